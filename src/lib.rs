@@ -1,0 +1,11 @@
+//! Equirow plumbs a wide folding seeding bar so that every row gets its share.
+//!
+//! The floors, bottom to top; a floor imports lower ones only (`tests/house_rules.rs` proves it):
+//!
+//! 0. [`quantities`] numbers with units | [`geometry`] shapes in metres
+//! 1. [`plan`] the bar, the parts, the routings, and every edit that may change them
+//! 2. [`hydraulics`] what flows, at what pressure, or why not
+//! 3. [`checks`] findings | [`drawing`] the display list
+//! 4. [`files`] the only door to the disk
+//! 5. [`session`] the project in hand: gestures, undo, commands; no widgets
+//! 6. `window` | [`command_line`] two fronts

@@ -1,0 +1,3 @@
+//! The door: a window, or a command without one.
+
+fn main() {}
