@@ -1,0 +1,13 @@
+//! Shapes in metres: points, polylines, boxes, the rotation of a hinge, and the view transform between the
+//! bar and a flat picture of it.
+//!
+//! Coordinates are those of the bar in working position: x to the right, y forward, z up, origin at the bar's
+//! centre on the ground. Never here: pixels of a particular toolkit, or what a shape means.
+
+mod hinge;
+mod point;
+mod view;
+
+pub use hinge::rotate_about;
+pub use point::{Bounds, Point2, Point3, polyline_length};
+pub use view::View;

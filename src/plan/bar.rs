@@ -1,0 +1,140 @@
+//! The frame: sections in a tree from the centre outwards, their hinges and frame members, and the rows.
+
+use serde::{Deserialize, Serialize};
+
+use super::row::Row;
+use super::{RowId, SectionId};
+use crate::geometry::{Bounds, Point3, rotate_about};
+use crate::quantities::{Angle, Length};
+
+/// A folding bar in working position.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Bar {
+    /// Nominal spacing of rows, metres; above 0. The width `w` of a row's target unless rows take their own
+    /// half-widths.
+    pub row_spacing: Length,
+    /// The ranks from front to back: how far forward each line of openers is, metres.
+    pub ranks: Vec<Length>,
+    /// Sections; a parent stands before its children, the centre first.
+    pub sections: Vec<Section>,
+    /// Rows from left to right as they are numbered.
+    pub rows: Vec<Row>,
+}
+
+/// A rigid piece of the bar.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Section {
+    /// Identity.
+    pub id: SectionId,
+    /// As people call it: `centre`, `inner wing left`.
+    pub name: String,
+    /// How it hangs on its parent; none for the centre section.
+    pub hinge: Option<Hinge>,
+    /// Left end in working position, metres.
+    pub left: Length,
+    /// Right end in working position, metres; beyond `left`.
+    pub right: Length,
+    /// Its frame.
+    pub members: Vec<FrameMember>,
+}
+
+impl Section {
+    /// Between its ends, ends included.
+    pub fn spans(&self, x: f64) -> bool {
+        (self.left.si()..=self.right.si()).contains(&x)
+    }
+
+    /// Width, metres.
+    pub fn width(&self) -> Length {
+        self.right - self.left
+    }
+}
+
+/// Where and how a section turns against its parent.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Hinge {
+    /// The section it hangs on.
+    pub parent: SectionId,
+    /// A point on the hinge line, working position.
+    pub point: Point3,
+    /// Direction of the hinge line; a positive angle turns right-handed about it. Not zero.
+    pub axis: Point3,
+    /// Smallest angle reached at work (a wing that follows the ground), radians; usually negative or 0.
+    pub lowest: Angle,
+    /// Angle in transport position, radians.
+    pub folded: Angle,
+}
+
+/// A straight piece of the frame.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FrameMember {
+    /// One end, working position.
+    pub from: Point3,
+    /// The other end.
+    pub to: Point3,
+    /// Width of the profile, metres; above 0.
+    pub width: Length,
+}
+
+impl Bar {
+    /// A section by its id.
+    pub fn section(&self, id: SectionId) -> Option<&Section> {
+        self.sections.iter().find(|section| section.id == id)
+    }
+
+    /// A row by its id.
+    pub fn row(&self, id: RowId) -> Option<&Row> {
+        self.rows.iter().find(|row| row.id == id)
+    }
+
+    /// The section over a place; where none spans it, the one whose end is nearest.
+    pub fn section_at(&self, x: f64) -> Option<&Section> {
+        let gap = |section: &Section| (section.left.si() - x).max(x - section.right.si()).max(0.0);
+        self.sections.iter().min_by(|a, b| gap(a).total_cmp(&gap(b)))
+    }
+
+    /// Where a row's liquid leaves, working position.
+    pub fn outlet(&self, row: &Row) -> Point3 {
+        let y = self.ranks.get(row.rank).map_or(0.0, |rank| rank.si());
+        Point3::new(row.x.si(), y, row.outlet_height.si())
+    }
+
+    /// The hinges between two sections, each named by the section that hangs on it.
+    pub fn hinges_between(&self, a: SectionId, b: SectionId) -> Vec<SectionId> {
+        let (up_a, up_b) = (self.to_centre(a), self.to_centre(b));
+        let mut crossed: Vec<SectionId> = up_a.iter().filter(|id| !up_b.contains(id)).copied().collect();
+        crossed.extend(up_b.iter().filter(|id| !up_a.contains(id)));
+        crossed.retain(|id| self.section(*id).is_some_and(|section| section.hinge.is_some()));
+        crossed
+    }
+
+    /// A section and its parents up to the centre.
+    fn to_centre(&self, id: SectionId) -> Vec<SectionId> {
+        let mut path = Vec::new();
+        let mut at = Some(id);
+        while let Some(id) = at.filter(|id| !path.contains(id)) {
+            path.push(id);
+            at = self.section(id).and_then(|section| section.hinge).map(|hinge| hinge.parent);
+        }
+        path
+    }
+
+    /// Where a point of a section goes when each hinge is turned by a share of its fold (0 = working position,
+    /// 1 = transport position).
+    pub fn folded(&self, section: SectionId, point: Point3, share: f64) -> Point3 {
+        self.to_centre(section).into_iter().filter_map(|id| self.section(id)?.hinge).fold(point, |at, hinge| {
+            rotate_about(at, hinge.point, hinge.axis, hinge.folded.si() * share)
+        })
+    }
+
+    /// The plan view of everything that belongs to the bar.
+    pub fn bounds(&self) -> Bounds {
+        let members = self.sections.iter().flat_map(|section| &section.members);
+        let frame = members.flat_map(|member| [member.from.flat(), member.to.flat()]);
+        Bounds::around(frame.chain(self.rows.iter().map(|row| self.outlet(row).flat())))
+    }
+}

@@ -1,0 +1,316 @@
+//! The catalogue: every stock and part a project uses, as numbers that anyone can measure.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use super::part::Port;
+use crate::quantities::{Length, Measure, Pressure, UnitSystem};
+
+/// The name an entry is referred to by; short, unique in a catalogue.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct EntryKey(pub String);
+
+impl EntryKey {
+    /// From text.
+    pub fn new(key: impl Into<String>) -> Self {
+        Self(key.into())
+    }
+}
+
+impl fmt::Display for EntryKey {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(&self.0)
+    }
+}
+
+/// All entries a project carries, so that it opens alone.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Catalogue {
+    /// The entries, in the order they are offered.
+    pub entries: Vec<Entry>,
+}
+
+impl Catalogue {
+    /// An entry by its key.
+    pub fn entry(&self, key: &EntryKey) -> Option<&Entry> {
+        self.entries.iter().find(|entry| entry.key == *key)
+    }
+
+    /// What an entry is, by its key.
+    pub fn item(&self, key: &EntryKey) -> Option<&Item> {
+        self.entry(key).map(|entry| &entry.item)
+    }
+
+    /// The dimensions of a hose or tube stock.
+    pub fn stock(&self, key: &EntryKey) -> Option<&HoseStock> {
+        match self.item(key)? {
+            Item::Hose(stock) | Item::Tube(stock) | Item::MeteringTube(stock) => Some(stock),
+            _ => None,
+        }
+    }
+}
+
+/// One line of the catalogue.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Entry {
+    /// What plans refer to.
+    pub key: EntryKey,
+    /// In words, for lists.
+    pub description: String,
+    /// The dealer's own number; may be empty.
+    pub part_number: String,
+    /// What it costs, if anyone said: per metre for hoses and tubes, per piece otherwise.
+    pub price: Option<Price>,
+    /// What it is and how it behaves.
+    pub item: Item,
+}
+
+/// A price with its currency.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Price {
+    /// The amount, 0 or more.
+    pub amount: f64,
+    /// Three letters, as in ISO 4217.
+    pub currency: String,
+}
+
+/// A hose or tube sold by length.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HoseStock {
+    /// Inside diameter; above 0.
+    pub bore: Length,
+    /// Outside diameter; above the bore.
+    pub outside: Length,
+    /// Absolute roughness of the wall; 0 or more, below half the bore.
+    pub roughness: Length,
+    /// Smallest bend radius, to the centre line.
+    pub bend_radius: Length,
+    /// Rated pressure at 20 °C.
+    pub rated: Pressure,
+}
+
+/// Where a manifold's inlet is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum ManifoldInlet {
+    /// At the left end, the far end at the right (before turning).
+    End,
+    /// In the middle of its front side.
+    Middle,
+}
+
+/// What an entry is. All bores above 0; loss coefficients `k` refer to the velocity in the entry's own bore.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum Item {
+    /// Strainer on the bar's inlet.
+    InletFilter {
+        /// Bore of its ports.
+        bore: Length,
+        /// Loss coefficient, clean.
+        k: f64,
+        /// Mesh opening.
+        opening: Length,
+        /// Rated pressure.
+        rated: Pressure,
+    },
+    /// Three hose ends: a straight run and a branch.
+    Tee {
+        /// Bore of its ports.
+        bore: Length,
+        /// Loss coefficient straight through.
+        k_through: f64,
+        /// Loss coefficient between the branch and either end of the run; at least half of `k_through`.
+        k_branch: f64,
+        /// Rated pressure.
+        rated: Pressure,
+    },
+    /// Opens or shuts what is behind it.
+    SectionValve {
+        /// Bore, open.
+        bore: Length,
+        /// Loss coefficient, open.
+        k: f64,
+        /// Rated pressure.
+        rated: Pressure,
+    },
+    /// A body with an inlet, a far end and outlets for rows.
+    Manifold {
+        /// How many outlets; 1 to 64.
+        outlets: u16,
+        /// From outlet to outlet along the body.
+        spacing: Length,
+        /// Bore of the body.
+        bore: Length,
+        /// Loss coefficient of its inlet.
+        k: f64,
+        /// Where the inlet is.
+        inlet: ManifoldInlet,
+        /// Rated pressure.
+        rated: Pressure,
+    },
+    /// Pressure gauge.
+    Gauge {
+        /// Full scale.
+        full_scale: Pressure,
+    },
+    /// Closes a port.
+    BlankingPlug {
+        /// Rated pressure.
+        rated: Pressure,
+    },
+    /// For supply and mains.
+    Hose(HoseStock),
+    /// From a manifold to a row.
+    Tube(HoseStock),
+    /// Cut to a length that meters.
+    MeteringTube(HoseStock),
+    /// A plate with a hole that meters.
+    MeteringOrifice {
+        /// Diameter of the hole.
+        bore: Length,
+        /// Discharge coefficient, to be calibrated; above 0, at most 1.
+        cd: f64,
+        /// Thickness of the plate; 0 or more.
+        thickness: Length,
+    },
+    /// Opens at its cracking pressure, never lets anything back.
+    CheckValve {
+        /// Pressure difference at which it opens; 0 or more.
+        cracking: Pressure,
+        /// Pressure difference at which it shuts again; at most the cracking pressure.
+        closing: Pressure,
+        /// Loss coefficient, open.
+        k: f64,
+        /// Bore.
+        bore: Length,
+        /// Rated pressure.
+        rated: Pressure,
+    },
+    /// Splits a shared row feed near the openers.
+    SmallTee {
+        /// Bore of its ports.
+        bore: Length,
+        /// Loss coefficient from the inlet to either outlet.
+        k: f64,
+    },
+    /// A barb, elbow or adapter whose own bore counts.
+    Fitting {
+        /// Bore.
+        bore: Length,
+        /// Loss coefficient.
+        k: f64,
+    },
+}
+
+impl Item {
+    /// The kind in plain words, lower case.
+    pub const fn kind(&self) -> &'static str {
+        match self {
+            Self::InletFilter { .. } => "inlet filter",
+            Self::Tee { .. } => "tee",
+            Self::SectionValve { .. } => "section valve",
+            Self::Manifold { .. } => "manifold",
+            Self::Gauge { .. } => "gauge",
+            Self::BlankingPlug { .. } => "blanking plug",
+            Self::Hose(_) => "hose",
+            Self::Tube(_) => "tube",
+            Self::MeteringTube(_) => "metering tube",
+            Self::MeteringOrifice { .. } => "metering orifice",
+            Self::CheckValve { .. } => "check valve",
+            Self::SmallTee { .. } => "small tee",
+            Self::Fitting { .. } => "fitting",
+        }
+    }
+
+    /// The letter that tags of this kind start with; none for what is not placed on the bar.
+    pub const fn tag_letter(&self) -> Option<char> {
+        match self {
+            Self::InletFilter { .. } => Some('F'),
+            Self::Tee { .. } => Some('J'),
+            Self::SectionValve { .. } => Some('V'),
+            Self::Manifold { .. } => Some('M'),
+            Self::Gauge { .. } => Some('G'),
+            Self::BlankingPlug { .. } => Some('B'),
+            _ => None,
+        }
+    }
+
+    /// Can be placed on the bar as a part.
+    pub const fn is_part(&self) -> bool {
+        self.tag_letter().is_some()
+    }
+
+    /// The ports hoses, tubes, gauges and plugs go to.
+    pub fn ports(&self) -> Vec<Port> {
+        match self {
+            Self::InletFilter { .. } | Self::SectionValve { .. } => vec![Port::In, Port::Out],
+            Self::Tee { .. } => vec![Port::In, Port::Out, Port::Branch],
+            Self::Manifold { outlets, .. } => {
+                let mut ports = vec![Port::In, Port::Out, Port::Gauge];
+                ports.extend((1..=*outlets).map(Port::Outlet));
+                ports
+            }
+            Self::Gauge { .. } | Self::BlankingPlug { .. } => vec![Port::In],
+            _ => Vec::new(),
+        }
+    }
+
+    /// Has this port.
+    pub fn has_port(&self, port: Port) -> bool {
+        match (self, port) {
+            (Self::Manifold { outlets, .. }, Port::Outlet(number)) => (1..=*outlets).contains(&number),
+            (_, Port::Outlet(_)) => false,
+            _ => self.ports().contains(&port),
+        }
+    }
+
+    /// The size people choose it by: `25 mm`, `8 outlets, 20 mm`, `300 µm`.
+    pub fn size(&self, units: UnitSystem) -> String {
+        let bore = |length: &Length| Measure::Bore.short_text(length.si(), units);
+        match self {
+            Self::InletFilter { bore: port, opening, .. } => {
+                format!("{}, {}", bore(port), Measure::Opening.short_text(opening.si(), units))
+            }
+            Self::Manifold { outlets, bore: body, .. } => format!("{outlets} outlets, {}", bore(body)),
+            Self::Gauge { full_scale } => Measure::Pressure.short_text(full_scale.si(), units),
+            Self::BlankingPlug { .. } => String::new(),
+            Self::Hose(stock) | Self::Tube(stock) | Self::MeteringTube(stock) => bore(&stock.bore),
+            Self::CheckValve { cracking, .. } => Measure::Pressure.short_text(cracking.si(), units),
+            Self::Tee { bore: size, .. }
+            | Self::SectionValve { bore: size, .. }
+            | Self::MeteringOrifice { bore: size, .. }
+            | Self::SmallTee { bore: size, .. }
+            | Self::Fitting { bore: size, .. } => bore(size),
+        }
+    }
+
+    /// Rated pressure, where the entry has one.
+    pub const fn rated(&self) -> Option<Pressure> {
+        match self {
+            Self::InletFilter { rated, .. }
+            | Self::Tee { rated, .. }
+            | Self::SectionValve { rated, .. }
+            | Self::Manifold { rated, .. }
+            | Self::BlankingPlug { rated }
+            | Self::CheckValve { rated, .. } => Some(*rated),
+            Self::Gauge { full_scale } => Some(*full_scale),
+            Self::Hose(stock) | Self::Tube(stock) | Self::MeteringTube(stock) => Some(stock.rated),
+            Self::MeteringOrifice { .. } | Self::SmallTee { .. } | Self::Fitting { .. } => None,
+        }
+    }
+
+    /// The narrowest opening liquid passes through, where one can plug.
+    pub const fn smallest_bore(&self) -> Option<Length> {
+        match self {
+            Self::MeteringOrifice { bore, .. } | Self::CheckValve { bore, .. } | Self::Fitting { bore, .. } => Some(*bore),
+            Self::Tube(stock) | Self::MeteringTube(stock) => Some(stock.bore),
+            _ => None,
+        }
+    }
+}

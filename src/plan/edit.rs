@@ -1,0 +1,368 @@
+//! The one way a project changes.
+//!
+//! [`apply`] carries out an [`Edit`] whole or not at all. What an edit would orphan is kept: a hose whose part
+//! goes away stays with a loose end where the port was.
+
+use std::fmt;
+
+use super::catalogue::{Catalogue, Entry, EntryKey};
+use super::feed::RowFeed;
+use super::part::{Part, PortRef};
+use super::project::{Project, TitleBlock};
+use super::routing::Routing;
+use super::row::Row;
+use super::run::{End, Run};
+use super::validate::{self, Problem};
+use super::{
+    Application, Bar, FeedId, Limits, Liquid, PartId, RoutingId, RowId, RunId, Section, SectionId, Supply,
+};
+use crate::geometry::Point3;
+use crate::quantities::UnitSystem;
+
+/// Every change a project can undergo.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Edit {
+    /// Fields of the title block.
+    SetTitle(TitleBlock),
+    /// Units shown.
+    SetUnits(UnitSystem),
+    /// The liquid.
+    SetLiquid(Liquid),
+    /// What is asked.
+    SetApplication(Application),
+    /// Pump and control.
+    SetSupply(Supply),
+    /// What findings are measured against.
+    SetLimits(Limits),
+    /// The whole bar at once; refused while a routing uses a section or row that would be gone.
+    SetBar(Box<Bar>),
+    /// A section, new or in place of the one with its id.
+    PutSection(Section),
+    /// A section that carries nothing any more.
+    RemoveSection(SectionId),
+    /// A row, new or in place of the one with its id.
+    PutRow(Row),
+    /// A row, together with its branches of row feeds.
+    RemoveRow(RowId),
+    /// A catalogue entry, new or in place of the one with its key.
+    PutEntry(Entry),
+    /// A catalogue entry that nothing uses.
+    RemoveEntry(EntryKey),
+    /// A routing, new (at the end) or in place of the one with its id.
+    PutRouting(Box<Routing>),
+    /// A routing, unless it is the last.
+    RemoveRouting(RoutingId),
+    /// A routing to another place in the order.
+    MoveRouting(RoutingId, usize),
+    /// A part, new or in place of the one with its id. Ports it no longer has leave loose ends.
+    PutPart(RoutingId, Part),
+    /// A part to another place, and onto the section there; it leaves its mount.
+    MovePart(RoutingId, PartId, Point3),
+    /// A part; what was connected to it keeps a loose end there.
+    RemovePart(RoutingId, PartId),
+    /// A run, new or in place of the one with its id.
+    PutRun(RoutingId, Run),
+    /// A run.
+    RemoveRun(RoutingId, RunId),
+    /// A row feed, new or in place of the one with its id.
+    PutFeed(RoutingId, RowFeed),
+    /// A row feed.
+    RemoveFeed(RoutingId, FeedId),
+    /// Stop showing a finding.
+    Dismiss(String),
+    /// Show it again.
+    Recall(String),
+}
+
+/// Why an edit was refused; the project is as before.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum EditError {
+    /// It would break a promise of the plan.
+    Invalid(Box<Problem>),
+    /// It names something that is not there.
+    Missing(String),
+    /// Something still depends on what it would take away.
+    InUse {
+        /// What was to go.
+        what: String,
+        /// What depends on it.
+        by: String,
+    },
+}
+
+impl fmt::Display for EditError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Invalid(problem) => problem.fmt(out),
+            Self::Missing(what) => write!(out, "{what} does not exist any more; select another"),
+            Self::InUse { what, by } => write!(out, "{what} is still in use by {by}; remove or change that first"),
+        }
+    }
+}
+
+impl std::error::Error for EditError {}
+
+fn sound(problems: Vec<Problem>) -> Result<(), EditError> {
+    problems.into_iter().next().map_or(Ok(()), |problem| Err(EditError::Invalid(Box::new(problem))))
+}
+
+fn in_use(what: impl Into<String>, by: impl Into<String>) -> EditError {
+    EditError::InUse { what: what.into(), by: by.into() }
+}
+
+/// In place of the one with the same identity, or at the end.
+fn put<T>(all: &mut Vec<T>, new: T, same: impl Fn(&T) -> bool) {
+    match all.iter_mut().find(|one| same(one)) {
+        Some(old) => *old = new,
+        None => all.push(new),
+    }
+}
+
+/// Changes the project, whole or not at all.
+pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
+    match edit {
+        Edit::SetTitle(title) => project.title = title,
+        Edit::SetUnits(units) => project.units = units,
+        Edit::SetLiquid(liquid) => {
+            sound(validate::liquid(&liquid))?;
+            project.liquid = liquid;
+        }
+        Edit::SetApplication(application) => {
+            sound(validate::application(&application))?;
+            project.application = application;
+        }
+        Edit::SetSupply(supply) => {
+            sound(validate::supply(&supply))?;
+            project.supply = supply;
+        }
+        Edit::SetLimits(limits) => {
+            sound(validate::limits(&limits))?;
+            project.limits = limits;
+        }
+        Edit::SetBar(bar) => set_bar(project, *bar)?,
+        Edit::PutSection(section) => {
+            let mut bar = project.bar.clone();
+            let id = section.id;
+            put(&mut bar.sections, section, |one| one.id == id);
+            set_bar(project, bar)?;
+        }
+        Edit::RemoveSection(id) => remove_section(project, id)?,
+        Edit::PutRow(row) => {
+            let mut bar = project.bar.clone();
+            let id = row.id;
+            put(&mut bar.rows, row, |one| one.id == id);
+            set_bar(project, bar)?;
+        }
+        Edit::RemoveRow(id) => {
+            if project.bar.row(id).is_none() {
+                return Err(EditError::Missing("that row".to_owned()));
+            }
+            project.bar.rows.retain(|row| row.id != id);
+            for routing in &mut project.routings {
+                for feed in &mut routing.feeds {
+                    feed.branches.retain(|branch| branch.row != id);
+                }
+                routing.feeds.retain(|feed| !feed.branches.is_empty());
+            }
+        }
+        Edit::PutEntry(entry) => put_entry(project, entry)?,
+        Edit::RemoveEntry(key) => remove_entry(project, &key)?,
+        Edit::PutRouting(routing) => {
+            let clash = project.routings.iter().any(|one| one.id != routing.id && one.name == routing.name);
+            if clash {
+                return Err(in_use(format!("the name {}", routing.name), "another routing"));
+            }
+            sound(validate::routing(project, &routing))?;
+            let id = routing.id;
+            put(&mut project.routings, *routing, |one| one.id == id);
+        }
+        Edit::RemoveRouting(id) => {
+            let at = routing_index(project, id)?;
+            if project.routings.len() == 1 {
+                return Err(in_use("the last routing", "the project"));
+            }
+            project.routings.remove(at);
+        }
+        Edit::MoveRouting(id, to) => {
+            let at = routing_index(project, id)?;
+            let routing = project.routings.remove(at);
+            let to = to.min(project.routings.len());
+            project.routings.insert(to, routing);
+        }
+        Edit::PutPart(in_routing, part) => put_part(project, in_routing, part)?,
+        Edit::MovePart(in_routing, id, to) => {
+            let section = project.bar.section_at(to.x).map(|section| section.id);
+            let at = routing_index(project, in_routing)?;
+            let Some(old) = project.routings[at].part(id) else { return Err(missing_part()) };
+            let mut part = old.clone();
+            part.position = to;
+            part.mount = None;
+            part.section = section.unwrap_or(part.section);
+            sound(validate::part(project, &project.routings[at], &part))?;
+            put(&mut project.routings[at].parts, part, |one| one.id == id);
+        }
+        Edit::RemovePart(in_routing, id) => {
+            let at = routing_index(project, in_routing)?;
+            if project.routings[at].part(id).is_none() {
+                return Err(missing_part());
+            }
+            let before = project.routings[at].clone();
+            project.routings[at].parts.retain(|part| part.id != id);
+            loosen(&mut project.routings[at], &before, &project.catalogue, &project.catalogue);
+        }
+        Edit::PutRun(in_routing, run) => {
+            let at = routing_index(project, in_routing)?;
+            let mut routing = project.routings[at].clone();
+            let id = run.id;
+            put(&mut routing.runs, run, |one| one.id == id);
+            accept_routing(project, at, routing)?;
+        }
+        Edit::RemoveRun(in_routing, id) => {
+            let at = routing_index(project, in_routing)?;
+            let runs = &mut project.routings[at].runs;
+            let before = runs.len();
+            runs.retain(|run| run.id != id);
+            if runs.len() == before {
+                return Err(EditError::Missing("that run".to_owned()));
+            }
+        }
+        Edit::PutFeed(in_routing, feed) => {
+            let at = routing_index(project, in_routing)?;
+            let mut routing = project.routings[at].clone();
+            let id = feed.id;
+            put(&mut routing.feeds, feed, |one| one.id == id);
+            accept_routing(project, at, routing)?;
+        }
+        Edit::RemoveFeed(in_routing, id) => {
+            let at = routing_index(project, in_routing)?;
+            let feeds = &mut project.routings[at].feeds;
+            let before = feeds.len();
+            feeds.retain(|feed| feed.id != id);
+            if feeds.len() == before {
+                return Err(EditError::Missing("that row feed".to_owned()));
+            }
+        }
+        Edit::Dismiss(key) => {
+            if !project.dismissed.contains(&key) {
+                project.dismissed.push(key);
+            }
+        }
+        Edit::Recall(key) => project.dismissed.retain(|one| *one != key),
+    }
+    Ok(())
+}
+
+fn missing_part() -> EditError {
+    EditError::Missing("that part".to_owned())
+}
+
+fn routing_index(project: &Project, id: RoutingId) -> Result<usize, EditError> {
+    let found = project.routings.iter().position(|routing| routing.id == id);
+    found.ok_or_else(|| EditError::Missing("that routing".to_owned()))
+}
+
+fn accept_routing(project: &mut Project, at: usize, routing: Routing) -> Result<(), EditError> {
+    sound(validate::routing(project, &routing))?;
+    project.routings[at] = routing;
+    Ok(())
+}
+
+fn put_part(project: &mut Project, in_routing: RoutingId, part: Part) -> Result<(), EditError> {
+    let at = routing_index(project, in_routing)?;
+    let before = project.routings[at].clone();
+    let mut routing = before.clone();
+    let id = part.id;
+    put(&mut routing.parts, part, |one| one.id == id);
+    loosen(&mut routing, &before, &project.catalogue, &project.catalogue);
+    accept_routing(project, at, routing)
+}
+
+/// Gives every end whose port is gone a loose end where the port was, and ends mounts on such ports. Places are
+/// those of the routing before, with the catalogue it had then.
+fn loosen(routing: &mut Routing, before: &Routing, new: &Catalogue, old: &Catalogue) {
+    let left: Vec<(PartId, EntryKey)> = routing.parts.iter().map(|part| (part.id, part.entry.clone())).collect();
+    let gone = |port: PortRef| {
+        let entry = left.iter().find(|(id, _)| *id == port.part).map(|(_, entry)| entry);
+        !entry.and_then(|entry| new.item(entry)).is_some_and(|item| item.has_port(port.port))
+    };
+    let runs = routing.runs.iter_mut().flat_map(|run| [&mut run.from, &mut run.to]);
+    for end in runs.chain(routing.feeds.iter_mut().map(|feed| &mut feed.from)) {
+        if let Some(port) = end.port().filter(|port| gone(*port)) {
+            *end = End::Loose(before.port_position(port, old).unwrap_or_default());
+        }
+    }
+    for part in &mut routing.parts {
+        if part.mount.is_some_and(gone) {
+            let placed = before.part(part.id).map(|one| before.placement(one, old));
+            (part.position, part.turn) = placed.unwrap_or((part.position, part.turn));
+            part.mount = None;
+        }
+    }
+}
+
+fn set_bar(project: &mut Project, bar: Bar) -> Result<(), EditError> {
+    sound(validate::bar(&bar))?;
+    let trial = Project { bar, ..project.clone() };
+    for routing in &trial.routings {
+        sound(validate::routing(&trial, routing))?;
+    }
+    *project = trial;
+    Ok(())
+}
+
+fn remove_section(project: &mut Project, id: SectionId) -> Result<(), EditError> {
+    let Some(section) = project.bar.section(id) else {
+        return Err(EditError::Missing("that section".to_owned()));
+    };
+    let what = format!("section {}", section.name);
+    if let Some(row) = project.bar.rows.iter().find(|row| row.section == id) {
+        return Err(in_use(what, format!("row {}", row.number)));
+    }
+    let child = project.bar.sections.iter().find(|one| one.hinge.is_some_and(|hinge| hinge.parent == id));
+    if let Some(child) = child {
+        return Err(in_use(what, format!("section {}", child.name)));
+    }
+    for routing in &project.routings {
+        if let Some(part) = routing.parts.iter().find(|part| part.section == id) {
+            return Err(in_use(what, format!("part {} of routing {}", part.tag, routing.name)));
+        }
+    }
+    let mut bar = project.bar.clone();
+    bar.sections.retain(|section| section.id != id);
+    set_bar(project, bar)
+}
+
+fn put_entry(project: &mut Project, entry: Entry) -> Result<(), EditError> {
+    sound(validate::entry(&entry))?;
+    let mut trial = project.clone();
+    let key = entry.key.clone();
+    put(&mut trial.catalogue.entries, entry, |one| one.key == key);
+    for (routing, before) in trial.routings.iter_mut().zip(&project.routings) {
+        // A manifold entry that loses outlets leaves loose ends; positions are those of the old entry.
+        loosen(routing, before, &trial.catalogue, &project.catalogue);
+    }
+    for routing in &trial.routings {
+        sound(validate::routing(&trial, routing))?;
+    }
+    *project = trial;
+    Ok(())
+}
+
+fn remove_entry(project: &mut Project, key: &EntryKey) -> Result<(), EditError> {
+    if project.catalogue.entry(key).is_none() {
+        return Err(EditError::Missing(format!("catalogue entry {key}")));
+    }
+    for routing in &project.routings {
+        let part = routing.parts.iter().find(|part| part.entry == *key).map(|part| &part.tag);
+        let run = routing.runs.iter().find(|run| run.line.stock == *key || run.fittings.contains(key)).map(|run| &run.tag);
+        let uses = |feed: &&RowFeed| {
+            feed.elements().any(|element| element.entry() == key) || feed.split.as_ref().is_some_and(|split| split.entry == *key)
+        };
+        let feed = routing.feeds.iter().find(uses).map(|feed| &feed.tag);
+        if let Some(tag) = part.or(run).or(feed) {
+            return Err(in_use(format!("catalogue entry {key}"), format!("{tag} of routing {}", routing.name)));
+        }
+    }
+    project.catalogue.entries.retain(|entry| entry.key != *key);
+    Ok(())
+}

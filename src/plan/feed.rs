@@ -1,0 +1,143 @@
+//! Row feeds: all from a manifold outlet to the outlets of one row or of several that share a tube.
+
+use serde::{Deserialize, Serialize};
+
+use super::catalogue::EntryKey;
+use super::run::{End, Line};
+use super::{FeedId, RowId};
+use crate::geometry::Point3;
+use crate::quantities::Length;
+
+/// From a manifold outlet to one row, or through a shared trunk and a small tee to several.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RowFeed {
+    /// Identity.
+    pub id: FeedId,
+    /// Short, unique in the routing: `T14`.
+    pub tag: String,
+    /// A manifold outlet, or loose.
+    pub from: End,
+    /// What the rows share, in the order the liquid passes; empty for a feed of one row.
+    pub trunk: Vec<FeedElement>,
+    /// The small tee at the end of the trunk; there whenever more than one row is fed.
+    pub split: Option<Split>,
+    /// One for each row; at least one.
+    pub branches: Vec<Branch>,
+}
+
+/// The way of one row.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Branch {
+    /// The row.
+    pub row: RowId,
+    /// In the order the liquid passes, usually tube, check valve, metering.
+    pub elements: Vec<FeedElement>,
+}
+
+/// A small tee that splits a shared feed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Split {
+    /// The small tee.
+    pub entry: EntryKey,
+    /// Where it sits, working position.
+    pub position: Point3,
+}
+
+/// One piece of a row feed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum FeedElement {
+    /// A piece of delivery tube.
+    Tube(Tube),
+    /// A check valve.
+    CheckValve(EntryKey),
+    /// A metering orifice.
+    Orifice(EntryKey),
+    /// A metering tube cut to a length.
+    MeteringTube {
+        /// Its stock.
+        stock: EntryKey,
+        /// Cut length; above 0.
+        length: Length,
+        /// Diameter of the coil it is wound to; straight without one.
+        coil: Option<Length>,
+    },
+    /// A barb, elbow or adapter.
+    Fitting(EntryKey),
+}
+
+/// A piece of delivery tube.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tube {
+    /// Stock and way.
+    pub line: Line,
+    /// Where it ends; without one it ends at the split or at the row's outlet.
+    pub end: Option<Point3>,
+}
+
+impl FeedElement {
+    /// The catalogue entry it is made of.
+    pub const fn entry(&self) -> &EntryKey {
+        match self {
+            Self::Tube(tube) => &tube.line.stock,
+            Self::CheckValve(entry) | Self::Orifice(entry) | Self::Fitting(entry) => entry,
+            Self::MeteringTube { stock, .. } => stock,
+        }
+    }
+
+    /// Meters the flow.
+    pub const fn is_metering(&self) -> bool {
+        matches!(self, Self::Orifice(_) | Self::MeteringTube { .. })
+    }
+
+    /// The kind in plain words.
+    pub const fn kind(&self) -> &'static str {
+        match self {
+            Self::Tube(_) => "tube",
+            Self::CheckValve(_) => "check valve",
+            Self::Orifice(_) => "metering orifice",
+            Self::MeteringTube { .. } => "metering tube",
+            Self::Fitting(_) => "fitting",
+        }
+    }
+}
+
+impl RowFeed {
+    /// All elements: the trunk's, then each branch's.
+    pub fn elements(&self) -> impl Iterator<Item = &FeedElement> {
+        self.trunk.iter().chain(self.branches.iter().flat_map(|branch| &branch.elements))
+    }
+
+    /// All elements, to change them.
+    pub fn elements_mut(&mut self) -> impl Iterator<Item = &mut FeedElement> {
+        self.trunk.iter_mut().chain(self.branches.iter_mut().flat_map(|branch| &mut branch.elements))
+    }
+
+    /// Feeds this row.
+    pub fn feeds(&self, row: RowId) -> bool {
+        self.branches.iter().any(|branch| branch.row == row)
+    }
+}
+
+/// The elements of one stretch of a feed with where each starts and ends, so that the drawing, the lengths and
+/// the hydraulics agree: only tubes cover ground; whatever comes last reaches the destination.
+pub fn stretch(elements: &[FeedElement], from: Point3, destination: Point3) -> Vec<(Point3, Point3)> {
+    let last_tube = elements.iter().rposition(|element| matches!(element, FeedElement::Tube(_)));
+    let mut at = from;
+    elements
+        .iter()
+        .enumerate()
+        .map(|(index, element)| {
+            let start = at;
+            if let FeedElement::Tube(tube) = element {
+                at = tube.end.filter(|_| Some(index) != last_tube).unwrap_or(destination);
+            } else if last_tube.is_none() && index + 1 == elements.len() {
+                at = destination;
+            }
+            (start, at)
+        })
+        .collect()
+}

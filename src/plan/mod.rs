@@ -1,0 +1,43 @@
+//! The plan: the bar, the liquid, what is asked of it, the catalogue, and the routings that plumb it, with every
+//! edit that may change them.
+//!
+//! A [`Project`] is plain data. The only way to change one in a running program is [`edit::apply`] with an
+//! [`Edit`]; it keeps the promises that [`validate`](validate::validate) lists (names unique, references alive,
+//! numbers finite and in range), so that everything above may rely on them. A half-drawn routing is a valid
+//! plan: a loose hose end or a row without a feed is a finding for later floors, never an error here.
+//!
+//! Coordinates are those of the bar in working position everywhere (x right, y forward, z up, metres); folding
+//! turns what rides on a section about its hinge, starting from there.
+//!
+//! Never here: files, clocks, threads, widgets, hydraulics. Start reading at [`project`].
+
+pub mod application;
+pub mod bar;
+pub mod catalogue;
+pub mod edit;
+pub mod feed;
+mod ids;
+pub mod limits;
+pub mod liquid;
+pub mod part;
+pub mod project;
+pub mod routing;
+pub mod row;
+pub mod run;
+pub mod supply;
+pub mod validate;
+
+pub use application::{Application, OperatingPoint, RowWidths};
+pub use bar::{Bar, FrameMember, Hinge, Section};
+pub use catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item, ManifoldInlet, Price};
+pub use edit::{Edit, EditError};
+pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
+pub use ids::{FeedId, PartId, RoutingId, RowId, RunId, SectionId};
+pub use limits::Limits;
+pub use liquid::{Liquid, LiquidPoint, LiquidState, Source};
+pub use part::{Part, Port, PortRef};
+pub use project::{Project, TitleBlock};
+pub use routing::Routing;
+pub use row::Row;
+pub use run::{End, HingeAllowance, Line, Run};
+pub use supply::{Control, Supply};

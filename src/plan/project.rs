@@ -1,0 +1,104 @@
+//! The whole of what is saved.
+
+use serde::{Deserialize, Serialize};
+
+use super::RoutingId;
+use super::application::{Application, RowWidths};
+use super::bar::Bar;
+use super::catalogue::Catalogue;
+use super::limits::Limits;
+use super::liquid::Liquid;
+use super::routing::Routing;
+use super::supply::{Control, Supply};
+use crate::geometry::Point3;
+use crate::quantities::{Angle, ApplicationRate, Length, Pressure, Speed, Temperature, UnitSystem};
+
+/// One bar with everything asked of it and every way it may be plumbed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Project {
+    /// What stands in the title block of its papers.
+    pub title: TitleBlock,
+    /// Units shown; what is stored is SI.
+    pub units: UnitSystem,
+    /// The bar.
+    pub bar: Bar,
+    /// The liquid.
+    pub liquid: Liquid,
+    /// What is asked.
+    pub application: Application,
+    /// Pump and control.
+    pub supply: Supply,
+    /// What findings are measured against.
+    pub limits: Limits,
+    /// Stocks and parts in use and on offer.
+    pub catalogue: Catalogue,
+    /// At least one.
+    pub routings: Vec<Routing>,
+    /// Keys of findings that the user dismissed.
+    pub dismissed: Vec<String>,
+}
+
+/// The fields of the title block (after ISO 7200).
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TitleBlock {
+    /// Title of the drawing.
+    pub title: String,
+    /// Legal owner.
+    pub owner: String,
+    /// Identification number.
+    pub number: String,
+    /// Revision index.
+    pub revision: String,
+    /// Who made it.
+    pub creator: String,
+    /// Who approved it.
+    pub approved_by: String,
+    /// Anything else, several lines.
+    pub notes: String,
+}
+
+impl Project {
+    /// A project with an empty routing `A`, water, and conditions to start from.
+    pub fn new(bar: Bar, catalogue: Catalogue) -> Self {
+        Self {
+            title: TitleBlock::default(),
+            units: UnitSystem::Metric,
+            bar,
+            liquid: Liquid::water(),
+            application: Application {
+                rate: ApplicationRate::litres_per_hectare(60.0),
+                slowest: Speed::kilometres_per_hour(7.0),
+                usual: Speed::kilometres_per_hour(9.0),
+                fastest: Speed::kilometres_per_hour(11.0),
+                temperature: Temperature::from_si(15.0),
+                side_slope: Angle::ZERO,
+                fore_aft_slope: Angle::ZERO,
+                row_widths: RowWidths::Nominal,
+            },
+            supply: Supply {
+                control: Control::Metered { limit: Pressure::bar(4.0) },
+                pump: Point3::new(0.0, 2.0, 0.6),
+                tank_surface: Length::metres(1.8),
+                pump_rated: Pressure::bar(6.0),
+                pump_capacity: None,
+                weakest_rated: Pressure::bar(10.0),
+            },
+            limits: Limits::default(),
+            catalogue,
+            routings: vec![Routing::empty(RoutingId(1), "A")],
+            dismissed: Vec::new(),
+        }
+    }
+
+    /// A routing by its id.
+    pub fn routing(&self, id: RoutingId) -> Option<&Routing> {
+        self.routings.iter().find(|routing| routing.id == id)
+    }
+
+    /// A routing by its name.
+    pub fn routing_named(&self, name: &str) -> Option<&Routing> {
+        self.routings.iter().find(|routing| routing.name == name)
+    }
+}

@@ -1,0 +1,189 @@
+//! A routing: one complete way of plumbing the bar.
+
+use serde::{Deserialize, Serialize};
+
+use super::bar::Bar;
+use super::catalogue::Catalogue;
+use super::feed::{FeedElement, RowFeed, stretch};
+use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef};
+use super::run::{End, Run};
+use super::supply::Supply;
+use super::{FeedId, PartId, RoutingId, RowId, RunId};
+use crate::geometry::{Point2, Point3};
+use crate::quantities::{Angle, Length};
+
+/// One complete way of plumbing the bar.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Routing {
+    /// Identity.
+    pub id: RoutingId,
+    /// Short, unique in the project: `A`.
+    pub name: String,
+    /// What it is about, in words.
+    pub note: String,
+    /// Placed parts.
+    pub parts: Vec<Part>,
+    /// Hoses.
+    pub runs: Vec<Run>,
+    /// Row feeds.
+    pub feeds: Vec<RowFeed>,
+}
+
+impl Routing {
+    /// Without anything.
+    pub fn empty(id: RoutingId, name: impl Into<String>) -> Self {
+        Self { id, name: name.into(), note: String::new(), parts: Vec::new(), runs: Vec::new(), feeds: Vec::new() }
+    }
+
+    /// A part by its id.
+    pub fn part(&self, id: PartId) -> Option<&Part> {
+        self.parts.iter().find(|part| part.id == id)
+    }
+
+    /// A run by its id.
+    pub fn run(&self, id: RunId) -> Option<&Run> {
+        self.runs.iter().find(|run| run.id == id)
+    }
+
+    /// A feed by its id.
+    pub fn feed(&self, id: FeedId) -> Option<&RowFeed> {
+        self.feeds.iter().find(|feed| feed.id == id)
+    }
+
+    /// The first feed of a row.
+    pub fn feed_of(&self, row: RowId) -> Option<&RowFeed> {
+        self.feeds.iter().find(|feed| feed.feeds(row))
+    }
+
+    /// Every tag in use.
+    pub fn tags(&self) -> impl Iterator<Item = &str> {
+        let parts = self.parts.iter().map(|part| part.tag.as_str());
+        parts.chain(self.runs.iter().map(|run| run.tag.as_str())).chain(self.feeds.iter().map(|feed| feed.tag.as_str()))
+    }
+
+    /// The first free tag with a letter: `M3` after `M1` and `M2`.
+    pub fn free_tag(&self, letter: char) -> String {
+        let used: Vec<&str> = self.tags().collect();
+        (1u32..).map(|number| format!("{letter}{number}")).find(|tag| !used.contains(&tag.as_str())).unwrap_or_default()
+    }
+
+    /// Where a part's middle is and how it is turned, following mounts. A mount that can't be followed (the host
+    /// is gone, or mounts in a circle) leaves the part's own position.
+    pub fn placement(&self, part: &Part, catalogue: &Catalogue) -> (Point3, Angle) {
+        self.placement_within(part, catalogue, self.parts.len())
+    }
+
+    fn placement_within(&self, part: &Part, catalogue: &Catalogue, depth: usize) -> (Point3, Angle) {
+        let Some(mount) = part.mount.filter(|_| depth > 0) else { return (part.position, part.turn) };
+        let Some(host) = self.part(mount.part) else { return (part.position, part.turn) };
+        let Some(item) = catalogue.item(&host.entry) else { return (part.position, part.turn) };
+        let (at, turn) = self.placement_within(host, catalogue, depth - 1);
+        let offset = part::port_offset(item, mount.port);
+        let size = offset.x.hypot(offset.y);
+        // Off the host along the direction the port faces.
+        let out = match mount.port {
+            Port::Outlet(_) => Point2::new(0.0, -1.0),
+            Port::Gauge => Point2::new(0.0, 1.0),
+            _ if size > 0.0 => Point2::new(offset.x / size, offset.y / size),
+            _ => Point2::new(1.0, 0.0),
+        };
+        let away = Point2::new(offset.x + out.x * MOUNT_DISTANCE.si(), offset.y + out.y * MOUNT_DISTANCE.si());
+        (part::place_offset(at, turn, away), turn)
+    }
+
+    /// Where a port is, working position.
+    pub fn port_position(&self, port: PortRef, catalogue: &Catalogue) -> Option<Point3> {
+        let part = self.part(port.part)?;
+        let item = catalogue.item(&part.entry)?;
+        let (at, turn) = self.placement(part, catalogue);
+        Some(part::place_offset(at, turn, part::port_offset(item, port.port)))
+    }
+
+    /// Where an end is, working position.
+    pub fn end_position(&self, end: &End, catalogue: &Catalogue, supply: &Supply) -> Option<Point3> {
+        match end {
+            End::Supply => Some(supply.pump),
+            End::Port(port) => self.port_position(*port, catalogue),
+            End::Loose(point) => Some(*point),
+        }
+    }
+
+    /// Length of a run.
+    pub fn run_length(&self, run: &Run, catalogue: &Catalogue, supply: &Supply) -> Option<Length> {
+        let from = self.end_position(&run.from, catalogue, supply)?;
+        let to = self.end_position(&run.to, catalogue, supply)?;
+        Some(run.line.length(from, to))
+    }
+
+    /// Where the elements of a feed start and end: the trunk's, then each branch's.
+    pub fn feed_geometry(&self, feed: &RowFeed, bar: &Bar, catalogue: &Catalogue, supply: &Supply) -> Option<FeedGeometry> {
+        let from = self.end_position(&feed.from, catalogue, supply)?;
+        let split = feed.split.as_ref().map(|split| split.position);
+        let trunk = stretch(&feed.trunk, from, split.unwrap_or(from));
+        let start = split.or(trunk.last().map(|last| last.1)).unwrap_or(from);
+        let branches = feed
+            .branches
+            .iter()
+            .map(|branch| {
+                let outlet = bar.outlet(bar.row(branch.row)?);
+                Some(stretch(&branch.elements, start, outlet))
+            })
+            .collect::<Option<Vec<_>>>()?;
+        Some(FeedGeometry { trunk, branches })
+    }
+
+    /// What is connected to a port: runs, feeds and mounted parts.
+    pub fn on_port(&self, port: PortRef) -> Vec<Connection> {
+        let mut all = Vec::new();
+        for run in &self.runs {
+            for end in [&run.from, &run.to] {
+                if end.port() == Some(port) {
+                    all.push(Connection::Run(run.id));
+                }
+            }
+        }
+        all.extend(self.feeds.iter().filter(|feed| feed.from.port() == Some(port)).map(|feed| Connection::Feed(feed.id)));
+        all.extend(self.parts.iter().filter(|part| part.mount == Some(port)).map(|part| Connection::Mounted(part.id)));
+        // A mounted part's own stem is taken by its host.
+        if port.port == Port::In
+            && let Some(host) = self.part(port.part).and_then(|part| part.mount)
+        {
+            all.push(Connection::Mounted(host.part));
+        }
+        all
+    }
+
+    /// The tube lengths of a feed in order, metres each.
+    pub fn tube_lengths(&self, feed: &RowFeed, bar: &Bar, catalogue: &Catalogue, supply: &Supply) -> Vec<Length> {
+        let Some(geometry) = self.feed_geometry(feed, bar, catalogue, supply) else { return Vec::new() };
+        let ends = geometry.trunk.iter().chain(geometry.branches.iter().flatten());
+        feed.elements()
+            .zip(ends)
+            .filter_map(|(element, (from, to))| match element {
+                FeedElement::Tube(tube) => Some(tube.line.length(*from, *to)),
+                _ => None,
+            })
+            .collect()
+    }
+}
+
+/// Starts and ends of the elements of a feed, working position.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FeedGeometry {
+    /// Of the trunk.
+    pub trunk: Vec<(Point3, Point3)>,
+    /// Of each branch.
+    pub branches: Vec<Vec<(Point3, Point3)>>,
+}
+
+/// Something that sits on a port.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Connection {
+    /// An end of a run.
+    Run(RunId),
+    /// A row feed.
+    Feed(FeedId),
+    /// Another part, screwed on.
+    Mounted(PartId),
+}

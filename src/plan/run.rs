@@ -1,0 +1,101 @@
+//! Runs: hoses and tubes as lines in space between two ends.
+
+use serde::{Deserialize, Serialize};
+
+use super::catalogue::EntryKey;
+use super::part::PortRef;
+use super::{RunId, SectionId};
+use crate::geometry::{Point3, polyline_length};
+use crate::quantities::{Length, Ratio};
+
+/// A hose between two ends.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Run {
+    /// Identity.
+    pub id: RunId,
+    /// Short, unique in the routing: `H3`.
+    pub tag: String,
+    /// Where it starts.
+    pub from: End,
+    /// Where it ends.
+    pub to: End,
+    /// Stock and way.
+    pub line: Line,
+    /// Barbs, elbows and adapters along it, each at its own bore.
+    pub fittings: Vec<EntryKey>,
+}
+
+/// One end of a run or row feed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum End {
+    /// The pump's outlet.
+    Supply,
+    /// A port of a part.
+    Port(PortRef),
+    /// Connected to nothing, lying at a point.
+    Loose(Point3),
+}
+
+impl End {
+    /// The port it is on, if any.
+    pub const fn port(&self) -> Option<PortRef> {
+        match self {
+            Self::Port(port) => Some(*port),
+            Self::Supply | Self::Loose(_) => None,
+        }
+    }
+}
+
+/// A length of hose or tube and the way it takes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Line {
+    /// Hose or tube from the catalogue: its bore and roughness.
+    pub stock: EntryKey,
+    /// Points it passes between its ends, each with its height, working position.
+    pub waypoints: Vec<Point3>,
+    /// Added to the way, as a share of it; 0 or more.
+    pub slack: Ratio,
+    /// Added for hinges it crosses.
+    pub hinge_allowances: Vec<HingeAllowance>,
+    /// Measured on the bar: replaces the computed length.
+    pub measured: Option<Length>,
+}
+
+/// Extra length for one crossing of a hinge, as the user entered it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HingeAllowance {
+    /// The section that hangs on the hinge.
+    pub section: SectionId,
+    /// Extra length; 0 or more.
+    pub extra: Length,
+}
+
+impl Line {
+    /// A straight line of a stock with 3 % slack (common practice, no source).
+    pub const fn straight(stock: EntryKey) -> Self {
+        Self { stock, waypoints: Vec::new(), slack: Ratio::percent(3.0), hinge_allowances: Vec::new(), measured: None }
+    }
+
+    /// The points it runs through between two ends.
+    pub fn path(&self, from: Point3, to: Point3) -> Vec<Point3> {
+        let mut points = Vec::with_capacity(self.waypoints.len() + 2);
+        points.push(from);
+        points.extend_from_slice(&self.waypoints);
+        points.push(to);
+        points
+    }
+
+    /// Length between two ends: measured if it was, otherwise the way with slack and hinge allowances.
+    pub fn length(&self, from: Point3, to: Point3) -> Length {
+        self.measured.unwrap_or_else(|| self.computed_length(from, to))
+    }
+
+    /// Length of the way with slack and hinge allowances, whatever was measured.
+    pub fn computed_length(&self, from: Point3, to: Point3) -> Length {
+        let way = polyline_length(&self.path(from, to));
+        Length::metres(way) * (1.0 + self.slack.si()) + self.hinge_allowances.iter().map(|one| one.extra).sum()
+    }
+}

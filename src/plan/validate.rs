@@ -1,0 +1,468 @@
+//! The promises a plan keeps: names unique, references alive, numbers finite and in range.
+//!
+//! A file that breaks one is not opened; an edit that would break one is refused. Each answer says where, what,
+//! and what to try.
+
+use std::collections::BTreeSet;
+use std::fmt;
+
+use super::catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item};
+use super::feed::{FeedElement, RowFeed};
+use super::part::{Part, PortRef};
+use super::project::Project;
+use super::routing::Routing;
+use super::run::{End, Line, Run};
+use super::supply::Control;
+use super::{Application, Bar, Limits, Liquid, Supply};
+use crate::geometry::Point3;
+use crate::quantities::Quantity;
+
+/// A broken promise.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// Where: `routing A, run H3`.
+    pub place: String,
+    /// What is wrong.
+    pub what: String,
+    /// What to try.
+    pub advice: String,
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(out, "{}: {}; {}", self.place, self.what, self.advice)
+    }
+}
+
+/// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
+pub const FARTHEST: f64 = 200.0;
+
+/// Longest text of a name or tag, characters.
+pub const LONGEST_NAME: usize = 200;
+
+/// Collects problems of one place.
+struct Review {
+    place: String,
+    problems: Vec<Problem>,
+}
+
+impl Review {
+    fn of(place: impl Into<String>) -> Self {
+        Self { place: place.into(), problems: Vec::new() }
+    }
+
+    fn claim(&mut self, holds: bool, what: impl FnOnce() -> String, advice: &str) {
+        if !holds {
+            self.problems.push(Problem { place: self.place.clone(), what: what(), advice: advice.to_owned() });
+        }
+    }
+
+    fn above_zero(&mut self, name: &str, value: impl Quantity) {
+        let value = value.si();
+        let advice = "give a number above zero";
+        self.claim(value.is_finite() && value > 0.0, || format!("{name} is {value}, but must be above zero"), advice);
+    }
+
+    fn not_negative(&mut self, name: &str, value: impl Quantity) {
+        self.number(name, value.si(), 0.0, f64::MAX);
+    }
+
+    fn number(&mut self, name: &str, value: f64, least: f64, most: f64) {
+        let advice = if most == f64::MAX { "give a number that is not negative".to_owned() } else { format!("give a number from {least} to {most}") };
+        self.claim(value.is_finite() && value >= least && value <= most, || format!("{name} is {value}"), &advice);
+    }
+
+    fn point(&mut self, name: &str, point: Point3) {
+        let within = point.is_finite() && [point.x, point.y, point.z].iter().all(|one| one.abs() <= FARTHEST);
+        let advice = "coordinates are metres from the bar's centre";
+        self.claim(within, || format!("{name} lies at ({}, {}, {})", point.x, point.y, point.z), advice);
+    }
+
+    fn name(&mut self, name: &str, text: &str) {
+        self.claim(!text.trim().is_empty(), || format!("{name} is empty"), "give it a short name");
+        self.claim(text.chars().count() <= LONGEST_NAME, || format!("{name} is longer than {LONGEST_NAME} characters"), "shorten it");
+    }
+}
+
+/// All broken promises of a project, in the order of its parts; none for a project that may be worked on.
+pub fn validate(project: &Project) -> Vec<Problem> {
+    let mut problems = bar(&project.bar);
+    problems.extend(liquid(&project.liquid));
+    problems.extend(application(&project.application));
+    problems.extend(supply(&project.supply));
+    problems.extend(limits(&project.limits));
+    problems.extend(catalogue(&project.catalogue));
+    let mut review = Review::of("project");
+    review.claim(!project.routings.is_empty(), || "it has no routing".to_owned(), "add an empty routing");
+    unique(&mut review, "routing id", project.routings.iter().map(|routing| routing.id.0));
+    unique(&mut review, "routing name", project.routings.iter().map(|routing| routing.name.as_str()));
+    problems.extend(review.problems);
+    for one in &project.routings {
+        problems.extend(routing(project, one));
+    }
+    problems
+}
+
+fn unique<T: Ord + Copy + fmt::Display>(review: &mut Review, name: &str, all: impl Iterator<Item = T>) {
+    let mut seen = BTreeSet::new();
+    for one in all {
+        review.claim(seen.insert(one), || format!("two have the {name} {one}"), "change one of them");
+    }
+}
+
+/// Promises of the bar.
+pub fn bar(bar: &Bar) -> Vec<Problem> {
+    let mut review = Review::of("bar");
+    review.above_zero("row spacing", bar.row_spacing);
+    unique(&mut review, "section id", bar.sections.iter().map(|section| section.id.0));
+    unique(&mut review, "section name", bar.sections.iter().map(|section| section.name.as_str()));
+    unique(&mut review, "row id", bar.rows.iter().map(|row| row.id.0));
+    unique(&mut review, "row number", bar.rows.iter().map(|row| row.number));
+    for (index, rank) in bar.ranks.iter().enumerate() {
+        review.point(&format!("rank {}", index + 1), Point3::new(0.0, rank.si(), 0.0));
+    }
+    review.claim(!bar.sections.is_empty(), || "it has no section".to_owned(), "add a centre section");
+    let mut problems = review.problems;
+    let mut before = BTreeSet::new();
+    for section in &bar.sections {
+        let mut review = Review::of(format!("bar, section {}", section.name));
+        review.name("its name", &section.name);
+        let (left, right) = (section.left.si(), section.right.si());
+        review.point("its left end", Point3::new(left, 0.0, 0.0));
+        review.point("its right end", Point3::new(right, 0.0, 0.0));
+        review.claim(left < right, || format!("its right end ({right} m) is not right of its left end ({left} m)"), "swap or move its ends");
+        match section.hinge {
+            Some(hinge) => {
+                let parent = hinge.parent.0;
+                review.claim(before.contains(&hinge.parent), || format!("its parent section {parent} does not stand before it"), "name a section nearer to the centre as its parent, and list that one first");
+                review.point("its hinge", hinge.point);
+                review.point("its hinge axis", hinge.axis);
+                review.claim(hinge.axis != Point3::default(), || "its hinge axis has no direction".to_owned(), "for a wing that folds up give (0, 1, 0)");
+                let turn = std::f64::consts::TAU;
+                review.number("its lowest angle", hinge.lowest.si(), -turn, turn);
+                review.number("its folded angle", hinge.folded.si(), -turn, turn);
+            }
+            None => review.claim(before.is_empty(), || "it has no hinge but is not the first section".to_owned(), "give it a hinge on a section nearer to the centre"),
+        }
+        for (index, member) in section.members.iter().enumerate() {
+            review.point(&format!("frame member {}", index + 1), member.from);
+            review.point(&format!("frame member {}", index + 1), member.to);
+            review.above_zero(&format!("width of frame member {}", index + 1), member.width);
+        }
+        before.insert(section.id);
+        problems.extend(review.problems);
+    }
+    for row in &bar.rows {
+        let mut review = Review::of(format!("bar, row {}", row.number));
+        let section = row.section.0;
+        review.claim(bar.section(row.section).is_some(), || format!("its section {section} does not exist"), "name a section of the bar");
+        review.claim(row.rank < bar.ranks.len(), || format!("it stands in rank {}, but the bar has {}", row.rank + 1, bar.ranks.len()), "add the rank or choose another");
+        review.point("its outlet", Point3::new(row.x.si(), 0.0, row.outlet_height.si()));
+        review.claim(row.share.is_finite() && row.share > 0.0 && row.share <= 10.0, || format!("its share is {}", row.share), "give a share above 0, 1 for a full row");
+        problems.extend(review.problems);
+    }
+    problems
+}
+
+/// Promises of a liquid.
+pub fn liquid(liquid: &Liquid) -> Vec<Problem> {
+    let mut review = Review::of(format!("liquid {}", liquid.name));
+    review.name("its name", &liquid.name);
+    review.claim(!liquid.points.is_empty(), || "it has no properties".to_owned(), "add density and viscosity at one temperature at least");
+    for point in &liquid.points {
+        let at = format!("at {} °C", point.temperature.si());
+        review.number("temperature", point.temperature.si(), -60.0, 120.0);
+        review.number(&format!("density {at} (kg/m³)"), point.density.si(), 300.0, 3000.0);
+        review.number(&format!("viscosity {at} (Pa·s)"), point.viscosity.si(), 1e-5, 10.0);
+    }
+    let rising = liquid.points.windows(2).all(|pair| pair[0].temperature < pair[1].temperature);
+    review.claim(rising, || "its temperatures do not rise from line to line".to_owned(), "sort them, each temperature once");
+    review.problems
+}
+
+/// Promises of the application.
+pub fn application(application: &Application) -> Vec<Problem> {
+    let mut review = Review::of("application");
+    review.number("rate (m³/m²)", application.rate.si(), 0.0, 1e-2);
+    for (name, speed) in [("slowest", application.slowest), ("usual", application.usual), ("fastest", application.fastest)] {
+        review.above_zero(&format!("{name} speed"), speed);
+        review.claim(speed.si() < 30.0, || format!("{name} speed is {:.0} km/h", speed.as_kilometres_per_hour()), "give a speed in the field");
+    }
+    let ordered = application.slowest <= application.usual && application.usual <= application.fastest;
+    review.claim(ordered, || "its speeds are not in order".to_owned(), "slowest at most usual, usual at most fastest");
+    review.number("temperature (°C)", application.temperature.si(), -60.0, 120.0);
+    for (name, slope) in [("side slope", application.side_slope), ("fore-aft slope", application.fore_aft_slope)] {
+        review.number(&format!("{name} (radians)"), slope.si(), -0.8, 0.8);
+    }
+    review.problems
+}
+
+/// Promises of the supply.
+pub fn supply(supply: &Supply) -> Vec<Problem> {
+    let mut review = Review::of("supply");
+    match supply.control {
+        Control::Metered { limit } => review.above_zero("pressure limit", limit),
+        Control::Held { pressure } => review.above_zero("held pressure", pressure),
+    }
+    review.point("pump", supply.pump);
+    review.point("tank surface", Point3::new(0.0, 0.0, supply.tank_surface.si()));
+    review.above_zero("rated pressure of the pump", supply.pump_rated);
+    review.above_zero("rated pressure of the weakest part", supply.weakest_rated);
+    if let Some(capacity) = supply.pump_capacity {
+        review.above_zero("largest flow of the pump", capacity);
+    }
+    review.problems
+}
+
+/// Promises of the limits.
+pub fn limits(limits: &Limits) -> Vec<Problem> {
+    let mut review = Review::of("limits");
+    review.above_zero("row deviation", limits.row_deviation);
+    review.above_zero("design deviation", limits.design_deviation);
+    review.above_zero("good coefficient of variation", limits.cv_good);
+    review.above_zero("acceptable coefficient of variation", limits.cv_acceptable);
+    review.above_zero("hose velocity", limits.hose_velocity);
+    review.number("metering drop over cracking pressure", limits.metering_over_cracking, 0.0, 1000.0);
+    review.above_zero("mesh share of the smallest bore", limits.mesh_share);
+    review.not_negative("pump reserve", limits.pump_reserve);
+    review.not_negative("hinge slack", limits.hinge_slack);
+    let (from, to) = (limits.reynolds_from, limits.reynolds_to);
+    review.claim(from.is_finite() && to.is_finite() && 0.0 < from && from < to, || format!("Reynolds numbers from {from} to {to}"), "give two rising numbers, 2000 and 4000 as a rule");
+    review.problems
+}
+
+/// Promises of the catalogue.
+pub fn catalogue(catalogue: &Catalogue) -> Vec<Problem> {
+    let mut review = Review::of("catalogue");
+    unique(&mut review, "key", catalogue.entries.iter().map(|entry| &entry.key));
+    let mut problems = review.problems;
+    problems.extend(catalogue.entries.iter().flat_map(entry));
+    problems
+}
+
+/// Promises of one catalogue entry.
+pub fn entry(entry: &Entry) -> Vec<Problem> {
+    let mut review = Review::of(format!("catalogue, entry {}", entry.key));
+    review.name("its key", &entry.key.0);
+    if let Some(price) = &entry.price {
+        review.number("price", price.amount, 0.0, 1e9);
+        let three_letters = price.currency.len() == 3 && price.currency.chars().all(|c| c.is_ascii_uppercase());
+        review.claim(three_letters, || format!("currency \"{}\"", price.currency), "three capital letters, as in ISO 4217");
+    }
+    let stock = |review: &mut Review, stock: &HoseStock| {
+        review.above_zero("bore", stock.bore);
+        review.claim(stock.outside > stock.bore, || "its outside diameter is not above its bore".to_owned(), "check the two diameters");
+        review.not_negative("roughness", stock.roughness);
+        review.claim(stock.roughness.si() < stock.bore.si() / 2.0, || "its roughness is half its bore or more".to_owned(), "a smooth hose has 0.0015 mm");
+        review.not_negative("bend radius", stock.bend_radius);
+        review.above_zero("rated pressure", stock.rated);
+    };
+    match &entry.item {
+        Item::InletFilter { bore, k, opening, rated } => {
+            review.above_zero("bore", *bore);
+            review.number("loss coefficient", *k, 0.0, 1e6);
+            review.above_zero("mesh opening", *opening);
+            review.above_zero("rated pressure", *rated);
+        }
+        Item::Tee { bore, k_through, k_branch, rated } => {
+            review.above_zero("bore", *bore);
+            review.number("loss coefficient through", *k_through, 0.0, 1e6);
+            review.number("loss coefficient of the branch", *k_branch, k_through / 2.0, 1e6);
+            review.above_zero("rated pressure", *rated);
+        }
+        Item::SectionValve { bore, k, rated } => {
+            review.above_zero("bore", *bore);
+            review.number("loss coefficient", *k, 0.0, 1e6);
+            review.above_zero("rated pressure", *rated);
+        }
+        Item::Manifold { outlets, spacing, bore, k, inlet: _, rated } => {
+            review.claim((1..=64).contains(outlets), || format!("it has {outlets} outlets"), "give 1 to 64");
+            review.above_zero("outlet spacing", *spacing);
+            review.above_zero("bore", *bore);
+            review.number("loss coefficient", *k, 0.0, 1e6);
+            review.above_zero("rated pressure", *rated);
+        }
+        Item::Gauge { full_scale } => review.above_zero("full scale", *full_scale),
+        Item::BlankingPlug { rated } => review.above_zero("rated pressure", *rated),
+        Item::Hose(line) | Item::Tube(line) | Item::MeteringTube(line) => stock(&mut review, line),
+        Item::MeteringOrifice { bore, cd, thickness } => {
+            review.above_zero("bore", *bore);
+            review.claim(cd.is_finite() && *cd > 0.0 && *cd <= 1.0, || format!("discharge coefficient is {cd}"), "give a number above 0, at most 1; 0.60 to 0.65 for a sharp edge");
+            review.not_negative("thickness", *thickness);
+        }
+        Item::CheckValve { cracking, closing, k, bore, rated } => {
+            review.not_negative("cracking pressure", *cracking);
+            review.not_negative("closing pressure", *closing);
+            review.claim(closing <= cracking, || "it closes above its cracking pressure".to_owned(), "a valve closes at a lower pressure than it opens at");
+            review.number("loss coefficient", *k, 0.0, 1e6);
+            review.above_zero("bore", *bore);
+            review.above_zero("rated pressure", *rated);
+        }
+        Item::SmallTee { bore, k } | Item::Fitting { bore, k } => {
+            review.above_zero("bore", *bore);
+            review.number("loss coefficient", *k, 0.0, 1e6);
+        }
+    }
+    review.problems
+}
+
+/// Promises of one routing.
+pub fn routing(project: &Project, routing: &Routing) -> Vec<Problem> {
+    let mut review = Review::of(format!("routing {}", routing.name));
+    review.name("its name", &routing.name);
+    unique(&mut review, "part id", routing.parts.iter().map(|part| part.id.0));
+    unique(&mut review, "run id", routing.runs.iter().map(|run| run.id.0));
+    unique(&mut review, "feed id", routing.feeds.iter().map(|feed| feed.id.0));
+    unique(&mut review, "tag", routing.tags());
+    let mut problems = review.problems;
+    for one in &routing.parts {
+        problems.extend(part(project, routing, one));
+    }
+    for one in &routing.runs {
+        problems.extend(run(project, routing, one));
+    }
+    for one in &routing.feeds {
+        problems.extend(feed(project, routing, one));
+    }
+    problems
+}
+
+/// Promises of one placed part.
+pub fn part(project: &Project, routing: &Routing, part: &Part) -> Vec<Problem> {
+    let mut review = Review::of(format!("routing {}, part {}", routing.name, part.tag));
+    review.name("its tag", &part.tag);
+    let known = entry_exists(&mut review, &project.catalogue, &part.entry);
+    if let Some(item) = known {
+        review.claim(item.is_part(), || format!("it is a {}, which is not placed by itself", item.kind()), "choose a filter, tee, valve, manifold, gauge or plug");
+    }
+    let section = part.section.0;
+    review.claim(project.bar.section(part.section).is_some(), || format!("its section {section} does not exist"), "name a section of the bar");
+    review.point("it", part.position);
+    review.number("its turn (radians)", part.turn.si(), -100.0, 100.0);
+    if let Some(mount) = part.mount {
+        port_exists(&mut review, project, routing, mount, "it is mounted on");
+        let mut at = Some(mount.part);
+        let mut steps = 0;
+        while let Some(host) = at.and_then(|id| routing.part(id)) {
+            steps += 1;
+            if host.id == part.id || steps > routing.parts.len() {
+                review.claim(false, || "it is mounted on itself, in a circle".to_owned(), "mount it on another part");
+                break;
+            }
+            at = host.mount.map(|mount| mount.part);
+        }
+    }
+    review.problems
+}
+
+fn entry_exists<'a>(review: &mut Review, catalogue: &'a Catalogue, key: &EntryKey) -> Option<&'a Item> {
+    let item = catalogue.item(key);
+    review.claim(item.is_some(), || format!("it uses {key}, which is not in the catalogue"), "add it to the project's catalogue or choose another");
+    item
+}
+
+fn port_exists(review: &mut Review, project: &Project, routing: &Routing, port: PortRef, how: &str) {
+    let Some(part) = routing.part(port.part) else {
+        review.claim(false, || format!("{how} part {}, which does not exist", port.part.0), "name a part of this routing or leave the end loose");
+        return;
+    };
+    if let Some(item) = project.catalogue.item(&part.entry) {
+        review.claim(item.has_port(port.port), || format!("{how} {} of {}, which has no such port", port.port, part.tag), "choose another port");
+    }
+}
+
+fn end(review: &mut Review, project: &Project, routing: &Routing, end: &End, how: &str) {
+    match end {
+        End::Supply => {}
+        End::Port(port) => port_exists(review, project, routing, *port, how),
+        End::Loose(point) => review.point("its loose end", *point),
+    }
+}
+
+fn line(review: &mut Review, project: &Project, line: &Line) {
+    if let Some(item) = entry_exists(review, &project.catalogue, &line.stock) {
+        let fits = matches!(item, Item::Hose(_) | Item::Tube(_));
+        review.claim(fits, || format!("its stock {} is a {}", line.stock, item.kind()), "choose a hose or tube");
+    }
+    for point in &line.waypoints {
+        review.point("a waypoint", *point);
+    }
+    review.number("its slack", line.slack.si(), 0.0, 10.0);
+    for allowance in &line.hinge_allowances {
+        review.not_negative("a hinge allowance", allowance.extra);
+        let hinged = project.bar.section(allowance.section).is_some_and(|section| section.hinge.is_some());
+        review.claim(hinged, || format!("it has an allowance for a hinge of section {}, which has none", allowance.section.0), "name the outer of the two sections");
+    }
+    if let Some(measured) = line.measured {
+        review.above_zero("its measured length", measured);
+        review.claim(measured.si() < 1000.0, || format!("its measured length is {} m", measured.si()), "check the unit");
+    }
+}
+
+/// Promises of one run.
+pub fn run(project: &Project, routing: &Routing, run: &Run) -> Vec<Problem> {
+    let mut review = Review::of(format!("routing {}, run {}", routing.name, run.tag));
+    review.name("its tag", &run.tag);
+    end(&mut review, project, routing, &run.from, "it starts at");
+    end(&mut review, project, routing, &run.to, "it ends at");
+    line(&mut review, project, &run.line);
+    for fitting in &run.fittings {
+        let item = entry_exists(&mut review, &project.catalogue, fitting);
+        if let Some(item) = item {
+            review.claim(matches!(item, Item::Fitting { .. }), || format!("{fitting} is a {}", item.kind()), "choose a fitting");
+        }
+    }
+    review.problems
+}
+
+/// Promises of one row feed.
+pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Problem> {
+    let mut review = Review::of(format!("routing {}, feed {}", routing.name, feed.tag));
+    review.name("its tag", &feed.tag);
+    end(&mut review, project, routing, &feed.from, "it starts at");
+    review.claim(!feed.branches.is_empty(), || "it feeds no row".to_owned(), "name a row or remove it");
+    let shared = feed.branches.len() > 1;
+    review.claim(!shared || feed.split.is_some(), || "it feeds several rows without a small tee".to_owned(), "give it a small tee where it splits");
+    if let Some(split) = &feed.split {
+        review.point("its small tee", split.position);
+        if let Some(item) = entry_exists(&mut review, &project.catalogue, &split.entry) {
+            review.claim(matches!(item, Item::SmallTee { .. }), || format!("{} is a {}", split.entry, item.kind()), "choose a small tee");
+        }
+    }
+    unique(&mut review, "row", feed.branches.iter().map(|branch| branch.row.0));
+    for branch in &feed.branches {
+        let row = branch.row.0;
+        review.claim(project.bar.row(branch.row).is_some(), || format!("its row with id {row} does not exist"), "name a row of the bar");
+    }
+    for element in feed.elements() {
+        match element {
+            FeedElement::Tube(tube) => {
+                line(&mut review, project, &tube.line);
+                if let Some(end) = tube.end {
+                    review.point("the end of a tube", end);
+                }
+            }
+            FeedElement::MeteringTube { stock, length, coil } => {
+                if let Some(item) = entry_exists(&mut review, &project.catalogue, stock) {
+                    review.claim(matches!(item, Item::MeteringTube(_)), || format!("{stock} is a {}", item.kind()), "choose a metering tube");
+                }
+                review.above_zero("length of its metering tube", *length);
+                if let Some(coil) = coil {
+                    review.above_zero("coil diameter of its metering tube", *coil);
+                }
+            }
+            FeedElement::CheckValve(key) | FeedElement::Orifice(key) | FeedElement::Fitting(key) => {
+                if let Some(item) = entry_exists(&mut review, &project.catalogue, key) {
+                    let fits = matches!(
+                        (element, item),
+                        (FeedElement::CheckValve(_), Item::CheckValve { .. })
+                            | (FeedElement::Orifice(_), Item::MeteringOrifice { .. })
+                            | (FeedElement::Fitting(_), Item::Fitting { .. })
+                    );
+                    review.claim(fits, || format!("{key} is a {}, not a {}", item.kind(), element.kind()), "choose an entry of the right kind");
+                }
+            }
+        }
+    }
+    review.problems
+}

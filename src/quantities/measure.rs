@@ -1,0 +1,365 @@
+//! The one table of units: what a quantity is called, shown in and accepted in.
+
+use serde::{Deserialize, Serialize};
+
+use super::parse::{self, ParseNumberError};
+
+/// The units a person reads. Files and calculations are SI whatever this says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum UnitSystem {
+    /// Litres, bar, millimetres, km/h.
+    #[default]
+    Metric,
+    /// US customary: US gallons, psi, inches, mph.
+    UsCustomary,
+}
+
+impl UnitSystem {
+    /// Both, in the order they are offered.
+    pub const ALL: [Self; 2] = [Self::Metric, Self::UsCustomary];
+
+    /// The wording on screens and papers.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Metric => "Metric",
+            Self::UsCustomary => "US customary",
+        }
+    }
+}
+
+/// One unit of a measure: `stored = (shown + offset) * factor`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    /// As written beside the number.
+    pub symbol: &'static str,
+    /// Stored units in one of this unit.
+    pub factor: f64,
+    /// Added to the shown number before the factor; 0 but for °F.
+    pub offset: f64,
+    /// Decimals when shown.
+    pub decimals: usize,
+    /// Other spellings a person may type, lower case.
+    aliases: &'static [&'static str],
+}
+
+/// What a number measures. Two measures may share a dimension (a bore and a distance are both lengths) and
+/// differ in the unit people read them in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Measure {
+    /// Positions, hose lengths: m or ft.
+    Distance,
+    /// Bores, diameters: mm or in.
+    Bore,
+    /// Mesh openings: µm.
+    Opening,
+    /// Gauge pressures and pressure drops: bar or psi.
+    Pressure,
+    /// Flow of one row: L/min or US fl oz/min.
+    RowFlow,
+    /// Flow of a hose or of the bar: L/min or US gal/min.
+    TotalFlow,
+    /// Speed over the ground: km/h or mph.
+    GroundSpeed,
+    /// Speed of liquid in a hose: m/s or ft/s.
+    Velocity,
+    /// Application rate: L/ha or US gal/ac.
+    Rate,
+    /// °C or °F.
+    Temperature,
+    /// Slope as the tangent in per cent; degrees may be typed.
+    Slope,
+    /// An angle in degrees.
+    Angle,
+    /// kg/m³ or lb/US gal.
+    Density,
+    /// mPa·s (the same number in cP).
+    Viscosity,
+    /// Litres or US gal.
+    Volume,
+    /// A ratio in per cent.
+    Percent,
+    /// A plain number without a unit (a loss coefficient, a share).
+    Plain,
+}
+
+const fn unit(
+    symbol: &'static str,
+    factor: f64,
+    decimals: usize,
+    aliases: &'static [&'static str],
+) -> Unit {
+    Unit { symbol, factor, offset: 0.0, decimals, aliases }
+}
+
+// Exact by definition: 1 in = 25.4 mm, 1 US gal = 231 in³, 1 lb = 0.45359237 kg, 1 lbf = 1 lb · 9.80665 m/s²,
+// 1 acre = 43 560 ft², 1 mile = 5280 ft (NIST SP 811, appendix B).
+const INCH: f64 = 0.0254;
+const FOOT: f64 = 0.3048;
+const US_GALLON: f64 = 3.785411784e-3;
+const PSI: f64 = 6894.757293168361;
+
+const METRE: Unit = unit("m", 1.0, 2, &["metre", "metres", "meter", "meters"]);
+const MILLIMETRE: Unit = unit("mm", 1e-3, 2, &[]);
+const CENTIMETRE: Unit = unit("cm", 1e-2, 1, &[]);
+const FEET: Unit = unit("ft", FOOT, 2, &["foot", "feet", "'"]);
+const INCHES: Unit = unit("in", INCH, 3, &["inch", "inches", "\"", "''"]);
+const MICROMETRE: Unit = unit("µm", 1e-6, 0, &["um", "μm", "micron", "microns"]);
+const LITRE_MINUTE: Unit = unit("L/min", 1.0 / 60_000.0, 1, &["l/min", "lpm"]);
+const GALLON_MINUTE: Unit = unit("gal/min", US_GALLON / 60.0, 2, &["gpm", "us gal/min"]);
+const OUNCE_MINUTE: Unit = unit("fl oz/min", US_GALLON / 128.0 / 60.0, 2, &["oz/min", "ounces/min"]);
+
+impl Measure {
+    /// The unit shown in a system.
+    pub const fn unit(self, system: UnitSystem) -> Unit {
+        let all = self.units();
+        match system {
+            UnitSystem::Metric => all[0],
+            UnitSystem::UsCustomary => all[1],
+        }
+    }
+
+    /// First the metric unit, second the US customary one, then what else may be typed.
+    const fn units(self) -> &'static [Unit] {
+        match self {
+            Self::Distance => &[METRE, FEET, MILLIMETRE, CENTIMETRE, INCHES],
+            Self::Bore => &[MILLIMETRE, INCHES, CENTIMETRE, METRE, MICROMETRE],
+            Self::Opening => &[MICROMETRE, MICROMETRE, MILLIMETRE, INCHES],
+            Self::Pressure => &[
+                unit("bar", 1e5, 2, &[]),
+                unit("psi", PSI, 1, &["lbf/in2", "lb/in2"]),
+                unit("kPa", 1e3, 0, &["kpa"]),
+                unit("Pa", 1.0, 0, &["pa"]),
+                unit("MPa", 1e6, 3, &["mpa"]),
+                unit("mbar", 1e2, 0, &[]),
+            ],
+            Self::RowFlow => &[
+                unit("L/min", 1.0 / 60_000.0, 3, &["l/min", "lpm"]),
+                OUNCE_MINUTE,
+                unit("mL/min", 1.0 / 6e7, 0, &["ml/min"]),
+                GALLON_MINUTE,
+            ],
+            Self::TotalFlow => &[LITRE_MINUTE, GALLON_MINUTE, OUNCE_MINUTE],
+            Self::GroundSpeed => &[
+                unit("km/h", 1.0 / 3.6, 1, &["kmh", "kph", "km/hr"]),
+                unit("mph", 1609.344 / 3600.0, 1, &["mi/h"]),
+                unit("m/s", 1.0, 2, &[]),
+            ],
+            Self::Velocity => &[unit("m/s", 1.0, 2, &[]), unit("ft/s", FOOT, 2, &["fps"])],
+            Self::Rate => &[
+                unit("L/ha", 1e-7, 1, &["l/ha"]),
+                unit("gal/ac", US_GALLON / (43_560.0 * FOOT * FOOT), 2, &["gpa", "gal/acre", "us gal/ac"]),
+            ],
+            Self::Temperature => &[
+                unit("°C", 1.0, 1, &["c", "deg c", "º c", "ºc"]),
+                Unit { symbol: "°F", factor: 5.0 / 9.0, offset: -32.0, decimals: 1, aliases: &["f", "deg f", "ºf"] },
+            ],
+            Self::Slope => &[unit("%", 1e-2, 1, &["percent"]), unit("%", 1e-2, 1, &["percent"])],
+            Self::Angle => {
+                const DEGREE: Unit = unit("°", std::f64::consts::PI / 180.0, 1, &["deg", "degrees", "degree"]);
+                &[DEGREE, DEGREE]
+            }
+            Self::Density => &[
+                unit("kg/m³", 1.0, 0, &["kg/m3"]),
+                unit("lb/gal", 0.45359237 / US_GALLON, 2, &["lb/us gal", "ppg"]),
+                unit("kg/L", 1e3, 3, &["kg/l", "g/ml", "g/cm3"]),
+            ],
+            Self::Viscosity => {
+                const MILLIPASCAL_SECOND: Unit = unit("mPa·s", 1e-3, 2, &["mpas", "mpa.s", "mpa s", "cp"]);
+                &[MILLIPASCAL_SECOND, MILLIPASCAL_SECOND, unit("Pa·s", 1.0, 5, &["pas", "pa.s", "pa s"])]
+            }
+            Self::Volume => &[
+                unit("L", 1e-3, 2, &["l", "litre", "litres", "liter", "liters"]),
+                unit("gal", US_GALLON, 2, &["us gal"]),
+                unit("mL", 1e-6, 0, &["ml"]),
+                unit("fl oz", US_GALLON / 128.0, 1, &["oz"]),
+            ],
+            Self::Percent => &[unit("%", 1e-2, 1, &["percent"]), unit("%", 1e-2, 1, &["percent"])],
+            Self::Plain => &[unit("", 1.0, 3, &[]), unit("", 1.0, 3, &[])],
+        }
+    }
+
+    /// The stored value as the number shown in a system (no rounding).
+    pub fn shown(self, stored: f64, system: UnitSystem) -> f64 {
+        let stored = if matches!(self, Self::Slope) { stored.tan() } else { stored };
+        let unit = self.unit(system);
+        stored / unit.factor - unit.offset
+    }
+
+    /// The stored value of a number shown in a system.
+    pub fn stored(self, shown: f64, system: UnitSystem) -> f64 {
+        self.stored_from(shown, self.unit(system))
+    }
+
+    fn stored_from(self, shown: f64, unit: Unit) -> f64 {
+        let value = (shown + unit.offset) * unit.factor;
+        if matches!(self, Self::Slope) { value.atan() } else { value }
+    }
+
+    /// The number alone, rounded to the unit's decimals, with a true minus sign.
+    pub fn number(self, stored: f64, system: UnitSystem) -> String {
+        decimals(self.shown(stored, system), self.unit(system).decimals)
+    }
+
+    /// The number without needless zeros behind the decimal point, for sizes (`25`, `1.2`).
+    pub fn short_number(self, stored: f64, system: UnitSystem) -> String {
+        let number = self.number(stored, system);
+        if number.contains('.') { number.trim_end_matches('0').trim_end_matches('.').to_owned() } else { number }
+    }
+
+    /// Number and unit, as shown to people: `1.85 bar`.
+    pub fn text(self, stored: f64, system: UnitSystem) -> String {
+        with_unit(self.number(stored, system), self.unit(system).symbol)
+    }
+
+    /// Like [`Measure::text`] without needless zeros: `25 mm`.
+    pub fn short_text(self, stored: f64, system: UnitSystem) -> String {
+        with_unit(self.short_number(stored, system), self.unit(system).symbol)
+    }
+
+    /// Reads what a person typed: `66,6`, `2.5 bar`, `30 psi`, `3/4 in`. Without a unit the system's own is
+    /// meant. The answer is in the stored unit.
+    pub fn parse(self, typed: &str, system: UnitSystem) -> Result<f64, ParseNumberError> {
+        let parse::Typed { number, unit } = parse::split(typed)?;
+        if unit.is_empty() {
+            return Ok(self.stored(number, system));
+        }
+        if matches!(self, Self::Slope) && matches!(unit, "°" | "deg" | "degrees" | "degree") {
+            return if number.abs() < 90.0 { Ok(number.to_radians()) } else { Err(ParseNumberError::too_steep(typed)) };
+        }
+        // The case of a unit matters only where two differ by it alone (MPa and mPa), so exact comes first.
+        let all = self.units();
+        let lower = unit.to_lowercase();
+        all.iter()
+            .find(|known| known.symbol == unit)
+            .or_else(|| all.iter().find(|known| known.aliases.contains(&lower.as_str())))
+            .or_else(|| all.iter().find(|known| known.symbol.to_lowercase() == lower))
+            .map(|known| self.stored_from(number, *known))
+            .ok_or_else(|| ParseNumberError::unknown_unit(typed, unit, self.accepted()))
+    }
+
+    /// The units that may be typed, as a list in words.
+    pub fn accepted(self) -> Vec<&'static str> {
+        let mut symbols: Vec<&'static str> = Vec::new();
+        for known in self.units() {
+            if !known.symbol.is_empty() && !symbols.contains(&known.symbol) {
+                symbols.push(known.symbol);
+            }
+        }
+        if matches!(self, Self::Slope) {
+            symbols.push("°");
+        }
+        symbols
+    }
+}
+
+fn with_unit(number: String, symbol: &str) -> String {
+    match symbol {
+        "" => number,
+        "°" => format!("{number}°"),
+        _ => format!("{number} {symbol}"),
+    }
+}
+
+/// A number with fixed decimals, a true minus sign, and no minus on a rounded zero.
+pub(crate) fn decimals(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|digit| matches!(digit, '0' | '.')) => rest.to_owned(),
+        Some(rest) => format!("−{rest}"),
+        None => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Conversion factors of NIST SP 811 (2008), appendix B.8.
+    #[test]
+    fn shown_units_agree_with_nist_sp_811() {
+        let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-6, "{a} against {b}");
+        near(Measure::Pressure.stored(1.0, UnitSystem::UsCustomary), 6.894757e3);
+        near(Measure::TotalFlow.stored(1.0, UnitSystem::UsCustomary), 6.309020e-5);
+        near(Measure::GroundSpeed.stored(1.0, UnitSystem::UsCustomary), 4.4704e-1);
+        near(Measure::Density.stored(1.0, UnitSystem::UsCustomary), 1.198264e2);
+        near(Measure::Volume.stored(1.0, UnitSystem::UsCustomary), 3.785412e-3);
+        // 1 US gal/ac = 9.353958 L/ha (from the same table's gallon and acre, 4.046873e3 m² for the survey foot).
+        assert!((Measure::Rate.stored(1.0, UnitSystem::UsCustomary) / 9.353958e-7 - 1.0).abs() < 1e-5);
+        assert!((Measure::Temperature.stored(68.0, UnitSystem::UsCustomary) - 20.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn every_unit_survives_being_shown_and_typed_again() {
+        for measure in ALL {
+            for system in UnitSystem::ALL {
+                for value in [-0.2, 0.0, 0.0123, 0.35] {
+                    let text = format!("{} {}", measure.shown(value, system), measure.unit(system).symbol);
+                    let back = measure.parse(&text, system).unwrap();
+                    assert!((back - value).abs() < 1e-12, "{measure:?} {system:?}: {text} gave {back}");
+                }
+            }
+        }
+    }
+
+    const ALL: [Measure; 17] = [
+        Measure::Distance,
+        Measure::Bore,
+        Measure::Opening,
+        Measure::Pressure,
+        Measure::RowFlow,
+        Measure::TotalFlow,
+        Measure::GroundSpeed,
+        Measure::Velocity,
+        Measure::Rate,
+        Measure::Temperature,
+        Measure::Slope,
+        Measure::Angle,
+        Measure::Density,
+        Measure::Viscosity,
+        Measure::Volume,
+        Measure::Percent,
+        Measure::Plain,
+    ];
+
+    #[test]
+    fn what_people_type() {
+        let metric = UnitSystem::Metric;
+        let close = |a: f64, b: f64| assert!((a - b).abs() < 1e-9 * b.abs().max(1e-9), "{a} against {b}");
+        close(Measure::Rate.parse("66,6", metric).unwrap(), 66.6e-7);
+        close(Measure::Pressure.parse("2.5 bar", metric).unwrap(), 2.5e5);
+        close(Measure::Pressure.parse("30psi", metric).unwrap(), 206_842.718795);
+        close(Measure::Pressure.parse("150 kPa", UnitSystem::UsCustomary).unwrap(), 150e3);
+        close(Measure::Bore.parse("3/4 in", metric).unwrap(), 0.01905);
+        close(Measure::Bore.parse("1 1/4\"", metric).unwrap(), 0.03175);
+        close(Measure::Distance.parse("5' 6\"", metric).unwrap(), 1.6764);
+        close(Measure::Slope.parse("45°", metric).unwrap(), std::f64::consts::FRAC_PI_4);
+        close(Measure::Slope.parse("−8 %", metric).unwrap(), (-0.08f64).atan());
+        close(Measure::Density.parse("1,28 kg/L", metric).unwrap(), 1280.0);
+        close(Measure::Temperature.parse("50 f", metric).unwrap(), 10.0);
+    }
+
+    #[test]
+    fn what_people_type_wrong_is_named() {
+        for (typed, says) in [
+            ("abc", "not a number"),
+            ("", "empty"),
+            ("2.5 furlongs", "unit \"furlongs\""),
+            ("1,234.5", "decimal mark"),
+            ("1.2.3", "decimal mark"),
+            ("1e999", "too large"),
+            ("nan", "not a number"),
+            ("3/0 in", "not a number"),
+            ("2 bar bar", "unit \"bar bar\""),
+        ] {
+            let error = Measure::Pressure.parse(typed, UnitSystem::Metric).unwrap_err().to_string();
+            assert!(error.contains(says), "{typed}: {error}");
+        }
+    }
+
+    #[test]
+    fn a_rounded_zero_has_no_sign() {
+        assert_eq!(decimals(-0.0004, 2), "0.00");
+        assert_eq!(decimals(-1.25, 1), "−1.2");
+        assert_eq!(Measure::Bore.short_text(0.025, UnitSystem::Metric), "25 mm");
+    }
+}
