@@ -82,13 +82,11 @@ pub enum Measure {
     Plain,
 }
 
-const fn unit(
-    symbol: &'static str,
-    factor: f64,
-    decimals: usize,
-    aliases: &'static [&'static str],
-) -> Unit {
-    Unit { symbol, factor, offset: 0.0, decimals, aliases }
+// A macro, not a function: the tables below are static only if nothing in them is called.
+macro_rules! unit {
+    ($symbol:literal, $factor:expr, $decimals:literal, $aliases:expr) => {
+        Unit { symbol: $symbol, factor: $factor, offset: 0.0, decimals: $decimals, aliases: $aliases }
+    };
 }
 
 // Exact by definition: 1 in = 25.4 mm, 1 US gal = 231 in³, 1 lb = 0.45359237 kg, 1 lbf = 1 lb · 9.80665 m/s²,
@@ -98,15 +96,15 @@ const FOOT: f64 = 0.3048;
 const US_GALLON: f64 = 3.785411784e-3;
 const PSI: f64 = 6894.757293168361;
 
-const METRE: Unit = unit("m", 1.0, 2, &["metre", "metres", "meter", "meters"]);
-const MILLIMETRE: Unit = unit("mm", 1e-3, 2, &[]);
-const CENTIMETRE: Unit = unit("cm", 1e-2, 1, &[]);
-const FEET: Unit = unit("ft", FOOT, 2, &["foot", "feet", "'"]);
-const INCHES: Unit = unit("in", INCH, 3, &["inch", "inches", "\"", "''"]);
-const MICROMETRE: Unit = unit("µm", 1e-6, 0, &["um", "μm", "micron", "microns"]);
-const LITRE_MINUTE: Unit = unit("L/min", 1.0 / 60_000.0, 1, &["l/min", "lpm"]);
-const GALLON_MINUTE: Unit = unit("gal/min", US_GALLON / 60.0, 2, &["gpm", "us gal/min"]);
-const OUNCE_MINUTE: Unit = unit("fl oz/min", US_GALLON / 128.0 / 60.0, 2, &["oz/min", "ounces/min"]);
+const METRE: Unit = unit!("m", 1.0, 2, &["metre", "metres", "meter", "meters"]);
+const MILLIMETRE: Unit = unit!("mm", 1e-3, 2, &[]);
+const CENTIMETRE: Unit = unit!("cm", 1e-2, 1, &[]);
+const FEET: Unit = unit!("ft", FOOT, 2, &["foot", "feet", "'"]);
+const INCHES: Unit = unit!("in", INCH, 3, &["inch", "inches", "\"", "''"]);
+const MICROMETRE: Unit = unit!("µm", 1e-6, 0, &["um", "μm", "micron", "microns"]);
+const LITRE_MINUTE: Unit = unit!("L/min", 1.0 / 60_000.0, 1, &["l/min", "lpm"]);
+const GALLON_MINUTE: Unit = unit!("gal/min", US_GALLON / 60.0, 2, &["gpm", "us gal/min"]);
+const OUNCE_MINUTE: Unit = unit!("fl oz/min", US_GALLON / 128.0 / 60.0, 2, &["oz/min", "ounces/min"]);
 
 impl Measure {
     /// The unit shown in a system.
@@ -125,56 +123,56 @@ impl Measure {
             Self::Bore => &[MILLIMETRE, INCHES, CENTIMETRE, METRE, MICROMETRE],
             Self::Opening => &[MICROMETRE, MICROMETRE, MILLIMETRE, INCHES],
             Self::Pressure => &[
-                unit("bar", 1e5, 2, &[]),
-                unit("psi", PSI, 1, &["lbf/in2", "lb/in2"]),
-                unit("kPa", 1e3, 0, &["kpa"]),
-                unit("Pa", 1.0, 0, &["pa"]),
-                unit("MPa", 1e6, 3, &["mpa"]),
-                unit("mbar", 1e2, 0, &[]),
+                unit!("bar", 1e5, 2, &[]),
+                unit!("psi", PSI, 1, &["lbf/in2", "lb/in2"]),
+                unit!("kPa", 1e3, 0, &["kpa"]),
+                unit!("Pa", 1.0, 0, &["pa"]),
+                unit!("MPa", 1e6, 3, &["mpa"]),
+                unit!("mbar", 1e2, 0, &[]),
             ],
             Self::RowFlow => &[
-                unit("L/min", 1.0 / 60_000.0, 3, &["l/min", "lpm"]),
+                unit!("L/min", 1.0 / 60_000.0, 3, &["l/min", "lpm"]),
                 OUNCE_MINUTE,
-                unit("mL/min", 1.0 / 6e7, 0, &["ml/min"]),
+                unit!("mL/min", 1.0 / 6e7, 0, &["ml/min"]),
                 GALLON_MINUTE,
             ],
             Self::TotalFlow => &[LITRE_MINUTE, GALLON_MINUTE, OUNCE_MINUTE],
             Self::GroundSpeed => &[
-                unit("km/h", 1.0 / 3.6, 1, &["kmh", "kph", "km/hr"]),
-                unit("mph", 1609.344 / 3600.0, 1, &["mi/h"]),
-                unit("m/s", 1.0, 2, &[]),
+                unit!("km/h", 1.0 / 3.6, 1, &["kmh", "kph", "km/hr"]),
+                unit!("mph", 1609.344 / 3600.0, 1, &["mi/h"]),
+                unit!("m/s", 1.0, 2, &[]),
             ],
-            Self::Velocity => &[unit("m/s", 1.0, 2, &[]), unit("ft/s", FOOT, 2, &["fps"])],
+            Self::Velocity => &[unit!("m/s", 1.0, 2, &[]), unit!("ft/s", FOOT, 2, &["fps"])],
             Self::Rate => &[
-                unit("L/ha", 1e-7, 1, &["l/ha"]),
-                unit("gal/ac", US_GALLON / (43_560.0 * FOOT * FOOT), 2, &["gpa", "gal/acre", "us gal/ac"]),
+                unit!("L/ha", 1e-7, 1, &["l/ha"]),
+                unit!("gal/ac", US_GALLON / (43_560.0 * FOOT * FOOT), 2, &["gpa", "gal/acre", "us gal/ac"]),
             ],
             Self::Temperature => &[
-                unit("°C", 1.0, 1, &["c", "deg c", "º c", "ºc"]),
+                unit!("°C", 1.0, 1, &["c", "deg c", "º c", "ºc"]),
                 Unit { symbol: "°F", factor: 5.0 / 9.0, offset: -32.0, decimals: 1, aliases: &["f", "deg f", "ºf"] },
             ],
-            Self::Slope => &[unit("%", 1e-2, 1, &["percent"]), unit("%", 1e-2, 1, &["percent"])],
+            Self::Slope => &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])],
             Self::Angle => {
-                const DEGREE: Unit = unit("°", std::f64::consts::PI / 180.0, 1, &["deg", "degrees", "degree"]);
+                const DEGREE: Unit = unit!("°", std::f64::consts::PI / 180.0, 1, &["deg", "degrees", "degree"]);
                 &[DEGREE, DEGREE]
             }
             Self::Density => &[
-                unit("kg/m³", 1.0, 0, &["kg/m3"]),
-                unit("lb/gal", 0.45359237 / US_GALLON, 2, &["lb/us gal", "ppg"]),
-                unit("kg/L", 1e3, 3, &["kg/l", "g/ml", "g/cm3"]),
+                unit!("kg/m³", 1.0, 0, &["kg/m3"]),
+                unit!("lb/gal", 0.45359237 / US_GALLON, 2, &["lb/us gal", "ppg"]),
+                unit!("kg/L", 1e3, 3, &["kg/l", "g/ml", "g/cm3"]),
             ],
             Self::Viscosity => {
-                const MILLIPASCAL_SECOND: Unit = unit("mPa·s", 1e-3, 2, &["mpas", "mpa.s", "mpa s", "cp"]);
-                &[MILLIPASCAL_SECOND, MILLIPASCAL_SECOND, unit("Pa·s", 1.0, 5, &["pas", "pa.s", "pa s"])]
+                const MILLIPASCAL_SECOND: Unit = unit!("mPa·s", 1e-3, 2, &["mpas", "mpa.s", "mpa s", "cp"]);
+                &[MILLIPASCAL_SECOND, MILLIPASCAL_SECOND, unit!("Pa·s", 1.0, 5, &["pas", "pa.s", "pa s"])]
             }
             Self::Volume => &[
-                unit("L", 1e-3, 2, &["l", "litre", "litres", "liter", "liters"]),
-                unit("gal", US_GALLON, 2, &["us gal"]),
-                unit("mL", 1e-6, 0, &["ml"]),
-                unit("fl oz", US_GALLON / 128.0, 1, &["oz"]),
+                unit!("L", 1e-3, 2, &["l", "litre", "litres", "liter", "liters"]),
+                unit!("gal", US_GALLON, 2, &["us gal"]),
+                unit!("mL", 1e-6, 0, &["ml"]),
+                unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
             ],
-            Self::Percent => &[unit("%", 1e-2, 1, &["percent"]), unit("%", 1e-2, 1, &["percent"])],
-            Self::Plain => &[unit("", 1.0, 3, &[]), unit("", 1.0, 3, &[])],
+            Self::Percent => &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])],
+            Self::Plain => &[unit!("", 1.0, 3, &[]), unit!("", 1.0, 3, &[])],
         }
     }
 
