@@ -1,0 +1,353 @@
+//! From converged heads and flows of chains to pressures of all nodes and flows of all links.
+//!
+//! Decides which nodes have a pressure at all: those that links which conduct (open, and for a valve carrying flow) join
+//! to a held pressure. Puts right what rounding left of the balance of flows, and measures what is left of both
+//! equations. Start with [`Solution`].
+
+use super::super::network::{Boundary, LinkKind, Network};
+use super::topology::{NONE, Topology, Way};
+use super::{Solver, terms};
+use petgraph::graph::{EdgeIndex, NodeIndex};
+
+/// Pressures and flows of one network, by the indices of its nodes and links.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Solution {
+    /// Gauge pressure, Pa, by node; none where only closed links, shut valves and the like lead to a held pressure.
+    pub node_pressure_pa: Vec<Option<f64>>,
+    /// Flow, m³/s, by link; exactly 0 through closed links, shut valves, and beside nodes without a pressure.
+    pub link_flow_m3s: Vec<f64>,
+    /// Newton steps taken.
+    pub steps: usize,
+    /// Largest imbalance of flows at a node, as a part of the largest flow.
+    pub mass_residual: f64,
+    /// Largest difference between a chain's loss and its difference of heads, as a part of the largest pressure (or
+    /// loss, where that is larger).
+    pub energy_residual: f64,
+}
+
+/// Something a solved network shows that a user should know. Nothing here is an error.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Finding {
+    /// Gauge pressure below zero at a node, Pa: air can come out of the liquid or in at a joint.
+    NegativePressure(NodeIndex, f64),
+    /// Flow, m³/s, into the network at an outlet to the air, that is at zero held pressure: the outlet draws air.
+    AirDrawnIn(NodeIndex, f64),
+    /// Flow in a metering tube or pipe between laminar and turbulent, with its Reynolds number: not predictable within
+    /// some 30 %.
+    Transitional(EdgeIndex, f64),
+}
+
+impl Solution {
+    pub(super) fn empty(nodes: usize, links: usize) -> Self {
+        Self { node_pressure_pa: vec![None; nodes], link_flow_m3s: vec![0.0; links], ..Self::default() }
+    }
+
+    /// What the solution shows that a user should know, nodes first.
+    pub fn findings(&self, network: &Network) -> Vec<Finding> {
+        use super::super::losses::reynolds;
+        let mut findings = Vec::new();
+        let mut drawn = vec![0.0; network.graph.node_count()];
+        for (edge, flow) in network.graph.raw_edges().iter().zip(&self.link_flow_m3s) {
+            drawn[edge.source().index()] += flow;
+            drawn[edge.target().index()] -= flow;
+        }
+        for node in network.graph.node_indices() {
+            if let Some(Some(pressure)) = self.node_pressure_pa.get(node.index())
+                && *pressure < 0.0
+            {
+                findings.push(Finding::NegativePressure(node, *pressure));
+            }
+            if network.graph[node].boundary == Boundary::Pressure(0.0) && drawn[node.index()] > 0.0 {
+                findings.push(Finding::AirDrawnIn(node, drawn[node.index()]));
+            }
+        }
+        for (index, edge) in network.graph.raw_edges().iter().enumerate() {
+            let (bore_m, laminar_end) = match edge.weight.kind {
+                LinkKind::Pipe { bore_m, .. } => (bore_m, reynolds::LAMINAR_END),
+                LinkKind::MeteringTube { bore_m, coil_diameter_m, .. } => (
+                    bore_m,
+                    coil_diameter_m.map_or(reynolds::LAMINAR_END, |coil| {
+                        super::super::losses::coil::laminar_end(bore_m, coil)
+                    }),
+                ),
+                _ => continue,
+            };
+            let number = reynolds::number(&network.fluid, bore_m, self.link_flow_m3s[index]);
+            if number > laminar_end && number < 2.0 * laminar_end {
+                findings.push(Finding::Transitional(EdgeIndex::new(index), number));
+            }
+        }
+        findings
+    }
+}
+
+/// Room for the last pass, kept so that it need not be allocated again.
+#[derive(Debug, Clone)]
+pub(super) struct Workspace {
+    /// Imbalance of flows, by slot.
+    imbalance: Vec<f64>,
+    /// Representative of the part a slot belongs to; held slots belong to one part.
+    part: Vec<u32>,
+    /// Whether a slot has a pressure.
+    determined: Vec<bool>,
+    by_slope: Vec<u32>,
+    /// Repair forest: chain towards the root, by slot, and slots in order from the root.
+    towards: Vec<u32>,
+    sequence: Vec<u32>,
+    in_forest: Vec<bool>,
+}
+
+impl Workspace {
+    pub(super) fn new(topology: &Topology) -> Self {
+        let (slots, chains) = (topology.slot_node.len(), topology.chains.len());
+        Self {
+            imbalance: vec![0.0; slots],
+            part: vec![0; slots],
+            determined: vec![false; slots],
+            by_slope: Vec::with_capacity(chains),
+            towards: vec![NONE; slots],
+            sequence: Vec::with_capacity(slots),
+            in_forest: vec![false; chains],
+        }
+    }
+
+    fn root(&mut self, mut slot: u32) -> u32 {
+        while self.part[slot as usize] != slot {
+            let above = self.part[self.part[slot as usize] as usize];
+            self.part[slot as usize] = above;
+            slot = above;
+        }
+        slot
+    }
+
+    fn join(&mut self, a: u32, b: u32) -> bool {
+        let (a, b) = (self.root(a), self.root(b));
+        if a == b {
+            return false;
+        }
+        // Held slots come last and stay representatives.
+        let (low, high) = (a.min(b), a.max(b));
+        self.part[low as usize] = high;
+        true
+    }
+}
+
+impl Solver {
+    /// Fills the solution.
+    pub(super) fn finish(&mut self, network: &Network, steps: usize) {
+        self.solution.steps = steps;
+        self.find_determined();
+        self.balance_flows();
+        self.spread(network);
+    }
+
+    fn find_determined(&mut self) {
+        let unknown = self.topology.unknown();
+        let slots = self.topology.slot_node.len();
+        let conducts = |chain: &super::ChainState| match chain.way {
+            Way::Both => true,
+            Way::Forward | Way::Backward => chain.open && chain.flow != 0.0,
+            Way::Never => false,
+        };
+        let loops = self.topology.loops.start as usize;
+        let inner = |chain: &super::ChainState| (chain.to as usize) < unknown;
+        if self.chains[..loops].iter().all(|chain| conducts(chain) || !inner(chain)) && unknown > 0 {
+            // The common case: junctions hang together, so one way to a held pressure is enough for all of a tree.
+            let step_conducts =
+                self.topology.tree.iter().all(|step| conducts(&self.chains[step.parent as usize]));
+            if step_conducts && self.topology.core_count == 0 {
+                self.balance.determined.fill(true);
+                return;
+            }
+        }
+        for slot in 0..slots {
+            self.balance.part[slot] = if slot < unknown { slot } else { slots - 1 } as u32;
+        }
+        for index in 0..loops {
+            let chain = self.chains[index];
+            if conducts(&chain) {
+                self.balance.join(chain.from, chain.to);
+            }
+        }
+        let held = slots as u32 - 1;
+        for slot in 0..slots {
+            self.balance.determined[slot] = self.balance.root(slot as u32) == held;
+        }
+        for index in 0..loops {
+            let chain = &mut self.chains[index];
+            let both =
+                self.balance.determined[chain.from as usize] && self.balance.determined[chain.to as usize];
+            if !both {
+                chain.flow = 0.0;
+            }
+        }
+    }
+
+    fn imbalance(&mut self) -> f64 {
+        let unknown = self.topology.unknown();
+        self.balance.imbalance[..unknown].copy_from_slice(&self.inflow);
+        self.balance.imbalance[unknown..].fill(0.0);
+        let mut largest: f64 = 0.0;
+        for chain in &self.chains[..self.topology.loops.start as usize] {
+            self.balance.imbalance[chain.from as usize] -= chain.flow;
+            self.balance.imbalance[chain.to as usize] += chain.flow;
+            largest = largest.max(chain.flow.abs());
+        }
+        let worst = self.balance.imbalance[..unknown].iter().fold(0.0, |a: f64, b| a.max(b.abs()));
+        if largest > 0.0 { worst / largest } else { worst }
+    }
+
+    /// Flows follow from heads only to the last digits of the heads. Where that shows, the flows of the chains that lose
+    /// least are taken from the balance instead.
+    fn balance_flows(&mut self) {
+        self.solution.mass_residual = self.imbalance();
+        if self.solution.mass_residual <= 1e-13 {
+            return;
+        }
+        let unknown = self.topology.unknown();
+        let slots = self.topology.slot_node.len();
+        let loops = self.topology.loops.start;
+        let mut by_slope = std::mem::take(&mut self.balance.by_slope);
+        by_slope.clear();
+        by_slope.extend((0..loops).filter(|&index| {
+            let chain = &self.chains[index as usize];
+            chain.open && (chain.way == Way::Both || chain.flow != 0.0)
+        }));
+        by_slope.sort_unstable_by(|&a, &b| {
+            let (x, y) = (self.chains[a as usize].slope, self.chains[b as usize].slope);
+            x.total_cmp(&y).then(a.cmp(&b))
+        });
+        for slot in 0..slots {
+            self.balance.part[slot] = if slot < unknown { slot } else { slots - 1 } as u32;
+        }
+        self.balance.in_forest.fill(false);
+        for &index in &by_slope {
+            let chain = self.chains[index as usize];
+            if self.balance.join(chain.from, chain.to) {
+                self.balance.in_forest[index as usize] = true;
+            }
+        }
+        self.balance.by_slope = by_slope;
+        // Roots the forest at the held slots by repeated sweeps over its chains; few are needed, and it is rare.
+        self.balance.towards.fill(NONE);
+        self.balance.sequence.clear();
+        let mut grown = true;
+        while grown {
+            grown = false;
+            for index in 0..loops {
+                if !self.balance.in_forest[index as usize] {
+                    continue;
+                }
+                let chain = &self.chains[index as usize];
+                for (here, there) in [(chain.from, chain.to), (chain.to, chain.from)] {
+                    let rooted = there as usize >= unknown || self.balance.towards[there as usize] != NONE;
+                    if rooted && (here as usize) < unknown && self.balance.towards[here as usize] == NONE {
+                        self.balance.towards[here as usize] = index;
+                        self.balance.sequence.push(here);
+                        grown = true;
+                    }
+                }
+            }
+        }
+        for at in (0..self.balance.sequence.len()).rev() {
+            let slot = self.balance.sequence[at];
+            let chain = &mut self.chains[self.balance.towards[slot as usize] as usize];
+            let excess = self.balance.imbalance[slot as usize];
+            let sign = if chain.from == slot { 1.0 } else { -1.0 };
+            chain.flow += sign * excess;
+            let other = if chain.from == slot { chain.to } else { chain.from };
+            self.balance.imbalance[slot as usize] = 0.0;
+            self.balance.imbalance[other as usize] += excess;
+        }
+        self.solution.mass_residual = self.imbalance();
+    }
+
+    /// From junctions and chains to all nodes and links.
+    fn spread(&mut self, network: &Network) {
+        let weight = self.given.fluid.density_kg_m3 * self.given.gravity;
+        let nodes = network.graph.raw_nodes();
+        let pressures = &mut self.solution.node_pressure_pa;
+        let flows = &mut self.solution.link_flow_m3s;
+        pressures.fill(None);
+        flows.fill(0.0);
+        // Heads first, for the walks below; pressures at the end.
+        for (slot, &node) in self.topology.slot_node.iter().enumerate() {
+            if self.balance.determined[slot] || slot >= self.topology.unknown() {
+                pressures[node as usize] = Some(self.head[slot]);
+            }
+        }
+        let (mut largest_loss, mut residual): (f64, f64) = (0.0, 0.0);
+        for (index, chain) in self.chains.iter().enumerate() {
+            let shape = &self.topology.chains[index];
+            let elements =
+                &self.topology.elements[shape.elements.start as usize..shape.elements.end as usize];
+            let flow = if index < self.topology.loops.start as usize { chain.flow } else { 0.0 };
+            let conducts = chain.way == Way::Both || (chain.open && flow != 0.0);
+            let mut head = pressures[self.topology.slot_node[chain.from as usize] as usize];
+            let mut pipe = chain.pipes.0 as usize;
+            for (at, element) in elements.iter().enumerate() {
+                let kind = &self.given.links[element.link as usize].3;
+                let forward = if element.reversed { -flow } else { flow };
+                if flow != 0.0 {
+                    flows[element.link as usize] = forward;
+                }
+                if !conducts && kind.one_way() {
+                    break;
+                }
+                let Some(above) = head else { break };
+                let (quadratic, linear, crack) = terms(kind, &self.given.fluid);
+                let mut loss = quadratic * flow * flow.abs()
+                    + linear * flow
+                    + if element.reversed { -crack } else { crack };
+                if self.pipe_of_link[element.link as usize] != NONE {
+                    let tangent = self.pipes[pipe].tangent;
+                    if flow != 0.0 {
+                        loss += tangent.0 + tangent.1 * flow;
+                    }
+                    pipe += 1;
+                }
+                let below = above - loss;
+                if at + 1 < elements.len() {
+                    pressures[element.far as usize] = Some(below);
+                    head = Some(below);
+                } else if conducts && chain.from != chain.to {
+                    if let Some(end) = pressures[element.far as usize] {
+                        residual = residual.max((below - end).abs());
+                    }
+                    if let Some(start) = pressures[self.topology.slot_node[chain.from as usize] as usize] {
+                        largest_loss = largest_loss.max((start - below).abs());
+                    }
+                }
+            }
+            if !conducts || head.is_none() {
+                // From the other end, up to the first valve: nothing flows, so heads are equal.
+                let head = pressures[self.topology.slot_node[chain.to as usize] as usize];
+                for at in (1..elements.len()).rev() {
+                    if self.given.links[elements[at].link as usize].3.one_way() || head.is_none() {
+                        break;
+                    }
+                    pressures[elements[at - 1].far as usize] = head;
+                }
+            }
+        }
+        for &(node, link, parent) in self.topology.trimmed.iter().rev() {
+            if !self.given.links[link as usize].3.one_way() {
+                pressures[node as usize] = pressures[parent as usize];
+            }
+        }
+        let mut largest = largest_loss;
+        for (pressure, node) in pressures.iter_mut().zip(nodes) {
+            match node.weight.boundary {
+                // Held pressures are given, to the last digit, also where no open link leads to them.
+                Boundary::Pressure(held) => *pressure = Some(held),
+                Boundary::Inflow(_) => {
+                    if let Some(head) = pressure {
+                        *head -= weight * node.weight.elevation_m;
+                    }
+                }
+            }
+            largest = largest.max(pressure.unwrap_or(0.0).abs());
+        }
+        self.solution.energy_residual = if largest > 0.0 { residual / largest } else { 0.0 };
+    }
+}
