@@ -1,0 +1,3 @@
+//! The only door to the disk.
+
+pub mod network_file;
