@@ -483,8 +483,12 @@ fn connected_at_all(routing: &Routing, part: PartId) -> bool {
         })
 }
 
-fn blame(_failure: &solver::Failure, _assembly: &Assembly) -> String {
-    String::new()
+/// The name of the piece a failure belongs to.
+fn blame(failure: &solver::Failure, assembly: &Assembly) -> String {
+    match failure {
+        solver::Failure::NotSettled { link: Some(link), .. } => assembly.network.graph[*link].name.clone(),
+        solver::Failure::NotSettled { link: None, .. } | solver::Failure::Rejected(_) => String::new(),
+    }
 }
 
 /// What leaves the supply's node.
