@@ -6,10 +6,11 @@
 //! 1. [`plan`] the bar, the parts, the routings, and every edit that may change them
 //! 2. `hydraulics` what flows, at what pressure, or why not
 //! 3. `checks` findings | `drawing` the display list
-//! 4. `files` the only door to the disk
+//! 4. [`files`] the only door to the disk
 //! 5. `session` the project in hand: gestures, undo, commands; no widgets
 //! 6. `window` | `command_line` two fronts
 
+pub mod files;
 pub mod geometry;
 pub mod plan;
 pub mod quantities;
