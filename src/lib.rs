@@ -10,7 +10,10 @@
 //! 5. `session` the project in hand: gestures, undo, commands; no widgets
 //! 6. `window` | `command_line` two fronts
 
+pub mod drawing;
 pub mod geometry;
 pub mod hydraulics;
 pub mod plan;
 pub mod quantities;
+#[cfg(feature = "window")]
+pub mod window;
