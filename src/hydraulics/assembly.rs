@@ -18,8 +18,8 @@ use super::solver::{self, Solution};
 use crate::geometry::Point3;
 use crate::plan::row::target;
 use crate::plan::{
-    Control, End, FeedElement, Item, LiquidState, ManifoldInlet, OperatingPoint, Part, PartId, Port, PortRef, Project,
-    Routing, RowFeed, RowId, RunId,
+    Control, End, FeedElement, Item, LiquidState, ManifoldInlet, OperatingPoint, Part, PartId, Port, PortRef,
+    Project, Routing, RowFeed, RowId, RunId,
 };
 use crate::quantities::{Flow, GRAVITY_M_S2, Length, Pressure, Ratio, Speed};
 
@@ -95,7 +95,15 @@ impl Draft<'_> {
         self.elevations.len() - 1
     }
 
-    fn link(&mut self, from: usize, to: usize, name: impl Into<String>, kind: LinkKind, closed: bool, meaning: Meaning) {
+    fn link(
+        &mut self,
+        from: usize,
+        to: usize,
+        name: impl Into<String>,
+        kind: LinkKind,
+        closed: bool,
+        meaning: Meaning,
+    ) {
         // A link that takes nothing is a joint, not a link: the solver needs a resistance in each.
         let free = matches!(kind, LinkKind::Fitting { k, .. } if k == 0.0)
             || matches!(kind, LinkKind::Pipe { length_m, k_minor, .. } if length_m <= 0.0 && k_minor == 0.0);
@@ -119,7 +127,14 @@ impl Draft<'_> {
         match item {
             Item::InletFilter { bore, k, .. } | Item::SectionValve { bore, k, .. } => {
                 let (from, to) = (port(self, Port::In), port(self, Port::Out));
-                self.link(from, to, &part.tag, LinkKind::Fitting { k, bore_m: bore.si() }, part.shut, meaning);
+                self.link(
+                    from,
+                    to,
+                    &part.tag,
+                    LinkKind::Fitting { k, bore_m: bore.si() },
+                    part.shut,
+                    meaning,
+                );
             }
             Item::Tee { bore, k_through, k_branch, .. } => {
                 let at = self.routing.placement(part, &self.project.catalogue).0;
@@ -154,8 +169,22 @@ impl Draft<'_> {
                 for (index, pair) in taps.windows(2).enumerate() {
                     let name = format!("{} body {}", part.tag, index + 1);
                     if between && index + 1 == middle {
-                        self.link(pair[0], meets, format!("{name} left"), pipe(spacing / 2.0), false, meaning);
-                        self.link(meets, pair[1], format!("{name} right"), pipe(spacing / 2.0), false, meaning);
+                        self.link(
+                            pair[0],
+                            meets,
+                            format!("{name} left"),
+                            pipe(spacing / 2.0),
+                            false,
+                            meaning,
+                        );
+                        self.link(
+                            meets,
+                            pair[1],
+                            format!("{name} right"),
+                            pipe(spacing / 2.0),
+                            false,
+                            meaning,
+                        );
                     } else {
                         self.link(pair[0], pair[1], name, pipe(spacing), false, meaning);
                     }
@@ -184,7 +213,9 @@ impl Draft<'_> {
     fn feed(&mut self, number: usize, feed: &RowFeed, supply: usize) {
         let (bar, catalogue) = (&self.project.bar, &self.project.catalogue);
         let End::Port(PortRef { port: Port::Outlet(_), .. }) = feed.from else { return };
-        let Some(geometry) = self.routing.feed_geometry(feed, bar, catalogue, &self.project.supply) else { return };
+        let Some(geometry) = self.routing.feed_geometry(feed, bar, catalogue, &self.project.supply) else {
+            return;
+        };
         let start = self.end(&feed.from, supply, &feed.tag);
         let trunk = self.chain(number, feed, None, &feed.trunk, &geometry.trunk, start);
         for (index, branch) in feed.branches.iter().enumerate() {
@@ -199,10 +230,18 @@ impl Draft<'_> {
             {
                 let to = self.node(format!("{} split {}", feed.tag, index + 1), split.position);
                 let kind = LinkKind::Fitting { k: *k, bore_m: bore.si() };
-                self.link(from, to, format!("{} split {}", feed.tag, index + 1), kind, false, Meaning::Split(number));
+                self.link(
+                    from,
+                    to,
+                    format!("{} split {}", feed.tag, index + 1),
+                    kind,
+                    false,
+                    Meaning::Split(number),
+                );
                 from = to;
             }
-            let end = self.chain(number, feed, Some(index), &branch.elements, &geometry.branches[index], from);
+            let end =
+                self.chain(number, feed, Some(index), &branch.elements, &geometry.branches[index], from);
             self.outlets.insert(end, row.id);
             self.elevations[end] = {
                 let at = bar.outlet(row);
@@ -224,11 +263,20 @@ impl Draft<'_> {
         for (index, (element, (from, to))) in elements.iter().zip(ends).enumerate() {
             let Some(kind) = self.element_kind(element, *from, *to) else { continue };
             let name = match branch {
-                Some(branch) if feed.branches.len() > 1 => format!("{} {} {}", feed.tag, branch + 1, element.kind()),
+                Some(branch) if feed.branches.len() > 1 => {
+                    format!("{} {} {}", feed.tag, branch + 1, element.kind())
+                }
                 _ => format!("{} {}", feed.tag, element.kind()),
             };
             let next = self.node(format!("{name} {}", index + 1), *to);
-            self.link(at, next, format!("{name} {}", index + 1), kind, false, Meaning::Element { feed: number, branch, index });
+            self.link(
+                at,
+                next,
+                format!("{name} {}", index + 1),
+                kind,
+                false,
+                Meaning::Element { feed: number, branch, index },
+            );
             at = next;
         }
         at
@@ -249,13 +297,17 @@ impl Draft<'_> {
             (FeedElement::Orifice(_), Item::MeteringOrifice { bore, cd, .. }) => {
                 LinkKind::Orifice { diameter_m: bore.si(), cd: *cd, creeping_thickness_m: None }
             }
-            (FeedElement::MeteringTube { length, coil, .. }, Item::MeteringTube(stock)) => LinkKind::MeteringTube {
-                length_m: length.si(),
-                bore_m: stock.bore.si(),
-                roughness_m: stock.roughness.si(),
-                coil_diameter_m: coil.map(Length::si),
-            },
-            (FeedElement::Fitting(_), Item::Fitting { bore, k }) => LinkKind::Fitting { k: *k, bore_m: bore.si() },
+            (FeedElement::MeteringTube { length, coil, .. }, Item::MeteringTube(stock)) => {
+                LinkKind::MeteringTube {
+                    length_m: length.si(),
+                    bore_m: stock.bore.si(),
+                    roughness_m: stock.roughness.si(),
+                    coil_diameter_m: coil.map(Length::si),
+                }
+            }
+            (FeedElement::Fitting(_), Item::Fitting { bore, k }) => {
+                LinkKind::Fitting { k: *k, bore_m: bore.si() }
+            }
             _ => return None,
         })
     }
@@ -293,7 +345,9 @@ fn assemble(project: &Project, routing: &Routing, point: &OperatingPoint, liquid
             .fittings
             .iter()
             .filter_map(|key| match project.catalogue.item(key) {
-                Some(Item::Fitting { bore, k }) => Some(losses::fitting::k_at_bore(*k, bore.si(), stock.bore.si())),
+                Some(Item::Fitting { bore, k }) => {
+                    Some(losses::fitting::k_at_bore(*k, bore.si(), stock.bore.si()))
+                }
                 _ => None,
             })
             .sum();
@@ -339,9 +393,16 @@ fn finish(draft: Draft, supply: usize, point: &OperatingPoint, liquid: &LiquidSt
             continue;
         }
         index_of.entry(group).or_insert_with(|| {
-            let boundary =
-                if outlet_of_group.contains_key(&group) { Boundary::Pressure(0.0) } else { Boundary::Inflow(0.0) };
-            graph.add_node(Node { name: draft.names[node].clone(), elevation_m: draft.elevations[node], boundary })
+            let boundary = if outlet_of_group.contains_key(&group) {
+                Boundary::Pressure(0.0)
+            } else {
+                Boundary::Inflow(0.0)
+            };
+            graph.add_node(Node {
+                name: draft.names[node].clone(),
+                elevation_m: draft.elevations[node],
+                boundary,
+            })
         });
     }
     let project = draft.project;
@@ -427,7 +488,10 @@ pub fn solve(project: &Project, routing: &Routing, point: &OperatingPoint) -> Ou
     };
     let liquid = project.liquid.at(point.temperature);
     let has_body = |part: &&Part| {
-        !matches!(project.catalogue.item(&part.entry), Some(Item::Gauge { .. } | Item::BlankingPlug { .. }) | None)
+        !matches!(
+            project.catalogue.item(&part.entry),
+            Some(Item::Gauge { .. } | Item::BlankingPlug { .. }) | None
+        )
     };
     let reached = |part: &Part| assembly.nodes.keys().any(|port| port.part == part.id);
     let shut = routing.parts.iter().any(|part| part.shut);
@@ -438,7 +502,15 @@ pub fn solve(project: &Project, routing: &Routing, point: &OperatingPoint) -> Ou
     }
     let fed = assembly.rows.values().any(|row| !row.last_links.is_empty());
     if !fed {
-        return without_numbers(project, routing, point, liquid, Status::NothingFed, Some(&assembly), problems);
+        return without_numbers(
+            project,
+            routing,
+            point,
+            liquid,
+            Status::NothingFed,
+            Some(&assembly),
+            problems,
+        );
     }
     if matches!(project.supply.control, Control::Metered { .. }) && assembly.target_total.si() <= 0.0 {
         let why = "nothing is asked of any row: rate or speed is zero".to_owned();
@@ -465,7 +537,15 @@ pub fn solve(project: &Project, routing: &Routing, point: &OperatingPoint) -> Ou
                 Ok(solution) => solution,
                 Err(failure) => {
                     let status = failed(&failure, &assembly);
-                    return without_numbers(project, routing, point, liquid, status, Some(&assembly), problems);
+                    return without_numbers(
+                        project,
+                        routing,
+                        point,
+                        liquid,
+                        status,
+                        Some(&assembly),
+                        problems,
+                    );
                 }
             };
             let total = supplied(&assembly, &solution);
@@ -499,7 +579,10 @@ fn supplied(assembly: &Assembly, solution: &Solution) -> Flow {
         .filter_map(|edge| {
             let (from, to) = graph.edge_endpoints(edge)?;
             let flow = solution.link_flow_m3s[edge.index()];
-            Some(f64::from(u8::from(from == assembly.supply)) * flow - f64::from(u8::from(to == assembly.supply)) * flow)
+            Some(
+                f64::from(u8::from(from == assembly.supply)) * flow
+                    - f64::from(u8::from(to == assembly.supply)) * flow,
+            )
         })
         .sum();
     Flow::from_si(total)
@@ -525,7 +608,13 @@ fn without_numbers(
         parts: routing
             .parts
             .iter()
-            .map(|part| PartOutcome { part: part.id, pressure: None, flow: None, flow_to_rows: None, drop: None })
+            .map(|part| PartOutcome {
+                part: part.id,
+                pressure: None,
+                flow: None,
+                flow_to_rows: None,
+                drop: None,
+            })
             .collect(),
         runs: routing
             .runs
@@ -567,7 +656,9 @@ fn with_numbers(
         match *meaning {
             Meaning::Run(run) => drop(run_links.insert(run, edge)),
             Meaning::Part(part) => part_links.entry(part).or_default().push(edge),
-            Meaning::Element { feed, branch, index } => drop(element_links.insert((feed, branch, index), edge)),
+            Meaning::Element { feed, branch, index } => {
+                drop(element_links.insert((feed, branch, index), edge))
+            }
             Meaning::Split(_) => {}
         }
     }
@@ -595,7 +686,18 @@ fn with_numbers(
     let parts = routing
         .parts
         .iter()
-        .map(|part| part_outcome(project, routing, part, assembly, solution, &runs, &elements, part_links.get(&part.id)))
+        .map(|part| {
+            part_outcome(
+                project,
+                routing,
+                part,
+                assembly,
+                solution,
+                &runs,
+                &elements,
+                part_links.get(&part.id),
+            )
+        })
         .collect();
     let ratios: Vec<f64> = rows.iter().filter_map(|row| row.deviation.map(|one| 1.0 + one.si())).collect();
     Outcome {
@@ -669,8 +771,10 @@ fn elements(
                     _ => None,
                 };
                 let edge = links.get(&(number, branch, index));
-                let through = edge.zip(solved).map(|(edge, (assembly, solution))| through(assembly, solution, *edge));
-                let is_shut = matches!(element, FeedElement::CheckValve(_)) && through.is_some_and(|one| one.flow.si() == 0.0);
+                let through =
+                    edge.zip(solved).map(|(edge, (assembly, solution))| through(assembly, solution, *edge));
+                let is_shut = matches!(element, FeedElement::CheckValve(_))
+                    && through.is_some_and(|one| one.flow.si() == 0.0);
                 all.push(ElementOutcome {
                     feed: feed.id,
                     branch,
@@ -718,7 +822,9 @@ fn rows(
                 _ if row.left_out => RowState::LeftOut,
                 None => RowState::NoFeed,
                 Some(feed) if feed.from.port().is_none() => RowState::FeedLoose,
-                Some(_) if connection.is_some_and(|one| one.behind_shut_valve) && links.is_empty() => RowState::SectionShut,
+                Some(_) if connection.is_some_and(|one| one.behind_shut_valve) && links.is_empty() => {
+                    RowState::SectionShut
+                }
                 Some(_) if links.is_empty() => RowState::NoSupply,
                 Some(_) => match flow {
                     None => RowState::Unknown,
@@ -787,11 +893,19 @@ fn part_outcome(
     let first_flow = |feed: &RowFeed| {
         let own = |one: &&ElementOutcome| one.feed == feed.id && one.index == 0;
         let trunk = !feed.trunk.is_empty();
-        elements.iter().filter(own).filter(|one| one.branch.is_none() == trunk).filter_map(|one| one.flow).sum::<Flow>()
+        elements
+            .iter()
+            .filter(own)
+            .filter(|one| one.branch.is_none() == trunk)
+            .filter_map(|one| one.flow)
+            .sum::<Flow>()
     };
     let to_rows = routing.feeds.iter().filter(on_part).map(first_flow).sum::<Flow>();
     let largest = links.and_then(|links| {
-        links.iter().map(|edge| through(assembly, solution, *edge)).reduce(|a, b| if b.loss.abs() > a.loss.abs() { b } else { a })
+        links
+            .iter()
+            .map(|edge| through(assembly, solution, *edge))
+            .reduce(|a, b| if b.loss.abs() > a.loss.abs() { b } else { a })
     });
     let reached = pressure.is_some();
     let inner = largest.map_or(Flow::ZERO, |one| one.flow.abs());
@@ -804,18 +918,27 @@ fn part_outcome(
     }
 }
 
-fn inlet_pressure(project: &Project, routing: &Routing, assembly: &Assembly, solution: &Solution) -> Option<Pressure> {
+fn inlet_pressure(
+    project: &Project,
+    routing: &Routing,
+    assembly: &Assembly,
+    solution: &Solution,
+) -> Option<Pressure> {
     let at = |port: PortRef| {
         let node = assembly.nodes.get(&port)?;
         solution.node_pressure_pa[node.index()].map(Pressure::from_si)
     };
-    let is_filter = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(Item::InletFilter { .. }));
+    let is_filter =
+        |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(Item::InletFilter { .. }));
     let filter = routing.parts.iter().find(is_filter).and_then(|part| {
         let side = |port| at(PortRef { part: part.id, port });
         [side(Port::In), side(Port::Out)].into_iter().flatten().reduce(Pressure::max)
     });
     filter.or_else(|| {
-        let supply = routing.runs.iter().find(|run| matches!(run.from, End::Supply) || matches!(run.to, End::Supply))?;
+        let supply = routing
+            .runs
+            .iter()
+            .find(|run| matches!(run.from, End::Supply) || matches!(run.to, End::Supply))?;
         [supply.from, supply.to].iter().filter_map(End::port).find_map(at)
     })
 }

@@ -50,7 +50,13 @@ pub fn speed_range(project: &Project, routing: &Routing, point: &OperatingPoint)
         });
         metering[index].rows += 1;
         for (slot, outcome) in metering[index].drops.iter_mut().zip(&outcomes) {
-            let Some(drop) = outcome.elements.get(number).and_then(|one| one.drop.filter(|_| one.flow.is_some_and(|flow| flow.si() != 0.0))) else { continue };
+            let Some(drop) = outcome
+                .elements
+                .get(number)
+                .and_then(|one| one.drop.filter(|_| one.flow.is_some_and(|flow| flow.si() != 0.0)))
+            else {
+                continue;
+            };
             *slot = Some(slot.map_or((drop, drop), |(low, high)| (low.min(drop), high.max(drop))));
         }
     }

@@ -266,17 +266,17 @@ impl Session {
     /// Saves to a file, whole or not at all.
     pub fn save(&mut self, path: &Path) -> Result<(), String> {
         self.commit();
-        files::project_file::save(path, &self.project).map_err(|error| error.to_string())?;
+        files::save(path, &self.project).map_err(|error| error.to_string())?;
         self.saved = Arc::new(self.project.clone());
         self.path = Some(path.to_owned());
-        files::recent::remember(path);
+        files::remember(path);
         Ok(())
     }
 
     /// Opens a file.
     pub fn open(path: &Path) -> Result<Self, String> {
-        let project = files::project_file::open(path).map_err(|error| error.to_string())?;
-        files::recent::remember(path);
+        let project = files::open(path).map_err(|error| error.to_string())?;
+        files::remember(path);
         Ok(Self::new(project, Some(path.to_owned())))
     }
 

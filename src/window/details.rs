@@ -1,6 +1,7 @@
 //! The panel on the right: everything about what is selected, to read and to change.
 
-use egui::{Grid, RichText, Ui};
+use eframe::egui;
+use eframe::egui::{Grid, RichText, Ui};
 
 use super::number_field::NumberField;
 use super::panels::{self, choice};
@@ -11,7 +12,7 @@ use crate::plan::{
     Control, Edit, End, EntryKey, FeedElement, FeedId, Item, Line, Part, PartId, Project, RowFeed, RowId, Run, RunId,
     Source, Subject, Supply,
 };
-use crate::quantities::{Length, Measure, Pressure, Quantity as _, Ratio, Speed, UnitSystem};
+use crate::quantities::{Length, Measure, Pressure, Ratio, Speed, UnitSystem};
 use crate::session::{Session, rows};
 
 /// Shows the details of the selection; of the project when nothing is selected.

@@ -1,7 +1,7 @@
 //! A field for one number with its unit. What is typed stays as it is until Enter or leaving the field; what can't
 //! be read is kept, marked, and said why. Esc goes back.
 
-use egui::{Id, Key, Response, RichText, TextEdit, Ui};
+use eframe::egui::{Id, Key, Response, RichText, TextEdit, Ui};
 
 use super::theme::Theme;
 use crate::quantities::{Measure, UnitSystem};

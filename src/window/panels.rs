@@ -1,6 +1,7 @@
 //! The panels around the picture: what can be placed, findings, metering in use, the line at the bottom.
 
-use egui::{RichText, Ui};
+use eframe::egui;
+use eframe::egui::{RichText, Ui};
 
 use super::theme::Theme;
 use crate::checks::{Finding, Severity};

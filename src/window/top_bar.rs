@@ -1,11 +1,12 @@
 //! The operating point as live controls, and the numbers that matter.
 
-use egui::{RichText, Slider, Ui};
+use eframe::egui;
+use eframe::egui::{RichText, Slider, Ui};
 
 use super::number_field::NumberField;
 use super::theme::Theme;
 use crate::plan::{Application, Control, Edit, Supply};
-use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Quantity as _, Speed, Temperature, UnitSystem};
+use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 use crate::session::Session;
 
 /// What a control did.
@@ -194,12 +195,10 @@ fn figures(ui: &mut Ui, session: &Session) {
     };
     figure(ui, "Total flow", text(Measure::TotalFlow, outcome.total_flow.map(|flow| flow.si())), false);
     figure(ui, "Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(|pressure| pressure.si())), false);
-    let gauge = session.routing().parts.iter().find_map(|part| {
-        let item = session.project().catalogue.item(&part.entry)?;
-        matches!(item, crate::plan::Item::Gauge { .. }).then(|| (part.tag.clone(), outcome.part(part.id)?.pressure)).into()
-    });
-    if let Some(Some((tag, pressure))) = gauge.map(|(tag, pressure)| pressure.map(|pressure| (tag, pressure))) {
-        figure(ui, &format!("Gauge {tag}"), text(Measure::Pressure, Some(pressure.si())), false);
+    let is_gauge = |entry| matches!(session.project().catalogue.item(entry), Some(crate::plan::Item::Gauge { .. }));
+    if let Some(part) = session.routing().parts.iter().find(|part| is_gauge(&part.entry)) {
+        let reads = outcome.part(part.id).and_then(|found| found.pressure);
+        figure(ui, &format!("Gauge {}", part.tag), text(Measure::Pressure, reads.map(|pressure| pressure.si())), false);
     }
     let limits = &session.project().limits;
     let cv = outcome.evenness.map(|one| one.cv);
