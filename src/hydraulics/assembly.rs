@@ -654,7 +654,7 @@ fn with_numbers(
     let mut element_links = BTreeMap::new();
     for (edge, meaning) in graph.edge_indices().zip(&assembly.meaning) {
         match *meaning {
-            Meaning::Run(run) => drop(run_links.insert(run, edge)),
+            Meaning::Run(run) => _ = run_links.insert(run, edge),
             Meaning::Part(part) => part_links.entry(part).or_default().push(edge),
             Meaning::Element { feed, branch, index } => {
                 drop(element_links.insert((feed, branch, index), edge))

@@ -6,12 +6,12 @@
 
 pub mod app;
 pub mod canvas;
-mod details;
-mod dialogs;
-mod number_field;
-mod panels;
+pub mod details;
+pub mod dialogs;
+pub mod number_field;
+pub mod panels;
 pub mod theme;
-mod top_bar;
+pub mod top_bar;
 
 use eframe::egui;
 use std::path::PathBuf;
