@@ -1,5 +1,7 @@
 //! The command line, run as a person would run it.
 
+#![allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+
 use std::fs;
 use std::process::{Command, Output};
 

@@ -11,7 +11,9 @@ use crate::checks::{self, Finding, Severity};
 use crate::files;
 use crate::hydraulics::{self, Outcome, RowState, Status};
 use crate::plan::{Item, OperatingPoint, PartId, Project, Routing};
-use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
+use crate::quantities::{
+    Angle, ApplicationRate, Flow, Measure, Pressure, Ratio, Speed, Temperature, UnitSystem,
+};
 
 /// How it is called.
 pub(super) const USAGE: &str = "equirow solve PROJECT [--routing NAME] [--speed KMH] [--rate L_HA] [--temperature C] \
@@ -200,7 +202,7 @@ fn report(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[F
         temperature_c: point.temperature.si(),
         side_slope_percent: point.side_slope.as_slope_percent(),
         target_total_l_min: outcome.target_total.as_litres_per_minute(),
-        total_flow_l_min: outcome.total_flow.map(|flow| flow.as_litres_per_minute()),
+        total_flow_l_min: outcome.total_flow.map(Flow::as_litres_per_minute),
         shortfall_l_min: match outcome.status {
             Status::AtLimit { shortfall } => Some(shortfall.as_litres_per_minute()),
             _ => None,
@@ -222,8 +224,8 @@ fn report(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[F
                 fed: row.state == RowState::Fed,
                 state: state_words(row.state),
                 target_l_min: row.target.as_litres_per_minute(),
-                flow_l_min: row.flow.map(|flow| flow.as_litres_per_minute()),
-                deviation_percent: row.deviation.map(|one| one.as_percent()),
+                flow_l_min: row.flow.map(Flow::as_litres_per_minute),
+                deviation_percent: row.deviation.map(Ratio::as_percent),
                 outlet: outlet(routing, row.outlet),
             })
             .collect(),
@@ -315,7 +317,7 @@ fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Fi
             ),
         ),
         ("Status", status),
-        ("Total flow", text(Measure::TotalFlow, outcome.total_flow.map(|flow| flow.si()))),
+        ("Total flow", text(Measure::TotalFlow, outcome.total_flow.map(Flow::si))),
         ("Pump", text(Measure::Pressure, outcome.pump_pressure.map(Pressure::si))),
         ("Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(Pressure::si))),
         ("Rows fed", format!("{fed} of {used}")),
@@ -354,8 +356,8 @@ fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Fi
             number(Measure::Distance, Some(row.x.si())),
             outlet(routing, row.outlet).unwrap_or_else(|| NONE.to_owned()),
             number(Measure::RowFlow, Some(row.target.si())),
-            number(Measure::RowFlow, row.flow.map(|flow| flow.si())),
-            number(Measure::Percent, row.deviation.map(|one| one.si())),
+            number(Measure::RowFlow, row.flow.map(Flow::si)),
+            number(Measure::Percent, row.deviation.map(Ratio::si)),
         );
         if row.state != RowState::Fed {
             let _ = write!(out, "  {}", state_words(row.state));
