@@ -80,10 +80,10 @@ impl App {
                 self.layers(ui);
             });
         });
-        Panel::right("details").frame(side).default_size(300.0).size_range(260.0..=460.0).show(ui, |ui| {
+        Panel::right("details").frame(side).exact_size(310.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| details::show(ui, &mut self.session));
         });
-        Panel::bottom("findings").frame(bar).default_size(92.0).resizable(true).size_range(40.0..=300.0).show(ui, |ui| {
+        Panel::bottom("findings").frame(bar).default_size(104.0).resizable(true).size_range(40.0..=300.0).show(ui, |ui| {
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| panels::findings(ui, &mut self.session));
         });
         egui::CentralPanel::default().frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4))).show(ui, |ui| {

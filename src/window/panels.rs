@@ -90,7 +90,8 @@ pub fn choice(ui: &mut Ui, name: &str, value: &mut EntryKey, entries: &[(EntryKe
     let text = entries.iter().find(|(key, _)| key == value).map_or_else(|| value.0.clone(), |(_, text)| text.clone());
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(&text)
-        .width((ui.available_width() - 8.0).max(60.0))
+        .width(142.0)
+        .truncate()
         .show_ui(ui, |ui| {
             for (key, text) in entries {
                 ui.selectable_value(value, key.clone(), text);

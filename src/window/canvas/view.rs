@@ -25,6 +25,8 @@ const STRIP_HEIGHT: f32 = 190.0;
 pub struct Canvas {
     /// Where it looks; fits the bar when none.
     pub view: Option<View>,
+    /// The size it was fitted to; none once it was panned or zoomed.
+    fitted: Option<Vec2>,
     /// Layers left away.
     pub hidden: std::collections::BTreeSet<Layer>,
     /// Where the pointer is on the bar.
@@ -42,6 +44,7 @@ impl Canvas {
     pub fn zoom(&mut self, factor: f64) {
         if let Some(view) = &mut self.view {
             *view = view.zoomed_about(0.0, 0.0, factor);
+            self.fitted = None;
         }
     }
 
@@ -61,7 +64,8 @@ impl Canvas {
         let legend_rect = Rect::from_min_max(Pos2::new(whole.left(), bottom), whole.max);
 
         let scene = self.scene(session);
-        if self.view.is_none() {
+        if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
+            self.fitted = Some(rect.size());
             let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
             self.view = Some(View::fit(bounds, f64::from(rect.width()), f64::from(rect.height()), 52.0));
         }
@@ -121,6 +125,9 @@ impl Canvas {
         let Some(at) = at else { return };
         let from_middle = at - rect.center();
         let factor = f64::from(pinch) * f64::from(scroll.y / 240.0).exp();
+        if factor != 1.0 || scroll.x != 0.0 {
+            self.fitted = None;
+        }
         if factor != 1.0 {
             *view = view.zoomed_about(f64::from(from_middle.x), f64::from(from_middle.y), factor);
         }
@@ -155,6 +162,7 @@ impl Canvas {
         if dragged {
             let by: Vec2 = response.drag_delta();
             self.view = Some(view.panned(f64::from(by.x), f64::from(by.y)));
+            self.fitted = None;
         } else if response.dragged_by(PointerButton::Primary) {
             session.drag(at, hit, STEADY / view.scale);
         }
