@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::Subject;
 use super::deviation::{DeviationClass, signed_percent};
 use super::scene::{
-    Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Subject, Text, Width,
+    Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width,
 };
 use super::symbols;
 use crate::geometry::{Bounds, Point2, Point3, polyline_length};

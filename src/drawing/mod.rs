@@ -18,6 +18,7 @@ pub use bar::{SceneOptions, bar_scene};
 pub use describe::describe;
 pub use deviation::DeviationClass;
 pub use pick::pick;
+pub use crate::plan::Subject;
 pub use scene::{
-    Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Subject, Text, Width,
+    Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width,
 };

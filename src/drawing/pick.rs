@@ -1,6 +1,7 @@
 //! What lies under a point of the picture.
 
-use super::scene::{DrawItem, Layer, Scene, Shape, Subject};
+use super::Subject;
+use super::scene::{DrawItem, Layer, Scene, Shape};
 use crate::geometry::Point2;
 
 /// The subject at a point, or the nearest within `radius_m` metres. Parts and outlets beat hoses, hoses beat

@@ -2,7 +2,7 @@
 
 use super::DeviationClass;
 use crate::geometry::{Bounds, Point2};
-use crate::plan::{FeedId, PartId, RowId, RunId};
+use crate::plan::Subject;
 
 /// Everything to draw, in the order it is drawn.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -30,19 +30,6 @@ pub struct DrawItem {
     pub grow: Option<Grow>,
     /// Left away below this scale, picture units per metre; 0 for always there.
     pub from_scale: f64,
-}
-
-/// What can be pointed at.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Subject {
-    /// A placed part.
-    Part(PartId),
-    /// A hose.
-    Run(RunId),
-    /// The tube and what is in it, from a manifold outlet to a row.
-    Feed(FeedId),
-    /// A row, at its outlet.
-    Row(RowId),
 }
 
 /// In the order they are drawn.

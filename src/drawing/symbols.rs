@@ -3,7 +3,8 @@
 //! to tip, as in the plumbing diagrams of ISO 14617; shut, they are filled. Manifold, tee and plug are drawn as
 //! what they look like from above.
 
-use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Shape, Subject, Width};
+use super::Subject;
+use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Shape, Width};
 use crate::geometry::{Point2, Point3};
 use crate::plan::part::{half_depth, half_length, place_offset, port_offset};
 use crate::plan::{Item, Port};

@@ -563,8 +563,12 @@ fn connected_at_all(routing: &Routing, part: PartId) -> bool {
         })
 }
 
-fn blame(_failure: &solver::Failure, _assembly: &Assembly) -> String {
-    String::new()
+/// The name of the piece a failure belongs to.
+fn blame(failure: &solver::Failure, assembly: &Assembly) -> String {
+    match failure {
+        solver::Failure::NotSettled { link: Some(link), .. } => assembly.network.graph[*link].name.clone(),
+        solver::Failure::NotSettled { link: None, .. } | solver::Failure::Rejected(_) => String::new(),
+    }
 }
 
 /// What leaves the supply's node.
@@ -650,7 +654,7 @@ fn with_numbers(
     let mut element_links = BTreeMap::new();
     for (edge, meaning) in graph.edge_indices().zip(&assembly.meaning) {
         match *meaning {
-            Meaning::Run(run) => drop(run_links.insert(run, edge)),
+            Meaning::Run(run) => _ = run_links.insert(run, edge),
             Meaning::Part(part) => part_links.entry(part).or_default().push(edge),
             Meaning::Element { feed, branch, index } => {
                 drop(element_links.insert((feed, branch, index), edge))

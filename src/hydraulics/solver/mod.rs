@@ -12,6 +12,7 @@
 //! (rings) and [`Solution`].
 
 mod core;
+mod descent;
 mod result;
 mod topology;
 
@@ -27,6 +28,14 @@ use topology::{NONE, Topology, Way};
 
 /// Steps after which a solve is given up.
 const MOST_STEPS: usize = 400;
+/// The same, once [`PATIENCE`] is over: the flow along a ring part without friction hardly shows in any pressure.
+const LOOSE_FLOW_TOLERANCE: f64 = 1e-6;
+/// Steps after which the loose tolerance is enough.
+const PATIENCE: usize = 60;
+/// Plain steps after which damped ones take over.
+const PLAIN_STEPS: usize = 30;
+/// How far beyond its cracking pressure, as a part of the heads beside it, a shut valve opens.
+const OPENING_TOLERANCE: f64 = 1e-12;
 /// Energy residual, as a part of the largest loss, at which a solve is done.
 const ENERGY_TOLERANCE: f64 = 1e-10;
 /// Error of flow, as a part of the largest flow, at which a solve is done.
@@ -112,6 +121,10 @@ pub struct Solver {
     balance: result::Workspace,
     warm: bool,
     floor: f64,
+    /// Slope of a shut chain.
+    leak: f64,
+    /// See [`OPENING_TOLERANCE`].
+    tolerance: f64,
     solution: Solution,
 }
 
@@ -199,12 +212,19 @@ impl Solver {
         }
         let mut outcome = Err(NONE);
         if self.warm {
-            outcome = self.iterate();
+            outcome = self.iterate(PLAIN_STEPS);
         }
         if outcome.is_err() {
             self.forget();
             self.guess();
-            outcome = self.iterate();
+            outcome = self.iterate(PLAIN_STEPS);
+        }
+        if outcome.is_err() {
+            let steps = self.descend();
+            self.warm = true;
+            self.tolerance = 1e-9;
+            outcome = self.iterate(MOST_STEPS).map(|more| PLAIN_STEPS + steps + more);
+            self.tolerance = OPENING_TOLERANCE;
         }
         match outcome {
             Ok(steps) => {
@@ -296,6 +316,8 @@ impl Solver {
             chain_of_link,
             warm: false,
             floor: 0.0,
+            leak: 0.0,
+            tolerance: OPENING_TOLERANCE,
         };
         for chain in 0..solver.chains.len() {
             solver.sum_up(chain);
@@ -515,7 +537,9 @@ impl Solver {
             loss = loss.max((chain.offset + chain.slope * flow).abs());
             largest = largest.max(flow.abs());
         }
-        self.floor = if largest > 0.0 && loss > 0.0 { 1e-9 * loss / largest } else { 1.0 };
+        let typical = if largest > 0.0 && loss > 0.0 { loss / largest } else { 1e9 };
+        self.floor = 1e-12 * typical;
+        self.leak = 1e15 * typical;
     }
 
     /// Lays a tangent to a chain's loss at its flow.
@@ -551,63 +575,46 @@ impl Solver {
         let chain = &mut self.chains[index];
         chain.flow = 0.0;
         chain.offset = chain.difference(&self.head);
-        chain.slope = self.floor * 1e21;
+        chain.slope = self.leak;
     }
 
     /// Newton steps until done. The error is the chain that is furthest off.
-    fn iterate(&mut self) -> Result<usize, u32> {
+    fn iterate(&mut self, most: usize) -> Result<usize, u32> {
         let trees = self.topology.tree.len();
         let unknown = self.topology.unknown();
         let mut first = !self.warm;
         let mut changed = true;
         let mut worst = NONE;
-        for step in 0..MOST_STEPS {
+        for step in 0..most {
             let mut check = Check::new(&self.head);
             self.ground.fill(0.0);
             self.source.copy_from_slice(&self.inflow);
             for slot in 0..trees {
                 let Step { ground, parent } = Step::of(&self.topology.tree[slot]);
-                let (mut conductance, mut source) = (self.ground[slot], self.source[slot]);
                 for index in ground {
                     self.touch_or_hold(index, &mut check, first);
-                    let chain = &mut self.chains[index];
-                    chain.conductance = 1.0 / chain.slope;
-                    conductance += chain.conductance;
-                    source += chain.conductance * (self.head[chain.to as usize] + chain.offset);
+                    self.load_ground(index, slot);
                 }
                 self.touch_or_hold(parent, &mut check, first);
-                let chain = &self.chains[parent];
-                let weight = 1.0 / (1.0 + chain.slope * conductance);
-                let flow = (source - conductance * chain.offset) * weight;
-                let fall = conductance * weight;
-                self.parent_flow[slot] = (flow, fall);
-                let to = chain.to as usize;
-                if to < unknown {
-                    self.ground[to] += fall;
-                    self.source[to] += flow;
-                }
+                self.load_parent(parent, slot, unknown);
             }
             for index in self.topology.core_ground.start as usize..self.topology.core_chains.end as usize {
                 self.touch_or_hold(index, &mut check, first);
-                let chain = &mut self.chains[index];
-                chain.conductance = 1.0 / chain.slope;
-                let pushed = chain.conductance * chain.offset;
-                let from = chain.from as usize;
-                if (chain.to as usize) < unknown {
-                    self.source[from] += pushed;
-                    self.source[chain.to as usize] -= pushed;
-                } else {
-                    self.ground[from] += chain.conductance;
-                    self.source[from] += pushed + chain.conductance * self.head[chain.to as usize];
-                }
+                self.load_ring(index, unknown);
             }
             for index in self.topology.free_chains.start as usize..self.topology.free_chains.end as usize {
                 self.touch_or_hold(index, &mut check, first);
             }
-            if !first && !changed && check.done() {
+            if !first
+                && !changed
+                && check.done(if step < PATIENCE { FLOW_TOLERANCE } else { LOOSE_FLOW_TOLERANCE })
+            {
                 return Ok(step);
             }
             worst = check.worst;
+            if check.largest_flow > 0.0 && check.largest_loss > 0.0 {
+                self.floor = self.floor.min(1e-12 * check.largest_loss / check.largest_flow);
+            }
             changed = self.advance();
             first = false;
         }
@@ -627,29 +634,100 @@ impl Solver {
         }
     }
 
+    /// Heads from tangents that were laid chain by chain: what a Newton step does in one sweep, for the descent.
+    fn solve_heads(&mut self) {
+        let unknown = self.topology.unknown();
+        self.ground.fill(0.0);
+        self.source.copy_from_slice(&self.inflow);
+        for slot in 0..self.topology.tree.len() {
+            let Step { ground, parent } = Step::of(&self.topology.tree[slot]);
+            for index in ground {
+                self.load_ground(index, slot);
+            }
+            self.load_parent(parent, slot, unknown);
+        }
+        for index in self.topology.core_ground.start as usize..self.topology.core_chains.end as usize {
+            self.load_ring(index, unknown);
+        }
+        self.solve_ring();
+        for slot in (0..self.topology.tree.len()).rev() {
+            let chain = &self.chains[self.topology.tree[slot].parent as usize];
+            let above = self.head[chain.to as usize];
+            let flow = self.parent_flow[slot].0 - self.parent_flow[slot].1 * above;
+            self.head[slot] = above + chain.offset + chain.slope * flow;
+        }
+    }
+
+    /// Adds a chain to a held node to its junction.
+    #[inline]
+    fn load_ground(&mut self, index: usize, slot: usize) {
+        let chain = &mut self.chains[index];
+        chain.conductance = 1.0 / chain.slope;
+        self.ground[slot] += chain.conductance;
+        self.source[slot] += chain.conductance * (self.head[chain.to as usize] + chain.offset);
+    }
+
+    /// Eliminates a junction of a tree part: what is left is a conductance and a source at its parent.
+    #[inline]
+    fn load_parent(&mut self, index: usize, slot: usize, unknown: usize) {
+        let chain = &self.chains[index];
+        let (conductance, source) = (self.ground[slot], self.source[slot]);
+        let weight = 1.0 / (1.0 + chain.slope * conductance);
+        let flow = (source - conductance * chain.offset) * weight;
+        let fall = conductance * weight;
+        self.parent_flow[slot] = (flow, fall);
+        let to = chain.to as usize;
+        if to < self.topology.tree.len() {
+            self.ground[to] += fall;
+            self.source[to] += flow;
+        } else if to < unknown {
+            self.ground[to] += fall;
+            self.source[to] += flow - fall * self.head[to];
+        }
+    }
+
+    /// Adds a chain of the ring part to its junctions, as the flow it would pass at the present heads: the ring part is
+    /// solved for changes of heads, lest large cracking pressures times large conductances drown the balance.
+    #[inline]
+    fn load_ring(&mut self, index: usize, unknown: usize) {
+        let chain = &mut self.chains[index];
+        chain.conductance = 1.0 / chain.slope;
+        let flow = (chain.difference(&self.head) - chain.offset) * chain.conductance;
+        let from = chain.from as usize;
+        self.source[from] -= flow;
+        if (chain.to as usize) < unknown {
+            self.source[chain.to as usize] += flow;
+        } else {
+            self.ground[from] += chain.conductance;
+        }
+    }
+
+    /// Heads of the ring part.
+    fn solve_ring(&mut self) {
+        if self.topology.core_count == 0 {
+            return;
+        }
+        let trees = self.topology.tree.len();
+        self.topology.core.clear();
+        for node in 0..self.topology.core_count {
+            self.topology.core.add_node(node as u32, self.ground[trees + node], self.source[trees + node]);
+        }
+        let core_chains = self.topology.core_chains.start as usize..self.topology.core_chains.end as usize;
+        for (at, index) in core_chains.enumerate() {
+            self.topology.core.add_pair(self.topology.core_entries[at], self.chains[index].conductance);
+        }
+        self.topology.core.solve();
+        for node in 0..self.topology.core_count {
+            self.head[trees + node] += self.topology.core.solution(node as u32);
+        }
+    }
+
     /// Heads and flows from the tangents. Says whether a valve opened or shut.
     fn advance(&mut self) -> bool {
         let trees = self.topology.tree.len();
-        let unknown = self.topology.unknown();
         let mut changed = false;
         if self.topology.core_count > 0 {
-            self.topology.core.clear();
-            for node in 0..self.topology.core_count {
-                self.topology.core.add_node(
-                    node as u32,
-                    self.ground[trees + node],
-                    self.source[trees + node],
-                );
-            }
-            let core_chains =
-                self.topology.core_chains.start as usize..self.topology.core_chains.end as usize;
-            for (at, index) in core_chains.enumerate() {
-                self.topology.core.add_pair(self.topology.core_entries[at], self.chains[index].conductance);
-            }
-            self.topology.core.solve();
-            for node in 0..self.topology.core_count {
-                self.head[trees + node] = self.topology.core.solution(node as u32);
-            }
+            self.solve_ring();
             for index in self.topology.core_ground.start as usize..self.topology.core_chains.end as usize {
                 let chain = &self.chains[index];
                 let flow = (chain.difference(&self.head) - chain.offset) * chain.conductance;
@@ -678,7 +756,6 @@ impl Solver {
                 changed |= self.settle(index, 0.0);
             }
         }
-        debug_assert!(unknown == trees + self.topology.core_count);
         changed
     }
 
@@ -773,9 +850,9 @@ impl Check {
         }
     }
 
-    fn done(&self) -> bool {
+    fn done(&self, flow_tolerance: f64) -> bool {
         self.largest_residual <= (ENERGY_TOLERANCE * self.largest_loss).max(self.noise)
-            && self.largest_error <= FLOW_TOLERANCE * self.largest_flow
+            && self.largest_error <= flow_tolerance * self.largest_flow
     }
 }
 

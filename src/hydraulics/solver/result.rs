@@ -136,9 +136,44 @@ impl Solver {
     /// Fills the solution.
     pub(super) fn finish(&mut self, network: &Network, steps: usize) {
         self.solution.steps = steps;
+        self.drop_noise();
         self.find_determined();
         self.balance_flows();
+        // A valve that the balance turned against its way was passing rounding errors only.
+        for _ in 0..4 {
+            let mut turned = false;
+            for chain in &mut self.chains {
+                if chain.open && chain.way != Way::Both && chain.flow * chain.sign() <= 0.0 {
+                    chain.open = false;
+                    chain.flow = 0.0;
+                    turned = true;
+                }
+            }
+            if !turned {
+                break;
+            }
+            self.find_determined();
+            self.balance_flows();
+        }
         self.spread(network);
+    }
+
+    /// Takes out flows that are rounding errors: all of them where nothing flows at all, and those of valves that stand
+    /// at their cracking pressure.
+    fn drop_noise(&mut self) {
+        let (mut largest, mut loss): (f64, f64) = (0.0, 0.0);
+        for chain in &self.chains {
+            largest = largest.max(chain.flow.abs());
+            loss = loss.max((chain.slope * chain.flow).abs());
+        }
+        let highest = self.head.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
+        let still = loss <= 1e-13 * highest && self.inflow.iter().all(|&flow| flow == 0.0);
+        for chain in &mut self.chains {
+            if still || (chain.way != Way::Both && chain.flow.abs() <= 1e-13 * largest) {
+                chain.flow = 0.0;
+                chain.open = chain.way == Way::Both;
+            }
+        }
     }
 
     fn find_determined(&mut self) {

@@ -6,6 +6,7 @@ pub mod legend;
 pub mod paint;
 pub mod ruler;
 pub mod strip;
+pub mod view;
 
 use eframe::egui::{Pos2, Rect, pos2};
 

@@ -1,0 +1,3 @@
+//! The front without a window: one file a subcommand.
+
+pub mod network;
