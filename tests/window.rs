@@ -9,8 +9,9 @@ use equirow::window::app::App;
 
 fn open_demo(width: f32, height: f32) -> Harness<'static, App> {
     let app = App::new(Session::new(files::demo(), None));
-    let mut harness =
-        Harness::builder().with_size(vec2(width, height)).build_ui_state(|ui, app: &mut App| app.show(ui), app);
+    let mut harness = Harness::builder()
+        .with_size(vec2(width, height))
+        .build_ui_state(|ui, app: &mut App| app.show(ui), app);
     harness.run();
     harness
 }
@@ -32,7 +33,11 @@ fn pictures() {
 }
 
 fn role_of(harness: &Harness<'static, App>, starts: &str) -> egui::Rect {
-    harness.get_by(|node| node.role() == Role::Button && node.label().is_some_and(|label| label.starts_with(starts))).rect()
+    harness
+        .get_by(|node| {
+            node.role() == Role::Button && node.label().is_some_and(|label| label.starts_with(starts))
+        })
+        .rect()
 }
 
 #[test]
