@@ -2,7 +2,10 @@
 #![cfg(feature = "window")]
 
 use eframe::egui::{self, Key, Modifiers, Pos2, Rect, accesskit::Role, vec2};
-use egui_kittest::{Harness, kittest::{NodeT as _, Queryable as _}};
+use egui_kittest::{
+    Harness,
+    kittest::{NodeT as _, Queryable as _},
+};
 use equirow::files;
 use equirow::geometry::Point2;
 use equirow::hydraulics::{RowState, Status};
@@ -39,7 +42,11 @@ fn pictures() {
                     let part = harness.state().session.routing().parts[1].id;
                     harness.state_mut().session.selection = [Subject::Part(part)].into();
                     harness.run();
-                    harness.render().unwrap().save(folder.join(format!("{bar}-{name}-selected.png"))).unwrap();
+                    harness
+                        .render()
+                        .unwrap()
+                        .save(folder.join(format!("{bar}-{name}-selected.png")))
+                        .unwrap();
                 }
             }
         }
@@ -48,13 +55,17 @@ fn pictures() {
 
 /// Where something on the canvas is, by the start of what a screen reader reads for it.
 fn place_of(harness: &Harness<'static, App>, starts: &str) -> Pos2 {
-    let node =
-        harness.get_by(|node| node.role() == Role::Button && node.label().is_some_and(|label| label.starts_with(starts)));
+    let node = harness.get_by(|node| {
+        node.role() == Role::Button && node.label().is_some_and(|label| label.starts_with(starts))
+    });
     node.rect().center()
 }
 
 fn says_somewhere(harness: &Harness<'static, App>, text: &str) -> bool {
-    harness.query_all_by(|node| node.value().or(node.label()).is_some_and(|label| label.contains(text))).next().is_some()
+    harness
+        .query_all_by(|node| node.value().or(node.label()).is_some_and(|label| label.contains(text)))
+        .next()
+        .is_some()
 }
 
 fn canvas_rect(harness: &Harness<'static, App>) -> Rect {
@@ -179,7 +190,9 @@ fn a_manifold_is_placed_joined_and_given_rows() {
 }
 
 fn type_rate(harness: &mut Harness<'static, App>, text: &str) {
-    harness.get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == "80")).focus();
+    harness
+        .get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == "80"))
+        .focus();
     harness.run();
     press(harness, Modifiers::COMMAND, Key::A);
     harness.event(egui::Event::Text(text.to_owned()));
@@ -199,7 +212,8 @@ fn a_number_with_a_comma_is_read_and_nonsense_is_kept_and_explained() {
         let mut harness = open_demo();
         type_rate(&mut harness, text);
         assert!(says_somewhere(&harness, says), "{text} should be answered with: {says}");
-        harness.get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == text));
+        harness
+            .get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == text));
         assert!(!harness.state().session.is_changed());
     }
 }

@@ -14,11 +14,9 @@ mod pick;
 mod scene;
 mod symbols;
 
+pub use crate::plan::Subject;
 pub use bar::{SceneOptions, bar_scene};
 pub use describe::describe;
 pub use deviation::DeviationClass;
 pub use pick::pick;
-pub use crate::plan::Subject;
-pub use scene::{
-    Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width,
-};
+pub use scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width};

@@ -56,7 +56,7 @@ pub(super) fn reach(item: &Item) -> (Reach, Reach) {
     match item {
         // True along its body, so that tubes leave it at their outlets.
         Item::Manifold { .. } => {
-            (Reach::true_to_scale(half_length(item)), Reach::at_least(half_depth(item), 7.0))
+            (Reach::true_to_scale(half_length(item)), Reach::at_least(half_depth(item), 8.5))
         }
         Item::InletFilter { .. } => both(Reach::at_least(half_length(item), 10.0)),
         Item::Tee { .. } => both(Reach::at_least(0.035, 3.6)),
@@ -81,7 +81,17 @@ pub(super) fn part(item: &Item, at: Point3, turn: Angle, shut: bool, subject: Su
             symbol.polygon(&[(0.0, r), (r, 0.0), (0.0, -r), (-r, 0.0)], Fill::Paper);
             symbol.line(&[(-r, 0.0), (r, 0.0)], Width::SYMBOL, Dash::Dashed);
         }
-        Item::Tee { .. } => symbol.circle(0.0, 0.0, 0.035, Fill::Ink),
+        Item::Tee { .. } => {
+            // Its arms reach the ports at true scale, so that hoses meet it at every zoom.
+            for port in [Port::In, Port::Out, Port::Branch] {
+                let arm = port_offset(item, port);
+                symbol.line(&[(0.0, 0.0), (arm.x, arm.y)], Width { metres: 0.02, least: 1.6 }, Dash::Solid);
+            }
+            for arm in &mut symbol.items {
+                arm.grow = None;
+            }
+            symbol.circle(0.0, 0.0, 0.035, Fill::Ink);
+        }
         Item::SectionValve { .. } => {
             let r = half_length(item);
             let fill = if shut { Fill::Ink } else { Fill::Paper };
@@ -101,9 +111,9 @@ pub(super) fn part(item: &Item, at: Point3, turn: Angle, shut: bool, subject: Su
             // The taps stand out of the body towards the rows.
             for number in 1..=*outlets {
                 let tap = port_offset(item, Port::Outlet(number));
-                symbol.line(&[(tap.x, tap.y * 0.7), (tap.x, tap.y)], TAP, Dash::Solid);
+                symbol.line(&[(tap.x, tap.y * 0.8), (tap.x, tap.y)], TAP, Dash::Solid);
             }
-            symbol.polygon(&rounded_box(half, depth, -depth * 0.72, 0.018), Fill::Paper);
+            symbol.polygon(&rounded_box(half, depth, -depth * 0.82, 0.018), Fill::Paper);
         }
         Item::Gauge { .. } => {
             let r = half_length(item);

@@ -36,7 +36,14 @@ impl Highlight<'_> {
 }
 
 /// Paints a scene into a rectangle; nothing is painted outside it.
-pub fn scene(painter: &Painter, rect: Rect, view: &View, scene: &Scene, highlight: &Highlight<'_>, theme: &Theme) {
+pub fn scene(
+    painter: &Painter,
+    rect: Rect,
+    view: &View,
+    scene: &Scene,
+    highlight: &Highlight<'_>,
+    theme: &Theme,
+) {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
     let canvas = Canvas { painter: &painter, rect, view, highlight, theme };
     let shown: Vec<&DrawItem> = scene.items.iter().filter(|item| view.scale >= item.from_scale).collect();
@@ -87,8 +94,13 @@ impl Canvas<'_> {
     }
 
     fn colour(&self, item: &DrawItem) -> Color32 {
-        let takes_accent = matches!(item.ink, Ink::Part | Ink::Hose | Ink::Tube | Ink::HoseStill | Ink::TubeStill);
-        if takes_accent && self.highlight.is_selected(item) { self.theme.accent } else { self.theme.ink_colour(item.ink) }
+        let takes_accent =
+            matches!(item.ink, Ink::Part | Ink::Hose | Ink::Tube | Ink::HoseStill | Ink::TubeStill);
+        if takes_accent && self.highlight.is_selected(item) {
+            self.theme.accent
+        } else {
+            self.theme.ink_colour(item.ink)
+        }
     }
 
     /// The picture of an item's radius: circles grow with their symbol.
@@ -211,7 +223,8 @@ impl Canvas<'_> {
                 rest = after;
                 continue;
             }
-            let found = (0..text.wordings.len()).find_map(|wording| self.place(item, text, wording, &obstacles));
+            let found =
+                (0..text.wordings.len()).find_map(|wording| self.place(item, text, wording, &obstacles));
             if let Some(placed) = found {
                 obstacles.solid.push((placed.rect.expand(1.0), None));
                 self.write(item, &placed);
@@ -245,7 +258,8 @@ impl Canvas<'_> {
     /// The best free place for a wording: the one that crosses the fewest lines, the earlier one among equals.
     fn place(&self, item: &DrawItem, text: &Text, wording: usize, obstacles: &Obstacles) -> Option<Placed> {
         let words = text.wordings.get(wording)?;
-        let mut job = LayoutJob::simple(words.clone(), font(text.role), self.words_colour(item), f32::INFINITY);
+        let mut job =
+            LayoutJob::simple(words.clone(), font(text.role), self.words_colour(item), f32::INFINITY);
         job.halign = Align::Center;
         let galley = self.painter.layout_job(job);
         let size = galley.size();
@@ -253,7 +267,8 @@ impl Canvas<'_> {
             return None;
         }
         let at = self.at(item, text.at);
-        let (clear_x, clear_y) = (text.clear_x.at(self.view.scale) as f32, text.clear_y.at(self.view.scale) as f32);
+        let (clear_x, clear_y) =
+            (text.clear_x.at(self.view.scale) as f32, text.clear_y.at(self.view.scale) as f32);
         let gap = 3.0;
         let mut best: Option<Placed> = None;
         for place in &text.places {
@@ -273,8 +288,15 @@ impl Canvas<'_> {
             if !self.rect.contains_rect(rect) || obstacles.solid.iter().any(taken) {
                 continue;
             }
-            let crosses: f32 =
-                if inside { 0.0 } else { obstacles.lines.iter().map(|(a, b, weight)| if crosses(rect, *a, *b) { *weight } else { 0.0 }).sum() };
+            let crosses: f32 = if inside {
+                0.0
+            } else {
+                obstacles
+                    .lines
+                    .iter()
+                    .map(|(a, b, weight)| if crosses(rect, *a, *b) { *weight } else { 0.0 })
+                    .sum()
+            };
             if best.as_ref().is_none_or(|best| crosses < best.crosses) {
                 let done = crosses == 0.0;
                 best = Some(Placed { rect, galley: galley.clone(), crosses });
@@ -315,7 +337,9 @@ const fn font(role: Role) -> FontId {
 fn crosses(rect: Rect, a: Pos2, b: Pos2) -> bool {
     let (dx, dy) = (b.x - a.x, b.y - a.y);
     let (mut enter, mut leave) = (0.0f32, 1.0f32);
-    for (p, q) in [(-dx, a.x - rect.min.x), (dx, rect.max.x - a.x), (-dy, a.y - rect.min.y), (dy, rect.max.y - a.y)] {
+    for (p, q) in
+        [(-dx, a.x - rect.min.x), (dx, rect.max.x - a.x), (-dy, a.y - rect.min.y), (dy, rect.max.y - a.y)]
+    {
         if p == 0.0 {
             if q < 0.0 {
                 return false;

@@ -50,7 +50,11 @@ pub fn ruler(painter: &Painter, rect: Rect, view: &View, units: UnitSystem, them
 fn step(points_per_unit: f64) -> f64 {
     let least = 52.0 / points_per_unit.max(1e-9);
     let power = 10f64.powf(least.log10().floor());
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|lead| lead * power).find(|step| *step >= least).unwrap_or(10.0 * power)
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|lead| lead * power)
+        .find(|step| *step >= least)
+        .unwrap_or(10.0 * power)
 }
 
 fn step_leads_with_two(step: f64) -> bool {
@@ -59,6 +63,9 @@ fn step_leads_with_two(step: f64) -> bool {
 }
 
 fn number(value: f64, step: f64) -> String {
+    if value == 0.0 {
+        return "0".to_owned();
+    }
     let decimals = (-step.log10().floor()).clamp(0.0, 3.0) as usize;
     format!("{value:.decimals$}")
 }
@@ -69,7 +76,9 @@ mod tests {
 
     #[test]
     fn steps_are_round() {
-        for (points, expected) in [(70.0, 1.0), (40.0, 2.0), (52.0, 1.0), (12.0, 5.0), (300.0, 0.2), (1000.0, 0.1)] {
+        for (points, expected) in
+            [(70.0, 1.0), (40.0, 2.0), (52.0, 1.0), (12.0, 5.0), (300.0, 0.2), (1000.0, 0.1)]
+        {
             assert!((step(points) - expected).abs() < 1e-12, "{points}: {}", step(points));
         }
         assert_eq!(number(0.4, 0.2), "0.4");

@@ -57,7 +57,8 @@ pub fn strip(
     highlight: &StripHighlight<'_>,
 ) {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
-    let plot = Rect::from_min_max(pos2(rect.left(), rect.top() + TITLE), pos2(rect.right(), rect.bottom() - FOOT));
+    let plot =
+        Rect::from_min_max(pos2(rect.left(), rect.top() + TITLE), pos2(rect.right(), rect.bottom() - FOOT));
     if plot.height() < 20.0 {
         return;
     }
@@ -93,7 +94,8 @@ struct Scale {
 impl Scale {
     /// Holds every bar, the mean and the band, with some air.
     fn of(outcome: Option<&Outcome>, project: &Project, plot: Rect) -> Self {
-        let limit = project.limits.row_deviation.si().max(project.limits.design_deviation.si()).max(0.005) * 1.25;
+        let limit =
+            project.limits.row_deviation.si().max(project.limits.design_deviation.si()).max(0.005) * 1.25;
         let values = || outcome.iter().flat_map(|outcome| &outcome.rows).filter_map(|row| row.deviation);
         let values = || values().map(Ratio::si).filter(|value| value.is_finite());
         let lowest = values().fold(-limit, |low, value| low.min(value * 1.08));
@@ -148,7 +150,8 @@ impl Strip<'_> {
         let title = self.text(at, Align2::LEFT_TOP, target, 13.0, self.theme.ink);
         let limits = &self.project.limits;
         let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), self.units);
-        let band = format!("limit ±{}, design ±{}", percent(limits.row_deviation), percent(limits.design_deviation));
+        let band =
+            format!("limit ±{}, design ±{}", percent(limits.row_deviation), percent(limits.design_deviation));
         let (words, colour) = match outcome.map(|outcome| &outcome.status) {
             Some(Status::AtLimit { shortfall }) => {
                 let missing = Measure::TotalFlow.text(shortfall.si(), self.units);
@@ -177,7 +180,10 @@ impl Strip<'_> {
 
     fn bands(&self) {
         let limits = &self.project.limits;
-        let bands = [(limits.row_deviation.si(), self.theme.band), (limits.design_deviation.si(), self.theme.design_band)];
+        let bands = [
+            (limits.row_deviation.si(), self.theme.band),
+            (limits.design_deviation.si(), self.theme.design_band),
+        ];
         for (limit, colour) in bands {
             let band = Rect::from_x_y_ranges(self.plot.x_range(), self.scale.y(limit)..=self.scale.y(-limit));
             self.painter.rect_filled(band, 0.0, colour);
@@ -201,7 +207,11 @@ impl Strip<'_> {
             let under_pointer = self.highlight.hovered == Some(row.row);
             if marked || under_pointer {
                 let column = Rect::from_x_y_ranges(x - wide * 0.75..=x + wide * 0.75, self.plot.y_range());
-                let ground = if marked { self.theme.accent.gamma_multiply(0.16) } else { self.theme.soft.gamma_multiply(0.16) };
+                let ground = if marked {
+                    self.theme.accent.gamma_multiply(0.16)
+                } else {
+                    self.theme.soft.gamma_multiply(0.16)
+                };
                 self.painter.rect_filled(column, 2.0, ground);
             }
             if under_pointer {
@@ -250,7 +260,8 @@ impl Strip<'_> {
                 self.painter.galley(pos2(middle - size.x / 2.0, foot - size.y), words, colour);
             } else {
                 // Upright in a narrow column, read from below.
-                let text = TextShape::new(pos2(middle - size.y / 2.0, foot), words, colour).with_angle(-FRAC_PI_2);
+                let text =
+                    TextShape::new(pos2(middle - size.y / 2.0, foot), words, colour).with_angle(-FRAC_PI_2);
                 self.painter.add(text);
             }
         }
@@ -288,8 +299,16 @@ impl Strip<'_> {
             if place.top() < self.plot.top() - 6.0 || place.bottom() > self.plot.bottom() + 6.0 {
                 continue;
             }
-            self.painter.hline(self.plot.left()..=self.plot.left() + 6.0, y, Stroke::new(1.0, self.theme.hinge));
-            self.painter.rect_filled(place.expand2(vec2(2.0, -1.0)), 3.0, self.theme.canvas.gamma_multiply(0.85));
+            self.painter.hline(
+                self.plot.left()..=self.plot.left() + 6.0,
+                y,
+                Stroke::new(1.0, self.theme.hinge),
+            );
+            self.painter.rect_filled(
+                place.expand2(vec2(2.0, -1.0)),
+                3.0,
+                self.theme.canvas.gamma_multiply(0.85),
+            );
             self.painter.galley(place.min, words, self.theme.soft);
         }
     }
@@ -297,7 +316,9 @@ impl Strip<'_> {
     fn no_numbers(&self, outcome: Option<&Outcome>) {
         let (words, colour) = match outcome.map(|outcome| &outcome.status) {
             None => ("Not solved yet".to_owned(), self.theme.soft),
-            Some(Status::NothingFed) => ("No row is connected to the supply, so none is fed".to_owned(), self.theme.warning),
+            Some(Status::NothingFed) => {
+                ("No row is connected to the supply, so none is fed".to_owned(), self.theme.warning)
+            }
             Some(Status::Failed { blame, why }) if blame.is_empty() => {
                 (format!("No numbers: the solve failed, {why}"), self.theme.error)
             }
@@ -316,7 +337,9 @@ impl Strip<'_> {
         let rows = &self.project.bar.rows;
         let widest = rows.iter().map(|row| row.number).max().unwrap_or(0).to_string().len() as f64;
         let spacing = narrowest_x(rows.iter().map(|row| row.x.si())) * self.view.scale;
-        let every = [1u32, 2, 5, 10, 20, 50].into_iter().find(|every| spacing * f64::from(*every) > 7.0 * widest + 10.0);
+        let every = [1u32, 2, 5, 10, 20, 50]
+            .into_iter()
+            .find(|every| spacing * f64::from(*every) > 7.0 * widest + 10.0);
         let every = every.unwrap_or(100);
         let top = self.plot.bottom() + 4.0;
         let last = rows.len().saturating_sub(1);
@@ -328,12 +351,15 @@ impl Strip<'_> {
         for (index, row) in hovered.chain(ends).chain(round) {
             let x = self.x(row.x.si());
             let is_hovered = self.highlight.hovered == Some(row.id);
-            let words = if index == 0 || is_hovered { format!("row {}", row.number) } else { row.number.to_string() };
+            let words =
+                if index == 0 || is_hovered { format!("row {}", row.number) } else { row.number.to_string() };
             let colour = if is_hovered { self.theme.ink } else { self.theme.soft };
             let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), colour);
             let half = words.size().x / 2.0;
             let (left, right) = (x - half, x + half);
-            let free = taken.iter().all(|(other_left, other_right)| right + 5.0 < *other_left || left - 5.0 > *other_right);
+            let free = taken
+                .iter()
+                .all(|(other_left, other_right)| right + 5.0 < *other_left || left - 5.0 > *other_right);
             if free && left > self.rect.left() && right < self.rect.right() {
                 taken.push((left, right));
                 self.painter.galley(pos2(left, top), words, colour);
