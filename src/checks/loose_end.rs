@@ -24,7 +24,7 @@ fn check(here: &Context) -> Vec<Finding> {
                 misplaced.push((here.feed_tag(*feed), Subject::Feed(*feed)));
             }
             ConnectionProblem::Unmounted(part) => {
-                unmounted.push((here.part_tag(*part), Subject::Part(*part)))
+                unmounted.push((here.part_tag(*part), Subject::Part(*part)));
             }
             _ => {}
         }
