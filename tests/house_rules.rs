@@ -280,6 +280,7 @@ fn package() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
+#[expect(clippy::unwrap_used, reason = "a test that cannot read the source must fail")]
 fn walk(folder: &Path, visit: &mut dyn FnMut(&Path)) {
     let mut entries: Vec<PathBuf> =
         fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
