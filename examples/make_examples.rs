@@ -114,10 +114,10 @@ pub fn catalogue() -> Catalogue {
         let item = Item::MeteringOrifice { bore: mm(bore), cd: 0.72, thickness: mm(1.5) };
         add(format!("orifice-{bore:.1}"), format!("Metering orifice, {bore:.1} mm, thick plate"), item);
     }
-    for (cracking, closing) in [(0.10, 0.07), (0.20, 0.18), (0.35, 0.30)] {
+    for (cracking, closing) in [(0.10_f64, 0.07_f64), (0.20, 0.18), (0.35, 0.30)] {
         let item = Item::CheckValve {
-            cracking: Pressure::from_si(cracking * 1e5),
-            closing: Pressure::from_si(closing * 1e5),
+            cracking: Pressure::from_si((cracking * 1e5).round()),
+            closing: Pressure::from_si((closing * 1e5).round()),
             k: 3.0,
             bore: mm(4.0),
             rated: Pressure::bar(8.0),
@@ -642,7 +642,7 @@ fn twelve_metre_bar() -> Project {
         "EX-12",
         "Invented example: 40 rows at 30 cm, 5 unequal sections, 4 ranks, two routings",
     );
-    project(title, bar, liquid, application(80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, pump, 1.8), routings)
+    project(title, bar, liquid, application(80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, pump, 1.4), routings)
 }
 
 const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =
@@ -803,7 +803,7 @@ fn twenty_four_metre_bar() -> Project {
         bar,
         liquid,
         application(100.0, [8.0, 10.0, 11.0], 15.0),
-        supply(5.0, pump, 2.4),
+        supply(5.0, pump, 1.5),
         vec![routing],
     )
 }

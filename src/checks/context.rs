@@ -188,11 +188,12 @@ impl<'a> Context<'a> {
     }
 }
 
-/// Height above the origin of a point of the bar, metres, when the ground is tilted: rolled by the side slope
-/// (positive = right side up), then pitched by the fore-aft slope (positive = nose up).
+/// Height above the origin of a point of the bar, metres, when the ground is tilted: as the solver has it, the
+/// bar's x axis rises by the side slope (positive = right side up), its y axis by the fore-aft slope (positive =
+/// nose up).
 pub(super) fn height_on_slope(point: Point3, side: Angle, fore_aft: Angle) -> f64 {
-    let rolled = point.x * side.si().sin() + point.z * side.si().cos();
-    point.y * fore_aft.si().sin() + rolled * fore_aft.si().cos()
+    let (x, y) = (side.si().sin(), fore_aft.si().sin());
+    point.x * x + point.y * y + point.z * (1.0 - x * x - y * y).max(0.0).sqrt()
 }
 
 /// Rows as subjects.

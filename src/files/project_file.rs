@@ -279,7 +279,7 @@ fn read_file(path: &Path) -> Result<String, ReadError> {
     }
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
-        let line = error.as_bytes()[..good].iter().filter(|byte| **byte == b'\n').count() + 1;
+        let line = error.as_bytes()[..good].split(|byte| *byte == b'\n').count();
         ReadError::one(
             format!("line {line}"),
             "it is not UTF-8 text",

@@ -656,9 +656,7 @@ fn with_numbers(
         match *meaning {
             Meaning::Run(run) => _ = run_links.insert(run, edge),
             Meaning::Part(part) => part_links.entry(part).or_default().push(edge),
-            Meaning::Element { feed, branch, index } => {
-                drop(element_links.insert((feed, branch, index), edge))
-            }
+            Meaning::Element { feed, branch, index } => _ = element_links.insert((feed, branch, index), edge),
             Meaning::Split(_) => {}
         }
     }

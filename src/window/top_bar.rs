@@ -19,13 +19,29 @@ enum Change {
     Done,
 }
 
-/// All controls in one line, the figures in another where there is no room beside them.
+/// Width that controls and figures need side by side, points.
+const ONE_LINE: f32 = 1560.0;
+
+/// Controls and figures in one line; where there is no room, the figures in a line of their own.
 pub fn show(ui: &mut Ui, session: &mut Session) {
-    ui.horizontal_wrapped(|ui| {
-        ui.spacing_mut().item_spacing.x = 18.0;
-        controls(ui, session);
-        figures(ui, session);
-    });
+    if ui.available_width() >= ONE_LINE {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 18.0;
+            controls(ui, session);
+            ui.separator();
+            figures(ui, session, false);
+        });
+    } else {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 18.0;
+            controls(ui, session);
+        });
+        ui.add_space(4.0);
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 22.0;
+            figures(ui, session, true);
+        });
+    }
 }
 
 fn controls(ui: &mut Ui, session: &mut Session) {
@@ -83,7 +99,7 @@ fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem) {
         Control::Metered { limit } => ("Pressure limit", limit),
         Control::Held { pressure } => ("Held pressure", pressure),
     };
-    let change = control(ui, units, name, Measure::Pressure, value.si(), 1e3..=10e5, 100e5);
+    let change = control(ui, units, name, Measure::Pressure, value.si(), 0.0..=10e5, 100e5);
     let with = move |value: f64| {
         let pressure = Pressure::from_si(value);
         let control = match supply.control {
@@ -159,8 +175,10 @@ fn control(
         response.widget_info(|| {
             egui::WidgetInfo::slider(true, measure.shown(value, units), format!("{name} slider"))
         });
-        if response.changed() {
-            let value = measure.stored(at, units);
+        // The slider rounds to its steps by itself; only what a person does is a change.
+        let by_hand = response.dragged() || response.clicked() || response.has_focus();
+        if response.changed() && by_hand {
+            let value = measure.stored(at, units).max(least);
             change = Some(if response.dragged() { Change::Sliding(value) } else { Change::Set(value) });
         } else if response.drag_stopped() {
             change = Some(Change::Done);
@@ -176,7 +194,7 @@ fn step_of(range: f64) -> f64 {
     [1.0, 2.0, 5.0, 10.0].into_iter().map(|one| one * ten).find(|step| *step >= rough).unwrap_or(rough)
 }
 
-fn figures(ui: &mut Ui, session: &Session) {
+fn figures(ui: &mut Ui, session: &Session, flat: bool) {
     let units = session.project().units;
     let outcome = session.outcome();
     let theme = Theme::of(ui.visuals());
@@ -184,18 +202,29 @@ fn figures(ui: &mut Ui, session: &Session) {
         value.map(|value| (measure.number(value, units), measure.unit(units).symbol))
     };
     let figure = |ui: &mut Ui, name: &str, shown: Option<(String, &str)>, strong: bool| {
-        let response = ui.vertical(|ui| {
-            ui.spacing_mut().item_spacing.y = 1.0;
-            ui.label(RichText::new(name).color(theme.soft));
+        let number = |ui: &mut Ui| {
+            let (number, unit) = shown.unwrap_or_else(|| ("–".to_owned(), ""));
+            let colour = if strong { theme.warning } else { theme.ink };
+            ui.label(RichText::new(number).size(if flat { 17.0 } else { 20.0 }).color(colour));
+            ui.label(RichText::new(unit).color(theme.soft));
+        };
+        let name = RichText::new(name).color(theme.soft);
+        if flat {
             ui.horizontal(|ui| {
-                ui.spacing_mut().item_spacing.x = 4.0;
-                let (number, unit) = shown.unwrap_or_else(|| ("–".to_owned(), ""));
-                let colour = if strong { theme.warning } else { theme.ink };
-                ui.label(RichText::new(number).size(20.0).color(colour));
-                ui.label(RichText::new(unit).color(theme.soft));
+                ui.spacing_mut().item_spacing.x = 5.0;
+                ui.label(name);
+                number(ui);
             });
-        });
-        response.response
+        } else {
+            ui.vertical(|ui| {
+                ui.spacing_mut().item_spacing.y = 1.0;
+                ui.label(name);
+                ui.horizontal(|ui| {
+                    ui.spacing_mut().item_spacing.x = 4.0;
+                    number(ui);
+                });
+            });
+        }
     };
     figure(ui, "Total flow", text(Measure::TotalFlow, outcome.total_flow.map(|flow| flow.si())), false);
     figure(ui, "Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(|pressure| pressure.si())), false);

@@ -66,7 +66,7 @@ impl Canvas {
         let scene = self.scene(session);
         if self.view.is_none() {
             let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
-            self.view = Some(View::fit(bounds, f64::from(rect.width()), f64::from(rect.height()), 26.0));
+            self.view = Some(View::fit(bounds, f64::from(rect.width()), f64::from(rect.height()), 52.0));
         }
         let response = ui.allocate_rect(rect, Sense::click_and_drag());
         response.widget_info(|| {
