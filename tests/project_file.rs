@@ -1,10 +1,6 @@
 //! Project files: bad input is refused with where, what and what to try; good input survives unchanged.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    reason = "a test stops where something is not as it should be"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test stops where something is not as it should be")]
 
 use std::fs;
 use std::path::Path;

@@ -2,10 +2,7 @@
 #![cfg(feature = "window")]
 
 use eframe::egui::{self, Key, Modifiers, Pos2, Rect, accesskit::Role, vec2};
-use egui_kittest::{
-    Harness,
-    kittest::{NodeT as _, Queryable as _},
-};
+use egui_kittest::{Harness, kittest::{NodeT as _, Queryable as _}};
 use equirow::files;
 use equirow::geometry::Point2;
 use equirow::hydraulics::RowState;
@@ -42,11 +39,7 @@ fn pictures() {
                     let part = harness.state().session.routing().parts[1].id;
                     harness.state_mut().session.selection = [Subject::Part(part)].into();
                     harness.run();
-                    harness
-                        .render()
-                        .unwrap()
-                        .save(folder.join(format!("{bar}-{name}-selected.png")))
-                        .unwrap();
+                    harness.render().unwrap().save(folder.join(format!("{bar}-{name}-selected.png"))).unwrap();
                 }
             }
         }
@@ -55,9 +48,8 @@ fn pictures() {
 
 /// Where something on the canvas is, by the start of what a screen reader reads for it.
 fn place_of(harness: &Harness<'static, App>, starts: &str) -> Pos2 {
-    let node = harness.get_by(|node| {
-        node.role() == Role::Button && node.label().is_some_and(|label| label.starts_with(starts))
-    });
+    let node =
+        harness.get_by(|node| node.role() == Role::Button && node.label().is_some_and(|label| label.starts_with(starts)));
     node.rect().center()
 }
 
@@ -178,9 +170,7 @@ fn a_manifold_is_placed_joined_and_given_rows() {
 }
 
 fn type_rate(harness: &mut Harness<'static, App>, text: &str) {
-    harness
-        .get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == "80"))
-        .focus();
+    harness.get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == "80")).focus();
     harness.run();
     press(harness, Modifiers::COMMAND, Key::A);
     harness.event(egui::Event::Text(text.to_owned()));
@@ -200,8 +190,7 @@ fn a_number_with_a_comma_is_read_and_nonsense_is_kept_and_explained() {
         let mut harness = open_demo();
         type_rate(&mut harness, text);
         harness.get_by(|node| node.value().or(node.label()).is_some_and(|label| label.contains(says)));
-        harness
-            .get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == text));
+        harness.get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == text));
         assert!(!harness.state().session.is_changed());
     }
 }
@@ -234,9 +223,7 @@ fn unsaved_work_is_asked_about() {
 fn a_bar_without_anything_is_shown_as_not_fed() {
     let project = Project::new(Bar { ..files::demo().bar }, files::generic_catalogue());
     let harness = open(Session::new(project, None), 1280.0, 800.0);
-    harness.get_by(|node| {
-        node.value().or(node.label()).is_some_and(|label| label == "No row is connected to the supply")
-    });
+    harness.get_by(|node| node.value().or(node.label()).is_some_and(|label| label == "No row is connected to the supply"));
     let row = harness.get_by(|node| {
         node.role() == Role::Button && node.label().is_some_and(|label| label.starts_with("Row 1,"))
     });

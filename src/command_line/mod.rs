@@ -65,9 +65,7 @@ pub fn run(arguments: Vec<String>) -> Start {
         "--version" | "-V" => {
             Start::Done(print(&format!("equirow {}\n", env!("CARGO_PKG_VERSION")), ExitCode::SUCCESS))
         }
-        option if option.starts_with('-') => {
-            Start::Done(wrong_usage(&format!("the option {option} is not known"), &help()))
-        }
+        option if option.starts_with('-') => Start::Done(wrong_usage(&format!("the option {option} is not known"), &help())),
         _ if arguments.len() > 1 => Start::Done(wrong_usage(
             &format!("\"{first}\" is no subcommand, and the window opens on one file only"),
             &help(),
