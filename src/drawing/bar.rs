@@ -493,7 +493,7 @@ impl Drawing<'_> {
             clear_x: reach,
             clear_y: reach,
             wordings,
-            room: Some(nearest.max(self.project.bar.row_spacing.si()) * 1.6),
+            room: (class != DeviationClass::NotFed).then(|| self.project.bar.row_spacing.si() * 1.15),
             role: Role::Value,
         };
         self.items.push(DrawItem::new(Layer::Values, Shape::Text(text), Ink::Words).of(subject));

@@ -46,6 +46,10 @@ pub fn row_at(rect: Rect, view: &View, project: &Project, at: Pos2) -> Option<Ro
 }
 
 /// Paints the strip into a rectangle that has the canvas's x extent.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "a painter takes what it paints; a struct would only rename them"
+)]
 pub fn strip(
     painter: &Painter,
     rect: Rect,
@@ -71,8 +75,8 @@ pub fn strip(
         Some(outcome) => {
             strip.bands();
             let hovered = strip.bars(outcome);
-            let legend = strip.mean(outcome);
-            strip.axis(legend);
+            strip.mean(outcome);
+            strip.axis();
             if let Some(row) = hovered {
                 strip.value(row);
             }
@@ -267,13 +271,10 @@ impl Strip<'_> {
         }
     }
 
-    /// The mean, and where its words stand.
-    fn mean(&self, outcome: &Outcome) -> Option<Rect> {
-        let evenness = outcome.evenness.as_ref()?;
-        let mean = evenness.mean_deviation;
-        if !mean.is_finite() {
-            return None;
-        }
+    /// The mean of fed rows, written beside its line.
+    fn mean(&self, outcome: &Outcome) {
+        let mean = outcome.evenness.as_ref().map(|evenness| evenness.mean_deviation);
+        let Some(mean) = mean.filter(|mean| mean.is_finite()) else { return };
         let y = self.scale.y(mean.si());
         let ends = [pos2(self.plot.left(), y), pos2(self.plot.right(), y)];
         self.painter.extend(Shape::dashed_line(&ends, Stroke::new(1.2, self.theme.accent), 6.0, 4.0));
@@ -285,10 +286,9 @@ impl Strip<'_> {
         let place = Rect::from_min_size(pos2(self.plot.right() - size.x - 8.0, top), size);
         self.painter.rect_filled(place.expand2(vec2(3.0, 0.0)), 3.0, self.theme.canvas.gamma_multiply(0.9));
         self.painter.galley(place.min, words, self.theme.accent);
-        Some(place)
     }
 
-    fn axis(&self, _mean: Option<Rect>) {
+    fn axis(&self) {
         for mark in self.scale.marks() {
             let y = self.scale.y(mark);
             let sign = if mark > 1e-9 { "+" } else { "" };
