@@ -19,7 +19,9 @@ fn folder() -> PathBuf {
 fn sample_names() -> Vec<String> {
     let mut names: Vec<String> = std::fs::read_dir(folder())
         .unwrap()
-        .filter_map(|entry| entry.unwrap().file_name().into_string().unwrap().strip_suffix(".json").map(str::to_owned))
+        .filter_map(|entry| {
+            entry.unwrap().file_name().into_string().unwrap().strip_suffix(".json").map(str::to_owned)
+        })
         .filter(|name| !name.ends_with(".ref"))
         .collect();
     names.sort();
@@ -127,7 +129,11 @@ fn every_code_of_the_format() {
         ("\"id\": \"b\"", "\"name\": \"b\"", "missing_field"),
         ("\"id\": \"b\"", "\"id\": \"b\", \"id\": \"b\"", "bad_json"),
         ("\"id\": \"b\"", "\"id\": \"b\", \"elevation_m\": 1e999", "bad_number"),
-        ("\"id\": \"b\"", "\"id\": \"b\", \"fixed_pressure_pa\": 1, \"inflow_m3s\": 0", "overdetermined_node"),
+        (
+            "\"id\": \"b\"",
+            "\"id\": \"b\", \"fixed_pressure_pa\": 1, \"inflow_m3s\": 0",
+            "overdetermined_node",
+        ),
         ("\"to\": \"b\"", "\"to\": \"x\"", "unknown_node"),
         ("\"to\": \"b\"", "\"to\": \"a\"", "self_loop"),
         ("\"kind\": \"pipe\"", "\"kind\": \"canal\"", "unknown_kind"),
@@ -171,7 +177,10 @@ fn hostile_files_are_refused_with_bounded_memory() {
     };
     assert_eq!(refused(&write("empty", b"")), "bad_json");
     assert_eq!(refused(&write("deep", &b"[".repeat(5_000_000))), "bad_json");
-    assert_eq!(refused(&write("deep-meta", format!("{{\"meta\":{}", "[".repeat(100_000)).as_bytes())), "bad_json");
+    assert_eq!(
+        refused(&write("deep-meta", format!("{{\"meta\":{}", "[".repeat(100_000)).as_bytes())),
+        "bad_json"
+    );
     assert_eq!(refused(&write("latin", b"{\"format\": \"\xe9\"}")), "bad_json");
     assert_eq!(refused(&write("zeros", &[0; 1000])), "bad_json");
     assert_eq!(refused(&write("huge", &vec![b' '; 100 << 20])), "unreadable");
@@ -197,8 +206,30 @@ enum Change {
 }
 
 const TOKENS: [&str; 24] = [
-    "1e999", "-1e999", "NaN", "Infinity", "-0", "1e-320", "null", "true", "\"\"", "{}", "[]", "{", "}", "[", "]", ",", ":",
-    "\"\\ud800\"", "\\", "\"closed\": true,", "\"inflow_m3s\": 1,", "\"fixed_pressure_pa\": 0,", "1e308", "0.000",
+    "1e999",
+    "-1e999",
+    "NaN",
+    "Infinity",
+    "-0",
+    "1e-320",
+    "null",
+    "true",
+    "\"\"",
+    "{}",
+    "[]",
+    "{",
+    "}",
+    "[",
+    "]",
+    ",",
+    ":",
+    "\"\\ud800\"",
+    "\\",
+    "\"closed\": true,",
+    "\"inflow_m3s\": 1,",
+    "\"fixed_pressure_pa\": 0,",
+    "1e308",
+    "0.000",
 ];
 
 fn change() -> impl Strategy<Value = Change> {
@@ -223,7 +254,8 @@ fn mutate(bytes: &mut Vec<u8>, change: &Change) {
             // Prefer the place of a value: after the next colon.
             let at = at % length;
             let colon = bytes[at..].iter().position(|&b| b == b':').map_or(at, |n| at + n + 1);
-            let end = bytes[colon..].iter().position(|&b| b == b',' || b == b'}').map_or(colon, |n| colon + n);
+            let end =
+                bytes[colon..].iter().position(|&b| b == b',' || b == b'}').map_or(colon, |n| colon + n);
             bytes.splice(colon..end, TOKENS[token].bytes());
         }
         Change::Repeat(at, n, times) => {
