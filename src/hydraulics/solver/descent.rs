@@ -87,6 +87,7 @@ impl Solver {
             start.copy_from_slice(&self.head);
         }
         let largest = self.follow_heads(&mut flows);
+        self.largest_flow = largest;
         for index in 0..self.chains.len() {
             let chain = &mut self.chains[index];
             chain.flow = flows[index];

@@ -126,6 +126,8 @@ pub struct Solver {
     floor: f64,
     /// Slope of a shut chain.
     leak: f64,
+    /// Largest flow of the last step, m³/s.
+    largest_flow: f64,
     /// Slope that the first guess had on the whole: its largest loss over its largest flow.
     typical: f64,
     /// See [`OPENING_TOLERANCE`].
@@ -323,6 +325,7 @@ impl Solver {
             floor: 0.0,
             leak: 0.0,
             typical: 1.0,
+            largest_flow: 0.0,
             tolerance: OPENING_TOLERANCE,
         };
         for chain in 0..solver.chains.len() {
@@ -545,6 +548,7 @@ impl Solver {
         }
         let typical = if largest > 0.0 && loss > 0.0 { loss / largest } else { 1e9 };
         self.typical = typical;
+        self.largest_flow = largest;
         self.floor = FLOOR * typical;
         self.leak = 1e15 * typical;
     }
@@ -620,6 +624,7 @@ impl Solver {
                 return Ok(step);
             }
             violence = check.largest_error;
+            self.largest_flow = check.largest_flow;
             worst = check.worst;
             if check.largest_flow > 0.0 && check.largest_loss > 0.0 {
                 self.floor = FLOOR * check.largest_loss / check.largest_flow;
@@ -797,7 +802,9 @@ impl Solver {
         if difference - crack <= noise {
             return false;
         }
-        let flow = sign * self.rough_flow(index, difference - crack);
+        // Not more than the network carries now: a line that is little but a valve would start absurdly high.
+        let rough = self.rough_flow(index, difference - crack);
+        let flow = sign * if self.largest_flow > 0.0 { rough.min(self.largest_flow) } else { rough };
         let chain = &mut self.chains[index];
         chain.open = true;
         chain.flow = flow;
