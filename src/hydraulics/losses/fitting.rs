@@ -35,9 +35,10 @@ pub fn quadratic(coefficient: f64, flow_m3s: f64) -> Loss {
 /// Loss coefficient at a bore in m of a part with a flow factor Kv (m³/h of water of 1000 kg/m³ at 1 bar, IEC 60534).
 ///
 /// ```
-/// // `fluids` documentation: Kv_to_K(2.312, 0.015) = 15.153374600399898
+/// // `fluids` documentation: Kv_to_K(2.312, 0.015) = 15.153374600399898, with the rounded constant of IEC 60534
+/// // (1.6e9); by the definition itself it is 0.07 % less
 /// let k = equirow::hydraulics::losses::fitting::k_from_kv(2.312, 0.015);
-/// assert!((k / 15.153374600399898 - 1.0).abs() < 1e-12);
+/// assert!((k / 15.153374600399898 - 1.0).abs() < 1e-3);
 /// ```
 pub fn k_from_kv(kv_m3_h: f64, bore_m: f64) -> f64 {
     let area = 0.25 * PI * bore_m * bore_m;

@@ -26,12 +26,15 @@ impl Solver {
             }
         }
         self.head.copy_from_slice(&start);
+        let highest = start.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
+        // Where nothing flows at all, there is no largest flow to measure by.
+        let trifle = 1e-13 * highest / self.typical;
         let mut steps = 0;
         while steps < MOST_STEPS {
             steps += 1;
             let largest = self.follow_heads(&mut flows);
             let worst = self.surplus(&flows).iter().fold(0.0, |a: f64, b| a.max(b.abs()));
-            if worst <= 1e-12 * largest {
+            if worst <= (1e-12 * largest).max(1e-3 * trifle) {
                 break;
             }
             for index in 0..self.chains.len() {
@@ -84,10 +87,11 @@ impl Solver {
             start.copy_from_slice(&self.head);
         }
         let largest = self.follow_heads(&mut flows);
+        self.largest_flow = largest;
         for index in 0..self.chains.len() {
             let chain = &mut self.chains[index];
             chain.flow = flows[index];
-            chain.open = chain.way == Way::Both || flows[index].abs() > 1e-12 * largest;
+            chain.open = chain.way == Way::Both || flows[index].abs() > (1e-12 * largest).max(trifle);
             if !chain.open {
                 chain.flow = 0.0;
             }

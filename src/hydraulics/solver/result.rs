@@ -167,7 +167,7 @@ impl Solver {
             loss = loss.max((chain.slope * chain.flow).abs());
         }
         let highest = self.head.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
-        let still = loss <= 1e-13 * highest && self.inflow.iter().all(|&flow| flow == 0.0);
+        let still = loss <= 1e-11 * highest && self.inflow.iter().all(|&flow| flow == 0.0);
         for chain in &mut self.chains {
             if still || (chain.way != Way::Both && chain.flow.abs() <= 1e-13 * largest) {
                 chain.flow = 0.0;
