@@ -1,5 +1,13 @@
 //! The display list of the embedded bar: what is drawn is what the plan and the outcome say. Invented data.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
+
 use equirow::drawing::deviation::why_not_fed;
 use equirow::drawing::{
     DeviationClass, Fill, Layer, SceneOptions, Shape, Subject, bar_scene, describe, pick,

@@ -3,6 +3,14 @@
 //! The long run of 100,000 random networks: `EQUIROW_RANDOM_NETWORKS=100000 cargo test --release
 //! --no-default-features --test engine_properties random -- --nocapture`.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
+
 mod engine_support;
 
 use engine_support::{Random, judge, link, node, pipe, random_network};
@@ -329,7 +337,7 @@ fn what_can_not_be_solved_names_the_part() {
     match solver::solve(&network) {
         Err(Failure::NotSettled { message, link }) => {
             assert!(message.contains("short"), "{message}");
-            assert_eq!(link.map(|link| link.index()), Some(0));
+            assert_eq!(link.map(petgraph::prelude::EdgeIndex::index), Some(0));
         }
         other => panic!("{other:?}"),
     }

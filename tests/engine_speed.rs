@@ -4,6 +4,14 @@
 //! line a file with medians in microseconds: `setup` (topology from nothing), `cold` (full solve from a cold guess),
 //! `warm` (solve again after one length changed). Nothing is asserted about time.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
+
 use equirow::files::network_file;
 use equirow::hydraulics::network::LinkKind;
 use equirow::hydraulics::solver::Solver;
@@ -47,6 +55,8 @@ fn speed() {
             }
             std::hint::black_box(solver.solve(&network).unwrap());
         });
-        println!("{{\"links\":{links},\"setup_us\":{setup:.2},\"cold_us\":{cold:.2},\"warm_us\":{warm:.2},\"steps\":{steps}}}");
+        println!(
+            "{{\"links\":{links},\"setup_us\":{setup:.2},\"cold_us\":{cold:.2},\"warm_us\":{warm:.2},\"steps\":{steps}}}"
+        );
     }
 }

@@ -1,5 +1,13 @@
 //! The examples are what their maker makes, valid, and plumbed to the last row.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
+
 #[path = "../examples/make_examples.rs"]
 #[expect(dead_code, reason = "its `main` writes the files")]
 pub mod make_examples;

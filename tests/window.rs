@@ -1,4 +1,12 @@
 //! The window, driven by accessible names as a screen reader would find them. No display is needed.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
 #![cfg(feature = "window")]
 
 use eframe::egui::{self, Key, Modifiers, Pos2, Rect, accesskit::Role, vec2};

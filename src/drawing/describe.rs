@@ -153,7 +153,7 @@ impl About<'_> {
                 let target = self.text(Measure::RowFlow, found.target.si());
                 match found.deviation {
                     Some(deviation) => {
-                        says.push(format!("{} % from target {target}", signed_percent(deviation)))
+                        says.push(format!("{} % from target {target}", signed_percent(deviation)));
                     }
                     None => says.push("no target".to_owned()),
                 }

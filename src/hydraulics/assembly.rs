@@ -637,6 +637,7 @@ fn without_numbers(
     }
 }
 
+#[expect(clippy::too_many_arguments, reason = "the pieces of one solve, passed on once")]
 fn with_numbers(
     project: &Project,
     routing: &Routing,
@@ -855,6 +856,7 @@ fn rows(
         .collect()
 }
 
+#[expect(clippy::too_many_arguments, reason = "the pieces of one solve, passed on once")]
 fn part_outcome(
     project: &Project,
     routing: &Routing,

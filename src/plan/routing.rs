@@ -74,7 +74,7 @@ impl Routing {
     /// The first free tag with a letter: `M3` after `M1` and `M2`.
     pub fn free_tag(&self, letter: char) -> String {
         let used: Vec<&str> = self.tags().collect();
-        (1u32..)
+        (1..=u32::MAX)
             .map(|number| format!("{letter}{number}"))
             .find(|tag| !used.contains(&tag.as_str()))
             .unwrap_or_default()

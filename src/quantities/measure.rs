@@ -157,7 +157,6 @@ impl Measure {
                     aliases: &["f", "deg f", "ºf"],
                 },
             ],
-            Self::Slope => &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])],
             Self::Angle => {
                 const DEGREE: Unit =
                     unit!("°", std::f64::consts::PI / 180.0, 1, &["deg", "degrees", "degree"]);
@@ -178,7 +177,9 @@ impl Measure {
                 unit!("mL", 1e-6, 0, &["ml"]),
                 unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
             ],
-            Self::Percent => &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])],
+            Self::Slope | Self::Percent => {
+                &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])]
+            }
             Self::Plain => &[unit!("", 1.0, 3, &[]), unit!("", 1.0, 3, &[])],
         }
     }

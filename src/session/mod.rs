@@ -84,7 +84,8 @@ impl Session {
 
     /// The routing in hand.
     pub fn routing(&self) -> &Routing {
-        static NONE: std::sync::LazyLock<Routing> = std::sync::LazyLock::new(|| Routing::empty(RoutingId(0), ""));
+        static NONE: std::sync::LazyLock<Routing> =
+            std::sync::LazyLock::new(|| Routing::empty(RoutingId(0), ""));
         self.project.routing(self.routing).or_else(|| self.project.routings.first()).unwrap_or(&NONE)
     }
 
@@ -204,7 +205,9 @@ impl Session {
             self.point.side_slope = now.side_slope;
         }
         self.point.fore_aft_slope = now.fore_aft_slope;
-        for (old, new) in [(before.slowest, now.slowest), (before.usual, now.usual), (before.fastest, now.fastest)] {
+        for (old, new) in
+            [(before.slowest, now.slowest), (before.usual, now.usual), (before.fastest, now.fastest)]
+        {
             if old != new && self.point.speed == old {
                 self.point.speed = new;
             }
@@ -312,7 +315,11 @@ impl Session {
         if edits.is_empty() {
             return;
         }
-        let name = if names.len() == 1 { format!("Delete {}", names[0]) } else { format!("Delete {} things", names.len()) };
+        let name = if names.len() == 1 {
+            format!("Delete {}", names[0])
+        } else {
+            format!("Delete {} things", names.len())
+        };
         // A refusal is in the message; there is nothing else to do.
         let _ = self.edit(&name, edits);
     }

@@ -29,10 +29,15 @@ impl std::fmt::Display for RowsError {
         match self {
             Self::NotAManifold => out.write_str("rows are given to a manifold; select one first"),
             Self::TooMany { rows, outlets } => {
-                write!(out, "{rows} rows, but only {outlets} outlets free; choose a manifold with more outlets or fewer rows")
+                write!(
+                    out,
+                    "{rows} rows, but only {outlets} outlets free; choose a manifold with more outlets or fewer rows"
+                )
             }
             Self::NoStock(what) => write!(out, "the catalogue has no {what}; add one first"),
-            Self::NotRows(text) => write!(out, "\"{text}\" is no list of rows; type row numbers like 27-34 or 1, 3, 5"),
+            Self::NotRows(text) => {
+                write!(out, "\"{text}\" is no list of rows; type row numbers like 27-34 or 1, 3, 5")
+            }
         }
     }
 }
@@ -40,8 +45,12 @@ impl std::fmt::Display for RowsError {
 /// The rows that hang on a manifold, from left to right.
 pub fn rows_of(project: &Project, routing: &Routing, manifold: PartId) -> Vec<RowId> {
     let on = |feed: &&RowFeed| feed.from.port().is_some_and(|port| port.part == manifold);
-    let mut rows: Vec<RowId> =
-        routing.feeds.iter().filter(on).flat_map(|feed| feed.branches.iter().map(|branch| branch.row)).collect();
+    let mut rows: Vec<RowId> = routing
+        .feeds
+        .iter()
+        .filter(on)
+        .flat_map(|feed| feed.branches.iter().map(|branch| branch.row))
+        .collect();
     let x = |id: &RowId| project.bar.row(*id).map_or(0.0, |row| row.x.si());
     rows.sort_by(|a, b| x(a).total_cmp(&x(b)));
     rows
@@ -79,8 +88,13 @@ pub fn parse_rows(project: &Project, text: &str) -> Result<Vec<RowId>, RowsError
             None => (piece, piece),
         };
         let (Ok(from), Ok(to)) = (from.parse::<u32>(), to.parse::<u32>()) else { return Err(wrong()) };
-        let found: Vec<RowId> =
-            project.bar.rows.iter().filter(|row| (from..=to).contains(&row.number)).map(|row| row.id).collect();
+        let found: Vec<RowId> = project
+            .bar
+            .rows
+            .iter()
+            .filter(|row| (from..=to).contains(&row.number))
+            .map(|row| row.id)
+            .collect();
         if found.is_empty() {
             return Err(wrong());
         }
@@ -92,14 +106,20 @@ pub fn parse_rows(project: &Project, text: &str) -> Result<Vec<RowId>, RowsError
 /// The edits after which exactly these rows hang on the manifold, outlets in the order of the rows. Rows it loses
 /// lose their feeds; rows fed elsewhere bring theirs along; rows without one get one like the others' (or of the
 /// first tube, check valve and orifice of the catalogue).
-pub fn set_rows(project: &Project, routing: &Routing, manifold: PartId, rows: &[RowId]) -> Result<Vec<Edit>, RowsError> {
+pub fn set_rows(
+    project: &Project,
+    routing: &Routing,
+    manifold: PartId,
+    rows: &[RowId],
+) -> Result<Vec<Edit>, RowsError> {
     let part = routing.part(manifold).ok_or(RowsError::NotAManifold)?;
     let Some(Item::Manifold { outlets, .. }) = project.catalogue.item(&part.entry) else {
         return Err(RowsError::NotAManifold);
     };
     let plugged = |number: &u16| {
         let port = PortRef { part: manifold, port: Port::Outlet(*number) };
-        let runs = routing.runs.iter().any(|run| run.from.port() == Some(port) || run.to.port() == Some(port));
+        let runs =
+            routing.runs.iter().any(|run| run.from.port() == Some(port) || run.to.port() == Some(port));
         runs || routing.parts.iter().any(|part| part.mount == Some(port))
     };
     let free: Vec<u16> = (1..=*outlets).filter(|number| !plugged(number)).collect();
@@ -119,9 +139,17 @@ pub fn set_rows(project: &Project, routing: &Routing, manifold: PartId, rows: &[
             feeds.push(feed.clone());
             continue;
         }
-        let taken = |tag: &String| routing.tags().any(|used| used == tag) || feeds.iter().any(|feed| feed.tag == *tag);
-        let tag = numbers.by_ref().map(|number| format!("T{number}")).find(|tag| !taken(tag)).unwrap_or_default();
-        let elements = match routing.feeds.iter().find(|feed| feed.trunk.is_empty()).and_then(|feed| feed.branches.first()) {
+        let taken = |tag: &String| {
+            routing.tags().any(|used| used == tag) || feeds.iter().any(|feed| feed.tag == *tag)
+        };
+        let tag =
+            numbers.by_ref().map(|number| format!("T{number}")).find(|tag| !taken(tag)).unwrap_or_default();
+        let elements = match routing
+            .feeds
+            .iter()
+            .find(|feed| feed.trunk.is_empty())
+            .and_then(|feed| feed.branches.first())
+        {
             Some(like) => like.elements.iter().map(as_new).collect(),
             None => default_elements(project)?,
         };
@@ -139,7 +167,8 @@ pub fn set_rows(project: &Project, routing: &Routing, manifold: PartId, rows: &[
         return Err(RowsError::TooMany { rows: feeds.len(), outlets: free.len() });
     }
     let mut edits = Vec::new();
-    for feed in routing.feeds.iter().filter(|feed| feed.from.port().is_some_and(|port| port.part == manifold)) {
+    for feed in routing.feeds.iter().filter(|feed| feed.from.port().is_some_and(|port| port.part == manifold))
+    {
         if !feeds.iter().any(|kept| kept.id == feed.id) {
             edits.push(Edit::RemoveFeed(routing.id, feed.id));
         }

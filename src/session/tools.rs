@@ -6,7 +6,8 @@ use crate::geometry::{Point2, Point3};
 use crate::plan::part;
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, Entry, EntryKey, HingeAllowance, Item, Part, PartId, Port, PortRef, Routing, RowId, Run, RunId, Subject,
+    Edit, End, Entry, EntryKey, HingeAllowance, Item, Part, PartId, Port, PortRef, Routing, RowId, Run,
+    RunId, Subject,
 };
 use crate::quantities::{Angle, Length};
 
@@ -125,7 +126,11 @@ impl Session {
                 self.gesture = Gesture::MovePart { part, grip, start, moving: true };
                 let routing = self.routing();
                 let Some(height) = routing.part(part).map(|part| part.position.z) else { return };
-                let to = Point3::new(round_to_centimetre(at.x + grip.x), round_to_centimetre(at.y + grip.y), height);
+                let to = Point3::new(
+                    round_to_centimetre(at.x + grip.x),
+                    round_to_centimetre(at.y + grip.y),
+                    height,
+                );
                 let edit = Edit::MovePart(routing.id, part, to);
                 if let Err(error) = self.change(edit) {
                     self.message = Some(error.to_string());
@@ -194,7 +199,8 @@ impl Session {
     /// Makes exactly these rows hang on a manifold, in one step.
     pub fn give_rows(&mut self, manifold: PartId, rows: &[RowId]) -> Result<(), String> {
         let tag = self.tag_of(Subject::Part(manifold));
-        let edits: Result<Vec<Edit>, RowsError> = rows::set_rows(self.project(), self.routing(), manifold, rows);
+        let edits: Result<Vec<Edit>, RowsError> =
+            rows::set_rows(self.project(), self.routing(), manifold, rows);
         match edits {
             Ok(edits) => self.edit(&format!("Give rows to {tag}"), edits).map_err(|error| error.to_string()),
             Err(error) => {
@@ -207,7 +213,10 @@ impl Session {
     fn press_rows(&mut self, manifold: Option<PartId>, hit: Option<Subject>) {
         let is_manifold = |id: &PartId| {
             let entry = self.routing().part(*id).map(|part| &part.entry);
-            matches!(entry.and_then(|entry| self.project().catalogue.item(entry)), Some(Item::Manifold { .. }))
+            matches!(
+                entry.and_then(|entry| self.project().catalogue.item(entry)),
+                Some(Item::Manifold { .. })
+            )
         };
         match (hit, manifold) {
             (Some(Subject::Part(id)), _) if is_manifold(&id) => {
@@ -217,7 +226,9 @@ impl Session {
             (Some(Subject::Row(row)), Some(manifold)) => {
                 self.gesture = Gesture::Rows { manifold, rows: vec![row] };
             }
-            (Some(Subject::Row(_)), None) => self.message = Some("Click the manifold first, then its rows".to_owned()),
+            (Some(Subject::Row(_)), None) => {
+                self.message = Some("Click the manifold first, then its rows".to_owned())
+            }
             _ => {}
         }
     }
@@ -280,7 +291,8 @@ impl Session {
     /// Joins two ends with a hose, with an allowance for each hinge between their sections.
     pub fn join(&mut self, stock: &EntryKey, from: End, to: End) -> Result<(), String> {
         let routing = self.routing();
-        let section = |end: &End| end.port().and_then(|port| routing.part(port.part)).map(|part| part.section);
+        let section =
+            |end: &End| end.port().and_then(|port| routing.part(port.part)).map(|part| part.section);
         let hinges = match (section(&from), section(&to)) {
             (Some(a), Some(b)) => self.project().bar.hinges_between(a, b),
             _ => Vec::new(),
@@ -295,7 +307,8 @@ impl Session {
             fittings: Vec::new(),
         };
         let (id, tag, routing) = (run.id, run.tag.clone(), routing.id);
-        self.edit(&format!("Join with {tag}"), [Edit::PutRun(routing, run)]).map_err(|error| error.to_string())?;
+        self.edit(&format!("Join with {tag}"), [Edit::PutRun(routing, run)])
+            .map_err(|error| error.to_string())?;
         self.selection = [Subject::Run(id)].into();
         Ok(())
     }
@@ -344,7 +357,8 @@ impl Session {
         });
         let edits: Vec<Edit> = selected
             .map(|part| {
-                let turn = Angle::from_si((part.turn.si() + std::f64::consts::FRAC_PI_2) % std::f64::consts::TAU);
+                let turn =
+                    Angle::from_si((part.turn.si() + std::f64::consts::FRAC_PI_2) % std::f64::consts::TAU);
                 Edit::PutPart(routing.id, Part { turn, ..part.clone() })
             })
             .collect();

@@ -3,7 +3,10 @@
 use eframe::egui;
 use std::path::PathBuf;
 
-use eframe::egui::{Context, Frame, Key, KeyboardShortcut, Margin, Modifiers, Panel, RichText, ScrollArea, Ui, ViewportCommand};
+use eframe::egui::{
+    Context, Frame, Key, KeyboardShortcut, Margin, Modifiers, Panel, RichText, ScrollArea, Ui,
+    ViewportCommand,
+};
 
 use super::canvas::view::Canvas;
 use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
@@ -124,7 +127,11 @@ impl App {
     }
 
     fn name(&self) -> String {
-        let file = self.session.path().and_then(|path| path.file_name()).map(|name| name.to_string_lossy().into_owned());
+        let file = self
+            .session
+            .path()
+            .and_then(|path| path.file_name())
+            .map(|name| name.to_string_lossy().into_owned());
         let title = &self.session.project().title.title;
         file.unwrap_or_else(|| if title.is_empty() { "Untitled bar".to_owned() } else { title.clone() })
     }
@@ -146,7 +153,9 @@ impl App {
             let shortcut = KeyboardShortcut::new(ctrl | shift, key);
             let pressed = ctx.input_mut(|input| {
                 // Consuming is lenient about Shift; the table is not.
-                input.modifiers.shift == entry.keys.shift && input.modifiers.command == entry.keys.ctrl && input.consume_shortcut(&shortcut)
+                input.modifiers.shift == entry.keys.shift
+                    && input.modifiers.command == entry.keys.ctrl
+                    && input.consume_shortcut(&shortcut)
             });
             if pressed {
                 asked = Some(entry.command);
@@ -169,7 +178,8 @@ impl App {
                             _ => entry.label.to_owned(),
                         };
                         let button = egui::Button::new(label).shortcut_text(entry.keys.text());
-                        let response = ui.add_enabled(self.is_enabled(entry.command), button).on_hover_text(entry.about);
+                        let response =
+                            ui.add_enabled(self.is_enabled(entry.command), button).on_hover_text(entry.about);
                         if response.clicked() {
                             asked = Some(entry.command);
                             ui.close();
@@ -179,7 +189,8 @@ impl App {
             }
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                 let units = self.session.project().units;
-                let button = ui.button(units.label()).on_hover_text("Switch between metric and US customary units");
+                let button =
+                    ui.button(units.label()).on_hover_text("Switch between metric and US customary units");
                 if button.clicked() {
                     asked = Some(Command::SwitchUnits);
                 }
@@ -232,7 +243,8 @@ impl App {
             ui.label(RichText::new("Routing").color(theme.soft));
             for routing in &self.session.project().routings {
                 let response = ui.selectable_label(routing.id == now, &routing.name);
-                let response = if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
+                let response =
+                    if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
                 if response.clicked() {
                     show = Some(routing.id);
                 }
@@ -295,12 +307,15 @@ impl App {
                 let _ = self.session.edit("Switch units", [Edit::SetUnits(units)]);
             }
             Command::SwitchTheme => {
-                let theme = if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
+                let theme =
+                    if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
                 ctx.set_theme(theme);
             }
             Command::Help => self.help = !self.help,
             // The tools above; a catalogue without such an entry has nothing to place.
-            _ => self.session.message = Some("The catalogue has nothing of that kind; add it first".to_owned()),
+            _ => {
+                self.session.message = Some("The catalogue has nothing of that kind; add it first".to_owned())
+            }
         }
     }
 
@@ -399,7 +414,11 @@ impl App {
         }
         if self.help {
             let mut open = true;
-            egui::Window::new("Keys and cautions").open(&mut open).collapsible(false).default_width(420.0).show(ctx, help);
+            egui::Window::new("Keys and cautions")
+                .open(&mut open)
+                .collapsible(false)
+                .default_width(420.0)
+                .show(ctx, help);
             self.help = open;
         }
     }

@@ -9,8 +9,8 @@ use super::theme::Theme;
 use crate::geometry::Point3;
 use crate::hydraulics::RowState;
 use crate::plan::{
-    Control, Edit, End, EntryKey, FeedElement, FeedId, Item, Line, Part, PartId, Project, RowFeed, RowId, Run, RunId,
-    Source, Subject, Supply,
+    Control, Edit, End, EntryKey, FeedElement, FeedId, Item, Line, Part, PartId, Project, RowFeed, RowId,
+    Run, RunId, Source, Subject, Supply,
 };
 use crate::quantities::{Length, Measure, Pressure, Ratio, Speed, UnitSystem};
 use crate::session::{Session, rows};
@@ -47,7 +47,14 @@ fn fact(ui: &mut Ui, name: &str, text: impl Into<String>) {
 }
 
 /// A labelled number; the new value when one was entered.
-fn number(ui: &mut Ui, units: UnitSystem, name: &str, measure: Measure, value: f64, range: std::ops::RangeInclusive<f64>) -> Option<f64> {
+fn number(
+    ui: &mut Ui,
+    units: UnitSystem,
+    name: &str,
+    measure: Measure,
+    value: f64,
+    range: std::ops::RangeInclusive<f64>,
+) -> Option<f64> {
     let label = ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft)).id;
     let result = NumberField { name, measure, units, value, range, width: 84.0 }.show(ui, Some(label));
     ui.end_row();
@@ -84,7 +91,9 @@ fn text_field(ui: &mut Ui, name: &str, value: &str) -> Option<String> {
     let id = ui.make_persistent_id(("text", name));
     let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
     let label = ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft)).id;
-    let response = ui.add(egui::TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(150.0)).labelled_by(label);
+    let response = ui
+        .add(egui::TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(150.0))
+        .labelled_by(label);
     ui.end_row();
     if response.lost_focus() {
         ui.data_mut(|data| data.remove::<String>(id));
@@ -104,7 +113,11 @@ fn project(ui: &mut Ui, session: &mut Session) {
     title(ui, name, "");
     grid(ui, "project", |ui| {
         if let Some(text) = text_field(ui, "Title", &project.title.title) {
-            change(session, "Change the title", [Edit::SetTitle(crate::plan::TitleBlock { title: text, ..project.title.clone() })]);
+            change(
+                session,
+                "Change the title",
+                [Edit::SetTitle(crate::plan::TitleBlock { title: text, ..project.title.clone() })],
+            );
         }
         let in_use = project.bar.rows.iter().filter(|row| !row.left_out).count();
         let spacing = Measure::Distance.text(project.bar.row_spacing.si(), units);
@@ -113,12 +126,20 @@ fn project(ui: &mut Ui, session: &mut Session) {
         fact(ui, "Liquid", &*project.liquid.name);
         if let Some(state) = session.outcome().liquid {
             let assumed = |source| if source == Source::Assumed { " (assumed)" } else { "" };
-            fact(ui, "Density", Measure::Density.text(state.density.si(), units) + assumed(project.liquid.density_source));
+            fact(
+                ui,
+                "Density",
+                Measure::Density.text(state.density.si(), units) + assumed(project.liquid.density_source),
+            );
             let text = Measure::Viscosity.text(state.viscosity.si(), units);
             fact(ui, "Viscosity", text + assumed(project.liquid.viscosity_source));
         }
         let application = project.application;
-        for (name, speed) in [("Slowest speed", application.slowest), ("Usual speed", application.usual), ("Fastest speed", application.fastest)] {
+        for (name, speed) in [
+            ("Slowest speed", application.slowest),
+            ("Usual speed", application.usual),
+            ("Fastest speed", application.fastest),
+        ] {
             if let Some(value) = number(ui, units, name, Measure::GroundSpeed, speed.si(), 0.1..=15.0) {
                 let mut asked = application;
                 match name {
@@ -126,7 +147,11 @@ fn project(ui: &mut Ui, session: &mut Session) {
                     "Usual speed" => asked.usual = Speed::from_si(value),
                     _ => asked.fastest = Speed::from_si(value),
                 }
-                change(session, &format!("Change the {}", name.to_lowercase()), [Edit::SetApplication(asked)]);
+                change(
+                    session,
+                    &format!("Change the {}", name.to_lowercase()),
+                    [Edit::SetApplication(asked)],
+                );
             }
         }
         supply(ui, session, &project.supply, units);
@@ -144,21 +169,42 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply, units: UnitSystem
         Control::Held { pressure } => (false, pressure),
     };
     ui.horizontal(|ui| {
-        if ui.selectable_label(metered, "Metered").on_hover_text("A rate controller holds the total flow up to the pressure limit").clicked() && !metered {
+        if ui
+            .selectable_label(metered, "Metered")
+            .on_hover_text("A rate controller holds the total flow up to the pressure limit")
+            .clicked()
+            && !metered
+        {
             let control = Control::Metered { limit: pressure };
             change(session, "Meter the supply", [Edit::SetSupply(Supply { control, ..*supply })]);
         }
-        if ui.selectable_label(!metered, "Held pressure").on_hover_text("The pressure at the pump's outlet is held").clicked() && metered {
+        if ui
+            .selectable_label(!metered, "Held pressure")
+            .on_hover_text("The pressure at the pump's outlet is held")
+            .clicked()
+            && metered
+        {
             let control = Control::Held { pressure };
             change(session, "Hold the pressure", [Edit::SetSupply(Supply { control, ..*supply })]);
         }
     });
     ui.end_row();
-    if let Some(value) = number(ui, units, "Pump rated", Measure::Pressure, supply.pump_rated.si(), 1e3..=1e7) {
-        change(session, "Change the pump", [Edit::SetSupply(Supply { pump_rated: Pressure::from_si(value), ..*supply })]);
+    if let Some(value) = number(ui, units, "Pump rated", Measure::Pressure, supply.pump_rated.si(), 1e3..=1e7)
+    {
+        change(
+            session,
+            "Change the pump",
+            [Edit::SetSupply(Supply { pump_rated: Pressure::from_si(value), ..*supply })],
+        );
     }
-    if let Some(value) = number(ui, units, "Tank surface", Measure::Distance, supply.tank_surface.si(), 0.0..=20.0) {
-        change(session, "Change the tank", [Edit::SetSupply(Supply { tank_surface: Length::from_si(value), ..*supply })]);
+    if let Some(value) =
+        number(ui, units, "Tank surface", Measure::Distance, supply.tank_surface.si(), 0.0..=20.0)
+    {
+        change(
+            session,
+            "Change the tank",
+            [Edit::SetSupply(Supply { tank_surface: Length::from_si(value), ..*supply })],
+        );
     }
 }
 
@@ -174,17 +220,27 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
     let tag = part.tag.clone();
     grid(ui, "part", |ui| {
         if let Some(text) = text_field(ui, "Tag", &part.tag) {
-            change(session, &format!("Rename {tag}"), [Edit::PutPart(routing, Part { tag: text, ..part.clone() })]);
+            change(
+                session,
+                &format!("Rename {tag}"),
+                [Edit::PutPart(routing, Part { tag: text, ..part.clone() })],
+            );
         }
         if let Some(entry) = pick(ui, "Size", &part.entry, &entries(&project, |one| same_kind(one, &item))) {
-            change(session, &format!("Change {tag}"), [Edit::PutPart(routing, Part { entry, ..part.clone() })]);
+            change(
+                session,
+                &format!("Change {tag}"),
+                [Edit::PutPart(routing, Part { entry, ..part.clone() })],
+            );
         }
         let far = crate::plan::validate::FARTHEST;
         if part.mount.is_some() {
             fact(ui, "Mounted", "on another part; drag to take it off");
         } else {
             for (name, value) in [("Right of centre", place.x), ("Forward", place.y), ("Height", place.z)] {
-                let Some(value) = number(ui, units, name, Measure::Distance, value, -far..=far) else { continue };
+                let Some(value) = number(ui, units, name, Measure::Distance, value, -far..=far) else {
+                    continue;
+                };
                 let to = match name {
                     "Right of centre" => Point3::new(value, place.y, place.z),
                     "Forward" => Point3::new(place.x, value, place.z),
@@ -260,7 +316,8 @@ fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
     let project = session.project();
     let units = project.units;
     let theme = Theme::of(ui.visuals());
-    let mut found: Vec<_> = session.outcome().rows.iter().filter(|row| row.outlet.is_some_and(|(part, _)| part == id)).collect();
+    let mut found: Vec<_> =
+        session.outcome().rows.iter().filter(|row| row.outlet.is_some_and(|(part, _)| part == id)).collect();
     found.sort_by_key(|row| row.outlet);
     if found.is_empty() {
         return;
@@ -276,7 +333,9 @@ fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
             ui.label(row.outlet.map_or_else(String::new, |(_, number)| number.to_string()));
             ui.label(row.number.to_string());
             let feed = row.feed.and_then(|feed| session.routing().feed(feed));
-            let tube = feed.map(|feed| session.routing().tube_lengths(feed, &project.bar, &project.catalogue, &project.supply));
+            let tube = feed.map(|feed| {
+                session.routing().tube_lengths(feed, &project.bar, &project.catalogue, &project.supply)
+            });
             let length: Option<Length> = tube.map(|lengths| lengths.into_iter().sum());
             ui.label(length.map_or_else(|| "–".to_owned(), |one| Measure::Distance.text(one.si(), units)));
             ui.label(row.flow.map_or_else(|| "–".to_owned(), |one| Measure::RowFlow.number(one.si(), units)));
@@ -315,12 +374,17 @@ fn length_of(ui: &mut Ui, session: &mut Session, line: &Line, computed: Length, 
     fact(ui, "Computed length", Measure::Distance.text(computed.si(), units));
     let mut measured = line.measured.is_some();
     ui.label(RichText::new("Measured").color(Theme::of(ui.visuals()).soft));
-    if ui.checkbox(&mut measured, "overrides").on_hover_text(format!("Use a length measured on the bar for {tag}")).changed() {
+    if ui
+        .checkbox(&mut measured, "overrides")
+        .on_hover_text(format!("Use a length measured on the bar for {tag}"))
+        .changed()
+    {
         new = Some(Line { measured: measured.then_some(computed), ..line.clone() });
     }
     ui.end_row();
     if let Some(length) = line.measured
-        && let Some(value) = number(ui, units, "Measured length", Measure::Distance, length.si(), 0.01..=200.0)
+        && let Some(value) =
+            number(ui, units, "Measured length", Measure::Distance, length.si(), 0.01..=200.0)
     {
         new = Some(Line { measured: Some(Length::from_si(value)), ..line.clone() });
     }
@@ -336,13 +400,26 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
     let tag = run.tag.clone();
     grid(ui, "run", |ui| {
         if let Some(text) = text_field(ui, "Tag", &run.tag) {
-            change(session, &format!("Rename {tag}"), [Edit::PutRun(routing, Run { tag: text, ..run.clone() })]);
+            change(
+                session,
+                &format!("Rename {tag}"),
+                [Edit::PutRun(routing, Run { tag: text, ..run.clone() })],
+            );
         }
         fact(ui, "From", end_text(session, &run.from));
         fact(ui, "To", end_text(session, &run.to));
-        if let Some(stock) = pick(ui, "Bore", &run.line.stock, &entries(&project, |one| matches!(one, Item::Hose(_) | Item::Tube(_)))) {
+        if let Some(stock) = pick(
+            ui,
+            "Bore",
+            &run.line.stock,
+            &entries(&project, |one| matches!(one, Item::Hose(_) | Item::Tube(_))),
+        ) {
             let line = Line { stock, ..run.line.clone() };
-            change(session, &format!("Change the bore of {tag}"), [Edit::PutRun(routing, Run { line, ..run.clone() })]);
+            change(
+                session,
+                &format!("Change the bore of {tag}"),
+                [Edit::PutRun(routing, Run { line, ..run.clone() })],
+            );
         }
         let ends = (
             session.routing().end_position(&run.from, &project.catalogue, &project.supply),
@@ -351,7 +428,11 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         if let (Some(from), Some(to)) = ends {
             let computed = run.line.computed_length(from, to);
             if let Some(line) = length_of(ui, session, &run.line, computed, &tag) {
-                change(session, &format!("Change the length of {tag}"), [Edit::PutRun(routing, Run { line, ..run.clone() })]);
+                change(
+                    session,
+                    &format!("Change the length of {tag}"),
+                    [Edit::PutRun(routing, Run { line, ..run.clone() })],
+                );
             }
         }
     });
@@ -364,7 +445,11 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         show(ui, "Length", Measure::Distance, outcome.length.map(|one| one.si()));
         show(ui, "Flow", Measure::TotalFlow, outcome.flow.map(|one| one.si().abs()));
         show(ui, "Velocity", Measure::Velocity, outcome.velocity.map(|one| one.si()));
-        fact(ui, "Reynolds number", outcome.reynolds.map_or_else(|| "–".to_owned(), |one| format!("{one:.0}")));
+        fact(
+            ui,
+            "Reynolds number",
+            outcome.reynolds.map_or_else(|| "–".to_owned(), |one| format!("{one:.0}")),
+        );
         show(ui, "Pressure at start", Measure::Pressure, outcome.pressure_from.map(|one| one.si()));
         show(ui, "Pressure at end", Measure::Pressure, outcome.pressure_to.map(|one| one.si()));
         show(ui, "Pressure lost", Measure::Pressure, outcome.loss.map(|one| one.si().abs()));
@@ -383,11 +468,16 @@ fn end_text(session: &Session, end: &End) -> String {
 fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
     let Some(found) = session.outcome().row(id).cloned() else { return };
     let units = session.project().units;
-    let section = session.project().bar.section(found.section).map_or("", |section| section.name.as_str()).to_owned();
+    let section =
+        session.project().bar.section(found.section).map_or("", |section| section.name.as_str()).to_owned();
     title(ui, &format!("Row {}", found.number), &section);
     grid(ui, "row", |ui| {
         fact(ui, "Target", Measure::RowFlow.text(found.target.si(), units));
-        fact(ui, "Flow", found.flow.map_or_else(|| "–".to_owned(), |flow| Measure::RowFlow.text(flow.si(), units)));
+        fact(
+            ui,
+            "Flow",
+            found.flow.map_or_else(|| "–".to_owned(), |flow| Measure::RowFlow.text(flow.si(), units)),
+        );
         fact(ui, "Deviation", state_text(found.state, found.deviation));
         let why = crate::drawing::deviation::why_not_fed(found.state);
         if let Some(why) = why {
@@ -418,7 +508,9 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
     let routing = session.routing().id;
     let numbers = row_numbers(&project, &feed.branches.iter().map(|branch| branch.row).collect::<Vec<_>>());
     title(ui, &feed.tag, &format!("feed of row {}", rows::numbers_text(&numbers)));
-    ui.label(RichText::new(format!("from {}", end_text(session, &feed.from))).color(Theme::of(ui.visuals()).soft));
+    ui.label(
+        RichText::new(format!("from {}", end_text(session, &feed.from))).color(Theme::of(ui.visuals()).soft),
+    );
     let outcome: Vec<_> = session.outcome().elements.iter().filter(|one| one.feed == id).copied().collect();
     let mut new = feed.clone();
     let count = feed.elements().count();
@@ -429,13 +521,17 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
             ui.horizontal(|ui| {
                 ui.label(RichText::new(format!("{}. {}", number + 1, element.kind())).strong());
                 let within = feed.trunk.is_empty() && feed.branches.len() == 1;
-                if within && number + 1 < count && ui.small_button("↓ later").on_hover_text("Change places with the next").clicked() {
+                if within
+                    && number + 1 < count
+                    && ui.small_button("↓ later").on_hover_text("Change places with the next").clicked()
+                {
                     swap = Some(number);
                 }
             });
             grid(ui, "element", |ui| {
                 if let Some(item) = project.catalogue.item(element.entry())
-                    && let Some(entry) = pick(ui, "Size", element.entry(), &entries(&project, |one| same_kind(one, item)))
+                    && let Some(entry) =
+                        pick(ui, "Size", element.entry(), &entries(&project, |one| same_kind(one, item)))
                     && let Some(target) = new.elements_mut().nth(number)
                 {
                     set_entry(target, &entry);
@@ -450,9 +546,17 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                 if let Some(length) = found.length.filter(|_| matches!(element, FeedElement::Tube(_))) {
                     fact(ui, "Length", Measure::Distance.text(length.si(), units));
                 }
-                fact(ui, "Pressure drop", found.drop.map_or_else(|| "–".to_owned(), |one| Measure::Pressure.text(one.si(), units)));
+                fact(
+                    ui,
+                    "Pressure drop",
+                    found.drop.map_or_else(|| "–".to_owned(), |one| Measure::Pressure.text(one.si(), units)),
+                );
                 if !matches!(element, FeedElement::CheckValve(_)) {
-                    fact(ui, "Reynolds number", found.reynolds.map_or_else(|| "–".to_owned(), |one| format!("{one:.0}")));
+                    fact(
+                        ui,
+                        "Reynolds number",
+                        found.reynolds.map_or_else(|| "–".to_owned(), |one| format!("{one:.0}")),
+                    );
                 }
             });
         });
@@ -465,7 +569,8 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
         _ => None,
     });
     if let Some((number, tube)) = tubes
-        && let Some(geometry) = session.routing().feed_geometry(&feed, &project.bar, &project.catalogue, &project.supply)
+        && let Some(geometry) =
+            session.routing().feed_geometry(&feed, &project.bar, &project.catalogue, &project.supply)
     {
         let ends: Vec<_> = geometry.trunk.iter().chain(geometry.branches.iter().flatten()).copied().collect();
         if let Some((from, to)) = ends.get(number).copied() {
@@ -491,7 +596,9 @@ fn number_of(ui: &mut Ui, units: UnitSystem, length: Length) -> Option<f64> {
 fn set_entry(element: &mut FeedElement, entry: &EntryKey) {
     match element {
         FeedElement::Tube(tube) => tube.line.stock = entry.clone(),
-        FeedElement::CheckValve(key) | FeedElement::Orifice(key) | FeedElement::Fitting(key) => *key = entry.clone(),
+        FeedElement::CheckValve(key) | FeedElement::Orifice(key) | FeedElement::Fitting(key) => {
+            *key = entry.clone()
+        }
         FeedElement::MeteringTube { stock, .. } => *stock = entry.clone(),
     }
 }
@@ -501,9 +608,18 @@ fn stocks(ui: &mut Ui, session: &mut Session, feeds: &[FeedId]) {
     let project = session.project().clone();
     let routing = session.routing().clone();
     let chosen: Vec<&RowFeed> = feeds.iter().filter_map(|id| routing.feed(*id)).collect();
-    for (name, kind) in [("Tube", "tube"), ("Check valve", "check valve"), ("Orifice", "metering orifice"), ("Metering tube", "metering tube")] {
-        let used: std::collections::BTreeSet<&EntryKey> =
-            chosen.iter().flat_map(|feed| feed.elements()).filter(|one| one.kind() == kind).map(FeedElement::entry).collect();
+    for (name, kind) in [
+        ("Tube", "tube"),
+        ("Check valve", "check valve"),
+        ("Orifice", "metering orifice"),
+        ("Metering tube", "metering tube"),
+    ] {
+        let used: std::collections::BTreeSet<&EntryKey> = chosen
+            .iter()
+            .flat_map(|feed| feed.elements())
+            .filter(|one| one.kind() == kind)
+            .map(FeedElement::entry)
+            .collect();
         let Some(first) = used.first().copied() else { continue };
         let Some(item) = project.catalogue.item(first) else { continue };
         let mut offered = entries(&project, |one| same_kind(one, item));

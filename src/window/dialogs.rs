@@ -77,9 +77,15 @@ impl PathDialog {
             ui.heading(heading);
             ui.add_space(6.0);
             let label = ui.label("File").id;
-            let edit = TextEdit::singleline(&mut self.text).desired_width(f32::INFINITY).hint_text("/home/me/bar.ron");
+            let edit = TextEdit::singleline(&mut self.text)
+                .desired_width(f32::INFINITY)
+                .hint_text("/home/me/bar.ron");
             let response = ui.add(edit).labelled_by(label);
-            if self.text.is_empty() && self.system.is_none() && !self.nothing_came && ui.memory(|memory| memory.focused().is_none()) {
+            if self.text.is_empty()
+                && self.system.is_none()
+                && !self.nothing_came
+                && ui.memory(|memory| memory.focused().is_none())
+            {
                 response.request_focus();
             }
             let entered = response.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
@@ -87,7 +93,10 @@ impl PathDialog {
                 ui.label(RichText::new(error).color(theme.warning));
             }
             if self.nothing_came {
-                ui.label(RichText::new("No file was chosen. If no dialog appeared, type the path above").color(theme.soft));
+                ui.label(
+                    RichText::new("No file was chosen. If no dialog appeared, type the path above")
+                        .color(theme.soft),
+                );
             }
             if self.purpose == Purpose::Open && !self.recent.is_empty() {
                 ui.add_space(6.0);

@@ -26,7 +26,8 @@ pub fn run(file: Option<PathBuf>) -> Result<(), String> {
         Some(path) => Session::open(&path)?,
         None => Session::new(files::demo(), None),
     };
-    let icon = eframe::icon_data::from_png_bytes(include_bytes!("../../icons/equirow.png")).unwrap_or_default();
+    let icon =
+        eframe::icon_data::from_png_bytes(include_bytes!("../../icons/equirow.png")).unwrap_or_default();
     let viewport = egui::ViewportBuilder::default()
         .with_title("Equirow")
         .with_app_id("equirow")
@@ -38,6 +39,8 @@ pub fn run(file: Option<PathBuf>) -> Result<(), String> {
     eframe::run_native("equirow", options, Box::new(|_| Ok(Box::new(app)))).map_err(|error| {
         // The drivers' own dumps are pages long and help nobody; the first line says what is missing.
         let first: String = error.to_string().lines().next().unwrap_or_default().chars().take(120).collect();
-        format!("No window can be shown here ({first}); use `equirow solve PROJECT` for the numbers without one")
+        format!(
+            "No window can be shown here ({first}); use `equirow solve PROJECT` for the numbers without one"
+        )
     })
 }

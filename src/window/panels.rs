@@ -87,7 +87,10 @@ fn tool_button(ui: &mut Ui, session: &mut Session, name: &str, tool: Tool) {
 
 /// A list to choose a catalogue entry from, with its name for screen readers.
 pub fn choice(ui: &mut Ui, name: &str, value: &mut EntryKey, entries: &[(EntryKey, String)]) {
-    let text = entries.iter().find(|(key, _)| key == value).map_or_else(|| value.0.clone(), |(_, text)| text.clone());
+    let text = entries
+        .iter()
+        .find(|(key, _)| key == value)
+        .map_or_else(|| value.0.clone(), |(_, text)| text.clone());
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(&text)
         .width(142.0)
@@ -98,7 +101,9 @@ pub fn choice(ui: &mut Ui, name: &str, value: &mut EntryKey, entries: &[(EntryKe
             }
         })
         .response;
-    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, format!("{name}: {text}")));
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, format!("{name}: {text}"))
+    });
 }
 
 /// Findings, the most serious first; a click selects what one is about.
@@ -121,7 +126,11 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
             ui.label(RichText::new(&finding.advice).color(theme.accent));
             let hide = ui.small_button("Hide");
             hide.widget_info(|| {
-                egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, format!("Hide finding: {}", finding.place))
+                egui::WidgetInfo::labeled(
+                    egui::accesskit::Role::Button,
+                    true,
+                    format!("Hide finding: {}", finding.place),
+                )
             });
             if hide.on_hover_text("Do not show this finding again in this project").clicked() {
                 dismiss = Some(finding.key.clone());
@@ -197,7 +206,11 @@ pub fn metering(ui: &mut Ui, session: &Session) {
         }
         ui.end_row();
         for one in &range.metering {
-            let size = session.project().catalogue.item(&one.entry).map_or_else(String::new, |item| item.size(units));
+            let size = session
+                .project()
+                .catalogue
+                .item(&one.entry)
+                .map_or_else(String::new, |item| item.size(units));
             let size = match one.length {
                 Some(length) => format!("{size} × {}", Measure::Distance.short_text(length.si(), units)),
                 None => size,
@@ -205,10 +218,16 @@ pub fn metering(ui: &mut Ui, session: &Session) {
             ui.label(size);
             ui.label(one.rows.to_string());
             for drop in one.drops {
-                let text = drop.map_or_else(|| "–".to_owned(), |(low, high)| {
-                    let (low, high) = (Measure::Pressure.number(low.si(), units), Measure::Pressure.number(high.si(), units));
-                    if low == high { low } else { format!("{low}–{high}") }
-                });
+                let text = drop.map_or_else(
+                    || "–".to_owned(),
+                    |(low, high)| {
+                        let (low, high) = (
+                            Measure::Pressure.number(low.si(), units),
+                            Measure::Pressure.number(high.si(), units),
+                        );
+                        if low == high { low } else { format!("{low}–{high}") }
+                    },
+                );
                 ui.label(text);
             }
             ui.end_row();
@@ -225,7 +244,8 @@ fn soft_line(ui: &mut Ui, text: &str) {
 pub fn status(ui: &mut Ui, session: &Session, pointer: Option<crate::geometry::Point2>, saved: &str) {
     let theme = Theme::of(ui.visuals());
     let count = |severity| session.findings().iter().filter(|finding| finding.severity == severity).count();
-    let many = |count: usize, word: &str| if count == 1 { format!("1 {word}") } else { format!("{count} {word}s") };
+    let many =
+        |count: usize, word: &str| if count == 1 { format!("1 {word}") } else { format!("{count} {word}s") };
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 24.0;
         ui.label(format!(

@@ -5,7 +5,9 @@
 //! from its bright side, so that there too a row stands out the more the farther it is off. A value or a sign
 //! always stands beside the colour.
 
-use eframe::egui::{self, Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, TextStyle, Visuals, vec2};
+use eframe::egui::{
+    self, Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, TextStyle, Visuals, vec2,
+};
 
 use crate::drawing::{DeviationClass, Fill, Ink};
 
@@ -252,7 +254,11 @@ mod tests {
         for theme in [Theme::LIGHT, Theme::DARK] {
             for ground in [theme.canvas, theme.panel, theme.paper, theme.ground] {
                 for words in [theme.ink, theme.soft, theme.accent, theme.warning, theme.error] {
-                    assert!(contrast(words, ground) >= 4.5, "{words:?} on {ground:?}: {}", contrast(words, ground));
+                    assert!(
+                        contrast(words, ground) >= 4.5,
+                        "{words:?} on {ground:?}: {}",
+                        contrast(words, ground)
+                    );
                 }
             }
             for graphic in [theme.hose, theme.tube, theme.outline, theme.warning] {
@@ -271,7 +277,10 @@ mod tests {
     fn far_stands_out_more_than_near() {
         for theme in [Theme::LIGHT, Theme::DARK] {
             let away = theme.deviation.map(|colour| contrast(colour, theme.canvas));
-            assert!(away[0] > away[1] && away[1] > away[2] && away[2] < away[3] && away[3] < away[4], "{away:?}");
+            assert!(
+                away[0] > away[1] && away[1] > away[2] && away[2] < away[3] && away[3] < away[4],
+                "{away:?}"
+            );
         }
     }
 

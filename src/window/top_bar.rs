@@ -65,9 +65,11 @@ fn controls(ui: &mut Ui, session: &mut Session) {
         ui.label(RichText::new("Look at").color(Theme::of(ui.visuals()).soft).small());
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 3.0;
-            for (name, speed) in
-                [("Slowest", application.slowest), ("Usual", application.usual), ("Fastest", application.fastest)]
-            {
+            for (name, speed) in [
+                ("Slowest", application.slowest),
+                ("Usual", application.usual),
+                ("Fastest", application.fastest),
+            ] {
                 let text = Measure::GroundSpeed.text(speed.si(), units);
                 let here = (point.speed - speed).abs().si() < 1e-9;
                 let button = ui.add(egui::Button::new(RichText::new(name).small()).selected(here));
@@ -196,7 +198,9 @@ fn figures(ui: &mut Ui, session: &Session, flat: bool) {
     let units = session.project().units;
     let outcome = session.outcome();
     let theme = Theme::of(ui.visuals());
-    let text = |measure: Measure, value: Option<f64>| value.map(|value| (measure.number(value, units), measure.unit(units).symbol));
+    let text = |measure: Measure, value: Option<f64>| {
+        value.map(|value| (measure.number(value, units), measure.unit(units).symbol))
+    };
     let figure = |ui: &mut Ui, name: &str, shown: Option<(String, &str)>, strong: bool| {
         let number = |ui: &mut Ui| {
             let (number, unit) = shown.unwrap_or_else(|| ("–".to_owned(), ""));
@@ -224,18 +228,30 @@ fn figures(ui: &mut Ui, session: &Session, flat: bool) {
     };
     figure(ui, "Total flow", text(Measure::TotalFlow, outcome.total_flow.map(|flow| flow.si())), false);
     figure(ui, "Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(|pressure| pressure.si())), false);
-    let is_gauge = |entry| matches!(session.project().catalogue.item(entry), Some(crate::plan::Item::Gauge { .. }));
+    let is_gauge =
+        |entry| matches!(session.project().catalogue.item(entry), Some(crate::plan::Item::Gauge { .. }));
     if let Some(part) = session.routing().parts.iter().find(|part| is_gauge(&part.entry)) {
         let reads = outcome.part(part.id).and_then(|found| found.pressure);
-        figure(ui, &format!("Gauge {}", part.tag), text(Measure::Pressure, reads.map(|pressure| pressure.si())), false);
+        figure(
+            ui,
+            &format!("Gauge {}", part.tag),
+            text(Measure::Pressure, reads.map(|pressure| pressure.si())),
+            false,
+        );
     }
     let limits = &session.project().limits;
     let cv = outcome.evenness.map(|one| one.cv);
-    figure(ui, "CV over rows", text(Measure::Percent, cv.map(|cv| cv.si())), cv.is_some_and(|cv| cv > limits.cv_acceptable));
+    figure(
+        ui,
+        "CV over rows",
+        text(Measure::Percent, cv.map(|cv| cv.si())),
+        cv.is_some_and(|cv| cv > limits.cv_acceptable),
+    );
     let mean = outcome.evenness.map(|one| one.mean_deviation.si());
     figure(ui, "Mean against target", signed(mean), false);
     let farthest = outcome.farthest_row();
-    let name = farthest.map_or_else(|| "Farthest row".to_owned(), |row| format!("Farthest: row {}", row.number));
+    let name =
+        farthest.map_or_else(|| "Farthest row".to_owned(), |row| format!("Farthest: row {}", row.number));
     let deviation = farthest.and_then(|row| row.deviation);
     let over = deviation.is_some_and(|one| one.abs() > limits.row_deviation);
     figure(ui, &name, signed(deviation.map(|one| one.si())), over);

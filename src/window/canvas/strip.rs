@@ -259,7 +259,7 @@ impl Strip<'_> {
             let colour = self.theme.warning;
             let words = self.painter.layout_no_wrap("not fed".to_owned(), FontId::proportional(11.0), colour);
             let size = words.size();
-            let (middle, foot) = ((left + right) / 2.0, self.scale.y(0.0) - 9.0);
+            let (middle, foot) = (f32::midpoint(left, right), self.scale.y(0.0) - 9.0);
             if size.x < right - left {
                 self.painter.galley(pos2(middle - size.x / 2.0, foot - size.y), words, colour);
             } else {

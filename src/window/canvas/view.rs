@@ -55,7 +55,10 @@ impl Canvas {
         let legend_height = 26.0;
         let strip_height = STRIP_HEIGHT.min(whole.height() * 0.34);
         let bottom = whole.bottom() - legend_height;
-        let strip_rect = Rect::from_min_max(Pos2::new(whole.left(), bottom - strip_height), Pos2::new(whole.right(), bottom));
+        let strip_rect = Rect::from_min_max(
+            Pos2::new(whole.left(), bottom - strip_height),
+            Pos2::new(whole.right(), bottom),
+        );
         let ruler_rect = Rect::from_min_max(
             Pos2::new(whole.left(), strip_rect.top() - RULER_HEIGHT),
             Pos2::new(whole.right(), strip_rect.top()),
@@ -70,10 +73,16 @@ impl Canvas {
             self.view = Some(View::fit(bounds, f64::from(rect.width()), f64::from(rect.height()), 52.0));
         }
         let response = ui.allocate_rect(rect, Sense::click_and_drag());
-        response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Drawing of the bar"));
+        response.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Drawing of the bar")
+        });
         let strip_response = ui.allocate_rect(strip_rect, Sense::hover());
         strip_response.widget_info(|| {
-            egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, "Strip of row flows against the target")
+            egui::WidgetInfo::labeled(
+                egui::accesskit::Role::Image,
+                true,
+                "Strip of row flows against the target",
+            )
         });
         let over = response.hovered() || strip_response.hovered();
         self.wheel(ui, rect, over);
@@ -92,10 +101,11 @@ impl Canvas {
             .filter_map(|subject| if let Subject::Row(id) = subject { Some(*id) } else { None })
             .collect();
         let on_strip = ui.input(|input| input.pointer.hover_pos());
-        let hovered_row = on_strip.and_then(|at| strip::row_at(strip_rect, &view, session.project(), at)).or(match hit {
-            Some(Subject::Row(id)) => Some(id),
-            _ => None,
-        });
+        let hovered_row =
+            on_strip.and_then(|at| strip::row_at(strip_rect, &view, session.project(), at)).or(match hit {
+                Some(Subject::Row(id)) => Some(id),
+                _ => None,
+            });
         strip::strip(
             &ui.painter_at(strip_rect),
             strip_rect,
@@ -108,7 +118,9 @@ impl Canvas {
         );
         legend::legend(&ui.painter_at(legend_rect), legend_rect, &session.project().limits, &theme);
         accessible(ui, rect, &view, session);
-        if let Some(subject) = hit.filter(|_| response.hovered() && !response.dragged() && session.tool == Tool::Select) {
+        if let Some(subject) =
+            hit.filter(|_| response.hovered() && !response.dragged() && session.tool == Tool::Select)
+        {
             let text = describe(session, subject);
             response.on_hover_text_at_pointer(text);
         }
@@ -121,7 +133,8 @@ impl Canvas {
 
     fn wheel(&mut self, ui: &Ui, rect: Rect, over: bool) {
         let Some(view) = self.view.as_mut().filter(|_| over) else { return };
-        let (scroll, pinch, at) = ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta(), input.pointer.hover_pos()));
+        let (scroll, pinch, at) =
+            ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta(), input.pointer.hover_pos()));
         let Some(at) = at else { return };
         let from_middle = at - rect.center();
         let factor = f64::from(pinch) * f64::from(scroll.y / 240.0).exp();
@@ -137,9 +150,15 @@ impl Canvas {
     }
 
     /// Turns what the pointer does into presses and moves in metres; what lies under it.
-    fn pointer(&mut self, ui: &Ui, response: &egui::Response, scene: &Scene, session: &mut Session) -> Option<Subject> {
+    fn pointer(
+        &mut self,
+        ui: &Ui,
+        response: &egui::Response,
+        scene: &Scene,
+        session: &mut Session,
+    ) -> Option<Subject> {
         let rect = response.rect;
-        let Some(view) = self.view else { return None };
+        let view = self.view?;
         let place = response.interact_pointer_pos().or_else(|| response.hover_pos());
         self.pointer = place.map(|at| to_bar(rect, &view, at));
         let at = self.pointer?;
@@ -150,7 +169,8 @@ impl Canvas {
         let pressed = ui.input(|input| input.pointer.primary_pressed());
         if pressed && response.contains_pointer() {
             // The press counts where the pointer went down, not where it is at the end of the frame.
-            let down = ui.input(|input| input.pointer.press_origin()).map_or(at, |at| to_bar(rect, &view, at));
+            let down =
+                ui.input(|input| input.pointer.press_origin()).map_or(at, |at| to_bar(rect, &view, at));
             let under = drawing::pick(scene, down, reach);
             self.panning = under.is_none() && session.tool == Tool::Select;
             session.press(down, under, port_reach, add);
@@ -197,12 +217,14 @@ impl Canvas {
                 painter.rect_stroke(ghost, 3.0, stroke, egui::StrokeKind::Middle);
             }
             Tool::Join { .. } => {
-                for end in self.free_ends(session) {
+                for end in Self::free_ends(session) {
                     if let Some(place) = end_place(session, session.routing(), &end) {
                         painter.circle_stroke(screen(place), 4.0, Stroke::new(1.0, theme.accent));
                     }
                 }
-                if let Some(place) = session.nearest_end(at, reach).and_then(|end| end_place(session, session.routing(), &end)) {
+                if let Some(place) =
+                    session.nearest_end(at, reach).and_then(|end| end_place(session, session.routing(), &end))
+                {
                     painter.circle_stroke(screen(place), 8.0, stroke);
                 }
                 if let Gesture::Joining { from } = session.gesture()
@@ -223,7 +245,7 @@ impl Canvas {
         }
     }
 
-    fn free_ends(&self, session: &Session) -> Vec<End> {
+    fn free_ends(session: &Session) -> Vec<End> {
         let taken = crate::hydraulics::connectivity::connections(session.routing());
         let routing = session.routing();
         let ports = routing.parts.iter().flat_map(|part| {
@@ -243,7 +265,8 @@ fn describe(session: &Session, subject: Subject) -> String {
 /// Every part, hose and row as something a screen reader can find, read and focus; focusing one selects it.
 fn accessible(ui: &mut Ui, rect: Rect, view: &View, session: &mut Session) {
     let routing = session.routing();
-    let (catalogue, supply, bar) = (&session.project().catalogue, &session.project().supply, &session.project().bar);
+    let (catalogue, supply, bar) =
+        (&session.project().catalogue, &session.project().supply, &session.project().bar);
     let mut places: Vec<(Subject, Point2)> = Vec::new();
     for part in &routing.parts {
         places.push((Subject::Part(part.id), routing.placement(part, catalogue).0.flat()));
@@ -268,8 +291,11 @@ fn accessible(ui: &mut Ui, rect: Rect, view: &View, session: &mut Session) {
         if !area.is_positive() {
             continue;
         }
-        let response = ui.interact(area, ui.scope_id().with(("subject", subject)), Sense::focusable_noninteractive());
-        response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, describe(session, subject)));
+        let response =
+            ui.interact(area, ui.scope_id().with(("subject", subject)), Sense::focusable_noninteractive());
+        response.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, describe(session, subject))
+        });
         if response.gained_focus() {
             focused = Some(subject);
         }
