@@ -47,6 +47,8 @@ fn speed() {
             }
             std::hint::black_box(solver.solve(&network).unwrap());
         });
-        println!("{{\"links\":{links},\"setup_us\":{setup:.2},\"cold_us\":{cold:.2},\"warm_us\":{warm:.2},\"steps\":{steps}}}");
+        println!(
+            "{{\"links\":{links},\"setup_us\":{setup:.2},\"cold_us\":{cold:.2},\"warm_us\":{warm:.2},\"steps\":{steps}}}"
+        );
     }
 }
