@@ -37,7 +37,8 @@ fn bar(rows: usize) -> Network {
     };
     let inlet = node(&mut graph, 0.9, Boundary::Pressure(2e5));
     let hub = node(&mut graph, 1.2, plain);
-    add(&mut graph, inlet, hub, pipe(4.0, 0.05, 1.5));
+    // Wide enough that rows of any bar get about the same pressure.
+    add(&mut graph, inlet, hub, pipe(4.0, 0.05 * (rows as f64 / 120.0).max(1.0).powf(0.4), 1.5));
     let mut tap = hub;
     for row in 0..rows {
         let next = node(&mut graph, 1.15, plain);

@@ -24,6 +24,11 @@ CRACK, ORIFICE, CD, VALVE_K = 15e3, 0.0012, 0.62, 6.0
 PRESSURE = 2e5
 
 
+def supply_bore(count):
+    """Wide enough that rows of any bar get about the same pressure: one bar is like another but for its size."""
+    return 0.05 * max(1.0, count / 120) ** 0.4
+
+
 def rows_of(count):
     for row in range(count):
         first = row % 8 == 0
@@ -35,7 +40,7 @@ def neutral(count, viscosity, error=0.0):
     longer = 1 + error / 100
     pipe = lambda i, a, b, l, d, k: {"id": i, "kind": "pipe", "from": a, "to": b, "length_m": l * longer, "bore_m": d,
                                      "roughness_m": 1.5e-6, "k_minor": k}
-    links = [pipe("supply", "in", "hub", 4.0, 0.05, 1.5)]
+    links = [pipe("supply", "in", "hub", 4.0, supply_bore(count), 1.5)]
     before = "hub"
     for row, first, length, k, tube in rows_of(count):
         nodes += [{"id": f"p{row}", "elevation_m": 1.15}, {"id": f"t{row}", "elevation_m": 0.2},
@@ -55,7 +60,7 @@ def inp(count, viscosity, emitter):
     head = lambda pa: pa / (DENSITY * GRAVITY)
     ratio = (0.005 / ORIFICE) ** 4 / CD ** 2
     junctions, reservoirs, pipes, emitters = [f"hub {1.2}"], [f"in {0.9 + head(PRESSURE)}"], [], []
-    pipes.append("supply in hub 4.0 50 0.0015 1.5")
+    pipes.append(f"supply in hub 4.0 {supply_bore(count) * 1000!r} 0.0015 1.5")
     before = "hub"
     # q [L/s] = C h^0.5 with h in metres
     coefficient = CD * math.pi / 4 * ORIFICE ** 2 * math.sqrt(2 * GRAVITY) * 1000

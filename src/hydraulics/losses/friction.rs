@@ -167,6 +167,14 @@ impl Friction {
         }
     }
 
+    /// Whether the last [`tangent`](Self::tangent) touched the curve so close to this flow that it is exact there to the
+    /// last digits.
+    #[inline]
+    pub fn touches(&self, flow_m3s: f64, place: &Place) -> bool {
+        let re = self.reynolds_per_flow * flow_m3s.abs();
+        place.0.is_none_or(|point| (point.reynolds - re).abs() <= 3e-8 * re || re < 2.0 * self.laminar_end)
+    }
+
     #[inline]
     fn turbulent(&self, flow_m3s: f64, re: f64, place: &mut Place) -> (f64, f64) {
         let point = match place.0 {

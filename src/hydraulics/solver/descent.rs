@@ -184,6 +184,7 @@ impl Solver {
         } else {
             self.touch(index);
             let chain = &mut self.chains[index];
+            chain.touched = f64::NAN;
             chain.offset = chain.difference(&self.head) - chain.slope * flow;
         }
         let chain = &mut self.chains[index];

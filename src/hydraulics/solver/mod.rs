@@ -35,6 +35,8 @@ const PATIENCE: usize = 60;
 /// Least slope of a chain, as a part of the largest loss over the largest flow: keeps links without resistance from
 /// dividing by zero. It slows such links down, and never shifts the answer.
 const FLOOR: f64 = 1e-10;
+/// A tangent is kept while the flow moves by no more than this part of itself: it is then exact to the last digits.
+const NEAR: f64 = 2e-8;
 /// Plain steps after which damped ones take over.
 const PLAIN_STEPS: usize = 30;
 /// How far beyond its cracking pressure, as a part of the heads beside it, a shut valve opens.
@@ -111,6 +113,8 @@ pub struct Solver {
     pipes: Vec<PipeState>,
     /// Pipe of a link, or `NONE`.
     pipe_of_link: Vec<u32>,
+    /// Quadratic and linear terms and cracking pressure by link, friction apart.
+    terms: Vec<(f64, f64, f64)>,
     /// Chain of a link, or `NONE`.
     chain_of_link: Vec<u32>,
     /// Head (pressure and static head) by slot, Pa.
@@ -120,7 +124,10 @@ pub struct Solver {
     source: Vec<f64>,
     /// Flow towards the parent and its fall with the parent's head, by tree slot.
     parent_flow: Vec<(f64, f64)>,
-    stale: Vec<bool>,
+    /// Links whose numbers differ from the last solve.
+    changed_links: Vec<u32>,
+    /// Whether shut valves must be looked at again before a solve can be done.
+    unsettled: bool,
     balance: result::Workspace,
     warm: bool,
     floor: f64,
@@ -170,6 +177,8 @@ struct ChainState {
     flow: f64,
     offset: f64,
     slope: f64,
+    /// Flow at which the tangent was laid; not a number if it must be laid anew.
+    touched: f64,
     /// `1/slope` of chains to held nodes and on rings.
     conductance: f64,
 }
@@ -205,6 +214,9 @@ impl Solver {
     /// Forgets the last solution, so that the next solve starts from a cold guess.
     pub fn forget(&mut self) {
         self.warm = false;
+        for chain in &mut self.chains {
+            chain.touched = f64::NAN;
+        }
         for pipe in &mut self.pipes {
             pipe.place = Place::default();
         }
@@ -229,6 +241,7 @@ impl Solver {
         if outcome.is_err() {
             let steps = self.descend();
             self.warm = true;
+            self.unsettled = true;
             self.tolerance = 1e-9;
             outcome = self.iterate(MOST_STEPS).map(|more| PLAIN_STEPS + steps + more);
             self.tolerance = OPENING_TOLERANCE;
@@ -289,6 +302,7 @@ impl Solver {
                 flow: 0.0,
                 offset: 0.0,
                 slope: 0.0,
+                touched: f64::NAN,
                 conductance: 0.0,
             });
         }
@@ -312,7 +326,6 @@ impl Solver {
             ground: vec![0.0; unknown],
             source: vec![0.0; unknown],
             parent_flow: vec![(0.0, 0.0); topology.tree.len()],
-            stale: vec![false; chains.len()],
             balance: result::Workspace::new(&topology),
             solution: Solution::empty(given.boundaries.len(), given.links.len()),
             topology,
@@ -320,6 +333,9 @@ impl Solver {
             chains,
             pipes,
             pipe_of_link,
+            terms: vec![(0.0, 0.0, 0.0); network.graph.edge_count()],
+            changed_links: Vec::with_capacity(network.graph.edge_count()),
+            unsettled: true,
             chain_of_link,
             warm: false,
             floor: 0.0,
@@ -338,16 +354,18 @@ impl Solver {
     /// Sums up what a chain's fittings, orifices and valves contribute.
     fn sum_up(&mut self, index: usize) {
         let range = self.topology.chains[index].elements.clone();
-        let fluid = self.given.fluid;
         let (mut quadratic, mut linear, mut crack) = (0.0, 0.0, 0.0);
         for element in &self.topology.elements[range.start as usize..range.end as usize] {
-            let terms = terms(&self.given.links[element.link as usize].3, &fluid);
+            let link = element.link as usize;
+            let terms = terms(&self.given.links[link].3, &self.given.fluid);
+            self.terms[link] = terms;
             quadratic += terms.0;
             linear += terms.1;
             crack += terms.2;
         }
         let chain = &mut self.chains[index];
         (chain.quadratic, chain.linear, chain.crack) = (quadratic, linear, crack);
+        chain.touched = f64::NAN;
     }
 
     fn take_boundaries(&mut self) {
@@ -366,7 +384,8 @@ impl Solver {
         }
     }
 
-    fn same_topology(&self, network: &Network) -> bool {
+    /// Whether the topology is the one set up for. Notes which links differ in their numbers.
+    fn same_topology(&mut self, network: &Network) -> bool {
         let sign = |boundary: &Boundary| match boundary {
             Boundary::Pressure(_) => 2,
             Boundary::Inflow(flow) if *flow > 0.0 => 1,
@@ -374,18 +393,30 @@ impl Solver {
             Boundary::Inflow(_) => 0,
         };
         let (nodes, edges) = (network.graph.raw_nodes(), network.graph.raw_edges());
-        nodes.len() == self.given.boundaries.len()
-            && edges.len() == self.given.links.len()
-            && nodes
-                .iter()
-                .zip(&self.given.boundaries)
-                .all(|(node, was)| sign(&node.weight.boundary) == sign(was))
-            && edges.iter().zip(&self.given.links).all(|(edge, was)| {
-                edge.source().index() as u32 == was.0
-                    && edge.target().index() as u32 == was.1
-                    && edge.weight.closed == was.2
-                    && std::mem::discriminant(&edge.weight.kind) == std::mem::discriminant(&was.3)
-            })
+        if nodes.len() != self.given.boundaries.len() || edges.len() != self.given.links.len() {
+            return false;
+        }
+        for (node, was) in nodes.iter().zip(&self.given.boundaries) {
+            if node.weight.boundary != *was && sign(&node.weight.boundary) != sign(was) {
+                return false;
+            }
+        }
+        self.changed_links.clear();
+        for (index, (edge, was)) in edges.iter().zip(&self.given.links).enumerate() {
+            if edge.source().index() as u32 != was.0
+                || edge.target().index() as u32 != was.1
+                || edge.weight.closed != was.2
+            {
+                return false;
+            }
+            if edge.weight.kind != was.3 {
+                if std::mem::discriminant(&edge.weight.kind) != std::mem::discriminant(&was.3) {
+                    return false;
+                }
+                self.changed_links.push(index as u32);
+            }
+        }
+        true
     }
 
     /// Takes over whatever numbers changed; the topology is the same.
@@ -393,14 +424,12 @@ impl Solver {
         let all = self.given.fluid != network.fluid
             || self.given.law != network.friction_law
             || self.given.gravity != network.gravity_m_s2;
+        // Everything is checked before anything is taken over, so that a refusal leaves the solver as it was.
         if all {
             network.validate_liquid()?;
         }
-        // Everything is checked before anything is taken over, so that a refusal leaves the solver as it was.
-        for (index, edge) in network.graph.raw_edges().iter().enumerate() {
-            if edge.weight.kind != self.given.links[index].3 {
-                network.validate_link(EdgeIndex::new(index))?;
-            }
+        for &index in &self.changed_links {
+            network.validate_link(EdgeIndex::new(index as usize))?;
         }
         let mut moved = all;
         for (index, node) in network.graph.raw_nodes().iter().enumerate() {
@@ -411,16 +440,18 @@ impl Solver {
                 moved = true;
             }
         }
+        self.unsettled = moved;
         if all {
             self.given.fluid = network.fluid;
             self.given.law = network.friction_law;
             self.given.gravity = network.gravity_m_s2;
+            self.changed_links.clear();
+            self.changed_links.extend(0..self.given.links.len() as u32);
         }
-        for (index, edge) in network.graph.raw_edges().iter().enumerate() {
-            let kind = edge.weight.kind;
-            if !all && kind == self.given.links[index].3 {
-                continue;
-            }
+        let edges = network.graph.raw_edges();
+        for at in 0..self.changed_links.len() {
+            let index = self.changed_links[at] as usize;
+            let kind = edges[index].weight.kind;
             self.given.links[index].3 = kind;
             if let Some(pipe) = self.pipes.get_mut(self.pipe_of_link[index] as usize)
                 && let Some(friction) = friction(&kind, network)
@@ -430,14 +461,12 @@ impl Solver {
                 }
                 pipe.friction = friction;
             }
-            if let Some(stale) = self.stale.get_mut(self.chain_of_link[index] as usize) {
-                *stale = true;
-            }
         }
-        for chain in 0..self.chains.len() {
-            if self.stale[chain] {
-                self.stale[chain] = false;
-                self.sum_up(chain);
+        for at in 0..self.changed_links.len() {
+            let chain = self.chain_of_link[self.changed_links[at] as usize];
+            if chain != NONE {
+                self.sum_up(chain as usize);
+                self.unsettled |= !self.chains[chain as usize].open;
             }
         }
         if moved {
@@ -558,11 +587,16 @@ impl Solver {
     fn touch(&mut self, index: usize) {
         let chain = &mut self.chains[index];
         let flow = chain.flow;
+        if (flow - chain.touched).abs() <= NEAR * flow.abs() && chain.slope > 2.0 * self.floor {
+            return;
+        }
+        let mut exact = true;
         let rise = chain.quadratic * flow.abs();
         let mut offset = -rise * flow;
         let mut slope = chain.linear + 2.0 * rise;
         for pipe in &mut self.pipes[chain.pipes.0 as usize..chain.pipes.1 as usize] {
             pipe.tangent = pipe.friction.tangent(flow, &mut pipe.place);
+            exact &= pipe.friction.touches(flow, &pipe.place);
             offset += pipe.tangent.0;
             slope += pipe.tangent.1;
         }
@@ -577,6 +611,7 @@ impl Solver {
         }
         chain.offset = offset;
         chain.slope = slope;
+        chain.touched = if exact { flow } else { f64::NAN };
     }
 
     /// A shut chain passes nothing at the present difference of heads, and next to nothing near it: heads that only shut
@@ -585,6 +620,7 @@ impl Solver {
     fn hold_shut(&mut self, index: usize) {
         let chain = &mut self.chains[index];
         chain.flow = 0.0;
+        chain.touched = f64::NAN;
         chain.offset = chain.difference(&self.head);
         chain.slope = self.leak;
     }
@@ -594,7 +630,7 @@ impl Solver {
         let trees = self.topology.tree.len();
         let unknown = self.topology.unknown();
         let mut first = !self.warm;
-        let mut changed = true;
+        let mut changed = first || self.unsettled;
         let mut worst = NONE;
         let mut violence = 0.0;
         for step in 0..most {
@@ -834,6 +870,8 @@ struct Check {
     largest_error: f64,
     worst: u32,
     noise: f64,
+    /// Whether some tangent touches its curve beside the flow rather than at it.
+    inexact: bool,
 }
 
 impl Check {
@@ -846,6 +884,7 @@ impl Check {
             largest_error: 0.0,
             worst: NONE,
             noise: 8.0 * f64::EPSILON * highest,
+            inexact: false,
         }
     }
 
@@ -859,6 +898,7 @@ impl Check {
             self.largest_residual = residual;
             self.worst = index as u32;
         }
+        self.inexact |= chain.touched.is_nan();
         // Not counted: what rounding of the heads alone explains.
         let beyond = residual - self.noise;
         if beyond > self.largest_error * chain.slope {
@@ -867,7 +907,8 @@ impl Check {
     }
 
     fn done(&self, flow_tolerance: f64) -> bool {
-        self.largest_residual <= (ENERGY_TOLERANCE * self.largest_loss).max(self.noise)
+        !self.inexact
+            && self.largest_residual <= (ENERGY_TOLERANCE * self.largest_loss).max(self.noise)
             && self.largest_error <= flow_tolerance * self.largest_flow
     }
 }

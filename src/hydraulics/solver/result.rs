@@ -5,8 +5,8 @@
 //! equations. Start with [`Solution`].
 
 use super::super::network::{Boundary, LinkKind, Network};
+use super::Solver;
 use super::topology::{NONE, Topology, Way};
-use super::{Solver, terms};
 use petgraph::graph::{EdgeIndex, NodeIndex};
 
 /// Pressures and flows of one network, by the indices of its nodes and links.
@@ -330,7 +330,7 @@ impl Solver {
                     break;
                 }
                 let Some(above) = head else { break };
-                let (quadratic, linear, crack) = terms(kind, &self.given.fluid);
+                let (quadratic, linear, crack) = self.terms[element.link as usize];
                 let mut loss = quadratic * flow * flow.abs()
                     + linear * flow
                     + if element.reversed { -crack } else { crack };
