@@ -227,7 +227,7 @@ impl Session {
                 self.gesture = Gesture::Rows { manifold, rows: vec![row] };
             }
             (Some(Subject::Row(_)), None) => {
-                self.message = Some("Click the manifold first, then its rows".to_owned())
+                self.message = Some("Click the manifold first, then its rows".to_owned());
             }
             _ => {}
         }

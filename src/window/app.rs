@@ -314,7 +314,8 @@ impl App {
             Command::Help => self.help = !self.help,
             // The tools above; a catalogue without such an entry has nothing to place.
             _ => {
-                self.session.message = Some("The catalogue has nothing of that kind; add it first".to_owned())
+                self.session.message =
+                    Some("The catalogue has nothing of that kind; add it first".to_owned());
             }
         }
     }

@@ -597,7 +597,7 @@ fn set_entry(element: &mut FeedElement, entry: &EntryKey) {
     match element {
         FeedElement::Tube(tube) => tube.line.stock = entry.clone(),
         FeedElement::CheckValve(key) | FeedElement::Orifice(key) | FeedElement::Fitting(key) => {
-            *key = entry.clone()
+            *key = entry.clone();
         }
         FeedElement::MeteringTube { stock, .. } => *stock = entry.clone(),
     }
