@@ -99,7 +99,7 @@ pub fn random_network(seed: u64) -> Network {
         spine.push(here);
     }
     if r.chance(0.4) && hubs > 1 {
-        for ring in 0..1 + r.below(hubs.min(8)) {
+        for ring in 0..=r.below(hubs.min(8)) {
             let (a, b) = (spine[r.below(hubs)], spine[r.below(hubs)]);
             if a != b {
                 let kind = if r.chance(0.1) {
