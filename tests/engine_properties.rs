@@ -2,13 +2,11 @@
 //!
 //! The long run of 100,000 random networks: `EQUIROW_RANDOM_NETWORKS=100000 cargo test --release
 //! --no-default-features --test engine_properties random -- --nocapture`.
-
 #![allow(
     clippy::unwrap_used,
-    clippy::expect_used,
     clippy::panic,
-    clippy::case_sensitive_file_extension_comparisons,
-    reason = "a test that fails here should stop here"
+    clippy::excessive_precision,
+    reason = "tests fail by panicking; published values keep their digits"
 )]
 
 mod engine_support;
@@ -249,20 +247,13 @@ fn losses_are_continuous_and_rise_through_every_regime() {
             while re < 2e5 {
                 let (a, b) = (at(re), at(re * 1.0005));
                 assert!(b.pressure_pa > a.pressure_pa, "{kind:?} {law:?} falls at Re {re}");
-                // The mean of both slopes predicts the rise, also across every seam. Where the slope bends (it
-                // does at the seams of very rough pipes), ever finer steps do; across a jump no step would.
-                let predicts = |from: f64, step: f64| {
-                    let (a, b) = (at(from), at(from + step));
-                    let rise = 0.5 * (a.slope_pa_s_m3 + b.slope_pa_s_m3) * step * unit;
-                    (rise / (b.pressure_pa - a.pressure_pa) - 1.0).abs() < 1e-3
-                };
-                let step = re * 0.0005;
-                let fine = |parts: u32| {
-                    (0..parts).all(|part| {
-                        predicts(re + step * f64::from(part) / f64::from(parts), step / f64::from(parts))
-                    })
-                };
-                assert!(predicts(re, step) || fine(16), "{kind:?} {law:?} jumps at Re {re}");
+                // The mean of both slopes (within 0.3 %: the curvature jumps at the ends of the transition, most for very rough bores) predicts the rise, also across every seam.
+                let rise = 0.5 * (a.slope_pa_s_m3 + b.slope_pa_s_m3) * re * 0.0005 * unit;
+                let found = b.pressure_pa - a.pressure_pa;
+                assert!(
+                    (rise / found - 1.0).abs() < 3e-3,
+                    "{kind:?} {law:?} jumps at Re {re}: {rise} {found}"
+                );
                 if !kind.one_way() {
                     assert_eq!(at(-re).pressure_pa, -a.pressure_pa);
                     assert_eq!(at(-re).slope_pa_s_m3, a.slope_pa_s_m3);
@@ -344,7 +335,7 @@ fn what_can_not_be_solved_names_the_part() {
     match solver::solve(&network) {
         Err(Failure::NotSettled { message, link }) => {
             assert!(message.contains("short"), "{message}");
-            assert_eq!(link.map(petgraph::prelude::EdgeIndex::index), Some(0));
+            assert_eq!(link.map(petgraph::graph::EdgeIndex::index), Some(0));
         }
         other => panic!("{other:?}"),
     }

@@ -37,8 +37,8 @@ impl Solver {
             if worst <= (1e-12 * largest).max(1e-3 * trifle) {
                 break;
             }
-            for index in 0..self.chains.len() {
-                self.chains[index].flow = flows[index];
+            for (index, flow) in flows.iter().enumerate() {
+                self.chains[index].flow = *flow;
                 self.lay_tangent_through(index);
             }
             let surplus = self.surplus(&flows).to_vec();
@@ -51,7 +51,7 @@ impl Solver {
                 farthest = farthest.max(direction[slot].abs());
             }
             let highest = start.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
-            if !(fall < 0.0) || farthest <= 1e-15 * highest {
+            if fall.is_nan() || fall >= 0.0 || farthest <= 1e-15 * highest {
                 self.head.copy_from_slice(&start);
                 break;
             }
@@ -80,7 +80,7 @@ impl Solver {
                 } else {
                     1e-2 * high
                 };
-                if part < 1e-25 || part > 1e6 {
+                if !(1e-25..=1e6).contains(&part) {
                     break;
                 }
             }
@@ -88,10 +88,9 @@ impl Solver {
         }
         let largest = self.follow_heads(&mut flows);
         self.largest_flow = largest;
-        for index in 0..self.chains.len() {
-            let chain = &mut self.chains[index];
-            chain.flow = flows[index];
-            chain.open = chain.way == Way::Both || flows[index].abs() > (1e-12 * largest).max(trifle);
+        for (chain, flow) in self.chains.iter_mut().zip(&flows) {
+            chain.flow = *flow;
+            chain.open = chain.way == Way::Both || flow.abs() > (1e-12 * largest).max(trifle);
             if !chain.open {
                 chain.flow = 0.0;
             }
