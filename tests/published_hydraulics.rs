@@ -9,7 +9,6 @@
     clippy::excessive_precision,
     reason = "tests fail by panicking; published values keep their digits"
 )]
-
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
