@@ -8,13 +8,6 @@
     clippy::excessive_precision,
     reason = "tests fail by panicking; published values keep their digits"
 )]
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::case_sensitive_file_extension_comparisons,
-    reason = "a test that fails here should stop here"
-)]
 
 use equirow::files::network_file;
 use equirow::hydraulics::network::LinkKind;
