@@ -5,14 +5,19 @@
 //! 0. [`quantities`] numbers with units | [`geometry`] shapes in metres
 //! 1. [`plan`] the bar, the parts, the routings, and every edit that may change them
 //! 2. [`hydraulics`] what flows, at what pressure, or why not
-//! 3. `checks` findings | `drawing` the display list
+//! 3. [`checks`] findings | [`drawing`] the display list
 //! 4. [`files`] the only door to the disk
-//! 5. `session` the project in hand: gestures, undo, commands; no widgets
+//! 5. [`session`] the project in hand: gestures, undo, commands; no widgets
 //! 6. `window` | [`command_line`] two fronts
 
+pub mod checks;
 pub mod command_line;
+pub mod drawing;
 pub mod files;
 pub mod geometry;
 pub mod hydraulics;
 pub mod plan;
 pub mod quantities;
+pub mod session;
+#[cfg(feature = "window")]
+pub mod window;

@@ -1,9 +1,31 @@
 //! The door: a window, or a command without one.
 
-fn main() -> std::process::ExitCode {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    match arguments.split_first() {
-        Some((name, rest)) if name == "network" => equirow::command_line::network::run(rest),
-        _ => std::process::ExitCode::from(2),
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use equirow::command_line::{self, Start};
+
+fn main() -> ExitCode {
+    // Names of files may hold what is not UTF-8; such a name fails to open with a message that shows it.
+    let arguments = std::env::args_os().skip(1).map(|one| one.to_string_lossy().into_owned()).collect();
+    match command_line::run(arguments) {
+        Start::Done(code) => code,
+        Start::Window(file) => match open_window(file) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(message) => {
+                eprintln!("equirow: {message}");
+                ExitCode::FAILURE
+            }
+        },
     }
+}
+
+#[cfg(feature = "window")]
+fn open_window(file: Option<PathBuf>) -> Result<(), String> {
+    equirow::window::run(file)
+}
+
+#[cfg(not(feature = "window"))]
+fn open_window(_file: Option<PathBuf>) -> Result<(), String> {
+    Err("this build has no window; `equirow solve PROJECT` gives the answers without one".to_owned())
 }

@@ -3,11 +3,13 @@
 //! "Read in `fluids` notebooks" means: a problem of Crane TP 410 as quoted in the documentation of the Python library
 //! `fluids` (CalebBell/fluids, docs/Examples); Crane itself was not read. "Computed" values come from the formula named
 //! and can be repeated with general-purpose libraries.
+
 #![allow(
     clippy::unwrap_used,
+    clippy::expect_used,
     clippy::panic,
-    clippy::excessive_precision,
-    reason = "tests fail by panicking; published values keep their digits"
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
 )]
 
 mod engine_support;
@@ -25,7 +27,7 @@ use std::f64::consts::PI;
 const FOOT: f64 = 0.3048;
 const GALLON: f64 = 0.003785411784;
 const PSI: f64 = 6894.757293168;
-const POUND_PER_CUBIC_FOOT: f64 = 16.018463373960142;
+const POUND_PER_CUBIC_FOOT: f64 = 16.018_463_373_960_14;
 const G: f64 = 9.80665;
 
 #[track_caller]

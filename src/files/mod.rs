@@ -1,3 +1,19 @@
-//! The only door to the disk.
+//! The only door to the disk: project files, the generic catalogue, and the list of recent files.
+//!
+//! Reading answers with every problem found, each with where, what and what to try. Saving never harms the file
+//! that was there: the new text is written beside it, flushed to the disk, and only then takes its name.
+//!
+//! Never here: what a project means (that is [`plan`](crate::plan)), dialogs, or anything of the window's own
+//! storage. Start reading at [`project_file`].
 
+mod embedded;
+mod layout;
 pub mod network_file;
+pub mod project_file;
+mod recent;
+
+pub use embedded::{demo, generic_catalogue};
+pub use project_file::{
+    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text,
+};
+pub use recent::{recent, remember};

@@ -24,7 +24,8 @@ mod tests {
     fn a_wing_tip_folds_up() {
         // Right wing about a fore-aft hinge at x = 2, z = 1: pointing forward (+y), a turn by −90° lifts +x to +z.
         let hinge = Point3::new(2.0, 0.0, 1.0);
-        let tip = rotate_about(Point3::new(5.0, 0.5, 1.0), hinge, Point3::new(0.0, 1.0, 0.0), -90f64.to_radians());
+        let tip =
+            rotate_about(Point3::new(5.0, 0.5, 1.0), hinge, Point3::new(0.0, 1.0, 0.0), -90f64.to_radians());
         assert!(tip.distance(Point3::new(2.0, 0.5, 4.0)) < 1e-12, "{tip:?}");
     }
 }

@@ -102,7 +102,11 @@ impl Point2 {
     pub fn distance_to_piece(self, a: Self, b: Self) -> f64 {
         let (dx, dy) = (b.x - a.x, b.y - a.y);
         let square = dx * dx + dy * dy;
-        let t = if square > 0.0 { (((self.x - a.x) * dx + (self.y - a.y) * dy) / square).clamp(0.0, 1.0) } else { 0.0 };
+        let t = if square > 0.0 {
+            (((self.x - a.x) * dx + (self.y - a.y) * dy) / square).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
         self.distance(Self::new(a.x + t * dx, a.y + t * dy))
     }
 }

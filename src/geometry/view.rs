@@ -19,8 +19,11 @@ impl View {
     /// Shows all of a box in a picture of the given size with a margin (picture units). An empty box shows
     /// ten metres about the origin.
     pub fn fit(bounds: Bounds, width: f64, height: f64, margin: f64) -> Self {
-        let (centre, wide, deep) =
-            if bounds.is_empty() { (Point2::default(), 10.0, 2.0) } else { (bounds.centre(), bounds.width(), bounds.depth()) };
+        let (centre, wide, deep) = if bounds.is_empty() {
+            (Point2::default(), 10.0, 2.0)
+        } else {
+            (bounds.centre(), bounds.width(), bounds.depth())
+        };
         let room = |size: f64| (size - 2.0 * margin).max(1.0);
         let scale = (room(width) / wide.max(0.1)).min(room(height) / deep.max(0.1));
         Self { centre, scale: scale.clamp(*Self::SCALE_RANGE.start(), *Self::SCALE_RANGE.end()) }
@@ -47,7 +50,10 @@ impl View {
     /// Moves what is shown by a distance in the picture.
     #[must_use]
     pub fn panned(&self, dx: f64, dy: f64) -> Self {
-        Self { centre: Point2::new(self.centre.x - dx / self.scale, self.centre.y + dy / self.scale), ..*self }
+        Self {
+            centre: Point2::new(self.centre.x - dx / self.scale, self.centre.y + dy / self.scale),
+            ..*self
+        }
     }
 }
 

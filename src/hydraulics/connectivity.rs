@@ -57,7 +57,10 @@ pub fn connection_problems(project: &Project, routing: &Routing) -> Vec<Connecti
         }
     }
     problems.extend(
-        on_port.iter().filter(|(_, all)| all.len() > 1).map(|(port, _)| ConnectionProblem::PortTakenTwice(*port)),
+        on_port
+            .iter()
+            .filter(|(_, all)| all.len() > 1)
+            .map(|(port, _)| ConnectionProblem::PortTakenTwice(*port)),
     );
     for part in &routing.parts {
         let Some(item) = project.catalogue.item(&part.entry) else { continue };
@@ -72,7 +75,8 @@ pub fn connection_problems(project: &Project, routing: &Routing) -> Vec<Connecti
         let comes_closed = |port: &Port| {
             *port == Port::Gauge || (*port == Port::Out && matches!(item, Item::Manifold { .. }))
         };
-        let open: Vec<Port> = item.ports().into_iter().filter(|port| !comes_closed(port) && !taken(port)).collect();
+        let open: Vec<Port> =
+            item.ports().into_iter().filter(|port| !comes_closed(port) && !taken(port)).collect();
         if !open.is_empty() {
             problems.push(ConnectionProblem::OpenPorts(part.id, open));
         }
@@ -109,7 +113,9 @@ pub fn connections(routing: &Routing) -> BTreeMap<PortRef, Vec<Connection>> {
     for part in &routing.parts {
         if let Some(mount) = part.mount {
             all.entry(mount).or_default().push(Connection::Mounted(part.id));
-            all.entry(PortRef { part: part.id, port: Port::In }).or_default().push(Connection::Mounted(mount.part));
+            all.entry(PortRef { part: part.id, port: Port::In })
+                .or_default()
+                .push(Connection::Mounted(mount.part));
         }
     }
     all

@@ -1,9 +1,19 @@
 //! What flows, at what pressure, or why not.
 //!
 //! Start with [`network`] (the neutral network every solve begins from), then [`losses`] (one file a formula)
-//! and [`solver`] (flows and pressures of a whole network). Nothing here reads files, looks at a clock, logs,
-//! or words anything for people beyond naming the part an error belongs to.
+//! and [`solver`] (flows and pressures of a whole network). [`assembly`] turns a routing into such a network and
+//! its solution into an [`outcome`]; [`connectivity`] names what is not connected before any number is computed.
+//! Nothing here reads files, looks at a clock, logs, or words anything for people beyond naming the part an error
+//! belongs to.
 
+pub mod assembly;
+pub mod connectivity;
+pub mod evenness;
 pub mod losses;
 pub mod network;
+pub mod outcome;
 pub mod solver;
+pub mod speed_range;
+
+pub use assembly::solve;
+pub use outcome::{Outcome, RowState, Status};

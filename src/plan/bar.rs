@@ -126,9 +126,10 @@ impl Bar {
     /// Where a point of a section goes when each hinge is turned by a share of its fold (0 = working position,
     /// 1 = transport position).
     pub fn folded(&self, section: SectionId, point: Point3, share: f64) -> Point3 {
-        self.to_centre(section).into_iter().filter_map(|id| self.section(id)?.hinge).fold(point, |at, hinge| {
-            rotate_about(at, hinge.point, hinge.axis, hinge.folded.si() * share)
-        })
+        self.to_centre(section)
+            .into_iter()
+            .filter_map(|id| self.section(id)?.hinge)
+            .fold(point, |at, hinge| rotate_about(at, hinge.point, hinge.axis, hinge.folded.si() * share))
     }
 
     /// The plan view of everything that belongs to the bar.

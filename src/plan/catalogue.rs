@@ -308,7 +308,9 @@ impl Item {
     /// The narrowest opening liquid passes through, where one can plug.
     pub const fn smallest_bore(&self) -> Option<Length> {
         match self {
-            Self::MeteringOrifice { bore, .. } | Self::CheckValve { bore, .. } | Self::Fitting { bore, .. } => Some(*bore),
+            Self::MeteringOrifice { bore, .. }
+            | Self::CheckValve { bore, .. }
+            | Self::Fitting { bore, .. } => Some(*bore),
             Self::Tube(stock) | Self::MeteringTube(stock) => Some(stock.bore),
             _ => None,
         }

@@ -95,7 +95,9 @@ impl fmt::Display for EditError {
         match self {
             Self::Invalid(problem) => problem.fmt(out),
             Self::Missing(what) => write!(out, "{what} does not exist any more; select another"),
-            Self::InUse { what, by } => write!(out, "{what} is still in use by {by}; remove or change that first"),
+            Self::InUse { what, by } => {
+                write!(out, "{what} is still in use by {by}; remove or change that first")
+            }
         }
     }
 }
@@ -280,7 +282,8 @@ fn put_part(project: &mut Project, in_routing: RoutingId, part: Part) -> Result<
 /// Gives every end whose port is gone a loose end where the port was, and ends mounts on such ports. Places are
 /// those of the routing before, with the catalogue it had then.
 fn loosen(routing: &mut Routing, before: &Routing, new: &Catalogue, old: &Catalogue) {
-    let left: Vec<(PartId, EntryKey)> = routing.parts.iter().map(|part| (part.id, part.entry.clone())).collect();
+    let left: Vec<(PartId, EntryKey)> =
+        routing.parts.iter().map(|part| (part.id, part.entry.clone())).collect();
     let gone = |port: PortRef| {
         let entry = left.iter().find(|(id, _)| *id == port.part).map(|(_, entry)| entry);
         !entry.and_then(|entry| new.item(entry)).is_some_and(|item| item.has_port(port.port))
@@ -354,13 +357,21 @@ fn remove_entry(project: &mut Project, key: &EntryKey) -> Result<(), EditError> 
     }
     for routing in &project.routings {
         let part = routing.parts.iter().find(|part| part.entry == *key).map(|part| &part.tag);
-        let run = routing.runs.iter().find(|run| run.line.stock == *key || run.fittings.contains(key)).map(|run| &run.tag);
+        let run = routing
+            .runs
+            .iter()
+            .find(|run| run.line.stock == *key || run.fittings.contains(key))
+            .map(|run| &run.tag);
         let uses = |feed: &&RowFeed| {
-            feed.elements().any(|element| element.entry() == key) || feed.split.as_ref().is_some_and(|split| split.entry == *key)
+            feed.elements().any(|element| element.entry() == key)
+                || feed.split.as_ref().is_some_and(|split| split.entry == *key)
         };
         let feed = routing.feeds.iter().find(uses).map(|feed| &feed.tag);
         if let Some(tag) = part.or(run).or(feed) {
-            return Err(in_use(format!("catalogue entry {key}"), format!("{tag} of routing {}", routing.name)));
+            return Err(in_use(
+                format!("catalogue entry {key}"),
+                format!("{tag} of routing {}", routing.name),
+            ));
         }
     }
     project.catalogue.entries.retain(|entry| entry.key != *key);

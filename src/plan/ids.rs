@@ -42,3 +42,16 @@ id!(
     /// A row feed of one routing.
     FeedId
 );
+
+/// Anything of a routing that can be pointed at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Subject {
+    /// A placed part.
+    Part(PartId),
+    /// A hose.
+    Run(RunId),
+    /// A row feed.
+    Feed(FeedId),
+    /// A row's outlet.
+    Row(RowId),
+}

@@ -112,7 +112,8 @@ impl Liquid {
 /// `µ[µPa·s] = 280.68 t^-1.9 + 511.45 t^-7.7 + 61.131 t^-19.6 + 0.45903 t^-40`, `t = T[K] / 300`.
 pub fn water_viscosity(temperature: Temperature) -> Viscosity {
     let t = (temperature.si() + 273.15) / 300.0;
-    let micro = 280.68 * t.powf(-1.9) + 511.45 * t.powf(-7.7) + 61.131 * t.powf(-19.6) + 0.45903 * t.powi(-40);
+    let micro =
+        280.68 * t.powf(-1.9) + 511.45 * t.powf(-7.7) + 61.131 * t.powf(-19.6) + 0.45903 * t.powi(-40);
     Viscosity::from_si(micro * 1e-6)
 }
 
@@ -123,7 +124,8 @@ mod tests {
     /// Handbook values of water's viscosity, mPa·s (lsbu.ac.uk/water and a general handbook's table agree).
     #[test]
     fn water_agrees_with_the_handbook() {
-        for (celsius, published) in [(0.0, 1.792), (10.0, 1.307), (20.0, 1.002), (30.0, 0.797), (40.0, 0.653)] {
+        for (celsius, published) in [(0.0, 1.792), (10.0, 1.307), (20.0, 1.002), (30.0, 0.797), (40.0, 0.653)]
+        {
             let ours = Liquid::water().at(Temperature::from_si(celsius)).unwrap();
             assert!((ours.viscosity.si() * 1e3 / published - 1.0).abs() < 1e-3, "{celsius} °C: {ours:?}");
         }

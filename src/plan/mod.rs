@@ -32,7 +32,7 @@ pub use bar::{Bar, FrameMember, Hinge, Section};
 pub use catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item, ManifoldInlet, Price};
 pub use edit::{Edit, EditError};
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
-pub use ids::{FeedId, PartId, RoutingId, RowId, RunId, SectionId};
+pub use ids::{FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
 pub use limits::Limits;
 pub use liquid::{Liquid, LiquidPoint, LiquidState, Source};
 pub use part::{Part, Port, PortRef};

@@ -33,7 +33,14 @@ pub struct Routing {
 impl Routing {
     /// Without anything.
     pub fn empty(id: RoutingId, name: impl Into<String>) -> Self {
-        Self { id, name: name.into(), note: String::new(), parts: Vec::new(), runs: Vec::new(), feeds: Vec::new() }
+        Self {
+            id,
+            name: name.into(),
+            note: String::new(),
+            parts: Vec::new(),
+            runs: Vec::new(),
+            feeds: Vec::new(),
+        }
     }
 
     /// A part by its id.
@@ -59,13 +66,18 @@ impl Routing {
     /// Every tag in use.
     pub fn tags(&self) -> impl Iterator<Item = &str> {
         let parts = self.parts.iter().map(|part| part.tag.as_str());
-        parts.chain(self.runs.iter().map(|run| run.tag.as_str())).chain(self.feeds.iter().map(|feed| feed.tag.as_str()))
+        parts
+            .chain(self.runs.iter().map(|run| run.tag.as_str()))
+            .chain(self.feeds.iter().map(|feed| feed.tag.as_str()))
     }
 
     /// The first free tag with a letter: `M3` after `M1` and `M2`.
     pub fn free_tag(&self, letter: char) -> String {
         let used: Vec<&str> = self.tags().collect();
-        (1u32..).map(|number| format!("{letter}{number}")).find(|tag| !used.contains(&tag.as_str())).unwrap_or_default()
+        (1..=u32::MAX)
+            .map(|number| format!("{letter}{number}"))
+            .find(|tag| !used.contains(&tag.as_str()))
+            .unwrap_or_default()
     }
 
     /// Where a part's middle is and how it is turned, following mounts. A mount that can't be followed (the host
@@ -88,7 +100,8 @@ impl Routing {
             _ if size > 0.0 => Point2::new(offset.x / size, offset.y / size),
             _ => Point2::new(1.0, 0.0),
         };
-        let away = Point2::new(offset.x + out.x * MOUNT_DISTANCE.si(), offset.y + out.y * MOUNT_DISTANCE.si());
+        let away =
+            Point2::new(offset.x + out.x * MOUNT_DISTANCE.si(), offset.y + out.y * MOUNT_DISTANCE.si());
         (part::place_offset(at, turn, away), turn)
     }
 
@@ -117,7 +130,13 @@ impl Routing {
     }
 
     /// Where the elements of a feed start and end: the trunk's, then each branch's.
-    pub fn feed_geometry(&self, feed: &RowFeed, bar: &Bar, catalogue: &Catalogue, supply: &Supply) -> Option<FeedGeometry> {
+    pub fn feed_geometry(
+        &self,
+        feed: &RowFeed,
+        bar: &Bar,
+        catalogue: &Catalogue,
+        supply: &Supply,
+    ) -> Option<FeedGeometry> {
         let from = self.end_position(&feed.from, catalogue, supply)?;
         let split = feed.split.as_ref().map(|split| split.position);
         let trunk = stretch(&feed.trunk, from, split.unwrap_or(from));
@@ -143,8 +162,18 @@ impl Routing {
                 }
             }
         }
-        all.extend(self.feeds.iter().filter(|feed| feed.from.port() == Some(port)).map(|feed| Connection::Feed(feed.id)));
-        all.extend(self.parts.iter().filter(|part| part.mount == Some(port)).map(|part| Connection::Mounted(part.id)));
+        all.extend(
+            self.feeds
+                .iter()
+                .filter(|feed| feed.from.port() == Some(port))
+                .map(|feed| Connection::Feed(feed.id)),
+        );
+        all.extend(
+            self.parts
+                .iter()
+                .filter(|part| part.mount == Some(port))
+                .map(|part| Connection::Mounted(part.id)),
+        );
         // A mounted part's own stem is taken by its host.
         if port.port == Port::In
             && let Some(host) = self.part(port.part).and_then(|part| part.mount)
@@ -155,7 +184,13 @@ impl Routing {
     }
 
     /// The tube lengths of a feed in order, metres each.
-    pub fn tube_lengths(&self, feed: &RowFeed, bar: &Bar, catalogue: &Catalogue, supply: &Supply) -> Vec<Length> {
+    pub fn tube_lengths(
+        &self,
+        feed: &RowFeed,
+        bar: &Bar,
+        catalogue: &Catalogue,
+        supply: &Supply,
+    ) -> Vec<Length> {
         let Some(geometry) = self.feed_geometry(feed, bar, catalogue, supply) else { return Vec::new() };
         let ends = geometry.trunk.iter().chain(geometry.branches.iter().flatten());
         feed.elements()

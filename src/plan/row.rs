@@ -44,7 +44,8 @@ pub fn width(bar: &Bar, row: &Row, widths: RowWidths) -> Length {
         return bar.row_spacing;
     }
     let x = row.x.si();
-    let others = || bar.rows.iter().filter(|other| !other.left_out && other.id != row.id).map(|other| other.x.si());
+    let others =
+        || bar.rows.iter().filter(|other| !other.left_out && other.id != row.id).map(|other| other.x.si());
     let left = others().filter(|other| *other < x).fold(f64::NEG_INFINITY, f64::max);
     let right = others().filter(|other| *other > x).fold(f64::INFINITY, f64::min);
     match (left.is_finite(), right.is_finite()) {

@@ -76,7 +76,13 @@ pub struct HingeAllowance {
 impl Line {
     /// A straight line of a stock with 3 % slack (common practice, no source).
     pub const fn straight(stock: EntryKey) -> Self {
-        Self { stock, waypoints: Vec::new(), slack: Ratio::percent(3.0), hinge_allowances: Vec::new(), measured: None }
+        Self {
+            stock,
+            waypoints: Vec::new(),
+            slack: Ratio::percent(3.0),
+            hinge_allowances: Vec::new(),
+            measured: None,
+        }
     }
 
     /// The points it runs through between two ends.
@@ -96,6 +102,7 @@ impl Line {
     /// Length of the way with slack and hinge allowances, whatever was measured.
     pub fn computed_length(&self, from: Point3, to: Point3) -> Length {
         let way = polyline_length(&self.path(from, to));
-        Length::metres(way) * (1.0 + self.slack.si()) + self.hinge_allowances.iter().map(|one| one.extra).sum()
+        Length::metres(way) * (1.0 + self.slack.si())
+            + self.hinge_allowances.iter().map(|one| one.extra).sum()
     }
 }

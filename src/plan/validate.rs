@@ -53,14 +53,22 @@ impl Review {
 
     fn claim(&mut self, holds: bool, what: impl FnOnce() -> String, advice: &str) {
         if !holds {
-            self.problems.push(Problem { place: self.place.clone(), what: what(), advice: advice.to_owned() });
+            self.problems.push(Problem {
+                place: self.place.clone(),
+                what: what(),
+                advice: advice.to_owned(),
+            });
         }
     }
 
     fn above_zero(&mut self, name: &str, value: impl Quantity) {
         let value = value.si();
         let advice = "give a number above zero";
-        self.claim(value.is_finite() && value > 0.0, || format!("{name} is {value}, but must be above zero"), advice);
+        self.claim(
+            value.is_finite() && value > 0.0,
+            || format!("{name} is {value}, but must be above zero"),
+            advice,
+        );
     }
 
     fn not_negative(&mut self, name: &str, value: impl Quantity) {
@@ -68,8 +76,16 @@ impl Review {
     }
 
     fn number(&mut self, name: &str, value: f64, least: f64, most: f64) {
-        let advice = if most == f64::MAX { "give a number that is not negative".to_owned() } else { format!("give a number from {least} to {most}") };
-        self.claim(value.is_finite() && value >= least && value <= most, || format!("{name} is {value}"), &advice);
+        let advice = if most == f64::MAX {
+            "give a number that is not negative".to_owned()
+        } else {
+            format!("give a number from {least} to {most}")
+        };
+        self.claim(
+            value.is_finite() && value >= least && value <= most,
+            || format!("{name} is {value}"),
+            &advice,
+        );
     }
 
     fn point(&mut self, name: &str, point: Point3) {
@@ -80,7 +96,11 @@ impl Review {
 
     fn name(&mut self, name: &str, text: &str) {
         self.claim(!text.trim().is_empty(), || format!("{name} is empty"), "give it a short name");
-        self.claim(text.chars().count() <= LONGEST_NAME, || format!("{name} is longer than {LONGEST_NAME} characters"), "shorten it");
+        self.claim(
+            text.chars().count() <= LONGEST_NAME,
+            || format!("{name} is longer than {LONGEST_NAME} characters"),
+            "shorten it",
+        );
     }
 }
 
@@ -130,19 +150,35 @@ pub fn bar(bar: &Bar) -> Vec<Problem> {
         let (left, right) = (section.left.si(), section.right.si());
         review.point("its left end", Point3::new(left, 0.0, 0.0));
         review.point("its right end", Point3::new(right, 0.0, 0.0));
-        review.claim(left < right, || format!("its right end ({right} m) is not right of its left end ({left} m)"), "swap or move its ends");
+        review.claim(
+            left < right,
+            || format!("its right end ({right} m) is not right of its left end ({left} m)"),
+            "swap or move its ends",
+        );
         match section.hinge {
             Some(hinge) => {
                 let parent = hinge.parent.0;
-                review.claim(before.contains(&hinge.parent), || format!("its parent section {parent} does not stand before it"), "name a section nearer to the centre as its parent, and list that one first");
+                review.claim(
+                    before.contains(&hinge.parent),
+                    || format!("its parent section {parent} does not stand before it"),
+                    "name a section nearer to the centre as its parent, and list that one first",
+                );
                 review.point("its hinge", hinge.point);
                 review.point("its hinge axis", hinge.axis);
-                review.claim(hinge.axis != Point3::default(), || "its hinge axis has no direction".to_owned(), "for a wing that folds up give (0, 1, 0)");
+                review.claim(
+                    hinge.axis != Point3::default(),
+                    || "its hinge axis has no direction".to_owned(),
+                    "for a wing that folds up give (0, 1, 0)",
+                );
                 let turn = std::f64::consts::TAU;
                 review.number("its lowest angle", hinge.lowest.si(), -turn, turn);
                 review.number("its folded angle", hinge.folded.si(), -turn, turn);
             }
-            None => review.claim(before.is_empty(), || "it has no hinge but is not the first section".to_owned(), "give it a hinge on a section nearer to the centre"),
+            None => review.claim(
+                before.is_empty(),
+                || "it has no hinge but is not the first section".to_owned(),
+                "give it a hinge on a section nearer to the centre",
+            ),
         }
         for (index, member) in section.members.iter().enumerate() {
             review.point(&format!("frame member {}", index + 1), member.from);
@@ -155,10 +191,22 @@ pub fn bar(bar: &Bar) -> Vec<Problem> {
     for row in &bar.rows {
         let mut review = Review::of(format!("bar, row {}", row.number));
         let section = row.section.0;
-        review.claim(bar.section(row.section).is_some(), || format!("its section {section} does not exist"), "name a section of the bar");
-        review.claim(row.rank < bar.ranks.len(), || format!("it stands in rank {}, but the bar has {}", row.rank + 1, bar.ranks.len()), "add the rank or choose another");
+        review.claim(
+            bar.section(row.section).is_some(),
+            || format!("its section {section} does not exist"),
+            "name a section of the bar",
+        );
+        review.claim(
+            row.rank < bar.ranks.len(),
+            || format!("it stands in rank {}, but the bar has {}", row.rank + 1, bar.ranks.len()),
+            "add the rank or choose another",
+        );
         review.point("its outlet", Point3::new(row.x.si(), 0.0, row.outlet_height.si()));
-        review.claim(row.share.is_finite() && row.share > 0.0 && row.share <= 10.0, || format!("its share is {}", row.share), "give a share above 0, 1 for a full row");
+        review.claim(
+            row.share.is_finite() && row.share > 0.0 && row.share <= 10.0,
+            || format!("its share is {}", row.share),
+            "give a share above 0, 1 for a full row",
+        );
         problems.extend(review.problems);
     }
     problems
@@ -168,7 +216,11 @@ pub fn bar(bar: &Bar) -> Vec<Problem> {
 pub fn liquid(liquid: &Liquid) -> Vec<Problem> {
     let mut review = Review::of(format!("liquid {}", liquid.name));
     review.name("its name", &liquid.name);
-    review.claim(!liquid.points.is_empty(), || "it has no properties".to_owned(), "add density and viscosity at one temperature at least");
+    review.claim(
+        !liquid.points.is_empty(),
+        || "it has no properties".to_owned(),
+        "add density and viscosity at one temperature at least",
+    );
     for point in &liquid.points {
         let at = format!("at {} °C", point.temperature.si());
         review.number("temperature", point.temperature.si(), -60.0, 120.0);
@@ -176,7 +228,11 @@ pub fn liquid(liquid: &Liquid) -> Vec<Problem> {
         review.number(&format!("viscosity {at} (Pa·s)"), point.viscosity.si(), 1e-5, 10.0);
     }
     let rising = liquid.points.windows(2).all(|pair| pair[0].temperature < pair[1].temperature);
-    review.claim(rising, || "its temperatures do not rise from line to line".to_owned(), "sort them, each temperature once");
+    review.claim(
+        rising,
+        || "its temperatures do not rise from line to line".to_owned(),
+        "sort them, each temperature once",
+    );
     review.problems
 }
 
@@ -184,14 +240,26 @@ pub fn liquid(liquid: &Liquid) -> Vec<Problem> {
 pub fn application(application: &Application) -> Vec<Problem> {
     let mut review = Review::of("application");
     review.number("rate (m³/m²)", application.rate.si(), 0.0, 1e-2);
-    for (name, speed) in [("slowest", application.slowest), ("usual", application.usual), ("fastest", application.fastest)] {
+    for (name, speed) in
+        [("slowest", application.slowest), ("usual", application.usual), ("fastest", application.fastest)]
+    {
         review.above_zero(&format!("{name} speed"), speed);
-        review.claim(speed.si() < 30.0, || format!("{name} speed is {:.0} km/h", speed.as_kilometres_per_hour()), "give a speed in the field");
+        review.claim(
+            speed.si() < 30.0,
+            || format!("{name} speed is {:.0} km/h", speed.as_kilometres_per_hour()),
+            "give a speed in the field",
+        );
     }
     let ordered = application.slowest <= application.usual && application.usual <= application.fastest;
-    review.claim(ordered, || "its speeds are not in order".to_owned(), "slowest at most usual, usual at most fastest");
+    review.claim(
+        ordered,
+        || "its speeds are not in order".to_owned(),
+        "slowest at most usual, usual at most fastest",
+    );
     review.number("temperature (°C)", application.temperature.si(), -60.0, 120.0);
-    for (name, slope) in [("side slope", application.side_slope), ("fore-aft slope", application.fore_aft_slope)] {
+    for (name, slope) in
+        [("side slope", application.side_slope), ("fore-aft slope", application.fore_aft_slope)]
+    {
         review.number(&format!("{name} (radians)"), slope.si(), -0.8, 0.8);
     }
     review.problems
@@ -227,7 +295,11 @@ pub fn limits(limits: &Limits) -> Vec<Problem> {
     review.not_negative("pump reserve", limits.pump_reserve);
     review.not_negative("hinge slack", limits.hinge_slack);
     let (from, to) = (limits.reynolds_from, limits.reynolds_to);
-    review.claim(from.is_finite() && to.is_finite() && 0.0 < from && from < to, || format!("Reynolds numbers from {from} to {to}"), "give two rising numbers, 2000 and 4000 as a rule");
+    review.claim(
+        from.is_finite() && to.is_finite() && 0.0 < from && from < to,
+        || format!("Reynolds numbers from {from} to {to}"),
+        "give two rising numbers, 2000 and 4000 as a rule",
+    );
     review.problems
 }
 
@@ -246,14 +318,27 @@ pub fn entry(entry: &Entry) -> Vec<Problem> {
     review.name("its key", &entry.key.0);
     if let Some(price) = &entry.price {
         review.number("price", price.amount, 0.0, 1e9);
-        let three_letters = price.currency.len() == 3 && price.currency.chars().all(|c| c.is_ascii_uppercase());
-        review.claim(three_letters, || format!("currency \"{}\"", price.currency), "three capital letters, as in ISO 4217");
+        let three_letters =
+            price.currency.len() == 3 && price.currency.chars().all(|c| c.is_ascii_uppercase());
+        review.claim(
+            three_letters,
+            || format!("currency \"{}\"", price.currency),
+            "three capital letters, as in ISO 4217",
+        );
     }
     let stock = |review: &mut Review, stock: &HoseStock| {
         review.above_zero("bore", stock.bore);
-        review.claim(stock.outside > stock.bore, || "its outside diameter is not above its bore".to_owned(), "check the two diameters");
+        review.claim(
+            stock.outside > stock.bore,
+            || "its outside diameter is not above its bore".to_owned(),
+            "check the two diameters",
+        );
         review.not_negative("roughness", stock.roughness);
-        review.claim(stock.roughness.si() < stock.bore.si() / 2.0, || "its roughness is half its bore or more".to_owned(), "a smooth hose has 0.0015 mm");
+        review.claim(
+            stock.roughness.si() < stock.bore.si() / 2.0,
+            || "its roughness is half its bore or more".to_owned(),
+            "a smooth hose has 0.0015 mm",
+        );
         review.not_negative("bend radius", stock.bend_radius);
         review.above_zero("rated pressure", stock.rated);
     };
@@ -287,13 +372,21 @@ pub fn entry(entry: &Entry) -> Vec<Problem> {
         Item::Hose(line) | Item::Tube(line) | Item::MeteringTube(line) => stock(&mut review, line),
         Item::MeteringOrifice { bore, cd, thickness } => {
             review.above_zero("bore", *bore);
-            review.claim(cd.is_finite() && *cd > 0.0 && *cd <= 1.0, || format!("discharge coefficient is {cd}"), "give a number above 0, at most 1; 0.60 to 0.65 for a sharp edge");
+            review.claim(
+                cd.is_finite() && *cd > 0.0 && *cd <= 1.0,
+                || format!("discharge coefficient is {cd}"),
+                "give a number above 0, at most 1; 0.60 to 0.65 for a sharp edge",
+            );
             review.not_negative("thickness", *thickness);
         }
         Item::CheckValve { cracking, closing, k, bore, rated } => {
             review.not_negative("cracking pressure", *cracking);
             review.not_negative("closing pressure", *closing);
-            review.claim(closing <= cracking, || "it closes above its cracking pressure".to_owned(), "a valve closes at a lower pressure than it opens at");
+            review.claim(
+                closing <= cracking,
+                || "it closes above its cracking pressure".to_owned(),
+                "a valve closes at a lower pressure than it opens at",
+            );
             review.number("loss coefficient", *k, 0.0, 1e6);
             review.above_zero("bore", *bore);
             review.above_zero("rated pressure", *rated);
@@ -333,10 +426,18 @@ pub fn part(project: &Project, routing: &Routing, part: &Part) -> Vec<Problem> {
     review.name("its tag", &part.tag);
     let known = entry_exists(&mut review, &project.catalogue, &part.entry);
     if let Some(item) = known {
-        review.claim(item.is_part(), || format!("it is a {}, which is not placed by itself", item.kind()), "choose a filter, tee, valve, manifold, gauge or plug");
+        review.claim(
+            item.is_part(),
+            || format!("it is a {}, which is not placed by itself", item.kind()),
+            "choose a filter, tee, valve, manifold, gauge or plug",
+        );
     }
     let section = part.section.0;
-    review.claim(project.bar.section(part.section).is_some(), || format!("its section {section} does not exist"), "name a section of the bar");
+    review.claim(
+        project.bar.section(part.section).is_some(),
+        || format!("its section {section} does not exist"),
+        "name a section of the bar",
+    );
     review.point("it", part.position);
     review.number("its turn (radians)", part.turn.si(), -100.0, 100.0);
     if let Some(mount) = part.mount {
@@ -346,7 +447,11 @@ pub fn part(project: &Project, routing: &Routing, part: &Part) -> Vec<Problem> {
         while let Some(host) = at.and_then(|id| routing.part(id)) {
             steps += 1;
             if host.id == part.id || steps > routing.parts.len() {
-                review.claim(false, || "it is mounted on itself, in a circle".to_owned(), "mount it on another part");
+                review.claim(
+                    false,
+                    || "it is mounted on itself, in a circle".to_owned(),
+                    "mount it on another part",
+                );
                 break;
             }
             at = host.mount.map(|mount| mount.part);
@@ -357,17 +462,29 @@ pub fn part(project: &Project, routing: &Routing, part: &Part) -> Vec<Problem> {
 
 fn entry_exists<'a>(review: &mut Review, catalogue: &'a Catalogue, key: &EntryKey) -> Option<&'a Item> {
     let item = catalogue.item(key);
-    review.claim(item.is_some(), || format!("it uses {key}, which is not in the catalogue"), "add it to the project's catalogue or choose another");
+    review.claim(
+        item.is_some(),
+        || format!("it uses {key}, which is not in the catalogue"),
+        "add it to the project's catalogue or choose another",
+    );
     item
 }
 
 fn port_exists(review: &mut Review, project: &Project, routing: &Routing, port: PortRef, how: &str) {
     let Some(part) = routing.part(port.part) else {
-        review.claim(false, || format!("{how} part {}, which does not exist", port.part.0), "name a part of this routing or leave the end loose");
+        review.claim(
+            false,
+            || format!("{how} part {}, which does not exist", port.part.0),
+            "name a part of this routing or leave the end loose",
+        );
         return;
     };
     if let Some(item) = project.catalogue.item(&part.entry) {
-        review.claim(item.has_port(port.port), || format!("{how} {} of {}, which has no such port", port.port, part.tag), "choose another port");
+        review.claim(
+            item.has_port(port.port),
+            || format!("{how} {} of {}, which has no such port", port.port, part.tag),
+            "choose another port",
+        );
     }
 }
 
@@ -382,7 +499,11 @@ fn end(review: &mut Review, project: &Project, routing: &Routing, end: &End, how
 fn line(review: &mut Review, project: &Project, line: &Line) {
     if let Some(item) = entry_exists(review, &project.catalogue, &line.stock) {
         let fits = matches!(item, Item::Hose(_) | Item::Tube(_));
-        review.claim(fits, || format!("its stock {} is a {}", line.stock, item.kind()), "choose a hose or tube");
+        review.claim(
+            fits,
+            || format!("its stock {} is a {}", line.stock, item.kind()),
+            "choose a hose or tube",
+        );
     }
     for point in &line.waypoints {
         review.point("a waypoint", *point);
@@ -391,11 +512,19 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
     for allowance in &line.hinge_allowances {
         review.not_negative("a hinge allowance", allowance.extra);
         let hinged = project.bar.section(allowance.section).is_some_and(|section| section.hinge.is_some());
-        review.claim(hinged, || format!("it has an allowance for a hinge of section {}, which has none", allowance.section.0), "name the outer of the two sections");
+        review.claim(
+            hinged,
+            || format!("it has an allowance for a hinge of section {}, which has none", allowance.section.0),
+            "name the outer of the two sections",
+        );
     }
     if let Some(measured) = line.measured {
         review.above_zero("its measured length", measured);
-        review.claim(measured.si() < 1000.0, || format!("its measured length is {} m", measured.si()), "check the unit");
+        review.claim(
+            measured.si() < 1000.0,
+            || format!("its measured length is {} m", measured.si()),
+            "check the unit",
+        );
     }
 }
 
@@ -409,7 +538,11 @@ pub fn run(project: &Project, routing: &Routing, run: &Run) -> Vec<Problem> {
     for fitting in &run.fittings {
         let item = entry_exists(&mut review, &project.catalogue, fitting);
         if let Some(item) = item {
-            review.claim(matches!(item, Item::Fitting { .. }), || format!("{fitting} is a {}", item.kind()), "choose a fitting");
+            review.claim(
+                matches!(item, Item::Fitting { .. }),
+                || format!("{fitting} is a {}", item.kind()),
+                "choose a fitting",
+            );
         }
     }
     review.problems
@@ -422,17 +555,29 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Problem
     end(&mut review, project, routing, &feed.from, "it starts at");
     review.claim(!feed.branches.is_empty(), || "it feeds no row".to_owned(), "name a row or remove it");
     let shared = feed.branches.len() > 1;
-    review.claim(!shared || feed.split.is_some(), || "it feeds several rows without a small tee".to_owned(), "give it a small tee where it splits");
+    review.claim(
+        !shared || feed.split.is_some(),
+        || "it feeds several rows without a small tee".to_owned(),
+        "give it a small tee where it splits",
+    );
     if let Some(split) = &feed.split {
         review.point("its small tee", split.position);
         if let Some(item) = entry_exists(&mut review, &project.catalogue, &split.entry) {
-            review.claim(matches!(item, Item::SmallTee { .. }), || format!("{} is a {}", split.entry, item.kind()), "choose a small tee");
+            review.claim(
+                matches!(item, Item::SmallTee { .. }),
+                || format!("{} is a {}", split.entry, item.kind()),
+                "choose a small tee",
+            );
         }
     }
     unique(&mut review, "row", feed.branches.iter().map(|branch| branch.row.0));
     for branch in &feed.branches {
         let row = branch.row.0;
-        review.claim(project.bar.row(branch.row).is_some(), || format!("its row with id {row} does not exist"), "name a row of the bar");
+        review.claim(
+            project.bar.row(branch.row).is_some(),
+            || format!("its row with id {row} does not exist"),
+            "name a row of the bar",
+        );
     }
     for element in feed.elements() {
         match element {
@@ -444,7 +589,11 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Problem
             }
             FeedElement::MeteringTube { stock, length, coil } => {
                 if let Some(item) = entry_exists(&mut review, &project.catalogue, stock) {
-                    review.claim(matches!(item, Item::MeteringTube(_)), || format!("{stock} is a {}", item.kind()), "choose a metering tube");
+                    review.claim(
+                        matches!(item, Item::MeteringTube(_)),
+                        || format!("{stock} is a {}", item.kind()),
+                        "choose a metering tube",
+                    );
                 }
                 review.above_zero("length of its metering tube", *length);
                 if let Some(coil) = coil {
@@ -459,7 +608,11 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Problem
                             | (FeedElement::Orifice(_), Item::MeteringOrifice { .. })
                             | (FeedElement::Fitting(_), Item::Fitting { .. })
                     );
-                    review.claim(fits, || format!("{key} is a {}, not a {}", item.kind(), element.kind()), "choose an entry of the right kind");
+                    review.claim(
+                        fits,
+                        || format!("{key} is a {}, not a {}", item.kind(), element.kind()),
+                        "choose an entry of the right kind",
+                    );
                 }
             }
         }

@@ -149,11 +149,17 @@ impl Measure {
             ],
             Self::Temperature => &[
                 unit!("°C", 1.0, 1, &["c", "deg c", "º c", "ºc"]),
-                Unit { symbol: "°F", factor: 5.0 / 9.0, offset: -32.0, decimals: 1, aliases: &["f", "deg f", "ºf"] },
+                Unit {
+                    symbol: "°F",
+                    factor: 5.0 / 9.0,
+                    offset: -32.0,
+                    decimals: 1,
+                    aliases: &["f", "deg f", "ºf"],
+                },
             ],
-            Self::Slope => &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])],
             Self::Angle => {
-                const DEGREE: Unit = unit!("°", std::f64::consts::PI / 180.0, 1, &["deg", "degrees", "degree"]);
+                const DEGREE: Unit =
+                    unit!("°", std::f64::consts::PI / 180.0, 1, &["deg", "degrees", "degree"]);
                 &[DEGREE, DEGREE]
             }
             Self::Density => &[
@@ -171,7 +177,9 @@ impl Measure {
                 unit!("mL", 1e-6, 0, &["ml"]),
                 unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
             ],
-            Self::Percent => &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])],
+            Self::Slope | Self::Percent => {
+                &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])]
+            }
             Self::Plain => &[unit!("", 1.0, 3, &[]), unit!("", 1.0, 3, &[])],
         }
     }
@@ -201,7 +209,11 @@ impl Measure {
     /// The number without needless zeros behind the decimal point, for sizes (`25`, `1.2`).
     pub fn short_number(self, stored: f64, system: UnitSystem) -> String {
         let number = self.number(stored, system);
-        if number.contains('.') { number.trim_end_matches('0').trim_end_matches('.').to_owned() } else { number }
+        if number.contains('.') {
+            number.trim_end_matches('0').trim_end_matches('.').to_owned()
+        } else {
+            number
+        }
     }
 
     /// Number and unit, as shown to people: `1.85 bar`.
@@ -222,7 +234,11 @@ impl Measure {
             return Ok(self.stored(number, system));
         }
         if matches!(self, Self::Slope) && matches!(unit, "°" | "deg" | "degrees" | "degree") {
-            return if number.abs() < 90.0 { Ok(number.to_radians()) } else { Err(ParseNumberError::too_steep(typed)) };
+            return if number.abs() < 90.0 {
+                Ok(number.to_radians())
+            } else {
+                Err(ParseNumberError::too_steep(typed))
+            };
         }
         // The case of a unit matters only where two differ by it alone (MPa and mPa), so exact comes first.
         let all = self.units();

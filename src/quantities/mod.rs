@@ -12,7 +12,8 @@ mod measure;
 mod parse;
 
 pub use kinds::{
-    Angle, ApplicationRate, Density, Flow, Length, Pressure, Quantity, Ratio, Speed, Temperature, Viscosity, Volume,
+    Angle, ApplicationRate, Density, Flow, Length, Pressure, Quantity, Ratio, Speed, Temperature, Viscosity,
+    Volume,
 };
 pub use measure::{Measure, Unit, UnitSystem};
 pub use parse::ParseNumberError;

@@ -37,7 +37,11 @@ impl ParseNumberError {
 
 fn shorten(typed: &str) -> String {
     let typed = typed.trim();
-    if typed.chars().count() > 24 { typed.chars().take(24).chain(['…']).collect() } else { typed.to_owned() }
+    if typed.chars().count() > 24 {
+        typed.chars().take(24).chain(['…']).collect()
+    } else {
+        typed.to_owned()
+    }
 }
 
 /// A number and the unit behind it, as typed.
@@ -55,7 +59,9 @@ pub(super) fn split(typed: &str) -> Result<Typed<'_>, ParseNumberError> {
     }
     let (first, rest) = leading_number(typed, text)?;
     let rest = rest.trim_start();
-    if let Some(inches) = rest.strip_prefix('\'').filter(|inches| !inches.trim().is_empty() && !inches.starts_with('\'')) {
+    if let Some(inches) =
+        rest.strip_prefix('\'').filter(|inches| !inches.trim().is_empty() && !inches.starts_with('\''))
+    {
         let (inches, mark) = leading_number(typed, inches.trim_start())?;
         if matches!(mark.trim(), "" | "\"" | "in") {
             return Ok(Typed { number: first + inches.copysign(first) / 12.0, unit: "ft" });
@@ -70,7 +76,10 @@ pub(super) fn split(typed: &str) -> Result<Typed<'_>, ParseNumberError> {
         {
             return finite(typed, first + second.copysign(first), unit);
         }
-        return Err(ParseNumberError::new(typed, "has more than one number; write one, without spaces between digits"));
+        return Err(ParseNumberError::new(
+            typed,
+            "has more than one number; write one, without spaces between digits",
+        ));
     }
     finite(typed, first, rest)
 }
@@ -138,8 +147,9 @@ fn decimal<'a>(typed: &str, text: &'a str) -> Result<(f64, &'a str), ParseNumber
             end += 1 + sign + length;
         }
     }
-    let number: f64 =
-        plain.parse().map_err(|_| ParseNumberError::new(typed, "is not a number; type digits, like 2.5 or 2,5"))?;
+    let number: f64 = plain
+        .parse()
+        .map_err(|_| ParseNumberError::new(typed, "is not a number; type digits, like 2.5 or 2,5"))?;
     if number.is_finite() {
         Ok((number, &text[end..]))
     } else {

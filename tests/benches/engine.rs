@@ -2,7 +2,14 @@
 //!
 //! Cold: a full solve from a cold guess. Warm: again after one length changed. Set-up: the topology from nothing. Ratios to
 //! another engine come from `tests/cross_check/epa_engine.py`.
-#![allow(clippy::unwrap_used, clippy::excessive_precision, reason = "tests fail by panicking; published values keep their digits")]
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
 
 use divan::Bencher;
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node};
@@ -43,7 +50,12 @@ fn bar(rows: usize) -> Network {
         let out = node(&mut graph, 0.1, Boundary::Pressure(0.0));
         add(&mut graph, tap, top, pipe(1.2 + 0.05 * (row % 8) as f64, 0.005, 1.0));
         add(&mut graph, top, below, LinkKind::CheckValve { crack_pressure_pa: 15e3, k: 6.0, bore_m: 0.005 });
-        add(&mut graph, below, out, LinkKind::Orifice { diameter_m: 0.0012, cd: 0.62, creeping_thickness_m: None });
+        add(
+            &mut graph,
+            below,
+            out,
+            LinkKind::Orifice { diameter_m: 0.0012, cd: 0.62, creeping_thickness_m: None },
+        );
     }
     let fluid = Fluid { density_kg_m3: 1000.0, viscosity_pa_s: 1.0219e-3 };
     Network { graph, fluid, gravity_m_s2: 9.80665, friction_law: FrictionLaw::default() }

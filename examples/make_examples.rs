@@ -1,0 +1,809 @@
+//! Builds the example bars and the generic catalogue, and writes them into `examples/`:
+//! `cargo run --example make_examples`.
+//!
+//! The bars are invented; their sizes are typical of the trade (common practice, no source). All stocks and parts
+//! are generic: numbers that anyone can measure, part numbers made up here, no prices. Loss coefficients are
+//! ordinary handbook magnitudes, and the discharge coefficient of the orifices is one for a thick plate; both
+//! are values to calibrate.
+
+#![expect(clippy::expect_used, reason = "a tool for whoever changes the examples: it stops where it fails")]
+
+use std::path::Path;
+
+use equirow::files::{write_catalogue, write_text};
+use equirow::geometry::Point3;
+use equirow::plan::{
+    Application, Bar, Branch, Catalogue, Control, End, Entry, EntryKey, FeedElement, FeedId, FrameMember,
+    Hinge, HingeAllowance, HoseStock, Item, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId,
+    Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
+    SectionId, Source, Supply, TitleBlock, Tube,
+};
+use equirow::quantities::{
+    Angle, ApplicationRate, Density, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
+};
+
+fn main() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+    for (name, text) in all() {
+        std::fs::write(folder.join(name), text).expect("the examples folder can be written");
+        println!("examples/{name}");
+    }
+}
+
+/// Every file this tool makes: its name and its text.
+pub fn all() -> Vec<(&'static str, String)> {
+    let text = |project: &Project| write_text(project).expect("the example is valid");
+    vec![
+        ("generic-catalogue.ron", write_catalogue(&catalogue()).expect("the catalogue is valid")),
+        ("nine-metre-bar.ron", text(&nine_metre_bar())),
+        ("twelve-metre-bar.ron", text(&twelve_metre_bar())),
+        ("twenty-four-metre-bar.ron", text(&twenty_four_metre_bar())),
+    ]
+}
+
+/// Height of the frame's rails, metres.
+const RAIL: f64 = 0.9;
+/// Height of parts and hoses on the frame, metres.
+const ON_FRAME: f64 = 1.0;
+/// Height of a row's outlet at work, metres.
+const OUTLET: f64 = 0.05;
+/// Extra length of a main hose at each hinge, metres: entered, not computed.
+const HINGE_EXTRA: f64 = 0.25;
+
+// The catalogue.
+
+fn key(text: &str) -> EntryKey {
+    EntryKey::new(text)
+}
+
+const fn mm(value: f64) -> Length {
+    Length::millimetres(value)
+}
+
+/// The generic catalogue.
+pub fn catalogue() -> Catalogue {
+    let mut entries: Vec<Entry> = Vec::new();
+    let mut add = |key: String, description: String, item: Item| {
+        let part_number = format!("GEN-{:03}", entries.len() + 1);
+        entries.push(Entry { key: EntryKey(key), description, part_number, price: None, item });
+    };
+    let smooth = mm(0.0015);
+    for (bore, outside, bend) in [
+        (8.0, 13.0, 60.0),
+        (10.0, 16.0, 80.0),
+        (12.0, 19.0, 100.0),
+        (16.0, 23.0, 140.0),
+        (19.0, 27.0, 170.0),
+        (25.0, 34.0, 230.0),
+        (32.0, 42.0, 320.0),
+    ] {
+        let stock = HoseStock {
+            bore: mm(bore),
+            outside: mm(outside),
+            roughness: smooth,
+            bend_radius: mm(bend),
+            rated: Pressure::bar(10.0),
+        };
+        add(format!("hose-{bore}"), format!("Hose, {bore} mm bore"), Item::Hose(stock));
+    }
+    for (bore, outside, bend) in [(4.0, 6.0, 25.0), (6.0, 8.0, 40.0), (8.0, 10.0, 60.0)] {
+        let stock = HoseStock {
+            bore: mm(bore),
+            outside: mm(outside),
+            roughness: smooth,
+            bend_radius: mm(bend),
+            rated: Pressure::bar(9.0),
+        };
+        add(format!("tube-{bore}"), format!("Delivery tube, {bore} mm bore"), Item::Tube(stock));
+    }
+    for (bore, outside, bend) in [(1.0, 3.0, 20.0), (1.5, 3.0, 20.0), (2.0, 4.0, 25.0)] {
+        let stock = HoseStock {
+            bore: mm(bore),
+            outside: mm(outside),
+            roughness: smooth,
+            bend_radius: mm(bend),
+            rated: Pressure::bar(9.0),
+        };
+        add(
+            format!("metering-tube-{bore:.1}"),
+            format!("Metering tube, {bore:.1} mm bore, cut to length"),
+            Item::MeteringTube(stock),
+        );
+    }
+    for bore in [0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.4, 1.6] {
+        let item = Item::MeteringOrifice { bore: mm(bore), cd: 0.72, thickness: mm(1.5) };
+        add(format!("orifice-{bore:.1}"), format!("Metering orifice, {bore:.1} mm, thick plate"), item);
+    }
+    for (cracking, closing) in [(0.10_f64, 0.07_f64), (0.20, 0.18), (0.35, 0.30)] {
+        let item = Item::CheckValve {
+            cracking: Pressure::from_si((cracking * 1e5).round()),
+            closing: Pressure::from_si((closing * 1e5).round()),
+            k: 3.0,
+            bore: mm(4.0),
+            rated: Pressure::bar(8.0),
+        };
+        add(format!("check-valve-{cracking:.2}"), format!("Check valve, opens at {cracking:.2} bar"), item);
+    }
+    for (bore, opening) in [(19.0, 300.0), (25.0, 300.0), (25.0, 150.0), (32.0, 300.0)] {
+        let item = Item::InletFilter {
+            bore: mm(bore),
+            k: 6.0,
+            opening: Length::metres(opening / 1e6),
+            rated: Pressure::bar(8.0),
+        };
+        add(
+            format!("filter-{bore}-{opening}"),
+            format!("Inlet filter, {bore} mm ports, {opening} µm mesh"),
+            item,
+        );
+    }
+    for bore in [12.0, 19.0, 25.0, 32.0] {
+        let item = Item::Tee { bore: mm(bore), k_through: 0.4, k_branch: 1.2, rated: Pressure::bar(10.0) };
+        add(format!("tee-{bore}"), format!("Tee, {bore} mm"), item);
+    }
+    for bore in [12.0, 19.0] {
+        let item = Item::SectionValve { bore: mm(bore), k: 0.8, rated: Pressure::bar(10.0) };
+        add(format!("section-valve-{bore}"), format!("Section valve, {bore} mm"), item);
+    }
+    for (inlet, word, with) in
+        [(ManifoldInlet::End, "end", "at its end"), (ManifoldInlet::Middle, "middle", "in its middle")]
+    {
+        for outlets in [6, 8, 10, 12, 14] {
+            let item = Item::Manifold {
+                outlets,
+                spacing: mm(50.0),
+                bore: mm(20.0),
+                k: 1.0,
+                inlet,
+                rated: Pressure::bar(8.0),
+            };
+            add(
+                format!("manifold-{outlets}-{word}"),
+                format!("Manifold, {outlets} outlets, inlet {with}"),
+                item,
+            );
+        }
+    }
+    add("gauge-6".to_owned(), "Gauge, 0 to 6 bar".to_owned(), Item::Gauge { full_scale: Pressure::bar(6.0) });
+    add(
+        "gauge-10".to_owned(),
+        "Gauge, 0 to 10 bar".to_owned(),
+        Item::Gauge { full_scale: Pressure::bar(10.0) },
+    );
+    add(
+        "plug".to_owned(),
+        "Blanking plug for a manifold outlet".to_owned(),
+        Item::BlankingPlug { rated: Pressure::bar(10.0) },
+    );
+    add("small-tee-4".to_owned(), "Small tee, 4 mm".to_owned(), Item::SmallTee { bore: mm(4.0), k: 1.3 });
+    for (hose, bore) in
+        [(8.0, 6.0), (10.0, 8.0), (12.0, 9.5), (16.0, 13.0), (19.0, 15.5), (25.0, 21.0), (32.0, 27.0)]
+    {
+        add(
+            format!("barb-{hose}"),
+            format!("Hose barb for {hose} mm hose, {bore} mm bore"),
+            Item::Fitting { bore: mm(bore), k: 0.5 },
+        );
+    }
+    Catalogue { entries }
+}
+
+// Bars.
+
+/// What a bar is made from.
+struct Shape {
+    /// Row spacing, whole millimetres.
+    spacing: u32,
+    /// Rows of each section, left to right; an odd count of sections, the middle one the centre.
+    sections: &'static [u32],
+    /// Names of the sections on one side, from the centre outwards; `left` or `right` is added.
+    names: &'static [&'static str],
+    /// Direction of each hinge and the right side's folded angle, degrees, from the centre outwards.
+    hinges: &'static [(Point3, f64, f64)],
+    /// How far forward each rank and the rail above it is.
+    ranks: &'static [f64],
+    /// The ranks of neighbouring rows, again and again.
+    pattern: &'static [usize],
+}
+
+fn metres(millimetres: i64) -> f64 {
+    millimetres as f64 / 1000.0
+}
+
+fn build_bar(shape: &Shape) -> Bar {
+    let middle = shape.sections.len() / 2;
+    let spacing = i64::from(shape.spacing);
+    let half: i64 = shape.sections.iter().map(|rows| i64::from(*rows)).sum::<i64>() * spacing / 2;
+    // Ends of the sections, millimetres from the centre.
+    let mut edges = vec![-half];
+    for rows in shape.sections {
+        edges.push(edges[edges.len() - 1] + i64::from(*rows) * spacing);
+    }
+    // The centre first, then outwards in pairs, so that a parent stands before its children.
+    let mut order = vec![middle];
+    for out in 1..=middle {
+        order.extend([middle - out, middle + out]);
+    }
+    let id_of =
+        |index: usize| SectionId(order.iter().position(|one| *one == index).map_or(0, |at| at as u32 + 1));
+    let (front, back) = (shape.ranks[0], shape.ranks[shape.ranks.len() - 1]);
+    let sections = order
+        .iter()
+        .map(|&index| {
+            let (left, right) = (edges[index], edges[index + 1]);
+            let out = index.abs_diff(middle);
+            let is_right = index > middle;
+            let side = if is_right { "right" } else { "left" };
+            let hinge = (out > 0).then(|| {
+                let (axis, height, folded) = shape.hinges[out - 1];
+                Hinge {
+                    parent: id_of(if is_right { index - 1 } else { index + 1 }),
+                    point: Point3::new(metres(if is_right { left } else { right }), 0.0, height),
+                    axis,
+                    lowest: Angle::degrees(if axis.z == 0.0 { -5.0 } else { 0.0 }),
+                    folded: Angle::degrees(if is_right { folded } else { -folded }),
+                }
+            });
+            let mut members = Vec::new();
+            for y in shape.ranks {
+                members.push(FrameMember {
+                    from: Point3::new(metres(left + 40), *y, RAIL),
+                    to: Point3::new(metres(right - 40), *y, RAIL),
+                    width: mm(100.0),
+                });
+            }
+            for x in [left + 120, i64::midpoint(left, right), right - 120] {
+                members.push(FrameMember {
+                    from: Point3::new(metres(x), front, RAIL),
+                    to: Point3::new(metres(x), back, RAIL),
+                    width: mm(80.0),
+                });
+            }
+            Section {
+                id: id_of(index),
+                name: if out == 0 { "centre".to_owned() } else { format!("{} {side}", shape.names[out - 1]) },
+                hinge,
+                left: Length::metres(metres(left)),
+                right: Length::metres(metres(right)),
+                members,
+            }
+        })
+        .collect();
+    let mut rows = Vec::new();
+    for (index, count) in shape.sections.iter().enumerate() {
+        for _ in 0..*count {
+            let number = rows.len() as u32 + 1;
+            let x = -half + (i64::from(number) * 2 - 1) * spacing / 2;
+            rows.push(Row {
+                id: RowId(number),
+                number,
+                section: id_of(index),
+                x: Length::metres(metres(x)),
+                rank: shape.pattern[rows.len() % shape.pattern.len()],
+                outlet_height: Length::metres(OUTLET),
+                share: 1.0,
+                left_out: false,
+            });
+        }
+    }
+    Bar {
+        row_spacing: Length::metres(metres(spacing)),
+        ranks: shape.ranks.iter().map(|y| Length::metres(*y)).collect(),
+        sections,
+        rows,
+    }
+}
+
+/// A fore-aft hinge line: the wing folds up.
+const UP: Point3 = Point3::new(0.0, 1.0, 0.0);
+/// An upright hinge line: the wing folds forward.
+const FORWARD: Point3 = Point3::new(0.0, 0.0, 1.0);
+
+// Plumbing.
+
+/// A routing in the making.
+struct Plumber<'a> {
+    bar: &'a Bar,
+    catalogue: &'a Catalogue,
+    routing: Routing,
+    /// Mains run along the bar at this y.
+    main_y: f64,
+}
+
+fn on_frame(x: f64, y: f64) -> Point3 {
+    Point3::new(to_millimetre(x), to_millimetre(y), ON_FRAME)
+}
+
+fn to_millimetre(value: f64) -> f64 {
+    (value * 1000.0).round() / 1000.0
+}
+
+fn port(part: PartId, port: Port) -> End {
+    End::Port(PortRef { part, port })
+}
+
+impl<'a> Plumber<'a> {
+    fn new(bar: &'a Bar, catalogue: &'a Catalogue, id: u32, name: &str, note: &str, main_y: f64) -> Self {
+        let mut routing = Routing::empty(RoutingId(id), name);
+        note.clone_into(&mut routing.note);
+        Self { bar, catalogue, routing, main_y }
+    }
+
+    fn part(&mut self, entry: &str, x: f64, y: f64, turn_degrees: f64) -> PartId {
+        self.place(entry, on_frame(x, y), turn_degrees, None)
+    }
+
+    fn place(&mut self, entry: &str, position: Point3, turn_degrees: f64, mount: Option<PortRef>) -> PartId {
+        let item = self.catalogue.item(&key(entry)).expect("the catalogue has it");
+        let letter = item.tag_letter().expect("it is a part");
+        let id = PartId::next(self.routing.parts.iter().map(|part| part.id));
+        let section = self.bar.section_at(position.x).expect("the bar has sections").id;
+        let tag = self.routing.free_tag(letter);
+        let turn = Angle::degrees(turn_degrees);
+        self.routing.parts.push(Part {
+            id,
+            tag,
+            entry: key(entry),
+            section,
+            position,
+            turn,
+            mount,
+            shut: false,
+        });
+        id
+    }
+
+    /// Something screwed onto a port of a part.
+    fn mount(&mut self, entry: &str, host: PartId, at: Port) {
+        let port = PortRef { part: host, port: at };
+        let position = self.routing.port_position(port, self.catalogue).expect("the port exists");
+        self.place(entry, on_frame(position.x, position.y), 0.0, Some(port));
+    }
+
+    fn x_of(&self, end: &End) -> Option<f64> {
+        Some(self.routing.port_position(end.port()?, self.catalogue)?.x)
+    }
+
+    /// A hose with a barb at each end, with an allowance for each hinge it crosses.
+    fn hose(&mut self, bore: u32, from: End, to: End, waypoints: Vec<Point3>) {
+        let crossed = match (self.x_of(&from), self.x_of(&to)) {
+            (Some(a), Some(b)) => {
+                let section = |x| self.bar.section_at(x).expect("the bar has sections").id;
+                self.bar.hinges_between(section(a), section(b))
+            }
+            _ => Vec::new(),
+        };
+        let extra = |section| HingeAllowance { section, extra: Length::metres(HINGE_EXTRA) };
+        let line = Line {
+            stock: key(&format!("hose-{bore}")),
+            waypoints,
+            slack: Ratio::percent(3.0),
+            hinge_allowances: crossed.into_iter().map(extra).collect(),
+            measured: None,
+        };
+        let barb = key(&format!("barb-{bore}"));
+        let id = RunId::next(self.routing.runs.iter().map(|run| run.id));
+        let tag = self.routing.free_tag('H');
+        self.routing.runs.push(Run { id, tag, from, to, line, fittings: vec![barb.clone(), barb] });
+    }
+
+    /// A main along the bar: from its start fore-aft to the mains' line, along it past every hinge, and fore-aft
+    /// to its end.
+    fn main(&mut self, bore: u32, from: End, to: End) {
+        let place =
+            |end: &End| self.routing.port_position(end.port().expect("a main ends on ports"), self.catalogue);
+        let (a, b) = (place(&from).expect("it exists"), place(&to).expect("it exists"));
+        let mut stops = vec![on_frame(a.x, self.main_y)];
+        let mut hinges: Vec<f64> =
+            self.bar.sections.iter().filter_map(|one| Some(one.hinge?.point.x)).collect();
+        hinges.retain(|x| *x > a.x.min(b.x) && *x < a.x.max(b.x));
+        hinges.sort_by(f64::total_cmp);
+        if a.x > b.x {
+            hinges.reverse();
+        }
+        let side = (b.x - a.x).signum() * 0.15;
+        for x in hinges {
+            stops.extend([on_frame(x - side, self.main_y), on_frame(x + side, self.main_y)]);
+        }
+        stops.push(on_frame(b.x, self.main_y));
+        // Where a port lies on the line already there is nothing to turn round.
+        stops.retain(|stop| stop.distance(a) > 0.02 && stop.distance(b) > 0.02);
+        stops.dedup();
+        self.hose(bore, from, to, stops);
+    }
+
+    /// Feeds every row of the section a manifold sits on, in the order of its outlets, and plugs what is left.
+    fn feed_section(&mut self, manifold: PartId, orifice: &str, check_valve: &str) {
+        let part = self.routing.part(manifold).expect("it was placed").clone();
+        let Some(Item::Manifold { outlets, .. }) = self.catalogue.item(&part.entry).copied() else { return };
+        let at = |number| {
+            let port = PortRef { part: manifold, port: Port::Outlet(number) };
+            self.routing.port_position(port, self.catalogue).expect("the outlet exists")
+        };
+        let mut places: Vec<(u16, Point3)> = (1..=outlets).map(|number| (number, at(number))).collect();
+        places.sort_by(|a, b| a.1.x.total_cmp(&b.1.x));
+        let rows: Vec<Row> =
+            self.bar.rows.iter().filter(|row| row.section == part.section).cloned().collect();
+        // Spare outlets at the end that is farther from the bar's centre.
+        let spare = places.len() - rows.len();
+        let (fed, plugged): (Vec<_>, Vec<_>) = if part.position.x < 0.0 {
+            (places[spare..].to_vec(), places[..spare].to_vec())
+        } else {
+            (places[..rows.len()].to_vec(), places[rows.len()..].to_vec())
+        };
+        for ((number, from), row) in fed.into_iter().zip(&rows) {
+            let outlet = self.bar.outlet(row);
+            let away = from.y + if from.y > part.position.y { 0.05 } else { -0.05 };
+            let x = row.x.si();
+            let mut waypoints = vec![on_frame(from.x, away), on_frame(x, away), on_frame(x, outlet.y)];
+            waypoints.dedup();
+            let line = Line { waypoints, ..Line::straight(key("tube-6")) };
+            let id = FeedId::next(self.routing.feeds.iter().map(|feed| feed.id));
+            self.routing.feeds.push(RowFeed {
+                id,
+                // A delivery tube is called like its row.
+                tag: format!("T{}", row.number),
+                from: port(manifold, Port::Outlet(number)),
+                trunk: Vec::new(),
+                split: None,
+                branches: vec![Branch {
+                    row: row.id,
+                    elements: vec![
+                        FeedElement::Tube(Tube { line, end: None }),
+                        FeedElement::CheckValve(key(check_valve)),
+                        FeedElement::Orifice(key(orifice)),
+                    ],
+                }],
+            });
+        }
+        for (number, _) in plugged {
+            self.mount("plug", manifold, Port::Outlet(number));
+        }
+    }
+
+    /// Feeds the rows of several manifolds, left to right.
+    fn feed_sections(&mut self, manifolds: &[PartId], orifice: &str, check_valve: &str) {
+        for manifold in manifolds {
+            self.feed_section(*manifold, orifice, check_valve);
+        }
+        self.routing.feeds.sort_by_key(|feed| feed.branches[0].row);
+    }
+}
+
+// The three bars.
+
+fn application(rate: f64, speeds: [f64; 3], celsius: f64) -> Application {
+    let speed = Speed::kilometres_per_hour;
+    Application {
+        rate: ApplicationRate::from_si(rate / 1e7),
+        slowest: speed(speeds[0]),
+        usual: speed(speeds[1]),
+        fastest: speed(speeds[2]),
+        temperature: Temperature::from_si(celsius),
+        side_slope: Angle::ZERO,
+        fore_aft_slope: Angle::ZERO,
+        row_widths: RowWidths::Nominal,
+    }
+}
+
+fn title(title: &str, number: &str, notes: &str) -> TitleBlock {
+    TitleBlock {
+        title: title.to_owned(),
+        number: number.to_owned(),
+        revision: "1".to_owned(),
+        notes: notes.to_owned(),
+        ..TitleBlock::default()
+    }
+}
+
+fn liquid(name: &str, table: &[(f64, f64, f64)], density_source: Source, salt_out: Option<f64>) -> Liquid {
+    let point = |&(celsius, density, millipascal_seconds): &(f64, f64, f64)| LiquidPoint {
+        temperature: Temperature::from_si(celsius),
+        density: Density::from_si(density),
+        viscosity: Viscosity::millipascal_seconds(millipascal_seconds),
+    };
+    Liquid {
+        name: name.to_owned(),
+        points: table.iter().map(point).collect(),
+        density_source,
+        viscosity_source: Source::Assumed,
+        salt_out: salt_out.map(Temperature::from_si),
+    }
+}
+
+fn supply(limit: f64, pump: Point3, surface: f64) -> Supply {
+    Supply {
+        control: Control::Metered { limit: Pressure::bar(limit) },
+        pump,
+        tank_surface: Length::metres(surface),
+        pump_rated: Pressure::bar(7.0),
+        pump_capacity: None,
+        weakest_rated: Pressure::bar(8.0),
+    }
+}
+
+/// Only what the routings use, and what is offered beside it: the whole generic catalogue.
+fn project(
+    title: TitleBlock,
+    bar: Bar,
+    liquid: Liquid,
+    application: Application,
+    supply: Supply,
+    routings: Vec<Routing>,
+) -> Project {
+    Project {
+        title,
+        units: UnitSystem::Metric,
+        bar,
+        liquid,
+        application,
+        supply,
+        limits: Limits::default(),
+        catalogue: catalogue(),
+        routings,
+        dismissed: Vec::new(),
+    }
+}
+
+/// 9 m, 36 rows at 25 cm, three sections, three ranks; inoculant in water; a section valve for each section.
+fn nine_metre_bar() -> Project {
+    let bar = build_bar(&Shape {
+        spacing: 250,
+        sections: &[12, 12, 12],
+        names: &["wing"],
+        hinges: &[(UP, 0.95, -90.0)],
+        ranks: &[0.7, 0.0, -0.7],
+        pattern: &[0, 2, 1],
+    });
+    let catalogue = catalogue();
+    let note = "Two tees in the middle, one section valve before each manifold";
+    let mut plumber = Plumber::new(&bar, &catalogue, 1, "A", note, 0.35);
+    let filter = plumber.part("filter-19-300", 0.0, 0.95, 0.0);
+    let first = plumber.part("tee-12", -0.3, 0.35, 0.0);
+    let second = plumber.part("tee-12", 0.3, 0.35, 0.0);
+    let valves = [-0.9, 0.0, 0.9].map(|x| {
+        plumber.part(
+            "section-valve-12",
+            x,
+            if x == 0.0 { 0.12 } else { 0.35 },
+            if x < 0.0 { 180.0 } else { 0.0 },
+        )
+    });
+    let manifolds = [-3.0, 0.0, 3.0].map(|x| plumber.part("manifold-12-middle", x, -0.2, 0.0));
+    plumber.mount("gauge-6", manifolds[1], Port::Gauge);
+    let pump = Point3::new(0.4, 3.0, 0.7);
+    plumber.hose(
+        19,
+        End::Supply,
+        port(filter, Port::In),
+        vec![Point3::new(0.4, 2.0, 0.8), Point3::new(0.0, 1.5, ON_FRAME)],
+    );
+    plumber.hose(
+        12,
+        port(filter, Port::Out),
+        port(first, Port::Branch),
+        vec![on_frame(0.0, 0.7), on_frame(-0.3, 0.55)],
+    );
+    plumber.hose(12, port(first, Port::Out), port(second, Port::In), Vec::new());
+    plumber.hose(12, port(first, Port::In), port(valves[0], Port::In), Vec::new());
+    plumber.main(12, port(valves[0], Port::Out), port(manifolds[0], Port::In));
+    plumber.hose(
+        12,
+        port(second, Port::Branch),
+        port(valves[1], Port::In),
+        vec![on_frame(0.3, 0.5), on_frame(-0.15, 0.5), on_frame(-0.15, 0.12)],
+    );
+    plumber.hose(
+        12,
+        port(valves[1], Port::Out),
+        port(manifolds[1], Port::In),
+        vec![on_frame(0.15, 0.12), on_frame(0.15, -0.05), on_frame(0.0, -0.05)],
+    );
+    plumber.hose(12, port(second, Port::Out), port(valves[2], Port::In), Vec::new());
+    plumber.main(12, port(valves[2], Port::Out), port(manifolds[2], Port::In));
+    plumber.feed_sections(&manifolds, "orifice-0.7", "check-valve-0.20");
+    let routing = plumber.routing;
+    // Inoculant in water is taken as water, which nobody measured: "assumed" on every paper.
+    let table: Vec<(f64, f64, f64)> = Liquid::water()
+        .points
+        .iter()
+        .map(|point| (point.temperature.si(), point.density.si(), (point.viscosity.si() * 1e6).round() / 1e3))
+        .collect();
+    let liquid = liquid("Inoculant in water", &table, Source::Assumed, None);
+    let title = title("Nine-metre bar", "EX-09", "Invented example: 36 rows at 25 cm, 3 sections, 3 ranks");
+    project(
+        title,
+        bar,
+        liquid,
+        application(60.0, [7.0, 9.0, 10.0], 12.0),
+        supply(4.0, pump, 1.5),
+        vec![routing],
+    )
+}
+
+/// 12 m, 40 rows at 30 cm, five sections, four ranks; a nitrogen solution; two routings to weigh.
+fn twelve_metre_bar() -> Project {
+    let bar = build_bar(&Shape {
+        spacing: 300,
+        sections: &[6, 8, 12, 8, 6],
+        names: &["inner wing", "outer wing"],
+        hinges: &[(UP, 0.95, -90.0), (UP, 0.95, -90.0)],
+        ranks: &[0.9, 0.3, -0.3, -0.9],
+        pattern: &[0, 2, 1, 3],
+    });
+    let catalogue = catalogue();
+    let pump = Point3::new(0.4, 3.4, 0.7);
+    let routings = vec![twelve_metre_chain(&bar, &catalogue), twelve_metre_star(&bar, &catalogue)];
+    // Density at 16 °C and its fall with temperature are published; the viscosities are a guess to be measured.
+    let table = [(0.0, 1293.0, 5.0), (10.0, 1286.0, 3.4), (20.0, 1278.0, 2.5), (30.0, 1270.0, 1.9)];
+    let liquid = liquid("Urea ammonium nitrate solution, 28 % N", &table, Source::Published, Some(-18.0));
+    let title = title(
+        "Twelve-metre bar",
+        "EX-12",
+        "Invented example: 40 rows at 30 cm, 5 unequal sections, 4 ranks, two routings",
+    );
+    project(title, bar, liquid, application(80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, pump, 1.4), routings)
+}
+
+const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =
+    [(-5.1, "6"), (-3.0, "10"), (0.0, "12"), (3.0, "10"), (5.1, "6")];
+
+/// From manifold to manifold outwards, in narrow hose.
+fn twelve_metre_chain(bar: &Bar, catalogue: &Catalogue) -> Routing {
+    let note = "A chain from the centre outwards in 8 mm hose: little hose, but each manifold stands at a lower \
+                pressure than the one before it, so the wing tips get less. A teaching case; compare with B";
+    let mut plumber = Plumber::new(bar, catalogue, 1, "A", note, -0.3);
+    let filter = plumber.part("filter-19-300", -0.7, 1.15, 0.0);
+    let manifolds = TWELVE_METRE_MANIFOLDS.map(|(x, outlets)| {
+        plumber.part(&format!("manifold-{outlets}-end"), x, -0.3, if x < 0.0 { 180.0 } else { 0.0 })
+    });
+    let tee = plumber.part("tee-12", 0.7, -0.3, 0.0);
+    plumber.mount("gauge-6", manifolds[2], Port::Gauge);
+    plumber.hose(
+        19,
+        End::Supply,
+        port(filter, Port::In),
+        vec![Point3::new(0.4, 2.4, 0.8), Point3::new(-0.7, 1.8, ON_FRAME)],
+    );
+    plumber.hose(
+        16,
+        port(filter, Port::Out),
+        port(manifolds[2], Port::In),
+        vec![on_frame(-0.7, -0.2), on_frame(-0.6, -0.3)],
+    );
+    plumber.hose(12, port(manifolds[2], Port::Out), port(tee, Port::In), Vec::new());
+    // The left wing's hose goes back past the centre manifold.
+    let back =
+        [(0.7, 0.1), (-1.65, 0.1), (-1.95, 0.1), (-2.4, 0.1), (-2.6, -0.3)].map(|(x, y)| on_frame(x, y));
+    plumber.hose(8, port(tee, Port::Branch), port(manifolds[1], Port::In), back.to_vec());
+    plumber.main(8, port(manifolds[1], Port::Out), port(manifolds[0], Port::In));
+    plumber.main(8, port(tee, Port::Out), port(manifolds[3], Port::In));
+    plumber.main(8, port(manifolds[3], Port::Out), port(manifolds[4], Port::In));
+    plumber.feed_sections(&manifolds, "orifice-0.9", "check-valve-0.20");
+    plumber.routing
+}
+
+/// From tees at the centre to each manifold, in wide hose.
+fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
+    let note = "A star from four tees at the centre, a 12 mm main to every manifold: more hose, nearly one pressure \
+                at all manifolds";
+    let mut plumber = Plumber::new(bar, catalogue, 2, "B", note, 0.3);
+    let filter = plumber.part("filter-19-300", 0.0, 1.15, 0.0);
+    let first = plumber.part("tee-19", 0.0, 0.75, -90.0);
+    let second = plumber.part("tee-19", 0.0, 0.3, 0.0);
+    let left = plumber.part("tee-19", -0.9, 0.3, 180.0);
+    let right = plumber.part("tee-19", 0.9, 0.3, 0.0);
+    let manifolds = TWELVE_METRE_MANIFOLDS
+        .map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.3, 0.0));
+    plumber.mount("gauge-6", manifolds[2], Port::Gauge);
+    plumber.hose(
+        19,
+        End::Supply,
+        port(filter, Port::In),
+        vec![Point3::new(0.4, 2.4, 0.8), Point3::new(0.0, 1.8, ON_FRAME)],
+    );
+    plumber.hose(19, port(filter, Port::Out), port(first, Port::In), Vec::new());
+    plumber.hose(19, port(first, Port::Out), port(second, Port::Branch), Vec::new());
+    plumber.hose(
+        12,
+        port(first, Port::Branch),
+        port(manifolds[2], Port::In),
+        [(0.4, 0.75), (0.4, -0.1), (0.0, -0.1)].map(|(x, y)| on_frame(x, y)).to_vec(),
+    );
+    plumber.hose(19, port(second, Port::In), port(left, Port::In), Vec::new());
+    plumber.hose(19, port(second, Port::Out), port(right, Port::In), Vec::new());
+    for (tee, side, inner, outer) in
+        [(left, -1.0, manifolds[1], manifolds[0]), (right, 1.0, manifolds[3], manifolds[4])]
+    {
+        plumber.main(12, port(tee, Port::Out), port(inner, Port::In));
+        // The branch faces back on the left side and forward on the right one.
+        let y = if side < 0.0 { 0.1 } else { 0.5 };
+        let stops = [0.9, 1.65, 1.95, 4.05, 4.35, 5.1].map(|x| on_frame(x * side, y));
+        plumber.hose(12, port(tee, Port::Branch), port(outer, Port::In), stops.to_vec());
+    }
+    plumber.feed_sections(&manifolds, "orifice-0.9", "check-valve-0.20");
+    plumber.routing
+}
+
+/// 24 m, 80 rows at 30 cm, seven unequal sections, two ranks; a diluted nitrogen solution.
+fn twenty_four_metre_bar() -> Project {
+    let bar = build_bar(&Shape {
+        spacing: 300,
+        sections: &[10, 11, 12, 14, 12, 11, 10],
+        names: &["inner wing", "middle wing", "outer wing"],
+        // The inner wings fold forward; the middle ones fold over them, and the outer ones back over those.
+        hinges: &[(FORWARD, 0.95, 90.0), (UP, 1.15, -175.0), (UP, 0.75, 175.0)],
+        ranks: &[0.45, -0.45],
+        pattern: &[0, 1],
+    });
+    let catalogue = catalogue();
+    let note =
+        "Wide mains along the bar with a tee at each section; a 19 mm hose from each tee to its manifold";
+    let mut plumber = Plumber::new(&bar, &catalogue, 1, "A", note, 0.2);
+    let filter = plumber.part("filter-32-300", 0.0, 1.0, 0.0);
+    let first = plumber.part("tee-32", 0.0, 0.6, -90.0);
+    let second = plumber.part("tee-32", 0.0, 0.2, 0.0);
+    let places =
+        [(-10.5, "10"), (-7.35, "12"), (-3.9, "12"), (0.0, "14"), (3.9, "12"), (7.35, "12"), (10.5, "10")];
+    let tees =
+        [-7.35, -3.9, 3.9, 7.35].map(|x| plumber.part("tee-25", x, 0.2, if x < 0.0 { 0.0 } else { 180.0 }));
+    let manifolds =
+        places.map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.2, 0.0));
+    plumber.mount("gauge-6", manifolds[3], Port::Gauge);
+    plumber.mount("gauge-6", manifolds[6], Port::Gauge);
+    plumber.hose(
+        32,
+        End::Supply,
+        port(filter, Port::In),
+        vec![Point3::new(0.5, 3.0, 0.8), Point3::new(0.0, 1.8, ON_FRAME)],
+    );
+    plumber.hose(32, port(filter, Port::Out), port(first, Port::In), Vec::new());
+    plumber.hose(32, port(first, Port::Out), port(second, Port::Branch), Vec::new());
+    plumber.hose(
+        19,
+        port(first, Port::Branch),
+        port(manifolds[3], Port::In),
+        [(0.5, 0.6), (0.5, 0.0), (0.0, 0.0)].map(|(x, y)| on_frame(x, y)).to_vec(),
+    );
+    // Tees stand with their branch towards the manifold behind them on the right, round the front on the left.
+    let towards_centre = [Port::Out, Port::Out, Port::Out, Port::Out];
+    let outwards = [Port::In, Port::In, Port::In, Port::In];
+    plumber.main(25, port(second, Port::In), port(tees[1], towards_centre[1]));
+    plumber.main(25, port(second, Port::Out), port(tees[2], towards_centre[2]));
+    plumber.main(25, port(tees[1], outwards[1]), port(tees[0], towards_centre[0]));
+    plumber.main(25, port(tees[2], outwards[2]), port(tees[3], towards_centre[3]));
+    for (tee, manifold) in [(0, 1), (1, 2), (2, 4), (3, 5)] {
+        let x = places[manifold].0;
+        let stops = if x < 0.0 {
+            vec![on_frame(x, 0.35), on_frame(x - 0.25, 0.35), on_frame(x - 0.25, 0.0), on_frame(x, 0.0)]
+        } else {
+            Vec::new()
+        };
+        plumber.hose(19, port(tees[tee], Port::Branch), port(manifolds[manifold], Port::In), stops);
+    }
+    plumber.main(19, port(tees[0], outwards[0]), port(manifolds[0], Port::In));
+    plumber.main(19, port(tees[3], outwards[3]), port(manifolds[6], Port::In));
+    plumber.feed_sections(&manifolds, "orifice-1.0", "check-valve-0.20");
+    let routing = plumber.routing;
+    let table = [(0.0, 1166.0, 3.2), (10.0, 1162.0, 2.3), (20.0, 1158.0, 1.8), (30.0, 1153.0, 1.4)];
+    let liquid = liquid(
+        "Urea ammonium nitrate solution, 32 % N, one to one with water",
+        &table,
+        Source::Assumed,
+        None,
+    );
+    let title = title(
+        "Twenty-four-metre bar",
+        "EX-24",
+        "Invented example: 80 rows at 30 cm, 7 unequal sections, 2 ranks",
+    );
+    let pump = Point3::new(0.5, 4.2, 0.7);
+    project(
+        title,
+        bar,
+        liquid,
+        application(100.0, [8.0, 10.0, 11.0], 15.0),
+        supply(5.0, pump, 1.5),
+        vec![routing],
+    )
+}

@@ -1,0 +1,51 @@
+//! Properties of the liquid that nobody measured.
+
+use super::finding::{Finding, Severity, Subject};
+use super::{Context, Rule};
+use crate::plan::Source;
+
+pub(super) const RULE: Rule = Rule {
+    name: "assumed liquid",
+    about: "Density or viscosity is assumed: no one measured it and no sheet gives it",
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let liquid = &here.project.liquid;
+    let what = match (liquid.density_source, liquid.viscosity_source) {
+        (Source::Assumed, Source::Assumed) => "density and viscosity are assumed",
+        (Source::Assumed, _) => "density is assumed",
+        (_, Source::Assumed) => "viscosity is assumed",
+        _ => return Vec::new(),
+    };
+    vec![Finding {
+        key: here.key(RULE.name, &liquid.name),
+        severity: Severity::Note,
+        place: format!("Liquid {}", liquid.name),
+        what: what.to_owned(),
+        advice: "weigh a litre and time a cup, or take them from the product's sheet; every paper is marked until then"
+            .to_owned(),
+        subjects: vec![Subject::Project],
+    }]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+
+    #[test]
+    fn measured_and_published_values_pass() {
+        let mut sample = Sample::new();
+        for (density, viscosity, what) in [
+            (Source::Measured, Source::Published, None),
+            (Source::Assumed, Source::Published, Some("density is assumed")),
+            (Source::Measured, Source::Assumed, Some("viscosity is assumed")),
+            (Source::Assumed, Source::Assumed, Some("density and viscosity are assumed")),
+        ] {
+            sample.project.liquid.density_source = density;
+            sample.project.liquid.viscosity_source = viscosity;
+            assert_eq!(sample.of(RULE).first().map(|one| one.what.as_str()), what);
+        }
+    }
+}

@@ -1,0 +1,231 @@
+//! What keeps the bar from draining with the pump off: closing pressure against static head.
+
+use super::context::{height_on_slope, row_subjects};
+use super::finding::{Finding, Severity};
+use super::{Context, Rule};
+use crate::geometry::Point3;
+use crate::hydraulics::outcome::RowState;
+use crate::plan::{FeedElement, Item, RowId};
+use crate::quantities::{Angle, GRAVITY_M_S2, Length, Measure, Pressure};
+
+pub(super) const RULE: Rule = Rule {
+    name: "closing pressure",
+    about: "A check valve whose closing pressure does not hold the liquid that stands on it with the pump off, on \
+            the steepest slope and folded; a row without a check valve",
+    check,
+};
+
+/// A check valve of a row.
+struct Valve {
+    row: RowId,
+    closing: Pressure,
+    /// In working position.
+    at: Point3,
+    /// In transport position.
+    folded: Point3,
+}
+
+fn check(here: &Context) -> Vec<Finding> {
+    let Some(liquid) = here.outcome.liquid else { return Vec::new() };
+    let (valves, without) = valves(here);
+    let weight = liquid.density.si() * GRAVITY_M_S2;
+    let pressure = |head: f64| Pressure::from_si(weight * head);
+    let mut findings = Vec::new();
+
+    // Liquid finds the tank's surface whichever way the bar stands: the bar turns round at the headland, so a
+    // slope counts both ways.
+    let (application, point) = (&here.project.application, &here.outcome.point);
+    let side = application.side_slope.abs().max(point.side_slope.abs());
+    let fore_aft = application.fore_aft_slope.abs().max(point.fore_aft_slope.abs());
+    let supply = &here.project.supply;
+    let surface = Point3::new(supply.pump.x, supply.pump.y, supply.tank_surface.si());
+    let head_at_work = |valve: &Valve| {
+        let slopes = [(side, fore_aft), (side, -fore_aft), (-side, fore_aft), (-side, -fore_aft)];
+        let head = |(side, fore_aft): (Angle, Angle)| {
+            height_on_slope(surface, side, fore_aft) - height_on_slope(valve.at, side, fore_aft)
+        };
+        slopes.into_iter().map(head).fold(f64::NEG_INFINITY, f64::max)
+    };
+    let sloped = side.si() > 0.0 || fore_aft.si() > 0.0;
+    let place = if sloped { "at work on the steepest slope" } else { "at work" };
+    findings.extend(not_held(
+        here,
+        "at work",
+        &valves,
+        |valve| pressure(head_at_work(valve)),
+        |head| format!("the tank's surface stands {head} above the valve {place}"),
+    ));
+
+    // Folded, the highest part of the bar may stand above the tank. One line is enough for a row.
+    let seen: Vec<RowId> =
+        valves.iter().filter(|one| pressure(head_at_work(one)) >= one.closing).map(|one| one.row).collect();
+    let rest: Vec<Valve> = valves.into_iter().filter(|one| !seen.contains(&one.row)).collect();
+    let parts = here.routing.parts.iter().map(|part| {
+        let (at, _) = here.routing.placement(part, &here.project.catalogue);
+        (here.project.bar.folded(part.section, at, 1.0).z, part.tag.as_str())
+    });
+    let highest =
+        parts.fold((supply.tank_surface.si(), ""), |top, one| if one.0 > top.0 { one } else { top });
+    findings.extend(not_held(
+        here,
+        "folded",
+        &rest,
+        |valve| pressure(highest.0 - valve.folded.z),
+        |head| {
+            let what = if highest.1.is_empty() { "the tank's surface" } else { highest.1 };
+            format!("{what} stands {head} above the valve with the bar folded")
+        },
+    ));
+
+    if !without.is_empty() {
+        findings.push(Finding {
+            key: here.key(RULE.name, format!("no check valve, {}", here.row_words_inside(&without))),
+            severity: Severity::Note,
+            place: here.row_words(&without),
+            what: "no check valve: the bar drains through these rows when the pump stops".to_owned(),
+            advice: "put a check valve into the row feeds, close to the outlets".to_owned(),
+            subjects: row_subjects(&without),
+        });
+    }
+    findings
+}
+
+/// The check valve nearest to each row that is connected, and the rows without one.
+fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
+    let (bar, catalogue) = (&here.project.bar, &here.project.catalogue);
+    let (mut valves, mut without) = (Vec::new(), Vec::new());
+    for path in here.row_paths() {
+        // A row behind a shut section valve has no liquid standing on it from the tank.
+        if matches!(
+            path.row.state,
+            RowState::NoFeed | RowState::FeedLoose | RowState::NoSupply | RowState::SectionShut
+        ) {
+            continue;
+        }
+        let Some(geometry) = here.routing.feed_geometry(path.feed, bar, catalogue, &here.project.supply)
+        else {
+            continue;
+        };
+        let branch = path.feed.branches.iter().position(|one| std::ptr::eq(one, path.branch));
+        let Some(own) = branch.and_then(|index| geometry.branches.get(index)) else { continue };
+        let ends = geometry.trunk.iter().chain(own);
+        let found = path.elements.iter().zip(ends).filter_map(|((element, _), (start, _))| match element {
+            FeedElement::CheckValve(entry) => match catalogue.item(entry)? {
+                Item::CheckValve { closing, .. } => Some((*closing, *start)),
+                _ => None,
+            },
+            _ => None,
+        });
+        match found.max_by(|a, b| a.0.si().total_cmp(&b.0.si())) {
+            Some((closing, at)) => {
+                let folded = bar.folded(path.row.section, at, 1.0);
+                valves.push(Valve { row: path.row.row, closing, at, folded });
+            }
+            None => without.push(path.row.row),
+        }
+    }
+    (valves, without)
+}
+
+/// One finding for all valves that the pressure on them opens; worded by the worst.
+fn not_held(
+    here: &Context,
+    when: &str,
+    valves: &[Valve],
+    standing: impl Fn(&Valve) -> Pressure,
+    why: impl Fn(String) -> String,
+) -> Option<Finding> {
+    let leaking = || valves.iter().filter(|valve| standing(valve) >= valve.closing);
+    let worst = leaking().max_by(|a, b| {
+        let beyond = |valve: &Valve| (standing(valve) - valve.closing).si();
+        beyond(a).total_cmp(&beyond(b))
+    })?;
+    let mut rows: Vec<RowId> = leaking().map(|valve| valve.row).collect();
+    rows.dedup();
+    let head = standing(worst);
+    let density = here.outcome.liquid.map_or(1000.0, |liquid| liquid.density.si());
+    let metres = Length::metres(head.si() / (density * GRAVITY_M_S2));
+    Some(Finding {
+        key: here.key(RULE.name, format!("{when}, {}", here.row_words_inside(&rows))),
+        severity: Severity::Warning,
+        place: here.row_words(&rows),
+        what: format!(
+            "the check valve shuts at {}, but {} stand on it with the pump off: {}",
+            here.text(Measure::Pressure, worst.closing),
+            here.text(Measure::Pressure, head),
+            why(here.text(Measure::Distance, metres))
+        ),
+        advice: "use check valves with a higher closing pressure, or shut a valve between tank and bar when the pump \
+                 stops"
+            .to_owned(),
+        subjects: row_subjects(&rows),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+    use crate::plan::Hinge;
+
+    fn closing(sample: &mut Sample, bar: f64) {
+        sample.set_item("valve", |item| {
+            if let Item::CheckValve { closing, .. } = item {
+                *closing = Pressure::bar(bar);
+            }
+        });
+    }
+
+    /// Water at 15 °C, tank surface 1.0 m, valves at the outlets 0.1 m above the ground:
+    /// 999.1 kg/m³ · 9.80665 m/s² · 0.9 m = 8818 Pa (computed by hand).
+    #[test]
+    fn static_head_from_the_tank() {
+        let mut sample = Sample::new();
+        closing(&mut sample, 0.0882);
+        assert!(sample.of(RULE).is_empty());
+        closing(&mut sample, 0.0881);
+        let finding = sample.only(RULE);
+        assert_eq!(finding.place, "Rows 1 to 4");
+        assert!(finding.what.contains("0.90 m above the valve at work"), "{}", finding.what);
+    }
+
+    /// On a side slope of 10 % the row 0.45 m off the middle hangs 0.45 · sin(atan 0.1) = 0.0448 m lower, and all
+    /// heights shrink by cos(atan 0.1) = 0.99504: 9797.8 Pa/m · (0.9 · 0.99504 + 0.0448) = 9213 Pa.
+    #[test]
+    fn a_slope_counts_both_ways() {
+        let mut sample = Sample::new();
+        sample.project.application.side_slope = Angle::slope_percent(-10.0);
+        closing(&mut sample, 0.0921);
+        let finding = sample.only(RULE);
+        assert_eq!(finding.place, "Rows 1 and 4", "both outer rows, whichever way the bar is driven");
+        closing(&mut sample, 0.0922);
+        assert!(sample.of(RULE).is_empty());
+    }
+
+    #[test]
+    fn folded_the_highest_part_counts() {
+        let mut sample = Sample::two_wings(4);
+        sample.project.supply.tank_surface = Length::metres(0.2);
+        closing(&mut sample, 0.05);
+        assert!(sample.of(RULE).is_empty());
+        // The right wing carries M2 at x = 0.45; folded by 90° about x = 0 it stands 1.05 m above the ground.
+        sample.project.bar.sections[1].hinge = Some(Hinge {
+            parent: sample.project.bar.sections[0].id,
+            point: Point3::new(0.0, 0.0, 0.6),
+            axis: Point3::new(0.0, -1.0, 0.0),
+            lowest: Angle::ZERO,
+            folded: Angle::degrees(90.0),
+        });
+        let finding = sample.only(RULE);
+        assert!(finding.what.contains("M2 stands"), "{}", finding.what);
+        assert!(finding.what.ends_with("with the bar folded"));
+    }
+
+    #[test]
+    fn rows_without_a_check_valve_are_noted() {
+        let mut sample = Sample::new();
+        sample.routing.feeds[1].branches[0].elements.remove(1);
+        let finding = sample.only(RULE);
+        assert_eq!((finding.severity, finding.place.as_str()), (Severity::Note, "Row 2"));
+    }
+}

@@ -1,0 +1,202 @@
+//! What every rule looks at, with the look-ups that several of them share.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::finding::Subject;
+use super::words;
+use crate::geometry::Point3;
+use crate::hydraulics::outcome::{ElementOutcome, Outcome, RowOutcome, RowState};
+use crate::plan::routing::Connection;
+use crate::plan::{
+    Branch, End, FeedElement, FeedId, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed, RowId,
+    RunId,
+};
+use crate::quantities::{Angle, Measure, Quantity, UnitSystem};
+
+/// A routing and what a solve of it found.
+pub struct Context<'a> {
+    /// The project.
+    pub project: &'a Project,
+    /// One of its routings.
+    pub routing: &'a Routing,
+    /// What a solve of that routing found.
+    pub outcome: &'a Outcome,
+    elements: BTreeMap<(FeedId, Option<usize>, usize), &'a ElementOutcome>,
+}
+
+/// All that one row's liquid passes from the manifold outlet on, in order.
+pub(super) struct RowPath<'a> {
+    pub row: &'a RowOutcome,
+    pub feed: &'a RowFeed,
+    pub branch: &'a Branch,
+    /// Each element with what the solve found for it.
+    pub elements: Vec<(&'a FeedElement, Option<&'a ElementOutcome>)>,
+}
+
+impl<'a> Context<'a> {
+    /// For one routing and its outcome.
+    pub fn new(project: &'a Project, routing: &'a Routing, outcome: &'a Outcome) -> Self {
+        let elements = outcome.elements.iter().map(|one| ((one.feed, one.branch, one.index), one)).collect();
+        Self { project, routing, outcome, elements }
+    }
+
+    /// The key of a finding.
+    pub(super) fn key(&self, rule: &str, subject: impl std::fmt::Display) -> String {
+        format!("{rule}/{}/{subject}", self.routing.name)
+    }
+
+    pub(super) const fn units(&self) -> UnitSystem {
+        self.project.units
+    }
+
+    /// A number with its unit.
+    pub(super) fn text(&self, measure: Measure, value: impl Quantity) -> String {
+        measure.text(value.si(), self.units())
+    }
+
+    /// A number with its unit, without needless zeros.
+    pub(super) fn short(&self, measure: Measure, value: impl Quantity) -> String {
+        measure.short_text(value.si(), self.units())
+    }
+
+    /// The solved ground speed: `9 km/h`.
+    pub(super) fn speed(&self) -> String {
+        self.short(Measure::GroundSpeed, self.outcome.point.speed)
+    }
+
+    pub(super) fn item(&self, part: &Part) -> Option<&'a Item> {
+        self.project.catalogue.item(&part.entry)
+    }
+
+    pub(super) fn part_tag(&self, id: PartId) -> String {
+        self.routing.part(id).map_or_else(|| "a missing part".to_owned(), |part| part.tag.clone())
+    }
+
+    pub(super) fn run_tag(&self, id: RunId) -> String {
+        self.routing.run(id).map_or_else(|| "a missing run".to_owned(), |run| run.tag.clone())
+    }
+
+    pub(super) fn feed_tag(&self, id: FeedId) -> String {
+        self.routing.feed(id).map_or_else(|| "a missing row feed".to_owned(), |feed| feed.tag.clone())
+    }
+
+    /// A run with its bore and length: `H3 (19 mm, 6.20 m)`.
+    pub(super) fn run_words(&self, id: RunId) -> String {
+        let tag = self.run_tag(id);
+        let bore = self.routing.run(id).and_then(|run| self.project.catalogue.stock(&run.line.stock));
+        let bore = bore.map(|stock| self.short(Measure::Bore, stock.bore));
+        let length =
+            self.outcome.run(id).and_then(|run| run.length).map(|one| self.text(Measure::Distance, one));
+        match (bore, length) {
+            (Some(bore), Some(length)) => format!("{tag} ({bore}, {length})"),
+            (Some(one), None) | (None, Some(one)) => format!("{tag} ({one})"),
+            (None, None) => tag,
+        }
+    }
+
+    /// `Rows 15 to 26`.
+    pub(super) fn row_words(&self, rows: &[RowId]) -> String {
+        words::rows(self.outcome, rows)
+    }
+
+    /// The same in the middle of a sentence.
+    pub(super) fn row_words_inside(&self, rows: &[RowId]) -> String {
+        self.row_words(rows).replacen('R', "r", 1)
+    }
+
+    /// The ids of all rows in a state, in the bar's order.
+    pub(super) fn rows_in(&self, state: RowState) -> Vec<RowId> {
+        self.outcome.rows.iter().filter(|row| row.state == state).map(|row| row.row).collect()
+    }
+
+    /// The way of every row that has a feed; a row fed twice comes twice.
+    pub(super) fn row_paths(&self) -> Vec<RowPath<'a>> {
+        let rows: BTreeMap<RowId, &RowOutcome> = self.outcome.rows.iter().map(|row| (row.row, row)).collect();
+        let mut paths = Vec::new();
+        for feed in &self.routing.feeds {
+            for (index, branch) in feed.branches.iter().enumerate() {
+                let Some(row) = rows.get(&branch.row).filter(|row| row.state != RowState::LeftOut) else {
+                    continue;
+                };
+                let found = |branch, index| self.elements.get(&(feed.id, branch, index)).copied();
+                let trunk = feed.trunk.iter().enumerate().map(|(at, one)| (one, found(None, at)));
+                let own = branch.elements.iter().enumerate().map(|(at, one)| (one, found(Some(index), at)));
+                paths.push(RowPath { row, feed, branch, elements: trunk.chain(own).collect() });
+            }
+        }
+        paths
+    }
+
+    /// The runs that liquid passes on its way to a part, following the solved flow.
+    pub(super) fn runs_upstream(&self, part: PartId) -> BTreeSet<RunId> {
+        let mut runs = BTreeSet::new();
+        let mut seen = BTreeSet::from([part]);
+        let mut waiting = vec![part];
+        while let Some(at) = waiting.pop() {
+            let mut next: Vec<PartId> = Vec::new();
+            for run in &self.routing.runs {
+                let Some(flow) = self.outcome.run(run.id).and_then(|run| run.flow) else { continue };
+                let (start, end) = if flow.si() >= 0.0 { (run.from, run.to) } else { (run.to, run.from) };
+                if end.port().is_some_and(|port| port.part == at) {
+                    runs.insert(run.id);
+                    next.extend(start.port().map(|port| port.part));
+                }
+            }
+            next.extend(self.mounted_with(at));
+            waiting.extend(next.into_iter().filter(|id| seen.insert(*id)));
+        }
+        runs
+    }
+
+    fn mounted_with(&self, part: PartId) -> impl Iterator<Item = PartId> {
+        let host = self.routing.part(part).and_then(|part| part.mount).map(|port| port.part);
+        let guests =
+            self.routing.parts.iter().filter(move |one| one.mount.is_some_and(|port| port.part == part));
+        host.into_iter().chain(guests.map(|guest| guest.id))
+    }
+
+    /// All parts behind the outlet of a part, however the liquid flows there.
+    pub(super) fn parts_behind(&self, part: PartId) -> BTreeSet<PartId> {
+        let mut seen = BTreeSet::from([part]);
+        let mut waiting = self.across(PortRef { part, port: Port::Out });
+        while let Some(at) = waiting.pop() {
+            if !seen.insert(at) {
+                continue;
+            }
+            let Some(item) = self.routing.part(at).and_then(|part| self.item(part)) else { continue };
+            waiting.extend(item.ports().into_iter().flat_map(|port| self.across(PortRef { part: at, port })));
+        }
+        seen.remove(&part);
+        seen
+    }
+
+    /// The parts at the other ends of what sits on a port.
+    fn across(&self, port: PortRef) -> Vec<PartId> {
+        let mut parts = Vec::new();
+        for connection in self.routing.on_port(port) {
+            match connection {
+                Connection::Run(id) => {
+                    let Some(run) = self.routing.run(id) else { continue };
+                    let far = if run.from == End::Port(port) { run.to } else { run.from };
+                    parts.extend(far.port().map(|port| port.part));
+                }
+                Connection::Mounted(id) => parts.push(id),
+                Connection::Feed(_) => {}
+            }
+        }
+        parts
+    }
+}
+
+/// Height above the origin of a point of the bar, metres, when the ground is tilted: as the solver has it, the
+/// bar's x axis rises by the side slope (positive = right side up), its y axis by the fore-aft slope (positive =
+/// nose up).
+pub(super) fn height_on_slope(point: Point3, side: Angle, fore_aft: Angle) -> f64 {
+    let (x, y) = (side.si().sin(), fore_aft.si().sin());
+    point.x * x + point.y * y + point.z * (1.0 - x * x - y * y).max(0.0).sqrt()
+}
+
+/// Rows as subjects.
+pub(super) fn row_subjects(rows: &[RowId]) -> Vec<Subject> {
+    rows.iter().map(|row| Subject::Row(*row)).collect()
+}

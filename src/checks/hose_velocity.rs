@@ -1,0 +1,75 @@
+//! Liquid too fast in a hose.
+
+use super::finding::{Finding, Severity, Subject};
+use super::words::list;
+use super::{Context, Rule};
+use crate::plan::RunId;
+use crate::quantities::{Measure, Speed};
+
+pub(super) const RULE: Rule = Rule {
+    name: "hose velocity",
+    about: "Liquid faster in a supply or main hose than the limit: it costs pressure and hammers when a valve shuts",
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let limit = here.project.limits.hose_velocity;
+    let mut fast: Vec<(RunId, Speed)> = here
+        .outcome
+        .runs
+        .iter()
+        .filter_map(|run| Some((run.run, run.velocity.filter(|one| *one > limit)?)))
+        .collect();
+    fast.sort_by(|a, b| b.1.si().total_cmp(&a.1.si()));
+    let Some((fastest, velocity)) = fast.first().copied() else { return Vec::new() };
+    let place = list(&fast.iter().map(|(run, _)| here.run_tag(*run)).collect::<Vec<_>>());
+    let wider = wide_enough(here, fastest, velocity, limit);
+    vec![Finding {
+        key: here.key(RULE.name, &place),
+        severity: Severity::Warning,
+        what: format!(
+            "up to {} in {} at {}, more than {}",
+            here.text(Measure::Velocity, velocity),
+            here.run_words(fastest),
+            here.speed(),
+            here.text(Measure::Velocity, limit)
+        ),
+        place,
+        advice: wider.map_or_else(
+            || "try a wider bore, or split the flow over two hoses".to_owned(),
+            |bore| format!("try a bore of {bore} or more, or split the flow over two hoses"),
+        ),
+        subjects: fast.iter().map(|(run, _)| Subject::Run(*run)).collect(),
+    }]
+}
+
+/// The bore that brings the velocity down to the limit, rounded up to the next millimetre.
+fn wide_enough(here: &Context, run: RunId, velocity: Speed, limit: Speed) -> Option<String> {
+    let stock = here.project.catalogue.stock(&here.routing.run(run)?.line.stock)?;
+    let bore = stock.bore * (velocity / limit).sqrt();
+    let bore = crate::quantities::Length::millimetres((bore.as_millimetres() - 1e-6).ceil());
+    bore.is_finite().then(|| here.short(Measure::Bore, bore))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+    use crate::quantities::UnitSystem;
+
+    #[test]
+    fn the_fastest_leads_and_a_bore_is_proposed() {
+        let mut sample = Sample::new();
+        sample.outcome.runs[0].velocity = Some(Speed::from_si(2.5));
+        assert!(sample.of(RULE).is_empty());
+        sample.outcome.runs[0].velocity = Some(Speed::from_si(2.6));
+        sample.outcome.runs[1].velocity = Some(Speed::from_si(3.6));
+        let finding = sample.only(RULE);
+        assert_eq!(finding.place, "H2 and H1");
+        assert_eq!(finding.what, "up to 3.60 m/s in H2 (19 mm, 6.00 m) at 9 km/h, more than 2.50 m/s");
+        // 19 mm · √(3.6 / 2.5) = 22.8 mm
+        assert!(finding.advice.contains("23 mm"), "{}", finding.advice);
+        sample.project.units = UnitSystem::UsCustomary;
+        assert!(sample.only(RULE).what.starts_with("up to 11.81 ft/s"));
+    }
+}

@@ -1,0 +1,85 @@
+//! The drop over the metering against the cracking pressure of the check valve.
+
+use super::context::row_subjects;
+use super::finding::{Finding, Severity};
+use super::{Context, Rule};
+use crate::plan::{FeedElement, Item, RowId};
+use crate::quantities::{Measure, Pressure};
+
+pub(super) const RULE: Rule = Rule {
+    name: "metering over cracking",
+    about: "Metering that takes too little pressure beside the cracking pressure of its check valve: the valve's \
+            scatter then shows in the row flow",
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let factor = here.project.limits.metering_over_cracking;
+    let mut rows: Vec<RowId> = Vec::new();
+    let mut worst: Option<(f64, Pressure, Pressure)> = None;
+    for path in here.row_paths() {
+        let (mut metering, mut cracking) = (Pressure::ZERO, Pressure::ZERO);
+        let mut known = false;
+        for (element, outcome) in &path.elements {
+            if element.is_metering()
+                && let Some(drop) = outcome.and_then(|one| one.drop)
+            {
+                metering += drop;
+                known = true;
+            }
+            if let FeedElement::CheckValve(entry) = element
+                && let Some(Item::CheckValve { cracking: one, .. }) = here.project.catalogue.item(entry)
+            {
+                cracking += *one;
+            }
+        }
+        // A valve that stays shut has its own rule.
+        if !known || path.row.deviation.is_none() || metering >= cracking * factor {
+            continue;
+        }
+        rows.push(path.row.row);
+        let ratio = metering / cracking;
+        if worst.is_none_or(|(least, ..)| ratio < least) {
+            worst = Some((ratio, metering, cracking));
+        }
+    }
+    let Some((ratio, metering, cracking)) = worst else { return Vec::new() };
+    vec![Finding {
+        key: here.key(RULE.name, here.row_words_inside(&rows)),
+        severity: Severity::Warning,
+        place: here.row_words(&rows),
+        what: format!(
+            "the metering takes {} at {}, {ratio:.1} times the cracking pressure of {}; at least {factor:.1} times \
+             keeps the scatter of the check valves out of the row flow",
+            here.text(Measure::Pressure, metering),
+            here.speed(),
+            here.text(Measure::Pressure, cracking)
+        ),
+        advice: "fit smaller metering, or check valves with a lower cracking pressure".to_owned(),
+        subjects: row_subjects(&rows),
+    }]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+
+    #[test]
+    fn five_times_is_enough() {
+        let mut sample = Sample::new();
+        // Cracking 0.20 bar; element 2 of each branch is the orifice.
+        for element in sample.outcome.elements.iter_mut().filter(|one| one.index == 2) {
+            element.drop = Some(Pressure::bar(1.0));
+        }
+        assert!(sample.of(RULE).is_empty());
+        for element in sample.outcome.elements.iter_mut().filter(|one| one.index == 2).skip(1).take(2) {
+            element.drop = Some(Pressure::bar(0.5));
+        }
+        let finding = sample.only(RULE);
+        assert_eq!(finding.place, "Rows 2 and 3");
+        assert!(finding.what.starts_with(
+            "the metering takes 0.50 bar at 9 km/h, 2.5 times the cracking pressure of 0.20 bar"
+        ));
+    }
+}

@@ -1,0 +1,92 @@
+//! Ports that would spray: nothing on them and no plug.
+
+use super::finding::{Finding, Severity, Subject};
+use super::words::{is_or_are, list};
+use super::{Context, Rule};
+use crate::hydraulics::connectivity::ConnectionProblem;
+use crate::plan::{Item, Port};
+
+pub(super) const RULE: Rule = Rule {
+    name: "open port",
+    about: "An outlet with neither a tube nor a plug on it, which would spray",
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let problems = &here.outcome.problems;
+    let no_supply = problems.contains(&ConnectionProblem::NoSupplyHose);
+    let open = problems.iter().filter_map(|problem| match problem {
+        ConnectionProblem::OpenPorts(part, ports) => Some((*part, ports)),
+        _ => None,
+    });
+    open.map(|(part, ports)| {
+        let supplied = !no_supply && !problems.contains(&ConnectionProblem::NotSupplied(part));
+        let manifold = here
+            .routing
+            .part(part)
+            .and_then(|part| here.item(part))
+            .is_some_and(|item| matches!(item, Item::Manifold { .. }));
+        Finding {
+            key: here.key(RULE.name, here.part_tag(part)),
+            severity: if supplied { Severity::Error } else { Severity::Warning },
+            place: here.part_tag(part),
+            what: format!("{} {} open", ports_in_words(ports, manifold), is_or_are(ports.len())),
+            advice: if ports.iter().all(|port| matches!(port, Port::Outlet(_))) {
+                "join a row feed, or close it with a blanking plug"
+            } else {
+                "join a hose, or close it with a blanking plug"
+            }
+            .to_owned(),
+            subjects: vec![Subject::Part(part)],
+        }
+    })
+    .collect()
+}
+
+/// `outlets 5 to 8 and 11`, `inlet`.
+fn ports_in_words(ports: &[Port], manifold: bool) -> String {
+    let mut pieces: Vec<String> = Vec::new();
+    let mut ranges: Vec<(u16, u16)> = Vec::new();
+    for port in ports {
+        match (port, ranges.last_mut()) {
+            (Port::Outlet(number), Some(range)) if range.1 + 1 == *number => range.1 = *number,
+            (Port::Outlet(number), _) => ranges.push((*number, *number)),
+            (Port::Out, _) if !manifold => pieces.push("outlet side".to_owned()),
+            (other, _) => pieces.push(other.to_string()),
+        }
+    }
+    let count = ports.iter().filter(|port| matches!(port, Port::Outlet(_))).count();
+    let mut numbers: Vec<String> = ranges
+        .into_iter()
+        .map(|(first, last)| if first == last { first.to_string() } else { format!("{first} to {last}") })
+        .collect();
+    if let Some(first) = numbers.first_mut() {
+        *first = format!("{} {first}", if count == 1 { "outlet" } else { "outlets" });
+    }
+    pieces.extend(numbers);
+    list(&pieces)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+
+    #[test]
+    fn an_outlet_without_a_plug_is_an_error_only_where_liquid_comes() {
+        let mut sample = Sample::new();
+        sample.routing.feeds.pop();
+        sample.resolve();
+        let finding = sample.only(RULE);
+        assert_eq!((finding.severity, finding.what.as_str()), (Severity::Error, "outlet 4 is open"));
+        sample.outcome.problems.push(ConnectionProblem::NoSupplyHose);
+        assert_eq!(sample.only(RULE).severity, Severity::Warning);
+    }
+
+    #[test]
+    fn outlets_in_a_row_are_a_range() {
+        let outlets = [5, 6, 7, 8, 11].map(Port::Outlet);
+        assert_eq!(ports_in_words(&outlets, true), "outlets 5 to 8 and 11");
+        assert_eq!(ports_in_words(&[Port::In, Port::Out], false), "inlet and outlet side");
+    }
+}

@@ -1,0 +1,235 @@
+//! Pressures above a rating.
+
+use std::collections::BTreeMap;
+
+use super::finding::{Finding, Severity, Subject};
+use super::words::list;
+use super::{Context, Rule};
+use crate::plan::{Control, EntryKey, Item};
+use crate::quantities::{Measure, Pressure};
+
+pub(super) const RULE: Rule = Rule {
+    name: "over rated pressure",
+    about: "A pressure above what a part, hose, tube or check valve is rated for, now or with every row blocked",
+    check,
+};
+
+/// All of one catalogue entry that a pressure stands on.
+struct Loaded {
+    /// In words, with its size.
+    name: String,
+    rated: Pressure,
+    highest: Pressure,
+    /// Those above the rating.
+    over: Vec<(String, Subject)>,
+    /// All of it.
+    all: Vec<(String, Subject)>,
+}
+
+fn check(here: &Context) -> Vec<Finding> {
+    let loaded = loaded(here);
+    let mut findings = Vec::new();
+    for (key, entry) in &loaded {
+        if entry.over.is_empty() {
+            continue;
+        }
+        let (tags, subjects): (Vec<String>, Vec<Subject>) = entry.over.iter().cloned().unzip();
+        findings.push(Finding {
+            key: here.key(RULE.name, key),
+            severity: Severity::Error,
+            place: list(&tags),
+            what: format!(
+                "up to {} at {} on the {}, rated for {}",
+                here.text(Measure::Pressure, entry.highest),
+                here.speed(),
+                entry.name,
+                here.text(Measure::Pressure, entry.rated)
+            ),
+            advice:
+                "lower the pressure with larger metering or a lower limit, or use parts with a higher rating"
+                    .to_owned(),
+            subjects,
+        });
+    }
+    let supply = &here.project.supply;
+    let pump = here.outcome.pump_pressure;
+    for (key, rated, name) in [
+        ("pump", supply.pump_rated, "the pump's rated pressure"),
+        ("weakest", supply.weakest_rated, "the rated pressure of the weakest part"),
+    ] {
+        if let Some(pressure) = pump.filter(|one| *one > rated) {
+            findings.push(Finding {
+                key: here.key(RULE.name, key),
+                severity: Severity::Error,
+                place: "Supply".to_owned(),
+                what: format!(
+                    "{} at {}, above {name} of {}",
+                    here.text(Measure::Pressure, pressure),
+                    here.speed(),
+                    here.text(Measure::Pressure, rated)
+                ),
+                advice: "fit larger metering or wider hoses, or lower the pressure".to_owned(),
+                subjects: vec![Subject::Project],
+            });
+        }
+    }
+    findings.extend(with_all_blocked(here, &loaded));
+    findings
+}
+
+/// With every row blocked or shut the pump's limit stands on all of it.
+fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Option<Finding> {
+    let supply = &here.project.supply;
+    let (limit, name) = match supply.control {
+        Control::Metered { limit } => (limit, "pressure limit"),
+        Control::Held { pressure } => (pressure, "held pressure"),
+    };
+    let mut weak: Vec<(String, Pressure)> = loaded
+        .values()
+        .filter(|entry| entry.over.is_empty() && limit > entry.rated)
+        .map(|entry| (entry.name.clone(), entry.rated))
+        .collect();
+    let beyond = |rated: Pressure| limit > rated && here.outcome.pump_pressure.is_none_or(|now| now <= rated);
+    if beyond(supply.pump_rated) {
+        weak.push(("pump".to_owned(), supply.pump_rated));
+    }
+    if beyond(supply.weakest_rated) {
+        weak.push(("weakest part".to_owned(), supply.weakest_rated));
+    }
+    let lowest = weak.iter().map(|one| one.1).reduce(Pressure::min)?;
+    let names = list(&weak.iter().map(|one| one.0.clone()).collect::<Vec<_>>());
+    let subjects = loaded.values().filter(|entry| entry.over.is_empty() && limit > entry.rated);
+    Some(Finding {
+        key: here.key(RULE.name, "all blocked"),
+        severity: Severity::Warning,
+        place: "Supply".to_owned(),
+        what: format!(
+            "with every row blocked or shut the {name} of {} stands on all of it, but it is above the rating of: {names}",
+            here.text(Measure::Pressure, limit)
+        ),
+        advice: format!(
+            "set the {name} to {} or less, or use parts with a higher rating",
+            here.text(Measure::Pressure, lowest)
+        ),
+        subjects: std::iter::once(Subject::Project)
+            .chain(subjects.flat_map(|entry| entry.all.iter().map(|one| one.1)))
+            .collect(),
+    })
+}
+
+/// Every entry with a rating and the pressures on it. Gauges have a rule of their own.
+fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
+    let mut all: BTreeMap<EntryKey, Loaded> = BTreeMap::new();
+    let mut add = |key: &EntryKey, tag: &str, subject: Subject, pressure: Pressure| {
+        let Some(item) = here.project.catalogue.item(key).filter(|item| !matches!(item, Item::Gauge { .. }))
+        else {
+            return;
+        };
+        let Some(rated) = item.rated() else { return };
+        let entry = all.entry(key.clone()).or_insert_with(|| Loaded {
+            name: name(item, here),
+            rated,
+            highest: pressure,
+            over: Vec::new(),
+            all: Vec::new(),
+        });
+        entry.highest = entry.highest.max(pressure);
+        let one = (tag.to_owned(), subject);
+        if entry.all.last() != Some(&one) {
+            entry.all.push(one.clone());
+        }
+        if pressure > rated && entry.over.last() != Some(&one) {
+            entry.over.push(one);
+        }
+    };
+    for part in &here.routing.parts {
+        if let Some(pressure) = here.outcome.part(part.id).and_then(|one| one.pressure) {
+            add(&part.entry, &part.tag, Subject::Part(part.id), pressure);
+        }
+    }
+    for run in &here.routing.runs {
+        let Some(outcome) = here.outcome.run(run.id) else { continue };
+        let highest =
+            [outcome.pressure_from, outcome.pressure_to].into_iter().flatten().reduce(Pressure::max);
+        if let Some(pressure) = highest {
+            add(&run.line.stock, &run.tag, Subject::Run(run.id), pressure);
+        }
+    }
+    for feed in &here.routing.feeds {
+        // A plugged outlet puts the manifold's pressure on all of the feed before the plug.
+        let manifold = feed.from.port().and_then(|port| here.outcome.part(port.part));
+        let Some(pressure) = manifold.and_then(|one| one.pressure) else { continue };
+        for element in feed.elements() {
+            add(element.entry(), &feed.tag, Subject::Feed(feed.id), pressure);
+        }
+    }
+    all
+}
+
+/// `tube of 6 mm`, `inlet filter`.
+fn name(item: &Item, here: &Context) -> String {
+    match item {
+        Item::Hose(_) | Item::Tube(_) | Item::MeteringTube(_) => {
+            format!("{} of {}", item.kind(), item.size(here.units()))
+        }
+        _ => item.kind().to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{self, Sample};
+    use super::*;
+
+    #[test]
+    fn parts_hoses_and_row_feeds_are_told_by_entry() {
+        let mut sample = Sample::new();
+        sample.set_item("manifold", |item| {
+            if let Item::Manifold { rated, .. } = item {
+                *rated = Pressure::bar(1.9);
+            }
+        });
+        sample.set_item("tube", |item| {
+            if let Item::Tube(stock) = item {
+                stock.rated = Pressure::bar(1.9);
+            }
+        });
+        sample.set_part_pressure(sample::MANIFOLD, Some(Pressure::bar(2.0)));
+        let findings = sample.of(RULE);
+        let lines: Vec<String> = findings.iter().map(|one| format!("{}: {}", one.place, one.what)).collect();
+        assert_eq!(
+            lines,
+            [
+                "M1: up to 2.00 bar at 9 km/h on the manifold, rated for 1.90 bar",
+                "T1, T2, T3 and T4: up to 2.00 bar at 9 km/h on the tube of 6 mm, rated for 1.90 bar",
+            ]
+        );
+        assert!(findings.iter().all(|one| one.severity == Severity::Error));
+    }
+
+    #[test]
+    fn pump_and_weakest_part() {
+        let mut sample = Sample::new();
+        sample.project.supply.pump_rated = Pressure::bar(2.0);
+        sample.project.supply.weakest_rated = Pressure::bar(2.0);
+        sample.outcome.pump_pressure = Some(Pressure::bar(2.1));
+        let findings = sample.of(RULE);
+        assert_eq!(findings.len(), 2);
+        assert!(findings[0].what.contains("the pump's rated pressure of 2.00 bar"));
+    }
+
+    #[test]
+    fn the_limit_itself_must_stand_on_everything() {
+        let mut sample = Sample::new();
+        sample.project.supply.control = Control::Metered { limit: Pressure::bar(8.5) };
+        let finding = sample.only(RULE);
+        assert_eq!(finding.severity, Severity::Warning);
+        // Pump 6 bar; tubes and manifold 8 bar; hoses 10 bar stand it.
+        assert!(
+            finding.what.ends_with("above the rating of: manifold, tube of 6 mm and pump"),
+            "{}",
+            finding.what
+        );
+        assert!(finding.advice.contains("6.00 bar"));
+    }
+}

@@ -1,0 +1,82 @@
+//! What the pump has to spare.
+
+use super::finding::{Finding, Severity, Subject};
+use super::{Context, Rule};
+use crate::quantities::{Flow, Measure, Ratio, Speed};
+
+pub(super) const RULE: Rule = Rule {
+    name: "pump reserve",
+    about: "The pump delivers less than the rows ask at the fastest speed with the reserve on top",
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let Some(capacity) = here.project.supply.pump_capacity else { return Vec::new() };
+    let (speed, asked) = most_asked(here);
+    let reserve = here.project.limits.pump_reserve;
+    let wanted = asked * (1.0 + reserve.si());
+    if wanted <= capacity {
+        return Vec::new();
+    }
+    let spare = Ratio::from_si(capacity / asked - 1.0);
+    let (severity, how) = if spare.si() < 0.0 {
+        (Severity::Error, "less than that".to_owned())
+    } else {
+        (
+            Severity::Warning,
+            format!(
+                "{} to spare instead of {}",
+                here.text(Measure::Percent, spare),
+                here.short(Measure::Percent, reserve)
+            ),
+        )
+    };
+    vec![Finding {
+        key: here.key(RULE.name, "supply"),
+        severity,
+        place: "Supply".to_owned(),
+        what: format!(
+            "the rows ask {} at {}, and the pump delivers {}: {how}",
+            here.text(Measure::TotalFlow, asked),
+            here.short(Measure::GroundSpeed, speed),
+            here.text(Measure::TotalFlow, capacity)
+        ),
+        advice: format!(
+            "choose a pump for {} or more, drive slower or ask for less",
+            here.text(Measure::TotalFlow, wanted)
+        ),
+        subjects: vec![Subject::Project],
+    }]
+}
+
+/// What is asked at the solved speed or at the fastest speed of the project, whichever is more: a target goes
+/// with the speed.
+fn most_asked(here: &Context) -> (Speed, Flow) {
+    let (speed, asked) = (here.outcome.point.speed, here.outcome.target_total);
+    let fastest = here.project.application.fastest;
+    if fastest > speed && speed.si() > 0.0 { (fastest, asked * (fastest / speed)) } else { (speed, asked) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+
+    #[test]
+    fn the_fastest_speed_counts() {
+        let mut sample = Sample::new();
+        // 9 L/min at 9 km/h are 11 L/min at 11 km/h, with 20 % on top 13.2 L/min.
+        sample.outcome.target_total = Flow::litres_per_minute(9.0);
+        for (capacity, severity) in [
+            (None, None),
+            (Some(13.3), None),
+            (Some(13.1), Some(Severity::Warning)),
+            (Some(10.9), Some(Severity::Error)),
+        ] {
+            sample.project.supply.pump_capacity = capacity.map(Flow::litres_per_minute);
+            assert_eq!(sample.of(RULE).first().map(|one| one.severity), severity, "{capacity:?}");
+        }
+        assert!(sample.only(RULE).what.starts_with("the rows ask 11.0 L/min at 11 km/h"));
+        assert!(sample.only(RULE).advice.contains("13.2 L/min"));
+    }
+}

@@ -1,0 +1,75 @@
+//! Metering tubes in the transition between laminar and turbulent flow.
+
+use super::context::row_subjects;
+use super::finding::{Finding, Severity};
+use super::{Context, Rule};
+use crate::plan::{FeedElement, RowId};
+
+pub(super) const RULE: Rule = Rule {
+    name: "Reynolds zone",
+    about: "Metering tubes at Reynolds numbers where their flow can't be predicted within some 30 %",
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let limits = &here.project.limits;
+    let (mut rows, mut found): (Vec<RowId>, Vec<f64>) = (Vec::new(), Vec::new());
+    for path in here.row_paths() {
+        for (element, outcome) in &path.elements {
+            let Some(reynolds) = outcome.and_then(|one| one.reynolds) else { continue };
+            if matches!(element, FeedElement::MeteringTube { .. })
+                && (limits.reynolds_from..=limits.reynolds_to).contains(&reynolds)
+            {
+                rows.push(path.row.row);
+                found.push(reynolds);
+            }
+        }
+    }
+    if rows.is_empty() {
+        return Vec::new();
+    }
+    rows.dedup();
+    let low = found.iter().copied().fold(f64::INFINITY, f64::min).round();
+    let high = found.iter().copied().fold(0.0, f64::max).round();
+    let numbers = if low == high { format!("{low:.0}") } else { format!("{low:.0} to {high:.0}") };
+    vec![Finding {
+        key: here.key(RULE.name, here.row_words_inside(&rows)),
+        severity: Severity::Warning,
+        place: here.row_words(&rows),
+        what: format!(
+            "metering tubes at Reynolds numbers of {numbers} at {}; between {:.0} and {:.0} their flow can't be \
+             predicted within some 30 %",
+            here.speed(),
+            limits.reynolds_from,
+            limits.reynolds_to
+        ),
+        advice: "choose a bore or length that stays out of the zone, or use metering orifices".to_owned(),
+        subjects: row_subjects(&rows),
+    }]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+
+    #[test]
+    fn only_metering_tubes_inside_the_zone_count() {
+        let mut sample = Sample::new();
+        for element in &mut sample.outcome.elements {
+            element.reynolds = Some(3000.0);
+        }
+        assert!(sample.of(RULE).is_empty(), "tubes and orifices do not count");
+        sample.meter_with_tubes();
+        for (reynolds, count) in [(1999.0, 0), (2000.0, 1), (4000.0, 1), (4001.0, 0)] {
+            for element in &mut sample.outcome.elements {
+                element.reynolds = Some(reynolds);
+            }
+            assert_eq!(sample.of(RULE).len(), count, "{reynolds}");
+        }
+        sample.outcome.elements.last_mut().unwrap().reynolds = Some(2600.4);
+        let finding = sample.only(RULE);
+        assert_eq!(finding.place, "Row 4");
+        assert!(finding.what.starts_with("metering tubes at Reynolds numbers of 2600 at 9 km/h"));
+    }
+}

@@ -1,0 +1,375 @@
+//! `equirow solve PROJECT ...`: solves one routing at one operating point and prints what every row gets.
+
+use std::fmt::Write as _;
+use std::path::Path;
+use std::process::ExitCode;
+
+use serde::Serialize;
+
+use super::{ANSWER_IS_NO, FILE_TROUBLE, print, wrong_usage};
+use crate::checks::{self, Finding, Severity};
+use crate::files;
+use crate::hydraulics::{self, Outcome, RowState, Status};
+use crate::plan::{Item, OperatingPoint, PartId, Project, Routing};
+use crate::quantities::{
+    Angle, ApplicationRate, Flow, Measure, Pressure, Ratio, Speed, Temperature, UnitSystem,
+};
+
+/// How it is called.
+pub(super) const USAGE: &str = "equirow solve PROJECT [--routing NAME] [--speed KMH] [--rate L_HA] [--temperature C] \
+                                [--slope PERCENT] [--format table|json]";
+
+#[derive(Default)]
+struct Request {
+    file: String,
+    routing: Option<String>,
+    speed: Option<Speed>,
+    rate: Option<ApplicationRate>,
+    temperature: Option<Temperature>,
+    slope: Option<Angle>,
+    json: bool,
+}
+
+/// Runs the subcommand with the arguments after its name. Without options the project's first routing is solved
+/// at its usual speed and designed-for conditions.
+///
+/// Exit codes: 0 solved without a finding of severity error; 1 not solved, or such a finding; 2 wrong usage,
+/// also a routing that does not exist; 3 the file can't be read or understood.
+pub fn run(arguments: &[String]) -> ExitCode {
+    let request = match parse(arguments) {
+        Ok(request) => request,
+        Err(what) => return wrong_usage(&what, &format!("usage: {USAGE}")),
+    };
+    let project = match files::open(Path::new(&request.file)) {
+        Ok(project) => project,
+        Err(error) => {
+            eprintln!("equirow: {error}");
+            return ExitCode::from(FILE_TROUBLE);
+        }
+    };
+    let chosen = match &request.routing {
+        Some(name) => project.routing_named(name),
+        None => project.routings.first(),
+    };
+    let Some(routing) = chosen else {
+        let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
+        let asked = request.routing.unwrap_or_default();
+        let what = format!("the project has no routing \"{asked}\"; it has {}", names.join(", "));
+        return wrong_usage(&what, &format!("usage: {USAGE}"));
+    };
+    let mut point = project.application.usual_point();
+    point.speed = request.speed.unwrap_or(point.speed);
+    point.rate = request.rate.unwrap_or(point.rate);
+    point.temperature = request.temperature.unwrap_or(point.temperature);
+    point.side_slope = request.slope.unwrap_or(point.side_slope);
+    let outcome = hydraulics::solve(&project, routing, &point);
+    let findings = checks::findings(&project, routing, &outcome);
+    let answer_is_no =
+        !outcome.status.has_numbers() || findings.iter().any(|finding| finding.severity == Severity::Error);
+    if let Status::Failed { blame, why } = &outcome.status {
+        eprintln!("equirow: {blame}: {why}");
+    }
+    let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
+    if request.json {
+        match serde_json::to_string_pretty(&report(&project, routing, &outcome, &findings)) {
+            Ok(text) => print(&format!("{text}\n"), code),
+            Err(error) => {
+                eprintln!("equirow: the answer can't be put into JSON: {error}");
+                ExitCode::from(ANSWER_IS_NO)
+            }
+        }
+    } else {
+        print(&table(&project, routing, &outcome, &findings), code)
+    }
+}
+
+fn parse(arguments: &[String]) -> Result<Request, String> {
+    let mut request = Request::default();
+    let mut rest = arguments.iter();
+    while let Some(argument) = rest.next() {
+        let (option, joined) = match argument.split_once('=') {
+            Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
+            _ => (argument.as_str(), None),
+        };
+        if !option.starts_with('-') {
+            if !request.file.is_empty() {
+                return Err(format!("two files are named, {} and {option}; name one", request.file));
+            }
+            option.clone_into(&mut request.file);
+            continue;
+        }
+        let known = ["--routing", "--speed", "--rate", "--temperature", "--slope", "--format"];
+        if !known.contains(&option) {
+            return Err(format!("the option {option} is not known; try one of {}", known.join(", ")));
+        }
+        let value = joined
+            .or_else(|| rest.next().cloned())
+            .ok_or_else(|| format!("{option} needs a value behind it"))?;
+        let number = |measure: Measure, least: f64, most: f64| {
+            let stored =
+                measure.parse(&value, UnitSystem::Metric).map_err(|error| format!("{option}: {error}"))?;
+            let shown = measure.shown(stored, UnitSystem::Metric);
+            if (least..=most).contains(&shown) {
+                Ok(stored)
+            } else {
+                Err(format!("{option}: \"{value}\" is out of range; give a number from {least} to {most}"))
+            }
+        };
+        match option {
+            "--routing" => request.routing = Some(value),
+            "--speed" => request.speed = Some(Speed::from_si(number(Measure::GroundSpeed, 0.1, 100.0)?)),
+            "--rate" => request.rate = Some(ApplicationRate::from_si(number(Measure::Rate, 0.0, 10_000.0)?)),
+            "--temperature" => {
+                request.temperature = Some(Temperature::from_si(number(Measure::Temperature, -60.0, 120.0)?));
+            }
+            "--slope" => request.slope = Some(Angle::from_si(number(Measure::Slope, -100.0, 100.0)?)),
+            _ => {
+                request.json = match value.as_str() {
+                    "json" => true,
+                    "table" => false,
+                    other => return Err(format!("--format: \"{other}\" is not known; write table or json")),
+                }
+            }
+        }
+    }
+    if request.file.is_empty() { Err("no project file is named".to_owned()) } else { Ok(request) }
+}
+
+/// What the JSON holds; each key carries its unit.
+#[derive(Serialize)]
+struct Report {
+    routing: String,
+    status: &'static str,
+    rate_l_ha: f64,
+    speed_km_h: f64,
+    temperature_c: f64,
+    side_slope_percent: f64,
+    target_total_l_min: f64,
+    total_flow_l_min: Option<f64>,
+    shortfall_l_min: Option<f64>,
+    pump_pressure_kpa: Option<f64>,
+    inlet_pressure_kpa: Option<f64>,
+    gauges: Vec<Reading>,
+    manifolds: Vec<Reading>,
+    fed_rows: usize,
+    mean_deviation_percent: Option<f64>,
+    cv_percent: Option<f64>,
+    du_lq_percent: Option<f64>,
+    rows: Vec<RowReport>,
+    findings: Vec<FindingReport>,
+}
+
+#[derive(Serialize)]
+struct Reading {
+    tag: String,
+    pressure_kpa: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct RowReport {
+    row: u32,
+    x_m: f64,
+    fed: bool,
+    state: &'static str,
+    target_l_min: f64,
+    flow_l_min: Option<f64>,
+    deviation_percent: Option<f64>,
+    outlet: Option<String>,
+}
+
+#[derive(Serialize)]
+struct FindingReport {
+    severity: &'static str,
+    key: String,
+    place: String,
+    what: String,
+    advice: String,
+}
+
+fn report(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Finding]) -> Report {
+    let point = &outcome.point;
+    let evenness = outcome.evenness.as_ref();
+    Report {
+        routing: routing.name.clone(),
+        status: match outcome.status {
+            Status::Solved => "solved",
+            Status::AtLimit { .. } => "at_limit",
+            Status::NothingFed => "nothing_fed",
+            Status::Failed { .. } => "failed",
+        },
+        rate_l_ha: point.rate.as_litres_per_hectare(),
+        speed_km_h: point.speed.as_kilometres_per_hour(),
+        temperature_c: point.temperature.si(),
+        side_slope_percent: point.side_slope.as_slope_percent(),
+        target_total_l_min: outcome.target_total.as_litres_per_minute(),
+        total_flow_l_min: outcome.total_flow.map(Flow::as_litres_per_minute),
+        shortfall_l_min: match outcome.status {
+            Status::AtLimit { shortfall } => Some(shortfall.as_litres_per_minute()),
+            _ => None,
+        },
+        pump_pressure_kpa: outcome.pump_pressure.map(Pressure::as_kilopascals),
+        inlet_pressure_kpa: outcome.inlet_pressure.map(Pressure::as_kilopascals),
+        gauges: readings(project, routing, outcome, |item| matches!(item, Item::Gauge { .. })),
+        manifolds: readings(project, routing, outcome, |item| matches!(item, Item::Manifold { .. })),
+        fed_rows: outcome.rows.iter().filter(|row| row.state == RowState::Fed).count(),
+        mean_deviation_percent: evenness.map(|one| one.mean_deviation.as_percent()),
+        cv_percent: evenness.map(|one| one.cv.as_percent()),
+        du_lq_percent: evenness.map(|one| one.du_lowest_quarter.as_percent()),
+        rows: outcome
+            .rows
+            .iter()
+            .map(|row| RowReport {
+                row: row.number,
+                x_m: row.x.si(),
+                fed: row.state == RowState::Fed,
+                state: state_words(row.state),
+                target_l_min: row.target.as_litres_per_minute(),
+                flow_l_min: row.flow.map(Flow::as_litres_per_minute),
+                deviation_percent: row.deviation.map(Ratio::as_percent),
+                outlet: outlet(routing, row.outlet),
+            })
+            .collect(),
+        findings: findings
+            .iter()
+            .map(|one| FindingReport {
+                severity: severity_word(one.severity),
+                key: one.key.clone(),
+                place: one.place.clone(),
+                what: one.what.clone(),
+                advice: one.advice.clone(),
+            })
+            .collect(),
+    }
+}
+
+fn readings(
+    project: &Project,
+    routing: &Routing,
+    outcome: &Outcome,
+    wanted: fn(&Item) -> bool,
+) -> Vec<Reading> {
+    let parts = routing.parts.iter().filter(|part| project.catalogue.item(&part.entry).is_some_and(wanted));
+    parts
+        .map(|part| Reading {
+            tag: part.tag.clone(),
+            pressure_kpa: outcome.part(part.id).and_then(|one| one.pressure).map(Pressure::as_kilopascals),
+        })
+        .collect()
+}
+
+fn outlet(routing: &Routing, outlet: Option<(PartId, u16)>) -> Option<String> {
+    let (part, number) = outlet?;
+    Some(format!("{}.{number}", routing.part(part)?.tag))
+}
+
+const fn state_words(state: RowState) -> &'static str {
+    match state {
+        RowState::Fed => "fed",
+        RowState::LeftOut => "left out",
+        RowState::NoFeed => "not fed: no delivery tube",
+        RowState::FeedLoose => "not fed: tube hangs loose",
+        RowState::NoSupply => "not fed: no supply",
+        RowState::SectionShut => "not fed: section shut",
+        RowState::ValveStaysShut => "not fed: check valve stays shut",
+        RowState::Unknown => "unknown",
+    }
+}
+
+const fn severity_word(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Error => "error",
+        Severity::Warning => "warning",
+        Severity::Note => "note",
+    }
+}
+
+const NONE: &str = "-";
+
+fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Finding]) -> String {
+    let units = project.units;
+    let text = |measure: Measure, value: Option<f64>| {
+        value.map_or(NONE.to_owned(), |value| measure.text(value, units))
+    };
+    let mut out = String::new();
+    let OperatingPoint { rate, speed, temperature, side_slope, .. } = outcome.point;
+    let status = match &outcome.status {
+        Status::Solved => "solved".to_owned(),
+        Status::AtLimit { shortfall } => {
+            format!("at the pressure limit, short by {}", Measure::TotalFlow.text(shortfall.si(), units))
+        }
+        Status::NothingFed => "no row is connected to the supply".to_owned(),
+        Status::Failed { blame, why } => format!("failed at {blame}: {why}"),
+    };
+    let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
+    let used = outcome.rows.iter().filter(|row| row.state != RowState::LeftOut).count();
+    let evenness = outcome.evenness.as_ref();
+    let lines = [
+        ("Project", project.title.title.clone()),
+        ("Routing", routing.name.clone()),
+        (
+            "Conditions",
+            format!(
+                "{}, {}, {}, side slope {}",
+                Measure::Rate.text(rate.si(), units),
+                Measure::GroundSpeed.text(speed.si(), units),
+                Measure::Temperature.text(temperature.si(), units),
+                Measure::Slope.text(side_slope.si(), units)
+            ),
+        ),
+        ("Status", status),
+        ("Total flow", text(Measure::TotalFlow, outcome.total_flow.map(Flow::si))),
+        ("Pump", text(Measure::Pressure, outcome.pump_pressure.map(Pressure::si))),
+        ("Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(Pressure::si))),
+        ("Rows fed", format!("{fed} of {used}")),
+        ("Mean deviation", text(Measure::Percent, evenness.map(|one| one.mean_deviation.si()))),
+        ("CV, all rows", text(Measure::Percent, evenness.map(|one| one.cv.si()))),
+        ("DU, lowest quarter", text(Measure::Percent, evenness.map(|one| one.du_lowest_quarter.si()))),
+    ];
+    for (name, value) in lines {
+        let _ = writeln!(out, "{name:<20}{value}");
+    }
+    out.push('\n');
+    for (name, wanted) in [
+        ("Gauge", (|item| matches!(item, Item::Gauge { .. })) as fn(&Item) -> bool),
+        ("Manifold", |item| matches!(item, Item::Manifold { .. })),
+    ] {
+        for reading in readings(project, routing, outcome, wanted) {
+            let pressure = text(Measure::Pressure, reading.pressure_kpa.map(|one| one * 1e3));
+            let _ = writeln!(out, "{:<20}{pressure:>12}", format!("{name} {}", reading.tag));
+        }
+    }
+    let (distance, flow) = (Measure::Distance.unit(units).symbol, Measure::RowFlow.unit(units).symbol);
+    let _ = writeln!(
+        out,
+        "\n{:>4} {:>8} {:>8} {:>11} {:>11} {:>9}",
+        "row", "x", "outlet", "target", "flow", "deviation"
+    );
+    let _ = writeln!(out, "{:>4} {distance:>8} {:>8} {flow:>11} {flow:>11} {:>9}", "", "", "%");
+    for row in &outcome.rows {
+        let number = |measure: Measure, value: Option<f64>| {
+            value.map_or(NONE.to_owned(), |value| measure.number(value, units))
+        };
+        let _ = write!(
+            out,
+            "{:>4} {:>8} {:>8} {:>11} {:>11} {:>9}",
+            row.number,
+            number(Measure::Distance, Some(row.x.si())),
+            outlet(routing, row.outlet).unwrap_or_else(|| NONE.to_owned()),
+            number(Measure::RowFlow, Some(row.target.si())),
+            number(Measure::RowFlow, row.flow.map(Flow::si)),
+            number(Measure::Percent, row.deviation.map(Ratio::si)),
+        );
+        if row.state != RowState::Fed {
+            let _ = write!(out, "  {}", state_words(row.state));
+        }
+        out.push('\n');
+    }
+    if !findings.is_empty() {
+        out.push('\n');
+    }
+    for one in findings {
+        let _ =
+            writeln!(out, "{:<8} {}: {}; {}", severity_word(one.severity), one.place, one.what, one.advice);
+    }
+    out
+}

@@ -1,0 +1,225 @@
+//! One sentence about a thing on the bar, for hover cards and screen readers.
+
+use super::Subject;
+use super::deviation::{signed_percent, why_not_fed};
+use crate::hydraulics::outcome::{Outcome, RowState};
+use crate::plan::{End, FeedElement, Item, Part, Port, PortRef, Project, Routing, RowFeed, RowId, Run};
+use crate::quantities::{Measure, UnitSystem};
+
+/// What a subject is, with its numbers where they are known: `Manifold M5, 1.24 bar, feeds rows 27 to 34`.
+/// A subject that is no longer there is said to be gone.
+pub fn describe(
+    project: &Project,
+    routing: &Routing,
+    outcome: Option<&Outcome>,
+    subject: Subject,
+    units: UnitSystem,
+) -> String {
+    let about =
+        About { project, routing, outcome: outcome.filter(|outcome| outcome.status.has_numbers()), units };
+    let sentence = match subject {
+        Subject::Part(id) => routing.part(id).map(|part| about.part(part)),
+        Subject::Run(id) => routing.run(id).map(|run| about.run(run)),
+        Subject::Feed(id) => routing.feed(id).map(|feed| about.feed(feed)),
+        // Why a row gets nothing is known even where there are no numbers.
+        Subject::Row(id) => about.row(id, outcome),
+    };
+    sentence.unwrap_or_else(|| "Not there any more".to_owned())
+}
+
+struct About<'a> {
+    project: &'a Project,
+    routing: &'a Routing,
+    outcome: Option<&'a Outcome>,
+    units: UnitSystem,
+}
+
+impl About<'_> {
+    fn text(&self, measure: Measure, stored: f64) -> String {
+        measure.text(stored, self.units)
+    }
+
+    fn part(&self, part: &Part) -> String {
+        let Some(item) = self.project.catalogue.item(&part.entry) else {
+            return format!("Part {}, not in the catalogue", part.tag);
+        };
+        let mut says = vec![format!("{} {}", capital(item.kind()), part.tag)];
+        if part.shut {
+            says.push("shut".to_owned());
+        }
+        if let Some(found) = self.outcome.and_then(|outcome| outcome.part(part.id)) {
+            if let Some(pressure) = found.pressure {
+                let reads = if matches!(item, Item::Gauge { .. }) { "reads " } else { "" };
+                says.push(format!("{reads}{}", self.text(Measure::Pressure, pressure.si())));
+            }
+            if let Some(flow) =
+                found.flow.filter(|_| !matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. }))
+            {
+                says.push(self.text(Measure::TotalFlow, flow.si()));
+            }
+            if let Some(drop) =
+                found.drop.filter(|_| matches!(item, Item::InletFilter { .. } | Item::SectionValve { .. }))
+            {
+                says.push(format!("drop {}", self.text(Measure::Pressure, drop.si())));
+            }
+        }
+        if matches!(item, Item::Manifold { .. }) {
+            says.push(self.rows_of(part));
+        } else if let Some(host) = part.mount.and_then(|mount| self.port(mount)) {
+            says.push(format!("on {host}"));
+        }
+        says.join(", ")
+    }
+
+    fn rows_of(&self, part: &Part) -> String {
+        let hangs = |feed: &&RowFeed| feed.from.port().is_some_and(|port| port.part == part.id);
+        let rows = self.routing.feeds.iter().filter(hangs).flat_map(|feed| &feed.branches);
+        let mut numbers: Vec<u32> =
+            rows.filter_map(|branch| self.project.bar.row(branch.row)).map(|row| row.number).collect();
+        numbers.sort_unstable();
+        numbers.dedup();
+        match numbers.as_slice() {
+            [] => "feeds no row".to_owned(),
+            [one] => format!("feeds row {one}"),
+            several => format!("feeds rows {}", ranges(several)),
+        }
+    }
+
+    fn run(&self, run: &Run) -> String {
+        let mut says = vec![format!("Hose {}", run.tag)];
+        if let Some(stock) = self.project.catalogue.stock(&run.line.stock) {
+            says.push(Measure::Bore.short_text(stock.bore.si(), self.units));
+        }
+        if let Some(length) = self.routing.run_length(run, &self.project.catalogue, &self.project.supply) {
+            says.push(self.text(Measure::Distance, length.si()));
+        }
+        if let Some(found) = self.outcome.and_then(|outcome| outcome.run(run.id)) {
+            if let Some(flow) = found.flow {
+                says.push(self.text(Measure::TotalFlow, flow.si().abs()));
+            }
+            if let Some(velocity) = found.velocity {
+                says.push(self.text(Measure::Velocity, velocity.si()));
+            }
+            if let Some(loss) = found.loss {
+                says.push(format!("loses {}", self.text(Measure::Pressure, loss.si().abs())));
+            }
+        }
+        says.push(format!("from {} to {}", self.end(&run.from), self.end(&run.to)));
+        says.join(", ")
+    }
+
+    fn feed(&self, feed: &RowFeed) -> String {
+        let numbers: Vec<u32> = feed
+            .branches
+            .iter()
+            .filter_map(|branch| self.project.bar.row(branch.row))
+            .map(|row| row.number)
+            .collect();
+        let to = match numbers.as_slice() {
+            [] => "no row".to_owned(),
+            [one] => format!("row {one}"),
+            several => format!("rows {}", ranges(several)),
+        };
+        let mut says = vec![format!("Row feed {} from {} to {to}", feed.tag, self.end(&feed.from))];
+        let (project, routing) = (self.project, self.routing);
+        let lengths = routing.tube_lengths(feed, &project.bar, &project.catalogue, &project.supply);
+        let mut lengths = lengths.into_iter();
+        for element in feed.elements() {
+            let item = project.catalogue.item(element.entry());
+            let size = item.map(|item| item.size(self.units)).unwrap_or_default();
+            let length = match element {
+                FeedElement::Tube(_) => lengths.next(),
+                FeedElement::MeteringTube { length, .. } => Some(*length),
+                _ => None,
+            };
+            let length = length.map(|length| format!(" × {}", self.text(Measure::Distance, length.si())));
+            says.push(
+                format!("{} {size}{}", element.kind(), length.unwrap_or_default()).trim_end().to_owned(),
+            );
+        }
+        says.join(", ")
+    }
+
+    fn row(&self, id: RowId, outcome: Option<&Outcome>) -> Option<String> {
+        let row = self.project.bar.row(id)?;
+        let mut says = vec![format!("Row {}", row.number)];
+        let Some(found) = outcome.and_then(|outcome| outcome.row(id)) else {
+            says.push(if row.left_out { "left out" } else { "not solved" }.to_owned());
+            return Some(says.join(", "));
+        };
+        match (found.state, found.flow) {
+            (RowState::Fed, Some(flow)) => {
+                says.push(self.text(Measure::RowFlow, flow.si()));
+                let target = self.text(Measure::RowFlow, found.target.si());
+                match found.deviation {
+                    Some(deviation) => {
+                        says.push(format!("{} % from target {target}", signed_percent(deviation)));
+                    }
+                    None => says.push("no target".to_owned()),
+                }
+            }
+            (state, _) => says.push(why_not_fed(state).unwrap_or("no number").to_owned()),
+        }
+        if let Some((part, outlet)) = found.outlet
+            && let Some(port) = self.port(PortRef { part, port: Port::Outlet(outlet) })
+        {
+            says.push(format!("on {port}"));
+        }
+        Some(says.join(", "))
+    }
+
+    fn end(&self, end: &End) -> String {
+        match end {
+            End::Supply => "the pump".to_owned(),
+            End::Loose(_) => "a loose end".to_owned(),
+            End::Port(port) => self.port(*port).unwrap_or_else(|| "nothing".to_owned()),
+        }
+    }
+
+    fn port(&self, port: PortRef) -> Option<String> {
+        let host = self.routing.part(port.part)?;
+        Some(match port.port {
+            Port::In => host.tag.clone(),
+            // Of a filter, tee or valve it is simply the other side.
+            Port::Out if !matches!(self.project.catalogue.item(&host.entry), Some(Item::Manifold { .. })) => {
+                host.tag.clone()
+            }
+            other => format!("{} {other}", host.tag),
+        })
+    }
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// Rising numbers with neighbours drawn together: `1 to 4, 7`.
+pub(super) fn ranges(numbers: &[u32]) -> String {
+    let mut groups: Vec<(u32, u32)> = Vec::new();
+    for number in numbers {
+        match groups.last_mut() {
+            Some((_, last)) if last.checked_add(1) == Some(*number) => *last = *number,
+            _ => groups.push((*number, *number)),
+        }
+    }
+    let words = groups.iter().map(|(first, last)| match last - first {
+        0 => first.to_string(),
+        1 => format!("{first}, {last}"),
+        _ => format!("{first} to {last}"),
+    });
+    words.collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_in_words() {
+        assert_eq!(ranges(&[27, 28, 29, 30]), "27 to 30");
+        assert_eq!(ranges(&[1, 2, 5, 7, 8, 9]), "1, 2, 5, 7 to 9");
+        assert_eq!(ranges(&[]), "");
+        assert_eq!(capital("inlet filter"), "Inlet filter");
+    }
+}

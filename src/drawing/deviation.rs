@@ -1,0 +1,159 @@
+//! Deviation of a row from its target, sorted into the five classes that colours stand for.
+
+use crate::hydraulics::outcome::{RowOutcome, RowState};
+use crate::plan::Limits;
+use crate::quantities::{Measure, Ratio, UnitSystem};
+
+/// Where a row stands against its target.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum DeviationClass {
+    /// Below the lower limit.
+    FarBelow,
+    /// Between the lower limit and what a design should show.
+    Below,
+    /// Within what a design should show.
+    Within,
+    /// Between what a design should show and the upper limit.
+    Above,
+    /// Above the upper limit.
+    FarAbove,
+    /// Gets nothing.
+    NotFed,
+    /// Not in use.
+    LeftOut,
+    /// No number: not solved, or nothing is asked of it.
+    Unknown,
+}
+
+impl DeviationClass {
+    /// In the order a legend lists them.
+    pub const ALL: [Self; 8] = [
+        Self::FarBelow,
+        Self::Below,
+        Self::Within,
+        Self::Above,
+        Self::FarAbove,
+        Self::NotFed,
+        Self::LeftOut,
+        Self::Unknown,
+    ];
+
+    /// The class of a deviation. A value on a limit is still within it; one that is no number is `Unknown`.
+    /// Where the limits are the wrong way round the wider one stands for both.
+    pub fn of(deviation: Ratio, limits: &Limits) -> Self {
+        // A deviation is the end of a long sum: one on the limit but for rounding is on it.
+        const ROUNDING: f64 = 1e-9;
+        let (value, design) = (deviation.si(), limits.design_deviation.si() + ROUNDING);
+        let limit = (limits.row_deviation.si() + ROUNDING).max(design);
+        if !value.is_finite() {
+            Self::Unknown
+        } else if value < -limit {
+            Self::FarBelow
+        } else if value < -design {
+            Self::Below
+        } else if value <= design {
+            Self::Within
+        } else if value <= limit {
+            Self::Above
+        } else {
+            Self::FarAbove
+        }
+    }
+
+    /// The class of a row.
+    pub fn of_row(row: &RowOutcome, limits: &Limits) -> Self {
+        match row.state {
+            RowState::LeftOut => Self::LeftOut,
+            RowState::Unknown => Self::Unknown,
+            RowState::Fed => row.deviation.map_or(Self::Unknown, |deviation| Self::of(deviation, limits)),
+            RowState::NoFeed
+            | RowState::FeedLoose
+            | RowState::NoSupply
+            | RowState::SectionShut
+            | RowState::ValveStaysShut => Self::NotFed,
+        }
+    }
+
+    /// More or less than asked: -1, 0 or 1.
+    pub const fn sign(self) -> i8 {
+        match self {
+            Self::FarBelow | Self::Below => -1,
+            Self::Above | Self::FarAbove => 1,
+            Self::Within | Self::NotFed | Self::LeftOut | Self::Unknown => 0,
+        }
+    }
+
+    /// Beyond the limit that rows must keep.
+    pub const fn is_far(self) -> bool {
+        matches!(self, Self::FarBelow | Self::FarAbove)
+    }
+
+    /// The words of a legend.
+    pub fn legend(self, limits: &Limits) -> String {
+        let design = Measure::Percent.short_number(limits.design_deviation.si(), UnitSystem::Metric);
+        let limit = Measure::Percent.short_number(limits.row_deviation.si(), UnitSystem::Metric);
+        match self {
+            Self::FarBelow => format!("below −{limit} %"),
+            Self::Below => format!("−{limit} to −{design} %"),
+            Self::Within => format!("within ±{design} %"),
+            Self::Above => format!("+{design} to +{limit} %"),
+            Self::FarAbove => format!("above +{limit} %"),
+            Self::NotFed => "not fed".to_owned(),
+            Self::LeftOut => "left out".to_owned(),
+            Self::Unknown => "no number".to_owned(),
+        }
+    }
+}
+
+/// A deviation with its sign: `+2.1`, `−3.0`, `0.0`.
+pub fn signed_percent(deviation: Ratio) -> String {
+    let number = Measure::Percent.number(deviation.si(), UnitSystem::Metric);
+    let is_zero = number.chars().all(|digit| matches!(digit, '0' | '.'));
+    if deviation.si() > 0.0 && !is_zero { format!("+{number}") } else { number }
+}
+
+/// Why a row gets nothing, in words; none for a row that is fed.
+pub const fn why_not_fed(state: RowState) -> Option<&'static str> {
+    match state {
+        RowState::Fed => None,
+        RowState::LeftOut => Some("left out"),
+        RowState::NoFeed => Some("not fed: no tube leads to it"),
+        RowState::FeedLoose => Some("not fed: its tube hangs on no manifold"),
+        RowState::NoSupply => Some("not fed: its manifold has no connection to the supply"),
+        RowState::SectionShut => Some("not fed: a section valve is shut"),
+        RowState::ValveStaysShut => Some("not fed: its check valve stays shut at this pressure"),
+        RowState::Unknown => Some("no number: not solved"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The limits themselves: ±5 % of a row (University of Georgia Extension), ±3 % of a design (common practice,
+    /// no source).
+    #[test]
+    fn classes_at_their_edges() {
+        let class = |percent: f64| DeviationClass::of(Ratio::percent(percent), &Limits::default());
+        assert_eq!(class(-5.1), DeviationClass::FarBelow);
+        assert_eq!(class(-5.0), DeviationClass::Below);
+        assert_eq!(class(-3.1), DeviationClass::Below);
+        assert_eq!(class(-3.0), DeviationClass::Within);
+        assert_eq!(class(3.0), DeviationClass::Within);
+        assert_eq!(class(3.1), DeviationClass::Above);
+        assert_eq!(class(5.0), DeviationClass::Above);
+        assert_eq!(class(5.1), DeviationClass::FarAbove);
+        assert_eq!(class(f64::NAN), DeviationClass::Unknown);
+    }
+
+    #[test]
+    fn words() {
+        let legend = |class: DeviationClass| class.legend(&Limits::default());
+        assert_eq!(legend(DeviationClass::FarBelow), "below −5 %");
+        assert_eq!(legend(DeviationClass::Within), "within ±3 %");
+        assert_eq!(signed_percent(Ratio::percent(2.14)), "+2.1");
+        assert_eq!(signed_percent(Ratio::percent(-0.01)), "0.0");
+        assert_eq!(signed_percent(Ratio::percent(0.01)), "0.0");
+        assert_eq!(signed_percent(Ratio::percent(-3.06)), "−3.1");
+    }
+}

@@ -1,0 +1,22 @@
+//! The display list: plan and outcome turned into shapes in metres, once, for every picture of the bar.
+//!
+//! A [`Scene`] says what is drawn where and what it means ([`Ink`]), never in which colour. The screen and
+//! every paper draw the same list, so that they can't disagree. Sizes that must stay readable carry a
+//! [`Reach`]: true to scale where that is large enough, held at a least size where it is not. Lengths named
+//! "picture units" are screen points in the window and the writer's own unit on paper.
+//!
+//! Never here: colours, fonts, toolkits, file formats. Start reading at [`bar_scene`].
+
+mod bar;
+mod describe;
+pub mod deviation;
+mod pick;
+mod scene;
+mod symbols;
+
+pub use crate::plan::Subject;
+pub use bar::{SceneOptions, bar_scene};
+pub use describe::describe;
+pub use deviation::DeviationClass;
+pub use pick::pick;
+pub use scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width};

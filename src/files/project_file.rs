@@ -1,0 +1,346 @@
+//! Project files: RON text with a version first, and a catalogue in the same manner.
+//!
+//! All numbers in a file are SI (metres, pascals, cubic metres per second, radians; temperature in degrees
+//! Celsius). The version stands before everything else and is checked before anything else, so that a file of
+//! a newer program is refused by name and not by the first field that is not known here.
+
+use std::fmt;
+use std::fs::{self, File};
+use std::io::{self, Read as _, Write as _};
+use std::path::{Path, PathBuf};
+
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+
+use super::layout::lay_out;
+use crate::plan::validate::{self, Problem};
+use crate::plan::{Catalogue, Project};
+
+/// The version written.
+pub const VERSION: u32 = 1;
+
+/// Largest file that is read, bytes: a project of a thousand rows is far smaller.
+pub const LARGEST: u64 = 64 << 20;
+
+const PROJECT_HEADER: &str = "\
+// Equirow project. All numbers are SI: metres, pascals, cubic metres per second, square metres, radians,
+// kilograms per cubic metre, pascal seconds; temperatures in degrees Celsius. x right, y forward, z up from the
+// ground below the bar's centre, in working position.
+";
+const CATALOGUE_HEADER: &str = "\
+// Equirow catalogue. All numbers are SI: bores, lengths and openings in metres, pressures in pascals.
+";
+
+/// Why a file was not opened: every problem found, each with where, what and what to try.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReadError {
+    /// The file, where there is one.
+    pub file: Option<PathBuf>,
+    /// At least one.
+    pub problems: Vec<Problem>,
+}
+
+impl ReadError {
+    fn one(place: impl Into<String>, what: impl Into<String>, advice: impl Into<String>) -> Self {
+        let problem = Problem { place: place.into(), what: what.into(), advice: advice.into() };
+        Self { file: None, problems: vec![problem] }
+    }
+
+    fn of(mut self, file: &Path) -> Self {
+        self.file = Some(file.to_owned());
+        self
+    }
+}
+
+impl fmt::Display for ReadError {
+    /// One problem a line.
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, problem) in self.problems.iter().enumerate() {
+            if index > 0 {
+                out.write_str("\n")?;
+            }
+            if let Some(file) = &self.file {
+                write!(out, "{}: ", file.display())?;
+            }
+            write!(out, "{problem}")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for ReadError {}
+
+/// Why a file was not written; the file that was there is as before.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WriteError(pub Problem);
+
+impl WriteError {
+    fn new(place: impl Into<String>, what: impl Into<String>, advice: impl Into<String>) -> Self {
+        Self(Problem { place: place.into(), what: what.into(), advice: advice.into() })
+    }
+}
+
+impl fmt::Display for WriteError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(out)
+    }
+}
+
+impl std::error::Error for WriteError {}
+
+#[derive(Serialize)]
+struct ProjectOut<'a> {
+    version: u32,
+    project: &'a Project,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ProjectIn {
+    #[serde(rename = "version")]
+    _version: u32,
+    project: Project,
+}
+
+#[derive(Serialize)]
+struct CatalogueOut<'a> {
+    version: u32,
+    catalogue: &'a Catalogue,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CatalogueIn {
+    #[serde(rename = "version")]
+    _version: u32,
+    catalogue: Catalogue,
+}
+
+/// A project from the text of a file. Whatever is wrong is reported at once: the first place where the text
+/// can't be understood, or all promises of the plan that it breaks.
+pub fn read_text(text: &str) -> Result<Project, ReadError> {
+    // Older versions get a line here that turns their text into the next version's.
+    let project = match version(text, "project")? {
+        VERSION => parse::<ProjectIn>(text)?.project,
+        other => return Err(unknown_version(other)),
+    };
+    checked(project, validate::validate)
+}
+
+/// A catalogue from the text of a file.
+pub fn read_catalogue(text: &str) -> Result<Catalogue, ReadError> {
+    let catalogue = match version(text, "catalogue")? {
+        VERSION => parse::<CatalogueIn>(text)?.catalogue,
+        other => return Err(unknown_version(other)),
+    };
+    checked(catalogue, validate::catalogue)
+}
+
+fn checked<T>(value: T, problems: impl Fn(&T) -> Vec<Problem>) -> Result<T, ReadError> {
+    let problems = problems(&value);
+    if problems.is_empty() { Ok(value) } else { Err(ReadError { file: None, problems }) }
+}
+
+/// The text of a project's file: the same project always gives the same text.
+pub fn write_text(project: &Project) -> Result<String, WriteError> {
+    let text = write(PROJECT_HEADER, &ProjectOut { version: VERSION, project })?;
+    // What can't be read back must never take the place of a file that can.
+    match read_text(&text) {
+        Ok(back) if back == *project => Ok(text),
+        Ok(_) => Err(WriteError::new(
+            "project",
+            "its text would not read back as the same project",
+            "undo the last change and save again",
+        )),
+        Err(error) => Err(not_readable(error)),
+    }
+}
+
+/// The text of a catalogue's file.
+pub fn write_catalogue(catalogue: &Catalogue) -> Result<String, WriteError> {
+    let text = write(CATALOGUE_HEADER, &CatalogueOut { version: VERSION, catalogue })?;
+    read_catalogue(&text).map_err(not_readable)?;
+    Ok(text)
+}
+
+fn write(header: &str, value: &impl Serialize) -> Result<String, WriteError> {
+    let compact = ron::to_string(value).map_err(|error| {
+        WriteError::new(
+            "project",
+            format!("it can't be put into text: {error}"),
+            "undo the last change and save again",
+        )
+    })?;
+    Ok(format!("{header}{}", lay_out(&compact)))
+}
+
+fn not_readable(error: ReadError) -> WriteError {
+    let first = error.problems.into_iter().next();
+    WriteError(first.unwrap_or_else(|| Problem {
+        place: "project".to_owned(),
+        what: "it could not be read back".to_owned(),
+        advice: "undo the last change and save again".to_owned(),
+    }))
+}
+
+fn parse<T: DeserializeOwned>(text: &str) -> Result<T, ReadError> {
+    ron::from_str(text).map_err(|error| {
+        let start = error.span.start;
+        let mut place = format!("line {}, column {}", start.line, start.col);
+        if let Some(field) = field_before(text, start.line, start.col) {
+            place = format!("{place} ({field})");
+        }
+        ReadError::one(
+            place,
+            error.code.to_string(),
+            "correct the text there, or open an older copy of the file",
+        )
+    })
+}
+
+/// The name of the field whose value a place in the text belongs to.
+fn field_before(text: &str, line: usize, column: usize) -> Option<&str> {
+    let line = text.lines().nth(line.checked_sub(1)?)?;
+    let end = line.char_indices().nth(column).map_or(line.len(), |(at, _)| at);
+    let name = line[..end].rsplit_once(':')?.0;
+    let start = name.rfind(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).map_or(0, |at| at + 1);
+    Some(&name[start..]).filter(|name| !name.is_empty() && !name.starts_with(|c: char| c.is_ascii_digit()))
+}
+
+/// The version at the start of a text.
+fn version(text: &str, what: &str) -> Result<u32, ReadError> {
+    let mut rest = text.trim_start_matches('\u{feff}').trim_start();
+    while rest.starts_with("//") {
+        rest = rest.split_once('\n').map_or("", |(_, behind)| behind).trim_start();
+    }
+    let line = text[..text.len() - rest.len()].matches('\n').count() + 1;
+    let not_ours = || {
+        ReadError::one(
+            format!("line {line}"),
+            format!("this is not an Equirow {what}: it does not start with `(version: {VERSION}, {what}: (`"),
+            format!("choose a file that Equirow saved as a {what}"),
+        )
+    };
+    let digits = rest
+        .strip_prefix('(')
+        .and_then(|rest| rest.trim_start().strip_prefix("version"))
+        .and_then(|rest| rest.trim_start().strip_prefix(':'))
+        .map(str::trim_start)
+        .ok_or_else(not_ours)?;
+    let end = digits.find(|c: char| !c.is_ascii_digit()).unwrap_or(digits.len());
+    digits[..end].parse().map_err(|_| not_ours())
+}
+
+fn unknown_version(found: u32) -> ReadError {
+    let what = format!("the file has version {found}; this program knows version {VERSION}");
+    let advice = if found > VERSION {
+        "open it with a newer Equirow"
+    } else {
+        "open it with the Equirow that saved it"
+    };
+    ReadError::one("version", what, advice)
+}
+
+/// Opens a project file of at most [`LARGEST`] bytes.
+pub fn open(path: &Path) -> Result<Project, ReadError> {
+    read_file(path).and_then(|text| read_text(&text)).map_err(|error| error.of(path))
+}
+
+fn read_file(path: &Path) -> Result<String, ReadError> {
+    let failed = |error: &io::Error| {
+        let advice = match error.kind() {
+            io::ErrorKind::NotFound => "check the name and the folder",
+            io::ErrorKind::PermissionDenied => {
+                "ask for the right to read it, or copy it to a folder of your own"
+            }
+            _ => "check that it is a file on a disk that can be read",
+        };
+        ReadError::one("file", format!("it can't be read: {error}"), advice)
+    };
+    let too_large = || {
+        ReadError::one(
+            "file",
+            format!("it is larger than {} MiB", LARGEST >> 20),
+            "choose a project file; they are far smaller",
+        )
+    };
+    let file = File::open(path).map_err(|error| failed(&error))?;
+    let known = file.metadata().map_err(|error| failed(&error))?;
+    if known.is_dir() {
+        return Err(ReadError::one("file", "it is a folder", "choose a file in it"));
+    }
+    if known.len() > LARGEST {
+        return Err(too_large());
+    }
+    let mut bytes = Vec::new();
+    file.take(LARGEST + 1).read_to_end(&mut bytes).map_err(|error| failed(&error))?;
+    if bytes.len() as u64 > LARGEST {
+        return Err(too_large());
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        let good = error.utf8_error().valid_up_to();
+        let line = error.as_bytes()[..good].split(|byte| *byte == b'\n').count();
+        ReadError::one(
+            format!("line {line}"),
+            "it is not UTF-8 text",
+            "choose a file that Equirow saved as a project",
+        )
+    })
+}
+
+/// Saves a project: written beside, flushed to the disk, renamed. If any of it fails, the file that was there is
+/// as before and nothing is left beside it.
+pub fn save(path: &Path, project: &Project) -> Result<(), WriteError> {
+    let text = write_text(project)?;
+    write_whole(path, text.as_bytes())
+}
+
+/// Puts bytes in the place of a file, whole or not at all. Permissions are kept, links are followed.
+pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    let failed = |error: &io::Error| {
+        let advice = match error.kind() {
+            io::ErrorKind::NotFound => "choose a folder that exists",
+            io::ErrorKind::PermissionDenied => "save it under another name in a folder of your own",
+            io::ErrorKind::StorageFull => "make room on the disk, or save it on another",
+            _ => "save it under another name",
+        };
+        WriteError::new(path.display().to_string(), format!("it can't be written: {error}"), advice)
+    };
+    let target =
+        if path.exists() { fs::canonicalize(path).map_err(|error| failed(&error))? } else { path.to_owned() };
+    let permissions = match fs::metadata(&target) {
+        Ok(known) if known.is_dir() => {
+            return Err(WriteError::new(
+                path.display().to_string(),
+                "it is a folder",
+                "give a file name in it",
+            ));
+        }
+        Ok(known) if known.permissions().readonly() => {
+            return Err(WriteError::new(
+                path.display().to_string(),
+                "it is write-protected",
+                "save it under another name",
+            ));
+        }
+        Ok(known) => Some(known.permissions()),
+        Err(_) => None,
+    };
+    let folder = target.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    // Removed by itself when an error leaves this function before it has its name.
+    let mut beside = tempfile::Builder::new();
+    beside.prefix(".equirow-").suffix(".part");
+    #[cfg(unix)]
+    beside.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666)); // less the user's mask
+    let mut file = beside.tempfile_in(folder).map_err(|error| failed(&error))?;
+    file.write_all(bytes).map_err(|error| failed(&error))?;
+    if let Some(permissions) = permissions {
+        file.as_file().set_permissions(permissions).map_err(|error| failed(&error))?;
+    }
+    file.as_file().sync_all().map_err(|error| failed(&error))?;
+    file.persist(&target).map_err(|error| failed(&error.error))?;
+    // So that the new name itself survives a power cut; where a folder can't be synced there is nothing to do.
+    #[cfg(unix)]
+    let _ = File::open(folder).and_then(|folder| folder.sync_all());
+    Ok(())
+}

@@ -1,0 +1,64 @@
+//! What the metering in use takes at the slowest, usual and fastest speed.
+
+use crate::plan::{EntryKey, FeedElement, FeedId, OperatingPoint, Project, Routing};
+use crate::quantities::{Length, Pressure, Speed};
+
+use super::assembly::solve;
+use super::outcome::Outcome;
+
+/// A metering in use: an orifice, or a metering tube of one length.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeteringInUse {
+    /// The catalogue entry.
+    pub entry: EntryKey,
+    /// Cut length of a metering tube.
+    pub length: Option<Length>,
+    /// How many rows it meters.
+    pub rows: usize,
+    /// Lowest and highest pressure over it at the slowest, usual and fastest speed; `None` where nothing flows.
+    pub drops: [Option<(Pressure, Pressure)>; 3],
+}
+
+/// A routing at its three speeds, everything else as at `point`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SpeedRange {
+    /// Slowest, usual, fastest.
+    pub speeds: [Speed; 3],
+    /// The outcome at each.
+    pub outcomes: [Outcome; 3],
+    /// Each metering in use, in the order of the feeds.
+    pub metering: Vec<MeteringInUse>,
+}
+
+/// Solves a routing at its slowest, usual and fastest speed.
+pub fn speed_range(project: &Project, routing: &Routing, point: &OperatingPoint) -> SpeedRange {
+    let speeds = [project.application.slowest, project.application.usual, project.application.fastest];
+    let outcomes = speeds.map(|speed| solve(project, routing, &OperatingPoint { speed, ..*point }));
+    let mut metering: Vec<MeteringInUse> = Vec::new();
+    let at = |id: FeedId| routing.feed(id);
+    for (number, element) in outcomes[1].elements.iter().enumerate() {
+        let piece = at(element.feed).and_then(|feed| match element.branch {
+            None => feed.trunk.get(element.index),
+            Some(branch) => feed.branches.get(branch)?.elements.get(element.index),
+        });
+        let Some(piece) = piece.filter(|piece| piece.is_metering()) else { continue };
+        let length = if let FeedElement::MeteringTube { length, .. } = piece { Some(*length) } else { None };
+        let known = metering.iter().position(|one| one.entry == *piece.entry() && one.length == length);
+        let index = known.unwrap_or_else(|| {
+            metering.push(MeteringInUse { entry: piece.entry().clone(), length, rows: 0, drops: [None; 3] });
+            metering.len() - 1
+        });
+        metering[index].rows += 1;
+        for (slot, outcome) in metering[index].drops.iter_mut().zip(&outcomes) {
+            let Some(drop) = outcome
+                .elements
+                .get(number)
+                .and_then(|one| one.drop.filter(|_| one.flow.is_some_and(|flow| flow.si() != 0.0)))
+            else {
+                continue;
+            };
+            *slot = Some(slot.map_or((drop, drop), |(low, high)| (low.min(drop), high.max(drop))));
+        }
+    }
+    SpeedRange { speeds, outcomes, metering }
+}

@@ -1,0 +1,479 @@
+//! The window: panels around the canvas, keys and menus from the one table of commands.
+
+use eframe::egui;
+use std::path::PathBuf;
+
+use eframe::egui::{
+    Context, Frame, Key, KeyboardShortcut, Margin, Modifiers, Panel, RichText, ScrollArea, Ui,
+    ViewportCommand,
+};
+
+use super::canvas::view::Canvas;
+use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
+use super::theme::{self, Theme};
+use super::{details, panels, top_bar};
+use crate::drawing::Layer;
+use crate::files;
+use crate::plan::{Edit, Item, Project};
+use crate::quantities::UnitSystem;
+use crate::session::commands::{Command, Menu, TABLE};
+use crate::session::{Session, Tool};
+
+/// What waits until unsaved work is dealt with.
+#[derive(Debug, Clone, PartialEq)]
+enum Next {
+    Quit,
+    New,
+    AskOpen,
+    Open(PathBuf),
+}
+
+/// The whole window.
+pub struct App {
+    /// The project in hand.
+    pub session: Session,
+    /// The picture of it.
+    pub canvas: Canvas,
+    path_dialog: Option<PathDialog>,
+    waiting: Option<Next>,
+    after_save: Option<Next>,
+    /// May close: unsaved work was dealt with.
+    closing: bool,
+    help: bool,
+    styled: bool,
+    title: String,
+}
+
+impl App {
+    /// A window on a project.
+    pub fn new(session: Session) -> Self {
+        Self {
+            session,
+            canvas: Canvas::default(),
+            path_dialog: None,
+            waiting: None,
+            after_save: None,
+            closing: false,
+            help: false,
+            styled: false,
+            title: String::new(),
+        }
+    }
+
+    /// One frame.
+    pub fn show(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        if !self.styled {
+            theme::apply(&ctx);
+            self.styled = true;
+        }
+        self.keys(&ctx);
+        let theme = Theme::of(ui.visuals());
+        let bar = Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(12, 6));
+        let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(10, 8));
+        Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
+        Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
+        let saved = self.saved_text();
+        Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
+            panels::status(ui, &self.session, self.canvas.pointer, saved);
+        });
+        Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
+            ScrollArea::vertical().show(ui, |ui| {
+                panels::palette(ui, &mut self.session);
+                self.layers(ui);
+            });
+        });
+        Panel::right("details").frame(side).exact_size(310.0).resizable(false).show(ui, |ui| {
+            ScrollArea::vertical()
+                .auto_shrink([false, false])
+                .show(ui, |ui| details::show(ui, &mut self.session));
+        });
+        Panel::bottom("findings")
+            .frame(bar)
+            .default_size(104.0)
+            .resizable(true)
+            .size_range(40.0..=300.0)
+            .show(ui, |ui| {
+                ScrollArea::vertical()
+                    .auto_shrink([false, false])
+                    .show(ui, |ui| panels::findings(ui, &mut self.session));
+            });
+        egui::CentralPanel::default()
+            .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))
+            .show(ui, |ui| {
+                self.routings(ui);
+                self.canvas.show(ui, &mut self.session);
+            });
+        self.dialogs(&ctx);
+        self.close_or_ask(&ctx);
+        self.window_title(&ctx);
+    }
+
+    fn saved_text(&self) -> &'static str {
+        match (self.session.path().is_some(), self.session.is_changed()) {
+            (_, true) => "Not saved",
+            (true, false) => "Saved",
+            (false, false) => "No file yet",
+        }
+    }
+
+    fn window_title(&mut self, ctx: &Context) {
+        let changed = if self.session.is_changed() { " *" } else { "" };
+        let title = format!("{}{changed} - Equirow", self.name());
+        if title != self.title {
+            ctx.send_viewport_cmd(ViewportCommand::Title(title.clone()));
+            self.title = title;
+        }
+    }
+
+    fn name(&self) -> String {
+        let file = self
+            .session
+            .path()
+            .and_then(|path| path.file_name())
+            .map(|name| name.to_string_lossy().into_owned());
+        let title = &self.session.project().title.title;
+        file.unwrap_or_else(|| if title.is_empty() { "Untitled bar".to_owned() } else { title.clone() })
+    }
+
+    fn keys(&mut self, ctx: &Context) {
+        let modal = self.path_dialog.is_some() || self.waiting.is_some();
+        let typing = ctx.text_edit_focused();
+        let mut asked = None;
+        for entry in &TABLE {
+            let Some(key) = Key::from_name(entry.keys.key) else { continue };
+            // A field that is being typed in owns its keys, undo among them.
+            let plain = !entry.keys.ctrl && entry.keys.key != "F1";
+            let own_undo = matches!(entry.command, Command::Undo | Command::Redo);
+            if modal || (typing && (plain || own_undo)) {
+                continue;
+            }
+            let ctrl = if entry.keys.ctrl { Modifiers::COMMAND } else { Modifiers::NONE };
+            let shift = if entry.keys.shift { Modifiers::SHIFT } else { Modifiers::NONE };
+            let shortcut = KeyboardShortcut::new(ctrl | shift, key);
+            let pressed = ctx.input_mut(|input| {
+                // Consuming is lenient about Shift; the table is not.
+                input.modifiers.shift == entry.keys.shift
+                    && input.modifiers.command == entry.keys.ctrl
+                    && input.consume_shortcut(&shortcut)
+            });
+            if pressed {
+                asked = Some(entry.command);
+            }
+        }
+        if let Some(command) = asked {
+            self.run(command, ctx);
+        }
+    }
+
+    fn menus(&mut self, ui: &mut Ui) {
+        let mut asked = None;
+        egui::MenuBar::new().ui(ui, |ui| {
+            for menu in Menu::ALL {
+                ui.menu_button(menu.label(), |ui| {
+                    for entry in TABLE.iter().filter(|entry| entry.menu == menu) {
+                        let label = match entry.command {
+                            Command::Undo => with_name("Undo", self.session.undo_name()),
+                            Command::Redo => with_name("Redo", self.session.redo_name()),
+                            _ => entry.label.to_owned(),
+                        };
+                        let button = egui::Button::new(label).shortcut_text(entry.keys.text());
+                        let response =
+                            ui.add_enabled(self.is_enabled(entry.command), button).on_hover_text(entry.about);
+                        if response.clicked() {
+                            asked = Some(entry.command);
+                            ui.close();
+                        }
+                    }
+                });
+            }
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                let units = self.session.project().units;
+                let button =
+                    ui.button(units.label()).on_hover_text("Switch between metric and US customary units");
+                if button.clicked() {
+                    asked = Some(Command::SwitchUnits);
+                }
+                ui.with_layout(egui::Layout::centered_and_justified(egui::Direction::LeftToRight), |ui| {
+                    ui.label(RichText::new(self.name()).color(Theme::of(ui.visuals()).soft));
+                });
+            });
+        });
+        if let Some(command) = asked {
+            self.run(command, ui.ctx());
+        }
+    }
+
+    fn is_enabled(&self, command: Command) -> bool {
+        match command {
+            Command::Undo => self.session.undo_name().is_some(),
+            Command::Redo => self.session.redo_name().is_some(),
+            Command::Delete | Command::Turn => !self.session.selection.is_empty(),
+            _ => true,
+        }
+    }
+
+    fn layers(&mut self, ui: &mut Ui) {
+        ui.add_space(6.0);
+        ui.label(RichText::new("Show").strong().color(Theme::of(ui.visuals()).soft));
+        for (name, layers) in [
+            ("Tags", &[Layer::Tags][..]),
+            ("Values", &[Layer::Values]),
+            ("Frame", &[Layer::Frame, Layer::Hinge]),
+            ("Row feeds", &[Layer::Feeds]),
+        ] {
+            let mut shown = !self.canvas.hidden.contains(&layers[0]);
+            if ui.checkbox(&mut shown, name).changed() {
+                for layer in layers {
+                    if shown {
+                        self.canvas.hidden.remove(layer);
+                    } else {
+                        self.canvas.hidden.insert(*layer);
+                    }
+                }
+            }
+        }
+    }
+
+    fn routings(&mut self, ui: &mut Ui) {
+        let now = self.session.routing().id;
+        let mut show = None;
+        ui.horizontal(|ui| {
+            let theme = Theme::of(ui.visuals());
+            ui.label(RichText::new("Routing").color(theme.soft));
+            for routing in &self.session.project().routings {
+                let response = ui.selectable_label(routing.id == now, &routing.name);
+                let response =
+                    if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
+                if response.clicked() {
+                    show = Some(routing.id);
+                }
+            }
+            let note = &self.session.routing().note;
+            if !note.is_empty() {
+                ui.add(egui::Label::new(RichText::new(note).color(theme.soft)).truncate());
+            }
+        });
+        if let Some(id) = show {
+            self.session.show_routing(id);
+        }
+    }
+
+    fn tool_for(&self, fits: impl Fn(&Item) -> bool) -> Option<Tool> {
+        self.session.first_entry(fits).map(|entry| Tool::Place(entry.key.clone()))
+    }
+
+    fn run(&mut self, command: Command, ctx: &Context) {
+        let tool = match command {
+            Command::Select => Some(Tool::Select),
+            Command::PlaceFilter => self.tool_for(|item| matches!(item, Item::InletFilter { .. })),
+            Command::PlaceTee => self.tool_for(|item| matches!(item, Item::Tee { .. })),
+            Command::PlaceValve => self.tool_for(|item| matches!(item, Item::SectionValve { .. })),
+            Command::PlaceManifold => self.tool_for(|item| matches!(item, Item::Manifold { .. })),
+            Command::PlaceGauge => self.tool_for(|item| matches!(item, Item::Gauge { .. })),
+            Command::PlacePlug => self.tool_for(|item| matches!(item, Item::BlankingPlug { .. })),
+            Command::JoinHose => {
+                let hose = self.session.first_entry(|item| matches!(item, Item::Hose(_)));
+                hose.map(|entry| Tool::Join { stock: entry.key.clone() })
+            }
+            Command::GiveRows => Some(Tool::GiveRows { manifold: self.session.selected_part() }),
+            _ => None,
+        };
+        if let Some(tool) = tool {
+            self.session.take(tool);
+            return;
+        }
+        match command {
+            Command::New => self.ask(Next::New),
+            Command::Open => self.ask(Next::AskOpen),
+            Command::Quit => self.ask(Next::Quit),
+            Command::Save => self.save(None),
+            Command::SaveAs => self.ask_path(Purpose::Save),
+            Command::Undo => self.session.undo(),
+            Command::Redo => self.session.redo(),
+            Command::Delete => self.session.delete_selection(),
+            Command::Turn => self.session.turn_selection(),
+            Command::Cancel if self.help => self.help = false,
+            Command::Cancel => self.session.cancel(),
+            Command::FitToWindow => self.canvas.fit(),
+            Command::ZoomIn => self.canvas.zoom(1.25),
+            Command::ZoomOut => self.canvas.zoom(0.8),
+            Command::SwitchUnits => {
+                let units = match self.session.project().units {
+                    UnitSystem::Metric => UnitSystem::UsCustomary,
+                    UnitSystem::UsCustomary => UnitSystem::Metric,
+                };
+                // A refusal is in the message.
+                let _ = self.session.edit("Switch units", [Edit::SetUnits(units)]);
+            }
+            Command::SwitchTheme => {
+                let theme =
+                    if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
+                ctx.set_theme(theme);
+            }
+            Command::Help => self.help = !self.help,
+            // The tools above; a catalogue without such an entry has nothing to place.
+            _ => {
+                self.session.message =
+                    Some("The catalogue has nothing of that kind; add it first".to_owned());
+            }
+        }
+    }
+
+    fn ask_path(&mut self, purpose: Purpose) {
+        let start = match purpose {
+            Purpose::Save => self.session.path().map(Into::into),
+            Purpose::Open => None,
+        };
+        self.path_dialog = Some(PathDialog::new(purpose, start));
+    }
+
+    /// Goes on at once, or after the question about unsaved work.
+    fn ask(&mut self, next: Next) {
+        if self.session.is_changed() {
+            self.waiting = Some(next);
+        } else {
+            self.go_on(next);
+        }
+    }
+
+    fn go_on(&mut self, next: Next) {
+        match next {
+            Next::Quit => self.closing = true,
+            Next::AskOpen => self.ask_path(Purpose::Open),
+            Next::New => {
+                let demo = files::demo();
+                let mut project = Project::new(demo.bar, files::generic_catalogue());
+                project.units = self.session.project().units;
+                self.take(Session::new(project, None));
+            }
+            Next::Open(path) => match Session::open(&path) {
+                Ok(session) => {
+                    self.path_dialog = None;
+                    self.take(session);
+                }
+                Err(error) => {
+                    let mut dialog = PathDialog::new(Purpose::Open, Some(path));
+                    dialog.error = Some(error);
+                    self.path_dialog = Some(dialog);
+                }
+            },
+        }
+    }
+
+    fn take(&mut self, session: Session) {
+        self.session = session;
+        self.canvas.fit();
+    }
+
+    fn save(&mut self, path: Option<PathBuf>) {
+        let Some(path) = path.or_else(|| self.session.path().map(Into::into)) else {
+            self.ask_path(Purpose::Save);
+            return;
+        };
+        match self.session.save(&path) {
+            Ok(()) => {
+                self.path_dialog = None;
+                if let Some(next) = self.after_save.take() {
+                    self.go_on(next);
+                }
+            }
+            Err(error) => {
+                let mut dialog = PathDialog::new(Purpose::Save, Some(path));
+                dialog.error = Some(error);
+                self.path_dialog = Some(dialog);
+            }
+        }
+    }
+
+    fn dialogs(&mut self, ctx: &Context) {
+        if let Some(next) = self.waiting.clone() {
+            match dialogs::unsaved(ctx, &self.name()) {
+                Answer::Waiting => {}
+                Answer::Closed => self.waiting = None,
+                Answer::Is(Unsaved::Drop) => {
+                    self.waiting = None;
+                    self.go_on(next);
+                }
+                Answer::Is(Unsaved::Save) => {
+                    self.waiting = None;
+                    self.after_save = Some(next);
+                    self.save(None);
+                }
+            }
+        } else if let Some(dialog) = &mut self.path_dialog {
+            let purpose = dialog.purpose;
+            match dialog.show(ctx) {
+                Answer::Waiting => {}
+                Answer::Closed => {
+                    self.path_dialog = None;
+                    self.after_save = None;
+                }
+                Answer::Is(path) if purpose == Purpose::Open => self.go_on(Next::Open(path)),
+                Answer::Is(path) => self.save(Some(with_extension(path))),
+            }
+        }
+        if self.help {
+            let mut open = true;
+            egui::Window::new("Keys and cautions")
+                .open(&mut open)
+                .collapsible(false)
+                .default_width(420.0)
+                .show(ctx, help);
+            self.help = open;
+        }
+    }
+
+    /// The window's own close button asks about unsaved work too.
+    fn close_or_ask(&mut self, ctx: &Context) {
+        if ctx.input(|input| input.viewport().close_requested()) && !self.closing {
+            if self.session.is_changed() {
+                ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+                self.waiting = Some(Next::Quit);
+            } else {
+                self.closing = true;
+            }
+        } else if self.closing {
+            ctx.send_viewport_cmd(ViewportCommand::Close);
+        }
+    }
+}
+
+fn with_name(label: &str, step: Option<&str>) -> String {
+    step.map_or_else(|| label.to_owned(), |step| format!("{label}: {step}"))
+}
+
+fn with_extension(path: PathBuf) -> PathBuf {
+    if path.extension().is_none() { path.with_extension("ron") } else { path }
+}
+
+/// Cautions that go with the work.
+pub const CAUTIONS: [&str; 5] = [
+    "Liquid under pressure: stop the pump and relieve the pressure before opening anything",
+    "Chemicals: read the label and the safety data sheet, wear eye and hand protection, jar-test mixes",
+    "Folding wings: lock and support them before working beneath, keep clear of pinch points",
+    "Local codes, the makers' instructions and licensed practice come first; mind power lines and road rules",
+    "Numbers are predictions: confirm them with a catch test before seeding",
+];
+
+fn help(ui: &mut Ui) {
+    egui::Grid::new("keys").num_columns(2).spacing([24.0, 2.0]).show(ui, |ui| {
+        for entry in &TABLE {
+            ui.label(entry.label);
+            ui.label(RichText::new(entry.keys.text()).monospace());
+            ui.end_row();
+        }
+    });
+    ui.add_space(4.0);
+    ui.label("Wheel zooms about the pointer; drag an empty place or the middle button to pan; Shift+click adds to the selection");
+    ui.separator();
+    for caution in CAUTIONS {
+        ui.label(caution);
+    }
+}
+
+impl eframe::App for App {
+    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+        self.show(ui);
+    }
+}

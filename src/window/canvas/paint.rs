@@ -1,0 +1,369 @@
+//! Paints the display list: shapes first, then words where they have room.
+//!
+//! Words are laid out at their final size in points. They never overlap each other, a part or an outlet: the more
+//! important ones choose first, and one that finds no room is left away. Values beside outlets come only where nine
+//! in ten have room, so that a picture is not dotted with a few chance numbers; pointing at a row shows its own.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use eframe::egui::text::LayoutJob;
+use eframe::egui::{Align, Color32, FontId, Galley, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
+use eframe::epaint::PathStroke;
+
+use super::to_screen;
+use crate::drawing::{self, Dash, DrawItem, Fill, Ink, Layer, Place, Role, Scene, Subject, Text};
+use crate::geometry::{Point2, View};
+use crate::window::theme::Theme;
+
+/// What stands out.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Highlight<'a> {
+    /// Selected.
+    pub selected: &'a [Subject],
+    /// Under the pointer.
+    pub hovered: Option<Subject>,
+}
+
+impl Highlight<'_> {
+    fn is_selected(&self, item: &DrawItem) -> bool {
+        item.subject.is_some_and(|subject| self.selected.contains(&subject))
+    }
+
+    fn is_marked(&self, item: &DrawItem) -> bool {
+        self.is_selected(item) || (item.subject.is_some() && item.subject == self.hovered)
+    }
+}
+
+/// Paints a scene into a rectangle; nothing is painted outside it.
+pub fn scene(
+    painter: &Painter,
+    rect: Rect,
+    view: &View,
+    scene: &Scene,
+    highlight: &Highlight<'_>,
+    theme: &Theme,
+) {
+    let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
+    let canvas = Canvas { painter: &painter, rect, view, highlight, theme };
+    let shown: Vec<&DrawItem> = scene.items.iter().filter(|item| view.scale >= item.from_scale).collect();
+    let mut haloed: BTreeSet<(Subject, Layer)> = BTreeSet::new();
+    let mut obstacles = Obstacles::default();
+    for item in &shown {
+        if highlight.is_marked(item)
+            && let Some(subject) = item.subject
+            && haloed.insert((subject, item.layer))
+        {
+            for own in shown.iter().filter(|own| own.subject == Some(subject) && own.layer == item.layer) {
+                canvas.halo(own);
+            }
+        }
+        canvas.shape(item, &mut obstacles);
+    }
+    canvas.words(&shown, obstacles);
+}
+
+struct Canvas<'a> {
+    painter: &'a Painter,
+    rect: Rect,
+    view: &'a View,
+    highlight: &'a Highlight<'a>,
+    theme: &'a Theme,
+}
+
+/// What words keep clear of.
+#[derive(Default)]
+struct Obstacles {
+    /// Never covered, except by the words of the same subject.
+    solid: Vec<(Rect, Option<Subject>)>,
+    /// Better not covered: pieces of hoses and tubes, with how much it matters.
+    lines: Vec<(Pos2, Pos2, f32)>,
+}
+
+/// A place found for words.
+struct Placed {
+    rect: Rect,
+    galley: Arc<Galley>,
+    crosses: f32,
+}
+
+impl Canvas<'_> {
+    fn at(&self, item: &DrawItem, point: Point2) -> Pos2 {
+        let point = item.grow.map_or(point, |grow| grow.apply(point, self.view.scale));
+        to_screen(self.rect, self.view, point)
+    }
+
+    fn colour(&self, item: &DrawItem) -> Color32 {
+        let takes_accent =
+            matches!(item.ink, Ink::Part | Ink::Hose | Ink::Tube | Ink::HoseStill | Ink::TubeStill);
+        if takes_accent && self.highlight.is_selected(item) {
+            self.theme.accent
+        } else {
+            self.theme.ink_colour(item.ink)
+        }
+    }
+
+    /// The picture of an item's radius: circles grow with their symbol.
+    fn radius(&self, item: &DrawItem, radius: f64) -> f32 {
+        let factor = item.grow.map_or(1.0, |grow| grow.along.factor(self.view.scale));
+        (radius * factor * self.view.scale) as f32
+    }
+
+    fn line_points(&self, item: &DrawItem, points: &[Point2]) -> Vec<Pos2> {
+        points.iter().map(|point| self.at(item, *point)).collect()
+    }
+
+    fn halo(&self, item: &DrawItem) {
+        let selected = self.highlight.is_selected(item);
+        let (colour, by) = if selected { (self.theme.accent, 3.5) } else { (self.theme.soft, 2.5) };
+        let colour = colour.gamma_multiply(if selected { 0.45 } else { 0.35 });
+        match &item.shape {
+            drawing::Shape::Line { points, width, .. } => {
+                let points = self.line_points(item, points);
+                let width = width.at(self.view.scale) as f32 + 2.0 * by;
+                self.painter.line(points, PathStroke::new(width, colour));
+            }
+            drawing::Shape::Circle { centre, radius } => {
+                let radius = self.radius(item, *radius) + by;
+                self.painter.circle_filled(self.at(item, *centre), radius, colour);
+            }
+            drawing::Shape::Polygon { points } => {
+                let points = self.line_points(item, points);
+                self.painter.add(Shape::convex_polygon(points, colour, PathStroke::new(2.0 * by, colour)));
+            }
+            drawing::Shape::Text(_) => {}
+        }
+    }
+
+    fn shape(&self, item: &DrawItem, obstacles: &mut Obstacles) {
+        let colour = self.colour(item);
+        let fill = match item.fill {
+            Fill::Ink => colour,
+            other => self.theme.fill_colour(other, item.ink),
+        };
+        let edge = if item.ink == Ink::SectionPanel { 0.0 } else { 1.3 };
+        let solid = matches!(item.layer, Layer::Parts | Layer::Outlets);
+        match &item.shape {
+            drawing::Shape::Line { points, width, dash } => {
+                let points = self.line_points(item, points);
+                let bounds = Rect::from_points(&points);
+                let width = width.at(self.view.scale) as f32;
+                if !bounds.expand(width + 1.0).intersects(self.rect) {
+                    return;
+                }
+                let weight = match item.layer {
+                    Layer::Runs => 2.0,
+                    Layer::Feeds | Layer::Hinge => 1.0,
+                    _ => 0.0,
+                };
+                if weight > 0.0 {
+                    obstacles.lines.extend(points.windows(2).map(|pair| (pair[0], pair[1], weight)));
+                } else if item.layer == Layer::Parts {
+                    obstacles.solid.push((bounds.expand(width / 2.0), item.subject));
+                }
+                self.stroke(points, width, *dash, colour);
+            }
+            drawing::Shape::Circle { centre, radius } => {
+                let (centre, radius) = (self.at(item, *centre), self.radius(item, *radius));
+                let bounds = Rect::from_center_size(centre, vec2(2.0 * radius, 2.0 * radius));
+                if bounds.expand(2.0).intersects(self.rect) {
+                    self.painter.circle(centre, radius, fill, Stroke::new(edge, colour));
+                    if solid {
+                        obstacles.solid.push((bounds, item.subject));
+                    }
+                }
+            }
+            drawing::Shape::Polygon { points } => {
+                let points = self.line_points(item, points);
+                let bounds = Rect::from_points(&points);
+                if bounds.expand(2.0).intersects(self.rect) {
+                    self.painter.add(Shape::convex_polygon(points, fill, PathStroke::new(edge, colour)));
+                    if solid {
+                        obstacles.solid.push((bounds, item.subject));
+                    }
+                }
+            }
+            drawing::Shape::Text(_) => {}
+        }
+    }
+
+    fn stroke(&self, points: Vec<Pos2>, width: f32, dash: Dash, colour: Color32) {
+        let stroke = Stroke::new(width, colour);
+        match dash {
+            Dash::Solid => {
+                self.painter.line(points, stroke);
+            }
+            Dash::Dashed => {
+                self.painter.extend(Shape::dashed_line(&points, stroke, 3.5, 2.5));
+            }
+            Dash::LongDashDot => {
+                let pattern = Shape::dashed_line_with_offset(&points, stroke, &[12.0, 1.5], &[3.0, 3.0], 0.0);
+                self.painter.extend(pattern);
+            }
+        }
+    }
+
+    fn words(&self, shown: &[&DrawItem], mut obstacles: Obstacles) {
+        let mut words: Vec<(&DrawItem, &Text)> = shown
+            .iter()
+            .filter_map(|item| match &item.shape {
+                drawing::Shape::Text(text) => Some((*item, text)),
+                _ => None,
+            })
+            .filter(|(item, text)| self.rect.expand(40.0).contains(self.at(item, text.at)))
+            .collect();
+        // What is pointed at speaks first, then by role.
+        words.sort_by_key(|(item, text)| (!self.highlight.is_marked(item), text.role));
+        let mut rest = words.as_slice();
+        while let Some((item, text)) = rest.first() {
+            if text.role == Role::Value && !self.highlight.is_marked(item) {
+                let count = rest.iter().take_while(|(_, text)| text.role == Role::Value).count();
+                let (values, after) = rest.split_at(count);
+                self.values(values, &mut obstacles);
+                rest = after;
+                continue;
+            }
+            let found =
+                (0..text.wordings.len()).find_map(|wording| self.place(item, text, wording, &obstacles));
+            if let Some(placed) = found {
+                obstacles.solid.push((placed.rect.expand(1.0), None));
+                self.write(item, &placed);
+            }
+            rest = &rest[1..];
+        }
+    }
+
+    /// Values with the longest wording that has room for nine in ten of them, or none.
+    fn values(&self, values: &[(&DrawItem, &Text)], obstacles: &mut Obstacles) {
+        let longest = values.iter().map(|(_, text)| text.wordings.len()).max().unwrap_or(0);
+        let before = obstacles.solid.len();
+        for shorter in 0..longest {
+            let mut all = Vec::with_capacity(values.len());
+            for (item, text) in values {
+                let wording = shorter.min(text.wordings.len().saturating_sub(1));
+                let Some(placed) = self.place(item, text, wording, obstacles) else { continue };
+                obstacles.solid.push((placed.rect.expand(1.0), None));
+                all.push((*item, placed));
+            }
+            if all.len() * 10 >= values.len() * 9 {
+                for (item, placed) in &all {
+                    self.write(item, placed);
+                }
+                return;
+            }
+            obstacles.solid.truncate(before);
+        }
+    }
+
+    /// The best free place for a wording: the one that crosses the fewest lines, the earlier one among equals.
+    fn place(&self, item: &DrawItem, text: &Text, wording: usize, obstacles: &Obstacles) -> Option<Placed> {
+        let words = text.wordings.get(wording)?;
+        let mut job =
+            LayoutJob::simple(words.clone(), font(text.role), self.words_colour(item), f32::INFINITY);
+        job.halign = Align::Center;
+        let galley = self.painter.layout_job(job);
+        let size = galley.size();
+        if text.room.is_some_and(|room| f64::from(size.x) > room * self.view.scale) {
+            return None;
+        }
+        let at = self.at(item, text.at);
+        let (clear_x, clear_y) =
+            (text.clear_x.at(self.view.scale) as f32, text.clear_y.at(self.view.scale) as f32);
+        let gap = 3.0;
+        let mut best: Option<Placed> = None;
+        for place in &text.places {
+            let centre = match place {
+                Place::Inside if size.x > 2.0 * clear_x - 4.0 || size.y > 2.0 * clear_y + 1.0 => continue,
+                Place::Inside => at,
+                Place::Right => at + vec2(clear_x + gap + size.x / 2.0, 0.0),
+                Place::Left => at - vec2(clear_x + gap + size.x / 2.0, 0.0),
+                Place::Above => at - vec2(0.0, clear_y + 1.0 + size.y / 2.0),
+                Place::Below => at + vec2(0.0, clear_y + 1.0 + size.y / 2.0),
+            };
+            let rect = Rect::from_center_size(centre, size);
+            let inside = *place == Place::Inside;
+            let taken = |(other, whose): &(Rect, Option<Subject>)| {
+                other.intersects(rect) && !(inside && whose.is_some() && *whose == item.subject)
+            };
+            if !self.rect.contains_rect(rect) || obstacles.solid.iter().any(taken) {
+                continue;
+            }
+            let crosses: f32 = if inside {
+                0.0
+            } else {
+                obstacles
+                    .lines
+                    .iter()
+                    .map(|(a, b, weight)| if crosses(rect, *a, *b) { *weight } else { 0.0 })
+                    .sum()
+            };
+            if best.as_ref().is_none_or(|best| crosses < best.crosses) {
+                let done = crosses == 0.0;
+                best = Some(Placed { rect, galley: galley.clone(), crosses });
+                if done {
+                    break;
+                }
+            }
+        }
+        best
+    }
+
+    fn words_colour(&self, item: &DrawItem) -> Color32 {
+        let selected = self.highlight.is_selected(item);
+        if selected { self.theme.accent } else { self.theme.ink_colour(item.ink) }
+    }
+
+    fn write(&self, item: &DrawItem, placed: &Placed) {
+        if placed.crosses > 0.0 {
+            let veil = self.theme.ground.gamma_multiply(0.85);
+            self.painter.rect_filled(placed.rect.expand2(vec2(1.5, -0.5)), 3.0, veil);
+        }
+        let offset = placed.galley.rect.min.to_vec2();
+        let at = pos2(placed.rect.min.x.round(), placed.rect.min.y.round()) - offset;
+        self.painter.galley(at, placed.galley.clone(), self.words_colour(item));
+    }
+}
+
+const fn font(role: Role) -> FontId {
+    FontId::proportional(match role {
+        Role::Section => 13.0,
+        Role::Caption | Role::Value => 11.0,
+        Role::Tag => 12.0,
+        Role::Dimension => 10.5,
+    })
+}
+
+/// A straight piece touches a box (Liang and Barsky 1984).
+fn crosses(rect: Rect, a: Pos2, b: Pos2) -> bool {
+    let (dx, dy) = (b.x - a.x, b.y - a.y);
+    let (mut enter, mut leave) = (0.0f32, 1.0f32);
+    for (p, q) in
+        [(-dx, a.x - rect.min.x), (dx, rect.max.x - a.x), (-dy, a.y - rect.min.y), (dy, rect.max.y - a.y)]
+    {
+        if p == 0.0 {
+            if q < 0.0 {
+                return false;
+            }
+        } else if p < 0.0 {
+            enter = enter.max(q / p);
+        } else {
+            leave = leave.min(q / p);
+        }
+    }
+    enter <= leave
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_piece_and_a_box() {
+        let rect = Rect::from_min_max(pos2(0.0, 0.0), pos2(2.0, 1.0));
+        assert!(crosses(rect, pos2(-1.0, 0.5), pos2(3.0, 0.5)));
+        assert!(crosses(rect, pos2(0.5, 0.5), pos2(0.6, 0.6)));
+        assert!(crosses(rect, pos2(-1.0, -0.5), pos2(3.0, 1.5)));
+        assert!(!crosses(rect, pos2(-1.0, 2.0), pos2(3.0, 2.0)));
+        assert!(!crosses(rect, pos2(-1.0, 1.5), pos2(0.5, 3.0)));
+    }
+}

@@ -1,0 +1,425 @@
+//! The strip of row flows below the bar, on the same x-axis: each row's deviation from its target against the
+//! band it should stay in.
+//!
+//! The scale follows the data, so that no bar is ever cut off, and always holds the band. Rows that get nothing
+//! are marked by a sign and in words; without numbers the strip says why and shows none.
+
+use std::f32::consts::FRAC_PI_2;
+
+use eframe::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, pos2, vec2};
+use eframe::epaint::TextShape;
+
+use super::legend::sign;
+use super::x_on_screen;
+use crate::drawing::DeviationClass;
+use crate::drawing::deviation::{signed_percent, why_not_fed};
+use crate::geometry::View;
+use crate::hydraulics::outcome::{Outcome, RowOutcome, Status};
+use crate::plan::{Project, RowId};
+use crate::quantities::{Measure, Ratio, UnitSystem};
+use crate::window::theme::Theme;
+
+/// Height that a strip needs to be readable, points.
+pub const LEAST_HEIGHT: f32 = 120.0;
+
+const TITLE: f32 = 22.0;
+const FOOT: f32 = 20.0;
+
+/// What stands out in the strip.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct StripHighlight<'a> {
+    /// Rows that are selected, or hang on what is.
+    pub selected: &'a [RowId],
+    /// The row under the pointer, here or on the bar; its value is written out.
+    pub hovered: Option<RowId>,
+}
+
+/// The row whose bar is at a place on the screen, if the place is in the strip and on a row.
+pub fn row_at(rect: Rect, view: &View, project: &Project, at: Pos2) -> Option<RowId> {
+    if !rect.contains(at) {
+        return None;
+    }
+    let away = |x: f64| (x_on_screen(rect, view, x) - at.x).abs();
+    let nearest = project.bar.rows.iter().min_by(|a, b| away(a.x.si()).total_cmp(&away(b.x.si())))?;
+    let reach = (project.bar.row_spacing.si() * view.scale / 2.0) as f32;
+    (away(nearest.x.si()) <= reach.max(4.0)).then_some(nearest.id)
+}
+
+/// Paints the strip into a rectangle that has the canvas's x extent.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "a painter takes what it paints; a struct would only rename them"
+)]
+pub fn strip(
+    painter: &Painter,
+    rect: Rect,
+    view: &View,
+    project: &Project,
+    outcome: Option<&Outcome>,
+    theme: &Theme,
+    units: UnitSystem,
+    highlight: &StripHighlight<'_>,
+) {
+    let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
+    let plot =
+        Rect::from_min_max(pos2(rect.left(), rect.top() + TITLE), pos2(rect.right(), rect.bottom() - FOOT));
+    if plot.height() < 20.0 {
+        return;
+    }
+    let numbers = outcome.filter(|outcome| outcome.status.has_numbers());
+    let scale = Scale::of(numbers, project, plot);
+    let strip = Strip { painter: &painter, rect, plot, view, project, theme, units, highlight, scale };
+    strip.title(outcome);
+    strip.sections();
+    match numbers {
+        Some(outcome) => {
+            strip.bands();
+            let hovered = strip.bars(outcome);
+            strip.mean(outcome);
+            strip.axis();
+            if let Some(row) = hovered {
+                strip.value(row);
+            }
+        }
+        None => strip.no_numbers(outcome),
+    }
+    strip.row_numbers();
+}
+
+/// Deviation to screen.
+#[derive(Debug, Clone, Copy)]
+struct Scale {
+    lowest: f64,
+    highest: f64,
+    top: f32,
+    bottom: f32,
+}
+
+impl Scale {
+    /// Holds every bar, the mean and the band, with some air.
+    fn of(outcome: Option<&Outcome>, project: &Project, plot: Rect) -> Self {
+        let limit =
+            project.limits.row_deviation.si().max(project.limits.design_deviation.si()).max(0.005) * 1.25;
+        let values = || outcome.iter().flat_map(|outcome| &outcome.rows).filter_map(|row| row.deviation);
+        let values = || values().map(Ratio::si).filter(|value| value.is_finite());
+        let lowest = values().fold(-limit, |low, value| low.min(value * 1.08));
+        let highest = values().fold(limit, |high, value| high.max(value * 1.08));
+        Self { lowest, highest, top: plot.top(), bottom: plot.bottom() }
+    }
+
+    fn y(&self, deviation: f64) -> f32 {
+        let share = (deviation - self.lowest) / (self.highest - self.lowest);
+        self.bottom - (self.bottom - self.top) * share as f32
+    }
+
+    /// Round steps that leave room for words.
+    fn marks(&self) -> Vec<f64> {
+        let per_point = (self.highest - self.lowest) / f64::from(self.bottom - self.top);
+        let least = per_point * 17.0;
+        let power = 10f64.powf(least.log10().floor());
+        let leads = [1.0, 2.0, 2.5, 5.0, 10.0];
+        let step = leads.into_iter().map(|lead| lead * power).find(|step| *step >= least).unwrap_or(least);
+        let (first, last) = ((self.lowest / step).ceil() as i64, (self.highest / step).floor() as i64);
+        (first..=last).map(|mark| mark as f64 * step).collect()
+    }
+}
+
+struct Strip<'a> {
+    painter: &'a Painter,
+    rect: Rect,
+    plot: Rect,
+    view: &'a View,
+    project: &'a Project,
+    theme: &'a Theme,
+    units: UnitSystem,
+    highlight: &'a StripHighlight<'a>,
+    scale: Scale,
+}
+
+impl Strip<'_> {
+    fn x(&self, metres: f64) -> f32 {
+        x_on_screen(self.rect, self.view, metres)
+    }
+
+    fn text(&self, at: Pos2, anchor: Align2, words: impl ToString, size: f32, colour: Color32) -> Rect {
+        self.painter.text(at, anchor, words, FontId::proportional(size), colour)
+    }
+
+    fn title(&self, outcome: Option<&Outcome>) {
+        let at = pos2(self.rect.left() + 10.0, self.rect.top() + 2.0);
+        let target = outcome.and_then(common_target).map_or_else(
+            || "Row flow against each row's target".to_owned(),
+            |target| format!("Row flow against target {}", Measure::RowFlow.text(target, self.units)),
+        );
+        let title = self.text(at, Align2::LEFT_TOP, target, 13.0, self.theme.ink);
+        let limits = &self.project.limits;
+        let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), self.units);
+        let band =
+            format!("limit ±{}, design ±{}", percent(limits.row_deviation), percent(limits.design_deviation));
+        let (words, colour) = match outcome.map(|outcome| &outcome.status) {
+            Some(Status::AtLimit { shortfall }) => {
+                let missing = Measure::TotalFlow.text(shortfall.si(), self.units);
+                (format!("pressure limit reached, {missing} short"), self.theme.warning)
+            }
+            _ => (band, self.theme.soft),
+        };
+        let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), colour);
+        let left = self.rect.right() - 10.0 - words.size().x;
+        if left > title.right() + 16.0 {
+            self.painter.galley(pos2(left, self.rect.top() + 3.5), words, colour);
+        }
+    }
+
+    fn sections(&self) {
+        let stroke = Stroke::new(1.0, self.theme.hinge);
+        for section in &self.project.bar.sections {
+            if let Some(hinge) = section.hinge {
+                let x = self.x(hinge.point.x);
+                let ends = [pos2(x, self.plot.top()), pos2(x, self.rect.bottom() - 2.0)];
+                let line = Shape::dashed_line_with_offset(&ends, stroke, &[12.0, 1.5], &[3.0, 3.0], 0.0);
+                self.painter.extend(line);
+            }
+        }
+    }
+
+    fn bands(&self) {
+        let limits = &self.project.limits;
+        let bands = [
+            (limits.row_deviation.si(), self.theme.band),
+            (limits.design_deviation.si(), self.theme.design_band),
+        ];
+        for (limit, colour) in bands {
+            let band = Rect::from_x_y_ranges(self.plot.x_range(), self.scale.y(limit)..=self.scale.y(-limit));
+            self.painter.rect_filled(band, 0.0, colour);
+        }
+        // The band lies over the hinge lines' plain ground, so those are drawn again on top of it.
+        self.sections();
+        self.painter.hline(self.plot.x_range(), self.scale.y(0.0), Stroke::new(1.0, self.theme.soft));
+    }
+
+    fn bars(&self, outcome: &Outcome) -> Option<RowOutcome> {
+        let spacing = narrowest(&outcome.rows) * self.view.scale;
+        let wide = (spacing * 0.62).clamp(1.5, 16.0) as f32;
+        let zero = self.scale.y(0.0);
+        let mut hovered = None;
+        for row in &outcome.rows {
+            let x = self.x(row.x.si());
+            if !self.plot.x_range().expand(wide).contains(x) {
+                continue;
+            }
+            let marked = self.highlight.selected.contains(&row.row);
+            let under_pointer = self.highlight.hovered == Some(row.row);
+            if marked || under_pointer {
+                let column = Rect::from_x_y_ranges(x - wide * 0.75..=x + wide * 0.75, self.plot.y_range());
+                let ground = if marked {
+                    self.theme.accent.gamma_multiply(0.16)
+                } else {
+                    self.theme.soft.gamma_multiply(0.16)
+                };
+                self.painter.rect_filled(column, 2.0, ground);
+            }
+            if under_pointer {
+                hovered = Some(row.clone());
+            }
+            let class = DeviationClass::of_row(row, &self.project.limits);
+            match row.deviation.map(Ratio::si).filter(|value| value.is_finite()) {
+                Some(value) if !matches!(class, DeviationClass::NotFed | DeviationClass::LeftOut) => {
+                    let y = self.scale.y(value);
+                    // A row that is right on target still shows that it is there.
+                    let (top, bottom) = (y.min(zero - 0.5), y.max(zero + 0.5));
+                    let bar = Rect::from_x_y_ranges(x - wide / 2.0..=x + wide / 2.0, top..=bottom);
+                    let edge = if marked { self.theme.accent } else { self.theme.outline };
+                    let stroke = Stroke::new(if wide > 5.0 { 1.0 } else { 0.5 }, edge);
+                    self.painter.rect(bar, 1.0, self.theme.class(class), stroke, StrokeKind::Middle);
+                }
+                _ => sign(self.painter, pos2(x, zero), (wide / 2.0).clamp(2.5, 5.5), class, self.theme),
+            }
+        }
+        self.not_fed_words(outcome, wide);
+        hovered
+    }
+
+    /// `not fed` above every group of neighbouring rows that get nothing.
+    fn not_fed_words(&self, outcome: &Outcome, wide: f32) {
+        let mut group: Vec<f32> = Vec::new();
+        for row in outcome.rows.iter().map(Some).chain([None]) {
+            let dry = row.is_some_and(|row| {
+                DeviationClass::of_row(row, &self.project.limits) == DeviationClass::NotFed
+            });
+            if let Some(row) = row.filter(|_| dry) {
+                group.push(self.x(row.x.si()));
+                continue;
+            }
+            let (Some(first), Some(last)) = (group.first().copied(), group.last().copied()) else { continue };
+            group.clear();
+            let (left, right) = (first.min(last) - wide, first.max(last) + wide);
+            if right < self.plot.left() || left > self.plot.right() {
+                continue;
+            }
+            let colour = self.theme.warning;
+            let words = self.painter.layout_no_wrap("not fed".to_owned(), FontId::proportional(11.0), colour);
+            let size = words.size();
+            let (middle, foot) = (f32::midpoint(left, right), self.scale.y(0.0) - 9.0);
+            if size.x < right - left {
+                self.painter.galley(pos2(middle - size.x / 2.0, foot - size.y), words, colour);
+            } else {
+                // Upright in a narrow column, read from below.
+                let text =
+                    TextShape::new(pos2(middle - size.y / 2.0, foot), words, colour).with_angle(-FRAC_PI_2);
+                self.painter.add(text);
+            }
+        }
+    }
+
+    /// The mean of fed rows, written beside its line.
+    fn mean(&self, outcome: &Outcome) {
+        let mean = outcome.evenness.as_ref().map(|evenness| evenness.mean_deviation);
+        let Some(mean) = mean.filter(|mean| mean.is_finite()) else { return };
+        let y = self.scale.y(mean.si());
+        let ends = [pos2(self.plot.left(), y), pos2(self.plot.right(), y)];
+        self.painter.extend(Shape::dashed_line(&ends, Stroke::new(1.2, self.theme.accent), 6.0, 4.0));
+        let words = format!("mean {} %", signed_percent(mean));
+        let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.accent);
+        let size = words.size();
+        // Beside the line, on the side that has room.
+        let top = if y - size.y - 2.0 > self.plot.top() { y - size.y - 1.0 } else { y + 1.0 };
+        let place = Rect::from_min_size(pos2(self.plot.right() - size.x - 8.0, top), size);
+        self.painter.rect_filled(place.expand2(vec2(3.0, 0.0)), 3.0, self.theme.canvas.gamma_multiply(0.9));
+        self.painter.galley(place.min, words, self.theme.accent);
+    }
+
+    fn axis(&self) {
+        for mark in self.scale.marks() {
+            let y = self.scale.y(mark);
+            let sign = if mark > 1e-9 { "+" } else { "" };
+            let words = format!("{sign}{}", Measure::Percent.short_text(mark, self.units));
+            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.soft);
+            let size = words.size();
+            let place = Rect::from_min_size(pos2(self.plot.left() + 10.0, y - size.y / 2.0), size);
+            if place.top() < self.plot.top() - 6.0 || place.bottom() > self.plot.bottom() + 6.0 {
+                continue;
+            }
+            self.painter.hline(
+                self.plot.left()..=self.plot.left() + 6.0,
+                y,
+                Stroke::new(1.0, self.theme.hinge),
+            );
+            self.painter.rect_filled(
+                place.expand2(vec2(2.0, -1.0)),
+                3.0,
+                self.theme.canvas.gamma_multiply(0.85),
+            );
+            self.painter.galley(place.min, words, self.theme.soft);
+        }
+    }
+
+    fn no_numbers(&self, outcome: Option<&Outcome>) {
+        let (words, colour) = match outcome.map(|outcome| &outcome.status) {
+            None => ("Not solved yet".to_owned(), self.theme.soft),
+            Some(Status::NothingFed) => {
+                ("No row is connected to the supply, so none is fed".to_owned(), self.theme.warning)
+            }
+            Some(Status::Failed { blame, why }) if blame.is_empty() => {
+                (format!("No numbers: the solve failed, {why}"), self.theme.error)
+            }
+            Some(Status::Failed { blame, why }) => {
+                (format!("No numbers: the solve failed at {blame}, {why}"), self.theme.error)
+            }
+            Some(Status::Solved | Status::AtLimit { .. }) => return,
+        };
+        let wide = (self.rect.width() - 40.0).max(60.0);
+        let words = self.painter.layout(words, FontId::proportional(13.0), colour, wide);
+        let place = Align2::CENTER_CENTER.anchor_size(self.plot.center(), words.size());
+        self.painter.galley(place.min, words, colour);
+    }
+
+    fn row_numbers(&self) {
+        let rows = &self.project.bar.rows;
+        let widest = rows.iter().map(|row| row.number).max().unwrap_or(0).to_string().len() as f64;
+        let spacing = narrowest_x(rows.iter().map(|row| row.x.si())) * self.view.scale;
+        let every = [1u32, 2, 5, 10, 20, 50]
+            .into_iter()
+            .find(|every| spacing * f64::from(*every) > 7.0 * widest + 10.0);
+        let every = every.unwrap_or(100);
+        let top = self.plot.bottom() + 4.0;
+        let last = rows.len().saturating_sub(1);
+        let mut taken: Vec<(f32, f32)> = Vec::new();
+        // The ends first, then round numbers where they find room.
+        let ends = rows.iter().enumerate().filter(|(index, _)| *index == 0 || *index == last);
+        let round = rows.iter().enumerate().filter(|(_, row)| row.number % every == 0);
+        let hovered = rows.iter().enumerate().filter(|(_, row)| self.highlight.hovered == Some(row.id));
+        for (index, row) in hovered.chain(ends).chain(round) {
+            let x = self.x(row.x.si());
+            let is_hovered = self.highlight.hovered == Some(row.id);
+            let words =
+                if index == 0 || is_hovered { format!("row {}", row.number) } else { row.number.to_string() };
+            let colour = if is_hovered { self.theme.ink } else { self.theme.soft };
+            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), colour);
+            let half = words.size().x / 2.0;
+            let (left, right) = (x - half, x + half);
+            let free = taken
+                .iter()
+                .all(|(other_left, other_right)| right + 5.0 < *other_left || left - 5.0 > *other_right);
+            if free && left > self.rect.left() && right < self.rect.right() {
+                taken.push((left, right));
+                self.painter.galley(pos2(left, top), words, colour);
+            }
+        }
+    }
+
+    /// The numbers of one row, beside its bar.
+    fn value(&self, row: RowOutcome) {
+        let lines = match (row.flow, row.deviation) {
+            (Some(flow), Some(deviation)) => {
+                format!("{}\n{} %", Measure::RowFlow.text(flow.si(), self.units), signed_percent(deviation))
+            }
+            _ => why_not_fed(row.state).unwrap_or("no number").to_owned(),
+        };
+        let words = format!("Row {}\n{lines}", row.number);
+        let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.ink);
+        let size = words.size() + vec2(14.0, 8.0);
+        let x = self.x(row.x.si());
+        let left = if x + 14.0 + size.x < self.plot.right() { x + 14.0 } else { x - 14.0 - size.x };
+        let card = Rect::from_min_size(pos2(left, self.plot.top() + 2.0), size);
+        self.painter.rect(card, 5.0, self.theme.paper, Stroke::new(1.0, self.theme.line), StrokeKind::Inside);
+        self.painter.galley(card.min + vec2(7.0, 4.0), words, self.theme.ink);
+    }
+}
+
+/// The target that all rows share, if they do.
+fn common_target(outcome: &Outcome) -> Option<f64> {
+    let mut targets = outcome.rows.iter().map(|row| row.target.si()).filter(|target| *target > 0.0);
+    let first = targets.next()?;
+    targets.all(|target| (target / first - 1.0).abs() < 1e-6).then_some(first)
+}
+
+fn narrowest(rows: &[RowOutcome]) -> f64 {
+    narrowest_x(rows.iter().map(|row| row.x.si()))
+}
+
+/// The smallest step between neighbours, metres; 1 m for fewer than two.
+fn narrowest_x(places: impl Iterator<Item = f64>) -> f64 {
+    let mut places: Vec<f64> = places.collect();
+    places.sort_by(f64::total_cmp);
+    let steps = places.windows(2).map(|pair| pair[1] - pair[0]).filter(|step| *step > 1e-6);
+    steps.min_by(f64::total_cmp).unwrap_or(1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_are_round_and_within() {
+        let scale = Scale { lowest: -0.0625, highest: 0.083, top: 0.0, bottom: 130.0 };
+        let percent: Vec<i64> = scale.marks().iter().map(|mark| (mark * 1000.0).round() as i64).collect();
+        assert_eq!(percent, [-60, -40, -20, 0, 20, 40, 60, 80]);
+        assert!(scale.y(0.083) >= -1e-3 && scale.y(-0.0625) <= 130.0 + 1e-3);
+    }
+
+    #[test]
+    fn neighbours() {
+        assert_eq!(narrowest_x([0.0, 0.5, 0.75, 2.0].into_iter()), 0.25);
+        assert_eq!(narrowest_x([0.0].into_iter()), 1.0);
+    }
+}

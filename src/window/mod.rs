@@ -1,0 +1,46 @@
+//! The window: the only floor with widgets in it.
+//!
+//! [`app`] lays the panels around the [`canvas`]; every panel reads the [`Session`] and
+//! asks it for changes. Never here: hydraulics, file formats, or a change to the plan that does not go through the
+//! session. Start reading at [`app::App::show`].
+
+pub mod app;
+pub mod canvas;
+pub mod details;
+pub mod dialogs;
+pub mod number_field;
+pub mod panels;
+pub mod theme;
+pub mod top_bar;
+
+use eframe::egui;
+use std::path::PathBuf;
+
+use crate::files;
+use crate::session::Session;
+
+/// Opens the window on a file, or on the embedded bar, and stays until it is closed. An error is one sentence for
+/// people.
+pub fn run(file: Option<PathBuf>) -> Result<(), String> {
+    let session = match file {
+        Some(path) => Session::open(&path)?,
+        None => Session::new(files::demo(), None),
+    };
+    let icon =
+        eframe::icon_data::from_png_bytes(include_bytes!("../../icons/equirow.png")).unwrap_or_default();
+    let viewport = egui::ViewportBuilder::default()
+        .with_title("Equirow")
+        .with_app_id("equirow")
+        .with_icon(icon)
+        .with_inner_size([1280.0, 800.0])
+        .with_min_inner_size([900.0, 600.0]);
+    let options = eframe::NativeOptions { viewport, renderer: eframe::Renderer::Glow, ..Default::default() };
+    let app = app::App::new(session);
+    eframe::run_native("equirow", options, Box::new(|_| Ok(Box::new(app)))).map_err(|error| {
+        // The drivers' own dumps are pages long and help nobody; the first line says what is missing.
+        let first: String = error.to_string().lines().next().unwrap_or_default().chars().take(120).collect();
+        format!(
+            "No window can be shown here ({first}); use `equirow solve PROJECT` for the numbers without one"
+        )
+    })
+}

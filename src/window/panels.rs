@@ -1,0 +1,282 @@
+//! The panels around the picture: what can be placed, findings, metering in use, the line at the bottom.
+
+use eframe::egui;
+use eframe::egui::{RichText, Ui};
+
+use super::theme::Theme;
+use crate::checks::{Finding, Severity};
+use crate::hydraulics::Status;
+use crate::plan::{Edit, EntryKey, Item, Subject};
+use crate::quantities::Measure;
+use crate::session::{Session, Tool};
+
+/// Which kinds can be placed, in order.
+type Fits = fn(&Item) -> bool;
+
+const KINDS: [(&str, Fits); 6] = [
+    ("Inlet filter", |item| matches!(item, Item::InletFilter { .. })),
+    ("Tee", |item| matches!(item, Item::Tee { .. })),
+    ("Section valve", |item| matches!(item, Item::SectionValve { .. })),
+    ("Manifold", |item| matches!(item, Item::Manifold { .. })),
+    ("Gauge", |item| matches!(item, Item::Gauge { .. })),
+    ("Blanking plug", |item| matches!(item, Item::BlankingPlug { .. })),
+];
+
+/// The list of tools.
+pub fn palette(ui: &mut Ui, session: &mut Session) {
+    let units = session.project().units;
+    heading(ui, "Tools");
+    tool_button(ui, session, "Select and move", Tool::Select);
+    heading(ui, "Place");
+    for (name, fits) in KINDS {
+        let mut entries: Vec<(EntryKey, String)> = Vec::new();
+        for entry in session.project().catalogue.entries.iter().filter(|entry| fits(&entry.item)) {
+            entries.push((entry.key.clone(), entry.item.size(units)));
+        }
+        let Some((first, _)) = entries.first().cloned() else { continue };
+        let chosen = match &session.tool {
+            Tool::Place(key) if entries.iter().any(|(entry, _)| entry == key) => key.clone(),
+            _ => first,
+        };
+        tool_button(ui, session, name, Tool::Place(chosen.clone()));
+        let active = matches!(&session.tool, Tool::Place(key) if *key == chosen);
+        if active && entries.len() > 1 {
+            let mut pick = chosen.clone();
+            choice(ui, &format!("{name} size"), &mut pick, &entries);
+            if pick != chosen {
+                session.take(Tool::Place(pick));
+            }
+        }
+    }
+    heading(ui, "Join");
+    let hoses: Vec<(EntryKey, String)> = session
+        .project()
+        .catalogue
+        .entries
+        .iter()
+        .filter(|entry| matches!(entry.item, Item::Hose(_)))
+        .map(|entry| (entry.key.clone(), entry.item.size(units)))
+        .collect();
+    for (key, size) in hoses {
+        tool_button(ui, session, &format!("Hose {size}"), Tool::Join { stock: key });
+    }
+    heading(ui, "Rows");
+    let manifold = session.selected_part();
+    let active = matches!(session.tool, Tool::GiveRows { .. });
+    if wide_button(ui, "Give rows", active).clicked() {
+        session.take(Tool::GiveRows { manifold });
+    }
+}
+
+fn heading(ui: &mut Ui, text: &str) {
+    ui.add_space(6.0);
+    ui.label(RichText::new(text).strong().color(Theme::of(ui.visuals()).soft));
+}
+
+fn wide_button(ui: &mut Ui, text: &str, selected: bool) -> egui::Response {
+    let size = egui::vec2(ui.available_width(), 24.0);
+    ui.add(egui::Button::new(text).selected(selected).min_size(size))
+}
+
+fn tool_button(ui: &mut Ui, session: &mut Session, name: &str, tool: Tool) {
+    let selected = session.tool == tool;
+    if wide_button(ui, name, selected).clicked() {
+        session.take(if selected { Tool::Select } else { tool });
+    }
+}
+
+/// A list to choose a catalogue entry from, with its name for screen readers.
+pub fn choice(ui: &mut Ui, name: &str, value: &mut EntryKey, entries: &[(EntryKey, String)]) {
+    let text = entries
+        .iter()
+        .find(|(key, _)| key == value)
+        .map_or_else(|| value.0.clone(), |(_, text)| text.clone());
+    let response = egui::ComboBox::from_id_salt(name)
+        .selected_text(&text)
+        .width(142.0)
+        .truncate()
+        .show_ui(ui, |ui| {
+            for (key, text) in entries {
+                ui.selectable_value(value, key.clone(), text);
+            }
+        })
+        .response;
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, format!("{name}: {text}"))
+    });
+}
+
+/// Findings, the most serious first; a click selects what one is about.
+pub fn findings(ui: &mut Ui, session: &mut Session) {
+    let theme = Theme::of(ui.visuals());
+    let mut dismiss = None;
+    let mut select = None;
+    if session.findings().is_empty() {
+        ui.label(RichText::new("No findings").color(theme.soft));
+    }
+    for finding in session.findings() {
+        ui.horizontal_wrapped(|ui| {
+            ui.spacing_mut().item_spacing.x = 8.0;
+            badge(ui, finding.severity, &theme);
+            let text = format!("{}: {}", finding.place, finding.what);
+            let response = ui.add(egui::Label::new(text).sense(egui::Sense::click()));
+            if response.on_hover_text("Select what this is about").clicked() {
+                select = Some(finding.clone());
+            }
+            ui.label(RichText::new(&finding.advice).color(theme.accent));
+            let hide = ui.small_button("Hide");
+            hide.widget_info(|| {
+                egui::WidgetInfo::labeled(
+                    egui::accesskit::Role::Button,
+                    true,
+                    format!("Hide finding: {}", finding.place),
+                )
+            });
+            if hide.on_hover_text("Do not show this finding again in this project").clicked() {
+                dismiss = Some(finding.key.clone());
+            }
+        });
+    }
+    let hidden = session.project().dismissed.clone();
+    if !hidden.is_empty() {
+        ui.horizontal(|ui| {
+            ui.label(RichText::new(format!("{} findings hidden", hidden.len())).color(theme.soft));
+            if ui.small_button("Show them again").clicked() {
+                // A refusal is in the message.
+                let _ = session.edit("Show hidden findings", hidden.into_iter().map(Edit::Recall));
+            }
+        });
+    }
+    if let Some(key) = dismiss {
+        // A refusal is in the message.
+        let _ = session.edit("Hide a finding", [Edit::Dismiss(key)]);
+    }
+    if let Some(finding) = select {
+        session.selection = subjects(&finding).into_iter().collect();
+    }
+}
+
+fn subjects(finding: &Finding) -> Vec<Subject> {
+    use crate::checks::Subject as About;
+    finding
+        .subjects
+        .iter()
+        .filter_map(|subject| match *subject {
+            About::Row(id) => Some(Subject::Row(id)),
+            About::Part(id) => Some(Subject::Part(id)),
+            About::Run(id) => Some(Subject::Run(id)),
+            About::Feed(id) => Some(Subject::Feed(id)),
+            About::Routing | About::Project => None,
+        })
+        .collect()
+}
+
+fn badge(ui: &mut Ui, severity: Severity, theme: &Theme) {
+    let colour = match severity {
+        Severity::Error => theme.error,
+        Severity::Warning => theme.warning,
+        Severity::Note => theme.soft,
+    };
+    egui::Frame::new()
+        .stroke(egui::Stroke::new(1.0, colour))
+        .corner_radius(8.0)
+        .inner_margin(egui::Margin::symmetric(7, 1))
+        .show(ui, |ui| ui.label(RichText::new(severity.label()).small().strong().color(colour)));
+}
+
+/// The metering in use: pressure over it at the slowest, usual and fastest speed.
+pub fn metering(ui: &mut Ui, session: &Session) {
+    let theme = Theme::of(ui.visuals());
+    let units = session.project().units;
+    let range = session.range();
+    heading(ui, "Metering in use");
+    if range.metering.is_empty() {
+        ui.label(RichText::new("No metering yet").color(theme.soft));
+        return;
+    }
+    let symbol = Measure::Pressure.unit(units).symbol;
+    egui::Grid::new("metering").num_columns(5).spacing([10.0, 3.0]).striped(true).show(ui, |ui| {
+        let soft = |ui: &mut Ui, text: String| {
+            ui.label(RichText::new(text).small().color(theme.soft));
+        };
+        soft(ui, "bore".to_owned());
+        soft(ui, "rows".to_owned());
+        for speed in range.speeds {
+            soft(ui, Measure::GroundSpeed.short_text(speed.si(), units));
+        }
+        ui.end_row();
+        for one in &range.metering {
+            let size = session
+                .project()
+                .catalogue
+                .item(&one.entry)
+                .map_or_else(String::new, |item| item.size(units));
+            let size = match one.length {
+                Some(length) => format!("{size} × {}", Measure::Distance.short_text(length.si(), units)),
+                None => size,
+            };
+            ui.label(size);
+            ui.label(one.rows.to_string());
+            for drop in one.drops {
+                let text = drop.map_or_else(
+                    || "–".to_owned(),
+                    |(low, high)| {
+                        let (low, high) = (
+                            Measure::Pressure.number(low.si(), units),
+                            Measure::Pressure.number(high.si(), units),
+                        );
+                        if low == high { low } else { format!("{low}–{high}") }
+                    },
+                );
+                ui.label(text);
+            }
+            ui.end_row();
+        }
+    });
+    soft_line(ui, &format!("pressure drop over the metering, {symbol}"));
+}
+
+fn soft_line(ui: &mut Ui, text: &str) {
+    ui.label(RichText::new(text).small().color(Theme::of(ui.visuals()).soft));
+}
+
+/// The line at the bottom: findings counted, state of the solve, what was last refused, where the pointer is.
+pub fn status(ui: &mut Ui, session: &Session, pointer: Option<crate::geometry::Point2>, saved: &str) {
+    let theme = Theme::of(ui.visuals());
+    let count = |severity| session.findings().iter().filter(|finding| finding.severity == severity).count();
+    let many =
+        |count: usize, word: &str| if count == 1 { format!("1 {word}") } else { format!("{count} {word}s") };
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 24.0;
+        ui.label(format!(
+            "{} · {} · {}",
+            many(count(Severity::Error), "error"),
+            many(count(Severity::Warning), "warning"),
+            many(count(Severity::Note), "note")
+        ));
+        let units = session.project().units;
+        let (state, fine) = match &session.outcome().status {
+            Status::Solved => ("Solved for this drawing".to_owned(), true),
+            Status::AtLimit { shortfall } => (
+                format!("At the pressure limit: {} short", Measure::TotalFlow.text(shortfall.si(), units)),
+                false,
+            ),
+            Status::NothingFed => ("No row is connected to the supply".to_owned(), false),
+            Status::Failed { blame, why } if blame.is_empty() => (format!("Not solved: {why}"), false),
+            Status::Failed { blame, why } => (format!("Not solved, {blame}: {why}"), false),
+        };
+        ui.label(RichText::new(state).color(if fine { theme.soft } else { theme.warning }));
+        if let Some(message) = &session.message {
+            ui.label(RichText::new(message).color(theme.warning));
+        }
+        if let Some(at) = pointer {
+            let side = if at.x < 0.0 { "left" } else { "right" };
+            let way = if at.y < 0.0 { "back" } else { "forward" };
+            let text = |metres: f64| Measure::Distance.text(metres.abs(), units);
+            ui.label(RichText::new(format!("{} {side}, {} {way}", text(at.x), text(at.y))).color(theme.soft));
+        }
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            ui.label(RichText::new(saved).color(theme.soft));
+        });
+    });
+}

@@ -1,0 +1,264 @@
+//! The operating point as live controls, and the numbers that matter.
+
+use eframe::egui;
+use eframe::egui::{RichText, Slider, Ui};
+
+use super::number_field::NumberField;
+use super::theme::Theme;
+use crate::plan::{Application, Control, Edit, Supply};
+use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
+use crate::session::Session;
+
+/// What a control did.
+enum Change {
+    /// The slider is on its way to a value.
+    Sliding(f64),
+    /// A value was typed or stepped to.
+    Set(f64),
+    /// The slider was let go.
+    Done,
+}
+
+/// Width that controls and figures need side by side, points.
+const ONE_LINE: f32 = 1560.0;
+
+/// Controls and figures in one line; where there is no room, the figures in a line of their own.
+pub fn show(ui: &mut Ui, session: &mut Session) {
+    if ui.available_width() >= ONE_LINE {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 18.0;
+            controls(ui, session);
+            ui.separator();
+            figures(ui, session, false);
+        });
+    } else {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 18.0;
+            controls(ui, session);
+        });
+        ui.add_space(4.0);
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 22.0;
+            figures(ui, session, true);
+        });
+    }
+}
+
+fn controls(ui: &mut Ui, session: &mut Session) {
+    let units = session.project().units;
+    let application = session.project().application;
+    let point = *session.point();
+
+    let rate = control(ui, units, "Rate", Measure::Rate, point.rate.si(), 0.0..=2e-5, 1e-3);
+    edit_application(session, "Change the rate", rate, |application, value| {
+        application.rate = ApplicationRate::from_si(value);
+    });
+
+    let speeds = 2.0 / 3.6..=20.0 / 3.6;
+    if let Some(Change::Sliding(value) | Change::Set(value)) =
+        control(ui, units, "Ground speed", Measure::GroundSpeed, point.speed.si(), speeds, 15.0)
+    {
+        session.look_at_speed(Speed::from_si(value));
+    }
+    ui.vertical(|ui| {
+        ui.spacing_mut().item_spacing.y = 2.0;
+        ui.label(RichText::new("Look at").color(Theme::of(ui.visuals()).soft).small());
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 3.0;
+            for (name, speed) in [
+                ("Slowest", application.slowest),
+                ("Usual", application.usual),
+                ("Fastest", application.fastest),
+            ] {
+                let text = Measure::GroundSpeed.text(speed.si(), units);
+                let here = (point.speed - speed).abs().si() < 1e-9;
+                let button = ui.add(egui::Button::new(RichText::new(name).small()).selected(here));
+                if button.on_hover_text(format!("{name} speed, {text}")).clicked() {
+                    session.look_at_speed(speed);
+                }
+            }
+        });
+    });
+    if let Some(Change::Sliding(value) | Change::Set(value)) =
+        control(ui, units, "Liquid", Measure::Temperature, point.temperature.si(), -10.0..=45.0, 60.0)
+    {
+        session.look_at_temperature(Temperature::from_si(value));
+    }
+    let steepest = 0.25f64.atan();
+    if let Some(Change::Sliding(value) | Change::Set(value)) =
+        control(ui, units, "Side slope", Measure::Slope, point.side_slope.si(), -steepest..=steepest, 0.79)
+    {
+        session.look_at_side_slope(Angle::from_si(value));
+    }
+    supply(ui, session, units);
+}
+
+fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem) {
+    let supply = session.project().supply;
+    let (name, value) = match supply.control {
+        Control::Metered { limit } => ("Pressure limit", limit),
+        Control::Held { pressure } => ("Held pressure", pressure),
+    };
+    let change = control(ui, units, name, Measure::Pressure, value.si(), 0.0..=10e5, 100e5);
+    let with = move |value: f64| {
+        let pressure = Pressure::from_si(value);
+        let control = match supply.control {
+            Control::Metered { .. } => Control::Metered { limit: pressure },
+            Control::Held { .. } => Control::Held { pressure },
+        };
+        Edit::SetSupply(Supply { control, ..supply })
+    };
+    apply(session, "Change the supply", change, with);
+}
+
+fn edit_application(
+    session: &mut Session,
+    name: &str,
+    change: Option<Change>,
+    set: impl Fn(&mut Application, f64),
+) {
+    let application = session.project().application;
+    apply(session, name, change, move |value| {
+        let mut application = application;
+        set(&mut application, value);
+        Edit::SetApplication(application)
+    });
+}
+
+/// One gesture on a slider is one step; a typed value is one step.
+fn apply(session: &mut Session, name: &str, change: Option<Change>, edit: impl Fn(f64) -> Edit) {
+    match change {
+        Some(Change::Sliding(value)) => {
+            session.begin(name);
+            if let Err(error) = session.change(edit(value)) {
+                session.message = Some(error.to_string());
+            }
+        }
+        Some(Change::Set(value)) => {
+            // A refusal is in the message.
+            let _ = session.edit(name, [edit(value)]);
+        }
+        Some(Change::Done) => session.commit(),
+        None => {}
+    }
+}
+
+/// A name, a typed field and a slider for one number.
+fn control(
+    ui: &mut Ui,
+    units: UnitSystem,
+    name: &str,
+    measure: Measure,
+    value: f64,
+    slider: std::ops::RangeInclusive<f64>,
+    most: f64,
+) -> Option<Change> {
+    let mut change = None;
+    let least = if *slider.start() < 0.0 { -most } else { *slider.start() };
+    ui.vertical(|ui| {
+        ui.spacing_mut().item_spacing.y = 2.0;
+        let theme = Theme::of(ui.visuals());
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 6.0;
+            let label = ui.label(RichText::new(name).color(theme.soft)).id;
+            let field = NumberField { name, measure, units, value, range: least..=most, width: 42.0 };
+            if let Some(value) = field.show(ui, Some(label)) {
+                change = Some(Change::Set(value));
+            }
+        });
+        let mut at = measure.shown(value, units);
+        let (low, high) = (measure.shown(*slider.start(), units), measure.shown(*slider.end(), units));
+        ui.spacing_mut().slider_width = 132.0;
+        let step = step_of(high - low);
+        let widget = Slider::new(&mut at, low..=high.max(low)).show_value(false).step_by(step);
+        let response = ui.add(widget);
+        response.widget_info(|| {
+            egui::WidgetInfo::slider(true, measure.shown(value, units), format!("{name} slider"))
+        });
+        // The slider rounds to its steps by itself; only what a person does is a change.
+        let by_hand = response.dragged() || response.clicked() || response.has_focus();
+        if response.changed() && by_hand {
+            let value = measure.stored(at, units).max(least);
+            change = Some(if response.dragged() { Change::Sliding(value) } else { Change::Set(value) });
+        } else if response.drag_stopped() {
+            change = Some(Change::Done);
+        }
+    });
+    change
+}
+
+/// A round step of about a hundredth of the range.
+fn step_of(range: f64) -> f64 {
+    let rough = (range / 150.0).max(1e-9);
+    let ten = 10f64.powf(rough.log10().floor());
+    [1.0, 2.0, 5.0, 10.0].into_iter().map(|one| one * ten).find(|step| *step >= rough).unwrap_or(rough)
+}
+
+fn figures(ui: &mut Ui, session: &Session, flat: bool) {
+    let units = session.project().units;
+    let outcome = session.outcome();
+    let theme = Theme::of(ui.visuals());
+    let text = |measure: Measure, value: Option<f64>| {
+        value.map(|value| (measure.number(value, units), measure.unit(units).symbol))
+    };
+    let figure = |ui: &mut Ui, name: &str, shown: Option<(String, &str)>, strong: bool| {
+        let number = |ui: &mut Ui| {
+            let (number, unit) = shown.unwrap_or_else(|| ("–".to_owned(), ""));
+            let colour = if strong { theme.warning } else { theme.ink };
+            ui.label(RichText::new(number).size(if flat { 17.0 } else { 20.0 }).color(colour));
+            ui.label(RichText::new(unit).color(theme.soft));
+        };
+        let name = RichText::new(name).color(theme.soft);
+        if flat {
+            ui.horizontal(|ui| {
+                ui.spacing_mut().item_spacing.x = 5.0;
+                ui.label(name);
+                number(ui);
+            });
+        } else {
+            ui.vertical(|ui| {
+                ui.spacing_mut().item_spacing.y = 1.0;
+                ui.label(name);
+                ui.horizontal(|ui| {
+                    ui.spacing_mut().item_spacing.x = 4.0;
+                    number(ui);
+                });
+            });
+        }
+    };
+    figure(ui, "Total flow", text(Measure::TotalFlow, outcome.total_flow.map(|flow| flow.si())), false);
+    figure(ui, "Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(|pressure| pressure.si())), false);
+    let is_gauge =
+        |entry| matches!(session.project().catalogue.item(entry), Some(crate::plan::Item::Gauge { .. }));
+    if let Some(part) = session.routing().parts.iter().find(|part| is_gauge(&part.entry)) {
+        let reads = outcome.part(part.id).and_then(|found| found.pressure);
+        figure(
+            ui,
+            &format!("Gauge {}", part.tag),
+            text(Measure::Pressure, reads.map(|pressure| pressure.si())),
+            false,
+        );
+    }
+    let limits = &session.project().limits;
+    let cv = outcome.evenness.map(|one| one.cv);
+    figure(
+        ui,
+        "CV over rows",
+        text(Measure::Percent, cv.map(|cv| cv.si())),
+        cv.is_some_and(|cv| cv > limits.cv_acceptable),
+    );
+    let mean = outcome.evenness.map(|one| one.mean_deviation.si());
+    figure(ui, "Mean against target", signed(mean), false);
+    let farthest = outcome.farthest_row();
+    let name =
+        farthest.map_or_else(|| "Farthest row".to_owned(), |row| format!("Farthest: row {}", row.number));
+    let deviation = farthest.and_then(|row| row.deviation);
+    let over = deviation.is_some_and(|one| one.abs() > limits.row_deviation);
+    figure(ui, &name, signed(deviation.map(|one| one.si())), over);
+}
+
+fn signed(ratio: Option<f64>) -> Option<(String, &'static str)> {
+    let text = Measure::Percent.number(ratio?, UnitSystem::Metric);
+    let plain = text.trim_start_matches('−').trim_start_matches(['0', '.']).is_empty();
+    Some((if text.starts_with('−') || plain { text } else { format!("+{text}") }, "%"))
+}

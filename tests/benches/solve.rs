@@ -1,0 +1,62 @@
+//! How long one solve of a whole bar takes, from the plan to its numbers: `cargo bench --bench solve`.
+//!
+//! Figures to compare on one machine in one run; nothing passes or fails by them. `whole_bar` is one full solve:
+//! connections looked at, network assembled, solved from a cold guess, read back row by row. `three_speeds` is what
+//! the table of the metering in use asks for. `every_change` is what the session does after each change, and so what
+//! a slider must get through in a frame: a solve, the three speeds and the findings.
+
+#![expect(clippy::unwrap_used, reason = "a benchmark stops where its input is missing")]
+
+use std::path::Path;
+
+use divan::{Bencher, black_box};
+use equirow::hydraulics::{self, Status, speed_range::speed_range};
+use equirow::plan::Project;
+use equirow::{checks, files};
+
+/// File in `examples/` and routing; 40 rows fed by a chain, 40 rows fed by a star, 80 rows.
+const CASES: [(&str, &str); 3] =
+    [("twelve-metre-bar.ron", "A"), ("twelve-metre-bar.ron", "B"), ("twenty-four-metre-bar.ron", "A")];
+
+fn main() {
+    divan::main();
+}
+
+/// Opens an example and makes sure that what is timed is a solve and not a failure.
+fn open((name, routing): (&str, &str)) -> Project {
+    let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/examples"));
+    let project = files::open(&folder.join(name)).unwrap();
+    let point = project.application.usual_point();
+    let outcome = hydraulics::solve(&project, project.routing_named(routing).unwrap(), &point);
+    assert_eq!(outcome.status, Status::Solved, "{name}, routing {routing}");
+    project
+}
+
+#[divan::bench(args = CASES)]
+fn whole_bar(bencher: Bencher, case: (&str, &str)) {
+    let project = open(case);
+    let routing = project.routing_named(case.1).unwrap();
+    let point = project.application.usual_point();
+    bencher.bench_local(|| hydraulics::solve(black_box(&project), black_box(routing), black_box(&point)));
+}
+
+#[divan::bench(args = CASES)]
+fn three_speeds(bencher: Bencher, case: (&str, &str)) {
+    let project = open(case);
+    let routing = project.routing_named(case.1).unwrap();
+    let point = project.application.usual_point();
+    bencher.bench_local(|| speed_range(black_box(&project), black_box(routing), black_box(&point)));
+}
+
+#[divan::bench(args = CASES)]
+fn every_change(bencher: Bencher, case: (&str, &str)) {
+    let project = open(case);
+    let routing = project.routing_named(case.1).unwrap();
+    let point = project.application.usual_point();
+    bencher.bench_local(|| {
+        let outcome = hydraulics::solve(black_box(&project), black_box(routing), black_box(&point));
+        let range = speed_range(&project, routing, &point);
+        let findings = checks::findings(&project, routing, &outcome);
+        (outcome, range, findings)
+    });
+}

@@ -1,0 +1,392 @@
+//! The rules of the house, proved on the source itself: imports run downward only, effects stand at the edges,
+//! egui stays in the window, every folder says what it is for, and the top level holds only what belongs there.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// The floors, bottom to top; folders of one floor never import each other.
+const FLOORS: [&[&str]; 7] = [
+    &["quantities", "geometry"],
+    &["plan"],
+    &["hydraulics"],
+    &["checks", "studies", "drawing"],
+    &["files", "sheets"],
+    &["session"],
+    &["window", "command_line"],
+];
+
+/// Folders that may touch files, the environment and the clock.
+const EDGES: [&str; 3] = ["files", "command_line", "window"];
+
+/// The first floor that may look at a clock or start a thread.
+const SESSION: usize = 5;
+
+const TOP_LEVEL: [&str; 9] =
+    ["Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "src", "tests", "examples", "icons", "target"];
+
+fn floor(folder: &str) -> Option<usize> {
+    FLOORS.iter().position(|folders| folders.contains(&folder))
+}
+
+/// The source without comments and without the insides of string and character literals, line breaks kept.
+fn code_only(source: &str) -> String {
+    let text: Vec<char> = source.chars().collect();
+    let mut code = String::with_capacity(source.len());
+    let mut at = 0;
+    while at < text.len() {
+        let rest = &text[at..];
+        let end = if rest.starts_with(&['/', '/']) {
+            rest.iter().position(|c| *c == '\n').unwrap_or(rest.len())
+        } else if rest.starts_with(&['/', '*']) {
+            block_comment(rest)
+        } else if rest[0] == '"' {
+            string(rest)
+        } else if let Some(end) = raw_string(rest, at.checked_sub(1).map(|before| text[before])) {
+            end
+        } else if let Some(end) = character(rest) {
+            end
+        } else {
+            code.push(rest[0]);
+            at += 1;
+            continue;
+        };
+        code.push(' ');
+        code.extend(rest[..end].iter().filter(|c| **c == '\n'));
+        at += end;
+    }
+    code
+}
+
+fn block_comment(text: &[char]) -> usize {
+    let (mut depth, mut at) = (0usize, 0);
+    while at < text.len() {
+        if text[at..].starts_with(&['/', '*']) {
+            depth += 1;
+            at += 2;
+        } else if text[at..].starts_with(&['*', '/']) {
+            depth -= 1;
+            at += 2;
+            if depth == 0 {
+                return at;
+            }
+        } else {
+            at += 1;
+        }
+    }
+    text.len()
+}
+
+fn string(text: &[char]) -> usize {
+    let mut at = 1;
+    while at < text.len() {
+        match text[at] {
+            '\\' => at += 2,
+            '"' => return at + 1,
+            _ => at += 1,
+        }
+    }
+    text.len()
+}
+
+fn raw_string(text: &[char], before: Option<char>) -> Option<usize> {
+    if text[0] != 'r' || before.is_some_and(|c| c.is_alphanumeric() && c != 'b' || c == '_') {
+        return None;
+    }
+    let hashes = text[1..].iter().take_while(|c| **c == '#').count();
+    if text.get(1 + hashes) != Some(&'"') {
+        return None;
+    }
+    let mut close = vec!['"'];
+    close.extend(std::iter::repeat_n('#', hashes));
+    let body = 2 + hashes;
+    let length = text[body..].windows(close.len()).position(|part| part == close)?;
+    Some(body + length + close.len())
+}
+
+/// A character literal, as against a lifetime.
+fn character(text: &[char]) -> Option<usize> {
+    match text {
+        ['\'', '\\', ..] => Some(3 + text[3..].iter().position(|c| *c == '\'')?),
+        ['\'', _, '\'', ..] => Some(3),
+        _ => None,
+    }
+}
+
+/// Every path in the code, with grouped imports written out: `use a::{b, c::d}` gives `a::b` and `a::c::d`.
+fn paths(code: &str) -> BTreeSet<String> {
+    let tokens = tokens(code);
+    let mut found = BTreeSet::new();
+    let mut at = 0;
+    while at < tokens.len() {
+        if is_word(&tokens[at]) {
+            at = path(&tokens, at, "", &mut found).max(at + 1);
+        } else {
+            at += 1;
+        }
+    }
+    found
+}
+
+/// Words, `::`, and every other sign alone.
+fn tokens(code: &str) -> Vec<String> {
+    let mut tokens: Vec<String> = Vec::new();
+    let mut word = String::new();
+    for c in code.chars() {
+        if c.is_alphanumeric() || c == '_' {
+            word.push(c);
+            continue;
+        }
+        if !word.is_empty() {
+            tokens.push(std::mem::take(&mut word));
+        }
+        if c == ':' && tokens.last().is_some_and(|last| last == ":") {
+            tokens.pop();
+            tokens.push("::".to_owned());
+        } else if !c.is_whitespace() {
+            tokens.push(c.to_string());
+        }
+    }
+    tokens.extend((!word.is_empty()).then_some(word));
+    tokens
+}
+
+/// Names declared as a hash map or set (`name: HashMap<..>`, `let name = HashSet::new()`) that the file walks
+/// through; looking up is fine.
+fn hash_walks(tokens: &[String]) -> BTreeSet<String> {
+    const WALKS: [&str; 9] =
+        ["iter", "iter_mut", "into_iter", "keys", "values", "values_mut", "drain", "retain", "into_values"];
+    let is = |at: usize, what: &str| tokens.get(at).is_some_and(|token| token == what);
+    let mut names = BTreeSet::new();
+    for (at, _) in tokens.iter().enumerate().filter(|(_, token)| *token == "HashMap" || *token == "HashSet") {
+        let mut before = at;
+        while before > 0
+            && (tokens[before - 1] == "::"
+                || matches!(tokens[before - 1].as_str(), "std" | "collections" | "&" | "mut"))
+        {
+            before -= 1;
+        }
+        if before >= 2 && (is(before - 1, ":") || is(before - 1, "=")) && is_word(&tokens[before - 2]) {
+            names.insert(tokens[before - 2].clone());
+        }
+    }
+    let walked = |name: &String| {
+        tokens.iter().enumerate().any(|(at, token)| {
+            let called =
+                is(at + 1, ".") && tokens.get(at + 2).is_some_and(|call| WALKS.contains(&call.as_str()));
+            let mut start = at;
+            while start > 0 && matches!(tokens[start - 1].as_str(), "&" | "mut" | "." | "self") {
+                start -= 1;
+            }
+            token == name && (called || (start > 0 && is(start - 1, "in")))
+        })
+    };
+    names.into_iter().filter(walked).collect()
+}
+
+fn is_word(token: &str) -> bool {
+    token.starts_with(|c: char| c.is_alphabetic() || c == '_')
+}
+
+/// Reads one path with its groups; answers where it ends.
+fn path(tokens: &[String], mut at: usize, prefix: &str, found: &mut BTreeSet<String>) -> usize {
+    let mut whole = prefix.to_owned();
+    while let Some(token) = tokens.get(at) {
+        if is_word(token) || token == "*" {
+            if !whole.is_empty() {
+                whole.push_str("::");
+            }
+            whole.push_str(token);
+            at += 1;
+        } else if token == "{" && !whole.is_empty() {
+            at += 1;
+            while tokens.get(at).is_some_and(|token| token != "}") {
+                at = path(tokens, at, &whole, found).max(at + 1);
+            }
+            return at + 1;
+        } else {
+            break;
+        }
+        if tokens.get(at).is_some_and(|token| token == "::") {
+            at += 1;
+        } else {
+            break;
+        }
+    }
+    // `name as other` needs nothing more: the other name is a word that stands alone.
+    if whole.contains("::") {
+        found.insert(whole);
+    }
+    at
+}
+
+/// What a file does that its floor forbids. `place` is its path below `src`, with `/`.
+fn breaches(place: &str, source: &str) -> Vec<String> {
+    let code = code_only(source);
+    let pieces: Vec<&str> = place.split('/').collect();
+    let folder = if pieces.len() > 1 { pieces[0] } else { "" };
+    let own = floor(folder);
+    let mut found = Vec::new();
+    if !folder.is_empty() && own.is_none() {
+        found.push(format!("{place}: the folder {folder} stands on no floor"));
+    }
+    // How many modules below the crate the file's own module is.
+    let is_folder_module = pieces.last().is_some_and(|name| *name == "mod.rs");
+    let depth = pieces.len() - usize::from(is_folder_module);
+    for path in paths(&code) {
+        let mut steps: Vec<&str> = path.split("::").collect();
+        let climbs = steps.iter().take_while(|step| **step == "super").count();
+        let target = match steps[0] {
+            "crate" | "equirow" => steps.get(1).copied(),
+            // A test module inside the file climbs once more than the file itself.
+            "super" if climbs >= depth && !folder.is_empty() => steps.drain(climbs..).next(),
+            _ => None,
+        };
+        if let (Some(target), Some(own)) = (target, own)
+            && target != folder
+            && let Some(theirs) = floor(target)
+            && theirs >= own
+        {
+            let how = if theirs == own { "beside" } else { "above" };
+            found.push(format!("{place}: {path} imports {target}, {how} {folder}"));
+        }
+        let steps: Vec<&str> = path.split("::").collect();
+        let has = |a: &str, b: &str| steps.windows(2).any(|pair| pair == [a, b]);
+        if (has("std", "fs") || has("std", "env")) && !EDGES.contains(&folder) && place != "main.rs" {
+            found.push(format!("{place}: {path} touches the disk or the environment"));
+        }
+        if own.is_some_and(|own| own < SESSION && folder != "files")
+            && (steps.contains(&"Instant") || steps.contains(&"SystemTime") || has("std", "thread"))
+        {
+            found.push(format!("{place}: {path} looks at the clock or starts a thread"));
+        }
+        if steps.iter().any(|step| step.starts_with("egui") || *step == "eframe" || *step == "rfd")
+            && folder != "window"
+            && place != "main.rs"
+        {
+            found.push(format!("{place}: {path} knows of egui"));
+        }
+    }
+    // Hash order differs from run to run: below the session nothing may walk through a hash map or set.
+    if own.is_some_and(|own| own < SESSION) {
+        for name in hash_walks(&tokens(&code)) {
+            found.push(format!("{place}: walks through {name} in hash order; use a BTreeMap or BTreeSet"));
+        }
+    }
+    found
+}
+
+fn package() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+#[expect(clippy::unwrap_used, reason = "a test that cannot read the source must fail")]
+fn walk(folder: &Path, visit: &mut dyn FnMut(&Path)) {
+    let mut entries: Vec<PathBuf> =
+        fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    entries.sort();
+    for entry in entries {
+        visit(&entry);
+        if entry.is_dir() {
+            walk(&entry, visit);
+        }
+    }
+}
+
+#[test]
+fn imports_run_downward_and_effects_stand_at_the_edges() {
+    let src = package().join("src");
+    let (mut found, mut files) = (Vec::new(), 0);
+    walk(&src, &mut |path| {
+        if path.extension().is_some_and(|end| end == "rs") {
+            let below = path.strip_prefix(&src).unwrap();
+            let place: Vec<_> = below.iter().map(|piece| piece.to_str().unwrap()).collect();
+            found.extend(breaches(&place.join("/"), &fs::read_to_string(path).unwrap()));
+            files += 1;
+        }
+    });
+    assert!(files > 30, "only {files} files were read");
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+#[test]
+fn every_folder_says_what_it_is_for() {
+    let src = package().join("src");
+    walk(&src, &mut |path| {
+        if path.is_dir() {
+            let header = path.join("mod.rs");
+            let beside = path.with_extension("rs");
+            let text = fs::read_to_string(&header).or_else(|_| fs::read_to_string(&beside));
+            let text = text.unwrap_or_else(|_| panic!("{} has no module file", path.display()));
+            assert!(text.starts_with("//! "), "{} starts without a module header", path.display());
+        }
+    });
+}
+
+#[test]
+fn the_top_level_holds_only_what_belongs_there() {
+    for entry in fs::read_dir(package()).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        let known =
+            TOP_LEVEL.contains(&name.as_str()) || name.starts_with('.') || name.starts_with("LICENSE");
+        assert!(known, "{name} does not belong at the top level");
+    }
+}
+
+#[test]
+fn made_up_breaches_are_caught() {
+    for (place, source, says) in [
+        ("plan/row.rs", "use crate::hydraulics::outcome::Outcome;", "imports hydraulics, above plan"),
+        (
+            "plan/row.rs",
+            "use crate::{geometry::Point3, session::{History, tools}};",
+            "imports session, above plan",
+        ),
+        ("plan/row.rs", "fn f() { crate::files::open() }", "imports files, above plan"),
+        ("plan/row.rs", "use super::super::checks::Finding;", "imports checks, above plan"),
+        ("plan/mod.rs", "use super::checks::Finding;", "imports checks, above plan"),
+        ("checks/mesh.rs", "use crate::drawing::shapes;", "imports drawing, beside checks"),
+        ("geometry/point.rs", "use crate::quantities::Length;", "imports quantities, beside geometry"),
+        ("session/mod.rs", "use crate::window::app;", "imports window, above session"),
+        (
+            "hydraulics/losses/pipe.rs",
+            "use super::super::super::studies;",
+            "imports studies, above hydraulics",
+        ),
+        ("plan/edit.rs", "fn f() { std::fs::read(\"x\"); }", "touches the disk"),
+        ("session/mod.rs", "use std::{env, fmt};", "the environment"),
+        ("hydraulics/solver/mod.rs", "use std::time::Instant;", "looks at the clock"),
+        ("drawing/mod.rs", "use std::thread::spawn;", "starts a thread"),
+        ("sheets/mod.rs", "use std::time::{Duration, SystemTime};", "looks at the clock"),
+        ("checks/mod.rs", "fn f(all: &HashMap<u8, u8>) { all.values().sum() }", "hash order"),
+        ("plan/mod.rs", "let mut all = std::collections::HashSet::new(); for one in &all {}", "hash order"),
+        ("session/tools.rs", "use eframe::egui::Pos2;", "knows of egui"),
+        ("extras/mod.rs", "", "stands on no floor"),
+    ] {
+        let found = breaches(place, source);
+        assert!(found.iter().any(|one| one.contains(says)), "{place}: {source} gave {found:?}");
+    }
+}
+
+#[test]
+fn what_is_allowed_passes() {
+    for (place, source) in [
+        (
+            "plan/row.rs",
+            "use crate::quantities::Length; use super::bar::Bar; use super::super::geometry::Point3;",
+        ),
+        (
+            "plan/row.rs",
+            "// use crate::session::History;\n/* crate::files */ const A: &str = \"crate::window\";",
+        ),
+        ("plan/row.rs", "const A: &str = r#\"std::fs \"quoted\" \"#; fn f<'a>(x: &'a str) -> char { '\"' }"),
+        ("checks/mesh.rs", "mod tests { use super::super::sample::Sample; }"),
+        ("files/mod.rs", "use std::fs; use crate::plan::Project;"),
+        ("files/mod.rs", "let mut seen = HashSet::new(); if !seen.insert(1) {} for one in &others {}"),
+        ("window/app.rs", "use eframe::egui; use crate::session::Session; use std::time::Instant;"),
+        ("main.rs", "use equirow::window; fn main() { std::env::args(); }"),
+        ("session/mod.rs", "use std::thread; use crate::checks::{self, Finding};"),
+    ] {
+        assert_eq!(breaches(place, source), Vec::<String>::new(), "{place}");
+    }
+}
