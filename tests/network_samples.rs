@@ -1,12 +1,6 @@
 //! The neutral file format: supplied networks against their reference solutions, and everything that must be refused.
 //!
 //! Origin of the sample files: `tests/data/network/ORIGIN.md`.
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::excessive_precision,
-    reason = "tests fail by panicking; published values keep their digits"
-)]
 
 use equirow::files::network_file::{self, OpenError};
 use equirow::hydraulics::solver;
