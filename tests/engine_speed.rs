@@ -4,6 +4,14 @@
 //! line a file with medians in microseconds: `setup` (topology from nothing), `cold` (full solve from a cold guess),
 //! `warm` (solve again after one length changed). Nothing is asserted about time.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
+
 use equirow::files::network_file;
 use equirow::hydraulics::network::LinkKind;
 use equirow::hydraulics::solver::Solver;

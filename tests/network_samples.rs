@@ -2,6 +2,14 @@
 //!
 //! Origin of the sample files: `tests/data/network/ORIGIN.md`.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
+
 use equirow::files::network_file::{self, OpenError};
 use equirow::hydraulics::solver;
 use proptest::prelude::*;

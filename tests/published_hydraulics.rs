@@ -4,6 +4,14 @@
 //! `fluids` (CalebBell/fluids, docs/Examples); Crane itself was not read. "Computed" values come from the formula named
 //! and can be repeated with general-purpose libraries.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::case_sensitive_file_extension_comparisons,
+    reason = "a test that fails here should stop here"
+)]
+
 mod engine_support;
 
 use engine_support::{link, node};
