@@ -418,7 +418,7 @@ impl App {
             egui::Window::new("Keys and cautions")
                 .open(&mut open)
                 .collapsible(false)
-                .default_width(420.0)
+                .default_width(560.0)
                 .show(ctx, help);
             self.help = open;
         }
@@ -457,19 +457,24 @@ pub const CAUTIONS: [&str; 5] = [
 ];
 
 fn help(ui: &mut Ui) {
-    egui::Grid::new("keys").num_columns(2).spacing([24.0, 2.0]).show(ui, |ui| {
-        for entry in &TABLE {
-            ui.label(entry.label);
-            ui.label(RichText::new(entry.keys.text()).monospace());
-            ui.end_row();
-        }
-    });
-    ui.add_space(4.0);
-    ui.label("Wheel zooms about the pointer; drag an empty place or the middle button to pan; Shift+click adds to the selection");
-    ui.separator();
     for caution in CAUTIONS {
         ui.label(caution);
     }
+    ui.separator();
+    ui.label("Wheel zooms about the pointer; drag an empty place or the middle button to pan; Shift+click adds to the selection");
+    ui.separator();
+    ScrollArea::vertical().max_height(300.0).show(ui, |ui| {
+        // Two commands a line, so that the list is as short as it can be.
+        egui::Grid::new("keys").num_columns(4).spacing([20.0, 2.0]).show(ui, |ui| {
+            for pair in TABLE.chunks(2) {
+                for entry in pair {
+                    ui.label(entry.label);
+                    ui.label(RichText::new(entry.keys.text()).monospace());
+                }
+                ui.end_row();
+            }
+        });
+    });
 }
 
 impl eframe::App for App {

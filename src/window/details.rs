@@ -525,7 +525,7 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                 let within = feed.trunk.is_empty() && feed.branches.len() == 1;
                 if within
                     && number + 1 < count
-                    && ui.small_button("↓ later").on_hover_text("Change places with the next").clicked()
+                    && ui.small_button("Move later").on_hover_text("Change places with the next").clicked()
                 {
                     swap = Some(number);
                 }
