@@ -3,10 +3,7 @@
 use eframe::egui;
 use std::path::PathBuf;
 
-use eframe::egui::{
-    Context, Frame, Key, KeyboardShortcut, Margin, Modifiers, Panel, RichText, ScrollArea, Ui,
-    ViewportCommand,
-};
+use eframe::egui::{Context, Frame, Key, Margin, Panel, RichText, ScrollArea, Ui, ViewportCommand};
 
 use super::canvas::view::Canvas;
 use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
@@ -65,6 +62,8 @@ impl App {
         let ctx = ui.ctx().clone();
         if !self.styled {
             theme::apply(&ctx);
+            // Ctrl with + and − zooms the drawing, not the letters of the window.
+            ctx.options_mut(|options| options.zoom_with_keyboard = false);
             self.styled = true;
         }
         self.keys(&ctx);
@@ -148,14 +147,17 @@ impl App {
             if modal || (typing && (plain || own_undo)) {
                 continue;
             }
-            let ctrl = if entry.keys.ctrl { Modifiers::COMMAND } else { Modifiers::NONE };
-            let shift = if entry.keys.shift { Modifiers::SHIFT } else { Modifiers::NONE };
-            let shortcut = KeyboardShortcut::new(ctrl | shift, key);
-            let pressed = ctx.input_mut(|input| {
-                // Consuming is lenient about Shift; the table is not.
-                input.modifiers.shift == entry.keys.shift
-                    && input.modifiers.command == entry.keys.ctrl
-                    && input.consume_shortcut(&shortcut)
+            // The modifiers of the event, not of the frame: a quick hand has let go of Ctrl by the end of a slow one.
+            let pressed = ctx.input(|input| {
+                input.events.iter().any(|event| {
+                    // Where + needs Shift, or is on the key of =, it zooms in all the same.
+                    let plus = key == Key::Plus;
+                    matches!(event, egui::Event::Key { key: one, pressed: true, modifiers, .. }
+                        if (*one == key || (plus && *one == Key::Equals))
+                            && modifiers.command == entry.keys.ctrl
+                            && (plus || modifiers.shift == entry.keys.shift)
+                            && !modifiers.alt)
+                })
             });
             if pressed {
                 asked = Some(entry.command);
