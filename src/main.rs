@@ -12,20 +12,24 @@ fn main() -> ExitCode {
         Start::Done(code) => code,
         Start::Window(file) => match open_window(file) {
             Ok(()) => ExitCode::SUCCESS,
-            Err(message) => {
+            Err((code, message)) => {
                 eprintln!("equirow: {message}");
-                ExitCode::FAILURE
+                ExitCode::from(code)
             }
         },
     }
 }
 
 #[cfg(feature = "window")]
-fn open_window(file: Option<PathBuf>) -> Result<(), String> {
-    equirow::window::run(file)
+fn open_window(file: Option<PathBuf>) -> Result<(), (u8, String)> {
+    use equirow::window::RunError;
+    equirow::window::run(file).map_err(|error| match error {
+        RunError::NoDisplay(message) => (1, message),
+        RunError::Unreadable(message) => (3, message),
+    })
 }
 
 #[cfg(not(feature = "window"))]
-fn open_window(_file: Option<PathBuf>) -> Result<(), String> {
-    Err("this build has no window; `equirow solve PROJECT` gives the answers without one".to_owned())
+fn open_window(_file: Option<PathBuf>) -> Result<(), (u8, String)> {
+    Err((1, "this build has no window; `equirow solve PROJECT` gives the answers without one".to_owned()))
 }

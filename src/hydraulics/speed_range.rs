@@ -30,10 +30,19 @@ pub struct SpeedRange {
     pub metering: Vec<MeteringInUse>,
 }
 
-/// Solves a routing at its slowest, usual and fastest speed.
-pub fn speed_range(project: &Project, routing: &Routing, point: &OperatingPoint) -> SpeedRange {
+/// Solves a routing at its slowest, usual and fastest speed. A `known` outcome of the same project and routing is
+/// taken over where it is at one of these speeds.
+pub fn speed_range(
+    project: &Project,
+    routing: &Routing,
+    point: &OperatingPoint,
+    known: Option<&Outcome>,
+) -> SpeedRange {
     let speeds = [project.application.slowest, project.application.usual, project.application.fastest];
-    let outcomes = speeds.map(|speed| solve(project, routing, &OperatingPoint { speed, ..*point }));
+    let outcomes = speeds.map(|speed| match known {
+        Some(known) if known.point == (OperatingPoint { speed, ..*point }) => known.clone(),
+        _ => solve(project, routing, &OperatingPoint { speed, ..*point }),
+    });
     let mut metering: Vec<MeteringInUse> = Vec::new();
     let at = |id: FeedId| routing.feed(id);
     for (number, element) in outcomes[1].elements.iter().enumerate() {

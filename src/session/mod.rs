@@ -341,7 +341,7 @@ fn solve(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solve
     let empty = Routing::empty(routing, "");
     let routing = project.routing(routing).unwrap_or(&empty);
     let outcome = hydraulics::solve(project, routing, point);
-    let range = speed_range(project, routing, point);
+    let range = speed_range(project, routing, point, Some(&outcome));
     let findings = checks::findings(project, routing, &outcome);
     Solved { outcome, range, findings }
 }

@@ -42,7 +42,7 @@ fn title(ui: &mut Ui, tag: &str, what: &str) {
 
 fn fact(ui: &mut Ui, name: &str, text: impl Into<String>) {
     ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft));
-    ui.label(text.into());
+    ui.add(egui::Label::new(text.into()).wrap());
     ui.end_row();
 }
 
@@ -79,7 +79,7 @@ fn same_kind(a: &Item, b: &Item) -> bool {
 }
 
 fn grid<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
-    Grid::new(name).num_columns(2).spacing([12.0, 5.0]).show(ui, contents).inner
+    Grid::new(name).num_columns(2).max_col_width(165.0).spacing([12.0, 5.0]).show(ui, contents).inner
 }
 
 /// A refused edit says why in the message; the panel just goes on.
@@ -347,7 +347,9 @@ fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
 
 fn state_text(state: RowState, deviation: Option<Ratio>) -> String {
     match (state, deviation) {
-        (RowState::Fed, Some(deviation)) => crate::drawing::deviation::signed_percent(deviation),
+        (RowState::Fed, Some(deviation)) => {
+            format!("{} %", crate::drawing::deviation::signed_percent(deviation))
+        }
         (RowState::Fed, None) => "fed".to_owned(),
         (RowState::LeftOut, _) => "left out".to_owned(),
         (RowState::Unknown, _) => "–".to_owned(),

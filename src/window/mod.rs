@@ -19,11 +19,19 @@ use std::path::PathBuf;
 use crate::files;
 use crate::session::Session;
 
-/// Opens the window on a file, or on the embedded bar, and stays until it is closed. An error is one sentence for
-/// people.
-pub fn run(file: Option<PathBuf>) -> Result<(), String> {
+/// Why no window came up, in one sentence for people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum RunError {
+    /// The file can't be read or understood.
+    Unreadable(String),
+    /// There is no display, or no driver for one.
+    NoDisplay(String),
+}
+
+/// Opens the window on a file, or on the embedded bar, and stays until it is closed.
+pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
     let session = match file {
-        Some(path) => Session::open(&path)?,
+        Some(path) => Session::open(&path).map_err(RunError::Unreadable)?,
         None => Session::new(files::demo(), None),
     };
     let icon =
@@ -34,13 +42,17 @@ pub fn run(file: Option<PathBuf>) -> Result<(), String> {
         .with_icon(icon)
         .with_inner_size([1280.0, 800.0])
         .with_min_inner_size([900.0, 600.0]);
-    let options = eframe::NativeOptions { viewport, renderer: eframe::Renderer::Glow, ..Default::default() };
+    #[cfg(feature = "wgpu")]
+    let renderer = eframe::Renderer::Wgpu;
+    #[cfg(not(feature = "wgpu"))]
+    let renderer = eframe::Renderer::Glow;
+    let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
     let app = app::App::new(session);
     eframe::run_native("equirow", options, Box::new(|_| Ok(Box::new(app)))).map_err(|error| {
         // The drivers' own dumps are pages long and help nobody; the first line says what is missing.
         let first: String = error.to_string().lines().next().unwrap_or_default().chars().take(120).collect();
-        format!(
-            "No window can be shown here ({first}); use `equirow solve PROJECT` for the numbers without one"
-        )
+        RunError::NoDisplay(format!(
+            "no window can be shown here ({first}); use `equirow solve PROJECT` for the numbers without one"
+        ))
     })
 }

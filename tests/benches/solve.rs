@@ -45,7 +45,7 @@ fn three_speeds(bencher: Bencher, case: (&str, &str)) {
     let project = open(case);
     let routing = project.routing_named(case.1).unwrap();
     let point = project.application.usual_point();
-    bencher.bench_local(|| speed_range(black_box(&project), black_box(routing), black_box(&point)));
+    bencher.bench_local(|| speed_range(black_box(&project), black_box(routing), black_box(&point), None));
 }
 
 #[divan::bench(args = CASES)]
@@ -55,7 +55,7 @@ fn every_change(bencher: Bencher, case: (&str, &str)) {
     let point = project.application.usual_point();
     bencher.bench_local(|| {
         let outcome = hydraulics::solve(black_box(&project), black_box(routing), black_box(&point));
-        let range = speed_range(&project, routing, &point);
+        let range = speed_range(&project, routing, &point, Some(&outcome));
         let findings = checks::findings(&project, routing, &outcome);
         (outcome, range, findings)
     });
