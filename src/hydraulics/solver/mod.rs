@@ -479,8 +479,8 @@ impl Solver {
         Ok(())
     }
 
-    /// A rough flow through a chain at a difference of heads beyond its cracking pressure.
-    fn rough_flow(&self, index: usize, difference: f64) -> f64 {
+    /// Rough linear and quadratic terms of a chain, friction included: good enough for a first guess.
+    fn rough_terms(&self, index: usize) -> (f64, f64) {
         let chain = &self.chains[index];
         let (mut linear, mut quadratic) = (chain.linear, chain.quadratic);
         for pipe in &self.pipes[chain.pipes.0 as usize..chain.pipes.1 as usize] {
@@ -488,6 +488,12 @@ impl Solver {
             linear += laminar;
             quadratic += turbulent;
         }
+        (linear, quadratic)
+    }
+
+    /// A rough flow through a chain at a difference of heads beyond its cracking pressure.
+    fn rough_flow(&self, index: usize, difference: f64) -> f64 {
+        let (linear, quadratic) = self.rough_terms(index);
         let root = (linear * linear + 4.0 * quadratic * difference).sqrt();
         if linear + root > 0.0 { 2.0 * difference / (linear + root) } else { 0.0 }
     }
@@ -568,12 +574,10 @@ impl Solver {
         let mut loss: f64 = 0.0;
         let mut largest: f64 = 0.0;
         for index in 0..self.chains.len() {
-            self.floor = 0.0;
-            let flow = self.chains[index].flow;
-            self.touch(index);
-            let chain = &self.chains[index];
-            loss = loss.max((chain.offset + chain.slope * flow).abs());
-            largest = largest.max(flow.abs());
+            let flow = self.chains[index].flow.abs();
+            let (linear, quadratic) = self.rough_terms(index);
+            loss = loss.max(self.chains[index].crack + (linear + quadratic * flow) * flow);
+            largest = largest.max(flow);
         }
         let typical = if largest > 0.0 && loss > 0.0 { loss / largest } else { 1e9 };
         self.typical = typical;
