@@ -14,6 +14,7 @@ pub mod network;
 pub mod outcome;
 pub mod solver;
 pub mod speed_range;
+pub mod targets;
 
 pub use assembly::solve;
 pub use outcome::{Outcome, RowState, Status};

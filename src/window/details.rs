@@ -120,7 +120,7 @@ fn project(ui: &mut Ui, session: &mut Session) {
             );
         }
         let in_use = project.bar.rows.iter().filter(|row| !row.left_out).count();
-        let spacing = Measure::Distance.text(project.bar.row_spacing.si(), units);
+        let spacing = Measure::Bore.short_text(project.bar.row_spacing.si(), units);
         fact(ui, "Bar", format!("{in_use} rows, {spacing} apart"));
         fact(ui, "Sections", project.bar.sections.len().to_string());
         fact(ui, "Liquid", &*project.liquid.name);
