@@ -100,23 +100,8 @@ pub fn connection_problems(project: &Project, routing: &Routing) -> Vec<Connecti
 /// What sits on each port that anything sits on.
 pub fn connections(routing: &Routing) -> BTreeMap<PortRef, Vec<Connection>> {
     let mut all: BTreeMap<PortRef, Vec<Connection>> = BTreeMap::new();
-    for run in &routing.runs {
-        for port in [run.from.port(), run.to.port()].into_iter().flatten() {
-            all.entry(port).or_default().push(Connection::Run(run.id));
-        }
-    }
-    for feed in &routing.feeds {
-        if let Some(port) = feed.from.port() {
-            all.entry(port).or_default().push(Connection::Feed(feed.id));
-        }
-    }
-    for part in &routing.parts {
-        if let Some(mount) = part.mount {
-            all.entry(mount).or_default().push(Connection::Mounted(part.id));
-            all.entry(PortRef { part: part.id, port: Port::In })
-                .or_default()
-                .push(Connection::Mounted(mount.part));
-        }
+    for (port, what) in routing.connections() {
+        all.entry(port).or_default().push(what);
     }
     all
 }

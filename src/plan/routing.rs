@@ -152,35 +152,25 @@ impl Routing {
         Some(FeedGeometry { trunk, branches })
     }
 
-    /// What is connected to a port: runs, feeds and mounted parts.
+    /// Every port something sits on, with what sits there: runs, feeds and mounted parts. A mounted part's own
+    /// stem is taken by its host.
+    pub fn connections(&self) -> impl Iterator<Item = (PortRef, Connection)> {
+        let runs = self.runs.iter().flat_map(|run| {
+            let ports = [run.from.port(), run.to.port()].into_iter().flatten();
+            ports.map(|port| (port, Connection::Run(run.id)))
+        });
+        let feeds = self.feeds.iter().filter_map(|feed| Some((feed.from.port()?, Connection::Feed(feed.id))));
+        let mounts =
+            self.parts.iter().filter_map(|part| Some((part.id, part.mount?))).flat_map(|(id, mount)| {
+                let stem = PortRef { part: id, port: Port::In };
+                [(mount, Connection::Mounted(id)), (stem, Connection::Mounted(mount.part))]
+            });
+        runs.chain(feeds).chain(mounts)
+    }
+
+    /// What is connected to one port.
     pub fn on_port(&self, port: PortRef) -> Vec<Connection> {
-        let mut all = Vec::new();
-        for run in &self.runs {
-            for end in [&run.from, &run.to] {
-                if end.port() == Some(port) {
-                    all.push(Connection::Run(run.id));
-                }
-            }
-        }
-        all.extend(
-            self.feeds
-                .iter()
-                .filter(|feed| feed.from.port() == Some(port))
-                .map(|feed| Connection::Feed(feed.id)),
-        );
-        all.extend(
-            self.parts
-                .iter()
-                .filter(|part| part.mount == Some(port))
-                .map(|part| Connection::Mounted(part.id)),
-        );
-        // A mounted part's own stem is taken by its host.
-        if port.port == Port::In
-            && let Some(host) = self.part(port.part).and_then(|part| part.mount)
-        {
-            all.push(Connection::Mounted(host.part));
-        }
-        all
+        self.connections().filter(|(at, _)| *at == port).map(|(_, what)| what).collect()
     }
 
     /// The tube lengths of a feed in order, metres each.

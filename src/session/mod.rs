@@ -42,6 +42,7 @@ pub struct Session {
     point: OperatingPoint,
     history: History,
     solved: Solved,
+    revision: u64,
     /// What is selected; may hold what an undo took away, which is then ignored.
     pub selection: BTreeSet<Subject>,
     /// The tool in hand.
@@ -65,6 +66,7 @@ impl Session {
             point,
             history: History::default(),
             solved,
+            revision: 0,
             selection: BTreeSet::new(),
             tool: Tool::Select,
             message: None,
@@ -126,6 +128,11 @@ impl Session {
             self.point.side_slope = slope;
             self.refresh();
         }
+    }
+
+    /// Counts the solves: whoever drew at the same number drew what is still so.
+    pub const fn revision(&self) -> u64 {
+        self.revision
     }
 
     /// What flows now.
@@ -255,6 +262,7 @@ impl Session {
     }
 
     fn refresh(&mut self) {
+        self.revision += 1;
         self.solved = solve(&self.project, self.routing().id, &self.point);
         let routing = self.project.routing(self.routing);
         let bar = &self.project.bar;

@@ -66,7 +66,8 @@ impl Canvas {
         let rect = Rect::from_min_max(whole.min, Pos2::new(whole.right(), ruler_rect.top()));
         let legend_rect = Rect::from_min_max(Pos2::new(whole.left(), bottom), whole.max);
 
-        let scene = self.scene(session);
+        let mut scene = self.scene(session);
+        let drawn = session.revision();
         if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
             let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
@@ -88,7 +89,9 @@ impl Canvas {
         self.wheel(ui, rect, over);
         let hit = self.pointer(ui, &response, &scene, session);
         // A gesture may have changed the plan: draw what it is now.
-        let scene = self.scene(session);
+        if session.revision() != drawn {
+            scene = self.scene(session);
+        }
         let Some(view) = self.view else { return };
         let selected: Vec<Subject> = session.selection.iter().copied().collect();
         let highlight = paint::Highlight { selected: &selected, hovered: hit };
