@@ -49,10 +49,13 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
     let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
     let app = app::App::new(session);
     eframe::run_native("equirow", options, Box::new(|_| Ok(Box::new(app)))).map_err(|error| {
-        // The drivers' own dumps are pages long and help nobody; the first line says what is missing.
-        let first: String = error.to_string().lines().next().unwrap_or_default().chars().take(120).collect();
+        // The drivers' own dumps are pages long and help nobody: say what is missing.
+        let missing = match error {
+            eframe::Error::Winit(_) | eframe::Error::WinitEventLoop(_) => "no display was found",
+            _ => "no driver for OpenGL was found",
+        };
         RunError::NoDisplay(format!(
-            "no window can be shown here ({first}); use `equirow solve PROJECT` for the numbers without one"
+            "no window can be shown here: {missing}; use `equirow solve PROJECT` for the numbers without one"
         ))
     })
 }
