@@ -226,29 +226,22 @@ fn assign(project: &Project, routing: &mut Routing, gives: &[(PartId, Vec<RowId>
 /// Hangs a feed on an outlet. On another manifold it takes a straight way, and a length that was measured there no
 /// longer holds.
 fn hang(project: &Project, routing: &mut Routing, id: FeedId, port: PortRef) {
-    let section = routing.part(port.part).map(|part| part.section);
-    let Some(feed) = routing.feeds.iter_mut().find(|feed| feed.id == id) else { return };
+    let Some(at) = routing.feeds.iter().position(|feed| feed.id == id) else { return };
+    let mut feed = routing.feeds[at].clone();
     let before = feed.from.port();
     feed.from = End::Port(port);
-    if before.is_some_and(|before| before.part == port.part) {
-        return;
-    }
-    let row = feed.branches.first().and_then(|branch| project.bar.row(branch.row));
-    let crossed = match (section, row) {
-        (Some(section), Some(row)) => project.bar.hinges_between(section, row.section),
-        _ => Vec::new(),
-    };
-    let first = feed.elements_mut().find_map(|element| match element {
-        FeedElement::Tube(tube) => Some(tube),
-        _ => None,
-    });
-    if let Some(tube) = first {
-        if before.is_some() {
+    if before.is_none_or(|before| before.part != port.part) {
+        let first = feed.elements_mut().find_map(|element| match element {
+            FeedElement::Tube(tube) => Some(tube),
+            _ => None,
+        });
+        if let Some(tube) = first.filter(|_| before.is_some()) {
             tube.line.waypoints.clear();
             tube.line.measured = None;
         }
-        tube.line.cross(&crossed);
+        routing.cross_feed(&mut feed, &project.bar, &project.catalogue, &project.supply);
     }
+    routing.feeds[at] = feed;
 }
 
 /// Adds a loose feed for a row; its id.

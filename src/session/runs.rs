@@ -50,11 +50,8 @@ impl Session {
 
     /// Brings the allowances of a run in line with the hinges it crosses.
     pub(super) fn recross(&self, run: &mut Run) {
-        let (Some(from), Some(to)) = (self.end_place(&run.from), self.end_place(&run.to)) else { return };
-        let sections = (self.section_of_end(&run.from), self.section_of_end(&run.to));
-        let path = run.line.path(from, to);
-        let crossed = hinges_along(&self.project().bar, sections.0, &path, sections.1);
-        run.line.cross(&crossed);
+        let project = self.project();
+        self.routing().cross_run(run, &project.bar, &project.catalogue, &project.supply);
     }
 
     /// The shortest way along the frame between two ends; none where no frame is near.
@@ -204,7 +201,8 @@ impl Session {
     /// Hoses at these parts that lie along the frame, so that they can go on doing so.
     pub(super) fn following(&self, parts: &[PartId]) -> Vec<RunId> {
         let routing = self.routing();
-        let at = |end: &End| end.port().is_some_and(|port| carried_by(routing, port.part, parts));
+        let moving: Vec<PartId> = parts.iter().flat_map(|id| routing.with_mounted(*id)).collect();
+        let at = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
         let touching = routing.runs.iter().filter(|run| at(&run.from) || at(&run.to));
         let frame = FrameGraph::new(&self.project().bar);
         touching.filter(|run| self.follows_frame(&frame, run)).map(|run| run.id).collect()
@@ -230,7 +228,8 @@ impl Session {
         by: Point3,
     ) -> Vec<Edit> {
         let routing = self.routing();
-        let moved = |end: &End| end.port().is_some_and(|port| carried_by(before, port.part, parts));
+        let moving: Vec<PartId> = parts.iter().flat_map(|id| before.with_mounted(*id)).collect();
+        let moved = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
         let frame = (!following.is_empty()).then(|| FrameGraph::new(&self.project().bar));
         let mut edits = Vec::new();
         for run in &before.runs {
@@ -359,23 +358,6 @@ fn taken_from(all: &mut Vec<HingeAllowance>, hinges: &[crate::plan::SectionId]) 
         }
     }
     taken
-}
-
-/// A part moves if it is among these or mounted on one of them.
-fn carried_by(routing: &Routing, part: PartId, parts: &[PartId]) -> bool {
-    let mut at = Some(part);
-    let mut steps = routing.parts.len();
-    while let Some(id) = at {
-        if parts.contains(&id) {
-            return true;
-        }
-        if steps == 0 {
-            return false;
-        }
-        steps -= 1;
-        at = routing.part(id).and_then(|part| part.mount).map(|mount| mount.part);
-    }
-    false
 }
 
 /// The leg and the place on it nearest to a point at which a body of the given half length fits into the leg.
