@@ -348,7 +348,7 @@ fn a_joined_hose_follows_the_frame_and_the_hinges_it_crosses() {
     // Straightened and laid again it is the same.
     session.lay_straight(&[drawn.id]).unwrap();
     assert!(run(&session, "H1").line.waypoints.is_empty());
-    session.follow_frame(&[drawn.id]).unwrap();
+    session.follow_frame(&[drawn.id], &[]).unwrap();
     assert_eq!(run(&session, "H1"), drawn);
     // A part that is moved takes it along the frame; onto another section, other hinges are crossed.
     let at = session.routing().part(tip).unwrap().position.flat();
@@ -710,6 +710,33 @@ fn a_manifold_is_put_on_every_section_and_rows_go_to_the_nearest() {
         }
         no_crossing(&session);
         sound(&session);
+        tubes_lie_on_the_frame(&session);
+        // A manifold that is moved takes its tubes along the frame.
+        let moved = session.routing().parts[1].clone();
+        let at = moved.position.flat();
+        drag(&mut session, at, Some(Subject::Part(moved.id)), Point2::new(at.x + 0.5, at.y));
+        session.release();
+        assert_ne!(session.routing().part(moved.id), Some(&moved));
+        tubes_lie_on_the_frame(&session);
+    }
+}
+
+/// Every tube runs level along the frame and down to its opener, and is no shorter than the straight line (geometry).
+fn tubes_lie_on_the_frame(session: &Session) {
+    let (bar, routing) = (&session.project().bar, session.routing());
+    for feed in &routing.feeds {
+        let line = &feed.first_tube().unwrap().line;
+        let from = session.end_place(&feed.from).unwrap();
+        let outlet = bar.outlet(bar.row(feed.branches[0].row).unwrap());
+        for point in &line.waypoints {
+            assert!((point.z - 1.0).abs() < 1e-9, "{}: {point:?}", feed.tag);
+        }
+        if from.flat().distance(outlet.flat()) > 1.0 {
+            let last = line.waypoints.last().expect("far rows are reached along the frame");
+            // From the rail beside it a tube may hang over to its opener.
+            assert!(last.flat().distance(outlet.flat()) < 1.0, "{}: {last:?} {outlet:?}", feed.tag);
+        }
+        assert!(line.computed_length(from, outlet).si() >= from.distance(outlet));
     }
 }
 

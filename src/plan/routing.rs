@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::bar::Bar;
 use super::catalogue::Catalogue;
 use super::feed::{FeedElement, RowFeed, stretch};
-use super::frame_graph::hinges_along;
+use super::frame_graph::{FrameGraph, Stop, hinges_along};
 use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef};
 use super::row::Row;
 use super::run::{End, Run};
@@ -187,6 +187,28 @@ impl Routing {
                 cross(element, from, to, row);
             }
         }
+    }
+
+    /// The way along the frame of a feed that is one tube from its outlet to one row, perhaps with valve and metering
+    /// at its end: along rails, then down to the opener. None for other feeds, and where no frame is near.
+    pub fn feed_way(
+        &self,
+        frame: &FrameGraph,
+        feed: &RowFeed,
+        bar: &Bar,
+        catalogue: &Catalogue,
+        supply: &Supply,
+    ) -> Option<Vec<Point3>> {
+        let [branch] = &feed.branches[..] else { return None };
+        let tubes = feed.elements().filter(|element| matches!(element, FeedElement::Tube(_))).count();
+        if !feed.trunk.is_empty() || feed.split.is_some() || tubes != 1 {
+            return None;
+        }
+        let row = bar.row(branch.row)?;
+        let place = self.end_position(&feed.from, catalogue, supply)?;
+        let from = Stop { place, section: self.carrier(&feed.from)? };
+        let to = Stop { place: bar.outlet(row), section: row.section };
+        frame.way(from, to).map(|way| way.waypoints)
     }
 
     /// The section of the part that an end is on.

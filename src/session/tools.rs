@@ -2,6 +2,7 @@
 
 use super::Session;
 use super::rows::{self, RowsError};
+use super::runs::Following;
 use super::snapping::{Snap, SnapTo};
 use crate::geometry::{Bounds, Point2, Point3, polyline_length};
 use crate::plan::frame_graph::height_at;
@@ -49,8 +50,8 @@ pub enum Gesture {
         grip: PartId,
         /// All that move with it, itself included.
         parts: Vec<PartId>,
-        /// Hoses that lay along the frame when the drag began, and go on doing so.
-        following: Vec<RunId>,
+        /// What lay along the frame when the drag began, and goes on doing so.
+        following: Following,
         /// Where the pointer went down.
         start: Point2,
         /// They have left their place.
