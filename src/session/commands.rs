@@ -127,6 +127,8 @@ pub enum Command {
     RenumberOutlets,
     /// Close the outlet of a row; the row takes the next one.
     LeaveBlank,
+    /// Close every outlet that nothing sits on.
+    PlugOpen,
     /// Add an empty routing.
     NewRouting,
     /// Add a copy of the routing in hand.
@@ -571,6 +573,13 @@ pub const TABLE: &[Entry] = &[
         Some(shift("B")),
         "Plug the outlet of the selected row; the row takes the next free one",
     ),
+    entry(
+        Command::PlugOpen,
+        "Plug open outlets",
+        Menu::Rows,
+        Some(shift("O")),
+        "Put a blanking plug on every outlet of the selected manifolds, or of all, that nothing sits on",
+    ),
     entry(Command::NewRouting, "New routing", Menu::Routing, None, "Add a routing with nothing placed"),
     entry(
         Command::CopyRouting,
@@ -787,14 +796,8 @@ pub fn run(session: &mut Session, command: Command) -> bool {
                 drop(session.swap_outlets(a, b));
             }
         }
-        Command::RenumberOutlets => {
-            let selected = session.selected_parts().into_iter().filter(|id| session.is_manifold(*id));
-            let selected: Vec<_> = selected.collect();
-            let all =
-                session.routing().parts.iter().map(|part| part.id).filter(|id| session.is_manifold(*id));
-            let manifolds = if selected.is_empty() { all.collect() } else { selected };
-            drop(session.renumber_outlets(&manifolds));
-        }
+        Command::RenumberOutlets => drop(session.renumber_outlets(&session.manifolds_meant())),
+        Command::PlugOpen => drop(session.plug_open(&session.manifolds_meant())),
         Command::LeaveBlank => {
             if let [row] = session.selected_rows()[..] {
                 drop(session.leave_blank(row));
