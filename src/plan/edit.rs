@@ -36,6 +36,8 @@ pub enum Edit {
     SetLimits(Limits),
     /// The whole bar at once; refused while a routing uses a section or row that would be gone.
     SetBar(Box<Bar>),
+    /// Another bar, with every routing fitted to it: what no longer fits goes (see [`refit`](super::refit)).
+    Reshape(Box<Bar>),
     /// A section, new or in place of the one with its id.
     PutSection(Section),
     /// A section that carries nothing any more.
@@ -144,6 +146,7 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
             project.limits = limits;
         }
         Edit::SetBar(bar) => set_bar(project, *bar)?,
+        Edit::Reshape(bar) => reshape(project, *bar)?,
         Edit::PutSection(section) => {
             let mut bar = project.bar.clone();
             let id = section.id;
@@ -324,6 +327,14 @@ fn set_bar(project: &mut Project, bar: Bar) -> Result<(), EditError> {
         sound(validate::routing(&trial, routing))?;
     }
     *project = trial;
+    Ok(())
+}
+
+fn reshape(project: &mut Project, bar: Bar) -> Result<(), EditError> {
+    sound(validate::bar(&bar))?;
+    let fitted = super::refit::refit(project, bar).project;
+    sound(validate::validate(&fitted))?;
+    *project = fitted;
     Ok(())
 }
 
