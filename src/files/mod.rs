@@ -11,6 +11,8 @@ mod layout;
 pub mod network_file;
 pub mod project_file;
 mod recent;
+pub mod recovery;
+pub mod row_positions;
 
 pub use embedded::{demo, generic_catalogue};
 pub use project_file::{

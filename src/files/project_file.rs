@@ -246,7 +246,7 @@ pub fn open(path: &Path) -> Result<Project, ReadError> {
     read_file(path).and_then(|text| read_text(&text)).map_err(|error| error.of(path))
 }
 
-fn read_file(path: &Path) -> Result<String, ReadError> {
+pub(super) fn read_file(path: &Path) -> Result<String, ReadError> {
     let failed = |error: &io::Error| {
         let advice = match error.kind() {
             io::ErrorKind::NotFound => "check the name and the folder",
@@ -261,7 +261,7 @@ fn read_file(path: &Path) -> Result<String, ReadError> {
         ReadError::one(
             "file",
             format!("it is larger than {} MiB", LARGEST >> 20),
-            "choose a project file; they are far smaller",
+            "choose another file; a project or a table of rows is far smaller",
         )
     };
     let file = File::open(path).map_err(|error| failed(&error))?;
@@ -283,7 +283,7 @@ fn read_file(path: &Path) -> Result<String, ReadError> {
         ReadError::one(
             format!("line {line}"),
             "it is not UTF-8 text",
-            "choose a file that Equirow saved as a project",
+            "choose a file that was saved as UTF-8 text",
         )
     })
 }

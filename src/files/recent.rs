@@ -1,11 +1,11 @@
 //! Recent files, newest first, in a small file of the user's own. A convenience: whatever goes wrong here is
 //! passed over in silence and loses the list at worst.
 
-use std::env;
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::project_file::write_whole;
+use super::recovery::state_folder;
 
 /// How many are kept.
 const KEPT: usize = 10;
@@ -47,13 +47,7 @@ fn read(list: &Path) -> Vec<PathBuf> {
 
 /// Where the list is kept, if the system says where such things go.
 fn list_file() -> Option<PathBuf> {
-    let folder = |name: &str| env::var_os(name).map(PathBuf::from).filter(|folder| folder.is_absolute());
-    let state = if cfg!(windows) {
-        folder("APPDATA")
-    } else {
-        folder("XDG_STATE_HOME").or_else(|| Some(folder("HOME")?.join(".local").join("state")))
-    };
-    Some(state?.join("equirow").join("recent.ron"))
+    Some(state_folder()?.join("recent.ron"))
 }
 
 #[cfg(test)]
