@@ -145,6 +145,16 @@ pub enum Command {
     NextRouting,
     /// Measure a distance.
     Measure,
+    /// Lay the bar out anew.
+    EditBar,
+    /// Take row positions from a table.
+    ImportRows,
+    /// Liquid, what is asked, supply, limits and title block.
+    Settings,
+    /// Parts, hoses, row feeds and rows as tables.
+    Tables,
+    /// Find a command by its wording.
+    CommandList,
     /// List keys and cautions.
     Help,
 }
@@ -165,6 +175,8 @@ pub struct Keys {
 pub enum Menu {
     /// Projects and their files.
     File,
+    /// The bar and what is asked of it.
+    Project,
     /// Changes.
     Edit,
     /// What is selected.
@@ -185,8 +197,9 @@ pub enum Menu {
 
 impl Menu {
     /// All, from left to right.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::File,
+        Self::Project,
         Self::Edit,
         Self::Selection,
         Self::View,
@@ -201,6 +214,7 @@ impl Menu {
     pub const fn label(self) -> &'static str {
         match self {
             Self::File => "File",
+            Self::Project => "Project",
             Self::Edit => "Edit",
             Self::Selection => "Selection",
             Self::View => "View",
@@ -256,11 +270,38 @@ const fn entry(
 
 /// All commands in the order of the menus.
 pub const TABLE: &[Entry] = &[
-    entry(Command::New, "New", Menu::File, Some(ctrl("N")), "Start a bar with nothing placed on it"),
+    entry(
+        Command::New,
+        "New…",
+        Menu::File,
+        Some(ctrl("N")),
+        "Start a bar from its rows, sections and heights",
+    ),
     entry(Command::Open, "Open…", Menu::File, Some(ctrl("O")), "Open a project file"),
     entry(Command::Save, "Save", Menu::File, Some(ctrl("S")), "Save the project to its file"),
     entry(Command::SaveAs, "Save as…", Menu::File, Some(ctrl_shift("S")), "Save the project to another file"),
     entry(Command::Quit, "Quit", Menu::File, Some(ctrl("Q")), "Close the window"),
+    entry(
+        Command::EditBar,
+        "Change the bar…",
+        Menu::Project,
+        Some(ctrl("B")),
+        "Change rows, sections, ranks and heights; plumbing that still fits stays",
+    ),
+    entry(
+        Command::ImportRows,
+        "Import row positions…",
+        Menu::Project,
+        Some(ctrl("I")),
+        "Take measured row positions from a table (CSV)",
+    ),
+    entry(
+        Command::Settings,
+        "Liquid, supply and limits…",
+        Menu::Project,
+        Some(ctrl("Comma")),
+        "Change the liquid, what is asked, pump and supply, limits, and the title block",
+    ),
     entry(
         Command::Undo,
         "Undo",
@@ -450,6 +491,13 @@ pub const TABLE: &[Entry] = &[
         "Switch snapping to ports, frame, rows and grid",
     ),
     entry(
+        Command::Tables,
+        "Tables",
+        Menu::View,
+        Some(ctrl("T")),
+        "Show parts, hoses, row feeds and rows as tables below the drawing",
+    ),
+    entry(
         Command::SwitchUnits,
         "Metric or US customary",
         Menu::View,
@@ -624,6 +672,13 @@ pub const TABLE: &[Entry] = &[
         "Show the routing after this one",
     ),
     entry(
+        Command::CommandList,
+        "Find a command…",
+        Menu::Help,
+        Some(ctrl("K")),
+        "Type a few letters of what you want to do",
+    ),
+    entry(
         Command::Help,
         "Keys and cautions",
         Menu::Help,
@@ -639,12 +694,66 @@ impl Command {
     }
 }
 
+impl Entry {
+    /// Its keys as written beside it.
+    pub fn keys_text(&self) -> String {
+        self.keys.map(Keys::text).unwrap_or_default()
+    }
+}
+
+/// The commands whose wording, menu or explanation holds these letters in this order; the best first.
+pub fn search(typed: &str) -> Vec<&'static Entry> {
+    let typed: Vec<char> = typed.to_lowercase().chars().filter(|c| !c.is_whitespace()).collect();
+    let mut found: Vec<(u32, &Entry)> = TABLE
+        .iter()
+        .filter_map(|entry| {
+            let by_label = distance(&typed, entry.label);
+            // A whole beginning of a word in the explanation says more than letters scattered over a wording.
+            let whole: String = typed.iter().collect();
+            let about = entry.about.to_lowercase();
+            let begins = |word: &str| typed.len() > 2 && word.starts_with(&whole);
+            let by_about = about.split(|c: char| !c.is_alphanumeric()).any(begins).then_some(12);
+            let found = by_label.into_iter().chain(by_about).min();
+            Some((found?, entry))
+        })
+        .collect();
+    // Stable: equals stay in the order of the menus.
+    found.sort_by_key(|(distance, _)| *distance);
+    found.into_iter().map(|(_, entry)| entry).collect()
+}
+
+/// How far letters typed are from a wording that holds them in order; none if it does not. Letters side by side and
+/// at the start of a word count as near.
+fn distance(typed: &[char], label: &str) -> Option<u32> {
+    let label: Vec<char> = label.to_lowercase().chars().collect();
+    // The best over every place to start from: the first may be an unlucky one.
+    (0..label.len().max(1))
+        .filter_map(|start| {
+            let (mut at, mut far) = (start, if start == 0 { 0 } else { 2 });
+            if start > 0 && label[start - 1].is_alphanumeric() {
+                far += 20;
+            }
+            for (index, letter) in typed.iter().enumerate() {
+                let gap = label.get(at..)?.iter().position(|c| c == letter)?;
+                let word_start = label[..at + gap].last().is_none_or(|before| !before.is_alphanumeric());
+                if index == 0 && gap > 0 {
+                    return None;
+                }
+                far += if gap == 0 || word_start { gap.min(1) as u32 } else { 10 + gap as u32 };
+                at += gap + 1;
+            }
+            Some(far)
+        })
+        .min()
+}
+
 impl Keys {
     /// As written beside a command.
     pub fn text(self) -> String {
         let key = match self.key {
             "Plus" => "+",
             "Minus" => "−",
+            "Comma" => ",",
             "Escape" => "Esc",
             "ArrowLeft" => "←",
             "ArrowRight" => "→",
@@ -819,6 +928,11 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::ZoomIn
         | Command::ZoomOut
         | Command::SwitchTheme
+        | Command::EditBar
+        | Command::ImportRows
+        | Command::Settings
+        | Command::Tables
+        | Command::CommandList
         | Command::Help => return false,
     }
     true
@@ -838,6 +952,24 @@ fn take_part(session: &mut Session, kind: &str, fits: fn(&Item) -> bool) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_few_letters_find_a_command() {
+        assert_eq!(search("").len(), TABLE.len());
+        for (typed, first) in [
+            ("mani", Command::PlaceManifold),
+            ("fit", Command::FitToWindow),
+            ("pm", Command::PlaceManifold),
+            ("save as", Command::SaveAs),
+            ("SAVE", Command::Save),
+            ("undo", Command::Undo),
+            ("csv", Command::ImportRows),
+        ] {
+            let found = search(typed);
+            assert_eq!(found.first().map(|entry| entry.command), Some(first), "{typed}");
+        }
+        assert!(search("qqqq").is_empty());
+    }
 
     #[test]
     fn no_two_commands_share_keys_or_wording() {

@@ -4,9 +4,12 @@
 //! Every change goes through [`Session::edit`] or an open gesture, so that project, outcome and findings are always
 //! of one state. Never here: widgets, colours, pixels. Start reading at [`Session`].
 
+pub mod autosave;
+pub mod bulk;
 pub mod commands;
 pub mod copies;
 pub mod history;
+pub mod listing;
 mod mirror;
 mod placing;
 mod routings;
@@ -22,6 +25,7 @@ use std::sync::Arc;
 
 use crate::checks::{self, Finding};
 use crate::files;
+use crate::files::recovery::Stamp;
 use crate::hydraulics::speed_range::{SpeedRange, speed_range};
 use crate::hydraulics::{self, Outcome};
 use crate::plan::edit::{self, EditError};
@@ -53,6 +57,8 @@ pub struct Session {
     /// Counts the changes of the project.
     edits: u64,
     path: Option<PathBuf>,
+    /// The file as it was when it was opened or saved.
+    stamp: Option<Stamp>,
     routing: RoutingId,
     point: OperatingPoint,
     history: History,
@@ -86,6 +92,7 @@ impl Session {
         let project = Arc::new(project);
         Self {
             saved: Arc::clone(&project),
+            stamp: path.as_deref().and_then(Stamp::of),
             project,
             changed: false,
             edits: 0,
@@ -106,6 +113,16 @@ impl Session {
             copied: copies::Copied::default(),
             nudged: None,
         }
+    }
+
+    /// A project that is in no file as it is here: laid out anew, or found after a crash. The file it belongs to, if
+    /// any, stays as it is until it is saved.
+    pub fn unsaved(project: Project, path: Option<PathBuf>) -> Self {
+        let in_file = path.as_deref().and_then(|path| files::open(path).ok());
+        let nothing = || Project { routings: Vec::new(), ..project.clone() };
+        let saved = Arc::new(in_file.unwrap_or_else(nothing));
+        let changed = *saved != project;
+        Self { saved, changed, ..Self::new(project, path) }
     }
 
     /// The project as it is now.
@@ -160,6 +177,14 @@ impl Session {
     pub fn look_at_side_slope(&mut self, slope: Angle) {
         if slope.si().abs() < 0.8 && slope != self.point.side_slope {
             self.point.side_slope = slope;
+            self.refresh();
+        }
+    }
+
+    /// Looks at another fore-aft slope; changes no project.
+    pub fn look_at_fore_aft_slope(&mut self, slope: Angle) {
+        if slope.si().abs() < 0.8 && slope != self.point.fore_aft_slope {
+            self.point.fore_aft_slope = slope;
             self.refresh();
         }
     }
@@ -285,7 +310,9 @@ impl Session {
         if before.side_slope != now.side_slope {
             self.point.side_slope = now.side_slope;
         }
-        self.point.fore_aft_slope = now.fore_aft_slope;
+        if before.fore_aft_slope != now.fore_aft_slope {
+            self.point.fore_aft_slope = now.fore_aft_slope;
+        }
         for (old, new) in
             [(before.slowest, now.slowest), (before.usual, now.usual), (before.fastest, now.fastest)]
         {
@@ -375,8 +402,19 @@ impl Session {
         self.saved = Arc::clone(&self.project);
         self.changed = false;
         self.path = Some(path.to_owned());
+        self.stamp = Stamp::of(path);
         files::remember(path);
         Ok(())
+    }
+
+    /// The file is not as it was when it was opened or saved: someone else has changed or removed it.
+    pub fn changed_on_disk(&self) -> bool {
+        self.path.as_deref().is_some_and(|path| self.stamp.is_some() && Stamp::of(path) != self.stamp)
+    }
+
+    /// Takes the file as it is now for known, so that it is not warned of again.
+    pub fn accept_disk(&mut self) {
+        self.stamp = self.path.as_deref().and_then(Stamp::of);
     }
 
     /// Opens a file.

@@ -1,0 +1,130 @@
+//! When unsaved work is kept apart: soon after the last edit, and during long work now and then.
+//!
+//! Policy only. The time is passed in, as a span since any moment that stays the same; the writing is done by whoever
+//! asks.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use super::Session;
+use crate::plan::Project;
+
+/// Quiet after an edit before it is kept.
+pub const SETTLE: Duration = Duration::from_millis(1500);
+/// Longest an edit waits while others follow it.
+pub const LONGEST: Duration = Duration::from_secs(4);
+
+/// What is to be done now.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Due {
+    /// Nothing until the next edit.
+    Nothing,
+    /// Ask again after this long.
+    In(Duration),
+    /// Keep the work now.
+    Keep,
+    /// It is in its file again: what was kept is of no use any more.
+    Clear,
+}
+
+/// What was kept when.
+#[derive(Debug, Default)]
+pub struct Autosave {
+    seen: Option<u64>,
+    /// First and last edit that are not kept yet.
+    waiting: Option<(Duration, Duration)>,
+    kept: Option<Arc<Project>>,
+}
+
+impl Autosave {
+    /// Looks at the project; once for each frame is not too often.
+    pub fn step(&mut self, now: Duration, session: &Session) -> Due {
+        if self.seen != Some(session.revision()) {
+            self.seen = Some(session.revision());
+            if session.is_changed() && self.kept.as_deref() != Some(session.project()) {
+                let first = self.waiting.map_or(now, |(first, _)| first);
+                self.waiting = Some((first, now));
+            }
+        }
+        if !session.is_changed() {
+            self.waiting = None;
+            return if self.kept.take().is_some() { Due::Clear } else { Due::Nothing };
+        }
+        let Some((first, last)) = self.waiting else { return Due::Nothing };
+        let due = (last + SETTLE).min(first + LONGEST);
+        if now < due {
+            return Due::In(due.saturating_sub(now));
+        }
+        self.waiting = None;
+        self.kept = Some(Arc::new(session.project().clone()));
+        Due::Keep
+    }
+
+    /// Another project is in hand; what was kept of the last one is of no use any more.
+    pub fn start_over(&mut self) {
+        *self = Self { kept: self.kept.take(), ..Self::default() };
+    }
+
+    /// The last keeping failed: try again with the next edit.
+    pub fn failed(&mut self) {
+        self.kept = None;
+        self.seen = None;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::files;
+    use crate::plan::{Edit, TitleBlock};
+
+    fn rename(session: &mut Session, title: &str) {
+        let title = TitleBlock { title: title.to_owned(), ..TitleBlock::default() };
+        session.edit("Rename", [Edit::SetTitle(title)]).unwrap();
+        // A title solves nothing anew by itself in every version of the session; a look at a speed always does.
+        let speed = session.point().speed;
+        session.look_at_speed(speed * 1.01);
+    }
+
+    fn at(seconds: f64) -> Duration {
+        Duration::from_secs_f64(seconds)
+    }
+
+    #[test]
+    fn an_edit_is_kept_within_five_seconds_of_quiet_and_of_work() {
+        let mut session = Session::new(files::demo(), None);
+        let mut autosave = Autosave::default();
+        assert_eq!(autosave.step(at(0.0), &session), Due::Nothing);
+        rename(&mut session, "one");
+        assert!(matches!(autosave.step(at(10.0), &session), Due::In(_)));
+        assert_eq!(autosave.step(at(11.5), &session), Due::Keep);
+        assert_eq!(autosave.step(at(12.0), &session), Due::Nothing);
+        // Edits every half second never give it quiet, and still none waits for five seconds.
+        let mut waited_since = None;
+        for step in 0..40u32 {
+            let now = 20.0 + 0.5 * f64::from(step);
+            rename(&mut session, &format!("title {step}"));
+            let since = *waited_since.get_or_insert(now);
+            if autosave.step(at(now), &session) == Due::Keep {
+                waited_since = None;
+            } else {
+                assert!(now - since < 5.0);
+            }
+        }
+    }
+
+    #[test]
+    fn looking_is_no_edit_and_undo_clears() {
+        let mut session = Session::new(files::demo(), None);
+        let mut autosave = Autosave::default();
+        let speed = session.point().speed;
+        session.look_at_speed(speed * 1.1);
+        assert_eq!(autosave.step(at(1.0), &session), Due::Nothing);
+        rename(&mut session, "one");
+        assert!(matches!(autosave.step(at(2.0), &session), Due::In(_)));
+        assert_eq!(autosave.step(at(9.0), &session), Due::Keep);
+        session.undo();
+        assert_eq!(autosave.step(at(9.1), &session), Due::Clear);
+        assert_eq!(autosave.step(at(9.2), &session), Due::Nothing);
+    }
+}
