@@ -3,6 +3,7 @@
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
+pub mod help;
 pub mod network;
 pub mod solve;
 
@@ -34,7 +35,7 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 2] = [
+const SUBCOMMANDS: [Subcommand; 3] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
@@ -46,6 +47,12 @@ const SUBCOMMANDS: [Subcommand; 2] = [
         usage: "equirow network FILE [--time N]",
         about: "Solves a network in the neutral format",
         run: network::run,
+    },
+    Subcommand {
+        name: "help",
+        usage: help::USAGE,
+        about: "Lists the commands of the window with their keys",
+        run: help::run,
     },
 ];
 

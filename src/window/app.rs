@@ -5,13 +5,17 @@ use std::path::PathBuf;
 
 use eframe::egui::{Context, Frame, Key, Margin, Panel, RichText, ScrollArea, Ui, ViewportCommand};
 
+use super::bar_form::{BarForm, Wish};
 use super::canvas::view::Canvas;
-use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
+use super::command_list::CommandList;
+use super::dialogs::{self, Answer, Changed, PathDialog, Purpose, Unsaved};
+use super::import_rows::ImportRows;
+use super::recovery::Recovery;
+use super::tables::Tables;
 use super::theme::{self, Theme};
-use super::{details, panels, top_bar};
+use super::{details, icons, panels, settings, top_bar};
 use crate::drawing::Layer;
-use crate::files;
-use crate::plan::Project;
+use crate::plan::Edit;
 use crate::session::Session;
 use crate::session::commands::{self, Command, Keys, Menu, TABLE};
 
@@ -36,6 +40,17 @@ pub struct App {
     /// May close: unsaved work was dealt with.
     closing: bool,
     help: bool,
+    bar_form: Option<BarForm>,
+    import: Option<ImportRows>,
+    settings: Option<settings::Page>,
+    list: Option<CommandList>,
+    tables: Tables,
+    /// Tables below the drawing, in place of the findings.
+    shows_tables: bool,
+    recovery: Option<Recovery>,
+    /// Someone else has changed the file: asked about, and whether it was to be saved.
+    disk: Option<bool>,
+    had_focus: bool,
     styled: bool,
     title: String,
     /// Where the drawing is: what has the focus there leaves arrow keys and Enter to the commands.
@@ -53,10 +68,30 @@ impl App {
             after_save: None,
             closing: false,
             help: false,
+            bar_form: None,
+            import: None,
+            settings: None,
+            list: None,
+            tables: Tables::default(),
+            shows_tables: false,
+            recovery: None,
+            disk: None,
+            had_focus: true,
             styled: false,
             title: String::new(),
             drawing: egui::Rect::NOTHING,
         }
+    }
+
+    /// A window that keeps unsaved work below a folder, and offers what was left there.
+    pub fn with_recovery(session: Session, base: Option<PathBuf>) -> Self {
+        let mut app = Self::new(session);
+        match base.as_deref().map(Recovery::start) {
+            Some(Ok(recovery)) => app.recovery = Some(recovery),
+            Some(Err(message)) => app.session.message = Some(message),
+            None => {}
+        }
+        app
     }
 
     /// One frame.
@@ -78,6 +113,15 @@ impl App {
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
             panels::status(ui, &self.session, self.canvas.pointer, saved);
         });
+        // The tables have many columns: they take the whole width, below what stands beside the drawing.
+        if self.shows_tables {
+            Panel::bottom("tables")
+                .frame(bar)
+                .default_size(250.0)
+                .resizable(true)
+                .size_range(140.0..=520.0)
+                .show(ui, |ui| self.tables.show(ui, &mut self.session));
+        }
         Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().show(ui, |ui| {
                 panels::palette(ui, &mut self.session);
@@ -89,16 +133,18 @@ impl App {
                 .auto_shrink([false, false])
                 .show(ui, |ui| details::show(ui, &mut self.session));
         });
-        Panel::bottom("findings")
-            .frame(bar)
-            .default_size(104.0)
-            .resizable(true)
-            .size_range(40.0..=300.0)
-            .show(ui, |ui| {
-                ScrollArea::vertical()
-                    .auto_shrink([false, false])
-                    .show(ui, |ui| panels::findings(ui, &mut self.session));
-            });
+        if !self.shows_tables {
+            Panel::bottom("findings")
+                .frame(bar)
+                .default_size(104.0)
+                .resizable(true)
+                .size_range(40.0..=300.0)
+                .show(ui, |ui| {
+                    ScrollArea::vertical()
+                        .auto_shrink([false, false])
+                        .show(ui, |ui| panels::findings(ui, &mut self.session));
+                });
+        }
         egui::CentralPanel::default()
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))
             .show(ui, |ui| {
@@ -107,8 +153,39 @@ impl App {
                 self.canvas.show(ui, &mut self.session);
             });
         self.dialogs(&ctx);
+        self.watch_file(&ctx);
+        self.keep_unsaved(&ctx);
         self.close_or_ask(&ctx);
         self.window_title(&ctx);
+    }
+
+    /// Something is asked that must be answered before anything else.
+    fn is_asking(&self) -> bool {
+        self.path_dialog.is_some()
+            || self.waiting.is_some()
+            || self.bar_form.is_some()
+            || self.import.is_some()
+            || self.list.is_some()
+            || self.disk.is_some()
+            || self.recovery.as_ref().is_some_and(Recovery::is_asking)
+    }
+
+    /// Whoever comes back to the window is told when someone else has changed the file meanwhile.
+    fn watch_file(&mut self, ctx: &Context) {
+        let has_focus = ctx.input(|input| input.focused);
+        if has_focus && !self.had_focus && !self.is_asking() && self.session.changed_on_disk() {
+            self.disk = Some(false);
+        }
+        self.had_focus = has_focus;
+    }
+
+    fn keep_unsaved(&mut self, ctx: &Context) {
+        let now = std::time::Duration::from_secs_f64(ctx.input(|input| input.time).max(0.0));
+        if let Some(recovery) = &mut self.recovery
+            && let Some(message) = recovery.step(ctx, now, &self.session)
+        {
+            self.session.message = Some(message);
+        }
     }
 
     fn saved_text(&self) -> &'static str {
@@ -139,7 +216,7 @@ impl App {
     }
 
     fn keys(&mut self, ctx: &Context) {
-        let modal = self.path_dialog.is_some() || self.waiting.is_some();
+        let modal = self.is_asking();
         let typing = ctx.text_edit_focused();
         let elsewhere = self.focus_elsewhere(ctx);
         let mut asked = None;
@@ -157,7 +234,9 @@ impl App {
                     | Command::Paste
                     | Command::SelectAll
             );
-            if modal || (typing && (plain || own)) {
+            // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
+            let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
+            if modal || of_table || (typing && (plain || own)) {
                 continue;
             }
             // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
@@ -220,10 +299,12 @@ impl App {
                             Command::Redo => with_name("Redo", self.session.redo_name()),
                             _ => entry.label.to_owned(),
                         };
-                        let keys = entry.keys.map(Keys::text).unwrap_or_default();
-                        let button = egui::Button::new(label).shortcut_text(keys);
                         let obstacle = commands::obstacle(&self.session, entry.command);
-                        let response = ui.add_enabled(obstacle.is_none(), button).on_hover_text(entry.about);
+                        let icon = icons::icon_of(entry.command);
+                        let response = icons::button(ui, obstacle.is_none(), icon, &label, |button| {
+                            button.shortcut_text(RichText::new(entry.keys_text()).monospace())
+                        });
+                        let response = response.on_hover_text(entry.about);
                         let response = match obstacle {
                             Some(why) => response.on_disabled_hover_text(why),
                             None => response,
@@ -299,7 +380,8 @@ impl App {
     }
 
     fn run(&mut self, command: Command, ctx: &Context) {
-        if command == Command::Cancel && self.help {
+        if command == Command::Cancel && (self.help || self.settings.is_some()) {
+            self.settings = None;
             self.help = false;
             return;
         }
@@ -324,6 +406,13 @@ impl App {
                     if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
                 ctx.set_theme(theme);
             }
+            Command::EditBar => self.bar_form = Some(BarForm::change(self.session.project())),
+            Command::ImportRows => self.ask_path(Purpose::Table),
+            Command::Settings => {
+                self.settings = if self.settings.is_some() { None } else { Some(settings::Page::default()) };
+            }
+            Command::Tables => self.shows_tables = !self.shows_tables,
+            Command::CommandList => self.list = Some(CommandList::default()),
             Command::Help => self.help = !self.help,
             // The session does the rest.
             _ => {}
@@ -333,7 +422,7 @@ impl App {
     fn ask_path(&mut self, purpose: Purpose) {
         let start = match purpose {
             Purpose::Save => self.session.path().map(Into::into),
-            Purpose::Open => None,
+            Purpose::Open | Purpose::Table => None,
         };
         self.path_dialog = Some(PathDialog::new(purpose, start));
     }
@@ -351,12 +440,8 @@ impl App {
         match next {
             Next::Quit => self.closing = true,
             Next::AskOpen => self.ask_path(Purpose::Open),
-            Next::New => {
-                let demo = files::demo();
-                let mut project = Project::new(demo.bar, files::generic_catalogue());
-                project.units = self.session.project().units;
-                self.take(Session::new(project, None));
-            }
+            // What is in hand stays in hand until the form is done.
+            Next::New => self.bar_form = Some(BarForm::new(self.session.project().units)),
             Next::Open(path) => match Session::open(&path) {
                 Ok(session) => {
                     self.path_dialog = None;
@@ -374,9 +459,17 @@ impl App {
     fn take(&mut self, session: Session) {
         self.session = session;
         self.canvas.fit();
+        self.tables = Tables::default();
+        if let Some(recovery) = &mut self.recovery {
+            recovery.start_over();
+        }
     }
 
     fn save(&mut self, path: Option<PathBuf>) {
+        if path.is_none() && self.session.changed_on_disk() {
+            self.disk = Some(true);
+            return;
+        }
         let Some(path) = path.or_else(|| self.session.path().map(Into::into)) else {
             self.ask_path(Purpose::Save);
             return;
@@ -397,6 +490,19 @@ impl App {
     }
 
     fn dialogs(&mut self, ctx: &Context) {
+        if let Some(page) = &mut self.settings
+            && !settings::show(ctx, &mut self.session, page)
+        {
+            self.settings = None;
+        }
+        match self.recovery.as_mut().and_then(|recovery| recovery.ask(ctx)) {
+            Some(Ok(session)) => self.take(session),
+            Some(Err(message)) => self.session.message = Some(message),
+            None => {}
+        }
+        self.list(ctx);
+        self.forms(ctx);
+        self.disk(ctx);
         if let Some(next) = self.waiting.clone() {
             match dialogs::unsaved(ctx, &self.name()) {
                 Answer::Waiting => {}
@@ -420,6 +526,13 @@ impl App {
                     self.after_save = None;
                 }
                 Answer::Is(path) if purpose == Purpose::Open => self.go_on(Next::Open(path)),
+                Answer::Is(path) if purpose == Purpose::Table => match ImportRows::open(path) {
+                    Ok(import) => {
+                        self.path_dialog = None;
+                        self.import = Some(import);
+                    }
+                    Err(error) => dialog.error = Some(error),
+                },
                 Answer::Is(path) => self.save(Some(with_extension(path))),
             }
         }
@@ -431,6 +544,74 @@ impl App {
                 .default_width(560.0)
                 .show(ctx, help);
             self.help = open;
+        }
+    }
+
+    fn list(&mut self, ctx: &Context) {
+        match self.list.as_mut().map(|list| list.show(ctx, &self.session)) {
+            None | Some(Answer::Waiting) => {}
+            Some(Answer::Closed) => self.list = None,
+            Some(Answer::Is(command)) => {
+                self.list = None;
+                self.run(command, ctx);
+            }
+        }
+    }
+
+    /// The form of a bar, and the table that may fill it.
+    fn forms(&mut self, ctx: &Context) {
+        if let Some(import) = &mut self.import {
+            match import.show(ctx, self.session.project().units) {
+                Answer::Waiting => {}
+                Answer::Closed => self.import = None,
+                Answer::Is(taken) => {
+                    self.import = None;
+                    let form = self.bar_form.get_or_insert_with(|| BarForm::change(self.session.project()));
+                    form.take_rows(taken.places, taken.spacing);
+                }
+            }
+        } else if self.path_dialog.is_none()
+            && let Some(form) = &mut self.bar_form
+        {
+            match form.show(ctx) {
+                Answer::Waiting => {}
+                Answer::Closed => self.bar_form = None,
+                Answer::Is(Wish::Table) => self.ask_path(Purpose::Table),
+                Answer::Is(Wish::Start(project)) => {
+                    self.bar_form = None;
+                    self.take(Session::unsaved(*project, None));
+                }
+                Answer::Is(Wish::Reshape(bar)) => {
+                    self.bar_form = None;
+                    // A refusal is in the message.
+                    let _ = self.session.edit("Change the bar", [Edit::Reshape(bar)]);
+                    self.canvas.fit();
+                }
+            }
+        }
+    }
+
+    fn disk(&mut self, ctx: &Context) {
+        let Some(saving) = self.disk else { return };
+        let answer = dialogs::changed_on_disk(ctx, &self.name(), saving, self.session.is_changed());
+        if answer != Answer::Waiting {
+            self.disk = None;
+        }
+        match answer {
+            Answer::Waiting => {}
+            // Asked once; a save asks again.
+            Answer::Closed => self.after_save = None,
+            Answer::Is(Changed::Keep) => self.session.accept_disk(),
+            Answer::Is(Changed::Overwrite) => {
+                let path = self.session.path().map(Into::into);
+                self.save(path);
+            }
+            Answer::Is(Changed::Elsewhere) => self.ask_path(Purpose::Save),
+            Answer::Is(Changed::Reload) => {
+                if let Some(path) = self.session.path().map(Into::into) {
+                    self.go_on(Next::Open(path));
+                }
+            }
         }
     }
 
@@ -492,5 +673,12 @@ fn help(ui: &mut Ui) {
 impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         self.show(ui);
+    }
+
+    fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
+        // Only an end in order: whatever else ends the window leaves its work for the next start.
+        if let Some(recovery) = self.recovery.take().filter(|_| self.closing) {
+            recovery.end();
+        }
     }
 }

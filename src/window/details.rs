@@ -3,17 +3,17 @@
 use eframe::egui;
 use eframe::egui::{Grid, RichText, Ui};
 
-use super::number_field::NumberField;
+use super::entry;
 use super::panels::{self, choice};
 use super::theme::Theme;
-use crate::geometry::Point3;
 use crate::hydraulics::RowState;
 use crate::plan::{
-    Control, Edit, End, EntryKey, FeedElement, FeedId, Item, Line, Part, PartId, Project, RowFeed, RowId,
-    Run, RunId, Source, Subject, Supply,
+    Control, Edit, EntryKey, FeedElement, FeedId, Item, Line, PartId, Project, RowFeed, RowId, RunId, Source,
+    Subject, Supply,
 };
-use crate::quantities::{Length, Measure, Pressure, Ratio, Speed, UnitSystem};
-use crate::session::{Session, rows};
+use crate::quantities::{Length, Measure, Ratio, Speed};
+use crate::session::bulk::{Axis, Common, set_entry};
+use crate::session::{Session, listing, rows};
 
 /// Shows the details of the selection; of the project when nothing is selected.
 pub fn show(ui: &mut Ui, session: &mut Session) {
@@ -24,11 +24,18 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
             ui.separator();
             panels::metering(ui, session);
         }
-        [Subject::Part(id)] => part(ui, session, id),
-        [Subject::Run(id)] => run(ui, session, id),
-        [Subject::Feed(id)] => feed(ui, session, id),
-        [Subject::Row(id)] => row(ui, session, id),
-        _ => several(ui, session, &selection),
+        // What is typed for one thing must never be taken for the next.
+        [one] => {
+            ui.push_id(one, |ui| match one {
+                Subject::Part(id) => part(ui, session, id),
+                Subject::Run(id) => run(ui, session, id),
+                Subject::Feed(id) => feed(ui, session, id),
+                Subject::Row(id) => row(ui, session, id),
+            });
+        }
+        _ => {
+            ui.push_id(&selection, |ui| several(ui, session, selection.len()));
+        }
     }
 }
 
@@ -46,19 +53,9 @@ fn fact(ui: &mut Ui, name: &str, text: impl Into<String>) {
     ui.end_row();
 }
 
-/// A labelled number; the new value when one was entered.
-fn number(
-    ui: &mut Ui,
-    units: UnitSystem,
-    name: &str,
-    measure: Measure,
-    value: f64,
-    range: std::ops::RangeInclusive<f64>,
-) -> Option<f64> {
-    let label = ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft)).id;
-    let result = NumberField { name, measure, units, value, range, width: 84.0 }.show(ui, Some(label));
-    ui.end_row();
-    result
+/// An edit in one step; its refusal as the words that stand beside a field.
+fn tried(session: &mut Session, name: &str, edit: Edit) -> Result<(), String> {
+    session.edit(name, [edit]).map_err(|error| error.to_string())
 }
 
 fn pick(ui: &mut Ui, name: &str, value: &EntryKey, entries: &[(EntryKey, String)]) -> Option<EntryKey> {
@@ -87,38 +84,16 @@ fn change(session: &mut Session, name: &str, edits: impl IntoIterator<Item = Edi
     let _ = session.edit(name, edits);
 }
 
-fn text_field(ui: &mut Ui, name: &str, value: &str) -> Option<String> {
-    let id = ui.make_persistent_id(("text", name));
-    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
-    let label = ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft)).id;
-    let response = ui
-        .add(egui::TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(150.0))
-        .labelled_by(label);
-    ui.end_row();
-    if response.lost_focus() {
-        ui.data_mut(|data| data.remove::<String>(id));
-        let typed = typed.trim().to_owned();
-        return (!ui.input(|input| input.key_pressed(egui::Key::Escape)) && typed != value).then_some(typed);
-    }
-    if response.has_focus() {
-        ui.data_mut(|data| data.insert_temp(id, typed));
-    }
-    None
-}
-
 fn project(ui: &mut Ui, session: &mut Session) {
     let project = session.project().clone();
     let units = project.units;
     let name = if project.title.title.is_empty() { "Untitled bar" } else { &project.title.title };
     title(ui, name, "");
     grid(ui, "project", |ui| {
-        if let Some(text) = text_field(ui, "Title", &project.title.title) {
-            change(
-                session,
-                "Change the title",
-                [Edit::SetTitle(crate::plan::TitleBlock { title: text, ..project.title.clone() })],
-            );
-        }
+        entry::text(ui, session, "Title", &project.title.title, |session, text| {
+            let title = crate::plan::TitleBlock { title: text.to_owned(), ..session.project().title.clone() };
+            tried(session, "Change the title", Edit::SetTitle(title))
+        });
         let in_use = project.bar.rows.iter().filter(|row| !row.left_out).count();
         let spacing = Measure::Bore.short_text(project.bar.row_spacing.si(), units);
         fact(ui, "Bar", format!("{in_use} rows, {spacing} apart"));
@@ -140,29 +115,32 @@ fn project(ui: &mut Ui, session: &mut Session) {
             ("Usual speed", application.usual),
             ("Fastest speed", application.fastest),
         ] {
-            if let Some(value) = number(ui, units, name, Measure::GroundSpeed, speed.si(), 0.1..=15.0) {
-                let mut asked = application;
+            let value = Common::Same(speed.si());
+            entry::number(ui, session, name, Measure::GroundSpeed, value, 0.1..=15.0, |session, value| {
+                let mut asked = session.project().application;
                 match name {
                     "Slowest speed" => asked.slowest = Speed::from_si(value),
                     "Usual speed" => asked.usual = Speed::from_si(value),
                     _ => asked.fastest = Speed::from_si(value),
                 }
-                change(
-                    session,
-                    &format!("Change the {}", name.to_lowercase()),
-                    [Edit::SetApplication(asked)],
-                );
-            }
+                let step = format!("Change the {}", name.to_lowercase());
+                tried(session, &step, Edit::SetApplication(asked))
+            });
         }
-        supply(ui, session, &project.supply, units);
+        supply(ui, session, &project.supply);
     });
+    ui.label(
+        RichText::new("Liquid, pump and limits: see the menu Project")
+            .small()
+            .color(Theme::of(ui.visuals()).soft),
+    );
     ui.separator();
     ui.label(RichText::new("All rows").strong().color(Theme::of(ui.visuals()).soft));
     let all: Vec<FeedId> = session.routing().feeds.iter().map(|feed| feed.id).collect();
     grid(ui, "all rows", |ui| stocks(ui, session, &all));
 }
 
-fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply, units: UnitSystem) {
+fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
     ui.label(RichText::new("Supply").color(Theme::of(ui.visuals()).soft));
     let (metered, pressure) = match supply.control {
         Control::Metered { limit } => (true, limit),
@@ -189,23 +167,6 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply, units: UnitSystem
         }
     });
     ui.end_row();
-    if let Some(value) = number(ui, units, "Pump rated", Measure::Pressure, supply.pump_rated.si(), 1e3..=1e7)
-    {
-        change(
-            session,
-            "Change the pump",
-            [Edit::SetSupply(Supply { pump_rated: Pressure::from_si(value), ..*supply })],
-        );
-    }
-    if let Some(value) =
-        number(ui, units, "Tank surface", Measure::Distance, supply.tank_surface.si(), 0.0..=20.0)
-    {
-        change(
-            session,
-            "Change the tank",
-            [Edit::SetSupply(Supply { tank_surface: Length::from_si(value), ..*supply })],
-        );
-    }
 }
 
 fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
@@ -213,60 +174,36 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
     let units = project.units;
     let Some(part) = session.routing().part(id).cloned() else { return };
     let Some(item) = project.catalogue.item(&part.entry).copied() else { return };
-    let routing = session.routing().id;
     let section = project.bar.section(part.section).map_or("", |section| section.name.as_str()).to_owned();
     title(ui, &part.tag, &format!("{}, {section}", item.kind()));
-    let place = session.routing().placement(&part, &project.catalogue).0;
     let tag = part.tag.clone();
     grid(ui, "part", |ui| {
-        if let Some(text) = text_field(ui, "Tag", &part.tag) {
-            change(
-                session,
-                &format!("Rename {tag}"),
-                [Edit::PutPart(routing, Part { tag: text, ..part.clone() })],
-            );
-        }
-        if let Some(entry) = pick(ui, "Size", &part.entry, &entries(&project, |one| same_kind(one, &item))) {
-            change(
-                session,
-                &format!("Change {tag}"),
-                [Edit::PutPart(routing, Part { entry, ..part.clone() })],
-            );
-        }
-        let far = crate::plan::validate::FARTHEST;
+        tag_entry(ui, session, Subject::Part(id));
+        let size = Common::Same(part.entry.clone());
+        entry::stock(
+            ui,
+            session,
+            "Size",
+            size,
+            |one| same_kind(one, &item),
+            |session, entry| session.set_part_entry(&[id], entry),
+        );
         if part.mount.is_some() {
             fact(ui, "Mounted", "on another part; drag to take it off");
         } else {
-            for (name, value) in [("Right of centre", place.x), ("Forward", place.y), ("Height", place.z)] {
-                let Some(value) = number(ui, units, name, Measure::Distance, value, -far..=far) else {
-                    continue;
-                };
-                let to = match name {
-                    "Right of centre" => Point3::new(value, place.y, place.z),
-                    "Forward" => Point3::new(place.x, value, place.z),
-                    _ => Point3::new(place.x, place.y, value),
-                };
-                change(session, &format!("Move {tag}"), [Edit::MovePart(routing, id, to)]);
-            }
+            place_entries(ui, session, &[id]);
         }
         if matches!(item, Item::SectionValve { .. }) {
-            ui.label(RichText::new("Valve").color(Theme::of(ui.visuals()).soft));
-            let mut shut = part.shut;
-            if ui.checkbox(&mut shut, "shut").changed() {
-                let name = if shut { format!("Shut {tag}") } else { format!("Open {tag}") };
-                change(session, &name, [Edit::PutPart(routing, Part { shut, ..part.clone() })]);
-            }
-            ui.end_row();
+            entry::tick(ui, session, "Valve", "shut", Common::Same(part.shut), |session, shut| {
+                session.set_shut(&[id], shut)
+            });
         }
         if matches!(item, Item::Manifold { .. }) {
             let numbers = row_numbers(&project, &rows::rows_of(&project, session.routing(), id));
-            if let Some(text) = text_field(ui, "Rows", &rows::numbers_text(&numbers)) {
-                match rows::parse_rows(&project, &text) {
-                    // A refusal is in the message.
-                    Ok(list) => drop(session.give_rows(id, &list)),
-                    Err(error) => session.message = Some(error.to_string()),
-                }
-            }
+            entry::text(ui, session, "Rows", &rows::numbers_text(&numbers), |session, text| {
+                let list = rows::parse_rows(session.project(), text).map_err(|error| error.to_string())?;
+                session.give_rows(id, &list)
+            });
         }
     });
     ui.separator();
@@ -357,85 +294,95 @@ fn state_text(state: RowState, deviation: Option<Ratio>) -> String {
     }
 }
 
-fn length_of(ui: &mut Ui, session: &mut Session, line: &Line, computed: Length, tag: &str) -> Option<Line> {
+/// Slack, hinges and measured length of a line; a changed line goes to `apply`.
+fn length_of(
+    ui: &mut Ui,
+    session: &mut Session,
+    line: &Line,
+    computed: Length,
+    tag: &str,
+    apply: impl Fn(&mut Session, Line) -> Result<(), String>,
+) {
     let units = session.project().units;
-    let mut new = None;
-    let bar = session.project().bar.clone();
-    if let Some(value) = number(ui, units, "Slack", Measure::Percent, line.slack.si(), 0.0..=2.0) {
-        new = Some(Line { slack: Ratio::from_si(value), ..line.clone() });
-    }
+    let slack = Common::Same(line.slack.si());
+    entry::number(ui, session, "Slack", Measure::Percent, slack, 0.0..=2.0, |session, value| {
+        apply(session, Line { slack: Ratio::from_si(value), ..line.clone() })
+    });
     for (index, allowance) in line.hinge_allowances.iter().enumerate() {
-        let section = bar.section(allowance.section).map_or("", |section| section.name.as_str());
-        let name = format!("Hinge {section}");
-        if let Some(value) = number(ui, units, &name, Measure::Distance, allowance.extra.si(), 0.0..=20.0) {
+        let section = session.project().bar.section(allowance.section);
+        let name = format!("Hinge {}", section.map_or("", |section| section.name.as_str()));
+        let extra = Common::Same(allowance.extra.si());
+        entry::number(ui, session, &name, Measure::Distance, extra, 0.0..=20.0, |session, value| {
             let mut changed = line.clone();
             changed.hinge_allowances[index].extra = Length::from_si(value);
-            new = Some(changed);
-        }
+            apply(session, changed)
+        });
     }
     fact(ui, "Computed length", Measure::Distance.text(computed.si(), units));
-    let mut measured = line.measured.is_some();
-    ui.label(RichText::new("Measured").color(Theme::of(ui.visuals()).soft));
-    if ui
-        .checkbox(&mut measured, "overrides")
-        .on_hover_text(format!("Use a length measured on the bar for {tag}"))
-        .changed()
-    {
-        new = Some(Line { measured: measured.then_some(computed), ..line.clone() });
+    let measured = Common::Same(line.measured.is_some());
+    let words = format!("overrides it for {tag}");
+    entry::tick(ui, session, "Measured", &words, measured, |session, measured| {
+        apply(session, Line { measured: measured.then_some(computed), ..line.clone() })
+    });
+    if let Some(length) = line.measured {
+        let value = Common::Same(length.si());
+        entry::number(
+            ui,
+            session,
+            "Measured length",
+            Measure::Distance,
+            value,
+            0.01..=200.0,
+            |session, value| apply(session, Line { measured: Some(Length::from_si(value)), ..line.clone() }),
+        );
     }
-    ui.end_row();
-    if let Some(length) = line.measured
-        && let Some(value) =
-            number(ui, units, "Measured length", Measure::Distance, length.si(), 0.01..=200.0)
-    {
-        new = Some(Line { measured: Some(Length::from_si(value)), ..line.clone() });
+}
+
+fn tag_entry(ui: &mut Ui, session: &mut Session, subject: Subject) {
+    let tag = session.tag_of(subject);
+    entry::text(ui, session, "Tag", &tag, |session, text| session.rename(subject, text));
+}
+
+/// Coordinates of parts that stand on the bar.
+fn place_entries(ui: &mut Ui, session: &mut Session, parts: &[PartId]) {
+    let far = crate::plan::validate::FARTHEST;
+    for axis in Axis::ALL {
+        let routing = session.routing();
+        let places = parts.iter().filter_map(|id| routing.part(*id)).filter(|part| part.mount.is_none());
+        let value = Common::of(places.map(|part| axis.of(part.position)));
+        if value == Common::None {
+            return;
+        }
+        entry::number(ui, session, axis.label(), Measure::Distance, value, -far..=far, |session, value| {
+            session.set_place(parts, axis, value)
+        });
     }
-    new
 }
 
 fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
     let project = session.project().clone();
     let units = project.units;
     let Some(run) = session.routing().run(id).cloned() else { return };
-    let routing = session.routing().id;
     title(ui, &run.tag, "hose");
     let tag = run.tag.clone();
     grid(ui, "run", |ui| {
-        if let Some(text) = text_field(ui, "Tag", &run.tag) {
-            change(
-                session,
-                &format!("Rename {tag}"),
-                [Edit::PutRun(routing, Run { tag: text, ..run.clone() })],
-            );
-        }
-        fact(ui, "From", end_text(session, &run.from));
-        fact(ui, "To", end_text(session, &run.to));
-        if let Some(stock) = pick(
-            ui,
-            "Bore",
-            &run.line.stock,
-            &entries(&project, |one| matches!(one, Item::Hose(_) | Item::Tube(_))),
-        ) {
-            let line = Line { stock, ..run.line.clone() };
-            change(
-                session,
-                &format!("Change the bore of {tag}"),
-                [Edit::PutRun(routing, Run { line, ..run.clone() })],
-            );
-        }
+        tag_entry(ui, session, Subject::Run(id));
+        fact(ui, "From", listing::end_words(session, &run.from));
+        fact(ui, "To", listing::end_words(session, &run.to));
+        let stock = Common::Same(run.line.stock.clone());
+        let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
+        entry::stock(ui, session, "Bore", stock, hoses, |session, stock| session.set_stock(&[id], stock));
         let ends = (
             session.routing().end_position(&run.from, &project.catalogue, &project.supply),
             session.routing().end_position(&run.to, &project.catalogue, &project.supply),
         );
         if let (Some(from), Some(to)) = ends {
             let computed = run.line.computed_length(from, to);
-            if let Some(line) = length_of(ui, session, &run.line, computed, &tag) {
-                change(
-                    session,
-                    &format!("Change the length of {tag}"),
-                    [Edit::PutRun(routing, Run { line, ..run.clone() })],
-                );
-            }
+            length_of(ui, session, &run.line, computed, &tag, |session, line| {
+                session.change_runs(&format!("Change the length of {tag}"), &[id], |run| {
+                    run.line.clone_from(&line);
+                })
+            });
         }
     });
     ui.separator();
@@ -457,14 +404,6 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         show(ui, "Pressure lost", Measure::Pressure, outcome.loss.map(|one| one.si().abs()));
     });
     remove_button(ui, session, &tag);
-}
-
-fn end_text(session: &Session, end: &End) -> String {
-    match end {
-        End::Supply => "supply".to_owned(),
-        End::Loose(_) => "loose end".to_owned(),
-        End::Port(port) => format!("{}, {}", session.tag_of(Subject::Part(port.part)), port.port),
-    }
 }
 
 fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
@@ -511,7 +450,8 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
     let numbers = row_numbers(&project, &feed.branches.iter().map(|branch| branch.row).collect::<Vec<_>>());
     title(ui, &feed.tag, &format!("feed of row {}", rows::numbers_text(&numbers)));
     ui.label(
-        RichText::new(format!("from {}", end_text(session, &feed.from))).color(Theme::of(ui.visuals()).soft),
+        RichText::new(format!("from {}", listing::end_words(session, &feed.from)))
+            .color(Theme::of(ui.visuals()).soft),
     );
     let outcome: Vec<_> = session.outcome().elements.iter().filter(|one| one.feed == id).copied().collect();
     let mut new = feed.clone();
@@ -538,11 +478,8 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                 {
                     set_entry(target, &entry);
                 }
-                if let FeedElement::MeteringTube { length, .. } = element
-                    && let Some(value) = number_of(ui, units, *length)
-                    && let Some(FeedElement::MeteringTube { length, .. }) = new.elements_mut().nth(number)
-                {
-                    *length = Length::from_si(value);
+                if let FeedElement::MeteringTube { length, .. } = element {
+                    cut_length(ui, session, &[id], Common::Same(*length));
                 }
                 let Some(found) = outcome.get(number) else { return };
                 if let Some(length) = found.length.filter(|_| matches!(element, FeedElement::Tube(_))) {
@@ -579,10 +516,15 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
             ui.separator();
             ui.label(RichText::new("Length of its first tube").strong().color(Theme::of(ui.visuals()).soft));
             let computed = tube.line.computed_length(from, to);
-            let line = grid(ui, "tube", |ui| length_of(ui, session, &tube.line, computed, &feed.tag));
-            if let (Some(line), Some(FeedElement::Tube(target))) = (line, new.elements_mut().nth(number)) {
-                target.line = line;
-            }
+            grid(ui, "tube", |ui| {
+                length_of(ui, session, &tube.line, computed, &feed.tag, |session, line| {
+                    let mut changed = feed.clone();
+                    if let Some(FeedElement::Tube(target)) = changed.elements_mut().nth(number) {
+                        target.line = line;
+                    }
+                    tried(session, &format!("Change {}", feed.tag), Edit::PutFeed(routing, changed))
+                });
+            });
         }
     }
     if new != feed {
@@ -591,76 +533,156 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
     remove_button(ui, session, &feed.tag);
 }
 
-fn number_of(ui: &mut Ui, units: UnitSystem, length: Length) -> Option<f64> {
-    number(ui, units, "Cut length", Measure::Distance, length.si(), 0.005..=50.0)
-}
-
-fn set_entry(element: &mut FeedElement, entry: &EntryKey) {
-    match element {
-        FeedElement::Tube(tube) => tube.line.stock = entry.clone(),
-        FeedElement::CheckValve(key) | FeedElement::Orifice(key) | FeedElement::Fitting(key) => {
-            *key = entry.clone();
-        }
-        FeedElement::MeteringTube { stock, .. } => *stock = entry.clone(),
-    }
+fn cut_length(ui: &mut Ui, session: &mut Session, feeds: &[FeedId], length: Common<Length>) {
+    let value = match length {
+        Common::Same(length) => Common::Same(length.si()),
+        Common::Mixed => Common::Mixed,
+        Common::None => return,
+    };
+    entry::number(ui, session, "Cut length", Measure::Distance, value, 0.005..=50.0, |session, value| {
+        session.set_cut_length(feeds, Length::from_si(value))
+    });
 }
 
 /// One list for each kind of element, setting it for all these feeds at once.
 fn stocks(ui: &mut Ui, session: &mut Session, feeds: &[FeedId]) {
-    let project = session.project().clone();
     let routing = session.routing().clone();
-    let chosen: Vec<&RowFeed> = feeds.iter().filter_map(|id| routing.feed(*id)).collect();
-    for (name, kind) in [
-        ("Tube", "tube"),
-        ("Check valve", "check valve"),
-        ("Orifice", "metering orifice"),
-        ("Metering tube", "metering tube"),
-    ] {
-        let used: std::collections::BTreeSet<&EntryKey> = chosen
-            .iter()
-            .flat_map(|feed| feed.elements())
-            .filter(|one| one.kind() == kind)
-            .map(FeedElement::entry)
-            .collect();
-        let Some(first) = used.first().copied() else { continue };
-        let Some(item) = project.catalogue.item(first) else { continue };
-        let mut offered = entries(&project, |one| same_kind(one, item));
-        let mixed = EntryKey::new("");
-        if used.len() > 1 {
-            offered.insert(0, (mixed.clone(), "mixed".to_owned()));
-        }
-        let now = if used.len() > 1 { &mixed } else { first };
-        let Some(entry) = pick(ui, name, now, &offered).filter(|entry| *entry != mixed) else { continue };
-        let edits: Vec<Edit> = chosen
-            .iter()
-            .map(|feed| {
-                let mut feed = (*feed).clone();
-                for element in feed.elements_mut().filter(|one| one.kind() == kind) {
-                    set_entry(element, &entry);
-                }
-                Edit::PutFeed(routing.id, feed)
-            })
-            .collect();
-        change(session, &format!("Change the {} of {} rows", name.to_lowercase(), chosen.len()), edits);
+    let elements = || feeds.iter().filter_map(|id| routing.feed(*id)).flat_map(RowFeed::elements);
+    for (name, kind) in [("Tube", "tube"), ("Check valve", "check valve")] {
+        let used = Common::of(elements().filter(|one| one.kind() == kind).map(|one| one.entry().clone()));
+        let fits = |one: &Item| one.kind() == kind;
+        entry::stock(ui, session, name, used, fits, |session, entry| {
+            session.set_elements(feeds, kind, entry)
+        });
     }
+    let metering = Common::of(elements().filter(|one| one.is_metering()).map(|one| one.entry().clone()));
+    let fits = |one: &Item| matches!(one, Item::MeteringOrifice { .. } | Item::MeteringTube(_));
+    entry::stock(ui, session, "Metering", metering, fits, |session, entry| {
+        session.set_metering(feeds, entry)
+    });
+    let lengths = Common::of(elements().filter_map(|one| match one {
+        FeedElement::MeteringTube { length, .. } => Some(*length),
+        _ => None,
+    }));
+    cut_length(ui, session, feeds, lengths);
 }
 
-fn several(ui: &mut Ui, session: &mut Session, selection: &[Subject]) {
-    title(ui, &format!("{} selected", selection.len()), "");
-    let mut feeds = Vec::new();
-    for subject in selection {
-        match *subject {
-            Subject::Feed(id) => feeds.push(id),
-            Subject::Row(id) => feeds.extend(session.routing().feed_of(id).map(|feed| feed.id)),
-            Subject::Part(_) | Subject::Run(_) => {}
-        }
+/// What several things share, to change for all of them at once.
+fn several(ui: &mut Ui, session: &mut Session, count: usize) {
+    title(ui, &format!("{count} selected"), "");
+    let chosen = session.chosen();
+    let routing = session.routing().clone();
+    let catalogue = session.project().catalogue.clone();
+    let many = |count: usize, word: &str| format!("{count} {word}{}", if count == 1 { "" } else { "s" });
+    let heading = |ui: &mut Ui, text: String| {
+        ui.add_space(4.0);
+        ui.label(RichText::new(text).strong().color(Theme::of(ui.visuals()).soft));
+    };
+    if !chosen.parts.is_empty() {
+        heading(ui, many(chosen.parts.len(), "part"));
+        grid(ui, "several parts", |ui| {
+            let parts = || chosen.parts.iter().filter_map(|id| routing.part(*id));
+            let items = || parts().filter_map(|part| catalogue.item(&part.entry));
+            if let Common::Same(kind) = Common::of(items().map(Item::kind)) {
+                let entries = Common::of(parts().map(|part| part.entry.clone()));
+                entry::stock(
+                    ui,
+                    session,
+                    "Size",
+                    entries,
+                    |one| one.kind() == kind,
+                    |session, entry| session.set_part_entry(&chosen.parts, entry),
+                );
+                if items().any(|item| matches!(item, Item::SectionValve { .. })) {
+                    let shut = Common::of(parts().map(|part| part.shut));
+                    entry::tick(ui, session, "Valves", "shut", shut, |session, shut| {
+                        session.set_shut(&chosen.parts, shut)
+                    });
+                }
+            } else {
+                fact(ui, "Kind", "mixed");
+            }
+            place_entries(ui, session, &chosen.parts);
+        });
     }
-    feeds.sort_unstable();
-    feeds.dedup();
-    if !feeds.is_empty() {
-        grid(ui, "several", |ui| stocks(ui, session, &feeds));
+    if !chosen.runs.is_empty() {
+        heading(ui, many(chosen.runs.len(), "hose"));
+        grid(ui, "several hoses", |ui| several_hoses(ui, session, &chosen.runs));
+    }
+    if !chosen.rows.is_empty() {
+        heading(ui, many(chosen.rows.len(), "row"));
+        let rows = session.project().bar.rows.clone();
+        let rows = || rows.iter().filter(|row| chosen.rows.contains(&row.id));
+        grid(ui, "several rows", |ui| {
+            let heights = Common::of(rows().map(|row| row.outlet_height.si()));
+            entry::number(
+                ui,
+                session,
+                "Outlet height",
+                Measure::Distance,
+                heights,
+                -5.0..=20.0,
+                |session, value| {
+                    let height = Length::from_si(value);
+                    session.change_rows(&chosen.rows, |row| row.outlet_height = height)
+                },
+            );
+            let shares = Common::of(rows().map(|row| row.share));
+            entry::number(ui, session, "Share", Measure::Plain, shares, 0.001..=10.0, |session, value| {
+                session.change_rows(&chosen.rows, |row| row.share = value)
+            });
+            let left_out = Common::of(rows().map(|row| row.left_out));
+            entry::tick(ui, session, "In use", "leave out", left_out, |session, left_out| {
+                session.change_rows(&chosen.rows, |row| row.left_out = left_out)
+            });
+        });
+    }
+    if !chosen.feeds.is_empty() {
+        heading(ui, many(chosen.feeds.len(), "row feed"));
+        grid(ui, "several feeds", |ui| stocks(ui, session, &chosen.feeds));
     }
     remove_button(ui, session, "what is selected");
+}
+
+fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
+    let routing = session.routing().clone();
+    let lines = || ids.iter().filter_map(|id| routing.run(*id)).map(|run| &run.line);
+    let stocks = Common::of(lines().map(|line| line.stock.clone()));
+    let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
+    entry::stock(ui, session, "Bore", stocks, hoses, |session, stock| session.set_stock(ids, stock));
+    let slack = Common::of(lines().map(|line| line.slack.si()));
+    entry::number(ui, session, "Slack", Measure::Percent, slack, 0.0..=2.0, |session, value| {
+        session.set_slack(ids, Ratio::from_si(value))
+    });
+    let measured = match Common::of(lines().map(|line| line.measured.map(Length::si))) {
+        Common::Same(Some(length)) => Common::Same(length),
+        Common::Same(None) | Common::None => Common::None,
+        Common::Mixed => Common::Mixed,
+    };
+    let has = measured != Common::None;
+    entry::number(
+        ui,
+        session,
+        "Measured length",
+        Measure::Distance,
+        measured,
+        0.01..=200.0,
+        |session, value| session.set_measured(ids, Some(Length::from_si(value))),
+    );
+    if has {
+        ui.label("");
+        if ui.button("Use computed lengths").clicked() {
+            // A refusal is in the message.
+            let _ = session.set_measured(ids, None);
+        }
+        ui.end_row();
+    }
+    let total: Length = ids
+        .iter()
+        .filter_map(|id| routing.run(*id))
+        .filter_map(|run| routing.run_length(run, &session.project().catalogue, &session.project().supply))
+        .sum();
+    fact(ui, "Length together", Measure::Distance.text(total.si(), session.project().units));
 }
 
 fn remove_button(ui: &mut Ui, session: &mut Session, what: &str) {

@@ -9,8 +9,9 @@ use std::sync::mpsc::{Receiver, channel};
 
 use eframe::egui::{Context, Id, Modal, RichText, TextEdit};
 
-use super::theme::Theme;
+use super::theme::{self, Theme};
 use crate::files;
+use crate::files::recovery::LeftBehind;
 
 /// What a path is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,6 +20,8 @@ pub enum Purpose {
     Open,
     /// To save to.
     Save,
+    /// To read row positions from.
+    Table,
 }
 
 /// Asks for a path: typed, chosen in the system's dialog, or one of the recent ones.
@@ -70,16 +73,17 @@ impl PathDialog {
         let (heading, action) = match self.purpose {
             Purpose::Open => ("Open a project", "Open"),
             Purpose::Save => ("Save the project", "Save"),
+            Purpose::Table => ("Read a table of row positions", "Read"),
         };
-        let modal = Modal::new(Id::unique("path dialog")).show(ctx, |ui| {
+        let modal = Modal::new(Id::unique("path dialog")).frame(theme::dialog(ctx)).show(ctx, |ui| {
             ui.set_width(460.0);
             let theme = Theme::of(ui.visuals());
             ui.heading(heading);
             ui.add_space(6.0);
             let label = ui.label("File").id;
-            let edit = TextEdit::singleline(&mut self.text)
-                .desired_width(f32::INFINITY)
-                .hint_text("/home/me/bar.ron");
+            let edit = TextEdit::singleline(&mut self.text).desired_width(f32::INFINITY).hint_text(
+                if self.purpose == Purpose::Table { "/home/me/rows.csv" } else { "/home/me/bar.ron" },
+            );
             let response = ui.add(edit).labelled_by(label);
             if self.text.is_empty()
                 && self.system.is_none()
@@ -134,7 +138,12 @@ impl PathDialog {
         self.nothing_came = false;
         self.system = Some(receive);
         std::thread::spawn(move || {
-            let mut dialog = rfd::FileDialog::new().add_filter("Equirow project", &["ron"]);
+            let mut dialog = match purpose {
+                Purpose::Table => rfd::FileDialog::new().add_filter("Table", &["csv", "tsv", "txt"]),
+                Purpose::Open | Purpose::Save => {
+                    rfd::FileDialog::new().add_filter("Equirow project", &["ron"])
+                }
+            };
             if let Some(folder) = start.parent().filter(|folder| folder.is_dir()) {
                 dialog = dialog.set_directory(folder);
             }
@@ -142,7 +151,7 @@ impl PathDialog {
                 dialog = dialog.set_file_name(name.to_string_lossy());
             }
             let path = match purpose {
-                Purpose::Open => dialog.pick_file(),
+                Purpose::Open | Purpose::Table => dialog.pick_file(),
                 Purpose::Save => dialog.save_file(),
             };
             // The window may be gone by now; then nobody waits for the answer.
@@ -164,7 +173,7 @@ pub enum Unsaved {
 /// Asks before unsaved work is dropped.
 pub fn unsaved(ctx: &Context, name: &str) -> Answer<Unsaved> {
     let mut answer = Answer::Waiting;
-    let modal = Modal::new(Id::unique("unsaved")).show(ctx, |ui| {
+    let modal = Modal::new(Id::unique("unsaved")).frame(theme::dialog(ctx)).show(ctx, |ui| {
         ui.set_width(380.0);
         ui.heading("Save the changes?");
         ui.add_space(4.0);
@@ -178,6 +187,122 @@ pub fn unsaved(ctx: &Context, name: &str) -> Answer<Unsaved> {
                 answer = Answer::Is(Unsaved::Drop);
             }
             if ui.button("Cancel").clicked() {
+                answer = Answer::Closed;
+            }
+        });
+    });
+    if modal.should_close() && answer == Answer::Waiting {
+        answer = Answer::Closed;
+    }
+    answer
+}
+
+/// What to do with work that a crash left behind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Found {
+    /// Open it, not saved yet.
+    Open,
+    /// Delete it for good.
+    Delete,
+}
+
+/// Offers work that a crash left behind; closing the dialog keeps it for the next start.
+pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Found> {
+    let mut answer = Answer::Waiting;
+    let modal = Modal::new(Id::unique("left behind")).frame(theme::dialog(ctx)).show(ctx, |ui| {
+        ui.set_width(440.0);
+        let theme = Theme::of(ui.visuals());
+        ui.heading("Open the work that was not saved?");
+        ui.add_space(4.0);
+        let title = match &work.project {
+            Ok(project) if project.title.title.is_empty() => "an untitled bar".to_owned(),
+            Ok(project) => project.title.title.clone(),
+            Err(_) => "a project that can't be read".to_owned(),
+        };
+        let of = work.origin.as_deref().map_or_else(
+            || "It was in no file yet".to_owned(),
+            |origin| format!("It belongs to {}, which stays as it is until you save", origin.display()),
+        );
+        let age = work.kept.and_then(|kept| kept.elapsed().ok());
+        let when = age.map_or_else(String::new, |age| format!(", kept {}", ago(age)));
+        ui.label(format!("Equirow ended out of order and left {title}{when}."));
+        ui.label(of);
+        if let Err(error) = &work.project {
+            ui.add_space(4.0);
+            ui.label(RichText::new(error.to_string()).color(theme.warning));
+        }
+        if more > 0 {
+            ui.label(RichText::new(format!("{more} more will be asked about after this")).color(theme.soft));
+        }
+        ui.label(RichText::new(format!("Kept in {}", work.file().display())).small().color(theme.soft));
+        ui.add_space(10.0);
+        ui.horizontal(|ui| {
+            if ui.add_enabled(work.project.is_ok(), egui::Button::new("Open it")).clicked() {
+                answer = Answer::Is(Found::Open);
+            }
+            if ui.button("Decide later").clicked() {
+                answer = Answer::Closed;
+            }
+            if ui.button("Delete it").clicked() {
+                answer = Answer::Is(Found::Delete);
+            }
+        });
+    });
+    if modal.should_close() && answer == Answer::Waiting {
+        answer = Answer::Closed;
+    }
+    answer
+}
+
+/// A span of time in words that fit it.
+fn ago(age: std::time::Duration) -> String {
+    let minutes = age.as_secs() / 60;
+    match minutes {
+        0 => "less than a minute ago".to_owned(),
+        1..=90 => format!("{minutes} min ago"),
+        91..=2880 => format!("{} h ago", minutes.div_ceil(60)),
+        _ => format!("{} days ago", minutes / 1440),
+    }
+}
+
+/// What to do when someone else has changed the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Changed {
+    /// Save over it.
+    Overwrite,
+    /// Save to another file.
+    Elsewhere,
+    /// Drop the changes here and open the file as it is now.
+    Reload,
+    /// Go on working with what is here.
+    Keep,
+}
+
+/// Says that someone else has changed the file, before it is saved over or when it is noticed.
+pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -> Answer<Changed> {
+    let mut answer = Answer::Waiting;
+    let modal = Modal::new(Id::unique("changed on disk")).frame(theme::dialog(ctx)).show(ctx, |ui| {
+        ui.set_width(440.0);
+        ui.heading("The file has changed");
+        ui.add_space(4.0);
+        ui.label(format!("{name} is not as it was when it was opened or saved here: someone else has changed or removed it."));
+        ui.add_space(10.0);
+        ui.horizontal(|ui| {
+            if saving {
+                if ui.button("Save as…").clicked() {
+                    answer = Answer::Is(Changed::Elsewhere);
+                }
+                if ui.button("Save over it").clicked() {
+                    answer = Answer::Is(Changed::Overwrite);
+                }
+            } else if ui.button("Keep what is here").clicked() {
+                answer = Answer::Is(Changed::Keep);
+            }
+            let reload = if unsaved { "Drop my changes and open it" } else { "Open it as it is now" };
+            if ui.button(reload).clicked() {
+                answer = Answer::Is(Changed::Reload);
+            }
+            if saving && ui.button("Cancel").clicked() {
                 answer = Answer::Closed;
             }
         });

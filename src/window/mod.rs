@@ -5,11 +5,19 @@
 //! session. Start reading at [`app::App::show`].
 
 pub mod app;
+pub mod bar_form;
 pub mod canvas;
+pub mod command_list;
 pub mod details;
 pub mod dialogs;
+pub mod entry;
+pub mod icons;
+pub mod import_rows;
 pub mod number_field;
 pub mod panels;
+pub mod recovery;
+pub mod settings;
+pub mod tables;
 pub mod theme;
 pub mod top_bar;
 
@@ -47,7 +55,7 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
     #[cfg(not(feature = "wgpu"))]
     let renderer = eframe::Renderer::Glow;
     let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
-    let app = app::App::new(session);
+    let app = app::App::with_recovery(session, files::recovery::recovery_folder());
     eframe::run_native("equirow", options, Box::new(|_| Ok(Box::new(app)))).map_err(|error| {
         // The drivers' own dumps are pages long and help nobody: say what is missing.
         let missing = match error {

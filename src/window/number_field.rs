@@ -1,5 +1,7 @@
 //! A field for one number with its unit. What is typed stays as it is until Enter or leaving the field; what can't
-//! be read is kept, marked, and said why. Esc goes back.
+//! be read is kept, marked, and said why beneath. Esc goes back.
+
+use std::ops::RangeInclusive;
 
 use eframe::egui::{Id, Key, Response, RichText, TextEdit, Ui};
 
@@ -15,12 +17,21 @@ pub struct NumberField<'a> {
     pub measure: Measure,
     /// Units shown.
     pub units: UnitSystem,
-    /// The value, in the stored unit.
-    pub value: f64,
+    /// The value, in the stored unit; none where several things differ, which is shown as "mixed", or where there is
+    /// no value.
+    pub value: Option<f64>,
+    /// Shown in place of a value that is not there.
+    pub empty: &'a str,
     /// Least and most, in the stored unit.
-    pub range: std::ops::RangeInclusive<f64>,
+    pub range: RangeInclusive<f64>,
     /// Width in points.
     pub width: f32,
+    /// Every value that can be read counts as soon as it is typed, not only on Enter.
+    pub live: bool,
+    /// Why the value is refused by what it belongs to.
+    pub refused: Option<&'a str>,
+    /// The unit stands behind the field; without it the heading of a column says it.
+    pub unit: bool,
 }
 
 #[derive(Clone, Default)]
@@ -29,12 +40,38 @@ struct Typed {
     error: Option<String>,
 }
 
+impl<'a> NumberField<'a> {
+    /// A field as it stands in panels.
+    pub const fn new(
+        name: &'a str,
+        measure: Measure,
+        units: UnitSystem,
+        value: Option<f64>,
+        range: RangeInclusive<f64>,
+    ) -> Self {
+        Self {
+            name,
+            measure,
+            units,
+            value,
+            empty: "mixed",
+            range,
+            width: 84.0,
+            live: false,
+            refused: None,
+            unit: true,
+        }
+    }
+}
+
 impl NumberField<'_> {
     /// Shows the field with its unit behind it; the new value (stored unit) when one was entered.
     pub fn show(&self, ui: &mut Ui, label: Option<Id>) -> Option<f64> {
         let id = ui.make_persistent_id(("number", self.name));
         let mut typed: Typed = ui.data(|data| data.get_temp(id)).unwrap_or_default();
-        let shown = self.measure.short_number(self.value, self.units).replace('−', "-");
+        let shown = self
+            .value
+            .map_or_else(String::new, |value| self.measure.short_number(value, self.units).replace('−', "-"));
         let mut text = typed.text.clone().unwrap_or_else(|| shown.clone());
         let symbol = self.measure.unit(self.units).symbol;
         let mut result = None;
@@ -43,12 +80,17 @@ impl NumberField<'_> {
             let response = ui
                 .horizontal(|ui| {
                     ui.spacing_mut().item_spacing.x = 4.0;
-                    let mut edit = TextEdit::singleline(&mut text).id(id).desired_width(self.width);
-                    if typed.error.is_some() {
+                    let mut edit = TextEdit::singleline(&mut text)
+                        .id(id)
+                        .desired_width(self.width)
+                        .hint_text(self.empty);
+                    if typed.error.is_some() || self.refused.is_some() {
                         edit = edit.text_color(theme.warning);
                     }
                     let response = ui.add(edit);
-                    ui.label(RichText::new(symbol).color(theme.soft));
+                    if self.unit {
+                        ui.label(RichText::new(symbol).color(theme.soft));
+                    }
                     response
                 })
                 .inner;
@@ -56,20 +98,30 @@ impl NumberField<'_> {
             if response.changed() {
                 typed.text = Some(text.clone());
                 typed.error = None;
+                if self.live {
+                    match self.read(&text) {
+                        Ok(value) => result = Some(value),
+                        Err(error) => typed.error = Some(error),
+                    }
+                }
             }
             let left = response.lost_focus();
             if left && ui.input(|input| input.key_pressed(Key::Escape)) {
                 typed = Typed::default();
             } else if left && typed.text.is_some() {
                 match self.read(&text) {
+                    // A field of mixed values that was left empty changes none of them.
+                    _ if text.trim().is_empty() && self.value.is_none() => typed = Typed::default(),
                     Ok(value) => {
                         typed = Typed::default();
-                        result = Some(value).filter(|value| *value != self.value);
+                        result = Some(value);
                     }
                     Err(error) => typed.error = Some(error),
                 }
             }
-            if let Some(error) = &typed.error {
+            result = result.filter(|value| Some(*value) != self.value);
+            let error = typed.error.as_deref().or(self.refused);
+            if let Some(error) = error {
                 ui.label(RichText::new(format!("{}: {error}", self.name)).color(theme.warning).small());
             }
         });
@@ -94,10 +146,13 @@ impl NumberField<'_> {
 }
 
 fn name(response: Response, label: Option<Id>, name: &str, symbol: &str) -> Response {
-    let response = match label {
-        Some(label) => response.labelled_by(label),
-        None => response,
-    };
     let text = if symbol.is_empty() { name.to_owned() } else { format!("{name} ({symbol})") };
+    let response = if let Some(label) = label {
+        response.labelled_by(label)
+    } else {
+        // A cell of a table has no label beside it.
+        response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name.to_owned()));
+        response
+    };
     response.on_hover_text(text)
 }

@@ -3,32 +3,34 @@
 use eframe::egui;
 use eframe::egui::{RichText, Ui};
 
+use super::icons;
 use super::theme::Theme;
 use crate::checks::{Finding, Severity};
 use crate::hydraulics::Status;
 use crate::plan::{Edit, EntryKey, Item, Subject};
 use crate::quantities::Measure;
+use crate::session::commands::Command;
 use crate::session::{Session, Tool};
 
 /// Which kinds can be placed, in order.
 type Fits = fn(&Item) -> bool;
 
-const KINDS: [(&str, Fits); 6] = [
-    ("Inlet filter", |item| matches!(item, Item::InletFilter { .. })),
-    ("Tee", |item| matches!(item, Item::Tee { .. })),
-    ("Section valve", |item| matches!(item, Item::SectionValve { .. })),
-    ("Manifold", |item| matches!(item, Item::Manifold { .. })),
-    ("Gauge", |item| matches!(item, Item::Gauge { .. })),
-    ("Blanking plug", |item| matches!(item, Item::BlankingPlug { .. })),
+const KINDS: [(&str, Command, Fits); 6] = [
+    ("Inlet filter", Command::PlaceFilter, |item| matches!(item, Item::InletFilter { .. })),
+    ("Tee", Command::PlaceTee, |item| matches!(item, Item::Tee { .. })),
+    ("Section valve", Command::PlaceValve, |item| matches!(item, Item::SectionValve { .. })),
+    ("Manifold", Command::PlaceManifold, |item| matches!(item, Item::Manifold { .. })),
+    ("Gauge", Command::PlaceGauge, |item| matches!(item, Item::Gauge { .. })),
+    ("Blanking plug", Command::PlacePlug, |item| matches!(item, Item::BlankingPlug { .. })),
 ];
 
 /// The list of tools.
 pub fn palette(ui: &mut Ui, session: &mut Session) {
     let units = session.project().units;
     heading(ui, "Tools");
-    tool_button(ui, session, "Select and move", Tool::Select);
+    tool_button(ui, session, "Select and move", Command::Select, Tool::Select);
     heading(ui, "Place");
-    for (name, fits) in KINDS {
+    for (name, command, fits) in KINDS {
         let mut entries: Vec<(EntryKey, String)> = Vec::new();
         for entry in session.project().catalogue.entries.iter().filter(|entry| fits(&entry.item)) {
             entries.push((entry.key.clone(), entry.item.size(units)));
@@ -38,7 +40,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
             Tool::Place(key) if entries.iter().any(|(entry, _)| entry == key) => key.clone(),
             _ => first,
         };
-        tool_button(ui, session, name, Tool::Place(chosen.clone()));
+        tool_button(ui, session, name, command, Tool::Place(chosen.clone()));
         let active = matches!(&session.tool, Tool::Place(key) if *key == chosen);
         if active && entries.len() > 1 {
             let mut pick = chosen.clone();
@@ -58,12 +60,12 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
         .map(|entry| (entry.key.clone(), entry.item.size(units)))
         .collect();
     for (key, size) in hoses {
-        tool_button(ui, session, &format!("Hose {size}"), Tool::Join { stock: key });
+        tool_button(ui, session, &format!("Hose {size}"), Command::JoinHose, Tool::Join { stock: key });
     }
     heading(ui, "Rows");
     let manifold = session.selected_part();
     let active = matches!(session.tool, Tool::GiveRows { .. });
-    if wide_button(ui, "Give rows", active).clicked() {
+    if wide_button(ui, Command::GiveRows, "Give rows", active).clicked() {
         session.take(Tool::GiveRows { manifold });
     }
 }
@@ -73,14 +75,19 @@ fn heading(ui: &mut Ui, text: &str) {
     ui.label(RichText::new(text).strong().color(Theme::of(ui.visuals()).soft));
 }
 
-fn wide_button(ui: &mut Ui, text: &str, selected: bool) -> egui::Response {
+fn wide_button(ui: &mut Ui, command: Command, text: &str, selected: bool) -> egui::Response {
     let size = egui::vec2(ui.available_width(), 24.0);
-    ui.add(egui::Button::new(text).selected(selected).min_size(size))
+    let button = icons::button(ui, true, icons::icon_of(command), text, |button| {
+        button.selected(selected).min_size(size)
+    });
+    command.entry().map_or(button.clone(), |entry| {
+        button.on_hover_text(format!("{} ({})", entry.about, entry.keys_text()))
+    })
 }
 
-fn tool_button(ui: &mut Ui, session: &mut Session, name: &str, tool: Tool) {
+fn tool_button(ui: &mut Ui, session: &mut Session, name: &str, command: Command, tool: Tool) {
     let selected = session.tool == tool;
-    if wide_button(ui, name, selected).clicked() {
+    if wide_button(ui, command, name, selected).clicked() {
         session.take(if selected { Tool::Select } else { tool });
     }
 }
@@ -195,12 +202,11 @@ pub fn metering(ui: &mut Ui, session: &Session) {
         return;
     }
     let symbol = Measure::Pressure.unit(units).symbol;
-    egui::Grid::new("metering").num_columns(5).spacing([10.0, 3.0]).striped(true).show(ui, |ui| {
+    egui::Grid::new("metering").num_columns(4).spacing([8.0, 3.0]).striped(true).show(ui, |ui| {
         let soft = |ui: &mut Ui, text: String| {
             ui.label(RichText::new(text).small().color(theme.soft));
         };
-        soft(ui, "bore".to_owned());
-        soft(ui, "rows".to_owned());
+        soft(ui, "metering".to_owned());
         for speed in range.speeds {
             soft(ui, Measure::GroundSpeed.short_text(speed.si(), units));
         }
@@ -215,8 +221,12 @@ pub fn metering(ui: &mut Ui, session: &Session) {
                 Some(length) => format!("{size} × {}", Measure::Distance.short_text(length.si(), units)),
                 None => size,
             };
-            ui.label(size);
-            ui.label(one.rows.to_string());
+            ui.vertical(|ui| {
+                ui.spacing_mut().item_spacing.y = 0.0;
+                ui.label(size);
+                let rows = if one.rows == 1 { "1 row".to_owned() } else { format!("{} rows", one.rows) };
+                soft(ui, rows);
+            });
             for drop in one.drops {
                 let text = drop.map_or_else(
                     || "–".to_owned(),
@@ -228,7 +238,7 @@ pub fn metering(ui: &mut Ui, session: &Session) {
                         if low == high { low } else { format!("{low}–{high}") }
                     },
                 );
-                ui.label(text);
+                ui.label(RichText::new(text).size(12.0));
             }
             ui.end_row();
         }

@@ -230,6 +230,11 @@ pub fn apply(ctx: &egui::Context) {
     }
 }
 
+/// The frame of a dialog, with room around its words.
+pub fn dialog(ctx: &egui::Context) -> egui::Frame {
+    egui::Frame::popup(&ctx.global_style()).inner_margin(Margin::same(14))
+}
+
 /// Contrast ratio of two colours, 1 to 21 (WCAG 2.1, relative luminance and contrast ratio).
 pub fn contrast(a: Color32, b: Color32) -> f32 {
     let (a, b) = (luminance(a), luminance(b));

@@ -20,7 +20,7 @@ enum Change {
 }
 
 /// Width that controls and figures need side by side, points.
-const ONE_LINE: f32 = 1560.0;
+const ONE_LINE: f32 = 1740.0;
 
 /// Controls and figures in one line; where there is no room, the figures in a line of their own.
 pub fn show(ui: &mut Ui, session: &mut Session) {
@@ -89,6 +89,12 @@ fn controls(ui: &mut Ui, session: &mut Session) {
         control(ui, units, "Side slope", Measure::Slope, point.side_slope.si(), -steepest..=steepest, 0.79)
     {
         session.look_at_side_slope(Angle::from_si(value));
+    }
+    let along = point.fore_aft_slope.si();
+    if let Some(Change::Sliding(value) | Change::Set(value)) =
+        control(ui, units, "Fore-aft slope", Measure::Slope, along, -steepest..=steepest, 0.79)
+    {
+        session.look_at_fore_aft_slope(Angle::from_si(value));
     }
     supply(ui, session, units);
 }
@@ -161,7 +167,10 @@ fn control(
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 6.0;
             let label = ui.label(RichText::new(name).color(theme.soft)).id;
-            let field = NumberField { name, measure, units, value, range: least..=most, width: 42.0 };
+            let field = NumberField {
+                width: 42.0,
+                ..NumberField::new(name, measure, units, Some(value), least..=most)
+            };
             if let Some(value) = field.show(ui, Some(label)) {
                 change = Some(Change::Set(value));
             }

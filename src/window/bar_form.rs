@@ -1,0 +1,620 @@
+//! The form that a bar starts from, and that changes one that is there: rows, sections, ranks, hinges and heights, and
+//! for a new one the liquid, what is asked, and the pump. The bar is drawn to scale as it is typed.
+//!
+//! What the numbers mean is [`plan::lay_out`](crate::plan::lay_out); what a change costs is
+//! [`plan::refit`](crate::plan::refit).
+
+use eframe::egui;
+use eframe::egui::{
+    Context, Grid, Id, Layout as UiLayout, Modal, Rect, RichText, ScrollArea, Sense, TextEdit, Ui, vec2,
+};
+
+use super::canvas::{paint, ruler};
+use super::dialogs::Answer;
+use super::number_field::NumberField;
+use super::settings;
+use super::theme::{self, Theme};
+use crate::drawing::{self, Scene, SceneOptions};
+use crate::files;
+use crate::geometry::{Bounds, View};
+use crate::plan::lay_out::{
+    Field, Fold, HingePair, Layout, MOST_SECTIONS, Refusal, RowPlace, Rows, even_ranks, even_sections,
+    lay_out, layout_of, section_name, usual_order,
+};
+use crate::plan::refit::refit;
+use crate::plan::{Bar, Project, Routing, RoutingId};
+use crate::quantities::{Angle, Length, Measure, UnitSystem};
+
+/// What comes of the form.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Wish {
+    /// A new project.
+    Start(Box<Project>),
+    /// Another bar for the project in hand.
+    Reshape(Box<Bar>),
+    /// Row positions from a table, into this form.
+    Table,
+}
+
+/// The form as far as it is filled in.
+pub struct BarForm {
+    /// A bar that is there is changed.
+    changes: bool,
+    layout: Layout,
+    distance: Length,
+    order: String,
+    same_sides: bool,
+    own_sections: bool,
+    base: Project,
+    built: Option<(Layout, Built)>,
+}
+
+/// What the numbers give.
+enum Built {
+    Bar { project: Box<Project>, scene: Box<Scene>, losses: Vec<String> },
+    Refused(Vec<Refusal>),
+}
+
+impl BarForm {
+    /// A form for a new project, in the units people read.
+    pub fn new(units: UnitSystem) -> Self {
+        let layout = Layout {
+            sections: even_sections(40, Length::metres(0.3), 5),
+            hinges: vec![HingePair::default(); 2],
+            ..Layout::even(40, Length::metres(0.3))
+        };
+        let mut base = Project::new(Bar::default(), files::generic_catalogue());
+        base.units = units;
+        Self::with(false, layout, base)
+    }
+
+    /// A form that changes the bar of a project.
+    pub fn change(project: &Project) -> Self {
+        let mut form = Self::with(true, layout_of(&project.bar), project.clone());
+        form.own_sections = true;
+        form.same_sides = mirrored(&form.layout.sections);
+        form
+    }
+
+    fn with(changes: bool, layout: Layout, base: Project) -> Self {
+        let distance = match &layout.rows {
+            Rows::Even { ranks, .. } if ranks.len() > 1 => ranks[0] - ranks[1],
+            _ => Length::metres(0.6),
+        };
+        let order = match &layout.rows {
+            Rows::Even { order, .. } => order_text(order),
+            Rows::Given(_) => String::new(),
+        };
+        Self { changes, layout, distance, order, same_sides: true, own_sections: false, base, built: None }
+    }
+
+    /// Takes measured rows.
+    pub fn take_rows(&mut self, places: Vec<RowPlace>, spacing: Option<Length>) {
+        self.layout.spacing = spacing.unwrap_or(self.layout.spacing);
+        self.layout.rows = Rows::Given(places);
+        self.divide(self.layout.sections.len());
+    }
+
+    /// Sections so many, evenly wide.
+    fn divide(&mut self, sections: usize) {
+        let (left, right) = self.layout.strip();
+        let count = self.layout.count().max(1);
+        self.layout.sections =
+            even_sections(count, Length::metres((right - left) / f64::from(count)), sections.max(1));
+        self.layout.hinges.resize(sections / 2, HingePair::default());
+        self.own_sections = false;
+    }
+
+    fn follow(&mut self) {
+        if !self.own_sections {
+            self.divide(self.layout.sections.len());
+        }
+    }
+
+    fn build(&mut self) {
+        if self.built.as_ref().is_some_and(|(layout, _)| *layout == self.layout) {
+            return;
+        }
+        let built = match lay_out(&self.layout) {
+            Err(refusals) => Built::Refused(refusals),
+            Ok(bar) => {
+                let (project, losses) = if self.changes {
+                    let fitted = refit(&self.base, bar);
+                    (fitted.project, fitted.losses)
+                } else {
+                    (Project { bar, ..self.base.clone() }, Vec::new())
+                };
+                let bare = Routing::empty(RoutingId(0), "");
+                let options = SceneOptions { units: self.base.units, ..SceneOptions::default() };
+                let scene = drawing::bar_scene(&project, &bare, None, &options);
+                Built::Bar { project: Box::new(project), scene: Box::new(scene), losses }
+            }
+        };
+        self.built = Some((self.layout.clone(), built));
+    }
+
+    fn refusals(&self) -> &[Refusal] {
+        match &self.built {
+            Some((_, Built::Refused(refusals))) => refusals,
+            _ => &[],
+        }
+    }
+
+    /// Why an entry is refused, in one line.
+    fn refused(&self, field: Field) -> Option<String> {
+        let found = self.refusals().iter().find(|one| one.field == field)?;
+        Some(format!("{}; {}", found.what, found.advice))
+    }
+
+    /// Shows it.
+    pub fn show(&mut self, ctx: &Context) -> Answer<Wish> {
+        self.build();
+        let mut answer = Answer::Waiting;
+        let room = ctx.content_rect().size();
+        let size = vec2((room.x - 60.0).min(1240.0), (room.y - 70.0).min(820.0));
+        let modal = Modal::new(Id::unique("bar form")).frame(theme::dialog(ctx)).show(ctx, |ui| {
+            ui.set_width(size.x);
+            let theme = Theme::of(ui.visuals());
+            ui.heading(if self.changes { "Change the bar" } else { "Start a bar" });
+            ui.add_space(6.0);
+            let body = size.y - 92.0;
+            ui.horizontal_top(|ui| {
+                ui.allocate_ui_with_layout(vec2(400.0, body), UiLayout::top_down(egui::Align::Min), |ui| {
+                    ui.set_min_size(vec2(400.0, body));
+                    ScrollArea::vertical().id_salt("form").max_height(body).auto_shrink([false, false]).show(
+                        ui,
+                        |ui| {
+                            ui.set_max_width(384.0);
+                            if self.entries(ui) {
+                                answer = Answer::Is(Wish::Table);
+                            }
+                        },
+                    );
+                });
+                ui.add_space(6.0);
+                let width = ui.available_width();
+                ui.allocate_ui_with_layout(vec2(width, body), UiLayout::top_down(egui::Align::Min), |ui| {
+                    self.preview(ui, vec2(width, body), &theme);
+                });
+            });
+            ui.add_space(8.0);
+            ui.horizontal(|ui| {
+                let action = if self.changes { "Change the bar" } else { "Start with this bar" };
+                let done = match &self.built {
+                    Some((_, Built::Bar { project, .. })) => Some(project),
+                    _ => None,
+                };
+                let button = ui.add_enabled(done.is_some(), egui::Button::new(action));
+                if let (true, Some(project)) = (button.clicked(), done) {
+                    answer = Answer::Is(if self.changes {
+                        Wish::Reshape(Box::new(project.bar.clone()))
+                    } else {
+                        Wish::Start(Box::new(Project { bar: project.bar.clone(), ..self.base.clone() }))
+                    });
+                }
+                if ui.button("Cancel").clicked() {
+                    answer = Answer::Closed;
+                }
+                if let Some(first) = self.refusals().first() {
+                    let more = self.refusals().len() - 1;
+                    let more = if more > 0 { format!(" (and {more} more)") } else { String::new() };
+                    ui.label(
+                        RichText::new(format!("{}: {}{more}", place_of(first.field), first.what))
+                            .color(theme.warning),
+                    );
+                }
+            });
+        });
+        if modal.should_close() && answer == Answer::Waiting {
+            answer = Answer::Closed;
+        }
+        answer
+    }
+
+    /// All entries; true if a table was asked for.
+    fn entries(&mut self, ui: &mut Ui) -> bool {
+        let units = self.base.units;
+        let mut table = false;
+        if !self.changes {
+            heading(ui, "Project");
+            grid(ui, "project entries", |ui| {
+                text(ui, "Title", &mut self.base.title.title);
+                ui.label(soft(ui, "Units"));
+                ui.horizontal(|ui| {
+                    for system in UnitSystem::ALL {
+                        if ui.selectable_label(self.base.units == system, system.label()).clicked() {
+                            self.base.units = system;
+                            self.built = None;
+                        }
+                    }
+                });
+                ui.end_row();
+            });
+        }
+        heading(ui, "Rows");
+        table |= self.rows(ui, units);
+        heading(ui, "Sections");
+        self.sections(ui, units);
+        if !self.layout.hinges.is_empty() {
+            heading(ui, "Hinges, the same left and right");
+            self.hinges(ui, units);
+        }
+        heading(ui, "Heights and frame");
+        grid(ui, "heights", |ui| {
+            let entry = |ui: &mut Ui, name: &str, measure, value: &mut Length, field, range| {
+                if let Some(new) = number(ui, units, name, measure, value.si(), range, self.refused(field)) {
+                    *value = Length::from_si(new);
+                }
+            };
+            let (mut outlet, mut height, mut width) =
+                (self.layout.outlet_height, self.layout.rail_height, self.layout.rail_width);
+            entry(ui, "Outlet height", Measure::Distance, &mut outlet, Field::OutletHeight, -0.3..=2.0);
+            entry(ui, "Frame height", Measure::Distance, &mut height, Field::RailHeight, 0.1..=5.0);
+            entry(ui, "Frame profile", Measure::Bore, &mut width, Field::RailWidth, 0.02..=0.5);
+            (self.layout.outlet_height, self.layout.rail_height, self.layout.rail_width) =
+                (outlet, height, width);
+        });
+        if !self.changes {
+            heading(ui, "Liquid");
+            settings::liquid_choice(ui, &mut self.base.liquid, units);
+            heading(ui, "What is asked");
+            settings::application(ui, &mut self.base.application, units);
+            heading(ui, "Pump and supply");
+            settings::supply(ui, &mut self.base.supply, units);
+        }
+        table
+    }
+
+    fn rows(&mut self, ui: &mut Ui, units: UnitSystem) -> bool {
+        let mut table = false;
+        if let Rows::Given(places) = &self.layout.rows {
+            let count = places.len();
+            ui.label(format!("{count} rows where they were measured"));
+            grid(ui, "given rows", |ui| {
+                let spacing = self.layout.spacing.si();
+                let refused = self.refused(Field::Spacing).or(self.refused(Field::Rows));
+                if let Some(new) =
+                    number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused)
+                {
+                    self.layout.spacing = Length::from_si(new);
+                    self.follow();
+                }
+            });
+            ui.horizontal(|ui| {
+                if ui.button("Space evenly").clicked() {
+                    let order = usual_order(2);
+                    self.order = order_text(&order);
+                    self.layout.rows =
+                        Rows::Even { count: count as u32, ranks: even_ranks(2, self.distance), order };
+                    self.follow();
+                }
+                table = ui.button("Another table…").clicked();
+            });
+            return table;
+        }
+        let count = self.layout.count();
+        let spacing = self.layout.spacing.si();
+        grid(ui, "rows", |ui| {
+            let width = f64::from(count) * spacing;
+            let wide = self.refused(Field::Bar);
+            if let Some(new) = number(ui, units, "Working width", Measure::Distance, width, 0.3..=100.0, wide)
+            {
+                self.set_count((new / spacing).round().clamp(1.0, 400.0) as u32);
+            }
+            let refused = self.refused(Field::Rows);
+            let plain = Measure::Plain;
+            if let Some(new) = number(ui, units, "Rows", plain, f64::from(count), 1.0..=400.0, refused) {
+                self.set_count(new.round() as u32);
+            }
+            let refused = self.refused(Field::Spacing);
+            if let Some(new) =
+                number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused)
+            {
+                self.layout.spacing = Length::from_si(new);
+                self.follow();
+            }
+        });
+        let width = f64::from(self.layout.count()) * self.layout.spacing.si();
+        let text = format!(
+            "{} rows × {} = {}",
+            self.layout.count(),
+            Measure::Distance.text(self.layout.spacing.si(), units),
+            Measure::Distance.text(width, units)
+        );
+        ui.label(soft(ui, &text));
+        grid(ui, "ranks", |ui| {
+            let Rows::Even { ranks, order, count } = &self.layout.rows else { return };
+            let (mut ranks, mut order, count) = (ranks.clone(), order.clone(), *count);
+            ui.label(soft(ui, "Ranks"));
+            ui.horizontal(|ui| {
+                for choice in 1..=6 {
+                    let button = ui.selectable_label(ranks.len() == choice, choice.to_string());
+                    name_button(&button, &format!("{choice} ranks"));
+                    if button.clicked() && ranks.len() != choice {
+                        ranks = even_ranks(choice, self.distance);
+                        order = usual_order(choice);
+                        self.order = order_text(&order);
+                    }
+                }
+            });
+            ui.end_row();
+            if ranks.len() > 1 {
+                let refused = self.refused(Field::Ranks);
+                let distance = self.distance.si();
+                if let Some(new) =
+                    number(ui, units, "Rank distance", Measure::Distance, distance, 0.05..=3.0, refused)
+                {
+                    self.distance = Length::from_si(new);
+                    ranks = even_ranks(ranks.len(), self.distance);
+                }
+                let refused = self.refused(Field::Order);
+                ui.label(soft(ui, "Order of ranks"));
+                ui.vertical(|ui| {
+                    let response = ui.add(TextEdit::singleline(&mut self.order).desired_width(84.0));
+                    name_button(&response, "Order of ranks");
+                    let hover =
+                        "Ranks of neighbouring rows from left to right, 1 the front one, again and again";
+                    if response.on_hover_text(hover).changed() {
+                        // What can't be read is refused as no order at all.
+                        order = read_order(&self.order).unwrap_or_default();
+                    }
+                    if let Some(refused) = refused {
+                        warn(ui, &format!("Order of ranks: {refused}"));
+                    }
+                });
+                ui.end_row();
+            }
+            self.layout.rows = Rows::Even { count, ranks, order };
+        });
+        ui.horizontal(|ui| {
+            table = ui
+                .button("From a table…")
+                .on_hover_text("Take measured row positions from a CSV file")
+                .clicked();
+        });
+        table
+    }
+
+    fn set_count(&mut self, new: u32) {
+        if let Rows::Even { count, .. } = &mut self.layout.rows {
+            *count = new;
+        }
+        self.follow();
+    }
+
+    fn sections(&mut self, ui: &mut Ui, units: UnitSystem) {
+        let now = self.layout.sections.len();
+        ui.horizontal(|ui| {
+            ui.label(soft(ui, "Sections"));
+            for choice in (1..=MOST_SECTIONS).step_by(2) {
+                let button = ui.selectable_label(now == choice, choice.to_string());
+                name_button(&button, &format!("{choice} sections"));
+                if button.clicked() && now != choice {
+                    self.divide(choice);
+                }
+            }
+        });
+        let now = self.layout.sections.len();
+        let middle = now / 2;
+        if now > 1 {
+            ui.checkbox(&mut self.same_sides, "The same left and right");
+        }
+        grid(ui, "sections", |ui| {
+            let from = if self.same_sides { middle } else { 0 };
+            for index in from..now {
+                let whole = section_name(index, now);
+                let name = if self.same_sides && index > middle {
+                    whole.trim_end_matches(" right").to_owned()
+                } else {
+                    whole
+                };
+                let name = capital(&name);
+                let width = self.layout.sections[index].si();
+                let refused = self.refused(Field::Section(index));
+                if let Some(new) = number(ui, units, &name, Measure::Distance, width, 0.01..=100.0, refused) {
+                    self.own_sections = true;
+                    self.layout.sections[index] = Length::from_si(new);
+                    if self.same_sides {
+                        self.layout.sections[now - 1 - index] = Length::from_si(new);
+                    }
+                }
+            }
+        });
+        if let Some(refused) = self.refused(Field::Sections) {
+            ui.horizontal_wrapped(|ui| {
+                warn(ui, &capital(&refused));
+            });
+        }
+        if self.own_sections && ui.button("Divide evenly").clicked() {
+            self.divide(now);
+        }
+    }
+
+    fn hinges(&mut self, ui: &mut Ui, units: UnitSystem) {
+        let pairs = self.layout.hinges.len();
+        for index in 0..pairs {
+            let section = section_name(pairs + 1 + index, 2 * pairs + 1);
+            let wing = section.trim_end_matches(" right").to_owned();
+            let mut pair = self.layout.hinges[index];
+            ui.push_id(("hinge", index), |ui| {
+                grid(ui, "hinge", |ui| {
+                    let refused = self.refused(Field::Hinge(index));
+                    let name = format!("Hinge of {wing}");
+                    if let Some(new) =
+                        number(ui, units, &name, Measure::Distance, pair.height.si(), 0.05..=6.0, refused)
+                    {
+                        pair.height = Length::from_si(new);
+                    }
+                    ui.label(soft(ui, "Fold"));
+                    settings::combo(
+                        ui,
+                        &format!("Fold of {wing}"),
+                        pair.fold.label(),
+                        Fold::ALL.map(|fold| (fold, fold.label().to_owned())),
+                        &mut pair.fold,
+                    );
+                    ui.end_row();
+                    let name = format!("Angle of {wing}");
+                    if let Some(new) = number(
+                        ui,
+                        units,
+                        &name,
+                        Measure::Angle,
+                        pair.angle.si(),
+                        1f64.to_radians()..=180f64.to_radians() + 1e-9,
+                        None,
+                    ) {
+                        pair.angle = Angle::from_si(new);
+                    }
+                });
+            });
+            self.layout.hinges[index] = pair;
+        }
+    }
+
+    /// The bar to scale, or why there is none.
+    fn preview(&self, ui: &mut Ui, size: egui::Vec2, theme: &Theme) {
+        let (rect, response) = ui.allocate_exact_size(vec2(size.x, size.y * 0.72), Sense::hover());
+        response.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, "The bar as it is laid out")
+        });
+        let painter = ui.painter_at(rect);
+        painter.rect_filled(rect, 4.0, theme.canvas);
+        let units = self.base.units;
+        match &self.built {
+            Some((_, Built::Bar { project, scene, losses })) => {
+                let ruler_rect = Rect::from_min_max(egui::pos2(rect.left(), rect.bottom() - 26.0), rect.max);
+                let picture = Rect::from_min_max(rect.min, egui::pos2(rect.right(), ruler_rect.top()));
+                let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
+                let view = View::fit(bounds, f64::from(picture.width()), f64::from(picture.height()), 36.0);
+                paint::scene(&painter, picture, &view, scene, &paint::Highlight::default(), theme);
+                ruler::ruler(&painter, ruler_rect, &view, units, theme);
+                ui.add_space(8.0);
+                ui.label(facts(&project.bar, units));
+                if self.changes {
+                    ui.add_space(4.0);
+                    if losses.is_empty() {
+                        ui.label(RichText::new("All plumbing fits the changed bar").color(theme.soft));
+                    } else {
+                        ui.label(RichText::new("What no longer fits").strong().color(theme.warning));
+                        ScrollArea::vertical().id_salt("losses").show(ui, |ui| {
+                            for loss in losses {
+                                ui.label(RichText::new(loss).color(theme.warning));
+                            }
+                        });
+                    }
+                }
+            }
+            Some((_, Built::Refused(refusals))) => {
+                painter.text(
+                    rect.center(),
+                    egui::Align2::CENTER_CENTER,
+                    "No bar yet: see what is marked on the left",
+                    egui::FontId::proportional(14.0),
+                    theme.soft,
+                );
+                ui.add_space(8.0);
+                for one in refusals {
+                    let text = format!("{}: {}; {}", place_of(one.field), one.what, one.advice);
+                    ui.label(RichText::new(text).color(theme.warning));
+                }
+            }
+            None => {}
+        }
+    }
+}
+
+fn facts(bar: &Bar, units: UnitSystem) -> String {
+    let width: f64 = bar.sections.iter().map(|section| section.width().si()).sum();
+    format!(
+        "{} rows, {} wide, {} sections, {} ranks",
+        bar.rows.len(),
+        Measure::Distance.text(width, units),
+        bar.sections.len(),
+        bar.ranks.len()
+    )
+}
+
+fn place_of(field: Field) -> String {
+    match field {
+        Field::Rows => "Rows".to_owned(),
+        Field::Spacing => "Row spacing".to_owned(),
+        Field::Sections => "Sections".to_owned(),
+        Field::Section(index) => format!("Section {} from the left", index + 1),
+        Field::Ranks => "Ranks".to_owned(),
+        Field::Order => "Order of ranks".to_owned(),
+        Field::Hinge(index) => format!("Hinge {} from the centre", index + 1),
+        Field::RailHeight => "Frame height".to_owned(),
+        Field::RailWidth => "Frame profile".to_owned(),
+        Field::OutletHeight => "Outlet height".to_owned(),
+        Field::Bar => "Bar".to_owned(),
+    }
+}
+
+fn mirrored(sections: &[Length]) -> bool {
+    let pairs = sections.iter().zip(sections.iter().rev());
+    pairs.into_iter().all(|(a, b)| (*a - *b).abs().si() < 1e-6)
+}
+
+fn order_text(order: &[usize]) -> String {
+    let numbers: Vec<String> = order.iter().map(|rank| (rank + 1).to_string()).collect();
+    numbers.join(", ")
+}
+
+fn read_order(text: &str) -> Option<Vec<usize>> {
+    let pieces = text.split([',', ';', ' ', '-']).map(str::trim).filter(|piece| !piece.is_empty());
+    pieces.map(|piece| piece.parse::<usize>().ok()?.checked_sub(1)).collect()
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+pub(super) fn heading(ui: &mut Ui, text: &str) {
+    ui.add_space(8.0);
+    ui.label(RichText::new(text).strong().color(Theme::of(ui.visuals()).accent));
+}
+
+fn soft(ui: &Ui, text: &str) -> RichText {
+    RichText::new(text).color(Theme::of(ui.visuals()).soft)
+}
+
+pub(super) fn warn(ui: &mut Ui, text: &str) {
+    let colour = Theme::of(ui.visuals()).warning;
+    ui.add(egui::Label::new(RichText::new(text).color(colour).small()).wrap());
+}
+
+fn name_button(response: &egui::Response, name: &str) {
+    let name = name.to_owned();
+    response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name));
+}
+
+fn grid(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui)) {
+    Grid::new(name).num_columns(2).min_col_width(150.0).spacing([12.0, 4.0]).show(ui, contents);
+}
+
+fn text(ui: &mut Ui, name: &str, value: &mut String) {
+    let label = ui.label(soft(ui, name)).id;
+    ui.add(TextEdit::singleline(value).desired_width(200.0)).labelled_by(label);
+    ui.end_row();
+}
+
+/// A number that counts as it is typed.
+fn number(
+    ui: &mut Ui,
+    units: UnitSystem,
+    name: &str,
+    measure: Measure,
+    value: f64,
+    range: std::ops::RangeInclusive<f64>,
+    refused: Option<String>,
+) -> Option<f64> {
+    let label = ui.label(soft(ui, name)).id;
+    let refused = refused.as_deref();
+    let field =
+        NumberField { live: true, refused, ..NumberField::new(name, measure, units, Some(value), range) };
+    let new = field.show(ui, Some(label));
+    ui.end_row();
+    new
+}

@@ -1,0 +1,159 @@
+//! One labelled entry of a panel: a name, a field or list, and, where the project refuses what was entered, why.
+//!
+//! Every entry may stand for several things at once; where they differ it says "mixed", and what is entered is given
+//! to all of them.
+
+use std::ops::RangeInclusive;
+
+use eframe::egui::{self, Id, RichText, TextEdit, Ui};
+
+use super::number_field::NumberField;
+use super::panels::choice;
+use super::theme::Theme;
+use crate::plan::{EntryKey, Item};
+use crate::quantities::Measure;
+use crate::session::Session;
+use crate::session::bulk::Common;
+
+/// The refusal of the last entry in a field, as long as nothing else changed since.
+#[derive(Clone)]
+struct Refused {
+    why: String,
+    revision: u64,
+}
+
+fn refusal(ui: &Ui, id: Id, session: &Session) -> Option<String> {
+    let found: Option<Refused> = ui.data(|data| data.get_temp(id));
+    found.filter(|one| one.revision == session.revision()).map(|one| one.why)
+}
+
+fn carry_out(ui: &Ui, id: Id, session: &mut Session, apply: impl FnOnce(&mut Session) -> Result<(), String>) {
+    match apply(session) {
+        Ok(()) => ui.data_mut(|data| data.remove::<Refused>(id)),
+        Err(why) => {
+            // Said beside the field; the line at the bottom need not say it again.
+            session.message = None;
+            ui.data_mut(|data| data.insert_temp(id, Refused { why, revision: session.revision() }));
+        }
+    }
+}
+
+fn label(ui: &mut Ui, name: &str) -> Id {
+    ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft)).id
+}
+
+/// A number, in the stored unit.
+pub fn number(
+    ui: &mut Ui,
+    session: &mut Session,
+    name: &str,
+    measure: Measure,
+    value: Common<f64>,
+    range: RangeInclusive<f64>,
+    apply: impl FnOnce(&mut Session, f64) -> Result<(), String>,
+) {
+    let id = ui.make_persistent_id(("refused", name));
+    let refused = refusal(ui, id, session);
+    let empty = if value == Common::Mixed { "mixed" } else { "–" };
+    let units = session.project().units;
+    let label = label(ui, name);
+    let field = NumberField {
+        refused: refused.as_deref(),
+        empty,
+        ..NumberField::new(name, measure, units, value.same(), range)
+    };
+    if let Some(new) = field.show(ui, Some(label)) {
+        carry_out(ui, id, session, |session| apply(session, new));
+    }
+    ui.end_row();
+}
+
+/// A line of text, taken on Enter or when the field is left; Esc goes back.
+pub fn text(
+    ui: &mut Ui,
+    session: &mut Session,
+    name: &str,
+    value: &str,
+    apply: impl FnOnce(&mut Session, &str) -> Result<(), String>,
+) {
+    let id = ui.make_persistent_id(("text", name));
+    let refused_id = ui.make_persistent_id(("refused", name));
+    let refused = refusal(ui, refused_id, session);
+    let theme = Theme::of(ui.visuals());
+    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
+    let label = label(ui, name);
+    ui.vertical(|ui| {
+        let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(150.0);
+        let response = ui.add(edit).labelled_by(label);
+        if response.lost_focus() {
+            ui.data_mut(|data| data.remove::<String>(id));
+            let typed = typed.trim();
+            if !ui.input(|input| input.key_pressed(egui::Key::Escape)) && typed != value {
+                carry_out(ui, refused_id, session, |session| apply(session, typed));
+            }
+        } else if response.has_focus() {
+            ui.data_mut(|data| data.insert_temp(id, typed));
+        }
+        if let Some(refused) = &refused {
+            ui.add(egui::Label::new(RichText::new(refused).color(theme.warning).small()).wrap());
+        }
+    });
+    ui.end_row();
+}
+
+/// An entry of the catalogue, from those that fit.
+pub fn stock(
+    ui: &mut Ui,
+    session: &mut Session,
+    name: &str,
+    value: Common<EntryKey>,
+    fits: impl Fn(&Item) -> bool,
+    apply: impl FnOnce(&mut Session, &EntryKey) -> Result<(), String>,
+) {
+    let id = ui.make_persistent_id(("refused", name));
+    let refused = refusal(ui, id, session);
+    let mixed = value == Common::Mixed;
+    let Some(now) = value.same().or(mixed.then(|| EntryKey::new(""))) else { return };
+    let project = session.project();
+    let fitting = project.catalogue.entries.iter().filter(|entry| fits(&entry.item));
+    let mut offered: Vec<(EntryKey, String)> =
+        fitting.map(|entry| (entry.key.clone(), entry.item.size(project.units))).collect();
+    if mixed {
+        offered.insert(0, (now.clone(), "mixed".to_owned()));
+    }
+    label(ui, name);
+    ui.vertical(|ui| {
+        let mut chosen = now.clone();
+        choice(ui, name, &mut chosen, &offered);
+        if chosen != now {
+            carry_out(ui, id, session, |session| apply(session, &chosen));
+        }
+        if let Some(refused) = &refused {
+            super::bar_form::warn(ui, refused);
+        }
+    });
+    ui.end_row();
+}
+
+/// A yes or no; a filled box where things differ.
+pub fn tick(
+    ui: &mut Ui,
+    session: &mut Session,
+    name: &str,
+    words: &str,
+    value: Common<bool>,
+    apply: impl FnOnce(&mut Session, bool) -> Result<(), String>,
+) {
+    let id = ui.make_persistent_id(("refused", name));
+    label(ui, name);
+    let mut on = value == Common::Same(true);
+    let words = if value == Common::Mixed { format!("{words} (mixed)") } else { words.to_owned() };
+    let ticked = ui.add(egui::Checkbox::new(&mut on, words).indeterminate(value == Common::Mixed));
+    if ticked.changed() {
+        carry_out(ui, id, session, |session| apply(session, on));
+    }
+    if let Some(refused) = refusal(ui, id, session) {
+        super::bar_form::warn(ui, &refused);
+    }
+    ui.end_row();
+}

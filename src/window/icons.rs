@@ -1,0 +1,259 @@
+//! Icons: drawn for this program as SVG paths on a grid of 24 (stroke 1.6, round caps), painted in the colour of the
+//! words beside them.
+//!
+//! The paths are flattened once, at the first use; there is no image to decode and nothing to load at start.
+
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+use eframe::egui::{
+    self, Atom, Button, Color32, IdSalt, Painter, Pos2, Rect, Response, Shape, Stroke, Ui, vec2,
+};
+use kurbo::{BezPath, PathEl};
+
+use crate::session::commands::Command;
+
+/// Names and sources of all icons.
+pub const SOURCES: [(&str, &str); 50] = [
+    ("balance-outlets", include_str!("../../icons/balance-outlets.svg")),
+    ("blanking-plug", include_str!("../../icons/blanking-plug.svg")),
+    ("cancel", include_str!("../../icons/cancel.svg")),
+    ("command-list", include_str!("../../icons/command-list.svg")),
+    ("copy", include_str!("../../icons/copy.svg")),
+    ("cut", include_str!("../../icons/cut.svg")),
+    ("delete", include_str!("../../icons/delete.svg")),
+    ("duplicate", include_str!("../../icons/duplicate.svg")),
+    ("edit-bar", include_str!("../../icons/edit-bar.svg")),
+    ("fit", include_str!("../../icons/fit.svg")),
+    ("follow-frame", include_str!("../../icons/follow-frame.svg")),
+    ("gauge", include_str!("../../icons/gauge.svg")),
+    ("give-rows", include_str!("../../icons/give-rows.svg")),
+    ("help", include_str!("../../icons/help.svg")),
+    ("hose", include_str!("../../icons/hose.svg")),
+    ("import-rows", include_str!("../../icons/import-rows.svg")),
+    ("inlet-filter", include_str!("../../icons/inlet-filter.svg")),
+    ("lay-straight", include_str!("../../icons/lay-straight.svg")),
+    ("leave-blank", include_str!("../../icons/leave-blank.svg")),
+    ("manifold", include_str!("../../icons/manifold.svg")),
+    ("manifold-per-section", include_str!("../../icons/manifold-per-section.svg")),
+    ("measure", include_str!("../../icons/measure.svg")),
+    ("mirror-left", include_str!("../../icons/mirror-left.svg")),
+    ("mirror-right", include_str!("../../icons/mirror-right.svg")),
+    ("nearest-manifold", include_str!("../../icons/nearest-manifold.svg")),
+    ("new", include_str!("../../icons/new.svg")),
+    ("new-routing", include_str!("../../icons/new-routing.svg")),
+    ("open", include_str!("../../icons/open.svg")),
+    ("outlets-in-order", include_str!("../../icons/outlets-in-order.svg")),
+    ("paste", include_str!("../../icons/paste.svg")),
+    ("quit", include_str!("../../icons/quit.svg")),
+    ("redo", include_str!("../../icons/redo.svg")),
+    ("save", include_str!("../../icons/save.svg")),
+    ("save-as", include_str!("../../icons/save-as.svg")),
+    ("section-valve", include_str!("../../icons/section-valve.svg")),
+    ("select", include_str!("../../icons/select.svg")),
+    ("select-all", include_str!("../../icons/select-all.svg")),
+    ("settings", include_str!("../../icons/settings.svg")),
+    ("snap", include_str!("../../icons/snap.svg")),
+    ("split-run", include_str!("../../icons/split-run.svg")),
+    ("swap-rows", include_str!("../../icons/swap-rows.svg")),
+    ("tables", include_str!("../../icons/tables.svg")),
+    ("tee", include_str!("../../icons/tee.svg")),
+    ("theme", include_str!("../../icons/theme.svg")),
+    ("turn", include_str!("../../icons/turn.svg")),
+    ("turn-back", include_str!("../../icons/turn-back.svg")),
+    ("undo", include_str!("../../icons/undo.svg")),
+    ("units", include_str!("../../icons/units.svg")),
+    ("zoom-in", include_str!("../../icons/zoom-in.svg")),
+    ("zoom-out", include_str!("../../icons/zoom-out.svg")),
+];
+
+/// Side of the grid that icons are drawn on.
+const GRID: f32 = 24.0;
+/// Width of their lines on that grid.
+const STROKE: f32 = 1.6;
+/// Side of an icon beside words, points.
+const SIDE: f32 = 16.0;
+
+/// A line of an icon, and whether it closes.
+struct Line {
+    points: Vec<[f32; 2]>,
+    closed: bool,
+}
+
+static LINES: LazyLock<BTreeMap<&str, Vec<Line>>> =
+    LazyLock::new(|| SOURCES.iter().map(|(name, source)| (*name, lines(source))).collect());
+
+/// Every path of a source as lines; what can't be read is left away (a test reads them all).
+fn lines(source: &str) -> Vec<Line> {
+    let mut all = Vec::new();
+    for data in source.split(" d=\"").skip(1).filter_map(|rest| rest.split('"').next()) {
+        let Ok(path) = BezPath::from_svg(data) else { continue };
+        kurbo::flatten(path, 0.04, |element| match element {
+            PathEl::MoveTo(at) => {
+                all.push(Line { points: vec![[at.x as f32, at.y as f32]], closed: false });
+            }
+            PathEl::LineTo(at) => {
+                if let Some(line) = all.last_mut() {
+                    line.points.push([at.x as f32, at.y as f32]);
+                }
+            }
+            PathEl::ClosePath => {
+                if let Some(line) = all.last_mut() {
+                    line.closed = true;
+                }
+            }
+            // Flattening leaves no curves.
+            PathEl::QuadTo(..) | PathEl::CurveTo(..) => {}
+        });
+    }
+    all
+}
+
+/// The icon of a command, if it has one.
+pub const fn icon_of(command: Command) -> Option<&'static str> {
+    Some(match command {
+        Command::New => "new",
+        Command::Open => "open",
+        Command::Save => "save",
+        Command::SaveAs => "save-as",
+        Command::Quit => "quit",
+        Command::EditBar => "edit-bar",
+        Command::ImportRows => "import-rows",
+        Command::Settings => "settings",
+        Command::Undo => "undo",
+        Command::Redo => "redo",
+        Command::Delete => "delete",
+        Command::Turn => "turn",
+        Command::Cancel => "cancel",
+        Command::FitToWindow => "fit",
+        Command::ZoomIn => "zoom-in",
+        Command::ZoomOut => "zoom-out",
+        Command::Tables => "tables",
+        Command::SwitchUnits => "units",
+        Command::SwitchTheme => "theme",
+        Command::Select => "select",
+        Command::PlaceFilter => "inlet-filter",
+        Command::PlaceTee => "tee",
+        Command::PlaceValve => "section-valve",
+        Command::PlaceManifold => "manifold",
+        Command::PlaceGauge => "gauge",
+        Command::PlacePlug => "blanking-plug",
+        Command::JoinHose => "hose",
+        Command::GiveRows => "give-rows",
+        Command::CommandList => "command-list",
+        Command::Help => "help",
+        Command::Cut => "cut",
+        Command::Copy => "copy",
+        Command::Paste => "paste",
+        Command::Duplicate => "duplicate",
+        Command::TurnBack => "turn-back",
+        Command::MirrorToRight => "mirror-right",
+        Command::MirrorToLeft => "mirror-left",
+        Command::ManifoldPerSection => "manifold-per-section",
+        Command::FollowFrame => "follow-frame",
+        Command::LayStraight => "lay-straight",
+        Command::SplitRun => "split-run",
+        Command::NearestManifold => "nearest-manifold",
+        Command::BalanceOutlets => "balance-outlets",
+        Command::SwapOutlets => "swap-rows",
+        Command::RenumberOutlets => "outlets-in-order",
+        Command::LeaveBlank => "leave-blank",
+        Command::Measure => "measure",
+        Command::SwitchSnapping => "snap",
+        Command::SelectAll => "select-all",
+        Command::NewRouting => "new-routing",
+        // Arrows, kinds and places in an order are said better in words.
+        _ => return None,
+    })
+}
+
+/// Paints an icon into a square.
+pub fn paint(painter: &Painter, rect: Rect, name: &str, colour: Color32) {
+    let Some(lines) = LINES.get(name) else { return };
+    let scale = rect.width().min(rect.height()) / GRID;
+    let width = (STROKE * scale).max(1.1);
+    for line in lines {
+        let points: Vec<Pos2> = line.points.iter().map(|[x, y]| rect.min + vec2(*x, *y) * scale).collect();
+        let ends = [points.first().copied(), points.last().copied()];
+        if line.closed {
+            painter.add(Shape::closed_line(points, Stroke::new(width, colour)));
+            continue;
+        }
+        painter.add(Shape::line(points, Stroke::new(width, colour)));
+        for end in ends.into_iter().flatten() {
+            painter.circle_filled(end, width / 2.0, colour);
+        }
+    }
+}
+
+/// A button with an icon before its words; room is kept where there is no icon, so that words stand in one column.
+pub fn button<'a>(
+    ui: &mut Ui,
+    enabled: bool,
+    icon: Option<&str>,
+    words: &'a str,
+    with: impl FnOnce(Button<'a>) -> Button<'a>,
+) -> Response {
+    let place = IdSalt::new("icon");
+    let button = with(Button::new((Atom::custom(place, vec2(SIDE, SIDE)), words, Atom::grow())));
+    ui.add_enabled_ui(enabled, |ui| {
+        let shown = button.atom_ui(ui);
+        if let (Some(icon), Some(rect)) = (icon, shown.rect(place)) {
+            let colour = ui.style().interact(&shown.response).fg_stroke.color;
+            paint(ui.painter(), rect, icon, colour);
+        }
+        let words = words.to_owned();
+        shown
+            .response
+            .widget_info(move || egui::WidgetInfo::labeled(egui::accesskit::Role::Button, enabled, &words));
+        shown.response
+    })
+    .inner
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::session::commands::TABLE;
+
+    #[test]
+    fn every_file_is_used_and_every_icon_of_a_command_exists() {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/icons");
+        let mut files: Vec<String> = std::fs::read_dir(folder)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .filter_map(|name| name.strip_suffix(".svg").map(str::to_owned))
+            .collect();
+        files.sort();
+        let known: Vec<&str> = SOURCES.iter().map(|(name, _)| *name).collect();
+        assert_eq!(files, known);
+        let used: Vec<&str> = TABLE.iter().filter_map(|entry| icon_of(entry.command)).collect();
+        for name in &known {
+            assert!(used.contains(name), "{name} is used by no command");
+        }
+        for name in used {
+            assert!(known.contains(&name), "{name} is not drawn");
+        }
+    }
+
+    #[test]
+    fn one_style_and_every_path_is_read_and_lies_on_the_grid() {
+        for (name, source) in SOURCES {
+            for holds in
+                ["viewBox=\"0 0 24 24\"", "stroke-width=\"1.6\"", "stroke-linecap=\"round\"", "fill=\"none\""]
+            {
+                assert!(source.contains(holds), "{name} lacks {holds}");
+            }
+            let paths = source.matches("<path d=").count();
+            assert_eq!(source.matches('<').count(), paths + 2, "{name} holds more than paths");
+            let lines = lines(source);
+            assert_eq!(lines.len(), paths, "{name}");
+            for line in &lines {
+                assert!(line.points.len() > 1, "{name}");
+                for [x, y] in &line.points {
+                    assert!((1.5..=22.5).contains(x) && (1.5..=22.5).contains(y), "{name}: {x}, {y}");
+                }
+            }
+        }
+    }
+}

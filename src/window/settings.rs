@@ -1,0 +1,555 @@
+//! What the project asks for apart from its bar: liquid, application, supply, limits, title block. The same entries
+//! stand in the form of a new bar and in a window of their own, where each change is one step.
+
+use eframe::egui;
+use eframe::egui::{Context, Grid, RichText, ScrollArea, TextEdit, Ui};
+
+use super::bar_form::heading;
+use super::number_field::NumberField;
+use super::theme::Theme;
+use crate::geometry::Point3;
+use crate::plan::liquids::generic_liquids;
+use crate::plan::{
+    Application, Control, Edit, Limits, Liquid, LiquidPoint, RowWidths, Source, Supply, TitleBlock,
+};
+use crate::quantities::{
+    Angle, ApplicationRate, Density, Flow, Length, Measure, Pressure, Quantity, Ratio, Speed, Temperature,
+    UnitSystem, Viscosity,
+};
+use crate::session::Session;
+
+/// One page of the settings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Page {
+    /// Density, viscosity, salt-out.
+    #[default]
+    Liquid,
+    /// Rate, speeds, conditions.
+    Application,
+    /// Control, pump, tank.
+    Supply,
+    /// What findings are measured against.
+    Limits,
+    /// Title block of papers.
+    Title,
+}
+
+impl Page {
+    const ALL: [Self; 5] = [Self::Liquid, Self::Application, Self::Supply, Self::Limits, Self::Title];
+
+    const fn label(self) -> &'static str {
+        match self {
+            Self::Liquid => "Liquid",
+            Self::Application => "Application",
+            Self::Supply => "Pump and supply",
+            Self::Limits => "Limits",
+            Self::Title => "Title block",
+        }
+    }
+}
+
+/// The window; false once it was closed.
+pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
+    let mut open = true;
+    egui::Window::new("Liquid, supply and limits")
+        .open(&mut open)
+        .collapsible(false)
+        .resizable(false)
+        .default_pos(egui::pos2(190.0, 150.0))
+        .show(ctx, |ui| {
+            ui.set_width(460.0);
+            ui.horizontal_wrapped(|ui| {
+                for one in Page::ALL {
+                    ui.selectable_value(page, one, one.label());
+                }
+            });
+            ui.separator();
+            ScrollArea::vertical().max_height(460.0).auto_shrink([false, true]).show(ui, |ui| {
+                let units = session.project().units;
+                match page {
+                    Page::Liquid => {
+                        let mut new = session.project().liquid.clone();
+                        liquid_choice(ui, &mut new, units);
+                        liquid_table(ui, &mut new, units);
+                        apply(session, "Change the liquid", &new, |project| &project.liquid, Edit::SetLiquid);
+                    }
+                    Page::Application => {
+                        let mut new = session.project().application;
+                        application(ui, &mut new, units);
+                        let of = |project: &'_ crate::plan::Project| project.application;
+                        if new != of(session.project()) {
+                            // A refusal is in the message.
+                            let _ = session.edit("Change what is asked", [Edit::SetApplication(new)]);
+                        }
+                    }
+                    Page::Supply => {
+                        let mut new = session.project().supply;
+                        supply(ui, &mut new, units);
+                        apply(session, "Change the supply", &new, |project| &project.supply, Edit::SetSupply);
+                    }
+                    Page::Limits => {
+                        let mut new = session.project().limits;
+                        limits(ui, &mut new, units);
+                        apply(session, "Change the limits", &new, |project| &project.limits, Edit::SetLimits);
+                    }
+                    Page::Title => {
+                        let mut new = session.project().title.clone();
+                        title_block(ui, &mut new);
+                        apply(
+                            session,
+                            "Change the title block",
+                            &new,
+                            |project| &project.title,
+                            Edit::SetTitle,
+                        );
+                    }
+                }
+                if let Some(message) = &session.message {
+                    ui.add_space(6.0);
+                    ui.label(RichText::new(message).color(Theme::of(ui.visuals()).warning));
+                }
+            });
+        });
+    open
+}
+
+fn apply<T: PartialEq + Clone>(
+    session: &mut Session,
+    name: &str,
+    new: &T,
+    of: impl Fn(&crate::plan::Project) -> &T,
+    edit: impl Fn(T) -> Edit,
+) {
+    if new != of(session.project()) {
+        // A refusal is in the message.
+        let _ = session.edit(name, [edit(new.clone())]);
+    }
+}
+
+fn soft(ui: &Ui, text: &str) -> RichText {
+    RichText::new(text).color(Theme::of(ui.visuals()).soft)
+}
+
+fn grid(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui)) {
+    Grid::new(name).num_columns(2).min_col_width(150.0).spacing([12.0, 4.0]).show(ui, contents);
+}
+
+/// A labelled number of a quantity.
+fn number<Q: Quantity + Copy>(
+    ui: &mut Ui,
+    units: UnitSystem,
+    name: &str,
+    measure: Measure,
+    value: &mut Q,
+    from: impl Fn(f64) -> Q,
+    range: std::ops::RangeInclusive<f64>,
+) {
+    let label = ui.label(soft(ui, name)).id;
+    if let Some(new) = NumberField::new(name, measure, units, Some(value.si()), range).show(ui, Some(label)) {
+        *value = from(new);
+    }
+    ui.end_row();
+}
+
+/// A list to choose from, with its name for screen readers.
+pub(super) fn combo<T: PartialEq>(
+    ui: &mut Ui,
+    name: &str,
+    shown: &str,
+    all: impl IntoIterator<Item = (T, String)>,
+    value: &mut T,
+) {
+    let response = egui::ComboBox::from_id_salt(name)
+        .selected_text(shown)
+        .width(190.0)
+        .truncate()
+        .show_ui(ui, |ui| {
+            for (one, label) in all {
+                ui.selectable_value(value, one, label);
+            }
+        })
+        .response;
+    let label = format!("{name}: {shown}");
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, &label));
+}
+
+const fn source_label(source: Source) -> &'static str {
+    match source {
+        Source::Measured => "measured",
+        Source::Published => "published",
+        Source::Assumed => "assumed",
+    }
+}
+
+/// Which of the generic liquids; one of its own stays in the list.
+pub(super) fn liquid_choice(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) {
+    let mut all = generic_liquids();
+    let known = all.iter().any(|one| one == liquid);
+    if !known {
+        all.insert(0, liquid.clone());
+    }
+    grid(ui, "liquid choice", |ui| {
+        ui.label(soft(ui, "Liquid"));
+        let mut at = all.iter().position(|one| one == liquid).unwrap_or(0);
+        let before = at;
+        let names = all.iter().enumerate().map(|(index, one)| {
+            let own = if !known && index == 0 { " (own values)" } else { "" };
+            (index, format!("{}{own}", one.name))
+        });
+        combo(ui, "Liquid", &liquid.name.clone(), names, &mut at);
+        if at != before {
+            *liquid = all[at].clone();
+        }
+        ui.end_row();
+        if let Some(state) = liquid.at(Temperature::from_si(20.0)) {
+            let at_20 = Measure::Temperature.short_text(20.0, units);
+            ui.label(soft(ui, &format!("At {at_20}")));
+            ui.add(
+                egui::Label::new(format!(
+                    "{} ({}), {} ({})",
+                    Measure::Density.text(state.density.si(), units),
+                    source_label(liquid.density_source),
+                    Measure::Viscosity.text(state.viscosity.si(), units),
+                    source_label(liquid.viscosity_source)
+                ))
+                .wrap(),
+            );
+            ui.end_row();
+        }
+    });
+}
+
+/// The table of properties over temperature, to change.
+fn liquid_table(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) {
+    grid(ui, "liquid name", |ui| text(ui, "Name", &mut liquid.name));
+    heading(ui, "Density and viscosity");
+    let mut remove = None;
+    Grid::new("liquid table").num_columns(4).min_col_width(96.0).spacing([10.0, 4.0]).show(ui, |ui| {
+        for measure in [Measure::Temperature, Measure::Density, Measure::Viscosity] {
+            ui.label(soft(ui, measure.unit(units).symbol).small());
+        }
+        ui.end_row();
+        let last = liquid.points.len() == 1;
+        for (index, point) in liquid.points.iter_mut().enumerate() {
+            let at = Measure::Temperature.short_text(point.temperature.si(), units);
+            ui.push_id(index, |ui| {
+                if let Some(new) = cell(
+                    ui,
+                    units,
+                    &format!("Temperature {}", index + 1),
+                    Measure::Temperature,
+                    point.temperature.si(),
+                    -60.0..=120.0,
+                ) {
+                    point.temperature = Temperature::from_si(new);
+                }
+            });
+            ui.push_id(index, |ui| {
+                if let Some(new) = cell(
+                    ui,
+                    units,
+                    &format!("Density at {at}"),
+                    Measure::Density,
+                    point.density.si(),
+                    300.0..=3000.0,
+                ) {
+                    point.density = Density::from_si(new);
+                }
+            });
+            ui.push_id(index, |ui| {
+                if let Some(new) = cell(
+                    ui,
+                    units,
+                    &format!("Viscosity at {at}"),
+                    Measure::Viscosity,
+                    point.viscosity.si(),
+                    1e-5..=10.0,
+                ) {
+                    point.viscosity = Viscosity::from_si(new);
+                }
+            });
+            let button = ui.add_enabled(!last, egui::Button::new("Remove").small());
+            button.widget_info(|| {
+                egui::WidgetInfo::labeled(egui::accesskit::Role::Button, !last, format!("Remove {at}"))
+            });
+            if button.clicked() {
+                remove = Some(index);
+            }
+            ui.end_row();
+        }
+    });
+    if let Some(index) = remove {
+        liquid.points.remove(index);
+    }
+    // A line stands where its temperature says, however it came there.
+    liquid.points.sort_by(|a, b| a.temperature.si().total_cmp(&b.temperature.si()));
+    if ui.button("Add a temperature").clicked()
+        && let Some(last) = liquid.points.last().copied()
+    {
+        let temperature = Temperature::from_si(last.temperature.si() + 10.0);
+        liquid.points.push(LiquidPoint { temperature, ..last });
+    }
+    ui.add_space(4.0);
+    grid(ui, "liquid sources", |ui| {
+        for (name, source) in
+            [("Density is", &mut liquid.density_source), ("Viscosity is", &mut liquid.viscosity_source)]
+        {
+            ui.label(soft(ui, name));
+            let all = [Source::Measured, Source::Published, Source::Assumed];
+            let shown = source_label(*source);
+            combo(ui, name, shown, all.map(|one| (one, source_label(one).to_owned())), source);
+            ui.end_row();
+        }
+        ui.label(soft(ui, "Salt-out"));
+        let mut known = liquid.salt_out.is_some();
+        if ui.checkbox(&mut known, "temperature known").changed() {
+            liquid.salt_out = known.then_some(Temperature::from_si(0.0));
+        }
+        ui.end_row();
+        if let Some(salt_out) = &mut liquid.salt_out {
+            number(
+                ui,
+                units,
+                "Salt-out below",
+                Measure::Temperature,
+                salt_out,
+                Temperature::from_si,
+                -60.0..=60.0,
+            );
+        }
+    });
+}
+
+fn cell(
+    ui: &mut Ui,
+    units: UnitSystem,
+    name: &str,
+    measure: Measure,
+    value: f64,
+    range: std::ops::RangeInclusive<f64>,
+) -> Option<f64> {
+    NumberField { unit: false, ..NumberField::new(name, measure, units, Some(value), range) }.show(ui, None)
+}
+
+fn text(ui: &mut Ui, name: &str, value: &mut String) {
+    let id = ui.make_persistent_id(("text", name));
+    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.clone());
+    let label = ui.label(soft(ui, name)).id;
+    let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(250.0);
+    let response = ui.add(edit).labelled_by(label);
+    ui.end_row();
+    if response.lost_focus() {
+        ui.data_mut(|data| data.remove::<String>(id));
+        if !ui.input(|input| input.key_pressed(egui::Key::Escape)) {
+            typed.trim().clone_into(value);
+        }
+    } else if response.has_focus() {
+        ui.data_mut(|data| data.insert_temp(id, typed));
+    }
+}
+
+/// Rate, speeds and conditions.
+pub(super) fn application(ui: &mut Ui, asked: &mut Application, units: UnitSystem) {
+    let steepest = 0.78;
+    grid(ui, "application", |ui| {
+        number(
+            ui,
+            units,
+            "Application rate",
+            Measure::Rate,
+            &mut asked.rate,
+            ApplicationRate::from_si,
+            0.0..=1e-3,
+        );
+        for (name, speed) in [
+            ("Slowest speed", &mut asked.slowest),
+            ("Usual speed", &mut asked.usual),
+            ("Fastest speed", &mut asked.fastest),
+        ] {
+            number(ui, units, name, Measure::GroundSpeed, speed, Speed::from_si, 0.1..=15.0);
+        }
+        number(
+            ui,
+            units,
+            "Liquid temperature",
+            Measure::Temperature,
+            &mut asked.temperature,
+            Temperature::from_si,
+            -30.0..=60.0,
+        );
+        number(
+            ui,
+            units,
+            "Side slope, right up",
+            Measure::Slope,
+            &mut asked.side_slope,
+            Angle::from_si,
+            -steepest..=steepest,
+        );
+        number(
+            ui,
+            units,
+            "Fore-aft slope, nose up",
+            Measure::Slope,
+            &mut asked.fore_aft_slope,
+            Angle::from_si,
+            -steepest..=steepest,
+        );
+        ui.label(soft(ui, "A row stands for"));
+        let label = |widths| match widths {
+            RowWidths::Nominal => "the row spacing",
+            RowWidths::HalfWidths => "half-way to its neighbours",
+        };
+        combo(
+            ui,
+            "A row stands for",
+            label(asked.row_widths),
+            [RowWidths::Nominal, RowWidths::HalfWidths].map(|one| (one, label(one).to_owned())),
+            &mut asked.row_widths,
+        );
+        ui.end_row();
+    });
+    if !(asked.slowest <= asked.usual && asked.usual <= asked.fastest) {
+        super::bar_form::warn(
+            ui,
+            "The speeds are not in order; slowest at most usual, usual at most fastest",
+        );
+    }
+}
+
+/// Control, pump and tank.
+pub(super) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSystem) {
+    grid(ui, "supply", |ui| {
+        ui.label(soft(ui, "Control"));
+        let (metered, mut pressure) = match supply.control {
+            Control::Metered { limit } => (true, limit),
+            Control::Held { pressure } => (false, pressure),
+        };
+        let mut wants = metered;
+        ui.horizontal(|ui| {
+            ui.selectable_value(&mut wants, true, "Metered")
+                .on_hover_text("A rate controller holds the total flow up to the pressure limit");
+            ui.selectable_value(&mut wants, false, "Held pressure")
+                .on_hover_text("The pressure at the pump's outlet is held");
+        });
+        ui.end_row();
+        let name = if wants { "Pressure limit" } else { "Pressure held" };
+        number(ui, units, name, Measure::Pressure, &mut pressure, Pressure::from_si, 1e3..=1e7);
+        supply.control =
+            if wants { Control::Metered { limit: pressure } } else { Control::Held { pressure } };
+        number(
+            ui,
+            units,
+            "Pump rated",
+            Measure::Pressure,
+            &mut supply.pump_rated,
+            Pressure::from_si,
+            1e3..=1e8,
+        );
+        ui.label(soft(ui, "Largest flow"));
+        let mut known = supply.pump_capacity.is_some();
+        if ui.checkbox(&mut known, "of the pump known").changed() {
+            supply.pump_capacity = known.then_some(Flow::litres_per_minute(60.0));
+        }
+        ui.end_row();
+        if let Some(flow) = &mut supply.pump_capacity {
+            number(ui, units, "Pump delivers", Measure::TotalFlow, flow, Flow::from_si, 1e-6..=0.1);
+        }
+        number(
+            ui,
+            units,
+            "Weakest part rated",
+            Measure::Pressure,
+            &mut supply.weakest_rated,
+            Pressure::from_si,
+            1e3..=1e8,
+        );
+        number(
+            ui,
+            units,
+            "Tank surface, full",
+            Measure::Distance,
+            &mut supply.tank_surface,
+            Length::from_si,
+            -5.0..=20.0,
+        );
+        let Point3 { x, y, z } = supply.pump;
+        let mut place = [x, y, z].map(Length::metres);
+        for (name, value) in
+            ["Pump right of centre", "Pump forward", "Pump height"].into_iter().zip(&mut place)
+        {
+            number(ui, units, name, Measure::Distance, value, Length::from_si, -100.0..=100.0);
+        }
+        supply.pump = Point3::new(place[0].si(), place[1].si(), place[2].si());
+    });
+}
+
+fn limits(ui: &mut Ui, limits: &mut Limits, units: UnitSystem) {
+    let share = 1e-4..=10.0;
+    grid(ui, "limits", |ui| {
+        for (name, value) in [
+            ("Row flow from target", &mut limits.row_deviation),
+            ("The same, by design", &mut limits.design_deviation),
+            ("CV that is good", &mut limits.cv_good),
+            ("CV still acceptable", &mut limits.cv_acceptable),
+            ("Mesh, of smallest bore", &mut limits.mesh_share),
+        ] {
+            number(ui, units, name, Measure::Percent, value, Ratio::from_si, share.clone());
+        }
+        number(
+            ui,
+            units,
+            "Pump reserve",
+            Measure::Percent,
+            &mut limits.pump_reserve,
+            Ratio::from_si,
+            0.0..=10.0,
+        );
+        number(
+            ui,
+            units,
+            "Slack at a hinge",
+            Measure::Percent,
+            &mut limits.hinge_slack,
+            Ratio::from_si,
+            0.0..=10.0,
+        );
+        number(
+            ui,
+            units,
+            "Velocity in hoses",
+            Measure::Velocity,
+            &mut limits.hose_velocity,
+            Speed::from_si,
+            0.01..=50.0,
+        );
+        for (name, value, range) in [
+            ("Metering over cracking", &mut limits.metering_over_cracking, 0.0..=1000.0),
+            ("Reynolds number from", &mut limits.reynolds_from, 1.0..=1e6),
+            ("Reynolds number to", &mut limits.reynolds_to, 1.0..=1e7),
+        ] {
+            let label = ui.label(soft(ui, name)).id;
+            let field = NumberField::new(name, Measure::Plain, units, Some(*value), range);
+            if let Some(new) = field.show(ui, Some(label)) {
+                *value = new;
+            }
+            ui.end_row();
+        }
+    });
+    ui.add_space(6.0);
+    if ui.button("Usual limits").on_hover_text("Common practice, as in README").clicked() {
+        *limits = Limits::default();
+    }
+}
+
+fn title_block(ui: &mut Ui, title: &mut TitleBlock) {
+    grid(ui, "title block", |ui| {
+        text(ui, "Title", &mut title.title);
+        text(ui, "Owner", &mut title.owner);
+        text(ui, "Drawing number", &mut title.number);
+        text(ui, "Revision", &mut title.revision);
+        text(ui, "Made by", &mut title.creator);
+        text(ui, "Approved by", &mut title.approved_by);
+        text(ui, "Notes", &mut title.notes);
+    });
+}

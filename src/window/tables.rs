@@ -1,0 +1,550 @@
+//! Parts, hoses, row feeds and rows as tables below the drawing. What is selected here is selected there; whatever the
+//! drawing can do to it, the line that is chosen can do too.
+//!
+//! The chosen line shows its cells as fields; a changed cell changes every selected line. Only lines in sight are laid
+//! out. What stands in a cell and how lines are sorted belongs to [`session::listing`](crate::session::listing).
+
+use eframe::egui::{self, Id, Key, Modifiers, Response, RichText, Sense, TextEdit, Ui, vec2};
+use egui_extras::{Column as Width, TableBuilder};
+
+use super::number_field::NumberField;
+use super::theme::Theme;
+use crate::plan::{End, EntryKey, Item, PartId, Subject};
+use crate::quantities::{Length, Measure, Ratio, UnitSystem};
+use crate::session::Session;
+use crate::session::bulk::Axis;
+use crate::session::listing::{self, Cell, Column, Line, Table};
+
+const LINE_HEIGHT: f32 = 22.0;
+
+/// What lines were made from: revision, routing, table, filter, order, units.
+type MadeFrom = (u64, u32, Table, String, Option<(Column, bool)>, UnitSystem);
+
+/// What the tables remember between frames.
+#[derive(Default)]
+pub struct Tables {
+    table: Table,
+    filter: String,
+    order: Option<(Column, bool)>,
+    /// The line whose cells are fields.
+    chosen: Option<Subject>,
+    /// Where a range of lines starts.
+    anchor: Option<Subject>,
+    scroll_to: Option<usize>,
+    lines: Vec<Line>,
+    made_from: Option<MadeFrom>,
+    /// The lines have the keys.
+    focused: bool,
+    refused: Option<String>,
+    enter: bool,
+}
+
+/// What a cell asks for.
+enum Ask {
+    Tag(String),
+    Size(EntryKey),
+    Place(Axis, f64),
+    Slack(f64),
+    Measured(Option<f64>),
+    End(bool, End),
+    Outlet(End),
+    Element(&'static str, EntryKey),
+    Metering(EntryKey),
+    Manifold(Option<PartId>),
+    OutletHeight(f64),
+}
+
+impl Tables {
+    /// The arrows and Enter belong to the lines now.
+    pub const fn has_keys(&self) -> bool {
+        self.focused
+    }
+
+    /// Shows another table from its start.
+    fn turn_to(&mut self, table: Table) {
+        if table != self.table {
+            *self = Self { table, ..Self::default() };
+        }
+    }
+
+    /// Which table is shown.
+    pub const fn table(&self) -> Table {
+        self.table
+    }
+
+    fn remake(&mut self, session: &Session) {
+        let key = (
+            session.revision(),
+            session.routing().id.0,
+            self.table,
+            self.filter.clone(),
+            self.order,
+            session.project().units,
+        );
+        if self.made_from.as_ref() != Some(&key) {
+            let (by, falling) = self.order.unwrap_or((self.table.columns()[0], false));
+            self.lines = listing::lines(session, self.table, &self.filter, by, falling);
+            self.made_from = Some(key);
+        }
+        // What was selected in the drawing is the chosen line here.
+        let selected = |subject: &Subject| session.selection.contains(subject);
+        if self.chosen.is_none_or(|chosen| !selected(&chosen)) {
+            let at = self.lines.iter().position(|line| selected(&line.subject));
+            self.chosen = at.map(|at| self.lines[at].subject);
+            self.anchor = self.chosen;
+            self.scroll_to = at;
+            self.refused = None;
+        }
+    }
+
+    /// Shows the tables in what room there is.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
+        let theme = Theme::of(ui.visuals());
+        ui.horizontal(|ui| {
+            let mut table = self.table;
+            for one in Table::ALL {
+                ui.selectable_value(&mut table, one, one.label());
+            }
+            self.turn_to(table);
+            ui.add_space(12.0);
+            let label = ui.label(RichText::new("Filter").color(theme.soft)).id;
+            ui.add(
+                TextEdit::singleline(&mut self.filter).desired_width(180.0).hint_text("words in any column"),
+            )
+            .labelled_by(label);
+            self.remake(session);
+            let selected = self.lines.iter().filter(|line| session.selection.contains(&line.subject)).count();
+            let all = format!("{} lines, {selected} selected", self.lines.len());
+            ui.label(RichText::new(all).color(theme.soft));
+            if ui.button("Select all lines").clicked() {
+                session.selection = self.lines.iter().map(|line| line.subject).collect();
+            }
+            if ui.add_enabled(selected > 0, egui::Button::new("Delete selected")).clicked() {
+                session.delete_selection();
+            }
+        });
+        if let Some(refused) = &self.refused {
+            ui.label(RichText::new(refused).color(theme.warning));
+        }
+        ui.add_space(2.0);
+        let area = ui.available_rect_before_wrap();
+        let keys = ui.interact(area, Id::unique("table lines"), Sense::focusable_noninteractive());
+        keys.widget_info(|| {
+            egui::WidgetInfo::labeled(
+                egui::accesskit::Role::Table,
+                true,
+                format!("Table of {}", self.table.label().to_lowercase()),
+            )
+        });
+        self.keys(ui, &keys, session);
+        egui::ScrollArea::horizontal().show(ui, |ui| self.lines(ui, &theme, session, &keys));
+    }
+
+    /// Arrows walk through the lines, with Shift they select more, Enter goes into the first field.
+    fn keys(&mut self, ui: &Ui, keys: &Response, session: &mut Session) {
+        self.focused = keys.has_focus();
+        self.enter = false;
+        if !self.focused || self.lines.is_empty() {
+            return;
+        }
+        ui.memory_mut(|memory| {
+            let filter = egui::EventFilter { vertical_arrows: true, ..egui::EventFilter::default() };
+            memory.set_focus_lock_filter(keys.id, filter);
+        });
+        let step =
+            |key, modifiers| ui.input_mut(|input| input.count_and_consume_key(modifiers, key)).cast_signed();
+        let extend = step(Key::ArrowDown, Modifiers::SHIFT) - step(Key::ArrowUp, Modifiers::SHIFT);
+        let walk = step(Key::ArrowDown, Modifiers::NONE) - step(Key::ArrowUp, Modifiers::NONE);
+        self.enter = step(Key::Enter, Modifiers::NONE) > 0;
+        if extend == 0 && walk == 0 {
+            return;
+        }
+        let last = self.lines.len() - 1;
+        let now = self.position(self.chosen);
+        let to = now.map_or(0, |now| now.saturating_add_signed(extend + walk).min(last));
+        self.choose(session, to, extend != 0, false);
+        self.scroll_to = Some(to);
+    }
+
+    fn position(&self, subject: Option<Subject>) -> Option<usize> {
+        self.lines.iter().position(|line| Some(line.subject) == subject)
+    }
+
+    /// Chooses a line: alone, the lines from the last chosen one to it, or besides what is selected.
+    fn choose(&mut self, session: &mut Session, to: usize, range: bool, besides: bool) {
+        let Some(subject) = self.lines.get(to).map(|line| line.subject) else { return };
+        self.refused = None;
+        if besides {
+            if !session.selection.remove(&subject) {
+                session.selection.insert(subject);
+            }
+            self.anchor = Some(subject);
+        } else if let Some(from) = self.position(self.anchor).filter(|_| range) {
+            let (low, high) = (from.min(to), from.max(to));
+            session.selection = self.lines[low..=high].iter().map(|line| line.subject).collect();
+        } else {
+            session.selection = [subject].into();
+            self.anchor = Some(subject);
+        }
+        self.chosen = Some(subject).filter(|subject| session.selection.contains(subject));
+    }
+
+    fn lines(&mut self, ui: &mut Ui, theme: &Theme, session: &mut Session, keys: &Response) {
+        let table = self.table;
+        let columns = table.columns();
+        let units = session.project().units;
+        let mut order = self.order;
+        let mut clicked = None;
+        let mut ask = None;
+        let mut builder = TableBuilder::new(ui)
+            .id_salt(table.label())
+            .striped(true)
+            .sense(Sense::click())
+            .auto_shrink([false, false])
+            .cell_layout(egui::Layout::left_to_right(egui::Align::Center));
+        for column in columns {
+            builder =
+                builder.column(Width::initial(width(*column)).at_least(44.0).resizable(true).clip(true));
+        }
+        builder = builder.column(Width::remainder());
+        if let Some(at) = self.scroll_to.take() {
+            builder = builder.scroll_to_row(at, None);
+        }
+        let (lines, chosen, enter) = (&self.lines, self.chosen, self.enter);
+        builder
+            .header(20.0, |mut header| {
+                for column in columns {
+                    header.col(|ui| {
+                        let (by, falling) = order.unwrap_or((columns[0], false));
+                        let unit = column
+                            .measure(table)
+                            .map_or_else(String::new, |measure| format!(" ({})", measure.unit(units).symbol));
+                        // Room for the mark of the column that is sorted by.
+                        let room = if by == *column { "    " } else { "" };
+                        let words = format!("{}{unit}{room}", column.label());
+                        let button = ui.add(
+                            egui::Button::new(RichText::new(words).small().color(theme.soft)).frame(false),
+                        );
+                        button.widget_info(|| {
+                            egui::WidgetInfo::labeled(
+                                egui::accesskit::Role::Button,
+                                true,
+                                format!("Sort by {}", column.label().to_lowercase()),
+                            )
+                        });
+                        if by == *column {
+                            mark(ui, button.rect, falling, theme);
+                        }
+                        if button.on_hover_text("Sort by this column").clicked() {
+                            order = Some((*column, by == *column && !falling));
+                        }
+                    });
+                }
+                header.col(|_| {});
+            })
+            .body(|body| {
+                body.rows(LINE_HEIGHT, lines.len(), |mut row| {
+                    let index = row.index();
+                    let line = &lines[index];
+                    row.set_selected(session.selection.contains(&line.subject));
+                    let is_chosen = chosen == Some(line.subject);
+                    for (at, (column, cell)) in columns.iter().zip(&line.cells).enumerate() {
+                        row.col(|ui| {
+                            if is_chosen
+                                && let Some(found) =
+                                    field(ui, session, line.subject, *column, cell, enter && at == 0)
+                            {
+                                ask = Some(found);
+                            }
+                            if !is_chosen || !is_field(session, line.subject, *column) {
+                                let text = match column {
+                                    Column::Deviation => listing::deviation_words(cell),
+                                    _ => cell.text(column.measure(table), session),
+                                };
+                                let numbers = matches!(cell, Cell::Number(_));
+                                words(ui, &text, numbers && *column != Column::Row);
+                            }
+                        });
+                    }
+                    row.col(|_| {});
+                    let response = row.response();
+                    response.widget_info(|| {
+                        let first = line.cells.first().map(|cell| cell.text(None, session));
+                        egui::WidgetInfo::labeled(
+                            egui::accesskit::Role::Row,
+                            true,
+                            format!("Line {}", first.unwrap_or_default()),
+                        )
+                    });
+                    if response.clicked() {
+                        clicked = Some(index);
+                    }
+                });
+            });
+        self.order = order;
+        if let Some(index) = clicked {
+            let modifiers = ui.input(|input| input.modifiers);
+            self.choose(session, index, modifiers.shift, modifiers.command);
+            keys.request_focus();
+        }
+        if let (Some(ask), Some(subject)) = (ask, self.chosen) {
+            self.refused = carry_out(session, subject, ask).err();
+        }
+    }
+}
+
+/// A small triangle at the end of a heading: up for rising, down for falling.
+fn mark(ui: &Ui, heading: egui::Rect, falling: bool, theme: &Theme) {
+    let (middle, up) = (heading.right_center() - vec2(6.0, 0.0), if falling { -1.0 } else { 1.0 });
+    let points = [vec2(-3.5, 2.5 * up), vec2(3.5, 2.5 * up), vec2(0.0, -2.5 * up)];
+    let points = points.map(|corner| middle + corner).to_vec();
+    ui.painter().add(egui::Shape::convex_polygon(points, theme.soft, egui::Stroke::NONE));
+}
+
+fn words(ui: &mut Ui, text: &str, right: bool) {
+    let label = egui::Label::new(text).truncate().selectable(false);
+    if right {
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            ui.add_space(10.0);
+            ui.add(label);
+        });
+    } else {
+        ui.add(label);
+    }
+}
+
+const fn width(column: Column) -> f32 {
+    match column {
+        Column::Tag | Column::Row => 60.0,
+        Column::Section => 120.0,
+        Column::From | Column::To => 128.0,
+        Column::Kind | Column::Size | Column::Metering | Column::Tube | Column::Valve => 112.0,
+        Column::Measured => 92.0,
+        _ => 84.0,
+    }
+}
+
+/// The cell of a chosen line can be changed.
+fn is_field(session: &Session, subject: Subject, column: Column) -> bool {
+    use Column as C;
+    match subject {
+        Subject::Part(id) => match column {
+            C::Tag | C::Size => true,
+            C::Right | C::Forward | C::Height => {
+                session.routing().part(id).is_some_and(|part| part.mount.is_none())
+            }
+            _ => false,
+        },
+        Subject::Run(_) => matches!(column, C::Tag | C::Size | C::From | C::To | C::Slack | C::Measured),
+        Subject::Feed(_) => matches!(column, C::Tag | C::From | C::Tube | C::Valve | C::Metering),
+        Subject::Row(_) => matches!(column, C::Manifold | C::Metering | C::Height),
+    }
+}
+
+fn number(
+    ui: &mut Ui,
+    session: &Session,
+    name: &str,
+    measure: Measure,
+    value: Option<f64>,
+    range: std::ops::RangeInclusive<f64>,
+) -> Option<f64> {
+    let field = NumberField {
+        unit: false,
+        width: 58.0,
+        empty: "–",
+        ..NumberField::new(name, measure, session.project().units, value, range)
+    };
+    field.show(ui, None)
+}
+
+fn pick<T: PartialEq + Clone>(
+    ui: &mut Ui,
+    name: &str,
+    now: &T,
+    shown: &str,
+    all: Vec<(T, String)>,
+) -> Option<T> {
+    let mut value = now.clone();
+    let response = egui::ComboBox::from_id_salt(name)
+        .selected_text(shown)
+        .width(ui.available_width() - 8.0)
+        .truncate()
+        .show_ui(ui, |ui| {
+            for (one, label) in all {
+                ui.selectable_value(&mut value, one, label);
+            }
+        })
+        .response;
+    let label = format!("{name}: {shown}");
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, &label));
+    (value != *now).then_some(value)
+}
+
+/// A cell as a field; what it asks for.
+fn field(
+    ui: &mut Ui,
+    session: &Session,
+    subject: Subject,
+    column: Column,
+    cell: &Cell,
+    enter: bool,
+) -> Option<Ask> {
+    if !is_field(session, subject, column) {
+        return None;
+    }
+    let project = session.project();
+    let routing = session.routing();
+    let tag = session.tag_of(subject);
+    let name = format!("{} of {tag}", column.label());
+    let shown = cell.text(None, session);
+    let value = if let Cell::Number(value) = cell { *value } else { None };
+    let far = crate::plan::validate::FARTHEST;
+    let entries = |fits: &dyn Fn(&Item) -> bool| -> Vec<(EntryKey, String)> {
+        let fitting = project.catalogue.entries.iter().filter(|entry| fits(&entry.item));
+        fitting
+            .map(|entry| {
+                let kind = matches!(entry.item, Item::MeteringTube(_)).then_some(" tube").unwrap_or_default();
+                (entry.key.clone(), format!("{}{kind}", entry.item.size(project.units)))
+            })
+            .collect()
+    };
+    let nothing = EntryKey::new("");
+    match column {
+        Column::Tag => tag_field(ui, &name, &tag, enter).map(Ask::Tag),
+        Column::Size => match subject {
+            Subject::Part(id) => {
+                let part = routing.part(id)?;
+                let item = project.catalogue.item(&part.entry)?;
+                let same = |one: &Item| std::mem::discriminant(one) == std::mem::discriminant(item);
+                pick(ui, &name, &part.entry, &shown, entries(&same)).map(Ask::Size)
+            }
+            Subject::Run(id) => {
+                let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
+                pick(ui, &name, &routing.run(id)?.line.stock, &shown, entries(&hoses)).map(Ask::Size)
+            }
+            _ => None,
+        },
+        Column::Right => number(ui, session, &name, Measure::Distance, value, -far..=far)
+            .map(|at| Ask::Place(Axis::Right, at)),
+        Column::Forward => number(ui, session, &name, Measure::Distance, value, -far..=far)
+            .map(|at| Ask::Place(Axis::Forward, at)),
+        Column::Height => {
+            let at = number(ui, session, &name, Measure::Distance, value, -5.0..=20.0)?;
+            Some(if matches!(subject, Subject::Row(_)) {
+                Ask::OutletHeight(at)
+            } else {
+                Ask::Place(Axis::Up, at)
+            })
+        }
+        Column::Slack => number(ui, session, &name, Measure::Percent, value, 0.0..=2.0).map(Ask::Slack),
+        Column::Measured => {
+            let mut found = None;
+            ui.horizontal(|ui| {
+                ui.spacing_mut().item_spacing.x = 2.0;
+                found = number(ui, session, &name, Measure::Distance, value, 0.01..=far)
+                    .map(|at| Ask::Measured(Some(at)));
+                if value.is_some() {
+                    let clear = ui.small_button("×").on_hover_text("Use the computed length again");
+                    clear.widget_info(|| {
+                        egui::WidgetInfo::labeled(
+                            egui::accesskit::Role::Button,
+                            true,
+                            format!("Compute length of {tag}"),
+                        )
+                    });
+                    if clear.clicked() {
+                        found = Some(Ask::Measured(None));
+                    }
+                }
+            });
+            found
+        }
+        Column::From | Column::To => {
+            let at_start = column == Column::From;
+            let (now, all) = match subject {
+                Subject::Run(id) => {
+                    let run = routing.run(id)?;
+                    (if at_start { run.from } else { run.to }, session.ends_for(id, at_start))
+                }
+                Subject::Feed(id) => (routing.feed(id)?.from, session.outlets_for(id)),
+                _ => return None,
+            };
+            let all = all.into_iter().map(|end| (end, listing::end_words(session, &end))).collect();
+            let end = pick(ui, &name, &now, &shown, all)?;
+            Some(if matches!(subject, Subject::Feed(_)) { Ask::Outlet(end) } else { Ask::End(at_start, end) })
+        }
+        Column::Tube => pick(ui, &name, &nothing, &shown, entries(&|one| matches!(one, Item::Tube(_))))
+            .map(|key| Ask::Element("tube", key)),
+        Column::Valve => {
+            pick(ui, &name, &nothing, &shown, entries(&|one| matches!(one, Item::CheckValve { .. })))
+                .map(|key| Ask::Element("check valve", key))
+        }
+        Column::Metering => {
+            let metering = |one: &Item| matches!(one, Item::MeteringOrifice { .. } | Item::MeteringTube(_));
+            pick(ui, &name, &nothing, &shown, entries(&metering)).map(Ask::Metering)
+        }
+        Column::Manifold => {
+            // No entry is the one in hand: choosing the same manifold again changes nothing.
+            let all = listing::manifolds(session)
+                .into_iter()
+                .map(|(id, tag, free)| (Some(Some(id)), format!("{tag}, {free} free")))
+                .chain([(Some(None), "no manifold".to_owned())])
+                .collect();
+            pick(ui, &name, &None, &shown, all).flatten().map(Ask::Manifold)
+        }
+        _ => None,
+    }
+}
+
+fn tag_field(ui: &mut Ui, name: &str, tag: &str, enter: bool) -> Option<String> {
+    let id = ui.make_persistent_id(("tag", name));
+    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| tag.to_owned());
+    let response = ui.add(
+        TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(50.0).min_size(vec2(0.0, 18.0)),
+    );
+    response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name.to_owned()));
+    if enter {
+        response.request_focus();
+    }
+    if response.lost_focus() {
+        ui.data_mut(|data| data.remove::<String>(id));
+        let left = ui.input(|input| input.key_pressed(Key::Escape));
+        return (!left && typed.trim() != tag).then_some(typed);
+    }
+    if response.has_focus() {
+        ui.data_mut(|data| data.insert_temp(id, typed));
+    }
+    None
+}
+
+/// Carries it out for every selected line of the kind; the reason where it is refused.
+fn carry_out(session: &mut Session, subject: Subject, ask: Ask) -> Result<(), String> {
+    let chosen = session.chosen();
+    match (subject, ask) {
+        (_, Ask::Tag(tag)) => session.rename(subject, &tag),
+        (Subject::Part(id), Ask::Size(key)) => {
+            // Several parts of other kinds may be selected too.
+            let kind = |id: &PartId| {
+                let part = session.routing().part(*id)?;
+                session.project().catalogue.item(&part.entry).map(Item::kind)
+            };
+            let same: Vec<PartId> =
+                chosen.parts.iter().filter(|other| kind(other) == kind(&id)).copied().collect();
+            session.set_part_entry(&same, &key)
+        }
+        (_, Ask::Size(key)) => session.set_stock(&chosen.runs, &key),
+        (_, Ask::Place(axis, at)) => session.set_place(&chosen.parts, axis, at),
+        (_, Ask::Slack(slack)) => session.set_slack(&chosen.runs, Ratio::from_si(slack)),
+        (_, Ask::Measured(length)) => session.set_measured(&chosen.runs, length.map(Length::from_si)),
+        (Subject::Run(id), Ask::End(at_start, end)) => session.reconnect(id, at_start, end),
+        (Subject::Feed(id), Ask::Outlet(end)) => session.reconnect_feed(id, end),
+        (_, Ask::Element(kind, key)) => session.set_elements(&chosen.feeds, kind, &key),
+        (_, Ask::Metering(key)) => session.set_metering(&chosen.feeds, &key),
+        (_, Ask::Manifold(manifold)) => session.assign_rows(manifold, &chosen.rows),
+        (_, Ask::OutletHeight(height)) => {
+            session.change_rows(&chosen.rows, |row| row.outlet_height = Length::from_si(height))
+        }
+        (_, Ask::End(..) | Ask::Outlet(_)) => Ok(()),
+    }
+}

@@ -1,0 +1,497 @@
+//! Panels, forms and tables, driven by accessible names as a screen reader would find them. No display is needed.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that fails here should stop here"
+)]
+#![cfg(feature = "window")]
+
+use std::path::Path;
+
+use eframe::egui::{self, Key, Modifiers, accesskit::Role, vec2};
+use egui_kittest::{
+    Harness,
+    kittest::{NodeT as _, Queryable as _},
+};
+use equirow::files::{self, recovery};
+use equirow::plan::{Control, Edit, Item, Subject};
+use equirow::session::Session;
+use equirow::session::commands::{Command, TABLE};
+use equirow::window::app::App;
+
+fn show(app: App, width: f32, height: f32) -> Harness<'static, App> {
+    let builder = Harness::builder().with_size(vec2(width, height)).with_max_steps(32);
+    let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), app);
+    harness.run_ok();
+    harness
+}
+
+fn open(session: Session) -> Harness<'static, App> {
+    show(App::new(session), 1280.0, 800.0)
+}
+
+fn open_demo() -> Harness<'static, App> {
+    open(Session::new(files::demo(), None))
+}
+
+fn press(harness: &mut Harness<'static, App>, modifiers: Modifiers, key: Key) {
+    harness.key_press_modifiers(modifiers, key);
+    harness.run_ok();
+}
+
+fn click(harness: &mut Harness<'static, App>, role: Role, name: &str) {
+    // A dialog stands behind all else; the same words may stand in a menu too.
+    harness
+        .query_all_by(|node| node.role() == role && node.label().is_some_and(|label| label == name))
+        .last()
+        .unwrap_or_else(|| panic!("nothing is named {name}"))
+        .click();
+    harness.run_ok();
+}
+
+fn button(harness: &mut Harness<'static, App>, name: &str) {
+    click(harness, Role::Button, name);
+}
+
+fn says(harness: &Harness<'static, App>, text: &str) -> bool {
+    let holds = |words: Option<String>| words.is_some_and(|words| words.contains(text));
+    harness.query_all_by(|node| holds(node.value()) || holds(node.label())).next().is_some()
+}
+
+/// Types into the field of a name, in place of what is in it.
+fn fill(harness: &mut Harness<'static, App>, name: &str, text: &str) {
+    harness
+        .query_all_by(|node| {
+            node.role() == Role::TextInput && node.label().is_some_and(|label| label == name)
+        })
+        .last()
+        .unwrap_or_else(|| panic!("no field is named {name}"))
+        .focus();
+    harness.run_ok();
+    press(harness, Modifiers::COMMAND, Key::A);
+    harness.event(egui::Event::Text(text.to_owned()));
+    harness.run_ok();
+}
+
+fn enter(harness: &mut Harness<'static, App>, name: &str, text: &str) {
+    fill(harness, name, text);
+    press(harness, Modifiers::NONE, Key::Enter);
+}
+
+/// Chooses from a list that is named `name: what is chosen now`.
+fn choose(harness: &mut Harness<'static, App>, name: &str, entry: &str) {
+    let starts = format!("{name}: ");
+    let lists = |harness: &Harness<'static, App>, scroll: bool| {
+        let node = harness
+            .query_all_by(|node| {
+                node.role() == Role::ComboBox && node.label().is_some_and(|label| label.starts_with(&starts))
+            })
+            .last()
+            .unwrap_or_else(|| panic!("no list is named {name}"));
+        if scroll { node.scroll_to_me() } else { node.click() }
+    };
+    // A list that is out of sight does not open.
+    lists(harness, true);
+    harness.run_ok();
+    lists(harness, false);
+    harness.run_ok();
+    harness
+        .query_all_by(|node| node.role() == Role::Button && node.label().is_some_and(|label| label == entry))
+        .last()
+        .unwrap_or_else(|| panic!("{name} offers no {entry}"))
+        .scroll_to_me();
+    harness.run_ok();
+    button(harness, entry);
+}
+
+fn session<'a>(harness: &'a Harness<'static, App>) -> &'a Session {
+    &harness.state().session
+}
+
+#[test]
+fn a_bar_is_started_from_the_form() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::N);
+    enter(&mut harness, "Title", "Trial bar");
+    enter(&mut harness, "Working width", "24");
+    button(&mut harness, "7 sections");
+    button(&mut harness, "4 ranks");
+    enter(&mut harness, "Outlet height", "6 cm");
+    choose(&mut harness, "Liquid", "Urea ammonium nitrate solution, 32 % N");
+    enter(&mut harness, "Application rate", "66,6");
+    button(&mut harness, "Start with this bar");
+    let project = session(&harness).project();
+    assert_eq!(project.title.title, "Trial bar");
+    assert_eq!(project.bar.rows.len(), 80, "24 m at 0.30 m");
+    assert_eq!(project.bar.sections.len(), 7);
+    assert_eq!(project.bar.ranks.len(), 4);
+    assert!((project.bar.rows[0].outlet_height.si() - 0.06).abs() < 1e-9);
+    assert!(project.liquid.name.contains("32 %"));
+    assert!((project.application.rate.as_litres_per_hectare() - 66.6).abs() < 1e-9);
+    assert!(session(&harness).is_changed(), "it is in no file yet");
+}
+
+#[test]
+fn the_form_shows_errors_beside_their_fields_and_starts_nothing() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::N);
+    enter(&mut harness, "Centre", "3");
+    assert!(says(&harness, "together"), "widths that do not add up are said");
+    let start = harness.get_by_role_and_label(Role::Button, "Start with this bar");
+    assert!(start.accesskit_node().is_disabled());
+    button(&mut harness, "Divide evenly");
+    assert!(!says(&harness, "together"));
+    enter(&mut harness, "Order of ranks", "1, 7");
+    assert!(says(&harness, "rank 7 is not there"));
+    enter(&mut harness, "Row spacing", "three");
+    assert!(says(&harness, "not a number"));
+    button(&mut harness, "Cancel");
+    assert!(!session(&harness).is_changed());
+}
+
+#[test]
+fn a_changed_bar_keeps_its_plumbing_and_says_what_goes() {
+    let mut harness = open_demo();
+    let feeds = session(&harness).routing().feeds.clone();
+    press(&mut harness, Modifiers::COMMAND, Key::B);
+    assert!(says(&harness, "All plumbing fits the changed bar"));
+    enter(&mut harness, "Outlet height", "0.1");
+    button(&mut harness, "Change the bar");
+    assert_eq!(session(&harness).routing().feeds, feeds);
+    assert!((session(&harness).project().bar.rows[3].outlet_height.si() - 0.1).abs() < 1e-9);
+    assert_eq!(session(&harness).undo_name(), Some("Change the bar"));
+
+    press(&mut harness, Modifiers::COMMAND, Key::B);
+    enter(&mut harness, "Rows", "38");
+    button(&mut harness, "Divide evenly");
+    assert!(says(&harness, "2 rows go"), "what goes is said before it is done");
+    assert_eq!(session(&harness).project().bar.rows.len(), 40);
+    button(&mut harness, "Change the bar");
+    assert_eq!(session(&harness).project().bar.rows.len(), 38);
+    assert_eq!(session(&harness).routing().feeds.len(), feeds.len() - 2);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(session(&harness).routing().feeds, feeds, "one step");
+}
+
+#[test]
+fn measured_rows_come_from_a_table() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("rows.csv");
+    let mut text = String::from("x (cm);forward (cm)\n");
+    for row in 0..12 {
+        let forward = if row % 2 == 0 { 40 } else { -40 };
+        text.push_str(
+            &[(row * 25 - 138).to_string(), ",5;".to_owned(), forward.to_string(), "\n".to_owned()].concat(),
+        );
+    }
+    text += "what;\n";
+    std::fs::write(&file, text).unwrap();
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::I);
+    fill(&mut harness, "File", file.to_str().unwrap());
+    button(&mut harness, "Read");
+    assert!(says(&harness, "Line 14"), "the bad line is named");
+    button(&mut harness, "Use these 12 rows");
+    assert!(says(&harness, "12 rows where they were measured"));
+    assert!(says(&harness, "rows go"));
+    button(&mut harness, "Change the bar");
+    let bar = &session(&harness).project().bar;
+    assert_eq!((bar.rows.len(), bar.ranks.len()), (12, 2));
+    assert!((bar.row_spacing.si() - 0.25).abs() < 1e-9);
+    assert!((bar.rows[0].x.si() + 1.385).abs() < 1e-9);
+}
+
+#[test]
+fn liquid_supply_limits_and_title_are_changed_in_steps() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::Comma);
+    enter(&mut harness, "Viscosity at 20 °C", "4,5");
+    let liquid = &session(&harness).project().liquid;
+    assert!(liquid.points.iter().any(|point| (point.viscosity.si() - 4.5e-3).abs() < 1e-9));
+    assert_eq!(session(&harness).undo_name(), Some("Change the liquid"));
+    choose(&mut harness, "Viscosity is", "measured");
+    button(&mut harness, "Pump and supply");
+    button(&mut harness, "Held pressure");
+    enter(&mut harness, "Pressure held", "30 psi");
+    let Control::Held { pressure } = session(&harness).project().supply.control else { panic!("held") };
+    assert!((pressure.si() - 206_842.7).abs() < 1.0);
+    enter(&mut harness, "Pump height", "0,8");
+    assert!((session(&harness).project().supply.pump.z - 0.8).abs() < 1e-9);
+    button(&mut harness, "Limits");
+    enter(&mut harness, "Row flow from target", "4");
+    assert!((session(&harness).project().limits.row_deviation.si() - 0.04).abs() < 1e-9);
+    button(&mut harness, "Application");
+    enter(&mut harness, "Slowest speed", "40");
+    assert!(says(&harness, "speeds are not in order"), "a refusal says why");
+    enter(&mut harness, "Fore-aft slope, nose up", "3");
+    assert!((session(&harness).point().fore_aft_slope.si() - 0.03f64.atan()).abs() < 1e-9);
+    button(&mut harness, "Title block");
+    enter(&mut harness, "Revision", "B");
+    assert_eq!(session(&harness).project().title.revision, "B");
+}
+
+#[test]
+fn several_things_show_what_they_share() {
+    let mut harness = open_demo();
+    let routing = session(&harness).routing().clone();
+    let runs: Vec<Subject> = routing.runs.iter().map(|run| Subject::Run(run.id)).collect();
+    harness.state_mut().session.selection = runs.into_iter().collect();
+    harness.run_ok();
+    assert!(says(&harness, "Bore: mixed"));
+    enter(&mut harness, "Slack", "4,5");
+    assert!(session(&harness).routing().runs.iter().all(|run| (run.line.slack.si() - 0.045).abs() < 1e-9));
+    choose(&mut harness, "Bore", "16 mm");
+    let stocks: Vec<_> = session(&harness).routing().runs.iter().map(|run| &run.line.stock).collect();
+    assert!(stocks.windows(2).all(|pair| pair[0] == pair[1]));
+
+    let rows: Vec<Subject> =
+        session(&harness).project().bar.rows.iter().take(5).map(|row| Subject::Row(row.id)).collect();
+    harness.state_mut().session.selection = rows.into_iter().collect();
+    harness.run_ok();
+    choose(&mut harness, "Metering", "0.6 mm");
+    let changed = session(&harness)
+        .routing()
+        .feeds
+        .iter()
+        .filter(|feed| feed.elements().any(|one| one.is_metering() && one.entry().0 == "orifice-0.6"));
+    assert_eq!(changed.count(), 5);
+
+    let manifolds: Vec<Subject> = routing
+        .parts
+        .iter()
+        .filter(|part| {
+            matches!(session(&harness).project().catalogue.item(&part.entry), Some(Item::Manifold { .. }))
+        })
+        .map(|part| Subject::Part(part.id))
+        .collect();
+    let first = manifolds[0];
+    harness.state_mut().session.selection = manifolds.into_iter().collect();
+    harness.run_ok();
+    enter(&mut harness, "Height", "1,1 m");
+    assert!(says(&harness, "5 selected"));
+    harness.state_mut().session.selection = [first].into();
+    harness.run_ok();
+    enter(&mut harness, "Tag", "M2");
+    assert!(says(&harness, "two have the tag M2"), "the refusal stands beside the field");
+}
+
+#[test]
+fn the_tables_do_what_the_canvas_does() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::T);
+    button(&mut harness, "Hoses");
+    harness.get_by_label("Line H2").click();
+    harness.run_ok();
+    let run = session(&harness).routing().runs.iter().find(|run| run.tag == "H2").unwrap().clone();
+    assert_eq!(session(&harness).selection, [Subject::Run(run.id)].into());
+    enter(&mut harness, "Slack of H2", "9");
+    let slack =
+        |harness: &Harness<'static, App>| session(harness).routing().run(run.id).unwrap().line.slack.si();
+    assert!((slack(&harness) - 0.09).abs() < 1e-9);
+    choose(&mut harness, "To of H2", "loose end");
+    assert!(session(&harness).routing().run(run.id).unwrap().to.port().is_none());
+    // What the drawing selects is selected here.
+    let other = session(&harness).routing().runs[0].clone();
+    harness.state_mut().session.selection = [Subject::Run(other.id)].into();
+    harness.run_ok();
+    enter(&mut harness, &format!("Tag of {}", other.tag), "H99");
+    assert_eq!(session(&harness).routing().run(other.id).unwrap().tag, "H99");
+
+    button(&mut harness, "Rows");
+    harness.get_by_label("Line 3").click();
+    harness.run_ok();
+    press(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
+    press(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
+    assert_eq!(session(&harness).selection.len(), 3, "Shift with an arrow selects more");
+    press(&mut harness, Modifiers::NONE, Key::Delete);
+    let unfed = session(&harness).project().bar.rows.iter();
+    let unfed = unfed.filter(|row| session(&harness).routing().feed_of(row.id).is_none()).count();
+    assert_eq!(unfed, 3);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    fill(&mut harness, "Filter", "outer left");
+    assert!(says(&harness, "6 lines"));
+    button(&mut harness, "Sort by deviation");
+    button(&mut harness, "Select all lines");
+    assert_eq!(session(&harness).selection.len(), 6);
+}
+
+#[test]
+fn a_command_is_found_by_a_few_letters() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::K);
+    fill(&mut harness, "Find a command", "sel ro");
+    press(&mut harness, Modifiers::NONE, Key::Enter);
+    assert_eq!(session(&harness).selection.len(), 40, "select all rows");
+    press(&mut harness, Modifiers::COMMAND, Key::K);
+    fill(&mut harness, "Find a command", "redo");
+    assert!(says(&harness, "Nothing was undone"), "why it can't be done now");
+    press(&mut harness, Modifiers::NONE, Key::Escape);
+    assert!(!says(&harness, "Find a command"));
+}
+
+#[test]
+fn unsaved_work_is_kept_and_offered_after_a_crash() {
+    let base = tempfile::tempdir().unwrap();
+    let with = || App::with_recovery(Session::new(files::demo(), None), Some(base.path().to_owned()));
+    let mut harness = show(with(), 1280.0, 800.0);
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    // The harness moves its own clock: a quarter of a second each step, five seconds in all.
+    for _ in 0..20 {
+        harness.step();
+    }
+    let work = || {
+        let entries = std::fs::read_dir(base.path()).unwrap();
+        entries.filter(|entry| entry.as_ref().unwrap().path().join("work.ron").is_file()).count()
+    };
+    // Written on a thread of its own: wait for the disk, not for the clock.
+    while work() == 0 {
+        harness.step();
+        std::thread::yield_now();
+    }
+    let units = session(&harness).project().units;
+    assert!(recovery::left_behind(base.path()).is_empty(), "it still runs");
+    drop(harness);
+
+    // Put off, it is offered again; opened, it is here and not saved.
+    let mut harness = show(with(), 1280.0, 800.0);
+    assert!(says(&harness, "Equirow ended out of order"));
+    button(&mut harness, "Decide later");
+    drop(harness);
+    let mut harness = show(with(), 1280.0, 800.0);
+    button(&mut harness, "Open it");
+    assert_eq!(session(&harness).project().units, units);
+    assert!(session(&harness).is_changed());
+    assert!(!says(&harness, "Equirow ended out of order"));
+    assert_eq!(work(), 1, "kept by this program now");
+}
+
+#[test]
+fn a_file_changed_by_someone_else_is_not_saved_over_unasked() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("bar.ron");
+    files::save(&file, &files::demo()).unwrap();
+    let mut harness = open(Session::open(&file).unwrap());
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    let other = std::fs::read_to_string(&file).unwrap() + "\n\n";
+    std::fs::write(&file, &other).unwrap();
+    press(&mut harness, Modifiers::COMMAND, Key::S);
+    assert!(says(&harness, "The file has changed"));
+    button(&mut harness, "Cancel");
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), other);
+    assert!(session(&harness).is_changed());
+    press(&mut harness, Modifiers::COMMAND, Key::S);
+    button(&mut harness, "Save over it");
+    assert!(!session(&harness).is_changed());
+    assert_ne!(std::fs::read_to_string(&file).unwrap(), other);
+}
+
+#[test]
+fn both_slopes_are_live_controls() {
+    let mut harness = open_demo();
+    enter(&mut harness, "Fore-aft slope", "8");
+    assert!((session(&harness).point().fore_aft_slope.si() - 0.08f64.atan()).abs() < 1e-9);
+    assert!(!session(&harness).is_changed(), "looking changes no project");
+    harness
+        .state_mut()
+        .session
+        .edit("Rate", [Edit::SetUnits(equirow::quantities::UnitSystem::Metric)])
+        .unwrap();
+    assert!((session(&harness).point().fore_aft_slope.si() - 0.08f64.atan()).abs() < 1e-9);
+}
+
+/// README's table of keys against the one table of commands.
+#[test]
+fn readme_names_every_key() {
+    let readme = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let table = readme.split("| key | does |").nth(1).expect("README has a table of keys");
+    let table: String = table.lines().skip(2).take_while(|line| line.starts_with('|')).collect();
+    let cells: Vec<&str> = table.split('|').map(str::trim).collect();
+    for entry in TABLE {
+        let Some(keys) = entry.keys else { continue };
+        assert!(cells.contains(&keys.text().as_str()), "README lacks {} for {}", keys.text(), entry.label);
+    }
+    assert!(TABLE.iter().any(|entry| entry.command == Command::CommandList));
+}
+
+/// Pictures to look at: `EQUIROW_PICTURES=/tmp/pictures cargo test --test window_panels pictures`.
+#[test]
+fn pictures() {
+    let Some(folder) = std::env::var_os("EQUIROW_PICTURES").map(std::path::PathBuf::from) else { return };
+    std::fs::create_dir_all(&folder).unwrap();
+    let save = |harness: &mut Harness<'static, App>, name: &str| {
+        harness.run_ok();
+        harness.render().unwrap().save(folder.join(format!("{name}.png"))).unwrap();
+    };
+    let table = folder.join("rows.csv");
+    std::fs::write(
+        &table,
+        "x;forward;height\n-0,45;0,3;0,05\n-0,15;-0,3;\n0,15;0,3;\nhere;0;0\n0,45;-0,3;0,06\n",
+    )
+    .unwrap();
+    for (size, width, height) in [("1280x800", 1280.0, 800.0), ("1920x1080", 1920.0, 1080.0)] {
+        for (theme, wanted) in [("light", egui::Theme::Light), ("dark", egui::Theme::Dark)] {
+            if size == "1920x1080" && theme == "dark" {
+                continue;
+            }
+            let start = |project| {
+                let mut harness = show(App::new(Session::new(project, None)), width, height);
+                harness.ctx.set_theme(wanted);
+                harness.run_ok();
+                harness
+            };
+            let name = |what: &str| format!("{what}-{size}-{theme}");
+            let mut harness = start(files::demo());
+            save(&mut harness, &name("main"));
+            press(&mut harness, Modifiers::COMMAND, Key::N);
+            save(&mut harness, &name("form"));
+            enter(&mut harness, "Centre", "3");
+            save(&mut harness, &name("form-refused"));
+            let mut harness = start(files::demo());
+            press(&mut harness, Modifiers::COMMAND, Key::B);
+            enter(&mut harness, "Rows", "38");
+            button(&mut harness, "Divide evenly");
+            save(&mut harness, &name("form-change"));
+            let mut harness = start(files::demo());
+            press(&mut harness, Modifiers::COMMAND, Key::I);
+            fill(&mut harness, "File", table.to_str().unwrap());
+            save(&mut harness, &name("file"));
+            button(&mut harness, "Read");
+            save(&mut harness, &name("import"));
+            let mut harness = start(files::demo());
+            press(&mut harness, Modifiers::COMMAND, Key::Comma);
+            for page in ["Liquid", "Application", "Pump and supply", "Limits", "Title block"] {
+                button(&mut harness, page);
+                save(&mut harness, &name(&format!("settings-{}", page.to_lowercase().replace(' ', "-"))));
+            }
+            let large = files::open("examples/twenty-four-metre-bar.ron".as_ref()).unwrap();
+            let mut harness = start(large);
+            press(&mut harness, Modifiers::COMMAND, Key::T);
+            save(&mut harness, &name("table-parts"));
+            for (tab, line) in [("Hoses", "Line H2"), ("Row feeds", "Line T2"), ("Rows", "Line 2")] {
+                button(&mut harness, tab);
+                harness.get_by_label(line).click();
+                save(&mut harness, &name(&format!("table-{}", tab.to_lowercase().replace(' ', "-"))));
+            }
+            let mut harness = start(files::demo());
+            press(&mut harness, Modifiers::COMMAND, Key::K);
+            save(&mut harness, &name("commands"));
+            fill(&mut harness, "Find a command", "row");
+            save(&mut harness, &name("commands-row"));
+            let mut harness = start(files::demo());
+            let routing = harness.state().session.routing().clone();
+            let all = routing.runs.iter().map(|run| Subject::Run(run.id));
+            let all = all.chain(routing.parts.iter().take(3).map(|part| Subject::Part(part.id)));
+            let rows = harness.state().session.project().bar.rows.clone();
+            let all = all.chain(rows.iter().take(3).map(|row| Subject::Row(row.id)));
+            harness.state_mut().session.selection = all.collect();
+            save(&mut harness, &name("several"));
+            let mut harness = start(files::demo());
+            harness.get_by_role_and_label(Role::Button, "Edit").click();
+            save(&mut harness, &name("menu"));
+            press(&mut harness, Modifiers::NONE, Key::F1);
+            save(&mut harness, &name("help"));
+        }
+    }
+}
