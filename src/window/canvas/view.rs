@@ -175,8 +175,10 @@ impl Canvas {
             let down =
                 ui.input(|input| input.pointer.press_origin()).map_or(at, |at| to_bar(rect, &view, at));
             let under = drawing::pick(scene, down, reach);
-            self.panning = under.is_none() && session.tool == Tool::Select;
             session.press(down, under, port_reach, add);
+            // On an empty place Shift draws a box; without it the picture is moved.
+            self.panning =
+                under.is_none() && session.tool == Tool::Select && *session.gesture() == Gesture::None;
             response.request_focus();
         }
         let dragged = response.dragged_by(PointerButton::Middle)
@@ -230,7 +232,7 @@ impl Canvas {
                 {
                     painter.circle_stroke(screen(place), 8.0, stroke);
                 }
-                if let Gesture::Joining { from } = session.gesture()
+                if let Gesture::Joining { from, .. } = session.gesture()
                     && let Some(from) = end_place(session, session.routing(), from)
                 {
                     painter.line_segment([screen(from), screen(at)], Stroke::new(2.0, theme.accent));
@@ -244,7 +246,7 @@ impl Canvas {
                     }
                 }
             }
-            Tool::Select => {}
+            Tool::Select | Tool::Paste | Tool::Split { .. } | Tool::Measure => {}
         }
     }
 
