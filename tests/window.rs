@@ -46,15 +46,44 @@ fn pictures() {
                 harness.ctx.set_theme(wanted);
                 harness.run();
                 harness.render().unwrap().save(folder.join(format!("{bar}-{name}-{theme}.png"))).unwrap();
-                if theme == "light" {
-                    let part = harness.state().session.routing().parts[1].id;
-                    harness.state_mut().session.selection = [Subject::Part(part)].into();
+                if theme == "dark" {
+                    harness.state_mut().canvas.switch_colours();
                     harness.run();
                     harness
                         .render()
                         .unwrap()
-                        .save(folder.join(format!("{bar}-{name}-selected.png")))
+                        .save(folder.join(format!("{bar}-{name}-{theme}-pressure.png")))
                         .unwrap();
+                }
+                if theme == "light" {
+                    let mut save = |harness: &mut Harness<'static, App>, what: &str| {
+                        harness.run();
+                        let picture = harness.render().unwrap();
+                        picture.save(folder.join(format!("{bar}-{name}-{what}.png"))).unwrap();
+                    };
+                    let part = harness.state().session.routing().parts[1].id;
+                    harness.state_mut().session.selection = [Subject::Part(part)].into();
+                    save(&mut harness, "selected");
+                    harness.state_mut().canvas.switch_colours();
+                    save(&mut harness, "pressure");
+                    harness.state_mut().canvas.fit_next_section();
+                    save(&mut harness, "section-pressure");
+                    harness.state_mut().canvas.switch_colours();
+                    harness.state_mut().canvas.extras.widths = true;
+                    harness.state_mut().canvas.extras.grid = true;
+                    save(&mut harness, "section");
+                    let manifold = harness
+                        .state()
+                        .session
+                        .routing()
+                        .parts
+                        .iter()
+                        .find(|part| part.tag == "M3")
+                        .map(|part| part.id)
+                        .unwrap();
+                    harness.state_mut().session.selection = [Subject::Part(manifold)].into();
+                    harness.state_mut().canvas.fit_selection();
+                    save(&mut harness, "close");
                 }
             }
         }

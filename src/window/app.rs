@@ -9,7 +9,6 @@ use super::canvas::view::Canvas;
 use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
 use super::theme::{self, Theme};
 use super::{details, panels, top_bar};
-use crate::drawing::Layer;
 use crate::files;
 use crate::plan::{Edit, Item, Project};
 use crate::quantities::UnitSystem;
@@ -79,7 +78,7 @@ impl App {
         Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().show(ui, |ui| {
                 panels::palette(ui, &mut self.session);
-                self.layers(ui);
+                self.canvas.layer_list(ui);
             });
         });
         Panel::right("details").frame(side).exact_size(310.0).resizable(false).show(ui, |ui| {
@@ -212,28 +211,6 @@ impl App {
             Command::Redo => self.session.redo_name().is_some(),
             Command::Delete | Command::Turn => !self.session.selection.is_empty(),
             _ => true,
-        }
-    }
-
-    fn layers(&mut self, ui: &mut Ui) {
-        ui.add_space(6.0);
-        ui.label(RichText::new("Show").strong().color(Theme::of(ui.visuals()).soft));
-        for (name, layers) in [
-            ("Tags", &[Layer::Tags][..]),
-            ("Values", &[Layer::Values]),
-            ("Frame", &[Layer::Frame, Layer::Hinge]),
-            ("Row feeds", &[Layer::Feeds]),
-        ] {
-            let mut shown = !self.canvas.hidden.contains(&layers[0]);
-            if ui.checkbox(&mut shown, name).changed() {
-                for layer in layers {
-                    if shown {
-                        self.canvas.hidden.remove(layer);
-                    } else {
-                        self.canvas.hidden.insert(*layer);
-                    }
-                }
-            }
         }
     }
 

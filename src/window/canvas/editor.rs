@@ -4,6 +4,7 @@
 use eframe::egui;
 use eframe::egui::{PointerButton, Pos2, Rect, Stroke, Ui, Vec2};
 
+use super::hover_card;
 use super::view::{Canvas, REACH, Shown};
 use super::{to_bar, to_screen};
 use crate::drawing::{self, Scene, Subject};
@@ -37,13 +38,14 @@ impl Canvas {
         let legend_rect = band(bottom, whole.bottom());
 
         let scene = self.scene(&Shown::of(session));
-        self.keep_fitted(rect, &scene, 0);
+        self.keep_fitted(rect, &scene, &Shown::of(session));
+        let scene = self.scene(&Shown::of(session));
         let response = self.ground(ui, rect, "Drawing of the bar");
         let hit = self.pointer(ui, &response, &scene, session);
         // A gesture may have changed the plan: draw what it is now.
         let shown = Shown::of(session);
         let scene = self.scene(&shown);
-        let focused = self.paint(ui, rect, &shown, &scene, hit);
+        let focused = self.paint(ui, rect, &shown, &scene, hit, |_| {});
         if let Some(view) = self.view {
             self.tool_marks(&ui.painter_at(rect), rect, &view, session, &theme);
         }
@@ -51,12 +53,8 @@ impl Canvas {
         self.ruler(ui, ruler_rect, shown.project.units);
         self.strip(ui, strip_rect, &shown, "Strip of row flows against the target");
         self.legend(ui, legend_rect, &shown);
-        if let Some(subject) =
-            hit.filter(|_| response.hovered() && !response.dragged() && session.tool == Tool::Select)
-        {
-            let text = super::reader::describe(&shown, subject);
-            response.on_hover_text_at_pointer(text);
-        }
+        let hit = hit.filter(|_| session.tool == Tool::Select);
+        hover_card::under_pointer(response, &shown, hit);
         if let Some(subject) = focused {
             session.selection = [subject].into();
         }

@@ -5,7 +5,10 @@
 //! what the pointer does with it belongs to the session.
 
 pub mod editor;
+mod hover_card;
+mod layers;
 pub mod legend;
+mod marks;
 pub mod paint;
 mod reader;
 pub mod ruler;

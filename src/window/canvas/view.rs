@@ -9,8 +9,9 @@ use std::rc::Rc;
 use eframe::egui;
 use eframe::egui::{Rect, Response, Sense, Ui, Vec2};
 
-use super::{legend, paint, reader, ruler, strip, to_bar};
-use crate::drawing::{self, Layer, Scene, SceneOptions, Subject};
+use super::marks::{self, Marks};
+use super::{hover_card, legend, paint, reader, ruler, strip, to_bar};
+use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
 use crate::geometry::{Bounds, Point2, View};
 use crate::hydraulics::Outcome;
 use crate::plan::{Project, Routing, RowId};
@@ -20,6 +21,8 @@ use crate::window::theme::Theme;
 
 /// How near the pointer must be to something, points.
 pub(super) const REACH: f64 = 9.0;
+/// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
+const LANE: f64 = 3.5;
 
 /// One routing of a project and what flows in it.
 #[derive(Debug, Clone, Copy)]
@@ -71,6 +74,30 @@ struct SceneKey {
     options: SceneOptions,
 }
 
+/// What is shown beside the drawing's own layers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Extras {
+    /// Lines of the ruler's steps.
+    pub grid: bool,
+    /// The ruler along y; the one along x belongs to the strip and stays.
+    pub rulers: bool,
+    /// Dimension lines of the sections' widths.
+    pub widths: bool,
+}
+
+impl Default for Extras {
+    fn default() -> Self {
+        Self { grid: false, rulers: true, widths: false }
+    }
+}
+
+/// What the next frame is to show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Wanted {
+    Selection,
+    NextSection,
+}
+
 /// What the canvas remembers between frames.
 #[derive(Debug, Default)]
 pub struct Canvas {
@@ -80,10 +107,19 @@ pub struct Canvas {
     pub(super) fitted: Option<Vec2>,
     /// Layers left away.
     pub hidden: BTreeSet<Layer>,
+    /// What colours stand for.
+    pub colouring: Colouring,
+    /// What is shown beside the layers.
+    pub extras: Extras,
+    /// Words of the picture drawn last, with their places.
+    pub labels: Vec<paint::Label>,
+    wanted: Option<Wanted>,
     /// Where the pointer is on the bar.
     pub pointer: Option<Point2>,
     /// A row pointed at on any picture or strip, marked on all of them in the next frame.
     pub(super) row_pointed_at: Option<RowId>,
+    /// What was pointed at in the last frame.
+    pointed_at: Option<Subject>,
     pub(super) panning: bool,
     scenes: BTreeMap<usize, (SceneKey, Rc<Scene>)>,
 }
@@ -92,6 +128,24 @@ impl Canvas {
     /// Shows the whole bar in the next frame.
     pub fn fit(&mut self) {
         self.view = None;
+    }
+
+    /// Shows what is selected in the next frame; the whole bar if nothing is.
+    pub const fn fit_selection(&mut self) {
+        self.wanted = Some(Wanted::Selection);
+    }
+
+    /// Shows the section to the right of the one in the middle in the next frame; after the last the first.
+    pub const fn fit_next_section(&mut self) {
+        self.wanted = Some(Wanted::NextSection);
+    }
+
+    /// Moves what is shown, points on the screen.
+    pub fn pan(&mut self, dx: f64, dy: f64) {
+        if let Some(view) = &mut self.view {
+            *view = view.panned(dx, dy);
+            self.fitted = None;
+        }
     }
 
     /// Zooms about the middle.
@@ -106,7 +160,7 @@ impl Canvas {
     /// screen reader calls the picture.
     pub fn picture(&mut self, ui: &mut Ui, rect: Rect, shown: &Shown<'_>, name: &str) -> Pointed {
         let scene = self.scene(shown);
-        self.keep_fitted(rect, &scene, shown.slot);
+        self.keep_fitted(rect, &scene, shown);
         let response = self.ground(ui, rect, name);
         let Some(view) = self.view else { return Pointed { response, hovered: None, chosen: None } };
         if response.dragged() {
@@ -120,8 +174,9 @@ impl Canvas {
             self.pointer = place.map(|at| to_bar(rect, &view, at));
         }
         let mut chosen = hovered.filter(|_| response.clicked());
-        let focused = self.paint(ui, rect, shown, &scene, hovered);
+        let focused = self.paint(ui, rect, shown, &scene, hovered, |_| {});
         chosen = chosen.or(focused);
+        let response = hover_card::under_pointer(response, shown, hovered);
         Pointed { response, hovered, chosen }
     }
 
@@ -134,6 +189,11 @@ impl Canvas {
         let view = self.view?;
         let under = response.hover_pos().and_then(|at| strip::row_at(rect, &view, shown.project, at));
         let rows: Vec<RowId> = rows_of(shown.selected);
+        let scale = self.pressure_scale(shown);
+        let pressures = scale.zip(shown.outcome).map(|(scale, outcome)| {
+            let rows = drawing::pressure::rows_ahead_of_metering(shown.project, shown.routing, outcome);
+            strip::Pressures { scale, rows }
+        });
         strip::strip(
             &ui.painter_at(rect),
             rect,
@@ -143,6 +203,7 @@ impl Canvas {
             &Theme::of(ui.visuals()),
             shown.project.units,
             &strip::StripHighlight { selected: &rows, hovered: under.or(self.row_pointed_at) },
+            pressures.as_ref(),
         );
         if response.hovered() {
             self.row_pointed_at = under;
@@ -160,12 +221,36 @@ impl Canvas {
     /// The legend of the colours in use; gives the height it took.
     pub fn legend(&self, ui: &Ui, rect: Rect, shown: &Shown<'_>) -> f32 {
         let theme = Theme::of(ui.visuals());
-        legend::legend(&ui.painter_at(rect), rect, &shown.project.limits, &theme)
+        let painter = ui.painter_at(rect);
+        match self.colouring {
+            Colouring::Deviation => legend::legend(&painter, rect, &shown.project.limits, &theme),
+            Colouring::Pressure => {
+                let scale = self.pressure_scale(shown);
+                legend::pressures(&painter, rect, scale.as_ref(), shown.project.units, &theme)
+            }
+        }
+    }
+
+    /// The classes of pressure, when pressures are shown and there are any.
+    fn pressure_scale(&self, shown: &Shown<'_>) -> Option<PressureScale> {
+        let outcome = shown.outcome.filter(|_| self.colouring == Colouring::Pressure)?;
+        PressureScale::of(shown.project, shown.routing, outcome)
     }
 
     /// The display list, built anew only when something it depends on has changed.
     pub(super) fn scene(&mut self, shown: &Shown<'_>) -> Rc<Scene> {
-        let options = SceneOptions { units: shown.project.units, hidden: self.hidden.clone(), fold: 0.0 };
+        let scale = self.view.map_or(60.0, |view| view.scale);
+        let marked = shown.selected.iter().copied().chain(self.pointed_at);
+        let options = SceneOptions {
+            units: shown.project.units,
+            hidden: self.hidden.clone(),
+            fold: 0.0,
+            colouring: self.colouring,
+            detail: Detail::at(scale),
+            marked: marked.collect(),
+            // In steps, so that zooming does not build the scene anew in every frame.
+            lane: LANE / 2f64.powf((scale.log2() * 4.0).round() / 4.0),
+        };
         let key = SceneKey { revision: shown.revision, routing: shown.routing.id, options };
         if let Some((kept, scene)) = self.scenes.get(&shown.slot)
             && *kept == key
@@ -177,14 +262,46 @@ impl Canvas {
         scene
     }
 
-    /// Fits the view where it must fit: at first, and when the room changes while nobody has moved it.
-    pub(super) fn keep_fitted(&mut self, rect: Rect, scene: &Scene, slot: usize) {
-        let resized = slot == 0 && self.fitted.is_some_and(|size| size != rect.size());
-        if self.view.is_none() || resized {
+    /// Fits the view where it must fit: at first, when asked for, and when the room changes while nobody has moved it.
+    pub(super) fn keep_fitted(&mut self, rect: Rect, scene: &Scene, shown: &Shown<'_>) {
+        if shown.slot != 0 && self.view.is_some() {
+            return;
+        }
+        let room = |bounds: Bounds, aside: f64, above: f64| {
+            let (wide, deep) = (f64::from(rect.width()), f64::from(rect.height()));
+            View::fit(bounds, (wide - 2.0 * aside).max(40.0), (deep - 2.0 * above).max(40.0), 0.0)
+        };
+        let wanted = self.wanted.take().and_then(|wanted| match wanted {
+            Wanted::Selection => bounds_of(scene, shown.selected),
+            Wanted::NextSection => self.next_section(shown.project),
+        });
+        if let Some(bounds) = wanted {
+            self.view = Some(room(bounds, 60.0, 60.0));
+            self.fitted = None;
+        } else if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
             let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
-            self.view = Some(View::fit(bounds, f64::from(rect.width()), f64::from(rect.height()), 52.0));
+            // Words stand in front of and behind the bar.
+            self.view = Some(room(bounds, 18.0, 46.0));
         }
+    }
+
+    /// The section to the right of the one in the middle of the view; after the last the first.
+    fn next_section(&self, project: &Project) -> Option<Bounds> {
+        let middle = self.view.map_or(0.0, |view| view.centre.x);
+        let whole = self.fitted.is_some();
+        let mut sections: Vec<_> = project.bar.sections.iter().collect();
+        sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
+        let beyond = |x: f64| x > middle + 0.05;
+        let next = sections.iter().find(|one| !whole && beyond(f64::midpoint(one.left.si(), one.right.si())));
+        let section = next.or(sections.first())?;
+        let bar = project.bar.bounds();
+        let mut bounds = Bounds::around([
+            Point2::new(section.left.si(), bar.min.y),
+            Point2::new(section.right.si(), bar.max.y),
+        ]);
+        bounds = bounds.grown(0.15);
+        Some(bounds)
     }
 
     /// The room of a picture: its place in the window, the wheel on it.
@@ -195,7 +312,7 @@ impl Canvas {
         response
     }
 
-    /// Paints the scene and gives what the keyboard reached.
+    /// Paints the scene with its rulers and dimension lines, and what `more` adds; gives what the keyboard reached.
     pub(super) fn paint(
         &mut self,
         ui: &mut Ui,
@@ -203,17 +320,40 @@ impl Canvas {
         shown: &Shown<'_>,
         scene: &Scene,
         hovered: Option<Subject>,
+        more: impl FnOnce(&mut Marks<'_>),
     ) -> Option<Subject> {
         let view = self.view?;
+        let theme = Theme::of(ui.visuals());
+        let painter = ui.painter_at(rect);
+        let units = shown.project.units;
+        if self.extras.grid {
+            marks::grid(&painter, rect, &view, units, &theme);
+        }
+        let mut marks = Marks::new(&painter, rect, &view, &theme);
+        more(&mut marks);
+        if self.extras.rulers {
+            marks.ruler(units);
+        }
+        if let Some(extent) = scene.extent.filter(|_| self.extras.widths) {
+            marks.section_widths(shown, extent.min.y + drawing::CAPTION_ROOM);
+        }
+        marks.selection(shown);
         let selected: Vec<Subject> = shown.selected.iter().copied().collect();
         let marked = hovered.or(self.row_pointed_at.map(Subject::Row));
         let highlight = paint::Highlight { selected: &selected, hovered: marked };
-        paint::scene(&ui.painter_at(rect), rect, &view, scene, &highlight, &Theme::of(ui.visuals()));
+        let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, &marks.reserved());
+        marks.paint();
+        self.labels = labels;
         if ui.rect_contains_pointer(rect) {
             self.row_pointed_at = match hovered {
                 Some(Subject::Row(id)) => Some(id),
                 _ => None,
             };
+        }
+        if shown.slot == 0 && self.pointed_at != hovered {
+            self.pointed_at = hovered;
+            // What is pointed at is drawn apart: once more, so that it shows although the pointer rests.
+            ui.ctx().request_repaint();
         }
         reader::accessible(ui, rect, &view, shown)
     }
@@ -235,6 +375,24 @@ impl Canvas {
             *view = view.panned(f64::from(scroll.x), 0.0);
         }
     }
+}
+
+/// The box of what some subjects are drawn with; none if none of them is drawn.
+fn bounds_of(scene: &Scene, subjects: &BTreeSet<Subject>) -> Option<Bounds> {
+    let mut all = Bounds::EMPTY;
+    let own = scene.items.iter().filter(|item| item.subject.is_some_and(|one| subjects.contains(&one)));
+    for item in own {
+        match &item.shape {
+            Shape::Line { points, .. } | Shape::Polygon { points } => {
+                for point in points {
+                    all.add(*point);
+                }
+            }
+            Shape::Circle { centre, .. } => all.add(*centre),
+            Shape::Text(_) => {}
+        }
+    }
+    (!all.is_empty()).then(|| all.grown(0.3))
 }
 
 fn rows_of(selected: &BTreeSet<Subject>) -> Vec<RowId> {
