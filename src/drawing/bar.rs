@@ -587,8 +587,13 @@ impl Drawing<'_> {
         let (clear_x, clear_y) = if upright { (across, along) } else { (along, across) };
         let mut wordings = vec![part.tag.clone()];
         let mut places = vec![Place::Right, Place::Left, Place::Above, Place::Below];
+        let numbered = self.options.detail == Detail::Close || self.options.marked.contains(&subject);
         match item {
             Item::Manifold { .. } if upright => {}
+            // The body is for the numbers of its outlets then.
+            Item::Manifold { .. } if numbered => {
+                places = vec![Place::Left, Place::Right, Place::Above, Place::Below];
+            }
             Item::Manifold { .. } => places = vec![Place::Inside, Place::Left, Place::Right, Place::Above],
             Item::Gauge { .. } => {
                 if let Some(pressure) = pressure {
@@ -638,7 +643,8 @@ impl Drawing<'_> {
             let inside = Point2::new(tap.x, tap.y * 0.42);
             let at =
                 self.project.bar.folded(part.section, place_offset(middle, turn, inside), self.options.fold);
-            let clear = Reach::true_to_scale(0.026);
+            // Wider than a tap's share of the body: two digits may reach over, as long as they touch no others.
+            let clear = Reach::true_to_scale(0.04);
             let text = Text {
                 at: at.flat(),
                 places: vec![Place::Inside],

@@ -25,3 +25,4 @@ pub use deviation::DeviationClass;
 pub use pick::pick;
 pub use pressure::{PressureClass, PressureScale};
 pub use scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width};
+pub use symbols::symbol;

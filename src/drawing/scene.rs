@@ -120,12 +120,12 @@ pub enum Place {
 /// What kind of words; the order is who gives way last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Role {
-    /// Name of a section.
-    Section,
-    /// Rows and width of a section, travel, pump.
-    Caption,
     /// Tag of a part, with the reading of a gauge.
     Tag,
+    /// Name of a section; moves outwards where a tag stands, and stays in sight.
+    Section,
+    /// Rows and width of a section, travel, pump; moves outwards where something stands.
+    Caption,
     /// Deviation of a row.
     Value,
     /// Tag and length of a hose.

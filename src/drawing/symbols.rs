@@ -7,7 +7,7 @@ use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Shape, Width};
 use super::{Detail, Subject};
 use crate::geometry::{Point2, Point3};
 use crate::plan::part::{half_depth, half_length, place_offset, port_offset};
-use crate::plan::{Item, Port};
+use crate::plan::{Item, PartId, Port};
 use crate::quantities::Angle;
 
 /// A symbol being drawn: its place, its turn and how it keeps readable.
@@ -70,6 +70,15 @@ pub(super) fn reach(item: &Item, detail: Detail) -> (Reach, Reach) {
 
 const fn both(reach: Reach) -> (Reach, Reach) {
     (reach, reach)
+}
+
+/// The symbol of a part that is not placed yet: nobody can point at it.
+pub fn symbol(item: &Item, at: Point3, turn: Angle, detail: Detail) -> Vec<DrawItem> {
+    let mut items = part(item, at, turn, false, Subject::Part(PartId(u32::MAX)), detail);
+    for item in &mut items {
+        item.subject = None;
+    }
+    items
 }
 
 /// The symbol of a placed part.

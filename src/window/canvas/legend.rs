@@ -45,7 +45,7 @@ pub fn pressures(
     painter.galley(pos2(rect.left(), middle - title.size().y / 2.0), title, theme.soft);
     if let Some(scale) = scale {
         let count = scale.classes().count() as f32;
-        let wide = ((rect.width() - 330.0) / count).clamp(34.0, 72.0);
+        let wide = ((rect.width() - 410.0) / count).clamp(30.0, 72.0);
         let (top, bottom) = (rect.top() + 2.0, rect.top() + 11.0);
         let start = x;
         for class in scale.classes() {

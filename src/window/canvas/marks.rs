@@ -51,8 +51,9 @@ impl<'a> Marks<'a> {
         self.shapes.extend(points.windows(2).map(|pair| Shape::line_segment([pair[0], pair[1]], stroke)));
     }
 
-    pub(super) fn add(&mut self, shape: impl Into<Shape>) {
-        self.shapes.push(shape.into());
+    /// Points on the screen in a metre.
+    pub(super) const fn scale(&self) -> f64 {
+        self.view.scale
     }
 
     /// Words about a middle, moved into the picture if need be; left away where other words stand. True if written.
@@ -208,14 +209,14 @@ impl<'a> Marks<'a> {
             (shown(self.view.centre.y - half) / step).ceil() as i64,
             (shown(self.view.centre.y + half) / step).floor() as i64,
         );
-        // Room for the words of the ends.
+        // The outermost words need room above and below.
         let margin = 10.0;
+        let inset = margin / self.view.scale;
+        let first = first.max((shown(self.view.centre.y - half + inset) / step).ceil() as i64);
+        let last = last.min((shown(self.view.centre.y + half - inset) / step).floor() as i64);
         let stroke = Stroke::new(1.0, self.theme.hinge);
         for mark in first..=last {
             let at = self.at(Point2::new(self.view.centre.x, mark as f64 * step * unit.factor));
-            if at.y < self.rect.top() + margin || at.y > self.rect.bottom() - margin {
-                continue;
-            }
             let left = self.rect.left();
             self.line(&[pos2(left, at.y), pos2(left + 6.0, at.y)], stroke);
             let number = ruler::number((mark as f64 * step).abs(), step);

@@ -238,7 +238,9 @@ impl Canvas<'_> {
                 drawing::Shape::Text(text) => Some((*item, text)),
                 _ => None,
             })
-            .filter(|(item, text)| self.rect.expand(40.0).contains(self.at(item, text.at)))
+            .filter(|(item, text)| {
+                text.role == Role::Section || self.rect.expand(40.0).contains(self.at(item, text.at))
+            })
             .collect();
         // What is pointed at speaks first, then by role.
         words.sort_by_key(|(item, text)| (!self.highlight.is_marked(item), text.role));
@@ -251,9 +253,12 @@ impl Canvas<'_> {
                 rest = after;
                 continue;
             }
-            let found = (0..text.wordings.len())
-                .find_map(|wording| self.place(item, text, wording, &obstacles))
-                .or_else(|| self.place_off(item, text, &obstacles));
+            let found = match text.role {
+                Role::Section => self.place_in_sight(item, text, &obstacles),
+                _ => (0..text.wordings.len())
+                    .find_map(|wording| self.place(item, text, wording, &obstacles))
+                    .or_else(|| self.place_off(item, text, &obstacles)),
+            };
             if let Some(placed) = found {
                 if let Some([from, to]) = placed.leader {
                     obstacles.lines.push((from, to, 4.0));
@@ -301,6 +306,33 @@ impl Canvas<'_> {
         let mut job = LayoutJob::simple(words.to_owned(), font(text.role), colour, f32::INFINITY);
         job.halign = Align::Center;
         self.painter.layout_job(job)
+    }
+
+    /// A place for the name of a section: over the middle of what is seen of it, and never beyond the picture's top.
+    fn place_in_sight(&self, item: &DrawItem, text: &Text, obstacles: &Obstacles) -> Option<Placed> {
+        let at = self.at(item, text.at);
+        let half = text.room.map_or(f32::INFINITY, |room| (room * self.view.scale / 2.0) as f32);
+        let (left, right) = ((at.x - half).max(self.rect.left()), (at.x + half).min(self.rect.right()));
+        if at.y > self.rect.bottom() {
+            return None;
+        }
+        for words in &text.wordings {
+            let galley = self.galley(item, text, words, false);
+            let size = galley.size();
+            if size.x > right - left {
+                continue;
+            }
+            for step in 0..4u8 {
+                let foot = (at.y - 1.0 - 15.0 * f32::from(step)).max(self.rect.top() + size.y + 2.0);
+                let centre = pos2(f32::midpoint(left, right), foot - size.y / 2.0);
+                let rect = Rect::from_center_size(centre, size);
+                let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
+                if self.rect.contains_rect(rect) && !obstacles.solid.iter().any(taken) {
+                    return Some(Placed { rect, galley, crosses: 0.0, inside: false, leader: None });
+                }
+            }
+        }
+        None
     }
 
     /// A place off a part for its tag, with a line back to it: in front first, then behind, as near as there is room.
@@ -356,14 +388,18 @@ impl Canvas<'_> {
             (text.clear_x.at(self.view.scale) as f32, text.clear_y.at(self.view.scale) as f32);
         let gap = 3.0;
         let mut best: Option<Placed> = None;
-        for place in &text.places {
+        // A caption moves outwards, line by line, where a tag stands in its way.
+        let outwards = if text.role == Role::Caption { 3u8 } else { 1 };
+        let places = (0..outwards).flat_map(|step| text.places.iter().map(move |place| (step, place)));
+        for (step, place) in places {
+            let push = 15.0 * f32::from(step);
             let centre = match place {
                 Place::Inside if size.x > 2.0 * clear_x - 4.0 || size.y > 2.0 * clear_y + 1.0 => continue,
                 Place::Inside => at,
                 Place::Right => at + vec2(clear_x + gap + size.x / 2.0, 0.0),
                 Place::Left => at - vec2(clear_x + gap + size.x / 2.0, 0.0),
-                Place::Above => at - vec2(0.0, clear_y + 1.0 + size.y / 2.0),
-                Place::Below => at + vec2(0.0, clear_y + 1.0 + size.y / 2.0),
+                Place::Above => at - vec2(0.0, clear_y + 1.0 + push + size.y / 2.0),
+                Place::Below => at + vec2(0.0, clear_y + 1.0 + push + size.y / 2.0),
             };
             let rect = Rect::from_center_size(centre, size);
             let inside = *place == Place::Inside;
