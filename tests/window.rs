@@ -46,7 +46,7 @@ fn pictures() {
                 harness.ctx.set_theme(wanted);
                 harness.run();
                 harness.render().unwrap().save(folder.join(format!("{bar}-{name}-{theme}.png"))).unwrap();
-                if theme == "dark" {
+                if theme == "dark" && width < 1300.0 {
                     harness.state_mut().canvas.switch_colours();
                     harness.run();
                     harness
@@ -55,7 +55,7 @@ fn pictures() {
                         .save(folder.join(format!("{bar}-{name}-{theme}-pressure.png")))
                         .unwrap();
                 }
-                if theme == "light" {
+                if theme == "light" && width < 1300.0 {
                     let mut save = |harness: &mut Harness<'static, App>, what: &str| {
                         harness.run();
                         let picture = harness.render().unwrap();

@@ -80,7 +80,6 @@ impl App {
         Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().show(ui, |ui| {
                 panels::palette(ui, &mut self.session);
-                self.canvas.layer_list(ui);
             });
         });
         Panel::right("details").frame(side).exact_size(310.0).resizable(false).show(ui, |ui| {

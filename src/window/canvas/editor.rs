@@ -43,16 +43,26 @@ impl Canvas {
         self.keep_fitted(rect, &scene, &Shown::of(session));
         let scene = self.scene(&Shown::of(session));
         let response = self.ground(ui, rect, "Drawing of the bar");
-        let hit = self.pointer(ui, &response, &scene, session);
+        let on_controls = ui.input(|input| input.pointer.hover_pos());
+        let on_controls = on_controls.is_some_and(|at| self.controls.is_some_and(|rect| rect.contains(at)));
+        let hit = if on_controls && *session.gesture() == Gesture::None {
+            None
+        } else {
+            self.pointer(ui, &response, &scene, session)
+        };
         // A gesture may have changed the plan: draw what it is now.
         let shown = Shown::of(session);
         let scene = self.scene(&shown);
-        let pointer = self.pointer.filter(|_| response.contains_pointer());
-        let focused =
-            self.paint(ui, rect, &shown, &scene, hit, |marks| tool_words(marks, session, pointer, &theme));
+        let pointer = self.pointer.filter(|_| response.contains_pointer() && !on_controls);
+        let keep_off = self.controls;
+        let focused = self.paint(ui, rect, &shown, &scene, hit, |marks| {
+            marks.keep_off(keep_off);
+            tool_words(marks, session, pointer, &theme);
+        });
         if let Some(view) = self.view {
             tool_marks(&ui.painter_at(rect), rect, &view, session, pointer, &theme);
         }
+        self.controls = Some(self.controls(ui, rect));
         let shown = Shown::of(session);
         self.ruler(ui, ruler_rect, shown.project.units);
         self.strip(ui, strip_rect, &shown, "Strip of row flows against the target");

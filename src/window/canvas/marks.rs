@@ -21,16 +21,23 @@ pub(super) struct Marks<'a> {
     theme: &'a Theme,
     shapes: Vec<Shape>,
     words: Vec<(Rect, Arc<Galley>, Color32)>,
+    taken: Option<Rect>,
 }
 
 impl<'a> Marks<'a> {
     pub(super) const fn new(painter: &'a Painter, rect: Rect, view: &'a View, theme: &'a Theme) -> Self {
-        Self { painter, rect, view, theme, shapes: Vec::new(), words: Vec::new() }
+        Self { painter, rect, view, theme, shapes: Vec::new(), words: Vec::new(), taken: None }
     }
 
     /// Where words stand, for others to keep off.
     pub(super) fn reserved(&self) -> Vec<Rect> {
-        self.words.iter().map(|(rect, ..)| rect.expand2(vec2(3.0, 1.0))).collect()
+        let words = self.words.iter().map(|(rect, ..)| rect.expand2(vec2(3.0, 1.0)));
+        words.chain(self.taken).collect()
+    }
+
+    /// No words where something else stands.
+    pub(super) const fn keep_off(&mut self, taken: Option<Rect>) {
+        self.taken = taken;
     }
 
     /// Paints it all, words on a ground of their own.
@@ -64,7 +71,8 @@ impl<'a> Marks<'a> {
             return false;
         }
         let rect = Rect::from_center_size(room.clamp(middle), galley.size());
-        if self.words.iter().any(|(other, ..)| other.expand(2.0).intersects(rect)) {
+        let stands = |other: Rect| other.expand(2.0).intersects(rect);
+        if self.words.iter().any(|(other, ..)| stands(*other)) || self.taken.is_some_and(stands) {
             return false;
         }
         self.words.push((rect, galley, colour));

@@ -278,10 +278,12 @@ impl Canvas<'_> {
         for shorter in 0..longest {
             let mut all = Vec::with_capacity(values.len());
             let mut missed = 0;
+            let inner = self.rect.shrink2(vec2(40.0, 24.0));
             for (item, text) in values {
                 let wording = shorter.min(text.wordings.len().saturating_sub(1));
                 let Some(placed) = self.place(item, text, wording, obstacles) else {
-                    missed += 1;
+                    // At the edge of the picture there is no room for some, whatever the zoom.
+                    missed += usize::from(inner.contains(self.at(item, text.at)));
                     // Already too many without room: the rest need not be tried.
                     if missed * 10 > values.len() {
                         break;

@@ -111,8 +111,12 @@ pub struct Canvas {
     pub colouring: Colouring,
     /// What is shown beside the layers.
     pub extras: Extras,
-    /// Words of the picture drawn last, with their places.
+    /// Words of the first picture as drawn last, with their places.
     pub labels: Vec<paint::Label>,
+    /// Where in the window the first picture was drawn last.
+    pub place: Option<Rect>,
+    /// Where its controls are.
+    pub(super) controls: Option<Rect>,
     wanted: Option<Wanted>,
     /// Where the pointer is on the bar.
     pub pointer: Option<Point2>,
@@ -343,7 +347,10 @@ impl Canvas {
         let highlight = paint::Highlight { selected: &selected, hovered: marked };
         let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, &marks.reserved());
         marks.paint();
-        self.labels = labels;
+        if shown.slot == 0 {
+            self.labels = labels;
+            self.place = Some(rect);
+        }
         if ui.rect_contains_pointer(rect) {
             self.row_pointed_at = match hovered {
                 Some(Subject::Row(id)) => Some(id),
