@@ -56,7 +56,7 @@ fn pictures() {
                         .unwrap();
                 }
                 if theme == "light" && width < 1300.0 {
-                    let mut save = |harness: &mut Harness<'static, App>, what: &str| {
+                    let save = |harness: &mut Harness<'static, App>, what: &str| {
                         harness.run();
                         let picture = harness.render().unwrap();
                         picture.save(folder.join(format!("{bar}-{name}-{what}.png"))).unwrap();
@@ -84,6 +84,31 @@ fn pictures() {
                     harness.state_mut().session.selection = [Subject::Part(manifold)].into();
                     harness.state_mut().canvas.fit_selection();
                     save(&mut harness, "close");
+                    press(&mut harness, Modifiers::NONE, Key::F);
+                    harness.state_mut().session.selection = [].into();
+                    for (what, starts) in
+                        [("card-row", "Row 5,"), ("card-hose", "Hose H1"), ("card-part", "Manifold M2")]
+                    {
+                        let at = place_of(&harness, starts);
+                        harness.hover_at(at);
+                        for _ in 0..60 {
+                            harness.step();
+                        }
+                        save(&mut harness, what);
+                    }
+                    press(&mut harness, Modifiers::NONE, Key::M);
+                    let at = on_screen(&harness, Point2::new(1.0, 0.05));
+                    harness.hover_at(at);
+                    save(&mut harness, "ghost");
+                    press(&mut harness, Modifiers::NONE, Key::L);
+                    let (from, to) = (Point2::new(-3.0, 0.9), Point2::new(0.8, -0.9));
+                    let (from, to) = (on_screen(&harness, from), on_screen(&harness, to));
+                    harness.hover_at(from);
+                    harness.run();
+                    harness.drag_at(from);
+                    harness.run();
+                    harness.hover_at(to);
+                    save(&mut harness, "measure");
                 }
             }
         }

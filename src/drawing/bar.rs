@@ -61,7 +61,7 @@ pub enum Detail {
 impl Detail {
     /// At a scale, screen points per metre.
     pub const fn at(scale: f64) -> Self {
-        if scale < 44.0 {
+        if scale < OVERVIEW_BELOW {
             Self::Overview
         } else if scale < 260.0 {
             Self::Normal
@@ -79,6 +79,8 @@ pub const CAPTION_ROOM: f64 = 0.3;
 const FEED_SYMBOLS_FROM: f64 = 230.0;
 /// Radius of an outlet, metres.
 const OUTLET_RADIUS: f64 = 0.055;
+/// The scale below which the whole bar is seen from afar, screen points per metre.
+const OVERVIEW_BELOW: f64 = 44.0;
 /// Radius of an outlet's mark from afar, metres: it grows into its normal size as the picture does.
 const OUTLET_MARK: f64 = 0.095;
 
@@ -619,7 +621,12 @@ impl Drawing<'_> {
         }
         let text = Text { at: at.flat(), places, clear_x, clear_y, wordings, room: None, role: Role::Tag };
         let ink = shade.map_or(Ink::Words, Ink::OnPressure);
-        let from_scale = if matches!(item, Item::BlankingPlug { .. }) { 120.0 } else { 0.0 };
+        let from_scale = match item {
+            Item::BlankingPlug { .. } => 120.0,
+            // From afar a tee is a dot that explains itself.
+            Item::Tee { .. } => OVERVIEW_BELOW,
+            _ => 0.0,
+        };
         let tag = DrawItem::new(Layer::Tags, Shape::Text(text), ink).of(subject).from_scale(from_scale);
         self.items.push(tag);
     }
@@ -754,7 +761,7 @@ impl Drawing<'_> {
             clear_x: reach,
             clear_y: reach,
             wordings,
-            room: (class != DeviationClass::NotFed).then(|| self.project.bar.row_spacing.si() * 1.15),
+            room: (class != DeviationClass::NotFed).then(|| self.project.bar.row_spacing.si() * 1.7),
             role: Role::Value,
         };
         self.items.push(DrawItem::new(Layer::Values, Shape::Text(text), Ink::Words).of(subject));

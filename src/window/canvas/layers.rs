@@ -5,6 +5,7 @@ use eframe::egui::{Align, Button, Layout, PopupCloseBehavior, Rect, Ui, UiBuilde
 
 use super::view::Canvas;
 use crate::drawing::{Colouring, Layer};
+use crate::window::theme::Theme;
 
 /// Layers that are switched together, by name.
 const LAYERS: [(&str, &[Layer]); 6] = [
@@ -31,6 +32,10 @@ impl Canvas {
             pos2(picture.right() - 270.0, picture.top() + 2.0),
             pos2(picture.right() - 4.0, picture.top() + 28.0),
         );
+        if let Some(last) = self.controls {
+            let ground = Theme::of(ui.visuals()).canvas.gamma_multiply(0.92);
+            ui.painter_at(picture).rect_filled(last.expand(3.0), 6.0, ground);
+        }
         let builder = UiBuilder::new().max_rect(room).layout(Layout::right_to_left(Align::Center));
         let mut ui = ui.new_child(builder);
         ui.spacing_mut().item_spacing.x = 4.0;

@@ -95,6 +95,10 @@ impl<'a> Marks<'a> {
             self.line(&[end - oblique, end + oblique], Stroke::new(1.4, colour));
         }
         let galley = self.painter.layout_no_wrap(words.clone(), FontId::proportional(11.0), colour);
+        // The number of a line whose middle is out of sight would seem to belong to what is seen.
+        if !self.rect.contains(from + along * 0.5) {
+            return;
+        }
         let needs = galley.size().x * unit.x.abs() + galley.size().y * unit.y.abs();
         if needs + 10.0 < size {
             self.word(from + along * 0.5, words, 11.0, colour);

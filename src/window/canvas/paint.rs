@@ -324,8 +324,8 @@ impl Canvas<'_> {
             if size.x > right - left {
                 continue;
             }
-            for step in 0..4u8 {
-                let foot = (at.y - 1.0 - 15.0 * f32::from(step)).max(self.rect.top() + size.y + 2.0);
+            for step in 0..12u8 {
+                let foot = (at.y - 1.0 - 4.0 * f32::from(step)).max(self.rect.top() + size.y + 2.0);
                 let centre = pos2(f32::midpoint(left, right), foot - size.y / 2.0);
                 let rect = Rect::from_center_size(centre, size);
                 let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
@@ -390,11 +390,11 @@ impl Canvas<'_> {
             (text.clear_x.at(self.view.scale) as f32, text.clear_y.at(self.view.scale) as f32);
         let gap = 3.0;
         let mut best: Option<Placed> = None;
-        // A caption moves outwards, line by line, where a tag stands in its way.
-        let outwards = if text.role == Role::Caption { 3u8 } else { 1 };
+        // A caption moves outwards, bit by bit, where a tag stands in its way.
+        let outwards = if text.role == Role::Caption && text.room.is_some() { 10u8 } else { 1 };
         let places = (0..outwards).flat_map(|step| text.places.iter().map(move |place| (step, place)));
         for (step, place) in places {
-            let push = 15.0 * f32::from(step);
+            let push = 4.0 * f32::from(step);
             let centre = match place {
                 Place::Inside if size.x > 2.0 * clear_x - 4.0 || size.y > 2.0 * clear_y + 1.0 => continue,
                 Place::Inside => at,

@@ -14,7 +14,7 @@ use super::{hover_card, legend, paint, reader, ruler, strip, to_bar};
 use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
 use crate::geometry::{Bounds, Point2, View};
 use crate::hydraulics::Outcome;
-use crate::plan::{Project, Routing, RowId};
+use crate::plan::{Project, Routing, RowId, SectionId};
 use crate::quantities::UnitSystem;
 use crate::session::Session;
 use crate::window::theme::Theme;
@@ -118,6 +118,8 @@ pub struct Canvas {
     /// Where its controls are.
     pub(super) controls: Option<Rect>,
     wanted: Option<Wanted>,
+    /// The section that was fitted last.
+    section: Option<SectionId>,
     /// Where the pointer is on the bar.
     pub pointer: Option<Point2>,
     /// A row pointed at on any picture or strip, marked on all of them in the next frame.
@@ -132,6 +134,7 @@ impl Canvas {
     /// Shows the whole bar in the next frame.
     pub fn fit(&mut self) {
         self.view = None;
+        self.section = None;
     }
 
     /// Shows what is selected in the next frame; the whole bar if nothing is.
@@ -139,7 +142,7 @@ impl Canvas {
         self.wanted = Some(Wanted::Selection);
     }
 
-    /// Shows the section to the right of the one in the middle in the next frame; after the last the first.
+    /// Shows the section to the right of the one shown last in the next frame; after the last the first.
     pub const fn fit_next_section(&mut self) {
         self.wanted = Some(Wanted::NextSection);
     }
@@ -280,7 +283,15 @@ impl Canvas {
             Wanted::NextSection => self.next_section(shown.project),
         });
         if let Some(bounds) = wanted {
-            self.view = Some(room(bounds, 60.0, 60.0));
+            let mut view = room(bounds, 60.0, 60.0);
+            // No empty half beside the end of the bar, as far as the bar fills the picture.
+            let half = f64::from(rect.width()) / 2.0 / view.scale;
+            let extent = scene.extent.unwrap_or(bounds);
+            let (low, high) = (extent.min.x + half, extent.max.x - half);
+            if low < high {
+                view.centre.x = view.centre.x.clamp(low, high);
+            }
+            self.view = Some(view);
             self.fitted = None;
         } else if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
@@ -290,22 +301,16 @@ impl Canvas {
         }
     }
 
-    /// The section to the right of the one in the middle of the view; after the last the first.
-    fn next_section(&self, project: &Project) -> Option<Bounds> {
-        let middle = self.view.map_or(0.0, |view| view.centre.x);
-        let whole = self.fitted.is_some();
+    /// The section to the right of the one shown last; after the last the first.
+    fn next_section(&mut self, project: &Project) -> Option<Bounds> {
         let mut sections: Vec<_> = project.bar.sections.iter().collect();
         sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
-        let beyond = |x: f64| x > middle + 0.05;
-        let next = sections.iter().find(|one| !whole && beyond(f64::midpoint(one.left.si(), one.right.si())));
-        let section = next.or(sections.first())?;
+        let last = self.section.and_then(|last| sections.iter().position(|one| one.id == last));
+        let section = last.and_then(|last| sections.get(last + 1)).or(sections.first())?;
+        self.section = Some(section.id);
         let bar = project.bar.bounds();
-        let mut bounds = Bounds::around([
-            Point2::new(section.left.si(), bar.min.y),
-            Point2::new(section.right.si(), bar.max.y),
-        ]);
-        bounds = bounds.grown(0.15);
-        Some(bounds)
+        let corners = [Point2::new(section.left.si(), bar.min.y), Point2::new(section.right.si(), bar.max.y)];
+        Some(Bounds::around(corners).grown(0.15))
     }
 
     /// The room of a picture: its place in the window, the wheel on it.
