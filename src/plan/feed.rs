@@ -116,6 +116,22 @@ impl RowFeed {
         self.trunk.iter_mut().chain(self.branches.iter_mut().flat_map(|branch| &mut branch.elements))
     }
 
+    /// Its first tube.
+    pub fn first_tube(&self) -> Option<&Tube> {
+        self.elements().find_map(|element| match element {
+            FeedElement::Tube(tube) => Some(tube),
+            _ => None,
+        })
+    }
+
+    /// Its first tube, to change it.
+    pub fn first_tube_mut(&mut self) -> Option<&mut Tube> {
+        self.elements_mut().find_map(|element| match element {
+            FeedElement::Tube(tube) => Some(tube),
+            _ => None,
+        })
+    }
+
     /// Feeds this row.
     pub fn feeds(&self, row: RowId) -> bool {
         self.branches.iter().any(|branch| branch.row == row)

@@ -165,6 +165,14 @@ impl FrameGraph {
         self.graph.add_edge(a, b, length * counts);
     }
 
+    /// A piece that hangs free. How far it climbs or drops it must in any case; only what it covers of the ground
+    /// could be on the frame instead.
+    fn free(&mut self, a: NodeIndex, b: NodeIndex) {
+        let (one, other) = (self.graph[a].place, self.graph[b].place);
+        let flat = one.flat().distance(other.flat());
+        self.graph.add_edge(a, b, (one.z - other.z).abs() + flat * OFF_FRAME);
+    }
+
     /// The shortest way between two stops; none where no frame is near either of them, or where the frame does
     /// not lead from one to the other. The same stops always give the same way.
     pub fn way(&self, from: Stop, to: Stop) -> Option<FrameWay> {
@@ -179,7 +187,7 @@ impl FrameGraph {
             for &(a, b) in self.pieces.get(&stop.section).into_iter().flatten() {
                 let (at, next) = (graph.graph[a].place, graph.graph[b].place);
                 let foot = graph.node(nearest_on_piece(stop.place, at, next), None);
-                graph.edge(node, foot, OFF_FRAME);
+                graph.free(node, foot);
                 graph.edge(foot, a, 1.0);
                 graph.edge(foot, b, 1.0);
                 // The other stop may step onto the same piece, and need not go round by its ends.
@@ -187,12 +195,15 @@ impl FrameGraph {
                 if other.section == stop.section {
                     let beside = graph.node(nearest_on_piece(other.place, at, next), None);
                     graph.edge(foot, beside, 1.0);
-                    graph.edge(beside, if node == goal { start } else { goal }, OFF_FRAME);
+                    graph.free(beside, if node == goal { start } else { goal });
                 }
             }
         }
-        if from.section == to.section {
-            graph.edge(start, goal, OFF_FRAME);
+        // Straight through the air only over a short gap, or where an end is off the frame anyway.
+        let gap = from.place.flat().distance(to.place.flat());
+        let free = self.off_frame(from).max(self.off_frame(to)) > NEAR;
+        if from.section == to.section && (gap <= NEAR || free) {
+            graph.free(start, goal);
         }
         let (_, path) = astar(&graph.graph, start, |node| node == goal, |edge| *edge.weight(), |_| 0.0)?;
         let nodes: Vec<Node> = path.iter().map(|node| graph.graph[*node]).collect();
@@ -346,4 +357,119 @@ fn along_line(point: Point3, origin: Point3, axis: Point3) -> f64 {
 fn onto_line(point: Point3, origin: Point3, axis: Point3) -> Point3 {
     let square = dot(axis, axis);
     if square > 0.0 { origin + axis * (dot(point - origin, axis) / square) } else { origin }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{Hinge, Section};
+    use crate::quantities::Angle;
+
+    /// A rail from `left` to `right` at `y`, and cross members at its ends, as a section of a bar.
+    fn section(id: u32, left: f64, right: f64, hinge: Option<Hinge>) -> Section {
+        let member = |x1: f64, y1: f64, x2: f64, y2: f64| FrameMember {
+            from: Point3::new(x1, y1, 0.9),
+            to: Point3::new(x2, y2, 0.9),
+            width: Length::millimetres(100.0),
+        };
+        Section {
+            id: SectionId(id),
+            name: format!("section {id}"),
+            hinge,
+            left: Length::metres(left),
+            right: Length::metres(right),
+            members: vec![
+                member(left, 0.5, right, 0.5),
+                member(left, -0.5, right, -0.5),
+                member(left, 0.5, left, -0.5),
+                member(right, 0.5, right, -0.5),
+            ],
+        }
+    }
+
+    fn bar(axis: Point3) -> Bar {
+        let hinge = Hinge {
+            parent: SectionId(1),
+            point: Point3::new(2.0, 0.0, 1.0),
+            axis,
+            lowest: Angle::ZERO,
+            folded: Angle::degrees(90.0),
+        };
+        Bar {
+            row_spacing: Length::metres(0.25),
+            sections: vec![section(1, -2.0, 2.0, None), section(2, 2.0, 6.0, Some(hinge))],
+            ..Bar::default()
+        }
+    }
+
+    fn stop(x: f64, y: f64, section: u32) -> Stop {
+        Stop { place: Point3::new(x, y, 1.0), section: SectionId(section) }
+    }
+
+    const UP: Point3 = Point3::new(0.0, 1.0, 0.0);
+    const FORWARD: Point3 = Point3::new(0.0, 0.0, 1.0);
+
+    /// Along one rail the way is as long as the straight line (geometry), and needs no waypoint but the hinge.
+    #[test]
+    fn a_wing_that_folds_up_is_crossed_on_the_rail() {
+        let way = FrameGraph::new(&bar(UP)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2)).unwrap();
+        assert_eq!(way.hinges, vec![SectionId(2)]);
+        assert_eq!(way.waypoints, vec![Point3::new(2.0, 0.5, 1.0)]);
+        assert!((way.length.si() - 6.0).abs() < 1e-12, "{:?}", way.length);
+    }
+
+    /// An upright hinge is crossed at its pivot: there and back along the cross members beside it, a metre more.
+    #[test]
+    fn a_wing_that_folds_forward_is_crossed_at_the_pivot() {
+        let way = FrameGraph::new(&bar(FORWARD)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2)).unwrap();
+        assert_eq!(way.hinges, vec![SectionId(2)]);
+        assert!(way.waypoints.iter().any(|point| point.flat() == Point2::new(2.0, 0.0)), "{way:?}");
+        assert!((way.length.si() - 7.0).abs() < 1e-12, "{:?}", way.length);
+    }
+
+    /// From rail to rail beside a cross member the hose stays on the frame (distance along a grid); where the frame
+    /// leads far round, and from part to part, it goes straight.
+    #[test]
+    fn the_frame_is_followed_unless_the_air_is_much_shorter() {
+        let frame = FrameGraph::new(&bar(UP));
+        let along = frame.way(stop(1.6, 0.5, 1), stop(1.9, -0.5, 1)).unwrap();
+        assert!((along.length.si() - 1.5).abs() < 1e-12, "{along:?}");
+        // Round by the end of the rail it would be 2 m against 1 m; what is farther apart goes round all the same.
+        let across = frame.way(stop(-1.5, 0.5, 1), stop(-1.5, -0.5, 1)).unwrap();
+        assert!((across.length.si() - 1.0).abs() < 1e-12, "{across:?}");
+        let round = frame.way(stop(-1.5, 0.5, 1), stop(-1.2, -0.5, 1)).unwrap();
+        assert!((round.length.si() - 2.3).abs() < 1e-12, "{round:?}");
+        let near = frame.way(stop(0.0, 0.7, 1), stop(0.3, 0.7, 1)).unwrap();
+        assert!(near.waypoints.is_empty(), "{near:?}");
+    }
+
+    #[test]
+    fn without_a_frame_or_far_from_it_there_is_no_way() {
+        let mut bare = bar(UP);
+        for section in &mut bare.sections {
+            section.members.clear();
+        }
+        assert_eq!(FrameGraph::new(&bare).way(stop(0.0, 0.0, 1), stop(3.0, 0.0, 2)), None);
+        let frame = FrameGraph::new(&bar(UP));
+        assert_eq!(frame.way(stop(0.0, 5.0, 1), stop(3.0, 5.0, 2)), None);
+        assert_eq!(frame.way(stop(f64::NAN, 0.0, 1), stop(3.0, 0.0, 2)), None);
+        assert_eq!(frame.way(stop(0.0, 0.5, 1), stop(3.0, 0.5, 9)), None);
+    }
+
+    #[test]
+    fn hinges_crossed_there_and_back_count_twice() {
+        let bar = bar(UP);
+        let path = [Point3::new(0.0, 0.0, 1.0), Point3::new(3.0, 0.0, 1.0), Point3::new(1.0, 0.0, 1.0)];
+        let crossed = hinges_along(&bar, Some(SectionId(1)), &path, Some(SectionId(1)));
+        assert_eq!(crossed, vec![SectionId(2), SectionId(2)]);
+        // A part of the centre that hangs over into the wing still rides on the centre.
+        let over = [Point3::new(0.0, 0.0, 1.0), Point3::new(2.1, 0.0, 1.0)];
+        assert!(hinges_along(&bar, None, &over, Some(SectionId(1))).is_empty());
+    }
+
+    #[test]
+    fn heights_are_those_of_the_nearest_member() {
+        assert_eq!(height_at(&bar(UP), Point2::new(0.0, 0.4)), 1.0);
+        assert_eq!(height_at(&Bar::default(), Point2::default()), WITHOUT_FRAME);
+    }
 }

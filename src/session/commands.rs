@@ -552,7 +552,7 @@ pub const TABLE: &[Entry] = &[
         "Follow the frame",
         Menu::Hoses,
         Some(shift("F")),
-        "Lay the selected hoses the shortest way along the frame and through the hinges",
+        "Lay the selected hoses and row feeds the shortest way along the frame and through the hinges",
     ),
     entry(
         Command::LayStraight,
@@ -720,7 +720,10 @@ pub fn obstacle(session: &Session, command: Command) -> Option<&'static str> {
             unless(!session.selection.is_empty(), "Select something first")
         }
         Command::Confirm => unless(*session.gesture() != Gesture::None, "Nothing is going on"),
-        Command::FollowFrame | Command::LayStraight => unless(runs(), "Select a hose first"),
+        Command::FollowFrame => {
+            unless(runs() || !session.selected_feeds().is_empty(), "Select a hose or row first")
+        }
+        Command::LayStraight => unless(runs(), "Select a hose first"),
         Command::SwapOutlets => unless(session.selected_rows().len() == 2, "Select two rows first"),
         Command::LeaveBlank => unless(session.selected_rows().len() == 1, "Select one row first"),
         Command::RemoveRouting => unless(last > 0, "A project keeps one routing at least"),
@@ -807,7 +810,9 @@ pub fn run(session: &mut Session, command: Command) -> bool {
             Some(stock) => session.take(Tool::Join { stock }),
             None => session.message = Some(nothing_of("hose")),
         },
-        Command::FollowFrame => drop(session.follow_frame(&session.selected_runs())),
+        Command::FollowFrame => {
+            drop(session.follow_frame(&session.selected_runs(), &session.selected_feeds()))
+        }
         Command::LayStraight => drop(session.lay_straight(&session.selected_runs())),
         Command::SplitRun => session.take(Tool::Split { tee: None }),
         Command::GiveRows => {

@@ -220,14 +220,7 @@ fn with_copy(
         let tag = next.free_tag('H');
         let mut copy =
             Run { id, tag, from: end(&run.from), to: end(&run.to), line: line(&run.line), ..run.clone() };
-        let section = |end: &End| Some(next.part(end.port()?.part)?.section);
-        let place = |end: &End| next.end_position(end, &project.catalogue, &project.supply);
-        if let (Some(from), Some(to)) = (place(&copy.from), place(&copy.to)) {
-            let path = copy.line.path(from, to);
-            let sections = (section(&copy.from), section(&copy.to));
-            let crossed = crate::plan::frame_graph::hinges_along(&project.bar, sections.0, &path, sections.1);
-            copy.line.cross(&crossed);
-        }
+        next.cross_run(&mut copy, &project.bar, &project.catalogue, &project.supply);
         next.runs.push(copy);
     }
     let half = project.bar.row_spacing.si() / 2.0;
@@ -254,22 +247,13 @@ fn with_copy(
         if let Some(split) = &mut copy.split {
             split.position = motion.place(split.position);
         }
-        let section = copy.from.port().and_then(|port| next.part(port.part)).map(|part| part.section);
-        let row_section = rows.first().and_then(|row| project.bar.row(*row)).map(|row| row.section);
-        let crossed = match (section, row_section) {
-            (Some(a), Some(b)) => project.bar.hinges_between(a, b),
-            _ => Vec::new(),
-        };
-        let mut first = true;
         for element in copy.elements_mut() {
             if let FeedElement::Tube(tube) = element {
                 tube.line = line(&tube.line);
                 tube.end = tube.end.map(|end| motion.place(end));
-                if std::mem::take(&mut first) {
-                    tube.line.cross(&crossed);
-                }
             }
         }
+        next.cross_feed(&mut copy, &project.bar, &project.catalogue, &project.supply);
         next.feeds.push(copy);
     }
     let placed = renamed.into_values().filter(|id| next.part(*id).is_some()).collect();

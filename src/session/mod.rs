@@ -33,6 +33,7 @@ pub use history::History;
 pub use mirror::Side;
 pub use placing::Ghost;
 pub use rows::Scope;
+pub use runs::Following;
 pub use tools::{Gesture, Handle, Tool};
 
 /// What lies under the current solve of a session.

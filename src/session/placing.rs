@@ -3,13 +3,12 @@
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 use super::Session;
+use super::runs::Following;
 use super::snapping::{Snap, SnapTo};
 use crate::geometry::{Point2, Point3};
 use crate::plan::frame_graph::height_at;
 use crate::plan::part::{half_depth, half_length};
-use crate::plan::{
-    Edit, Entry, EntryKey, Item, Part, PartId, Port, PortRef, Routing, RunId, Section, Subject,
-};
+use crate::plan::{Edit, Entry, EntryKey, Item, Part, PartId, Port, PortRef, Routing, Section, Subject};
 use crate::quantities::{Angle, Length};
 
 /// A small step of the arrow keys.
@@ -64,12 +63,18 @@ impl Session {
     /// The port a gauge or plug goes onto; a plug also takes an outlet from a row.
     fn mount_for(&self, item: &Item, at: Point2, reach: f64) -> Option<PortRef> {
         match item {
-            Item::Gauge { .. } => self.nearest_port(at, reach, |_| true),
+            Item::Gauge { .. } => self.nearest_port(at, reach, |port| self.takes_mounts(port.part)),
             Item::BlankingPlug { .. } => self
-                .nearest_port(at, reach, |port| port.port != Port::Gauge)
+                .nearest_port(at, reach, |port| port.port != Port::Gauge && self.takes_mounts(port.part))
                 .or_else(|| self.fed_outlet_near(at, reach)),
             _ => None,
         }
+    }
+
+    /// A gauge is not screwed onto another gauge, nor onto a plug.
+    fn takes_mounts(&self, part: PartId) -> bool {
+        let item = self.routing().part(part).and_then(|part| self.project().catalogue.item(&part.entry));
+        !matches!(item, Some(Item::Gauge { .. } | Item::BlankingPlug { .. }))
     }
 
     /// The nearest outlet within reach that a row feed sits on.
@@ -126,7 +131,7 @@ impl Session {
         &mut self,
         grip: PartId,
         parts: &[PartId],
-        following: &[RunId],
+        following: &Following,
         start: Point2,
         at: Point2,
     ) {
@@ -142,7 +147,7 @@ impl Session {
     }
 
     /// Moves parts from where they were in a routing, and brings their hoses along.
-    fn move_from(&mut self, before: &Routing, parts: &[PartId], following: &[RunId], by: Point3) {
+    fn move_from(&mut self, before: &Routing, parts: &[PartId], following: &Following, by: Point3) {
         let routing = self.routing().id;
         let catalogue = &self.project().catalogue;
         let moves: Vec<Edit> = parts

@@ -6,8 +6,8 @@ use super::Session;
 use crate::plan::feed::Branch;
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, FeedElement, FeedId, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed, RowId,
-    SectionId, Subject, Tube,
+    Edit, End, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed,
+    RowId, SectionId, Subject, Tube,
 };
 use crate::quantities::Angle;
 
@@ -211,44 +211,46 @@ fn assign(project: &Project, routing: &mut Routing, gives: &[(PartId, Vec<RowId>
         }
         plans.push((*manifold, feeds));
     }
+    let frame = FrameGraph::new(&project.bar);
     for (manifold, feeds) in &plans {
         let free = free_outlets(project, routing, *manifold, &placed);
         if feeds.len() > free.len() {
             return Err(RowsError::TooMany { rows: feeds.len(), outlets: free.len() });
         }
         for (id, number) in feeds.iter().zip(free) {
-            hang(project, routing, *id, PortRef { part: *manifold, port: Port::Outlet(number) });
+            hang(project, routing, &frame, *id, PortRef { part: *manifold, port: Port::Outlet(number) });
         }
     }
     Ok(())
 }
 
-/// Hangs a feed on an outlet. On another manifold it takes a straight way, and a length that was measured there no
-/// longer holds.
-fn hang(project: &Project, routing: &mut Routing, id: FeedId, port: PortRef) {
-    let section = routing.part(port.part).map(|part| part.section);
-    let Some(feed) = routing.feeds.iter_mut().find(|feed| feed.id == id) else { return };
+/// Hangs a feed on an outlet. On another manifold it takes the way along the frame, and a length that was measured
+/// before no longer holds; on the same one it keeps a way that was drawn by hand.
+fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId, port: PortRef) {
+    let Some(at) = routing.feeds.iter().position(|feed| feed.id == id) else { return };
+    let Project { bar, catalogue, supply, .. } = project;
+    let mut feed = routing.feeds[at].clone();
     let before = feed.from.port();
-    feed.from = End::Port(port);
-    if before.is_some_and(|before| before.part == port.part) {
+    if before == Some(port) {
         return;
     }
-    let row = feed.branches.first().and_then(|branch| project.bar.row(branch.row));
-    let crossed = match (section, row) {
-        (Some(section), Some(row)) => project.bar.hinges_between(section, row.section),
-        _ => Vec::new(),
-    };
-    let first = feed.elements_mut().find_map(|element| match element {
-        FeedElement::Tube(tube) => Some(tube),
-        _ => None,
-    });
-    if let Some(tube) = first {
-        if before.is_some() {
-            tube.line.waypoints.clear();
+    let way_before = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    feed.from = End::Port(port);
+    let way = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    let another = before.is_none_or(|before| before.part != port.part);
+    if let Some(tube) = feed.first_tube_mut() {
+        let followed = way_before.is_some_and(|way| way == tube.line.waypoints);
+        if another || followed {
+            tube.line.waypoints = way.unwrap_or_default();
+        }
+        if another {
             tube.line.measured = None;
         }
-        tube.line.cross(&crossed);
     }
+    if another {
+        routing.cross_feed(&mut feed, bar, catalogue, supply);
+    }
+    routing.feeds[at] = feed;
 }
 
 /// Adds a loose feed for a row; its id.
@@ -498,8 +500,9 @@ fn swapped(project: &Project, routing: &Routing, a: RowId, b: RowId) -> Result<V
         return Err(RowsError::OneFeed(number(a), number(b)));
     }
     let mut next = routing.clone();
-    hang(project, &mut next, feed_a, port_b);
-    hang(project, &mut next, feed_b, port_a);
+    let frame = FrameGraph::new(&project.bar);
+    hang(project, &mut next, &frame, feed_a, port_b);
+    hang(project, &mut next, &frame, feed_b, port_a);
     Ok(vec![Edit::PutRouting(Box::new(next))])
 }
 

@@ -6,10 +6,19 @@ use crate::plan::frame_graph::{hinges_along, nearest_on_piece};
 use crate::plan::part::half_length;
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, EntryKey, FrameGraph, FrameWay, HingeAllowance, Item, Part, PartId, Port, PortRef, Routing,
-    Run, RunId, Stop, Subject,
+    Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, HingeAllowance, Item, Part, PartId, Port, PortRef,
+    Project, Routing, RowFeed, Run, RunId, Stop, Subject,
 };
 use crate::quantities::{Angle, Length, Ratio};
+
+/// What lies along the frame and goes on doing so while its parts move.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Following {
+    /// Hoses.
+    pub runs: Vec<RunId>,
+    /// Row feeds.
+    pub feeds: Vec<FeedId>,
+}
 
 impl Session {
     /// Joins two ends with a hose along the frame, or straight where no frame is near.
@@ -50,11 +59,8 @@ impl Session {
 
     /// Brings the allowances of a run in line with the hinges it crosses.
     pub(super) fn recross(&self, run: &mut Run) {
-        let (Some(from), Some(to)) = (self.end_place(&run.from), self.end_place(&run.to)) else { return };
-        let sections = (self.section_of_end(&run.from), self.section_of_end(&run.to));
-        let path = run.line.path(from, to);
-        let crossed = hinges_along(&self.project().bar, sections.0, &path, sections.1);
-        run.line.cross(&crossed);
+        let project = self.project();
+        self.routing().cross_run(run, &project.bar, &project.catalogue, &project.supply);
     }
 
     /// The shortest way along the frame between two ends; none where no frame is near.
@@ -71,12 +77,13 @@ impl Session {
         self.frame_way(from, to).map(|way| way.waypoints)
     }
 
-    /// Lays hoses the shortest way along the frame.
-    pub fn follow_frame(&mut self, runs: &[RunId]) -> Result<(), String> {
+    /// Lays hoses, and the tubes of row feeds, the shortest way along the frame.
+    pub fn follow_frame(&mut self, runs: &[RunId], feeds: &[FeedId]) -> Result<(), String> {
         let frame = FrameGraph::new(&self.project().bar);
         let mut edits = Vec::new();
         let mut without = Vec::new();
-        for run in runs.iter().filter_map(|id| self.routing().run(*id)) {
+        let routing = self.routing();
+        for run in runs.iter().filter_map(|id| routing.run(*id)) {
             let Some(way) = self.way_on(&frame, &run.from, &run.to) else {
                 without.push(run.tag.clone());
                 continue;
@@ -84,7 +91,14 @@ impl Session {
             let mut changed = run.clone();
             changed.line.waypoints = way.waypoints;
             self.recross(&mut changed);
-            edits.push(Edit::PutRun(self.routing().id, changed));
+            edits.push(Edit::PutRun(routing.id, changed));
+        }
+        for feed in feeds.iter().filter_map(|id| routing.feed(*id)) {
+            let Some(changed) = self.feed_on(&frame, feed) else {
+                without.push(feed.tag.clone());
+                continue;
+            };
+            edits.push(Edit::PutFeed(routing.id, changed));
         }
         let none = |tags: &[String]| {
             format!(
@@ -100,6 +114,22 @@ impl Session {
             self.message = Some(none(&without));
         }
         Ok(())
+    }
+
+    /// A feed with its tube along the frame, as its outlet stands now; none where there is no such way.
+    fn feed_on(&self, frame: &FrameGraph, feed: &RowFeed) -> Option<RowFeed> {
+        let Project { bar, catalogue, supply, .. } = self.project();
+        let way = self.routing().feed_way(frame, feed, bar, catalogue, supply)?;
+        let mut changed = feed.clone();
+        changed.first_tube_mut()?.line.waypoints = way;
+        self.routing().cross_feed(&mut changed, bar, catalogue, supply);
+        Some(changed)
+    }
+
+    fn feed_follows(&self, frame: &FrameGraph, feed: &RowFeed) -> bool {
+        let Project { bar, catalogue, supply, .. } = self.project();
+        let way = self.routing().feed_way(frame, feed, bar, catalogue, supply);
+        way.is_some_and(|way| feed.first_tube().is_some_and(|tube| tube.line.waypoints == way))
     }
 
     /// Takes all waypoints out of hoses.
@@ -201,13 +231,16 @@ impl Session {
         way.is_some_and(|way| !way.waypoints.is_empty() && way.waypoints == run.line.waypoints)
     }
 
-    /// Hoses at these parts that lie along the frame, so that they can go on doing so.
-    pub(super) fn following(&self, parts: &[PartId]) -> Vec<RunId> {
+    /// Hoses and row feeds at these parts that lie along the frame, so that they can go on doing so.
+    pub(super) fn following(&self, parts: &[PartId]) -> Following {
         let routing = self.routing();
-        let at = |end: &End| end.port().is_some_and(|port| carried_by(routing, port.part, parts));
+        let moving: Vec<PartId> = parts.iter().flat_map(|id| routing.with_mounted(*id)).collect();
+        let at = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
         let touching = routing.runs.iter().filter(|run| at(&run.from) || at(&run.to));
         let frame = FrameGraph::new(&self.project().bar);
-        touching.filter(|run| self.follows_frame(&frame, run)).map(|run| run.id).collect()
+        let runs = touching.filter(|run| self.follows_frame(&frame, run)).map(|run| run.id).collect();
+        let feeds = routing.feeds.iter().filter(|feed| at(&feed.from) && self.feed_follows(&frame, feed));
+        Following { runs, feeds: feeds.map(|feed| feed.id).collect() }
     }
 
     /// A hose as it was before the step that is open, or as it is.
@@ -226,12 +259,13 @@ impl Session {
         &self,
         before: &Routing,
         parts: &[PartId],
-        following: &[RunId],
+        following: &Following,
         by: Point3,
     ) -> Vec<Edit> {
         let routing = self.routing();
-        let moved = |end: &End| end.port().is_some_and(|port| carried_by(before, port.part, parts));
-        let frame = (!following.is_empty()).then(|| FrameGraph::new(&self.project().bar));
+        let moving: Vec<PartId> = parts.iter().flat_map(|id| before.with_mounted(*id)).collect();
+        let moved = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
+        let frame = (*following != Following::default()).then(|| FrameGraph::new(&self.project().bar));
         let mut edits = Vec::new();
         for run in &before.runs {
             let mut changed = run.clone();
@@ -239,7 +273,7 @@ impl Session {
                 for waypoint in &mut changed.line.waypoints {
                     *waypoint = *waypoint + by;
                 }
-            } else if let Some(frame) = frame.as_ref().filter(|_| following.contains(&run.id)) {
+            } else if let Some(frame) = frame.as_ref().filter(|_| following.runs.contains(&run.id)) {
                 let way = self.way_on(frame, &run.from, &run.to);
                 changed.line.waypoints = way.map(|way| way.waypoints).unwrap_or_default();
             } else {
@@ -250,6 +284,12 @@ impl Session {
                 edits.push(Edit::PutRun(routing.id, changed));
             }
         }
+        let feeds = following.feeds.iter().filter_map(|id| routing.feed(*id));
+        let laid = feeds.filter_map(|feed| Some((feed, self.feed_on(frame.as_ref()?, feed)?)));
+        edits.extend(
+            laid.filter(|(feed, changed)| *feed != changed)
+                .map(|(_, changed)| Edit::PutFeed(routing.id, changed)),
+        );
         edits
     }
 
@@ -359,23 +399,6 @@ fn taken_from(all: &mut Vec<HingeAllowance>, hinges: &[crate::plan::SectionId]) 
         }
     }
     taken
-}
-
-/// A part moves if it is among these or mounted on one of them.
-fn carried_by(routing: &Routing, part: PartId, parts: &[PartId]) -> bool {
-    let mut at = Some(part);
-    let mut steps = routing.parts.len();
-    while let Some(id) = at {
-        if parts.contains(&id) {
-            return true;
-        }
-        if steps == 0 {
-            return false;
-        }
-        steps -= 1;
-        at = routing.part(id).and_then(|part| part.mount).map(|mount| mount.part);
-    }
-    false
 }
 
 /// The leg and the place on it nearest to a point at which a body of the given half length fits into the leg.

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::Session;
 use crate::geometry::{Bounds, Point2};
-use crate::plan::{End, PartId, Port, Routing, RunId, SectionId, Subject};
+use crate::plan::{End, FeedId, PartId, Port, Routing, RunId, SectionId, Subject};
 
 impl Session {
     /// The only selected part, if it is the only thing selected.
@@ -25,6 +25,16 @@ impl Session {
     pub fn selected_runs(&self) -> Vec<RunId> {
         let runs = self.selection.iter();
         runs.filter_map(|subject| if let Subject::Run(id) = subject { Some(*id) } else { None }).collect()
+    }
+
+    /// All selected row feeds, those of selected rows among them.
+    pub fn selected_feeds(&self) -> Vec<FeedId> {
+        let feeds = self.selection.iter().filter_map(|subject| match subject {
+            Subject::Feed(id) => Some(*id),
+            Subject::Row(id) => self.routing().feed_of(*id).map(|feed| feed.id),
+            Subject::Part(_) | Subject::Run(_) => None,
+        });
+        feeds.collect::<BTreeSet<_>>().into_iter().collect()
     }
 
     /// Selects what lies wholly in a box: parts by their middle, hoses by their whole way, rows by their outlet.

@@ -184,7 +184,8 @@ fn on_member(member: &FrameMember, at: Point2) -> Option<Point2> {
 
 type Settled = Option<(f64, PortRef)>;
 
-/// The x and y of the part's middle at which one of its hose ports stands in line with one of another part.
+/// The x and y of the part's middle at which one of its hose ports stands in line with one of another part: side by
+/// side where both face along the bar, one before the other where both face forward or back.
 fn in_line(
     project: &Project,
     routing: &Routing,
@@ -209,6 +210,7 @@ fn in_line(
     }
     for own in hose_ports(item) {
         let offset = part::place_offset(Point3::default(), turn, port_offset(item, own)).flat();
+        let along = offset.x.abs() > offset.y.abs();
         let here = Point2::new(at.x + offset.x, at.y + offset.y);
         for other in routing.parts.iter().filter(|part| !carried(part) && part.mount.is_none()) {
             let Some(item) = project.catalogue.item(&other.entry) else { continue };
@@ -218,12 +220,15 @@ fn in_line(
             }
             for port in hose_ports(item) {
                 let place = part::place_offset(middle, turn, port_offset(item, port)).flat();
+                if ((place.x - middle.x).abs() > (place.y - middle.y).abs()) != along {
+                    continue;
+                }
                 let port = PortRef { part: other.id, port };
-                if (place.x - here.x).abs() < best_x {
+                if !along && (place.x - here.x).abs() < best_x {
                     best_x = (place.x - here.x).abs();
                     best.0 = Some((place.x - offset.x, port));
                 }
-                if (place.y - here.y).abs() < best_y {
+                if along && (place.y - here.y).abs() < best_y {
                     best_y = (place.y - here.y).abs();
                     best.1 = Some((place.y - offset.y, port));
                 }

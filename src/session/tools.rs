@@ -2,6 +2,7 @@
 
 use super::Session;
 use super::rows::{self, RowsError};
+use super::runs::Following;
 use super::snapping::{Snap, SnapTo};
 use crate::geometry::{Bounds, Point2, Point3, polyline_length};
 use crate::plan::frame_graph::height_at;
@@ -49,8 +50,8 @@ pub enum Gesture {
         grip: PartId,
         /// All that move with it, itself included.
         parts: Vec<PartId>,
-        /// Hoses that lay along the frame when the drag began, and go on doing so.
-        following: Vec<RunId>,
+        /// What lay along the frame when the drag began, and goes on doing so.
+        following: Following,
         /// Where the pointer went down.
         start: Point2,
         /// They have left their place.
@@ -162,7 +163,10 @@ impl Session {
     }
 
     fn press_select(&mut self, at: Point2, hit: Option<Subject>, add: bool) {
-        if !add && let Some((run, handle)) = self.handle_at(at, self.reach) {
+        if !add
+            && let Some((run, handle, place)) = self.handle_near(at, self.reach)
+            && !self.means_part(hit, at, place)
+        {
             let tag = self.tag_of(Subject::Run(run));
             let (gesture, name) = match handle {
                 Handle::Waypoint(index) => {
@@ -525,10 +529,21 @@ impl Session {
 
     /// The handle within reach of a point.
     pub fn handle_at(&self, at: Point2, reach: f64) -> Option<(RunId, Handle)> {
-        let near =
-            self.handles().into_iter().map(|(run, handle, place)| (run, handle, place.flat().distance(at)));
-        let nearest = near.filter(|one| one.2 <= reach).min_by(|a, b| a.2.total_cmp(&b.2));
-        nearest.map(|(run, handle, _)| (run, handle))
+        self.handle_near(at, reach).map(|(run, handle, _)| (run, handle))
+    }
+
+    fn handle_near(&self, at: Point2, reach: f64) -> Option<(RunId, Handle, Point3)> {
+        let away = |place: &Point3| place.flat().distance(at);
+        let near = self.handles().into_iter().filter(|(_, _, place)| away(place) <= reach);
+        near.min_by(|a, b| away(&a.2).total_cmp(&away(&b.2)))
+    }
+
+    /// The pointer is over a part, and nearer to its middle than to the handle at one of its ports.
+    fn means_part(&self, hit: Option<Subject>, at: Point2, handle: Point3) -> bool {
+        let Some(Subject::Part(id)) = hit else { return false };
+        let Some(part) = self.routing().part(id) else { return false };
+        let middle = self.routing().placement(part, &self.project().catalogue).0.flat();
+        middle.distance(at) < handle.flat().distance(at)
     }
 
     /// What the tool in hand waits for, in words, for the line at the bottom.
