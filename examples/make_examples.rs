@@ -569,7 +569,7 @@ fn nine_metre_bar() -> Project {
             if x < 0.0 { 180.0 } else { 0.0 },
         )
     });
-    let manifolds = [-3.0, 0.0, 3.0].map(|x| plumber.part("manifold-12-middle", x, -0.2, 0.0));
+    let manifolds = [-3.0, 0.0, 3.0].map(|x| plumber.part("manifold-12-middle", x, -0.32, 0.0));
     plumber.mount("gauge-6", manifolds[1], Port::Gauge);
     let pump = Point3::new(0.4, 3.0, 0.7);
     plumber.hose(
@@ -652,12 +652,12 @@ const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =
 fn twelve_metre_chain(bar: &Bar, catalogue: &Catalogue) -> Routing {
     let note = "A chain from the centre outwards in 8 mm hose: little hose, but each manifold stands at a lower \
                 pressure than the one before it, so the wing tips get less. A teaching case; compare with B";
-    let mut plumber = Plumber::new(bar, catalogue, 1, "A", note, -0.3);
+    let mut plumber = Plumber::new(bar, catalogue, 1, "A", note, 0.0);
     let filter = plumber.part("filter-19-300", -0.7, 1.15, 0.0);
     let manifolds = TWELVE_METRE_MANIFOLDS.map(|(x, outlets)| {
-        plumber.part(&format!("manifold-{outlets}-end"), x, -0.3, if x < 0.0 { 180.0 } else { 0.0 })
+        plumber.part(&format!("manifold-{outlets}-end"), x, 0.0, if x < 0.0 { 180.0 } else { 0.0 })
     });
-    let tee = plumber.part("tee-12", 0.7, -0.3, 0.0);
+    let tee = plumber.part("tee-12", 0.7, 0.0, 0.0);
     plumber.mount("gauge-6", manifolds[2], Port::Gauge);
     plumber.hose(
         19,
@@ -669,12 +669,12 @@ fn twelve_metre_chain(bar: &Bar, catalogue: &Catalogue) -> Routing {
         16,
         port(filter, Port::Out),
         port(manifolds[2], Port::In),
-        vec![on_frame(-0.7, -0.2), on_frame(-0.6, -0.3)],
+        vec![on_frame(-0.7, 0.1), on_frame(-0.6, 0.0)],
     );
     plumber.hose(12, port(manifolds[2], Port::Out), port(tee, Port::In), Vec::new());
     // The left wing's hose goes back past the centre manifold.
     let back =
-        [(0.7, 0.1), (-1.65, 0.1), (-1.95, 0.1), (-2.4, 0.1), (-2.6, -0.3)].map(|(x, y)| on_frame(x, y));
+        [(0.7, 0.22), (-1.65, 0.22), (-1.95, 0.22), (-2.4, 0.22), (-2.6, 0.0)].map(|(x, y)| on_frame(x, y));
     plumber.hose(8, port(tee, Port::Branch), port(manifolds[1], Port::In), back.to_vec());
     plumber.main(8, port(manifolds[1], Port::Out), port(manifolds[0], Port::In));
     plumber.main(8, port(tee, Port::Out), port(manifolds[3], Port::In));
@@ -687,14 +687,14 @@ fn twelve_metre_chain(bar: &Bar, catalogue: &Catalogue) -> Routing {
 fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
     let note = "A star from four tees at the centre, a 12 mm main to every manifold: more hose, nearly one pressure \
                 at all manifolds";
-    let mut plumber = Plumber::new(bar, catalogue, 2, "B", note, 0.3);
+    let mut plumber = Plumber::new(bar, catalogue, 2, "B", note, 0.15);
     let filter = plumber.part("filter-19-300", 0.0, 1.15, 0.0);
     let first = plumber.part("tee-19", 0.0, 0.75, -90.0);
-    let second = plumber.part("tee-19", 0.0, 0.3, 0.0);
-    let left = plumber.part("tee-19", -0.9, 0.3, 180.0);
-    let right = plumber.part("tee-19", 0.9, 0.3, 0.0);
+    let second = plumber.part("tee-19", 0.0, 0.15, 0.0);
+    let left = plumber.part("tee-19", -0.9, 0.15, 180.0);
+    let right = plumber.part("tee-19", 0.9, 0.15, 0.0);
     let manifolds = TWELVE_METRE_MANIFOLDS
-        .map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.3, 0.0));
+        .map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.1, 0.0));
     plumber.mount("gauge-6", manifolds[2], Port::Gauge);
     plumber.hose(
         19,
@@ -708,7 +708,7 @@ fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
         12,
         port(first, Port::Branch),
         port(manifolds[2], Port::In),
-        [(0.4, 0.75), (0.4, -0.1), (0.0, -0.1)].map(|(x, y)| on_frame(x, y)).to_vec(),
+        [(0.4, 0.75), (0.4, 0.03), (0.0, 0.03)].map(|(x, y)| on_frame(x, y)).to_vec(),
     );
     plumber.hose(19, port(second, Port::In), port(left, Port::In), Vec::new());
     plumber.hose(19, port(second, Port::Out), port(right, Port::In), Vec::new());
@@ -717,7 +717,7 @@ fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
     {
         plumber.main(12, port(tee, Port::Out), port(inner, Port::In));
         // The branch faces back on the left side and forward on the right one.
-        let y = if side < 0.0 { 0.1 } else { 0.5 };
+        let y = if side < 0.0 { 0.05 } else { 0.25 };
         let stops = [0.9, 1.65, 1.95, 4.05, 4.35, 5.1].map(|x| on_frame(x * side, y));
         plumber.hose(12, port(tee, Port::Branch), port(outer, Port::In), stops.to_vec());
     }
@@ -748,7 +748,7 @@ fn twenty_four_metre_bar() -> Project {
     let tees =
         [-7.35, -3.9, 3.9, 7.35].map(|x| plumber.part("tee-25", x, 0.2, if x < 0.0 { 0.0 } else { 180.0 }));
     let manifolds =
-        places.map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.2, 0.0));
+        places.map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.1, 0.0));
     plumber.mount("gauge-6", manifolds[3], Port::Gauge);
     plumber.mount("gauge-6", manifolds[6], Port::Gauge);
     plumber.hose(
@@ -763,7 +763,7 @@ fn twenty_four_metre_bar() -> Project {
         19,
         port(first, Port::Branch),
         port(manifolds[3], Port::In),
-        [(0.5, 0.6), (0.5, 0.0), (0.0, 0.0)].map(|(x, y)| on_frame(x, y)).to_vec(),
+        [(0.5, 0.6), (0.5, 0.06), (0.0, 0.06)].map(|(x, y)| on_frame(x, y)).to_vec(),
     );
     // Tees stand with their branch towards the manifold behind them on the right, round the front on the left.
     let towards_centre = [Port::Out, Port::Out, Port::Out, Port::Out];
@@ -775,7 +775,7 @@ fn twenty_four_metre_bar() -> Project {
     for (tee, manifold) in [(0, 1), (1, 2), (2, 4), (3, 5)] {
         let x = places[manifold].0;
         let stops = if x < 0.0 {
-            vec![on_frame(x, 0.35), on_frame(x - 0.25, 0.35), on_frame(x - 0.25, 0.0), on_frame(x, 0.0)]
+            vec![on_frame(x, 0.35), on_frame(x - 0.25, 0.35), on_frame(x - 0.25, 0.06), on_frame(x, 0.06)]
         } else {
             Vec::new()
         };

@@ -31,10 +31,24 @@ pub enum Command {
     Cancel,
     /// Show the whole bar.
     FitToWindow,
+    /// Show what is selected.
+    FitSelection,
+    /// Show the next section to the right.
+    FitNextSection,
     /// Larger.
     ZoomIn,
     /// Smaller.
     ZoomOut,
+    /// Look further left.
+    PanLeft,
+    /// Look further right.
+    PanRight,
+    /// Look further forward.
+    PanForward,
+    /// Look further back.
+    PanBack,
+    /// Colours for deviation or for pressure.
+    SwitchColours,
     /// Metric or US customary.
     SwitchUnits,
     /// Light or dark.
@@ -431,8 +445,33 @@ pub const TABLE: &[Entry] = &[
         "Select everything that the selected parts supply",
     ),
     entry(Command::FitToWindow, "Fit to window", Menu::View, Some(plain("F")), "Show the whole bar"),
+    entry(
+        Command::FitSelection,
+        "Fit the selection",
+        Menu::View,
+        Some(plain("Z")),
+        "Show what is selected as large as it fits",
+    ),
+    entry(
+        Command::FitNextSection,
+        "Fit the next section",
+        Menu::View,
+        Some(shift("Z")),
+        "Show one section after the other, from left to right",
+    ),
     entry(Command::ZoomIn, "Zoom in", Menu::View, Some(ctrl("Plus")), "Show it larger"),
     entry(Command::ZoomOut, "Zoom out", Menu::View, Some(ctrl("Minus")), "Show it smaller"),
+    entry(Command::PanLeft, "Look left", Menu::View, Some(ctrl("ArrowLeft")), "Look further left"),
+    entry(Command::PanRight, "Look right", Menu::View, Some(ctrl("ArrowRight")), "Look further right"),
+    entry(Command::PanForward, "Look forward", Menu::View, Some(ctrl("ArrowUp")), "Look further forward"),
+    entry(Command::PanBack, "Look back", Menu::View, Some(ctrl("ArrowDown")), "Look further back"),
+    entry(
+        Command::SwitchColours,
+        "Deviation or pressure",
+        Menu::View,
+        Some(plain("P")),
+        "Colour by deviation from target or by gauge pressure",
+    ),
     entry(
         Command::Measure,
         "Measure a distance",
@@ -815,6 +854,13 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::FitToWindow
         | Command::ZoomIn
         | Command::ZoomOut
+        | Command::FitSelection
+        | Command::FitNextSection
+        | Command::PanLeft
+        | Command::PanRight
+        | Command::PanForward
+        | Command::PanBack
+        | Command::SwitchColours
         | Command::SwitchTheme
         | Command::Help => return false,
     }

@@ -19,6 +19,7 @@ pub mod tools;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::checks::{self, Finding};
 use crate::files;
@@ -94,7 +95,7 @@ impl Session {
             point,
             history: History::default(),
             solved,
-            revision: 0,
+            revision: next_revision(),
             selection: BTreeSet::new(),
             tool: Tool::Select,
             message: None,
@@ -164,7 +165,8 @@ impl Session {
         }
     }
 
-    /// Counts the solves: whoever drew at the same number drew what is still so.
+    /// A new number with every solve, of this or any other session: whoever drew at the same number drew what is
+    /// still so.
     pub const fn revision(&self) -> u64 {
         self.revision
     }
@@ -349,7 +351,7 @@ impl Session {
     }
 
     fn refresh(&mut self) {
-        self.revision += 1;
+        self.revision = next_revision();
         self.solved = solve(&self.project, self.routing().id, &self.point);
         let routing = self.project.routing(self.routing);
         let bar = &self.project.bar;
@@ -424,6 +426,11 @@ impl Session {
         }
         .unwrap_or_default()
     }
+}
+
+fn next_revision() -> u64 {
+    static LAST: AtomicU64 = AtomicU64::new(0);
+    LAST.fetch_add(1, Ordering::Relaxed) + 1
 }
 
 fn solve(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {

@@ -9,11 +9,13 @@ use super::canvas::view::Canvas;
 use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
 use super::theme::{self, Theme};
 use super::{details, panels, top_bar};
-use crate::drawing::Layer;
 use crate::files;
 use crate::plan::Project;
 use crate::session::Session;
 use crate::session::commands::{self, Command, Keys, Menu, TABLE};
+
+/// How far a key moves what is shown, points.
+const PAN_STEP: f64 = 80.0;
 
 /// What waits until unsaved work is dealt with.
 #[derive(Debug, Clone, PartialEq)]
@@ -78,7 +80,6 @@ impl App {
         Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().show(ui, |ui| {
                 panels::palette(ui, &mut self.session);
-                self.layers(ui);
             });
         });
         Panel::right("details").frame(side).exact_size(310.0).resizable(false).show(ui, |ui| {
@@ -227,28 +228,6 @@ impl App {
         }
     }
 
-    fn layers(&mut self, ui: &mut Ui) {
-        ui.add_space(6.0);
-        ui.label(RichText::new("Show").strong().color(Theme::of(ui.visuals()).soft));
-        for (name, layers) in [
-            ("Tags", &[Layer::Tags][..]),
-            ("Values", &[Layer::Values]),
-            ("Frame", &[Layer::Frame, Layer::Hinge]),
-            ("Row feeds", &[Layer::Feeds]),
-        ] {
-            let mut shown = !self.canvas.hidden.contains(&layers[0]);
-            if ui.checkbox(&mut shown, name).changed() {
-                for layer in layers {
-                    if shown {
-                        self.canvas.hidden.remove(layer);
-                    } else {
-                        self.canvas.hidden.insert(*layer);
-                    }
-                }
-            }
-        }
-    }
-
     fn routings(&mut self, ui: &mut Ui) {
         let now = self.session.routing().id;
         let mut show = None;
@@ -292,6 +271,13 @@ impl App {
             Command::Save => self.save(None),
             Command::SaveAs => self.ask_path(Purpose::Save),
             Command::FitToWindow => self.canvas.fit(),
+            Command::FitSelection => self.canvas.fit_selection(),
+            Command::FitNextSection => self.canvas.fit_next_section(),
+            Command::PanLeft => self.canvas.pan(PAN_STEP, 0.0),
+            Command::PanRight => self.canvas.pan(-PAN_STEP, 0.0),
+            Command::PanForward => self.canvas.pan(0.0, PAN_STEP),
+            Command::PanBack => self.canvas.pan(0.0, -PAN_STEP),
+            Command::SwitchColours => self.canvas.switch_colours(),
             Command::ZoomIn => self.canvas.zoom(1.25),
             Command::ZoomOut => self.canvas.zoom(0.8),
             Command::SwitchTheme => {
