@@ -314,7 +314,10 @@ impl List {
             }
             let total: Length = all.values().copied().sum();
             self.add(&group, key, format!("{name}, all"), length, Lower, Amount::is(total.si()));
-            for (stock, metres) in all {
+            let mut stocks: Vec<(&EntryKey, &Length)> = all.iter().collect();
+            let bore = |key: &EntryKey| project.catalogue.stock(key).map_or(0.0, |stock| stock.bore.si());
+            stocks.sort_by(|a, b| bore(a.0).total_cmp(&bore(b.0)));
+            for (stock, metres) in stocks {
                 let item = project.catalogue.item(stock);
                 let size = item.map_or_else(|| stock.to_string(), |item| item.size(project.units));
                 let key = format!("{key}.{stock}");

@@ -91,6 +91,12 @@ impl Line {
         }
     }
 
+    /// Worth a line in a table: a shortfall that neither has is not.
+    pub fn speaks(&self) -> bool {
+        let none = |amount: &Amount| amount.value().is_none_or(|value| value == 0.0);
+        !(self.figure.key.starts_with("shortfall") && none(&self.a) && none(&self.b))
+    }
+
     /// Second less first, where both are known and can be subtracted.
     pub fn difference(&self) -> Option<f64> {
         match (&self.a, &self.b) {

@@ -45,7 +45,7 @@ pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
     let wide_b = widths(&|line| marked(line, Which::B, units), b.chars().count() + 2);
     let wide = widths(&|line| difference_text(line, units), 10);
     let mut heading = "";
-    for line in &comparison.lines {
+    for line in comparison.lines.iter().filter(|line| line.speaks()) {
         if line.figure.group.heading() != heading {
             heading = line.figure.group.heading();
             let _ = writeln!(

@@ -310,11 +310,9 @@ impl Speaker<'_> {
                 continue;
             };
             takes.push(format!(
-                "{} {} {noun} ({} instead of {})",
+                "{} {} {noun}",
                 self.text(Measure::Distance, (one - other).abs()),
-                more(one, other),
-                Measure::Distance.number(one, self.project.units),
-                self.text(Measure::Distance, other)
+                more(one, other)
             ));
         }
         for (key, one_noun, nouns) in [("parts", "part", "parts"), ("joints", "joint", "joints")] {
@@ -375,8 +373,7 @@ impl Speaker<'_> {
             (Amount::Is { .. }, Amount::Is { .. }) => {
                 "the prices are in different currencies and are not compared".to_owned()
             }
-            _ => "what that means in money can't be said, because prices are missing in the catalogue"
-                .to_owned(),
+            _ => "prices are missing in the catalogue, so the cost in money is open".to_owned(),
         }
     }
 
