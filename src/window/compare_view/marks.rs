@@ -3,7 +3,7 @@
 //! The colours are those of Okabe and Ito (2008, "Color universal design"), apart from what was removed, which has
 //! the colour of errors: their orange would read as a deviation. The sign alone tells them apart too.
 
-use eframe::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Stroke, pos2};
+use eframe::egui::{Color32, Painter, Pos2, Rect, Stroke, pos2};
 
 use crate::geometry::{Point3, View};
 use crate::plan::{Routing, Subject};
@@ -29,9 +29,15 @@ pub(super) const fn colour(change: Change, theme: &Theme) -> Color32 {
 pub(super) fn badge(painter: &Painter, at: Pos2, change: Change, theme: &Theme) {
     let ground = colour(change, theme);
     painter.circle(at, 7.0, ground, Stroke::new(1.0, theme.canvas));
-    let stroke = Stroke::new(1.6, theme.on(ground));
+    sign(painter, at, 1.0, change, theme.on(ground));
+}
+
+/// The bare sign.
+fn sign(painter: &Painter, at: Pos2, size: f32, change: Change, ink: Color32) {
+    let stroke = Stroke::new(1.6 * size.max(0.8), ink);
     let piece = |from: (f32, f32), to: (f32, f32)| {
-        painter.line_segment([pos2(at.x + from.0, at.y + from.1), pos2(at.x + to.0, at.y + to.1)], stroke);
+        let place = |(x, y): (f32, f32)| pos2(at.x + x * size, at.y + y * size);
+        painter.line_segment([place(from), place(to)], stroke);
     };
     match change {
         Change::Added => {
@@ -80,7 +86,7 @@ pub(super) fn paint(
             // Rows stand close together: a small sign at the outlet, without a disc.
             Subject::Feed(_) => {
                 let at = pos2(at.x, at.y + 12.0);
-                painter.text(at, Align2::CENTER_CENTER, item.change.sign(), FontId::proportional(11.0), ink);
+                sign(painter, at, 0.9, item.change, ink);
             }
             _ => badges.push((at, item.change)),
         }
