@@ -860,6 +860,7 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::Save
         | Command::SaveAs
         | Command::Quit
+        | Command::Compare
         | Command::FitToWindow
         | Command::ZoomIn
         | Command::ZoomOut

@@ -85,6 +85,11 @@ impl CompareView {
         self.open.as_ref()?.canvas.view
     }
 
+    /// Where the upper (0) or lower (1) drawing was in the last frame.
+    pub fn picture(&self, side: usize) -> Option<Rect> {
+        self.open.as_ref()?.pictures.get(side).copied()
+    }
+
     /// A dialog of its own is open, which owns the keys.
     pub fn is_modal(&self) -> bool {
         self.open.as_ref().is_some_and(|open| open.dialog.is_some())
@@ -130,6 +135,8 @@ impl Open {
     /// True if it is to be closed.
     fn show(&mut self, ui: &mut Ui, session: &mut Session, main: &Canvas) -> bool {
         self.canvas.hidden.clone_from(&main.hidden);
+        self.canvas.colouring = main.colouring;
+        self.canvas.extras = main.extras;
         // Before anything is painted, so that drawings and numbers follow within the frame.
         self.drag(ui, session);
         self.pair.follow(session);
@@ -164,8 +171,9 @@ impl Open {
         let whole = ui.available_rect_before_wrap();
         let theme = Theme::of(ui.visuals());
         // Drawing, its strip, the differences, and again: the strips as low as they can be read, the rest to the bar.
-        let strip = (whole.height() * 0.155).clamp(84.0, 150.0);
-        let picture = (whole.height() - 3.0 * strip - 2.0 * HEADER - LEGEND).max(60.0) / 2.0;
+        let strip = (whole.height() * 0.14).clamp(80.0, 150.0);
+        let middle = (whole.height() * 0.11).clamp(64.0, 130.0);
+        let picture = (whole.height() - 2.0 * strip - middle - 2.0 * HEADER - LEGEND).max(60.0) / 2.0;
         let mut top = whole.top();
         let mut band = |height: f32| {
             let rect = Rect::from_min_max(pos2(whole.left(), top), pos2(whole.right(), top + height));
@@ -173,7 +181,7 @@ impl Open {
             rect
         };
         let rooms = [(band(HEADER), band(picture), band(strip))];
-        let between = band(strip);
+        let between = band(middle);
         let rooms = [rooms[0], (band(HEADER), band(picture), band(strip))];
         let legend = band(LEGEND);
         self.fit(session, rooms[0].1.size());

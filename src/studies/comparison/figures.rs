@@ -194,16 +194,16 @@ pub(super) fn figures(
     let mut list = List::default();
     let speed = |outcome: &Outcome| Measure::GroundSpeed.short_text(outcome.point.speed.si(), project.units);
     if looked_at {
-        let heading = format!("At {}, as looked at", speed(contender.outcome));
+        let heading = format!("Looked at, {}", speed(contender.outcome));
         list.flow(project, contender.routing, contender.outcome, Condition::LookedAt, &heading);
     }
     let [slowest, usual, fastest] = &contender.range.outcomes;
     for (condition, outcome, what) in [
-        (Condition::Slowest, slowest, "slowest"),
-        (Condition::Usual, usual, "usual"),
-        (Condition::Fastest, fastest, "fastest"),
+        (Condition::Slowest, slowest, "Slowest"),
+        (Condition::Usual, usual, "Usual"),
+        (Condition::Fastest, fastest, "Fastest"),
     ] {
-        let heading = format!("At the {what} speed, {}", speed(outcome));
+        let heading = format!("{what}, {}", speed(outcome));
         list.flow(project, contender.routing, outcome, condition, &heading);
     }
     list.material(project, contender.routing);
@@ -258,7 +258,7 @@ impl List {
             format!("row {}, too {}", row.number, if off.si() < 0.0 { "little" } else { "much" })
         });
         let amount = known(off.map(|one| one.abs().si()), note);
-        self.add(&group, key("farthest_row"), "Farthest row off target", percent, Lower, amount);
+        self.add(&group, key("farthest_row"), "Farthest row, off target", percent, Lower, amount);
         let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
         let amount = if why.is_some() { plain(None) } else { Amount::is(fed as f64) };
         self.add(&group, key("rows_fed"), "Rows fed", Unit::Count, Higher, amount);
@@ -270,7 +270,7 @@ impl List {
         let flow = Unit::Measured(Measure::TotalFlow);
         self.add(&group, key("shortfall"), "Short of the rate", flow, Lower, amount);
         let inlet = outcome.inlet_pressure.map(Pressure::si);
-        self.add(&group, key("inlet"), "Inlet pressure", pressure, Lower, plain(inlet));
+        self.add(&group, key("inlet"), "Inlet", pressure, Lower, plain(inlet));
         let is =
             |entry: &EntryKey, wanted: fn(&Item) -> bool| project.catalogue.item(entry).is_some_and(wanted);
         let reading = |id: PartId| outcome.part(id).and_then(|part| part.pressure).map(Pressure::si);
@@ -283,8 +283,8 @@ impl List {
         let highest = manifolds.iter().max_by(|a, b| a.0.total_cmp(&b.0));
         let lowest = manifolds.iter().min_by(|a, b| a.0.total_cmp(&b.0));
         for (what, name, found) in [
-            ("highest_manifold", "Highest manifold pressure", highest),
-            ("lowest_manifold", "Lowest manifold pressure", lowest),
+            ("highest_manifold", "Manifold, highest", highest),
+            ("lowest_manifold", "Manifold, lowest", lowest),
         ] {
             let note = found.map_or_else(String::new, |(_, tag)| (*tag).to_owned());
             let amount = known(found.map(|(value, _)| *value), note);
@@ -325,8 +325,8 @@ impl List {
             }
         }
         for (key, name, better, found) in [
-            ("longest_tube", "Longest tube to a row", Lower, material.longest),
-            ("shortest_tube", "Shortest tube to a row", Neither, material.shortest),
+            ("longest_tube", "Longest tube", Lower, material.longest),
+            ("shortest_tube", "Shortest tube", Neither, material.shortest),
         ] {
             let amount = found.map_or_else(
                 || Amount::unknown("–", "it has no tube"),
@@ -345,7 +345,7 @@ impl List {
         );
         let volume = Unit::Measured(Measure::Volume);
         let held = Amount::is(material.held.si());
-        self.add(&group, "liquid_held", "Liquid held in the bar", volume, Lower, held);
+        self.add(&group, "liquid_held", "Liquid held", volume, Lower, held);
 
         for (group, key, name, all) in [
             (Group::Parts, "parts", "Parts, all", &material.parts),

@@ -19,6 +19,11 @@ use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{OperatingPoint, Project, Routing, RowId};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
 
+/// A number as text is not a rounded zero.
+fn reads(number: &str) -> bool {
+    number.contains(|digit: char| ('1'..='9').contains(&digit))
+}
+
 /// One of the two that are compared: a routing where it was solved.
 #[derive(Debug, Clone, Copy)]
 pub struct Contender<'a> {
@@ -61,12 +66,11 @@ pub struct Line {
 }
 
 impl Line {
-    /// The two differ by more than their last shown decimal can hide, or one is known and the other is not.
+    /// The difference can be read at the decimals shown, or one is known and the other is not.
     pub fn differs(&self) -> bool {
         match (&self.a, &self.b) {
             (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) => {
-                self.figure.unit.number(*a, UnitSystem::Metric)
-                    != self.figure.unit.number(*b, UnitSystem::Metric)
+                reads(&self.figure.unit.number(b - a, UnitSystem::Metric))
                     || (self.figure.unit == Unit::Money && a_note != b_note)
             }
             (Amount::Unknown { .. }, Amount::Unknown { .. }) => false,
@@ -136,8 +140,11 @@ impl RowDifference {
     /// With which one it is nearer to its target, where that can be read.
     pub fn nearer(&self) -> Option<Which> {
         let (a, b) = (self.a?.abs(), self.b?.abs());
-        let text = |ratio: Ratio| Measure::Percent.number(ratio.si(), UnitSystem::Metric);
-        (text(a) != text(b)).then_some(if a < b { Which::A } else { Which::B })
+        reads(&Measure::Percent.number((b - a).si(), UnitSystem::Metric)).then_some(if a < b {
+            Which::A
+        } else {
+            Which::B
+        })
     }
 }
 
@@ -245,7 +252,7 @@ fn heading_looked_at(project: &Project, a: &Contender<'_>, b: &Contender<'_>) ->
     let speed =
         |one: &Contender<'_>| Measure::GroundSpeed.short_text(one.outcome.point.speed.si(), project.units);
     let (a, b) = (speed(a), speed(b));
-    if a == b { format!("At {a}, as looked at") } else { format!("At {a} against {b}, as looked at") }
+    if a == b { format!("Looked at, {a}") } else { format!("Looked at, {a} and {b}") }
 }
 
 /// Names of routings; what sets the points apart is added where they differ.

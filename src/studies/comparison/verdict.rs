@@ -4,7 +4,7 @@
 //! fare from the slowest to the fastest speed, and what the more even one takes more or less of.
 
 use super::figures::Amount;
-use super::{Contender, Line, why_no_numbers};
+use super::{Contender, Line, reads, why_no_numbers};
 use crate::hydraulics::outcome::{Outcome, RowState, Status};
 use crate::plan::Project;
 use crate::quantities::{Measure, Ratio};
@@ -109,16 +109,18 @@ impl Speaker<'_> {
         let worse = 1 - better;
         let place = self.where_looked_at();
         if same {
+            let (off_a, off_b) = (self.percent(farthest(a)), self.percent(farthest(b)));
+            let off = if off_a == off_b {
+                format!("{off_a} off target with either")
+            } else {
+                format!("{off_a} off target with {}, {off_b} with {}", self.labels[0], self.labels[1])
+            };
             sentences.push(format!(
                 "{} and {} are equally even: {place}their rows differ by {} (coefficient of variation), and the \
-                 farthest row is {} off target with {}, {} with {}",
+                 farthest row is {off}",
                 self.name(0),
                 self.named(1),
                 self.percent(even_a.cv),
-                self.percent(farthest(a)),
-                self.labels[0],
-                self.percent(farthest(b)),
-                self.labels[1]
             ));
         } else {
             let cv = [even_a.cv, even_b.cv];
@@ -275,9 +277,11 @@ impl Speaker<'_> {
         let (spans, grades) =
             ([span(low_a, high_a), span(low_b, high_b)], [self.grade(high_a), self.grade(high_b)]);
         let worse = 1 - better;
-        Some(if grades[0] == grades[1] {
+        Some(if grades[0] == grades[1] && spans[0] == spans[1] {
+            format!("{speeds} both are {} ({} each)", self.grade_words(grades[0]), spans[0])
+        } else if grades[0] == grades[1] {
             format!(
-                "{speeds} both stay {} ({} with {}, {} with {})",
+                "{speeds} both are {} ({} with {}, {} with {})",
                 self.grade_words(grades[0]),
                 spans[better],
                 self.named(better),
@@ -286,7 +290,7 @@ impl Speaker<'_> {
             )
         } else {
             format!(
-                "{speeds} it stays {} ({}), while {} is {} ({})",
+                "{speeds} it is {} ({}), while {} is {} ({})",
                 self.grade_words(grades[better]),
                 spans[better],
                 self.named(worse),
@@ -389,7 +393,7 @@ impl Speaker<'_> {
     }
 
     fn reads_apart(&self, measure: Measure, one: f64, other: f64) -> bool {
-        measure.number(one, self.project.units) != measure.number(other, self.project.units)
+        reads(&measure.number(one - other, self.project.units))
     }
 }
 

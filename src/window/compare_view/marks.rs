@@ -12,6 +12,9 @@ use crate::window::canvas::to_screen;
 use crate::window::canvas::view::Shown;
 use crate::window::theme::Theme;
 
+/// Signs at the outlets of row feeds appear from this scale on, points per metre.
+const SIGNS_AT_ROWS_FROM: f64 = 60.0;
+
 /// The colour of a change.
 pub(super) const fn colour(change: Change, theme: &Theme) -> Color32 {
     match (change, theme.dark) {
@@ -26,10 +29,10 @@ pub(super) const fn colour(change: Change, theme: &Theme) -> Color32 {
 }
 
 /// The sign of a change on a disc of its colour.
-pub(super) fn badge(painter: &Painter, at: Pos2, change: Change, theme: &Theme) {
+pub(super) fn badge(painter: &Painter, at: Pos2, size: f32, change: Change, theme: &Theme) {
     let ground = colour(change, theme);
-    painter.circle(at, 7.0, ground, Stroke::new(1.0, theme.canvas));
-    sign(painter, at, 1.0, change, theme.on(ground));
+    painter.circle(at, 7.0 * size, ground, Stroke::new(1.0, theme.canvas));
+    sign(painter, at, size, change, theme.on(ground));
 }
 
 /// The bare sign.
@@ -70,6 +73,9 @@ pub(super) fn paint(
 ) {
     let own = |item: &ItemDifference| if side == 0 { item.a } else { item.b };
     let routing = shown.routing;
+    // Small pictures get small badges, and no sign at every row: the list beside the drawings names those.
+    let size = ((view.scale / 70.0) as f32).clamp(0.72, 1.0);
+    let at_rows = view.scale >= SIGNS_AT_ROWS_FROM;
     let mut taken: Vec<Pos2> = Vec::new();
     let mut badges: Vec<(Pos2, Change)> = Vec::new();
     for item in items {
@@ -84,6 +90,7 @@ pub(super) fn paint(
         let Some(at) = at.map(|at| to_screen(rect, view, at.flat())) else { continue };
         match subject {
             // Rows stand close together: a small sign at the outlet, without a disc.
+            Subject::Feed(_) if !at_rows => {}
             Subject::Feed(_) => {
                 let at = pos2(at.x, at.y + 12.0);
                 sign(painter, at, 0.9, item.change, ink);
@@ -96,11 +103,11 @@ pub(super) fn paint(
         let offsets = [(-16.0, -14.0), (16.0, -14.0), (0.0, -20.0), (-16.0, 14.0), (16.0, 14.0), (0.0, 20.0)];
         let free = offsets
             .iter()
-            .map(|(x, y)| pos2(at.x + x, at.y + y))
-            .find(|place| taken.iter().all(|other| other.distance(*place) > 15.0));
+            .map(|(x, y)| pos2(at.x + x * size, at.y + y * size))
+            .find(|place| taken.iter().all(|other| other.distance(*place) > 15.0 * size));
         let Some(at) = free else { continue };
         taken.push(at);
-        badge(painter, at, change, theme);
+        badge(painter, at, size, change, theme);
     }
 }
 

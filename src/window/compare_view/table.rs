@@ -7,7 +7,9 @@ use eframe::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, RichText, Strok
 use super::marks;
 use crate::quantities::UnitSystem;
 use crate::studies::comparison::table::difference_text;
-use crate::studies::comparison::{Amount, Comparison, Direction, ItemDifference, Line, Which, differences};
+use crate::studies::comparison::{
+    Amount, Comparison, Direction, ItemDifference, Line, Unit, Which, differences,
+};
 use crate::window::theme::Theme;
 
 const ROW_HEIGHT: f32 = 19.0;
@@ -27,8 +29,8 @@ struct Columns {
 
 impl Columns {
     fn of(left: f32, wide: f32) -> Self {
-        let word = 46.0;
-        let number = ((wide - word) * 0.205).clamp(64.0, 130.0);
+        let word = 58.0;
+        let number = ((wide - word) * 0.2).clamp(64.0, 130.0);
         let right = left + wide;
         let difference = right - word;
         let b = difference - number - 8.0;
@@ -82,9 +84,6 @@ fn head(ui: &mut Ui, heading: &str, [a, b]: &[String; 2], theme: &Theme) {
 
 fn row(ui: &mut Ui, line: &Line, comparison: &Comparison, units: UnitSystem, theme: &Theme) {
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), ROW_HEIGHT), egui::Sense::hover());
-    if !ui.is_rect_visible(rect) {
-        return;
-    }
     let columns = Columns::of(rect.left(), rect.width());
     let y = rect.center().y;
     let ink = if line.differs() { theme.ink } else { theme.soft };
@@ -97,7 +96,7 @@ fn row(ui: &mut Ui, line: &Line, comparison: &Comparison, units: UnitSystem, the
     words(painter, pos2(columns.difference, y), Align2::RIGHT_CENTER, &text, body(), ink, wide);
     let word = if line.figure.better == Direction::Neither { "–" } else { line.figure.better.word() };
     let small = FontId::proportional(11.5);
-    words(painter, pos2(columns.right, y), Align2::RIGHT_CENTER, word, small, theme.soft, 46.0);
+    words(painter, pos2(columns.right, y), Align2::RIGHT_CENTER, word, small, theme.soft, 58.0);
     for (which, right, left) in [(Which::A, columns.a, columns.name), (Which::B, columns.b, columns.a)] {
         let place = Rect::from_x_y_ranges(left..=right, rect.y_range());
         cell(ui, place, line, which, &comparison.labels[usize::from(which == Which::B)], units, theme);
@@ -144,6 +143,10 @@ fn cell(ui: &Ui, place: Rect, line: &Line, which: Which, label: &str, units: Uni
 
 /// Words in a line, cut short where there is no room.
 fn words(painter: &Painter, at: Pos2, anchor: Align2, text: &str, font: FontId, ink: Color32, room: f32) {
+    // What has scrolled away is left to screen readers.
+    if !painter.clip_rect().expand(20.0).contains(at) {
+        return;
+    }
     let mut job = LayoutJob::simple_singleline(text.to_owned(), font, ink);
     job.wrap = TextWrapping::truncate_at_width(room.max(20.0));
     let galley = painter.layout_job(job);
@@ -161,7 +164,7 @@ pub(super) fn items(ui: &mut Ui, items: &[ItemDifference]) {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 6.0;
             let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), egui::Sense::hover());
-            marks::badge(ui.painter(), rect.center(), change, &theme);
+            marks::badge(ui.painter(), rect.center(), 1.0, change, &theme);
             ui.add(egui::Label::new(words).wrap());
         });
     }
