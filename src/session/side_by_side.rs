@@ -152,8 +152,8 @@ impl SideBySide {
         true
     }
 
-    /// The session has just solved this side.
-    fn is_in_hand(&self, session: &Session, side: usize) -> bool {
+    /// This side is what the session has in hand, at the point it looks at: the session has solved it.
+    pub fn shows_session(&self, session: &Session, side: usize) -> bool {
         let seat = &self.seats[side];
         seat.routing == session.routing().id && seat.point(session.point()) == *session.point()
     }
@@ -162,7 +162,7 @@ impl SideBySide {
         let project = session.project();
         let seat = self.seats[side];
         let Some(routing) = project.routing(seat.routing) else { return };
-        if self.is_in_hand(session, side) {
+        if self.shows_session(session, side) {
             self.solved[side] = None;
             return;
         }

@@ -81,8 +81,9 @@ impl App {
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
         let saved = self.saved_text();
+        let pointer = if self.compare.is_open() { self.compare.pointer() } else { self.canvas.pointer };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
-            panels::status(ui, &self.session, self.canvas.pointer, saved);
+            panels::status(ui, &self.session, pointer, saved);
         });
         if self.compare.show(ui, &mut self.session, &self.canvas) {
             self.end_of_frame(&ctx);

@@ -19,12 +19,12 @@ use super::dialogs::{Answer, PathDialog, Purpose};
 use super::number_field::NumberField;
 use super::theme::Theme;
 use crate::files;
-use crate::geometry::{Bounds, View};
+use crate::geometry::{Bounds, Point2, View};
 use crate::plan::Subject;
 use crate::quantities::{Angle, Measure, Speed, Temperature};
 use crate::session::commands::Command;
 use crate::session::side_by_side::{OwnConditions, Seat};
-use crate::session::{Session, SideBySide, Tool};
+use crate::session::{Gesture, Session, SideBySide, Tool};
 use crate::studies::comparison::table as plain;
 
 /// Names of the two places, for screen readers and for the fields that choose.
@@ -51,7 +51,7 @@ struct Open {
     /// The room and the view it was fitted to.
     fitted: Option<(Vec2, View)>,
     pictures: [Rect; 2],
-    /// In which drawing a part is being dragged.
+    /// In which drawing a gesture goes on.
     dragging: Option<usize>,
     mark: bool,
     dialog: Option<PathDialog>,
@@ -88,6 +88,11 @@ impl CompareView {
     /// Where the upper (0) or lower (1) drawing was in the last frame.
     pub fn picture(&self, side: usize) -> Option<Rect> {
         self.open.as_ref()?.pictures.get(side).copied()
+    }
+
+    /// Where the pointer is on the bar.
+    pub fn pointer(&self) -> Option<Point2> {
+        self.open.as_ref()?.canvas.pointer
     }
 
     /// A dialog of its own is open, which owns the keys.
@@ -152,7 +157,7 @@ impl Open {
         close
     }
 
-    /// Goes on with a part that is being dragged, or lets it go.
+    /// Goes on with a gesture, or ends it.
     fn drag(&mut self, ui: &Ui, session: &mut Session) {
         let (Some(side), Some(view)) = (self.dragging, self.canvas.view) else { return };
         let (at, down, released) = ui.input(|input| {
@@ -242,8 +247,8 @@ impl Open {
         }
         // The words in front of and behind the bar.
         if !bounds.is_empty() {
-            bounds.add(crate::geometry::Point2::new(bounds.min.x, bounds.max.y + 0.35));
-            bounds.add(crate::geometry::Point2::new(bounds.min.x, bounds.min.y - 0.35));
+            bounds.add(Point2::new(bounds.min.x, bounds.max.y + 0.35));
+            bounds.add(Point2::new(bounds.min.x, bounds.min.y - 0.35));
         }
         let view = View::fit(bounds, f64::from(size.x), f64::from(size.y), MARGIN);
         self.canvas.view = Some(view);
@@ -281,6 +286,12 @@ impl Open {
                         format!("{place} routing, {name}"),
                     )
                 });
+                if self.pair.shows_session(session, side) && !self.pair.shows_session(session, 1 - side) {
+                    ui.label(RichText::new("in hand").small().color(theme.accent)).on_hover_text(
+                        "The figures at the top of the window are of this one; press in the other drawing to \
+                         take that in hand",
+                    );
+                }
                 own_conditions(ui, session, side, &mut seat);
                 if side == 0 {
                     swap = ui.button("Swap").on_hover_text("Change the two over").clicked();
@@ -333,7 +344,7 @@ impl Open {
                 let at = to_bar(rect, &view, at);
                 let add = ui.input(|input| input.modifiers.shift || input.modifiers.command);
                 session.press(at, pointed.hovered, PORT_REACH / view.scale, add);
-                self.dragging = matches!(pointed.hovered, Some(Subject::Part(_))).then_some(side);
+                self.dragging = (*session.gesture() != Gesture::None).then_some(side);
             }
             pointed.response.request_focus();
         } else if let Some(chosen) = pointed.chosen.filter(|_| !pointed.response.clicked()) {
