@@ -159,3 +159,98 @@ fn without_a_display_one_sentence_names_the_command() {
     assert_eq!(message.trim().lines().count(), 1, "{message}");
     assert!(message.contains("equirow solve"), "{message}");
 }
+
+fn compare_json(arguments: &[&str], expected: i32) -> serde_json::Value {
+    let output = equirow(&[&["compare"], arguments, &["--format", "json"]].concat());
+    assert_eq!(code(&output), expected, "{}", err(&output));
+    serde_json::from_str(&out(&output)).unwrap()
+}
+
+#[test]
+fn two_routings_are_compared() {
+    let json = compare_json(&[DEMO, "A", "B"], 0);
+    assert_eq!(json["a"]["routing"], "A");
+    assert_eq!(json["speed_km_h"], 9.0);
+    for key in [
+        "cv_slowest_percent",
+        "cv_usual_percent",
+        "du_lowest_quarter_fastest_percent",
+        "farthest_row_usual_percent",
+        "inlet_usual_kpa",
+        "highest_manifold_usual_kpa",
+        "lowest_manifold_usual_kpa",
+        "gauge_usual_kpa.G1",
+        "hose_length_m",
+        "hose_length_m.hose-12",
+        "tube_length_m",
+        "parts",
+        "joints",
+        "joints.hose_joints",
+        "runs_across_hinges",
+        "liquid_held_l",
+        "longest_tube_m",
+        "shortest_tube_m",
+    ] {
+        assert!(json["a"][key].is_number() && json["b"][key].is_number(), "{key}: {}", json["a"][key]);
+    }
+    assert!(json["a"]["cost"].is_null());
+    assert!(json["a"]["cost_unknown_because"].as_str().unwrap().contains("no price"));
+    let differences = json["differences"].as_array().unwrap();
+    for one in differences {
+        let figure = one["figure"].as_str().unwrap();
+        assert_eq!(one["a"], json["a"][figure], "{figure}");
+        assert_eq!(one["b"], json["b"][figure], "{figure}");
+        assert!(one["better"].is_null() || one["better"] == "a" || one["better"] == "b");
+        assert!(["lower", "higher", "neither"].contains(&one["better_is"].as_str().unwrap()));
+    }
+    let cv = differences.iter().find(|one| one["figure"] == "cv_usual_percent").unwrap();
+    assert_eq!(cv["better"], "b");
+    assert_eq!(json["rows"].as_array().unwrap().len(), 40);
+    // The same routing solved on its own has the same figures.
+    let solved = solve_json(&["--routing", "B"]);
+    assert_eq!(json["b"]["cv_usual_percent"], solved["cv_percent"]);
+    assert_eq!(json["b"]["inlet_usual_kpa"], solved["inlet_pressure_kpa"]);
+
+    let same = compare_json(&[DEMO, "A", "A", "--speed", "8,5"], 0);
+    assert_eq!(same["differences"].as_array().unwrap().len(), 0);
+    assert!(same["a"]["cv_looked_at_percent"].is_number(), "8.5 km/h is none of the project's three speeds");
+
+    let text = out(&equirow(&["compare", DEMO, "A", "B"]));
+    assert!(text.contains("Routing B is more even") && text.contains("no price"), "{text}");
+    let reading = |words: &str| text.lines().any(|line| line.contains(words));
+    assert!(reading("CV over rows") && reading("better is") && reading("From A to B"), "{text}");
+}
+
+#[test]
+fn a_comparison_that_cannot_be_made_says_why() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("half.ron");
+    let mut project = equirow::files::demo();
+    project.routings.push(equirow::plan::Routing::empty(equirow::plan::RoutingId(9), "Bare"));
+    equirow::files::save(&path, &project).unwrap();
+    let file = path.to_str().unwrap();
+    let output = equirow(&["compare", file, "A", "Bare"]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("routing Bare: no row is connected to the supply"), "{}", err(&output));
+    let text = out(&output);
+    let cv = text.lines().find(|line| line.contains("CV over rows")).unwrap();
+    assert!(cv.contains(" %") && cv.contains('–'), "the one that can be solved is shown: {text}");
+    let json = compare_json(&[file, "Bare", "B"], 1);
+    assert!(json["a"]["cv_usual_percent"].is_null() && json["b"]["cv_usual_percent"].is_number());
+    assert_eq!(json["a"]["why_not_solved"], "no row is connected to the supply");
+
+    for (arguments, hint) in [
+        (&["compare", DEMO, "A", "C"][..], "no routing \"C\"; it has A, B"),
+        (&["compare", DEMO, "Z", "B"], "no routing \"Z\"; it has A, B"),
+        (&["compare", DEMO, "A"], "two of its routings"),
+        (&["compare"], "no project file"),
+        (&["compare", DEMO, "A", "B", "C"], "one name too many"),
+        (&["compare", DEMO, "A", "B", "--speed", "fast"], "--speed"),
+        (&["compare", DEMO, "A", "B", "--rate", "9"], "--speed, --format"),
+    ] {
+        let output = equirow(arguments);
+        assert_eq!(code(&output), 2, "{arguments:?}");
+        assert!(err(&output).contains(hint), "{arguments:?}: {}", err(&output));
+    }
+    assert_eq!(code(&equirow(&["compare", "no such file.ron", "A", "B"])), 3);
+}

@@ -3,6 +3,7 @@
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
+pub mod compare;
 pub mod network;
 pub mod solve;
 
@@ -34,12 +35,18 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 2] = [
+const SUBCOMMANDS: [Subcommand; 3] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
         about: "Solves a routing of a project: pressures, and the flow of every row",
         run: solve::run,
+    },
+    Subcommand {
+        name: "compare",
+        usage: compare::USAGE,
+        about: "Weighs two routings of a project: figures, what differs, and a verdict in words",
+        run: compare::run,
     },
     Subcommand {
         name: "network",

@@ -14,6 +14,6 @@ mod recent;
 
 pub use embedded::{demo, generic_catalogue};
 pub use project_file::{
-    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text,
+    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text, write_whole,
 };
 pub use recent::{recent, remember};

@@ -141,6 +141,8 @@ pub enum Command {
     RenumberOutlets,
     /// Close the outlet of a row; the row takes the next one.
     LeaveBlank,
+    /// Two routings side by side.
+    Compare,
     /// Add an empty routing.
     NewRouting,
     /// Add a copy of the routing in hand.
@@ -610,6 +612,13 @@ pub const TABLE: &[Entry] = &[
         Some(shift("B")),
         "Plug the outlet of the selected row; the row takes the next free one",
     ),
+    entry(
+        Command::Compare,
+        "Compare routings",
+        Menu::Routing,
+        Some(plain("C")),
+        "Show two routings side by side, with what differs",
+    ),
     entry(Command::NewRouting, "New routing", Menu::Routing, None, "Add a routing with nothing placed"),
     entry(
         Command::CopyRouting,
@@ -851,6 +860,7 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::Save
         | Command::SaveAs
         | Command::Quit
+        | Command::Compare
         | Command::FitToWindow
         | Command::ZoomIn
         | Command::ZoomOut

@@ -13,6 +13,7 @@ mod routings;
 pub mod rows;
 mod runs;
 mod selection;
+pub mod side_by_side;
 pub mod snapping;
 pub mod tools;
 
@@ -34,6 +35,7 @@ pub use mirror::Side;
 pub use placing::Ghost;
 pub use rows::Scope;
 pub use runs::Following;
+pub use side_by_side::SideBySide;
 pub use tools::{Gesture, Handle, Tool};
 
 /// What lies under the current solve of a session.

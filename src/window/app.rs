@@ -6,7 +6,9 @@ use std::path::PathBuf;
 use eframe::egui::{Context, Frame, Key, Margin, Panel, RichText, ScrollArea, Ui, ViewportCommand};
 
 use super::canvas::view::Canvas;
+use super::compare_view::CompareView;
 use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
+use super::routing_bar::RoutingBar;
 use super::theme::{self, Theme};
 use super::{details, panels, top_bar};
 use crate::files;
@@ -32,6 +34,9 @@ pub struct App {
     pub session: Session,
     /// The picture of it.
     pub canvas: Canvas,
+    /// Two routings side by side, when asked for.
+    pub compare: CompareView,
+    routing_bar: RoutingBar,
     path_dialog: Option<PathDialog>,
     waiting: Option<Next>,
     after_save: Option<Next>,
@@ -48,6 +53,8 @@ impl App {
         Self {
             session,
             canvas: Canvas::default(),
+            compare: CompareView::default(),
+            routing_bar: RoutingBar::default(),
             path_dialog: None,
             waiting: None,
             after_save: None,
@@ -74,9 +81,14 @@ impl App {
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
         let saved = self.saved_text();
+        let pointer = if self.compare.is_open() { self.compare.pointer() } else { self.canvas.pointer };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
-            panels::status(ui, &self.session, self.canvas.pointer, saved);
+            panels::status(ui, &self.session, pointer, saved);
         });
+        if self.compare.show(ui, &mut self.session, &self.canvas) {
+            self.end_of_frame(&ctx);
+            return;
+        }
         Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().show(ui, |ui| {
                 panels::palette(ui, &mut self.session);
@@ -100,12 +112,18 @@ impl App {
         egui::CentralPanel::default()
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))
             .show(ui, |ui| {
-                self.routings(ui);
+                if self.routing_bar.show(ui, &mut self.session) {
+                    self.compare.toggle(&mut self.session);
+                }
                 self.canvas.show(ui, &mut self.session);
             });
-        self.dialogs(&ctx);
-        self.close_or_ask(&ctx);
-        self.window_title(&ctx);
+        self.end_of_frame(&ctx);
+    }
+
+    fn end_of_frame(&mut self, ctx: &Context) {
+        self.dialogs(ctx);
+        self.close_or_ask(ctx);
+        self.window_title(ctx);
     }
 
     fn saved_text(&self) -> &'static str {
@@ -136,7 +154,7 @@ impl App {
     }
 
     fn keys(&mut self, ctx: &Context) {
-        let modal = self.path_dialog.is_some() || self.waiting.is_some();
+        let modal = self.path_dialog.is_some() || self.waiting.is_some() || self.compare.is_modal();
         let typing = ctx.text_edit_focused();
         let mut asked = None;
         for entry in TABLE {
@@ -228,33 +246,12 @@ impl App {
         }
     }
 
-    fn routings(&mut self, ui: &mut Ui) {
-        let now = self.session.routing().id;
-        let mut show = None;
-        ui.horizontal(|ui| {
-            let theme = Theme::of(ui.visuals());
-            ui.label(RichText::new("Routing").color(theme.soft));
-            for routing in &self.session.project().routings {
-                let response = ui.selectable_label(routing.id == now, &routing.name);
-                let response =
-                    if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
-                if response.clicked() {
-                    show = Some(routing.id);
-                }
-            }
-            let note = &self.session.routing().note;
-            if !note.is_empty() {
-                ui.add(egui::Label::new(RichText::new(note).color(theme.soft)).truncate());
-            }
-        });
-        if let Some(id) = show {
-            self.session.show_routing(id);
-        }
-    }
-
     fn run(&mut self, command: Command, ctx: &Context) {
         if command == Command::Cancel && self.help {
             self.help = false;
+            return;
+        }
+        if self.compare.run(command, &self.session) {
             return;
         }
         if commands::run(&mut self.session, command) {
@@ -270,6 +267,7 @@ impl App {
             Command::Quit => self.ask(Next::Quit),
             Command::Save => self.save(None),
             Command::SaveAs => self.ask_path(Purpose::Save),
+            Command::Compare => self.compare.toggle(&mut self.session),
             Command::FitToWindow => self.canvas.fit(),
             Command::FitSelection => self.canvas.fit_selection(),
             Command::FitNextSection => self.canvas.fit_next_section(),
@@ -294,7 +292,7 @@ impl App {
     fn ask_path(&mut self, purpose: Purpose) {
         let start = match purpose {
             Purpose::Save => self.session.path().map(Into::into),
-            Purpose::Open => None,
+            Purpose::Open | Purpose::ExportTable => None,
         };
         self.path_dialog = Some(PathDialog::new(purpose, start));
     }
