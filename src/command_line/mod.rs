@@ -3,6 +3,8 @@
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
+mod asked;
+pub mod export;
 pub mod network;
 pub mod solve;
 
@@ -34,7 +36,7 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 2] = [
+const SUBCOMMANDS: [Subcommand; 3] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
@@ -46,6 +48,12 @@ const SUBCOMMANDS: [Subcommand; 2] = [
         usage: "equirow network FILE [--time N]",
         about: "Solves a network in the neutral format",
         run: network::run,
+    },
+    Subcommand {
+        name: "export",
+        usage: export::USAGE,
+        about: "Writes a solved routing as a network that other engines can check",
+        run: export::run,
     },
 ];
 

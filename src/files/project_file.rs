@@ -296,7 +296,7 @@ pub fn save(path: &Path, project: &Project) -> Result<(), WriteError> {
 }
 
 /// Puts bytes in the place of a file, whole or not at all. Permissions are kept, links are followed.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     let failed = |error: &io::Error| {
         let advice = match error.kind() {
             io::ErrorKind::NotFound => "choose a folder that exists",

@@ -15,8 +15,8 @@ use std::sync::Arc;
 
 use crate::checks::{self, Finding};
 use crate::files;
-use crate::hydraulics::speed_range::{SpeedRange, speed_range};
-use crate::hydraulics::{self, Outcome};
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::hydraulics::{Outcome, Workbench};
 use crate::plan::edit::{self, EditError};
 use crate::plan::{Edit, OperatingPoint, PartId, Project, Routing, RoutingId, Subject};
 use crate::quantities::{Angle, Speed, Temperature};
@@ -41,6 +41,7 @@ pub struct Session {
     routing: RoutingId,
     point: OperatingPoint,
     history: History,
+    bench: Workbench,
     solved: Solved,
     revision: u64,
     /// What is selected; may hold what an undo took away, which is then ignored.
@@ -57,7 +58,8 @@ impl Session {
     pub fn new(project: Project, path: Option<PathBuf>) -> Self {
         let routing = project.routings.first().map_or(RoutingId(0), |routing| routing.id);
         let point = project.application.usual_point();
-        let solved = solve(&project, routing, &point);
+        let mut bench = Workbench::default();
+        let solved = solve(&mut bench, &project, routing, &point);
         Self {
             saved: Arc::new(project.clone()),
             project,
@@ -65,6 +67,7 @@ impl Session {
             routing,
             point,
             history: History::default(),
+            bench,
             solved,
             revision: 0,
             selection: BTreeSet::new(),
@@ -263,7 +266,8 @@ impl Session {
 
     fn refresh(&mut self) {
         self.revision += 1;
-        self.solved = solve(&self.project, self.routing().id, &self.point);
+        let routing = self.routing().id;
+        self.solved = solve(&mut self.bench, &self.project, routing, &self.point);
         let routing = self.project.routing(self.routing);
         let bar = &self.project.bar;
         self.selection.retain(|subject| match subject {
@@ -345,11 +349,12 @@ impl Session {
     }
 }
 
-fn solve(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
+fn solve(bench: &mut Workbench, project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
     let empty = Routing::empty(routing, "");
     let routing = project.routing(routing).unwrap_or(&empty);
-    let outcome = hydraulics::solve(project, routing, point);
-    let range = speed_range(project, routing, point, Some(&outcome));
+    let mut prepared = bench.prepare(project, routing);
+    let outcome = prepared.solve(point);
+    let range = prepared.speed_range(point, Some(&outcome));
     let findings = checks::findings(project, routing, &outcome);
     Solved { outcome, range, findings }
 }
