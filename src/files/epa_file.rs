@@ -18,12 +18,20 @@ use std::fmt::Write as _;
 const GRAVITY: f64 = 32.2 * 0.3048;
 /// The engine's unit of kinematic viscosity, m²/s: 1.1e-5 ft²/s, that of water at 20 °C.
 const VISCOSITY_UNIT: f64 = 1.1e-5 * 0.3048 * 0.3048;
+/// The engine takes `0.02517 K/d⁴` for a loss coefficient, in feet: `8/(π² g)` rounded. Coefficients are written larger
+/// by what the rounding took away.
+const K_ROUNDING: f64 = 8.0 / (PI * PI * 32.2) / 0.02517;
 /// Longest name it takes, bytes.
 const LONGEST_NAME: usize = 31;
 /// Length of the pipe that carries a check valve, m, and how much wider it is than the valve: its own friction is then
 /// less than a millionth of the valve's loss.
 const VALVE_LENGTH_M: f64 = 1e-3;
 const VALVE_WIDER: f64 = 10.0;
+
+/// Least roughness it takes is above zero, mm: far below what shows.
+const LEAST_ROUGHNESS_MM: f64 = 1e-6;
+/// Longest comment line: older versions read 255 bytes a line.
+const LONGEST_COMMENT: usize = 110;
 
 /// A solved network as text for the EPA engine. `notes` are comment lines at its head.
 pub fn inp(network: &Network, solution: &Solution, notes: &[String]) -> String {
@@ -64,9 +72,18 @@ pub fn inp(network: &Network, solution: &Solution, notes: &[String]) -> String {
     }
     let mut text = String::new();
     let mut line = |words: &str| {
-        for part in words.lines() {
-            let _ = writeln!(text, "; {part}");
+        let mut used = 0;
+        for word in words.split_whitespace() {
+            if used == 0 || used + word.len() > LONGEST_COMMENT {
+                text.push_str(if used == 0 { "; " } else { "\n;   " });
+                used = 4;
+            } else {
+                text.push(' ');
+            }
+            text.push_str(word);
+            used += word.len() + 1;
         }
+        text.push('\n');
     };
     for note in notes {
         line(note);
@@ -90,12 +107,14 @@ pub fn inp(network: &Network, solution: &Solution, notes: &[String]) -> String {
 }
 
 /// What differs in every file.
-const DIFFERENCES: [&str; 7] = [
+const DIFFERENCES: [&str; 8] = [
     "Gravity: the EPA engine rounds it to 32.2 ft/s2 (9.81456 m/s2). Heads here are pressures divided by density and \
      that gravity; heights are shortened by the ratio of gravities, so that static pressures stay as they were.",
     "Pressures it shows are heads of this liquid in metres; times density and 9.81456 gives Pa.",
     "Friction: above Re 4000 it takes Swamee-Jain, this network was solved with Colebrook (some 1 to 3 % apart); \
-     between Re 2000 and 4000 both take a cubic, but not the same one; below, both take 64/Re.",
+     between Re 2000 and 4000 both take a cubic, but not the same one; below, both take 64/Re. A roughness of zero is written as 1e-6 mm, since it takes none.",
+    "Loss coefficients K are written 0.012 % larger than they are: it rounds 8/(pi^2 g) to 0.02517 in feet, which takes \
+     that away again.",
     "Orifices and fittings are throttle valves (TCV) of their own bore; an orifice has K = 1/Cd^2.",
     "Check valves are short wide pipes with its check valve (CV), which has no cracking pressure: what lies behind one \
      is raised by its cracking pressure instead, outlets to the air as well.",
@@ -121,7 +140,8 @@ impl Sections {
         let own = &link.name;
         match pipe_at(&link.kind, network, flow) {
             LinkKind::Pipe { length_m, bore_m, roughness_m, k_minor } => {
-                let (bore, roughness) = (bore_m * 1e3, roughness_m * 1e3);
+                let k_minor = k_minor * K_ROUNDING;
+                let (bore, roughness) = (bore_m * 1e3, (roughness_m * 1e3).max(LEAST_ROUGHNESS_MM));
                 let _ = writeln!(
                     self.pipes,
                     " {name} {from} {to} {length_m:?} {bore:?} {roughness:?} {k_minor:?}{state} ;{own}"
@@ -131,11 +151,11 @@ impl Sections {
                 }
             }
             LinkKind::CheckValve { k, bore_m, .. } => {
-                let (bore, k) = (bore_m * VALVE_WIDER * 1e3, k * VALVE_WIDER.powi(4));
+                let (bore, k) = (bore_m * VALVE_WIDER * 1e3, k * K_ROUNDING * VALVE_WIDER.powi(4));
                 let state = if link.closed { state } else { " CV" };
                 let _ = writeln!(
                     self.pipes,
-                    " {name} {from} {to} {VALVE_LENGTH_M:?} {bore:?} 0.0 {k:?}{state} ;{own}"
+                    " {name} {from} {to} {VALVE_LENGTH_M:?} {bore:?} {LEAST_ROUGHNESS_MM:?} {k:?}{state} ;{own}"
                 );
             }
             LinkKind::Fitting { k, bore_m } => self.throttle(name, from, to, bore_m, k, link.closed, own),
@@ -161,7 +181,8 @@ impl Sections {
 
     #[expect(clippy::too_many_arguments, reason = "the columns of one line")]
     fn throttle(&mut self, name: &str, from: &str, to: &str, bore_m: f64, k: f64, closed: bool, own: &str) {
-        let _ = writeln!(self.valves, " {name} {from} {to} {:?} TCV {k:?} 0 ;{own}", bore_m * 1e3);
+        let _ =
+            writeln!(self.valves, " {name} {from} {to} {:?} TCV {:?} 0 ;{own}", bore_m * 1e3, k * K_ROUNDING);
         if closed {
             let _ = writeln!(self.status, " {name} Closed");
         }
@@ -371,7 +392,8 @@ mod tests {
         let solution = crate::hydraulics::solver::solve(&network).unwrap();
         let text = inp(&network, &solution, &[]);
         assert!(text.contains(" _b1 _n1 n_1 10.0 PBV "), "{text}");
-        assert!(text.contains(" l_1 n_0 _n1 0.001 50.0 0.0 50000.0 CV ;l 1"), "{text}");
+        let line = format!(" l_1 n_0 _n1 0.001 50.0 1e-6 {:?} CV ;l 1", 5.0 * K_ROUNDING * 1e4);
+        assert!(text.contains(&line), "{text}");
     }
 
     #[test]

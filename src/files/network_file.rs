@@ -19,8 +19,8 @@ use std::fmt;
 use std::io::Read as _;
 use std::path::Path;
 
-/// Larger files are refused unread, bytes.
-pub const LARGEST_FILE: u64 = 64 << 20;
+/// Larger files are refused unread, bytes: a bar of ten thousand rows takes some 8 MiB.
+pub const LARGEST_FILE: u64 = 32 << 20;
 /// Deeper nesting of lists and objects is refused.
 pub const DEEPEST_NESTING: usize = 100;
 
@@ -37,13 +37,16 @@ pub enum OpenError {
 pub fn open(path: &Path) -> Result<Network, OpenError> {
     let unreadable = |why: String| OpenError::Unreadable(format!("'{}': {why}", path.display()));
     let file = std::fs::File::open(path).map_err(|error| unreadable(format!("{error}; check the path")))?;
+    let too_large =
+        || unreadable(format!("larger than {} MiB; a network file is far smaller", LARGEST_FILE >> 20));
+    let known = file.metadata().map_err(|error| unreadable(error.to_string()))?;
+    if known.len() > LARGEST_FILE {
+        return Err(too_large());
+    }
     let mut bytes = Vec::new();
     file.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| unreadable(error.to_string()))?;
     if bytes.len() as u64 > LARGEST_FILE {
-        return Err(unreadable(format!(
-            "larger than {} MiB; a network file is far smaller",
-            LARGEST_FILE >> 20
-        )));
+        return Err(too_large());
     }
     match std::str::from_utf8(&bytes) {
         Ok(text) => read(text).map_err(OpenError::Rejected),

@@ -429,8 +429,12 @@ impl Draft<'_> {
             (FeedElement::CheckValve(_), Item::CheckValve { cracking, k, bore, .. }) => {
                 LinkKind::CheckValve { crack_pressure_pa: cracking.si(), k: *k, bore_m: bore.si() }
             }
-            (FeedElement::Orifice(_), Item::MeteringOrifice { bore, cd, .. }) => {
-                LinkKind::Orifice { diameter_m: bore.si(), cd: *cd, creeping_thickness_m: None }
+            (FeedElement::Orifice(_), Item::MeteringOrifice { bore, cd, thickness, creeping }) => {
+                LinkKind::Orifice {
+                    diameter_m: bore.si(),
+                    cd: *cd,
+                    creeping_thickness_m: creeping.then(|| thickness.si()),
+                }
             }
             (FeedElement::MeteringTube { length, coil, .. }, Item::MeteringTube(stock)) => {
                 LinkKind::MeteringTube {
