@@ -111,7 +111,7 @@ pub fn catalogue() -> Catalogue {
         );
     }
     for bore in [0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.4, 1.6] {
-        let item = Item::MeteringOrifice { bore: mm(bore), cd: 0.72, thickness: mm(1.5) };
+        let item = Item::MeteringOrifice { bore: mm(bore), cd: 0.72, thickness: mm(1.5), creeping: false };
         add(format!("orifice-{bore:.1}"), format!("Metering orifice, {bore:.1} mm, thick plate"), item);
     }
     for (cracking, closing) in [(0.10_f64, 0.07_f64), (0.20, 0.18), (0.35, 0.30)] {

@@ -3,7 +3,9 @@
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
+mod asked;
 pub mod compare;
+pub mod export;
 pub mod network;
 pub mod solve;
 
@@ -53,6 +55,12 @@ const SUBCOMMANDS: [Subcommand; 3] = [
         usage: "equirow network FILE [--time N]",
         about: "Solves a network in the neutral format",
         run: network::run,
+    },
+    Subcommand {
+        name: "export",
+        usage: export::USAGE,
+        about: "Writes a solved routing as a network that other engines can check",
+        run: export::run,
     },
 ];
 

@@ -7,6 +7,7 @@
 //! storage. Start reading at [`project_file`].
 
 mod embedded;
+pub mod epa_file;
 mod layout;
 pub mod network_file;
 pub mod project_file;

@@ -24,8 +24,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::checks::{self, Finding};
 use crate::files;
-use crate::hydraulics::speed_range::{SpeedRange, speed_range};
-use crate::hydraulics::{self, Outcome};
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::hydraulics::{Outcome, Workbench};
 use crate::plan::edit::{self, EditError};
 use crate::plan::{Edit, OperatingPoint, Project, Routing, RoutingId, Subject};
 use crate::quantities::{Angle, Speed, Temperature};
@@ -59,6 +59,7 @@ pub struct Session {
     routing: RoutingId,
     point: OperatingPoint,
     history: History,
+    bench: Workbench,
     solved: Solved,
     revision: u64,
     /// What is selected; may hold what an undo took away, which is then ignored.
@@ -85,7 +86,8 @@ impl Session {
     pub fn new(project: Project, path: Option<PathBuf>) -> Self {
         let routing = project.routings.first().map_or(RoutingId(0), |routing| routing.id);
         let point = project.application.usual_point();
-        let solved = solve(&project, routing, &point);
+        let mut bench = Workbench::default();
+        let solved = solve(&mut bench, &project, routing, &point);
         let project = Arc::new(project);
         Self {
             saved: Arc::clone(&project),
@@ -96,6 +98,7 @@ impl Session {
             routing,
             point,
             history: History::default(),
+            bench,
             solved,
             revision: next_revision(),
             selection: BTreeSet::new(),
@@ -354,7 +357,8 @@ impl Session {
 
     fn refresh(&mut self) {
         self.revision = next_revision();
-        self.solved = solve(&self.project, self.routing().id, &self.point);
+        let routing = self.routing().id;
+        self.solved = solve(&mut self.bench, &self.project, routing, &self.point);
         let routing = self.project.routing(self.routing);
         let bar = &self.project.bar;
         self.selection.retain(|subject| match subject {
@@ -435,11 +439,12 @@ fn next_revision() -> u64 {
     LAST.fetch_add(1, Ordering::Relaxed) + 1
 }
 
-fn solve(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
+fn solve(bench: &mut Workbench, project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
     let empty = Routing::empty(routing, "");
     let routing = project.routing(routing).unwrap_or(&empty);
-    let outcome = hydraulics::solve(project, routing, point);
-    let range = speed_range(project, routing, point, Some(&outcome));
+    let mut prepared = bench.prepare(project, routing);
+    let outcome = prepared.solve(point);
+    let range = prepared.speed_range(point, Some(&outcome));
     let findings = checks::findings(project, routing, &outcome);
     Solved { outcome, range, findings }
 }
