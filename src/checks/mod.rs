@@ -16,6 +16,7 @@ mod at_limit;
 mod closing_pressure;
 mod fed_twice;
 mod gauge_range;
+mod hinge_slack;
 mod hose_velocity;
 mod liquid_outside_table;
 mod loose_end;
@@ -59,7 +60,7 @@ pub struct Rule {
 }
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 27] = [
+pub const RULES: [Rule; 28] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -81,6 +82,7 @@ pub const RULES: [Rule; 27] = [
     negative_pressure::RULE,
     reynolds_zone::RULE,
     hose_velocity::RULE,
+    hinge_slack::RULE,
     mesh::RULE,
     gauge_range::RULE,
     salt_out::RULE,
