@@ -350,6 +350,6 @@ fn solve(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solve
     let routing = project.routing(routing).unwrap_or(&empty);
     let outcome = hydraulics::solve(project, routing, point);
     let range = speed_range(project, routing, point, Some(&outcome));
-    let findings = checks::findings(project, routing, &outcome);
+    let findings = checks::findings(project, routing, &outcome, &range.outcomes);
     Solved { outcome, range, findings }
 }
