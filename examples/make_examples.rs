@@ -19,7 +19,7 @@ use equirow::plan::{
     SectionId, Source, Supply, TitleBlock, Tube,
 };
 use equirow::quantities::{
-    Angle, ApplicationRate, Density, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
+    Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
 };
 
 fn main() {
@@ -511,13 +511,14 @@ fn liquid(name: &str, table: &[(f64, f64, f64)], density_source: Source, salt_ou
     }
 }
 
-fn supply(limit: f64, pump: Point3, surface: f64) -> Supply {
+/// A pump of `capacity` L/min, plenty for the bar that it belongs to.
+fn supply(limit: f64, capacity: f64, pump: Point3, surface: f64) -> Supply {
     Supply {
         control: Control::Metered { limit: Pressure::bar(limit) },
         pump,
         tank_surface: Length::metres(surface),
         pump_rated: Pressure::bar(7.0),
-        pump_capacity: None,
+        pump_capacity: Some(Flow::litres_per_minute(capacity)),
         weakest_rated: Pressure::bar(8.0),
     }
 }
@@ -616,7 +617,7 @@ fn nine_metre_bar() -> Project {
         bar,
         liquid,
         application(60.0, [7.0, 9.0, 10.0], 12.0),
-        supply(4.0, pump, 1.5),
+        supply(4.0, 15.0, pump, 1.5),
         vec![routing],
     )
 }
@@ -642,7 +643,7 @@ fn twelve_metre_bar() -> Project {
         "EX-12",
         "Invented example: 40 rows at 30 cm, 5 unequal sections, 4 ranks, two routings",
     );
-    project(title, bar, liquid, application(80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, pump, 1.4), routings)
+    project(title, bar, liquid, application(80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, 30.0, pump, 1.4), routings)
 }
 
 const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =
@@ -803,7 +804,7 @@ fn twenty_four_metre_bar() -> Project {
         bar,
         liquid,
         application(100.0, [8.0, 10.0, 11.0], 15.0),
-        supply(5.0, pump, 1.5),
+        supply(5.0, 75.0, pump, 1.5),
         vec![routing],
     )
 }

@@ -234,7 +234,7 @@ impl Sample {
 
     /// The findings of all rules, dismissed ones too.
     pub(super) fn all(&self) -> Vec<Finding> {
-        all_findings(&self.project, &self.routing, &self.outcome)
+        all_findings(&self.project, &self.routing, &self.outcome, &[])
     }
 
     pub(super) fn set_item(&mut self, entry: &str, change: impl FnOnce(&mut Item)) {

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::asked::Asked;
 use super::{ANSWER_IS_NO, print, wrong_usage};
 use crate::checks::{self, Finding, Severity};
+use crate::hydraulics::speed_range::speed_range;
 use crate::hydraulics::{self, Outcome, RowState, Status};
 use crate::plan::{Item, OperatingPoint, PartId, Project, Routing};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
@@ -41,15 +42,18 @@ pub fn run(arguments: &[String]) -> ExitCode {
         Err(code) => return code,
     };
     let outcome = hydraulics::solve(&project, routing, &point);
-    let findings = checks::findings(&project, routing, &outcome);
+    let range = speed_range(&project, routing, &point, Some(&outcome));
+    let findings = checks::findings(&project, routing, &outcome, &range.outcomes);
+    let all = checks::all_findings(&project, routing, &outcome, &range.outcomes);
+    let hidden = all.len() - findings.len();
     let answer_is_no =
         !outcome.status.has_numbers() || findings.iter().any(|finding| finding.severity == Severity::Error);
     if let Status::Failed { blame, why } = &outcome.status {
-        eprintln!("equirow: {blame}: {why}");
+        eprintln!("equirow: {}{why}", if blame.is_empty() { String::new() } else { format!("{blame}: ") });
     }
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
     if request.json {
-        match serde_json::to_string_pretty(&report(&project, routing, &outcome, &findings)) {
+        match serde_json::to_string_pretty(&report(&project, routing, &outcome, &findings, hidden)) {
             Ok(text) => print(&format!("{text}\n"), code),
             Err(error) => {
                 eprintln!("equirow: the answer can't be put into JSON: {error}");
@@ -57,7 +61,7 @@ pub fn run(arguments: &[String]) -> ExitCode {
             }
         }
     } else {
-        print(&table(&project, routing, &outcome, &findings), code)
+        print(&table(&project, routing, &outcome, &findings, hidden), code)
     }
 }
 
@@ -100,6 +104,7 @@ struct Report {
     du_lq_percent: Option<f64>,
     rows: Vec<RowReport>,
     findings: Vec<FindingReport>,
+    hidden_findings: usize,
 }
 
 #[derive(Serialize)]
@@ -129,7 +134,13 @@ struct FindingReport {
     advice: String,
 }
 
-fn report(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Finding]) -> Report {
+fn report(
+    project: &Project,
+    routing: &Routing,
+    outcome: &Outcome,
+    findings: &[Finding],
+    hidden_findings: usize,
+) -> Report {
     let point = &outcome.point;
     let evenness = outcome.evenness.as_ref();
     Report {
@@ -182,6 +193,7 @@ fn report(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[F
                 advice: one.advice.clone(),
             })
             .collect(),
+        hidden_findings,
     }
 }
 
@@ -226,9 +238,27 @@ const fn severity_word(severity: Severity) -> &'static str {
     }
 }
 
+/// Why nothing flows, as far as the rows agree.
+fn nothing_fed(outcome: &Outcome) -> &'static str {
+    let mut states = outcome.rows.iter().map(|row| row.state).filter(|state| *state != RowState::LeftOut);
+    match states.next() {
+        None => "every row is left out",
+        Some(RowState::SectionShut) if states.all(|state| state == RowState::SectionShut) => {
+            "every row is behind a shut section valve"
+        }
+        Some(_) => "no row is connected to the supply",
+    }
+}
+
 const NONE: &str = "-";
 
-fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Finding]) -> String {
+fn table(
+    project: &Project,
+    routing: &Routing,
+    outcome: &Outcome,
+    findings: &[Finding],
+    hidden: usize,
+) -> String {
     let units = project.units;
     let text = |measure: Measure, value: Option<f64>| {
         value.map_or(NONE.to_owned(), |value| measure.text(value, units))
@@ -240,7 +270,8 @@ fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Fi
         Status::AtLimit { shortfall } => {
             format!("at the pressure limit, short by {}", Measure::TotalFlow.text(shortfall.si(), units))
         }
-        Status::NothingFed => "no row is connected to the supply".to_owned(),
+        Status::NothingFed => nothing_fed(outcome).to_owned(),
+        Status::Failed { blame, why } if blame.is_empty() => format!("not solved: {why}"),
         Status::Failed { blame, why } => format!("failed at {blame}: {why}"),
     };
     let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
@@ -307,12 +338,15 @@ fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Fi
         }
         out.push('\n');
     }
-    if !findings.is_empty() {
+    if !findings.is_empty() || hidden > 0 {
         out.push('\n');
     }
     for one in findings {
         let _ =
             writeln!(out, "{:<8} {}: {}; {}", severity_word(one.severity), one.place, one.what, one.advice);
+    }
+    if hidden > 0 {
+        let _ = writeln!(out, "{hidden} hidden {} not listed", if hidden == 1 { "finding is" } else { "findings are" });
     }
     out
 }

@@ -445,6 +445,6 @@ fn solve(bench: &mut Workbench, project: &Project, routing: RoutingId, point: &O
     let mut prepared = bench.prepare(project, routing);
     let outcome = prepared.solve(point);
     let range = prepared.speed_range(point, Some(&outcome));
-    let findings = checks::findings(project, routing, &outcome);
+    let findings = checks::findings(project, routing, &outcome, &range.outcomes);
     Solved { outcome, range, findings }
 }
