@@ -643,7 +643,14 @@ fn twelve_metre_bar() -> Project {
         "EX-12",
         "Invented example: 40 rows at 30 cm, 5 unequal sections, 4 ranks, two routings",
     );
-    project(title, bar, liquid, application(80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, 30.0, pump, 1.4), routings)
+    project(
+        title,
+        bar,
+        liquid,
+        application(80.0, [7.0, 9.0, 11.0], 15.0),
+        supply(4.0, 30.0, pump, 1.4),
+        routings,
+    )
 }
 
 const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =

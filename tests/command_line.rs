@@ -253,6 +253,8 @@ fn a_comparison_that_cannot_be_made_says_why() {
         assert!(err(&output).contains(hint), "{arguments:?}: {}", err(&output));
     }
     assert_eq!(code(&equirow(&["compare", "no such file.ron", "A", "B"])), 3);
+}
+
 fn pressures_and_flows(text: &str) -> serde_json::Value {
     let value: serde_json::Value = serde_json::from_str(text).unwrap();
     assert_eq!(value["status"], "ok", "{text}");

@@ -4,7 +4,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::Point3;
-use crate::plan::routing::FeedGeometry;
+use crate::plan::feed::FeedGeometry;
 use crate::plan::{End, FeedElement, Line, SectionId};
 use crate::quantities::{Length, Measure, Ratio};
 
@@ -128,9 +128,8 @@ fn tightest(
             let hinges = bar.hinges_between(pair[0].0, pair[1].0);
             let straight = Length::metres(pair[0].1.distance(pair[1].1));
             let allowed = line.hinge_allowances.iter().filter(|one| hinges.contains(&one.section));
-            let extra = spare.unwrap_or_else(|| {
-                straight * line.slack.si() + allowed.map(|one| one.extra).sum::<Length>()
-            });
+            let extra = spare
+                .unwrap_or_else(|| straight * line.slack.si() + allowed.map(|one| one.extra).sum::<Length>());
             let longest = bar.longest_through_fold(pair[0], pair[1]);
             let needs = longest * (Ratio::percent(100.0) + here.project.limits.hinge_slack).si();
             let has = straight + extra;

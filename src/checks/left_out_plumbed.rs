@@ -16,7 +16,8 @@ fn check(here: &Context) -> Vec<Finding> {
     let left_out = |row: RowId| here.project.bar.row(row).is_some_and(|row| row.left_out);
     let (mut rows, mut feeds, mut tags, mut outlets) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for feed in &here.routing.feeds {
-        let idle: Vec<RowId> = feed.branches.iter().map(|branch| branch.row).filter(|row| left_out(*row)).collect();
+        let idle: Vec<RowId> =
+            feed.branches.iter().map(|branch| branch.row).filter(|row| left_out(*row)).collect();
         if idle.is_empty() {
             continue;
         }

@@ -73,7 +73,9 @@ mod tests {
     fn shorter_than_straight_can_not_be() {
         let mut sample = Sample::two_wings(4);
         let run = &sample.routing.runs[2];
-        let end = |end| sample.routing.end_position(end, &sample.project.catalogue, &sample.project.supply).unwrap();
+        let end = |end| {
+            sample.routing.end_position(end, &sample.project.catalogue, &sample.project.supply).unwrap()
+        };
         let straight = end(&run.from).distance(end(&run.to));
         let measured = |sample: &mut Sample, metres| {
             sample.routing.runs[2].line.measured = Some(Length::metres(metres));

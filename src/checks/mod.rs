@@ -119,7 +119,12 @@ pub fn is_hidden(project: &Project, finding: &Finding) -> bool {
 }
 
 /// All findings, dismissed ones too, the most serious first.
-pub fn all_findings(project: &Project, routing: &Routing, outcome: &Outcome, others: &[Outcome]) -> Vec<Finding> {
+pub fn all_findings(
+    project: &Project,
+    routing: &Routing,
+    outcome: &Outcome,
+    others: &[Outcome],
+) -> Vec<Finding> {
     let here = Context::new(project, routing, outcome);
     // Without numbers there is nothing to be said about other speeds either.
     let elsewhere: Vec<Context> = others
@@ -197,7 +202,8 @@ mod tests {
         fast.point.speed = crate::quantities::Speed::kilometres_per_hour(11.0);
         fast.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
         let told = |sample: &Sample, fast: &Outcome| {
-            let all = all_findings(&sample.project, &sample.routing, &sample.outcome, std::slice::from_ref(fast));
+            let all =
+                all_findings(&sample.project, &sample.routing, &sample.outcome, std::slice::from_ref(fast));
             all.iter().map(|one| one.what.clone()).collect::<Vec<_>>()
         };
         let all = told(&sample, &fast);

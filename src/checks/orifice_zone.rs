@@ -31,7 +31,8 @@ fn check(here: &Context) -> Vec<Finding> {
         return Vec::new();
     }
     rows.dedup();
-    let numbers = if low.round() == high.round() { format!("{low:.0}") } else { format!("{low:.0} to {high:.0}") };
+    let numbers =
+        if low.round() == high.round() { format!("{low:.0}") } else { format!("{low:.0} to {high:.0}") };
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
@@ -41,7 +42,8 @@ fn check(here: &Context) -> Vec<Finding> {
              coefficient says, and it changes with the temperature",
             here.speed()
         ),
-        advice: "calibrate them with this liquid at the coldest, or meter with tubes that stay laminar".to_owned(),
+        advice: "calibrate them with this liquid at the coldest, or meter with tubes that stay laminar"
+            .to_owned(),
         subjects: row_subjects(&rows),
     }]
 }
@@ -62,7 +64,11 @@ mod tests {
         };
         assert!(set(&mut sample, 1000.0).is_empty());
         let found = set(&mut sample, 338.0);
-        assert!(found[0].what.starts_with("metering orifices at Reynolds numbers of 338 at 9 km/h"), "{}", found[0].what);
+        assert!(
+            found[0].what.starts_with("metering orifices at Reynolds numbers of 338 at 9 km/h"),
+            "{}",
+            found[0].what
+        );
         assert!(set(&mut sample, 0.0).is_empty(), "nothing flows, nothing to say");
     }
 }

@@ -25,7 +25,8 @@ fn check(here: &Context) -> Vec<Finding> {
     // Where all rows together get the wrong amount, other rules say so; here counts who is unlike the others.
     let mean = here.outcome.evenness.map_or(0.0, |one| one.mean_deviation.si());
     let mean = if mean.abs() > limit { mean } else { 0.0 };
-    let off = |row: &RowOutcome| row.deviation.map(|one| Ratio::from_si((1.0 + one.si()) / (1.0 + mean) - 1.0));
+    let off =
+        |row: &RowOutcome| row.deviation.map(|one| Ratio::from_si((1.0 + one.si()) / (1.0 + mean) - 1.0));
     for sign in [1.0, -1.0] {
         let mut groups: Vec<Vec<&RowOutcome>> = Vec::new();
         let mut joined = false;
@@ -111,7 +112,8 @@ fn odd_metering(here: &Context, rows: &[RowId]) -> Option<(String, String)> {
     let (mut own, mut others) = (BTreeMap::<String, usize>::new(), BTreeMap::<String, usize>::new());
     for path in here.row_paths() {
         let entries = path.elements.iter().filter(|(element, _)| element.is_metering());
-        let metering = entries.map(|(element, _)| metering_words(here, element)).collect::<Vec<_>>().join(" and ");
+        let metering =
+            entries.map(|(element, _)| metering_words(here, element)).collect::<Vec<_>>().join(" and ");
         let side = if rows.contains(&path.row.row) { &mut own } else { &mut others };
         *side.entry(metering).or_default() += 1;
     }
@@ -235,7 +237,8 @@ mod tests {
     #[test]
     fn odd_metering_is_named() {
         let mut sample = Sample::with_rows(12);
-        let mut odd = sample.project.catalogue.entries.iter().find(|one| one.key.0 == "orifice").unwrap().clone();
+        let mut odd =
+            sample.project.catalogue.entries.iter().find(|one| one.key.0 == "orifice").unwrap().clone();
         odd.key = crate::plan::EntryKey::new("odd");
         if let Item::MeteringOrifice { bore, .. } = &mut odd.item {
             *bore = crate::quantities::Length::millimetres(1.2);

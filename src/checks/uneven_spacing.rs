@@ -47,7 +47,8 @@ fn check(here: &Context) -> Vec<Finding> {
             here.text(Measure::Distance, widest),
             here.text(Measure::Distance, nominal)
         ),
-        advice: "let unevenly spaced rows take their own half-widths, or give them a share of their own".to_owned(),
+        advice: "let unevenly spaced rows take their own half-widths, or give them a share of their own"
+            .to_owned(),
         subjects: row_subjects(&rows),
     }]
 }

@@ -37,7 +37,7 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 3] = [
+const SUBCOMMANDS: [Subcommand; 4] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,

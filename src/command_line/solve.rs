@@ -346,7 +346,11 @@ fn table(
             writeln!(out, "{:<8} {}: {}; {}", severity_word(one.severity), one.place, one.what, one.advice);
     }
     if hidden > 0 {
-        let _ = writeln!(out, "{hidden} hidden {} not listed", if hidden == 1 { "finding is" } else { "findings are" });
+        let _ = writeln!(
+            out,
+            "{hidden} hidden {} not listed",
+            if hidden == 1 { "finding is" } else { "findings are" }
+        );
     }
     out
 }
