@@ -205,7 +205,9 @@ impl FrameGraph {
         if from.section == to.section && (gap <= NEAR || free) {
             graph.free(start, goal);
         }
-        let (_, path) = astar(&graph.graph, start, |node| node == goal, |edge| *edge.weight(), |_| 0.0)?;
+        // No piece counts less than it is long, so that the straight distance never overrates what is left.
+        let left = |node: NodeIndex| graph.graph[node].place.distance(to.place);
+        let (_, path) = astar(&graph.graph, start, |node| node == goal, |edge| *edge.weight(), left)?;
         let nodes: Vec<Node> = path.iter().map(|node| graph.graph[*node]).collect();
         let mut hinges: Vec<SectionId> = nodes.iter().filter_map(|node| node.hinge).collect();
         hinges.dedup();

@@ -790,18 +790,18 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         Command::Measure => session.take(Tool::Measure),
         Command::Select => session.take(Tool::Select),
         Command::PlaceFilter => {
-            take_part(session, "inlet filter", |item| matches!(item, Item::InletFilter { .. }))
+            take_part(session, "inlet filter", |item| matches!(item, Item::InletFilter { .. }));
         }
         Command::PlaceTee => take_part(session, "tee", |item| matches!(item, Item::Tee { .. })),
         Command::PlaceValve => {
-            take_part(session, "section valve", |item| matches!(item, Item::SectionValve { .. }))
+            take_part(session, "section valve", |item| matches!(item, Item::SectionValve { .. }));
         }
         Command::PlaceManifold => {
-            take_part(session, "manifold", |item| matches!(item, Item::Manifold { .. }))
+            take_part(session, "manifold", |item| matches!(item, Item::Manifold { .. }));
         }
         Command::PlaceGauge => take_part(session, "gauge", |item| matches!(item, Item::Gauge { .. })),
         Command::PlacePlug => {
-            take_part(session, "blanking plug", |item| matches!(item, Item::BlankingPlug { .. }))
+            take_part(session, "blanking plug", |item| matches!(item, Item::BlankingPlug { .. }));
         }
         Command::ManifoldPerSection => drop(session.manifold_per_section()),
         Command::MirrorToRight => drop(session.mirror(Side::Left)),
@@ -811,7 +811,7 @@ pub fn run(session: &mut Session, command: Command) -> bool {
             None => session.message = Some(nothing_of("hose")),
         },
         Command::FollowFrame => {
-            drop(session.follow_frame(&session.selected_runs(), &session.selected_feeds()))
+            drop(session.follow_frame(&session.selected_runs(), &session.selected_feeds()));
         }
         Command::LayStraight => drop(session.lay_straight(&session.selected_runs())),
         Command::SplitRun => session.take(Tool::Split { tee: None }),
