@@ -87,7 +87,7 @@ fn pictures() {
                     press(&mut harness, Modifiers::NONE, Key::F);
                     harness.state_mut().session.selection = [].into();
                     for (what, starts) in
-                        [("card-row", "Row 5,"), ("card-hose", "Hose H1"), ("card-part", "Manifold M2")]
+                        [("card-row", "Row 5,"), ("card-hose", "Hose H1,"), ("card-part", "Manifold M2,")]
                     {
                         let at = place_of(&harness, starts);
                         harness.hover_at(at);
