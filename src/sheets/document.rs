@@ -4,6 +4,7 @@
 //! beside its text, so that a page, a CSV file and a spreadsheet show the same digits. A typesetter lays blocks out
 //! in order; it decides fonts, sizes and page breaks and nothing else.
 
+use crate::plan::{Project, Routing};
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
 /// One paper.
@@ -161,6 +162,16 @@ pub struct Label {
 }
 
 impl Document {
+    /// An empty paper about a routing of a project.
+    pub fn new(title: &str, project: &Project, routing: &Routing) -> Self {
+        let name = Some(project.title.title.trim()).filter(|name| !name.is_empty()).unwrap_or("Untitled bar");
+        Self {
+            title: title.to_owned(),
+            subject: format!("{name}, routing {}", routing.name),
+            blocks: Vec::new(),
+        }
+    }
+
     /// Every table, in order.
     pub fn tables(&self) -> impl Iterator<Item = &Table> {
         self.blocks

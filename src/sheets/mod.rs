@@ -6,4 +6,9 @@
 //! Never here: files, paths or clocks (bytes are handed up), layout decisions taken twice, or numbers that another
 //! floor could give. Start reading at [`document`].
 
+pub mod cautions;
+pub mod cut_list;
 pub mod document;
+pub mod packing;
+pub mod parts_list;
+mod places;
