@@ -4,6 +4,7 @@
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
 pub mod network;
+pub mod sheet;
 pub mod solve;
 
 use std::io::Write as _;
@@ -34,12 +35,18 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 2] = [
+const SUBCOMMANDS: [Subcommand; 3] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
         about: "Solves a routing of a project: pressures, and the flow of every row",
         run: solve::run,
+    },
+    Subcommand {
+        name: "sheet",
+        usage: sheet::USAGE,
+        about: "Writes the sheets of a routing: drawings and lists to build from",
+        run: sheet::run,
     },
     Subcommand {
         name: "network",

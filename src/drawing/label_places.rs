@@ -4,6 +4,7 @@
 //! may be crossed where nothing better is left. Balloons of a row are spread along it in the order of what they
 //! point at, so that leaders of neighbours never cross.
 
+use super::paper::sized;
 use crate::geometry::{Bounds, Point2};
 
 /// What stands on a sheet so far.
@@ -91,10 +92,34 @@ pub(super) fn spread(wanted: &[f64], gap: f64, from: f64, to: f64) -> Vec<f64> {
     places.enumerate().map(|(index, at)| at + index as f64 * gap).collect()
 }
 
+/// Candidate boxes along a line for words of a size: over and under level pieces, beside steep ones and reading
+/// upwards there.
+pub(super) fn along(pieces: &[Vec<Point2>], width: f64, height: f64, clear: f64) -> Vec<(Bounds, bool)> {
+    let mut straight: Vec<(Point2, Point2)> =
+        pieces.iter().flat_map(|piece| piece.windows(2)).map(|pair| (pair[0], pair[1])).collect();
+    straight.sort_by(|a, b| b.0.distance(b.1).total_cmp(&a.0.distance(a.1)));
+    let mut all = Vec::new();
+    for (from, to) in straight.into_iter().take(6) {
+        let level = (to.x - from.x).abs() >= (to.y - from.y).abs();
+        for t in [0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9] {
+            let at = Point2::new(from.x + (to.x - from.x) * t, from.y + (to.y - from.y) * t);
+            for away in [clear, clear + 2.0, clear + 5.0] {
+                if level {
+                    all.push((sized(at.x - width / 2.0, at.y + away, width, height), false));
+                    all.push((sized(at.x - width / 2.0, at.y - away - height, width, height), false));
+                } else {
+                    all.push((sized(at.x - away - height, at.y - width / 2.0, height, width), true));
+                    all.push((sized(at.x + away, at.y - width / 2.0, height, width), true));
+                }
+            }
+        }
+    }
+    all
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drawing::paper::sized;
 
     #[test]
     fn places_are_spread_no_farther_than_needed() {

@@ -7,10 +7,10 @@
 use std::collections::BTreeMap;
 
 use super::bar::{SceneOptions, bar_scene};
-use super::label_places::{Places, spread};
+use super::label_places::{Places, along, spread};
 use super::paper::{
-    Anchor, Draft, LARGE, LINE_FEED, Letters, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade,
-    Style, USUAL, View, scale_text, sized,
+    Anchor, Draft, LARGE, LINE_FEED, Letters, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style,
+    USUAL, View, scale_text, sized,
 };
 use super::scene::{Dash, Layer, Scene, Shape};
 use super::sheet_frame::{SCALES, drawing_area};
@@ -78,7 +78,13 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
     if bounds.is_empty() {
         let name = "overview".to_owned();
         let denominator = scale.unwrap_or(SMALLEST_OVERVIEW);
-        return vec![LayoutSheet { section: None, name, span: (-1.0, 1.0), denominator, cut: (false, false) }];
+        return vec![LayoutSheet {
+            section: None,
+            name,
+            span: (-1.0, 1.0),
+            denominator,
+            cut: (false, false),
+        }];
     }
     let span = (bounds.min.x - BEYOND, bounds.max.x + BEYOND);
     let depth = bounds.depth() + 2.0;
@@ -89,7 +95,8 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
         let mut larger = SCALES.into_iter().filter(|scale| *scale <= SMALLEST_OVERVIEW);
         larger.find(|scale| fits(span.1 - span.0, depth, scale)).unwrap_or(SMALLEST_OVERVIEW)
     });
-    let hinges: Vec<f64> = project.bar.sections.iter().flat_map(|one| [one.left.si(), one.right.si()]).collect();
+    let hinges: Vec<f64> =
+        project.bar.sections.iter().flat_map(|one| [one.left.si(), one.right.si()]).collect();
     let mut sheets = pieces(None, "overview", span, overview, room, &hinges);
     let mut sections: Vec<_> = project.bar.sections.iter().collect();
     sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
@@ -156,7 +163,11 @@ pub fn layout_sheet<'a>(
         SheetDrawing { source, sheet, sheets, index, first, area, places: Places::default(), scene: &scene };
     if source.project.bar.bounds().is_empty() {
         let at = area.centre();
-        draft.words(at, "The bar has no frame and no rows yet", Style::plain(PaperLayer::Words, LARGE).centred());
+        draft.words(
+            at,
+            "The bar has no frame and no rows yet",
+            Style::plain(PaperLayer::Words, LARGE).centred(),
+        );
         draft.page.view = Some(View { denominator: sheet.denominator, origin: at });
         return draft;
     }
@@ -200,7 +211,9 @@ impl<'a> SheetDrawing<'a, '_> {
                 Shape::Circle { centre, .. } => std::slice::from_ref(centre),
                 Shape::Text(_) => continue,
             };
-            for point in points.iter().filter(|point| (self.sheet.span.0..=self.sheet.span.1).contains(&point.x)) {
+            for point in
+                points.iter().filter(|point| (self.sheet.span.0..=self.sheet.span.1).contains(&point.x))
+            {
                 back = back.min(point.y);
                 front = front.max(point.y);
             }
@@ -235,7 +248,10 @@ impl<'a> SheetDrawing<'a, '_> {
         let other = self.sheets.iter().position(|other| {
             let theirs = if right { other.span.0 + BEYOND } else { other.span.1 - BEYOND };
             let theirs_cut = if right { other.cut.0 } else { other.cut.1 };
-            other.section.is_some() && other.section != self.sheet.section && !theirs_cut && (theirs - edge).abs() < 0.02
+            other.section.is_some()
+                && other.section != self.sheet.section
+                && !theirs_cut
+                && (theirs - edge).abs() < 0.02
         })?;
         numbered(other)
     }
@@ -250,7 +266,12 @@ impl<'a> SheetDrawing<'a, '_> {
             let inward = if is_cut { 0.0 } else { BEYOND };
             let x = view.at(Point2::new(if right { edge - inward } else { edge + inward }, 0.0)).x;
             let (low, high) = (window.min.y - 3.0, window.max.y + 3.0);
-            draft.line(PaperLayer::Hinge, &[Point2::new(x, low), Point2::new(x, high)], MIDDLE, Dash::LongDashDot);
+            draft.line(
+                PaperLayer::Hinge,
+                &[Point2::new(x, low), Point2::new(x, high)],
+                MIDDLE,
+                Dash::LongDashDot,
+            );
             let outer = if right { window.max.x + 4.5 } else { window.min.x - 2.0 };
             let words = format!("Match line: {name}, sheet {number}");
             draft.words_up(Point2::new(outer, window.centre().y), &words, style.centred());
@@ -264,7 +285,9 @@ impl<'a> SheetDrawing<'a, '_> {
         draft.page.view = Some(*view);
         for mark in &draft.page.marks[start..] {
             match (&mark.kind, mark.layer) {
-                (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) => self.places.avoid(points),
+                (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) => {
+                    self.places.avoid(points)
+                }
                 (MarkKind::Line { points, .. }, PaperLayer::Hinge) => self.places.avoid(points),
                 (_, PaperLayer::Part | PaperLayer::Row) => self.places.keep_clear(mark.kind.bounds()),
                 _ => {}
@@ -299,31 +322,6 @@ impl<'a> SheetDrawing<'a, '_> {
                 (bounds.min.x - away * 0.7 - width, below),
             ] {
                 all.push((sized(x, y, width, height), false));
-            }
-        }
-        all
-    }
-
-    /// Candidate boxes along a line for words of a size: over and under level pieces, beside steep ones and reading
-    /// upwards there.
-    fn along(pieces: &[Vec<Point2>], width: f64, height: f64, clear: f64) -> Vec<(Bounds, bool)> {
-        let mut straight: Vec<(Point2, Point2)> =
-            pieces.iter().flat_map(|piece| piece.windows(2)).map(|pair| (pair[0], pair[1])).collect();
-        straight.sort_by(|a, b| b.0.distance(b.1).total_cmp(&a.0.distance(a.1)));
-        let mut all = Vec::new();
-        for (from, to) in straight.into_iter().take(6) {
-            let level = (to.x - from.x).abs() >= (to.y - from.y).abs();
-            for t in [0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9] {
-                let at = Point2::new(from.x + (to.x - from.x) * t, from.y + (to.y - from.y) * t);
-                for away in [clear, clear + 2.0, clear + 5.0] {
-                    if level {
-                        all.push((sized(at.x - width / 2.0, at.y + away, width, height), false));
-                        all.push((sized(at.x - width / 2.0, at.y - away - height, width, height), false));
-                    } else {
-                        all.push((sized(at.x - away - height, at.y - width / 2.0, height, width), true));
-                        all.push((sized(at.x + away, at.y - width / 2.0, height, width), true));
-                    }
-                }
             }
         }
         all
@@ -406,7 +404,7 @@ impl<'a> SheetDrawing<'a, '_> {
             let width = self.source.letters.width(&words, false) * SMALL;
             let stock = catalogue.stock(&run.line.stock);
             let outside = stock.map_or(0.02, |stock| stock.outside.si()) * 1000.0 / self.sheet.denominator;
-            let candidates = Self::along(&pieces, width, height, (outside / 2.0).max(0.5) + 0.6);
+            let candidates = along(&pieces, width, height, (outside / 2.0).max(0.5) + 0.6);
             let from = pieces
                 .iter()
                 .flat_map(|piece| piece.windows(2))
@@ -428,12 +426,16 @@ impl<'a> SheetDrawing<'a, '_> {
         let bore = stock.map_or_else(String::new, |stock| {
             format!(" Ø{}", Measure::Bore.short_text(stock.bore.si(), units))
         });
-        let length = routing.run_length(run, &project.catalogue, &project.supply).map_or_else(String::new, |length| {
-            format!(", {}", Measure::Distance.text(length.si(), units))
-        });
-        let flow = self.source.outcome.and_then(|outcome| outcome.run(run.id)?.flow).map_or_else(String::new, |flow| {
-            format!(", {}", Measure::TotalFlow.text(flow.si().abs(), units))
-        });
+        let length = routing
+            .run_length(run, &project.catalogue, &project.supply)
+            .map_or_else(String::new, |length| format!(", {}", Measure::Distance.text(length.si(), units)));
+        let flow = self
+            .source
+            .outcome
+            .and_then(|outcome| outcome.run(run.id)?.flow)
+            .map_or_else(String::new, |flow| {
+                format!(", {}", Measure::TotalFlow.text(flow.si().abs(), units))
+            });
         format!("{}{bore}{length}{flow}", run.tag)
     }
 
@@ -479,7 +481,11 @@ impl<'a> SheetDrawing<'a, '_> {
             (Some(first), _) => format!(", row {first}"),
             _ => String::new(),
         };
-        format!("{}, {}{range}", capital(&self.sheet.name), Measure::Distance.text(section.width().si(), units))
+        format!(
+            "{}, {}{range}",
+            capital(&self.sheet.name),
+            Measure::Distance.text(section.width().si(), units)
+        )
     }
 
     /// An arrow forward at the upper left.
@@ -487,7 +493,8 @@ impl<'a> SheetDrawing<'a, '_> {
         let layer = PaperLayer::Notes;
         let (x, y) = (self.area.min.x + 9.0, self.area.max.y - 30.0);
         draft.line(layer, &[Point2::new(x, y), Point2::new(x, y + 12.0)], MIDDLE, Dash::Solid);
-        let points = [(-1.4, 8.0), (1.4, 8.0), (0.0, 12.0)].map(|(dx, dy)| Point2::new(x + dx, y + dy)).to_vec();
+        let points =
+            [(-1.4, 8.0), (1.4, 8.0), (0.0, 12.0)].map(|(dx, dy)| Point2::new(x + dx, y + dy)).to_vec();
         draft.mark(layer, MarkKind::Area { points, line: None, fill: Some(Shade::INK) });
         draft.words(Point2::new(x, y - 3.4), "travel", Style::plain(layer, SMALL).centred());
     }
@@ -513,12 +520,17 @@ impl<'a> SheetDrawing<'a, '_> {
             }
             let pieces = draft.page.marks.iter().filter(|mark| mark.subject == Some(Subject::Run(run.id)));
             let longest = pieces
-                .filter_map(|mark| if let MarkKind::Line { points, .. } = &mark.kind { Some(points) } else { None })
+                .filter_map(
+                    |mark| if let MarkKind::Line { points, .. } = &mark.kind { Some(points) } else { None },
+                )
                 .flat_map(|points| points.windows(2))
                 .max_by(|a, b| a[0].distance(a[1]).total_cmp(&b[0].distance(b[1])));
             if let Some(pair) = longest {
                 let at = |t: f64| {
-                    Point2::new(pair[0].x + (pair[1].x - pair[0].x) * t, pair[0].y + (pair[1].y - pair[0].y) * t)
+                    Point2::new(
+                        pair[0].x + (pair[1].x - pair[0].x) * t,
+                        pair[0].y + (pair[1].y - pair[0].y) * t,
+                    )
                 };
                 targets.push((at(0.3), *number));
             } else {
@@ -526,7 +538,9 @@ impl<'a> SheetDrawing<'a, '_> {
             }
         }
         for feed in &routing.feeds {
-            let Some(FeedElement::Tube(tube)) = feed.elements().find(|one| matches!(one, FeedElement::Tube(_))) else {
+            let Some(FeedElement::Tube(tube)) =
+                feed.elements().find(|one| matches!(one, FeedElement::Tube(_)))
+            else {
                 continue;
             };
             let Some(number) = self.source.items.get(&tube.line.stock) else { continue };
@@ -541,10 +555,8 @@ impl<'a> SheetDrawing<'a, '_> {
                 _ => None,
             });
             match line {
-                Some((from, to)) => targets.push((
-                    Point2::new(f64::midpoint(from.x, to.x), f64::midpoint(from.y, to.y)),
-                    *number,
-                )),
+                Some((from, to)) => targets
+                    .push((Point2::new(f64::midpoint(from.x, to.x), f64::midpoint(from.y, to.y)), *number)),
                 None => {
                     seen.remove(number);
                 }
@@ -558,10 +570,7 @@ impl<'a> SheetDrawing<'a, '_> {
         for ((target, number), x) in targets.iter().zip(spread(&wanted, 2.0 * BALLOON + 2.0, from, to)) {
             let centre = Point2::new(x, y);
             let away = centre.distance(*target).max(1e-9);
-            let edge = Point2::new(
-                x + (target.x - x) / away * BALLOON,
-                y + (target.y - y) / away * BALLOON,
-            );
+            let edge = Point2::new(x + (target.x - x) / away * BALLOON, y + (target.y - y) / away * BALLOON);
             draft.line(PaperLayer::Notes, &[edge, *target], NARROW, Dash::Solid);
             draft.circle(PaperLayer::Notes, *target, 0.5, 0.0, Some(Shade::INK));
             self.places.avoid(&[edge, *target]);
@@ -627,8 +636,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let columns_at = spread(&at, gap, window.min.x, window.max.x);
         let crowded = columns_at.windows(2).any(|pair| pair[1] - pair[0] < gap - 1e-6);
         // Crowded columns are written smaller rather than over each other.
-        let narrowest =
-            columns_at.windows(2).map(|pair| pair[1] - pair[0]).fold(gap, f64::min).max(1.0);
+        let narrowest = columns_at.windows(2).map(|pair| pair[1] - pair[0]).fold(gap, f64::min).max(1.0);
         let height = if crowded { (SMALL * (narrowest - 0.6) / (gap - 0.6)).max(0.9) } else { SMALL };
         let style = Style::plain(layer, height).centred();
         let left = window.min.x.min(columns_at[0] - gap / 2.0);
@@ -690,7 +698,8 @@ impl<'a> SheetDrawing<'a, '_> {
         let mut edges: Vec<f64> = Vec::new();
         let y = window.min.y - 6.0;
         for section in &project.bar.sections {
-            let (left, right) = (section.left.si().max(self.sheet.span.0), section.right.si().min(self.sheet.span.1));
+            let (left, right) =
+                (section.left.si().max(self.sheet.span.0), section.right.si().min(self.sheet.span.1));
             if right - left < 0.05 {
                 continue;
             }
@@ -698,8 +707,13 @@ impl<'a> SheetDrawing<'a, '_> {
             let (from, to) = (view.at(Point2::new(left, 0.0)).x, view.at(Point2::new(right, 0.0)).x);
             let middle = f64::midpoint(from, to);
             let room = to - from - 1.0;
-            let rows: Vec<u32> =
-                project.bar.rows.iter().filter(|row| row.section == section.id).map(|row| row.number).collect();
+            let rows: Vec<u32> = project
+                .bar
+                .rows
+                .iter()
+                .filter(|row| row.section == section.id)
+                .map(|row| row.number)
+                .collect();
             let rows = match (rows.iter().min(), rows.iter().max()) {
                 (Some(first), Some(last)) if first != last => format!("rows {first} to {last}"),
                 (Some(first), _) => format!("row {first}"),
@@ -750,9 +764,8 @@ impl<'a> SheetDrawing<'a, '_> {
                 .part(port.part)
                 .map_or_else(String::new, |part| format!("{}, {}", part.tag, port.port)),
         };
-        let mut manifolds = vec![
-            ["Manifold", "Item", "Section", "Outlets", "Rows"].map(str::to_owned).to_vec(),
-        ];
+        let mut manifolds =
+            vec![["Manifold", "Item", "Section", "Outlets", "Rows"].map(str::to_owned).to_vec()];
         if outcome.is_some() {
             manifolds[0].push(format!("Pressure, {}", Measure::Pressure.unit(units).symbol));
         }
@@ -779,9 +792,7 @@ impl<'a> SheetDrawing<'a, '_> {
         }
         let bore = format!("Ø, {}", Measure::Bore.unit(units).symbol);
         let length = format!("Length, {}", Measure::Distance.unit(units).symbol);
-        let mut hoses = vec![
-            ["Hose", "Item", "From", "To", &bore, &length].map(str::to_owned).to_vec(),
-        ];
+        let mut hoses = vec![["Hose", "Item", "From", "To", &bore, &length].map(str::to_owned).to_vec()];
         if outcome.is_some() {
             hoses[0].push(format!("Flow, {}", Measure::TotalFlow.unit(units).symbol));
         }
@@ -799,7 +810,10 @@ impl<'a> SheetDrawing<'a, '_> {
             if let Some(outcome) = outcome {
                 let flow = outcome.run(run.id).and_then(|run| run.flow);
                 line.push(
-                    flow.map_or_else(|| "–".to_owned(), |one| Measure::TotalFlow.number(one.si().abs(), units)),
+                    flow.map_or_else(
+                        || "–".to_owned(),
+                        |one| Measure::TotalFlow.number(one.si().abs(), units),
+                    ),
                 );
             }
             hoses.push(line);
@@ -849,7 +863,10 @@ impl<'a> SheetDrawing<'a, '_> {
         if has(PaperLayer::Tube) {
             lines.push(("delivery tube", 0.3));
         }
-        let others = [("outlet of a row", has(PaperLayer::Row)), ("item number in the parts list", has(PaperLayer::Notes))];
+        let others = [
+            ("outlet of a row", has(PaperLayer::Row)),
+            ("item number in the parts list", has(PaperLayer::Notes)),
+        ];
         let step_y = height / 2.0;
         let (left, right) = (self.area.min.x + 5.0, self.area.max.x - 3.0);
         let mut at = Point2::new(left, self.area.min.y + height - step_y * 0.5);
@@ -908,7 +925,8 @@ fn sample(draft: &mut Draft, item: &Item, at: Point2) {
         _ => 400.0,
     };
     let view = View { denominator, origin: at };
-    let signs = symbols::part(item, Point3::default(), Angle::ZERO, false, Subject::Row(crate::plan::RowId(0)));
+    let signs =
+        symbols::part(item, Point3::default(), Angle::ZERO, false, Subject::Row(crate::plan::RowId(0)));
     let scene = Scene { items: signs, extent: None };
     let start = draft.page.marks.len();
     draft.scene(&scene, &view, &Bounds { min: at, max: at }.grown(6.0));
@@ -983,7 +1001,9 @@ fn feed_cells(
     units: UnitSystem,
     items: &BTreeMap<EntryKey, usize>,
 ) -> Vec<String> {
-    let Some(feed) = feed else { return vec!["no feed".to_owned(), "–".into(), "–".into(), "–".into(), "–".into(), "–".into()] };
+    let Some(feed) = feed else {
+        return vec!["no feed".to_owned(), "–".into(), "–".into(), "–".into(), "–".into(), "–".into()];
+    };
     let outlet = match feed.from.port() {
         Some(port) => {
             let tag = routing.part(port.part).map_or("?", |part| part.tag.as_str());
@@ -1029,7 +1049,14 @@ fn feed_cells(
         .filter_map(|element| items.get(element.entry()))
         .map(|number| number.to_string())
         .collect();
-    vec![outlet, feed.tag.clone(), bore, length, metering.unwrap_or_else(|| "–".to_owned()), numbers.join(" ")]
+    vec![
+        outlet,
+        feed.tag.clone(),
+        bore,
+        length,
+        metering.unwrap_or_else(|| "–".to_owned()),
+        numbers.join(" "),
+    ]
 }
 
 fn branch_length(project: &Project, routing: &Routing, feed: &RowFeed, row: &Row) -> f64 {
@@ -1071,7 +1098,9 @@ pub(super) fn number_ranges(numbers: &[u32]) -> String {
 
 pub(super) fn capital(words: &str) -> String {
     let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + letters.as_str())
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + letters.as_str())
 }
 
 #[cfg(test)]

@@ -333,7 +333,14 @@ impl<'a> Draft<'a> {
     }
 
     /// A circle with an outline in ink.
-    pub fn circle(&mut self, layer: PaperLayer, centre: Point2, radius: f64, width: f64, fill: Option<Shade>) {
+    pub fn circle(
+        &mut self,
+        layer: PaperLayer,
+        centre: Point2,
+        radius: f64,
+        width: f64,
+        fill: Option<Shade>,
+    ) {
         let line = (width > 0.0).then_some((width, Shade::INK));
         self.mark(layer, MarkKind::Circle { centre, radius, line, fill });
     }
@@ -668,7 +675,8 @@ mod tests {
     #[test]
     fn shapes_are_clipped() {
         let window = sized(0.0, 0.0, 10.0, 10.0);
-        let line = [Point2::new(-5.0, 5.0), Point2::new(5.0, 5.0), Point2::new(5.0, 15.0), Point2::new(8.0, 5.0)];
+        let line =
+            [Point2::new(-5.0, 5.0), Point2::new(5.0, 5.0), Point2::new(5.0, 15.0), Point2::new(8.0, 5.0)];
         let pieces = clip_line(&line, &window);
         assert_eq!(pieces.len(), 2);
         assert_eq!(pieces[0], [Point2::new(0.0, 5.0), Point2::new(5.0, 5.0), Point2::new(5.0, 10.0)]);

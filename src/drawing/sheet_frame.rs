@@ -4,9 +4,7 @@
 //! and grid references after ISO 5457:1999; fields of the title block after ISO 7200:2004; scales of the series of
 //! ISO 5455:1979. Sizes of borders, fields of the grid and the width of the title block are from memory.
 
-use super::paper::{
-    Anchor, Draft, LARGE, NARROW, PaperLayer, SMALL, Shade, Style, USUAL, View, WIDE, sized,
-};
+use super::paper::{Anchor, Draft, LARGE, NARROW, PaperLayer, SMALL, Shade, Style, USUAL, WIDE, sized};
 use super::scene::Dash;
 use crate::geometry::{Bounds, Point2};
 use crate::plan::TitleBlock;
@@ -248,10 +246,7 @@ pub const CAUTIONS: [(&str, &str); 3] = [
 pub fn drawing_area(width: f64, height: f64) -> Bounds {
     let inner = inside(width, height);
     let footer = BLOCK_HEIGHT + if has_room_beside(width) { 0.0 } else { MEASURES_HEIGHT };
-    Bounds {
-        min: Point2::new(inner.min.x, inner.min.y + footer),
-        max: Point2::new(inner.max.x, inner.max.y),
-    }
+    Bounds { min: Point2::new(inner.min.x, inner.min.y + footer), max: Point2::new(inner.max.x, inner.max.y) }
 }
 
 /// Height of the band with check line and scale bar.
@@ -284,12 +279,7 @@ pub fn frame(draft: &mut Draft, fields: &TitleFields, units: UnitSystem) {
     };
     check_line_and_scale_bar(draft, &measures, units);
     let low = if wide { MEASURES_HEIGHT } else { 0.0 };
-    let room = sized(
-        inner.min.x + 2.0,
-        inner.min.y + low + 1.0,
-        beside - 4.0,
-        BLOCK_HEIGHT - low - 2.5,
-    );
+    let room = sized(inner.min.x + 2.0, inner.min.y + low + 1.0, beside - 4.0, BLOCK_HEIGHT - low - 2.5);
     cautions(draft, &room);
 }
 

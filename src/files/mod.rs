@@ -7,12 +7,14 @@
 //! storage. Start reading at [`project_file`].
 
 mod embedded;
+mod exports;
 mod layout;
 pub mod network_file;
 pub mod project_file;
 mod recent;
 
 pub use embedded::{demo, generic_catalogue};
+pub use exports::{Export, write_exports};
 pub use project_file::{
     ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text,
 };

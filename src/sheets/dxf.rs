@@ -27,7 +27,11 @@ pub fn dxf(page: &Page) -> String {
     for mark in &page.marks {
         writer.mark(mark.layer, &mark.kind);
     }
-    let says = if page.view.is_some() { "Drawing units: millimetres, true size" } else { "Drawing units: millimetres" };
+    let says = if page.view.is_some() {
+        "Drawing units: millimetres, true size"
+    } else {
+        "Drawing units: millimetres"
+    };
     let height = 2.5;
     let at = Point2::new(20.0, page.height + height);
     let note = Words {

@@ -86,7 +86,10 @@ mod tests {
     fn what_papers_say_can_be_written() {
         for bold in [false, true] {
             // Signs the program writes, and letters of names.
-            assert_eq!(unwritable("Ø ⌀ ± − × · – — ° ² ³ µ → ≤ ≥ … Ωß Łódź Ñandú Ελλάδα Україна", bold), None);
+            assert_eq!(
+                unwritable("Ø ⌀ ± − × · – — ° ² ³ µ → ≤ ≥ … Ωß Łódź Ñandú Ελλάδα Україна", bold),
+                None
+            );
             assert_eq!(unwritable("漢", bold), Some('漢'));
             assert_eq!(unwritable("bar שלום", bold), Some('ש'));
             assert_eq!(unwritable("a\u{202e}b", bold), Some('\u{202e}'));

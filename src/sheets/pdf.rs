@@ -4,11 +4,11 @@
 
 use krilla::Document;
 use krilla::color::luma;
+use krilla::destination::XyzDestination;
 use krilla::geom::{Path, PathBuilder, Point, Transform};
 use krilla::metadata::{DateTime, Metadata};
 use krilla::num::NormalizedF32;
 use krilla::outline::{Outline, OutlineNode};
-use krilla::destination::XyzDestination;
 use krilla::page::PageSettings;
 use krilla::paint::{Fill, FillRule, LineCap, LineJoin, Stroke, StrokeDash};
 use krilla::surface::Surface;
@@ -37,7 +37,8 @@ pub struct About {
 pub fn pdf(pages: &[Page], about: &About) -> Result<Vec<u8>, SheetError> {
     let failed = |what: &str| SheetError::Writer { what: what.to_owned() };
     let load = |bold| {
-        Font::new(font::font(bold).data.to_vec().into(), 0).ok_or_else(|| failed("the embedded font can't be read"))
+        Font::new(font::font(bold).data.to_vec().into(), 0)
+            .ok_or_else(|| failed("the embedded font can't be read"))
     };
     let fonts = [load(false)?, load(true)?];
     let mut document = Document::new();
@@ -156,7 +157,15 @@ fn draw_words(surface: &mut Surface, words: &Words, height: f64, fonts: &[Font; 
     for (start, letter) in words.text.char_indices() {
         let (glyph, advance) = font.glyph(letter);
         let range = start..start + letter.len_utf8();
-        glyphs.push(KrillaGlyph::new(GlyphId::new(u32::from(glyph)), advance as f32, 0.0, 0.0, 0.0, range, None));
+        glyphs.push(KrillaGlyph::new(
+            GlyphId::new(u32::from(glyph)),
+            advance as f32,
+            0.0,
+            0.0,
+            0.0,
+            range,
+            None,
+        ));
     }
     surface.set_fill(Some(paint(words.shade)));
     surface.set_stroke(None);

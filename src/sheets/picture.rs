@@ -24,7 +24,8 @@ const MOST_PIXELS: f32 = 12_000.0;
 /// Page `number`, from 0, of a PDF file at a number of pixels for a point (1/72 in).
 pub fn picture(pdf: &[u8], number: usize, pixels_a_point: f32) -> Result<Picture, SheetError> {
     let failed = |what: String| SheetError::Writer { what };
-    let pdf = Pdf::new(pdf.to_vec()).map_err(|error| failed(format!("its PDF can't be read back: {error:?}")))?;
+    let pdf =
+        Pdf::new(pdf.to_vec()).map_err(|error| failed(format!("its PDF can't be read back: {error:?}")))?;
     let page = pdf.pages().get(number).ok_or_else(|| failed(format!("it has no page {}", number + 1)))?;
     let (width, height) = page.render_dimensions();
     let largest = MOST_PIXELS / width.max(height).max(1.0);

@@ -76,7 +76,8 @@ impl<'a> Setter<'a> {
             min: Point2::new(inner.min.x + MARGIN, inner.min.y + BLOCK_HEIGHT + 4.0),
             max: Point2::new(inner.max.x - MARGIN, inner.max.y - 7.0),
         };
-        let mut setter = Self { pages: Vec::new(), name: name.to_owned(), size, letters, room, y: room.max.y };
+        let mut setter =
+            Self { pages: Vec::new(), name: name.to_owned(), size, letters, room, y: room.max.y };
         setter.turn_page();
         setter
     }
@@ -267,9 +268,8 @@ impl<'a> Setter<'a> {
         let mut last = (1.4, Vec::new());
         for height in [TABLE, 1.8, 1.6, 1.4] {
             let measure = |words: &str, bold: bool| self.letters.width(words, bold) * height;
-            let longest_word = |words: &str| {
-                words.split_whitespace().map(|word| measure(word, true)).fold(0.0, f64::max)
-            };
+            let longest_word =
+                |words: &str| words.split_whitespace().map(|word| measure(word, true)).fold(0.0, f64::max);
             let least: Vec<f64> = table
                 .columns
                 .iter()
@@ -294,10 +294,16 @@ impl<'a> Setter<'a> {
                 // By weight where that is enough, never below the least.
                 let mut widths: Vec<f64> =
                     table.columns.iter().map(|column| room * column.width.max(0.01) / weights).collect();
-                let short: f64 = widths.iter().zip(&least).map(|(width, least)| (least - width).max(0.0)).sum();
-                let over: f64 = widths.iter().zip(&least).map(|(width, least)| (width - least).max(0.0)).sum();
+                let short: f64 =
+                    widths.iter().zip(&least).map(|(width, least)| (least - width).max(0.0)).sum();
+                let over: f64 =
+                    widths.iter().zip(&least).map(|(width, least)| (width - least).max(0.0)).sum();
                 for (width, least) in widths.iter_mut().zip(&least) {
-                    *width = if *width < *least { *least } else { *width - (*width - least) * short / over.max(1e-9) };
+                    *width = if *width < *least {
+                        *least
+                    } else {
+                        *width - (*width - least) * short / over.max(1e-9)
+                    };
                 }
                 return (height, widths);
             }
@@ -318,7 +324,9 @@ impl<'a> Setter<'a> {
         let lines = cells.iter().map(Vec::len).max().unwrap_or(1);
         let height = lines as f64 * style.height * LINE_FEED + 2.0;
         let (left, top, width) = (self.room.min.x, self.y, self.room.width());
-        self.draw(|page| page.area(LAYER, &sized(left, top - height, width, height), 0.0, Some(Shade::GROUND)));
+        self.draw(|page| {
+            page.area(LAYER, &sized(left, top - height, width, height), 0.0, Some(Shade::GROUND))
+        });
         self.cells(&table.columns, &cells, widths, bold);
         self.y -= height;
         self.rule(0.35);
