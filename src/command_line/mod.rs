@@ -3,6 +3,9 @@
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
+mod asked;
+pub mod compare;
+pub mod export;
 pub mod network;
 pub mod sheet;
 pub mod solve;
@@ -35,7 +38,7 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 3] = [
+const SUBCOMMANDS: [Subcommand; 5] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
@@ -49,10 +52,22 @@ const SUBCOMMANDS: [Subcommand; 3] = [
         run: sheet::run,
     },
     Subcommand {
+        name: "compare",
+        usage: compare::USAGE,
+        about: "Weighs two routings of a project: figures, what differs, and a verdict in words",
+        run: compare::run,
+    },
+    Subcommand {
         name: "network",
         usage: "equirow network FILE [--time N]",
         about: "Solves a network in the neutral format",
         run: network::run,
+    },
+    Subcommand {
+        name: "export",
+        usage: export::USAGE,
+        about: "Writes a solved routing as a network that other engines can check",
+        run: export::run,
     },
 ];
 

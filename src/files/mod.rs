@@ -7,6 +7,7 @@
 //! storage. Start reading at [`project_file`].
 
 mod embedded;
+pub mod epa_file;
 mod exports;
 mod layout;
 pub mod network_file;
@@ -16,6 +17,6 @@ mod recent;
 pub use embedded::{demo, generic_catalogue};
 pub use exports::{Export, write_exports};
 pub use project_file::{
-    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text,
+    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text, write_whole,
 };
 pub use recent::{recent, remember};

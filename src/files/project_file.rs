@@ -184,11 +184,17 @@ fn not_readable(error: ReadError) -> WriteError {
 }
 
 fn parse<T: DeserializeOwned>(text: &str) -> Result<T, ReadError> {
+    // Some editors put a byte-order mark in front.
+    let text = text.trim_start_matches('\u{feff}');
     ron::from_str(text).map_err(|error| {
         let start = error.span.start;
         let mut place = format!("line {}, column {}", start.line, start.col);
         if let Some(field) = field_before(text, start.line, start.col) {
             place = format!("{place} ({field})");
+        }
+        if let Some(number) = decimal_comma(text, start.line, start.col) {
+            let what = format!("{number} has a decimal comma");
+            return ReadError::one(place, what, format!("write {} with a point", number.replace(',', ".")));
         }
         ReadError::one(
             place,
@@ -196,6 +202,18 @@ fn parse<T: DeserializeOwned>(text: &str) -> Result<T, ReadError> {
             "correct the text there, or open an older copy of the file",
         )
     })
+}
+
+/// The number with a decimal comma that a place in the text lies in or just behind: a comma in the file parts values,
+/// and what the reader says of such a number helps nobody.
+fn decimal_comma(text: &str, line: usize, column: usize) -> Option<String> {
+    let line: Vec<char> = text.lines().nth(line.checked_sub(1)?)?.chars().collect();
+    let near = column.saturating_sub(3)..(column + 3).min(line.len());
+    let digit = |at: usize| line.get(at).is_some_and(char::is_ascii_digit);
+    let comma = near.into_iter().find(|&at| line[at] == ',' && at > 0 && digit(at - 1) && digit(at + 1))?;
+    let start = (0..comma).rev().find(|&at| !digit(at)).map_or(0, |at| at + 1);
+    let end = (comma + 1..line.len()).find(|&at| !digit(at)).unwrap_or(line.len());
+    Some(line[start..end].iter().collect())
 }
 
 /// The name of the field whose value a place in the text belongs to.
@@ -296,7 +314,7 @@ pub fn save(path: &Path, project: &Project) -> Result<(), WriteError> {
 }
 
 /// Puts bytes in the place of a file, whole or not at all. Permissions are kept, links are followed.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     stage(path, bytes)?.take_place()
 }
 

@@ -181,6 +181,11 @@ pub enum Item {
         cd: f64,
         /// Thickness of the plate; 0 or more.
         thickness: Length,
+        /// Adds the viscous loss of small Reynolds numbers, with the plate's thickness, to that of `cd` (after Sampson 1891
+        /// and Dagan, Weinbaum and Pfeffer 1982; an interpolation above Re of about 10). For a `cd` measured in turbulent
+        /// flow; one measured with the liquid and flow in use holds that loss already.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        creeping: bool,
     },
     /// Opens at its cracking pressure, never lets anything back.
     CheckValve {

@@ -54,9 +54,11 @@ pub enum Edit {
     RemoveRouting(RoutingId),
     /// A routing to another place in the order.
     MoveRouting(RoutingId, usize),
-    /// A part, new or in place of the one with its id. Ports it no longer has leave loose ends.
+    /// A part, new or in place of the one with its id. Ports it no longer has leave loose ends. A part that is
+    /// mounted on another rides on the section of that one.
     PutPart(RoutingId, Part),
-    /// A part to another place, and onto the section there; it leaves its mount.
+    /// A part to another place, and onto the section there; it leaves its mount. What is connected to it gets
+    /// allowances for the hinges it then crosses.
     MovePart(RoutingId, PartId, Point3),
     /// A part; what was connected to it keeps a loose end there.
     RemovePart(RoutingId, PartId),
@@ -197,11 +199,17 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
             let at = routing_index(project, in_routing)?;
             let Some(old) = project.routings[at].part(id) else { return Err(missing_part()) };
             let mut part = old.clone();
+            let before = old.section;
             part.position = to;
             part.mount = None;
             part.section = section.unwrap_or(part.section);
             sound(validate::part(project, &project.routings[at], &part))?;
-            put(&mut project.routings[at].parts, part, |one| one.id == id);
+            let moved_on = part.section != before;
+            let Project { bar, catalogue, supply, routings, .. } = project;
+            put(&mut routings[at].parts, part, |one| one.id == id);
+            if moved_on {
+                routings[at].settle(id, bar, catalogue, supply);
+            }
         }
         Edit::RemovePart(in_routing, id) => {
             let at = routing_index(project, in_routing)?;
@@ -274,8 +282,14 @@ fn put_part(project: &mut Project, in_routing: RoutingId, part: Part) -> Result<
     let before = project.routings[at].clone();
     let mut routing = before.clone();
     let id = part.id;
+    let host = part.mount.and_then(|mount| routing.part(mount.part)).map(|host| host.section);
+    let part = Part { section: host.unwrap_or(part.section), ..part };
+    let moved_on = before.part(id).is_some_and(|old| old.section != part.section);
     put(&mut routing.parts, part, |one| one.id == id);
     loosen(&mut routing, &before, &project.catalogue, &project.catalogue);
+    if moved_on {
+        routing.settle(id, &project.bar, &project.catalogue, &project.supply);
+    }
     accept_routing(project, at, routing)
 }
 

@@ -4,11 +4,13 @@ use serde::{Deserialize, Serialize};
 
 use super::bar::Bar;
 use super::catalogue::Catalogue;
-use super::feed::{FeedElement, RowFeed, stretch};
+use super::feed::{FeedElement, FeedGeometry, RowFeed};
+use super::frame_graph::{FrameGraph, Stop, hinges_along};
 use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef};
+use super::row::Row;
 use super::run::{End, Run};
 use super::supply::Supply;
-use super::{FeedId, PartId, RoutingId, RowId, RunId};
+use super::{FeedId, PartId, RoutingId, RowId, RunId, SectionId};
 use crate::geometry::{Point2, Point3};
 use crate::quantities::{Angle, Length};
 
@@ -138,18 +140,103 @@ impl Routing {
         supply: &Supply,
     ) -> Option<FeedGeometry> {
         let from = self.end_position(&feed.from, catalogue, supply)?;
-        let split = feed.split.as_ref().map(|split| split.position);
-        let trunk = stretch(&feed.trunk, from, split.unwrap_or(from));
-        let start = split.or(trunk.last().map(|last| last.1)).unwrap_or(from);
-        let branches = feed
-            .branches
-            .iter()
-            .map(|branch| {
-                let outlet = bar.outlet(bar.row(branch.row)?);
-                Some(stretch(&branch.elements, start, outlet))
-            })
-            .collect::<Option<Vec<_>>>()?;
-        Some(FeedGeometry { trunk, branches })
+        feed.geometry(from, |row| Some(bar.outlet(bar.row(row)?)))
+    }
+
+    /// Brings the hinge allowances of a run in line with the hinges it crosses: those that are crossed stay as they
+    /// were entered. The run need not be part of the routing yet.
+    pub fn cross_run(&self, run: &mut Run, bar: &Bar, catalogue: &Catalogue, supply: &Supply) {
+        let place = |end: &End| self.end_position(end, catalogue, supply);
+        let (Some(from), Some(to)) = (place(&run.from), place(&run.to)) else { return };
+        let path = run.line.path(from, to);
+        let crossed = hinges_along(bar, self.carrier(&run.from), &path, self.carrier(&run.to));
+        run.line.cross(&crossed);
+    }
+
+    /// The same for every tube of a row feed.
+    pub fn cross_feed(&self, feed: &mut RowFeed, bar: &Bar, catalogue: &Catalogue, supply: &Supply) {
+        let Some(geometry) = self.feed_geometry(feed, bar, catalogue, supply) else { return };
+        let start = self.end_position(&feed.from, catalogue, supply);
+        let carrier = self.carrier(&feed.from);
+        let cross = |element: &mut FeedElement, from: Point3, to: Point3, row: Option<&Row>| {
+            if let FeedElement::Tube(tube) = element {
+                // Ends of a tube ride on the manifold's and the row's section, and between those on what is below.
+                let first = carrier.filter(|_| Some(from) == start);
+                let last = row.filter(|row| bar.outlet(row) == to).map(|row| row.section);
+                let crossed = hinges_along(bar, first, &tube.line.path(from, to), last);
+                tube.line.cross(&crossed);
+            }
+        };
+        for (element, (from, to)) in feed.trunk.iter_mut().zip(geometry.trunk) {
+            cross(element, from, to, None);
+        }
+        for (branch, places) in feed.branches.iter_mut().zip(geometry.branches) {
+            let row = bar.row(branch.row);
+            for (element, (from, to)) in branch.elements.iter_mut().zip(places) {
+                cross(element, from, to, row);
+            }
+        }
+    }
+
+    /// The way along the frame of a feed that is one tube from its outlet to one row, perhaps with valve and metering
+    /// at its end: along rails, then down to the opener. None for other feeds, and where no frame is near.
+    pub fn feed_way(
+        &self,
+        frame: &FrameGraph,
+        feed: &RowFeed,
+        bar: &Bar,
+        catalogue: &Catalogue,
+        supply: &Supply,
+    ) -> Option<Vec<Point3>> {
+        let [branch] = &feed.branches[..] else { return None };
+        let tubes = feed.elements().filter(|element| matches!(element, FeedElement::Tube(_))).count();
+        if !feed.trunk.is_empty() || feed.split.is_some() || tubes != 1 {
+            return None;
+        }
+        let row = bar.row(branch.row)?;
+        let place = self.end_position(&feed.from, catalogue, supply)?;
+        let from = Stop { place, section: self.carrier(&feed.from)? };
+        let to = Stop { place: bar.outlet(row), section: row.section };
+        frame.way(from, to).map(|way| way.waypoints)
+    }
+
+    /// The section of the part that an end is on.
+    fn carrier(&self, end: &End) -> Option<SectionId> {
+        end.port().and_then(|port| self.part(port.part)).map(|part| part.section)
+    }
+
+    /// A part and everything mounted on it, directly or not.
+    pub fn with_mounted(&self, id: PartId) -> Vec<PartId> {
+        let mut all = vec![id];
+        let mut at = 0;
+        while let Some(host) = all.get(at).copied() {
+            at += 1;
+            let on_it = self.parts.iter().filter(|part| part.mount.is_some_and(|mount| mount.part == host));
+            let fresh: Vec<PartId> = on_it.map(|part| part.id).filter(|id| !all.contains(id)).collect();
+            all.extend(fresh);
+        }
+        all
+    }
+
+    /// After a part came onto another section: what is mounted on it rides along, and what is connected to any of
+    /// them crosses other hinges.
+    pub fn settle(&mut self, id: PartId, bar: &Bar, catalogue: &Catalogue, supply: &Supply) {
+        let Some(section) = self.part(id).map(|part| part.section) else { return };
+        let all = self.with_mounted(id);
+        for part in self.parts.iter_mut().filter(|part| all.contains(&part.id)) {
+            part.section = section;
+        }
+        let on = |end: &End| end.port().is_some_and(|port| all.contains(&port.part));
+        let mut runs = std::mem::take(&mut self.runs);
+        for run in runs.iter_mut().filter(|run| on(&run.from) || on(&run.to)) {
+            self.cross_run(run, bar, catalogue, supply);
+        }
+        self.runs = runs;
+        let mut feeds = std::mem::take(&mut self.feeds);
+        for feed in feeds.iter_mut().filter(|feed| on(&feed.from)) {
+            self.cross_feed(feed, bar, catalogue, supply);
+        }
+        self.feeds = feeds;
     }
 
     /// Every port something sits on, with what sits there: runs, feeds and mounted parts. A mounted part's own
@@ -191,15 +278,6 @@ impl Routing {
             })
             .collect()
     }
-}
-
-/// Starts and ends of the elements of a feed, working position.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FeedGeometry {
-    /// Of the trunk.
-    pub trunk: Vec<(Point3, Point3)>,
-    /// Of each branch.
-    pub branches: Vec<Vec<(Point3, Point3)>>,
 }
 
 /// Something that sits on a port.

@@ -73,6 +73,10 @@ pub struct HingeAllowance {
     pub extra: Length,
 }
 
+/// Extra length entered for each hinge a new line crosses, until it is computed from the fold (common practice, no
+/// source).
+pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
+
 impl Line {
     /// A straight line of a stock with 3 % slack (common practice, no source).
     pub const fn straight(stock: EntryKey) -> Self {
@@ -83,6 +87,19 @@ impl Line {
             hinge_allowances: Vec::new(),
             measured: None,
         }
+    }
+
+    /// Keeps the allowances of hinges that are crossed, as they were entered, drops the others, and gives each
+    /// new crossing the usual one.
+    pub fn cross(&mut self, hinges: &[SectionId]) {
+        let mut old = std::mem::take(&mut self.hinge_allowances);
+        self.hinge_allowances = hinges
+            .iter()
+            .map(|&section| match old.iter().position(|one| one.section == section) {
+                Some(at) => old.remove(at),
+                None => HingeAllowance { section, extra: HINGE_ALLOWANCE },
+            })
+            .collect();
     }
 
     /// The points it runs through between two ends.

@@ -383,7 +383,7 @@ pub fn entry(entry: &Entry) -> Vec<Problem> {
         Item::Gauge { full_scale } => review.above_zero("full scale", *full_scale),
         Item::BlankingPlug { rated } => review.above_zero("rated pressure", *rated),
         Item::Hose(line) | Item::Tube(line) | Item::MeteringTube(line) => stock(&mut review, line),
-        Item::MeteringOrifice { bore, cd, thickness } => {
+        Item::MeteringOrifice { bore, cd, thickness, creeping: _ } => {
             review.above_zero("bore", *bore);
             review.claim(
                 cd.is_finite() && *cd > 0.0 && *cd <= 1.0,

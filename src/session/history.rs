@@ -5,24 +5,42 @@
 
 use std::sync::Arc;
 
-use crate::plan::Project;
+use crate::plan::{Project, RoutingId};
 
 /// Steps kept; older ones are forgotten.
 const DEPTH: usize = 200;
 
+/// A project as it was, the step that led away from it, and the routing that was in hand.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// Name of the step.
+    pub name: String,
+    /// The project on the other side of it.
+    pub project: Arc<Project>,
+    /// The routing it was done in.
+    pub routing: RoutingId,
+}
+
 /// What was before and after each step.
 #[derive(Debug, Default)]
 pub struct History {
-    past: Vec<(String, Arc<Project>)>,
-    future: Vec<(String, Arc<Project>)>,
-    open: Option<(String, Arc<Project>)>,
+    past: Vec<Step>,
+    future: Vec<Step>,
+    open: Option<Step>,
 }
 
 impl History {
     /// Opens a step; one already open goes on under its own name.
-    pub fn begin(&mut self, name: &str, now: &Project) {
+    pub fn begin(&mut self, name: &str, now: &Arc<Project>, routing: RoutingId) {
         if self.open.is_none() {
-            self.open = Some((name.to_owned(), Arc::new(now.clone())));
+            self.open = Some(Step { name: name.to_owned(), project: Arc::clone(now), routing });
+        }
+    }
+
+    /// Opens the last step again, so that what follows becomes part of it.
+    pub fn reopen(&mut self) {
+        if self.open.is_none() {
+            self.open = self.past.pop();
         }
     }
 
@@ -31,13 +49,20 @@ impl History {
         self.open.is_some()
     }
 
-    /// Ends the open step; true if it left something to undo.
-    pub fn commit(&mut self, now: &Project) -> bool {
-        let Some((name, before)) = self.open.take() else { return false };
-        if *before == *now {
+    /// The project before the open step.
+    pub fn before(&self) -> Option<&Arc<Project>> {
+        self.open.as_ref().map(|step| &step.project)
+    }
+
+    /// Ends the open step; true if it left something to undo. A step that changed nothing leaves the very project
+    /// that was there before it.
+    pub fn commit(&mut self, now: &mut Arc<Project>) -> bool {
+        let Some(step) = self.open.take() else { return false };
+        if Arc::ptr_eq(&step.project, now) || *step.project == **now {
+            *now = step.project;
             return false;
         }
-        self.past.push((name, before));
+        self.past.push(step);
         if self.past.len() > DEPTH {
             self.past.remove(0);
         }
@@ -47,30 +72,30 @@ impl History {
 
     /// Ends the open step as if it had not been; the project to go back to.
     pub fn revert(&mut self) -> Option<Arc<Project>> {
-        self.open.take().map(|(_, before)| before)
+        self.open.take().map(|step| step.project)
     }
 
-    /// Takes the last step back; the project before it.
-    pub fn undo(&mut self, now: &Project) -> Option<(String, Arc<Project>)> {
-        let (name, before) = self.past.pop()?;
-        self.future.push((name.clone(), Arc::new(now.clone())));
-        Some((name, before))
+    /// Takes the last step back; the project before it, and the routing it was done in.
+    pub fn undo(&mut self, now: &Arc<Project>) -> Option<Step> {
+        let step = self.past.pop()?;
+        self.future.push(Step { project: Arc::clone(now), ..step.clone() });
+        Some(step)
     }
 
     /// Does the last undone step again; the project after it.
-    pub fn redo(&mut self, now: &Project) -> Option<(String, Arc<Project>)> {
-        let (name, after) = self.future.pop()?;
-        self.past.push((name.clone(), Arc::new(now.clone())));
-        Some((name, after))
+    pub fn redo(&mut self, now: &Arc<Project>) -> Option<Step> {
+        let step = self.future.pop()?;
+        self.past.push(Step { project: Arc::clone(now), ..step.clone() });
+        Some(step)
     }
 
     /// The step that undo would take back.
     pub fn undo_name(&self) -> Option<&str> {
-        self.past.last().map(|(name, _)| name.as_str())
+        self.past.last().map(|step| step.name.as_str())
     }
 
     /// The step that redo would do again.
     pub fn redo_name(&self) -> Option<&str> {
-        self.future.last().map(|(name, _)| name.as_str())
+        self.future.last().map(|step| step.name.as_str())
     }
 }

@@ -5,24 +5,38 @@
 //! of one state. Never here: widgets, colours, pixels. Start reading at [`Session`].
 
 pub mod commands;
+pub mod copies;
 pub mod history;
+mod mirror;
+mod placing;
+mod routings;
 pub mod rows;
+mod runs;
+mod selection;
+pub mod side_by_side;
+pub mod snapping;
 pub mod tools;
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::checks::{self, Finding};
 use crate::files;
-use crate::hydraulics::speed_range::{SpeedRange, speed_range};
-use crate::hydraulics::{self, Outcome};
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::hydraulics::{Outcome, Workbench};
 use crate::plan::edit::{self, EditError};
-use crate::plan::{Edit, OperatingPoint, PartId, Project, Routing, RoutingId, Subject};
+use crate::plan::{Edit, OperatingPoint, Project, Routing, RoutingId, Subject};
 use crate::quantities::{Angle, Speed, Temperature};
 
 pub use history::History;
-pub use tools::Tool;
+pub use mirror::Side;
+pub use placing::Ghost;
+pub use rows::Scope;
+pub use runs::Following;
+pub use side_by_side::SideBySide;
+pub use tools::{Gesture, Handle, Tool};
 
 /// What lies under the current solve of a session.
 #[derive(Debug)]
@@ -35,12 +49,17 @@ struct Solved {
 /// One open project.
 #[derive(Debug)]
 pub struct Session {
-    project: Project,
+    project: Arc<Project>,
     saved: Arc<Project>,
+    /// Whether the two differ, found once for each change.
+    changed: bool,
+    /// Counts the changes of the project.
+    edits: u64,
     path: Option<PathBuf>,
     routing: RoutingId,
     point: OperatingPoint,
     history: History,
+    bench: Workbench,
     solved: Solved,
     revision: u64,
     /// What is selected; may hold what an undo took away, which is then ignored.
@@ -49,7 +68,17 @@ pub struct Session {
     pub tool: Tool,
     /// What the last refused action says, until the next one.
     pub message: Option<String>,
-    gesture: tools::Gesture,
+    /// What placed and dragged things snap to.
+    pub snapping: snapping::Settings,
+    /// How a part to be placed is turned.
+    pub placing_turn: Angle,
+    gesture: Gesture,
+    snapped: Option<snapping::Snap>,
+    /// How near counts as hit in the gesture that is going on, metres.
+    reach: f64,
+    copied: copies::Copied,
+    /// What was last moved by keys, and the change that did it: the next key goes on in the same step.
+    nudged: Option<(BTreeSet<Subject>, u64)>,
 }
 
 impl Session {
@@ -57,26 +86,47 @@ impl Session {
     pub fn new(project: Project, path: Option<PathBuf>) -> Self {
         let routing = project.routings.first().map_or(RoutingId(0), |routing| routing.id);
         let point = project.application.usual_point();
-        let solved = solve(&project, routing, &point);
+        let mut bench = Workbench::default();
+        let solved = solve(&mut bench, &project, routing, &point);
+        let project = Arc::new(project);
         Self {
-            saved: Arc::new(project.clone()),
+            saved: Arc::clone(&project),
             project,
+            changed: false,
+            edits: 0,
             path,
             routing,
             point,
             history: History::default(),
+            bench,
             solved,
-            revision: 0,
+            revision: next_revision(),
             selection: BTreeSet::new(),
             tool: Tool::Select,
             message: None,
-            gesture: tools::Gesture::None,
+            snapping: snapping::Settings::default(),
+            placing_turn: Angle::ZERO,
+            gesture: Gesture::None,
+            snapped: None,
+            reach: 0.0,
+            copied: copies::Copied::default(),
+            nudged: None,
         }
     }
 
     /// The project as it is now.
-    pub const fn project(&self) -> &Project {
+    pub fn project(&self) -> &Project {
         &self.project
+    }
+
+    /// The same, to keep while work goes on: later changes leave it as it is.
+    pub fn snapshot(&self) -> Arc<Project> {
+        Arc::clone(&self.project)
+    }
+
+    /// Counts the changes of the project, those within a gesture among them; operating points looked at don't count.
+    pub const fn edits(&self) -> u64 {
+        self.edits
     }
 
     /// The file it came from or was saved to.
@@ -89,16 +139,6 @@ impl Session {
         static NONE: std::sync::LazyLock<Routing> =
             std::sync::LazyLock::new(|| Routing::empty(RoutingId(0), ""));
         self.project.routing(self.routing).or_else(|| self.project.routings.first()).unwrap_or(&NONE)
-    }
-
-    /// Takes another routing in hand.
-    pub fn show_routing(&mut self, id: RoutingId) {
-        if self.project.routing(id).is_some() && id != self.routing {
-            self.cancel_gesture();
-            self.routing = id;
-            self.selection.clear();
-            self.refresh();
-        }
     }
 
     /// Where it is solved.
@@ -130,7 +170,8 @@ impl Session {
         }
     }
 
-    /// Counts the solves: whoever drew at the same number drew what is still so.
+    /// A new number with every solve, of this or any other session: whoever drew at the same number drew what is
+    /// still so.
     pub const fn revision(&self) -> u64 {
         self.revision
     }
@@ -150,9 +191,10 @@ impl Session {
         &self.solved.findings
     }
 
-    /// There are changes that are in no file.
-    pub fn is_changed(&self) -> bool {
-        *self.saved != self.project
+    /// There are changes that are in no file. Found at each change, so that asking costs nothing; undoing or taking
+    /// back by hand what was changed counts as no change.
+    pub const fn is_changed(&self) -> bool {
+        self.changed
     }
 
     /// The step that undo would take back.
@@ -169,21 +211,39 @@ impl Session {
     pub fn edit(&mut self, name: &str, edits: impl IntoIterator<Item = Edit>) -> Result<(), EditError> {
         self.cancel_gesture();
         self.begin(name);
-        for edit in edits {
-            if let Err(error) = self.change(edit) {
-                self.revert();
-                self.message = Some(error.to_string());
-                return Err(error);
-            }
+        if let Err(error) = self.change_all(edits) {
+            self.revert();
+            self.message = Some(error.to_string());
+            return Err(error);
         }
         self.commit();
         self.message = None;
         Ok(())
     }
 
+    /// The same for what may be refused before it comes to edits: the refusal is kept as the message.
+    fn edit_or_refuse<R: std::fmt::Display>(
+        &mut self,
+        name: &str,
+        edits: Result<Vec<Edit>, R>,
+    ) -> Result<(), String> {
+        match edits {
+            Ok(edits) => self.edit(name, edits).map_err(|error| error.to_string()),
+            Err(refusal) => self.refuse(refusal.to_string()),
+        }
+    }
+
+    /// Refuses something, and keeps why as the message.
+    fn refuse<T>(&mut self, why: impl Into<String>) -> Result<T, String> {
+        let why = why.into();
+        self.message = Some(why.clone());
+        Err(why)
+    }
+
     /// Opens a named step for a gesture.
     pub fn begin(&mut self, name: &str) {
-        self.history.begin(name, &self.project);
+        let routing = self.routing().id;
+        self.history.begin(name, &self.project, routing);
     }
 
     /// A step is open.
@@ -193,11 +253,26 @@ impl Session {
 
     /// One change within the open step; solved at once.
     pub fn change(&mut self, edit: Edit) -> Result<(), EditError> {
-        let asked_before = self.project.application;
-        edit::apply(&mut self.project, edit)?;
-        self.follow(&asked_before);
-        self.refresh();
+        self.change_all([edit])
+    }
+
+    /// Several changes within the open step, all or none; solved once after the last.
+    pub fn change_all(&mut self, edits: impl IntoIterator<Item = Edit>) -> Result<(), EditError> {
+        let before = Arc::clone(&self.project);
+        if let Err(error) = self.apply_unsolved(edits) {
+            self.project = before;
+            return Err(error);
+        }
+        if !Arc::ptr_eq(&before, &self.project) {
+            self.follow(&before.application);
+            self.refresh_project();
+        }
         Ok(())
+    }
+
+    /// Applies edits and leaves solving, and going back after a refusal, to the caller.
+    fn apply_unsolved(&mut self, edits: impl IntoIterator<Item = Edit>) -> Result<(), EditError> {
+        edits.into_iter().try_for_each(|edit| edit::apply(Arc::make_mut(&mut self.project), edit))
     }
 
     /// The point looked at follows what is asked: a changed rate or design condition at once, the speed if it was
@@ -223,47 +298,67 @@ impl Session {
 
     /// Ends the open step.
     pub fn commit(&mut self) {
-        self.history.commit(&self.project);
+        self.history.commit(&mut self.project);
+        self.compare();
     }
 
     /// Ends the open step as if it had not been.
     pub fn revert(&mut self) {
-        if let Some(before) = self.history.revert() {
-            self.put_back(&before);
+        if let Some(before) = self.history.revert()
+            && !Arc::ptr_eq(&before, &self.project)
+        {
+            self.put_back(before, self.routing);
         }
     }
 
-    fn put_back(&mut self, project: &Arc<Project>) {
-        let asked_before = self.project.application;
-        self.project = Project::clone(project);
-        if self.project.routing(self.routing).is_none() {
-            self.routing = self.project.routings.first().map_or(RoutingId(0), |routing| routing.id);
-        }
-        self.follow(&asked_before);
-        self.refresh();
+    fn put_back(&mut self, project: Arc<Project>, routing: RoutingId) {
+        let before = std::mem::replace(&mut self.project, project);
+        // What was undone or done again is shown: the routing it was in, or the first if that is gone.
+        let shown = [routing, self.routing].into_iter().find(|id| self.project.routing(*id).is_some());
+        let first = self.project.routings.first().map_or(RoutingId(0), |routing| routing.id);
+        self.routing = shown.unwrap_or(first);
+        self.follow(&before.application);
+        self.refresh_project();
     }
 
     /// Takes the last step back; during a gesture, cancels that.
     pub fn undo(&mut self) {
-        if self.is_in_step() {
+        let measuring = matches!(self.gesture, Gesture::Measuring { .. });
+        if self.is_in_step() || !(measuring || self.gesture == Gesture::None) {
             self.cancel_gesture();
-        } else if let Some((_, before)) = self.history.undo(&self.project) {
-            self.put_back(&before);
+        } else if let Some(step) = self.history.undo(&self.project) {
+            self.message = None;
+            self.put_back(step.project, step.routing);
         }
     }
 
-    /// Does the last undone step again.
+    /// Does the last undone step again; not during a gesture.
     pub fn redo(&mut self) {
+        let measuring = matches!(self.gesture, Gesture::Measuring { .. });
         if !self.is_in_step()
-            && let Some((_, after)) = self.history.redo(&self.project)
+            && (measuring || self.gesture == Gesture::None)
+            && let Some(step) = self.history.redo(&self.project)
         {
-            self.put_back(&after);
+            self.message = None;
+            self.put_back(step.project, step.routing);
         }
+    }
+
+    /// Finds whether the project differs from what was saved.
+    fn compare(&mut self) {
+        self.changed = !Arc::ptr_eq(&self.saved, &self.project) && *self.saved != *self.project;
+    }
+
+    fn refresh_project(&mut self) {
+        self.edits += 1;
+        self.compare();
+        self.refresh();
     }
 
     fn refresh(&mut self) {
-        self.revision += 1;
-        self.solved = solve(&self.project, self.routing().id, &self.point);
+        self.revision = next_revision();
+        let routing = self.routing().id;
+        self.solved = solve(&mut self.bench, &self.project, routing, &self.point);
         let routing = self.project.routing(self.routing);
         let bar = &self.project.bar;
         self.selection.retain(|subject| match subject {
@@ -276,9 +371,11 @@ impl Session {
 
     /// Saves to a file, whole or not at all.
     pub fn save(&mut self, path: &Path) -> Result<(), String> {
+        self.release();
         self.commit();
         files::save(path, &self.project).map_err(|error| error.to_string())?;
-        self.saved = Arc::new(self.project.clone());
+        self.saved = Arc::clone(&self.project);
+        self.changed = false;
         self.path = Some(path.to_owned());
         files::remember(path);
         Ok(())
@@ -289,14 +386,6 @@ impl Session {
         let project = files::open(path).map_err(|error| error.to_string())?;
         files::remember(path);
         Ok(Self::new(project, Some(path.to_owned())))
-    }
-
-    /// The only selected part, if it is the only thing selected.
-    pub fn selected_part(&self) -> Option<PartId> {
-        match self.selection.iter().collect::<Vec<_>>()[..] {
-            [Subject::Part(id)] => Some(*id),
-            _ => None,
-        }
     }
 
     /// Removes what is selected: parts, hoses and row feeds, in one step.
@@ -345,11 +434,17 @@ impl Session {
     }
 }
 
-fn solve(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
+fn next_revision() -> u64 {
+    static LAST: AtomicU64 = AtomicU64::new(0);
+    LAST.fetch_add(1, Ordering::Relaxed) + 1
+}
+
+fn solve(bench: &mut Workbench, project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
     let empty = Routing::empty(routing, "");
     let routing = project.routing(routing).unwrap_or(&empty);
-    let outcome = hydraulics::solve(project, routing, point);
-    let range = speed_range(project, routing, point, Some(&outcome));
-    let findings = checks::findings(project, routing, &outcome);
+    let mut prepared = bench.prepare(project, routing);
+    let outcome = prepared.solve(point);
+    let range = prepared.speed_range(point, Some(&outcome));
+    let findings = checks::findings(project, routing, &outcome, &range.outcomes);
     Solved { outcome, range, findings }
 }

@@ -1,10 +1,15 @@
-//! Giving rows to manifolds: which edits make these rows hang on that manifold.
+//! Giving rows to manifolds: which rows hang on which manifold, and on which of its outlets.
 
+use std::collections::BTreeSet;
+
+use super::Session;
 use crate::plan::feed::Branch;
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, FeedElement, FeedId, Item, PartId, Port, PortRef, Project, Routing, RowFeed, RowId, Tube,
+    Edit, End, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed,
+    RowId, SectionId, Subject, Tube,
 };
+use crate::quantities::Angle;
 
 /// Why rows can't be given.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,6 +27,16 @@ pub enum RowsError {
     NoStock(&'static str),
     /// Not a list of row numbers.
     NotRows(String),
+    /// No manifold to give rows to.
+    NoManifold(String),
+    /// A row that would have to hang on something hangs on nothing.
+    NotFed(u32),
+    /// Two rows that share one feed.
+    OneFeed(u32, u32),
+    /// Not as many rows as the action takes.
+    Choose(&'static str),
+    /// No outlet is left for a row that is to take another.
+    NoOutletLeft(String),
 }
 
 impl std::fmt::Display for RowsError {
@@ -38,6 +53,18 @@ impl std::fmt::Display for RowsError {
             Self::NotRows(text) => {
                 write!(out, "\"{text}\" is no list of rows; type row numbers like 27-34 or 1, 3, 5")
             }
+            Self::NoManifold(place) => {
+                write!(out, "{place} has no manifold to give rows to; place one there first")
+            }
+            Self::NotFed(row) => write!(out, "row {row} hangs on no manifold; give it to one first"),
+            Self::OneFeed(a, b) => {
+                write!(out, "rows {a} and {b} share one tube; choose rows that hang on two outlets")
+            }
+            Self::Choose(what) => out.write_str(what),
+            Self::NoOutletLeft(tag) => write!(
+                out,
+                "{tag} has no outlet free for the row to move to; choose a larger manifold or give a row to another"
+            ),
         }
     }
 }
@@ -103,84 +130,404 @@ pub fn parse_rows(project: &Project, text: &str) -> Result<Vec<RowId>, RowsError
     Ok(rows)
 }
 
-/// The edits after which exactly these rows hang on the manifold, outlets in the order of the rows. Rows it loses
-/// lose their feeds; rows fed elsewhere bring theirs along; rows without one get one like the others' (or of the
-/// first tube, check valve and orifice of the catalogue).
+/// The edits after which exactly these rows hang on the manifold, from left to right on its outlets from left to
+/// right. Rows it loses lose their feeds; rows fed elsewhere bring theirs along; rows without one get one like the
+/// others' (or of the first tube, check valve and orifice of the catalogue).
 pub fn set_rows(
     project: &Project,
     routing: &Routing,
     manifold: PartId,
     rows: &[RowId],
 ) -> Result<Vec<Edit>, RowsError> {
-    let part = routing.part(manifold).ok_or(RowsError::NotAManifold)?;
-    let Some(Item::Manifold { outlets, .. }) = project.catalogue.item(&part.entry) else {
-        return Err(RowsError::NotAManifold);
-    };
-    let plugged = |number: &u16| {
-        let port = PortRef { part: manifold, port: Port::Outlet(*number) };
-        let runs =
-            routing.runs.iter().any(|run| run.from.port() == Some(port) || run.to.port() == Some(port));
-        runs || routing.parts.iter().any(|part| part.mount == Some(port))
-    };
-    let free: Vec<u16> = (1..=*outlets).filter(|number| !plugged(number)).collect();
-    let mut wanted: Vec<RowId> = rows.to_vec();
-    let x = |id: &RowId| project.bar.row(*id).map_or(0.0, |row| row.x.si());
-    wanted.sort_by(|a, b| x(a).total_cmp(&x(b)));
+    let mut next = routing.clone();
+    let mut wanted = rows.to_vec();
+    wanted.sort_unstable();
     wanted.dedup();
-    // Rows that share a feed come along together and take one outlet.
-    let mut feeds: Vec<RowFeed> = Vec::new();
-    let mut fresh = FeedId::next(routing.feeds.iter().map(|feed| feed.id)).0;
-    let mut numbers = 1u32..;
-    for row in &wanted {
-        if feeds.iter().any(|feed| feed.feeds(*row)) {
-            continue;
-        }
-        if let Some(feed) = routing.feed_of(*row) {
-            feeds.push(feed.clone());
-            continue;
-        }
-        let taken = |tag: &String| {
-            routing.tags().any(|used| used == tag) || feeds.iter().any(|feed| feed.tag == *tag)
-        };
-        let tag =
-            numbers.by_ref().map(|number| format!("T{number}")).find(|tag| !taken(tag)).unwrap_or_default();
-        let elements = match routing
-            .feeds
-            .iter()
-            .find(|feed| feed.trunk.is_empty())
-            .and_then(|feed| feed.branches.first())
-        {
-            Some(like) => like.elements.iter().map(as_new).collect(),
-            None => default_elements(project)?,
-        };
-        feeds.push(RowFeed {
-            id: FeedId(fresh),
-            tag,
-            from: End::Supply,
-            trunk: Vec::new(),
-            split: None,
-            branches: vec![Branch { row: *row, elements }],
-        });
-        fresh += 1;
+    next.feeds.retain(|feed| !hangs_on(feed, manifold) || wanted.iter().any(|row| feed.feeds(*row)));
+    assign(project, &mut next, &[(manifold, wanted)])?;
+    Ok(if next == *routing { Vec::new() } else { vec![Edit::PutRouting(Box::new(next))] })
+}
+
+fn hangs_on(feed: &RowFeed, manifold: PartId) -> bool {
+    feed.from.port().is_some_and(|port| port.part == manifold)
+}
+
+fn x_of(project: &Project, row: RowId) -> f64 {
+    project.bar.row(row).map_or(0.0, |row| row.x.si())
+}
+
+fn outlet_count(project: &Project, routing: &Routing, manifold: PartId) -> Option<u16> {
+    let part = routing.part(manifold)?;
+    match project.catalogue.item(&part.entry) {
+        Some(Item::Manifold { outlets, .. }) => Some(*outlets),
+        _ => None,
     }
-    if feeds.len() > free.len() {
-        return Err(RowsError::TooMany { rows: feeds.len(), outlets: free.len() });
+}
+
+/// The outlets of a manifold that no hose, no plug and none of the feeds that stay sits on, from left to right as the
+/// manifold stands on the bar, so that tubes to rows from left to right don't cross.
+fn free_outlets(
+    project: &Project,
+    routing: &Routing,
+    manifold: PartId,
+    leaving: &BTreeSet<FeedId>,
+) -> Vec<u16> {
+    let taken: BTreeSet<PortRef> = {
+        let runs = routing.runs.iter().flat_map(|run| [run.from.port(), run.to.port()]);
+        let mounts = routing.parts.iter().map(|part| part.mount);
+        let feeds =
+            routing.feeds.iter().filter(|feed| !leaving.contains(&feed.id)).map(|feed| feed.from.port());
+        runs.chain(mounts).chain(feeds).flatten().collect()
+    };
+    let outlets = outlet_count(project, routing, manifold).unwrap_or(0);
+    let port = |number: u16| PortRef { part: manifold, port: Port::Outlet(number) };
+    let place = |number: u16| routing.port_position(port(number), &project.catalogue).unwrap_or_default();
+    let mut free: Vec<u16> = (1..=outlets).filter(|number| !taken.contains(&port(*number))).collect();
+    // To the micrometre, so that outlets of a manifold that stands across stay in their own order.
+    let x = |number: &u16| (place(*number).x * 1e6).round();
+    free.sort_by(|a, b| x(a).total_cmp(&x(b)).then(a.cmp(b)));
+    free
+}
+
+/// Hangs rows on manifolds, each on the outlets that are free or become so, from left to right. Other rows stay as
+/// they are.
+fn assign(project: &Project, routing: &mut Routing, gives: &[(PartId, Vec<RowId>)]) -> Result<(), RowsError> {
+    let mut placed: BTreeSet<FeedId> = BTreeSet::new();
+    let mut plans: Vec<(PartId, Vec<FeedId>)> = Vec::new();
+    for (manifold, rows) in gives {
+        outlet_count(project, routing, *manifold).ok_or(RowsError::NotAManifold)?;
+        let mut rows = rows.clone();
+        rows.sort_by(|a, b| x_of(project, *a).total_cmp(&x_of(project, *b)));
+        let mut feeds = Vec::new();
+        for row in rows {
+            let feed = match routing.feed_of(row) {
+                Some(feed) => feed.id,
+                None => new_feed(project, routing, row)?,
+            };
+            // Rows that share a feed come along together and take one outlet.
+            if placed.insert(feed) {
+                feeds.push(feed);
+            }
+        }
+        plans.push((*manifold, feeds));
     }
-    let mut edits = Vec::new();
-    for feed in routing.feeds.iter().filter(|feed| feed.from.port().is_some_and(|port| port.part == manifold))
+    let frame = FrameGraph::new(&project.bar);
+    for (manifold, feeds) in &plans {
+        let free = free_outlets(project, routing, *manifold, &placed);
+        if feeds.len() > free.len() {
+            return Err(RowsError::TooMany { rows: feeds.len(), outlets: free.len() });
+        }
+        for (id, number) in feeds.iter().zip(free) {
+            hang(project, routing, &frame, *id, PortRef { part: *manifold, port: Port::Outlet(number) });
+        }
+    }
+    Ok(())
+}
+
+/// Hangs a feed on an outlet. On another manifold it takes the way along the frame, and a length that was measured
+/// before no longer holds; on the same one it keeps a way that was drawn by hand.
+fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId, port: PortRef) {
+    let Some(at) = routing.feeds.iter().position(|feed| feed.id == id) else { return };
+    let Project { bar, catalogue, supply, .. } = project;
+    let mut feed = routing.feeds[at].clone();
+    let before = feed.from.port();
+    if before == Some(port) {
+        return;
+    }
+    let way_before = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    feed.from = End::Port(port);
+    let way = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    let another = before.is_none_or(|before| before.part != port.part);
+    if let Some(tube) = feed.first_tube_mut() {
+        let followed = way_before.is_some_and(|way| way == tube.line.waypoints);
+        if another || followed {
+            tube.line.waypoints = way.unwrap_or_default();
+        }
+        if another {
+            tube.line.measured = None;
+        }
+    }
+    if another {
+        routing.cross_feed(&mut feed, bar, catalogue, supply);
+    }
+    routing.feeds[at] = feed;
+}
+
+/// Adds a loose feed for a row; its id.
+fn new_feed(project: &Project, routing: &mut Routing, row: RowId) -> Result<FeedId, RowsError> {
+    let like = routing.feeds.iter().find(|feed| feed.trunk.is_empty()).and_then(|feed| feed.branches.first());
+    let elements = match like {
+        Some(like) => like.elements.iter().map(as_new).collect(),
+        None => default_elements(project)?,
+    };
+    let id = FeedId::next(routing.feeds.iter().map(|feed| feed.id));
+    let outlet = project.bar.row(row).map(|row| project.bar.outlet(row)).unwrap_or_default();
+    routing.feeds.push(RowFeed {
+        id,
+        tag: routing.free_tag('T'),
+        from: End::Loose(outlet),
+        trunk: Vec::new(),
+        split: None,
+        branches: vec![Branch { row, elements }],
+    });
+    Ok(id)
+}
+
+/// Which rows an action is for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Scope {
+    /// All rows, all manifolds.
+    Bar,
+    /// The rows of these sections, on the manifolds of the same sections.
+    Sections(Vec<SectionId>),
+    /// These rows, on any manifold.
+    Rows(Vec<RowId>),
+}
+
+/// How rows are shared out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Share {
+    /// To the nearest manifolds: the least distance over all rows, within the outlets there are.
+    Nearest,
+    /// In proportion to the outlets of each manifold, from left to right.
+    ByOutlets,
+}
+
+/// The edits that share the rows in use of a scope out over its manifolds.
+pub fn share_out(
+    project: &Project,
+    routing: &Routing,
+    scope: &Scope,
+    share: Share,
+) -> Result<Vec<Edit>, RowsError> {
+    let bar = &project.bar;
+    let mut rows: Vec<RowId> = bar.rows.iter().filter(|row| !row.left_out).map(|row| row.id).collect();
+    let mut manifolds: Vec<&Part> = routing
+        .parts
+        .iter()
+        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(Item::Manifold { .. })))
+        .collect();
+    let mut place = "The bar".to_owned();
+    match scope {
+        Scope::Bar => {}
+        Scope::Sections(sections) => {
+            rows.retain(|id| bar.row(*id).is_some_and(|row| sections.contains(&row.section)));
+            manifolds.retain(|part| sections.contains(&part.section));
+            let names = sections.iter().filter_map(|id| bar.section(*id)).map(|one| one.name.as_str());
+            place = format!("Section {}", names.collect::<Vec<_>>().join(", "));
+        }
+        Scope::Rows(wanted) => rows.retain(|id| wanted.contains(id)),
+    }
+    if rows.is_empty() {
+        return Err(RowsError::Choose("There is no row in use here; select others"));
+    }
+    if manifolds.is_empty() {
+        return Err(RowsError::NoManifold(place));
+    }
+    rows.sort_by(|a, b| x_of(project, *a).total_cmp(&x_of(project, *b)));
+    // Rows that share a feed go together: the first stands for the others.
+    let mut seen: BTreeSet<FeedId> = BTreeSet::new();
+    let units: Vec<RowId> = rows
+        .iter()
+        .copied()
+        .filter(|row| routing.feed_of(*row).is_none_or(|feed| seen.insert(feed.id)))
+        .collect();
+    let leaving: BTreeSet<FeedId> = seen;
+    let x = |part: &Part| routing.placement(part, &project.catalogue).0.x;
+    manifolds.sort_by(|a, b| x(a).total_cmp(&x(b)).then(a.id.cmp(&b.id)));
+    let room: Vec<usize> =
+        manifolds.iter().map(|part| free_outlets(project, routing, part.id, &leaving).len()).collect();
+    let outlets = room.iter().sum();
+    if units.len() > outlets {
+        return Err(RowsError::TooMany { rows: units.len(), outlets });
+    }
+    let counts = match share {
+        Share::ByOutlets => in_proportion(units.len(), &room),
+        Share::Nearest => {
+            let away = |row: usize, manifold: usize| {
+                let part = manifolds[manifold];
+                let outlet = bar.row(units[row]).map(|row| bar.outlet(row)).unwrap_or_default();
+                routing.placement(part, &project.catalogue).0.flat().distance(outlet.flat())
+            };
+            nearest_counts(units.len(), &room, away)
+        }
+    };
+    let mut left = units.into_iter();
+    let gives: Vec<(PartId, Vec<RowId>)> = manifolds
+        .iter()
+        .zip(counts)
+        .map(|(part, count)| (part.id, left.by_ref().take(count).collect()))
+        .collect();
+    let mut next = routing.clone();
+    assign(project, &mut next, &gives)?;
+    Ok(if next == *routing { Vec::new() } else { vec![Edit::PutRouting(Box::new(next))] })
+}
+
+/// How many of `total` go to each place, in proportion to its room (largest remainder); `total` fits the whole.
+fn in_proportion(total: usize, room: &[usize]) -> Vec<usize> {
+    let whole: usize = room.iter().sum::<usize>().max(1);
+    let mut counts: Vec<usize> = room.iter().map(|room| total * room / whole).collect();
+    let mut order: Vec<usize> = (0..room.len()).collect();
+    order.sort_by_key(|&at| std::cmp::Reverse(total * room[at] % whole));
+    let missing = total - counts.iter().sum::<usize>();
+    for at in order.into_iter().filter(|&at| counts[at] < room[at]).take(missing).collect::<Vec<_>>() {
+        counts[at] += 1;
+    }
+    counts
+}
+
+/// How many rows from the left go to each manifold so that all of them together are nearest (by dynamic programming
+/// over rows and manifolds, both from left to right); they fit the room there is.
+fn nearest_counts(rows: usize, room: &[usize], away: impl Fn(usize, usize) -> f64) -> Vec<usize> {
+    // best[m][n]: the least distance of the first n rows on the first m manifolds, and how many the last one takes.
+    let mut best = vec![vec![(f64::INFINITY, 0); rows + 1]; room.len() + 1];
+    best[0][0].0 = 0.0;
+    for manifold in 0..room.len() {
+        for done in 0..=rows {
+            let (mut distance, _) = best[manifold][done];
+            for taken in 0..=room[manifold].min(rows - done) {
+                if taken > 0 {
+                    distance += away(done + taken - 1, manifold);
+                }
+                let cell = &mut best[manifold + 1][done + taken];
+                if distance < cell.0 {
+                    *cell = (distance, taken);
+                }
+            }
+        }
+    }
+    let mut counts = vec![0; room.len()];
+    let mut done = rows;
+    for manifold in (0..room.len()).rev() {
+        counts[manifold] = best[manifold + 1][done].1;
+        done -= counts[manifold];
+    }
+    counts
+}
+
+impl Session {
+    /// What an action on rows is for: the selected rows, otherwise the sections of what is selected, otherwise all.
+    pub fn scope(&self) -> Scope {
+        let rows = self.selected_rows();
+        let sections = self.selected_sections();
+        if !rows.is_empty() {
+            Scope::Rows(rows)
+        } else if sections.is_empty() {
+            Scope::Bar
+        } else {
+            Scope::Sections(sections)
+        }
+    }
+
+    /// All selected rows.
+    pub fn selected_rows(&self) -> Vec<RowId> {
+        let rows = self.selection.iter();
+        rows.filter_map(|subject| if let Subject::Row(id) = subject { Some(*id) } else { None }).collect()
+    }
+
+    /// Shares the rows of a scope out over its manifolds, in one step.
+    pub fn share_rows(&mut self, scope: &Scope, share: Share) -> Result<(), String> {
+        let name = match share {
+            Share::Nearest => "Rows to the nearest manifold",
+            Share::ByOutlets => "Balance rows by outlets",
+        };
+        let edits = share_out(self.project(), self.routing(), scope, share);
+        self.edit_or_refuse(name, edits)
+    }
+
+    /// Exchanges the outlets of two rows.
+    pub fn swap_outlets(&mut self, a: RowId, b: RowId) -> Result<(), String> {
+        let edits = swapped(self.project(), self.routing(), a, b);
+        self.edit_or_refuse("Swap two rows", edits)
+    }
+
+    /// Puts the rows of manifolds on their outlets from left to right, so that tubes don't cross.
+    pub fn renumber_outlets(&mut self, manifolds: &[PartId]) -> Result<(), String> {
+        let (project, mut next) = (self.project(), self.routing().clone());
+        let gives: Vec<(PartId, Vec<RowId>)> =
+            manifolds.iter().map(|id| (*id, rows_of(project, &next, *id))).collect();
+        let done = assign(project, &mut next, &gives);
+        self.edit_or_refuse("Outlets in order", done.map(|()| vec![Edit::PutRouting(Box::new(next))]))
+    }
+
+    /// Closes the outlet of a row with a blanking plug; its manifold's rows move to the outlets that are left.
+    pub fn leave_blank(&mut self, row: RowId) -> Result<(), String> {
+        let edits = blanked(self.project(), self.routing(), row);
+        self.edit_or_refuse("Leave an outlet blank", edits)
+    }
+
+    /// Puts the check valve before or after the metering in each of these feeds.
+    pub fn order_feeds(&mut self, feeds: &[FeedId], valve_first: bool) -> Result<(), String> {
+        let routing = self.routing();
+        let mut edits = Vec::new();
+        for feed in feeds.iter().filter_map(|id| routing.feed(*id)) {
+            let mut changed = feed.clone();
+            order_elements(&mut changed.trunk, valve_first);
+            for branch in &mut changed.branches {
+                order_elements(&mut branch.elements, valve_first);
+            }
+            if changed != *feed {
+                edits.push(Edit::PutFeed(routing.id, changed));
+            }
+        }
+        let name =
+            if valve_first { "Check valve before the metering" } else { "Metering before the check valve" };
+        self.edit(name, edits).map_err(|error| error.to_string())
+    }
+}
+
+fn order_elements(elements: &mut Vec<FeedElement>, valve_first: bool) {
+    let valve = elements.iter().position(|element| matches!(element, FeedElement::CheckValve(_)));
+    let metering = elements.iter().position(FeedElement::is_metering);
+    if let (Some(valve), Some(metering)) = (valve, metering)
+        && (valve < metering) != valve_first
     {
-        if !feeds.iter().any(|kept| kept.id == feed.id) {
-            edits.push(Edit::RemoveFeed(routing.id, feed.id));
-        }
+        // The later of the two goes right before the earlier one.
+        let (first, last) = (valve.min(metering), valve.max(metering));
+        let moved = elements.remove(last);
+        elements.insert(first, moved);
     }
-    for (mut feed, number) in feeds.into_iter().zip(free) {
-        let from = End::Port(PortRef { part: manifold, port: Port::Outlet(number) });
-        if feed.from != from {
-            feed.from = from;
-            edits.push(Edit::PutFeed(routing.id, feed));
-        }
+}
+
+fn swapped(project: &Project, routing: &Routing, a: RowId, b: RowId) -> Result<Vec<Edit>, RowsError> {
+    let number = |row: RowId| project.bar.row(row).map_or(0, |row| row.number);
+    let feed = |row: RowId| {
+        let feed = routing.feed_of(row).ok_or(RowsError::NotFed(number(row)))?;
+        Ok((feed.id, feed.from.port().ok_or(RowsError::NotFed(number(row)))?))
+    };
+    let ((feed_a, port_a), (feed_b, port_b)) = (feed(a)?, feed(b)?);
+    if feed_a == feed_b {
+        return Err(RowsError::OneFeed(number(a), number(b)));
     }
-    Ok(edits)
+    let mut next = routing.clone();
+    let frame = FrameGraph::new(&project.bar);
+    hang(project, &mut next, &frame, feed_a, port_b);
+    hang(project, &mut next, &frame, feed_b, port_a);
+    Ok(vec![Edit::PutRouting(Box::new(next))])
+}
+
+fn blanked(project: &Project, routing: &Routing, row: RowId) -> Result<Vec<Edit>, RowsError> {
+    let number = project.bar.row(row).map_or(0, |row| row.number);
+    let port = routing.feed_of(row).and_then(|feed| feed.from.port()).ok_or(RowsError::NotFed(number))?;
+    let plug = project.catalogue.entries.iter().find(|entry| matches!(entry.item, Item::BlankingPlug { .. }));
+    let plug = plug.ok_or(RowsError::NoStock("blanking plug"))?;
+    let manifold = routing.part(port.part).ok_or(RowsError::NotAManifold)?;
+    let mut next = routing.clone();
+    next.parts.push(Part {
+        id: PartId::next(routing.parts.iter().map(|part| part.id)),
+        tag: routing.free_tag('B'),
+        entry: plug.key.clone(),
+        section: manifold.section,
+        position: routing.port_position(port, &project.catalogue).unwrap_or(manifold.position),
+        turn: Angle::ZERO,
+        mount: Some(port),
+        shut: false,
+    });
+    let rows = rows_of(project, routing, port.part);
+    match assign(project, &mut next, &[(port.part, rows)]) {
+        Err(RowsError::TooMany { .. }) => Err(RowsError::NoOutletLeft(manifold.tag.clone())),
+        other => other.map(|()| vec![Edit::PutRouting(Box::new(next))]),
+    }
 }
 
 /// The same element for another row: its own way and measured length are not copied.

@@ -2,56 +2,91 @@
 
 use super::Session;
 use super::rows::{self, RowsError};
-use crate::geometry::{Point2, Point3};
-use crate::plan::part;
-use crate::plan::run::Line;
-use crate::plan::{
-    Edit, End, Entry, EntryKey, HingeAllowance, Item, Part, PartId, Port, PortRef, Routing, RowId, Run,
-    RunId, Subject,
-};
+use super::runs::Following;
+use super::snapping::{Snap, SnapTo};
+use crate::geometry::{Bounds, Point2, Point3, polyline_length};
+use crate::plan::frame_graph::height_at;
+use crate::plan::{Edit, End, EntryKey, Item, PartId, PortRef, Routing, RowId, RunId, Subject};
 use crate::quantities::{Angle, Length};
 
 /// The tool in hand.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub enum Tool {
-    /// Select; drag parts.
+    /// Select; drag parts, waypoints and ends of hoses.
     #[default]
     Select,
     /// Place parts of this entry.
     Place(EntryKey),
-    /// Join ports with hoses of this stock.
+    /// Place what was copied.
+    Paste,
+    /// Draw hoses of this stock from port to port.
     Join {
         /// The hose.
         stock: EntryKey,
+    },
+    /// Split hoses with a tee.
+    Split {
+        /// The tee; one that fits the hose if none.
+        tee: Option<EntryKey>,
     },
     /// Give rows to a manifold.
     GiveRows {
         /// The manifold; none until one is clicked.
         manifold: Option<PartId>,
     },
+    /// Measure distances.
+    Measure,
 }
 
-/// What is going on between a press and a release.
+/// What is going on between a press and a release, or between clicks.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub enum Gesture {
     /// Nothing.
     #[default]
     None,
-    /// A part is dragged; the offset from the pointer to its middle, and its height.
-    MovePart {
-        /// The part.
-        part: PartId,
-        /// From the pointer to the part's middle.
-        grip: Point2,
+    /// Parts are dragged.
+    MoveParts {
+        /// The one under the pointer.
+        grip: PartId,
+        /// All that move with it, itself included.
+        parts: Vec<PartId>,
+        /// What lay along the frame when the drag began, and goes on doing so.
+        following: Following,
+        /// Where the pointer went down.
+        start: Point2,
+        /// They have left their place.
+        moving: bool,
+    },
+    /// A waypoint of a hose is dragged.
+    MoveWaypoint {
+        /// The hose.
+        run: RunId,
+        /// Which waypoint; where it is inserted if it is new.
+        index: usize,
+        /// It is new, and inserted as soon as it moves.
+        inserted: bool,
         /// Where the pointer went down.
         start: Point2,
         /// It has left its place.
         moving: bool,
     },
-    /// A hose has its first end.
+    /// An end of a hose is dragged.
+    MoveEnd {
+        /// The hose.
+        run: RunId,
+        /// Its start rather than its end.
+        at_start: bool,
+        /// Where the pointer went down.
+        start: Point2,
+        /// It has left its place.
+        moving: bool,
+    },
+    /// A hose has its first end, and waypoints clicked so far.
     Joining {
         /// That end.
         from: End,
+        /// The waypoints.
+        waypoints: Vec<Point3>,
     },
     /// Rows are collected for a manifold.
     Rows {
@@ -60,14 +95,34 @@ pub enum Gesture {
         /// The rows so far.
         rows: Vec<RowId>,
     },
+    /// A box is drawn to select what lies in it.
+    Box {
+        /// Where it began.
+        from: Point2,
+        /// Where the pointer is.
+        to: Point2,
+        /// Adds to what is selected.
+        add: bool,
+    },
+    /// A distance is measured; stays to be read until the next press.
+    Measuring {
+        /// Where it began.
+        from: Point2,
+        /// Where it ends.
+        to: Point2,
+    },
 }
 
-/// Extra length entered for each hinge a new hose crosses, until it is computed from the fold (common practice, no
-/// source).
-pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
-
-/// Height given to a part where the section has no frame, metres.
-const DEFAULT_HEIGHT: f64 = 1.0;
+/// A place of the selected hose that can be dragged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Handle {
+    /// Its start.
+    Start,
+    /// Its end.
+    End,
+    /// A waypoint, by its place in the line.
+    Waypoint(usize),
+}
 
 impl Session {
     /// What is going on, for drawing it.
@@ -75,20 +130,63 @@ impl Session {
         &self.gesture
     }
 
-    /// The pointer went down at a point of the bar, over `hit`; `reach` is how near a port counts as hit, metres.
+    /// What the thing that is dragged snapped to, while it is dragged.
+    pub const fn snapped(&self) -> Option<&Snap> {
+        self.snapped.as_ref()
+    }
+
+    /// The pointer went down at a point of the bar, over `hit`; `reach` is how near a port counts as hit and how far
+    /// things snap, metres; `add` (Shift) adds to the selection, and on an empty place begins a box.
     pub fn press(&mut self, at: Point2, hit: Option<Subject>, reach: f64, add: bool) {
+        if !matches!(self.gesture, Gesture::None | Gesture::Joining { .. }) {
+            // The release of the last press was missed.
+            self.release();
+        }
         self.message = None;
+        self.reach = reach;
         match self.tool.clone() {
             Tool::Select => self.press_select(at, hit, add),
             Tool::Place(entry) => self.place(&entry, at, reach),
+            Tool::Paste => self.paste_at(at, reach),
             Tool::Join { stock } => self.press_join(&stock, at, reach),
+            Tool::Split { tee } => match hit {
+                // A refusal is in the message.
+                Some(Subject::Run(run)) => drop(self.split_run(run, at, tee.as_ref())),
+                _ => self.message = Some("A tee splits a hose; click on one".to_owned()),
+            },
             Tool::GiveRows { manifold } => self.press_rows(manifold, hit),
+            Tool::Measure => {
+                let from = self.snap_point(at, reach).place.flat();
+                self.gesture = Gesture::Measuring { from, to: from };
+            }
         }
     }
 
     fn press_select(&mut self, at: Point2, hit: Option<Subject>, add: bool) {
+        if !add
+            && let Some((run, handle, place)) = self.handle_near(at, self.reach)
+            && !self.means_part(hit, at, place)
+        {
+            let tag = self.tag_of(Subject::Run(run));
+            let (gesture, name) = match handle {
+                Handle::Waypoint(index) => {
+                    let inserted = false;
+                    let gesture = Gesture::MoveWaypoint { run, index, inserted, start: at, moving: false };
+                    (gesture, format!("Move a waypoint of {tag}"))
+                }
+                Handle::Start | Handle::End => {
+                    let at_start = handle == Handle::Start;
+                    (Gesture::MoveEnd { run, at_start, start: at, moving: false }, format!("Reconnect {tag}"))
+                }
+            };
+            self.begin(&name);
+            self.gesture = gesture;
+            return;
+        }
         let Some(subject) = hit else {
-            if !add {
+            if add {
+                self.begin_box(at, true);
+            } else {
                 self.selection.clear();
             }
             return;
@@ -99,42 +197,79 @@ impl Session {
             }
             return;
         }
-        self.selection.clear();
-        self.selection.insert(subject);
-        if let Subject::Part(id) = subject
-            && let Some(part) = self.routing().part(id)
-        {
-            let middle = self.routing().placement(part, &self.project().catalogue).0;
-            let name = format!("Move {}", part.tag);
-            self.gesture = Gesture::MovePart {
-                part: id,
-                grip: Point2::new(middle.x - at.x, middle.y - at.y),
-                start: at,
-                moving: false,
-            };
-            self.begin(&name);
+        if !self.selection.contains(&subject) {
+            self.selection = [subject].into();
+        }
+        match subject {
+            Subject::Part(grip) => {
+                let parts = self.movable(grip);
+                let name = match parts.len() {
+                    1 => format!("Move {}", self.tag_of(subject)),
+                    many => format!("Move {many} parts"),
+                };
+                self.begin(&name);
+                let following = self.following(&parts);
+                self.gesture = Gesture::MoveParts { grip, parts, following, start: at, moving: false };
+            }
+            Subject::Run(run) => {
+                let Some(index) = self.leg_at(run, at) else { return };
+                self.begin(&format!("Bend {}", self.tag_of(subject)));
+                self.gesture = Gesture::MoveWaypoint { run, index, inserted: true, start: at, moving: false };
+            }
+            Subject::Feed(_) | Subject::Row(_) => {}
         }
     }
 
-    /// The pointer moved, button down. `steady` is how far it must go before a part leaves its place, metres.
+    /// Begins a box that selects what lies in it.
+    pub fn begin_box(&mut self, at: Point2, add: bool) {
+        self.cancel_gesture();
+        self.gesture = Gesture::Box { from: at, to: at, add };
+    }
+
+    /// The selected parts, if the one under the pointer is among them, otherwise that one alone. Parts mounted on
+    /// others that move come along by themselves.
+    fn movable(&self, grip: PartId) -> Vec<PartId> {
+        let selected = self.selected_parts();
+        if !selected.contains(&grip) || selected.len() == 1 {
+            return vec![grip];
+        }
+        let mounted = |id: &PartId| self.routing().part(*id).is_some_and(|part| part.mount.is_some());
+        let mut parts: Vec<PartId> = selected.into_iter().filter(|id| *id == grip || !mounted(id)).collect();
+        if mounted(&grip) {
+            // Held by a mounted part, the others move and it comes along if its host does.
+            let host = self.routing().part(grip).and_then(|part| part.mount).map(|mount| mount.part);
+            if host.is_some_and(|host| parts.contains(&host)) {
+                parts.retain(|id| *id != grip);
+            }
+        }
+        parts
+    }
+
+    /// The pointer moved, button down. `steady` is how far it must go before something leaves its place, metres.
     pub fn drag(&mut self, at: Point2, hit: Option<Subject>, steady: f64) {
         match self.gesture.clone() {
-            Gesture::MovePart { part, grip, start, moving } => {
+            Gesture::MoveParts { grip, parts, following, start, moving } => {
                 if !moving && at.distance(start) < steady {
                     return;
                 }
-                self.gesture = Gesture::MovePart { part, grip, start, moving: true };
-                let routing = self.routing();
-                let Some(height) = routing.part(part).map(|part| part.position.z) else { return };
-                let to = Point3::new(
-                    round_to_centimetre(at.x + grip.x),
-                    round_to_centimetre(at.y + grip.y),
-                    height,
-                );
-                let edit = Edit::MovePart(routing.id, part, to);
-                if let Err(error) = self.change(edit) {
-                    self.message = Some(error.to_string());
+                self.drag_parts(grip, &parts, &following, start, at);
+                self.gesture = Gesture::MoveParts { grip, parts, following, start, moving: true };
+            }
+            Gesture::MoveWaypoint { run, index, inserted, start, moving } => {
+                if !moving && at.distance(start) < steady {
+                    return;
                 }
+                let snap = self.snap_point(at, self.reach);
+                self.drag_waypoint(run, index, inserted, snap.place);
+                self.snapped = Some(snap);
+                self.gesture = Gesture::MoveWaypoint { run, index, inserted, start, moving: true };
+            }
+            Gesture::MoveEnd { run, at_start, start, moving } => {
+                if !moving && at.distance(start) < steady {
+                    return;
+                }
+                self.drag_end(run, at_start, at);
+                self.gesture = Gesture::MoveEnd { run, at_start, start, moving: true };
             }
             Gesture::Rows { manifold, mut rows } => {
                 if let Some(Subject::Row(row)) = hit
@@ -144,43 +279,153 @@ impl Session {
                     self.gesture = Gesture::Rows { manifold, rows };
                 }
             }
+            Gesture::Box { from, add, .. } => self.gesture = Gesture::Box { from, to: at, add },
+            Gesture::Measuring { from, .. } => {
+                let to = self.snap_point(at, self.reach).place.flat();
+                self.gesture = Gesture::Measuring { from, to };
+            }
             Gesture::None | Gesture::Joining { .. } => {}
+        }
+    }
+
+    fn drag_waypoint(&mut self, run: RunId, index: usize, inserted: bool, place: Point3) {
+        let Some(mut changed) = self.run_before(run) else { return };
+        let waypoints = &mut changed.line.waypoints;
+        if inserted {
+            waypoints.insert(index.min(waypoints.len()), place);
+        } else if let Some(waypoint) = waypoints.get_mut(index) {
+            *waypoint = place;
+        }
+        self.recross(&mut changed);
+        let edit = Edit::PutRun(self.routing().id, changed);
+        self.try_change([edit]);
+    }
+
+    fn drag_end(&mut self, run: RunId, at_start: bool, at: Point2) {
+        let Some(before) = self.run_before(run) else { return };
+        let (own, other) = if at_start { (before.from, before.to) } else { (before.to, before.from) };
+        let place = |point: Point2| Point3::new(point.x, point.y, height_at(&self.project().bar, point));
+        let end = match self.snap_end(at, self.reach, Some(run)) {
+            Some(end) if end != other => end,
+            _ if own.port().is_some_and(|port| self.port_within(port, at)) => own,
+            _ => End::Loose(place(at)),
+        };
+        let to = match end {
+            End::Port(port) => vec![SnapTo::Port(port)],
+            End::Supply => vec![SnapTo::Supply],
+            End::Loose(_) => Vec::new(),
+        };
+        let there = self.end_place(&end).unwrap_or_else(|| place(at));
+        self.snapped = Some(Snap { place: there, to });
+        let changed = self.reconnected(&before, at_start, end);
+        let edit = Edit::PutRun(self.routing().id, changed);
+        self.try_change([edit]);
+    }
+
+    fn port_within(&self, port: PortRef, at: Point2) -> bool {
+        let place = self.routing().port_position(port, &self.project().catalogue);
+        place.is_some_and(|place| place.flat().distance(at) <= self.reach)
+    }
+
+    /// One change within a gesture: a refusal is said, and the gesture goes on from where it was.
+    pub(super) fn try_change(&mut self, edits: impl IntoIterator<Item = Edit>) {
+        match self.change_all(edits) {
+            Ok(()) => self.message = None,
+            Err(error) => self.message = Some(error.to_string()),
         }
     }
 
     /// The pointer went up.
     pub fn release(&mut self) {
+        self.snapped = None;
         match std::mem::take(&mut self.gesture) {
-            Gesture::MovePart { .. } => self.commit(),
+            Gesture::MoveParts { grip, moving, .. } => {
+                if !moving {
+                    self.selection = [Subject::Part(grip)].into();
+                }
+                self.commit();
+            }
+            Gesture::MoveWaypoint { run, moving, .. } | Gesture::MoveEnd { run, moving, .. } => {
+                if !moving {
+                    self.selection = [Subject::Run(run)].into();
+                }
+                self.commit();
+            }
             Gesture::Rows { manifold, rows } => {
                 let mut all = rows::rows_of(self.project(), self.routing(), manifold);
                 all.extend(rows.into_iter().filter(|row| !all.contains(row)).collect::<Vec<_>>());
                 // A refusal is in the message.
                 let _ = self.give_rows(manifold, &all);
             }
-            // A hose waits for its second click.
-            joining @ Gesture::Joining { .. } => self.gesture = joining,
+            Gesture::Box { from, to, add } => self.select_in(Bounds::around([from, to]), add),
+            // A hose waits for its next click; a measure stays to be read.
+            waiting @ (Gesture::Joining { .. } | Gesture::Measuring { .. }) => self.gesture = waiting,
             Gesture::None => {}
+        }
+    }
+
+    /// The pointer was pressed twice in one place, after both presses: ends a hose loose; takes a waypoint out of the
+    /// selected hose; puts one into a hose.
+    pub fn double_click(&mut self, at: Point2, hit: Option<Subject>, reach: f64) {
+        if matches!(self.gesture, Gesture::Joining { .. }) {
+            self.finish();
+            return;
+        }
+        if self.tool != Tool::Select {
+            return;
+        }
+        self.cancel_gesture();
+        // Refusals are in the message.
+        if let Some((run, Handle::Waypoint(index))) = self.handle_at(at, reach) {
+            let _ = self.remove_waypoint(run, index);
+        } else if let Some(Subject::Run(run)) = hit {
+            let place = self.snap_point(at, reach).place;
+            let _ = self.insert_waypoint(run, place);
+        }
+    }
+
+    /// Enter: ends the gesture as far as it has gone. A hose that is drawn ends loose at its last waypoint.
+    pub fn finish(&mut self) {
+        match self.gesture.clone() {
+            Gesture::Joining { from, mut waypoints } => {
+                let Tool::Join { stock } = self.tool.clone() else { return };
+                let Some(last) = waypoints.pop() else {
+                    self.message = Some(
+                        "Click where the hose goes before ending it, or press Esc to leave it".to_owned(),
+                    );
+                    return;
+                };
+                // A refusal is in the message.
+                let _ = self.join_through(&stock, from, waypoints, End::Loose(last));
+            }
+            Gesture::None => {}
+            _ => self.release(),
         }
     }
 
     /// Ends the gesture as if it had not been; true if there was one.
     pub fn cancel_gesture(&mut self) -> bool {
+        self.snapped = None;
         let was = !matches!(std::mem::take(&mut self.gesture), Gesture::None) || self.is_in_step();
         self.revert();
         was
     }
 
-    /// Esc: the gesture, then the tool, then the selection.
+    /// Esc: the last waypoint of a hose that is drawn, the gesture, then the tool, then the selection.
     pub fn cancel(&mut self) {
         self.message = None;
+        if let Gesture::Joining { waypoints, .. } = &mut self.gesture
+            && waypoints.pop().is_some()
+        {
+            return;
+        }
         if self.cancel_gesture() {
             return;
         }
         if self.tool == Tool::Select {
             self.selection.clear();
         } else {
-            self.tool = Tool::Select;
+            self.take(Tool::Select);
         }
     }
 
@@ -188,12 +433,8 @@ impl Session {
     pub fn take(&mut self, tool: Tool) {
         self.cancel_gesture();
         self.message = None;
+        self.placing_turn = Angle::ZERO;
         self.tool = tool;
-    }
-
-    /// The first entry of the catalogue that fits.
-    pub fn first_entry(&self, fits: impl Fn(&Item) -> bool) -> Option<&Entry> {
-        self.project().catalogue.entries.iter().find(|entry| fits(&entry.item))
     }
 
     /// Makes exactly these rows hang on a manifold, in one step.
@@ -203,23 +444,13 @@ impl Session {
             rows::set_rows(self.project(), self.routing(), manifold, rows);
         match edits {
             Ok(edits) => self.edit(&format!("Give rows to {tag}"), edits).map_err(|error| error.to_string()),
-            Err(error) => {
-                self.message = Some(error.to_string());
-                Err(error.to_string())
-            }
+            Err(error) => self.refuse(error.to_string()),
         }
     }
 
     fn press_rows(&mut self, manifold: Option<PartId>, hit: Option<Subject>) {
-        let is_manifold = |id: &PartId| {
-            let entry = self.routing().part(*id).map(|part| &part.entry);
-            matches!(
-                entry.and_then(|entry| self.project().catalogue.item(entry)),
-                Some(Item::Manifold { .. })
-            )
-        };
         match (hit, manifold) {
-            (Some(Subject::Part(id)), _) if is_manifold(&id) => {
+            (Some(Subject::Part(id)), _) if self.is_manifold(id) => {
                 self.tool = Tool::GiveRows { manifold: Some(id) };
                 self.selection = [Subject::Part(id)].into();
             }
@@ -233,145 +464,122 @@ impl Session {
         }
     }
 
-    /// Places a part: a gauge or plug onto the nearest free port within reach, anything else on the bar.
-    pub fn place(&mut self, entry: &EntryKey, at: Point2, reach: f64) {
-        let Some(item) = self.project().catalogue.item(entry).copied() else {
-            self.message = Some(format!("{entry} is not in the catalogue; choose another part"));
-            return;
-        };
-        let Some(letter) = item.tag_letter() else { return };
-        let routing = self.routing();
-        let mount = match item {
-            Item::Gauge { .. } | Item::BlankingPlug { .. } => self.nearest_port(at, reach, |port| {
-                let on_manifold_gauge = port.port == Port::Gauge;
-                matches!(item, Item::Gauge { .. }) || !on_manifold_gauge
-            }),
-            _ => None,
-        };
-        if mount.is_none() && matches!(item, Item::BlankingPlug { .. }) {
-            self.message = Some("A plug closes a free port; click nearer to one".to_owned());
-            return;
-        }
-        let section = self.project().bar.section_at(at.x);
-        let frame = section.and_then(|section| section.members.first()).map(|member| member.from.z);
-        let part = Part {
-            id: PartId::next(routing.parts.iter().map(|part| part.id)),
-            tag: routing.free_tag(letter),
-            entry: entry.clone(),
-            section: section.map_or(crate::plan::SectionId(0), |section| section.id),
-            position: Point3::new(
-                round_to_centimetre(at.x),
-                round_to_centimetre(at.y),
-                frame.unwrap_or(DEFAULT_HEIGHT),
-            ),
-            turn: Angle::ZERO,
-            mount,
-            shut: false,
-        };
-        let (id, tag, routing) = (part.id, part.tag.clone(), routing.id);
-        if self.edit(&format!("Place {tag}"), [Edit::PutPart(routing, part)]).is_ok() {
-            self.selection = [Subject::Part(id)].into();
-        }
+    /// The part is a manifold.
+    pub fn is_manifold(&self, id: PartId) -> bool {
+        let entry = self.routing().part(id).map(|part| &part.entry);
+        let item = entry.and_then(|entry| self.project().catalogue.item(entry));
+        matches!(item, Some(Item::Manifold { .. }))
     }
 
     fn press_join(&mut self, stock: &EntryKey, at: Point2, reach: f64) {
-        let Some(end) = self.nearest_end(at, reach) else {
-            self.message = Some("A hose goes from port to port; click nearer to a free one".to_owned());
-            return;
-        };
-        match std::mem::take(&mut self.gesture) {
-            Gesture::Joining { from } if from != end => {
-                // A refusal is in the message.
-                let _ = self.join(stock, from, end);
-            }
-            _ => self.gesture = Gesture::Joining { from: end },
-        }
-    }
-
-    /// Joins two ends with a hose, with an allowance for each hinge between their sections.
-    pub fn join(&mut self, stock: &EntryKey, from: End, to: End) -> Result<(), String> {
-        let routing = self.routing();
-        let section =
-            |end: &End| end.port().and_then(|port| routing.part(port.part)).map(|part| part.section);
-        let hinges = match (section(&from), section(&to)) {
-            (Some(a), Some(b)) => self.project().bar.hinges_between(a, b),
-            _ => Vec::new(),
-        };
-        let allowances = hinges.into_iter().map(|section| HingeAllowance { section, extra: HINGE_ALLOWANCE });
-        let run = Run {
-            id: RunId::next(routing.runs.iter().map(|run| run.id)),
-            tag: routing.free_tag('H'),
-            from,
-            to,
-            line: Line { hinge_allowances: allowances.collect(), ..Line::straight(stock.clone()) },
-            fittings: Vec::new(),
-        };
-        let (id, tag, routing) = (run.id, run.tag.clone(), routing.id);
-        self.edit(&format!("Join with {tag}"), [Edit::PutRun(routing, run)])
-            .map_err(|error| error.to_string())?;
-        self.selection = [Subject::Run(id)].into();
-        Ok(())
-    }
-
-    /// The nearest end a hose may take: a free port, or the supply.
-    pub fn nearest_end(&self, at: Point2, reach: f64) -> Option<End> {
-        let pump = self.project().supply.pump.flat().distance(at);
-        let port = self.nearest_port(at, reach, |_| true);
-        let port_distance = port
-            .and_then(|port| self.routing().port_position(port, &self.project().catalogue))
-            .map(|place| place.flat().distance(at));
-        match port_distance {
-            Some(distance) if distance <= pump => port.map(End::Port),
-            _ if pump <= reach => Some(End::Supply),
-            _ => port.map(End::Port),
-        }
-    }
-
-    /// The nearest port that nothing sits on.
-    pub fn nearest_port(&self, at: Point2, reach: f64, fits: impl Fn(&PortRef) -> bool) -> Option<PortRef> {
-        let routing = self.routing();
-        let taken = crate::hydraulics::connectivity::connections(routing);
-        let mut nearest: Option<(f64, PortRef)> = None;
-        for part in &routing.parts {
-            let Some(item) = self.project().catalogue.item(&part.entry) else { continue };
-            let (middle, turn) = routing.placement(part, &self.project().catalogue);
-            for port in item.ports() {
-                let port_ref = PortRef { part: part.id, port };
-                let place = part::place_offset(middle, turn, part::port_offset(item, port));
-                let distance = place.flat().distance(at);
-                let nearer = nearest.is_none_or(|(best, _)| distance < best);
-                if distance <= reach && nearer && fits(&port_ref) && !taken.contains_key(&port_ref) {
-                    nearest = Some((distance, port_ref));
+        let end = self.nearest_end(at, reach);
+        match (std::mem::take(&mut self.gesture), end) {
+            (Gesture::Joining { from, waypoints }, Some(end)) if from != end => {
+                // A refusal is in the message. A hose without waypoints of its own finds its way along the frame.
+                if waypoints.is_empty() {
+                    let _ = self.join(stock, from, end);
+                } else {
+                    let _ = self.join_through(stock, from, waypoints, end);
                 }
             }
-        }
-        nearest.map(|(_, port)| port)
-    }
-
-    /// Turns the selected parts by a quarter, counter-clockwise.
-    pub fn turn_selection(&mut self) {
-        let routing = self.routing();
-        let selected = self.selection.iter().filter_map(|subject| match subject {
-            Subject::Part(id) => routing.part(*id),
-            _ => None,
-        });
-        let edits: Vec<Edit> = selected
-            .map(|part| {
-                let turn =
-                    Angle::from_si((part.turn.si() + std::f64::consts::FRAC_PI_2) % std::f64::consts::TAU);
-                Edit::PutPart(routing.id, Part { turn, ..part.clone() })
-            })
-            .collect();
-        if !edits.is_empty() {
-            // A refusal is in the message.
-            let _ = self.edit("Turn", edits);
+            (Gesture::Joining { from, waypoints }, Some(_)) => {
+                self.message = Some("A hose ends elsewhere than it starts; click another port".to_owned());
+                self.gesture = Gesture::Joining { from, waypoints };
+            }
+            (Gesture::Joining { from, mut waypoints }, None) => {
+                let place = self.snap_point(at, reach).place;
+                // The second press of a double click is not another waypoint.
+                if waypoints.last().is_none_or(|last| last.distance(place) > reach / 4.0) {
+                    waypoints.push(place);
+                }
+                self.gesture = Gesture::Joining { from, waypoints };
+            }
+            (_, Some(end)) => self.gesture = Gesture::Joining { from: end, waypoints: Vec::new() },
+            (_, None) => {
+                self.message = Some("A hose starts at a port; click nearer to a free one".to_owned());
+            }
         }
     }
-}
 
-/// A free place on the bar is meant to the centimetre.
-fn round_to_centimetre(metres: f64) -> f64 {
-    (metres * 100.0).round() / 100.0
+    /// The hose that is drawn as it would lie with its end at the pointer, and its length with slack and allowances.
+    pub fn joining_way(&self, at: Point2, reach: f64) -> Option<(Vec<Point3>, Length)> {
+        let Gesture::Joining { from, waypoints } = &self.gesture else { return None };
+        let Tool::Join { stock } = &self.tool else { return None };
+        let end = self.nearest_end(at, reach).filter(|end| end != from);
+        let (to, waypoints) = match end {
+            Some(end) if waypoints.is_empty() => (end, self.frame_waypoints(from, &end).unwrap_or_default()),
+            Some(end) => (end, waypoints.clone()),
+            None => (End::Loose(self.snap_point(at, reach).place), waypoints.clone()),
+        };
+        let run = self.new_run(stock, *from, waypoints, to);
+        let (a, b) = (self.end_place(from)?, self.end_place(&to)?);
+        Some((run.line.path(a, b), run.line.computed_length(a, b)))
+    }
+
+    /// What can be dragged of the only selected hose, for drawing it.
+    pub fn handles(&self) -> Vec<(RunId, Handle, Point3)> {
+        let [Subject::Run(id)] = self.selection.iter().collect::<Vec<_>>()[..] else { return Vec::new() };
+        let Some(run) = self.routing().run(*id) else { return Vec::new() };
+        let ends = [(Handle::Start, self.end_place(&run.from)), (Handle::End, self.end_place(&run.to))];
+        let waypoints = run.line.waypoints.iter().enumerate();
+        let waypoints = waypoints.map(|(index, place)| (*id, Handle::Waypoint(index), *place));
+        let ends = ends.into_iter().filter_map(|(handle, place)| Some((*id, handle, place?)));
+        waypoints.chain(ends).collect()
+    }
+
+    /// The handle within reach of a point.
+    pub fn handle_at(&self, at: Point2, reach: f64) -> Option<(RunId, Handle)> {
+        self.handle_near(at, reach).map(|(run, handle, _)| (run, handle))
+    }
+
+    fn handle_near(&self, at: Point2, reach: f64) -> Option<(RunId, Handle, Point3)> {
+        let away = |place: &Point3| place.flat().distance(at);
+        let near = self.handles().into_iter().filter(|(_, _, place)| away(place) <= reach);
+        near.min_by(|a, b| away(&a.2).total_cmp(&away(&b.2)))
+    }
+
+    /// The pointer is over a part, and nearer to its middle than to the handle at one of its ports.
+    fn means_part(&self, hit: Option<Subject>, at: Point2, handle: Point3) -> bool {
+        let Some(Subject::Part(id)) = hit else { return false };
+        let Some(part) = self.routing().part(id) else { return false };
+        let middle = self.routing().placement(part, &self.project().catalogue).0.flat();
+        middle.distance(at) < handle.flat().distance(at)
+    }
+
+    /// What the tool in hand waits for, in words, for the line at the bottom.
+    pub fn hint(&self) -> Option<String> {
+        let text = match (&self.tool, &self.gesture) {
+            (_, Gesture::Measuring { from, to }) if from != to => return None,
+            (Tool::Select, Gesture::None) => return None,
+            (Tool::Select, _) => "Release to keep it, Esc to leave it as it was",
+            (Tool::Place(_), _) => "Click where it goes; R turns it",
+            (Tool::Paste, _) => "Click where the copy goes; Esc when done",
+            (Tool::Join { .. }, Gesture::Joining { waypoints, .. }) if waypoints.is_empty() => {
+                "Click the other port to follow the frame, or places to pass on the way"
+            }
+            (Tool::Join { .. }, Gesture::Joining { .. }) => {
+                "Click the next place or a port; Enter ends it loose, Esc steps back"
+            }
+            (Tool::Join { .. }, _) => "Click the port where the hose starts",
+            (Tool::Split { .. }, _) => "Click a hose where the tee is to sit",
+            (Tool::GiveRows { manifold: None }, _) => "Click a manifold",
+            (Tool::GiveRows { .. }, _) => "Drag across the rows it is to feed",
+            (Tool::Measure, _) => "Drag from one place to another",
+        };
+        Some(text.to_owned())
+    }
+
+    /// Length of what is measured.
+    pub fn measured(&self) -> Option<Length> {
+        let Gesture::Measuring { from, to } = self.gesture else { return None };
+        let flat = |point: Point2| Point3::new(point.x, point.y, 0.0);
+        Some(Length::metres(polyline_length(&[flat(from), flat(to)])))
+    }
+
+    /// Where an end is.
+    pub fn end_place(&self, end: &End) -> Option<Point3> {
+        self.routing().end_position(end, &self.project().catalogue, &self.project().supply)
+    }
 }
 
 /// Where an end is drawn while it is joined.

@@ -6,15 +6,18 @@ use std::path::PathBuf;
 use eframe::egui::{Context, Frame, Key, Margin, Panel, RichText, ScrollArea, Ui, ViewportCommand};
 
 use super::canvas::view::Canvas;
+use super::compare_view::CompareView;
 use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
+use super::routing_bar::RoutingBar;
 use super::theme::{self, Theme};
 use super::{details, panels, top_bar};
-use crate::drawing::Layer;
 use crate::files;
-use crate::plan::{Edit, Item, Project};
-use crate::quantities::UnitSystem;
-use crate::session::commands::{Command, Menu, TABLE};
-use crate::session::{Session, Tool};
+use crate::plan::Project;
+use crate::session::Session;
+use crate::session::commands::{self, Command, Keys, Menu, TABLE};
+
+/// How far a key moves what is shown, points.
+const PAN_STEP: f64 = 80.0;
 
 /// What waits until unsaved work is dealt with.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,6 +34,9 @@ pub struct App {
     pub session: Session,
     /// The picture of it.
     pub canvas: Canvas,
+    /// Two routings side by side, when asked for.
+    pub compare: CompareView,
+    routing_bar: RoutingBar,
     path_dialog: Option<PathDialog>,
     waiting: Option<Next>,
     after_save: Option<Next>,
@@ -47,6 +53,8 @@ impl App {
         Self {
             session,
             canvas: Canvas::default(),
+            compare: CompareView::default(),
+            routing_bar: RoutingBar::default(),
             path_dialog: None,
             waiting: None,
             after_save: None,
@@ -73,13 +81,17 @@ impl App {
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
         let saved = self.saved_text();
+        let pointer = if self.compare.is_open() { self.compare.pointer() } else { self.canvas.pointer };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
-            panels::status(ui, &self.session, self.canvas.pointer, saved);
+            panels::status(ui, &self.session, pointer, saved);
         });
+        if self.compare.show(ui, &mut self.session, &self.canvas) {
+            self.end_of_frame(&ctx);
+            return;
+        }
         Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().show(ui, |ui| {
                 panels::palette(ui, &mut self.session);
-                self.layers(ui);
             });
         });
         Panel::right("details").frame(side).exact_size(310.0).resizable(false).show(ui, |ui| {
@@ -100,12 +112,18 @@ impl App {
         egui::CentralPanel::default()
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))
             .show(ui, |ui| {
-                self.routings(ui);
+                if self.routing_bar.show(ui, &mut self.session) {
+                    self.compare.toggle(&mut self.session);
+                }
                 self.canvas.show(ui, &mut self.session);
             });
-        self.dialogs(&ctx);
-        self.close_or_ask(&ctx);
-        self.window_title(&ctx);
+        self.end_of_frame(&ctx);
+    }
+
+    fn end_of_frame(&mut self, ctx: &Context) {
+        self.dialogs(ctx);
+        self.close_or_ask(ctx);
+        self.window_title(ctx);
     }
 
     fn saved_text(&self) -> &'static str {
@@ -136,15 +154,24 @@ impl App {
     }
 
     fn keys(&mut self, ctx: &Context) {
-        let modal = self.path_dialog.is_some() || self.waiting.is_some();
+        let modal = self.path_dialog.is_some() || self.waiting.is_some() || self.compare.is_modal();
         let typing = ctx.text_edit_focused();
         let mut asked = None;
-        for entry in &TABLE {
-            let Some(key) = Key::from_name(entry.keys.key) else { continue };
+        for entry in TABLE {
+            let Some(keys) = entry.keys else { continue };
+            let Some(key) = Key::from_name(keys.key) else { continue };
             // A field that is being typed in owns its keys, undo among them.
-            let plain = !entry.keys.ctrl && entry.keys.key != "F1";
-            let own_undo = matches!(entry.command, Command::Undo | Command::Redo);
-            if modal || (typing && (plain || own_undo)) {
+            let plain = !keys.ctrl && keys.key != "F1";
+            let own = matches!(
+                entry.command,
+                Command::Undo
+                    | Command::Redo
+                    | Command::Cut
+                    | Command::Copy
+                    | Command::Paste
+                    | Command::SelectAll
+            );
+            if modal || (typing && (plain || own)) {
                 continue;
             }
             // The modifiers of the event, not of the frame: a quick hand has let go of Ctrl by the end of a slow one.
@@ -152,11 +179,19 @@ impl App {
                 input.events.iter().any(|event| {
                     // Where + needs Shift, or is on the key of =, it zooms in all the same.
                     let plus = key == Key::Plus;
-                    matches!(event, egui::Event::Key { key: one, pressed: true, modifiers, .. }
-                        if (*one == key || (plus && *one == Key::Equals))
-                            && modifiers.command == entry.keys.ctrl
-                            && (plus || modifiers.shift == entry.keys.shift)
-                            && !modifiers.alt)
+                    match event {
+                        // The keys of the clipboard come as events of their own.
+                        egui::Event::Copy => entry.command == Command::Copy,
+                        egui::Event::Cut => entry.command == Command::Cut,
+                        egui::Event::Paste(_) => entry.command == Command::Paste,
+                        egui::Event::Key { key: one, pressed: true, modifiers, .. } => {
+                            (*one == key || (plus && *one == Key::Equals))
+                                && modifiers.command == keys.ctrl
+                                && (plus || modifiers.shift == keys.shift)
+                                && !modifiers.alt
+                        }
+                        _ => false,
+                    }
                 })
             });
             if pressed {
@@ -179,9 +214,14 @@ impl App {
                             Command::Redo => with_name("Redo", self.session.redo_name()),
                             _ => entry.label.to_owned(),
                         };
-                        let button = egui::Button::new(label).shortcut_text(entry.keys.text());
-                        let response =
-                            ui.add_enabled(self.is_enabled(entry.command), button).on_hover_text(entry.about);
+                        let keys = entry.keys.map(Keys::text).unwrap_or_default();
+                        let button = egui::Button::new(label).shortcut_text(keys);
+                        let obstacle = commands::obstacle(&self.session, entry.command);
+                        let response = ui.add_enabled(obstacle.is_none(), button).on_hover_text(entry.about);
+                        let response = match obstacle {
+                            Some(why) => response.on_disabled_hover_text(why),
+                            None => response,
+                        };
                         if response.clicked() {
                             asked = Some(entry.command);
                             ui.close();
@@ -206,83 +246,19 @@ impl App {
         }
     }
 
-    fn is_enabled(&self, command: Command) -> bool {
-        match command {
-            Command::Undo => self.session.undo_name().is_some(),
-            Command::Redo => self.session.redo_name().is_some(),
-            Command::Delete | Command::Turn => !self.session.selection.is_empty(),
-            _ => true,
-        }
-    }
-
-    fn layers(&mut self, ui: &mut Ui) {
-        ui.add_space(6.0);
-        ui.label(RichText::new("Show").strong().color(Theme::of(ui.visuals()).soft));
-        for (name, layers) in [
-            ("Tags", &[Layer::Tags][..]),
-            ("Values", &[Layer::Values]),
-            ("Frame", &[Layer::Frame, Layer::Hinge]),
-            ("Row feeds", &[Layer::Feeds]),
-        ] {
-            let mut shown = !self.canvas.hidden.contains(&layers[0]);
-            if ui.checkbox(&mut shown, name).changed() {
-                for layer in layers {
-                    if shown {
-                        self.canvas.hidden.remove(layer);
-                    } else {
-                        self.canvas.hidden.insert(*layer);
-                    }
-                }
-            }
-        }
-    }
-
-    fn routings(&mut self, ui: &mut Ui) {
-        let now = self.session.routing().id;
-        let mut show = None;
-        ui.horizontal(|ui| {
-            let theme = Theme::of(ui.visuals());
-            ui.label(RichText::new("Routing").color(theme.soft));
-            for routing in &self.session.project().routings {
-                let response = ui.selectable_label(routing.id == now, &routing.name);
-                let response =
-                    if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
-                if response.clicked() {
-                    show = Some(routing.id);
-                }
-            }
-            let note = &self.session.routing().note;
-            if !note.is_empty() {
-                ui.add(egui::Label::new(RichText::new(note).color(theme.soft)).truncate());
-            }
-        });
-        if let Some(id) = show {
-            self.session.show_routing(id);
-        }
-    }
-
-    fn tool_for(&self, fits: impl Fn(&Item) -> bool) -> Option<Tool> {
-        self.session.first_entry(fits).map(|entry| Tool::Place(entry.key.clone()))
-    }
-
     fn run(&mut self, command: Command, ctx: &Context) {
-        let tool = match command {
-            Command::Select => Some(Tool::Select),
-            Command::PlaceFilter => self.tool_for(|item| matches!(item, Item::InletFilter { .. })),
-            Command::PlaceTee => self.tool_for(|item| matches!(item, Item::Tee { .. })),
-            Command::PlaceValve => self.tool_for(|item| matches!(item, Item::SectionValve { .. })),
-            Command::PlaceManifold => self.tool_for(|item| matches!(item, Item::Manifold { .. })),
-            Command::PlaceGauge => self.tool_for(|item| matches!(item, Item::Gauge { .. })),
-            Command::PlacePlug => self.tool_for(|item| matches!(item, Item::BlankingPlug { .. })),
-            Command::JoinHose => {
-                let hose = self.session.first_entry(|item| matches!(item, Item::Hose(_)));
-                hose.map(|entry| Tool::Join { stock: entry.key.clone() })
+        if command == Command::Cancel && self.help {
+            self.help = false;
+            return;
+        }
+        if self.compare.run(command, &self.session) {
+            return;
+        }
+        if commands::run(&mut self.session, command) {
+            if matches!(command, Command::Copy | Command::Cut) && !self.session.copied().is_empty() {
+                // Without text on the system's clipboard there would be nothing to paste.
+                ctx.copy_text(self.session.copied().text());
             }
-            Command::GiveRows => Some(Tool::GiveRows { manifold: self.session.selected_part() }),
-            _ => None,
-        };
-        if let Some(tool) = tool {
-            self.session.take(tool);
             return;
         }
         match command {
@@ -291,41 +267,32 @@ impl App {
             Command::Quit => self.ask(Next::Quit),
             Command::Save => self.save(None),
             Command::SaveAs => self.ask_path(Purpose::Save),
-            Command::Undo => self.session.undo(),
-            Command::Redo => self.session.redo(),
-            Command::Delete => self.session.delete_selection(),
-            Command::Turn => self.session.turn_selection(),
-            Command::Cancel if self.help => self.help = false,
-            Command::Cancel => self.session.cancel(),
+            Command::Compare => self.compare.toggle(&mut self.session),
             Command::FitToWindow => self.canvas.fit(),
+            Command::FitSelection => self.canvas.fit_selection(),
+            Command::FitNextSection => self.canvas.fit_next_section(),
+            Command::PanLeft => self.canvas.pan(PAN_STEP, 0.0),
+            Command::PanRight => self.canvas.pan(-PAN_STEP, 0.0),
+            Command::PanForward => self.canvas.pan(0.0, PAN_STEP),
+            Command::PanBack => self.canvas.pan(0.0, -PAN_STEP),
+            Command::SwitchColours => self.canvas.switch_colours(),
             Command::ZoomIn => self.canvas.zoom(1.25),
             Command::ZoomOut => self.canvas.zoom(0.8),
-            Command::SwitchUnits => {
-                let units = match self.session.project().units {
-                    UnitSystem::Metric => UnitSystem::UsCustomary,
-                    UnitSystem::UsCustomary => UnitSystem::Metric,
-                };
-                // A refusal is in the message.
-                let _ = self.session.edit("Switch units", [Edit::SetUnits(units)]);
-            }
             Command::SwitchTheme => {
                 let theme =
                     if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
                 ctx.set_theme(theme);
             }
             Command::Help => self.help = !self.help,
-            // The tools above; a catalogue without such an entry has nothing to place.
-            _ => {
-                self.session.message =
-                    Some("The catalogue has nothing of that kind; add it first".to_owned());
-            }
+            // The session does the rest.
+            _ => {}
         }
     }
 
     fn ask_path(&mut self, purpose: Purpose) {
         let start = match purpose {
             Purpose::Save => self.session.path().map(Into::into),
-            Purpose::Open => None,
+            Purpose::Open | Purpose::ExportTable => None,
         };
         self.path_dialog = Some(PathDialog::new(purpose, start));
     }
@@ -468,10 +435,12 @@ fn help(ui: &mut Ui) {
     ScrollArea::vertical().max_height(300.0).show(ui, |ui| {
         // Two commands a line, so that the list is as short as it can be.
         egui::Grid::new("keys").num_columns(4).spacing([20.0, 2.0]).show(ui, |ui| {
-            for pair in TABLE.chunks(2) {
-                for entry in pair {
-                    ui.label(entry.label);
-                    ui.label(RichText::new(entry.keys.text()).monospace());
+            let with_keys: Vec<(&str, Keys)> =
+                TABLE.iter().filter_map(|entry| Some((entry.label, entry.keys?))).collect();
+            for pair in with_keys.chunks(2) {
+                for (label, keys) in pair {
+                    ui.label(*label);
+                    ui.label(RichText::new(keys.text()).monospace());
                 }
                 ui.end_row();
             }

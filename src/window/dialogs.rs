@@ -19,6 +19,8 @@ pub enum Purpose {
     Open,
     /// To save to.
     Save,
+    /// To write a table to.
+    ExportTable,
 }
 
 /// Asks for a path: typed, chosen in the system's dialog, or one of the recent ones.
@@ -70,6 +72,7 @@ impl PathDialog {
         let (heading, action) = match self.purpose {
             Purpose::Open => ("Open a project", "Open"),
             Purpose::Save => ("Save the project", "Save"),
+            Purpose::ExportTable => ("Export the table as comma-separated values", "Export"),
         };
         let modal = Modal::new(Id::unique("path dialog")).show(ctx, |ui| {
             ui.set_width(460.0);
@@ -134,7 +137,11 @@ impl PathDialog {
         self.nothing_came = false;
         self.system = Some(receive);
         std::thread::spawn(move || {
-            let mut dialog = rfd::FileDialog::new().add_filter("Equirow project", &["ron"]);
+            let filter = match purpose {
+                Purpose::Open | Purpose::Save => ("Equirow project", ["ron"]),
+                Purpose::ExportTable => ("Comma-separated values", ["csv"]),
+            };
+            let mut dialog = rfd::FileDialog::new().add_filter(filter.0, &filter.1);
             if let Some(folder) = start.parent().filter(|folder| folder.is_dir()) {
                 dialog = dialog.set_directory(folder);
             }
@@ -143,7 +150,7 @@ impl PathDialog {
             }
             let path = match purpose {
                 Purpose::Open => dialog.pick_file(),
-                Purpose::Save => dialog.save_file(),
+                Purpose::Save | Purpose::ExportTable => dialog.save_file(),
             };
             // The window may be gone by now; then nobody waits for the answer.
             let _ = send.send(path);

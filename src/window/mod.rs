@@ -6,10 +6,12 @@
 
 pub mod app;
 pub mod canvas;
+pub mod compare_view;
 pub mod details;
 pub mod dialogs;
 pub mod number_field;
 pub mod panels;
+pub mod routing_bar;
 pub mod theme;
 pub mod top_bar;
 

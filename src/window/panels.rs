@@ -124,6 +124,10 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
                 select = Some(finding.clone());
             }
             ui.label(RichText::new(&finding.advice).color(theme.accent));
+            // An error can't be hidden.
+            if finding.severity == Severity::Error {
+                return;
+            }
             let hide = ui.small_button("Hide");
             hide.widget_info(|| {
                 egui::WidgetInfo::labeled(
@@ -140,7 +144,11 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
     let hidden = session.project().dismissed.clone();
     if !hidden.is_empty() {
         ui.horizontal(|ui| {
-            ui.label(RichText::new(format!("{} findings hidden", hidden.len())).color(theme.soft));
+            let text = match hidden.len() {
+                1 => "1 kind of finding is hidden where it occurs".to_owned(),
+                many => format!("{many} kinds of findings are hidden where they occur"),
+            };
+            ui.label(RichText::new(text).color(theme.soft));
             if ui.small_button("Show them again").clicked() {
                 // A refusal is in the message.
                 let _ = session.edit("Show hidden findings", hidden.into_iter().map(Edit::Recall));

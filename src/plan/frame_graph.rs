@@ -1,0 +1,475 @@
+//! The frame as a graph: the shortest way for a hose along frame members and through hinges.
+//!
+//! Nodes are the ends of frame members, the places where members of one section meet, and for each hinge the
+//! points of its line that the members beside it come nearest to: a hose that passes there is stretched least
+//! when the wing folds. A wing that folds up has a long hinge line and may be crossed at any rail; a wing that
+//! folds forward has an upright one and is crossed at the pivot. What hangs free of the frame counts half as much
+//! again as what is tied to it, so that a hose leaves the frame only where that saves something.
+
+use std::collections::BTreeMap;
+
+use petgraph::algo::astar;
+use petgraph::graph::{NodeIndex, UnGraph};
+
+use super::SectionId;
+use super::bar::{Bar, FrameMember};
+use crate::geometry::{Point2, Point3, polyline_length};
+use crate::quantities::Length;
+
+/// How far above the middle of a frame member a hose or part lies, metres: half a profile and half a hose
+/// (common practice, no source).
+pub const ABOVE_MEMBER: f64 = 0.1;
+
+/// Height of what lies where there is no frame, metres.
+pub const WITHOUT_FRAME: f64 = 1.0;
+
+/// Members of one section that come as near as this to each other are joined there, metres.
+const MEETS: f64 = 0.15;
+
+/// Ends farther than this from any frame member are joined straight, metres.
+const NEAR: f64 = 1.0;
+
+/// What a length off the frame counts against one on it.
+const OFF_FRAME: f64 = 1.5;
+
+/// Waypoints that bend the way by less than this are left out, metres.
+const STRAIGHT: f64 = 0.01;
+
+/// Where a hose is to start or end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stop {
+    /// The place.
+    pub place: Point3,
+    /// The section that carries it.
+    pub section: SectionId,
+}
+
+/// A way along the frame between two stops.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FrameWay {
+    /// Points between the stops.
+    pub waypoints: Vec<Point3>,
+    /// The hinges crossed, in order, each named by the section that hangs on it.
+    pub hinges: Vec<SectionId>,
+    /// Its length, without slack or allowances.
+    pub length: Length,
+}
+
+/// The frame of a bar, ready for any number of ways.
+#[derive(Debug, Clone)]
+pub struct FrameGraph {
+    graph: UnGraph<Node, f64>,
+    /// Straight pieces between nodes, for stops to step onto.
+    pieces: BTreeMap<SectionId, Vec<(NodeIndex, NodeIndex)>>,
+}
+
+/// A place on a member: its section, its place among the section's members, and the share of its length.
+type OnMember = (SectionId, usize, f64);
+
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    place: Point3,
+    /// The hinge it lies on, named by the section that hangs on it.
+    hinge: Option<SectionId>,
+}
+
+impl FrameGraph {
+    /// From the frame members and hinges of a bar.
+    pub fn new(bar: &Bar) -> Self {
+        let mut frame = Self { graph: UnGraph::default(), pieces: BTreeMap::new() };
+        // Places on each member that need a node, as shares of its length.
+        let mut cuts: BTreeMap<(SectionId, usize), Vec<f64>> = BTreeMap::new();
+        let mut joints: Vec<(OnMember, OnMember)> = Vec::new();
+        let mut at_hinge: Vec<(SectionId, Point3, OnMember)> = Vec::new();
+        for section in &bar.sections {
+            let members = &section.members;
+            for (index, member) in members.iter().enumerate() {
+                cuts.entry((section.id, index)).or_default().extend([0.0, 1.0]);
+                for (other, next) in members.iter().enumerate().skip(index + 1) {
+                    let (s, t) = nearest_shares(member, next);
+                    if on_member(member, s).distance(on_member(next, t)) <= MEETS {
+                        cuts.entry((section.id, index)).or_default().push(s);
+                        cuts.entry((section.id, other)).or_default().push(t);
+                        joints.push(((section.id, index, s), (section.id, other, t)));
+                    }
+                }
+            }
+        }
+        for child in &bar.sections {
+            let Some(hinge) = child.hinge else { continue };
+            for side in [hinge.parent, child.id] {
+                let Some(section) = bar.section(side) else { continue };
+                for (index, member) in section.members.iter().enumerate() {
+                    let share = nearest_to_line(member, hinge.point, hinge.axis);
+                    let on_line = onto_line(on_member(member, share), hinge.point, hinge.axis);
+                    cuts.entry((side, index)).or_default().push(share);
+                    at_hinge.push((child.id, on_line, (side, index, share)));
+                }
+            }
+        }
+        let mut nodes: BTreeMap<(SectionId, usize), Vec<(f64, NodeIndex)>> = BTreeMap::new();
+        for section in &bar.sections {
+            for (index, member) in section.members.iter().enumerate() {
+                let mut shares = cuts.remove(&(section.id, index)).unwrap_or_default();
+                shares.sort_by(f64::total_cmp);
+                shares.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+                let along: Vec<(f64, NodeIndex)> = shares
+                    .into_iter()
+                    .map(|share| (share, frame.node(raised(on_member(member, share)), None)))
+                    .collect();
+                for pair in along.windows(2) {
+                    frame.edge(pair[0].1, pair[1].1, 1.0);
+                    frame.pieces.entry(section.id).or_default().push((pair[0].1, pair[1].1));
+                }
+                nodes.insert((section.id, index), along);
+            }
+        }
+        let find = |(section, index, share): OnMember| {
+            let along = nodes.get(&(section, index))?;
+            along.iter().min_by(|a, b| (a.0 - share).abs().total_cmp(&(b.0 - share).abs())).map(|one| one.1)
+        };
+        for (a, b) in joints {
+            if let (Some(a), Some(b)) = (find(a), find(b)) {
+                frame.edge(a, b, 1.0);
+            }
+        }
+        for child in &bar.sections {
+            let Some(hinge) = child.hinge else { continue };
+            let mut line: Vec<(f64, NodeIndex)> = Vec::new();
+            for (_, place, member) in at_hinge.iter().filter(|one| one.0 == child.id) {
+                let along = along_line(*place, hinge.point, hinge.axis);
+                let known = line.iter().find(|one| (one.0 - along).abs() < STRAIGHT).map(|one| one.1);
+                let node = known.unwrap_or_else(|| {
+                    let node = frame.node(*place, Some(child.id));
+                    line.push((along, node));
+                    node
+                });
+                if let Some(member) = find(*member) {
+                    frame.edge(node, member, OFF_FRAME);
+                }
+            }
+            line.sort_by(|a, b| a.0.total_cmp(&b.0));
+            for pair in line.windows(2) {
+                frame.edge(pair[0].1, pair[1].1, OFF_FRAME);
+            }
+        }
+        frame
+    }
+
+    fn node(&mut self, place: Point3, hinge: Option<SectionId>) -> NodeIndex {
+        self.graph.add_node(Node { place, hinge })
+    }
+
+    fn edge(&mut self, a: NodeIndex, b: NodeIndex, counts: f64) {
+        let length = self.graph[a].place.distance(self.graph[b].place);
+        self.graph.add_edge(a, b, length * counts);
+    }
+
+    /// A piece that hangs free. How far it climbs or drops it must in any case; only what it covers of the ground
+    /// could be on the frame instead.
+    fn free(&mut self, a: NodeIndex, b: NodeIndex) {
+        let (one, other) = (self.graph[a].place, self.graph[b].place);
+        let flat = one.flat().distance(other.flat());
+        self.graph.add_edge(a, b, (one.z - other.z).abs() + flat * OFF_FRAME);
+    }
+
+    /// The shortest way between two stops; none where no frame is near either of them, or where the frame does
+    /// not lead from one to the other. The same stops always give the same way.
+    pub fn way(&self, from: Stop, to: Stop) -> Option<FrameWay> {
+        let finite = from.place.is_finite() && to.place.is_finite();
+        if !finite || self.off_frame(from).min(self.off_frame(to)) > NEAR {
+            return None;
+        }
+        // A copy with the two stops: pieces they step onto are few, and the frame itself stays as it is.
+        let mut graph = Self { graph: self.graph.clone(), pieces: BTreeMap::new() };
+        let (start, goal) = (graph.node(from.place, None), graph.node(to.place, None));
+        for (stop, node) in [(from, start), (to, goal)] {
+            for &(a, b) in self.pieces.get(&stop.section).into_iter().flatten() {
+                let (at, next) = (graph.graph[a].place, graph.graph[b].place);
+                let foot = graph.node(nearest_on_piece(stop.place, at, next), None);
+                graph.free(node, foot);
+                graph.edge(foot, a, 1.0);
+                graph.edge(foot, b, 1.0);
+                // The other stop may step onto the same piece, and need not go round by its ends.
+                let other = if node == goal { from } else { to };
+                if other.section == stop.section {
+                    let beside = graph.node(nearest_on_piece(other.place, at, next), None);
+                    graph.edge(foot, beside, 1.0);
+                    graph.free(beside, if node == goal { start } else { goal });
+                }
+            }
+        }
+        // Straight through the air only over a short gap, or where an end is off the frame anyway.
+        let gap = from.place.flat().distance(to.place.flat());
+        let free = self.off_frame(from).max(self.off_frame(to)) > NEAR;
+        if from.section == to.section && (gap <= NEAR || free) {
+            graph.free(start, goal);
+        }
+        let (_, path) = astar(&graph.graph, start, |node| node == goal, |edge| *edge.weight(), |_| 0.0)?;
+        let nodes: Vec<Node> = path.iter().map(|node| graph.graph[*node]).collect();
+        let mut hinges: Vec<SectionId> = nodes.iter().filter_map(|node| node.hinge).collect();
+        hinges.dedup();
+        let kept = without_straight(&nodes);
+        let points: Vec<Point3> = kept.iter().map(|node| node.place).collect();
+        let length = Length::metres(polyline_length(&points));
+        let waypoints = points[1..points.len().saturating_sub(1).max(1)].to_vec();
+        Some(FrameWay { waypoints, hinges, length })
+    }
+
+    /// How far a stop is from the frame of its section, metres; infinite where that has none.
+    fn off_frame(&self, stop: Stop) -> f64 {
+        let pieces = self.pieces.get(&stop.section).into_iter().flatten();
+        let places = pieces.map(|&(a, b)| (self.graph[a].place, self.graph[b].place));
+        places
+            .map(|(a, b)| nearest_on_piece(stop.place, a, b).flat().distance(stop.place.flat()))
+            .fold(f64::INFINITY, f64::min)
+    }
+}
+
+/// The height at which a hose or part lies at a place, metres: on the nearest frame member of the section there.
+pub fn height_at(bar: &Bar, at: Point2) -> f64 {
+    let members = bar.section_at(at.x).map_or(&[][..], |section| &section.members);
+    let away = |member: &&FrameMember| at.distance_to_piece(member.from.flat(), member.to.flat());
+    let nearest = members.iter().min_by(|a, b| away(a).total_cmp(&away(b)));
+    nearest.map_or(WITHOUT_FRAME, |member| {
+        let share = share_on_piece(at, member.from.flat(), member.to.flat());
+        raised(on_member(member, share)).z
+    })
+}
+
+/// The hinges that a way through these points crosses, in order, each named by the section that hangs on it. Its
+/// ends may ride on a section that does not span them; a hinge crossed there and back counts twice.
+pub fn hinges_along(
+    bar: &Bar,
+    from: Option<SectionId>,
+    path: &[Point3],
+    to: Option<SectionId>,
+) -> Vec<SectionId> {
+    let over = |point: &Point3| bar.section_at(point.x).map(|section| section.id);
+    let last = path.len().saturating_sub(1);
+    let sections = path.iter().enumerate().filter_map(|(index, point)| {
+        let given = if index == 0 {
+            from
+        } else if index == last {
+            to
+        } else {
+            None
+        };
+        given.or_else(|| over(point))
+    });
+    let mut crossed = Vec::new();
+    let mut before: Option<SectionId> = None;
+    for section in sections {
+        if let Some(before) = before.filter(|before| *before != section) {
+            crossed.extend(bar.hinges_between(before, section));
+        }
+        before = Some(section);
+    }
+    crossed
+}
+
+/// Leaves out nodes that do not bend the way; hinges stay, because a fold turns there.
+fn without_straight(nodes: &[Node]) -> Vec<Node> {
+    let mut kept: Vec<Node> = Vec::with_capacity(nodes.len());
+    for (index, node) in nodes.iter().enumerate() {
+        let ends = index == 0 || index + 1 == nodes.len();
+        if !ends && node.hinge.is_none() {
+            let (Some(before), Some(after)) = (kept.last(), nodes.get(index + 1)) else { continue };
+            let nearest = nearest_on_piece(node.place, before.place, after.place);
+            if nearest.distance(node.place) < STRAIGHT {
+                continue;
+            }
+        }
+        kept.push(*node);
+    }
+    kept
+}
+
+fn raised(point: Point3) -> Point3 {
+    Point3::new(point.x, point.y, point.z + ABOVE_MEMBER)
+}
+
+fn on_member(member: &FrameMember, share: f64) -> Point3 {
+    member.from.towards(member.to, share)
+}
+
+fn dot(a: Point3, b: Point3) -> f64 {
+    a.x * b.x + a.y * b.y + a.z * b.z
+}
+
+fn share_on_piece(at: Point2, a: Point2, b: Point2) -> f64 {
+    let (dx, dy) = (b.x - a.x, b.y - a.y);
+    let square = dx * dx + dy * dy;
+    if square > 0.0 { (((at.x - a.x) * dx + (at.y - a.y) * dy) / square).clamp(0.0, 1.0) } else { 0.0 }
+}
+
+/// The point of the piece from `a` to `b` nearest to a point.
+pub fn nearest_on_piece(point: Point3, a: Point3, b: Point3) -> Point3 {
+    let along = b - a;
+    let square = dot(along, along);
+    let share = if square > 0.0 { (dot(point - a, along) / square).clamp(0.0, 1.0) } else { 0.0 };
+    a.towards(b, share)
+}
+
+/// Where two members come nearest to each other, as shares of each.
+fn nearest_shares(one: &FrameMember, other: &FrameMember) -> (f64, f64) {
+    let (d1, d2, r) = (one.to - one.from, other.to - other.from, one.from - other.from);
+    let (a, e, b) = (dot(d1, d1), dot(d2, d2), dot(d1, d2));
+    let share = |point: Point3, from: Point3, along: Point3, square: f64| {
+        if square > 0.0 { (dot(point - from, along) / square).clamp(0.0, 1.0) } else { 0.0 }
+    };
+    let across = a * e - b * b;
+    let s = if across > 1e-12 {
+        ((b * dot(d2, r) - e * dot(d1, r)) / across).clamp(0.0, 1.0)
+    } else {
+        // Parallel: the end that lies nearest to the other member.
+        let off = |s: f64| {
+            let point = on_member(one, s);
+            point.distance(on_member(other, share(point, other.from, d2, e)))
+        };
+        if off(0.0) <= off(1.0) { 0.0 } else { 1.0 }
+    };
+    let t = share(on_member(one, s), other.from, d2, e);
+    let s = share(on_member(other, t), one.from, d1, a);
+    (s, t)
+}
+
+/// Where a member comes nearest to a line, as a share of the member.
+fn nearest_to_line(member: &FrameMember, origin: Point3, axis: Point3) -> f64 {
+    let (d, r) = (member.to - member.from, member.from - origin);
+    let (a, e, b) = (dot(d, d), dot(axis, axis), dot(d, axis));
+    let across = a * e - b * b;
+    if across > 1e-12 {
+        ((b * dot(axis, r) - e * dot(d, r)) / across).clamp(0.0, 1.0)
+    } else if a > 0.0 {
+        // Parallel to it: beside the hinge point.
+        (dot(origin - member.from, d) / a).clamp(0.0, 1.0)
+    } else {
+        0.0
+    }
+}
+
+fn along_line(point: Point3, origin: Point3, axis: Point3) -> f64 {
+    let square = dot(axis, axis);
+    if square > 0.0 { dot(point - origin, axis) / square.sqrt() } else { 0.0 }
+}
+
+fn onto_line(point: Point3, origin: Point3, axis: Point3) -> Point3 {
+    let square = dot(axis, axis);
+    if square > 0.0 { origin + axis * (dot(point - origin, axis) / square) } else { origin }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{Hinge, Section};
+    use crate::quantities::Angle;
+
+    /// A rail from `left` to `right` at `y`, and cross members at its ends, as a section of a bar.
+    fn section(id: u32, left: f64, right: f64, hinge: Option<Hinge>) -> Section {
+        let member = |x1: f64, y1: f64, x2: f64, y2: f64| FrameMember {
+            from: Point3::new(x1, y1, 0.9),
+            to: Point3::new(x2, y2, 0.9),
+            width: Length::millimetres(100.0),
+        };
+        Section {
+            id: SectionId(id),
+            name: format!("section {id}"),
+            hinge,
+            left: Length::metres(left),
+            right: Length::metres(right),
+            members: vec![
+                member(left, 0.5, right, 0.5),
+                member(left, -0.5, right, -0.5),
+                member(left, 0.5, left, -0.5),
+                member(right, 0.5, right, -0.5),
+            ],
+        }
+    }
+
+    fn bar(axis: Point3) -> Bar {
+        let hinge = Hinge {
+            parent: SectionId(1),
+            point: Point3::new(2.0, 0.0, 1.0),
+            axis,
+            lowest: Angle::ZERO,
+            folded: Angle::degrees(90.0),
+        };
+        Bar {
+            row_spacing: Length::metres(0.25),
+            sections: vec![section(1, -2.0, 2.0, None), section(2, 2.0, 6.0, Some(hinge))],
+            ..Bar::default()
+        }
+    }
+
+    fn stop(x: f64, y: f64, section: u32) -> Stop {
+        Stop { place: Point3::new(x, y, 1.0), section: SectionId(section) }
+    }
+
+    const UP: Point3 = Point3::new(0.0, 1.0, 0.0);
+    const FORWARD: Point3 = Point3::new(0.0, 0.0, 1.0);
+
+    /// Along one rail the way is as long as the straight line (geometry), and needs no waypoint but the hinge.
+    #[test]
+    fn a_wing_that_folds_up_is_crossed_on_the_rail() {
+        let way = FrameGraph::new(&bar(UP)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2)).unwrap();
+        assert_eq!(way.hinges, vec![SectionId(2)]);
+        assert_eq!(way.waypoints, vec![Point3::new(2.0, 0.5, 1.0)]);
+        assert!((way.length.si() - 6.0).abs() < 1e-12, "{:?}", way.length);
+    }
+
+    /// An upright hinge is crossed at its pivot: there and back along the cross members beside it, a metre more.
+    #[test]
+    fn a_wing_that_folds_forward_is_crossed_at_the_pivot() {
+        let way = FrameGraph::new(&bar(FORWARD)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2)).unwrap();
+        assert_eq!(way.hinges, vec![SectionId(2)]);
+        assert!(way.waypoints.iter().any(|point| point.flat() == Point2::new(2.0, 0.0)), "{way:?}");
+        assert!((way.length.si() - 7.0).abs() < 1e-12, "{:?}", way.length);
+    }
+
+    /// From rail to rail beside a cross member the hose stays on the frame (distance along a grid); where the frame
+    /// leads far round, and from part to part, it goes straight.
+    #[test]
+    fn the_frame_is_followed_unless_the_air_is_much_shorter() {
+        let frame = FrameGraph::new(&bar(UP));
+        let along = frame.way(stop(1.6, 0.5, 1), stop(1.9, -0.5, 1)).unwrap();
+        assert!((along.length.si() - 1.5).abs() < 1e-12, "{along:?}");
+        // Round by the end of the rail it would be 2 m against 1 m; what is farther apart goes round all the same.
+        let across = frame.way(stop(-1.5, 0.5, 1), stop(-1.5, -0.5, 1)).unwrap();
+        assert!((across.length.si() - 1.0).abs() < 1e-12, "{across:?}");
+        let round = frame.way(stop(-1.5, 0.5, 1), stop(-1.2, -0.5, 1)).unwrap();
+        assert!((round.length.si() - 2.3).abs() < 1e-12, "{round:?}");
+        let near = frame.way(stop(0.0, 0.7, 1), stop(0.3, 0.7, 1)).unwrap();
+        assert!(near.waypoints.is_empty(), "{near:?}");
+    }
+
+    #[test]
+    fn without_a_frame_or_far_from_it_there_is_no_way() {
+        let mut bare = bar(UP);
+        for section in &mut bare.sections {
+            section.members.clear();
+        }
+        assert_eq!(FrameGraph::new(&bare).way(stop(0.0, 0.0, 1), stop(3.0, 0.0, 2)), None);
+        let frame = FrameGraph::new(&bar(UP));
+        assert_eq!(frame.way(stop(0.0, 5.0, 1), stop(3.0, 5.0, 2)), None);
+        assert_eq!(frame.way(stop(f64::NAN, 0.0, 1), stop(3.0, 0.0, 2)), None);
+        assert_eq!(frame.way(stop(0.0, 0.5, 1), stop(3.0, 0.5, 9)), None);
+    }
+
+    #[test]
+    fn hinges_crossed_there_and_back_count_twice() {
+        let bar = bar(UP);
+        let path = [Point3::new(0.0, 0.0, 1.0), Point3::new(3.0, 0.0, 1.0), Point3::new(1.0, 0.0, 1.0)];
+        let crossed = hinges_along(&bar, Some(SectionId(1)), &path, Some(SectionId(1)));
+        assert_eq!(crossed, vec![SectionId(2), SectionId(2)]);
+        // A part of the centre that hangs over into the wing still rides on the centre.
+        let over = [Point3::new(0.0, 0.0, 1.0), Point3::new(2.1, 0.0, 1.0)];
+        assert!(hinges_along(&bar, None, &over, Some(SectionId(1))).is_empty());
+    }
+
+    #[test]
+    fn heights_are_those_of_the_nearest_member() {
+        assert_eq!(height_at(&bar(UP), Point2::new(0.0, 0.4)), 1.0);
+        assert_eq!(height_at(&Bar::default(), Point2::default()), WITHOUT_FRAME);
+    }
+}

@@ -1,0 +1,402 @@
+//! Mirroring a wing: the other wing is plumbed the same way, seen in a mirror (x becomes −x).
+//!
+//! A wing is every section that lies wholly on one side of the bar's centre. What lies on the centre section stays:
+//! a hose that comes from there is connected to the part that stands opposite, to the opposite port of a part in
+//! the middle, or ends loose where the mirrored port would be.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::Session;
+use crate::geometry::Point3;
+use crate::plan::run::Line;
+use crate::plan::{
+    Bar, Edit, End, FeedElement, FeedId, HingeAllowance, Item, ManifoldInlet, Part, PartId, Port, PortRef,
+    Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
+};
+use crate::quantities::Angle;
+
+/// A side of the bar, seen facing forward.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    /// x below 0.
+    Left,
+    /// x above 0.
+    Right,
+}
+
+impl Side {
+    /// The other one.
+    #[must_use]
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+        }
+    }
+
+    /// In words.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+        }
+    }
+}
+
+/// How far from its mirrored place something may stand and still be its counterpart, metres.
+const OPPOSITE: f64 = 0.05;
+
+impl Session {
+    /// Plumbs the other wing as this one is, in one step: what is there is replaced, tags are given anew, rows are
+    /// matched by their mirrored place. What could not be carried over is said.
+    pub fn mirror(&mut self, from: Side) -> Result<(), String> {
+        let mirrored = Mirror::new(self.project(), self.routing(), from).map(Mirror::done);
+        let (next, notes) = match mirrored {
+            Ok(done) => done,
+            Err(why) => return self.refuse(why),
+        };
+        let name = format!("Mirror the {} wing", from.label());
+        self.edit(&name, [Edit::PutRouting(Box::new(next))]).map_err(|error| error.to_string())?;
+        if !notes.is_empty() {
+            self.message = Some(notes.join("; "));
+        }
+        Ok(())
+    }
+}
+
+/// A wing in the making.
+struct Mirror<'a> {
+    project: &'a Project,
+    before: &'a Routing,
+    next: Routing,
+    /// Sections of the wing that is copied, and the section opposite each.
+    opposite: BTreeMap<SectionId, SectionId>,
+    parts: BTreeMap<PartId, PartId>,
+    notes: Vec<String>,
+}
+
+fn side_of(bar: &Bar, section: SectionId) -> Option<Side> {
+    let section = bar.section(section)?;
+    // Half a centimetre, so that a section that ends at the centre belongs to its side.
+    if section.right.si() <= 0.005 {
+        Some(Side::Left)
+    } else if section.left.si() >= -0.005 {
+        Some(Side::Right)
+    } else {
+        None
+    }
+}
+
+const fn flip(point: Point3) -> Point3 {
+    Point3::new(-point.x, point.y, point.z)
+}
+
+impl<'a> Mirror<'a> {
+    fn new(project: &'a Project, before: &'a Routing, from: Side) -> Result<Self, String> {
+        let bar = &project.bar;
+        let of = |side: Side| bar.sections.iter().filter(move |one| side_of(bar, one.id) == Some(side));
+        let middle = |one: &crate::plan::Section| f64::midpoint(one.left.si(), one.right.si());
+        let mut opposite = BTreeMap::new();
+        for section in of(from) {
+            let x = -middle(section);
+            let nearest =
+                of(from.other()).min_by(|a, b| (middle(a) - x).abs().total_cmp(&(middle(b) - x).abs()));
+            if let Some(other) = nearest.filter(|other| (middle(other) - x).abs() <= other.width().si() / 2.0)
+            {
+                opposite.insert(section.id, other.id);
+            }
+        }
+        if opposite.is_empty() {
+            return Err(format!(
+                "The bar has no {} wing with a wing opposite; only sections off the centre are mirrored",
+                from.label()
+            ));
+        }
+        let wing: BTreeSet<SectionId> = opposite.keys().copied().collect();
+        if !before.parts.iter().any(|part| wing.contains(&part.section)) {
+            return Err(format!(
+                "Nothing is placed on the {} wing; plumb it first, or mirror the other way",
+                from.label()
+            ));
+        }
+        let cleared: BTreeSet<SectionId> = of(from.other()).map(|section| section.id).collect();
+        let next = Self::without(project, before, &cleared);
+        Ok(Self { project, before, next, opposite, parts: BTreeMap::new(), notes: Vec::new() })
+    }
+
+    /// The routing without what is on these sections: their parts, the hoses at those or wholly there, the feeds of
+    /// their rows and of their manifolds.
+    fn without(project: &Project, routing: &Routing, sections: &BTreeSet<SectionId>) -> Routing {
+        let bar = &project.bar;
+        let mut next = routing.clone();
+        next.parts.retain(|part| !sections.contains(&part.section));
+        let alive: BTreeSet<PartId> = next.parts.iter().map(|part| part.id).collect();
+        let at_gone = |end: &End| end.port().is_some_and(|port| !alive.contains(&port.part));
+        let over = |end: &End| {
+            let place = routing.end_position(end, &project.catalogue, &project.supply);
+            let section = place.and_then(|place| bar.section_at(place.x));
+            !matches!(end, End::Supply) && section.is_some_and(|section| sections.contains(&section.id))
+        };
+        next.runs.retain(|run| {
+            let there = over(&run.from) && over(&run.to);
+            !at_gone(&run.from) && !at_gone(&run.to) && !there
+        });
+        next.feeds.retain(|feed| {
+            let there = |row: RowId| bar.row(row).is_some_and(|row| sections.contains(&row.section));
+            !at_gone(&feed.from) && !feed.branches.iter().any(|branch| there(branch.row))
+        });
+        // What was screwed onto a part that goes stands by itself.
+        for part in &mut next.parts {
+            if part.mount.is_some_and(|mount| !alive.contains(&mount.part)) {
+                (part.position, part.turn) = routing.placement(part, &project.catalogue);
+                part.mount = None;
+            }
+        }
+        next
+    }
+
+    fn done(mut self) -> (Routing, Vec<String>) {
+        let before = self.before;
+        let in_wing = |part: &&Part| self.opposite.contains_key(&part.section);
+        let mut wing: Vec<&Part> = before.parts.iter().filter(in_wing).collect();
+        // Tags count from left to right on the new side.
+        let x = |part: &Part| before.placement(part, &self.project.catalogue).0.x;
+        wing.sort_by(|a, b| x(b).total_cmp(&x(a)));
+        let mut fresh = PartId::next(before.parts.iter().map(|part| part.id));
+        for part in &wing {
+            self.parts.insert(part.id, fresh);
+            fresh.0 = fresh.0.saturating_add(1);
+        }
+        for part in wing {
+            self.part(part);
+        }
+        for run in &before.runs {
+            let at = |end: &End| end.port().is_some_and(|port| self.parts.contains_key(&port.part));
+            if at(&run.from) || at(&run.to) {
+                self.run(run);
+            }
+        }
+        let mut lost = Vec::new();
+        for feed in &before.feeds {
+            let row_in_wing = |row: RowId| {
+                let section = self.project.bar.row(row).map(|row| row.section);
+                section.is_some_and(|section| self.opposite.contains_key(&section))
+            };
+            let from_wing = feed.from.port().is_some_and(|port| self.parts.contains_key(&port.part));
+            if (from_wing || feed.branches.iter().any(|branch| row_in_wing(branch.row))) && !self.feed(feed) {
+                let rows = feed.branches.iter().filter_map(|branch| self.project.bar.row(branch.row));
+                lost.extend(rows.map(|row| row.number));
+            }
+        }
+        if !lost.is_empty() {
+            self.notes.push(format!(
+                "Rows {} have no free row opposite; give those rows by hand",
+                super::rows::numbers_text(&lost)
+            ));
+        }
+        (self.next, self.notes)
+    }
+
+    fn item(&self, id: PartId) -> Option<&'a Item> {
+        self.project.catalogue.item(&self.before.part(id)?.entry)
+    }
+
+    fn part(&mut self, part: &Part) {
+        let Some(&id) = self.parts.get(&part.id) else { return };
+        let Some(item) = self.project.catalogue.item(&part.entry) else { return };
+        let (position, turn) = self.before.placement(part, &self.project.catalogue);
+        let mount = part.mount.and_then(|mount| self.port(mount));
+        let section = self.opposite.get(&part.section).copied().unwrap_or(part.section);
+        let tag = self.next.free_tag(item.tag_letter().unwrap_or('P'));
+        let turn = mirrored_turn(item, turn);
+        self.next.parts.push(Part {
+            id,
+            tag,
+            section,
+            position: flip(position),
+            turn,
+            mount,
+            ..part.clone()
+        });
+    }
+
+    /// The port opposite one of the wing's.
+    fn port(&self, port: PortRef) -> Option<PortRef> {
+        let part = self.parts.get(&port.part)?;
+        Some(PortRef { part: *part, port: mirrored_port(self.item(port.part)?, port.port) })
+    }
+
+    /// The port opposite one of a part that stays: of the part that stands opposite, or the opposite one of a part in
+    /// the middle; none if it is taken.
+    fn opposite_port(&self, port: PortRef) -> Option<PortRef> {
+        let part = self.before.part(port.part)?;
+        let catalogue = &self.project.catalogue;
+        let place = flip(self.before.placement(part, catalogue).0);
+        let wanted = flip(self.before.port_position(port, catalogue)?);
+        let taken: BTreeSet<PortRef> = self.next.connections().map(|(port, _)| port).collect();
+        let other = self.next.parts.iter().find(|other| {
+            other.entry == part.entry && self.next.placement(other, catalogue).0.distance(place) <= OPPOSITE
+        })?;
+        let ports = catalogue.item(&other.entry)?.ports();
+        let free = |port: &Port| !taken.contains(&PortRef { part: other.id, port: *port });
+        let at = |port: Port| self.next.port_position(PortRef { part: other.id, port }, catalogue);
+        let opposite = ports
+            .iter()
+            .copied()
+            .filter(free)
+            .find(|one| at(*one).is_some_and(|place| place.distance(wanted) <= OPPOSITE / 2.0));
+        // A part that is turned another way is entered by the same port.
+        let same = (other.id != part.id && free(&port.port)).then_some(port.port);
+        opposite.or(same).map(|port| PortRef { part: other.id, port })
+    }
+
+    fn end(&self, end: &End) -> End {
+        match end {
+            End::Supply => End::Supply,
+            End::Loose(place) => End::Loose(flip(*place)),
+            End::Port(port) => {
+                let place = || self.before.port_position(*port, &self.project.catalogue).unwrap_or_default();
+                let opposite = self.port(*port).or_else(|| self.opposite_port(*port));
+                opposite.map_or_else(|| End::Loose(flip(place())), End::Port)
+            }
+        }
+    }
+
+    fn line(&self, line: &Line) -> Line {
+        let allowance = |one: &HingeAllowance| {
+            let back = self.opposite.iter().find(|(_, to)| **to == one.section).map(|(from, _)| *from);
+            let section = self.opposite.get(&one.section).copied().or(back).unwrap_or(one.section);
+            HingeAllowance { section, extra: one.extra }
+        };
+        Line {
+            waypoints: line.waypoints.iter().map(|point| flip(*point)).collect(),
+            hinge_allowances: line.hinge_allowances.iter().map(allowance).collect(),
+            // Nobody has measured the other wing.
+            measured: None,
+            ..line.clone()
+        }
+    }
+
+    fn run(&mut self, run: &Run) {
+        let id = RunId::next(self.next.runs.iter().map(|run| run.id));
+        let copy = Run {
+            id,
+            tag: self.next.free_tag('H'),
+            from: self.end(&run.from),
+            to: self.end(&run.to),
+            line: self.line(&run.line),
+            fittings: run.fittings.clone(),
+        };
+        let loosened = |new: &End, old: &End| matches!(new, End::Loose(_)) && !matches!(old, End::Loose(_));
+        if loosened(&copy.from, &run.from) || loosened(&copy.to, &run.to) {
+            self.notes.push(format!(
+                "{} ends loose: the port opposite {} is taken or not there; drag it to another",
+                copy.tag, run.tag
+            ));
+        }
+        self.next.runs.push(copy);
+    }
+
+    /// Adds the mirrored feed; false where a row opposite is missing, not in use or fed already.
+    fn feed(&mut self, feed: &RowFeed) -> bool {
+        let rows: Option<Vec<RowId>> =
+            feed.branches.iter().map(|branch| self.opposite_row(branch.row)).collect();
+        let Some(rows) = rows else { return false };
+        let mut copy = feed.clone();
+        copy.id = FeedId::next(self.next.feeds.iter().map(|feed| feed.id));
+        copy.tag = self.next.free_tag('T');
+        copy.from = self.end(&feed.from);
+        for (branch, row) in copy.branches.iter_mut().zip(rows) {
+            branch.row = row;
+        }
+        if let Some(split) = &mut copy.split {
+            split.position = flip(split.position);
+        }
+        let mirror = &*self;
+        for element in copy.elements_mut() {
+            if let FeedElement::Tube(tube) = element {
+                tube.line = mirror.line(&tube.line);
+                tube.end = tube.end.map(flip);
+            }
+        }
+        self.next.feeds.push(copy);
+        true
+    }
+
+    /// The free row in use nearest to the mirrored place of another, to half a row spacing.
+    fn opposite_row(&self, row: RowId) -> Option<RowId> {
+        let bar = &self.project.bar;
+        let x = -bar.row(row)?.x.si();
+        let free = bar.rows.iter().filter(|row| !row.left_out && self.next.feed_of(row.id).is_none());
+        let nearest = free.min_by(|a, b| (a.x.si() - x).abs().total_cmp(&(b.x.si() - x).abs()))?;
+        ((nearest.x.si() - x).abs() <= bar.row_spacing.si() / 2.0 + 1e-9).then_some(nearest.id)
+    }
+}
+
+/// How a part is turned in the mirror. Most are as good in the mirror as they are, with ports changed over. A manifold
+/// with its inlet at the end is not, nor a valve: they are turned round instead.
+fn mirrored_turn(item: &Item, turn: Angle) -> Angle {
+    let turned = match item {
+        Item::Manifold { inlet: ManifoldInlet::End, .. } | Item::SectionValve { .. } => {
+            std::f64::consts::PI - turn.si()
+        }
+        _ => -turn.si(),
+    };
+    Angle::from_si(turned.rem_euclid(std::f64::consts::TAU))
+}
+
+/// The port of the mirrored part that lies where the mirrored port would.
+fn mirrored_port(item: &Item, port: Port) -> Port {
+    match (item, port) {
+        (Item::Manifold { outlets, inlet: ManifoldInlet::Middle, .. }, Port::Outlet(number)) => {
+            Port::Outlet((outlets + 1).saturating_sub(number))
+        }
+        (Item::Tee { .. }, Port::In) => Port::Out,
+        (Item::Tee { .. }, Port::Out) => Port::In,
+        (_, port) => port,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::part::{place_offset, port_offset};
+    use crate::quantities::{Length, Pressure};
+
+    /// How far the port of a mirrored part is from where the mirror shows it.
+    fn apart(item: &Item, port: Port, turn: Angle) -> f64 {
+        let wanted = flip(place_offset(Point3::default(), turn, port_offset(item, port)));
+        let there = port_offset(item, mirrored_port(item, port));
+        place_offset(Point3::default(), mirrored_turn(item, turn), there).distance(wanted)
+    }
+
+    #[test]
+    fn ports_lie_where_the_mirror_shows_them() {
+        let (bore, rated) = (Length::millimetres(19.0), Pressure::bar(10.0));
+        let spacing = Length::millimetres(60.0);
+        let manifold = |inlet| Item::Manifold { outlets: 6, spacing, bore, k: 1.0, inlet, rated };
+        let items = [
+            Item::Tee { bore, k_through: 0.3, k_branch: 1.2, rated },
+            Item::SectionValve { bore, k: 1.0, rated },
+            Item::InletFilter { bore, k: 1.0, opening: Length::millimetres(0.3), rated },
+            manifold(ManifoldInlet::Middle),
+            manifold(ManifoldInlet::End),
+        ];
+        for item in &items {
+            for port in item.ports() {
+                for degrees in [0.0, 90.0, 180.0, 37.0] {
+                    let away = apart(item, port, Angle::degrees(degrees));
+                    // The gauge port is a detail of the drawing; the far end of a manifold fed in its middle is at
+                    // its right however it stands; a manifold turned round has its outlets on its other side.
+                    let allowed = match (item, port) {
+                        (Item::Manifold { .. }, Port::Gauge) => 1.0,
+                        (Item::Manifold { inlet: ManifoldInlet::Middle, .. }, Port::Out) => 1.0,
+                        (Item::Manifold { inlet: ManifoldInlet::End, .. }, Port::Outlet(_)) => 0.1 + 1e-9,
+                        _ => 1e-9,
+                    };
+                    assert!(away <= allowed, "{} {port} at {degrees}°: {away}", item.kind());
+                }
+            }
+        }
+    }
+}

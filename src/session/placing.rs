@@ -1,0 +1,363 @@
+//! Placing and moving parts: by click, by drag, by arrow keys, by number, and one manifold per section.
+
+use std::f64::consts::{FRAC_PI_2, TAU};
+
+use super::Session;
+use super::runs::Following;
+use super::snapping::{Snap, SnapTo};
+use crate::geometry::{Point2, Point3};
+use crate::plan::frame_graph::height_at;
+use crate::plan::part::{half_depth, half_length};
+use crate::plan::{Edit, Entry, EntryKey, Item, Part, PartId, Port, PortRef, Routing, Section, Subject};
+use crate::quantities::{Angle, Length};
+
+/// A small step of the arrow keys.
+pub(super) const SMALL_STEP: Length = Length::millimetres(10.0);
+/// A large step of the arrow keys, with Shift.
+pub(super) const LARGE_STEP: Length = Length::millimetres(100.0);
+
+/// A part as it would be placed, for drawing it under the pointer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ghost {
+    /// What it is.
+    pub entry: EntryKey,
+    /// Where its middle would be.
+    pub place: Point3,
+    /// How it would be turned.
+    pub turn: Angle,
+    /// The port it would be screwed onto.
+    pub mount: Option<PortRef>,
+    /// What it snapped to.
+    pub snap: Snap,
+}
+
+impl Session {
+    /// The first entry of the catalogue that fits.
+    pub fn first_entry(&self, fits: impl Fn(&Item) -> bool) -> Option<&Entry> {
+        self.project().catalogue.entries.iter().find(|entry| fits(&entry.item))
+    }
+
+    /// The part that a click would place, or the parts that it would paste; empty with any other tool.
+    pub fn ghosts(&self, at: Point2, reach: f64) -> Vec<Ghost> {
+        match &self.tool {
+            super::Tool::Place(entry) => self.ghost(entry, at, reach).into_iter().collect(),
+            super::Tool::Paste => self.paste_ghosts(at, reach),
+            _ => Vec::new(),
+        }
+    }
+
+    fn ghost(&self, entry: &EntryKey, at: Point2, reach: f64) -> Option<Ghost> {
+        let item = self.project().catalogue.item(entry)?;
+        let turn = self.placing_turn;
+        if let Some(port) = self.mount_for(item, at, reach) {
+            let place = self.routing().port_position(port, &self.project().catalogue)?;
+            let snap = Snap { place, to: vec![SnapTo::Port(port)] };
+            let trial = Part { mount: Some(port), ..self.new_part(entry, item, place, turn)? };
+            let (place, turn) = self.routing().placement(&trial, &self.project().catalogue);
+            return Some(Ghost { entry: entry.clone(), place, turn, mount: Some(port), snap });
+        }
+        let snap = self.snap_part(entry, turn, &[], at, reach);
+        Some(Ghost { entry: entry.clone(), place: snap.place, turn, mount: None, snap })
+    }
+
+    /// The port a gauge or plug goes onto; a plug also takes an outlet from a row.
+    fn mount_for(&self, item: &Item, at: Point2, reach: f64) -> Option<PortRef> {
+        match item {
+            Item::Gauge { .. } => self.nearest_port(at, reach, |port| self.takes_mounts(port.part)),
+            Item::BlankingPlug { .. } => self
+                .nearest_port(at, reach, |port| port.port != Port::Gauge && self.takes_mounts(port.part))
+                .or_else(|| self.fed_outlet_near(at, reach)),
+            _ => None,
+        }
+    }
+
+    /// A gauge is not screwed onto another gauge, nor onto a plug.
+    fn takes_mounts(&self, part: PartId) -> bool {
+        let item = self.routing().part(part).and_then(|part| self.project().catalogue.item(&part.entry));
+        !matches!(item, Some(Item::Gauge { .. } | Item::BlankingPlug { .. }))
+    }
+
+    /// The nearest outlet within reach that a row feed sits on.
+    fn fed_outlet_near(&self, at: Point2, reach: f64) -> Option<PortRef> {
+        let fed = |port: &PortRef| self.routing().feeds.iter().any(|feed| feed.from.port() == Some(*port));
+        self.any_port_near(at, reach, fed).map(|(_, port)| port)
+    }
+
+    fn new_part(&self, entry: &EntryKey, item: &Item, place: Point3, turn: Angle) -> Option<Part> {
+        let letter = item.tag_letter()?;
+        let section = self.project().bar.section_at(place.x);
+        Some(Part {
+            id: PartId::next(self.routing().parts.iter().map(|part| part.id)),
+            tag: self.routing().free_tag(letter),
+            entry: entry.clone(),
+            section: section.map_or(crate::plan::SectionId(0), |section| section.id),
+            position: place,
+            turn,
+            mount: None,
+            shut: false,
+        })
+    }
+
+    /// Places a part: a gauge or plug onto the nearest free port within reach, anything else on the bar, snapped. A
+    /// plug on an outlet that feeds a row sends the row to the next one.
+    pub fn place(&mut self, entry: &EntryKey, at: Point2, reach: f64) {
+        let Some(item) = self.project().catalogue.item(entry).copied() else {
+            self.message = Some(format!("{entry} is not in the catalogue; choose another part"));
+            return;
+        };
+        let Some(ghost) = self.ghost(entry, at, reach) else { return };
+        if ghost.mount.is_none() && matches!(item, Item::BlankingPlug { .. }) {
+            self.message = Some("A plug closes a port; click nearer to one".to_owned());
+            return;
+        }
+        let fed = ghost.mount.filter(|_| matches!(item, Item::BlankingPlug { .. })).and_then(|port| {
+            let feed = self.routing().feeds.iter().find(|feed| feed.from.port() == Some(port))?;
+            feed.branches.first().map(|branch| branch.row)
+        });
+        if let Some(row) = fed {
+            // A refusal is in the message.
+            let _ = self.leave_blank(row);
+            return;
+        }
+        let Some(part) = self.new_part(entry, &item, ghost.snap.place, self.placing_turn) else { return };
+        let part = Part { mount: ghost.mount, ..part };
+        let (id, tag, routing) = (part.id, part.tag.clone(), self.routing().id);
+        if self.edit(&format!("Place {tag}"), [Edit::PutPart(routing, part)]).is_ok() {
+            self.selection = [Subject::Part(id)].into();
+        }
+    }
+
+    pub(super) fn drag_parts(
+        &mut self,
+        grip: PartId,
+        parts: &[PartId],
+        following: &Following,
+        start: Point2,
+        at: Point2,
+    ) {
+        let Some(before) = self.history.before().cloned() else { return };
+        let Some(before) = before.routing(self.routing().id) else { return };
+        let Some(held) = before.part(grip) else { return };
+        let (place, turn) = before.placement(held, &self.project().catalogue);
+        let wanted = Point2::new(place.x + at.x - start.x, place.y + at.y - start.y);
+        let snap = self.snap_part(&held.entry, turn, parts, wanted, self.reach);
+        let by = Point3::new(snap.place.x - place.x, snap.place.y - place.y, 0.0);
+        self.snapped = Some(snap);
+        self.move_from(before, parts, following, by);
+    }
+
+    /// Moves parts from where they were in a routing, and brings their hoses along.
+    fn move_from(&mut self, before: &Routing, parts: &[PartId], following: &Following, by: Point3) {
+        let routing = self.routing().id;
+        let catalogue = &self.project().catalogue;
+        let moves: Vec<Edit> = parts
+            .iter()
+            .filter_map(|id| before.part(*id))
+            .map(|part| {
+                let place = before.placement(part, catalogue).0;
+                Edit::MovePart(routing, part.id, place + by)
+            })
+            .collect();
+        let was = self.snapshot();
+        // The hoses are laid once the parts are where they go, and all of it is solved once.
+        let moved = self.apply_unsolved(moves).and_then(|()| {
+            let runs = self.runs_after_move(before, parts, following, by);
+            self.apply_unsolved(runs)
+        });
+        match moved {
+            Ok(()) => {
+                self.message = None;
+                self.refresh_project();
+            }
+            Err(error) => {
+                self.project = was;
+                self.message = Some(error.to_string());
+            }
+        }
+    }
+
+    /// Moves the selected parts by a step of the arrow keys. Steps that follow each other are one step of undo.
+    pub fn nudge(&mut self, right: f64, forward: f64) {
+        let selected = self.selected_parts();
+        let routing = self.routing();
+        let mounted = |id: &PartId| routing.part(*id).is_some_and(|part| part.mount.is_some());
+        let parts: Vec<PartId> = selected.iter().copied().filter(|id| !mounted(id)).collect();
+        if parts.is_empty() {
+            if !selected.is_empty() {
+                let what =
+                    "What is screwed onto a port stands where the port is; drag it off or move its host";
+                self.message = Some(what.to_owned());
+            }
+            return;
+        }
+        let goes_on = self.nudged.as_ref().is_some_and(|(what, edits)| {
+            *what == self.selection && *edits == self.edits && self.gesture == super::Gesture::None
+        });
+        self.cancel_gesture();
+        if goes_on {
+            self.history.reopen();
+        }
+        let name = match parts[..] {
+            [one] => format!("Move {}", self.tag_of(Subject::Part(one))),
+            _ => format!("Move {} parts", parts.len()),
+        };
+        self.begin(&name);
+        let before = self.routing().clone();
+        let following = self.following(&parts);
+        self.move_from(&before, &parts, &following, Point3::new(right, forward, 0.0));
+        self.commit();
+        self.nudged = Some((self.selection.clone(), self.edits));
+    }
+
+    /// Puts the middle of a part at a place given by numbers; a part that was screwed onto a port comes off it.
+    pub fn set_position(&mut self, part: PartId, place: Point3) -> Result<(), String> {
+        let Some(found) = self.routing().part(part) else {
+            return self.refuse("That part does not exist any more; select another");
+        };
+        let name = format!("Move {}", found.tag);
+        let routing = self.routing().id;
+        self.edit(&name, [Edit::MovePart(routing, part, place)]).map_err(|error| error.to_string())
+    }
+
+    /// Turns what is to be placed, or else the selected parts, by quarters, counter-clockwise.
+    pub fn turn_by_quarters(&mut self, quarters: i8) {
+        let turned = |turn: Angle| {
+            let quarters_now = turn.si() / FRAC_PI_2 + f64::from(quarters);
+            // Whole quarters stay whole, however often it is turned.
+            let near = quarters_now.round();
+            let exact = if (quarters_now - near).abs() < 1e-9 { near } else { quarters_now };
+            Angle::from_si((exact * FRAC_PI_2).rem_euclid(TAU))
+        };
+        if matches!(self.tool, super::Tool::Place(_) | super::Tool::Paste) {
+            self.placing_turn = turned(self.placing_turn);
+            return;
+        }
+        let routing = self.routing();
+        let parts: Vec<&Part> = self.selected_parts().into_iter().filter_map(|id| routing.part(id)).collect();
+        let name = match parts[..] {
+            [one] => format!("Turn {}", one.tag),
+            _ => format!("Turn {} parts", parts.len()),
+        };
+        let edits: Vec<Edit> = parts
+            .into_iter()
+            .map(|part| Edit::PutPart(routing.id, Part { turn: turned(part.turn), ..part.clone() }))
+            .collect();
+        if !edits.is_empty() {
+            // A refusal is in the message.
+            let _ = self.edit(&name, edits);
+        }
+    }
+
+    /// Turns the selected parts by a quarter, counter-clockwise.
+    pub fn turn_selection(&mut self) {
+        self.turn_by_quarters(1);
+    }
+
+    /// Places a manifold on every section with rows in use and without a manifold: the smallest with enough outlets,
+    /// in the middle of the section, on the frame. What can't be placed is said.
+    pub fn manifold_per_section(&mut self) -> Result<(), String> {
+        let mut next = self.routing().clone();
+        let mut placed = Vec::new();
+        let mut refused = Vec::new();
+        let project = self.project();
+        for section in &project.bar.sections {
+            let rows =
+                project.bar.rows.iter().filter(|row| row.section == section.id && !row.left_out).count();
+            let has_one = next.parts.iter().any(|part| {
+                let item = project.catalogue.item(&part.entry);
+                part.section == section.id && matches!(item, Some(Item::Manifold { .. }))
+            });
+            if rows == 0 || has_one {
+                continue;
+            }
+            let Some(entry) = self.manifold_for(rows) else {
+                refused.push(format!("{} with {rows} rows", section.name));
+                continue;
+            };
+            let place = self.place_near_middle(&next, section, &entry.item);
+            let part = Part {
+                id: PartId::next(next.parts.iter().map(|part| part.id)),
+                tag: next.free_tag('M'),
+                entry: entry.key.clone(),
+                section: section.id,
+                position: place,
+                turn: Angle::ZERO,
+                mount: None,
+                shut: false,
+            };
+            placed.push(part.id);
+            next.parts.push(part);
+        }
+        let refusal = format!(
+            "{}: no manifold of the catalogue has enough outlets; add a larger one, or place two by hand",
+            refused.join(", ")
+        );
+        if placed.is_empty() {
+            let why = if refused.is_empty() {
+                "Every section with rows has a manifold already; delete one to place another".to_owned()
+            } else {
+                refusal
+            };
+            return self.refuse(why);
+        }
+        self.edit("One manifold per section", [Edit::PutRouting(Box::new(next))])
+            .map_err(|error| error.to_string())?;
+        self.selection = placed.into_iter().map(Subject::Part).collect();
+        if !refused.is_empty() {
+            self.message = Some(refusal);
+        }
+        Ok(())
+    }
+
+    /// The manifold with the fewest outlets that are enough; of the same kind as those in use where there is a choice.
+    fn manifold_for(&self, rows: usize) -> Option<&Entry> {
+        let in_use = |entry: &Entry| {
+            let routings = self.project().routings.iter();
+            routings.flat_map(|routing| &routing.parts).any(|part| part.entry == entry.key)
+        };
+        let enough = self.project().catalogue.entries.iter().filter_map(|entry| match entry.item {
+            Item::Manifold { outlets, inlet, .. } if usize::from(outlets) >= rows => {
+                // An inlet in the middle feeds both ends alike.
+                let end = inlet == crate::plan::ManifoldInlet::End;
+                Some((outlets, end, !in_use(entry), entry))
+            }
+            _ => None,
+        });
+        enough.min_by_key(|one| (one.0, one.1, one.2)).map(|one| one.3)
+    }
+
+    /// A place on the frame near the middle of a section that no other part covers.
+    fn place_near_middle(&self, routing: &Routing, section: &Section, item: &Item) -> Point3 {
+        let bar = &self.project().bar;
+        let middle = f64::midpoint(section.left.si(), section.right.si());
+        // The rail that is nearest to the openers of this section saves most tube.
+        let rows: Vec<f64> =
+            bar.rows.iter().filter(|row| row.section == section.id).map(|row| bar.outlet(row).y).collect();
+        let behind = rows.iter().sum::<f64>() / rows.len().max(1) as f64;
+        let rails = section.members.iter().filter(|member| {
+            let (a, b) = (member.from, member.to);
+            (b.x - a.x).abs() > (b.y - a.y).abs() && (a.x.min(b.x)..=a.x.max(b.x)).contains(&middle)
+        });
+        let y_at = |member: &crate::plan::FrameMember| {
+            let share = (middle - member.from.x) / (member.to.x - member.from.x);
+            member.from.towards(member.to, share).y
+        };
+        let rail = rails.map(y_at).min_by(|a, b| (a - behind).abs().total_cmp(&(b - behind).abs()));
+        let y = rail.unwrap_or(behind);
+        let (half, depth) = (half_length(item), half_depth(item));
+        let covered = |x: f64| {
+            routing.parts.iter().any(|part| {
+                let Some(other) = self.project().catalogue.item(&part.entry) else { return false };
+                let at = routing.placement(part, &self.project().catalogue).0;
+                // Turned or not, the larger of its sizes keeps clear.
+                let size = half_length(other).max(half_depth(other));
+                (at.x - x).abs() < half + size && (at.y - y).abs() < depth + size
+            })
+        };
+        let room = (section.width().si() / 2.0 - half).max(0.0);
+        let steps = (room / 0.05) as i32;
+        let offsets = (0..=steps).flat_map(|step| [f64::from(step) * 0.05, f64::from(step) * -0.05]);
+        let x = offsets.map(|offset| middle + offset).find(|x| !covered(*x)).unwrap_or(middle);
+        Point3::new(x, y, height_at(bar, Point2::new(x, y)))
+    }
+}

@@ -1,0 +1,138 @@
+//! Whole routings: add, copy, rename, note, reorder, delete; each one step.
+
+use std::collections::BTreeSet;
+
+use super::Session;
+use crate::plan::{Edit, Routing, RoutingId, Subject};
+
+impl Session {
+    /// Takes another routing in hand. What is selected stays so where the other has it too: rows as they are, parts,
+    /// hoses and feeds by their tag.
+    pub fn show_routing(&mut self, id: RoutingId) {
+        let Some(next) = self.project().routing(id).filter(|_| id != self.routing) else { return };
+        let now = self.routing();
+        let part =
+            |tag: &str| next.parts.iter().find(|part| part.tag == tag).map(|part| Subject::Part(part.id));
+        let run = |tag: &str| next.runs.iter().find(|run| run.tag == tag).map(|run| Subject::Run(run.id));
+        let feed =
+            |tag: &str| next.feeds.iter().find(|feed| feed.tag == tag).map(|feed| Subject::Feed(feed.id));
+        let there = |subject: &Subject| match subject {
+            Subject::Part(id) => part(&now.part(*id)?.tag),
+            Subject::Run(id) => run(&now.run(*id)?.tag),
+            Subject::Feed(id) => feed(&now.feed(*id)?.tag),
+            Subject::Row(_) => Some(*subject),
+        };
+        let kept: BTreeSet<Subject> = self.selection.iter().filter_map(there).collect();
+        self.cancel_gesture();
+        // Tools that hold a part of the routing that was in hand let go of it.
+        if matches!(self.tool, super::Tool::GiveRows { .. }) {
+            self.tool = super::Tool::GiveRows { manifold: None };
+        }
+        self.routing = id;
+        self.selection = kept;
+        self.refresh();
+    }
+
+    /// Shows the routing a number of places further on; stops at the ends.
+    pub fn step_routing(&mut self, by: isize) {
+        let at = self.routing_place();
+        let to = at.saturating_add_signed(by).min(self.project().routings.len().saturating_sub(1));
+        if let Some(id) = self.project().routings.get(to).map(|routing| routing.id) {
+            self.show_routing(id);
+        }
+    }
+
+    /// The place of the routing in hand, 0 first.
+    pub fn routing_place(&self) -> usize {
+        let id = self.routing().id;
+        self.project().routings.iter().position(|routing| routing.id == id).unwrap_or(0)
+    }
+
+    /// Adds a routing, empty or a copy of the one in hand, and shows it.
+    pub fn add_routing(&mut self, copy: bool) -> Result<RoutingId, String> {
+        let routings = &self.project().routings;
+        let id = RoutingId::next(routings.iter().map(|routing| routing.id));
+        let name = free_name(routings);
+        let (routing, step) = if copy {
+            let from = self.routing();
+            let note = if from.note.is_empty() {
+                format!("Copy of {}", from.name)
+            } else {
+                format!("Copy of {}: {}", from.name, from.note)
+            };
+            let step = format!("Copy routing {}", from.name);
+            (Routing { id, name, note, ..from.clone() }, step)
+        } else {
+            let step = format!("Add routing {name}");
+            (Routing::empty(id, name), step)
+        };
+        self.edit(&step, [Edit::PutRouting(Box::new(routing))]).map_err(|error| error.to_string())?;
+        self.show_routing(id);
+        Ok(id)
+    }
+
+    /// Gives a routing another name; short, and no other's.
+    pub fn rename_routing(&mut self, id: RoutingId, name: &str) -> Result<(), String> {
+        let Some(routing) = self.project().routing(id).cloned() else { return self.gone() };
+        let step = format!("Rename routing {}", routing.name);
+        let changed = Routing { name: name.trim().to_owned(), ..routing };
+        self.edit(&step, [Edit::PutRouting(Box::new(changed))]).map_err(|error| error.to_string())
+    }
+
+    /// Says in words what a routing is about.
+    pub fn note_routing(&mut self, id: RoutingId, note: &str) -> Result<(), String> {
+        let Some(routing) = self.project().routing(id).cloned() else { return self.gone() };
+        let step = format!("Note on routing {}", routing.name);
+        let changed = Routing { note: note.trim().to_owned(), ..routing };
+        self.edit(&step, [Edit::PutRouting(Box::new(changed))]).map_err(|error| error.to_string())
+    }
+
+    /// Moves a routing to another place in the order, 0 first.
+    pub fn move_routing(&mut self, id: RoutingId, to: usize) -> Result<(), String> {
+        let Some(routing) = self.project().routing(id) else { return self.gone() };
+        let step = format!("Move routing {}", routing.name);
+        self.edit(&step, [Edit::MoveRouting(id, to)]).map_err(|error| error.to_string())
+    }
+
+    /// Deletes a routing, unless it is the last, and shows its neighbour.
+    pub fn remove_routing(&mut self, id: RoutingId) -> Result<(), String> {
+        let routings = &self.project().routings;
+        let Some(at) = routings.iter().position(|routing| routing.id == id) else { return self.gone() };
+        let step = format!("Delete routing {}", routings[at].name);
+        let neighbour = routings.get(at + 1).or_else(|| routings.get(at.checked_sub(1)?)).map(|one| one.id);
+        let Some(neighbour) = neighbour else {
+            return self.refuse("A project keeps one routing at least; add another before deleting this one");
+        };
+        let shown = self.routing == id;
+        // The step belongs to the routing that goes, so that undo shows it again.
+        self.edit(&step, [Edit::RemoveRouting(id)]).map_err(|error| error.to_string())?;
+        if shown {
+            self.selection.retain(|subject| matches!(subject, Subject::Row(_)));
+            self.show_routing(neighbour);
+        }
+        Ok(())
+    }
+
+    fn gone<T>(&mut self) -> Result<T, String> {
+        self.refuse("That routing does not exist any more; choose another")
+    }
+}
+
+/// The first of A, B, ... Z, AA, ... that no routing has.
+fn free_name(routings: &[Routing]) -> String {
+    let taken = |name: &String| routings.iter().any(|routing| routing.name == *name);
+    (0..=u32::MAX).map(letters).find(|name| !taken(name)).unwrap_or_default()
+}
+
+fn letters(mut number: u32) -> String {
+    let mut name = Vec::new();
+    loop {
+        name.push(char::from(b'A' + (number % 26) as u8));
+        number /= 26;
+        if number == 0 {
+            break;
+        }
+        number -= 1;
+    }
+    name.iter().rev().collect()
+}

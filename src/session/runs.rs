@@ -1,0 +1,425 @@
+//! Hoses: joining, bending, reconnecting, splitting, and their way along the frame.
+
+use super::Session;
+use crate::geometry::{Point2, Point3, polyline_length};
+use crate::plan::frame_graph::{hinges_along, nearest_on_piece};
+use crate::plan::part::half_length;
+use crate::plan::run::Line;
+use crate::plan::{
+    Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, HingeAllowance, Item, Part, PartId, Port, PortRef,
+    Project, Routing, RowFeed, Run, RunId, Stop, Subject,
+};
+use crate::quantities::{Angle, Length, Ratio};
+
+/// What lies along the frame and goes on doing so while its parts move.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Following {
+    /// Hoses.
+    pub runs: Vec<RunId>,
+    /// Row feeds.
+    pub feeds: Vec<FeedId>,
+}
+
+impl Session {
+    /// Joins two ends with a hose along the frame, or straight where no frame is near.
+    pub fn join(&mut self, stock: &EntryKey, from: End, to: End) -> Result<(), String> {
+        let waypoints = self.frame_waypoints(&from, &to).unwrap_or_default();
+        self.join_through(stock, from, waypoints, to)
+    }
+
+    /// Joins two ends with a hose through waypoints, with an allowance for each hinge it crosses.
+    pub fn join_through(
+        &mut self,
+        stock: &EntryKey,
+        from: End,
+        waypoints: Vec<Point3>,
+        to: End,
+    ) -> Result<(), String> {
+        let run = self.new_run(stock, from, waypoints, to);
+        let (id, name, routing) = (run.id, format!("Join with {}", run.tag), self.routing().id);
+        self.edit(&name, [Edit::PutRun(routing, run)]).map_err(|error| error.to_string())?;
+        self.selection = [Subject::Run(id)].into();
+        Ok(())
+    }
+
+    /// A run with a fresh id and tag, and an allowance for each hinge it crosses.
+    pub(super) fn new_run(&self, stock: &EntryKey, from: End, waypoints: Vec<Point3>, to: End) -> Run {
+        let routing = self.routing();
+        let mut run = Run {
+            id: RunId::next(routing.runs.iter().map(|run| run.id)),
+            tag: routing.free_tag('H'),
+            from,
+            to,
+            line: Line { waypoints, ..Line::straight(stock.clone()) },
+            fittings: Vec::new(),
+        };
+        self.recross(&mut run);
+        run
+    }
+
+    /// Brings the allowances of a run in line with the hinges it crosses.
+    pub(super) fn recross(&self, run: &mut Run) {
+        let project = self.project();
+        self.routing().cross_run(run, &project.bar, &project.catalogue, &project.supply);
+    }
+
+    /// The shortest way along the frame between two ends; none where no frame is near.
+    pub fn frame_way(&self, from: &End, to: &End) -> Option<FrameWay> {
+        self.way_on(&FrameGraph::new(&self.project().bar), from, to)
+    }
+
+    fn way_on(&self, frame: &FrameGraph, from: &End, to: &End) -> Option<FrameWay> {
+        let stop = |end: &End| Some(Stop { place: self.end_place(end)?, section: self.section_of_end(end)? });
+        frame.way(stop(from)?, stop(to)?)
+    }
+
+    pub(super) fn frame_waypoints(&self, from: &End, to: &End) -> Option<Vec<Point3>> {
+        self.frame_way(from, to).map(|way| way.waypoints)
+    }
+
+    /// Lays hoses, and the tubes of row feeds, the shortest way along the frame.
+    pub fn follow_frame(&mut self, runs: &[RunId], feeds: &[FeedId]) -> Result<(), String> {
+        let frame = FrameGraph::new(&self.project().bar);
+        let mut edits = Vec::new();
+        let mut without = Vec::new();
+        let routing = self.routing();
+        for run in runs.iter().filter_map(|id| routing.run(*id)) {
+            let Some(way) = self.way_on(&frame, &run.from, &run.to) else {
+                without.push(run.tag.clone());
+                continue;
+            };
+            let mut changed = run.clone();
+            changed.line.waypoints = way.waypoints;
+            self.recross(&mut changed);
+            edits.push(Edit::PutRun(routing.id, changed));
+        }
+        for feed in feeds.iter().filter_map(|id| routing.feed(*id)) {
+            let Some(changed) = self.feed_on(&frame, feed) else {
+                without.push(feed.tag.clone());
+                continue;
+            };
+            edits.push(Edit::PutFeed(routing.id, changed));
+        }
+        let none = |tags: &[String]| {
+            format!(
+                "{}: no frame leads from one end to the other; set waypoints by hand, or give the sections frame members",
+                tags.join(", ")
+            )
+        };
+        if edits.is_empty() && !without.is_empty() {
+            return self.refuse(none(&without));
+        }
+        self.edit("Follow the frame", edits).map_err(|error| error.to_string())?;
+        if !without.is_empty() {
+            self.message = Some(none(&without));
+        }
+        Ok(())
+    }
+
+    /// A feed with its tube along the frame, as its outlet stands now; none where there is no such way.
+    fn feed_on(&self, frame: &FrameGraph, feed: &RowFeed) -> Option<RowFeed> {
+        let Project { bar, catalogue, supply, .. } = self.project();
+        let way = self.routing().feed_way(frame, feed, bar, catalogue, supply)?;
+        let mut changed = feed.clone();
+        changed.first_tube_mut()?.line.waypoints = way;
+        self.routing().cross_feed(&mut changed, bar, catalogue, supply);
+        Some(changed)
+    }
+
+    fn feed_follows(&self, frame: &FrameGraph, feed: &RowFeed) -> bool {
+        let Project { bar, catalogue, supply, .. } = self.project();
+        let way = self.routing().feed_way(frame, feed, bar, catalogue, supply);
+        way.is_some_and(|way| feed.first_tube().is_some_and(|tube| tube.line.waypoints == way))
+    }
+
+    /// Takes all waypoints out of hoses.
+    pub fn lay_straight(&mut self, runs: &[RunId]) -> Result<(), String> {
+        self.change_runs("Lay straight", runs, |run| run.line.waypoints.clear())
+    }
+
+    /// Changes hoses in one step; the allowances follow the hinges crossed.
+    pub fn change_runs(
+        &mut self,
+        name: &str,
+        runs: &[RunId],
+        change: impl Fn(&mut Run),
+    ) -> Result<(), String> {
+        let routing = self.routing();
+        let mut edits = Vec::new();
+        for run in runs.iter().filter_map(|id| routing.run(*id)) {
+            let mut changed = run.clone();
+            change(&mut changed);
+            if changed.line.waypoints != run.line.waypoints {
+                self.recross(&mut changed);
+            }
+            if changed != *run {
+                edits.push(Edit::PutRun(routing.id, changed));
+            }
+        }
+        self.edit(name, edits).map_err(|error| error.to_string())
+    }
+
+    /// Gives hoses another stock, and with it another bore.
+    pub fn set_stock(&mut self, runs: &[RunId], stock: &EntryKey) -> Result<(), String> {
+        self.change_runs("Change the hose", runs, |run| run.line.stock = stock.clone())
+    }
+
+    /// Gives hoses another slack.
+    pub fn set_slack(&mut self, runs: &[RunId], slack: Ratio) -> Result<(), String> {
+        self.change_runs("Change the slack", runs, |run| run.line.slack = slack)
+    }
+
+    /// Gives hoses a measured length in place of the computed one, or takes it back.
+    pub fn set_measured(&mut self, runs: &[RunId], measured: Option<Length>) -> Result<(), String> {
+        let name = if measured.is_some() { "Measured length" } else { "Computed length" };
+        self.change_runs(name, runs, |run| run.line.measured = measured)
+    }
+
+    /// Puts a waypoint into a hose, in the leg that is nearest.
+    pub fn insert_waypoint(&mut self, run: RunId, place: Point3) -> Result<(), String> {
+        let Some(leg) = self.leg_at(run, place.flat()) else { return self.no_run() };
+        let name = format!("Bend {}", self.tag_of(Subject::Run(run)));
+        self.change_runs(&name, &[run], |run| run.line.waypoints.insert(leg, place))
+    }
+
+    /// Takes a waypoint out of a hose.
+    pub fn remove_waypoint(&mut self, run: RunId, index: usize) -> Result<(), String> {
+        let name = format!("Remove a waypoint of {}", self.tag_of(Subject::Run(run)));
+        self.change_runs(&name, &[run], |run| {
+            if index < run.line.waypoints.len() {
+                run.line.waypoints.remove(index);
+            }
+        })
+    }
+
+    /// Moves a waypoint of a hose.
+    pub fn move_waypoint(&mut self, run: RunId, index: usize, place: Point3) -> Result<(), String> {
+        let name = format!("Move a waypoint of {}", self.tag_of(Subject::Run(run)));
+        self.change_runs(&name, &[run], |run| {
+            if let Some(waypoint) = run.line.waypoints.get_mut(index) {
+                *waypoint = place;
+            }
+        })
+    }
+
+    /// Connects an end of a hose elsewhere. A hose that lay along the frame goes on doing so.
+    pub fn reconnect(&mut self, run: RunId, at_start: bool, end: End) -> Result<(), String> {
+        let Some(before) = self.routing().run(run).cloned() else { return self.no_run() };
+        let name = format!("Reconnect {}", before.tag);
+        let changed = self.reconnected(&before, at_start, end);
+        let routing = self.routing().id;
+        self.edit(&name, [Edit::PutRun(routing, changed)]).map_err(|error| error.to_string())
+    }
+
+    pub(super) fn reconnected(&self, run: &Run, at_start: bool, end: End) -> Run {
+        let follows = self.follows_frame(&FrameGraph::new(&self.project().bar), run);
+        let mut changed = run.clone();
+        if at_start {
+            changed.from = end;
+        } else {
+            changed.to = end;
+        }
+        if follows && let Some(waypoints) = self.frame_waypoints(&changed.from, &changed.to) {
+            changed.line.waypoints = waypoints;
+        }
+        self.recross(&mut changed);
+        changed
+    }
+
+    fn follows_frame(&self, frame: &FrameGraph, run: &Run) -> bool {
+        let way = self.way_on(frame, &run.from, &run.to);
+        way.is_some_and(|way| !way.waypoints.is_empty() && way.waypoints == run.line.waypoints)
+    }
+
+    /// Hoses and row feeds at these parts that lie along the frame, so that they can go on doing so.
+    pub(super) fn following(&self, parts: &[PartId]) -> Following {
+        let routing = self.routing();
+        let moving: Vec<PartId> = parts.iter().flat_map(|id| routing.with_mounted(*id)).collect();
+        let at = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
+        let touching = routing.runs.iter().filter(|run| at(&run.from) || at(&run.to));
+        let frame = FrameGraph::new(&self.project().bar);
+        let runs = touching.filter(|run| self.follows_frame(&frame, run)).map(|run| run.id).collect();
+        let feeds = routing.feeds.iter().filter(|feed| at(&feed.from) && self.feed_follows(&frame, feed));
+        Following { runs, feeds: feeds.map(|feed| feed.id).collect() }
+    }
+
+    /// A hose as it was before the step that is open, or as it is.
+    pub(super) fn run_before(&self, run: RunId) -> Option<Run> {
+        let project = self.history.before().unwrap_or(&self.project);
+        project.routing(self.routing().id)?.run(run).cloned()
+    }
+
+    fn no_run<T>(&mut self) -> Result<T, String> {
+        self.refuse("That hose does not exist any more; select another")
+    }
+
+    /// The edits that bring the hoses of moved parts along: waypoints between parts that all moved go with them, hoses
+    /// along the frame find their way anew.
+    pub(super) fn runs_after_move(
+        &self,
+        before: &Routing,
+        parts: &[PartId],
+        following: &Following,
+        by: Point3,
+    ) -> Vec<Edit> {
+        let routing = self.routing();
+        let moving: Vec<PartId> = parts.iter().flat_map(|id| before.with_mounted(*id)).collect();
+        let moved = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
+        let frame = (*following != Following::default()).then(|| FrameGraph::new(&self.project().bar));
+        let mut edits = Vec::new();
+        for run in &before.runs {
+            let mut changed = run.clone();
+            if moved(&run.from) && moved(&run.to) {
+                for waypoint in &mut changed.line.waypoints {
+                    *waypoint = *waypoint + by;
+                }
+            } else if let Some(frame) = frame.as_ref().filter(|_| following.runs.contains(&run.id)) {
+                let way = self.way_on(frame, &run.from, &run.to);
+                changed.line.waypoints = way.map(|way| way.waypoints).unwrap_or_default();
+            } else {
+                continue;
+            }
+            self.recross(&mut changed);
+            if routing.run(run.id) != Some(&changed) {
+                edits.push(Edit::PutRun(routing.id, changed));
+            }
+        }
+        let feeds = following.feeds.iter().filter_map(|id| routing.feed(*id));
+        let laid = feeds.filter_map(|feed| Some((feed, self.feed_on(frame.as_ref()?, feed)?)));
+        edits.extend(
+            laid.filter(|(feed, changed)| *feed != changed)
+                .map(|(_, changed)| Edit::PutFeed(routing.id, changed)),
+        );
+        edits
+    }
+
+    /// Splits a hose with a tee at the place nearest to a point: the hose becomes two, the tee sits between them with
+    /// its branch free. Both hoses and the tee's body together are as long as the hose was; a measured length is
+    /// shared out in proportion. Without an entry the tee that fits the hose best is taken.
+    pub fn split_run(&mut self, run: RunId, at: Point2, tee: Option<&EntryKey>) -> Result<(), String> {
+        let Some(run) = self.routing().run(run).cloned() else { return self.no_run() };
+        let tee = match tee {
+            Some(tee) => Some(tee.clone()),
+            None => self.tee_for(&run.line.stock),
+        };
+        let Some(tee) = tee else {
+            return self
+                .refuse(format!("{}: the catalogue has no tee to split it with; add one first", run.tag));
+        };
+        let Some(&item @ Item::Tee { .. }) = self.project().catalogue.item(&tee) else {
+            return self.refuse(format!("{tee} is no tee; choose one to split {} with", run.tag));
+        };
+        let (Some(from), Some(to)) = (self.end_place(&run.from), self.end_place(&run.to)) else {
+            return self.refuse(format!("{}: one of its ends is nowhere; connect it first", run.tag));
+        };
+        let path = run.line.path(from, to);
+        let half = half_length(&item);
+        let Some((leg, middle)) = place_on(&path, at, half) else {
+            return self.refuse(format!(
+                "{}: no straight piece of it is as long as the tee ({:.0} mm); move its waypoints apart first",
+                run.tag,
+                half * 2000.0
+            ));
+        };
+        let along = path[leg + 1] - path[leg];
+        let section = self.project().bar.section_at(middle.x).map(|section| section.id);
+        let routing = self.routing();
+        let part = Part {
+            id: PartId::next(routing.parts.iter().map(|part| part.id)),
+            tag: routing.free_tag('J'),
+            entry: tee,
+            section: section.unwrap_or(crate::plan::SectionId(0)),
+            position: middle,
+            turn: Angle::from_si(along.y.atan2(along.x)),
+            mount: None,
+            shut: false,
+        };
+        let port = |port| End::Port(PortRef { part: part.id, port });
+        let (mut first, mut second) = (run.clone(), run.clone());
+        second.id = RunId::next(routing.runs.iter().map(|run| run.id));
+        second.tag = routing.free_tag('H');
+        second.fittings.clear();
+        first.to = port(Port::In);
+        second.from = port(Port::Out);
+        first.line.waypoints.truncate(leg);
+        second.line.waypoints = run.line.waypoints[leg..].to_vec();
+        if let Some(measured) = run.line.measured {
+            let before = polyline_length(&path[..=leg]) + path[leg].distance(middle);
+            let share = before / polyline_length(&path).max(f64::MIN_POSITIVE);
+            first.line.measured = Some(measured * share);
+            second.line.measured = Some(measured * (1.0 - share));
+        }
+        // Each piece keeps the allowances of the hinges it crosses, as they were entered.
+        let bar = &self.project().bar;
+        let sections = (self.section_of_end(&run.from), self.section_of_end(&run.to));
+        let mut head = path[..=leg].to_vec();
+        head.push(middle);
+        let mut tail = vec![middle];
+        tail.extend_from_slice(&path[leg + 1..]);
+        let mut allowances = run.line.hinge_allowances.clone();
+        first.line.hinge_allowances =
+            taken_from(&mut allowances, &hinges_along(bar, sections.0, &head, section));
+        second.line.hinge_allowances =
+            taken_from(&mut allowances, &hinges_along(bar, section, &tail, sections.1));
+        let (id, name) = (part.id, format!("Split {} with {}", run.tag, part.tag));
+        let edits = [
+            Edit::PutPart(routing.id, part),
+            Edit::PutRun(routing.id, first),
+            Edit::PutRun(routing.id, second),
+        ];
+        self.edit(&name, edits).map_err(|error| error.to_string())?;
+        self.selection = [Subject::Part(id)].into();
+        Ok(())
+    }
+
+    /// The hose to join with: like the last one, or the first of the catalogue.
+    pub fn usual_hose(&self) -> Option<EntryKey> {
+        let last = self.routing().runs.last().map(|run| run.line.stock.clone());
+        last.or_else(|| self.first_entry(|item| matches!(item, Item::Hose(_))).map(|entry| entry.key.clone()))
+    }
+
+    /// The tee whose bore is nearest to that of a hose.
+    fn tee_for(&self, stock: &EntryKey) -> Option<EntryKey> {
+        let catalogue = &self.project().catalogue;
+        let wanted = catalogue.stock(stock).map_or(0.0, |stock| stock.bore.si());
+        let tees = catalogue.entries.iter().filter_map(|entry| match &entry.item {
+            Item::Tee { bore, .. } => Some(((bore.si() - wanted).abs(), &entry.key)),
+            _ => None,
+        });
+        tees.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+    }
+}
+
+/// The allowances of these hinges, taken out of a list.
+fn taken_from(all: &mut Vec<HingeAllowance>, hinges: &[crate::plan::SectionId]) -> Vec<HingeAllowance> {
+    let mut taken = Vec::new();
+    for hinge in hinges {
+        if let Some(at) = all.iter().position(|one| one.section == *hinge) {
+            taken.push(all.remove(at));
+        }
+    }
+    taken
+}
+
+/// The leg and the place on it nearest to a point at which a body of the given half length fits into the leg.
+fn place_on(path: &[Point3], at: Point2, half: f64) -> Option<(usize, Point3)> {
+    let mut best: Option<(f64, usize, Point3)> = None;
+    for (leg, pair) in path.windows(2).enumerate() {
+        let (a, b) = (pair[0], pair[1]);
+        // The body lies flat, so it is the flat length that must hold it.
+        let flat = a.flat().distance(b.flat());
+        if flat <= 2.0 * half {
+            continue;
+        }
+        let margin = half / flat;
+        let lift = |point: Point3| Point3::new(point.x, point.y, 0.0);
+        let foot = nearest_on_piece(Point3::new(at.x, at.y, 0.0), lift(a), lift(b));
+        let share = (foot.flat().distance(a.flat()) / flat).clamp(margin, 1.0 - margin);
+        let place = a.towards(b, share);
+        let away = place.flat().distance(at);
+        if best.is_none_or(|(least, _, _)| away < least) {
+            best = Some((away, leg, place));
+        }
+    }
+    best.map(|(_, leg, place)| (leg, place))
+}

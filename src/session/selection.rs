@@ -1,0 +1,337 @@
+//! What is selected: by box, by kind, by section, and everything downstream of a part.
+
+use std::collections::BTreeSet;
+
+use super::Session;
+use crate::geometry::{Bounds, Point2};
+use crate::plan::{End, FeedId, PartId, Port, Routing, RunId, SectionId, Subject};
+
+impl Session {
+    /// The only selected part, if it is the only thing selected.
+    pub fn selected_part(&self) -> Option<PartId> {
+        match self.selection.iter().collect::<Vec<_>>()[..] {
+            [Subject::Part(id)] => Some(*id),
+            _ => None,
+        }
+    }
+
+    /// All selected parts.
+    pub fn selected_parts(&self) -> Vec<PartId> {
+        let parts = self.selection.iter();
+        parts.filter_map(|subject| if let Subject::Part(id) = subject { Some(*id) } else { None }).collect()
+    }
+
+    /// All selected hoses.
+    pub fn selected_runs(&self) -> Vec<RunId> {
+        let runs = self.selection.iter();
+        runs.filter_map(|subject| if let Subject::Run(id) = subject { Some(*id) } else { None }).collect()
+    }
+
+    /// All selected row feeds, those of selected rows among them.
+    pub fn selected_feeds(&self) -> Vec<FeedId> {
+        let feeds = self.selection.iter().filter_map(|subject| match subject {
+            Subject::Feed(id) => Some(*id),
+            Subject::Row(id) => self.routing().feed_of(*id).map(|feed| feed.id),
+            Subject::Part(_) | Subject::Run(_) => None,
+        });
+        feeds.collect::<BTreeSet<_>>().into_iter().collect()
+    }
+
+    /// Selects what lies wholly in a box: parts by their middle, hoses by their whole way, rows by their outlet.
+    /// Row feeds are selected with everything else of their row only by kind, or the box would hold nothing else.
+    pub fn select_in(&mut self, bounds: Bounds, add: bool) {
+        let found = {
+            let (project, routing) = (self.project(), self.routing());
+            let catalogue = &project.catalogue;
+            let part_in =
+                |part: &&crate::plan::Part| bounds.contains(routing.placement(part, catalogue).0.flat());
+            let parts = routing.parts.iter().filter(part_in).map(|part| Subject::Part(part.id));
+            let run_in = |run: &&crate::plan::Run| {
+                let (from, to) = (self.end_place(&run.from), self.end_place(&run.to));
+                from.zip(to).is_some_and(|(from, to)| {
+                    run.line.path(from, to).iter().all(|point| bounds.contains(point.flat()))
+                })
+            };
+            let runs = routing.runs.iter().filter(run_in).map(|run| Subject::Run(run.id));
+            let bar = &project.bar;
+            let rows = bar.rows.iter().filter(|row| bounds.contains(bar.outlet(row).flat()));
+            let rows = rows.map(|row| Subject::Row(row.id));
+            let found: BTreeSet<Subject> = parts.chain(runs).collect();
+            // A box across the openers alone selects rows; one that holds parts or hoses means those.
+            if found.is_empty() { rows.collect() } else { found }
+        };
+        self.take_selection(found, add);
+    }
+
+    fn take_selection(&mut self, found: BTreeSet<Subject>, add: bool) {
+        if add {
+            self.selection.extend(found);
+        } else {
+            self.selection = found;
+        }
+    }
+
+    /// Selects everything of the routing: parts, hoses and row feeds.
+    pub fn select_all(&mut self) {
+        let routing = self.routing();
+        let parts = routing.parts.iter().map(|part| Subject::Part(part.id));
+        let runs = routing.runs.iter().map(|run| Subject::Run(run.id));
+        let feeds = routing.feeds.iter().map(|feed| Subject::Feed(feed.id));
+        self.selection = parts.chain(runs).chain(feeds).collect();
+    }
+
+    /// Selects every part for which `fits` holds, by what it is in the catalogue.
+    pub fn select_parts(&mut self, fits: impl Fn(&crate::plan::Item) -> bool) {
+        let catalogue = &self.project().catalogue;
+        let fits = |part: &&crate::plan::Part| catalogue.item(&part.entry).is_some_and(&fits);
+        let parts = self.routing().parts.iter().filter(fits);
+        self.selection = parts.map(|part| Subject::Part(part.id)).collect();
+    }
+
+    /// Selects every hose.
+    pub fn select_runs(&mut self) {
+        self.selection = self.routing().runs.iter().map(|run| Subject::Run(run.id)).collect();
+    }
+
+    /// Selects every row feed.
+    pub fn select_feeds(&mut self) {
+        self.selection = self.routing().feeds.iter().map(|feed| Subject::Feed(feed.id)).collect();
+    }
+
+    /// Selects every row.
+    pub fn select_rows(&mut self) {
+        self.selection = self.project().bar.rows.iter().map(|row| Subject::Row(row.id)).collect();
+    }
+
+    /// Adds everything of the kinds that are selected: all tees for a tee, all hoses for a hose.
+    pub fn select_same_kind(&mut self) {
+        let (project, routing) = (self.project(), self.routing());
+        let kind =
+            |part: &crate::plan::Part| project.catalogue.item(&part.entry).map(crate::plan::Item::kind);
+        let mut found = BTreeSet::new();
+        for subject in &self.selection {
+            match subject {
+                Subject::Part(id) => {
+                    let wanted = routing.part(*id).and_then(kind);
+                    let like = routing.parts.iter().filter(|part| kind(part) == wanted);
+                    found.extend(like.map(|part| Subject::Part(part.id)));
+                }
+                Subject::Run(_) => found.extend(routing.runs.iter().map(|run| Subject::Run(run.id))),
+                Subject::Feed(_) => found.extend(routing.feeds.iter().map(|feed| Subject::Feed(feed.id))),
+                Subject::Row(_) => found.extend(project.bar.rows.iter().map(|row| Subject::Row(row.id))),
+            }
+        }
+        self.selection = found;
+    }
+
+    /// The sections that what is selected rides on, in the bar's order.
+    pub fn selected_sections(&self) -> Vec<SectionId> {
+        let bar = &self.project().bar;
+        let mut sections = BTreeSet::new();
+        for subject in &self.selection {
+            sections.extend(self.sections_of(*subject));
+        }
+        bar.sections.iter().map(|section| section.id).filter(|id| sections.contains(id)).collect()
+    }
+
+    /// The sections that something touches: one for a part or row, those of both ends for a hose.
+    fn sections_of(&self, subject: Subject) -> Vec<SectionId> {
+        let (bar, routing) = (&self.project().bar, self.routing());
+        match subject {
+            Subject::Part(id) => routing.part(id).map(|part| part.section).into_iter().collect(),
+            Subject::Run(id) => {
+                let Some(run) = routing.run(id) else { return Vec::new() };
+                [run.from, run.to].iter().filter_map(|end| self.section_of_end(end)).collect()
+            }
+            Subject::Feed(id) => {
+                let Some(feed) = routing.feed(id) else { return Vec::new() };
+                let rows = feed.branches.iter().filter_map(|branch| Some(bar.row(branch.row)?.section));
+                rows.collect()
+            }
+            Subject::Row(id) => bar.row(id).map(|row| row.section).into_iter().collect(),
+        }
+    }
+
+    /// The section that carries an end: that of its part, otherwise the one below it.
+    pub(super) fn section_of_end(&self, end: &End) -> Option<SectionId> {
+        let part = end.port().and_then(|port| self.routing().part(port.part));
+        match part {
+            Some(part) => Some(part.section),
+            None => Some(self.project().bar.section_at(self.end_place(end)?.x)?.id),
+        }
+    }
+
+    /// Selects what rides on a section: its parts, the hoses with both ends on it, the feeds of its rows.
+    pub fn select_section(&mut self, section: SectionId, add: bool) {
+        let routing = self.routing();
+        let parts = routing.parts.iter().map(|part| Subject::Part(part.id));
+        let runs = routing.runs.iter().map(|run| Subject::Run(run.id));
+        let feeds = routing.feeds.iter().map(|feed| Subject::Feed(feed.id));
+        let on_it = |subject: &Subject| {
+            let sections = self.sections_of(*subject);
+            !sections.is_empty() && sections.iter().all(|one| *one == section)
+        };
+        let found = parts.chain(runs).chain(feeds).filter(on_it).collect();
+        self.take_selection(found, add);
+    }
+
+    /// Selects everything on the sections of what is selected.
+    pub fn select_sections(&mut self) {
+        let sections = self.selected_sections();
+        self.selection.clear();
+        for section in sections {
+            self.select_section(section, true);
+        }
+    }
+
+    /// Everything that the given parts supply, themselves included: along the flow where it is solved, otherwise what
+    /// the supply could not reach without them.
+    pub fn downstream(&self, parts: &[PartId]) -> BTreeSet<Subject> {
+        let routing = self.routing();
+        let mut found: BTreeSet<Subject> = parts.iter().map(|id| Subject::Part(*id)).collect();
+        if self.outcome().status.has_numbers() && parts.iter().all(|id| self.is_supplied(*id)) {
+            let mut queue: Vec<PartId> = parts.to_vec();
+            while let Some(id) = queue.pop() {
+                let touching =
+                    routing.runs.iter().filter(|run| touches(&run.from, id) || touches(&run.to, id));
+                for run in touching {
+                    let flow =
+                        self.outcome().run(run.id).and_then(|run| run.flow).map_or(0.0, |flow| flow.si());
+                    let out = (touches(&run.from, id) && flow > 0.0) || (touches(&run.to, id) && flow < 0.0);
+                    // What has no flow hangs on a shut valve or leads nowhere: it is downstream if the supply reaches
+                    // it only through here, which the other way of looking settles.
+                    if out && found.insert(Subject::Run(run.id)) {
+                        let end = if touches(&run.from, id) { run.to } else { run.from };
+                        if let Some(port) = end.port()
+                            && found.insert(Subject::Part(port.part))
+                        {
+                            queue.push(port.part);
+                        }
+                    }
+                }
+                for subject in carried(routing, id) {
+                    if found.insert(subject)
+                        && let Subject::Part(part) = subject
+                    {
+                        queue.push(part);
+                    }
+                }
+            }
+        }
+        found.extend(self.cut_off_without(parts));
+        found
+    }
+
+    fn is_supplied(&self, part: PartId) -> bool {
+        self.reached(&[]).contains(&Subject::Part(part))
+    }
+
+    /// What the supply reaches with these parts in place but not without them.
+    fn cut_off_without(&self, parts: &[PartId]) -> BTreeSet<Subject> {
+        let without = self.reached(parts);
+        let mut lost: BTreeSet<Subject> = self.reached(&[]).difference(&without).copied().collect();
+        if parts.iter().any(|id| lost.contains(&Subject::Part(*id))) {
+            // The hose that brings liquid here is not downstream of it.
+            let brings = |subject: &Subject| {
+                let Subject::Run(id) = subject else { return false };
+                let Some(run) = self.routing().run(*id) else { return false };
+                let from_outside = |end: &End| match end {
+                    End::Supply => true,
+                    End::Port(port) => without.contains(&Subject::Part(port.part)),
+                    End::Loose(_) => false,
+                };
+                from_outside(&run.from) || from_outside(&run.to)
+            };
+            lost.retain(|subject| !brings(subject));
+        } else {
+            // Nothing supplies these parts yet: what is connected behind any port but the inlet.
+            lost.extend(self.behind(parts));
+        }
+        lost
+    }
+
+    /// What is connected to parts by any port but their inlet.
+    fn behind(&self, parts: &[PartId]) -> BTreeSet<Subject> {
+        let routing = self.routing();
+        let mut found = BTreeSet::new();
+        let mut queue = Vec::new();
+        for run in &routing.runs {
+            for (end, other) in [(run.from, run.to), (run.to, run.from)] {
+                let out = end.port().is_some_and(|port| parts.contains(&port.part) && port.port != Port::In);
+                if out {
+                    found.insert(Subject::Run(run.id));
+                    queue.extend(other.port().map(|port| port.part));
+                }
+            }
+        }
+        for id in parts {
+            found.extend(carried(routing, *id));
+        }
+        self.spread(queue, parts, &mut found);
+        found
+    }
+
+    /// Everything the supply is connected to, going round the given parts.
+    fn reached(&self, without: &[PartId]) -> BTreeSet<Subject> {
+        let mut found = BTreeSet::new();
+        let mut queue = Vec::new();
+        for run in &self.routing().runs {
+            for (end, other) in [(run.from, run.to), (run.to, run.from)] {
+                if end == End::Supply {
+                    found.insert(Subject::Run(run.id));
+                    queue.extend(other.port().map(|port| port.part));
+                }
+            }
+        }
+        self.spread(queue, without, &mut found);
+        found
+    }
+
+    /// Adds everything connected to the parts in the queue, stopping at `without`.
+    fn spread(&self, mut queue: Vec<PartId>, without: &[PartId], found: &mut BTreeSet<Subject>) {
+        let routing = self.routing();
+        while let Some(id) = queue.pop() {
+            if without.contains(&id) || !found.insert(Subject::Part(id)) {
+                continue;
+            }
+            for run in routing.runs.iter().filter(|run| touches(&run.from, id) || touches(&run.to, id)) {
+                found.insert(Subject::Run(run.id));
+                queue.extend([run.from, run.to].iter().filter_map(End::port).map(|port| port.part));
+            }
+            for subject in carried(routing, id) {
+                match subject {
+                    Subject::Part(part) => queue.push(part),
+                    other => drop(found.insert(other)),
+                }
+            }
+        }
+    }
+
+    /// Selects what the selected parts supply.
+    pub fn select_downstream(&mut self) {
+        let parts = self.selected_parts();
+        if !parts.is_empty() {
+            self.selection = self.downstream(&parts);
+        }
+    }
+
+    /// The leg of a hose nearest to a point, as the place of a waypoint that would bend it there.
+    pub(super) fn leg_at(&self, run: RunId, at: Point2) -> Option<usize> {
+        let run = self.routing().run(run)?;
+        let path = run.line.path(self.end_place(&run.from)?, self.end_place(&run.to)?);
+        let away = |pair: &[crate::geometry::Point3]| at.distance_to_piece(pair[0].flat(), pair[1].flat());
+        let legs = path.windows(2).enumerate();
+        legs.min_by(|a, b| away(a.1).total_cmp(&away(b.1))).map(|(index, _)| index)
+    }
+}
+
+fn touches(end: &End, part: PartId) -> bool {
+    end.port().is_some_and(|port| port.part == part)
+}
+
+/// What a part carries: parts mounted on it, and the row feeds of its outlets with their rows' tubes.
+fn carried(routing: &Routing, id: PartId) -> Vec<Subject> {
+    let mounted = routing.parts.iter().filter(|part| part.mount.is_some_and(|mount| mount.part == id));
+    let feeds = routing.feeds.iter().filter(|feed| touches(&feed.from, id));
+    mounted.map(|part| Subject::Part(part.id)).chain(feeds.map(|feed| Subject::Feed(feed.id))).collect()
+}

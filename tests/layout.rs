@@ -1,0 +1,1041 @@
+//! Laying out a bar without a window: every tool pressed, moved, released and cancelled, and the commands that plumb
+//! a whole bar.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that fails here should stop here"
+)]
+
+use std::collections::BTreeSet;
+
+use equirow::files;
+use equirow::geometry::{Bounds, Point2, Point3};
+use equirow::hydraulics::{RowState, Status};
+use equirow::plan::validate::validate;
+use equirow::plan::{
+    Edit, End, EntryKey, FeedElement, Item, PartId, Port, PortRef, Project, RowId, Run, RunId, Subject,
+};
+use equirow::quantities::{Length, Ratio};
+use equirow::session::commands::{self, Command, TABLE};
+use equirow::session::rows::{self, Share};
+use equirow::session::snapping::SnapTo;
+use equirow::session::{Gesture, Handle, Scope, Session, Side, Tool};
+
+/// How near the pointer must be, metres.
+const REACH: f64 = 0.15;
+
+fn demo() -> Session {
+    Session::new(files::demo(), None)
+}
+
+/// The demo's second routing: manifolds with their inlet in the middle.
+fn star() -> Session {
+    let mut session = demo();
+    session.step_routing(1);
+    session
+}
+
+fn large() -> Session {
+    Session::new(files::open("examples/twenty-four-metre-bar.ron".as_ref()).unwrap(), None)
+}
+
+fn bare(project: Project) -> Session {
+    Session::new(
+        Project { supply: project.supply, ..Project::new(project.bar, files::generic_catalogue()) },
+        None,
+    )
+}
+
+fn part(session: &Session, tag: &str) -> PartId {
+    session.routing().parts.iter().find(|part| part.tag == tag).unwrap().id
+}
+
+fn run(session: &Session, tag: &str) -> Run {
+    session.routing().runs.iter().find(|run| run.tag == tag).unwrap().clone()
+}
+
+fn port(session: &Session, tag: &str, port: Port) -> PortRef {
+    PortRef { part: part(session, tag), port }
+}
+
+fn port_place(session: &Session, port: PortRef) -> Point2 {
+    session.routing().port_position(port, &session.project().catalogue).unwrap().flat()
+}
+
+fn middle(session: &Session, tag: &str) -> Point2 {
+    let found = session.routing().part(part(session, tag)).unwrap();
+    session.routing().placement(found, &session.project().catalogue).0.flat()
+}
+
+fn length(session: &Session, run: &Run) -> f64 {
+    session.routing().run_length(run, &session.project().catalogue, &session.project().supply).unwrap().si()
+}
+
+fn path(session: &Session, run: &Run) -> Vec<Point3> {
+    run.line.path(session.end_place(&run.from).unwrap(), session.end_place(&run.to).unwrap())
+}
+
+fn hose() -> EntryKey {
+    EntryKey::new("hose-19")
+}
+
+fn click(session: &mut Session, at: Point2, hit: Option<Subject>) {
+    session.press(at, hit, REACH, false);
+    session.release();
+}
+
+fn drag(session: &mut Session, from: Point2, hit: Option<Subject>, to: Point2) {
+    session.press(from, hit, REACH, false);
+    for step in 1..=4 {
+        let t = f64::from(step) / 4.0;
+        session.drag(Point2::new(from.x + (to.x - from.x) * t, from.y + (to.y - from.y) * t), None, 0.01);
+    }
+}
+
+fn sound(session: &Session) {
+    let broken = validate(session.project());
+    assert!(broken.is_empty(), "{broken:?}");
+}
+
+/// Ends a gesture in each way: cancelled it leaves no trace; released it is one step, which undo takes back to the
+/// byte and redo does again.
+fn each_way(mut session: Session, name: &str, gesture: impl Fn(&mut Session)) -> Session {
+    let start = files::write_text(session.project()).unwrap();
+    for end in [Session::cancel, Session::undo] {
+        gesture(&mut session);
+        assert_ne!(*session.gesture(), Gesture::None, "{name}");
+        // A hose that is drawn steps back by a waypoint for each Esc.
+        while *session.gesture() != Gesture::None {
+            end(&mut session);
+        }
+        assert_eq!(files::write_text(session.project()).unwrap(), start, "{name}");
+        assert_eq!(session.undo_name(), None, "{name}");
+        assert!(!session.is_changed(), "{name}");
+    }
+    gesture(&mut session);
+    session.release();
+    assert_eq!(session.undo_name(), Some(name), "{:?}", session.message);
+    assert!(session.is_changed());
+    sound(&session);
+    let after = session.project().clone();
+    session.undo();
+    assert_eq!(files::write_text(session.project()).unwrap(), start, "{name}");
+    assert!(!session.is_changed(), "undone back to what was saved");
+    session.redo();
+    assert_eq!(*session.project(), after);
+    session
+}
+
+#[test]
+fn a_part_is_dragged() {
+    let at = middle(&demo(), "M2");
+    let session = each_way(demo(), "Move M2", |session| {
+        let hit = Subject::Part(part(session, "M2"));
+        drag(session, at, Some(hit), Point2::new(at.x + 0.4, at.y));
+    });
+    // Its gauge, if it had one, and its hoses come along: a hose ends where the port is.
+    let moved = middle(&session, "M2");
+    assert!((moved.x - at.x - 0.4).abs() <= REACH, "{moved:?}");
+}
+
+#[test]
+fn several_parts_are_dragged_with_the_hoses_between_them() {
+    let mut before = demo();
+    let ids: Vec<Subject> = ["M2", "M3"].map(|tag| Subject::Part(part(&before, tag))).to_vec();
+    before.selection = ids.iter().copied().collect();
+    before.snapping.on = false;
+    let at = middle(&before, "M2");
+    let between: Vec<Run> = before
+        .routing()
+        .runs
+        .iter()
+        .filter(|run| {
+            [run.from, run.to]
+                .iter()
+                .all(|end| end.port().is_some_and(|port| ids.contains(&Subject::Part(port.part))))
+        })
+        .cloned()
+        .collect();
+    let (first, second) = (middle(&before, "M2"), middle(&before, "M3"));
+    let session = each_way(before, "Move 2 parts", |session| {
+        drag(session, at, Some(ids[0]), Point2::new(at.x + 0.1, at.y + 0.2));
+    });
+    for (tag, was) in [("M2", first), ("M3", second)] {
+        let now = middle(&session, tag);
+        assert!(now.distance(Point2::new(was.x + 0.1, was.y + 0.2)) < 0.011, "{tag}: {was:?} {now:?}");
+    }
+    for old in &between {
+        let new = session.routing().run(old.id).unwrap();
+        for (a, b) in old.line.waypoints.iter().zip(&new.line.waypoints) {
+            assert!((b.x - a.x - 0.1).abs() < 0.011 && (b.y - a.y - 0.2).abs() < 0.011);
+        }
+    }
+    // A click on one of several selected things selects that one alone.
+    let mut session = session;
+    let now = middle(&session, "M2");
+    click(&mut session, now, Some(ids[0]));
+    assert_eq!(session.selection, [ids[0]].into());
+}
+
+#[test]
+fn a_hose_is_bent_its_waypoint_moved_and_taken_out() {
+    let mut session = demo();
+    session.snapping.on = false;
+    let hose = run(&session, "H1");
+    let way = path(&session, &hose);
+    let grab = way[0].towards(way[1], 0.5).flat();
+    let aside = Point2::new(grab.x + 0.5, grab.y + 0.3);
+    let mut session =
+        each_way(session, "Bend H1", |session| drag(session, grab, Some(Subject::Run(hose.id)), aside));
+    let bent = run(&session, "H1");
+    assert_eq!(bent.line.waypoints.len(), hose.line.waypoints.len() + 1);
+    assert!(bent.line.waypoints[0].flat().distance(aside) < 0.011);
+    // Now it is selected, its waypoints can be dragged.
+    assert_eq!(session.handle_at(aside, REACH), Some((hose.id, Handle::Waypoint(0))));
+    let back = Point2::new(aside.x - 0.2, aside.y);
+    drag(&mut session, aside, Some(Subject::Run(hose.id)), back);
+    session.release();
+    assert_eq!(session.undo_name(), Some("Move a waypoint of H1"));
+    let moved = run(&session, "H1");
+    assert_eq!(moved.line.waypoints.len(), bent.line.waypoints.len());
+    // A double click takes it out, another puts one in.
+    session.double_click(back, Some(Subject::Run(hose.id)), REACH);
+    assert_eq!(run(&session, "H1"), hose);
+    session.double_click(grab, Some(Subject::Run(hose.id)), REACH / 10.0);
+    assert_eq!(run(&session, "H1").line.waypoints.len(), hose.line.waypoints.len() + 1);
+    session.undo();
+    session.undo();
+    session.undo();
+    session.undo();
+    assert_eq!(run(&session, "H1"), hose);
+}
+
+#[test]
+fn an_end_is_dragged_to_another_port_or_left_loose() {
+    let mut session = demo();
+    let hose = run(&session, "H2");
+    session.selection = [Subject::Run(hose.id)].into();
+    let end = session.end_place(&hose.to).unwrap().flat();
+    let far = Point2::new(end.x, end.y + 3.0);
+    let session = each_way(session, "Reconnect H2", |session| {
+        session.selection = [Subject::Run(hose.id)].into();
+        drag(session, end, None, far);
+    });
+    assert!(matches!(run(&session, "H2").to, End::Loose(place) if place.flat().distance(far) < 1e-9));
+    // Back onto the port it came from, which is free now.
+    let mut session = session;
+    session.selection = [Subject::Run(hose.id)].into();
+    drag(&mut session, far, None, Point2::new(end.x + 0.02, end.y));
+    assert_eq!(session.snapped().unwrap().to, vec![SnapTo::Port(hose.to.port().unwrap())]);
+    session.release();
+    assert_eq!(run(&session, "H2").to, hose.to);
+    // A port that is taken is not offered.
+    let taken = run(&session, "H1").to;
+    let taken_at = session.end_place(&taken).unwrap().flat();
+    session.selection = [Subject::Run(hose.id)].into();
+    drag(&mut session, end, None, taken_at);
+    session.release();
+    assert_ne!(run(&session, "H2").to, taken);
+}
+
+#[test]
+fn a_hose_is_drawn_by_clicks_and_steps_back() {
+    let mut session = bare(files::demo());
+    session.place(&EntryKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
+    session.place(&EntryKey::new("tee-19"), Point2::new(0.8, 0.3), REACH);
+    while session.undo_name().is_some() && session.routing().parts.len() > 2 {
+        session.undo();
+    }
+    let start = port_place(&session, port(&session, "J1", Port::In));
+    let goal = port_place(&session, port(&session, "M1", Port::In));
+    session.take(Tool::Join { stock: hose() });
+    session.snapping.on = false;
+    click(&mut session, start, None);
+    let (one, two) = (Point2::new(0.4, 1.0), Point2::new(-0.2, 1.0));
+    click(&mut session, one, None);
+    click(&mut session, two, None);
+    // The length is there while it is drawn: the way with 3 % slack.
+    let (way, long) = session.joining_way(goal, REACH).unwrap();
+    let straight: f64 = way.windows(2).map(|pair| pair[0].distance(pair[1])).sum();
+    assert!((long.si() - straight * 1.03).abs() < 1e-12);
+    session.cancel();
+    assert!(matches!(session.gesture(), Gesture::Joining { waypoints, .. } if waypoints.len() == 1));
+    click(&mut session, goal, None);
+    let drawn = run(&session, "H1");
+    assert_eq!(
+        (drawn.from, drawn.to),
+        (End::Port(port(&session, "J1", Port::In)), End::Port(port(&session, "M1", Port::In)))
+    );
+    assert_eq!(drawn.line.waypoints.len(), 1);
+    assert_eq!(session.undo_name(), Some("Join with H1"));
+    // Enter ends it loose where it was clicked last; so does a double click.
+    for double in [false, true] {
+        session.undo();
+        session.take(Tool::Join { stock: hose() });
+        click(&mut session, start, None);
+        click(&mut session, one, None);
+        click(&mut session, two, None);
+        if double {
+            click(&mut session, two, None);
+            session.double_click(two, None, REACH);
+        } else {
+            session.finish();
+        }
+        let drawn = run(&session, "H1");
+        assert!(matches!(drawn.to, End::Loose(place) if place.flat().distance(two) < 0.011), "{drawn:?}");
+        assert_eq!(drawn.line.waypoints.len(), 1);
+    }
+    // Esc leaves it, then the tool.
+    session.undo();
+    session.take(Tool::Join { stock: hose() });
+    click(&mut session, start, None);
+    click(&mut session, one, None);
+    for expected in [1, 0] {
+        assert!(
+            matches!(session.gesture(), Gesture::Joining { waypoints, .. } if waypoints.len() == expected)
+        );
+        session.cancel();
+    }
+    assert_eq!(*session.gesture(), Gesture::None);
+    assert_eq!(session.tool, Tool::Join { stock: hose() });
+    session.cancel();
+    assert_eq!(session.tool, Tool::Select);
+    // A hose does not end where it starts, and does not start in the air.
+    session.take(Tool::Join { stock: hose() });
+    click(&mut session, start, None);
+    click(&mut session, start, None);
+    assert!(session.message.as_ref().unwrap().contains("another port"));
+    session.cancel();
+    click(&mut session, Point2::new(3.0, 3.0), None);
+    assert!(session.message.as_ref().unwrap().contains("nearer"));
+}
+
+/// The hose between two sections lies on the frame, crosses the hinges between them in order, and is at least as long
+/// as the straight line and at most as long as going round (geometry).
+#[test]
+fn a_joined_hose_follows_the_frame_and_the_hinges_it_crosses() {
+    let mut session = bare(files::demo());
+    session.manifold_per_section().unwrap();
+    let bar = session.project().bar.clone();
+    let order: Vec<PartId> = session.routing().parts.iter().map(|part| part.id).collect();
+    let x = |session: &Session, id: &PartId| session.routing().part(*id).unwrap().position.x;
+    let tip = *order.iter().min_by(|a, b| x(&session, a).total_cmp(&x(&session, b))).unwrap();
+    let centre = *order.iter().min_by(|a, b| x(&session, a).abs().total_cmp(&x(&session, b).abs())).unwrap();
+    let ends = [centre, tip].map(|part| End::Port(PortRef { part, port: Port::In }));
+    session.join(&hose(), ends[0], ends[1]).unwrap();
+    let drawn = run(&session, "H1");
+    let sections = [centre, tip].map(|id| session.routing().part(id).unwrap().section);
+    let crossed: Vec<_> = drawn.line.hinge_allowances.iter().map(|one| one.section).collect();
+    let between: BTreeSet<_> = bar.hinges_between(sections[0], sections[1]).into_iter().collect();
+    assert_eq!(crossed.iter().copied().collect::<BTreeSet<_>>(), between);
+    assert_eq!(crossed.len(), 2, "inner and outer wing");
+    let way = path(&session, &drawn);
+    let long: f64 = way.windows(2).map(|pair| pair[0].distance(pair[1])).sum();
+    assert!(long >= way[0].distance(way[way.len() - 1]) && long < way[0].distance(way[way.len() - 1]) + 2.5);
+    // Every waypoint is on the frame, or on a hinge.
+    for point in &drawn.line.waypoints {
+        let members = bar.sections.iter().flat_map(|section| &section.members);
+        let away = members
+            .map(|member| point.flat().distance_to_piece(member.from.flat(), member.to.flat()))
+            .fold(f64::INFINITY, f64::min);
+        let hinges = bar.sections.iter().filter_map(|section| section.hinge);
+        let hinge = hinges.map(|hinge| (hinge.point.x - point.x).abs()).fold(f64::INFINITY, f64::min);
+        assert!(away < 1e-9 || hinge < 1e-9, "{point:?}");
+        assert!((0.7..=1.3).contains(&point.z), "{point:?}");
+    }
+    // Straightened and laid again it is the same.
+    session.lay_straight(&[drawn.id]).unwrap();
+    assert!(run(&session, "H1").line.waypoints.is_empty());
+    session.follow_frame(&[drawn.id], &[]).unwrap();
+    assert_eq!(run(&session, "H1"), drawn);
+    // A part that is moved takes it along the frame; onto another section, other hinges are crossed.
+    let at = session.routing().part(tip).unwrap().position.flat();
+    drag(&mut session, at, Some(Subject::Part(tip)), Point2::new(-2.5, at.y));
+    session.release();
+    let moved = run(&session, "H1");
+    assert_eq!(moved.line.hinge_allowances.len(), 1);
+    let way = session.frame_way(&moved.from, &moved.to).unwrap();
+    assert_eq!(way.waypoints, moved.line.waypoints);
+    assert_eq!(way.hinges, moved.line.hinge_allowances.iter().map(|one| one.section).collect::<Vec<_>>());
+}
+
+#[test]
+fn an_entered_allowance_stays_while_its_hinge_is_crossed() {
+    let mut session = demo();
+    let crossing = |session: &Session| {
+        session.routing().runs.iter().find(|run| !run.line.hinge_allowances.is_empty()).unwrap().clone()
+    };
+    let mut changed = crossing(&session);
+    changed.line.hinge_allowances[0].extra = Length::metres(0.4);
+    let (routing, id) = (session.routing().id, changed.id);
+    session.edit("Allowance", [Edit::PutRun(routing, changed.clone())]).unwrap();
+    let at = path(&session, &changed)[0].towards(path(&session, &changed)[1], 0.5);
+    session.insert_waypoint(id, Point3::new(at.x, at.y + 0.1, at.z)).unwrap();
+    assert_eq!(session.routing().run(id).unwrap().line.hinge_allowances, changed.line.hinge_allowances);
+}
+
+/// Both pieces and the tee's body are as long as the hose was, in flat country; what was measured stays exactly.
+#[test]
+fn a_split_keeps_the_length() {
+    for measured in [None, Some(Length::metres(9.0))] {
+        let mut session = star();
+        let longest =
+            session.routing().runs.iter().max_by(|a, b| length(&session, a).total_cmp(&length(&session, b)));
+        let hose = longest.unwrap().clone();
+        session.set_measured(&[hose.id], measured).unwrap();
+        let hose = session.routing().run(hose.id).unwrap().clone();
+        let way = path(&session, &hose);
+        let leg = (0..way.len() - 1)
+            .max_by(|a, b| way[*a].distance(way[*a + 1]).total_cmp(&way[*b].distance(way[*b + 1])))
+            .unwrap();
+        let at = way[leg].towards(way[leg + 1], 0.4).flat();
+        session.take(Tool::Split { tee: None });
+        click(&mut session, at, Some(Subject::Run(hose.id)));
+        let tee = session.selected_part().expect("the tee is selected");
+        sound(&session);
+        let on = |port| End::Port(PortRef { part: tee, port });
+        let runs = &session.routing().runs;
+        let first = runs.iter().find(|run| run.to == on(Port::In)).unwrap();
+        let second = runs.iter().find(|run| run.from == on(Port::Out)).unwrap();
+        assert_eq!((first.id, first.from, second.to), (hose.id, hose.from, hose.to));
+        let sum = length(&session, first) + length(&session, second);
+        // The body of the tee is 12 cm, and the hose had its slack there too.
+        let body = if measured.is_some() { 0.0 } else { 0.12 * (1.0 + hose.line.slack.si()) };
+        let was = hose.line.length(way[0], way[way.len() - 1]).si();
+        assert!((sum + body - was).abs() < 1e-9, "{sum} + {body} against {was}");
+        let allowances = first.line.hinge_allowances.len() + second.line.hinge_allowances.len();
+        assert_eq!(allowances, hose.line.hinge_allowances.len());
+        // The branch is free: nothing else was joined to it.
+        assert!(session.routing().on_port(PortRef { part: tee, port: Port::Branch }).is_empty());
+        session.undo();
+        assert_eq!(session.routing().run(hose.id), Some(&hose));
+    }
+}
+
+#[test]
+fn a_hose_too_short_for_a_tee_is_not_split() {
+    let mut session = demo();
+    let hose = run(&session, "H1");
+    let (at, routing) = (session.end_place(&hose.from).unwrap(), session.routing().id);
+    let to = End::Loose(Point3::new(at.x + 0.1, at.y, at.z));
+    let mut line = hose.line.clone();
+    line.waypoints.clear();
+    session.edit("Shorten", [Edit::PutRun(routing, Run { to, line, ..hose.clone() })]).unwrap();
+    let said = session.split_run(hose.id, at.flat(), None).unwrap_err();
+    assert!(said.contains("H1") && said.contains("apart"), "{said}");
+}
+
+#[test]
+fn bore_slack_and_measured_length_of_many_hoses_change_in_one_step() {
+    let mut session = star();
+    let runs: Vec<RunId> = session.routing().runs.iter().map(|run| run.id).collect();
+    let before = session.project().clone();
+    session.set_stock(&runs, &EntryKey::new("hose-25")).unwrap();
+    session.set_slack(&runs, Ratio::percent(5.0)).unwrap();
+    session.set_measured(&runs, Some(Length::metres(2.0))).unwrap();
+    for run in &session.routing().runs {
+        assert_eq!(run.line.stock, EntryKey::new("hose-25"));
+        assert_eq!(length(&session, run), 2.0);
+    }
+    assert!(session.set_slack(&runs, Ratio::percent(-5.0)).unwrap_err().contains("slack"));
+    for _ in 0..3 {
+        session.undo();
+    }
+    assert_eq!(*session.project(), before);
+}
+
+#[test]
+fn things_snap_to_ports_frame_middles_and_rows() {
+    let mut session = demo();
+    let manifold = EntryKey::new("manifold-6-middle");
+    let bar = session.project().bar.clone();
+    let section = &bar.sections[0];
+    let rail = section.members[0];
+    // The middle of the centre section, on its first rail.
+    session.take(Tool::Place(manifold.clone()));
+    let middle = f64::midpoint(section.left.si(), section.right.si());
+    let near = Point2::new(middle + 0.05, rail.from.y + 0.06);
+    let ghost = session.ghosts(near, REACH).remove(0);
+    assert!(ghost.snap.to.contains(&SnapTo::Frame(section.id)), "{:?}", ghost.snap);
+    assert_eq!(ghost.place.y, rail.from.y);
+    assert_eq!(ghost.place.z, rail.from.z + 0.1, "on the frame");
+    assert!(session.snap_text(&ghost.snap).unwrap().contains("frame of centre"));
+    // A row, far from ports.
+    let row = bar.rows.first().unwrap();
+    let snap = session.snap_point(Point2::new(row.x.si() + 0.03, 2.0), REACH);
+    assert_eq!((snap.place.x, snap.to), (row.x.si(), vec![SnapTo::Row(row.id)]));
+    // The grid only where there is nothing better; nothing at all when switched off.
+    session.snapping.grid = Some(Length::metres(0.25));
+    let snap = session.snap_point(Point2::new(9.06, 2.3), REACH);
+    assert_eq!((snap.place.x, snap.place.y, snap.to), (9.0, 2.25, vec![SnapTo::Grid]));
+    session.snapping.on = false;
+    let snap = session.snap_point(Point2::new(row.x.si() + 0.031, 2.0), REACH);
+    assert!((snap.place.x - row.x.si() - 0.03).abs() < 0.0051 && snap.to.is_empty(), "to the centimetre");
+    // A gauge catches a port whatever else is near, snapping or not.
+    let gauge = EntryKey::new("gauge-6");
+    session.take(Tool::Place(gauge.clone()));
+    let free = port(&session, "M1", Port::Gauge);
+    let at = port_place(&session, free);
+    let ghost = session.ghosts(Point2::new(at.x + 0.01, at.y + 0.01), REACH).remove(0);
+    assert_eq!(ghost.mount, Some(free));
+    click(&mut session, at, None);
+    let placed = session.selected_part().unwrap();
+    assert_eq!(session.routing().part(placed).unwrap().mount, Some(free));
+    assert_eq!(
+        session.routing().part(placed).unwrap().section,
+        session.routing().part(free.part).unwrap().section
+    );
+}
+
+#[test]
+fn parts_are_turned_while_placing_and_after() {
+    let mut session = bare(files::demo());
+    session.take(Tool::Place(EntryKey::new("tee-19")));
+    assert!(commands::run(&mut session, Command::Turn));
+    assert!((session.ghosts(Point2::default(), REACH)[0].turn.si().to_degrees() - 90.0).abs() < 1e-9);
+    click(&mut session, Point2::new(0.5, 0.0), None);
+    click(&mut session, Point2::new(1.0, 0.0), None);
+    for placed in &session.routing().parts {
+        assert!((placed.turn.si().to_degrees() - 90.0).abs() < 1e-9);
+    }
+    session.take(Tool::Select);
+    session.select_all();
+    let before = session.project().clone();
+    for _ in 0..4 {
+        commands::run(&mut session, Command::Turn);
+    }
+    assert_eq!(session.project().routings, before.routings, "four quarters are none");
+    commands::run(&mut session, Command::TurnBack);
+    assert!(session.routing().parts.iter().all(|part| part.turn.si().abs() < 1e-12));
+}
+
+#[test]
+fn arrow_keys_move_in_one_step_until_something_else_is_done() {
+    let mut session = demo();
+    let at = middle(&session, "M2");
+    session.selection = [Subject::Part(part(&session, "M2"))].into();
+    for _ in 0..5 {
+        commands::run(&mut session, Command::NudgeRight);
+    }
+    commands::run(&mut session, Command::NudgeForwardFar);
+    let now = middle(&session, "M2");
+    assert!((now.x - at.x - 0.05).abs() < 1e-9 && (now.y - at.y - 0.1).abs() < 1e-9, "{now:?}");
+    session.undo();
+    assert_eq!(middle(&session, "M2"), at);
+    assert_eq!(session.undo_name(), None);
+    // Undo in between ends the step.
+    session.redo();
+    commands::run(&mut session, Command::NudgeLeft);
+    session.undo();
+    assert_eq!(middle(&session, "M2"), now);
+    // There and back again is no change.
+    session.undo();
+    commands::run(&mut session, Command::NudgeLeft);
+    assert!(session.is_changed());
+    commands::run(&mut session, Command::NudgeRight);
+    assert!((middle(&session, "M2").x - at.x).abs() < 1e-9);
+    let moved = session.set_position(part(&session, "M2"), Point3::new(500.0, 0.0, 1.0)).unwrap_err();
+    assert!(moved.contains("M2") && moved.contains("metres from the bar's centre"), "{moved}");
+}
+
+#[test]
+fn a_box_selects_what_lies_in_it() {
+    let mut session = demo();
+    let at = middle(&session, "M1");
+    let around = |by: f64| Bounds::around([at]).grown(by);
+    session.select_in(around(0.01), false);
+    assert_eq!(session.selection, [Subject::Part(part(&session, "M1"))].into());
+    let second = middle(&session, "M3");
+    session.select_in(Bounds::around([second]).grown(0.01), true);
+    assert!(session.selection.len() >= 2);
+    // By pointer: Shift on an empty place.
+    session.selection.clear();
+    session.press(Point2::new(at.x - 0.2, at.y - 0.2), None, REACH, true);
+    session.drag(Point2::new(at.x + 0.2, at.y + 0.2), None, 0.0);
+    assert!(matches!(session.gesture(), Gesture::Box { .. }));
+    session.release();
+    assert!(session.selection.contains(&Subject::Part(part(&session, "M1"))));
+    session.press(Point2::new(20.0, 20.0), None, REACH, true);
+    session.drag(Point2::new(-20.0, -20.0), None, 0.0);
+    session.cancel();
+    assert_eq!(*session.gesture(), Gesture::None);
+    // Across the openers alone: rows.
+    let bar = session.project().bar.clone();
+    let outlets = Bounds::around(bar.rows.iter().take(3).map(|row| bar.outlet(row).flat())).grown(0.01);
+    session.select_in(outlets, false);
+    assert!(
+        session.selection.iter().all(|subject| matches!(subject, Subject::Row(_))),
+        "{:?}",
+        session.selection
+    );
+    assert_eq!(session.undo_name(), None, "selecting is no step");
+}
+
+#[test]
+fn kinds_and_sections_are_selected() {
+    let mut session = star();
+    session.selection = [Subject::Part(part(&session, "J1"))].into();
+    session.select_same_kind();
+    let tees = session.routing().parts.iter().filter(|part| part.tag.starts_with('J')).count();
+    assert_eq!(session.selection.len(), tees);
+    session.select_all();
+    let routing = session.routing();
+    let all = routing.parts.len() + routing.runs.len() + routing.feeds.len();
+    assert_eq!(session.selection.len(), all);
+    let section = session.project().bar.sections[1].id;
+    session.select_section(section, false);
+    let bar = &session.project().bar;
+    assert!(!session.selection.is_empty());
+    for subject in &session.selection {
+        match subject {
+            Subject::Part(id) => assert_eq!(session.routing().part(*id).unwrap().section, section),
+            Subject::Feed(id) => {
+                for branch in &session.routing().feed(*id).unwrap().branches {
+                    assert_eq!(bar.row(branch.row).unwrap().section, section);
+                }
+            }
+            Subject::Run(_) | Subject::Row(_) => {}
+        }
+    }
+}
+
+/// In a chain everything beyond a manifold is downstream of it, solved or not; nothing before it is.
+#[test]
+fn downstream_is_what_would_run_dry() {
+    let mut session = demo();
+    let solved = session.downstream(&[part(&session, "M4")]);
+    let tags: BTreeSet<String> = solved.iter().map(|subject| session.tag_of(*subject)).collect();
+    assert!(tags.contains("M4") && tags.contains("M5"), "{tags:?}");
+    for before in ["M1", "M2", "M3", "F1", "H1"] {
+        assert!(!tags.contains(before), "{tags:?}");
+    }
+    let feeds = solved.iter().filter(|subject| matches!(subject, Subject::Feed(_))).count();
+    let on = |tag: &str| rows::rows_of(session.project(), session.routing(), part(&session, tag)).len();
+    assert_eq!(feeds, on("M4") + on("M5"));
+    // Without a supply hose nothing is solved, and the same hangs behind it.
+    let first = run(&session, "H1");
+    session.selection = [Subject::Run(first.id)].into();
+    session.delete_selection();
+    assert_eq!(session.outcome().status, Status::NothingFed);
+    let cut = session.downstream(&[part(&session, "M4")]);
+    assert_eq!(cut, solved);
+    session.selection = [Subject::Part(part(&session, "F1"))].into();
+    session.select_downstream();
+    assert!(session.selection.len() > solved.len());
+}
+
+#[test]
+fn copies_take_hoses_and_feeds_along_under_fresh_tags() {
+    let mut session = demo();
+    let before = session.project().clone();
+    session.selection = ["M4", "M5"].map(|tag| Subject::Part(part(&session, tag))).into();
+    session.copy_selection().unwrap();
+    session.paste().unwrap();
+    click(&mut session, Point2::new(0.0, 2.5), None);
+    sound(&session);
+    let copies = session.selected_parts();
+    assert_eq!(copies.len(), 2);
+    let joined = |run: &&Run| {
+        [run.from, run.to].iter().all(|end| end.port().is_some_and(|port| copies.contains(&port.part)))
+    };
+    assert_eq!(session.routing().runs.iter().filter(joined).count(), 1, "the hose between them");
+    let tags: BTreeSet<&str> = session.routing().tags().collect();
+    assert_eq!(tags.len(), session.routing().tags().count());
+    // Each row is fed already: no feed is copied.
+    assert_eq!(session.routing().feeds.len(), before.routings[0].feeds.len());
+    session.undo();
+    assert_eq!(*session.project(), before);
+    // Where rows are free, feeds come along, shifted as the manifold is.
+    let (manifold, other) = (part(&session, "M4"), part(&session, "M2"));
+    let rows = rows::rows_of(session.project(), session.routing(), other);
+    session.give_rows(other, &[]).unwrap();
+    session.selection = [Subject::Part(manifold)].into();
+    session.copy_selection().unwrap();
+    session.paste().unwrap();
+    session.snapping.on = false;
+    let shift = middle(&session, "M2").x - middle(&session, "M4").x;
+    let at = Point2::new(middle(&session, "M4").x + shift, -0.8);
+    click(&mut session, at, None);
+    let copy = session.selected_part().unwrap();
+    let fed = rows::rows_of(session.project(), session.routing(), copy);
+    assert!(!fed.is_empty() && fed.iter().all(|row| rows.contains(row)), "{fed:?}");
+    // Duplicate and cut.
+    session.take(Tool::Select);
+    session.duplicate().unwrap();
+    assert_eq!(session.undo_name().unwrap().split(' ').next(), Some("Duplicate"));
+    let count = session.routing().parts.len();
+    assert!(commands::run(&mut session, Command::Cut));
+    assert_eq!(session.routing().parts.len(), count - 1);
+    assert!(!session.copied().is_empty());
+    sound(&session);
+}
+
+#[test]
+fn a_manifold_is_put_on_every_section_and_rows_go_to_the_nearest() {
+    for (start, outlets) in [(bare(files::demo()), 44), (bare(large().project().clone()), 82)] {
+        let mut session = start;
+        let bar = session.project().bar.clone();
+        assert!(commands::run(&mut session, Command::ManifoldPerSection));
+        let routing = session.routing().clone();
+        assert_eq!(routing.parts.len(), bar.sections.len());
+        let mut have = 0;
+        for placed in &routing.parts {
+            let section = bar.section(placed.section).unwrap();
+            let rows = bar.rows.iter().filter(|row| row.section == section.id).count();
+            let Some(Item::Manifold { outlets, .. }) = session.project().catalogue.item(&placed.entry) else {
+                panic!("{placed:?}")
+            };
+            have += usize::from(*outlets);
+            assert!(usize::from(*outlets) >= rows);
+            // No smaller one of the catalogue would do.
+            let smaller = session.project().catalogue.entries.iter().any(|entry| {
+                matches!(entry.item, Item::Manifold { outlets: other, .. }
+                    if usize::from(other) >= rows && other < *outlets)
+            });
+            assert!(!smaller);
+            let middle = f64::midpoint(section.left.si(), section.right.si());
+            assert!((placed.position.x - middle).abs() < 0.5 && section.spans(placed.position.x));
+            assert_eq!(placed.position.z, 1.0);
+        }
+        assert!(have >= bar.rows.len() && have <= outlets, "{have}");
+        assert!(session.manifold_per_section().unwrap_err().contains("already"));
+        session.selection.clear();
+        assert!(commands::run(&mut session, Command::NearestManifold));
+        for row in &bar.rows {
+            let feed = session.routing().feed_of(row.id).expect("every row has a feed");
+            let manifold = session.routing().part(feed.from.port().unwrap().part).unwrap();
+            assert_eq!(manifold.section, row.section, "row {}", row.number);
+        }
+        no_crossing(&session);
+        sound(&session);
+        tubes_lie_on_the_frame(&session);
+        // A manifold that is moved takes its tubes along the frame.
+        let moved = session.routing().parts[1].clone();
+        let at = moved.position.flat();
+        drag(&mut session, at, Some(Subject::Part(moved.id)), Point2::new(at.x + 0.5, at.y));
+        session.release();
+        assert_ne!(session.routing().part(moved.id), Some(&moved));
+        tubes_lie_on_the_frame(&session);
+    }
+}
+
+/// Every tube runs level along the frame and down to its opener, and is no shorter than the straight line (geometry).
+fn tubes_lie_on_the_frame(session: &Session) {
+    let (bar, routing) = (&session.project().bar, session.routing());
+    for feed in &routing.feeds {
+        let line = &feed.first_tube().unwrap().line;
+        let from = session.end_place(&feed.from).unwrap();
+        let outlet = bar.outlet(bar.row(feed.branches[0].row).unwrap());
+        for point in &line.waypoints {
+            assert!((point.z - 1.0).abs() < 1e-9, "{}: {point:?}", feed.tag);
+        }
+        if from.flat().distance(outlet.flat()) > 1.0 {
+            let last = line.waypoints.last().expect("far rows are reached along the frame");
+            // From the rail beside it a tube may hang over to its opener.
+            assert!(last.flat().distance(outlet.flat()) < 1.0, "{}: {last:?} {outlet:?}", feed.tag);
+        }
+        assert!(line.computed_length(from, outlet).si() >= from.distance(outlet));
+    }
+}
+
+/// On each manifold, rows from left to right hang on outlets from left to right.
+fn no_crossing(session: &Session) {
+    for manifold in session.routing().parts.iter().filter(|part| session.is_manifold(part.id)) {
+        let rows = rows::rows_of(session.project(), session.routing(), manifold.id);
+        let places: Vec<f64> = rows
+            .iter()
+            .map(|row| {
+                let from = session.routing().feed_of(*row).unwrap().from;
+                session.end_place(&from).unwrap().x
+            })
+            .collect();
+        assert!(places.windows(2).all(|pair| pair[0] <= pair[1] + 1e-9), "{}: {places:?}", manifold.tag);
+    }
+}
+
+#[test]
+fn rows_are_balanced_swapped_put_in_order_and_left_blank() {
+    let mut session = demo();
+    // As many rows on each manifold as its outlets are of all outlets, to one row.
+    session.share_rows(&Scope::Bar, Share::ByOutlets).unwrap();
+    let manifolds: Vec<_> =
+        session.routing().parts.iter().filter(|part| session.is_manifold(part.id)).cloned().collect();
+    let outlets = |entry: &EntryKey| match session.project().catalogue.item(entry) {
+        Some(Item::Manifold { outlets, .. }) => f64::from(*outlets),
+        _ => panic!("{entry}"),
+    };
+    let all: f64 = manifolds.iter().map(|part| outlets(&part.entry)).sum();
+    let plugs = session.routing().parts.iter().filter(|part| part.tag.starts_with('B')).count() as f64;
+    for part in &manifolds {
+        let rows = rows::rows_of(session.project(), session.routing(), part.id).len() as f64;
+        assert!((rows - 40.0 * outlets(&part.entry) / all).abs() <= 1.0 + plugs, "{}: {rows}", part.tag);
+    }
+    no_crossing(&session);
+    session.share_rows(&Scope::Bar, Share::Nearest).unwrap();
+    no_crossing(&session);
+    sound(&session);
+    // Two rows exchange their outlets, and back.
+    let manifold = manifolds[1].id;
+    let on = rows::rows_of(session.project(), session.routing(), manifold);
+    let from = |session: &Session, row: RowId| session.routing().feed_of(row).unwrap().from;
+    let (a, b) = (on[0], on[2]);
+    let (was_a, was_b) = (from(&session, a), from(&session, b));
+    let before = session.project().clone();
+    session.selection = [Subject::Row(a), Subject::Row(b)].into();
+    commands::run(&mut session, Command::SwapOutlets);
+    assert_eq!((from(&session, a), from(&session, b)), (was_b, was_a));
+    session.selection = [Subject::Part(manifold)].into();
+    commands::run(&mut session, Command::RenumberOutlets);
+    assert_eq!(session.project().routings, before.routings);
+    // An outlet is left blank where the manifold has one to spare, and only there.
+    let full = session.leave_blank(on[0]);
+    if let Err(why) = &full {
+        assert!(why.contains("no outlet free"), "{why}");
+        session.give_rows(manifold, &on[1..]).unwrap();
+        session.leave_blank(on[1]).unwrap();
+    }
+    let plug = session.routing().parts.last().unwrap();
+    assert!(plug.mount.is_some_and(|mount| mount.part == manifold));
+    assert!(session.routing().feeds.iter().all(|feed| feed.from.port() != plug.mount));
+    no_crossing(&session);
+    sound(&session);
+    let unfed = session.swap_outlets(on[0], RowId(9999)).unwrap_err();
+    assert!(unfed.contains("give it to one first"), "{unfed}");
+}
+
+#[test]
+fn the_valve_goes_before_or_behind_the_metering() {
+    let mut session = demo();
+    let feeds: Vec<_> = session.routing().feeds.iter().map(|feed| feed.id).collect();
+    let valve_first = |session: &Session| {
+        session.routing().feeds.iter().all(|feed| {
+            let elements: Vec<_> = feed.elements().collect();
+            let valve = elements.iter().position(|one| matches!(one, FeedElement::CheckValve(_)));
+            valve < elements.iter().position(|one| one.is_metering())
+        })
+    };
+    let before = session.project().clone();
+    for first in [false, true] {
+        session.order_feeds(&feeds, first).unwrap();
+        assert_eq!(valve_first(&session), first);
+    }
+    assert_eq!(session.project().routings, before.routings);
+}
+
+/// The mirrored wing gets what the original gets: on the flat every row its opposite row's flow.
+#[test]
+fn a_mirrored_wing_is_symmetrical() {
+    for from in [Side::Left, Side::Right] {
+        let mut project = large().project().clone();
+        // The bar itself must be symmetrical: openers of opposite rows in the same rank.
+        let ranks: Vec<usize> = project.bar.rows.iter().map(|row| row.rank).collect();
+        for (row, rank) in project.bar.rows.iter_mut().rev().zip(&ranks).take(40) {
+            row.rank = *rank;
+        }
+        let mut session = Session::new(project, None);
+        session.mirror(from).unwrap();
+        sound(&session);
+        assert_eq!(session.outcome().status, Status::Solved, "{:?}", session.message);
+        let rows = &session.outcome().rows;
+        for (one, other) in rows.iter().zip(rows.iter().rev()) {
+            assert!((one.x.si() + other.x.si()).abs() < 1e-9);
+            let centre = session.project().bar.sections[0].id;
+            if one.section == centre {
+                continue;
+            }
+            let (a, b) = (one.flow.unwrap().si(), other.flow.unwrap().si());
+            assert!((a / b - 1.0).abs() < 1e-9, "rows {} and {}: {a} {b}", one.number, other.number);
+        }
+        // Parts and hoses stand opposite each other.
+        let routing = session.routing();
+        for part in routing.parts.iter().filter(|part| part.mount.is_none()) {
+            let place = routing.placement(part, &session.project().catalogue).0;
+            let opposite = routing.parts.iter().any(|other| {
+                let at = routing.placement(other, &session.project().catalogue).0;
+                other.entry == part.entry && at.distance(Point3::new(-place.x, place.y, place.z)) < 1e-9
+            });
+            assert!(opposite, "{}", part.tag);
+        }
+        assert_eq!(session.undo_name(), Some(&*format!("Mirror the {} wing", from.label())));
+        session.undo();
+        assert!(!session.is_changed());
+    }
+}
+
+/// A chain of manifolds with end inlets: turned round, their outlets face the other way, which changes the tubes by
+/// the depth of the body and the flows by less than a per mille.
+#[test]
+fn a_mirrored_chain_is_symmetrical_to_a_per_mille() {
+    let mut session = demo();
+    session.mirror(Side::Left).unwrap();
+    sound(&session);
+    // The hose that led to the left wing leads back past the centre; on the right the tee's other end takes it.
+    let ends = session
+        .routing()
+        .runs
+        .iter()
+        .filter(|run| matches!(run.to, End::Loose(_)) || matches!(run.from, End::Loose(_)));
+    let loose: Vec<&Run> = ends.collect();
+    for run in &loose {
+        assert!(session.message.as_ref().unwrap().contains(&run.tag), "{:?}", session.message);
+    }
+    let manifolds: Vec<_> =
+        session.routing().parts.iter().filter(|part| session.is_manifold(part.id)).collect();
+    assert_eq!(manifolds.len(), 5);
+    for one in &manifolds {
+        assert!(manifolds.iter().any(|other| (other.position.x + one.position.x).abs() < 1e-9));
+    }
+}
+
+#[test]
+fn a_mirror_says_what_it_can_not_do() {
+    let mut session = bare(files::demo());
+    let nothing = session.mirror(Side::Left).unwrap_err();
+    assert!(nothing.contains("left wing") && nothing.contains("plumb it first"), "{nothing}");
+    let mut project = files::demo();
+    // A row without one opposite.
+    project.bar.rows.last_mut().unwrap().left_out = true;
+    let mut session = Session::new(project, None);
+    session.mirror(Side::Left).unwrap();
+    assert!(session.message.as_ref().unwrap().contains("Rows 1 "), "{:?}", session.message);
+}
+
+#[test]
+fn routings_are_added_copied_named_moved_and_deleted() {
+    let mut session = demo();
+    let start = session.project().clone();
+    session.selection = [Subject::Part(part(&session, "M1")), Subject::Row(RowId(3))].into();
+    let copy = session.add_routing(true).unwrap();
+    assert_eq!((session.routing().id, session.routing().name.as_str()), (copy, "C"));
+    // What was selected stays so by its tag.
+    assert!(session.selection.contains(&Subject::Part(part(&session, "M1"))));
+    assert_eq!(session.selection.len(), 2);
+    session.rename_routing(copy, " Wide ").unwrap();
+    assert_eq!(session.routing().name, "Wide");
+    let clash = session.rename_routing(copy, "A").unwrap_err();
+    assert!(clash.contains("name A"), "{clash}");
+    assert!(session.rename_routing(copy, "").is_err());
+    session.note_routing(copy, "Wider mains").unwrap();
+    session.move_routing(copy, 0).unwrap();
+    assert_eq!(session.routing_place(), 0);
+    let empty = session.add_routing(false).unwrap();
+    assert!(session.routing().parts.is_empty());
+    session.remove_routing(empty).unwrap();
+    assert!(session.project().routing(session.routing().id).is_some());
+    session.show_routing(copy);
+    session.remove_routing(copy).unwrap();
+    assert_ne!(session.routing().id, copy);
+    // Undoing a deletion shows the routing again.
+    session.undo();
+    assert_eq!(session.routing().id, copy);
+    while session.undo_name().is_some() {
+        session.undo();
+    }
+    assert_eq!(*session.project(), start);
+    for routing in ["A", "B"] {
+        let id = session.project().routing_named(routing).unwrap().id;
+        let done = session.remove_routing(id);
+        assert_eq!(done.is_ok(), routing == "A", "the last one stays");
+    }
+    assert!(session.message.as_ref().unwrap().contains("one routing at least"));
+}
+
+#[test]
+fn a_distance_is_measured_without_a_step() {
+    let mut session = demo();
+    session.take(Tool::Measure);
+    session.snapping.on = false;
+    session.press(Point2::new(0.0, 1.0), None, REACH, false);
+    session.drag(Point2::new(3.0, 5.0), None, 0.0);
+    session.release();
+    assert!((session.measured().unwrap().si() - 5.0).abs() < 1e-9);
+    session.undo();
+    assert!(session.measured().is_some(), "there is nothing to undo, and the measure stays to be read");
+    session.cancel();
+    assert_eq!(session.measured(), None);
+}
+
+/// Whatever the state, a command that is offered can be asked for, and one that is not changes nothing and says why.
+#[test]
+fn every_command_is_done_or_says_why_not() {
+    for start in [
+        demo,
+        || bare(files::demo()),
+        || {
+            let mut all = star();
+            all.select_all();
+            all
+        },
+    ] {
+        for entry in TABLE {
+            let mut session = start();
+            let before = session.project().clone();
+            let obstacle = commands::obstacle(&session, entry.command);
+            let done = commands::run(&mut session, entry.command);
+            if let Some(why) = obstacle {
+                assert!(done);
+                assert_eq!(session.message.as_deref(), Some(why), "{}", entry.label);
+                assert_eq!(*session.project(), before, "{}", entry.label);
+            }
+            if !done {
+                assert_eq!(*session.project(), before, "{}", entry.label);
+            }
+            sound(&session);
+        }
+    }
+}
+
+/// From an empty bar to eighty fed rows with what the commands offer: seven manifolds, one filter, one tee for each
+/// hose that branches off, each hose by two clicks.
+#[test]
+fn an_eighty_row_bar_is_plumbed_from_nothing() {
+    let mut session = bare(large().project().clone());
+    let mut actions = 0;
+    for command in [Command::ManifoldPerSection, Command::NearestManifold] {
+        session.selection.clear();
+        assert!(commands::run(&mut session, command));
+        actions += 1;
+    }
+    // The filter, and a chain of tees along the centre: supply, filter, tee, and from manifold to manifold outwards.
+    session.place(&EntryKey::new("filter-32-300"), Point2::new(0.0, 1.0), REACH);
+    session.place(&EntryKey::new("tee-32"), Point2::new(0.0, 0.2), REACH);
+    actions += 4;
+    let mut manifolds: Vec<_> =
+        session.routing().parts.iter().filter(|part| session.is_manifold(part.id)).cloned().collect();
+    manifolds.sort_by(|a, b| a.position.x.total_cmp(&b.position.x));
+    let to = |index: usize, port| End::Port(PortRef { part: manifolds[index].id, port });
+    let (filter, tee) = (part(&session, "F1"), part(&session, "J1"));
+    let at = |part, port| End::Port(PortRef { part, port });
+    let hoses = [
+        (End::Supply, at(filter, Port::In)),
+        (at(filter, Port::Out), to(3, Port::In)),
+        (to(3, Port::Out), at(tee, Port::Branch)),
+        (at(tee, Port::In), to(2, Port::In)),
+        (at(tee, Port::Out), to(4, Port::In)),
+        (to(2, Port::Out), to(1, Port::In)),
+        (to(1, Port::Out), to(0, Port::In)),
+        (to(4, Port::Out), to(5, Port::In)),
+        (to(5, Port::Out), to(6, Port::In)),
+    ];
+    for (from, to) in hoses {
+        session.join(&EntryKey::new("hose-32"), from, to).unwrap();
+        actions += 2;
+    }
+    sound(&session);
+    let fed = session.outcome().rows.iter().filter(|row| row.state == RowState::Fed).count();
+    assert_eq!(fed, 80, "{:?} {:?}", session.outcome().status, session.outcome().problems);
+    assert!(matches!(session.outcome().status, Status::Solved | Status::AtLimit { .. }));
+    assert!(actions < 30, "{actions}");
+    // Hoses on the wings cross their hinges, and those at the centre none.
+    for run in &session.routing().runs {
+        let sections = [run.from, run.to].map(|end| {
+            end.port().and_then(|port| session.routing().part(port.part)).map(|part| part.section)
+        });
+        if let [Some(a), Some(b)] = sections {
+            let between = session.project().bar.hinges_between(a, b);
+            assert_eq!(run.line.hinge_allowances.len(), between.len(), "{}", run.tag);
+        }
+    }
+}
