@@ -1,6 +1,11 @@
 //! The sheets of the examples: true to scale, nothing off the sheet, the same bytes each time, and a schematic whose
 //! drawn lines say what the plan says.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test that cannot go on must fail")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that cannot go on must fail"
+)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -143,7 +148,11 @@ fn long_fields_fit_and_foreign_scripts_are_refused_with_the_letter() {
     for page in &all.pages {
         let shown: String = words(page).collect::<Vec<_>>().join(" ");
         let cut = all.warnings.iter().any(|warning| warning.contains("200 characters"));
-        assert!(shown.contains(&long.trim()[..20]) && (cut || shown.contains("A title that")), "{}", page.name);
+        assert!(
+            shown.contains(&long.trim()[..20]) && (cut || shown.contains("A title that")),
+            "{}",
+            page.name
+        );
         assert!(shown.contains("Ελλάδα"));
     }
     project.title.owner = "農場".to_owned();
@@ -233,7 +242,9 @@ fn drawn_ends(page: &Page) -> BTreeMap<u32, Vec<Option<PartId>>> {
         .marks
         .iter()
         .filter(|mark| mark.layer == PaperLayer::Hose)
-        .filter_map(|mark| if let MarkKind::Line { points, .. } = &mark.kind { Some((mark, points)) } else { None })
+        .filter_map(
+            |mark| if let MarkKind::Line { points, .. } = &mark.kind { Some((mark, points)) } else { None },
+        )
         .collect();
     let dots: Vec<(Point2, Option<Subject>)> = page
         .marks
@@ -257,7 +268,8 @@ fn drawn_ends(page: &Page) -> BTreeMap<u32, Vec<Option<PartId>>> {
     for (mark, points) in &wires {
         let Some(Subject::Run(run)) = mark.subject else { continue };
         for end in [points[0], points[points.len() - 1]] {
-            let symbol = symbols.iter().find(|(_, bounds)| bounds.grown(1e-6).contains(end)).map(|(part, _)| *part);
+            let symbol =
+                symbols.iter().find(|(_, bounds)| bounds.grown(1e-6).contains(end)).map(|(part, _)| *part);
             let tee = dots.iter().find_map(|(at, subject)| match subject {
                 Some(Subject::Part(part)) if near(*at, end) => Some(*part),
                 _ => None,
@@ -298,7 +310,11 @@ fn the_schematic_says_what_the_plan_says() {
                     let got: BTreeSet<_> =
                         got.into_iter().filter(|part| part.is_some() || want.contains(part)).collect();
                     let pump = matches!(run.from, End::Supply) || matches!(run.to, End::Supply);
-                    assert!(got == want || (pump && got.len() == want.len()), "{name} {paper:?} {}: {got:?} for {want:?}", run.tag);
+                    assert!(
+                        got == want || (pump && got.len() == want.len()),
+                        "{name} {paper:?} {}: {got:?} for {want:?}",
+                        run.tag
+                    );
                 }
                 // No line of two hoses lies on another: they would be taken for one.
                 for page in &set.pages {
@@ -379,7 +395,11 @@ fn rows_hang_where_the_plan_says(
                     let mut top = at;
                     for mark in parts {
                         let bounds = mark.kind.bounds();
-                        if bounds.grown(1e-6).contains(at) || (bounds.centre().x - at.x).abs() < 0.9 && bounds.min.y >= at.y - 1e-6 && bounds.max.y - at.y < 6.1 {
+                        if bounds.grown(1e-6).contains(at)
+                            || (bounds.centre().x - at.x).abs() < 0.9
+                                && bounds.min.y >= at.y - 1e-6
+                                && bounds.max.y - at.y < 6.1
+                        {
                             top = if bounds.max.y > top.y { Point2::new(at.x, bounds.max.y) } else { top };
                         }
                     }
@@ -406,7 +426,13 @@ fn rows_hang_where_the_plan_says(
             continue;
         }
         for branch in &feed.branches {
-            assert_eq!(found.get(&branch.row.0), Some(&port.part), "{name}: row {:?} of {}", branch.row, feed.tag);
+            assert_eq!(
+                found.get(&branch.row.0),
+                Some(&port.part),
+                "{name}: row {:?} of {}",
+                branch.row,
+                feed.tag
+            );
         }
     }
 }

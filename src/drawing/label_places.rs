@@ -32,7 +32,9 @@ impl Places {
 
     /// How many kept-clear boxes and lines a box would cover.
     fn covers(&self, bounds: &Bounds) -> (usize, usize) {
-        let boxes = self.taken.iter().filter(|taken| overlap(taken, bounds)).count();
+        // A little air between words.
+        let roomy = bounds.grown(0.4);
+        let boxes = self.taken.iter().filter(|taken| overlap(taken, &roomy)).count();
         let lines = self
             .lines
             .iter()
@@ -108,6 +110,10 @@ pub(super) fn along(pieces: &[Vec<Point2>], width: f64, height: f64, clear: f64)
                     all.push((sized(at.x - width / 2.0, at.y + away, width, height), false));
                     all.push((sized(at.x - width / 2.0, at.y - away - height, width, height), false));
                 } else {
+                    if from.distance(to) < width {
+                        all.push((sized(at.x + away, at.y - height / 2.0, width, height), false));
+                        all.push((sized(at.x - away - width, at.y - height / 2.0, width, height), false));
+                    }
                     all.push((sized(at.x - away - height, at.y - width / 2.0, height, width), true));
                     all.push((sized(at.x + away, at.y - width / 2.0, height, width), true));
                 }

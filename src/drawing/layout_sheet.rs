@@ -202,6 +202,7 @@ impl<'a> SheetDrawing<'a, '_> {
     fn depth(&self, beyond: f64) -> (f64, f64) {
         let bar = self.source.project.bar.bounds();
         let (mut back, mut front) = (bar.min.y, bar.max.y);
+        let mut reach = bar;
         for item in &self.scene.items {
             if item.subject.is_none() {
                 continue;
@@ -211,14 +212,20 @@ impl<'a> SheetDrawing<'a, '_> {
                 Shape::Circle { centre, .. } => std::slice::from_ref(centre),
                 Shape::Text(_) => continue,
             };
+            // Parts are shown whole, hoses that lead far off are cut.
+            let whole = item.layer == Layer::Parts;
             for point in
                 points.iter().filter(|point| (self.sheet.span.0..=self.sheet.span.1).contains(&point.x))
             {
+                if whole && (bar.min.y - 2.0..=bar.max.y + 2.0).contains(&point.y) {
+                    reach.add(*point);
+                }
                 back = back.min(point.y);
                 front = front.max(point.y);
             }
         }
-        (back.max(bar.min.y - beyond) - 0.1, front.min(bar.max.y + beyond) + 0.1)
+        let (low, high) = (reach.min.y.min(bar.min.y - beyond), reach.max.y.max(bar.max.y + beyond));
+        (back.max(low) - 0.1, front.min(high) + 0.1)
     }
 
     fn view(&self, top: f64, front: f64) -> View {

@@ -439,8 +439,9 @@ impl<'a> Draft<'a> {
         };
         let fill = match item.fill {
             Fill::None => None,
-            Fill::Paper | Fill::Deviation(_) => Some(Shade::PAPER),
             Fill::Ink => Some(shade),
+            // Colours of one moment have no place on a sheet to build from.
+            _ => Some(Shade::PAPER),
         };
         self.subject = item.subject;
         match &item.shape {

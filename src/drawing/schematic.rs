@@ -612,7 +612,7 @@ impl Rows<'_, '_, '_> {
             element_symbol(self.draft, element, from);
             let says = match (element, catalogue.item(element.entry())) {
                 (FeedElement::Orifice(_), Some(Item::MeteringOrifice { bore, .. })) => {
-                    Measure::Bore.short_number(bore.si(), units)
+                    format!("Ø{}", Measure::Bore.short_number(bore.si(), units))
                 }
                 (FeedElement::MeteringTube { length, .. }, _) => {
                     Measure::Distance.short_number(length.si(), units)
@@ -683,9 +683,9 @@ fn frame_of_head(
     let outlets = if let Item::Manifold { outlets, .. } = item { *outlets } else { 0 };
     let words = format!("{} manifold, {outlets} outlets", part.tag);
     let style = Style::plain(PaperLayer::Words, SMALL);
-    let fits = draft.width_of(&words, style.bold()) < bounds.width() - 2.0;
+    let fits = draft.width_of(&words, style.bold()) < bounds.width() / 2.0 - 10.0;
     let words = if fits { words } else { part.tag.clone() };
-    draft.words(Point2::new(from - 1.5, y + 2.2), &words, style.bold());
+    draft.words(Point2::new(from + 3.4, y + 2.2), &words, style.bold());
     if let Some(number) = source.items.get(&part.entry) {
         let centre = Point2::new(bounds.max.x + 4.0, bounds.max.y + 0.5);
         // Only where there is room beside it.

@@ -285,7 +285,7 @@ impl<'a> Setter<'a> {
                         (cell, Align::Text) => longest_word(cell.printed()).min(height * 11.0),
                     };
                     let heading = longest_word(&column.heading_with_unit());
-                    words.map(cell).fold(heading, f64::max) + 2.0 * PADDING
+                    words.map(cell).fold(heading, f64::max) + 2.0 * PADDING + 0.1
                 })
                 .collect();
             let weights: f64 = table.columns.iter().map(|column| column.width.max(0.01)).sum();
