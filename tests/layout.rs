@@ -12,6 +12,7 @@ use std::collections::BTreeSet;
 
 use equirow::files;
 use equirow::geometry::{Bounds, Point2, Point3};
+use equirow::hydraulics::connectivity::ConnectionProblem;
 use equirow::hydraulics::{RowState, Status};
 use equirow::plan::validate::validate;
 use equirow::plan::{
@@ -993,7 +994,7 @@ fn every_command_is_done_or_says_why_not() {
 fn an_eighty_row_bar_is_plumbed_from_nothing() {
     let mut session = bare(large().project().clone());
     let mut actions = 0;
-    for command in [Command::ManifoldPerSection, Command::NearestManifold] {
+    for command in [Command::ManifoldPerSection, Command::NearestManifold, Command::PlugOpen] {
         session.selection.clear();
         assert!(commands::run(&mut session, command));
         actions += 1;
@@ -1024,6 +1025,14 @@ fn an_eighty_row_bar_is_plumbed_from_nothing() {
         actions += 2;
     }
     sound(&session);
+    // Nothing sprays: every port is taken, plugged, or comes closed.
+    assert!(
+        !session.outcome().problems.iter().any(|one| matches!(one, ConnectionProblem::OpenPorts(..))),
+        "{:?}",
+        session.outcome().problems
+    );
+    assert!(commands::run(&mut session, Command::PlugOpen));
+    assert_eq!(session.message.as_deref(), Some("Plug open outlets: it is so already"));
     let fed = session.outcome().rows.iter().filter(|row| row.state == RowState::Fed).count();
     assert_eq!(fed, 80, "{:?} {:?}", session.outcome().status, session.outcome().problems);
     assert!(matches!(session.outcome().status, Status::Solved | Status::AtLimit { .. }));

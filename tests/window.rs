@@ -191,6 +191,32 @@ fn dragging_a_manifold_changes_a_row_and_undo_brings_it_back() {
 }
 
 #[test]
+fn arrow_keys_move_the_selected_part_and_leave_sliders_alone() {
+    let mut harness = open_demo();
+    let at = place_of(&harness, "Manifold M1");
+    click(&mut harness, at);
+    let x = |harness: &Harness<'static, App>| {
+        let routing = harness.state().session.routing();
+        routing.parts.iter().find(|part| part.tag == "M1").unwrap().position.x
+    };
+    let was = x(&harness);
+    for _ in 0..3 {
+        press(&mut harness, Modifiers::NONE, Key::ArrowRight);
+    }
+    assert!((x(&harness) - was - 0.03).abs() < 1e-9, "{}", x(&harness) - was);
+    press(&mut harness, Modifiers::SHIFT, Key::ArrowLeft);
+    assert!((x(&harness) - was + 0.07).abs() < 1e-9);
+    assert_eq!(harness.state().session.undo_name(), Some("Move M1"));
+    let now = x(&harness);
+    harness
+        .get_by(|node| node.role() == Role::Slider && node.label().is_some_and(|one| one == "Rate slider"))
+        .focus();
+    harness.run();
+    press(&mut harness, Modifiers::NONE, Key::ArrowRight);
+    assert_eq!(x(&harness), now, "the slider has the keys");
+}
+
+#[test]
 fn a_manifold_is_placed_joined_and_given_rows() {
     // The demo's bar with nothing placed on it.
     let demo = files::demo();

@@ -4,7 +4,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::Point3;
-use crate::plan::routing::FeedGeometry;
+use crate::plan::feed::FeedGeometry;
 use crate::plan::{End, FeedElement, Line, SectionId};
 use crate::quantities::{Length, Measure, Ratio};
 

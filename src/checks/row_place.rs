@@ -54,7 +54,7 @@ mod tests {
     fn a_spacing_beyond_the_end_is_let_pass() {
         let mut sample = Sample::new();
         // The section ends at 0.6 m, the spacing is 0.3 m.
-        sample.project.bar.rows[3].x = Length::metres(0.9);
+        sample.project.bar.rows[3].x = Length::metres(0.89);
         assert!(sample.of(RULE).is_empty());
         sample.project.bar.rows[3].x = Length::metres(40.0);
         assert_eq!(sample.only(RULE).place, "Row 4");

@@ -81,6 +81,7 @@ impl Sample {
         let each = if two { count / 2 } else { count };
         let mut project = Project::new(bar, catalogue(each));
         project.supply.tank_surface = Length::metres(1.0);
+        project.supply.pump_capacity = Some(Flow::litres_per_minute(100.0));
         let mut routing = project.routings[0].clone();
         let middle = if two { 0.45 } else { 0.0 };
         routing.parts =

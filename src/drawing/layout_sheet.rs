@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use super::bar::{SceneOptions, bar_scene};
+use super::bar::{Detail, SceneOptions, bar_scene};
 use super::label_places::{Places, along, spread};
 use super::paper::{
     Anchor, Draft, LARGE, LINE_FEED, Letters, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style,
@@ -932,8 +932,14 @@ fn sample(draft: &mut Draft, item: &Item, at: Point2) {
         _ => 400.0,
     };
     let view = View { denominator, origin: at };
-    let signs =
-        symbols::part(item, Point3::default(), Angle::ZERO, false, Subject::Row(crate::plan::RowId(0)));
+    let signs = symbols::part(
+        item,
+        Point3::default(),
+        Angle::ZERO,
+        false,
+        Subject::Row(crate::plan::RowId(0)),
+        Detail::Normal,
+    );
     let scene = Scene { items: signs, extent: None };
     let start = draft.page.marks.len();
     draft.scene(&scene, &view, &Bounds { min: at, max: at }.grown(6.0));

@@ -485,7 +485,7 @@ fn paper_ink(item: &DrawItem) -> Option<(PaperLayer, Shade)> {
     let shade = match item.ink {
         Ink::SectionPanel | Ink::Travel => return None,
         // The sign of a deviation belongs to one moment at one speed; a sheet to build from has no place for it.
-        Ink::OnDeviation(_) => return None,
+        Ink::OnDeviation(_) | Ink::OnPressure(_) => return None,
         Ink::FrameRail => Shade(205),
         Ink::Hose | Ink::HoseStill => Shade(60),
         _ => Shade::INK,

@@ -143,6 +143,8 @@ pub enum Command {
     LeaveBlank,
     /// Two routings side by side.
     Compare,
+    /// Close every outlet that nothing sits on.
+    PlugOpen,
     /// Add an empty routing.
     NewRouting,
     /// Add a copy of the routing in hand.
@@ -619,6 +621,13 @@ pub const TABLE: &[Entry] = &[
         Some(plain("C")),
         "Show two routings side by side, with what differs",
     ),
+    entry(
+        Command::PlugOpen,
+        "Plug open outlets",
+        Menu::Rows,
+        Some(shift("O")),
+        "Put a blanking plug on every outlet of the selected manifolds, or of all, that nothing sits on",
+    ),
     entry(Command::NewRouting, "New routing", Menu::Routing, None, "Add a routing with nothing placed"),
     entry(
         Command::CopyRouting,
@@ -799,18 +808,18 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         Command::Measure => session.take(Tool::Measure),
         Command::Select => session.take(Tool::Select),
         Command::PlaceFilter => {
-            take_part(session, "inlet filter", |item| matches!(item, Item::InletFilter { .. }))
+            take_part(session, "inlet filter", |item| matches!(item, Item::InletFilter { .. }));
         }
         Command::PlaceTee => take_part(session, "tee", |item| matches!(item, Item::Tee { .. })),
         Command::PlaceValve => {
-            take_part(session, "section valve", |item| matches!(item, Item::SectionValve { .. }))
+            take_part(session, "section valve", |item| matches!(item, Item::SectionValve { .. }));
         }
         Command::PlaceManifold => {
-            take_part(session, "manifold", |item| matches!(item, Item::Manifold { .. }))
+            take_part(session, "manifold", |item| matches!(item, Item::Manifold { .. }));
         }
         Command::PlaceGauge => take_part(session, "gauge", |item| matches!(item, Item::Gauge { .. })),
         Command::PlacePlug => {
-            take_part(session, "blanking plug", |item| matches!(item, Item::BlankingPlug { .. }))
+            take_part(session, "blanking plug", |item| matches!(item, Item::BlankingPlug { .. }));
         }
         Command::ManifoldPerSection => drop(session.manifold_per_section()),
         Command::MirrorToRight => drop(session.mirror(Side::Left)),
@@ -820,7 +829,7 @@ pub fn run(session: &mut Session, command: Command) -> bool {
             None => session.message = Some(nothing_of("hose")),
         },
         Command::FollowFrame => {
-            drop(session.follow_frame(&session.selected_runs(), &session.selected_feeds()))
+            drop(session.follow_frame(&session.selected_runs(), &session.selected_feeds()));
         }
         Command::LayStraight => drop(session.lay_straight(&session.selected_runs())),
         Command::SplitRun => session.take(Tool::Split { tee: None }),
@@ -835,14 +844,8 @@ pub fn run(session: &mut Session, command: Command) -> bool {
                 drop(session.swap_outlets(a, b));
             }
         }
-        Command::RenumberOutlets => {
-            let selected = session.selected_parts().into_iter().filter(|id| session.is_manifold(*id));
-            let selected: Vec<_> = selected.collect();
-            let all =
-                session.routing().parts.iter().map(|part| part.id).filter(|id| session.is_manifold(*id));
-            let manifolds = if selected.is_empty() { all.collect() } else { selected };
-            drop(session.renumber_outlets(&manifolds));
-        }
+        Command::RenumberOutlets => drop(session.renumber_outlets(&session.manifolds_meant())),
+        Command::PlugOpen => drop(session.plug_open(&session.manifolds_meant())),
         Command::LeaveBlank => {
             if let [row] = session.selected_rows()[..] {
                 drop(session.leave_blank(row));

@@ -227,10 +227,16 @@ impl Session {
         name: &str,
         edits: Result<Vec<Edit>, R>,
     ) -> Result<(), String> {
-        match edits {
-            Ok(edits) => self.edit(name, edits).map_err(|error| error.to_string()),
-            Err(refusal) => self.refuse(refusal.to_string()),
+        let edits = match edits {
+            Ok(edits) => edits,
+            Err(refusal) => return self.refuse(refusal.to_string()),
+        };
+        let before = self.snapshot();
+        self.edit(name, edits).map_err(|error| error.to_string())?;
+        if Arc::ptr_eq(&before, &self.project) {
+            self.message = Some(format!("{name}: it is so already"));
         }
+        Ok(())
     }
 
     /// Refuses something, and keeps why as the message.

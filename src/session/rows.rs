@@ -46,7 +46,8 @@ impl std::fmt::Display for RowsError {
             Self::TooMany { rows, outlets } => {
                 write!(
                     out,
-                    "{rows} rows, but only {outlets} outlets free; choose a manifold with more outlets or fewer rows"
+                    "{rows} rows, but only {outlets} outlets free; choose a manifold with more outlets or fewer rows, or take \
+                     out blanking plugs"
                 )
             }
             Self::NoStock(what) => write!(out, "the catalogue has no {what}; add one first"),
@@ -456,6 +457,23 @@ impl Session {
         self.edit_or_refuse("Leave an outlet blank", edits)
     }
 
+    /// Closes every outlet of these manifolds that nothing sits on with a blanking plug.
+    pub fn plug_open(&mut self, manifolds: &[PartId]) -> Result<(), String> {
+        let edits = plugged(self.project(), self.routing(), manifolds);
+        self.edit_or_refuse("Plug open outlets", edits)
+    }
+
+    /// The selected manifolds, or all of them if none is selected.
+    pub fn manifolds_meant(&self) -> Vec<PartId> {
+        let mut selected = self.selected_parts();
+        selected.retain(|id| self.is_manifold(*id));
+        if !selected.is_empty() {
+            return selected;
+        }
+        let all = self.routing().parts.iter().map(|part| part.id);
+        all.filter(|id| self.is_manifold(*id)).collect()
+    }
+
     /// Puts the check valve before or after the metering in each of these feeds.
     pub fn order_feeds(&mut self, feeds: &[FeedId], valve_first: bool) -> Result<(), String> {
         let routing = self.routing();
@@ -506,23 +524,42 @@ fn swapped(project: &Project, routing: &Routing, a: RowId, b: RowId) -> Result<V
     Ok(vec![Edit::PutRouting(Box::new(next))])
 }
 
-fn blanked(project: &Project, routing: &Routing, row: RowId) -> Result<Vec<Edit>, RowsError> {
-    let number = project.bar.row(row).map_or(0, |row| row.number);
-    let port = routing.feed_of(row).and_then(|feed| feed.from.port()).ok_or(RowsError::NotFed(number))?;
+/// Adds a blanking plug on a port.
+fn add_plug(project: &Project, routing: &mut Routing, port: PortRef) -> Result<(), RowsError> {
     let plug = project.catalogue.entries.iter().find(|entry| matches!(entry.item, Item::BlankingPlug { .. }));
     let plug = plug.ok_or(RowsError::NoStock("blanking plug"))?;
-    let manifold = routing.part(port.part).ok_or(RowsError::NotAManifold)?;
-    let mut next = routing.clone();
-    next.parts.push(Part {
+    let host = routing.part(port.part).ok_or(RowsError::NotAManifold)?;
+    let position = routing.port_position(port, &project.catalogue).unwrap_or(host.position);
+    let part = Part {
         id: PartId::next(routing.parts.iter().map(|part| part.id)),
         tag: routing.free_tag('B'),
         entry: plug.key.clone(),
-        section: manifold.section,
-        position: routing.port_position(port, &project.catalogue).unwrap_or(manifold.position),
+        section: host.section,
+        position,
         turn: Angle::ZERO,
         mount: Some(port),
         shut: false,
-    });
+    };
+    routing.parts.push(part);
+    Ok(())
+}
+
+fn plugged(project: &Project, routing: &Routing, manifolds: &[PartId]) -> Result<Vec<Edit>, RowsError> {
+    let mut next = routing.clone();
+    for manifold in manifolds {
+        for number in free_outlets(project, routing, *manifold, &BTreeSet::new()) {
+            add_plug(project, &mut next, PortRef { part: *manifold, port: Port::Outlet(number) })?;
+        }
+    }
+    Ok(vec![Edit::PutRouting(Box::new(next))])
+}
+
+fn blanked(project: &Project, routing: &Routing, row: RowId) -> Result<Vec<Edit>, RowsError> {
+    let number = project.bar.row(row).map_or(0, |row| row.number);
+    let port = routing.feed_of(row).and_then(|feed| feed.from.port()).ok_or(RowsError::NotFed(number))?;
+    let manifold = routing.part(port.part).ok_or(RowsError::NotAManifold)?;
+    let mut next = routing.clone();
+    add_plug(project, &mut next, port)?;
     let rows = rows_of(project, routing, port.part);
     match assign(project, &mut next, &[(port.part, rows)]) {
         Err(RowsError::TooMany { .. }) => Err(RowsError::NoOutletLeft(manifold.tag.clone())),

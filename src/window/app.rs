@@ -45,6 +45,8 @@ pub struct App {
     help: bool,
     styled: bool,
     title: String,
+    /// Where the drawing is: what has the focus there leaves arrow keys and Enter to the commands.
+    drawing: egui::Rect,
 }
 
 impl App {
@@ -62,6 +64,7 @@ impl App {
             help: false,
             styled: false,
             title: String::new(),
+            drawing: egui::Rect::NOTHING,
         }
     }
 
@@ -112,6 +115,7 @@ impl App {
         egui::CentralPanel::default()
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))
             .show(ui, |ui| {
+                self.drawing = ui.max_rect();
                 if self.routing_bar.show(ui, &mut self.session) {
                     self.compare.toggle(&mut self.session);
                 }
@@ -156,6 +160,7 @@ impl App {
     fn keys(&mut self, ctx: &Context) {
         let modal = self.path_dialog.is_some() || self.waiting.is_some() || self.compare.is_modal();
         let typing = ctx.text_edit_focused();
+        let elsewhere = self.focus_elsewhere(ctx);
         let mut asked = None;
         for entry in TABLE {
             let Some(keys) = entry.keys else { continue };
@@ -172,6 +177,11 @@ impl App {
                     | Command::SelectAll
             );
             if modal || (typing && (plain || own)) {
+                continue;
+            }
+            // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
+            let shared = !keys.ctrl && (key == Key::Enter || keys.key.starts_with("Arrow"));
+            if shared && (elsewhere || commands::obstacle(&self.session, entry.command).is_some()) {
                 continue;
             }
             // The modifiers of the event, not of the frame: a quick hand has let go of Ctrl by the end of a slow one.
@@ -201,6 +211,21 @@ impl App {
         if let Some(command) = asked {
             self.run(command, ctx);
         }
+    }
+
+    /// Something outside the drawing has the focus. What has it inside keeps it when arrow keys move a part.
+    fn focus_elsewhere(&self, ctx: &Context) -> bool {
+        let Some(id) = ctx.memory(|memory| memory.focused()) else { return false };
+        let inside = ctx.read_response(id).is_some_and(|response| self.drawing.contains_rect(response.rect));
+        if inside && commands::obstacle(&self.session, Command::NudgeLeft).is_none() {
+            let filter = egui::EventFilter {
+                horizontal_arrows: true,
+                vertical_arrows: true,
+                ..egui::EventFilter::default()
+            };
+            ctx.memory_mut(|memory| memory.set_focus_lock_filter(id, filter));
+        }
+        !inside
     }
 
     fn menus(&mut self, ui: &mut Ui) {

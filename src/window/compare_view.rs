@@ -61,13 +61,10 @@ struct Open {
 impl CompareView {
     /// Opens it on the routing in hand and its neighbour, or closes it.
     pub fn toggle(&mut self, session: &mut Session) {
-        self.open = match self.open.take() {
-            Some(_) => None,
-            None => {
-                session.take(Tool::Select);
-                Some(Open::new(session))
-            }
-        };
+        if self.open.take().is_none() {
+            session.take(Tool::Select);
+            self.open = Some(Open::new(session));
+        }
     }
 
     /// It is shown.

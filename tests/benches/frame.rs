@@ -95,8 +95,8 @@ fn bar(rows: usize) -> Project {
         for section in &one.bar.sections {
             let mut section = section.clone();
             section.id = SectionId(section.id.0 + by);
-            section.left = section.left + Length::metres(aside);
-            section.right = section.right + Length::metres(aside);
+            section.left += Length::metres(aside);
+            section.right += Length::metres(aside);
             if let Some(hinge) = &mut section.hinge {
                 hinge.parent = SectionId(hinge.parent.0 + by);
                 hinge.point = moved(hinge.point);
@@ -111,7 +111,7 @@ fn bar(rows: usize) -> Project {
             row.id = RowId(row.id.0 + by);
             row.number += 80 * copy as u32;
             row.section = SectionId(row.section.0 + by);
-            row.x = row.x + Length::metres(aside);
+            row.x += Length::metres(aside);
             all.bar.rows.push(row);
         }
         let end = |end: &equirow::plan::End| match *end {

@@ -130,10 +130,13 @@ fn matched(
     pairs.chain((0..b).filter(|other| !taken[*other]).map(|other| (None, Some(other)))).collect()
 }
 
+/// A tag and what bears it.
+type Named<'a> = (&'a str, Subject);
+
 /// One difference, if there is one: `what` are its pieces, `moved` whether only the place differs.
 fn difference(
     kind: &'static str,
-    (a, b): (Option<(&str, Subject)>, Option<(&str, Subject)>),
+    (a, b): (Option<Named<'_>>, Option<Named<'_>>),
     what: &[String],
     moved_only: bool,
 ) -> Option<ItemDifference> {

@@ -228,16 +228,13 @@ fn lines(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Vec<Line> {
     }
     let mut at = 0;
     for (figure, amount) in figures::figures(project, b, here) {
-        match lines.iter().position(|line| line.figure.key == figure.key) {
-            Some(found) => {
-                lines[found].b = amount;
-                at = found + 1;
-            }
-            None => {
-                let a = absent(&figure);
-                lines.insert(at.min(lines.len()), Line { figure, a, b: amount });
-                at += 1;
-            }
+        if let Some(found) = lines.iter().position(|line| line.figure.key == figure.key) {
+            lines[found].b = amount;
+            at = found + 1;
+        } else {
+            let a = absent(&figure);
+            lines.insert(at.min(lines.len()), Line { figure, a, b: amount });
+            at += 1;
         }
     }
     lines

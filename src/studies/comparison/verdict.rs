@@ -85,16 +85,15 @@ impl Speaker<'_> {
         let outcome = self.sides[solved].outcome;
         let fed = rows_fed(outcome);
         let of = rows_in_use(outcome);
-        let mut says = format!("{} feeds {fed} of {of} rows", self.name(solved));
-        if let Some(evenness) = outcome.evenness {
-            says += &format!(
+        let evenness = outcome.evenness.map_or_else(String::new, |evenness| {
+            format!(
                 "; {}its rows differ by {} (coefficient of variation) and the farthest is {} off target",
                 self.where_looked_at(),
                 self.percent(evenness.cv),
                 self.percent(farthest(outcome))
-            );
-        }
-        sentences.push(says);
+            )
+        });
+        sentences.push(format!("{} feeds {fed} of {of} rows{evenness}", self.name(solved)));
         sentences
     }
 

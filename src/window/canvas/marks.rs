@@ -235,7 +235,7 @@ impl<'a> Marks<'a> {
             let words = match mark.signum() {
                 0 => number,
                 1 if mark == last => format!("{number} {} fwd", unit.symbol),
-                -1 if mark == first => format!("{number} {} back", unit.symbol),
+                -1 if mark == first => format!("{number} back"),
                 _ => number,
             };
             let galley = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.soft);

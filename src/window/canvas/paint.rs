@@ -324,14 +324,28 @@ impl Canvas<'_> {
             if size.x > right - left {
                 continue;
             }
+            // Beside a hose rather than over it, then on a ground of its own over it.
+            let aside = (right - left - size.x) / 2.0 - 2.0;
+            let mut over: Option<Placed> = None;
             for step in 0..12u8 {
                 let foot = (at.y - 1.0 - 4.0 * f32::from(step)).max(self.rect.top() + size.y + 2.0);
-                let centre = pos2(f32::midpoint(left, right), foot - size.y / 2.0);
-                let rect = Rect::from_center_size(centre, size);
-                let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
-                if self.rect.contains_rect(rect) && !obstacles.solid.iter().any(taken) {
-                    return Some(Placed { rect, galley, crosses: 0.0, inside: false, leader: None });
+                for share in [0.0, -0.6, 0.6] {
+                    let x = f32::midpoint(left, right) + aside.max(0.0) * share;
+                    let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
+                    let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
+                    if !self.rect.contains_rect(rect) || obstacles.solid.iter().any(taken) {
+                        continue;
+                    }
+                    let hose = |(a, b, weight): &(Pos2, Pos2, f32)| *weight > 1.0 && crosses(rect, *a, *b);
+                    let galley = galley.clone();
+                    if !obstacles.lines.iter().any(hose) {
+                        return Some(Placed { rect, galley, crosses: 0.0, inside: false, leader: None });
+                    }
+                    over = over.or(Some(Placed { rect, galley, crosses: 1.0, inside: false, leader: None }));
                 }
+            }
+            if over.is_some() {
+                return over;
             }
         }
         None

@@ -144,14 +144,13 @@ fn words(row: &RowDifference, labels: [&str; 2]) -> String {
         Some(deviation) => format!("{label}: {} % off target", signed_percent(deviation)),
         None => format!("{label}: {}", crate::drawing::deviation::why_not_fed(state).unwrap_or("no number")),
     };
-    let mut text = format!(
-        "Row {}\n{}\n{}",
+    let difference = row
+        .difference()
+        .map_or_else(String::new, |difference| format!("\ndifference {} points", signed_percent(difference)));
+    format!(
+        "Row {}\n{}\n{}{difference}",
         row.number,
         own(labels[0], row.a, row.a_state),
         own(labels[1], row.b, row.b_state)
-    );
-    if let Some(difference) = row.difference() {
-        text += &format!("\ndifference {} points", signed_percent(difference));
-    }
-    text
+    )
 }
