@@ -65,7 +65,14 @@ pub fn catalogue() -> Catalogue {
     let mut entries: Vec<Entry> = Vec::new();
     let mut add = |key: String, description: String, item: Item| {
         let part_number = format!("GEN-{:03}", entries.len() + 1);
-        entries.push(Entry { key: EntryKey(key), description, part_number, price: None, item });
+        // Rolls as they are usual (common practice, no source).
+        let roll = match item {
+            Item::Hose(_) => Some(Length::metres(30.0)),
+            Item::Tube(_) => Some(Length::metres(100.0)),
+            Item::MeteringTube(_) => Some(Length::metres(50.0)),
+            _ => None,
+        };
+        entries.push(Entry { key: EntryKey(key), description, part_number, price: None, roll, item });
     };
     let smooth = mm(0.0015);
     for (bore, outside, bend) in [

@@ -382,6 +382,7 @@ fn catalogue(outlets: u16) -> Catalogue {
         description: name.into(),
         part_number: String::new(),
         price: None,
+        roll: None,
         item,
     });
     Catalogue { entries: entries.collect() }

@@ -7,6 +7,7 @@ mod asked;
 pub mod compare;
 pub mod export;
 pub mod network;
+pub mod sheet;
 pub mod solve;
 
 use std::io::Write as _;
@@ -37,12 +38,18 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 4] = [
+const SUBCOMMANDS: [Subcommand; 5] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
         about: "Solves a routing of a project: pressures, and the flow of every row",
         run: solve::run,
+    },
+    Subcommand {
+        name: "sheet",
+        usage: sheet::USAGE,
+        about: "Writes the sheets of a routing: drawings and lists to build from",
+        run: sheet::run,
     },
     Subcommand {
         name: "compare",

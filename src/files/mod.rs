@@ -8,12 +8,14 @@
 
 mod embedded;
 pub mod epa_file;
+mod exports;
 mod layout;
 pub mod network_file;
 pub mod project_file;
 mod recent;
 
 pub use embedded::{demo, generic_catalogue};
+pub use exports::{Export, write_exports};
 pub use project_file::{
     ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text, write_whole,
 };

@@ -65,6 +65,9 @@ pub struct Entry {
     pub part_number: String,
     /// What it costs, if anyone said: per metre for hoses and tubes, per piece otherwise.
     pub price: Option<Price>,
+    /// Length of a roll of hose or tube as it is sold, if anyone said; above 0, only for what is cut from a length.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub roll: Option<Length>,
     /// What it is and how it behaves.
     pub item: Item,
 }
@@ -231,6 +234,11 @@ impl Item {
             Self::SmallTee { .. } => "small tee",
             Self::Fitting { .. } => "fitting",
         }
+    }
+
+    /// Sold by length and cut: a hose or a tube.
+    pub const fn is_cut(&self) -> bool {
+        matches!(self, Self::Hose(_) | Self::Tube(_) | Self::MeteringTube(_))
     }
 
     /// The letter that tags of this kind start with; none for what is not placed on the bar.

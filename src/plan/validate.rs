@@ -326,6 +326,19 @@ pub fn entry(entry: &Entry) -> Vec<Problem> {
             "three capital letters, as in ISO 4217",
         );
     }
+    if let Some(roll) = entry.roll {
+        review.claim(
+            entry.item.is_cut(),
+            || format!("it is a {} with a roll length", entry.item.kind()),
+            "leave the roll length out; only hoses and tubes have one",
+        );
+        review.above_zero("roll length", roll);
+        review.claim(
+            roll.si() <= 10_000.0,
+            || format!("its roll length is {} m", roll.si()),
+            "check the unit",
+        );
+    }
     let stock = |review: &mut Review, stock: &HoseStock| {
         review.above_zero("bore", stock.bore);
         review.claim(

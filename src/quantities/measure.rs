@@ -48,6 +48,8 @@ pub struct Unit {
 pub enum Measure {
     /// Positions, hose lengths: m or ft.
     Distance,
+    /// Lengths to cut hoses and tubes to, as a tape measure shows them: mm or in.
+    CutLength,
     /// Bores, diameters: mm or in.
     Bore,
     /// Mesh openings: µm.
@@ -120,6 +122,13 @@ impl Measure {
     const fn units(self) -> &'static [Unit] {
         match self {
             Self::Distance => &[METRE, FEET, MILLIMETRE, CENTIMETRE, INCHES],
+            Self::CutLength => &[
+                unit!("mm", 1e-3, 0, &[]),
+                unit!("in", INCH, 2, &["inch", "inches", "\"", "''"]),
+                METRE,
+                FEET,
+                CENTIMETRE,
+            ],
             Self::Bore => &[MILLIMETRE, INCHES, CENTIMETRE, METRE, MICROMETRE],
             Self::Opening => &[MICROMETRE, MICROMETRE, MILLIMETRE, INCHES],
             Self::Pressure => &[
@@ -315,8 +324,9 @@ mod tests {
         }
     }
 
-    const ALL: [Measure; 17] = [
+    const ALL: [Measure; 18] = [
         Measure::Distance,
+        Measure::CutLength,
         Measure::Bore,
         Measure::Opening,
         Measure::Pressure,
