@@ -3,7 +3,10 @@
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
+pub mod cuts;
+mod list_file;
 pub mod network;
+pub mod parts;
 pub mod solve;
 
 use std::io::Write as _;
@@ -34,12 +37,24 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 2] = [
+const SUBCOMMANDS: [Subcommand; 4] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
         about: "Solves a routing of a project: pressures, and the flow of every row",
         run: solve::run,
+    },
+    Subcommand {
+        name: "parts",
+        usage: parts::USAGE,
+        about: "Writes the parts list of a routing as CSV or XLSX",
+        run: parts::run,
+    },
+    Subcommand {
+        name: "cuts",
+        usage: cuts::USAGE,
+        about: "Writes the hose and tube cut list of a routing as CSV or XLSX",
+        run: cuts::run,
     },
     Subcommand {
         name: "network",

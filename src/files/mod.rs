@@ -6,14 +6,16 @@
 //! Never here: what a project means (that is [`plan`](crate::plan)), dialogs, or anything of the window's own
 //! storage. Start reading at [`project_file`].
 
+pub mod catalogue_file;
 mod embedded;
 mod layout;
 pub mod network_file;
 pub mod project_file;
 mod recent;
 
+pub use catalogue_file::{open_catalogue, save_catalogue};
 pub use embedded::{demo, generic_catalogue};
 pub use project_file::{
-    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text,
+    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text, write_whole,
 };
 pub use recent::{recent, remember};

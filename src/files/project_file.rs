@@ -46,7 +46,7 @@ impl ReadError {
         Self { file: None, problems: vec![problem] }
     }
 
-    fn of(mut self, file: &Path) -> Self {
+    pub(super) fn of(mut self, file: &Path) -> Self {
         self.file = Some(file.to_owned());
         self
     }
@@ -246,7 +246,7 @@ pub fn open(path: &Path) -> Result<Project, ReadError> {
     read_file(path).and_then(|text| read_text(&text)).map_err(|error| error.of(path))
 }
 
-fn read_file(path: &Path) -> Result<String, ReadError> {
+pub(super) fn read_file(path: &Path) -> Result<String, ReadError> {
     let failed = |error: &io::Error| {
         let advice = match error.kind() {
             io::ErrorKind::NotFound => "check the name and the folder",
@@ -296,7 +296,7 @@ pub fn save(path: &Path, project: &Project) -> Result<(), WriteError> {
 }
 
 /// Puts bytes in the place of a file, whole or not at all. Permissions are kept, links are followed.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     let failed = |error: &io::Error| {
         let advice = match error.kind() {
             io::ErrorKind::NotFound => "choose a folder that exists",

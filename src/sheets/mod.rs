@@ -7,8 +7,13 @@
 //! floor could give. Start reading at [`document`].
 
 pub mod cautions;
+pub mod commissioning;
 pub mod cut_list;
 pub mod document;
+mod fitting_order;
+pub mod fitting_steps;
 pub mod packing;
 pub mod parts_list;
 mod places;
+pub mod port_list;
+pub mod spreadsheet;
