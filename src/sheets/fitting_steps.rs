@@ -521,8 +521,17 @@ impl<'a> Work<'a> {
                 && (piece.tag == feed.tag
                     || piece.tag.strip_prefix(feed.tag.as_str()).is_some_and(|rest| rest.starts_with('.')))
         };
-        let mut words: Vec<String> =
-            self.pieces.iter().filter(own).map(|piece| self.piece_words(piece)).collect();
+        let mut words: Vec<String> = self
+            .pieces
+            .iter()
+            .filter(own)
+            .map(|piece| {
+                // The metering is not in yet, so the tube goes to its row and ends open there.
+                let to = piece.to.rsplit_once(" of ").map_or(piece.to.as_str(), |(_, row)| row);
+                let to = if to.starts_with("row ") { to } else { piece.to.as_str() };
+                self.piece_words(&Piece { to: to.to_owned(), ..piece.clone() })
+            })
+            .collect();
         if let Some(split) = &feed.split {
             let rows: Vec<u32> = feed
                 .branches
