@@ -51,6 +51,8 @@ pub enum Command {
     GiveRows,
     /// Turn the selected parts.
     Turn,
+    /// The catalogue as a table.
+    Catalogue,
     /// List keys and cautions.
     Help,
 }
@@ -125,7 +127,7 @@ const fn entry(command: Command, label: &'static str, menu: Menu, keys: Keys, ab
 }
 
 /// All commands in the order of the menus.
-pub const TABLE: [Entry; 25] = [
+pub const TABLE: [Entry; 26] = [
     entry(Command::New, "New", Menu::File, ctrl("N"), "Start a bar with nothing placed on it"),
     entry(Command::Open, "Open…", Menu::File, ctrl("O"), "Open a project file"),
     entry(Command::Save, "Save", Menu::File, ctrl("S"), "Save the project to its file"),
@@ -191,6 +193,13 @@ pub const TABLE: [Entry; 25] = [
         Menu::Routing,
         plain("W"),
         "Click a manifold, then drag across rows",
+    ),
+    entry(
+        Command::Catalogue,
+        "Catalogue…",
+        Menu::Edit,
+        ctrl("G"),
+        "Edit descriptions, part numbers and prices; compare with another catalogue; export",
     ),
     entry(
         Command::Help,

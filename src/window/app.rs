@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use eframe::egui::{Context, Frame, Key, Margin, Panel, RichText, ScrollArea, Ui, ViewportCommand};
 
 use super::canvas::view::Canvas;
+use super::catalogue_table::CatalogueTable;
 use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
 use super::theme::{self, Theme};
 use super::{details, panels, top_bar};
@@ -31,6 +32,7 @@ pub struct App {
     pub session: Session,
     /// The picture of it.
     pub canvas: Canvas,
+    catalogue: CatalogueTable,
     path_dialog: Option<PathDialog>,
     waiting: Option<Next>,
     after_save: Option<Next>,
@@ -47,6 +49,7 @@ impl App {
         Self {
             session,
             canvas: Canvas::default(),
+            catalogue: CatalogueTable::default(),
             path_dialog: None,
             waiting: None,
             after_save: None,
@@ -103,6 +106,7 @@ impl App {
                 self.routings(ui);
                 self.canvas.show(ui, &mut self.session);
             });
+        self.catalogue.show(&ctx, &mut self.session);
         self.dialogs(&ctx);
         self.close_or_ask(&ctx);
         self.window_title(&ctx);
@@ -313,6 +317,7 @@ impl App {
                     if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
                 ctx.set_theme(theme);
             }
+            Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
             Command::Help => self.help = !self.help,
             // The tools above; a catalogue without such an entry has nothing to place.
             _ => {
