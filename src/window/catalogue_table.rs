@@ -410,7 +410,7 @@ fn name(ui: &Ui, id: Id, text: String) {
 
 /// A cell to type into; what was typed once Enter or leaving it ended that.
 fn text_cell(ui: &mut Ui, key: &EntryKey, heading: &str, value: &str, width: f32) -> Option<String> {
-    let id = Id::new(("catalogue cell", &key.0, heading));
+    let id = Id::unique(("catalogue cell", &key.0, heading));
     let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
     let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(width - 8.0);
     let response = ui.add_sized(vec2(width, 20.0), edit);
