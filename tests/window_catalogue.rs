@@ -69,7 +69,8 @@ fn another_catalogue_is_shown_before_it_is_taken() {
     type_into(&mut harness, "File, RON or CSV", path.to_str().unwrap());
     harness.get_by_label("Compare with it").click();
     harness.run();
-    let head = format!("{}: 1 new, 1 changed, {} the same, 0 in conflict", path.display(), theirs.entries.len() - 2);
+    let head =
+        format!("{}: 1 new, 1 changed, {} the same, 0 in conflict", path.display(), theirs.entries.len() - 2);
     harness.get_by_label(&head);
     harness.get_by_label("Price: nothing becomes 4.25 AUD");
     assert_eq!(*harness.state().session.project(), before, "looking changes nothing");
