@@ -74,10 +74,8 @@ pub fn commissioning_sheet(project: &Project, routing: &Routing) -> Document {
     };
     let liquid_outcomes = at(project);
     let water_outcomes = water.as_ref().map(at);
-    let usual = speeds
-        .iter()
-        .position(|speed| *speed == project.application.usual)
-        .unwrap_or_else(|| speeds.len() / 2);
+    let usual =
+        speeds.iter().position(|speed| *speed == project.application.usual).unwrap_or(speeds.len() / 2);
     document.blocks.push(Block::Facts(conditions(project)));
     document.blocks.push(Block::Facts(limits(project)));
     if liquid_outcomes.iter().any(|outcome| !outcome.status.has_numbers()) {
@@ -284,7 +282,7 @@ fn pressures(project: &Project, routing: &Routing, outcomes: &[Outcome], caption
     let mut notes =
         vec!["All pressures are gauge pressures, with everything open and nothing blocked.".to_owned()];
     let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(Item::Gauge { .. }));
-    if !parts.iter().any(|part| gauges(&part)) {
+    if !parts.iter().any(|part| gauges(part)) {
         notes.push(
             "No gauge is placed: the pressures are those at the manifolds' inlets; fit a gauge to read them."
                 .to_owned(),

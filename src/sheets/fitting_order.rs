@@ -152,7 +152,7 @@ fn heights_where_crossing(a: (Point3, Point3), b: (Point3, Point3)) -> Option<(f
     let (along_a, along_b) = ((dx * by - dy * bx) / cross, (dx * ay - dy * ax) / cross);
     let within = |share: f64| (0.0..=1.0).contains(&share);
     (within(along_a) && within(along_b))
-        .then(|| (a.0.z + along_a * (a.1.z - a.0.z), b.0.z + along_b * (b.1.z - b.0.z)))
+        .then_some((a.0.z + along_a * (a.1.z - a.0.z), b.0.z + along_b * (b.1.z - b.0.z)))
 }
 
 /// Tags of the lines that pass beneath a part's body and don't end on it.

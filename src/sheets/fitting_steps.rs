@@ -5,6 +5,7 @@
 //! the bar is let down to the ground. Intervals and habits of the trade are common practice, no source.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
 
 use super::cautions;
 use super::cut_list::{Piece, pieces};
@@ -228,7 +229,8 @@ impl<'a> Work<'a> {
                     );
                     let beneath = beneath_part(self.project, self.routing, part, &self.runs);
                     if !beneath.is_empty() {
-                        words.push_str(&format!(
+                        let _ = write!(
+                            words,
                             "; {} beneath it: lay that first, then fasten {}",
                             if beneath.len() == 1 {
                                 format!("{} passes", beneath[0])
@@ -236,7 +238,7 @@ impl<'a> Work<'a> {
                                 format!("{} pass", places::tags(&beneath))
                             },
                             part.tag
-                        ));
+                        );
                     }
                     if !self.from_pump.contains_key(&part.id) {
                         words.push_str("; no hose joins it to the pump yet");
@@ -295,11 +297,11 @@ impl<'a> Work<'a> {
 
     fn run_words(&self, run: &Run) -> String {
         let mut words = self.piece(&run.tag).map_or_else(|| run.tag.clone(), |piece| self.piece_words(piece));
-        words.push_str(&format!("; hose{}", self.of_item(&run.line.stock)));
+        let _ = write!(words, "; hose{}", self.of_item(&run.line.stock));
         let mut fittings: Vec<&EntryKey> = run.fittings.iter().collect();
         fittings.sort();
         for same in fittings.chunk_by(|a, b| a == b) {
-            words.push_str(&format!(", {} × fitting{}", same.len(), self.of_item(same[0])));
+            let _ = write!(words, ", {} × fitting{}", same.len(), self.of_item(same[0]));
         }
         words
     }
