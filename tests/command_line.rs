@@ -398,3 +398,67 @@ fn a_metering_tube_is_exported_as_the_pipe_it_is_at_that_flow_and_says_so() {
         assert!((flow / one.flow.unwrap().si() - 1.0).abs() < 1e-9, "{name}");
     }
 }
+
+const NINE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/nine-metre-bar.ron");
+
+#[test]
+fn lists_are_written_whole_or_not_at_all() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    for (what, name) in [
+        ("parts", "a list µ \"x\".csv"),
+        ("parts", "LIST.XLSX"),
+        ("cuts", "-cuts.csv"),
+        ("cuts", "cuts.xlsx"),
+    ] {
+        let output = equirow(&[what, NINE, "--out", &path(name)]);
+        assert_eq!(
+            (code(&output), err(&output).as_str(), out(&output).as_str()),
+            (0, "", ""),
+            "{what} {name}"
+        );
+        assert!(fs::metadata(path(name)).unwrap().len() > 500);
+    }
+    let text = fs::read_to_string(path("-cuts.csv")).unwrap();
+    // A heading, nine hoses and thirty-six tubes.
+    assert_eq!(text.lines().count(), 1 + 9 + 36);
+    assert!(text.lines().any(|line| line.contains("measure through the full fold before cutting")));
+
+    // What was there stays when the new one can't be written.
+    let output = equirow(&["parts", NINE, "--out", &path("no folder/parts.csv")]);
+    assert_eq!(code(&output), 3);
+    assert!(err(&output).contains("choose a folder that exists"), "{}", err(&output));
+    let mut permissions = fs::metadata(path("cuts.xlsx")).unwrap().permissions();
+    permissions.set_readonly(true);
+    fs::set_permissions(path("cuts.xlsx"), permissions).unwrap();
+    let before = fs::read(path("cuts.xlsx")).unwrap();
+    let output = equirow(&["parts", NINE, "--out", &path("cuts.xlsx")]);
+    assert_eq!(code(&output), 3);
+    assert!(err(&output).contains("write-protected"), "{}", err(&output));
+    assert_eq!(fs::read(path("cuts.xlsx")).unwrap(), before);
+    fs::create_dir(path("folder.csv")).unwrap();
+    assert_eq!(code(&equirow(&["parts", NINE, "--out", &path("folder.csv")])), 3);
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 5, "nothing is left beside the files");
+}
+
+#[test]
+fn wrong_usage_of_lists_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let list = folder.path().join("list.csv").to_str().unwrap().to_owned();
+    let pdf = folder.path().join("list.pdf").to_str().unwrap().to_owned();
+    for (arguments, expected, says) in [
+        (vec!["parts", NINE], 2, "give --out"),
+        (vec!["parts", "--out", &list], 2, "no project file is named"),
+        (vec!["parts", NINE, "--out"], 2, "--out needs a value"),
+        (vec!["parts", NINE, NINE, "--out", &list], 2, "two projects are named"),
+        (vec!["cuts", NINE, "--out", &pdf], 2, "neither a .csv nor a .xlsx"),
+        (vec!["cuts", NINE, "--out", &list, "--colour", "red"], 2, "--colour is not known"),
+        (vec!["cuts", NINE, "--out", &list, "--routing", "Z"], 2, "no routing \"Z\"; it has A"),
+        (vec!["cuts", "nowhere.ron", "--out", &list], 3, "nowhere.ron"),
+    ] {
+        let output = equirow(&arguments);
+        assert_eq!(code(&output), expected, "{arguments:?}");
+        assert!(err(&output).contains(says), "{arguments:?}: {}", err(&output));
+    }
+    assert!(!folder.path().join("list.csv").exists());
+}

@@ -5,8 +5,11 @@
 
 mod asked;
 pub mod compare;
+pub mod cuts;
 pub mod export;
+mod list_file;
 pub mod network;
+pub mod parts;
 pub mod sheet;
 pub mod solve;
 
@@ -38,7 +41,7 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 5] = [
+const SUBCOMMANDS: [Subcommand; 7] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
@@ -56,6 +59,18 @@ const SUBCOMMANDS: [Subcommand; 5] = [
         usage: compare::USAGE,
         about: "Weighs two routings of a project: figures, what differs, and a verdict in words",
         run: compare::run,
+    },
+    Subcommand {
+        name: "parts",
+        usage: parts::USAGE,
+        about: "Writes the parts list of a routing as CSV or XLSX",
+        run: parts::run,
+    },
+    Subcommand {
+        name: "cuts",
+        usage: cuts::USAGE,
+        about: "Writes the hose and tube cut list of a routing as CSV or XLSX",
+        run: cuts::run,
     },
     Subcommand {
         name: "network",

@@ -6,6 +6,7 @@
 //! Never here: what a project means (that is [`plan`](crate::plan)), dialogs, or anything of the window's own
 //! storage. Start reading at [`project_file`].
 
+pub mod catalogue_file;
 mod embedded;
 pub mod epa_file;
 mod exports;
@@ -14,6 +15,7 @@ pub mod network_file;
 pub mod project_file;
 mod recent;
 
+pub use catalogue_file::{open_catalogue, save_catalogue};
 pub use embedded::{demo, generic_catalogue};
 pub use exports::{Export, write_exports};
 pub use project_file::{

@@ -46,7 +46,7 @@ impl ReadError {
         Self { file: None, problems: vec![problem] }
     }
 
-    fn of(mut self, file: &Path) -> Self {
+    pub(super) fn of(mut self, file: &Path) -> Self {
         self.file = Some(file.to_owned());
         self
     }
@@ -264,7 +264,7 @@ pub fn open(path: &Path) -> Result<Project, ReadError> {
     read_file(path).and_then(|text| read_text(&text)).map_err(|error| error.of(path))
 }
 
-fn read_file(path: &Path) -> Result<String, ReadError> {
+pub(super) fn read_file(path: &Path) -> Result<String, ReadError> {
     let failed = |error: &io::Error| {
         let advice = match error.kind() {
             io::ErrorKind::NotFound => "check the name and the folder",

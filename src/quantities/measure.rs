@@ -78,6 +78,8 @@ pub enum Measure {
     Viscosity,
     /// Litres or US gal.
     Volume,
+    /// What is caught at a row: mL or US fl oz.
+    Catch,
     /// A ratio in per cent.
     Percent,
     /// A plain number without a unit (a loss coefficient, a share).
@@ -185,6 +187,11 @@ impl Measure {
                 unit!("gal", US_GALLON, 2, &["us gal"]),
                 unit!("mL", 1e-6, 0, &["ml"]),
                 unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
+            ],
+            Self::Catch => &[
+                unit!("mL", 1e-6, 0, &["ml"]),
+                unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
+                unit!("L", 1e-3, 3, &["l", "litre", "litres", "liter", "liters"]),
             ],
             Self::Slope | Self::Percent => {
                 &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])]
@@ -324,7 +331,7 @@ mod tests {
         }
     }
 
-    const ALL: [Measure; 18] = [
+    const ALL: [Measure; 19] = [
         Measure::Distance,
         Measure::CutLength,
         Measure::Bore,
@@ -341,6 +348,7 @@ mod tests {
         Measure::Density,
         Measure::Viscosity,
         Measure::Volume,
+        Measure::Catch,
         Measure::Percent,
         Measure::Plain,
     ];

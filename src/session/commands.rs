@@ -161,6 +161,8 @@ pub enum Command {
     NextRouting,
     /// Measure a distance.
     Measure,
+    /// The catalogue as a table.
+    Catalogue,
     /// List keys and cautions.
     Help,
 }
@@ -672,6 +674,13 @@ pub const TABLE: &[Entry] = &[
         "Show the routing after this one",
     ),
     entry(
+        Command::Catalogue,
+        "Catalogue…",
+        Menu::Edit,
+        Some(ctrl("G")),
+        "Edit descriptions, part numbers and prices; compare with another catalogue; export",
+    ),
+    entry(
         Command::Help,
         "Keys and cautions",
         Menu::Help,
@@ -864,6 +873,7 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::SaveAs
         | Command::Quit
         | Command::Compare
+        | Command::Catalogue
         | Command::FitToWindow
         | Command::ZoomIn
         | Command::ZoomOut

@@ -8,9 +8,12 @@
 //! floor could give. Start reading at [`set`] and [`document`].
 
 pub mod cautions;
+pub mod commissioning;
 pub mod cut_list;
 pub mod document;
 pub mod dxf;
+mod fitting_order;
+pub mod fitting_steps;
 pub mod font;
 mod format;
 pub mod packing;
@@ -18,7 +21,9 @@ pub mod parts_list;
 pub mod pdf;
 pub mod picture;
 mod places;
+pub mod port_list;
 pub mod set;
+pub mod spreadsheet;
 pub mod svg;
 mod typeset;
 

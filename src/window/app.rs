@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use eframe::egui::{Context, Frame, Key, Margin, Panel, RichText, ScrollArea, Ui, ViewportCommand};
 
 use super::canvas::view::Canvas;
+use super::catalogue_table::CatalogueTable;
 use super::compare_view::CompareView;
 use super::dialogs::{self, Answer, PathDialog, Purpose, Unsaved};
 use super::routing_bar::RoutingBar;
@@ -37,6 +38,7 @@ pub struct App {
     /// Two routings side by side, when asked for.
     pub compare: CompareView,
     routing_bar: RoutingBar,
+    catalogue: CatalogueTable,
     path_dialog: Option<PathDialog>,
     waiting: Option<Next>,
     after_save: Option<Next>,
@@ -57,6 +59,7 @@ impl App {
             canvas: Canvas::default(),
             compare: CompareView::default(),
             routing_bar: RoutingBar::default(),
+            catalogue: CatalogueTable::default(),
             path_dialog: None,
             waiting: None,
             after_save: None,
@@ -125,6 +128,7 @@ impl App {
     }
 
     fn end_of_frame(&mut self, ctx: &Context) {
+        self.catalogue.show(ctx, &mut self.session);
         self.dialogs(ctx);
         self.close_or_ask(ctx);
         self.window_title(ctx);
@@ -308,6 +312,7 @@ impl App {
                     if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
                 ctx.set_theme(theme);
             }
+            Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
             Command::Help => self.help = !self.help,
             // The session does the rest.
             _ => {}

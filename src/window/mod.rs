@@ -6,6 +6,7 @@
 
 pub mod app;
 pub mod canvas;
+pub mod catalogue_table;
 pub mod compare_view;
 pub mod details;
 pub mod dialogs;
