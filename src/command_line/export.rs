@@ -87,7 +87,7 @@ fn notes(
     ];
     if let Status::AtLimit { shortfall } = solved.status {
         notes.push(format!(
-            "The pump's pressure limit holds the flow {} below what is asked: the supply is a held pressure here",
+            "The supply's limit, its pressure or what the pump delivers, holds the flow {} below what is asked",
             text(Measure::TotalFlow, shortfall.si())
         ));
     }

@@ -268,7 +268,7 @@ fn table(
     let status = match &outcome.status {
         Status::Solved => "solved".to_owned(),
         Status::AtLimit { shortfall } => {
-            format!("at the pressure limit, short by {}", Measure::TotalFlow.text(shortfall.si(), units))
+            format!("at the supply's limit, short by {}", Measure::TotalFlow.text(shortfall.si(), units))
         }
         Status::NothingFed => nothing_fed(outcome).to_owned(),
         Status::Failed { blame, why } if blame.is_empty() => format!("not solved: {why}"),

@@ -19,7 +19,7 @@ use crate::plan::part::{place_offset, port_offset};
 use crate::plan::row::{target_over, width};
 use crate::plan::{
     Control, End, EntryKey, FeedElement, FeedId, Item, LiquidState, ManifoldInlet, OperatingPoint, Part,
-    PartId, Port, PortRef, Project, Routing, RowFeed, RowId,
+    PartId, Port, PortRef, Project, Routing, RowFeed, RowId, Supply,
 };
 use crate::quantities::{Angle, Flow, GRAVITY_M_S2, Length};
 
@@ -499,7 +499,7 @@ impl Assembly {
             .map(|(row, connection)| target_over(connection.width, row, point))
             .sum();
         self.network.graph[self.supply].boundary = match project.supply.control {
-            Control::Metered { .. } => Boundary::Inflow(self.target_total.si()),
+            Control::Metered { .. } => Boundary::Inflow(asked_of(&project.supply, self.target_total).si()),
             Control::Held { pressure } => Boundary::Pressure(pressure.si()),
         };
     }
@@ -523,6 +523,11 @@ impl Assembly {
         let node = self.node_of[self.first_port[part] as usize + place];
         (node != NONE).then(|| NodeIndex::new(node as usize))
     }
+}
+
+/// No more than the pump delivers.
+pub(super) fn asked_of(supply: &Supply, flow: Flow) -> Flow {
+    supply.pump_capacity.map_or(flow, |capacity| flow.min(capacity))
 }
 
 fn port_count(item: &Item) -> usize {

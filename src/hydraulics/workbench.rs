@@ -4,7 +4,7 @@
 //! set-up stays while the topology does), a [`Prepared`] routing keeps the network from one operating point to the
 //! next. Every solve starts from a cold guess, so that the same plan gives the same bits, whatever was solved before.
 
-use super::assembly::Assembly;
+use super::assembly::{Assembly, asked_of};
 use super::connectivity::{ConnectionProblem, connection_problems};
 use super::network::Boundary;
 use super::outcome::{Outcome, Status};
@@ -121,6 +121,24 @@ impl Prepared<'_> {
             return self.failed(point, failure);
         }
         let mut status = Status::Solved;
+        let target = self.assembly.target_total;
+        let most = asked_of(&project.supply, target);
+        if most < target && matches!(project.supply.control, Control::Metered { .. }) {
+            status = Status::AtLimit { shortfall: target - most };
+        }
+        if let (Control::Held { .. }, Some(capacity), Some(solver)) =
+            (project.supply.control, project.supply.pump_capacity, &self.bench.solver)
+        {
+            let total = supplied(&self.assembly, solver.solution());
+            if total > capacity {
+                // More than the pump delivers can't be held: the pressure falls until the flow fits.
+                self.assembly.network.graph[self.assembly.supply].boundary = Boundary::Inflow(capacity.si());
+                if let Err(failure) = self.bench.run(&self.assembly) {
+                    return self.failed(point, failure);
+                }
+                status = Status::AtLimit { shortfall: total - capacity };
+            }
+        }
         if let Control::Metered { limit } = project.supply.control {
             let supply = self.assembly.supply.index();
             let pump =

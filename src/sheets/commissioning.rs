@@ -271,7 +271,7 @@ fn pressures(project: &Project, routing: &Routing, outcomes: &[Outcome], caption
             cells.push(Cell::text(match &outcome.status {
                 Status::Solved => String::new(),
                 Status::AtLimit { shortfall } => format!(
-                    "At the pump's pressure limit; {} short of what is asked",
+                    "At the supply's limit; {} short of what is asked",
                     Measure::TotalFlow.text(shortfall.si(), units)
                 ),
                 Status::NothingFed | Status::Failed { .. } => "Not solved".to_owned(),

@@ -266,7 +266,7 @@ pub fn status(ui: &mut Ui, session: &Session, pointer: Option<crate::geometry::P
         let (state, fine) = match &session.outcome().status {
             Status::Solved => ("Solved for this drawing".to_owned(), true),
             Status::AtLimit { shortfall } => (
-                format!("At the pressure limit: {} short", Measure::TotalFlow.text(shortfall.si(), units)),
+                format!("At the supply's limit: {} short", Measure::TotalFlow.text(shortfall.si(), units)),
                 false,
             ),
             Status::NothingFed => ("No row is connected to the supply".to_owned(), false),

@@ -191,7 +191,7 @@ impl Strip<'_> {
         let (words, colour) = match outcome.map(|outcome| &outcome.status) {
             Some(Status::AtLimit { shortfall }) => {
                 let missing = Measure::TotalFlow.text(shortfall.si(), self.units);
-                (format!("pressure limit reached, {missing} short"), self.theme.warning)
+                (format!("supply limit reached, {missing} short"), self.theme.warning)
             }
             _ => (band, self.theme.soft),
         };
@@ -235,7 +235,7 @@ impl Strip<'_> {
         let title = self.text(at, Align2::LEFT_TOP, words, 13.0, self.theme.ink);
         if let Some(Status::AtLimit { shortfall }) = outcome.map(|outcome| &outcome.status) {
             let missing = Measure::TotalFlow.text(shortfall.si(), self.units);
-            let words = format!("pressure limit reached, {missing} short");
+            let words = format!("supply limit reached, {missing} short");
             let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.warning);
             let left = self.rect.right() - 10.0 - words.size().x;
             if left > title.right() + 16.0 {
