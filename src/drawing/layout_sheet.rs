@@ -104,8 +104,13 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
         let span = (section.left.si() - BEYOND, section.right.si() + BEYOND);
         let asked = scale.filter(|scale| *scale <= SECTION_SCALE);
         let denominator = asked.unwrap_or_else(|| {
-            let mut larger = [10.0, SECTION_SCALE].into_iter();
-            larger.find(|scale| fits(span.1 - span.0, bounds.depth() + 1.0, scale)).unwrap_or(SECTION_SCALE)
+            // Balloons, figures of the rows and the legend take their share of the height.
+            let deep = |scale: &f64| (bounds.depth() + 0.9) * 1000.0 / scale <= area.depth() - 84.0;
+            let wide = |scale: &f64| (span.1 - span.0) * 1000.0 / scale <= room;
+            let larger = [10.0, SECTION_SCALE].into_iter().find(|scale| wide(scale) && deep(scale));
+            // Too wide is split over sheets; too deep can't be, and takes the next scale.
+            let smaller = || [SECTION_SCALE, 50.0, 100.0].into_iter().find(deep);
+            larger.or_else(smaller).unwrap_or(SECTION_SCALE)
         });
         sheets.extend(pieces(Some(section.id), &section.name, span, denominator, room, &[]));
     }
@@ -243,6 +248,17 @@ impl<'a> SheetDrawing<'a, '_> {
         }
     }
 
+    /// What is too deep for the sheet at this scale ends above `lowest`, and the sheet says so.
+    fn cut_off(&self, draft: &mut Draft, window: &mut Bounds, lowest: f64) {
+        if window.min.y >= lowest {
+            return;
+        }
+        window.min.y = lowest;
+        let says = "The rear is cut off: too deep for this paper at this scale";
+        let style = Style::plain(PaperLayer::Words, SMALL).bold();
+        draft.words(Point2::new(self.area.min.x + 5.0, self.area.max.y - 14.0), says, style);
+    }
+
     /// Number of the sheet that shows the same beyond a cut, or the neighbouring section.
     fn neighbour(&self, right: bool) -> Option<(usize, String)> {
         let is_cut = if right { self.sheet.cut.1 } else { self.sheet.cut.0 };
@@ -338,6 +354,11 @@ impl<'a> SheetDrawing<'a, '_> {
     fn write_labels(&mut self, draft: &mut Draft, labels: Vec<Label>, window: &Bounds) {
         let layer = PaperLayer::Words;
         let style = Style::plain(layer, SMALL);
+        for mark in &draft.page.marks {
+            if matches!(mark.kind, MarkKind::Words(_)) {
+                self.places.keep_clear(mark.kind.bounds());
+            }
+        }
         for label in labels {
             let boxes: Vec<Bounds> = label.candidates.iter().map(|(bounds, _)| *bounds).collect();
             let Some((index, crosses)) = self.places.place(&boxes, &window.grown(6.0)) else { continue };
@@ -459,7 +480,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let view = self.view(top, depth.1);
         let lowest = self.area.min.y + legend_height + strip_height + 10.0;
         let mut window = self.window(&view, depth);
-        window.min.y = window.min.y.max(lowest);
+        self.cut_off(draft, &mut window, lowest);
         let heading = self.heading();
         draft.words(
             Point2::new(self.area.min.x + 5.0, self.area.max.y - 9.0),
@@ -682,7 +703,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let view = self.view(top, depth.1);
         let legend_height = 14.0;
         let mut window = self.window(&view, depth);
-        window.min.y = window.min.y.max(self.area.min.y + legend_height + 24.0);
+        self.cut_off(draft, &mut window, self.area.min.y + legend_height + 24.0);
         draft.words(
             Point2::new(self.area.min.x + 5.0, self.area.max.y - 9.0),
             &capital(&self.sheet.name),

@@ -1175,8 +1175,8 @@ impl<'s, 'a> Tree<'s, 'a> {
             let half = flags.fold(5.0, f64::max);
             let column = &mut self.columns[index];
             column.wanted = wanted;
-            column.left = half;
-            column.right = half.max(4.0 + 2.5 * sideways as f64);
+            column.left = half.max(6.0 + 2.5 * sideways as f64);
+            column.right = half.max(6.0 + 2.5 * sideways as f64);
         }
         let reserved: Vec<f64> =
             self.head_ports.values().copied().chain(self.mounted.iter().map(|(_, _, x)| *x)).collect();
@@ -1364,7 +1364,9 @@ impl<'s, 'a> Tree<'s, 'a> {
                             && self.is_sideways(node, *other)
                     })
                     .count();
-                column.x + 5.0 + 2.5 * (before + own) as f64
+                // The second line of a part leaves on the other side, so that it does not lie on the first.
+                let away = 5.0 + 2.5 * before as f64 + 1.25 * own as f64;
+                if own % 2 == 0 { column.x + away } else { column.x - away }
             }
         }
     }
