@@ -102,6 +102,7 @@ fn catalogue(entries: &[(&str, Item)]) -> Catalogue {
         description: (*name).to_owned(),
         part_number: String::new(),
         price: None,
+        roll: None,
         item: *item,
     });
     Catalogue { entries: entries.collect() }

@@ -309,7 +309,7 @@ impl<'a> SheetDrawing<'a, '_> {
         for mark in &draft.page.marks[start..] {
             match (&mark.kind, mark.layer) {
                 (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) => {
-                    self.places.avoid(points)
+                    self.places.avoid(points);
                 }
                 (MarkKind::Line { points, .. }, PaperLayer::Hinge) => self.places.avoid(points),
                 (_, PaperLayer::Part | PaperLayer::Row) => self.places.keep_clear(mark.kind.bounds()),
@@ -319,7 +319,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// The box of a part's symbol on the sheet, if it stands there.
-    fn part_bounds(&self, draft: &Draft, subject: Subject) -> Option<Bounds> {
+    fn part_bounds(draft: &Draft, subject: Subject) -> Option<Bounds> {
         let marks = draft.page.marks.iter().filter(|mark| mark.subject == Some(subject));
         let boxes = marks.filter(|mark| mark.layer == PaperLayer::Part).map(|mark| mark.kind.bounds());
         let all = Bounds::around(boxes.flat_map(|bounds| [bounds.min, bounds.max]));
@@ -389,7 +389,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let height = SMALL * 1.3;
         let mut labels = Vec::new();
         for part in &routing.parts {
-            let Some(bounds) = self.part_bounds(draft, Subject::Part(part.id)) else { continue };
+            let Some(bounds) = Self::part_bounds(draft, Subject::Part(part.id)) else { continue };
             let mut words = part.tag.clone();
             let item = catalogue.item(&part.entry);
             if long {
@@ -533,7 +533,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let mut targets: Vec<(Point2, usize)> = Vec::new();
         for part in &routing.parts {
             let Some(number) = self.source.items.get(&part.entry) else { continue };
-            if let Some(bounds) = self.part_bounds(draft, Subject::Part(part.id)) {
+            if let Some(bounds) = Self::part_bounds(draft, Subject::Part(part.id)) {
                 let long = bounds.width() > 14.0;
                 let x = if long { bounds.min.x + bounds.width() * 0.25 } else { bounds.centre().x };
                 targets.push((Point2::new(x, bounds.max.y - bounds.depth() * 0.3), *number));
@@ -877,7 +877,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let mut kinds: BTreeMap<&'static str, Item> = BTreeMap::new();
         for part in &routing.parts {
             if let Some(item) = project.catalogue.item(&part.entry)
-                && self.part_bounds(draft, Subject::Part(part.id)).is_some()
+                && Self::part_bounds(draft, Subject::Part(part.id)).is_some()
             {
                 kinds.entry(item.kind()).or_insert(*item);
             }
