@@ -89,8 +89,8 @@ pub fn run(arguments: &[String]) -> ExitCode {
     };
     match files::write_exports(out, exports) {
         Ok(written) => {
-            let names: String = written.iter().map(|path| format!("{}\n", path.display())).collect();
-            print(&names, ExitCode::SUCCESS)
+            let names: Vec<String> = written.iter().map(|path| path.display().to_string()).collect();
+            print(&(names.join("\n") + "\n"), ExitCode::SUCCESS)
         }
         Err(error) => {
             eprintln!("equirow: {error}");

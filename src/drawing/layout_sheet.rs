@@ -104,8 +104,13 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
         let span = (section.left.si() - BEYOND, section.right.si() + BEYOND);
         let asked = scale.filter(|scale| *scale <= SECTION_SCALE);
         let denominator = asked.unwrap_or_else(|| {
-            let mut larger = [10.0, SECTION_SCALE].into_iter();
-            larger.find(|scale| fits(span.1 - span.0, bounds.depth() + 1.0, scale)).unwrap_or(SECTION_SCALE)
+            // Balloons, figures of the rows and the legend take their share of the height.
+            let deep = |scale: &f64| (bounds.depth() + 0.9) * 1000.0 / scale <= area.depth() - 84.0;
+            let wide = |scale: &f64| (span.1 - span.0) * 1000.0 / scale <= room;
+            let larger = [10.0, SECTION_SCALE].into_iter().find(|scale| wide(scale) && deep(scale));
+            // Too wide is split over sheets; too deep can't be, and takes the next scale.
+            let smaller = || [SECTION_SCALE, 50.0, 100.0].into_iter().find(deep);
+            larger.or_else(smaller).unwrap_or(SECTION_SCALE)
         });
         sheets.extend(pieces(Some(section.id), &section.name, span, denominator, room, &[]));
     }
@@ -243,6 +248,17 @@ impl<'a> SheetDrawing<'a, '_> {
         }
     }
 
+    /// What is too deep for the sheet at this scale ends above `lowest`, and the sheet says so.
+    fn cut_off(&self, draft: &mut Draft, window: &mut Bounds, lowest: f64) {
+        if window.min.y >= lowest {
+            return;
+        }
+        window.min.y = lowest;
+        let says = "The rear is cut off: too deep for this paper at this scale";
+        let style = Style::plain(PaperLayer::Words, SMALL).bold();
+        draft.words(Point2::new(self.area.min.x + 5.0, self.area.max.y - 14.0), says, style);
+    }
+
     /// Number of the sheet that shows the same beyond a cut, or the neighbouring section.
     fn neighbour(&self, right: bool) -> Option<(usize, String)> {
         let is_cut = if right { self.sheet.cut.1 } else { self.sheet.cut.0 };
@@ -293,7 +309,7 @@ impl<'a> SheetDrawing<'a, '_> {
         for mark in &draft.page.marks[start..] {
             match (&mark.kind, mark.layer) {
                 (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) => {
-                    self.places.avoid(points)
+                    self.places.avoid(points);
                 }
                 (MarkKind::Line { points, .. }, PaperLayer::Hinge) => self.places.avoid(points),
                 (_, PaperLayer::Part | PaperLayer::Row) => self.places.keep_clear(mark.kind.bounds()),
@@ -303,7 +319,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// The box of a part's symbol on the sheet, if it stands there.
-    fn part_bounds(&self, draft: &Draft, subject: Subject) -> Option<Bounds> {
+    fn part_bounds(draft: &Draft, subject: Subject) -> Option<Bounds> {
         let marks = draft.page.marks.iter().filter(|mark| mark.subject == Some(subject));
         let boxes = marks.filter(|mark| mark.layer == PaperLayer::Part).map(|mark| mark.kind.bounds());
         let all = Bounds::around(boxes.flat_map(|bounds| [bounds.min, bounds.max]));
@@ -338,6 +354,11 @@ impl<'a> SheetDrawing<'a, '_> {
     fn write_labels(&mut self, draft: &mut Draft, labels: Vec<Label>, window: &Bounds) {
         let layer = PaperLayer::Words;
         let style = Style::plain(layer, SMALL);
+        for mark in &draft.page.marks {
+            if matches!(mark.kind, MarkKind::Words(_)) {
+                self.places.keep_clear(mark.kind.bounds());
+            }
+        }
         for label in labels {
             let boxes: Vec<Bounds> = label.candidates.iter().map(|(bounds, _)| *bounds).collect();
             let Some((index, crosses)) = self.places.place(&boxes, &window.grown(6.0)) else { continue };
@@ -368,7 +389,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let height = SMALL * 1.3;
         let mut labels = Vec::new();
         for part in &routing.parts {
-            let Some(bounds) = self.part_bounds(draft, Subject::Part(part.id)) else { continue };
+            let Some(bounds) = Self::part_bounds(draft, Subject::Part(part.id)) else { continue };
             let mut words = part.tag.clone();
             let item = catalogue.item(&part.entry);
             if long {
@@ -459,7 +480,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let view = self.view(top, depth.1);
         let lowest = self.area.min.y + legend_height + strip_height + 10.0;
         let mut window = self.window(&view, depth);
-        window.min.y = window.min.y.max(lowest);
+        self.cut_off(draft, &mut window, lowest);
         let heading = self.heading();
         draft.words(
             Point2::new(self.area.min.x + 5.0, self.area.max.y - 9.0),
@@ -512,7 +533,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let mut targets: Vec<(Point2, usize)> = Vec::new();
         for part in &routing.parts {
             let Some(number) = self.source.items.get(&part.entry) else { continue };
-            if let Some(bounds) = self.part_bounds(draft, Subject::Part(part.id)) {
+            if let Some(bounds) = Self::part_bounds(draft, Subject::Part(part.id)) {
                 let long = bounds.width() > 14.0;
                 let x = if long { bounds.min.x + bounds.width() * 0.25 } else { bounds.centre().x };
                 targets.push((Point2::new(x, bounds.max.y - bounds.depth() * 0.3), *number));
@@ -682,7 +703,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let view = self.view(top, depth.1);
         let legend_height = 14.0;
         let mut window = self.window(&view, depth);
-        window.min.y = window.min.y.max(self.area.min.y + legend_height + 24.0);
+        self.cut_off(draft, &mut window, self.area.min.y + legend_height + 24.0);
         draft.words(
             Point2::new(self.area.min.x + 5.0, self.area.max.y - 9.0),
             &capital(&self.sheet.name),
@@ -856,7 +877,7 @@ impl<'a> SheetDrawing<'a, '_> {
         let mut kinds: BTreeMap<&'static str, Item> = BTreeMap::new();
         for part in &routing.parts {
             if let Some(item) = project.catalogue.item(&part.entry)
-                && self.part_bounds(draft, Subject::Part(part.id)).is_some()
+                && Self::part_bounds(draft, Subject::Part(part.id)).is_some()
             {
                 kinds.entry(item.kind()).or_insert(*item);
             }

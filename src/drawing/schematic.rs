@@ -505,25 +505,20 @@ impl Rows<'_, '_, '_> {
         self.draft.subject = Some(subject);
         if !on_manifold {
             // On something else, or on nothing: said beside its end.
-            let says = match feed
-                .from
-                .port()
-                .and_then(|port| Some((self.source.routing.part(port.part)?, port.port)))
-            {
-                Some((part, port)) => {
-                    hose_flag_above(self.draft, at, &part.tag);
-                    format!("{}, {port}", part.tag)
-                }
-                None => {
-                    self.draft.circle(
-                        PaperLayer::Part,
-                        Point2::new(at.x, at.y + 0.9),
-                        0.9,
-                        NARROW,
-                        Some(Shade::PAPER),
-                    );
-                    "loose end".to_owned()
-                }
+            let on =
+                feed.from.port().and_then(|port| Some((self.source.routing.part(port.part)?, port.port)));
+            let says = if let Some((part, port)) = on {
+                hose_flag_above(self.draft, at, &part.tag);
+                format!("{}, {port}", part.tag)
+            } else {
+                self.draft.circle(
+                    PaperLayer::Part,
+                    Point2::new(at.x, at.y + 0.9),
+                    0.9,
+                    NARROW,
+                    Some(Shade::PAPER),
+                );
+                "loose end".to_owned()
             };
             let style = Style::plain(PaperLayer::Words, SMALL);
             self.draft.words_up(Point2::new(at.x + SMALL / 2.0, at.y + 6.0), &says, style);
@@ -1175,8 +1170,8 @@ impl<'s, 'a> Tree<'s, 'a> {
             let half = flags.fold(5.0, f64::max);
             let column = &mut self.columns[index];
             column.wanted = wanted;
-            column.left = half;
-            column.right = half.max(4.0 + 2.5 * sideways as f64);
+            column.left = half.max(6.0 + 2.5 * sideways as f64);
+            column.right = half.max(6.0 + 2.5 * sideways as f64);
         }
         let reserved: Vec<f64> =
             self.head_ports.values().copied().chain(self.mounted.iter().map(|(_, _, x)| *x)).collect();
@@ -1364,7 +1359,9 @@ impl<'s, 'a> Tree<'s, 'a> {
                             && self.is_sideways(node, *other)
                     })
                     .count();
-                column.x + 5.0 + 2.5 * (before + own) as f64
+                // The second line of a part leaves on the other side, so that it does not lie on the first.
+                let away = 5.0 + 2.5 * before as f64 + 1.25 * own as f64;
+                if own % 2 == 0 { column.x + away } else { column.x - away }
             }
         }
     }
@@ -1419,23 +1416,16 @@ impl<'s, 'a> Tree<'s, 'a> {
 
     /// Where a line leaves sideways: at a tee's dot, or at the lines above or below a symbol, by its port.
     fn side_of(&self, node: usize, joining: usize, port: Port, centre: Point2) -> Point2 {
-        match &self.nodes[node].kind {
-            Kind::Part(_, Item::Tee { .. }) => centre,
-            _ => {
-                // With the line that holds the same port, on that side of the symbol.
-                let port_of = |line: usize| {
-                    self.joinings[line]
-                        .ends
-                        .iter()
-                        .find(|(one, _)| *one == Joint::Node(node))
-                        .map(|(_, port)| *port)
-                };
-                let with_up =
-                    self.nodes[node].up.is_some_and(|up| up != joining && port_of(up) == Some(port));
-                let half = self.half(node, with_up);
-                Point2::new(centre.x, if with_up { centre.y + half } else { centre.y - half })
-            }
+        if matches!(self.nodes[node].kind, Kind::Part(_, Item::Tee { .. })) {
+            return centre;
         }
+        // With the line that holds the same port, on that side of the symbol.
+        let port_of = |line: usize| {
+            self.joinings[line].ends.iter().find(|(one, _)| *one == Joint::Node(node)).map(|(_, port)| *port)
+        };
+        let with_up = self.nodes[node].up.is_some_and(|up| up != joining && port_of(up) == Some(port));
+        let half = self.half(node, with_up);
+        Point2::new(centre.x, if with_up { centre.y + half } else { centre.y - half })
     }
 
     fn draw_nodes(&self, draft: &mut Draft<'a>, layer_y: &[f64], places: &mut Places) {

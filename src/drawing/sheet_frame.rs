@@ -372,9 +372,9 @@ mod tests {
             assert_eq!(small.sides().0 * 2.0, large.sides().1);
             assert!((small.sides().1 / small.sides().0 - 2f64.sqrt()).abs() < 0.002);
         }
-        let inches = |paper: Paper| (paper.sides().0 / 25.4, paper.sides().1 / 25.4);
-        for (paper, (width, height)) in [(Paper::Letter, (8.5, 11.0)), (Paper::Tabloid, (11.0, 17.0))] {
-            assert!((inches(paper).0 - width).abs() < 1e-9 && (inches(paper).1 - height).abs() < 1e-9);
+        for (paper, inches) in [(Paper::Letter, (8.5, 11.0)), (Paper::Tabloid, (11.0, 17.0))] {
+            let (short, long) = paper.sides();
+            assert!((short - inches.0 * 25.4).abs() < 1e-9 && (long - inches.1 * 25.4).abs() < 1e-9);
         }
         // The title block fits within the border of every sheet (180 mm, ISO 7200).
         for paper in Paper::ALL {

@@ -240,7 +240,7 @@ const fn line_type(dash: Dash) -> &'static str {
     match dash {
         Dash::Dashed => "DASHED",
         Dash::LongDashDot => "LONG_DASH_DOT",
-        _ => "CONTINUOUS",
+        Dash::Solid => "CONTINUOUS",
     }
 }
 

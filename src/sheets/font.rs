@@ -1,7 +1,7 @@
 //! The font of all papers: DejaVu Sans Condensed, regular and bold, embedded in the program.
 //!
 //! It may be embedded, subset and passed on with the papers; its licence (that of Bitstream Vera; DejaVu's
-//! own changes are in the public domain) lies beside it in `fonts/LICENCE.txt`. Letters stand at the widths of the font one after the other: that is right
+//! own changes are in the public domain) lies beside it in `DejaVuSansCondensed-LICENCE.txt`. Letters stand at the widths of the font one after the other: that is right
 //! for Latin, Greek, Cyrillic, Armenian and Georgian, and what is not of these is refused ([`unwritable`]) instead of
 //! printed wrong.
 
@@ -28,9 +28,9 @@ pub fn font(bold: bool) -> &'static Font {
     static REGULAR: OnceLock<Font> = OnceLock::new();
     static BOLD: OnceLock<Font> = OnceLock::new();
     if bold {
-        BOLD.get_or_init(|| Font::new(include_bytes!("fonts/DejaVuSansCondensed-Bold.ttf")))
+        BOLD.get_or_init(|| Font::new(include_bytes!("DejaVuSansCondensed-Bold.ttf")))
     } else {
-        REGULAR.get_or_init(|| Font::new(include_bytes!("fonts/DejaVuSansCondensed.ttf")))
+        REGULAR.get_or_init(|| Font::new(include_bytes!("DejaVuSansCondensed.ttf")))
     }
 }
 

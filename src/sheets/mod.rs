@@ -62,7 +62,8 @@ impl Date {
             return None;
         }
         let date = Self { year: year.parse().ok()?, month: month.parse().ok()?, day: day.parse().ok()? };
-        let leap = date.year % 4 == 0 && (date.year % 100 != 0 || date.year % 400 == 0);
+        let leap =
+            date.year.is_multiple_of(4) && (!date.year.is_multiple_of(100) || date.year.is_multiple_of(400));
         let days = match date.month {
             2 if leap => 29,
             2 => 28,
@@ -140,7 +141,7 @@ pub(crate) fn dash_pattern(dash: Dash) -> Option<&'static [f64]> {
     match dash {
         Dash::Dashed => Some(&[2.4, 1.0]),
         Dash::LongDashDot => Some(&[6.0, 1.2, 0.6, 1.2]),
-        _ => None,
+        Dash::Solid => None,
     }
 }
 

@@ -325,7 +325,7 @@ impl<'a> Setter<'a> {
         let height = lines as f64 * style.height * LINE_FEED + 2.0;
         let (left, top, width) = (self.room.min.x, self.y, self.room.width());
         self.draw(|page| {
-            page.area(LAYER, &sized(left, top - height, width, height), 0.0, Some(Shade::GROUND))
+            page.area(LAYER, &sized(left, top - height, width, height), 0.0, Some(Shade::GROUND));
         });
         self.cells(&table.columns, &cells, widths, bold);
         self.y -= height;
