@@ -282,7 +282,7 @@ fn pressures(project: &Project, routing: &Routing, outcomes: &[Outcome], caption
     let mut notes =
         vec!["All pressures are gauge pressures, with everything open and nothing blocked.".to_owned()];
     let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(Item::Gauge { .. }));
-    if !parts.iter().any(|part| gauges(part)) {
+    if !parts.iter().any(gauges) {
         notes.push(
             "No gauge is placed: the pressures are those at the manifolds' inlets; fit a gauge to read them."
                 .to_owned(),
