@@ -19,7 +19,7 @@ use equirow::plan::{
     SectionId, Source, Supply, TitleBlock, Tube,
 };
 use equirow::quantities::{
-    Angle, ApplicationRate, Density, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
+    Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
 };
 
 fn main() {
@@ -65,7 +65,14 @@ pub fn catalogue() -> Catalogue {
     let mut entries: Vec<Entry> = Vec::new();
     let mut add = |key: String, description: String, item: Item| {
         let part_number = format!("GEN-{:03}", entries.len() + 1);
-        entries.push(Entry { key: EntryKey(key), description, part_number, price: None, item });
+        // Rolls as they are usual (common practice, no source).
+        let roll = match item {
+            Item::Hose(_) => Some(Length::metres(30.0)),
+            Item::Tube(_) => Some(Length::metres(100.0)),
+            Item::MeteringTube(_) => Some(Length::metres(50.0)),
+            _ => None,
+        };
+        entries.push(Entry { key: EntryKey(key), description, part_number, price: None, roll, item });
     };
     let smooth = mm(0.0015);
     for (bore, outside, bend) in [
@@ -111,7 +118,7 @@ pub fn catalogue() -> Catalogue {
         );
     }
     for bore in [0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.4, 1.6] {
-        let item = Item::MeteringOrifice { bore: mm(bore), cd: 0.72, thickness: mm(1.5) };
+        let item = Item::MeteringOrifice { bore: mm(bore), cd: 0.72, thickness: mm(1.5), creeping: false };
         add(format!("orifice-{bore:.1}"), format!("Metering orifice, {bore:.1} mm, thick plate"), item);
     }
     for (cracking, closing) in [(0.10_f64, 0.07_f64), (0.20, 0.18), (0.35, 0.30)] {
@@ -511,13 +518,14 @@ fn liquid(name: &str, table: &[(f64, f64, f64)], density_source: Source, salt_ou
     }
 }
 
-fn supply(limit: f64, pump: Point3, surface: f64) -> Supply {
+/// A pump of `capacity` L/min, plenty for the bar that it belongs to.
+fn supply(limit: f64, capacity: f64, pump: Point3, surface: f64) -> Supply {
     Supply {
         control: Control::Metered { limit: Pressure::bar(limit) },
         pump,
         tank_surface: Length::metres(surface),
         pump_rated: Pressure::bar(7.0),
-        pump_capacity: None,
+        pump_capacity: Some(Flow::litres_per_minute(capacity)),
         weakest_rated: Pressure::bar(8.0),
     }
 }
@@ -569,7 +577,7 @@ fn nine_metre_bar() -> Project {
             if x < 0.0 { 180.0 } else { 0.0 },
         )
     });
-    let manifolds = [-3.0, 0.0, 3.0].map(|x| plumber.part("manifold-12-middle", x, -0.2, 0.0));
+    let manifolds = [-3.0, 0.0, 3.0].map(|x| plumber.part("manifold-12-middle", x, -0.32, 0.0));
     plumber.mount("gauge-6", manifolds[1], Port::Gauge);
     let pump = Point3::new(0.4, 3.0, 0.7);
     plumber.hose(
@@ -616,7 +624,7 @@ fn nine_metre_bar() -> Project {
         bar,
         liquid,
         application(60.0, [7.0, 9.0, 10.0], 12.0),
-        supply(4.0, pump, 1.5),
+        supply(4.0, 15.0, pump, 1.5),
         vec![routing],
     )
 }
@@ -642,7 +650,14 @@ fn twelve_metre_bar() -> Project {
         "EX-12",
         "Invented example: 40 rows at 30 cm, 5 unequal sections, 4 ranks, two routings",
     );
-    project(title, bar, liquid, application(80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, pump, 1.4), routings)
+    project(
+        title,
+        bar,
+        liquid,
+        application(80.0, [7.0, 9.0, 11.0], 15.0),
+        supply(4.0, 30.0, pump, 1.4),
+        routings,
+    )
 }
 
 const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =
@@ -652,12 +667,12 @@ const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =
 fn twelve_metre_chain(bar: &Bar, catalogue: &Catalogue) -> Routing {
     let note = "A chain from the centre outwards in 8 mm hose: little hose, but each manifold stands at a lower \
                 pressure than the one before it, so the wing tips get less. A teaching case; compare with B";
-    let mut plumber = Plumber::new(bar, catalogue, 1, "A", note, -0.3);
+    let mut plumber = Plumber::new(bar, catalogue, 1, "A", note, 0.0);
     let filter = plumber.part("filter-19-300", -0.7, 1.15, 0.0);
     let manifolds = TWELVE_METRE_MANIFOLDS.map(|(x, outlets)| {
-        plumber.part(&format!("manifold-{outlets}-end"), x, -0.3, if x < 0.0 { 180.0 } else { 0.0 })
+        plumber.part(&format!("manifold-{outlets}-end"), x, 0.0, if x < 0.0 { 180.0 } else { 0.0 })
     });
-    let tee = plumber.part("tee-12", 0.7, -0.3, 0.0);
+    let tee = plumber.part("tee-12", 0.7, 0.0, 0.0);
     plumber.mount("gauge-6", manifolds[2], Port::Gauge);
     plumber.hose(
         19,
@@ -669,12 +684,12 @@ fn twelve_metre_chain(bar: &Bar, catalogue: &Catalogue) -> Routing {
         16,
         port(filter, Port::Out),
         port(manifolds[2], Port::In),
-        vec![on_frame(-0.7, -0.2), on_frame(-0.6, -0.3)],
+        vec![on_frame(-0.7, 0.1), on_frame(-0.6, 0.0)],
     );
     plumber.hose(12, port(manifolds[2], Port::Out), port(tee, Port::In), Vec::new());
     // The left wing's hose goes back past the centre manifold.
     let back =
-        [(0.7, 0.1), (-1.65, 0.1), (-1.95, 0.1), (-2.4, 0.1), (-2.6, -0.3)].map(|(x, y)| on_frame(x, y));
+        [(0.7, 0.22), (-1.65, 0.22), (-1.95, 0.22), (-2.4, 0.22), (-2.6, 0.0)].map(|(x, y)| on_frame(x, y));
     plumber.hose(8, port(tee, Port::Branch), port(manifolds[1], Port::In), back.to_vec());
     plumber.main(8, port(manifolds[1], Port::Out), port(manifolds[0], Port::In));
     plumber.main(8, port(tee, Port::Out), port(manifolds[3], Port::In));
@@ -687,14 +702,14 @@ fn twelve_metre_chain(bar: &Bar, catalogue: &Catalogue) -> Routing {
 fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
     let note = "A star from four tees at the centre, a 12 mm main to every manifold: more hose, nearly one pressure \
                 at all manifolds";
-    let mut plumber = Plumber::new(bar, catalogue, 2, "B", note, 0.3);
+    let mut plumber = Plumber::new(bar, catalogue, 2, "B", note, 0.15);
     let filter = plumber.part("filter-19-300", 0.0, 1.15, 0.0);
     let first = plumber.part("tee-19", 0.0, 0.75, -90.0);
-    let second = plumber.part("tee-19", 0.0, 0.3, 0.0);
-    let left = plumber.part("tee-19", -0.9, 0.3, 180.0);
-    let right = plumber.part("tee-19", 0.9, 0.3, 0.0);
+    let second = plumber.part("tee-19", 0.0, 0.15, 0.0);
+    let left = plumber.part("tee-19", -0.9, 0.15, 180.0);
+    let right = plumber.part("tee-19", 0.9, 0.15, 0.0);
     let manifolds = TWELVE_METRE_MANIFOLDS
-        .map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.3, 0.0));
+        .map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.1, 0.0));
     plumber.mount("gauge-6", manifolds[2], Port::Gauge);
     plumber.hose(
         19,
@@ -708,7 +723,7 @@ fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
         12,
         port(first, Port::Branch),
         port(manifolds[2], Port::In),
-        [(0.4, 0.75), (0.4, -0.1), (0.0, -0.1)].map(|(x, y)| on_frame(x, y)).to_vec(),
+        [(0.4, 0.75), (0.4, 0.03), (0.0, 0.03)].map(|(x, y)| on_frame(x, y)).to_vec(),
     );
     plumber.hose(19, port(second, Port::In), port(left, Port::In), Vec::new());
     plumber.hose(19, port(second, Port::Out), port(right, Port::In), Vec::new());
@@ -717,7 +732,7 @@ fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
     {
         plumber.main(12, port(tee, Port::Out), port(inner, Port::In));
         // The branch faces back on the left side and forward on the right one.
-        let y = if side < 0.0 { 0.1 } else { 0.5 };
+        let y = if side < 0.0 { 0.05 } else { 0.25 };
         let stops = [0.9, 1.65, 1.95, 4.05, 4.35, 5.1].map(|x| on_frame(x * side, y));
         plumber.hose(12, port(tee, Port::Branch), port(outer, Port::In), stops.to_vec());
     }
@@ -748,7 +763,7 @@ fn twenty_four_metre_bar() -> Project {
     let tees =
         [-7.35, -3.9, 3.9, 7.35].map(|x| plumber.part("tee-25", x, 0.2, if x < 0.0 { 0.0 } else { 180.0 }));
     let manifolds =
-        places.map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.2, 0.0));
+        places.map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.1, 0.0));
     plumber.mount("gauge-6", manifolds[3], Port::Gauge);
     plumber.mount("gauge-6", manifolds[6], Port::Gauge);
     plumber.hose(
@@ -763,7 +778,7 @@ fn twenty_four_metre_bar() -> Project {
         19,
         port(first, Port::Branch),
         port(manifolds[3], Port::In),
-        [(0.5, 0.6), (0.5, 0.0), (0.0, 0.0)].map(|(x, y)| on_frame(x, y)).to_vec(),
+        [(0.5, 0.6), (0.5, 0.06), (0.0, 0.06)].map(|(x, y)| on_frame(x, y)).to_vec(),
     );
     // Tees stand with their branch towards the manifold behind them on the right, round the front on the left.
     let towards_centre = [Port::Out, Port::Out, Port::Out, Port::Out];
@@ -775,7 +790,7 @@ fn twenty_four_metre_bar() -> Project {
     for (tee, manifold) in [(0, 1), (1, 2), (2, 4), (3, 5)] {
         let x = places[manifold].0;
         let stops = if x < 0.0 {
-            vec![on_frame(x, 0.35), on_frame(x - 0.25, 0.35), on_frame(x - 0.25, 0.0), on_frame(x, 0.0)]
+            vec![on_frame(x, 0.35), on_frame(x - 0.25, 0.35), on_frame(x - 0.25, 0.06), on_frame(x, 0.06)]
         } else {
             Vec::new()
         };
@@ -803,7 +818,7 @@ fn twenty_four_metre_bar() -> Project {
         bar,
         liquid,
         application(100.0, [8.0, 10.0, 11.0], 15.0),
-        supply(5.0, pump, 1.5),
+        supply(5.0, 75.0, pump, 1.5),
         vec![routing],
     )
 }

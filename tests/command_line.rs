@@ -159,3 +159,306 @@ fn without_a_display_one_sentence_names_the_command() {
     assert_eq!(message.trim().lines().count(), 1, "{message}");
     assert!(message.contains("equirow solve"), "{message}");
 }
+
+fn compare_json(arguments: &[&str], expected: i32) -> serde_json::Value {
+    let output = equirow(&[&["compare"], arguments, &["--format", "json"]].concat());
+    assert_eq!(code(&output), expected, "{}", err(&output));
+    serde_json::from_str(&out(&output)).unwrap()
+}
+
+#[test]
+fn two_routings_are_compared() {
+    let json = compare_json(&[DEMO, "A", "B"], 0);
+    assert_eq!(json["a"]["routing"], "A");
+    assert_eq!(json["speed_km_h"], 9.0);
+    for key in [
+        "cv_slowest_percent",
+        "cv_usual_percent",
+        "du_lowest_quarter_fastest_percent",
+        "farthest_row_usual_percent",
+        "inlet_usual_kpa",
+        "highest_manifold_usual_kpa",
+        "lowest_manifold_usual_kpa",
+        "gauge_usual_kpa.G1",
+        "hose_length_m",
+        "hose_length_m.hose-12",
+        "tube_length_m",
+        "parts",
+        "joints",
+        "joints.hose_joints",
+        "runs_across_hinges",
+        "liquid_held_l",
+        "longest_tube_m",
+        "shortest_tube_m",
+    ] {
+        assert!(json["a"][key].is_number() && json["b"][key].is_number(), "{key}: {}", json["a"][key]);
+    }
+    assert!(json["a"]["cost"].is_null());
+    assert!(json["a"]["cost_unknown_because"].as_str().unwrap().contains("no price"));
+    let differences = json["differences"].as_array().unwrap();
+    for one in differences {
+        let figure = one["figure"].as_str().unwrap();
+        assert_eq!(one["a"], json["a"][figure], "{figure}");
+        assert_eq!(one["b"], json["b"][figure], "{figure}");
+        assert!(one["better"].is_null() || one["better"] == "a" || one["better"] == "b");
+        assert!(["lower", "higher", "neither"].contains(&one["better_is"].as_str().unwrap()));
+    }
+    let cv = differences.iter().find(|one| one["figure"] == "cv_usual_percent").unwrap();
+    assert_eq!(cv["better"], "b");
+    assert_eq!(json["rows"].as_array().unwrap().len(), 40);
+    // The same routing solved on its own has the same figures.
+    let solved = solve_json(&["--routing", "B"]);
+    assert_eq!(json["b"]["cv_usual_percent"], solved["cv_percent"]);
+    assert_eq!(json["b"]["inlet_usual_kpa"], solved["inlet_pressure_kpa"]);
+
+    let same = compare_json(&[DEMO, "A", "A", "--speed", "8,5"], 0);
+    assert_eq!(same["differences"].as_array().unwrap().len(), 0);
+    assert!(same["a"]["cv_looked_at_percent"].is_number(), "8.5 km/h is none of the project's three speeds");
+
+    let text = out(&equirow(&["compare", DEMO, "A", "B"]));
+    assert!(text.contains("Routing B is more even") && text.contains("no price"), "{text}");
+    let reading = |words: &str| text.lines().any(|line| line.contains(words));
+    assert!(reading("CV over rows") && reading("better is") && reading("From A to B"), "{text}");
+}
+
+#[test]
+fn a_comparison_that_cannot_be_made_says_why() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("half.ron");
+    let mut project = equirow::files::demo();
+    project.routings.push(equirow::plan::Routing::empty(equirow::plan::RoutingId(9), "Bare"));
+    equirow::files::save(&path, &project).unwrap();
+    let file = path.to_str().unwrap();
+    let output = equirow(&["compare", file, "A", "Bare"]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("routing Bare: no row is connected to the supply"), "{}", err(&output));
+    let text = out(&output);
+    let cv = text.lines().find(|line| line.contains("CV over rows")).unwrap();
+    assert!(cv.contains(" %") && cv.contains('–'), "the one that can be solved is shown: {text}");
+    let json = compare_json(&[file, "Bare", "B"], 1);
+    assert!(json["a"]["cv_usual_percent"].is_null() && json["b"]["cv_usual_percent"].is_number());
+    assert_eq!(json["a"]["why_not_solved"], "no row is connected to the supply");
+
+    for (arguments, hint) in [
+        (&["compare", DEMO, "A", "C"][..], "no routing \"C\"; it has A, B"),
+        (&["compare", DEMO, "Z", "B"], "no routing \"Z\"; it has A, B"),
+        (&["compare", DEMO, "A"], "two of its routings"),
+        (&["compare"], "no project file"),
+        (&["compare", DEMO, "A", "B", "C"], "one name too many"),
+        (&["compare", DEMO, "A", "B", "--speed", "fast"], "--speed"),
+        (&["compare", DEMO, "A", "B", "--rate", "9"], "--speed, --format"),
+    ] {
+        let output = equirow(arguments);
+        assert_eq!(code(&output), 2, "{arguments:?}");
+        assert!(err(&output).contains(hint), "{arguments:?}: {}", err(&output));
+    }
+    assert_eq!(code(&equirow(&["compare", "no such file.ron", "A", "B"])), 3);
+}
+
+fn pressures_and_flows(text: &str) -> serde_json::Value {
+    let value: serde_json::Value = serde_json::from_str(text).unwrap();
+    assert_eq!(value["status"], "ok", "{text}");
+    value
+}
+
+#[test]
+fn export_writes_a_network_that_solves_to_the_same_flows() {
+    let folder = tempfile::tempdir().unwrap();
+    let (json, inp) = (folder.path().join("out.json"), folder.path().join("out.inp"));
+    let (json, inp) = (json.to_str().unwrap(), inp.to_str().unwrap());
+    for (file, routing) in [
+        ("twelve-metre-bar", "A"),
+        ("twelve-metre-bar", "B"),
+        ("nine-metre-bar", "A"),
+        ("twenty-four-metre-bar", "A"),
+    ] {
+        let project = format!("{}/examples/{file}.ron", env!("CARGO_MANIFEST_DIR"));
+        for point in [&["--slope", "6"][..], &["--temperature", "2", "--speed=11"]] {
+            let arguments = [&["--routing", routing], point].concat();
+            let export = [&["export", &project, "--network", json, "--inp", inp], &arguments[..]].concat();
+            let output = equirow(&export);
+            assert_eq!(code(&output), 0, "{}", err(&output));
+            assert!(out(&output).is_empty());
+            let solved = pressures_and_flows(&out(&equirow(&["network", json])));
+            let report: serde_json::Value = serde_json::from_str(&out(&equirow(
+                &[&["solve", &project, "--format", "json"], &arguments[..]].concat(),
+            )))
+            .unwrap();
+            // Row flows of the file, by elevation-free means: what reaches nodes at the air, against the rows' own.
+            let network: serde_json::Value =
+                serde_json::from_str(&fs::read_to_string(json).unwrap()).unwrap();
+            let air: Vec<&str> = network["nodes"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .filter(|node| node["fixed_pressure_pa"] == 0.0)
+                .map(|node| node["id"].as_str().unwrap())
+                .collect();
+            let mut flows: Vec<f64> = network["links"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .filter(|link| air.contains(&link["to"].as_str().unwrap()))
+                .map(|link| solved["link_flow_m3s"][link["id"].as_str().unwrap()].as_f64().unwrap() * 6e4)
+                .collect();
+            let mut rows: Vec<f64> = report["rows"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .filter(|row| row["fed"] == true)
+                .map(|row| row["flow_l_min"].as_f64().unwrap())
+                .collect();
+            flows.retain(|flow| *flow != 0.0);
+            assert_eq!(flows.len(), rows.len(), "{file} {routing}");
+            flows.sort_by(f64::total_cmp);
+            rows.sort_by(f64::total_cmp);
+            for (flow, row) in flows.iter().zip(&rows) {
+                assert!((flow / row - 1.0).abs() < 1e-9, "{file} {routing}: {flow} and {row}");
+            }
+            let text = fs::read_to_string(inp).unwrap();
+            for word in ["[JUNCTIONS]", "[VALVES]", "; Gravity", "; Friction", "; Project: ", "Headloss D-W"]
+            {
+                assert!(text.contains(word), "{word}");
+            }
+        }
+    }
+}
+
+#[test]
+fn export_answers_with_codes_and_reasons() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let out_file = at("out.json");
+    for (arguments, expected, hint) in [
+        (vec!["export", DEMO], 2, "nothing to write"),
+        (vec!["export", DEMO, "--network"], 2, "needs a value"),
+        (vec!["export", DEMO, "--svg", "x"], 2, "--inp"),
+        (vec!["export", "--inp", &out_file], 2, "no project file"),
+        (vec!["export", DEMO, "--routing", "C", "--inp", &out_file], 2, "it has A, B"),
+        (vec!["export", "no such file.ron", "--inp", &out_file], 3, "check the name"),
+        (vec!["export", DEMO, "--inp", "/no/such/folder/out.inp"], 3, "a folder that exists"),
+        (vec!["export", DEMO, "--network", folder.path().to_str().unwrap()], 3, "it is a folder"),
+    ] {
+        let output = equirow(&arguments);
+        assert_eq!(code(&output), expected, "{arguments:?}: {}", err(&output));
+        assert!(err(&output).contains(hint), "{arguments:?}: {}", err(&output));
+    }
+    let bare = at("bare.ron");
+    let mut project = equirow::files::demo();
+    project.routings = vec![equirow::plan::Routing::empty(equirow::plan::RoutingId(1), "Bare")];
+    equirow::files::save(bare.as_ref(), &project).unwrap();
+    let output = equirow(&["export", &bare, "--network", &out_file]);
+    assert_eq!(code(&output), 1, "{}", err(&output));
+    assert!(err(&output).contains("nothing is written"), "{}", err(&output));
+    assert!(!std::path::Path::new(&out_file).exists());
+}
+
+#[test]
+fn a_metering_tube_is_exported_as_the_pipe_it_is_at_that_flow_and_says_so() {
+    use equirow::plan::{FeedElement, HoseStock, Item};
+    use equirow::quantities::{Length, Pressure};
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (file, json) = (at("tubes.ron"), at("tubes.json"));
+    let mut project = equirow::files::demo();
+    let key = equirow::plan::EntryKey::new("test-metering-tube");
+    let mut entry = project.catalogue.entries[0].clone();
+    entry.key = key.clone();
+    entry.item = Item::MeteringTube(HoseStock {
+        bore: Length::metres(0.0015),
+        outside: Length::metres(0.004),
+        roughness: Length::metres(1.5e-6),
+        bend_radius: Length::metres(0.02),
+        rated: Pressure::from_si(1e6),
+    });
+    project.catalogue.entries.push(entry);
+    for (number, feed) in project.routings[0].feeds.iter_mut().enumerate() {
+        for element in feed.elements_mut() {
+            if element.is_metering() {
+                let coil = (number % 2 == 0).then(|| Length::metres(0.06));
+                *element =
+                    FeedElement::MeteringTube { stock: key.clone(), length: Length::metres(0.9), coil };
+            }
+        }
+    }
+    equirow::files::save(file.as_ref(), &project).unwrap();
+    let output = equirow(&["export", &file, "--network", &json]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let text = fs::read_to_string(&json).unwrap();
+    assert_eq!(text.matches("\"meta\": {\"note\": \"Metering tube ").count(), 40);
+    let solved = pressures_and_flows(&out(&equirow(&["network", &json])));
+    let project = equirow::files::open(file.as_ref()).unwrap();
+    let outcome =
+        equirow::hydraulics::solve(&project, &project.routings[0], &project.application.usual_point());
+    let feeds = &project.routings[0].feeds;
+    for one in outcome.elements.iter().filter(|one| one.length == Some(Length::metres(0.9))) {
+        let feed = feeds.iter().find(|feed| feed.id == one.feed).unwrap();
+        let name = format!("{} metering tube {}", feed.tag, one.index + 1);
+        let flow = solved["link_flow_m3s"][&name].as_f64().unwrap();
+        assert!((flow / one.flow.unwrap().si() - 1.0).abs() < 1e-9, "{name}");
+    }
+}
+
+const NINE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/nine-metre-bar.ron");
+
+#[test]
+fn lists_are_written_whole_or_not_at_all() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    for (what, name) in [
+        ("parts", "a list µ \"x\".csv"),
+        ("parts", "LIST.XLSX"),
+        ("cuts", "-cuts.csv"),
+        ("cuts", "cuts.xlsx"),
+    ] {
+        let output = equirow(&[what, NINE, "--out", &path(name)]);
+        assert_eq!(
+            (code(&output), err(&output).as_str(), out(&output).as_str()),
+            (0, "", ""),
+            "{what} {name}"
+        );
+        assert!(fs::metadata(path(name)).unwrap().len() > 500);
+    }
+    let text = fs::read_to_string(path("-cuts.csv")).unwrap();
+    // A heading, nine hoses and thirty-six tubes.
+    assert_eq!(text.lines().count(), 1 + 9 + 36);
+    assert!(text.lines().any(|line| line.contains("measure through the full fold before cutting")));
+
+    // What was there stays when the new one can't be written.
+    let output = equirow(&["parts", NINE, "--out", &path("no folder/parts.csv")]);
+    assert_eq!(code(&output), 3);
+    assert!(err(&output).contains("choose a folder that exists"), "{}", err(&output));
+    let mut permissions = fs::metadata(path("cuts.xlsx")).unwrap().permissions();
+    permissions.set_readonly(true);
+    fs::set_permissions(path("cuts.xlsx"), permissions).unwrap();
+    let before = fs::read(path("cuts.xlsx")).unwrap();
+    let output = equirow(&["parts", NINE, "--out", &path("cuts.xlsx")]);
+    assert_eq!(code(&output), 3);
+    assert!(err(&output).contains("write-protected"), "{}", err(&output));
+    assert_eq!(fs::read(path("cuts.xlsx")).unwrap(), before);
+    fs::create_dir(path("folder.csv")).unwrap();
+    assert_eq!(code(&equirow(&["parts", NINE, "--out", &path("folder.csv")])), 3);
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 5, "nothing is left beside the files");
+}
+
+#[test]
+fn wrong_usage_of_lists_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let list = folder.path().join("list.csv").to_str().unwrap().to_owned();
+    let pdf = folder.path().join("list.pdf").to_str().unwrap().to_owned();
+    for (arguments, expected, says) in [
+        (vec!["parts", NINE], 2, "give --out"),
+        (vec!["parts", "--out", &list], 2, "no project file is named"),
+        (vec!["parts", NINE, "--out"], 2, "--out needs a value"),
+        (vec!["parts", NINE, NINE, "--out", &list], 2, "two projects are named"),
+        (vec!["cuts", NINE, "--out", &pdf], 2, "neither a .csv nor a .xlsx"),
+        (vec!["cuts", NINE, "--out", &list, "--colour", "red"], 2, "--colour is not known"),
+        (vec!["cuts", NINE, "--out", &list, "--routing", "Z"], 2, "no routing \"Z\"; it has A"),
+        (vec!["cuts", "nowhere.ron", "--out", &list], 3, "nowhere.ron"),
+    ] {
+        let output = equirow(&arguments);
+        assert_eq!(code(&output), expected, "{arguments:?}");
+        assert!(err(&output).contains(says), "{arguments:?}: {}", err(&output));
+    }
+    assert!(!folder.path().join("list.csv").exists());
+}

@@ -15,6 +15,9 @@ use engine_support::{Random, judge, link, node, pipe, random_network};
 use equirow::hydraulics::losses;
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network};
 use equirow::hydraulics::solver::{self, Failure};
+use equirow::hydraulics::workbench::{Workbench, solved_network};
+use equirow::plan::Item;
+use equirow::quantities::Length;
 use petgraph::graph::DiGraph;
 use petgraph::visit::EdgeRef;
 
@@ -269,6 +272,143 @@ fn the_same_calls_give_the_same_bits() {
     for seed in 0..100 {
         let network = random_network(seed);
         assert_eq!(solver::solve(&network).ok(), solver::solve(&network).ok(), "seed {seed}");
+    }
+}
+
+/// A solver that was used for something else and then forgets gives the bits of a new one, on rings as well.
+#[test]
+fn a_solver_that_forgets_gives_the_bits_of_a_new_one() {
+    for seed in 0..300 {
+        let network = random_network(seed);
+        let Ok(mut solver) = solver::Solver::new(&network) else { continue };
+        let mut other = network.clone();
+        other.fluid.viscosity_pa_s *= 2.0;
+        for link in other.graph.edge_weights_mut() {
+            if let LinkKind::Pipe { length_m, .. } = &mut link.kind {
+                *length_m *= 1.7;
+            }
+        }
+        let _ = solver.solve(&other);
+        let _ = solver.solve(&network);
+        solver.forget();
+        assert_eq!(solver.solve(&network).ok(), solver::solve(&network).ok().as_ref(), "seed {seed}");
+    }
+}
+
+/// One workbench for routing after routing and point after point answers as a new one does, to the last bit.
+#[test]
+fn a_kept_workbench_gives_the_bits_of_a_new_one() {
+    use equirow::hydraulics::speed_range::speed_range;
+    let mut project = equirow::files::demo();
+    let mut bench = Workbench::default();
+    for step in 0..6 {
+        for routing in 0..project.routings.len() {
+            if step % 2 == 1 {
+                let part = step % project.routings[routing].parts.len();
+                project.routings[routing].parts[part].position.x += 0.07;
+            }
+            if step == 4 {
+                project.routings[routing].runs.pop();
+            }
+            let routing = &project.routings[routing];
+            let mut point = project.application.usual_point();
+            point.speed = point.speed * (1.0 + f64::from(step as u32));
+            let mut prepared = bench.prepare(&project, routing);
+            let outcome = prepared.solve(&point);
+            assert_eq!(outcome, equirow::hydraulics::solve(&project, routing, &point), "step {step}");
+            let range = prepared.speed_range(&point, Some(&outcome));
+            assert_eq!(range, speed_range(&project, routing, &point, None), "step {step}");
+        }
+    }
+}
+
+/// The body of a manifold loses pressure from its inlet outwards along its own bore, as Darcy and Weisbach have it for the
+/// flow that is left; a narrow body makes rows uneven.
+#[test]
+fn the_body_of_a_manifold_takes_pressure_along_its_own_bore() {
+    let spread = |bore: Option<f64>| {
+        let mut project = equirow::files::demo();
+        if let Some(bore) = bore {
+            for entry in &mut project.catalogue.entries {
+                if let Item::Manifold { bore: body, .. } = &mut entry.item {
+                    *body = Length::metres(bore);
+                }
+            }
+        }
+        let point = project.application.usual_point();
+        let solved = solved_network(&project, &project.routings[1], &point).unwrap();
+        let (network, solution) = (&solved.assembly.network, &solved.solution);
+        let mut bodies = 0;
+        for edge in network.graph.edge_references().filter(|edge| edge.weight().name.contains(" body ")) {
+            let LinkKind::Pipe { length_m, bore_m, .. } = edge.weight().kind else { panic!("no pipe") };
+            assert!(bore.is_none_or(|bore| bore == bore_m));
+            let flow = solution.link_flow_m3s[edge.id().index()];
+            let head = |node: petgraph::graph::NodeIndex| {
+                let lift = network.fluid.density_kg_m3 * network.gravity_m_s2;
+                solution.node_pressure_pa[node.index()].unwrap() + lift * network.graph[node].elevation_m
+            };
+            let reynolds = losses::reynolds::number(&network.fluid, bore_m, flow);
+            if flow == 0.0 || (2000.0..4000.0).contains(&reynolds) {
+                continue;
+            }
+            // Laminar 64/Re, else Swamee and Jain (1976), within some 3 % of Colebrook.
+            let factor = if reynolds <= 2000.0 {
+                64.0 / reynolds
+            } else {
+                0.25 / (1.5e-6 / bore_m / 3.7 + 5.74 / reynolds.powf(0.9)).log10().powi(2)
+            };
+            let velocity = 4.0 * flow.abs() / (std::f64::consts::PI * bore_m * bore_m);
+            let expected =
+                factor * length_m / bore_m * network.fluid.density_kg_m3 * velocity * velocity / 2.0;
+            let loss = (head(edge.source()) - head(edge.target())).abs();
+            assert!(
+                (loss - expected).abs() < 0.035 * expected + 1e-6,
+                "{}: {loss} {expected}",
+                edge.weight().name
+            );
+            bodies += 1;
+        }
+        assert!(bodies > 0);
+        equirow::hydraulics::solve(&project, &project.routings[1], &point).evenness.unwrap().cv.si()
+    };
+    let (as_made, narrow) = (spread(None), spread(Some(0.006)));
+    assert!(narrow > 3.0 * as_made, "{as_made} {narrow}");
+}
+
+/// An orifice of the catalogue with its viscous loss switched on takes the sum of both losses at its flow.
+#[test]
+fn the_viscous_loss_of_an_orifice_counts_where_the_catalogue_says_so() {
+    let mut project = equirow::files::demo();
+    let point = project.application.usual_point();
+    for switched in [false, true] {
+        for entry in &mut project.catalogue.entries {
+            if let Item::MeteringOrifice { creeping, .. } = &mut entry.item {
+                *creeping = switched;
+            }
+        }
+        let liquid = project.liquid.at(point.temperature).unwrap();
+        let outcome = equirow::hydraulics::solve(&project, &project.routings[0], &point);
+        let routing = &project.routings[0];
+        let mut seen = 0;
+        for one in &outcome.elements {
+            let feed = routing.feed(one.feed).unwrap();
+            let element = feed.branches[one.branch.unwrap()].elements.get(one.index).unwrap();
+            let Some(Item::MeteringOrifice { bore, cd, thickness, .. }) =
+                project.catalogue.item(element.entry())
+            else {
+                continue;
+            };
+            let (d, q) = (bore.si(), one.flow.unwrap().si());
+            let effective = cd * std::f64::consts::FRAC_PI_4 * d * d;
+            let mut expected = liquid.density.si() / 2.0 * (q / effective).powi(2);
+            if switched {
+                let thick = 1.0 + 16.0 * thickness.si() / (3.0 * std::f64::consts::PI * d);
+                expected += 24.0 * liquid.viscosity.si() * q / d.powi(3) * thick;
+            }
+            assert!((one.drop.unwrap().si() / expected - 1.0).abs() < 1e-12);
+            seen += 1;
+        }
+        assert_eq!(seen, 40);
     }
 }
 

@@ -99,6 +99,27 @@ fn the_pressure_limit_turns_a_metered_supply_into_a_held_one() {
 }
 
 #[test]
+fn a_pump_gives_no_more_than_it_delivers() {
+    let mut session = demo();
+    let asked = session.outcome().target_total;
+    let supply = session.project().supply;
+    let pump_capacity = Some(asked * 0.8);
+    session.edit("Change the pump", [Edit::SetSupply(Supply { pump_capacity, ..supply })]).unwrap();
+    let Status::AtLimit { shortfall } = session.outcome().status else {
+        panic!("{:?}", session.outcome().status)
+    };
+    let near = |one: f64, other: f64| (one - other).abs() < 1e-9 * asked.si();
+    assert!(near(shortfall.si(), 0.2 * asked.si()));
+    assert!(near(session.outcome().total_flow.unwrap().si(), 0.8 * asked.si()));
+    // Held pressure falls until the flow fits the pump.
+    let control = Control::Held { pressure: Pressure::bar(3.0) };
+    session.edit("Change the pump", [Edit::SetSupply(Supply { control, pump_capacity, ..supply })]).unwrap();
+    assert!(matches!(session.outcome().status, Status::AtLimit { .. }));
+    assert!(near(session.outcome().total_flow.unwrap().si(), 0.8 * asked.si()));
+    assert!(session.outcome().pump_pressure.unwrap() < Pressure::bar(3.0));
+}
+
+#[test]
 fn a_side_slope_gives_the_low_side_more() {
     let mut session = demo();
     let flat: Vec<f64> = session.outcome().rows.iter().map(|row| row.flow.unwrap().si()).collect();

@@ -46,15 +46,69 @@ fn pictures() {
                 harness.ctx.set_theme(wanted);
                 harness.run();
                 harness.render().unwrap().save(folder.join(format!("{bar}-{name}-{theme}.png"))).unwrap();
-                if theme == "light" {
-                    let part = harness.state().session.routing().parts[1].id;
-                    harness.state_mut().session.selection = [Subject::Part(part)].into();
+                if theme == "dark" && width < 1300.0 {
+                    harness.state_mut().canvas.switch_colours();
                     harness.run();
                     harness
                         .render()
                         .unwrap()
-                        .save(folder.join(format!("{bar}-{name}-selected.png")))
+                        .save(folder.join(format!("{bar}-{name}-{theme}-pressure.png")))
                         .unwrap();
+                }
+                if theme == "light" && width < 1300.0 {
+                    let save = |harness: &mut Harness<'static, App>, what: &str| {
+                        harness.run();
+                        let picture = harness.render().unwrap();
+                        picture.save(folder.join(format!("{bar}-{name}-{what}.png"))).unwrap();
+                    };
+                    let part = harness.state().session.routing().parts[1].id;
+                    harness.state_mut().session.selection = [Subject::Part(part)].into();
+                    save(&mut harness, "selected");
+                    harness.state_mut().canvas.switch_colours();
+                    save(&mut harness, "pressure");
+                    harness.state_mut().canvas.fit_next_section();
+                    save(&mut harness, "section-pressure");
+                    harness.state_mut().canvas.switch_colours();
+                    harness.state_mut().canvas.extras.widths = true;
+                    harness.state_mut().canvas.extras.grid = true;
+                    save(&mut harness, "section");
+                    let manifold = harness
+                        .state()
+                        .session
+                        .routing()
+                        .parts
+                        .iter()
+                        .find(|part| part.tag == "M3")
+                        .map(|part| part.id)
+                        .unwrap();
+                    harness.state_mut().session.selection = [Subject::Part(manifold)].into();
+                    harness.state_mut().canvas.fit_selection();
+                    save(&mut harness, "close");
+                    press(&mut harness, Modifiers::NONE, Key::F);
+                    harness.state_mut().session.selection = [].into();
+                    for (what, starts) in
+                        [("card-row", "Row 5,"), ("card-hose", "Hose H1,"), ("card-part", "Manifold M2,")]
+                    {
+                        let at = place_of(&harness, starts);
+                        harness.hover_at(at);
+                        for _ in 0..60 {
+                            harness.step();
+                        }
+                        save(&mut harness, what);
+                    }
+                    press(&mut harness, Modifiers::NONE, Key::M);
+                    let at = on_screen(&harness, Point2::new(1.0, 0.05));
+                    harness.hover_at(at);
+                    save(&mut harness, "ghost");
+                    press(&mut harness, Modifiers::NONE, Key::L);
+                    let (from, to) = (Point2::new(-3.0, 0.9), Point2::new(0.8, -0.9));
+                    let (from, to) = (on_screen(&harness, from), on_screen(&harness, to));
+                    harness.hover_at(from);
+                    harness.run();
+                    harness.drag_at(from);
+                    harness.run();
+                    harness.hover_at(to);
+                    save(&mut harness, "measure");
                 }
             }
         }

@@ -14,10 +14,16 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let Status::AtLimit { shortfall } = here.outcome.status else { return Vec::new() };
-    let limit = match here.project.supply.control {
-        Control::Metered { limit } => here.text(Measure::Pressure, limit),
-        Control::Held { pressure } => here.text(Measure::Pressure, pressure),
+    let (Control::Metered { limit } | Control::Held { pressure: limit }) = here.project.supply.control;
+    // Below its pressure the pump gives all it delivers.
+    let below = here.outcome.pump_pressure.is_some_and(|one| one.si() < limit.si() * (1.0 - 1e-6));
+    let why = match here.project.supply.pump_capacity.filter(|_| below) {
+        Some(capacity) => {
+            format!("the pump delivers no more than {}", here.text(Measure::TotalFlow, capacity))
+        }
+        None => format!("the pressure limit of {} is reached", here.text(Measure::Pressure, limit)),
     };
+    let held = matches!(here.project.supply.control, Control::Held { .. });
     let target = here.outcome.target_total;
     let share = if target.si() > 0.0 {
         format!(" ({})", here.text(Measure::Percent, crate::quantities::Ratio::from_si(shortfall / target)))
@@ -27,6 +33,10 @@ fn check(here: &Context) -> Vec<Finding> {
     let takes = here.outcome.runs.iter().filter_map(|run| Some((run.run, run.loss?.abs())));
     let most = takes.max_by(|a, b| a.1.si().total_cmp(&b.1.si()));
     let hose = most.map_or_else(String::new, |(run, loss)| {
+        // A hose that takes little of the pressure is not to blame.
+        if loss.si() < 0.1 * limit.si() {
+            return String::new();
+        }
         format!(
             "; the hose that takes the most is {} with {}",
             here.run_words(run),
@@ -38,12 +48,20 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Error,
         place: "Supply".to_owned(),
         what: format!(
-            "the pressure limit of {limit} is reached at {}: {} of the {} asked are missing{share}",
+            "{why} at {}: {} {}",
             here.speed(),
             here.text(Measure::TotalFlow, shortfall),
-            here.text(Measure::TotalFlow, target)
+            if held {
+                "of what the held pressure would pass are missing".to_owned()
+            } else {
+                format!("of the {} asked are missing{share}", here.text(Measure::TotalFlow, target))
+            }
         ),
-        advice: format!("fit larger metering, drive slower or ask for less{hose}"),
+        advice: if below {
+            "choose a larger pump, drive slower or ask for less".to_owned()
+        } else {
+            format!("fit larger metering, drive slower or ask for less{hose}")
+        },
         subjects: std::iter::once(Subject::Project).chain(most.map(|(run, _)| Subject::Run(run))).collect(),
     }]
 }
@@ -52,16 +70,24 @@ fn check(here: &Context) -> Vec<Finding> {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
-    use crate::quantities::Flow;
+    use crate::quantities::{Flow, Pressure};
 
     #[test]
     fn the_shortfall_is_told() {
         let mut sample = Sample::new();
         sample.outcome.status = Status::AtLimit { shortfall: Flow::litres_per_minute(0.4) };
         sample.outcome.target_total = Flow::litres_per_minute(2.0);
+        sample.outcome.pump_pressure = Some(Pressure::bar(4.0));
         assert_eq!(
             sample.only(RULE).what,
             "the pressure limit of 4.00 bar is reached at 9 km/h: 0.4 L/min of the 2.0 L/min asked are missing (20.0 %)"
+        );
+        sample.outcome.pump_pressure = Some(Pressure::bar(3.0));
+        sample.project.supply.pump_capacity = Some(Flow::litres_per_minute(1.6));
+        let what = sample.only(RULE).what;
+        assert!(
+            what.starts_with("the pump delivers no more than 1.6 L/min at 9 km/h: 0.4 L/min of"),
+            "{what}"
         );
     }
 }

@@ -17,6 +17,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let factor = here.project.limits.metering_over_cracking;
     let mut rows: Vec<RowId> = Vec::new();
     let mut worst: Option<(f64, Pressure, Pressure)> = None;
+    let mut most = f64::NEG_INFINITY;
     for path in here.row_paths() {
         let (mut metering, mut cracking) = (Pressure::ZERO, Pressure::ZERO);
         let mut known = false;
@@ -39,17 +40,22 @@ fn check(here: &Context) -> Vec<Finding> {
         }
         rows.push(path.row.row);
         let ratio = metering / cracking;
+        most = most.max(ratio);
         if worst.is_none_or(|(least, ..)| ratio < least) {
             worst = Some((ratio, metering, cracking));
         }
     }
     let Some((ratio, metering, cracking)) = worst else { return Vec::new() };
+    let times = match (format!("{ratio:.1}"), format!("{most:.1}")) {
+        (low, high) if low == high => low,
+        (low, high) => format!("at the least {low} (in other rows up to {high})"),
+    };
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
         place: here.row_words(&rows),
         what: format!(
-            "the metering takes {} at {}, {ratio:.1} times the cracking pressure of {}; at least {factor:.1} times \
+            "the metering takes {} at {}, {times} times the cracking pressure of {}; at least {factor:.1} times \
              keeps the scatter of the check valves out of the row flow",
             here.text(Measure::Pressure, metering),
             here.speed(),

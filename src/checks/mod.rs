@@ -16,10 +16,13 @@ mod at_limit;
 mod closing_pressure;
 mod fed_twice;
 mod gauge_range;
+mod hinge_slack;
 mod hose_velocity;
+mod left_out_plumbed;
 mod liquid_outside_table;
 mod loose_end;
 mod mean_deviation;
+mod measured_length;
 mod mesh;
 mod metering_over_cracking;
 mod negative_pressure;
@@ -27,15 +30,19 @@ mod not_fed;
 mod not_solved;
 mod not_supplied;
 mod open_port;
+mod orifice_zone;
 mod over_rated;
 mod port_taken_twice;
 mod pump_reserve;
 mod range_of_speeds;
 mod reynolds_zone;
 mod row_deviation;
+mod row_place;
 mod salt_out;
 mod shared_without_metering;
+mod straight_tube;
 mod uneven;
+mod uneven_spacing;
 mod unmetered;
 mod valve_stays_shut;
 
@@ -59,7 +66,7 @@ pub struct Rule {
 }
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 27] = [
+pub const RULES: [Rule; 34] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -67,6 +74,7 @@ pub const RULES: [Rule; 27] = [
     open_port::RULE,
     not_fed::RULE,
     fed_twice::RULE,
+    left_out_plumbed::RULE,
     valve_stays_shut::RULE,
     over_rated::RULE,
     at_limit::RULE,
@@ -80,28 +88,71 @@ pub const RULES: [Rule; 27] = [
     closing_pressure::RULE,
     negative_pressure::RULE,
     reynolds_zone::RULE,
+    orifice_zone::RULE,
+    straight_tube::RULE,
     hose_velocity::RULE,
+    hinge_slack::RULE,
+    measured_length::RULE,
     mesh::RULE,
     gauge_range::RULE,
     salt_out::RULE,
     liquid_outside_table::RULE,
     assumed_liquid::RULE,
+    row_place::RULE,
+    uneven_spacing::RULE,
     range_of_speeds::RULE,
 ];
 
-/// All findings but those the user dismissed, the most serious first.
-pub fn findings(project: &Project, routing: &Routing, outcome: &Outcome) -> Vec<Finding> {
-    let mut all = all_findings(project, routing, outcome);
-    all.retain(|finding| !project.dismissed.contains(&finding.key));
+/// The findings of a routing, the most serious first, at the speed looked at and at `others` (usually the slowest,
+/// usual and fastest): a bar that is right at one speed only is not right. At another speed a rule speaks only where
+/// it has nothing as serious to say at the speed looked at. Those that the user dismissed are left out, but an error
+/// can't be dismissed: what may hurt someone must not come back unseen with another number.
+pub fn findings(project: &Project, routing: &Routing, outcome: &Outcome, others: &[Outcome]) -> Vec<Finding> {
+    let mut all = all_findings(project, routing, outcome, others);
+    all.retain(|finding| !is_hidden(project, finding));
     all
 }
 
+/// The user dismissed it, and it may be.
+pub fn is_hidden(project: &Project, finding: &Finding) -> bool {
+    finding.severity != Severity::Error && project.dismissed.contains(&finding.key)
+}
+
 /// All findings, dismissed ones too, the most serious first.
-pub fn all_findings(project: &Project, routing: &Routing, outcome: &Outcome) -> Vec<Finding> {
-    let context = Context::new(project, routing, outcome);
-    let mut all: Vec<Finding> = RULES.iter().flat_map(|rule| (rule.check)(&context)).collect();
+pub fn all_findings(
+    project: &Project,
+    routing: &Routing,
+    outcome: &Outcome,
+    others: &[Outcome],
+) -> Vec<Finding> {
+    let here = Context::new(project, routing, outcome);
+    // Without numbers there is nothing to be said about other speeds either.
+    let elsewhere: Vec<Context> = others
+        .iter()
+        .filter(|other| other.point.speed != outcome.point.speed && outcome.status.has_numbers())
+        .map(|other| Context::new(project, routing, other))
+        .collect();
+    let mut all = Vec::new();
+    for rule in &RULES {
+        let mut found = (rule.check)(&here);
+        for there in &elsewhere {
+            let gravest = found.iter().map(|one| one.severity).min();
+            let graver = |one: &Finding| gravest.is_none_or(|known| one.severity < known);
+            let more: Vec<Finding> = (rule.check)(there).into_iter().filter(graver).collect();
+            found.extend(more.into_iter().map(|finding| at_speed(finding, &there.speed())));
+        }
+        all.extend(found);
+    }
     all.sort_by_key(|finding| finding.severity);
     all
+}
+
+/// Says at which speed, where the wording does not.
+fn at_speed(mut finding: Finding, speed: &str) -> Finding {
+    if !finding.what.contains(speed) {
+        finding.what = format!("at {speed}: {}", finding.what);
+    }
+    finding
 }
 
 #[cfg(test)]
@@ -136,9 +187,38 @@ mod tests {
         assert!(severities.is_sorted(), "{severities:?}");
         assert!(severities.contains(&Severity::Error) && severities.contains(&Severity::Note));
         sample.project.dismissed.push(all[0].key.clone());
-        let left = findings(&sample.project, &sample.routing, &sample.outcome);
-        assert_eq!(left, all[1..]);
+        let shown = |sample: &Sample| findings(&sample.project, &sample.routing, &sample.outcome, &[]);
+        assert_eq!(shown(&sample), all, "an error can't be hidden");
+        let last = all.len() - 1;
+        sample.project.dismissed.push(all[last].key.clone());
+        assert_eq!(shown(&sample), all[..last]);
         assert_eq!(sample.all(), all);
+    }
+
+    #[test]
+    fn what_goes_wrong_at_another_speed_is_told_once() {
+        let mut sample = Sample::new();
+        let mut fast = sample.outcome.clone();
+        fast.point.speed = crate::quantities::Speed::kilometres_per_hour(11.0);
+        fast.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
+        let told = |sample: &Sample, fast: &Outcome| {
+            let all =
+                all_findings(&sample.project, &sample.routing, &sample.outcome, std::slice::from_ref(fast));
+            all.iter().map(|one| one.what.clone()).collect::<Vec<_>>()
+        };
+        let all = told(&sample, &fast);
+        assert_eq!(all.len(), 1, "{all:?}");
+        assert!(all[0].contains("3.00 m/s") && all[0].contains("at 11 km/h"), "{}", all[0]);
+        // The same at the speed looked at: only that is told.
+        sample.outcome.runs[1].velocity = Some(crate::quantities::Speed::from_si(2.7));
+        let all = told(&sample, &fast);
+        assert_eq!(all.len(), 1, "{all:?}");
+        assert!(all[0].contains("at 9 km/h"), "{}", all[0]);
+        // Graver at the other speed: both are told.
+        fast.status = crate::hydraulics::outcome::Status::AtLimit {
+            shortfall: crate::quantities::Flow::litres_per_minute(0.1),
+        };
+        assert_eq!(told(&sample, &fast).len(), 2);
     }
 
     #[test]

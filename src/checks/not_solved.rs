@@ -21,7 +21,12 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Error,
         place: if blame.is_empty() { format!("Routing {}", routing.name) } else { blame.clone() },
         what: format!("not solved: {why}"),
-        advice: "check bore, length and metering there, or undo the last change".to_owned(),
+        advice: if blame.is_empty() {
+            "ask for a rate and a speed above zero, or undo the last change"
+        } else {
+            "check bore, length and metering there, or undo the last change"
+        }
+        .to_owned(),
         subjects: vec![part.or(run).or(feed).unwrap_or(Subject::Routing)],
     }]
 }

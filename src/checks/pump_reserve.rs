@@ -11,15 +11,28 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let Some(capacity) = here.project.supply.pump_capacity else { return Vec::new() };
     let (speed, asked) = most_asked(here);
+    let Some(capacity) = here.project.supply.pump_capacity else {
+        return vec![Finding {
+            key: here.key(RULE.name, "capacity"),
+            severity: Severity::Note,
+            place: "Supply".to_owned(),
+            what: format!(
+                "what the pump delivers is not given; the rows ask {} at {}",
+                here.text(Measure::TotalFlow, asked),
+                here.short(Measure::GroundSpeed, speed)
+            ),
+            advice: "enter it from the pump's own sheet at the working pressure".to_owned(),
+            subjects: vec![Subject::Project],
+        }];
+    };
     let reserve = here.project.limits.pump_reserve;
     let wanted = asked * (1.0 + reserve.si());
     if wanted <= capacity {
         return Vec::new();
     }
     let spare = Ratio::from_si(capacity / asked - 1.0);
-    let (severity, how) = if spare.si() < 0.0 {
+    let (severity, how) = if spare.si() < -1e-9 {
         (Severity::Error, "less than that".to_owned())
     } else {
         (
@@ -68,7 +81,7 @@ mod tests {
         // 9 L/min at 9 km/h are 11 L/min at 11 km/h, with 20 % on top 13.2 L/min.
         sample.outcome.target_total = Flow::litres_per_minute(9.0);
         for (capacity, severity) in [
-            (None, None),
+            (None, Some(Severity::Note)),
             (Some(13.3), None),
             (Some(13.1), Some(Severity::Warning)),
             (Some(10.9), Some(Severity::Error)),

@@ -1,13 +1,13 @@
 //! Rows too far from their target, grouped, with the hose that explains it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
 use super::words::span;
 use super::{Context, Rule};
 use crate::hydraulics::outcome::RowOutcome;
-use crate::plan::{PartId, RowId, RunId};
+use crate::plan::{FeedElement, Item, PartId, RowId, RunId};
 use crate::quantities::{Measure, Pressure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
@@ -22,11 +22,16 @@ const MOST_GROUPS: usize = 3;
 fn check(here: &Context) -> Vec<Finding> {
     let limit = here.project.limits.row_deviation.si();
     let mut findings = Vec::new();
+    // Where all rows together get the wrong amount, other rules say so; here counts who is unlike the others.
+    let mean = here.outcome.evenness.map_or(0.0, |one| one.mean_deviation.si());
+    let mean = if mean.abs() > limit { mean } else { 0.0 };
+    let off =
+        |row: &RowOutcome| row.deviation.map(|one| Ratio::from_si((1.0 + one.si()) / (1.0 + mean) - 1.0));
     for sign in [1.0, -1.0] {
         let mut groups: Vec<Vec<&RowOutcome>> = Vec::new();
         let mut joined = false;
         for row in &here.outcome.rows {
-            let Some(deviation) = row.deviation else { continue };
+            let Some(deviation) = off(row) else { continue };
             if deviation.si() * sign > limit {
                 match groups.last_mut() {
                     Some(group) if joined => group.push(row),
@@ -40,35 +45,54 @@ fn check(here: &Context) -> Vec<Finding> {
         if groups.len() > MOST_GROUPS {
             groups = vec![groups.concat()];
         }
-        findings.extend(groups.iter().map(|group| off_target(here, group, sign)));
+        findings.extend(groups.iter().map(|group| off_target(here, group, sign, &off, mean != 0.0)));
     }
     findings.extend(beyond_design(here));
     findings
 }
 
-fn off_target(here: &Context, group: &[&RowOutcome], sign: f64) -> Finding {
+fn off_target(
+    here: &Context,
+    group: &[&RowOutcome],
+    sign: f64,
+    off: &impl Fn(&RowOutcome) -> Option<Ratio>,
+    of_mean: bool,
+) -> Finding {
     let rows: Vec<RowId> = group.iter().map(|row| row.row).collect();
-    let sizes = || group.iter().filter_map(|row| row.deviation).map(Ratio::abs);
+    let sizes = || group.iter().filter_map(|row| off(row)).map(Ratio::abs);
     let (low, high) =
         (sizes().fold(Ratio::from_si(f64::INFINITY), Ratio::min), sizes().fold(Ratio::ZERO, Ratio::max));
-    let way = if sign > 0.0 { "too much" } else { "too little" };
-    let hose = hose_to_blame(here, group, sign, high);
+    let way = match (of_mean, sign > 0.0) {
+        (false, true) => "too much",
+        (false, false) => "too little",
+        (true, true) => "more than the mean of the rows",
+        (true, false) => "less than the mean of the rows",
+    };
+    let odd = odd_metering(here, &rows);
+    let hose = hose_to_blame(here, group, sign, high).filter(|_| odd.is_none());
+    let these = if rows.len() == 1 { "this row" } else { "these rows" };
     let advice = match &hose {
+        _ if let Some((own, usual)) = &odd => format!(
+            "{these} {} {own}, most rows with {usual}: fit the same, or give {} a share of {} own",
+            if rows.len() == 1 { "meters with" } else { "meter with" },
+            if rows.len() == 1 { "it" } else { "them" },
+            if rows.len() == 1 { "its" } else { "their" }
+        ),
         Some((run, loss)) if sign > 0.0 => format!(
             "the other rows get less, most of all through {}, which takes {}: try a wider bore or a shorter way \
-             there, or smaller metering in these rows",
+             there, or smaller metering in {these}",
             here.run_words(*run),
             here.text(Measure::Pressure, *loss)
         ),
         Some((run, loss)) => format!(
-            "{} takes {}, the most on their way: try a wider bore or a shorter way there, or larger metering in \
-             these rows",
+            "{} takes {}, the most on the way there: try a wider bore or a shorter way, or larger metering in {these}",
             here.run_words(*run),
             here.text(Measure::Pressure, *loss)
         ),
-        None => "compare their metering, tube lengths and heights with those of the other rows; more pressure over \
-                 the metering evens out the rest"
-            .to_owned(),
+        None => format!(
+            "compare metering, tube length and height of {these} with the other rows; more pressure over the metering \
+             evens out the rest"
+        ),
     };
     let mut subjects = row_subjects(&rows);
     subjects.extend(hose.map(|(run, _)| Subject::Run(run)));
@@ -79,6 +103,39 @@ fn off_target(here: &Context, group: &[&RowOutcome], sign: f64) -> Finding {
         what: format!("{} {way} at {}", span(Measure::Percent, low, high, here.units()), here.speed()),
         advice,
         subjects,
+    }
+}
+
+/// The metering of these rows and that of most others, by their catalogue entries, where all of these have the same
+/// and the others another.
+fn odd_metering(here: &Context, rows: &[RowId]) -> Option<(String, String)> {
+    let (mut own, mut others) = (BTreeMap::<String, usize>::new(), BTreeMap::<String, usize>::new());
+    for path in here.row_paths() {
+        let entries = path.elements.iter().filter(|(element, _)| element.is_metering());
+        let metering =
+            entries.map(|(element, _)| metering_words(here, element)).collect::<Vec<_>>().join(" and ");
+        let side = if rows.contains(&path.row.row) { &mut own } else { &mut others };
+        *side.entry(metering).or_default() += 1;
+    }
+    let most = |counts: &BTreeMap<String, usize>| {
+        counts.iter().max_by_key(|(_, count)| **count).map(|(words, count)| (words.clone(), *count))
+    };
+    let ((own_words, _), (usual, count)) = (most(&own)?, most(&others)?);
+    let alike = own.len() == 1 && own_words != usual && count > rows.len();
+    (alike && !own_words.is_empty() && !usual.is_empty()).then_some((own_words, usual))
+}
+
+fn metering_words(here: &Context, element: &FeedElement) -> String {
+    match (element, here.project.catalogue.item(element.entry())) {
+        (FeedElement::MeteringTube { length, .. }, Some(Item::MeteringTube(stock))) => format!(
+            "{} of metering tube, {} bore",
+            here.text(Measure::Distance, *length),
+            here.short(Measure::Bore, stock.bore)
+        ),
+        (_, Some(Item::MeteringOrifice { bore, .. })) => {
+            format!("a {} orifice", here.short(Measure::Bore, *bore))
+        }
+        _ => element.entry().to_string(),
     }
 }
 
@@ -160,6 +217,41 @@ mod tests {
                 "Rows 3 to 5: 5.8 to 7.7 % too much at 9 km/h",
                 "Rows 9 and 10: 5.1 to 9.0 % too little at 9 km/h"
             ]
+        );
+    }
+
+    #[test]
+    fn where_all_are_off_only_the_odd_ones_are_named() {
+        let mut sample = Sample::with_rows(12);
+        set(&mut sample, 0, &[200.0; 12]);
+        sample.outcome.evenness.as_mut().unwrap().mean_deviation = Ratio::percent(200.0);
+        assert!(sample.of(RULE).is_empty());
+        // 270 % of the target against a mean of 300 %: 10 % less than the mean.
+        set(&mut sample, 4, &[170.0]);
+        let finding = sample.only(RULE);
+        assert_eq!(finding.place, "Row 5");
+        assert_eq!(finding.what, "10.0 % less than the mean of the rows at 9 km/h");
+        assert!(finding.advice.contains("of this row with"), "{}", finding.advice);
+    }
+
+    #[test]
+    fn odd_metering_is_named() {
+        let mut sample = Sample::with_rows(12);
+        let mut odd =
+            sample.project.catalogue.entries.iter().find(|one| one.key.0 == "orifice").unwrap().clone();
+        odd.key = crate::plan::EntryKey::new("odd");
+        if let Item::MeteringOrifice { bore, .. } = &mut odd.item {
+            *bore = crate::quantities::Length::millimetres(1.2);
+        }
+        sample.project.catalogue.entries.push(odd);
+        let elements = &mut sample.routing.feeds[4].branches[0].elements;
+        elements[2] = FeedElement::Orifice(crate::plan::EntryKey::new("odd"));
+        set(&mut sample, 4, &[40.0]);
+        let advice = sample.only(RULE).advice;
+        assert!(
+            advice.starts_with("this row meters with a 1.20 mm orifice, most rows with a 1.00 mm orifice")
+                || advice.starts_with("this row meters with a 1.2 mm orifice, most rows with a 1 mm orifice"),
+            "{advice}"
         );
     }
 

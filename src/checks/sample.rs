@@ -81,6 +81,7 @@ impl Sample {
         let each = if two { count / 2 } else { count };
         let mut project = Project::new(bar, catalogue(each));
         project.supply.tank_surface = Length::metres(1.0);
+        project.supply.pump_capacity = Some(Flow::litres_per_minute(100.0));
         let mut routing = project.routings[0].clone();
         let middle = if two { 0.45 } else { 0.0 };
         routing.parts =
@@ -234,7 +235,7 @@ impl Sample {
 
     /// The findings of all rules, dismissed ones too.
     pub(super) fn all(&self) -> Vec<Finding> {
-        all_findings(&self.project, &self.routing, &self.outcome)
+        all_findings(&self.project, &self.routing, &self.outcome, &[])
     }
 
     pub(super) fn set_item(&mut self, entry: &str, change: impl FnOnce(&mut Item)) {
@@ -363,7 +364,7 @@ fn catalogue(outlets: u16) -> Catalogue {
         ("hose", Item::Hose(stock(19.0, 26.0, 10.0))),
         ("tube", Item::Tube(stock(6.0, 8.0, 8.0))),
         ("metering tube", Item::MeteringTube(stock(1.5, 4.0, 8.0))),
-        ("orifice", Item::MeteringOrifice { bore: mm(1.0), cd: 0.62, thickness: mm(0.3) }),
+        ("orifice", Item::MeteringOrifice { bore: mm(1.0), cd: 0.62, thickness: mm(0.3), creeping: false }),
         (
             "valve",
             Item::CheckValve {
@@ -381,6 +382,7 @@ fn catalogue(outlets: u16) -> Catalogue {
         description: name.into(),
         part_number: String::new(),
         price: None,
+        roll: None,
         item,
     });
     Catalogue { entries: entries.collect() }

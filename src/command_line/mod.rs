@@ -3,8 +3,15 @@
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
+mod asked;
+pub mod compare;
+pub mod cuts;
+pub mod export;
 pub mod help;
+mod list_file;
 pub mod network;
+pub mod parts;
+pub mod sheet;
 pub mod solve;
 
 use std::io::Write as _;
@@ -35,12 +42,36 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 3] = [
+const SUBCOMMANDS: [Subcommand; 8] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
         about: "Solves a routing of a project: pressures, and the flow of every row",
         run: solve::run,
+    },
+    Subcommand {
+        name: "sheet",
+        usage: sheet::USAGE,
+        about: "Writes the sheets of a routing: drawings and lists to build from",
+        run: sheet::run,
+    },
+    Subcommand {
+        name: "compare",
+        usage: compare::USAGE,
+        about: "Weighs two routings of a project: figures, what differs, and a verdict in words",
+        run: compare::run,
+    },
+    Subcommand {
+        name: "parts",
+        usage: parts::USAGE,
+        about: "Writes the parts list of a routing as CSV or XLSX",
+        run: parts::run,
+    },
+    Subcommand {
+        name: "cuts",
+        usage: cuts::USAGE,
+        about: "Writes the hose and tube cut list of a routing as CSV or XLSX",
+        run: cuts::run,
     },
     Subcommand {
         name: "network",
@@ -53,6 +84,12 @@ const SUBCOMMANDS: [Subcommand; 3] = [
         usage: help::USAGE,
         about: "Lists the commands of the window with their keys",
         run: help::run,
+    },
+    Subcommand {
+        name: "export",
+        usage: export::USAGE,
+        about: "Writes a solved routing as a network that other engines can check",
+        run: export::run,
     },
 ];
 

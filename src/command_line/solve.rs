@@ -1,19 +1,17 @@
 //! `equirow solve PROJECT ...`: solves one routing at one operating point and prints what every row gets.
 
 use std::fmt::Write as _;
-use std::path::Path;
 use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::{ANSWER_IS_NO, FILE_TROUBLE, print, wrong_usage};
+use super::asked::Asked;
+use super::{ANSWER_IS_NO, print, wrong_usage};
 use crate::checks::{self, Finding, Severity};
-use crate::files;
+use crate::hydraulics::speed_range::speed_range;
 use crate::hydraulics::{self, Outcome, RowState, Status};
 use crate::plan::{Item, OperatingPoint, PartId, Project, Routing};
-use crate::quantities::{
-    Angle, ApplicationRate, Flow, Measure, Pressure, Ratio, Speed, Temperature, UnitSystem,
-};
+use crate::quantities::{Flow, Measure, Pressure, Ratio};
 
 /// How it is called.
 pub(super) const USAGE: &str = "equirow solve PROJECT [--routing NAME] [--speed KMH] [--rate L_HA] [--temperature C] \
@@ -21,12 +19,7 @@ pub(super) const USAGE: &str = "equirow solve PROJECT [--routing NAME] [--speed 
 
 #[derive(Default)]
 struct Request {
-    file: String,
-    routing: Option<String>,
-    speed: Option<Speed>,
-    rate: Option<ApplicationRate>,
-    temperature: Option<Temperature>,
-    slope: Option<Angle>,
+    asked: Asked,
     json: bool,
 }
 
@@ -40,38 +33,27 @@ pub fn run(arguments: &[String]) -> ExitCode {
         Ok(request) => request,
         Err(what) => return wrong_usage(&what, &format!("usage: {USAGE}")),
     };
-    let project = match files::open(Path::new(&request.file)) {
+    let project = match request.asked.open() {
         Ok(project) => project,
-        Err(error) => {
-            eprintln!("equirow: {error}");
-            return ExitCode::from(FILE_TROUBLE);
-        }
+        Err(code) => return code,
     };
-    let chosen = match &request.routing {
-        Some(name) => project.routing_named(name),
-        None => project.routings.first(),
+    let (routing, point) = match request.asked.choose(&project, USAGE) {
+        Ok(chosen) => chosen,
+        Err(code) => return code,
     };
-    let Some(routing) = chosen else {
-        let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
-        let asked = request.routing.unwrap_or_default();
-        let what = format!("the project has no routing \"{asked}\"; it has {}", names.join(", "));
-        return wrong_usage(&what, &format!("usage: {USAGE}"));
-    };
-    let mut point = project.application.usual_point();
-    point.speed = request.speed.unwrap_or(point.speed);
-    point.rate = request.rate.unwrap_or(point.rate);
-    point.temperature = request.temperature.unwrap_or(point.temperature);
-    point.side_slope = request.slope.unwrap_or(point.side_slope);
     let outcome = hydraulics::solve(&project, routing, &point);
-    let findings = checks::findings(&project, routing, &outcome);
+    let range = speed_range(&project, routing, &point, Some(&outcome));
+    let findings = checks::findings(&project, routing, &outcome, &range.outcomes);
+    let all = checks::all_findings(&project, routing, &outcome, &range.outcomes);
+    let hidden = all.len() - findings.len();
     let answer_is_no =
         !outcome.status.has_numbers() || findings.iter().any(|finding| finding.severity == Severity::Error);
     if let Status::Failed { blame, why } = &outcome.status {
-        eprintln!("equirow: {blame}: {why}");
+        eprintln!("equirow: {}{why}", if blame.is_empty() { String::new() } else { format!("{blame}: ") });
     }
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
     if request.json {
-        match serde_json::to_string_pretty(&report(&project, routing, &outcome, &findings)) {
+        match serde_json::to_string_pretty(&report(&project, routing, &outcome, &findings, hidden)) {
             Ok(text) => print(&format!("{text}\n"), code),
             Err(error) => {
                 eprintln!("equirow: the answer can't be put into JSON: {error}");
@@ -79,60 +61,25 @@ pub fn run(arguments: &[String]) -> ExitCode {
             }
         }
     } else {
-        print(&table(&project, routing, &outcome, &findings), code)
+        print(&table(&project, routing, &outcome, &findings, hidden), code)
     }
 }
 
 fn parse(arguments: &[String]) -> Result<Request, String> {
     let mut request = Request::default();
-    let mut rest = arguments.iter();
-    while let Some(argument) = rest.next() {
-        let (option, joined) = match argument.split_once('=') {
-            Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
-            _ => (argument.as_str(), None),
-        };
-        if !option.starts_with('-') {
-            if !request.file.is_empty() {
-                return Err(format!("two files are named, {} and {option}; name one", request.file));
-            }
-            option.clone_into(&mut request.file);
-            continue;
+    let json = &mut request.json;
+    request.asked.parse(arguments, &["--format"], |_, value| match value.as_str() {
+        "json" => {
+            *json = true;
+            Ok(())
         }
-        let known = ["--routing", "--speed", "--rate", "--temperature", "--slope", "--format"];
-        if !known.contains(&option) {
-            return Err(format!("the option {option} is not known; try one of {}", known.join(", ")));
+        "table" => {
+            *json = false;
+            Ok(())
         }
-        let value = joined
-            .or_else(|| rest.next().cloned())
-            .ok_or_else(|| format!("{option} needs a value behind it"))?;
-        let number = |measure: Measure, least: f64, most: f64| {
-            let stored =
-                measure.parse(&value, UnitSystem::Metric).map_err(|error| format!("{option}: {error}"))?;
-            let shown = measure.shown(stored, UnitSystem::Metric);
-            if (least..=most).contains(&shown) {
-                Ok(stored)
-            } else {
-                Err(format!("{option}: \"{value}\" is out of range; give a number from {least} to {most}"))
-            }
-        };
-        match option {
-            "--routing" => request.routing = Some(value),
-            "--speed" => request.speed = Some(Speed::from_si(number(Measure::GroundSpeed, 0.1, 100.0)?)),
-            "--rate" => request.rate = Some(ApplicationRate::from_si(number(Measure::Rate, 0.0, 10_000.0)?)),
-            "--temperature" => {
-                request.temperature = Some(Temperature::from_si(number(Measure::Temperature, -60.0, 120.0)?));
-            }
-            "--slope" => request.slope = Some(Angle::from_si(number(Measure::Slope, -100.0, 100.0)?)),
-            _ => {
-                request.json = match value.as_str() {
-                    "json" => true,
-                    "table" => false,
-                    other => return Err(format!("--format: \"{other}\" is not known; write table or json")),
-                }
-            }
-        }
-    }
-    if request.file.is_empty() { Err("no project file is named".to_owned()) } else { Ok(request) }
+        other => Err(format!("--format: \"{other}\" is not known; write table or json")),
+    })?;
+    Ok(request)
 }
 
 /// What the JSON holds; each key carries its unit.
@@ -157,6 +104,7 @@ struct Report {
     du_lq_percent: Option<f64>,
     rows: Vec<RowReport>,
     findings: Vec<FindingReport>,
+    hidden_findings: usize,
 }
 
 #[derive(Serialize)]
@@ -186,7 +134,13 @@ struct FindingReport {
     advice: String,
 }
 
-fn report(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Finding]) -> Report {
+fn report(
+    project: &Project,
+    routing: &Routing,
+    outcome: &Outcome,
+    findings: &[Finding],
+    hidden_findings: usize,
+) -> Report {
     let point = &outcome.point;
     let evenness = outcome.evenness.as_ref();
     Report {
@@ -239,6 +193,7 @@ fn report(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[F
                 advice: one.advice.clone(),
             })
             .collect(),
+        hidden_findings,
     }
 }
 
@@ -283,9 +238,27 @@ const fn severity_word(severity: Severity) -> &'static str {
     }
 }
 
+/// Why nothing flows, as far as the rows agree.
+fn nothing_fed(outcome: &Outcome) -> &'static str {
+    let mut states = outcome.rows.iter().map(|row| row.state).filter(|state| *state != RowState::LeftOut);
+    match states.next() {
+        None => "every row is left out",
+        Some(RowState::SectionShut) if states.all(|state| state == RowState::SectionShut) => {
+            "every row is behind a shut section valve"
+        }
+        Some(_) => "no row is connected to the supply",
+    }
+}
+
 const NONE: &str = "-";
 
-fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Finding]) -> String {
+fn table(
+    project: &Project,
+    routing: &Routing,
+    outcome: &Outcome,
+    findings: &[Finding],
+    hidden: usize,
+) -> String {
     let units = project.units;
     let text = |measure: Measure, value: Option<f64>| {
         value.map_or(NONE.to_owned(), |value| measure.text(value, units))
@@ -295,9 +268,10 @@ fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Fi
     let status = match &outcome.status {
         Status::Solved => "solved".to_owned(),
         Status::AtLimit { shortfall } => {
-            format!("at the pressure limit, short by {}", Measure::TotalFlow.text(shortfall.si(), units))
+            format!("at the supply's limit, short by {}", Measure::TotalFlow.text(shortfall.si(), units))
         }
-        Status::NothingFed => "no row is connected to the supply".to_owned(),
+        Status::NothingFed => nothing_fed(outcome).to_owned(),
+        Status::Failed { blame, why } if blame.is_empty() => format!("not solved: {why}"),
         Status::Failed { blame, why } => format!("failed at {blame}: {why}"),
     };
     let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
@@ -364,12 +338,19 @@ fn table(project: &Project, routing: &Routing, outcome: &Outcome, findings: &[Fi
         }
         out.push('\n');
     }
-    if !findings.is_empty() {
+    if !findings.is_empty() || hidden > 0 {
         out.push('\n');
     }
     for one in findings {
         let _ =
             writeln!(out, "{:<8} {}: {}; {}", severity_word(one.severity), one.place, one.what, one.advice);
+    }
+    if hidden > 0 {
+        let _ = writeln!(
+            out,
+            "{hidden} hidden {} not listed",
+            if hidden == 1 { "finding is" } else { "findings are" }
+        );
     }
     out
 }

@@ -4,12 +4,18 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::Subject;
 use super::deviation::{DeviationClass, signed_percent};
+use super::harness::{self, Harness};
+use super::pressure::{self, PressureClass, PressureScale, rows_ahead_of_metering};
 use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width};
 use super::symbols;
 use crate::geometry::{Bounds, Point2, Point3, polyline_length};
-use crate::hydraulics::outcome::{Outcome, RowOutcome};
-use crate::plan::{End, FeedElement, Item, Line, Part, Project, Routing, Row, RowFeed, Section, SectionId};
-use crate::quantities::{Angle, Measure, UnitSystem};
+use crate::hydraulics::outcome::{Outcome, RowOutcome, RowState};
+use crate::plan::part::{place_offset, port_offset};
+use crate::plan::{
+    End, FeedElement, FeedId, Item, Line, Part, PartId, Port, Project, Routing, Row, RowFeed, RowId, Section,
+    SectionId,
+};
+use crate::quantities::{Angle, Measure, Pressure, Ratio, UnitSystem};
 
 /// What to draw and how.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -20,16 +26,63 @@ pub struct SceneOptions {
     pub hidden: BTreeSet<Layer>,
     /// How far the bar is folded: 0 working position, 1 transport position.
     pub fold: f64,
+    /// What colours stand for.
+    pub colouring: Colouring,
+    /// How much is shown.
+    pub detail: Detail,
+    /// What is selected or pointed at: its row feeds are drawn apart, its outlets are numbered.
+    pub marked: BTreeSet<Subject>,
+    /// How far apart row feeds that share a way are then drawn, metres.
+    pub lane: f64,
+}
+
+/// What colours stand for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Colouring {
+    /// How far each row is from its target.
+    #[default]
+    Deviation,
+    /// Gauge pressure of hoses, manifolds and rows.
+    Pressure,
+}
+
+/// How much is shown, by how large it is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Detail {
+    /// From afar: smaller symbols.
+    Overview,
+    /// At reading size, and on papers.
+    #[default]
+    Normal,
+    /// So near that a manifold's outlets have room for their numbers.
+    Close,
+}
+
+impl Detail {
+    /// At a scale, screen points per metre.
+    pub const fn at(scale: f64) -> Self {
+        if scale < OVERVIEW_BELOW {
+            Self::Overview
+        } else if scale < 260.0 {
+            Self::Normal
+        } else {
+            Self::Close
+        }
+    }
 }
 
 /// How far a section's ground reaches beyond what stands on it, metres.
 const PANEL_MARGIN: f64 = 0.18;
 /// Room for words in front of and behind the bar when all is shown, metres.
-const CAPTION_ROOM: f64 = 0.3;
+pub const CAPTION_ROOM: f64 = 0.3;
 /// Symbols inside row feeds appear from this scale on, picture units per metre.
 const FEED_SYMBOLS_FROM: f64 = 230.0;
 /// Radius of an outlet, metres.
 const OUTLET_RADIUS: f64 = 0.055;
+/// The scale below which the whole bar is seen from afar, screen points per metre.
+const OVERVIEW_BELOW: f64 = 44.0;
+/// Radius of an outlet's mark from afar, metres: it grows into its normal size as the picture does.
+const OUTLET_MARK: f64 = 0.095;
 
 /// The display list of a bar and one routing of it. Without an outcome, or with one that has no numbers, nothing
 /// is coloured and no number is shown.
@@ -44,9 +97,15 @@ pub fn bar_scene(
         routing,
         outcome,
         numbers: outcome.filter(|outcome| outcome.status.has_numbers()),
+        scale: None,
+        ahead: BTreeMap::new(),
         options,
         items: Vec::new(),
     };
+    if let Some(numbers) = drawing.numbers.filter(|_| options.colouring == Colouring::Pressure) {
+        drawing.scale = PressureScale::of(project, routing, numbers);
+        drawing.ahead = rows_ahead_of_metering(project, routing, numbers);
+    }
     let ground = drawing.ground();
     drawing.sections(ground);
     drawing.travel(ground);
@@ -74,6 +133,10 @@ struct Drawing<'a> {
     routing: &'a Routing,
     outcome: Option<&'a Outcome>,
     numbers: Option<&'a Outcome>,
+    /// There when pressures are shown and known.
+    scale: Option<PressureScale>,
+    /// Gauge pressures ahead of the rows' metering, when pressures are shown.
+    ahead: BTreeMap<RowId, Pressure>,
     options: &'a SceneOptions,
     items: Vec<DrawItem>,
 }
@@ -200,6 +263,49 @@ impl Drawing<'_> {
         let says = vec![format!("{rows} · {width}"), format!("{rows}\n{width}"), rows];
         let back = Point2::new(middle, ground.min.y - 0.02);
         self.caption(Layer::Frame, Role::Caption, back, Place::Below, says, Some(section.width().si()));
+        self.section_values(section, back);
+    }
+
+    /// What the rows of a section get, from the least to the most: a useful number where single rows have no room.
+    fn section_values(&mut self, section: &Section, at: Point2) {
+        let Some(outcome) = self.numbers else { return };
+        let fed = outcome.rows.iter().filter(|row| row.section == section.id && row.state == RowState::Fed);
+        let mut values: Vec<f64> = match self.options.colouring {
+            Colouring::Deviation => fed.filter_map(|row| row.deviation).map(|one| one.si()).collect(),
+            Colouring::Pressure => {
+                fed.filter_map(|row| self.ahead.get(&row.row)).map(|one| one.si()).collect()
+            }
+        };
+        values.retain(|value| value.is_finite());
+        values.sort_by(f64::total_cmp);
+        let (Some(low), Some(high)) = (values.first(), values.last()) else { return };
+        let units = self.options.units;
+        let (low, high, symbol) = match self.options.colouring {
+            Colouring::Deviation => {
+                let percent = |value: f64| signed_percent(Ratio::from_si(value));
+                (percent(*low), percent(*high), "%")
+            }
+            Colouring::Pressure => {
+                let number = |value: f64| Measure::Pressure.number(value, units);
+                (number(*low), number(*high), Measure::Pressure.unit(units).symbol)
+            }
+        };
+        let wordings = if low == high {
+            vec![format!("{low} {symbol}")]
+        } else {
+            vec![format!("{low} to {high} {symbol}"), format!("{low} to\n{high} {symbol}")]
+        };
+        let clear = Reach { half: 0.0, least: 15.0, most: 15.0 };
+        let text = Text {
+            at,
+            places: vec![Place::Below],
+            clear_x: Reach::true_to_scale(0.0),
+            clear_y: clear,
+            wordings,
+            room: Some(section.width().si()),
+            role: Role::Caption,
+        };
+        self.items.push(DrawItem::new(Layer::Values, Shape::Text(text), Ink::Words));
     }
 
     /// An arrow forward, at the left front of the bar.
@@ -225,10 +331,16 @@ impl Drawing<'_> {
 
     /// The drawn way of a hose or tube, bent no tighter than its stock allows where the way leaves room.
     fn way(&self, line: &Line, from: Point3, to: Point3) -> Vec<Point2> {
+        self.bent(line, &self.path(line, from, to))
+    }
+
+    fn path(&self, line: &Line, from: Point3, to: Point3) -> Vec<Point2> {
+        line.path(from, to).into_iter().map(|point| self.over(point).flat()).collect()
+    }
+
+    fn bent(&self, line: &Line, path: &[Point2]) -> Vec<Point2> {
         let radius = self.project.catalogue.stock(&line.stock).map_or(0.05, |stock| stock.bend_radius.si());
-        let points: Vec<Point2> =
-            line.path(from, to).into_iter().map(|point| self.over(point).flat()).collect();
-        rounded(&points, radius)
+        rounded(path, radius)
     }
 
     fn runs(&mut self) {
@@ -247,7 +359,17 @@ impl Drawing<'_> {
             let still = found.is_some_and(|found| found.flow.is_none_or(|flow| flow.abs().si() < 1e-12));
             let ink = if still { Ink::HoseStill } else { Ink::Hose };
             let label = label_place(&points);
-            if let Some(item) = self.line(Layer::Runs, points, width, Dash::Solid, ink) {
+            let pressures = found.and_then(|found| Some((found.pressure_from?, found.pressure_to?)));
+            let shaded = self.scale.zip(pressures).filter(|_| !still);
+            if let Some((scale, (from, to))) = shaded {
+                for (class, piece) in shades(&points, from, to, &scale) {
+                    if let Some(item) =
+                        self.line(Layer::Runs, piece, width, Dash::Solid, Ink::Pressure(class))
+                    {
+                        item.subject = Some(subject);
+                    }
+                }
+            } else if let Some(item) = self.line(Layer::Runs, points, width, Dash::Solid, ink) {
                 item.subject = Some(subject);
             }
             let length = Measure::Distance.text(run.line.length(from, to).si(), self.options.units);
@@ -257,7 +379,16 @@ impl Drawing<'_> {
                     places,
                     clear_x: Reach::at_least(outside / 2.0, width.least / 2.0 + 3.0),
                     clear_y: Reach::at_least(outside / 2.0, width.least / 2.0 + 2.0),
-                    wordings: vec![format!("{} · {length}", run.tag), run.tag.clone()],
+                    wordings: match shaded {
+                        Some((_, (from, to))) => {
+                            let (from, to) = (from.si(), to.si());
+                            let (units, measure) = (self.options.units, Measure::Pressure);
+                            let ends =
+                                format!("{} to {}", measure.number(from, units), measure.text(to, units));
+                            vec![format!("{} · {ends}", run.tag), run.tag.clone()]
+                        }
+                        None => vec![format!("{} · {length}", run.tag), run.tag.clone()],
+                    },
                     room: Some(polyline_length(&run.line.path(from, to))),
                     role: Role::Dimension,
                 };
@@ -300,6 +431,8 @@ impl Drawing<'_> {
         let project = self.project;
         let found: BTreeMap<_, &RowOutcome> =
             self.numbers.iter().flat_map(|outcome| &outcome.rows).map(|row| (row.row, row)).collect();
+        let mut harness = Harness::default();
+        let lanes = self.lanes();
         for feed in &self.routing.feeds {
             let geometry =
                 self.routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply);
@@ -307,9 +440,10 @@ impl Drawing<'_> {
             let moves =
                 |row| found.get(&row).is_none_or(|row| row.flow.is_some_and(|flow| flow.si() > 1e-15));
             let any = feed.branches.iter().any(|branch| moves(branch.row));
-            self.stretch(feed, &feed.trunk, &geometry.trunk, any);
+            let lane = lanes.get(&feed.id).copied();
+            self.stretch(feed, &feed.trunk, &geometry.trunk, any, lane, &mut harness);
             for (branch, ends) in feed.branches.iter().zip(&geometry.branches) {
-                self.stretch(feed, &branch.elements, ends, moves(branch.row));
+                self.stretch(feed, &branch.elements, ends, moves(branch.row), lane, &mut harness);
             }
             let subject = Subject::Feed(feed.id);
             if let Some(split) = &feed.split {
@@ -326,9 +460,51 @@ impl Drawing<'_> {
                 self.items.push(ring.filled(Fill::Paper).of(subject).growing(grow));
             }
         }
+        for (count, from, to) in harness.bundles() {
+            // Wider the more tubes lie in it, but never as wide as a hose.
+            let width = Width { metres: 0.0, least: 1.2 + 0.55 * f64::from(count - 1).min(5.0) };
+            self.line(Layer::Feeds, vec![from, to], width, Dash::Solid, Ink::Tube);
+        }
     }
 
-    fn stretch(&mut self, feed: &RowFeed, elements: &[FeedElement], ends: &[(Point3, Point3)], moves: bool) {
+    fn is_marked(&self, feed: &RowFeed) -> bool {
+        let marked = &self.options.marked;
+        let host = feed.from.port().map(|port| port.part);
+        marked.contains(&Subject::Feed(feed.id))
+            || host.is_some_and(|host| marked.contains(&Subject::Part(host)))
+            || feed.branches.iter().any(|branch| marked.contains(&Subject::Row(branch.row)))
+    }
+
+    /// Which of the ways beside each other a marked feed takes, counted away from its manifold. The tube that goes
+    /// farthest keeps nearest to it, so that tubes on one side cross as little as they can.
+    fn lanes(&self) -> BTreeMap<FeedId, u32> {
+        let mut groups: BTreeMap<(PartId, bool), Vec<(f64, FeedId)>> = BTreeMap::new();
+        for feed in self.routing.feeds.iter().filter(|feed| self.is_marked(feed)) {
+            let Some(port) = feed.from.port() else { continue };
+            let Some(at) = self.routing.port_position(port, &self.project.catalogue) else { continue };
+            let row = feed.branches.first().and_then(|branch| self.project.bar.row(branch.row));
+            let Some(row) = row else { continue };
+            let leftwards = row.x.si() < at.x;
+            let order = if leftwards { at.x } else { -at.x };
+            groups.entry((port.part, leftwards)).or_default().push((order, feed.id));
+        }
+        let mut lanes = BTreeMap::new();
+        for mut group in groups.into_values() {
+            group.sort_by(|a, b| a.0.total_cmp(&b.0));
+            lanes.extend(group.into_iter().zip(0u32..).map(|((_, feed), lane)| (feed, lane)));
+        }
+        lanes
+    }
+
+    fn stretch(
+        &mut self,
+        feed: &RowFeed,
+        elements: &[FeedElement],
+        ends: &[(Point3, Point3)],
+        moves: bool,
+        lane: Option<u32>,
+        harness: &mut Harness,
+    ) {
         let catalogue = &self.project.catalogue;
         let subject = Subject::Feed(feed.id);
         let ink = if moves { Ink::Tube } else { Ink::TubeStill };
@@ -340,7 +516,14 @@ impl Drawing<'_> {
             |index: usize| elements.iter().skip(index + 1).filter(|one| !matches!(one, FeedElement::Tube(_)));
         for (index, (element, (from, to))) in elements.iter().zip(ends).enumerate() {
             if let FeedElement::Tube(tube) = element {
-                let points = self.way(&tube.line, *from, *to);
+                let host = feed.from.port().map(|port| port.part);
+                let mut path = self.path(&tube.line, *from, *to);
+                match lane {
+                    Some(lane) => harness::shift(&mut path, f64::from(lane) * self.options.lane),
+                    None if moves => harness.add(host, &path),
+                    None => {}
+                }
+                let points = self.bent(&tube.line, &path);
                 behind = points.iter().rev().copied().collect();
                 along = OUTLET_RADIUS + 0.03 + 0.045 * (after(index).count().max(1) - 1) as f64;
                 let outside = catalogue.stock(&tube.line.stock).map_or(0.006, |stock| stock.outside.si());
@@ -387,18 +570,34 @@ impl Drawing<'_> {
                 item.subject = Some(subject);
             }
         }
-        self.items.extend(symbols::part(item, at, turn, part.shut, subject));
-        let (along, across) = symbols::reach(item);
+        let mut symbol = symbols::part(item, at, turn, part.shut, subject, self.options.detail);
+        let pressure = self.numbers.and_then(|outcome| outcome.part(part.id)?.pressure);
+        let shade = self.scale.zip(pressure).map(|(scale, pressure)| scale.class(pressure));
+        let shade = shade.filter(|_| pressure::is_filled(item));
+        if let Some(class) = shade {
+            for one in symbol.iter_mut().filter(|one| one.fill == Fill::Paper) {
+                one.fill = Fill::Pressure(class);
+            }
+        }
+        self.items.extend(symbol);
+        if let Item::Manifold { outlets, .. } = item {
+            self.outlet_numbers(part, item, *outlets, (position, turn), shade);
+        }
+        let (along, across) = symbols::reach(item, self.options.detail);
         // A part turned by a quarter is as deep as it was long.
         let upright = turn.si().cos().abs() < std::f64::consts::FRAC_1_SQRT_2;
         let (clear_x, clear_y) = if upright { (across, along) } else { (along, across) };
         let mut wordings = vec![part.tag.clone()];
         let mut places = vec![Place::Right, Place::Left, Place::Above, Place::Below];
+        let numbered = self.options.detail == Detail::Close || self.options.marked.contains(&subject);
         match item {
             Item::Manifold { .. } if upright => {}
+            // The body is for the numbers of its outlets then.
+            Item::Manifold { .. } if numbered => {
+                places = vec![Place::Left, Place::Right, Place::Above, Place::Below];
+            }
             Item::Manifold { .. } => places = vec![Place::Inside, Place::Left, Place::Right, Place::Above],
             Item::Gauge { .. } => {
-                let pressure = self.numbers.and_then(|outcome| outcome.part(part.id)?.pressure);
                 if let Some(pressure) = pressure {
                     let reads = Measure::Pressure.text(pressure.si(), self.options.units);
                     wordings.insert(0, format!("{} · {reads}", part.tag));
@@ -416,11 +615,55 @@ impl Drawing<'_> {
             }
             _ => {}
         }
+        if let Some(pressure) = pressure.filter(|_| shade.is_some()) {
+            let reads = Measure::Pressure.text(pressure.si(), self.options.units);
+            wordings.insert(0, format!("{} · {reads}", part.tag));
+        }
         let text = Text { at: at.flat(), places, clear_x, clear_y, wordings, room: None, role: Role::Tag };
-        let from_scale = if matches!(item, Item::BlankingPlug { .. }) { 120.0 } else { 0.0 };
-        let tag =
-            DrawItem::new(Layer::Tags, Shape::Text(text), Ink::Words).of(subject).from_scale(from_scale);
+        let ink = shade.map_or(Ink::Words, Ink::OnPressure);
+        let from_scale = match item {
+            Item::BlankingPlug { .. } => 120.0,
+            // From afar a tee is a dot that explains itself.
+            Item::Tee { .. } => OVERVIEW_BELOW,
+            _ => 0.0,
+        };
+        let tag = DrawItem::new(Layer::Tags, Shape::Text(text), ink).of(subject).from_scale(from_scale);
         self.items.push(tag);
+    }
+
+    /// The numbers of a manifold's row outlets, in its body beside their taps, where they have room.
+    fn outlet_numbers(
+        &mut self,
+        part: &Part,
+        item: &Item,
+        outlets: u16,
+        (middle, turn): (Point3, Angle),
+        shade: Option<PressureClass>,
+    ) {
+        let marked = self.options.marked.contains(&Subject::Part(part.id));
+        if self.options.detail != Detail::Close && !marked {
+            return;
+        }
+        let ink = shade.map_or(Ink::SoftWords, Ink::OnPressure);
+        for number in 1..=outlets {
+            let tap = port_offset(item, Port::Outlet(number));
+            let inside = Point2::new(tap.x, tap.y * 0.42);
+            let at =
+                self.project.bar.folded(part.section, place_offset(middle, turn, inside), self.options.fold);
+            // Wider than a tap's share of the body: two digits may reach over, as long as they touch no others.
+            let clear = Reach::true_to_scale(0.04);
+            let text = Text {
+                at: at.flat(),
+                places: vec![Place::Inside],
+                clear_x: clear,
+                clear_y: clear,
+                wordings: vec![number.to_string()],
+                room: None,
+                role: Role::OutletNumber,
+            };
+            let number = DrawItem::new(Layer::Tags, Shape::Text(text), ink).of(Subject::Part(part.id));
+            self.items.push(number);
+        }
     }
 
     fn outlets(&mut self) {
@@ -442,8 +685,8 @@ impl Drawing<'_> {
             None if row.left_out => DeviationClass::LeftOut,
             None => DeviationClass::Unknown,
         };
-        let radius = OUTLET_RADIUS.min(0.45 * nearest);
-        let reach = Reach { half: radius, least: 5.5, most: 13.0 };
+        let radius = OUTLET_MARK.min(0.45 * nearest);
+        let reach = Reach { half: radius, least: 4.2, most: 13.0 };
         let grow = Grow::evenly(at, reach);
         let mut push = |shape: Shape, ink: Ink, fill: Fill| {
             self.items.push(DrawItem::new(Layer::Outlets, shape, ink).filled(fill).of(subject).growing(grow));
@@ -464,6 +707,13 @@ impl Drawing<'_> {
                 push(piece((-0.71, -0.71), (0.71, 0.71), 1.6), Ink::NotFed, Fill::None);
             }
             DeviationClass::Unknown => push(ring, Ink::LeftOut, Fill::Paper),
+            _ if self.options.colouring == Colouring::Pressure => match (self.scale, self.ahead.get(&row.id))
+            {
+                (Some(scale), Some(pressure)) => {
+                    push(ring, Ink::Outlet, Fill::Pressure(scale.class(*pressure)));
+                }
+                _ => push(ring, Ink::LeftOut, Fill::Paper),
+            },
             fed => {
                 push(ring, Ink::Outlet, Fill::Deviation(fed));
                 // The sign is said without colour too, and heavier beyond the limit.
@@ -476,15 +726,33 @@ impl Drawing<'_> {
                 }
             }
         }
-        let value = self.numbers.and(found).and_then(|found| found.deviation);
-        let value = value.filter(|_| !matches!(class, DeviationClass::NotFed | DeviationClass::LeftOut));
-        let words = match (value, class) {
-            (Some(value), _) => vec![format!("{} %", signed_percent(value)), signed_percent(value)],
+        let units = self.options.units;
+        let no_value = matches!(class, DeviationClass::NotFed | DeviationClass::LeftOut);
+        let value = match self.options.colouring {
+            Colouring::Deviation => self
+                .numbers
+                .and(found)
+                .and_then(|found| found.deviation)
+                .map(|value| vec![format!("{} %", signed_percent(value)), signed_percent(value)]),
+            Colouring::Pressure => self.ahead.get(&row.id).map(|value| {
+                let (value, measure) = (value.si(), Measure::Pressure);
+                vec![measure.text(value, units), measure.number(value, units)]
+            }),
+        };
+        let words = match (value.filter(|_| !no_value), class) {
+            (Some(words), _) => words,
             (None, DeviationClass::NotFed) => vec!["not fed".to_owned()],
             _ => return,
         };
         // Further in, the number of the row stands beside its value.
         let mut wordings = vec![format!("row {}\n{}", row.number, words[0])];
+        // Of a manifold that is selected or pointed at, each row says which outlet it hangs on.
+        let outlet = found.and_then(|found| found.outlet);
+        let outlet = outlet.filter(|(part, _)| self.options.marked.contains(&Subject::Part(*part)));
+        if let Some((_, outlet)) = outlet {
+            wordings.insert(0, format!("row {}, outlet {outlet}\n{}", row.number, words[0]));
+            wordings.push(format!("outlet {outlet}"));
+        }
         wordings.extend(words);
         let places = vec![Place::Below, Place::Right, Place::Left];
         let text = Text {
@@ -493,7 +761,7 @@ impl Drawing<'_> {
             clear_x: reach,
             clear_y: reach,
             wordings,
-            room: (class != DeviationClass::NotFed).then(|| self.project.bar.row_spacing.si() * 1.15),
+            room: (class != DeviationClass::NotFed).then(|| self.project.bar.row_spacing.si() * 1.7),
             role: Role::Value,
         };
         self.items.push(DrawItem::new(Layer::Values, Shape::Text(text), Ink::Words).of(subject));
@@ -549,6 +817,47 @@ fn rounded(points: &[Point2], radius: f64) -> Vec<Point2> {
     way.push(*last);
     way.dedup_by(|a, b| a.distance(*b) < 1e-9);
     way
+}
+
+/// A way in pieces of one class each, with the pressure taken to change evenly along it: friction does so along one
+/// bore, and what fittings at the ends take is spread over it.
+fn shades(
+    points: &[Point2],
+    from: Pressure,
+    to: Pressure,
+    scale: &PressureScale,
+) -> Vec<(PressureClass, Vec<Point2>)> {
+    let total: f64 = points.windows(2).map(|pair| pair[0].distance(pair[1])).sum();
+    let fall = to.si() - from.si();
+    let mut cuts: Vec<f64> = Vec::new();
+    if fall != 0.0 && total > 0.0 {
+        cuts.extend(scale.edges().into_iter().map(|edge| (edge.si() - from.si()) / fall));
+        cuts.retain(|share| *share > 1e-6 && *share < 1.0 - 1e-6);
+        cuts.sort_by(f64::total_cmp);
+    }
+    cuts.push(1.0);
+    let class =
+        |start: f64, end: f64| scale.class(Pressure::from_si(from.si() + fall * f64::midpoint(start, end)));
+    let mut pieces = Vec::new();
+    let mut cuts = cuts.into_iter().peekable();
+    let (mut start, mut done) = (0.0, 0.0);
+    let mut piece: Vec<Point2> = points.first().copied().into_iter().collect();
+    for pair in points.windows(2) {
+        let size = pair[0].distance(pair[1]);
+        while let Some(cut) = cuts.peek().copied().filter(|cut| *cut < 1.0 && *cut * total < done + size) {
+            let t = if size > 0.0 { (cut * total - done) / size } else { 0.0 };
+            let at =
+                Point2::new(pair[0].x + (pair[1].x - pair[0].x) * t, pair[0].y + (pair[1].y - pair[0].y) * t);
+            piece.push(at);
+            pieces.push((class(start, cut), std::mem::replace(&mut piece, vec![at])));
+            start = cut;
+            cuts.next();
+        }
+        piece.push(pair[1]);
+        done += size;
+    }
+    pieces.push((class(start, 1.0), piece));
+    pieces
 }
 
 /// The point a distance along a way and the direction there, radians; none where the way is shorter.

@@ -27,15 +27,15 @@ pub fn describe(
     sentence.unwrap_or_else(|| "Not there any more".to_owned())
 }
 
-struct About<'a> {
-    project: &'a Project,
-    routing: &'a Routing,
-    outcome: Option<&'a Outcome>,
-    units: UnitSystem,
+pub(super) struct About<'a> {
+    pub(super) project: &'a Project,
+    pub(super) routing: &'a Routing,
+    pub(super) outcome: Option<&'a Outcome>,
+    pub(super) units: UnitSystem,
 }
 
 impl About<'_> {
-    fn text(&self, measure: Measure, stored: f64) -> String {
+    pub(super) fn text(&self, measure: Measure, stored: f64) -> String {
         measure.text(stored, self.units)
     }
 
@@ -71,14 +71,19 @@ impl About<'_> {
         says.join(", ")
     }
 
-    fn rows_of(&self, part: &Part) -> String {
+    /// The numbers of the rows that hang on a manifold, rising.
+    pub(super) fn row_numbers_of(&self, part: &Part) -> Vec<u32> {
         let hangs = |feed: &&RowFeed| feed.from.port().is_some_and(|port| port.part == part.id);
         let rows = self.routing.feeds.iter().filter(hangs).flat_map(|feed| &feed.branches);
         let mut numbers: Vec<u32> =
             rows.filter_map(|branch| self.project.bar.row(branch.row)).map(|row| row.number).collect();
         numbers.sort_unstable();
         numbers.dedup();
-        match numbers.as_slice() {
+        numbers
+    }
+
+    fn rows_of(&self, part: &Part) -> String {
+        match self.row_numbers_of(part).as_slice() {
             [] => "feeds no row".to_owned(),
             [one] => format!("feeds row {one}"),
             several => format!("feeds rows {}", ranges(several)),
@@ -168,7 +173,7 @@ impl About<'_> {
         Some(says.join(", "))
     }
 
-    fn end(&self, end: &End) -> String {
+    pub(super) fn end(&self, end: &End) -> String {
         match end {
             End::Supply => "the pump".to_owned(),
             End::Loose(_) => "a loose end".to_owned(),
@@ -176,7 +181,7 @@ impl About<'_> {
         }
     }
 
-    fn port(&self, port: PortRef) -> Option<String> {
+    pub(super) fn port(&self, port: PortRef) -> Option<String> {
         let host = self.routing.part(port.part)?;
         Some(match port.port {
             Port::In => host.tag.clone(),
@@ -189,7 +194,7 @@ impl About<'_> {
     }
 }
 
-fn capital(words: &str) -> String {
+pub(super) fn capital(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

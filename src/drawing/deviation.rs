@@ -83,6 +83,11 @@ impl DeviationClass {
         }
     }
 
+    /// Fed, and with a number.
+    pub const fn is_fed(self) -> bool {
+        !matches!(self, Self::NotFed | Self::LeftOut | Self::Unknown)
+    }
+
     /// Beyond the limit that rows must keep.
     pub const fn is_far(self) -> bool {
         matches!(self, Self::FarBelow | Self::FarAbove)

@@ -5,18 +5,32 @@
 //! [`Reach`]: true to scale where that is large enough, held at a least size where it is not. Lengths named
 //! "picture units" are screen points in the window and the writer's own unit on paper.
 //!
+//! Sheets of paper are display lists of their own in millimetres ([`paper`]): [`layout_sheet`] puts the same shapes on
+//! paper, true to scale, and [`schematic`] draws what is connected with what.
+//!
 //! Never here: colours, fonts, toolkits, file formats. Start reading at [`bar_scene`].
 
 mod bar;
+pub mod card;
 mod describe;
 pub mod deviation;
+mod harness;
+mod label_places;
+pub mod layout_sheet;
+pub mod paper;
 mod pick;
+pub mod pressure;
 mod scene;
+pub mod schematic;
+pub mod sheet_frame;
 mod symbols;
 
 pub use crate::plan::Subject;
-pub use bar::{SceneOptions, bar_scene};
+pub use bar::{CAPTION_ROOM, Colouring, Detail, SceneOptions, bar_scene};
+pub use card::{Card, card};
 pub use describe::describe;
 pub use deviation::DeviationClass;
 pub use pick::pick;
+pub use pressure::{PressureClass, PressureScale};
 pub use scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width};
+pub use symbols::symbol;

@@ -1,6 +1,6 @@
 //! What a display list is made of.
 
-use super::DeviationClass;
+use super::{DeviationClass, PressureClass};
 use crate::geometry::{Bounds, Point2};
 use crate::plan::Subject;
 
@@ -120,16 +120,18 @@ pub enum Place {
 /// What kind of words; the order is who gives way last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Role {
-    /// Name of a section.
-    Section,
-    /// Rows and width of a section, travel, pump.
-    Caption,
     /// Tag of a part, with the reading of a gauge.
     Tag,
+    /// Name of a section; moves outwards where a tag stands, and stays in sight.
+    Section,
+    /// Rows and width of a section, travel, pump; moves outwards where something stands.
+    Caption,
     /// Deviation of a row.
     Value,
     /// Tag and length of a hose.
     Dimension,
+    /// Number of a manifold's outlet.
+    OutletNumber,
 }
 
 /// Width of a line.
@@ -175,6 +177,8 @@ pub enum Fill {
     Ink,
     /// The colour of a deviation class.
     Deviation(DeviationClass),
+    /// The colour of a gauge pressure.
+    Pressure(PressureClass),
 }
 
 /// What a line or a word means.
@@ -202,6 +206,10 @@ pub enum Ink {
     Outlet,
     /// A sign on the colour of a deviation class.
     OnDeviation(DeviationClass),
+    /// A hose at a gauge pressure, with an edge of the hose's own colour.
+    Pressure(PressureClass),
+    /// Words on the colour of a gauge pressure where they stand inside it, plain words elsewhere.
+    OnPressure(PressureClass),
     /// An outlet that gets nothing.
     NotFed,
     /// A row that is not used.

@@ -3,11 +3,11 @@
 //! to tip, as in the plumbing diagrams of ISO 14617; shut, they are filled. Manifold, tee and plug are drawn as
 //! what they look like from above.
 
-use super::Subject;
 use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Shape, Width};
+use super::{Detail, Subject};
 use crate::geometry::{Point2, Point3};
 use crate::plan::part::{half_depth, half_length, place_offset, port_offset};
-use crate::plan::{Item, Port};
+use crate::plan::{Item, PartId, Port};
 use crate::quantities::Angle;
 
 /// A symbol being drawn: its place, its turn and how it keeps readable.
@@ -52,17 +52,19 @@ impl Symbol {
 }
 
 /// How far a part's symbol reaches along and across itself.
-pub(super) fn reach(item: &Item) -> (Reach, Reach) {
+pub(super) fn reach(item: &Item, detail: Detail) -> (Reach, Reach) {
+    // From afar symbols give way to each other; they keep a size at which they are told apart.
+    let least = |size: f64| if detail == Detail::Overview { size * 0.66 } else { size };
     match item {
         // True along its body, so that tubes leave it at their outlets.
         Item::Manifold { .. } => {
-            (Reach::true_to_scale(half_length(item)), Reach::at_least(half_depth(item), 8.5))
+            (Reach::true_to_scale(half_length(item)), Reach::at_least(half_depth(item), least(8.5)))
         }
-        Item::InletFilter { .. } => both(Reach::at_least(half_length(item), 10.0)),
-        Item::Tee { .. } => both(Reach::at_least(0.035, 3.6)),
-        Item::BlankingPlug { .. } => both(Reach::at_least(half_length(item), 3.5)),
-        Item::Gauge { .. } => both(Reach::at_least(half_length(item), 8.0)),
-        _ => both(Reach::at_least(half_length(item), 8.5)),
+        Item::InletFilter { .. } => both(Reach::at_least(half_length(item), least(10.0))),
+        Item::Tee { .. } => both(Reach::at_least(0.035, least(3.6))),
+        Item::BlankingPlug { .. } => both(Reach::at_least(half_length(item), least(3.5))),
+        Item::Gauge { .. } => both(Reach::at_least(half_length(item), least(8.0))),
+        _ => both(Reach::at_least(half_length(item), least(8.5))),
     }
 }
 
@@ -70,9 +72,25 @@ const fn both(reach: Reach) -> (Reach, Reach) {
     (reach, reach)
 }
 
+/// The symbol of a part that is not placed yet: nobody can point at it.
+pub fn symbol(item: &Item, at: Point3, turn: Angle, detail: Detail) -> Vec<DrawItem> {
+    let mut items = part(item, at, turn, false, Subject::Part(PartId(u32::MAX)), detail);
+    for item in &mut items {
+        item.subject = None;
+    }
+    items
+}
+
 /// The symbol of a placed part.
-pub(super) fn part(item: &Item, at: Point3, turn: Angle, shut: bool, subject: Subject) -> Vec<DrawItem> {
-    let (along, across) = reach(item);
+pub(super) fn part(
+    item: &Item,
+    at: Point3,
+    turn: Angle,
+    shut: bool,
+    subject: Subject,
+    detail: Detail,
+) -> Vec<DrawItem> {
+    let (along, across) = reach(item, detail);
     let grow = Grow { about: at.flat(), turn: turn.si(), along, across };
     let mut symbol = Symbol { at, turn, grow, layer: Layer::Parts, subject, items: Vec::new() };
     match item {

@@ -6,7 +6,10 @@
 //! Never here: what a project means (that is [`plan`](crate::plan)), dialogs, or anything of the window's own
 //! storage. Start reading at [`project_file`].
 
+pub mod catalogue_file;
 mod embedded;
+pub mod epa_file;
+mod exports;
 mod layout;
 pub mod network_file;
 pub mod project_file;
@@ -14,8 +17,10 @@ mod recent;
 pub mod recovery;
 pub mod row_positions;
 
+pub use catalogue_file::{open_catalogue, save_catalogue};
 pub use embedded::{demo, generic_catalogue};
+pub use exports::{Export, write_exports};
 pub use project_file::{
-    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text,
+    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text, write_whole,
 };
 pub use recent::{recent, remember};

@@ -1,10 +1,11 @@
 //! The neutral network format, version 1: strict reading, and writing of solutions.
 //!
-//! [`read`] turns text into a [`Network`] or says why not, with the codes of the format; [`solution_json`] and
-//! [`rejection_json`] write the answer. Text in, text out; only [`open`] touches the disk. Reading streams through the
+//! [`read`] turns text into a [`Network`] or says why not, with the codes of the format; [`network_json`] writes one;
+//! [`solution_json`] and [`rejection_json`] write the answer. Text in, text out; only [`open`] touches the disk. Reading streams through the
 //! lists of nodes and links, looks at each number's own digits (so that `1e999` is told from bad syntax), and refuses
 //! keys that occur twice in an object it reads. What it doesn't know it skips.
 
+use super::epa_file::{pipe_at, tube_note};
 use crate::hydraulics::network::{
     Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node, Reason, Rejection,
 };
@@ -18,8 +19,8 @@ use std::fmt;
 use std::io::Read as _;
 use std::path::Path;
 
-/// Larger files are refused unread, bytes.
-pub const LARGEST_FILE: u64 = 64 << 20;
+/// Larger files are refused unread, bytes: a bar of ten thousand rows takes some 8 MiB.
+pub const LARGEST_FILE: u64 = 32 << 20;
 /// Deeper nesting of lists and objects is refused.
 pub const DEEPEST_NESTING: usize = 100;
 
@@ -36,13 +37,16 @@ pub enum OpenError {
 pub fn open(path: &Path) -> Result<Network, OpenError> {
     let unreadable = |why: String| OpenError::Unreadable(format!("'{}': {why}", path.display()));
     let file = std::fs::File::open(path).map_err(|error| unreadable(format!("{error}; check the path")))?;
+    let too_large =
+        || unreadable(format!("larger than {} MiB; a network file is far smaller", LARGEST_FILE >> 20));
+    let known = file.metadata().map_err(|error| unreadable(error.to_string()))?;
+    if known.len() > LARGEST_FILE {
+        return Err(too_large());
+    }
     let mut bytes = Vec::new();
     file.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| unreadable(error.to_string()))?;
     if bytes.len() as u64 > LARGEST_FILE {
-        return Err(unreadable(format!(
-            "larger than {} MiB; a network file is far smaller",
-            LARGEST_FILE >> 20
-        )));
+        return Err(too_large());
     }
     match std::str::from_utf8(&bytes) {
         Ok(text) => read(text).map_err(OpenError::Rejected),
@@ -69,6 +73,85 @@ pub fn read(text: &str) -> Result<Network, Rejection> {
     }
     outcome.map_err(|error| Rejection::new(Reason::BadJson, format!("not strict JSON: {error}")))?;
     parts.network()
+}
+
+/// Writes a solved network in the neutral format, one node or link a line. The format has no metering tubes: each is
+/// written as a pipe with the friction and `K` that hold at the solution, which its `meta` says. `notes` go into the
+/// file's own `meta`, which readers pass over.
+pub fn network_json(network: &Network, solution: &Solution, notes: &[String]) -> String {
+    use fmt::Write as _;
+    let mut text = String::from("{\"format\": \"liquid-network/1\",\n \"meta\": {\"notes\": [");
+    for (index, note) in notes.iter().enumerate() {
+        text.push_str(if index == 0 { "\n  " } else { ",\n  " });
+        quoted(&mut text, note);
+    }
+    let law = match network.friction_law {
+        FrictionLaw::LaminarColebrook => "laminar_colebrook",
+        FrictionLaw::Churchill => "churchill",
+    };
+    // Writing to a string does not fail.
+    let _ = write!(
+        text,
+        "]}},\n \"friction_law\": \"{law}\",\n \"gravity_m_s2\": {:?},\n \"fluid\": {{\"density_kg_m3\": {:?}, \
+         \"viscosity_dynamic_pa_s\": {:?}}},\n \"nodes\": [",
+        network.gravity_m_s2, network.fluid.density_kg_m3, network.fluid.viscosity_pa_s
+    );
+    for (index, node) in network.graph.node_weights().enumerate() {
+        text.push_str(if index == 0 { "\n  {\"id\": " } else { ",\n  {\"id\": " });
+        quoted(&mut text, &node.name);
+        let _ = write!(text, ", \"elevation_m\": {:?}", node.elevation_m);
+        let _ = match node.boundary {
+            Boundary::Pressure(pressure) => write!(text, ", \"fixed_pressure_pa\": {pressure:?}}}"),
+            Boundary::Inflow(0.0) => write!(text, "}}"),
+            Boundary::Inflow(flow) => write!(text, ", \"inflow_m3s\": {flow:?}}}"),
+        };
+    }
+    text.push_str("],\n \"links\": [");
+    for edge in network.graph.edge_indices() {
+        let Some((from, to)) = network.graph.edge_endpoints(edge) else { continue };
+        let link = &network.graph[edge];
+        text.push_str(if edge.index() == 0 { "\n  {\"id\": " } else { ",\n  {\"id\": " });
+        quoted(&mut text, &link.name);
+        text.push_str(", \"from\": ");
+        quoted(&mut text, &network.graph[from].name);
+        text.push_str(", \"to\": ");
+        quoted(&mut text, &network.graph[to].name);
+        let flow = solution.link_flow_m3s.get(edge.index()).copied().unwrap_or(0.0);
+        let _ = match pipe_at(&link.kind, network, flow) {
+            LinkKind::Pipe { length_m, bore_m, roughness_m, k_minor } => write!(
+                text,
+                ", \"kind\": \"pipe\", \"length_m\": {length_m:?}, \"bore_m\": {bore_m:?}, \"roughness_m\": \
+                 {roughness_m:?}, \"k_minor\": {k_minor:?}"
+            ),
+            LinkKind::Fitting { k, bore_m } => {
+                write!(text, ", \"kind\": \"fitting\", \"k\": {k:?}, \"bore_m\": {bore_m:?}")
+            }
+            LinkKind::Orifice { diameter_m, cd, creeping_thickness_m } => {
+                let creeping = creeping_thickness_m.map_or(String::new(), |thickness| {
+                    format!(", \"creeping\": true, \"thickness_m\": {thickness:?}")
+                });
+                write!(
+                    text,
+                    ", \"kind\": \"orifice\", \"diameter_m\": {diameter_m:?}, \"cd\": {cd:?}{creeping}"
+                )
+            }
+            LinkKind::CheckValve { crack_pressure_pa, k, bore_m } => write!(
+                text,
+                ", \"kind\": \"check_valve\", \"crack_pressure_pa\": {crack_pressure_pa:?}, \"k\": {k:?}, \
+                 \"bore_m\": {bore_m:?}"
+            ),
+            // Became a pipe above.
+            LinkKind::MeteringTube { .. } => Ok(()),
+        };
+        if let LinkKind::MeteringTube { .. } = link.kind {
+            text.push_str(", \"meta\": {\"note\": ");
+            quoted(&mut text, &tube_note(&link.name, network, &link.kind, flow));
+            text.push('}');
+        }
+        text.push_str(if link.closed { ", \"closed\": true}" } else { "}" });
+    }
+    text.push_str("]}\n");
+    text
 }
 
 /// Writes a solution in the neutral format.

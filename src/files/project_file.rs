@@ -46,7 +46,7 @@ impl ReadError {
         Self { file: None, problems: vec![problem] }
     }
 
-    fn of(mut self, file: &Path) -> Self {
+    pub(super) fn of(mut self, file: &Path) -> Self {
         self.file = Some(file.to_owned());
         self
     }
@@ -75,7 +75,7 @@ impl std::error::Error for ReadError {}
 pub struct WriteError(pub Problem);
 
 impl WriteError {
-    fn new(place: impl Into<String>, what: impl Into<String>, advice: impl Into<String>) -> Self {
+    pub(super) fn new(place: impl Into<String>, what: impl Into<String>, advice: impl Into<String>) -> Self {
         Self(Problem { place: place.into(), what: what.into(), advice: advice.into() })
     }
 }
@@ -184,11 +184,17 @@ fn not_readable(error: ReadError) -> WriteError {
 }
 
 fn parse<T: DeserializeOwned>(text: &str) -> Result<T, ReadError> {
+    // Some editors put a byte-order mark in front.
+    let text = text.trim_start_matches('\u{feff}');
     ron::from_str(text).map_err(|error| {
         let start = error.span.start;
         let mut place = format!("line {}, column {}", start.line, start.col);
         if let Some(field) = field_before(text, start.line, start.col) {
             place = format!("{place} ({field})");
+        }
+        if let Some(number) = decimal_comma(text, start.line, start.col) {
+            let what = format!("{number} has a decimal comma");
+            return ReadError::one(place, what, format!("write {} with a point", number.replace(',', ".")));
         }
         ReadError::one(
             place,
@@ -196,6 +202,18 @@ fn parse<T: DeserializeOwned>(text: &str) -> Result<T, ReadError> {
             "correct the text there, or open an older copy of the file",
         )
     })
+}
+
+/// The number with a decimal comma that a place in the text lies in or just behind: a comma in the file parts values,
+/// and what the reader says of such a number helps nobody.
+fn decimal_comma(text: &str, line: usize, column: usize) -> Option<String> {
+    let line: Vec<char> = text.lines().nth(line.checked_sub(1)?)?.chars().collect();
+    let near = column.saturating_sub(3)..(column + 3).min(line.len());
+    let digit = |at: usize| line.get(at).is_some_and(char::is_ascii_digit);
+    let comma = near.into_iter().find(|&at| line[at] == ',' && at > 0 && digit(at - 1) && digit(at + 1))?;
+    let start = (0..comma).rev().find(|&at| !digit(at)).map_or(0, |at| at + 1);
+    let end = (comma + 1..line.len()).find(|&at| !digit(at)).unwrap_or(line.len());
+    Some(line[start..end].iter().collect())
 }
 
 /// The name of the field whose value a place in the text belongs to.
@@ -296,16 +314,51 @@ pub fn save(path: &Path, project: &Project) -> Result<(), WriteError> {
 }
 
 /// Puts bytes in the place of a file, whole or not at all. Permissions are kept, links are followed.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
-    let failed = |error: &io::Error| {
-        let advice = match error.kind() {
-            io::ErrorKind::NotFound => "choose a folder that exists",
-            io::ErrorKind::PermissionDenied => "save it under another name in a folder of your own",
-            io::ErrorKind::StorageFull => "make room on the disk, or save it on another",
-            _ => "save it under another name",
-        };
-        WriteError::new(path.display().to_string(), format!("it can't be written: {error}"), advice)
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    stage(path, bytes)?.take_place()
+}
+
+/// The same for several files: none is touched before all of them are on the disk under other names.
+pub(super) fn write_all_whole(files: &[(PathBuf, Vec<u8>)]) -> Result<(), WriteError> {
+    let staged = files.iter().map(|(path, bytes)| stage(path, bytes)).collect::<Result<Vec<_>, _>>()?;
+    staged.into_iter().try_for_each(Staged::take_place)
+}
+
+fn cannot_write(path: &Path, error: &io::Error) -> WriteError {
+    let advice = match error.kind() {
+        io::ErrorKind::NotFound => "choose a folder that exists",
+        io::ErrorKind::PermissionDenied => "save it under another name in a folder of your own",
+        io::ErrorKind::StorageFull => "make room on the disk, or save it on another",
+        _ => "save it under another name",
     };
+    WriteError::new(path.display().to_string(), format!("it can't be written: {error}"), advice)
+}
+
+/// Bytes on the disk that have not taken their place yet; dropped, they go.
+struct Staged {
+    path: PathBuf,
+    target: PathBuf,
+    file: tempfile::NamedTempFile,
+}
+
+impl Staged {
+    fn take_place(self) -> Result<(), WriteError> {
+        let Self { path, target, file } = self;
+        file.persist(&target).map_err(|error| cannot_write(&path, &error.error))?;
+        // So that the new name itself survives a power cut; where a folder can't be synced there is nothing to do.
+        #[cfg(unix)]
+        let _ = File::open(folder_of(&target)).and_then(|folder| folder.sync_all());
+        Ok(())
+    }
+}
+
+fn folder_of(target: &Path) -> &Path {
+    target.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// Writes bytes beside the file whose place they shall take.
+fn stage(path: &Path, bytes: &[u8]) -> Result<Staged, WriteError> {
+    let failed = |error: &io::Error| cannot_write(path, error);
     let target =
         if path.exists() { fs::canonicalize(path).map_err(|error| failed(&error))? } else { path.to_owned() };
     let permissions = match fs::metadata(&target) {
@@ -326,21 +379,16 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
         Ok(known) => Some(known.permissions()),
         Err(_) => None,
     };
-    let folder = target.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     // Removed by itself when an error leaves this function before it has its name.
     let mut beside = tempfile::Builder::new();
     beside.prefix(".equirow-").suffix(".part");
     #[cfg(unix)]
     beside.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666)); // less the user's mask
-    let mut file = beside.tempfile_in(folder).map_err(|error| failed(&error))?;
+    let mut file = beside.tempfile_in(folder_of(&target)).map_err(|error| failed(&error))?;
     file.write_all(bytes).map_err(|error| failed(&error))?;
     if let Some(permissions) = permissions {
         file.as_file().set_permissions(permissions).map_err(|error| failed(&error))?;
     }
     file.as_file().sync_all().map_err(|error| failed(&error))?;
-    file.persist(&target).map_err(|error| failed(&error.error))?;
-    // So that the new name itself survives a power cut; where a folder can't be synced there is nothing to do.
-    #[cfg(unix)]
-    let _ = File::open(folder).and_then(|folder| folder.sync_all());
-    Ok(())
+    Ok(Staged { path: path.to_owned(), target, file })
 }

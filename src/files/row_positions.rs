@@ -132,44 +132,19 @@ impl RowPositions {
     }
 }
 
-/// The cells of each record, trimmed, with the line it starts on.
+/// The cells of each record, trimmed, with the line it starts on. What is not a record is passed over: any text can
+/// be parted into cells.
 fn records(text: &str, delimiter: u8) -> Vec<(u64, Vec<String>)> {
-    let mut reader = csv_core::ReaderBuilder::new().delimiter(delimiter).comment(Some(b'#')).build();
-    let mut input = text.as_bytes();
-    // Cells are never longer than the text, nor more than its bytes and one.
-    let mut cells = vec![0; text.len()];
-    let mut ends = vec![0; text.len() + 1];
-    let mut all = Vec::new();
-    loop {
-        // Lines without anything are passed over before a record starts.
-        let blank = input.iter().take_while(|byte| matches!(byte, b'\n' | b'\r'));
-        let line = reader.line() + blank.filter(|byte| **byte == b'\n').count() as u64;
-        let (mut written, mut ended) = (0, 0);
-        loop {
-            let (state, read, wrote, found) =
-                reader.read_record(input, &mut cells[written..], &mut ends[ended..]);
-            input = &input[read..];
-            written += wrote;
-            ended += found;
-            match state {
-                // Told twice that there is no more, it gives the last record.
-                csv_core::ReadRecordResult::InputEmpty => {}
-                csv_core::ReadRecordResult::Record => break,
-                csv_core::ReadRecordResult::End => return all,
-                // Room for all of the text was made above.
-                csv_core::ReadRecordResult::OutputFull | csv_core::ReadRecordResult::OutputEndsFull => {
-                    return all;
-                }
-            }
-        }
-        let mut from = 0;
-        let record = ends[..ended].iter().map(|end| {
-            let cell = String::from_utf8_lossy(&cells[from..*end]).trim().to_owned();
-            from = *end;
-            cell
-        });
-        all.push((line, record.collect()));
-    }
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .comment(Some(b'#'))
+        .delimiter(delimiter)
+        .from_reader(text.as_bytes());
+    let found = reader.records().filter_map(Result::ok);
+    let cells = |record: &csv::StringRecord| record.iter().map(str::to_owned).collect();
+    found.map(|record| (record.position().map_or(0, csv::Position::line), cells(&record))).collect()
 }
 
 /// The delimiter that parts the most lines into the same number of cells, at least two; a comma only where no other

@@ -1,84 +1,176 @@
-//! From a routing to the neutral network, and from its solution back to the plan.
+//! From a routing to the neutral network.
 //!
 //! Each port of a part becomes a node; parts screwed onto each other share one. Only what liquid can reach from
 //! the supply through open valves goes into the network, so that a half-drawn routing is solved as far as it is
-//! connected. Start reading at [`solve`].
+//! connected. Everything refers to the plan by its place in it, and names are made only when asked for: this runs
+//! several times a frame while something is dragged. Start reading at [`Assembly::new`];
+//! [`workbench`](super::workbench) solves it and [`readback`](super::readback) brings the solution back to the plan.
 
-use std::collections::BTreeMap;
+use std::fmt;
+use std::ops::Range;
 
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::unionfind::UnionFind;
 
-use super::connectivity::{ConnectionProblem, connection_problems};
-use super::evenness::evenness;
 use super::losses;
 use super::network::{Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node};
-use super::outcome::{ElementOutcome, Outcome, PartOutcome, RowOutcome, RowState, RunOutcome, Status};
-use super::solver::{self, Solution};
 use crate::geometry::Point3;
-use crate::plan::row::target;
+use crate::plan::part::{place_offset, port_offset};
+use crate::plan::row::{target_over, width};
 use crate::plan::{
-    Control, End, FeedElement, Item, LiquidState, ManifoldInlet, OperatingPoint, Part, PartId, Port, PortRef,
-    Project, Routing, RowFeed, RowId, RunId,
+    Control, End, EntryKey, FeedElement, FeedId, Item, LiquidState, ManifoldInlet, OperatingPoint, Part,
+    PartId, Port, PortRef, Project, Routing, RowFeed, RowId, Supply,
 };
-use crate::quantities::{Flow, GRAVITY_M_S2, Length, Pressure, Ratio, Speed};
+use crate::quantities::{Angle, Flow, GRAVITY_M_S2, Length};
 
 /// Absolute roughness of moulded plastic bodies, metres (the value of smooth plastic pipe).
 const BODY_ROUGHNESS_M: f64 = 1.5e-6;
+/// No node.
+const NONE: u32 = u32::MAX;
 
-/// A routing as a network at one operating point, with what each piece of it stands for.
+/// A routing as a network, with what each piece of it stands for. What an operating point changes is set by
+/// [`set_point`](Self::set_point).
 #[derive(Debug, Clone)]
 pub struct Assembly {
-    /// What the solver takes. The supply is an inflow or a pressure; row outlets are at atmosphere.
+    /// What the solver takes. The supply is an inflow or a pressure; row outlets are at atmosphere. Names are empty
+    /// unless the assembly was made with them.
     pub network: Network,
     /// The supply's node.
     pub supply: NodeIndex,
     /// What each link stands for, by its index.
     pub meaning: Vec<Meaning>,
-    /// The flow that all fed and open rows ask for.
+    /// The flow that all fed and open rows ask for at the point that was set.
     pub target_total: Flow,
-    nodes: BTreeMap<PortRef, NodeIndex>,
-    rows: BTreeMap<RowId, RowConnection>,
+    /// Where each node is, working position.
+    at: Vec<Point3>,
+    /// Node of a draft node, or `NONE`.
+    node_of: Vec<u32>,
+    /// Draft node of the first port of each part.
+    first_port: Vec<u32>,
+    /// Links of each part.
+    pub(super) part_links: Vec<Range<usize>>,
+    /// Length of each run and its link.
+    pub(super) runs: Vec<(Option<Length>, Option<EdgeIndex>)>,
+    /// All elements of all feeds, in the routing's order.
+    pub(super) elements: Vec<ElementPlace>,
+    /// Elements of each feed.
+    pub(super) feed_elements: Vec<Range<usize>>,
+    /// How each row hangs on the network.
+    pub(super) rows: Vec<RowConnection>,
 }
 
-/// What a link of the network stands for.
+/// What a link of the network stands for; places are those in the routing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Meaning {
     /// A hose.
-    Run(RunId),
+    Run(usize),
     /// A way through a part.
-    Part(PartId),
-    /// An element of the feed at this place in the routing: its branch (none in the trunk) and place in it.
-    Element {
-        /// Place of the feed in the routing.
-        feed: usize,
-        /// Which branch.
-        branch: Option<usize>,
-        /// Place in the trunk or branch.
-        index: usize,
-    },
-    /// A branch of a small tee.
+    Part(usize),
+    /// An element of a feed, by its place among all elements.
+    Element(usize),
+    /// A branch of the small tee of a feed.
     Split(usize),
 }
 
+/// An element of a feed and its link.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ElementPlace {
+    pub(super) feed: FeedId,
+    pub(super) branch: Option<usize>,
+    pub(super) index: usize,
+    pub(super) length: Option<Length>,
+    pub(super) is_check_valve: bool,
+    pub(super) link: Option<EdgeIndex>,
+}
+
+/// How a row hangs on the network.
 #[derive(Debug, Clone, Default)]
-struct RowConnection {
-    last_links: Vec<EdgeIndex>,
-    has_check_valve: bool,
-    behind_shut_valve: bool,
+pub(super) struct RowConnection {
+    pub(super) last_links: Vec<EdgeIndex>,
+    pub(super) has_check_valve: bool,
+    pub(super) behind_shut_valve: bool,
+    /// The first feed that leads to it, by its place.
+    pub(super) feed: Option<usize>,
+    /// The strip it stands for.
+    pub(super) width: Length,
+}
+
+/// Finds things of a plan by their ids without walking through all of them.
+struct Finder<'a> {
+    items: Vec<(&'a EntryKey, &'a Item)>,
+    parts: Vec<(PartId, usize)>,
+    rows: Vec<(RowId, usize)>,
+}
+
+impl<'a> Finder<'a> {
+    fn new(project: &'a Project, routing: &'a Routing) -> Self {
+        let mut items: Vec<_> =
+            project.catalogue.entries.iter().map(|entry| (&entry.key, &entry.item)).collect();
+        items.sort_by(|a, b| a.0.cmp(b.0));
+        let mut parts: Vec<_> = routing.parts.iter().enumerate().map(|(at, part)| (part.id, at)).collect();
+        parts.sort_unstable();
+        let mut rows: Vec<_> = project.bar.rows.iter().enumerate().map(|(at, row)| (row.id, at)).collect();
+        rows.sort_unstable();
+        Self { items, parts, rows }
+    }
+
+    fn item(&self, key: &EntryKey) -> Option<&'a Item> {
+        let at = self.items.partition_point(|(known, _)| *known < key);
+        self.items.get(at).filter(|(known, _)| *known == key).map(|(_, item)| *item)
+    }
+
+    fn part(&self, id: PartId) -> Option<usize> {
+        let at = self.parts.partition_point(|(known, _)| *known < id);
+        self.parts.get(at).filter(|(known, _)| *known == id).map(|(_, place)| *place)
+    }
+
+    fn row(&self, id: RowId) -> Option<usize> {
+        let at = self.rows.partition_point(|(known, _)| *known < id);
+        self.rows.get(at).filter(|(known, _)| *known == id).map(|(_, place)| *place)
+    }
+}
+
+/// Place of a port among those of a part, in the order of [`Item::ports`].
+fn port_place(item: &Item, port: Port) -> Option<usize> {
+    match (item, port) {
+        (Item::Manifold { outlets, .. }, Port::Outlet(number)) if (1..=*outlets).contains(&number) => {
+            Some(2 + usize::from(number))
+        }
+        (
+            Item::InletFilter { .. }
+            | Item::SectionValve { .. }
+            | Item::Tee { .. }
+            | Item::Manifold { .. }
+            | Item::Gauge { .. }
+            | Item::BlankingPlug { .. },
+            Port::In,
+        ) => Some(0),
+        (
+            Item::InletFilter { .. } | Item::SectionValve { .. } | Item::Tee { .. } | Item::Manifold { .. },
+            Port::Out,
+        ) => Some(1),
+        (Item::Tee { .. }, Port::Branch) | (Item::Manifold { .. }, Port::Gauge) => Some(2),
+        _ => None,
+    }
 }
 
 /// A node or link before it is known what the supply reaches.
 struct Draft<'a> {
     project: &'a Project,
     routing: &'a Routing,
-    up: Point3,
-    elevations: Vec<f64>,
+    finder: Finder<'a>,
+    /// Middle and turn of each part.
+    placements: Vec<(Point3, Angle)>,
+    items: Vec<Option<&'a Item>>,
+    first_port: Vec<u32>,
+    named: bool,
+    at: Vec<Point3>,
     names: Vec<String>,
-    outlets: BTreeMap<usize, RowId>,
+    /// Row place by outlet node, in the order of the nodes.
+    outlets: Vec<(usize, usize)>,
     joined: Vec<(usize, usize)>,
     links: Vec<(usize, usize, Link, Meaning)>,
-    ports: BTreeMap<PortRef, usize>,
+    elements: Vec<ElementPlace>,
 }
 
 /// The upward direction in the bar's coordinates: its x axis rises by the side slope, its y axis by the fore-aft
@@ -89,17 +181,19 @@ fn upward(point: &OperatingPoint) -> Point3 {
 }
 
 impl Draft<'_> {
-    fn node(&mut self, name: impl Into<String>, at: Point3) -> usize {
-        self.elevations.push(at.x * self.up.x + at.y * self.up.y + at.z * self.up.z);
-        self.names.push(name.into());
-        self.elevations.len() - 1
+    fn node(&mut self, name: fmt::Arguments<'_>, at: Point3) -> usize {
+        self.at.push(at);
+        if self.named {
+            self.names.push(name.to_string());
+        }
+        self.at.len() - 1
     }
 
     fn link(
         &mut self,
         from: usize,
         to: usize,
-        name: impl Into<String>,
+        name: fmt::Arguments<'_>,
         kind: LinkKind,
         closed: bool,
         meaning: Meaning,
@@ -110,44 +204,64 @@ impl Draft<'_> {
         if free && !closed {
             self.joined.push((from, to));
         } else {
-            self.links.push((from, to, Link { name: name.into(), kind, closed }, meaning));
+            let name = if self.named { name.to_string() } else { String::new() };
+            self.links.push((from, to, Link { name, kind, closed }, meaning));
         }
     }
 
-    fn part(&mut self, part: &Part) {
-        let Some(item) = self.project.catalogue.item(&part.entry).copied() else { return };
-        for port in item.ports() {
-            let port = PortRef { part: part.id, port };
-            let at = self.routing.port_position(port, &self.project.catalogue).unwrap_or(part.position);
-            let node = self.node(format!("{} {}", part.tag, port.port), at);
-            self.ports.insert(port, node);
+    fn port_position(&self, port: PortRef) -> Option<Point3> {
+        let place = self.finder.part(port.part)?;
+        let (at, turn) = self.placements[place];
+        Some(place_offset(at, turn, port_offset(self.items[place]?, port.port)))
+    }
+
+    fn end_position(&self, end: &End) -> Option<Point3> {
+        match end {
+            End::Supply => Some(self.project.supply.pump),
+            End::Port(port) => self.port_position(*port),
+            End::Loose(point) => Some(*point),
         }
-        let port = |draft: &Self, port: Port| draft.ports[&PortRef { part: part.id, port }];
-        let meaning = Meaning::Part(part.id);
-        match item {
+    }
+
+    fn port_node(&self, port: PortRef) -> Option<usize> {
+        let place = self.finder.part(port.part)?;
+        Some(self.first_port[place] as usize + port_place(self.items[place]?, port.port)?)
+    }
+
+    fn part(&mut self, place: usize, part: &Part) {
+        let Some(item) = self.items[place] else { return };
+        let first = self.at.len();
+        self.first_port[place] = first as u32;
+        let centre = self.placements[place].0;
+        for port in item.ports() {
+            let at = self.port_position(PortRef { part: part.id, port }).unwrap_or(part.position);
+            self.node(format_args!("{} {port}", part.tag), at);
+        }
+        let port = |port: Port| port_place(item, port).map_or(first, |place| first + place);
+        let meaning = Meaning::Part(place);
+        match *item {
             Item::InletFilter { bore, k, .. } | Item::SectionValve { bore, k, .. } => {
-                let (from, to) = (port(self, Port::In), port(self, Port::Out));
+                let (from, to) = (port(Port::In), port(Port::Out));
                 self.link(
                     from,
                     to,
-                    &part.tag,
+                    format_args!("{}", part.tag),
                     LinkKind::Fitting { k, bore_m: bore.si() },
                     part.shut,
                     meaning,
                 );
             }
             Item::Tee { bore, k_through, k_branch, .. } => {
-                let at = self.routing.placement(part, &self.project.catalogue).0;
-                let centre = self.node(format!("{} centre", part.tag), at);
+                let centre = self.node(format_args!("{} centre", part.tag), centre);
                 let half = k_through / 2.0;
                 for (end, k) in [(Port::In, half), (Port::Out, half), (Port::Branch, k_branch - half)] {
-                    let from = port(self, end);
+                    let from = port(end);
                     let kind = LinkKind::Fitting { k: k.max(0.0), bore_m: bore.si() };
-                    self.link(from, centre, format!("{} {end}", part.tag), kind, false, meaning);
+                    self.link(from, centre, format_args!("{} {end}", part.tag), kind, false, meaning);
                 }
             }
             Item::Manifold { outlets, spacing, bore, k, inlet, .. } => {
-                let taps: Vec<usize> = (1..=outlets).map(|number| port(self, Port::Outlet(number))).collect();
+                let taps: Vec<usize> = (1..=outlets).map(|number| port(Port::Outlet(number))).collect();
                 let (Some(first), Some(last)) = (taps.first().copied(), taps.last().copied()) else { return };
                 let middle = taps.len() / 2;
                 let pipe = |length: Length| LinkKind::Pipe {
@@ -160,19 +274,16 @@ impl Draft<'_> {
                 let between = inlet == ManifoldInlet::Middle && taps.len().is_multiple_of(2);
                 let meets = match inlet {
                     ManifoldInlet::End => first,
-                    ManifoldInlet::Middle if between => {
-                        let at = self.routing.placement(part, &self.project.catalogue).0;
-                        self.node(format!("{} body", part.tag), at)
-                    }
+                    ManifoldInlet::Middle if between => self.node(format_args!("{} body", part.tag), centre),
                     ManifoldInlet::Middle => taps[middle],
                 };
                 for (index, pair) in taps.windows(2).enumerate() {
-                    let name = format!("{} body {}", part.tag, index + 1);
+                    let number = index + 1;
                     if between && index + 1 == middle {
                         self.link(
                             pair[0],
                             meets,
-                            format!("{name} left"),
+                            format_args!("{} body {number} left", part.tag),
                             pipe(spacing / 2.0),
                             false,
                             meaning,
@@ -180,20 +291,27 @@ impl Draft<'_> {
                         self.link(
                             meets,
                             pair[1],
-                            format!("{name} right"),
+                            format_args!("{} body {number} right", part.tag),
                             pipe(spacing / 2.0),
                             false,
                             meaning,
                         );
                     } else {
-                        self.link(pair[0], pair[1], name, pipe(spacing), false, meaning);
+                        self.link(
+                            pair[0],
+                            pair[1],
+                            format_args!("{} body {number}", part.tag),
+                            pipe(spacing),
+                            false,
+                            meaning,
+                        );
                     }
                 }
                 let kind = LinkKind::Fitting { k, bore_m: bore.si() };
-                let inlet = port(self, Port::In);
-                self.link(inlet, meets, format!("{} inlet", part.tag), kind, false, meaning);
-                self.joined.push((port(self, Port::Gauge), meets));
-                self.joined.push((port(self, Port::Out), last));
+                let inlet = port(Port::In);
+                self.link(inlet, meets, format_args!("{} inlet", part.tag), kind, false, meaning);
+                self.joined.push((port(Port::Gauge), meets));
+                self.joined.push((port(Port::Out), last));
             }
             _ => {}
         }
@@ -202,57 +320,83 @@ impl Draft<'_> {
     fn end(&mut self, end: &End, supply: usize, tag: &str) -> usize {
         match end {
             End::Supply => supply,
-            End::Port(port) => match self.ports.get(port) {
-                Some(node) => *node,
-                None => self.node(format!("{tag} end"), Point3::default()),
+            End::Port(port) => match self.port_node(*port) {
+                Some(node) => node,
+                None => self.node(format_args!("{tag} end"), Point3::default()),
             },
-            End::Loose(at) => self.node(format!("{tag} loose end"), *at),
+            End::Loose(at) => self.node(format_args!("{tag} loose end"), *at),
         }
     }
 
     fn feed(&mut self, number: usize, feed: &RowFeed, supply: usize) {
-        let (bar, catalogue) = (&self.project.bar, &self.project.catalogue);
+        let bar = &self.project.bar;
+        let outlet = |row: RowId| Some(bar.outlet(&bar.rows[self.finder.row(row)?]));
+        let geometry = self.end_position(&feed.from).and_then(|from| feed.geometry(from, outlet));
+        let first = self.elements.len();
+        let stretches = std::iter::once((None, &feed.trunk))
+            .chain(feed.branches.iter().enumerate().map(|(index, branch)| (Some(index), &branch.elements)));
+        for (branch, list) in stretches {
+            let ends = geometry.as_ref().and_then(|geometry| match branch {
+                None => Some(&geometry.trunk),
+                Some(branch) => geometry.branches.get(branch),
+            });
+            for (index, element) in list.iter().enumerate() {
+                let length = match element {
+                    FeedElement::Tube(tube) => {
+                        ends.and_then(|ends| ends.get(index)).map(|(from, to)| tube.line.length(*from, *to))
+                    }
+                    FeedElement::MeteringTube { length, .. } => Some(*length),
+                    _ => None,
+                };
+                let is_check_valve = matches!(element, FeedElement::CheckValve(_));
+                self.elements.push(ElementPlace {
+                    feed: feed.id,
+                    branch,
+                    index,
+                    length,
+                    is_check_valve,
+                    link: None,
+                });
+            }
+        }
         let End::Port(PortRef { port: Port::Outlet(_), .. }) = feed.from else { return };
-        let Some(geometry) = self.routing.feed_geometry(feed, bar, catalogue, &self.project.supply) else {
-            return;
-        };
+        let Some(geometry) = geometry else { return };
         let start = self.end(&feed.from, supply, &feed.tag);
-        let trunk = self.chain(number, feed, None, &feed.trunk, &geometry.trunk, start);
+        let mut places = first;
+        let trunk = self.chain(places, feed, None, &feed.trunk, &geometry.trunk, start);
+        places += feed.trunk.len();
         for (index, branch) in feed.branches.iter().enumerate() {
-            let Some(row) = bar.row(branch.row).filter(|row| !row.left_out) else { continue };
+            let first = places;
+            places += branch.elements.len();
+            let Some(place) = self.finder.row(branch.row).filter(|row| !bar.rows[*row].left_out) else {
+                continue;
+            };
             if feed.trunk.is_empty() && branch.elements.is_empty() {
                 continue;
             }
             let mut from = trunk;
             if feed.branches.len() > 1
                 && let Some(split) = &feed.split
-                && let Some(Item::SmallTee { bore, k }) = catalogue.item(&split.entry)
+                && let Some(Item::SmallTee { bore, k }) = self.finder.item(&split.entry)
             {
-                let to = self.node(format!("{} split {}", feed.tag, index + 1), split.position);
+                let name = format_args!("{} split {}", feed.tag, index + 1);
+                let to = self.node(name, split.position);
                 let kind = LinkKind::Fitting { k: *k, bore_m: bore.si() };
-                self.link(
-                    from,
-                    to,
-                    format!("{} split {}", feed.tag, index + 1),
-                    kind,
-                    false,
-                    Meaning::Split(number),
-                );
+                self.link(from, to, name, kind, false, Meaning::Split(number));
                 from = to;
             }
-            let end =
-                self.chain(number, feed, Some(index), &branch.elements, &geometry.branches[index], from);
-            self.outlets.insert(end, row.id);
-            self.elevations[end] = {
-                let at = bar.outlet(row);
-                at.x * self.up.x + at.y * self.up.y + at.z * self.up.z
-            };
+            let end = self.chain(first, feed, Some(index), &branch.elements, &geometry.branches[index], from);
+            match self.outlets.iter_mut().rev().find(|(node, _)| *node == end) {
+                Some(known) => known.1 = place,
+                None => self.outlets.push((end, place)),
+            }
+            self.at[end] = bar.outlet(&bar.rows[place]);
         }
     }
 
     fn chain(
         &mut self,
-        number: usize,
+        first: usize,
         feed: &RowFeed,
         branch: Option<usize>,
         elements: &[FeedElement],
@@ -260,33 +404,24 @@ impl Draft<'_> {
         start: usize,
     ) -> usize {
         let mut at = start;
-        for (index, (element, (from, to))) in elements.iter().zip(ends).enumerate() {
-            let Some(kind) = self.element_kind(element, *from, *to) else { continue };
-            let name = match branch {
-                Some(branch) if feed.branches.len() > 1 => {
-                    format!("{} {} {}", feed.tag, branch + 1, element.kind())
-                }
-                _ => format!("{} {}", feed.tag, element.kind()),
+        for (index, (element, (_, to))) in elements.iter().zip(ends).enumerate() {
+            let Some(kind) = self.element_kind(element, self.elements[first + index].length) else {
+                continue;
             };
-            let next = self.node(format!("{name} {}", index + 1), *to);
-            self.link(
-                at,
-                next,
-                format!("{name} {}", index + 1),
-                kind,
-                false,
-                Meaning::Element { feed: number, branch, index },
-            );
+            let number = branch.filter(|_| feed.branches.len() > 1).map(|branch| branch + 1);
+            let name =
+                ElementName { tag: &feed.tag, branch: number, kind: element.kind(), number: index + 1 };
+            let next = self.node(format_args!("{name}"), *to);
+            self.link(at, next, format_args!("{name}"), kind, false, Meaning::Element(first + index));
             at = next;
         }
         at
     }
 
-    fn element_kind(&self, element: &FeedElement, from: Point3, to: Point3) -> Option<LinkKind> {
-        let catalogue = &self.project.catalogue;
-        Some(match (element, catalogue.item(element.entry())?) {
-            (FeedElement::Tube(tube), Item::Tube(stock) | Item::Hose(stock)) => LinkKind::Pipe {
-                length_m: tube.line.length(from, to).si(),
+    fn element_kind(&self, element: &FeedElement, length: Option<Length>) -> Option<LinkKind> {
+        Some(match (element, self.finder.item(element.entry())?) {
+            (FeedElement::Tube(_), Item::Tube(stock) | Item::Hose(stock)) => LinkKind::Pipe {
+                length_m: length?.si(),
                 bore_m: stock.bore.si(),
                 roughness_m: stock.roughness.si(),
                 k_minor: 0.0,
@@ -294,8 +429,12 @@ impl Draft<'_> {
             (FeedElement::CheckValve(_), Item::CheckValve { cracking, k, bore, .. }) => {
                 LinkKind::CheckValve { crack_pressure_pa: cracking.si(), k: *k, bore_m: bore.si() }
             }
-            (FeedElement::Orifice(_), Item::MeteringOrifice { bore, cd, .. }) => {
-                LinkKind::Orifice { diameter_m: bore.si(), cd: *cd, creeping_thickness_m: None }
+            (FeedElement::Orifice(_), Item::MeteringOrifice { bore, cd, thickness, creeping }) => {
+                LinkKind::Orifice {
+                    diameter_m: bore.si(),
+                    cd: *cd,
+                    creeping_thickness_m: creeping.then(|| thickness.si()),
+                }
             }
             (FeedElement::MeteringTube { length, coil, .. }, Item::MeteringTube(stock)) => {
                 LinkKind::MeteringTube {
@@ -313,38 +452,148 @@ impl Draft<'_> {
     }
 }
 
-fn assemble(project: &Project, routing: &Routing, point: &OperatingPoint, liquid: &LiquidState) -> Assembly {
+/// `T3 tube 1`, or `T3 2 check valve 2` in the second branch of several.
+struct ElementName<'a> {
+    tag: &'a str,
+    branch: Option<usize>,
+    kind: &'static str,
+    number: usize,
+}
+
+impl fmt::Display for ElementName<'_> {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(self.tag)?;
+        if let Some(branch) = self.branch {
+            write!(out, " {branch}")?;
+        }
+        write!(out, " {} {}", self.kind, self.number)
+    }
+}
+
+impl Assembly {
+    /// The network of a routing without names.
+    pub fn new(project: &Project, routing: &Routing) -> Self {
+        assemble(project, routing, false)
+    }
+
+    /// The same network, every node and link named after the tag of what it stands for.
+    pub fn with_names(project: &Project, routing: &Routing) -> Self {
+        assemble(project, routing, true)
+    }
+
+    /// Sets everything that an operating point decides: liquid, heights, the flow asked for, and the supply's boundary
+    /// as asked (a metered supply that its limit would hold is not known before the solve).
+    pub fn set_point(&mut self, project: &Project, point: &OperatingPoint, liquid: &LiquidState) {
+        let up = upward(point);
+        for (node, at) in self.network.graph.node_weights_mut().zip(&self.at) {
+            node.elevation_m = at.x * up.x + at.y * up.y + at.z * up.z;
+        }
+        self.network.fluid =
+            Fluid { density_kg_m3: liquid.density.si(), viscosity_pa_s: liquid.viscosity.si() };
+        self.target_total = project
+            .bar
+            .rows
+            .iter()
+            .zip(&self.rows)
+            .filter(|(_, connection)| !connection.last_links.is_empty())
+            .map(|(row, connection)| target_over(connection.width, row, point))
+            .sum();
+        self.network.graph[self.supply].boundary = match project.supply.control {
+            Control::Metered { .. } => Boundary::Inflow(asked_of(&project.supply, self.target_total).si()),
+            Control::Held { pressure } => Boundary::Pressure(pressure.si()),
+        };
+    }
+
+    /// Some row is connected to the supply.
+    pub fn feeds_any_row(&self) -> bool {
+        self.rows.iter().any(|row| !row.last_links.is_empty())
+    }
+
+    /// Node of a port of the part at a place in the routing, if the supply reaches it.
+    pub(super) fn port(&self, part: usize, item: &Item, port: Port) -> Option<NodeIndex> {
+        self.nth_port(part, port_place(item, port)?)
+    }
+
+    /// The supply reaches some port of the part.
+    pub(super) fn reaches(&self, part: usize, item: &Item) -> bool {
+        (0..port_count(item)).any(|place| self.nth_port(part, place).is_some())
+    }
+
+    fn nth_port(&self, part: usize, place: usize) -> Option<NodeIndex> {
+        let node = self.node_of[self.first_port[part] as usize + place];
+        (node != NONE).then(|| NodeIndex::new(node as usize))
+    }
+}
+
+/// No more than the pump delivers.
+pub(super) fn asked_of(supply: &Supply, flow: Flow) -> Flow {
+    supply.pump_capacity.map_or(flow, |capacity| flow.min(capacity))
+}
+
+fn port_count(item: &Item) -> usize {
+    match item {
+        Item::Manifold { outlets, .. } => 3 + usize::from(*outlets),
+        Item::Tee { .. } => 3,
+        Item::InletFilter { .. } | Item::SectionValve { .. } => 2,
+        Item::Gauge { .. } | Item::BlankingPlug { .. } => 1,
+        _ => 0,
+    }
+}
+
+fn assemble(project: &Project, routing: &Routing, named: bool) -> Assembly {
+    let finder = Finder::new(project, routing);
+    let items: Vec<_> = routing.parts.iter().map(|part| finder.item(&part.entry)).collect();
+    let placements = routing
+        .parts
+        .iter()
+        .map(|part| match part.mount {
+            None => (part.position, part.turn),
+            Some(_) => routing.placement(part, &project.catalogue),
+        })
+        .collect();
     let mut draft = Draft {
         project,
         routing,
-        up: upward(point),
-        elevations: Vec::new(),
+        finder,
+        placements,
+        items,
+        first_port: vec![0; routing.parts.len()],
+        named,
+        at: Vec::new(),
         names: Vec::new(),
-        outlets: BTreeMap::new(),
+        outlets: Vec::new(),
         joined: Vec::new(),
         links: Vec::new(),
-        ports: BTreeMap::new(),
+        elements: Vec::new(),
     };
-    let supply = draft.node("supply", project.supply.pump);
-    for part in &routing.parts {
-        draft.part(part);
+    let supply = draft.node(format_args!("supply"), project.supply.pump);
+    for (place, part) in routing.parts.iter().enumerate() {
+        draft.part(place, part);
     }
     for part in &routing.parts {
+        let stem = PortRef { part: part.id, port: Port::In };
         if let Some(mount) = part.mount
-            && let (Some(host), Some(own)) =
-                (draft.ports.get(&mount), draft.ports.get(&PortRef { part: part.id, port: Port::In }))
+            && let (Some(host), Some(own)) = (draft.port_node(mount), draft.port_node(stem))
         {
-            draft.joined.push((*host, *own));
+            draft.joined.push((host, own));
         }
     }
-    for run in &routing.runs {
-        let Some(stock) = project.catalogue.stock(&run.line.stock) else { continue };
-        let Some(length) = routing.run_length(run, &project.catalogue, &project.supply) else { continue };
+    let mut runs = Vec::with_capacity(routing.runs.len());
+    for (place, run) in routing.runs.iter().enumerate() {
+        let ends = draft.end_position(&run.from).zip(draft.end_position(&run.to));
+        let length = ends.map(|(from, to)| run.line.length(from, to));
+        runs.push((length, None));
+        let Some(Item::Hose(stock) | Item::Tube(stock) | Item::MeteringTube(stock)) =
+            draft.finder.item(&run.line.stock)
+        else {
+            continue;
+        };
+        let Some(length) = length else { continue };
         let (from, to) = (draft.end(&run.from, supply, &run.tag), draft.end(&run.to, supply, &run.tag));
         let k_minor = run
             .fittings
             .iter()
-            .filter_map(|key| match project.catalogue.item(key) {
+            .filter_map(|key| match draft.finder.item(key) {
                 Some(Item::Fitting { bore, k }) => {
                     Some(losses::fitting::k_at_bore(*k, bore.si(), stock.bore.si()))
                 }
@@ -357,17 +606,25 @@ fn assemble(project: &Project, routing: &Routing, point: &OperatingPoint, liquid
             roughness_m: stock.roughness.si(),
             k_minor,
         };
-        draft.link(from, to, &run.tag, kind, false, Meaning::Run(run.id));
+        draft.link(from, to, format_args!("{}", run.tag), kind, false, Meaning::Run(place));
     }
+    let mut feed_elements = Vec::with_capacity(routing.feeds.len());
     for (number, feed) in routing.feeds.iter().enumerate() {
+        let first = draft.elements.len();
         draft.feed(number, feed, supply);
+        feed_elements.push(first..draft.elements.len());
     }
-    finish(draft, supply, point, liquid)
+    finish(draft, supply, runs, feed_elements)
 }
 
 /// Keeps what the supply reaches through open links, and numbers it.
-fn finish(draft: Draft, supply: usize, point: &OperatingPoint, liquid: &LiquidState) -> Assembly {
-    let count = draft.elevations.len();
+fn finish(
+    mut draft: Draft,
+    supply: usize,
+    mut runs: Vec<(Option<Length>, Option<EdgeIndex>)>,
+    feed_elements: Vec<Range<usize>>,
+) -> Assembly {
+    let count = draft.at.len();
     let mut joints = UnionFind::<usize>::new(count);
     for (a, b) in &draft.joined {
         joints.union(*a, *b);
@@ -379,566 +636,145 @@ fn finish(draft: Draft, supply: usize, point: &OperatingPoint, liquid: &LiquidSt
             open.union(*from, *to);
         }
     }
-    let reached = |node: usize| open.equiv(node, supply);
+    let group: Vec<usize> = (0..count).map(|node| joints.find_mut(node)).collect();
+    let root = open.find_mut(supply);
+    let reached: Vec<bool> = (0..count).map(|node| open.find_mut(node) == root).collect();
 
+    draft.outlets.sort_unstable();
+    let mut outlet_of_group = vec![NONE; count];
+    for (node, row) in &draft.outlets {
+        outlet_of_group[group[*node]] = *row as u32;
+    }
     let mut graph = DiGraph::with_capacity(count, draft.links.len());
-    let mut index_of: BTreeMap<usize, NodeIndex> = BTreeMap::new();
-    let mut outlet_of_group: BTreeMap<usize, RowId> = BTreeMap::new();
-    for (node, row) in &draft.outlets {
-        outlet_of_group.insert(joints.find(*node), *row);
-    }
+    let mut at = Vec::with_capacity(count);
+    let mut of_group = vec![NONE; count];
     for node in 0..count {
-        let group = joints.find(node);
-        if !reached(node) {
+        let group = group[node];
+        if !reached[node] || of_group[group] != NONE {
             continue;
         }
-        index_of.entry(group).or_insert_with(|| {
-            let boundary = if outlet_of_group.contains_key(&group) {
-                Boundary::Pressure(0.0)
-            } else {
-                Boundary::Inflow(0.0)
-            };
-            graph.add_node(Node {
-                name: draft.names[node].clone(),
-                elevation_m: draft.elevations[node],
-                boundary,
-            })
-        });
+        let is_outlet = outlet_of_group[group] != NONE;
+        let boundary = if is_outlet { Boundary::Pressure(0.0) } else { Boundary::Inflow(0.0) };
+        let name = draft.names.get_mut(node).map(std::mem::take).unwrap_or_default();
+        of_group[group] = graph.add_node(Node { name, elevation_m: 0.0, boundary }).index() as u32;
+        at.push(draft.at[node]);
     }
-    let project = draft.project;
-    let mut rows: BTreeMap<RowId, RowConnection> = BTreeMap::new();
-    for (node, row) in &draft.outlets {
-        // A joined outlet takes the elevation of the group's first node; set its own.
-        if let Some(index) = index_of.get(&joints.find(*node)) {
-            graph[*index].elevation_m = draft.elevations[*node];
-        }
-        let connection = rows.entry(*row).or_default();
-        if !reached(*node) && any.equiv(*node, supply) {
-            connection.behind_shut_valve = true;
-        }
-    }
-    let mut meaning = Vec::with_capacity(draft.links.len());
-    for (from, to, link, means) in draft.links {
-        let (a, b) = (joints.find(from), joints.find(to));
-        let (Some(a), Some(b)) = (index_of.get(&a), index_of.get(&b)) else { continue };
-        if a == b {
-            continue;
-        }
-        let is_check_valve = matches!(link.kind, LinkKind::CheckValve { .. });
-        let edge = graph.add_edge(*a, *b, link);
-        meaning.push(means);
-        if let Some(row) = outlet_of_group.get(&joints.find(to)) {
-            rows.entry(*row).or_default().last_links.push(edge);
-        }
-        if is_check_valve && let Meaning::Element { feed, branch, .. } = means {
-            for (number, one) in draft.routing.feeds[feed].branches.iter().enumerate() {
-                if branch.is_none_or(|branch| branch == number) {
-                    rows.entry(one.row).or_default().has_check_valve = true;
-                }
-            }
-        }
-    }
-    let nodes = draft
-        .ports
-        .iter()
-        .filter_map(|(port, node)| Some((*port, *index_of.get(&joints.find(*node))?)))
-        .collect::<BTreeMap<_, _>>();
-    let target_total = project
+    let node_of: Vec<u32> = group.iter().map(|group| of_group[*group]).collect();
+    let (project, routing) = (draft.project, draft.routing);
+    let widths = project.application.row_widths;
+    let mut rows: Vec<RowConnection> = project
         .bar
         .rows
         .iter()
-        .filter(|row| rows.get(&row.id).is_some_and(|connection| !connection.last_links.is_empty()))
-        .map(|row| target(&project.bar, row, project.application.row_widths, point))
-        .sum();
-    let supply = index_of.get(&joints.find(supply)).copied().unwrap_or_default();
-    Assembly {
-        network: Network {
-            graph,
-            fluid: Fluid { density_kg_m3: liquid.density.si(), viscosity_pa_s: liquid.viscosity.si() },
-            gravity_m_s2: GRAVITY_M_S2,
-            friction_law: FrictionLaw::LaminarColebrook,
-        },
-        supply,
-        meaning,
-        target_total,
-        nodes,
-        rows,
-    }
-}
-
-/// A routing as a network, with the supply's boundary as asked (a metered supply that its limit would hold is not
-/// known before the solve); `None` for a liquid without properties.
-pub fn network_of(project: &Project, routing: &Routing, point: &OperatingPoint) -> Option<Assembly> {
-    let liquid = project.liquid.at(point.temperature)?;
-    let mut assembly = assemble(project, routing, point, &liquid);
-    assembly.network.graph[assembly.supply].boundary = match project.supply.control {
-        Control::Metered { .. } => Boundary::Inflow(assembly.target_total.si()),
-        Control::Held { pressure } => Boundary::Pressure(pressure.si()),
-    };
-    Some(assembly)
-}
-
-/// Solves a routing at an operating point. Always an answer: what is not connected is named, what can't be solved
-/// has no number.
-pub fn solve(project: &Project, routing: &Routing, point: &OperatingPoint) -> Outcome {
-    let mut problems = connection_problems(project, routing);
-    let Some(mut assembly) = network_of(project, routing, point) else {
-        let status = Status::Failed { blame: String::new(), why: "the liquid has no properties".to_owned() };
-        return without_numbers(project, routing, point, None, status, None, problems);
-    };
-    let liquid = project.liquid.at(point.temperature);
-    let has_body = |part: &&Part| {
-        !matches!(
-            project.catalogue.item(&part.entry),
-            Some(Item::Gauge { .. } | Item::BlankingPlug { .. }) | None
-        )
-    };
-    let reached = |part: &Part| assembly.nodes.keys().any(|port| port.part == part.id);
-    let shut = routing.parts.iter().any(|part| part.shut);
-    for part in routing.parts.iter().filter(has_body).filter(|part| !reached(part)) {
-        if !shut || !connected_at_all(routing, part.id) {
-            problems.push(ConnectionProblem::NotSupplied(part.id));
+        .map(|row| RowConnection { width: width(&project.bar, row, widths), ..RowConnection::default() })
+        .collect();
+    for (place, feed) in routing.feeds.iter().enumerate() {
+        for branch in &feed.branches {
+            if let Some(row) = draft.finder.row(branch.row) {
+                rows[row].feed.get_or_insert(place);
+            }
         }
     }
-    let fed = assembly.rows.values().any(|row| !row.last_links.is_empty());
-    if !fed {
-        return without_numbers(
-            project,
-            routing,
-            point,
-            liquid,
-            Status::NothingFed,
-            Some(&assembly),
-            problems,
-        );
-    }
-    if matches!(project.supply.control, Control::Metered { .. }) && assembly.target_total.si() <= 0.0 {
-        let why = "nothing is asked of any row: rate or speed is zero".to_owned();
-        let status = Status::Failed { blame: String::new(), why };
-        return without_numbers(project, routing, point, liquid, status, Some(&assembly), problems);
-    }
-    let failed = |failure: &solver::Failure, assembly: &Assembly| Status::Failed {
-        blame: blame(failure, assembly),
-        why: failure.to_string(),
-    };
-    let mut solution = match solver::solve(&assembly.network) {
-        Ok(solution) => solution,
-        Err(failure) => {
-            let status = failed(&failure, &assembly);
-            return without_numbers(project, routing, point, liquid, status, Some(&assembly), problems);
+    for (node, row) in &draft.outlets {
+        // A joined outlet takes the place of the group's first node; set its own.
+        if node_of[*node] != NONE {
+            at[node_of[*node] as usize] = draft.at[*node];
         }
-    };
-    let mut status = Status::Solved;
-    if let Control::Metered { limit } = project.supply.control {
-        let pump = solution.node_pressure_pa[assembly.supply.index()];
-        if pump.is_none_or(|pressure| pressure > limit.si()) {
-            assembly.network.graph[assembly.supply].boundary = Boundary::Pressure(limit.si());
-            solution = match solver::solve(&assembly.network) {
-                Ok(solution) => solution,
-                Err(failure) => {
-                    let status = failed(&failure, &assembly);
-                    return without_numbers(
-                        project,
-                        routing,
-                        point,
-                        liquid,
-                        status,
-                        Some(&assembly),
-                        problems,
-                    );
+        if !reached[*node] && any.equiv(*node, supply) {
+            rows[*row].behind_shut_valve = true;
+        }
+    }
+    let mut feed_of_element = vec![0; draft.elements.len()];
+    for (feed, range) in feed_elements.iter().enumerate() {
+        feed_of_element[range.clone()].fill(feed);
+    }
+    let mut part_links = vec![0..0; routing.parts.len()];
+    let mut meaning = Vec::with_capacity(draft.links.len());
+    for (from, to, link, means) in draft.links {
+        let (a, b) = (node_of[from], node_of[to]);
+        if a == NONE || b == NONE || a == b {
+            continue;
+        }
+        let edge = graph.add_edge(NodeIndex::new(a as usize), NodeIndex::new(b as usize), link);
+        meaning.push(means);
+        let row = outlet_of_group[group[to]];
+        if row != NONE {
+            rows[row as usize].last_links.push(edge);
+        }
+        match means {
+            Meaning::Run(place) => runs[place].1 = Some(edge),
+            Meaning::Part(place) => {
+                let links: &mut Range<usize> = &mut part_links[place];
+                let begin = if links.start == links.end { edge.index() } else { links.start };
+                *links = begin..edge.index() + 1;
+            }
+            Meaning::Element(place) => {
+                let element = &mut draft.elements[place];
+                element.link = Some(edge);
+                if element.is_check_valve {
+                    let branches = &routing.feeds[feed_of_element[place]].branches;
+                    for (number, one) in branches.iter().enumerate() {
+                        if element.branch.is_none_or(|branch| branch == number)
+                            && let Some(row) = draft.finder.row(one.row)
+                        {
+                            rows[row].has_check_valve = true;
+                        }
+                    }
                 }
-            };
-            let total = supplied(&assembly, &solution);
-            status = Status::AtLimit { shortfall: (assembly.target_total - total).max(Flow::ZERO) };
-        }
-    }
-    with_numbers(project, routing, point, liquid, status, &assembly, &solution, problems)
-}
-
-fn connected_at_all(routing: &Routing, part: PartId) -> bool {
-    let on = |end: &End| end.port().is_some_and(|port| port.part == part);
-    routing.runs.iter().any(|run| on(&run.from) || on(&run.to))
-        || routing.parts.iter().any(|one| {
-            (one.id == part && one.mount.is_some()) || one.mount.is_some_and(|mount| mount.part == part)
-        })
-}
-
-/// The name of the piece a failure belongs to.
-fn blame(failure: &solver::Failure, assembly: &Assembly) -> String {
-    match failure {
-        solver::Failure::NotSettled { link: Some(link), .. } => assembly.network.graph[*link].name.clone(),
-        solver::Failure::NotSettled { link: None, .. } | solver::Failure::Rejected(_) => String::new(),
-    }
-}
-
-/// What leaves the supply's node.
-fn supplied(assembly: &Assembly, solution: &Solution) -> Flow {
-    let graph = &assembly.network.graph;
-    let total: f64 = graph
-        .edge_indices()
-        .filter_map(|edge| {
-            let (from, to) = graph.edge_endpoints(edge)?;
-            let flow = solution.link_flow_m3s[edge.index()];
-            Some(
-                f64::from(u8::from(from == assembly.supply)) * flow
-                    - f64::from(u8::from(to == assembly.supply)) * flow,
-            )
-        })
-        .sum();
-    Flow::from_si(total)
-}
-
-fn without_numbers(
-    project: &Project,
-    routing: &Routing,
-    point: &OperatingPoint,
-    liquid: Option<LiquidState>,
-    status: Status,
-    assembly: Option<&Assembly>,
-    problems: Vec<ConnectionProblem>,
-) -> Outcome {
-    Outcome {
-        point: *point,
-        liquid,
-        target_total: assembly.map_or(Flow::ZERO, |assembly| assembly.target_total),
-        total_flow: None,
-        pump_pressure: None,
-        inlet_pressure: None,
-        rows: rows(project, routing, point, assembly, None, &status),
-        parts: routing
-            .parts
-            .iter()
-            .map(|part| PartOutcome {
-                part: part.id,
-                pressure: None,
-                flow: None,
-                flow_to_rows: None,
-                drop: None,
-            })
-            .collect(),
-        runs: routing
-            .runs
-            .iter()
-            .map(|run| RunOutcome {
-                run: run.id,
-                length: routing.run_length(run, &project.catalogue, &project.supply),
-                flow: None,
-                velocity: None,
-                reynolds: None,
-                pressure_from: None,
-                pressure_to: None,
-                loss: None,
-            })
-            .collect(),
-        elements: elements(project, routing, &BTreeMap::new(), None),
-        evenness: None,
-        status,
-        problems,
-    }
-}
-
-#[expect(clippy::too_many_arguments, reason = "the pieces of one solve, passed on once")]
-fn with_numbers(
-    project: &Project,
-    routing: &Routing,
-    point: &OperatingPoint,
-    liquid: Option<LiquidState>,
-    status: Status,
-    assembly: &Assembly,
-    solution: &Solution,
-    problems: Vec<ConnectionProblem>,
-) -> Outcome {
-    let graph = &assembly.network.graph;
-    let pressure = |node: NodeIndex| solution.node_pressure_pa[node.index()].map(Pressure::from_si);
-    let mut run_links: BTreeMap<RunId, EdgeIndex> = BTreeMap::new();
-    let mut part_links: BTreeMap<PartId, Vec<EdgeIndex>> = BTreeMap::new();
-    let mut element_links = BTreeMap::new();
-    for (edge, meaning) in graph.edge_indices().zip(&assembly.meaning) {
-        match *meaning {
-            Meaning::Run(run) => _ = run_links.insert(run, edge),
-            Meaning::Part(part) => part_links.entry(part).or_default().push(edge),
-            Meaning::Element { feed, branch, index } => _ = element_links.insert((feed, branch, index), edge),
+            }
             Meaning::Split(_) => {}
         }
     }
-    let runs: Vec<RunOutcome> = routing
-        .runs
-        .iter()
-        .map(|run| {
-            let edge = run_links.get(&run.id).copied();
-            let through = edge.map(|edge| through(assembly, solution, edge));
-            let ends = edge.and_then(|edge| graph.edge_endpoints(edge));
-            RunOutcome {
-                run: run.id,
-                length: routing.run_length(run, &project.catalogue, &project.supply),
-                flow: through.map(|one| one.flow),
-                velocity: through.and_then(|one| one.velocity),
-                reynolds: through.and_then(|one| one.reynolds),
-                pressure_from: ends.and_then(|(from, _)| pressure(from)),
-                pressure_to: ends.and_then(|(_, to)| pressure(to)),
-                loss: through.map(|one| one.loss),
-            }
-        })
-        .collect();
-    let elements = elements(project, routing, &element_links, Some((assembly, solution)));
-    let rows = rows(project, routing, point, Some(assembly), Some(solution), &status);
-    let parts = routing
-        .parts
-        .iter()
-        .map(|part| {
-            part_outcome(
-                project,
-                routing,
-                part,
-                assembly,
-                solution,
-                &runs,
-                &elements,
-                part_links.get(&part.id),
-            )
-        })
-        .collect();
-    let ratios: Vec<f64> = rows.iter().filter_map(|row| row.deviation.map(|one| 1.0 + one.si())).collect();
-    Outcome {
-        point: *point,
-        liquid,
-        target_total: assembly.target_total,
-        total_flow: Some(supplied(assembly, solution)),
-        pump_pressure: pressure(assembly.supply),
-        inlet_pressure: inlet_pressure(project, routing, assembly, solution),
-        evenness: evenness(&ratios),
-        rows,
-        parts,
+    Assembly {
+        network: Network {
+            graph,
+            // Until a point is set: water at 20 °C.
+            fluid: Fluid { density_kg_m3: 998.2, viscosity_pa_s: 1.0016e-3 },
+            gravity_m_s2: GRAVITY_M_S2,
+            friction_law: FrictionLaw::LaminarColebrook,
+        },
+        supply: NodeIndex::new(node_of[supply] as usize),
+        meaning,
+        target_total: Flow::ZERO,
+        at,
+        node_of,
+        first_port: draft.first_port,
+        part_links,
         runs,
-        elements,
-        status,
-        problems,
+        elements: draft.elements,
+        feed_elements,
+        rows,
     }
 }
 
-#[derive(Clone, Copy)]
-struct Through {
-    flow: Flow,
-    velocity: Option<Speed>,
-    reynolds: Option<f64>,
-    loss: Pressure,
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-fn through(assembly: &Assembly, solution: &Solution, edge: EdgeIndex) -> Through {
-    let network = &assembly.network;
-    let kind = &network.graph[edge].kind;
-    let flow = solution.link_flow_m3s[edge.index()];
-    let bore = match kind {
-        LinkKind::Pipe { bore_m, .. }
-        | LinkKind::Fitting { bore_m, .. }
-        | LinkKind::CheckValve { bore_m, .. }
-        | LinkKind::MeteringTube { bore_m, .. } => *bore_m,
-        LinkKind::Orifice { diameter_m, .. } => *diameter_m,
-    };
-    let velocity = flow.abs() / (std::f64::consts::FRAC_PI_4 * bore * bore);
-    let fluid = &network.fluid;
-    Through {
-        flow: Flow::from_si(flow),
-        velocity: Some(Speed::from_si(velocity)),
-        reynolds: Some(fluid.density_kg_m3 * velocity * bore / fluid.viscosity_pa_s),
-        loss: Pressure::from_si(losses::of_link(kind, fluid, network.friction_law, flow).pressure_pa),
-    }
-}
-
-type ElementKey = (usize, Option<usize>, usize);
-
-fn elements(
-    project: &Project,
-    routing: &Routing,
-    links: &BTreeMap<ElementKey, EdgeIndex>,
-    solved: Option<(&Assembly, &Solution)>,
-) -> Vec<ElementOutcome> {
-    let mut all = Vec::new();
-    for (number, feed) in routing.feeds.iter().enumerate() {
-        let geometry = routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply);
-        let stretches = std::iter::once((None, &feed.trunk))
-            .chain(feed.branches.iter().enumerate().map(|(index, branch)| (Some(index), &branch.elements)));
-        for (branch, list) in stretches {
-            for (index, element) in list.iter().enumerate() {
-                let ends = geometry.as_ref().and_then(|geometry| match branch {
-                    None => geometry.trunk.get(index),
-                    Some(branch) => geometry.branches.get(branch).and_then(|ends| ends.get(index)),
-                });
-                let length = match element {
-                    FeedElement::Tube(tube) => ends.map(|(from, to)| tube.line.length(*from, *to)),
-                    FeedElement::MeteringTube { length, .. } => Some(*length),
-                    _ => None,
-                };
-                let edge = links.get(&(number, branch, index));
-                let through =
-                    edge.zip(solved).map(|(edge, (assembly, solution))| through(assembly, solution, *edge));
-                let is_shut = matches!(element, FeedElement::CheckValve(_))
-                    && through.is_some_and(|one| one.flow.si() == 0.0);
-                all.push(ElementOutcome {
-                    feed: feed.id,
-                    branch,
-                    index,
-                    length,
-                    flow: through.map(|one| one.flow),
-                    velocity: through.and_then(|one| one.velocity),
-                    reynolds: through.and_then(|one| one.reynolds),
-                    drop: through.filter(|_| !is_shut).map(|one| one.loss),
-                });
+    /// The place of a port is its place in the list of ports.
+    #[test]
+    fn ports_lie_in_their_order() {
+        let bore = Length::metres(0.02);
+        let rated = crate::quantities::Pressure::from_si(1e6);
+        let manifold = |inlet| Item::Manifold { outlets: 8, spacing: bore, bore, k: 1.0, inlet, rated };
+        for item in &[
+            Item::InletFilter { bore, k: 1.0, opening: bore, rated },
+            Item::Tee { bore, k_through: 0.5, k_branch: 1.0, rated },
+            Item::SectionValve { bore, k: 1.0, rated },
+            manifold(ManifoldInlet::End),
+            manifold(ManifoldInlet::Middle),
+            Item::Gauge { full_scale: rated },
+            Item::BlankingPlug { rated },
+            Item::SmallTee { bore, k: 1.0 },
+        ] {
+            let ports = item.ports();
+            assert_eq!(ports.len(), port_count(item), "{}", item.kind());
+            for (place, port) in ports.iter().enumerate() {
+                assert_eq!(port_place(item, *port), Some(place), "{} {port}", item.kind());
+            }
+            for port in [Port::In, Port::Out, Port::Branch, Port::Gauge, Port::Outlet(0), Port::Outlet(9)] {
+                assert_eq!(port_place(item, port).is_some(), item.has_port(port), "{} {port}", item.kind());
             }
         }
     }
-    all
-}
-
-fn rows(
-    project: &Project,
-    routing: &Routing,
-    point: &OperatingPoint,
-    assembly: Option<&Assembly>,
-    solution: Option<&Solution>,
-    status: &Status,
-) -> Vec<RowOutcome> {
-    let mut feed_of: BTreeMap<RowId, &RowFeed> = BTreeMap::new();
-    for feed in &routing.feeds {
-        for branch in &feed.branches {
-            feed_of.entry(branch.row).or_insert(feed);
-        }
-    }
-    let solved = solution.filter(|_| status.has_numbers());
-    project
-        .bar
-        .rows
-        .iter()
-        .map(|row| {
-            let feed = feed_of.get(&row.id).copied();
-            let asked = target(&project.bar, row, project.application.row_widths, point);
-            let connection = assembly.and_then(|assembly| assembly.rows.get(&row.id));
-            let links = connection.map_or(&[][..], |connection| &connection.last_links);
-            let flow = solved.map(|solution| {
-                Flow::from_si(links.iter().map(|edge| solution.link_flow_m3s[edge.index()]).sum())
-            });
-            let state = match feed {
-                _ if row.left_out => RowState::LeftOut,
-                None => RowState::NoFeed,
-                Some(feed) if feed.from.port().is_none() => RowState::FeedLoose,
-                Some(_) if connection.is_some_and(|one| one.behind_shut_valve) && links.is_empty() => {
-                    RowState::SectionShut
-                }
-                Some(_) if links.is_empty() => RowState::NoSupply,
-                Some(_) => match flow {
-                    None => RowState::Unknown,
-                    Some(flow) if flow.si() == 0.0 && connection.is_some_and(|one| one.has_check_valve) => {
-                        RowState::ValveStaysShut
-                    }
-                    Some(_) => RowState::Fed,
-                },
-            };
-            let deviation = flow
-                .filter(|_| state == RowState::Fed && asked.si() > 0.0)
-                .map(|flow| Ratio::from_si(flow.si() / asked.si() - 1.0));
-            let outlet = feed.and_then(|feed| match feed.from {
-                End::Port(PortRef { part, port: Port::Outlet(number) }) => Some((part, number)),
-                _ => None,
-            });
-            RowOutcome {
-                row: row.id,
-                number: row.number,
-                x: row.x,
-                section: row.section,
-                target: asked,
-                state,
-                flow: if state == RowState::Unknown { None } else { Some(flow.unwrap_or(Flow::ZERO)) },
-                deviation,
-                feed: feed.map(|feed| feed.id),
-                outlet,
-            }
-        })
-        .collect()
-}
-
-#[expect(clippy::too_many_arguments, reason = "the pieces of one solve, passed on once")]
-fn part_outcome(
-    project: &Project,
-    routing: &Routing,
-    part: &Part,
-    assembly: &Assembly,
-    solution: &Solution,
-    runs: &[RunOutcome],
-    elements: &[ElementOutcome],
-    links: Option<&Vec<EdgeIndex>>,
-) -> PartOutcome {
-    let at = |port: Port| {
-        let node = assembly.nodes.get(&PortRef { part: part.id, port })?;
-        solution.node_pressure_pa[node.index()].map(Pressure::from_si)
-    };
-    let item = project.catalogue.item(&part.entry);
-    let is_manifold = matches!(item, Some(Item::Manifold { .. }));
-    let pressure = if is_manifold {
-        at(Port::Gauge)
-    } else {
-        [at(Port::In), at(Port::Out), at(Port::Branch)].into_iter().flatten().reduce(Pressure::max)
-    };
-    let mut into = Flow::ZERO;
-    let mut hoses = 0;
-    for (run, outcome) in routing.runs.iter().zip(runs) {
-        let Some(flow) = outcome.flow else { continue };
-        for (end, sign) in [(&run.to, 1.0), (&run.from, -1.0)] {
-            if end.port().is_some_and(|port| port.part == part.id) {
-                hoses += 1;
-                into += (flow * sign).max(Flow::ZERO);
-            }
-        }
-    }
-    let on_part = |feed: &&RowFeed| feed.from.port().is_some_and(|port| port.part == part.id);
-    let first_flow = |feed: &RowFeed| {
-        let own = |one: &&ElementOutcome| one.feed == feed.id && one.index == 0;
-        let trunk = !feed.trunk.is_empty();
-        elements
-            .iter()
-            .filter(own)
-            .filter(|one| one.branch.is_none() == trunk)
-            .filter_map(|one| one.flow)
-            .sum::<Flow>()
-    };
-    let to_rows = routing.feeds.iter().filter(on_part).map(first_flow).sum::<Flow>();
-    let largest = links.and_then(|links| {
-        links
-            .iter()
-            .map(|edge| through(assembly, solution, *edge))
-            .reduce(|a, b| if b.loss.abs() > a.loss.abs() { b } else { a })
-    });
-    let reached = pressure.is_some();
-    let inner = largest.map_or(Flow::ZERO, |one| one.flow.abs());
-    PartOutcome {
-        part: part.id,
-        pressure,
-        flow: reached.then(|| if hoses > 0 && into > Flow::ZERO { into } else { inner.max(to_rows) }),
-        flow_to_rows: (reached && is_manifold).then_some(to_rows),
-        drop: largest.map(|one| one.loss.abs()).filter(|_| !is_manifold),
-    }
-}
-
-fn inlet_pressure(
-    project: &Project,
-    routing: &Routing,
-    assembly: &Assembly,
-    solution: &Solution,
-) -> Option<Pressure> {
-    let at = |port: PortRef| {
-        let node = assembly.nodes.get(&port)?;
-        solution.node_pressure_pa[node.index()].map(Pressure::from_si)
-    };
-    let is_filter =
-        |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(Item::InletFilter { .. }));
-    let filter = routing.parts.iter().find(is_filter).and_then(|part| {
-        let side = |port| at(PortRef { part: part.id, port });
-        [side(Port::In), side(Port::Out)].into_iter().flatten().reduce(Pressure::max)
-    });
-    filter.or_else(|| {
-        let supply = routing
-            .runs
-            .iter()
-            .find(|run| matches!(run.from, End::Supply) || matches!(run.to, End::Supply))?;
-        [supply.from, supply.to].iter().filter_map(End::port).find_map(at)
-    })
 }

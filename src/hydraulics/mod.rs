@@ -1,8 +1,8 @@
 //! What flows, at what pressure, or why not.
 //!
 //! Start with [`network`] (the neutral network every solve begins from), then [`losses`] (one file a formula)
-//! and [`solver`] (flows and pressures of a whole network). [`assembly`] turns a routing into such a network and
-//! its solution into an [`outcome`]; [`connectivity`] names what is not connected before any number is computed.
+//! and [`solver`] (flows and pressures of a whole network). [`assembly`] turns a routing into such a network,
+//! [`workbench`] solves it and brings the solution back as an [`outcome`]; [`connectivity`] names what is not connected before any number is computed.
 //! Nothing here reads files, looks at a clock, logs, or words anything for people beyond naming the part an error
 //! belongs to.
 
@@ -12,9 +12,11 @@ pub mod evenness;
 pub mod losses;
 pub mod network;
 pub mod outcome;
+mod readback;
 pub mod solver;
 pub mod speed_range;
 pub mod targets;
+pub mod workbench;
 
-pub use assembly::solve;
 pub use outcome::{Outcome, RowState, Status};
+pub use workbench::{Prepared, Workbench, solve};

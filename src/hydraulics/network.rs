@@ -44,7 +44,7 @@ pub enum FrictionLaw {
 /// A point of the network.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Node {
-    /// Name, unique among the nodes.
+    /// Name, unique among the nodes; empty where nobody asked for names.
     pub name: String,
     /// Height, m, upwards.
     pub elevation_m: f64,
@@ -64,7 +64,7 @@ pub enum Boundary {
 /// Something liquid flows through.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Link {
-    /// Name, unique among the links.
+    /// Name, unique among the links; empty where nobody asked for names.
     pub name: String,
     /// What it is.
     pub kind: LinkKind,
@@ -321,7 +321,7 @@ impl Network {
         let mut seen = HashSet::with_capacity(self.graph.node_count().max(self.graph.edge_count()));
         for index in self.graph.node_indices() {
             let name = self.graph[index].name.as_str();
-            if !seen.insert(name) {
+            if !name.is_empty() && !seen.insert(name) {
                 let message = format!("two nodes are named '{name}'; give each its own name");
                 return Err(Rejection::at_node(Reason::DuplicateId, index, message));
             }
@@ -329,7 +329,7 @@ impl Network {
         seen.clear();
         for index in self.graph.edge_indices() {
             let name = self.graph[index].name.as_str();
-            if !seen.insert(name) {
+            if !name.is_empty() && !seen.insert(name) {
                 let message = format!("two links are named '{name}'; give each its own name");
                 return Err(Rejection::at_link(Reason::DuplicateId, index, message));
             }

@@ -44,7 +44,8 @@ pub struct Outcome {
 pub enum Status {
     /// Solved as asked.
     Solved,
-    /// The pump's pressure limit holds the flow below what is asked.
+    /// The supply gives less than asked: the pump's pressure limit is reached, or all that the pump delivers is used.
+    /// Below its pressure limit it is the latter.
     AtLimit {
         /// What is missing of the asked total.
         shortfall: Flow,

@@ -3,8 +3,8 @@
 use crate::plan::{EntryKey, FeedElement, FeedId, OperatingPoint, Project, Routing};
 use crate::quantities::{Length, Pressure, Speed};
 
-use super::assembly::solve;
 use super::outcome::Outcome;
+use super::workbench::{Prepared, Workbench};
 
 /// A metering in use: an orifice, or a metering tube of one length.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,36 +38,56 @@ pub fn speed_range(
     point: &OperatingPoint,
     known: Option<&Outcome>,
 ) -> SpeedRange {
-    let speeds = [project.application.slowest, project.application.usual, project.application.fastest];
-    let outcomes = speeds.map(|speed| match known {
-        Some(known) if known.point == (OperatingPoint { speed, ..*point }) => known.clone(),
-        _ => solve(project, routing, &OperatingPoint { speed, ..*point }),
-    });
-    let mut metering: Vec<MeteringInUse> = Vec::new();
-    let at = |id: FeedId| routing.feed(id);
-    for (number, element) in outcomes[1].elements.iter().enumerate() {
-        let piece = at(element.feed).and_then(|feed| match element.branch {
-            None => feed.trunk.get(element.index),
-            Some(branch) => feed.branches.get(branch)?.elements.get(element.index),
+    Workbench::default().prepare(project, routing).speed_range(point, known)
+}
+
+impl Prepared<'_> {
+    /// The routing at its three speeds; see [`speed_range`].
+    pub fn speed_range(&mut self, point: &OperatingPoint, known: Option<&Outcome>) -> SpeedRange {
+        let (project, routing) = (self.project, self.routing);
+        let speeds = [project.application.slowest, project.application.usual, project.application.fastest];
+        let outcomes = speeds.map(|speed| match known {
+            Some(known) if known.point == (OperatingPoint { speed, ..*point }) => known.clone(),
+            _ => self.solve(&OperatingPoint { speed, ..*point }),
         });
-        let Some(piece) = piece.filter(|piece| piece.is_metering()) else { continue };
-        let length = if let FeedElement::MeteringTube { length, .. } = piece { Some(*length) } else { None };
-        let known = metering.iter().position(|one| one.entry == *piece.entry() && one.length == length);
-        let index = known.unwrap_or_else(|| {
-            metering.push(MeteringInUse { entry: piece.entry().clone(), length, rows: 0, drops: [None; 3] });
-            metering.len() - 1
-        });
-        metering[index].rows += 1;
-        for (slot, outcome) in metering[index].drops.iter_mut().zip(&outcomes) {
-            let Some(drop) = outcome
-                .elements
-                .get(number)
-                .and_then(|one| one.drop.filter(|_| one.flow.is_some_and(|flow| flow.si() != 0.0)))
-            else {
-                continue;
-            };
-            *slot = Some(slot.map_or((drop, drop), |(low, high)| (low.min(drop), high.max(drop))));
+        let mut metering: Vec<MeteringInUse> = Vec::new();
+        let mut places: Vec<(FeedId, usize)> =
+            routing.feeds.iter().enumerate().map(|(place, feed)| (feed.id, place)).collect();
+        places.sort_unstable();
+        let at = |id: FeedId| {
+            let place = places.partition_point(|(known, _)| *known < id);
+            places.get(place).filter(|(known, _)| *known == id).map(|(_, place)| &routing.feeds[*place])
+        };
+        for (number, element) in outcomes[1].elements.iter().enumerate() {
+            let piece = at(element.feed).and_then(|feed| match element.branch {
+                None => feed.trunk.get(element.index),
+                Some(branch) => feed.branches.get(branch)?.elements.get(element.index),
+            });
+            let Some(piece) = piece.filter(|piece| piece.is_metering()) else { continue };
+            let length =
+                if let FeedElement::MeteringTube { length, .. } = piece { Some(*length) } else { None };
+            let known = metering.iter().position(|one| one.entry == *piece.entry() && one.length == length);
+            let index = known.unwrap_or_else(|| {
+                metering.push(MeteringInUse {
+                    entry: piece.entry().clone(),
+                    length,
+                    rows: 0,
+                    drops: [None; 3],
+                });
+                metering.len() - 1
+            });
+            metering[index].rows += 1;
+            for (slot, outcome) in metering[index].drops.iter_mut().zip(&outcomes) {
+                let Some(drop) = outcome
+                    .elements
+                    .get(number)
+                    .and_then(|one| one.drop.filter(|_| one.flow.is_some_and(|flow| flow.si() != 0.0)))
+                else {
+                    continue;
+                };
+                *slot = Some(slot.map_or((drop, drop), |(low, high)| (low.min(drop), high.max(drop))));
+            }
         }
+        SpeedRange { speeds, outcomes, metering }
     }
-    SpeedRange { speeds, outcomes, metering }
 }

@@ -65,6 +65,9 @@ pub struct Entry {
     pub part_number: String,
     /// What it costs, if anyone said: per metre for hoses and tubes, per piece otherwise.
     pub price: Option<Price>,
+    /// Length of a roll of hose or tube as it is sold, if anyone said; above 0, only for what is cut from a length.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub roll: Option<Length>,
     /// What it is and how it behaves.
     pub item: Item,
 }
@@ -178,6 +181,11 @@ pub enum Item {
         cd: f64,
         /// Thickness of the plate; 0 or more.
         thickness: Length,
+        /// Adds the viscous loss of small Reynolds numbers, with the plate's thickness, to that of `cd` (after Sampson 1891
+        /// and Dagan, Weinbaum and Pfeffer 1982; an interpolation above Re of about 10). For a `cd` measured in turbulent
+        /// flow; one measured with the liquid and flow in use holds that loss already.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        creeping: bool,
     },
     /// Opens at its cracking pressure, never lets anything back.
     CheckValve {
@@ -226,6 +234,11 @@ impl Item {
             Self::SmallTee { .. } => "small tee",
             Self::Fitting { .. } => "fitting",
         }
+    }
+
+    /// Sold by length and cut: a hose or a tube.
+    pub const fn is_cut(&self) -> bool {
+        matches!(self, Self::Hose(_) | Self::Tube(_) | Self::MeteringTube(_))
     }
 
     /// The letter that tags of this kind start with; none for what is not placed on the bar.

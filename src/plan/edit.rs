@@ -48,6 +48,8 @@ pub enum Edit {
     RemoveRow(RowId),
     /// A catalogue entry, new or in place of the one with its key.
     PutEntry(Entry),
+    /// Several catalogue entries at once, all or none.
+    PutEntries(Vec<Entry>),
     /// A catalogue entry that nothing uses.
     RemoveEntry(EntryKey),
     /// A routing, new (at the end) or in place of the one with its id.
@@ -173,6 +175,13 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
             }
         }
         Edit::PutEntry(entry) => put_entry(project, entry)?,
+        Edit::PutEntries(entries) => {
+            let mut trial = project.clone();
+            for entry in entries {
+                put_entry(&mut trial, entry)?;
+            }
+            *project = trial;
+        }
         Edit::RemoveEntry(key) => remove_entry(project, &key)?,
         Edit::PutRouting(routing) => {
             let clash = project.routings.iter().any(|one| one.id != routing.id && one.name == routing.name);

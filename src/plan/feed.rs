@@ -132,6 +132,19 @@ impl RowFeed {
         })
     }
 
+    /// Where its elements start and end, from where it starts and where each row's outlet is; `None` if a row is nowhere.
+    pub fn geometry(&self, from: Point3, outlet: impl Fn(RowId) -> Option<Point3>) -> Option<FeedGeometry> {
+        let split = self.split.as_ref().map(|split| split.position);
+        let trunk = stretch(&self.trunk, from, split.unwrap_or(from));
+        let start = split.or(trunk.last().map(|last| last.1)).unwrap_or(from);
+        let branches = self
+            .branches
+            .iter()
+            .map(|branch| Some(stretch(&branch.elements, start, outlet(branch.row)?)))
+            .collect::<Option<Vec<_>>>()?;
+        Some(FeedGeometry { trunk, branches })
+    }
+
     /// Feeds this row.
     pub fn feeds(&self, row: RowId) -> bool {
         self.branches.iter().any(|branch| branch.row == row)
@@ -156,4 +169,13 @@ pub fn stretch(elements: &[FeedElement], from: Point3, destination: Point3) -> V
             (start, at)
         })
         .collect()
+}
+
+/// Starts and ends of the elements of a feed, working position.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FeedGeometry {
+    /// Of the trunk.
+    pub trunk: Vec<(Point3, Point3)>,
+    /// Of each branch.
+    pub branches: Vec<Vec<(Point3, Point3)>>,
 }

@@ -14,6 +14,8 @@
 pub mod application;
 pub mod bar;
 pub mod catalogue;
+pub mod catalogue_fields;
+pub mod catalogue_merge;
 pub mod edit;
 pub mod feed;
 pub mod frame_graph;

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bar::Bar;
 use super::catalogue::Catalogue;
-use super::feed::{FeedElement, RowFeed, stretch};
+use super::feed::{FeedElement, FeedGeometry, RowFeed};
 use super::frame_graph::{FrameGraph, Stop, hinges_along};
 use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef};
 use super::row::Row;
@@ -140,18 +140,7 @@ impl Routing {
         supply: &Supply,
     ) -> Option<FeedGeometry> {
         let from = self.end_position(&feed.from, catalogue, supply)?;
-        let split = feed.split.as_ref().map(|split| split.position);
-        let trunk = stretch(&feed.trunk, from, split.unwrap_or(from));
-        let start = split.or(trunk.last().map(|last| last.1)).unwrap_or(from);
-        let branches = feed
-            .branches
-            .iter()
-            .map(|branch| {
-                let outlet = bar.outlet(bar.row(branch.row)?);
-                Some(stretch(&branch.elements, start, outlet))
-            })
-            .collect::<Option<Vec<_>>>()?;
-        Some(FeedGeometry { trunk, branches })
+        feed.geometry(from, |row| Some(bar.outlet(bar.row(row)?)))
     }
 
     /// Brings the hinge allowances of a run in line with the hinges it crosses: those that are crossed stay as they
@@ -289,15 +278,6 @@ impl Routing {
             })
             .collect()
     }
-}
-
-/// Starts and ends of the elements of a feed, working position.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FeedGeometry {
-    /// Of the trunk.
-    pub trunk: Vec<(Point3, Point3)>,
-    /// Of each branch.
-    pub branches: Vec<Vec<(Point3, Point3)>>,
 }
 
 /// Something that sits on a port.

@@ -31,10 +31,15 @@ pub struct Row {
 
 /// What a row should get: `q = R·v·w` times its share (the extension services' `L/min = L/ha · km/h · m / 600`).
 pub fn target(bar: &Bar, row: &Row, widths: RowWidths, point: &OperatingPoint) -> Flow {
+    target_over(width(bar, row, widths), row, point)
+}
+
+/// The same over a strip of known [`width`].
+pub fn target_over(width: Length, row: &Row, point: &OperatingPoint) -> Flow {
     if row.left_out {
         return Flow::ZERO;
     }
-    Flow::from_si(point.rate.si() * point.speed.si() * width(bar, row, widths).si() * row.share)
+    Flow::from_si(point.rate.si() * point.speed.si() * width.si() * row.share)
 }
 
 /// The strip a row stands for: the nominal spacing, or half-way to each neighbour in use (an outer row takes

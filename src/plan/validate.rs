@@ -326,6 +326,19 @@ pub fn entry(entry: &Entry) -> Vec<Problem> {
             "three capital letters, as in ISO 4217",
         );
     }
+    if let Some(roll) = entry.roll {
+        review.claim(
+            entry.item.is_cut(),
+            || format!("it is a {} with a roll length", entry.item.kind()),
+            "leave the roll length out; only hoses and tubes have one",
+        );
+        review.above_zero("roll length", roll);
+        review.claim(
+            roll.si() <= 10_000.0,
+            || format!("its roll length is {} m", roll.si()),
+            "check the unit",
+        );
+    }
     let stock = |review: &mut Review, stock: &HoseStock| {
         review.above_zero("bore", stock.bore);
         review.claim(
@@ -370,7 +383,7 @@ pub fn entry(entry: &Entry) -> Vec<Problem> {
         Item::Gauge { full_scale } => review.above_zero("full scale", *full_scale),
         Item::BlankingPlug { rated } => review.above_zero("rated pressure", *rated),
         Item::Hose(line) | Item::Tube(line) | Item::MeteringTube(line) => stock(&mut review, line),
-        Item::MeteringOrifice { bore, cd, thickness } => {
+        Item::MeteringOrifice { bore, cd, thickness, creeping: _ } => {
             review.above_zero("bore", *bore);
             review.claim(
                 cd.is_finite() && *cd > 0.0 && *cd <= 1.0,

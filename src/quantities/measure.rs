@@ -48,6 +48,8 @@ pub struct Unit {
 pub enum Measure {
     /// Positions, hose lengths: m or ft.
     Distance,
+    /// Lengths to cut hoses and tubes to, as a tape measure shows them: mm or in.
+    CutLength,
     /// Bores, diameters: mm or in.
     Bore,
     /// Mesh openings: µm.
@@ -76,6 +78,8 @@ pub enum Measure {
     Viscosity,
     /// Litres or US gal.
     Volume,
+    /// What is caught at a row: mL or US fl oz.
+    Catch,
     /// A ratio in per cent.
     Percent,
     /// A plain number without a unit (a loss coefficient, a share).
@@ -120,6 +124,13 @@ impl Measure {
     const fn units(self) -> &'static [Unit] {
         match self {
             Self::Distance => &[METRE, FEET, MILLIMETRE, CENTIMETRE, INCHES],
+            Self::CutLength => &[
+                unit!("mm", 1e-3, 0, &[]),
+                unit!("in", INCH, 2, &["inch", "inches", "\"", "''"]),
+                METRE,
+                FEET,
+                CENTIMETRE,
+            ],
             Self::Bore => &[MILLIMETRE, INCHES, CENTIMETRE, METRE, MICROMETRE],
             Self::Opening => &[MICROMETRE, MICROMETRE, MILLIMETRE, INCHES],
             Self::Pressure => &[
@@ -176,6 +187,11 @@ impl Measure {
                 unit!("gal", US_GALLON, 2, &["us gal"]),
                 unit!("mL", 1e-6, 0, &["ml"]),
                 unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
+            ],
+            Self::Catch => &[
+                unit!("mL", 1e-6, 0, &["ml"]),
+                unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
+                unit!("L", 1e-3, 3, &["l", "litre", "litres", "liter", "liters"]),
             ],
             Self::Slope | Self::Percent => {
                 &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])]
@@ -315,8 +331,9 @@ mod tests {
         }
     }
 
-    const ALL: [Measure; 17] = [
+    const ALL: [Measure; 19] = [
         Measure::Distance,
+        Measure::CutLength,
         Measure::Bore,
         Measure::Opening,
         Measure::Pressure,
@@ -331,6 +348,7 @@ mod tests {
         Measure::Density,
         Measure::Viscosity,
         Measure::Volume,
+        Measure::Catch,
         Measure::Percent,
         Measure::Plain,
     ];

@@ -31,10 +31,24 @@ pub enum Command {
     Cancel,
     /// Show the whole bar.
     FitToWindow,
+    /// Show what is selected.
+    FitSelection,
+    /// Show the next section to the right.
+    FitNextSection,
     /// Larger.
     ZoomIn,
     /// Smaller.
     ZoomOut,
+    /// Look further left.
+    PanLeft,
+    /// Look further right.
+    PanRight,
+    /// Look further forward.
+    PanForward,
+    /// Look further back.
+    PanBack,
+    /// Colours for deviation or for pressure.
+    SwitchColours,
     /// Metric or US customary.
     SwitchUnits,
     /// Light or dark.
@@ -127,6 +141,8 @@ pub enum Command {
     RenumberOutlets,
     /// Close the outlet of a row; the row takes the next one.
     LeaveBlank,
+    /// Two routings side by side.
+    Compare,
     /// Close every outlet that nothing sits on.
     PlugOpen,
     /// Add an empty routing.
@@ -155,6 +171,8 @@ pub enum Command {
     Tables,
     /// Find a command by its wording.
     CommandList,
+    /// The catalogue as a table.
+    Catalogue,
     /// List keys and cautions.
     Help,
 }
@@ -474,8 +492,33 @@ pub const TABLE: &[Entry] = &[
         "Select everything that the selected parts supply",
     ),
     entry(Command::FitToWindow, "Fit to window", Menu::View, Some(plain("F")), "Show the whole bar"),
+    entry(
+        Command::FitSelection,
+        "Fit the selection",
+        Menu::View,
+        Some(plain("Z")),
+        "Show what is selected as large as it fits",
+    ),
+    entry(
+        Command::FitNextSection,
+        "Fit the next section",
+        Menu::View,
+        Some(shift("Z")),
+        "Show one section after the other, from left to right",
+    ),
     entry(Command::ZoomIn, "Zoom in", Menu::View, Some(ctrl("Plus")), "Show it larger"),
     entry(Command::ZoomOut, "Zoom out", Menu::View, Some(ctrl("Minus")), "Show it smaller"),
+    entry(Command::PanLeft, "Look left", Menu::View, Some(ctrl("ArrowLeft")), "Look further left"),
+    entry(Command::PanRight, "Look right", Menu::View, Some(ctrl("ArrowRight")), "Look further right"),
+    entry(Command::PanForward, "Look forward", Menu::View, Some(ctrl("ArrowUp")), "Look further forward"),
+    entry(Command::PanBack, "Look back", Menu::View, Some(ctrl("ArrowDown")), "Look further back"),
+    entry(
+        Command::SwitchColours,
+        "Deviation or pressure",
+        Menu::View,
+        Some(plain("P")),
+        "Colour by deviation from target or by gauge pressure",
+    ),
     entry(
         Command::Measure,
         "Measure a distance",
@@ -622,6 +665,13 @@ pub const TABLE: &[Entry] = &[
         "Plug the outlet of the selected row; the row takes the next free one",
     ),
     entry(
+        Command::Compare,
+        "Compare routings",
+        Menu::Routing,
+        Some(plain("C")),
+        "Show two routings side by side, with what differs",
+    ),
+    entry(
         Command::PlugOpen,
         "Plug open outlets",
         Menu::Rows,
@@ -677,6 +727,13 @@ pub const TABLE: &[Entry] = &[
         Menu::Help,
         Some(ctrl("K")),
         "Type a few letters of what you want to do",
+    ),
+    entry(
+        Command::Catalogue,
+        "Catalogue…",
+        Menu::Project,
+        Some(ctrl("G")),
+        "Edit descriptions, part numbers and prices; compare with another catalogue; export",
     ),
     entry(
         Command::Help,
@@ -924,9 +981,18 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::Save
         | Command::SaveAs
         | Command::Quit
+        | Command::Compare
+        | Command::Catalogue
         | Command::FitToWindow
         | Command::ZoomIn
         | Command::ZoomOut
+        | Command::FitSelection
+        | Command::FitNextSection
+        | Command::PanLeft
+        | Command::PanRight
+        | Command::PanForward
+        | Command::PanBack
+        | Command::SwitchColours
         | Command::SwitchTheme
         | Command::EditBar
         | Command::ImportRows

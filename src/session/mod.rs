@@ -16,18 +16,20 @@ mod routings;
 pub mod rows;
 mod runs;
 mod selection;
+pub mod side_by_side;
 pub mod snapping;
 pub mod tools;
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::checks::{self, Finding};
 use crate::files;
 use crate::files::recovery::Stamp;
-use crate::hydraulics::speed_range::{SpeedRange, speed_range};
-use crate::hydraulics::{self, Outcome};
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::hydraulics::{Outcome, Workbench};
 use crate::plan::edit::{self, EditError};
 use crate::plan::{Edit, OperatingPoint, Project, Routing, RoutingId, Subject};
 use crate::quantities::{Angle, Speed, Temperature};
@@ -37,6 +39,7 @@ pub use mirror::Side;
 pub use placing::Ghost;
 pub use rows::Scope;
 pub use runs::Following;
+pub use side_by_side::SideBySide;
 pub use tools::{Gesture, Handle, Tool};
 
 /// What lies under the current solve of a session.
@@ -62,6 +65,7 @@ pub struct Session {
     routing: RoutingId,
     point: OperatingPoint,
     history: History,
+    bench: Workbench,
     solved: Solved,
     revision: u64,
     /// What is selected; may hold what an undo took away, which is then ignored.
@@ -88,7 +92,8 @@ impl Session {
     pub fn new(project: Project, path: Option<PathBuf>) -> Self {
         let routing = project.routings.first().map_or(RoutingId(0), |routing| routing.id);
         let point = project.application.usual_point();
-        let solved = solve(&project, routing, &point);
+        let mut bench = Workbench::default();
+        let solved = solve(&mut bench, &project, routing, &point);
         let project = Arc::new(project);
         Self {
             saved: Arc::clone(&project),
@@ -100,8 +105,9 @@ impl Session {
             routing,
             point,
             history: History::default(),
+            bench,
             solved,
-            revision: 0,
+            revision: next_revision(),
             selection: BTreeSet::new(),
             tool: Tool::Select,
             message: None,
@@ -189,7 +195,8 @@ impl Session {
         }
     }
 
-    /// Counts the solves: whoever drew at the same number drew what is still so.
+    /// A new number with every solve, of this or any other session: whoever drew at the same number drew what is
+    /// still so.
     pub const fn revision(&self) -> u64 {
         self.revision
     }
@@ -382,8 +389,9 @@ impl Session {
     }
 
     fn refresh(&mut self) {
-        self.revision += 1;
-        self.solved = solve(&self.project, self.routing().id, &self.point);
+        self.revision = next_revision();
+        let routing = self.routing().id;
+        self.solved = solve(&mut self.bench, &self.project, routing, &self.point);
         let routing = self.project.routing(self.routing);
         let bar = &self.project.bar;
         self.selection.retain(|subject| match subject {
@@ -470,11 +478,17 @@ impl Session {
     }
 }
 
-fn solve(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
+fn next_revision() -> u64 {
+    static LAST: AtomicU64 = AtomicU64::new(0);
+    LAST.fetch_add(1, Ordering::Relaxed) + 1
+}
+
+fn solve(bench: &mut Workbench, project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
     let empty = Routing::empty(routing, "");
     let routing = project.routing(routing).unwrap_or(&empty);
-    let outcome = hydraulics::solve(project, routing, point);
-    let range = speed_range(project, routing, point, Some(&outcome));
-    let findings = checks::findings(project, routing, &outcome);
+    let mut prepared = bench.prepare(project, routing);
+    let outcome = prepared.solve(point);
+    let range = prepared.speed_range(point, Some(&outcome));
+    let findings = checks::findings(project, routing, &outcome, &range.outcomes);
     Solved { outcome, range, findings }
 }

@@ -7,17 +7,22 @@ use eframe::egui::{Context, Frame, Key, Margin, Panel, RichText, ScrollArea, Ui,
 
 use super::bar_form::{BarForm, Wish};
 use super::canvas::view::Canvas;
+use super::catalogue_table::CatalogueTable;
 use super::command_list::CommandList;
+use super::compare_view::CompareView;
 use super::dialogs::{self, Answer, Changed, PathDialog, Purpose, Unsaved};
 use super::import_rows::ImportRows;
 use super::recovery::Recovery;
+use super::routing_bar::RoutingBar;
 use super::tables::Tables;
 use super::theme::{self, Theme};
 use super::{details, icons, panels, settings, top_bar};
-use crate::drawing::Layer;
 use crate::plan::Edit;
 use crate::session::Session;
 use crate::session::commands::{self, Command, Keys, Menu, TABLE};
+
+/// How far a key moves what is shown, points.
+const PAN_STEP: f64 = 80.0;
 
 /// What waits until unsaved work is dealt with.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,6 +39,10 @@ pub struct App {
     pub session: Session,
     /// The picture of it.
     pub canvas: Canvas,
+    /// Two routings side by side, when asked for.
+    pub compare: CompareView,
+    routing_bar: RoutingBar,
+    catalogue: CatalogueTable,
     path_dialog: Option<PathDialog>,
     waiting: Option<Next>,
     after_save: Option<Next>,
@@ -63,6 +72,9 @@ impl App {
         Self {
             session,
             canvas: Canvas::default(),
+            compare: CompareView::default(),
+            routing_bar: RoutingBar::default(),
+            catalogue: CatalogueTable::default(),
             path_dialog: None,
             waiting: None,
             after_save: None,
@@ -110,9 +122,14 @@ impl App {
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
         let saved = self.saved_text();
+        let pointer = if self.compare.is_open() { self.compare.pointer() } else { self.canvas.pointer };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
-            panels::status(ui, &self.session, self.canvas.pointer, saved);
+            panels::status(ui, &self.session, pointer, saved);
         });
+        if self.compare.show(ui, &mut self.session, &self.canvas) {
+            self.end_of_frame(&ctx);
+            return;
+        }
         // The tables have many columns: they take the whole width, below what stands beside the drawing.
         if self.shows_tables {
             Panel::bottom("tables")
@@ -125,7 +142,6 @@ impl App {
         Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().show(ui, |ui| {
                 panels::palette(ui, &mut self.session);
-                self.layers(ui);
             });
         });
         Panel::right("details").frame(side).exact_size(310.0).resizable(false).show(ui, |ui| {
@@ -149,14 +165,21 @@ impl App {
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))
             .show(ui, |ui| {
                 self.drawing = ui.max_rect();
-                self.routings(ui);
+                if self.routing_bar.show(ui, &mut self.session) {
+                    self.compare.toggle(&mut self.session);
+                }
                 self.canvas.show(ui, &mut self.session);
             });
-        self.dialogs(&ctx);
-        self.watch_file(&ctx);
-        self.keep_unsaved(&ctx);
-        self.close_or_ask(&ctx);
-        self.window_title(&ctx);
+        self.end_of_frame(&ctx);
+    }
+
+    fn end_of_frame(&mut self, ctx: &Context) {
+        self.catalogue.show(ctx, &mut self.session);
+        self.dialogs(ctx);
+        self.watch_file(ctx);
+        self.keep_unsaved(ctx);
+        self.close_or_ask(ctx);
+        self.window_title(ctx);
     }
 
     /// Something is asked that must be answered before anything else.
@@ -216,7 +239,7 @@ impl App {
     }
 
     fn keys(&mut self, ctx: &Context) {
-        let modal = self.is_asking();
+        let modal = self.is_asking() || self.compare.is_modal();
         let typing = ctx.text_edit_focused();
         let elsewhere = self.focus_elsewhere(ctx);
         let mut asked = None;
@@ -333,56 +356,13 @@ impl App {
         }
     }
 
-    fn layers(&mut self, ui: &mut Ui) {
-        ui.add_space(6.0);
-        ui.label(RichText::new("Show").strong().color(Theme::of(ui.visuals()).soft));
-        for (name, layers) in [
-            ("Tags", &[Layer::Tags][..]),
-            ("Values", &[Layer::Values]),
-            ("Frame", &[Layer::Frame, Layer::Hinge]),
-            ("Row feeds", &[Layer::Feeds]),
-        ] {
-            let mut shown = !self.canvas.hidden.contains(&layers[0]);
-            if ui.checkbox(&mut shown, name).changed() {
-                for layer in layers {
-                    if shown {
-                        self.canvas.hidden.remove(layer);
-                    } else {
-                        self.canvas.hidden.insert(*layer);
-                    }
-                }
-            }
-        }
-    }
-
-    fn routings(&mut self, ui: &mut Ui) {
-        let now = self.session.routing().id;
-        let mut show = None;
-        ui.horizontal(|ui| {
-            let theme = Theme::of(ui.visuals());
-            ui.label(RichText::new("Routing").color(theme.soft));
-            for routing in &self.session.project().routings {
-                let response = ui.selectable_label(routing.id == now, &routing.name);
-                let response =
-                    if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
-                if response.clicked() {
-                    show = Some(routing.id);
-                }
-            }
-            let note = &self.session.routing().note;
-            if !note.is_empty() {
-                ui.add(egui::Label::new(RichText::new(note).color(theme.soft)).truncate());
-            }
-        });
-        if let Some(id) = show {
-            self.session.show_routing(id);
-        }
-    }
-
     fn run(&mut self, command: Command, ctx: &Context) {
         if command == Command::Cancel && (self.help || self.settings.is_some()) {
             self.settings = None;
             self.help = false;
+            return;
+        }
+        if self.compare.run(command, &self.session) {
             return;
         }
         if commands::run(&mut self.session, command) {
@@ -398,7 +378,15 @@ impl App {
             Command::Quit => self.ask(Next::Quit),
             Command::Save => self.save(None),
             Command::SaveAs => self.ask_path(Purpose::Save),
+            Command::Compare => self.compare.toggle(&mut self.session),
             Command::FitToWindow => self.canvas.fit(),
+            Command::FitSelection => self.canvas.fit_selection(),
+            Command::FitNextSection => self.canvas.fit_next_section(),
+            Command::PanLeft => self.canvas.pan(PAN_STEP, 0.0),
+            Command::PanRight => self.canvas.pan(-PAN_STEP, 0.0),
+            Command::PanForward => self.canvas.pan(0.0, PAN_STEP),
+            Command::PanBack => self.canvas.pan(0.0, -PAN_STEP),
+            Command::SwitchColours => self.canvas.switch_colours(),
             Command::ZoomIn => self.canvas.zoom(1.25),
             Command::ZoomOut => self.canvas.zoom(0.8),
             Command::SwitchTheme => {
@@ -413,6 +401,7 @@ impl App {
             }
             Command::Tables => self.shows_tables = !self.shows_tables,
             Command::CommandList => self.list = Some(CommandList::default()),
+            Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
             Command::Help => self.help = !self.help,
             // The session does the rest.
             _ => {}
@@ -422,7 +411,7 @@ impl App {
     fn ask_path(&mut self, purpose: Purpose) {
         let start = match purpose {
             Purpose::Save => self.session.path().map(Into::into),
-            Purpose::Open | Purpose::Table => None,
+            Purpose::Open | Purpose::Table | Purpose::ExportTable => None,
         };
         self.path_dialog = Some(PathDialog::new(purpose, start));
     }

@@ -22,6 +22,8 @@ pub enum Purpose {
     Save,
     /// To read row positions from.
     Table,
+    /// To write a table to.
+    ExportTable,
 }
 
 /// Asks for a path: typed, chosen in the system's dialog, or one of the recent ones.
@@ -74,6 +76,7 @@ impl PathDialog {
             Purpose::Open => ("Open a project", "Open"),
             Purpose::Save => ("Save the project", "Save"),
             Purpose::Table => ("Read a table of row positions", "Read"),
+            Purpose::ExportTable => ("Export the table as comma-separated values", "Export"),
         };
         let modal = Modal::new(Id::unique("path dialog")).frame(theme::dialog(ctx)).show(ctx, |ui| {
             ui.set_width(460.0);
@@ -138,12 +141,12 @@ impl PathDialog {
         self.nothing_came = false;
         self.system = Some(receive);
         std::thread::spawn(move || {
-            let mut dialog = match purpose {
-                Purpose::Table => rfd::FileDialog::new().add_filter("Table", &["csv", "tsv", "txt"]),
-                Purpose::Open | Purpose::Save => {
-                    rfd::FileDialog::new().add_filter("Equirow project", &["ron"])
-                }
+            let filter = match purpose {
+                Purpose::Open | Purpose::Save => ("Equirow project", &["ron"][..]),
+                Purpose::ExportTable => ("Comma-separated values", &["csv"][..]),
+                Purpose::Table => ("Table", &["csv", "tsv", "txt"][..]),
             };
+            let mut dialog = rfd::FileDialog::new().add_filter(filter.0, filter.1);
             if let Some(folder) = start.parent().filter(|folder| folder.is_dir()) {
                 dialog = dialog.set_directory(folder);
             }
@@ -152,7 +155,7 @@ impl PathDialog {
             }
             let path = match purpose {
                 Purpose::Open | Purpose::Table => dialog.pick_file(),
-                Purpose::Save => dialog.save_file(),
+                Purpose::Save | Purpose::ExportTable => dialog.save_file(),
             };
             // The window may be gone by now; then nobody waits for the answer.
             let _ = send.send(path);

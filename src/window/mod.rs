@@ -7,7 +7,9 @@
 pub mod app;
 pub mod bar_form;
 pub mod canvas;
+pub mod catalogue_table;
 pub mod command_list;
+pub mod compare_view;
 pub mod details;
 pub mod dialogs;
 pub mod entry;
@@ -16,6 +18,7 @@ pub mod import_rows;
 pub mod number_field;
 pub mod panels;
 pub mod recovery;
+pub mod routing_bar;
 pub mod settings;
 pub mod tables;
 pub mod theme;

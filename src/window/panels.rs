@@ -131,6 +131,10 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
                 select = Some(finding.clone());
             }
             ui.label(RichText::new(&finding.advice).color(theme.accent));
+            // An error can't be hidden.
+            if finding.severity == Severity::Error {
+                return;
+            }
             let hide = ui.small_button("Hide");
             hide.widget_info(|| {
                 egui::WidgetInfo::labeled(
@@ -147,7 +151,11 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
     let hidden = session.project().dismissed.clone();
     if !hidden.is_empty() {
         ui.horizontal(|ui| {
-            ui.label(RichText::new(format!("{} findings hidden", hidden.len())).color(theme.soft));
+            let text = match hidden.len() {
+                1 => "1 kind of finding is hidden where it occurs".to_owned(),
+                many => format!("{many} kinds of findings are hidden where they occur"),
+            };
+            ui.label(RichText::new(text).color(theme.soft));
             if ui.small_button("Show them again").clicked() {
                 // A refusal is in the message.
                 let _ = session.edit("Show hidden findings", hidden.into_iter().map(Edit::Recall));
@@ -268,7 +276,7 @@ pub fn status(ui: &mut Ui, session: &Session, pointer: Option<crate::geometry::P
         let (state, fine) = match &session.outcome().status {
             Status::Solved => ("Solved for this drawing".to_owned(), true),
             Status::AtLimit { shortfall } => (
-                format!("At the pressure limit: {} short", Measure::TotalFlow.text(shortfall.si(), units)),
+                format!("At the supply's limit: {} short", Measure::TotalFlow.text(shortfall.si(), units)),
                 false,
             ),
             Status::NothingFed => ("No row is connected to the supply".to_owned(), false),

@@ -1,15 +1,23 @@
 //! Colours and sizes of the window, as named tokens for a light and a dark ground.
 //!
 //! The colours of deviation are PuOr from ColorBrewer (Harrower and Brewer 2003, colorbrewer2.org, Apache 2.0),
-//! diverging and safe for colour-blind readers: five classes on light ground. On dark ground the same map is read
-//! from its bright side, so that there too a row stands out the more the farther it is off. A value or a sign
-//! always stands beside the colour.
+//! diverging and safe for colour-blind readers: five classes on light ground. On dark ground an adapted PuOr takes
+//! its place: bright far from the target and dark near it, so that there too a row stands out the more the farther it
+//! is off. Of its colours two are PuOr's own (7-class `#f1a340`, and the panel's ground in the middle); `#a85408` is
+//! the 9-class `#b35806` a little darker, `#6a5a9c` the 9-class `#8073ac` darker, `#b8aef0` the 5-class `#b2abd2`
+//! brighter. The hues, and with them what a colour-blind reader tells apart, stay those of the map.
+//!
+//! The colours of pressure are viridis (S. van der Walt and N. Smith 2015, CC0; 16 of its 256 colours, evenly spaced,
+//! as matplotlib lists them, and straight lines between): perceptually even, rising in lightness, safe for
+//! colour-blind readers and in grey. Hoses carry an edge, since one end of any such map is faint on any ground.
+//!
+//! A value or a sign always stands beside the colour.
 
 use eframe::egui::{
     self, Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, TextStyle, Visuals, vec2,
 };
 
-use crate::drawing::{DeviationClass, Fill, Ink};
+use crate::drawing::{DeviationClass, Fill, Ink, PressureClass};
 
 /// The tokens.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,6 +70,26 @@ const fn hex(rgb: u32) -> Color32 {
     Color32::from_rgb((rgb >> 16) as u8, (rgb >> 8 & 0xff) as u8, (rgb & 0xff) as u8)
 }
 
+/// Every 17th of viridis' 256 colours.
+const VIRIDIS: [Color32; 16] = [
+    hex(0x440154),
+    hex(0x481a6c),
+    hex(0x472f7d),
+    hex(0x414487),
+    hex(0x39568c),
+    hex(0x31688e),
+    hex(0x2a788e),
+    hex(0x23888e),
+    hex(0x1f988b),
+    hex(0x22a884),
+    hex(0x35b779),
+    hex(0x54c568),
+    hex(0x7ad151),
+    hex(0xa5db36),
+    hex(0xd2e21b),
+    hex(0xfde725),
+];
+
 impl Theme {
     /// For light surroundings.
     pub const LIGHT: Self = Self {
@@ -110,7 +138,7 @@ impl Theme {
         design_band: hex(0x25332f),
         warning: hex(0xf0a35c),
         error: hex(0xf2857c),
-        // PuOr again: 7-class #f1a340, 9-class #b35806, the ground, 9-class #8073ac darkened, 5-class #b2abd2.
+        // An adapted PuOr; the top of this file says how.
         deviation: [hex(0xf1a340), hex(0xa85408), hex(0x232b31), hex(0x6a5a9c), hex(0xb8aef0)],
     };
 
@@ -131,6 +159,13 @@ impl Theme {
         }
     }
 
+    /// The colour of a pressure class, the same on light and dark ground.
+    pub fn pressure(class: PressureClass) -> Color32 {
+        let at = class.share().clamp(0.0, 1.0) * (VIRIDIS.len() - 1) as f64;
+        let low = (at.floor() as usize).min(VIRIDIS.len() - 2);
+        VIRIDIS[low].lerp_to_gamma(VIRIDIS[low + 1], (at - low as f64) as f32)
+    }
+
     /// The colour of words and signs that stand on a colour: whichever of black and white is farther from it.
     pub fn on(&self, ground: Color32) -> Color32 {
         let (dark, light) = (hex(0x12181d), Color32::WHITE);
@@ -149,6 +184,8 @@ impl Theme {
             Ink::HoseStill | Ink::TubeStill => self.still,
             Ink::Part | Ink::Outlet => self.outline,
             Ink::OnDeviation(class) => self.on(self.class(class)),
+            Ink::Pressure(class) => Self::pressure(class),
+            Ink::OnPressure(class) => self.on(Self::pressure(class)),
             Ink::NotFed => self.warning,
             Ink::LeftOut => self.hinge,
             Ink::Words => self.ink,
@@ -162,6 +199,7 @@ impl Theme {
             Fill::Paper => self.paper,
             Fill::Ink => self.ink_colour(ink),
             Fill::Deviation(class) => self.class(class),
+            Fill::Pressure(class) => Self::pressure(class),
         }
     }
 
@@ -286,6 +324,28 @@ mod tests {
                 away[0] > away[1] && away[1] > away[2] && away[2] < away[3] && away[3] < away[4],
                 "{away:?}"
             );
+        }
+    }
+
+    /// What makes viridis even and safe in grey: lightness rises in nearly equal steps. CIE L* by CIE 15:2004.
+    #[test]
+    fn pressures_rise_evenly_in_lightness() {
+        let lightness = |colour: Color32| {
+            let y = f64::from(luminance(colour));
+            if y > 216.0 / 24389.0 { 116.0 * y.cbrt() - 16.0 } else { y * 24389.0 / 27.0 }
+        };
+        let shades: Vec<f64> =
+            (0..7).map(|index| lightness(Theme::pressure(PressureClass { index, count: 7 }))).collect();
+        let steps: Vec<f64> = shades.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        assert!(steps.iter().all(|step| (9.0..=15.0).contains(step)), "{shades:?}");
+        for theme in [Theme::LIGHT, Theme::DARK] {
+            for index in 0..7 {
+                let colour = Theme::pressure(PressureClass { index, count: 7 });
+                let ratio = contrast(theme.on(colour), colour);
+                assert!(ratio >= 4.2, "words on {colour:?}: {ratio}");
+            }
+            let edge = contrast(theme.hose, theme.canvas);
+            assert!(edge >= 3.0, "the edge of a hose: {edge}");
         }
     }
 

@@ -56,7 +56,7 @@ fn every_change(bencher: Bencher, case: (&str, &str)) {
     bencher.bench_local(|| {
         let outcome = hydraulics::solve(black_box(&project), black_box(routing), black_box(&point));
         let range = speed_range(&project, routing, &point, Some(&outcome));
-        let findings = checks::findings(&project, routing, &outcome);
+        let findings = checks::findings(&project, routing, &outcome, &[]);
         (outcome, range, findings)
     });
 }

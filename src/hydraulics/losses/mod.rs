@@ -62,11 +62,34 @@ impl std::ops::Add for Loss {
 /// assert!((loss.pressure_pa / 1000.0 - 1.0).abs() < 1e-12);
 /// ```
 pub fn of_link(kind: &LinkKind, fluid: &Fluid, law: FrictionLaw, flow_m3s: f64) -> Loss {
-    let density = fluid.density_kg_m3;
+    with_friction(kind, fluid, friction_of(kind, fluid, law).as_ref(), flow_m3s)
+}
+
+/// Friction of a link, if it has any.
+pub fn friction_of(kind: &LinkKind, fluid: &Fluid, law: FrictionLaw) -> Option<friction::Friction> {
     match *kind {
-        LinkKind::Pipe { length_m, bore_m, roughness_m, k_minor } => {
-            friction::Friction::new(fluid, law, length_m, bore_m, roughness_m).loss(flow_m3s)
-                + fitting::loss(k_minor, bore_m, density, flow_m3s)
+        LinkKind::Pipe { length_m, bore_m, roughness_m, .. } => {
+            Some(friction::Friction::new(fluid, law, length_m, bore_m, roughness_m))
+        }
+        LinkKind::MeteringTube { length_m, bore_m, roughness_m, coil_diameter_m } => Some(
+            friction::Friction::metering_tube(fluid, law, length_m, bore_m, roughness_m, coil_diameter_m),
+        ),
+        LinkKind::Fitting { .. } | LinkKind::Orifice { .. } | LinkKind::CheckValve { .. } => None,
+    }
+}
+
+/// [`of_link`] with the link's own [`friction_of`] worked out beforehand.
+pub fn with_friction(
+    kind: &LinkKind,
+    fluid: &Fluid,
+    friction: Option<&friction::Friction>,
+    flow_m3s: f64,
+) -> Loss {
+    let density = fluid.density_kg_m3;
+    let friction = friction.map_or(Loss::NONE, |friction| friction.loss(flow_m3s));
+    match *kind {
+        LinkKind::Pipe { bore_m, k_minor, .. } => {
+            friction + fitting::loss(k_minor, bore_m, density, flow_m3s)
         }
         LinkKind::Fitting { k, bore_m } => fitting::loss(k, bore_m, density, flow_m3s),
         LinkKind::Orifice { diameter_m, cd, creeping_thickness_m } => {
@@ -81,9 +104,6 @@ pub fn of_link(kind: &LinkKind, fluid: &Fluid, law: FrictionLaw, flow_m3s: f64) 
         LinkKind::CheckValve { crack_pressure_pa, k, bore_m } => {
             check_valve::loss(crack_pressure_pa, k, bore_m, density, flow_m3s)
         }
-        LinkKind::MeteringTube { length_m, bore_m, roughness_m, coil_diameter_m } => {
-            friction::Friction::metering_tube(fluid, law, length_m, bore_m, roughness_m, coil_diameter_m)
-                .loss(flow_m3s)
-        }
+        LinkKind::MeteringTube { .. } => friction,
     }
 }

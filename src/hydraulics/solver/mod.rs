@@ -17,9 +17,9 @@ mod result;
 mod topology;
 
 use super::losses::{
-    creeping, fitting,
+    self, Loss, creeping, fitting,
     friction::{Friction, Place},
-    orifice,
+    friction_of, orifice,
 };
 use super::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network, Rejection};
 use petgraph::graph::{EdgeIndex, NodeIndex};
@@ -211,9 +211,26 @@ impl Solver {
         Ok(&self.solution)
     }
 
-    /// Forgets the last solution, so that the next solve starts from a cold guess.
+    /// What the last solve found; nothing before the first one.
+    pub fn solution(&self) -> &Solution {
+        &self.solution
+    }
+
+    /// Loss of a link of the network last solved at a flow in m³/s: the same as [`losses::of_link`], without working its
+    /// friction out anew.
+    pub fn loss(&self, link: EdgeIndex, flow_m3s: f64) -> Loss {
+        let Some((_, _, _, kind)) = self.given.links.get(link.index()) else { return Loss::NONE };
+        match self.pipes.get(self.pipe_of_link[link.index()] as usize) {
+            Some(pipe) => losses::with_friction(kind, &self.given.fluid, Some(&pipe.friction), flow_m3s),
+            None => losses::of_link(kind, &self.given.fluid, self.given.law, flow_m3s),
+        }
+    }
+
+    /// Forgets the last solution, so that the next solve starts from a cold guess and gives the bits of a first one.
     pub fn forget(&mut self) {
         self.warm = false;
+        // Ring parts are solved for changes of heads, so that even a cold guess shows where heads were before.
+        self.head[..self.topology.unknown()].fill(0.0);
         for chain in &mut self.chains {
             chain.touched = f64::NAN;
         }
@@ -285,7 +302,11 @@ impl Solver {
             let first = pipes.len() as u32;
             for element in &topology.elements[chain.elements.start as usize..chain.elements.end as usize] {
                 chain_of_link[element.link as usize] = index as u32;
-                if let Some(friction) = friction(&edges[element.link as usize].weight.kind, network) {
+                if let Some(friction) = friction_of(
+                    &edges[element.link as usize].weight.kind,
+                    &network.fluid,
+                    network.friction_law,
+                ) {
                     pipe_of_link[element.link as usize] = pipes.len() as u32;
                     pipes.push(PipeState { friction, place: Place::default(), tangent: (0.0, 0.0) });
                 }
@@ -454,7 +475,7 @@ impl Solver {
             let kind = edges[index].weight.kind;
             self.given.links[index].3 = kind;
             if let Some(pipe) = self.pipes.get_mut(self.pipe_of_link[index] as usize)
-                && let Some(friction) = friction(&kind, network)
+                && let Some(friction) = friction_of(&kind, &network.fluid, network.friction_law)
             {
                 if !friction.same_curve(&pipe.friction) {
                     pipe.place = Place::default();
@@ -914,26 +935,6 @@ impl Check {
         !self.inexact
             && self.largest_residual <= (ENERGY_TOLERANCE * self.largest_loss).max(self.noise)
             && self.largest_error <= flow_tolerance * self.largest_flow
-    }
-}
-
-/// Friction of a link, if it has any.
-fn friction(kind: &LinkKind, network: &Network) -> Option<Friction> {
-    match *kind {
-        LinkKind::Pipe { length_m, bore_m, roughness_m, .. } => {
-            Some(Friction::new(&network.fluid, network.friction_law, length_m, bore_m, roughness_m))
-        }
-        LinkKind::MeteringTube { length_m, bore_m, roughness_m, coil_diameter_m } => {
-            Some(Friction::metering_tube(
-                &network.fluid,
-                network.friction_law,
-                length_m,
-                bore_m,
-                roughness_m,
-                coil_diameter_m,
-            ))
-        }
-        _ => None,
     }
 }
 

@@ -1,9 +1,10 @@
 //! What the colours and signs at the outlets mean.
 
-use eframe::egui::{FontId, Painter, Pos2, Rect, Stroke, pos2, vec2};
+use eframe::egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, StrokeKind, pos2, vec2};
 
-use crate::drawing::DeviationClass;
+use crate::drawing::{DeviationClass, PressureScale};
 use crate::plan::Limits;
+use crate::quantities::{Measure, UnitSystem};
 use crate::window::theme::Theme;
 
 /// Height of one line of the legend, points.
@@ -25,6 +26,58 @@ pub fn legend(painter: &Painter, rect: Rect, limits: &Limits, theme: &Theme) -> 
         x += wide;
     }
     y + LINE_HEIGHT - rect.top()
+}
+
+/// Paints the legend of pressures: a bar of all classes with the numbers of their edges below, then the signs of rows
+/// without a pressure. Gives the height used.
+pub fn pressures(
+    painter: &Painter,
+    rect: Rect,
+    scale: Option<&PressureScale>,
+    units: UnitSystem,
+    theme: &Theme,
+) -> f32 {
+    let small = FontId::proportional(11.0);
+    let middle = rect.top() + LINE_HEIGHT / 2.0;
+    let title = format!("Gauge pressure, {}", Measure::Pressure.unit(units).symbol);
+    let title = painter.layout_no_wrap(title, small.clone(), theme.soft);
+    let mut x = rect.left() + title.size().x + 22.0;
+    painter.galley(pos2(rect.left(), middle - title.size().y / 2.0), title, theme.soft);
+    if let Some(scale) = scale {
+        let count = scale.classes().count() as f32;
+        let wide = ((rect.width() - 410.0) / count).clamp(30.0, 72.0);
+        let (top, bottom) = (rect.top() + 2.0, rect.top() + 11.0);
+        let start = x;
+        for class in scale.classes() {
+            let swatch = Rect::from_min_max(pos2(x, top), pos2(x + wide, bottom));
+            painter.rect_filled(swatch, 0.0, Theme::pressure(class));
+            x += wide;
+        }
+        let whole = Rect::from_min_max(pos2(start, top), pos2(x, bottom));
+        painter.rect_stroke(whole, 0.0, Stroke::new(1.0, theme.hose), StrokeKind::Outside);
+        for (at, edge) in scale.edges().into_iter().enumerate() {
+            let mark = start + wide * at as f32;
+            painter.vline(mark, bottom..=bottom + 3.0, Stroke::new(1.0, theme.hinge));
+            let number = Measure::Pressure.number(edge.si(), units);
+            painter.text(
+                pos2(mark, bottom + 2.0),
+                Align2::CENTER_TOP,
+                number,
+                FontId::proportional(10.5),
+                theme.soft,
+            );
+        }
+        x += 28.0;
+    }
+    for class in [DeviationClass::NotFed, DeviationClass::LeftOut, DeviationClass::Unknown] {
+        let words = class.legend(&Limits::default());
+        let words = painter.layout_no_wrap(words, small.clone(), theme.soft);
+        sign(painter, pos2(x + 6.5, middle), 5.5, class, theme);
+        let wide = words.size().x;
+        painter.galley(pos2(x + 18.0, middle - words.size().y / 2.0), words, theme.soft);
+        x += wide + 34.0;
+    }
+    LINE_HEIGHT
 }
 
 /// The sign of a class as it is drawn at an outlet, on the middle of a circle.

@@ -1,9 +1,16 @@
 //! The bar on the screen: the display list, the ruler, the legend and the strip of row flows, all on one x-axis.
 //!
-//! Everything here paints; what the pointer does with it belongs to the session.
+//! [`view::Canvas`] draws any routing of any project with what flows in it, several in one window if asked, and the
+//! strip of row flows wherever it is put. [`editor`] is the canvas on the project in hand. Everything here paints;
+//! what the pointer does with it belongs to the session.
 
+pub mod editor;
+mod hover_card;
+mod layers;
 pub mod legend;
+mod marks;
 pub mod paint;
+mod reader;
 pub mod ruler;
 pub mod strip;
 pub mod view;

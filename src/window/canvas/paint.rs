@@ -1,8 +1,9 @@
 //! Paints the display list: shapes first, then words where they have room.
 //!
 //! Words are laid out at their final size in points. They never overlap each other, a part or an outlet: the more
-//! important ones choose first, and one that finds no room is left away. Values beside outlets come only where nine
-//! in ten have room, so that a picture is not dotted with a few chance numbers; pointing at a row shows its own.
+//! important ones choose first, and one that finds no room is left away; a tag moves off and keeps a thin line to its
+//! part. Values beside outlets come only where nine in ten have room, so that a picture is not dotted with a few
+//! chance numbers; pointing at a row shows its own.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -35,7 +36,21 @@ impl Highlight<'_> {
     }
 }
 
-/// Paints a scene into a rectangle; nothing is painted outside it.
+/// Words that found a place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Label {
+    /// Where they stand.
+    pub rect: Rect,
+    /// As written.
+    pub words: String,
+    /// What kind of words.
+    pub role: Role,
+    /// What they belong to.
+    pub subject: Option<Subject>,
+}
+
+/// Paints a scene into a rectangle; nothing is painted outside it. Words keep off the `reserved` places. Gives the
+/// words that found a place.
 pub fn scene(
     painter: &Painter,
     rect: Rect,
@@ -43,12 +58,14 @@ pub fn scene(
     scene: &Scene,
     highlight: &Highlight<'_>,
     theme: &Theme,
-) {
+    reserved: &[Rect],
+) -> Vec<Label> {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
     let canvas = Canvas { painter: &painter, rect, view, highlight, theme };
     let shown: Vec<&DrawItem> = scene.items.iter().filter(|item| view.scale >= item.from_scale).collect();
     let mut haloed: BTreeSet<(Subject, Layer)> = BTreeSet::new();
     let mut obstacles = Obstacles::default();
+    obstacles.solid.extend(reserved.iter().map(|rect| (*rect, None)));
     for item in &shown {
         if highlight.is_marked(item)
             && let Some(subject) = item.subject
@@ -60,7 +77,7 @@ pub fn scene(
         }
         canvas.shape(item, &mut obstacles);
     }
-    canvas.words(&shown, obstacles);
+    canvas.words(&shown, obstacles)
 }
 
 struct Canvas<'a> {
@@ -85,6 +102,10 @@ struct Placed {
     rect: Rect,
     galley: Arc<Galley>,
     crosses: f32,
+    /// Within the shape they belong to.
+    inside: bool,
+    /// The line back to what they belong to, if they stand off.
+    leader: Option<[Pos2; 2]>,
 }
 
 impl Canvas<'_> {
@@ -96,6 +117,7 @@ impl Canvas<'_> {
     fn colour(&self, item: &DrawItem) -> Color32 {
         let takes_accent =
             matches!(item.ink, Ink::Part | Ink::Hose | Ink::Tube | Ink::HoseStill | Ink::TubeStill);
+        // The edge of a pressure's colour is the hose's.
         if takes_accent && self.highlight.is_selected(item) {
             self.theme.accent
         } else {
@@ -161,6 +183,11 @@ impl Canvas<'_> {
                 } else if item.layer == Layer::Parts {
                     obstacles.solid.push((bounds.expand(width / 2.0), item.subject));
                 }
+                if matches!(item.ink, Ink::Pressure(_)) {
+                    let edge =
+                        if self.highlight.is_selected(item) { self.theme.accent } else { self.theme.hose };
+                    self.painter.line(points.clone(), Stroke::new(width + 2.0, edge));
+                }
                 self.stroke(points, width, *dash, colour);
             }
             drawing::Shape::Circle { centre, radius } => {
@@ -203,14 +230,17 @@ impl Canvas<'_> {
         }
     }
 
-    fn words(&self, shown: &[&DrawItem], mut obstacles: Obstacles) {
+    fn words(&self, shown: &[&DrawItem], mut obstacles: Obstacles) -> Vec<Label> {
+        let mut labels = Vec::new();
         let mut words: Vec<(&DrawItem, &Text)> = shown
             .iter()
             .filter_map(|item| match &item.shape {
                 drawing::Shape::Text(text) => Some((*item, text)),
                 _ => None,
             })
-            .filter(|(item, text)| self.rect.expand(40.0).contains(self.at(item, text.at)))
+            .filter(|(item, text)| {
+                text.role == Role::Section || self.rect.expand(40.0).contains(self.at(item, text.at))
+            })
             .collect();
         // What is pointed at speaks first, then by role.
         words.sort_by_key(|(item, text)| (!self.highlight.is_marked(item), text.role));
@@ -219,35 +249,53 @@ impl Canvas<'_> {
             if text.role == Role::Value && !self.highlight.is_marked(item) {
                 let count = rest.iter().take_while(|(_, text)| text.role == Role::Value).count();
                 let (values, after) = rest.split_at(count);
-                self.values(values, &mut obstacles);
+                self.values(values, &mut obstacles, &mut labels);
                 rest = after;
                 continue;
             }
-            let found =
-                (0..text.wordings.len()).find_map(|wording| self.place(item, text, wording, &obstacles));
+            let found = match text.role {
+                Role::Section => self.place_in_sight(item, text, &obstacles),
+                _ => (0..text.wordings.len())
+                    .find_map(|wording| self.place(item, text, wording, &obstacles))
+                    .or_else(|| self.place_off(item, text, &obstacles)),
+            };
             if let Some(placed) = found {
+                if let Some([from, to]) = placed.leader {
+                    obstacles.lines.push((from, to, 4.0));
+                }
                 obstacles.solid.push((placed.rect.expand(1.0), None));
-                self.write(item, &placed);
+                self.write(item, text, &placed, &mut labels);
             }
             rest = &rest[1..];
         }
+        labels
     }
 
     /// Values with the longest wording that has room for nine in ten of them, or none.
-    fn values(&self, values: &[(&DrawItem, &Text)], obstacles: &mut Obstacles) {
+    fn values(&self, values: &[(&DrawItem, &Text)], obstacles: &mut Obstacles, labels: &mut Vec<Label>) {
         let longest = values.iter().map(|(_, text)| text.wordings.len()).max().unwrap_or(0);
         let before = obstacles.solid.len();
         for shorter in 0..longest {
             let mut all = Vec::with_capacity(values.len());
+            let mut missed = 0;
+            let inner = self.rect.shrink2(vec2(40.0, 24.0));
             for (item, text) in values {
                 let wording = shorter.min(text.wordings.len().saturating_sub(1));
-                let Some(placed) = self.place(item, text, wording, obstacles) else { continue };
+                let Some(placed) = self.place(item, text, wording, obstacles) else {
+                    // At the edge of the picture there is no room for some, whatever the zoom.
+                    missed += usize::from(inner.contains(self.at(item, text.at)));
+                    // Already too many without room: the rest need not be tried.
+                    if missed * 10 > values.len() {
+                        break;
+                    }
+                    continue;
+                };
                 obstacles.solid.push((placed.rect.expand(1.0), None));
-                all.push((*item, placed));
+                all.push((*item, *text, placed));
             }
-            if all.len() * 10 >= values.len() * 9 {
-                for (item, placed) in &all {
-                    self.write(item, placed);
+            if missed * 10 <= values.len() {
+                for (item, text, placed) in &all {
+                    self.write(item, text, placed, labels);
                 }
                 return;
             }
@@ -255,13 +303,98 @@ impl Canvas<'_> {
         }
     }
 
+    fn galley(&self, item: &DrawItem, text: &Text, words: &str, inside: bool) -> Arc<Galley> {
+        let colour = self.words_colour(item, inside);
+        let mut job = LayoutJob::simple(words.to_owned(), font(text.role), colour, f32::INFINITY);
+        job.halign = Align::Center;
+        self.painter.layout_job(job)
+    }
+
+    /// A place for the name of a section: over the middle of what is seen of it, and never beyond the picture's top.
+    fn place_in_sight(&self, item: &DrawItem, text: &Text, obstacles: &Obstacles) -> Option<Placed> {
+        let at = self.at(item, text.at);
+        let half = text.room.map_or(f32::INFINITY, |room| (room * self.view.scale / 2.0) as f32);
+        let (left, right) = ((at.x - half).max(self.rect.left()), (at.x + half).min(self.rect.right()));
+        if at.y > self.rect.bottom() {
+            return None;
+        }
+        for words in &text.wordings {
+            let galley = self.galley(item, text, words, false);
+            let size = galley.size();
+            if size.x > right - left {
+                continue;
+            }
+            // Beside a hose rather than over it, then on a ground of its own over it.
+            let aside = (right - left - size.x) / 2.0 - 2.0;
+            let mut over: Option<Placed> = None;
+            for step in 0..12u8 {
+                let foot = (at.y - 1.0 - 4.0 * f32::from(step)).max(self.rect.top() + size.y + 2.0);
+                for share in [0.0, -0.6, 0.6] {
+                    let x = f32::midpoint(left, right) + aside.max(0.0) * share;
+                    let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
+                    let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
+                    if !self.rect.contains_rect(rect) || obstacles.solid.iter().any(taken) {
+                        continue;
+                    }
+                    let hose = |(a, b, weight): &(Pos2, Pos2, f32)| *weight > 1.0 && crosses(rect, *a, *b);
+                    let galley = galley.clone();
+                    if !obstacles.lines.iter().any(hose) {
+                        return Some(Placed { rect, galley, crosses: 0.0, inside: false, leader: None });
+                    }
+                    over = over.or(Some(Placed { rect, galley, crosses: 1.0, inside: false, leader: None }));
+                }
+            }
+            if over.is_some() {
+                return over;
+            }
+        }
+        None
+    }
+
+    /// A place off a part for its tag, with a line back to it: in front first, then behind, as near as there is room.
+    fn place_off(&self, item: &DrawItem, text: &Text, obstacles: &Obstacles) -> Option<Placed> {
+        if text.role != Role::Tag || text.places.is_empty() {
+            return None;
+        }
+        let at = self.at(item, text.at);
+        if !self.rect.contains(at) {
+            return None;
+        }
+        let clear_y = text.clear_y.at(self.view.scale) as f32;
+        for words in &text.wordings {
+            let galley = self.galley(item, text, words, false);
+            let size = galley.size();
+            for step in 1..=9u8 {
+                for (way, aside) in
+                    [(-1.0, 0.0), (1.0, 0.0), (-1.0, 0.7), (-1.0, -0.7), (1.0, 0.7), (1.0, -0.7)]
+                {
+                    let away = clear_y + size.y / 2.0 + 6.0 + 8.0 * f32::from(step);
+                    let centre = at + vec2(aside * size.x, way * away);
+                    let rect = Rect::from_center_size(centre, size);
+                    let leader = [at + vec2(0.0, way * clear_y), centre - vec2(0.0, way * size.y / 2.0)];
+                    let free = |(other, whose): &(Rect, Option<Subject>)| {
+                        // The line may cross outlets, but no words.
+                        !other.intersects(rect) && (whose.is_some() || !crosses(*other, leader[0], leader[1]))
+                    };
+                    if self.rect.contains_rect(rect) && obstacles.solid.iter().all(free) {
+                        return Some(Placed {
+                            rect,
+                            galley,
+                            crosses: 0.0,
+                            inside: false,
+                            leader: Some(leader),
+                        });
+                    }
+                }
+            }
+        }
+        None
+    }
+
     /// The best free place for a wording: the one that crosses the fewest lines, the earlier one among equals.
     fn place(&self, item: &DrawItem, text: &Text, wording: usize, obstacles: &Obstacles) -> Option<Placed> {
         let words = text.wordings.get(wording)?;
-        let mut job =
-            LayoutJob::simple(words.clone(), font(text.role), self.words_colour(item), f32::INFINITY);
-        job.halign = Align::Center;
-        let galley = self.painter.layout_job(job);
+        let galley = self.galley(item, text, words, false);
         let size = galley.size();
         if text.room.is_some_and(|room| f64::from(size.x) > room * self.view.scale) {
             return None;
@@ -271,14 +404,18 @@ impl Canvas<'_> {
             (text.clear_x.at(self.view.scale) as f32, text.clear_y.at(self.view.scale) as f32);
         let gap = 3.0;
         let mut best: Option<Placed> = None;
-        for place in &text.places {
+        // A caption moves outwards, bit by bit, where a tag stands in its way.
+        let outwards = if text.role == Role::Caption && text.room.is_some() { 10u8 } else { 1 };
+        let places = (0..outwards).flat_map(|step| text.places.iter().map(move |place| (step, place)));
+        for (step, place) in places {
+            let push = 4.0 * f32::from(step);
             let centre = match place {
                 Place::Inside if size.x > 2.0 * clear_x - 4.0 || size.y > 2.0 * clear_y + 1.0 => continue,
                 Place::Inside => at,
                 Place::Right => at + vec2(clear_x + gap + size.x / 2.0, 0.0),
                 Place::Left => at - vec2(clear_x + gap + size.x / 2.0, 0.0),
-                Place::Above => at - vec2(0.0, clear_y + 1.0 + size.y / 2.0),
-                Place::Below => at + vec2(0.0, clear_y + 1.0 + size.y / 2.0),
+                Place::Above => at - vec2(0.0, clear_y + 1.0 + push + size.y / 2.0),
+                Place::Below => at + vec2(0.0, clear_y + 1.0 + push + size.y / 2.0),
             };
             let rect = Rect::from_center_size(centre, size);
             let inside = *place == Place::Inside;
@@ -299,7 +436,8 @@ impl Canvas<'_> {
             };
             if best.as_ref().is_none_or(|best| crosses < best.crosses) {
                 let done = crosses == 0.0;
-                best = Some(Placed { rect, galley: galley.clone(), crosses });
+                let galley = if inside { self.galley(item, text, words, true) } else { galley.clone() };
+                best = Some(Placed { rect, galley, crosses, inside, leader: None });
                 if done {
                     break;
                 }
@@ -308,19 +446,33 @@ impl Canvas<'_> {
         best
     }
 
-    fn words_colour(&self, item: &DrawItem) -> Color32 {
-        let selected = self.highlight.is_selected(item);
-        if selected { self.theme.accent } else { self.theme.ink_colour(item.ink) }
+    fn words_colour(&self, item: &DrawItem, inside: bool) -> Color32 {
+        match item.ink {
+            // On its own colour a word must first be readable.
+            Ink::OnPressure(_) if inside => self.theme.ink_colour(item.ink),
+            _ if self.highlight.is_selected(item) => self.theme.accent,
+            Ink::OnPressure(_) => self.theme.ink,
+            ink => self.theme.ink_colour(ink),
+        }
     }
 
-    fn write(&self, item: &DrawItem, placed: &Placed) {
+    fn write(&self, item: &DrawItem, text: &Text, placed: &Placed, labels: &mut Vec<Label>) {
+        if let Some(leader) = placed.leader {
+            self.painter.line_segment(leader, Stroke::new(1.0, self.theme.hinge));
+        }
         if placed.crosses > 0.0 {
             let veil = self.theme.ground.gamma_multiply(0.85);
             self.painter.rect_filled(placed.rect.expand2(vec2(1.5, -0.5)), 3.0, veil);
         }
         let offset = placed.galley.rect.min.to_vec2();
         let at = pos2(placed.rect.min.x.round(), placed.rect.min.y.round()) - offset;
-        self.painter.galley(at, placed.galley.clone(), self.words_colour(item));
+        self.painter.galley(at, placed.galley.clone(), self.words_colour(item, placed.inside));
+        labels.push(Label {
+            rect: placed.rect,
+            words: placed.galley.text().to_owned(),
+            role: text.role,
+            subject: item.subject,
+        });
     }
 }
 
@@ -330,6 +482,7 @@ const fn font(role: Role) -> FontId {
         Role::Caption | Role::Value => 11.0,
         Role::Tag => 12.0,
         Role::Dimension => 10.5,
+        Role::OutletNumber => 9.5,
     })
 }
 

@@ -47,7 +47,7 @@ pub fn ruler(painter: &Painter, rect: Rect, view: &View, units: UnitSystem, them
 }
 
 /// The smallest of 1, 2, 5 times a power of ten whose words keep apart.
-fn step(points_per_unit: f64) -> f64 {
+pub(super) fn step(points_per_unit: f64) -> f64 {
     let least = 52.0 / points_per_unit.max(1e-9);
     let power = 10f64.powf(least.log10().floor());
     [1.0, 2.0, 5.0, 10.0]
@@ -62,7 +62,7 @@ fn step_leads_with_two(step: f64) -> bool {
     (1.5..3.0).contains(&lead)
 }
 
-fn number(value: f64, step: f64) -> String {
+pub(super) fn number(value: f64, step: f64) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }

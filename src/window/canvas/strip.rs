@@ -4,6 +4,7 @@
 //! The scale follows the data, so that no bar is ever cut off, and always holds the band. Rows that get nothing
 //! are marked by a sign and in words; without numbers the strip says why and shows none.
 
+use std::collections::BTreeMap;
 use std::f32::consts::FRAC_PI_2;
 
 use eframe::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, pos2, vec2};
@@ -11,12 +12,12 @@ use eframe::epaint::TextShape;
 
 use super::legend::sign;
 use super::x_on_screen;
-use crate::drawing::DeviationClass;
 use crate::drawing::deviation::{signed_percent, why_not_fed};
+use crate::drawing::{DeviationClass, PressureScale};
 use crate::geometry::View;
 use crate::hydraulics::outcome::{Outcome, RowOutcome, Status};
 use crate::plan::{Project, RowId};
-use crate::quantities::{Measure, Ratio, UnitSystem};
+use crate::quantities::{Measure, Pressure, Ratio, UnitSystem};
 use crate::window::theme::Theme;
 
 /// Height that a strip needs to be readable, points.
@@ -32,6 +33,15 @@ pub struct StripHighlight<'a> {
     pub selected: &'a [RowId],
     /// The row under the pointer, here or on the bar; its value is written out.
     pub hovered: Option<RowId>,
+}
+
+/// What the strip shows in place of deviations.
+#[derive(Debug, Clone)]
+pub struct Pressures {
+    /// Their classes.
+    pub scale: PressureScale,
+    /// Of each row that has one, ahead of its metering.
+    pub rows: BTreeMap<RowId, Pressure>,
 }
 
 /// The row whose bar is at a place on the screen, if the place is in the strip and on a row.
@@ -59,6 +69,7 @@ pub fn strip(
     theme: &Theme,
     units: UnitSystem,
     highlight: &StripHighlight<'_>,
+    pressures: Option<&Pressures>,
 ) {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
     let plot =
@@ -67,21 +78,34 @@ pub fn strip(
         return;
     }
     let numbers = outcome.filter(|outcome| outcome.status.has_numbers());
-    let scale = Scale::of(numbers, project, plot);
+    let scale = match pressures {
+        Some(pressures) => Scale::of_pressures(&pressures.scale, plot),
+        None => Scale::of(numbers, project, plot),
+    };
     let strip = Strip { painter: &painter, rect, plot, view, project, theme, units, highlight, scale };
-    strip.title(outcome);
+    if pressures.is_some() {
+        strip.pressure_title(outcome);
+    } else {
+        strip.title(outcome);
+    }
     strip.sections();
-    match numbers {
-        Some(outcome) => {
+    match (numbers, pressures) {
+        (Some(outcome), Some(pressures)) => {
+            strip.pressure_axis(&pressures.scale);
+            if let Some(row) = strip.points(outcome, pressures) {
+                strip.value(&row, pressures.rows.get(&row.row).copied());
+            }
+        }
+        (Some(outcome), None) => {
             strip.bands();
             let hovered = strip.bars(outcome);
             strip.mean(outcome);
             strip.axis();
             if let Some(row) = hovered {
-                strip.value(row);
+                strip.value(&row, None);
             }
         }
-        None => strip.no_numbers(outcome),
+        (None, _) => strip.no_numbers(outcome),
     }
     strip.row_numbers();
 }
@@ -105,6 +129,14 @@ impl Scale {
         let lowest = values().fold(-limit, |low, value| low.min(value * 1.08));
         let highest = values().fold(limit, |high, value| high.max(value * 1.08));
         Self { lowest, highest, top: plot.top(), bottom: plot.bottom() }
+    }
+
+    /// From the lowest edge of a class to the highest; values are pressures in Pa.
+    fn of_pressures(scale: &PressureScale, plot: Rect) -> Self {
+        let edges = scale.edges();
+        let (lowest, highest) =
+            edges.first().zip(edges.last()).map_or((0.0, 1.0), |(low, high)| (low.si(), high.si()));
+        Self { lowest, highest, top: plot.top() + 6.0, bottom: plot.bottom() - 6.0 }
     }
 
     fn y(&self, deviation: f64) -> f32 {
@@ -159,7 +191,7 @@ impl Strip<'_> {
         let (words, colour) = match outcome.map(|outcome| &outcome.status) {
             Some(Status::AtLimit { shortfall }) => {
                 let missing = Measure::TotalFlow.text(shortfall.si(), self.units);
-                (format!("pressure limit reached, {missing} short"), self.theme.warning)
+                (format!("supply limit reached, {missing} short"), self.theme.warning)
             }
             _ => (band, self.theme.soft),
         };
@@ -195,6 +227,68 @@ impl Strip<'_> {
         // The band lies over the hinge lines' plain ground, so those are drawn again on top of it.
         self.sections();
         self.painter.hline(self.plot.x_range(), self.scale.y(0.0), Stroke::new(1.0, self.theme.soft));
+    }
+
+    fn pressure_title(&self, outcome: Option<&Outcome>) {
+        let at = pos2(self.rect.left() + 10.0, self.rect.top() + 2.0);
+        let words = "Gauge pressure ahead of each row's metering".to_owned();
+        let title = self.text(at, Align2::LEFT_TOP, words, 13.0, self.theme.ink);
+        if let Some(Status::AtLimit { shortfall }) = outcome.map(|outcome| &outcome.status) {
+            let missing = Measure::TotalFlow.text(shortfall.si(), self.units);
+            let words = format!("supply limit reached, {missing} short");
+            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.warning);
+            let left = self.rect.right() - 10.0 - words.size().x;
+            if left > title.right() + 16.0 {
+                self.painter.galley(pos2(left, self.rect.top() + 3.5), words, self.theme.warning);
+            }
+        }
+    }
+
+    /// A line at every edge of a class, with its number.
+    fn pressure_axis(&self, scale: &PressureScale) {
+        for edge in scale.edges() {
+            let y = self.scale.y(edge.si());
+            self.painter.hline(self.plot.x_range(), y, Stroke::new(1.0, self.theme.line));
+            let words = Measure::Pressure.text(edge.si(), self.units);
+            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.soft);
+            let size = words.size();
+            let place = Rect::from_min_size(pos2(self.plot.left() + 10.0, y - size.y / 2.0), size);
+            self.painter.rect_filled(place.expand2(vec2(2.0, -1.0)), 3.0, self.theme.canvas);
+            self.painter.galley(place.min, words, self.theme.soft);
+        }
+    }
+
+    /// Rows as points: a bar would have to start at no pressure at all, and the differences are small.
+    fn points(&self, outcome: &Outcome, pressures: &Pressures) -> Option<RowOutcome> {
+        let spacing = (narrowest(&outcome.rows) * self.view.scale) as f32;
+        let radius = (spacing * 0.4).clamp(2.0, 5.0);
+        let mut hovered = None;
+        for row in &outcome.rows {
+            let x = self.x(row.x.si());
+            if !self.plot.x_range().expand(radius).contains(x) {
+                continue;
+            }
+            let marked = self.highlight.selected.contains(&row.row);
+            let under_pointer = self.highlight.hovered == Some(row.row);
+            if marked || under_pointer {
+                let ground = if marked { self.theme.accent } else { self.theme.soft };
+                let column = Rect::from_x_y_ranges(x - radius * 1.3..=x + radius * 1.3, self.plot.y_range());
+                self.painter.rect_filled(column, 2.0, ground.gamma_multiply(0.16));
+            }
+            if under_pointer {
+                hovered = Some(row.clone());
+            }
+            let class = DeviationClass::of_row(row, &self.project.limits);
+            if let Some(pressure) = pressures.rows.get(&row.row) {
+                let at = pos2(x, self.scale.y(pressure.si()));
+                let edge = Stroke::new(1.0, if marked { self.theme.accent } else { self.theme.outline });
+                self.painter.circle(at, radius, Theme::pressure(pressures.scale.class(*pressure)), edge);
+            } else {
+                let class = if class.is_fed() { DeviationClass::Unknown } else { class };
+                sign(self.painter, pos2(x, self.plot.bottom() - radius), radius, class, self.theme);
+            }
+        }
+        hovered
     }
 
     fn bars(&self, outcome: &Outcome) -> Option<RowOutcome> {
@@ -368,14 +462,15 @@ impl Strip<'_> {
     }
 
     /// The numbers of one row, beside its bar.
-    fn value(&self, row: RowOutcome) {
+    fn value(&self, row: &RowOutcome, pressure: Option<Pressure>) {
         let lines = match (row.flow, row.deviation) {
             (Some(flow), Some(deviation)) => {
                 format!("{}\n{} %", Measure::RowFlow.text(flow.si(), self.units), signed_percent(deviation))
             }
             _ => why_not_fed(row.state).unwrap_or("no number").to_owned(),
         };
-        let words = format!("Row {}\n{lines}", row.number);
+        let ahead = pressure.map(|one| format!("\n{}", Measure::Pressure.text(one.si(), self.units)));
+        let words = format!("Row {}\n{lines}{}", row.number, ahead.unwrap_or_default());
         let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.ink);
         let size = words.size() + vec2(14.0, 8.0);
         let x = self.x(row.x.si());

@@ -1,24 +1,102 @@
-//! The picture in the window: pointer, wheel and keys on it, and what a screen reader finds in it.
+//! The canvas: where it looks and what it shows, and the picture of any routing of any project with what flows in it.
+//!
+//! One [`Canvas`] may draw several routings, one above another: they then share view, layers and colours. What
+//! changes a project is in [`super::editor`]; nothing here does.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 use eframe::egui;
-use eframe::egui::{PointerButton, Pos2, Rect, Sense, Stroke, Ui, Vec2};
+use eframe::egui::{Rect, Response, Sense, Ui, Vec2};
 
-use super::{legend, paint, ruler, strip, to_bar, to_screen};
-use crate::drawing::{self, Layer, Scene, SceneOptions, Subject};
+use super::marks::{self, Marks};
+use super::{hover_card, legend, paint, reader, ruler, strip, to_bar};
+use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
 use crate::geometry::{Bounds, Point2, View};
-use crate::plan::{End, Item};
-use crate::session::tools::{Gesture, end_place};
-use crate::session::{Session, Tool};
+use crate::hydraulics::Outcome;
+use crate::plan::{Project, Routing, RowId, SectionId};
+use crate::quantities::UnitSystem;
+use crate::session::Session;
 use crate::window::theme::Theme;
 
 /// How near the pointer must be to something, points.
-const REACH: f64 = 9.0;
-/// How near to a port, points.
-const PORT_REACH: f64 = 16.0;
-/// How far a part must be dragged before it leaves its place, points.
-const STEADY: f64 = 3.0;
-const RULER_HEIGHT: f32 = 26.0;
-const STRIP_HEIGHT: f32 = 190.0;
+pub(super) const REACH: f64 = 9.0;
+/// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
+const LANE: f64 = 3.5;
+
+/// One routing of a project and what flows in it.
+#[derive(Debug, Clone, Copy)]
+pub struct Shown<'a> {
+    /// The project.
+    pub project: &'a Project,
+    /// The routing, one of the project's.
+    pub routing: &'a Routing,
+    /// What flows; none where it was not solved, and then nothing is coloured.
+    pub outcome: Option<&'a Outcome>,
+    /// Must differ whenever any of these three does: a scene is kept for as long as this stays the same.
+    pub revision: u64,
+    /// Tells pictures apart that one canvas draws in the same frame; the first one, 0, decides about fitting.
+    pub slot: usize,
+    /// What stands out.
+    pub selected: &'a BTreeSet<Subject>,
+}
+
+impl<'a> Shown<'a> {
+    /// What a session has in hand.
+    pub fn of(session: &'a Session) -> Self {
+        Self {
+            project: session.project(),
+            routing: session.routing(),
+            outcome: Some(session.outcome()),
+            revision: session.revision(),
+            slot: 0,
+            selected: &session.selection,
+        }
+    }
+}
+
+/// What the pointer did on a picture that can't be edited.
+#[derive(Debug)]
+pub struct Pointed {
+    /// egui's answer for the whole picture.
+    pub response: Response,
+    /// What lies under the pointer.
+    pub hovered: Option<Subject>,
+    /// What was clicked, or reached with the keyboard.
+    pub chosen: Option<Subject>,
+}
+
+/// All that a scene depends on.
+#[derive(Debug, Clone, PartialEq)]
+struct SceneKey {
+    revision: u64,
+    routing: crate::plan::RoutingId,
+    options: SceneOptions,
+}
+
+/// What is shown beside the drawing's own layers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Extras {
+    /// Lines of the ruler's steps.
+    pub grid: bool,
+    /// The ruler along y; the one along x belongs to the strip and stays.
+    pub rulers: bool,
+    /// Dimension lines of the sections' widths.
+    pub widths: bool,
+}
+
+impl Default for Extras {
+    fn default() -> Self {
+        Self { grid: false, rulers: true, widths: false }
+    }
+}
+
+/// What the next frame is to show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Wanted {
+    Selection,
+    NextSection,
+}
 
 /// What the canvas remembers between frames.
 #[derive(Debug, Default)]
@@ -26,18 +104,55 @@ pub struct Canvas {
     /// Where it looks; fits the bar when none.
     pub view: Option<View>,
     /// The size it was fitted to; none once it was panned or zoomed.
-    fitted: Option<Vec2>,
+    pub(super) fitted: Option<Vec2>,
     /// Layers left away.
-    pub hidden: std::collections::BTreeSet<Layer>,
+    pub hidden: BTreeSet<Layer>,
+    /// What colours stand for.
+    pub colouring: Colouring,
+    /// What is shown beside the layers.
+    pub extras: Extras,
+    /// Words of the first picture as drawn last, with their places.
+    pub labels: Vec<paint::Label>,
+    /// Where in the window the first picture was drawn last.
+    pub place: Option<Rect>,
+    /// Where its controls are.
+    pub(super) controls: Option<Rect>,
+    wanted: Option<Wanted>,
+    /// The section that was fitted last.
+    section: Option<SectionId>,
     /// Where the pointer is on the bar.
     pub pointer: Option<Point2>,
-    panning: bool,
+    /// A row pointed at on any picture or strip, marked on all of them in the next frame.
+    pub(super) row_pointed_at: Option<RowId>,
+    /// What was pointed at in the last frame.
+    pointed_at: Option<Subject>,
+    pub(super) panning: bool,
+    scenes: BTreeMap<usize, (SceneKey, Rc<Scene>)>,
 }
 
 impl Canvas {
     /// Shows the whole bar in the next frame.
     pub fn fit(&mut self) {
         self.view = None;
+        self.section = None;
+    }
+
+    /// Shows what is selected in the next frame; the whole bar if nothing is.
+    pub const fn fit_selection(&mut self) {
+        self.wanted = Some(Wanted::Selection);
+    }
+
+    /// Shows the section to the right of the one shown last in the next frame; after the last the first.
+    pub const fn fit_next_section(&mut self) {
+        self.wanted = Some(Wanted::NextSection);
+    }
+
+    /// Moves what is shown, points on the screen.
+    pub fn pan(&mut self, dx: f64, dy: f64) {
+        if let Some(view) = &mut self.view {
+            *view = view.panned(dx, dy);
+            self.fitted = None;
+        }
     }
 
     /// Zooms about the middle.
@@ -48,93 +163,214 @@ impl Canvas {
         }
     }
 
-    /// Draws the bar, its ruler, the strip of row flows and the legend in what room there is.
-    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
-        let theme = Theme::of(ui.visuals());
-        let whole = ui.available_rect_before_wrap();
-        let legend_height = 26.0;
-        let strip_height = STRIP_HEIGHT.min(whole.height() * 0.34);
-        let bottom = whole.bottom() - legend_height;
-        let strip_rect = Rect::from_min_max(
-            Pos2::new(whole.left(), bottom - strip_height),
-            Pos2::new(whole.right(), bottom),
-        );
-        let ruler_rect = Rect::from_min_max(
-            Pos2::new(whole.left(), strip_rect.top() - RULER_HEIGHT),
-            Pos2::new(whole.right(), strip_rect.top()),
-        );
-        let rect = Rect::from_min_max(whole.min, Pos2::new(whole.right(), ruler_rect.top()));
-        let legend_rect = Rect::from_min_max(Pos2::new(whole.left(), bottom), whole.max);
+    /// Draws a routing that is only looked at: wheel and drag move the view, a click chooses. `name` is what a
+    /// screen reader calls the picture.
+    pub fn picture(&mut self, ui: &mut Ui, rect: Rect, shown: &Shown<'_>, name: &str) -> Pointed {
+        let scene = self.scene(shown);
+        self.keep_fitted(rect, &scene, shown);
+        let response = self.ground(ui, rect, name);
+        let Some(view) = self.view else { return Pointed { response, hovered: None, chosen: None } };
+        if response.dragged() {
+            let by = response.drag_delta();
+            self.view = Some(view.panned(f64::from(by.x), f64::from(by.y)));
+            self.fitted = None;
+        }
+        let place = response.hover_pos();
+        let hovered = place.and_then(|at| drawing::pick(&scene, to_bar(rect, &view, at), REACH / view.scale));
+        if place.is_some() {
+            self.pointer = place.map(|at| to_bar(rect, &view, at));
+        }
+        let mut chosen = hovered.filter(|_| response.clicked());
+        let focused = self.paint(ui, rect, shown, &scene, hovered, |_| {});
+        chosen = chosen.or(focused);
+        let response = hover_card::under_pointer(response, shown, hovered);
+        Pointed { response, hovered, chosen }
+    }
 
-        let mut scene = self.scene(session);
-        let drawn = session.revision();
-        if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
+    /// The strip of row flows of a routing, on the canvas's x-axis: `rect` must have the left and right of the
+    /// picture it belongs to. Gives the row under the pointer.
+    pub fn strip(&mut self, ui: &mut Ui, rect: Rect, shown: &Shown<'_>, name: &str) -> Option<RowId> {
+        let response = ui.interact(rect, ui.scope_id().with(("strip", shown.slot)), Sense::hover());
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, name));
+        self.wheel(ui, rect, response.hovered());
+        let view = self.view?;
+        let under = response.hover_pos().and_then(|at| strip::row_at(rect, &view, shown.project, at));
+        let rows: Vec<RowId> = rows_of(shown.selected);
+        let scale = self.pressure_scale(shown);
+        let pressures = scale.zip(shown.outcome).map(|(scale, outcome)| {
+            let rows = drawing::pressure::rows_ahead_of_metering(shown.project, shown.routing, outcome);
+            strip::Pressures { scale, rows }
+        });
+        strip::strip(
+            &ui.painter_at(rect),
+            rect,
+            &view,
+            shown.project,
+            shown.outcome,
+            &Theme::of(ui.visuals()),
+            shown.project.units,
+            &strip::StripHighlight { selected: &rows, hovered: under.or(self.row_pointed_at) },
+            pressures.as_ref(),
+        );
+        if response.hovered() {
+            self.row_pointed_at = under;
+        }
+        under
+    }
+
+    /// The ruler along x; `rect` must have the left and right of the picture it belongs to.
+    pub fn ruler(&self, ui: &Ui, rect: Rect, units: UnitSystem) {
+        if let Some(view) = &self.view {
+            ruler::ruler(&ui.painter_at(rect), rect, view, units, &Theme::of(ui.visuals()));
+        }
+    }
+
+    /// The legend of the colours in use; gives the height it took.
+    pub fn legend(&self, ui: &Ui, rect: Rect, shown: &Shown<'_>) -> f32 {
+        let theme = Theme::of(ui.visuals());
+        let painter = ui.painter_at(rect);
+        match self.colouring {
+            Colouring::Deviation => legend::legend(&painter, rect, &shown.project.limits, &theme),
+            Colouring::Pressure => {
+                let scale = self.pressure_scale(shown);
+                legend::pressures(&painter, rect, scale.as_ref(), shown.project.units, &theme)
+            }
+        }
+    }
+
+    /// The classes of pressure, when pressures are shown and there are any.
+    fn pressure_scale(&self, shown: &Shown<'_>) -> Option<PressureScale> {
+        let outcome = shown.outcome.filter(|_| self.colouring == Colouring::Pressure)?;
+        PressureScale::of(shown.project, shown.routing, outcome)
+    }
+
+    /// The display list, built anew only when something it depends on has changed.
+    pub(super) fn scene(&mut self, shown: &Shown<'_>) -> Rc<Scene> {
+        let scale = self.view.map_or(60.0, |view| view.scale);
+        let marked = shown.selected.iter().copied().chain(self.pointed_at);
+        let options = SceneOptions {
+            units: shown.project.units,
+            hidden: self.hidden.clone(),
+            fold: 0.0,
+            colouring: self.colouring,
+            detail: Detail::at(scale),
+            marked: marked.collect(),
+            // In steps, so that zooming does not build the scene anew in every frame.
+            lane: LANE / 2f64.powf((scale.log2() * 4.0).round() / 4.0),
+        };
+        let key = SceneKey { revision: shown.revision, routing: shown.routing.id, options };
+        if let Some((kept, scene)) = self.scenes.get(&shown.slot)
+            && *kept == key
+        {
+            return scene.clone();
+        }
+        let scene = Rc::new(drawing::bar_scene(shown.project, shown.routing, shown.outcome, &key.options));
+        self.scenes.insert(shown.slot, (key, scene.clone()));
+        scene
+    }
+
+    /// Fits the view where it must fit: at first, when asked for, and when the room changes while nobody has moved it.
+    pub(super) fn keep_fitted(&mut self, rect: Rect, scene: &Scene, shown: &Shown<'_>) {
+        if shown.slot != 0 && self.view.is_some() {
+            return;
+        }
+        let room = |bounds: Bounds, aside: f64, above: f64| {
+            let (wide, deep) = (f64::from(rect.width()), f64::from(rect.height()));
+            View::fit(bounds, (wide - 2.0 * aside).max(40.0), (deep - 2.0 * above).max(40.0), 0.0)
+        };
+        let wanted = self.wanted.take().and_then(|wanted| match wanted {
+            Wanted::Selection => bounds_of(scene, shown.selected),
+            Wanted::NextSection => self.next_section(shown.project),
+        });
+        if let Some(bounds) = wanted {
+            let mut view = room(bounds, 60.0, 60.0);
+            // No empty half beside the end of the bar, as far as the bar fills the picture.
+            let half = f64::from(rect.width()) / 2.0 / view.scale;
+            let extent = scene.extent.unwrap_or(bounds);
+            let (low, high) = (extent.min.x + half, extent.max.x - half);
+            if low < high {
+                view.centre.x = view.centre.x.clamp(low, high);
+            }
+            self.view = Some(view);
+            self.fitted = None;
+        } else if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
             let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
-            self.view = Some(View::fit(bounds, f64::from(rect.width()), f64::from(rect.height()), 52.0));
+            // Words stand in front of and behind the bar.
+            self.view = Some(room(bounds, 18.0, 46.0));
         }
+    }
+
+    /// The section to the right of the one shown last; after the last the first.
+    fn next_section(&mut self, project: &Project) -> Option<Bounds> {
+        let mut sections: Vec<_> = project.bar.sections.iter().collect();
+        sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
+        let last = self.section.and_then(|last| sections.iter().position(|one| one.id == last));
+        let section = last.and_then(|last| sections.get(last + 1)).or(sections.first())?;
+        self.section = Some(section.id);
+        let bar = project.bar.bounds();
+        let corners = [Point2::new(section.left.si(), bar.min.y), Point2::new(section.right.si(), bar.max.y)];
+        Some(Bounds::around(corners).grown(0.15))
+    }
+
+    /// The room of a picture: its place in the window, the wheel on it.
+    pub(super) fn ground(&mut self, ui: &mut Ui, rect: Rect, name: &str) -> Response {
         let response = ui.allocate_rect(rect, Sense::click_and_drag());
-        response.widget_info(|| {
-            egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, "Drawing of the bar")
-        });
-        let strip_response = ui.allocate_rect(strip_rect, Sense::hover());
-        strip_response.widget_info(|| {
-            egui::WidgetInfo::labeled(
-                egui::accesskit::Role::Image,
-                true,
-                "Strip of row flows against the target",
-            )
-        });
-        let over = response.hovered() || strip_response.hovered();
-        self.wheel(ui, rect, over);
-        let hit = self.pointer(ui, &response, &scene, session);
-        // A gesture may have changed the plan: draw what it is now.
-        if session.revision() != drawn {
-            scene = self.scene(session);
-        }
-        let Some(view) = self.view else { return };
-        let selected: Vec<Subject> = session.selection.iter().copied().collect();
-        let highlight = paint::Highlight { selected: &selected, hovered: hit };
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, name));
+        self.wheel(ui, rect, response.hovered());
+        response
+    }
+
+    /// Paints the scene with its rulers and dimension lines, and what `more` adds; gives what the keyboard reached.
+    pub(super) fn paint(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        shown: &Shown<'_>,
+        scene: &Scene,
+        hovered: Option<Subject>,
+        more: impl FnOnce(&mut Marks<'_>),
+    ) -> Option<Subject> {
+        let view = self.view?;
+        let theme = Theme::of(ui.visuals());
         let painter = ui.painter_at(rect);
-        paint::scene(&painter, rect, &view, &scene, &highlight, &theme);
-        self.tool_marks(&painter, rect, &view, session, &theme);
-        ruler::ruler(&ui.painter_at(ruler_rect), ruler_rect, &view, session.project().units, &theme);
-        let rows: Vec<_> = selected
-            .iter()
-            .filter_map(|subject| if let Subject::Row(id) = subject { Some(*id) } else { None })
-            .collect();
-        let on_strip = ui.input(|input| input.pointer.hover_pos());
-        let hovered_row =
-            on_strip.and_then(|at| strip::row_at(strip_rect, &view, session.project(), at)).or(match hit {
+        let units = shown.project.units;
+        if self.extras.grid {
+            marks::grid(&painter, rect, &view, units, &theme);
+        }
+        let mut marks = Marks::new(&painter, rect, &view, &theme);
+        more(&mut marks);
+        if self.extras.rulers {
+            marks.ruler(units);
+        }
+        if let Some(extent) = scene.extent.filter(|_| self.extras.widths) {
+            marks.section_widths(shown, extent.min.y + drawing::CAPTION_ROOM);
+        }
+        marks.selection(shown);
+        let selected: Vec<Subject> = shown.selected.iter().copied().collect();
+        let marked = hovered.or(self.row_pointed_at.map(Subject::Row));
+        let highlight = paint::Highlight { selected: &selected, hovered: marked };
+        let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, &marks.reserved());
+        marks.paint();
+        if shown.slot == 0 {
+            self.labels = labels;
+            self.place = Some(rect);
+        }
+        if ui.rect_contains_pointer(rect) {
+            self.row_pointed_at = match hovered {
                 Some(Subject::Row(id)) => Some(id),
                 _ => None,
-            });
-        strip::strip(
-            &ui.painter_at(strip_rect),
-            strip_rect,
-            &view,
-            session.project(),
-            Some(session.outcome()),
-            &theme,
-            session.project().units,
-            &strip::StripHighlight { selected: &rows, hovered: hovered_row },
-        );
-        legend::legend(&ui.painter_at(legend_rect), legend_rect, &session.project().limits, &theme);
-        accessible(ui, rect, &view, session);
-        if let Some(subject) =
-            hit.filter(|_| response.hovered() && !response.dragged() && session.tool == Tool::Select)
-        {
-            let text = describe(session, subject);
-            response.on_hover_text_at_pointer(text);
+            };
         }
+        if shown.slot == 0 && self.pointed_at != hovered {
+            self.pointed_at = hovered;
+            // What is pointed at is drawn apart: once more, so that it shows although the pointer rests.
+            ui.ctx().request_repaint();
+        }
+        reader::accessible(ui, rect, &view, shown)
     }
 
-    fn scene(&self, session: &Session) -> Scene {
-        let options = SceneOptions { units: session.project().units, hidden: self.hidden.clone(), fold: 0.0 };
-        drawing::bar_scene(session.project(), session.routing(), Some(session.outcome()), &options)
-    }
-
-    fn wheel(&mut self, ui: &Ui, rect: Rect, over: bool) {
+    pub(super) fn wheel(&mut self, ui: &Ui, rect: Rect, over: bool) {
         let Some(view) = self.view.as_mut().filter(|_| over) else { return };
         let (scroll, pinch, at) =
             ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta(), input.pointer.hover_pos()));
@@ -151,165 +387,30 @@ impl Canvas {
             *view = view.panned(f64::from(scroll.x), 0.0);
         }
     }
-
-    /// Turns what the pointer does into presses and moves in metres; what lies under it.
-    fn pointer(
-        &mut self,
-        ui: &Ui,
-        response: &egui::Response,
-        scene: &Scene,
-        session: &mut Session,
-    ) -> Option<Subject> {
-        let rect = response.rect;
-        let view = self.view?;
-        let place = response.interact_pointer_pos().or_else(|| response.hover_pos());
-        self.pointer = place.map(|at| to_bar(rect, &view, at));
-        let at = self.pointer?;
-        let reach = REACH / view.scale;
-        let port_reach = PORT_REACH / view.scale;
-        let hit = drawing::pick(scene, at, reach);
-        let add = ui.input(|input| input.modifiers.shift || input.modifiers.command);
-        let pressed = ui.input(|input| input.pointer.primary_pressed());
-        if pressed && response.contains_pointer() {
-            // The press counts where the pointer went down, not where it is at the end of the frame.
-            let down =
-                ui.input(|input| input.pointer.press_origin()).map_or(at, |at| to_bar(rect, &view, at));
-            let under = drawing::pick(scene, down, reach);
-            session.press(down, under, port_reach, add);
-            // On an empty place Shift draws a box; without it the picture is moved.
-            self.panning =
-                under.is_none() && session.tool == Tool::Select && *session.gesture() == Gesture::None;
-            response.request_focus();
-        }
-        let dragged = response.dragged_by(PointerButton::Middle)
-            || response.dragged_by(PointerButton::Secondary)
-            || (self.panning && response.dragged_by(PointerButton::Primary));
-        if dragged {
-            let by: Vec2 = response.drag_delta();
-            self.view = Some(view.panned(f64::from(by.x), f64::from(by.y)));
-            self.fitted = None;
-        } else if response.dragged_by(PointerButton::Primary) {
-            session.drag(at, hit, STEADY / view.scale);
-        }
-        if ui.input(|input| input.pointer.primary_released()) {
-            session.release();
-            self.panning = false;
-        }
-        hit
-    }
-
-    /// The ghost of what would be placed, ports that may be joined, and rows being given.
-    fn tool_marks(&self, painter: &egui::Painter, rect: Rect, view: &View, session: &Session, theme: &Theme) {
-        let Some(at) = self.pointer else { return };
-        let reach = PORT_REACH / view.scale;
-        let screen = |point: Point2| to_screen(rect, view, point);
-        let stroke = Stroke::new(1.5, theme.accent);
-        match &session.tool {
-            Tool::Place(entry) => {
-                let Some(item) = session.project().catalogue.item(entry) else { return };
-                let on_port = matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. });
-                let port = session
-                    .nearest_port(at, reach, |_| on_port)
-                    .and_then(|port| session.routing().port_position(port, &session.project().catalogue));
-                if let Some(port) = port {
-                    painter.circle_stroke(screen(port.flat()), 8.0, stroke);
-                }
-                let half = Vec2::new(
-                    (crate::plan::part::half_length(item) * view.scale) as f32,
-                    (crate::plan::part::half_depth(item) * view.scale) as f32,
-                );
-                let ghost = Rect::from_center_size(screen(at), (half * 2.0).max(Vec2::splat(12.0)));
-                painter.rect_stroke(ghost, 3.0, stroke, egui::StrokeKind::Middle);
-            }
-            Tool::Join { .. } => {
-                for end in Self::free_ends(session) {
-                    if let Some(place) = end_place(session, session.routing(), &end) {
-                        painter.circle_stroke(screen(place), 4.0, Stroke::new(1.0, theme.accent));
-                    }
-                }
-                if let Some(place) =
-                    session.nearest_end(at, reach).and_then(|end| end_place(session, session.routing(), &end))
-                {
-                    painter.circle_stroke(screen(place), 8.0, stroke);
-                }
-                if let Gesture::Joining { from, .. } = session.gesture()
-                    && let Some(from) = end_place(session, session.routing(), from)
-                {
-                    painter.line_segment([screen(from), screen(at)], Stroke::new(2.0, theme.accent));
-                }
-            }
-            Tool::GiveRows { .. } => {
-                if let Gesture::Rows { rows, .. } = session.gesture() {
-                    for row in rows.iter().filter_map(|id| session.project().bar.row(*id)) {
-                        let outlet = session.project().bar.outlet(row).flat();
-                        painter.circle_stroke(screen(outlet), 10.0, stroke);
-                    }
-                }
-            }
-            Tool::Select | Tool::Paste | Tool::Split { .. } | Tool::Measure => {}
-        }
-    }
-
-    fn free_ends(session: &Session) -> Vec<End> {
-        let taken = crate::hydraulics::connectivity::connections(session.routing());
-        let routing = session.routing();
-        let ports = routing.parts.iter().flat_map(|part| {
-            let item = session.project().catalogue.item(&part.entry);
-            let ports = item.map(Item::ports).unwrap_or_default();
-            ports.into_iter().map(|port| crate::plan::PortRef { part: part.id, port })
-        });
-        ports.filter(|port| !taken.contains_key(port)).map(End::Port).chain([End::Supply]).collect()
-    }
 }
 
-fn describe(session: &Session, subject: Subject) -> String {
-    let units = session.project().units;
-    drawing::describe(session.project(), session.routing(), Some(session.outcome()), subject, units)
+/// The box of what some subjects are drawn with; none if none of them is drawn.
+fn bounds_of(scene: &Scene, subjects: &BTreeSet<Subject>) -> Option<Bounds> {
+    let mut all = Bounds::EMPTY;
+    let own = scene.items.iter().filter(|item| item.subject.is_some_and(|one| subjects.contains(&one)));
+    for item in own {
+        match &item.shape {
+            Shape::Line { points, .. } | Shape::Polygon { points } => {
+                for point in points {
+                    all.add(*point);
+                }
+            }
+            Shape::Circle { centre, .. } => all.add(*centre),
+            Shape::Text(_) => {}
+        }
+    }
+    (!all.is_empty()).then(|| all.grown(0.3))
 }
 
-/// Every part, hose and row as something a screen reader can find, read and focus; focusing one selects it.
-fn accessible(ui: &mut Ui, rect: Rect, view: &View, session: &mut Session) {
-    let routing = session.routing();
-    let (catalogue, supply, bar) =
-        (&session.project().catalogue, &session.project().supply, &session.project().bar);
-    let mut places: Vec<(Subject, Point2)> = Vec::new();
-    for part in &routing.parts {
-        places.push((Subject::Part(part.id), routing.placement(part, catalogue).0.flat()));
-    }
-    for run in &routing.runs {
-        let from = routing.end_position(&run.from, catalogue, supply);
-        let to = routing.end_position(&run.to, catalogue, supply);
-        if let (Some(from), Some(to)) = (from, to) {
-            let path = run.line.path(from, to);
-            let middle = path[path.len() / 2];
-            let before = path[(path.len() / 2).saturating_sub(1)];
-            places.push((Subject::Run(run.id), before.towards(middle, 0.5).flat()));
-        }
-    }
-    for row in &bar.rows {
-        places.push((Subject::Row(row.id), bar.outlet(row).flat()));
-    }
-    let mut focused = None;
-    for (subject, place) in places {
-        let at = to_screen(rect, view, place);
-        let area = Rect::from_center_size(at, Vec2::splat(14.0)).intersect(rect);
-        if !area.is_positive() {
-            continue;
-        }
-        let response =
-            ui.interact(area, ui.scope_id().with(("subject", subject)), Sense::focusable_noninteractive());
-        response.widget_info(|| {
-            egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, describe(session, subject))
-        });
-        if response.gained_focus() {
-            focused = Some(subject);
-        }
-        if response.has_focus() {
-            let stroke = Stroke::new(2.0, Theme::of(ui.visuals()).accent);
-            ui.painter_at(rect).circle_stroke(at, 11.0, stroke);
-        }
-    }
-    if let Some(subject) = focused {
-        session.selection = [subject].into();
-    }
+fn rows_of(selected: &BTreeSet<Subject>) -> Vec<RowId> {
+    let rows = selected.iter().filter_map(|subject| match subject {
+        Subject::Row(id) => Some(*id),
+        _ => None,
+    });
+    rows.collect()
 }

@@ -1,0 +1,74 @@
+//! Rows that are left out while something still feeds them.
+
+use super::context::row_subjects;
+use super::finding::{Finding, Severity, Subject};
+use super::words::list;
+use super::{Context, Rule};
+use crate::plan::{PortRef, RowId};
+
+pub(super) const RULE: Rule = Rule {
+    name: "left out but plumbed",
+    about: "A row that is left out but still hangs on a row feed: liquid would run out there",
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let left_out = |row: RowId| here.project.bar.row(row).is_some_and(|row| row.left_out);
+    let (mut rows, mut feeds, mut tags, mut outlets) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    for feed in &here.routing.feeds {
+        let idle: Vec<RowId> =
+            feed.branches.iter().map(|branch| branch.row).filter(|row| left_out(*row)).collect();
+        if idle.is_empty() {
+            continue;
+        }
+        feeds.push(Subject::Feed(feed.id));
+        tags.push(feed.tag.clone());
+        if let Some(PortRef { part, port }) = feed.from.port().filter(|_| idle.len() == feed.branches.len()) {
+            outlets.push(format!("{port} of {}", here.part_tag(part)));
+        }
+        rows.extend(idle);
+    }
+    if rows.is_empty() {
+        return Vec::new();
+    }
+    let plug = if outlets.is_empty() {
+        "take these rows off the small tee".to_owned()
+    } else {
+        format!("put a plug on {}", list(&outlets))
+    };
+    let mut subjects = row_subjects(&rows);
+    subjects.extend(feeds);
+    vec![Finding {
+        key: here.key(RULE.name, here.row_words_inside(&rows)),
+        severity: Severity::Error,
+        place: here.row_words(&rows),
+        what: format!("left out, but {} still ends there: liquid would run out", list(&tags)),
+        advice: format!("remove {} and {plug}, or sow these rows", list(&tags)),
+        subjects,
+    }]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+
+    #[test]
+    fn the_feed_and_its_outlet_are_named() {
+        let mut sample = Sample::new();
+        sample.project.bar.rows[1].left_out = true;
+        let finding = sample.only(RULE);
+        assert_eq!((finding.severity, finding.place.as_str()), (Severity::Error, "Row 2"));
+        assert_eq!(finding.advice, "remove T2 and put a plug on outlet 2 of M1, or sow these rows");
+        sample.routing.feeds.remove(1);
+        assert!(sample.of(RULE).is_empty());
+    }
+
+    #[test]
+    fn one_branch_of_a_shared_feed_counts_too() {
+        let mut sample = Sample::new();
+        sample.share_first_two();
+        sample.project.bar.rows[1].left_out = true;
+        assert!(sample.only(RULE).advice.contains("off the small tee"));
+    }
+}

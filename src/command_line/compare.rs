@@ -1,0 +1,230 @@
+//! `equirow compare PROJECT A B ...`: weighs two routings of a project against each other.
+
+use std::path::Path;
+use std::process::ExitCode;
+
+use serde_json::{Map, Value, json};
+
+use super::{ANSWER_IS_NO, FILE_TROUBLE, print, wrong_usage};
+use crate::files;
+use crate::hydraulics::outcome::Outcome;
+use crate::hydraulics::solve;
+use crate::hydraulics::speed_range::{SpeedRange, speed_range};
+use crate::plan::{OperatingPoint, Project, Routing};
+use crate::quantities::{Measure, Ratio, Speed, UnitSystem};
+use crate::studies::comparison::{Amount, Comparison, Contender, Line, Unit, Which, compare, table};
+
+/// How it is called.
+pub(super) const USAGE: &str = "equirow compare PROJECT A B [--speed KMH] [--format table|json]";
+
+struct Request {
+    file: String,
+    names: [String; 2],
+    speed: Option<Speed>,
+    json: bool,
+}
+
+/// Runs the subcommand with the arguments after its name. Without a speed the project's usual one is looked at.
+///
+/// Exit codes: 0 both have numbers; 1 one of them can't be solved, or feeds no row; 2 wrong usage, also a routing
+/// that does not exist; 3 the file can't be read or understood.
+pub fn run(arguments: &[String]) -> ExitCode {
+    let usage = format!("usage: {USAGE}");
+    let request = match parse(arguments) {
+        Ok(request) => request,
+        Err(what) => return wrong_usage(&what, &usage),
+    };
+    let project = match files::open(Path::new(&request.file)) {
+        Ok(project) => project,
+        Err(error) => {
+            eprintln!("equirow: {error}");
+            return ExitCode::from(FILE_TROUBLE);
+        }
+    };
+    let [a, b] = &request.names;
+    let (Some(routing_a), Some(routing_b)) = (project.routing_named(a), project.routing_named(b)) else {
+        let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
+        let missing = if project.routing_named(a).is_none() { a } else { b };
+        let what = format!("the project has no routing \"{missing}\"; it has {}", names.join(", "));
+        return wrong_usage(&what, &usage);
+    };
+    let mut point = project.application.usual_point();
+    point.speed = request.speed.unwrap_or(point.speed);
+    let solved_a = solved(&project, routing_a, &point);
+    let solved_b = solved(&project, routing_b, &point);
+    let comparison = compare(&project, &contender(routing_a, &solved_a), &contender(routing_b, &solved_b));
+    for (label, why) in comparison.labels.iter().zip(&comparison.unsolved) {
+        if let Some(why) = why {
+            eprintln!("equirow: routing {label}: {why}");
+        }
+    }
+    let answer_is_no = comparison.unsolved.iter().any(Option::is_some);
+    let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
+    if request.json {
+        match serde_json::to_string_pretty(&report(&project, &comparison, &point)) {
+            Ok(text) => print(&format!("{text}\n"), code),
+            Err(error) => {
+                eprintln!("equirow: the answer can't be put into JSON: {error}");
+                ExitCode::from(ANSWER_IS_NO)
+            }
+        }
+    } else {
+        print(&table::text(&comparison, project.units), code)
+    }
+}
+
+fn solved(project: &Project, routing: &Routing, point: &OperatingPoint) -> (Outcome, SpeedRange) {
+    let outcome = solve(project, routing, point);
+    let range = speed_range(project, routing, point, Some(&outcome));
+    (outcome, range)
+}
+
+const fn contender<'a>(routing: &'a Routing, (outcome, range): &'a (Outcome, SpeedRange)) -> Contender<'a> {
+    Contender { routing, outcome, range }
+}
+
+fn parse(arguments: &[String]) -> Result<Request, String> {
+    let mut named: Vec<String> = Vec::new();
+    let (mut speed, mut json) = (None, false);
+    let mut rest = arguments.iter();
+    while let Some(argument) = rest.next() {
+        let (option, joined) = match argument.split_once('=') {
+            Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
+            _ => (argument.as_str(), None),
+        };
+        if !option.starts_with("--") {
+            named.push(argument.clone());
+            continue;
+        }
+        if !["--speed", "--format"].contains(&option) {
+            return Err(format!("the option {option} is not known; try one of --speed, --format"));
+        }
+        let value = joined
+            .or_else(|| rest.next().cloned())
+            .ok_or_else(|| format!("{option} needs a value behind it"))?;
+        if option == "--speed" {
+            let stored = Measure::GroundSpeed
+                .parse(&value, UnitSystem::Metric)
+                .map_err(|error| format!("--speed: {error}"))?;
+            let shown = Measure::GroundSpeed.shown(stored, UnitSystem::Metric);
+            if !(0.1..=100.0).contains(&shown) {
+                return Err(format!("--speed: \"{value}\" is out of range; give a number from 0.1 to 100"));
+            }
+            speed = Some(Speed::from_si(stored));
+        } else {
+            json = match value.as_str() {
+                "json" => true,
+                "table" => false,
+                other => return Err(format!("--format: \"{other}\" is not known; write table or json")),
+            };
+        }
+    }
+    match <[String; 3]>::try_from(named) {
+        Ok([file, a, b]) => Ok(Request { file, names: [a, b], speed, json }),
+        Err(named) => Err(match named.len() {
+            0 => "no project file is named".to_owned(),
+            1 | 2 => "name a project file and two of its routings".to_owned(),
+            _ => {
+                format!("\"{}\" is one name too many; name a project file and two of its routings", named[3])
+            }
+        }),
+    }
+}
+
+/// A figure's key with its unit, and how many of that unit one stored unit is.
+fn json_unit(unit: Unit) -> (&'static str, f64) {
+    match unit {
+        Unit::Count | Unit::Money => ("", 1.0),
+        Unit::Measured(Measure::Percent) => ("_percent", 100.0),
+        Unit::Measured(Measure::Pressure) => ("_kpa", 1e-3),
+        Unit::Measured(Measure::Distance) => ("_m", 1.0),
+        Unit::Measured(Measure::Volume) => ("_l", 1e3),
+        Unit::Measured(Measure::TotalFlow) => ("_l_min", 60_000.0),
+        Unit::Measured(_) => ("_si", 1.0),
+    }
+}
+
+/// `hose_length.hose-8` becomes `hose_length_m.hose-8`: the unit stands before what is counted.
+fn json_key(line: &Line) -> String {
+    let suffix = json_unit(line.figure.unit).0;
+    match line.figure.key.split_once('.') {
+        Some((figure, of)) => format!("{figure}{suffix}.{of}"),
+        None => format!("{}{suffix}", line.figure.key),
+    }
+}
+
+fn json_value(line: &Line, amount: &Amount) -> Value {
+    amount.value().map_or(Value::Null, |value| match line.figure.unit {
+        Unit::Count => json!(value as u64),
+        unit => json!(value * json_unit(unit).1),
+    })
+}
+
+fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) -> Value {
+    let side = |which: usize, read: fn(&Line) -> &Amount| {
+        let mut all = Map::new();
+        all.insert("routing".to_owned(), json!(comparison.labels[which]));
+        all.insert("solved".to_owned(), json!(comparison.unsolved[which].is_none()));
+        all.insert("why_not_solved".to_owned(), json!(comparison.unsolved[which]));
+        for line in &comparison.lines {
+            all.insert(json_key(line), json_value(line, read(line)));
+            match (line.figure.unit, read(line)) {
+                (Unit::Money, Amount::Is { note, .. }) => {
+                    all.insert(format!("{}_currency", line.figure.key), json!(note));
+                }
+                (Unit::Money, Amount::Unknown { why, .. }) => {
+                    all.insert(format!("{}_unknown_because", line.figure.key), json!(why));
+                }
+                (_, Amount::Is { note, .. }) if !note.is_empty() => {
+                    all.insert(format!("{}_note", line.figure.key), json!(note));
+                }
+                _ => {}
+            }
+        }
+        Value::Object(all)
+    };
+    let differences: Vec<Value> = comparison
+        .differing()
+        .map(|line| {
+            json!({
+                "figure": json_key(line),
+                "a": json_value(line, &line.a),
+                "b": json_value(line, &line.b),
+                "better": line.better().map(Which::key),
+                "better_is": line.figure.better.word(),
+            })
+        })
+        .collect();
+    let percent = |ratio: Option<Ratio>| ratio.map(Ratio::as_percent);
+    let rows: Vec<Value> = comparison
+        .rows
+        .iter()
+        .map(|row| {
+            json!({
+                "row": row.number,
+                "x_m": row.x.si(),
+                "a_deviation_percent": percent(row.a),
+                "b_deviation_percent": percent(row.b),
+                "difference_percent": percent(row.difference()),
+                "nearer": row.nearer().map(Which::key),
+            })
+        })
+        .collect();
+    let items: Vec<Value> = comparison
+        .items
+        .iter()
+        .map(|item| {
+            json!({ "change": item.change.word(), "kind": item.kind, "tag": item.tag, "what": item.what })
+        })
+        .collect();
+    json!({
+        "project": project.title.title,
+        "speed_km_h": point.speed.as_kilometres_per_hour(),
+        "verdict": comparison.verdict,
+        "a": side(0, |line| &line.a),
+        "b": side(1, |line| &line.b),
+        "differences": differences,
+        "rows": rows,
+        "items": items,
+    })
+}

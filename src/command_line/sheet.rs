@@ -1,0 +1,204 @@
+//! `equirow sheet PROJECT --out FILE ...`: writes the sheets of one routing as PDF, SVG, DXF or PNG.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::{SystemTime, UNIX_EPOCH};
+
+use super::{ANSWER_IS_NO, FILE_TROUBLE, print, wrong_usage};
+use crate::drawing::sheet_frame::Paper;
+use crate::files::{self, Export};
+use crate::quantities::UnitSystem;
+use crate::sheets::{Date, SheetFormat, SheetKind, SheetOptions, sheet_set};
+
+/// How it is called.
+pub(super) const USAGE: &str = "equirow sheet PROJECT --out FILE.pdf|svg|dxf|png [--sheets layout,schematic,parts,cuts,\
+                                steps,commissioning] [--paper A4|A3|A2|letter|tabloid] [--scale 1:50] [--routing NAME] \
+                                [--units metric|us] [--flows] [--date YYYY-MM-DD]";
+
+#[derive(Default)]
+struct Request {
+    file: String,
+    out: Option<PathBuf>,
+    kinds: Option<Vec<SheetKind>>,
+    paper: Option<Paper>,
+    scale: Option<f64>,
+    routing: Option<String>,
+    units: Option<UnitSystem>,
+    flows: bool,
+    date: Option<Date>,
+}
+
+/// Runs the subcommand with the arguments after its name. The names of the files written go to standard output.
+///
+/// Exit codes: 0 written; 1 read, but a sheet can't be made of it; 2 wrong usage; 3 a file can't be read, understood or
+/// written.
+pub fn run(arguments: &[String]) -> ExitCode {
+    let usage = format!("usage: {USAGE}");
+    let request = match parse(arguments) {
+        Ok(request) => request,
+        Err(what) => return wrong_usage(&what, &usage),
+    };
+    let Some(out) = &request.out else {
+        return wrong_usage("--out is missing: say which file to write", &usage);
+    };
+    let ending = out.extension().map(|ending| ending.to_string_lossy().into_owned()).unwrap_or_default();
+    let Some(format) = SheetFormat::by_ending(&ending) else {
+        let what =
+            format!("{}: sheets are written as .pdf, .svg, .dxf or .png; end the name so", out.display());
+        return wrong_usage(&what, &usage);
+    };
+    let mut project = match files::open(Path::new(&request.file)) {
+        Ok(project) => project,
+        Err(error) => {
+            eprintln!("equirow: {error}");
+            return ExitCode::from(FILE_TROUBLE);
+        }
+    };
+    project.units = request.units.unwrap_or(project.units);
+    let chosen = match &request.routing {
+        Some(name) => project.routing_named(name),
+        None => project.routings.first(),
+    };
+    let Some(routing) = chosen else {
+        let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
+        let asked = request.routing.unwrap_or_default();
+        let what = format!("the project has no routing \"{asked}\"; it has {}", names.join(", "));
+        return wrong_usage(&what, &usage);
+    };
+    let mut options = SheetOptions::all(&project, request.date.unwrap_or_else(today));
+    options.kinds = request.kinds.unwrap_or(options.kinds);
+    options.paper = request.paper.unwrap_or(options.paper);
+    options.scale = request.scale;
+    options.flows = request.flows;
+    let set = match sheet_set(&project, routing, &options) {
+        Ok(set) => set,
+        Err(error) => {
+            eprintln!("equirow: {error}");
+            return ExitCode::from(ANSWER_IS_NO);
+        }
+    };
+    for warning in &set.warnings {
+        eprintln!("equirow: {warning}");
+    }
+    let exports = match format.files(&set) {
+        Ok(files) => files.into_iter().map(|(suffix, bytes)| Export { suffix, bytes }).collect(),
+        Err(error) => {
+            eprintln!("equirow: {error}");
+            return ExitCode::from(ANSWER_IS_NO);
+        }
+    };
+    match files::write_exports(out, exports) {
+        Ok(written) => {
+            let names: Vec<String> = written.iter().map(|path| path.display().to_string()).collect();
+            print(&(names.join("\n") + "\n"), ExitCode::SUCCESS)
+        }
+        Err(error) => {
+            eprintln!("equirow: {error}");
+            ExitCode::from(FILE_TROUBLE)
+        }
+    }
+}
+
+/// The date of today, universal time.
+fn today() -> Date {
+    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
+    Date::from_days(seconds / 86_400)
+}
+
+fn parse(arguments: &[String]) -> Result<Request, String> {
+    let mut request = Request::default();
+    let mut rest = arguments.iter();
+    while let Some(argument) = rest.next() {
+        let (option, joined) = match argument.split_once('=') {
+            Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
+            _ => (argument.as_str(), None),
+        };
+        if !option.starts_with('-') {
+            if !request.file.is_empty() {
+                return Err(format!("two files are named, {} and {option}; name one", request.file));
+            }
+            option.clone_into(&mut request.file);
+            continue;
+        }
+        if option == "--flows" && joined.is_none() {
+            request.flows = true;
+            continue;
+        }
+        let known = ["--out", "--sheets", "--paper", "--scale", "--routing", "--units", "--date"];
+        if !known.contains(&option) {
+            return Err(format!(
+                "the option {option} is not known; try one of {}, --flows",
+                known.join(", ")
+            ));
+        }
+        let value = joined
+            .or_else(|| rest.next().cloned())
+            .ok_or_else(|| format!("{option} needs a value behind it"))?;
+        match option {
+            "--out" => request.out = Some(PathBuf::from(value)),
+            "--sheets" => request.kinds = Some(kinds(&value)?),
+            "--paper" => {
+                request.paper = Some(Paper::named(&value).ok_or_else(|| {
+                    let all: Vec<&str> = Paper::ALL.iter().map(|paper| paper.label()).collect();
+                    format!("--paper: \"{value}\" is no paper known here; try one of {}", all.join(", "))
+                })?);
+            }
+            "--scale" => request.scale = Some(scale(&value)?),
+            "--routing" => request.routing = Some(value),
+            "--units" => {
+                request.units = Some(match value.to_lowercase().as_str() {
+                    "metric" => UnitSystem::Metric,
+                    "us" | "us customary" => UnitSystem::UsCustomary,
+                    _ => return Err(format!("--units: \"{value}\" is not known; say metric or us")),
+                });
+            }
+            _ => {
+                request.date = Some(
+                    Date::parse(&value)
+                        .ok_or_else(|| format!("--date: \"{value}\" is no day; write it as 2026-03-31"))?,
+                );
+            }
+        }
+    }
+    if request.file.is_empty() {
+        return Err("no project is named".to_owned());
+    }
+    Ok(request)
+}
+
+fn kinds(value: &str) -> Result<Vec<SheetKind>, String> {
+    value
+        .split(',')
+        .map(|name| {
+            SheetKind::named(name).ok_or_else(|| {
+                let all: Vec<&str> = SheetKind::ALL.iter().map(|kind| kind.name()).collect();
+                format!("--sheets: \"{name}\" is no kind of sheet; try {}", all.join(","))
+            })
+        })
+        .collect()
+}
+
+/// `1:50`, or `50` for the same.
+fn scale(value: &str) -> Result<f64, String> {
+    let refused = || format!("--scale: \"{value}\" is no scale; write it as 1:50, from 1:1 to 1:1000");
+    let (one, many) = value.split_once(':').unwrap_or(("1", value));
+    let number = |text: &str| text.trim().parse::<f64>().map_err(|_| refused());
+    let denominator = number(many)? / number(one)?;
+    if (1.0..=1000.0).contains(&denominator) { Ok(denominator) } else { Err(refused()) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn scales_and_kinds_are_read() {
+        assert_eq!(scale("1:50"), Ok(50.0));
+        assert_eq!(scale("20"), Ok(20.0));
+        for wrong in ["0", "1:0", "a", "2:1", "1:5000", "1:nan", ""] {
+            assert!(scale(wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(kinds("parts,layout"), Ok(vec![SheetKind::Parts, SheetKind::Layout]));
+        assert!(kinds("parts,plan").is_err_and(|what| what.contains("plan")));
+    }
+}

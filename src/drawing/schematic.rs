@@ -1,0 +1,1743 @@
+//! The schematic, not to scale: what is connected with what.
+//!
+//! Lines that meet at a dot, or end on each other, are connected; lines that only cross are not. Symbols are after
+//! ISO 1219-1 where it has one (from memory): pump, filter, gauge, spring-loaded check valve, fixed restriction. A
+//! shut-off valve is two triangles tip to tip (ISO 14617). No standard has a manifold with many outlets: it is drawn as
+//! a line with taps in a chain-line frame.
+//!
+//! Hoses run down from the pump in layers of parts, each turn on a track of its own, to the manifolds in a row below.
+//! Every port has an x of its own, and parts stand in columns of their own, so that no two lines can lie on each other
+//! and be taken for connected. Where the rows do not fit beside each other, the manifolds are drawn once more on sheets
+//! of their own; a flag with the manifold's tag and the number of the other sheet joins them.
+
+use std::collections::{BTreeMap, VecDeque};
+
+use super::Subject;
+use super::label_places::{Places, along};
+use super::layout_sheet::{SheetSource, balloon, capital, number_ranges};
+use super::paper::{
+    Anchor, Draft, LARGE, LINE_FEED, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, WIDE, sized,
+};
+use super::scene::Dash;
+use super::sheet_frame::drawing_area;
+use crate::geometry::{Bounds, Point2};
+use crate::plan::{
+    Branch, End, FeedElement, FeedId, Item, ManifoldInlet, Part, PartId, Port, PortRef, RowFeed, RowId, Run,
+};
+use crate::quantities::Measure;
+
+/// Width of the column of a row.
+const COLUMN: f64 = 8.0;
+/// From a manifold's line to the ends of its rows.
+const ROW_DEPTH: f64 = 62.0;
+/// What a manifold takes beside its columns.
+const HEAD_ROOM: f64 = 16.0;
+/// Width of a manifold whose rows are on another sheet.
+const SHORT_HEAD: f64 = 34.0;
+/// Height of the legend.
+const LEGEND: f64 = 14.0;
+/// Distance of two tracks.
+const TRACK: f64 = 5.0;
+/// From a manifold's line to what stands on its ports.
+const ABOVE_HEAD: f64 = 20.0;
+/// Radius of the dot of a connection.
+const DOT: f64 = 0.8;
+/// Width of a hose's line, and of a tube's.
+const HOSE: f64 = WIDE;
+const TUBE: f64 = MIDDLE;
+
+/// One way down from a manifold, or from wherever a feed starts.
+#[derive(Debug, Clone)]
+enum Tap<'a> {
+    Feed(&'a RowFeed),
+    Mounted(&'a Part),
+    /// A hose, which goes on at a flag.
+    Hose(&'a Run),
+    Open,
+}
+
+impl Tap<'_> {
+    fn columns(&self) -> usize {
+        if let Tap::Feed(feed) = self { feed.branches.len().max(1) } else { 1 }
+    }
+}
+
+/// A manifold with its taps, or a feed that hangs on something else.
+#[derive(Debug, Clone)]
+struct Head<'a> {
+    part: Option<(&'a Part, Item)>,
+    /// The outlet, or none for a feed that is on no manifold.
+    taps: Vec<(Option<u16>, Tap<'a>)>,
+    /// Where it is on the bar, for the order.
+    x: f64,
+}
+
+impl Head<'_> {
+    fn columns(&self) -> usize {
+        self.taps.iter().map(|(_, tap)| tap.columns()).sum()
+    }
+
+    fn width(&self) -> f64 {
+        self.columns() as f64 * COLUMN + HEAD_ROOM
+    }
+}
+
+/// The sheets of the schematic; `first` is the number of the first of them in the whole set.
+pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
+    let area = drawing_area(source.size.0, source.size.1);
+    let mut room = Bounds { min: Point2::new(area.min.x + 6.0, area.min.y + LEGEND), max: area.max };
+    room.max.x -= 6.0;
+    room.max.y -= 14.0;
+    let heads = heads(source);
+    let mut sheets = Vec::new();
+    let whole: f64 = heads.iter().map(Head::width).sum();
+    let tree_room = room.depth() - ROW_DEPTH - ABOVE_HEAD - 8.0;
+    let fits = whole <= room.width() && {
+        let mut trial = new_sheet(source, "trial");
+        Tree::new(source, &heads, &room, Form::Whole).draw(&mut trial, room.depth()) <= tree_room
+    };
+    if fits {
+        let mut draft = new_sheet(source, "whole routing");
+        Tree::new(source, &heads, &room, Form::Whole).draw(&mut draft, tree_room);
+        finish(source, &mut draft, &area);
+        return vec![draft];
+    }
+    // Rows in bands below each other, as many as a sheet takes.
+    let band = ROW_DEPTH + 26.0;
+    let bands_a_sheet = ((room.depth() / band).floor() as usize).max(1);
+    let with_rows: Vec<&Head> = heads.iter().filter(|head| !head.taps.is_empty()).collect();
+    let mut bands: Vec<Vec<&Head>> = Vec::new();
+    let mut wide: Vec<Head> = Vec::new();
+    // A manifold wider than a sheet goes on in the next band.
+    for head in &with_rows {
+        wide.extend(parts_of_head(head, room.width()));
+    }
+    let mut used = f64::INFINITY;
+    for head in &wide {
+        if used + head.width() > room.width() {
+            bands.push(Vec::new());
+            used = 0.0;
+        }
+        used += head.width();
+        if let Some(last) = bands.last_mut() {
+            last.push(head);
+        }
+    }
+    let band_sheets: Vec<&[Vec<&Head>]> = bands.chunks(bands_a_sheet).collect();
+    let short: f64 = SHORT_HEAD;
+    let a_sheet = ((room.width() / short).floor() as usize).max(1);
+    let groups: Vec<&[Head]> =
+        if heads.is_empty() { vec![&heads[..]] } else { heads.chunks(a_sheet).collect() };
+    let tree_sheets = groups.len();
+    // Where the rows of each manifold are.
+    let mut sheet_of: BTreeMap<PartId, usize> = BTreeMap::new();
+    for (index, sheet) in band_sheets.iter().enumerate() {
+        for (part, _) in sheet.iter().flatten().filter_map(|head| head.part) {
+            sheet_of.entry(part.id).or_insert(first + tree_sheets + index);
+        }
+    }
+    let group_of: BTreeMap<PartId, usize> = groups
+        .iter()
+        .enumerate()
+        .flat_map(|(index, heads)| {
+            heads.iter().filter_map(move |head| Some((head.part?.0.id, first + index)))
+        })
+        .collect();
+    for (index, group) in groups.iter().enumerate() {
+        let name = if tree_sheets == 1 {
+            "supply and manifolds".to_owned()
+        } else {
+            format!("supply and manifolds, part {} of {tree_sheets}", index + 1)
+        };
+        let mut draft = new_sheet(source, &name);
+        let form =
+            Form::Short { sheet_of: &sheet_of, group_of: &group_of, own: first + index, lead: index == 0 };
+        Tree::new(source, group, &room, form).draw(&mut draft, room.depth() - 40.0);
+        finish(source, &mut draft, &area);
+        sheets.push(draft);
+    }
+    let many = band_sheets.len();
+    for (index, sheet) in band_sheets.iter().enumerate() {
+        let name = if many == 1 { "rows".to_owned() } else { format!("rows, part {} of {many}", index + 1) };
+        let mut draft = new_sheet(source, &name);
+        let spare = (room.depth() - sheet.len() as f64 * band) / sheet.len().max(1) as f64;
+        let mut y = room.max.y - 18.0;
+        for heads in *sheet {
+            let total: f64 = heads.iter().map(|head| head.width()).sum();
+            let gap = ((room.width() - total) / (heads.len() + 1) as f64).clamp(0.0, 30.0);
+            let mut x = room.min.x + (room.width() - total - gap * (heads.len() - 1) as f64).max(0.0) / 2.0;
+            for head in heads {
+                let mut rows =
+                    Rows { source, draft: &mut draft, depth: ROW_DEPTH + (spare - 4.0).clamp(0.0, 40.0) };
+                let (from, to) = rows.head(head, x, y);
+                if let Some((part, _)) = head.part {
+                    let at = f64::midpoint(from, to);
+                    let sheet = group_of.get(&part.id).copied().unwrap_or(first);
+                    draft.subject = Some(Subject::Part(part.id));
+                    wire(&mut draft, PaperLayer::Hose, &[Point2::new(at, y), Point2::new(at, y + 7.0)], HOSE);
+                    dot(&mut draft, PaperLayer::Hose, Point2::new(at, y));
+                    draft.subject = None;
+                    flag(&mut draft, Point2::new(at, y + 7.0), &part.tag, sheet, true);
+                }
+                x += head.width() + gap;
+            }
+            y -= band + spare;
+        }
+        finish(source, &mut draft, &area);
+        sheets.push(draft);
+    }
+    sheets
+}
+
+fn new_sheet<'a>(source: &SheetSource<'a>, name: &str) -> Draft<'a> {
+    Draft::new(format!("Schematic, {name}"), source.size.0, source.size.1, source.letters)
+}
+
+/// Heading and legend.
+fn finish(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
+    let heading = draft.page.name.trim_start_matches("Schematic, ").to_owned();
+    let at = Point2::new(area.min.x + 5.0, area.max.y - 9.0);
+    let style = Style::plain(PaperLayer::Words, LARGE).bold();
+    draft.words(at, &format!("{}, not to scale", capital(&heading)), style);
+    let without: Vec<u32> = source
+        .project
+        .bar
+        .rows
+        .iter()
+        .filter(|row| !row.left_out && source.routing.feed_of(row.id).is_none())
+        .map(|row| row.number)
+        .collect();
+    if !without.is_empty() {
+        let words = format!("Rows without a feed: {}", number_ranges(&without));
+        draft.words(Point2::new(at.x, at.y - 5.5), &words, Style::plain(PaperLayer::Words, SMALL));
+    }
+    legend(draft, area);
+}
+
+/// The manifolds from left to right, then feeds that are on none.
+fn heads<'a>(source: &SheetSource<'a>) -> Vec<Head<'a>> {
+    let (project, routing) = (source.project, source.routing);
+    let catalogue = &project.catalogue;
+    let mut heads: Vec<Head> = Vec::new();
+    let mut placed: Vec<FeedId> = Vec::new();
+    for part in &routing.parts {
+        let Some(item @ Item::Manifold { outlets, .. }) = catalogue.item(&part.entry) else { continue };
+        let mut taps = Vec::new();
+        for number in 1..=*outlets {
+            let port = PortRef { part: part.id, port: Port::Outlet(number) };
+            let mut any = false;
+            for feed in routing.feeds.iter().filter(|feed| feed.from == End::Port(port)) {
+                placed.push(feed.id);
+                taps.push((Some(number), Tap::Feed(feed)));
+                any = true;
+            }
+            for mounted in routing.parts.iter().filter(|other| other.mount == Some(port)) {
+                taps.push((Some(number), Tap::Mounted(mounted)));
+                any = true;
+            }
+            for run in
+                routing.runs.iter().filter(|run| run.from == End::Port(port) || run.to == End::Port(port))
+            {
+                taps.push((Some(number), Tap::Hose(run)));
+                any = true;
+            }
+            if !any {
+                taps.push((Some(number), Tap::Open));
+            }
+        }
+        let x = routing.placement(part, catalogue).0.x;
+        heads.push(Head { part: Some((part, *item)), taps, x });
+    }
+    heads.sort_by(|a, b| a.x.total_cmp(&b.x));
+    let others: Vec<_> = routing
+        .feeds
+        .iter()
+        .filter(|feed| !placed.contains(&feed.id))
+        .map(|feed| (None, Tap::Feed(feed)))
+        .collect();
+    if !others.is_empty() {
+        heads.push(Head { part: None, taps: others, x: f64::INFINITY });
+    }
+    heads
+}
+
+/// A manifold's taps in pieces no wider than a sheet.
+fn parts_of_head<'a>(head: &Head<'a>, room: f64) -> Vec<Head<'a>> {
+    let most = (((room - HEAD_ROOM) / COLUMN).floor() as usize).max(1);
+    let mut all = Vec::new();
+    let mut columns = usize::MAX;
+    for tap in &head.taps {
+        if columns.saturating_add(tap.1.columns()) > most {
+            all.push(Head { part: head.part, taps: Vec::new(), x: head.x });
+            columns = 0;
+        }
+        columns += tap.1.columns();
+        if let Some(last) = all.last_mut() {
+            last.taps.push(tap.clone());
+        }
+    }
+    all
+}
+
+// ---------------------------------------------------------------------------------------------------------------
+// Lines, dots, symbols. A wire is a line on the layer of hoses or tubes; everything else is on others.
+
+fn wire(draft: &mut Draft, layer: PaperLayer, points: &[Point2], width: f64) {
+    let mut points = points.to_vec();
+    points.dedup_by(|a, b| a.distance(*b) < 1e-9);
+    draft.line(layer, &points, width, Dash::Solid);
+}
+
+fn dot(draft: &mut Draft, layer: PaperLayer, at: Point2) {
+    draft.circle(layer, at, DOT, 0.0, Some(Shade::INK));
+}
+
+fn sign(draft: &mut Draft, points: &[(f64, f64)], at: Point2) {
+    let points: Vec<Point2> = points.iter().map(|(x, y)| Point2::new(at.x + x, at.y + y)).collect();
+    draft.line(PaperLayer::Part, &points, MIDDLE, Dash::Solid);
+}
+
+fn closed(draft: &mut Draft, points: &[(f64, f64)], at: Point2, fill: Shade) {
+    let points = points.iter().map(|(x, y)| Point2::new(at.x + x, at.y + y)).collect();
+    draft.mark(
+        PaperLayer::Part,
+        MarkKind::Area { points, line: Some((MIDDLE, Shade::INK)), fill: Some(fill) },
+    );
+}
+
+/// The symbol of a part about its middle; liquid passes from above to below. It reaches from `+half` to `-half`.
+fn part_symbol(draft: &mut Draft, item: &Item, at: Point2, shut: bool) {
+    match item {
+        Item::InletFilter { .. } => {
+            closed(draft, &[(0.0, 4.0), (4.0, 0.0), (0.0, -4.0), (-4.0, 0.0)], at, Shade::PAPER);
+            let points = [Point2::new(at.x - 4.0, at.y), Point2::new(at.x + 4.0, at.y)];
+            draft.line(PaperLayer::Part, &points, MIDDLE, Dash::Dashed);
+        }
+        Item::SectionValve { .. } => {
+            let fill = if shut { Shade::INK } else { Shade::PAPER };
+            closed(draft, &[(-2.4, 4.0), (2.4, 4.0), (0.0, 0.0)], at, fill);
+            closed(draft, &[(-2.4, -4.0), (2.4, -4.0), (0.0, 0.0)], at, fill);
+        }
+        Item::Gauge { .. } => gauge(draft, at),
+        Item::BlankingPlug { .. } => plug(draft, Point2::new(at.x, at.y + 4.0)),
+        Item::Tee { .. } => {}
+        _ => closed(draft, &[(-4.0, 4.0), (4.0, 4.0), (4.0, -4.0), (-4.0, -4.0)], at, Shade::PAPER),
+    }
+}
+
+fn gauge(draft: &mut Draft, at: Point2) {
+    draft.circle(PaperLayer::Part, at, 3.2, MIDDLE, Some(Shade::PAPER));
+    sign(draft, &[(-1.6, -1.6), (1.2, 1.2)], at);
+    closed(draft, &[(1.9, 1.9), (0.5, 1.3), (1.3, 0.5)], at, Shade::INK);
+}
+
+/// Closes the end of a line.
+fn plug(draft: &mut Draft, at: Point2) {
+    sign(draft, &[(-1.8, 0.0), (1.8, 0.0)], at);
+    sign(draft, &[(-1.2, -0.7), (1.2, -0.7)], at);
+    sign(draft, &[(-0.6, -1.4), (0.6, -1.4)], at);
+}
+
+fn pump(draft: &mut Draft, at: Point2) {
+    draft.circle(PaperLayer::Part, at, 4.0, MIDDLE, Some(Shade::PAPER));
+    closed(draft, &[(0.0, -4.0), (-2.0, -0.6), (2.0, -0.6)], at, Shade::INK);
+}
+
+/// A flag that goes on on another sheet, standing on the end of a line.
+fn flag(draft: &mut Draft, at: Point2, tag: &str, sheet: usize, above: bool) -> Bounds {
+    let words = format!("{tag}, sheet {sheet}");
+    let style = Style::plain(PaperLayer::Words, SMALL).centred();
+    let width = draft.width_of(&words, style) + 3.0;
+    let bottom = if above { at.y } else { at.y - 4.4 };
+    let bounds = sized(at.x - width / 2.0, bottom, width, 4.4);
+    draft.area(PaperLayer::Part, &bounds, NARROW, Some(Shade::PAPER));
+    draft.words(Point2::new(at.x, bottom + 1.3), &words, style);
+    bounds
+}
+
+/// Height of the symbol of an element in a row's column.
+const fn element_height(element: &FeedElement) -> f64 {
+    match element {
+        FeedElement::Tube(_) => 0.0,
+        FeedElement::CheckValve(_) | FeedElement::MeteringTube { .. } => 6.0,
+        FeedElement::Orifice(_) => 5.0,
+        FeedElement::Fitting(_) => 3.0,
+    }
+}
+
+/// The symbol of an element from a point downwards.
+fn element_symbol(draft: &mut Draft, element: &FeedElement, top: Point2) {
+    let at = |y: f64| Point2::new(top.x, top.y + y);
+    match element {
+        FeedElement::Tube(_) => {}
+        FeedElement::CheckValve(_) => {
+            // Opens downwards: the ball leaves its seat against the spring.
+            sign(draft, &[(0.0, 0.0), (0.0, -0.6)], top);
+            sign(draft, &[(-1.7, -2.6), (0.0, -0.6), (1.7, -2.6)], top);
+            draft.circle(PaperLayer::Part, at(-2.2), 0.95, MIDDLE, Some(Shade::PAPER));
+            sign(
+                draft,
+                &[
+                    (0.0, -3.15),
+                    (0.8, -3.5),
+                    (-0.8, -4.0),
+                    (0.8, -4.5),
+                    (-0.8, -5.0),
+                    (0.0, -5.3),
+                    (0.0, -6.0),
+                ],
+                top,
+            );
+        }
+        FeedElement::Orifice(_) => {
+            sign(draft, &[(0.0, 0.0), (0.0, -5.0)], top);
+            for side in [1.0, -1.0] {
+                let arc: Vec<(f64, f64)> = (-4..=4)
+                    .map(|step| {
+                        let angle = f64::from(step) * 0.26;
+                        (side * (2.4 - 1.8 * angle.cos()), -2.5 + 1.8 * angle.sin())
+                    })
+                    .collect();
+                sign(draft, &arc, top);
+            }
+        }
+        FeedElement::MeteringTube { .. } => {
+            sign(draft, &[(0.0, 0.0), (0.0, -6.0)], top);
+            for side in [1.0, -1.0] {
+                sign(
+                    draft,
+                    &[(1.6 * side, -0.6), (0.7 * side, -1.4), (0.7 * side, -4.6), (1.6 * side, -5.4)],
+                    top,
+                );
+            }
+        }
+        FeedElement::Fitting(_) => {
+            sign(draft, &[(0.0, 0.0), (0.0, -3.0)], top);
+            draft.circle(PaperLayer::Part, at(-1.5), 0.9, MIDDLE, Some(Shade::PAPER));
+        }
+    }
+}
+
+// ---------------------------------------------------------------------------------------------------------------
+// Manifolds and rows.
+
+struct Rows<'s, 'd, 'a> {
+    source: &'s SheetSource<'a>,
+    draft: &'d mut Draft<'a>,
+    /// From the manifold's line to the ends of the rows.
+    depth: f64,
+}
+
+impl Rows<'_, '_, '_> {
+    /// A manifold with its rows, from its left edge; answers where its line begins and ends.
+    fn head(&mut self, head: &Head, left: f64, y: f64) -> (f64, f64) {
+        let from = left + HEAD_ROOM / 2.0 - 2.0;
+        let to = left + head.width() - HEAD_ROOM / 2.0 + 2.0;
+        if let Some((part, item)) = head.part {
+            self.draft.subject = Some(Subject::Part(part.id));
+            wire(self.draft, PaperLayer::Hose, &[Point2::new(from, y), Point2::new(to, y)], HOSE);
+            self.draft.subject = None;
+            frame_of_head(self.source, self.draft, part, &item, (from, to), y);
+        }
+        let mut x = left + HEAD_ROOM / 2.0 + COLUMN / 2.0;
+        for (number, tap) in &head.taps {
+            self.tap(*number, tap, Point2::new(x, y));
+            x += COLUMN * tap.columns() as f64;
+        }
+        (from, to)
+    }
+
+    fn tap(&mut self, number: Option<u16>, tap: &Tap, at: Point2) {
+        let small = Style::plain(PaperLayer::Words, 1.4);
+        if let Some(number) = number {
+            dot(self.draft, PaperLayer::Tube, at);
+            self.draft.words(Point2::new(at.x + 0.7, at.y - 2.8), &number.to_string(), small);
+        }
+        match tap {
+            Tap::Feed(feed) => self.feed(feed, at, number.is_some()),
+            Tap::Mounted(part) => {
+                let end = Point2::new(at.x, at.y - 9.0);
+                self.draft.subject = Some(Subject::Part(part.id));
+                wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
+                let item = self.source.project.catalogue.item(&part.entry);
+                match item {
+                    Some(Item::Gauge { .. }) => gauge(self.draft, Point2::new(end.x, end.y - 3.2)),
+                    Some(Item::BlankingPlug { .. }) | None => plug(self.draft, end),
+                    Some(item) => part_symbol(self.draft, item, Point2::new(end.x, end.y - 4.0), part.shut),
+                }
+                self.draft.subject = None;
+                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
+                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 8.6), &part.tag, style);
+            }
+            Tap::Hose(run) => {
+                let end = Point2::new(at.x, at.y - 9.0);
+                self.draft.subject = Some(Subject::Run(run.id));
+                wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
+                self.draft.subject = None;
+                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
+                hose_flag(self.draft, end, &run.tag);
+                self.draft.words_up(
+                    Point2::new(at.x + SMALL / 2.0, end.y - 6.0),
+                    &hose_words(self.source, run),
+                    style,
+                );
+            }
+            Tap::Open => {
+                let end = Point2::new(at.x, at.y - 7.0);
+                wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
+                self.draft.circle(
+                    PaperLayer::Part,
+                    Point2::new(end.x, end.y - 0.9),
+                    0.9,
+                    NARROW,
+                    Some(Shade::PAPER),
+                );
+                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
+                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 3.0), "open", style);
+            }
+        }
+    }
+
+    fn feed(&mut self, feed: &RowFeed, at: Point2, on_manifold: bool) {
+        let subject = Subject::Feed(feed.id);
+        let bottom = at.y - self.depth;
+        let mut start = at;
+        self.draft.subject = Some(subject);
+        if !on_manifold {
+            // On something else, or on nothing: said beside its end.
+            let on =
+                feed.from.port().and_then(|port| Some((self.source.routing.part(port.part)?, port.port)));
+            let says = if let Some((part, port)) = on {
+                hose_flag_above(self.draft, at, &part.tag);
+                format!("{}, {port}", part.tag)
+            } else {
+                self.draft.circle(
+                    PaperLayer::Part,
+                    Point2::new(at.x, at.y + 0.9),
+                    0.9,
+                    NARROW,
+                    Some(Shade::PAPER),
+                );
+                "loose end".to_owned()
+            };
+            let style = Style::plain(PaperLayer::Words, SMALL);
+            self.draft.words_up(Point2::new(at.x + SMALL / 2.0, at.y + 6.0), &says, style);
+        }
+        let lengths = self.source.routing.feed_geometry(
+            feed,
+            &self.source.project.bar,
+            &self.source.project.catalogue,
+            &self.source.project.supply,
+        );
+        let stretches = |index: Option<usize>| match (&lengths, index) {
+            (Some(geometry), None) => geometry.trunk.clone(),
+            (Some(geometry), Some(index)) => geometry.branches.get(index).cloned().unwrap_or_default(),
+            (None, _) => Vec::new(),
+        };
+        let shared = feed.branches.len() > 1 || !feed.trunk.is_empty();
+        if shared {
+            let split = at.y - self.depth * 0.45;
+            self.column(feed, &feed.trunk, &stretches(None), start, split, &feed.tag);
+            start = Point2::new(at.x, split);
+            self.draft.subject = Some(subject);
+            let last = at.x + COLUMN * (feed.branches.len() - 1) as f64;
+            if feed.branches.len() > 1 {
+                wire(self.draft, PaperLayer::Tube, &[start, Point2::new(last, split)], TUBE);
+                dot(self.draft, PaperLayer::Tube, start);
+            }
+        }
+        for (index, branch) in feed.branches.iter().enumerate() {
+            let top = Point2::new(at.x + COLUMN * index as f64, start.y);
+            self.draft.subject = Some(subject);
+            // The last column's line turns down; those between leave the line at a dot.
+            if index > 0 && index + 1 < feed.branches.len() {
+                dot(self.draft, PaperLayer::Tube, top);
+            }
+            let tag = if shared { String::new() } else { feed.tag.clone() };
+            self.column(feed, &branch.elements, &stretches(Some(index)), top, bottom, &tag);
+            self.row_end(feed, branch, Point2::new(top.x, bottom));
+        }
+        self.draft.subject = None;
+    }
+
+    /// Elements from above to below; the last tube takes what the others leave.
+    fn column(
+        &mut self,
+        feed: &RowFeed,
+        elements: &[FeedElement],
+        ends: &[(crate::geometry::Point3, crate::geometry::Point3)],
+        top: Point2,
+        bottom: f64,
+        tag: &str,
+    ) {
+        let units = self.source.units;
+        let catalogue = &self.source.project.catalogue;
+        let fixed: f64 = elements.iter().map(element_height).sum();
+        let tubes = elements.iter().filter(|one| matches!(one, FeedElement::Tube(_))).count();
+        let joints = elements.len().saturating_sub(tubes) as f64;
+        // A short line between symbols, the rest in equal tubes.
+        let spare = top.y - bottom - fixed;
+        let short = if tubes == 0 { spare / (joints + 1.0) } else { (spare * 0.06).min(2.0) };
+        let long = if tubes == 0 { 0.0 } else { (spare - short * (joints + 1.0)) / tubes as f64 };
+        let mut at = top;
+        let mut line_from = top;
+        self.draft.subject = Some(Subject::Feed(feed.id));
+        let mut tag = tag;
+        for (index, element) in elements.iter().enumerate() {
+            if let FeedElement::Tube(tube) = element {
+                let to = Point2::new(at.x, at.y - long);
+                let bore = catalogue.stock(&tube.line.stock).map_or_else(String::new, |stock| {
+                    format!("Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
+                });
+                let length = ends.get(index).map_or_else(String::new, |(from, to)| {
+                    Measure::Distance.text(tube.line.length(*from, *to).si(), units)
+                });
+                let words =
+                    [tag, &bore, &length].into_iter().filter(|one| !one.is_empty()).collect::<Vec<_>>();
+                let style = Style::plain(PaperLayer::Words, SMALL).centred();
+                let middle = at.y - long / 2.0;
+                self.draft.words_up(Point2::new(at.x - 0.7, middle - 1.0), &words.join(" "), style);
+                tag = "";
+                at = to;
+                continue;
+            }
+            let from = Point2::new(at.x, at.y - short);
+            self.draft.subject = Some(Subject::Feed(feed.id));
+            wire(self.draft, PaperLayer::Tube, &[line_from, from], TUBE);
+            element_symbol(self.draft, element, from);
+            let says = match (element, catalogue.item(element.entry())) {
+                (FeedElement::Orifice(_), Some(Item::MeteringOrifice { bore, .. })) => {
+                    format!("Ø{}", Measure::Bore.short_number(bore.si(), units))
+                }
+                (FeedElement::MeteringTube { length, .. }, _) => {
+                    Measure::Distance.short_number(length.si(), units)
+                }
+                _ => String::new(),
+            };
+            let height = element_height(element);
+            if !says.is_empty() {
+                let style = Style::plain(PaperLayer::Words, 1.4).centred();
+                self.draft.words_up(Point2::new(at.x - 1.9, from.y - height / 2.0), &says, style);
+            }
+            at = Point2::new(at.x, from.y - height);
+            line_from = at;
+        }
+        self.draft.subject = Some(Subject::Feed(feed.id));
+        wire(self.draft, PaperLayer::Tube, &[line_from, Point2::new(top.x, bottom)], TUBE);
+    }
+
+    fn row_end(&mut self, feed: &RowFeed, branch: &Branch, at: Point2) {
+        let project = self.source.project;
+        self.draft.subject = Some(Subject::Row(branch.row));
+        let points =
+            [(-1.6, 0.0), (1.6, 0.0), (0.0, -2.8)].map(|(x, y)| Point2::new(at.x + x, at.y + y)).to_vec();
+        let line = Some((MIDDLE, Shade::INK));
+        self.draft.mark(PaperLayer::Row, MarkKind::Area { points, line, fill: Some(Shade::PAPER) });
+        let number = project.bar.row(branch.row).map_or(0, |row| row.number);
+        let style = Style::plain(PaperLayer::Words, SMALL).centred();
+        self.draft.words(Point2::new(at.x, at.y - 5.6), &number.to_string(), style.bold());
+        let flow = self.source.outcome.and_then(|outcome| outcome.row(branch.row)?.flow);
+        if let Some(flow) = flow {
+            let words = Measure::RowFlow.number(flow.si(), self.source.units);
+            self.draft.words(Point2::new(at.x, at.y - 8.4), &words, Style { height: 1.4, ..style });
+        }
+        self.draft.subject = Some(Subject::Feed(feed.id));
+    }
+}
+
+/// The flag of a hose whose other end stands elsewhere on this or another sheet, below a line.
+fn hose_flag(draft: &mut Draft, at: Point2, tag: &str) {
+    let style = Style::plain(PaperLayer::Words, 1.4).centred();
+    let width = draft.width_of(tag, style) + 1.6;
+    draft.area(
+        PaperLayer::Part,
+        &sized(at.x - width / 2.0, at.y - 3.0, width, 3.0),
+        NARROW,
+        Some(Shade::PAPER),
+    );
+    draft.words(Point2::new(at.x, at.y - 2.2), tag, style);
+}
+
+fn hose_flag_above(draft: &mut Draft, at: Point2, tag: &str) {
+    hose_flag(draft, Point2::new(at.x, at.y + 3.0), tag);
+}
+
+/// The chain-line frame of a manifold with its name.
+fn frame_of_head(
+    source: &SheetSource,
+    draft: &mut Draft,
+    part: &Part,
+    item: &Item,
+    (from, to): (f64, f64),
+    y: f64,
+) {
+    let bounds = Bounds { min: Point2::new(from - 3.0, y - 3.6), max: Point2::new(to + 3.0, y + 5.2) };
+    let mut points = super::paper::corners(&bounds);
+    points.push(points[0]);
+    draft.line(PaperLayer::Notes, &points, NARROW, Dash::LongDashDot);
+    let outlets = if let Item::Manifold { outlets, .. } = item { *outlets } else { 0 };
+    let words = format!("{} manifold, {outlets} outlets", part.tag);
+    let style = Style::plain(PaperLayer::Words, SMALL);
+    let fits = draft.width_of(&words, style.bold()) < bounds.width() / 2.0 - 10.0;
+    let words = if fits { words } else { part.tag.clone() };
+    draft.words(Point2::new(from + 3.4, y + 2.2), &words, style.bold());
+    if let Some(number) = source.items.get(&part.entry) {
+        let centre = Point2::new(bounds.max.x + 4.0, bounds.max.y + 0.5);
+        // Only where there is room beside it.
+        if centre.x + 4.0 < source.size.0 - 12.0 {
+            balloon(draft, centre, *number);
+        }
+    }
+    let pressure = source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
+    if let Some(pressure) = pressure {
+        let words = Measure::Pressure.text(pressure.si(), source.units);
+        draft.words(Point2::new(to + 1.5, y + 2.2), &words, style.anchor(Anchor::Right));
+    }
+}
+
+fn hose_words(source: &SheetSource, run: &Run) -> String {
+    let (project, units) = (source.project, source.units);
+    let bore = project.catalogue.stock(&run.line.stock).map_or_else(String::new, |stock| {
+        format!(" Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
+    });
+    let length = source.routing.run_length(run, &project.catalogue, &project.supply);
+    let length =
+        length.map_or_else(String::new, |length| format!(" {}", Measure::Distance.text(length.si(), units)));
+    let flow = source.outcome.and_then(|outcome| outcome.run(run.id)?.flow);
+    let flow = flow
+        .map_or_else(String::new, |flow| format!(", {}", Measure::TotalFlow.text(flow.si().abs(), units)));
+    format!("{}{bore}{length}{flow}", run.tag)
+}
+
+// ---------------------------------------------------------------------------------------------------------------
+// From the pump to the manifolds.
+
+/// How the manifolds at the bottom are drawn.
+#[derive(Clone, Copy)]
+enum Form<'a> {
+    /// With their rows.
+    Whole,
+    /// With a flag to the sheet of their rows.
+    Short {
+        sheet_of: &'a BTreeMap<PartId, usize>,
+        group_of: &'a BTreeMap<PartId, usize>,
+        own: usize,
+        /// Parts that belong to no manifold's sheet stand here.
+        lead: bool,
+    },
+}
+
+/// What a line of the upper part ends on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Joint {
+    /// A part of a column.
+    Node(usize),
+    /// A manifold.
+    Head(usize),
+}
+
+#[derive(Debug, Clone)]
+enum Kind<'a> {
+    Pump,
+    Part(&'a Part, Item),
+    Loose,
+    /// Goes on on another sheet: its number.
+    Away(String, usize),
+}
+
+#[derive(Debug, Clone)]
+struct Node<'a> {
+    kind: Kind<'a>,
+    /// The line from the pump's side, which comes from above.
+    up: Option<usize>,
+    layer: usize,
+    column: usize,
+    /// How many lines leave sideways.
+    sideways: usize,
+}
+
+#[derive(Debug, Clone)]
+struct Joining<'a> {
+    run: Option<&'a Run>,
+    ends: [(Joint, Port); 2],
+}
+
+struct Column {
+    /// Nodes from above to below.
+    nodes: Vec<usize>,
+    wanted: f64,
+    x: f64,
+    left: f64,
+    right: f64,
+}
+
+struct Tree<'s, 'a> {
+    source: &'s SheetSource<'a>,
+    heads: &'s [Head<'a>],
+    form: Form<'s>,
+    room: Bounds,
+    nodes: Vec<Node<'a>>,
+    joinings: Vec<Joining<'a>>,
+    columns: Vec<Column>,
+    /// Left edge and width of each manifold.
+    places: Vec<(f64, f64)>,
+    /// Where each line of a manifold stands: by manifold and joining.
+    head_ports: BTreeMap<(usize, usize), f64>,
+    /// Gauges and plugs on manifolds: manifold, part, x.
+    mounted: Vec<(usize, &'a Part, f64)>,
+}
+
+impl<'s, 'a> Tree<'s, 'a> {
+    fn new(source: &'s SheetSource<'a>, heads: &'s [Head<'a>], room: &Bounds, form: Form<'s>) -> Self {
+        let mut tree = Self {
+            source,
+            heads,
+            form,
+            room: *room,
+            nodes: Vec::new(),
+            joinings: Vec::new(),
+            columns: Vec::new(),
+            places: Vec::new(),
+            head_ports: BTreeMap::new(),
+            mounted: Vec::new(),
+        };
+        tree.place_heads();
+        tree.gather();
+        tree.layers();
+        tree.head_lines();
+        tree.place_columns();
+        tree
+    }
+
+    fn place_heads(&mut self) {
+        let width = |head: &Head| match self.form {
+            Form::Whole => head.width(),
+            Form::Short { .. } => SHORT_HEAD,
+        };
+        let total: f64 = self.heads.iter().map(width).sum();
+        let gap = ((self.room.width() - total) / (self.heads.len() + 1) as f64).clamp(0.0, 25.0);
+        let all = total + gap * self.heads.len().saturating_sub(1) as f64;
+        let mut x = self.room.min.x + (self.room.width() - all).max(0.0) / 2.0;
+        for head in self.heads {
+            self.places.push((x, width(head)));
+            x += width(head) + gap;
+        }
+    }
+
+    fn head_of(&self, part: PartId) -> Option<usize> {
+        self.heads.iter().position(|head| head.part.is_some_and(|(one, _)| one.id == part))
+    }
+
+    /// The sheet on which a part of the upper half stands: with the manifold it is nearest to on the bar.
+    fn sheet_of_part(&self, part: &Part) -> Option<usize> {
+        let Form::Short { group_of, own, lead, .. } = self.form else { return None };
+        if let Some(sheet) = group_of.get(&part.id) {
+            return Some(*sheet);
+        }
+        let first_sheet = if lead { own } else { group_of.values().copied().min().unwrap_or(own) };
+        let item = self.source.project.catalogue.item(&part.entry);
+        if matches!(item, Some(Item::InletFilter { .. })) {
+            return Some(first_sheet);
+        }
+        let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
+        let x = routing.placement(part, catalogue).0.x;
+        let nearest = group_of.iter().min_by(|a, b| {
+            let away = |id: &PartId| {
+                routing
+                    .part(*id)
+                    .map_or(f64::INFINITY, |one| (routing.placement(one, catalogue).0.x - x).abs())
+            };
+            away(a.0).total_cmp(&away(b.0))
+        });
+        Some(nearest.map_or(first_sheet, |(_, sheet)| *sheet))
+    }
+
+    fn on_this_sheet(&self, part: &Part) -> bool {
+        match (self.form, self.sheet_of_part(part)) {
+            (Form::Short { own, .. }, Some(sheet)) => own == sheet,
+            _ => true,
+        }
+    }
+
+    fn node(&mut self, kind: Kind<'a>) -> usize {
+        self.nodes.push(Node { kind, up: None, layer: 0, column: usize::MAX, sideways: 0 });
+        self.nodes.len() - 1
+    }
+
+    /// Parts of the upper half and the lines between them.
+    fn gather(&mut self) {
+        let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
+        let mut at: BTreeMap<PartId, Joint> = BTreeMap::new();
+        let is_leaf = |part: &Part| {
+            matches!(catalogue.item(&part.entry), Some(Item::Gauge { .. } | Item::BlankingPlug { .. }))
+        };
+        let is_manifold = |id: PartId| {
+            routing
+                .part(id)
+                .is_some_and(|one| matches!(catalogue.item(&one.entry), Some(Item::Manifold { .. })))
+        };
+        let lead = !matches!(self.form, Form::Short { lead: false, .. });
+        let from_supply = routing.runs.iter().any(|run| run.from == End::Supply || run.to == End::Supply);
+        let pump = (lead && from_supply).then(|| self.node(Kind::Pump));
+        for part in &routing.parts {
+            if let Some(head) = self.head_of(part.id) {
+                at.insert(part.id, Joint::Head(head));
+                continue;
+            }
+            if is_manifold(part.id) || !self.on_this_sheet(part) {
+                continue;
+            }
+            // Gauges and plugs on manifolds are drawn with these.
+            if is_leaf(part) && part.mount.is_some_and(|mount| is_manifold(mount.part)) {
+                continue;
+            }
+            if let Some(item) = catalogue.item(&part.entry) {
+                let node = self.node(Kind::Part(part, *item));
+                at.insert(part.id, Joint::Node(node));
+            }
+        }
+        for run in &routing.runs {
+            let mut ends = Vec::new();
+            let mut here = 0;
+            for end in [&run.from, &run.to] {
+                let joint = match end {
+                    End::Supply => pump.map(|pump| (Joint::Node(pump), Port::Out)),
+                    End::Port(port) if matches!(port.port, Port::Outlet(_)) => None,
+                    End::Port(port) => at.get(&port.part).map(|joint| (*joint, port.port)),
+                    End::Loose(_) => None,
+                };
+                here += usize::from(joint.is_some());
+                ends.push((joint, *end));
+            }
+            if here == 0 {
+                // Both ends loose: still a hose that was drawn; it stands on the first sheet.
+                if !(lead && matches!((run.from, run.to), (End::Loose(_), End::Loose(_)))) {
+                    continue;
+                }
+            }
+            let joined: Vec<(Joint, Port)> = ends
+                .into_iter()
+                .map(|(joint, end)| {
+                    joint.unwrap_or_else(|| {
+                        let kind = match end {
+                            End::Loose(_) => Kind::Loose,
+                            End::Supply => Kind::Away(run.tag.clone(), self.pump_sheet()),
+                            End::Port(port) => {
+                                let sheet = routing.part(port.part).and_then(|part| self.sheet_of_part(part));
+                                Kind::Away(run.tag.clone(), sheet.unwrap_or(0))
+                            }
+                        };
+                        (Joint::Node(self.node(kind)), Port::In)
+                    })
+                })
+                .collect();
+            self.joinings.push(Joining { run: Some(run), ends: [joined[0], joined[1]] });
+        }
+        for part in &routing.parts {
+            let (Some(mount), Some(own)) = (part.mount, at.get(&part.id)) else { continue };
+            if matches!(mount.port, Port::Outlet(_)) {
+                continue;
+            }
+            if let Some(host) = at.get(&mount.part) {
+                self.joinings.push(Joining { run: None, ends: [(*host, mount.port), (*own, Port::In)] });
+            }
+        }
+    }
+
+    fn pump_sheet(&self) -> usize {
+        match self.form {
+            Form::Short { group_of, own, .. } => group_of.values().copied().min().unwrap_or(own),
+            Form::Whole => 0,
+        }
+    }
+
+    /// Layers below the pump, and columns of parts that follow each other.
+    fn layers(&mut self) {
+        let joins = |joint: Joint, joinings: &[Joining]| -> Vec<(usize, Joint)> {
+            joinings
+                .iter()
+                .enumerate()
+                .flat_map(|(index, joining)| {
+                    let [a, b] = [joining.ends[0].0, joining.ends[1].0];
+                    [(a == joint).then_some((index, b)), (b == joint && a != joint).then_some((index, a))]
+                })
+                .flatten()
+                .collect()
+        };
+        let mut seen_nodes = vec![false; self.nodes.len()];
+        let mut seen_heads = vec![false; self.heads.len()];
+        let mut starts: Vec<Joint> = (0..self.nodes.len()).map(Joint::Node).collect();
+        // Leaves are not where a tree starts as long as there is anything else.
+        starts.sort_by_key(|joint| match joint {
+            Joint::Node(node) => matches!(self.nodes[*node].kind, Kind::Loose | Kind::Away(..)),
+            Joint::Head(_) => true,
+        });
+        starts.extend((0..self.heads.len()).map(Joint::Head));
+        let mut straight: BTreeMap<usize, usize> = BTreeMap::new();
+        for start in starts {
+            match start {
+                Joint::Node(node) if seen_nodes[node] => continue,
+                Joint::Head(head) if seen_heads[head] => continue,
+                Joint::Node(node) => seen_nodes[node] = true,
+                Joint::Head(head) => seen_heads[head] = true,
+            }
+            let mut queue = VecDeque::from([start]);
+            while let Some(at) = queue.pop_front() {
+                for (joining, other) in joins(at, &self.joinings) {
+                    match other {
+                        Joint::Head(head) => {
+                            if !seen_heads[head] {
+                                seen_heads[head] = true;
+                                queue.push_back(other);
+                            }
+                        }
+                        Joint::Node(node) => {
+                            if seen_nodes[node] {
+                                continue;
+                            }
+                            seen_nodes[node] = true;
+                            if let Joint::Node(parent) = at {
+                                self.nodes[node].up = Some(joining);
+                                self.nodes[node].layer = self.nodes[parent].layer + 1;
+                                // The first that follows goes straight on, unless it is a mere end.
+                                let end = matches!(
+                                    self.nodes[node].kind,
+                                    Kind::Part(_, Item::Gauge { .. } | Item::BlankingPlug { .. })
+                                        | Kind::Loose
+                                        | Kind::Away(..)
+                                );
+                                if !end || !straight.contains_key(&parent) {
+                                    let taken = straight.get(&parent).is_some_and(|child| {
+                                        matches!(
+                                            self.nodes[*child].kind,
+                                            Kind::Part(
+                                                _,
+                                                Item::Tee { .. }
+                                                    | Item::InletFilter { .. }
+                                                    | Item::SectionValve { .. }
+                                            )
+                                        )
+                                    });
+                                    if !taken {
+                                        straight.insert(parent, node);
+                                    }
+                                }
+                            }
+                            queue.push_back(other);
+                        }
+                    }
+                }
+            }
+        }
+        // Columns: from each node that continues no other.
+        let continued: Vec<usize> = straight.values().copied().collect();
+        for node in 0..self.nodes.len() {
+            if continued.contains(&node) {
+                continue;
+            }
+            let mut nodes = vec![node];
+            let mut at = node;
+            while let Some(next) = straight.get(&at) {
+                nodes.push(*next);
+                at = *next;
+            }
+            for one in &nodes {
+                self.nodes[*one].column = self.columns.len();
+            }
+            self.columns.push(Column { nodes, wanted: 0.0, x: 0.0, left: 5.0, right: 5.0 });
+        }
+    }
+
+    /// Lines of each manifold beside each other, in the order of its ports.
+    fn head_lines(&mut self) {
+        let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
+        for (index, head) in self.heads.iter().enumerate() {
+            let Some((part, item)) = head.part else { continue };
+            let (left, width) = self.places[index];
+            let (from, to) = (left + HEAD_ROOM / 2.0, left + width - HEAD_ROOM / 2.0);
+            let middle_inlet = matches!(item, Item::Manifold { inlet: ManifoldInlet::Middle, .. });
+            let place = |port: Port| match port {
+                Port::In if middle_inlet => 1,
+                Port::In => 0,
+                Port::Gauge => 2,
+                _ => 3,
+            };
+            enum What<'a> {
+                Line(usize),
+                Mounted(&'a Part),
+            }
+            let mut lines: Vec<(i32, What)> = Vec::new();
+            for (joining, one) in self.joinings.iter().enumerate() {
+                for (joint, port) in one.ends {
+                    if joint == Joint::Head(index) {
+                        lines.push((place(port), What::Line(joining)));
+                    }
+                }
+            }
+            for mounted in &routing.parts {
+                let leaf = matches!(
+                    catalogue.item(&mounted.entry),
+                    Some(Item::Gauge { .. } | Item::BlankingPlug { .. })
+                );
+                if let Some(mount) = mounted.mount.filter(|mount| mount.part == part.id && leaf)
+                    && !matches!(mount.port, Port::Outlet(_))
+                {
+                    lines.push((place(mount.port), What::Mounted(mounted)));
+                }
+            }
+            lines.sort_by_key(|(place, _)| *place);
+            let many = lines.len();
+            for (order, (place, what)) in lines.into_iter().enumerate() {
+                // Between taps, so that a line from above is not taken for one that goes straight through.
+                let share = match (place, many) {
+                    (1, 1) => 0.5,
+                    (_, 1) if place == 3 => 1.0,
+                    (_, 1) => 0.0,
+                    _ => order as f64 / (many - 1) as f64,
+                };
+                let mut x = from + (to - from) * share;
+                if many > 1 && to - from > 60.0 && order > 0 && order + 1 < many {
+                    x = f64::midpoint(from, to) + (order as f64 - (many - 1) as f64 / 2.0) * 14.0;
+                }
+                match what {
+                    What::Line(joining) => {
+                        self.head_ports.insert((index, joining), x);
+                    }
+                    What::Mounted(part) => self.mounted.push((index, part, x)),
+                }
+            }
+        }
+    }
+
+    /// The manifolds that hang on a node, by where they stand.
+    fn below(&self, node: usize) -> Vec<f64> {
+        let mut found = Vec::new();
+        let mut seen = vec![node];
+        let mut queue = VecDeque::from([node]);
+        while let Some(at) = queue.pop_front() {
+            for (index, joining) in self.joinings.iter().enumerate() {
+                if self.nodes[at].up == Some(index) {
+                    continue;
+                }
+                let [a, b] = [joining.ends[0].0, joining.ends[1].0];
+                let other = if a == Joint::Node(at) {
+                    b
+                } else if b == Joint::Node(at) {
+                    a
+                } else {
+                    continue;
+                };
+                match other {
+                    Joint::Head(head) => found.push(self.places[head].0 + self.places[head].1 / 2.0),
+                    Joint::Node(next) => {
+                        if self.nodes[next].up == Some(index) && !seen.contains(&next) {
+                            seen.push(next);
+                            queue.push_back(next);
+                        }
+                    }
+                }
+            }
+        }
+        found
+    }
+
+    fn place_columns(&mut self) {
+        // Lines that leave a column sideways go down on its right, each at its own x.
+        for joining in 0..self.joinings.len() {
+            for (joint, _) in self.joinings[joining].ends {
+                if let Joint::Node(node) = joint
+                    && self.is_sideways(node, joining)
+                {
+                    self.nodes[node].sideways += 1;
+                }
+            }
+        }
+        for index in 0..self.columns.len() {
+            let nodes = self.columns[index].nodes.clone();
+            let sideways: usize = nodes.iter().map(|node| self.nodes[*node].sideways).sum();
+            let places: Vec<f64> = nodes.iter().flat_map(|node| self.below(*node)).collect();
+            let wanted = if places.is_empty() {
+                self.room.centre().x
+            } else {
+                places.iter().sum::<f64>() / places.len() as f64
+            };
+            let flags = nodes.iter().filter_map(|node| match &self.nodes[*node].kind {
+                Kind::Away(tag, _) => {
+                    Some(self.source.letters.width(&format!("{tag}, sheet 88"), false) * SMALL / 2.0 + 2.0)
+                }
+                _ => None,
+            });
+            let half = flags.fold(5.0, f64::max);
+            let column = &mut self.columns[index];
+            column.wanted = wanted;
+            column.left = half.max(6.0 + 2.5 * sideways as f64);
+            column.right = half.max(6.0 + 2.5 * sideways as f64);
+        }
+        let reserved: Vec<f64> =
+            self.head_ports.values().copied().chain(self.mounted.iter().map(|(_, _, x)| *x)).collect();
+        let mut order: Vec<usize> = (0..self.columns.len()).collect();
+        // The longest first: the spine gets the place it wants.
+        order.sort_by(|a, b| {
+            let (a, b) = (&self.columns[*a], &self.columns[*b]);
+            b.nodes.len().cmp(&a.nodes.len()).then(a.wanted.total_cmp(&b.wanted))
+        });
+        let mut taken: Vec<(f64, f64)> = Vec::new();
+        for index in order {
+            let (left, right) = (self.columns[index].left, self.columns[index].right);
+            let wanted = self.columns[index].wanted;
+            let free = |x: f64| {
+                let (from, to) = (x - left, x + right);
+                from >= self.room.min.x
+                    && to <= self.room.max.x
+                    && taken.iter().all(|(a, b)| to + 1.0 < *a || from > *b + 1.0)
+                    && reserved.iter().all(|port| *port < from - 0.8 || *port > to + 0.8)
+            };
+            let steps = (self.room.width() * 2.0) as i32;
+            let mut tries = (0..steps).flat_map(|step| [f64::from(step) * 0.5, -f64::from(step) * 0.5]);
+            let x = tries.find(|away| free(wanted + away)).map_or(wanted, |away| wanted + away);
+            self.columns[index].x = x;
+            taken.push((x - left, x + right));
+        }
+    }
+
+    /// A line of a node that neither comes from above nor goes straight on below.
+    fn is_sideways(&self, node: usize, joining: usize) -> bool {
+        self.nodes[node].up != Some(joining) && self.straight_line(node) != Some(joining)
+    }
+
+    /// The line that leaves a node straight below: to the next of its column, else the first there is.
+    fn straight_line(&self, node: usize) -> Option<usize> {
+        let column = self.columns.get(self.nodes[node].column)?;
+        let position = column.nodes.iter().position(|one| *one == node)?;
+        if let Some(next) = column.nodes.get(position + 1) {
+            return self.nodes[*next].up;
+        }
+        let out_below = |joining: &usize| {
+            let ends = self.joinings[*joining].ends;
+            // A part with two sides passes on by the side that does not come from above.
+            let up_port = self.nodes[node].up.and_then(|up| {
+                self.joinings[up]
+                    .ends
+                    .iter()
+                    .find(|(joint, _)| *joint == Joint::Node(node))
+                    .map(|(_, port)| *port)
+            });
+            let own = ends.iter().find(|(joint, _)| *joint == Joint::Node(node)).map(|(_, port)| *port);
+            match (&self.nodes[node].kind, up_port) {
+                (Kind::Part(_, Item::InletFilter { .. } | Item::SectionValve { .. }), Some(up)) => {
+                    own != Some(up)
+                }
+                (Kind::Part(_, Item::InletFilter { .. } | Item::SectionValve { .. }), None) => {
+                    own == Some(Port::Out)
+                }
+                _ => true,
+            }
+        };
+        (0..self.joinings.len())
+            .filter(|joining| self.nodes[node].up != Some(*joining))
+            .filter(|joining| {
+                self.joinings[*joining].ends.iter().any(|(joint, _)| *joint == Joint::Node(node))
+            })
+            .find(out_below)
+    }
+
+    /// Draws it from the top of the room down; answers how high the part above the manifolds is.
+    fn draw(&self, draft: &mut Draft<'a>, most: f64) -> f64 {
+        let layers = self.nodes.iter().map(|node| node.layer + 1).max().unwrap_or(0);
+        // Which channel each line turns in, and where along.
+        let mut channels: Vec<Vec<(usize, f64, f64)>> = vec![Vec::new(); layers.max(1)];
+        for (index, joining) in self.joinings.iter().enumerate() {
+            if self.is_direct(index) {
+                continue;
+            }
+            let mut channel = 0;
+            let mut below = false;
+            for (joint, _) in joining.ends {
+                if let Joint::Node(node) = joint
+                    && self.nodes[node].up != Some(index)
+                {
+                    channel = channel.max(self.nodes[node].layer);
+                    below = true;
+                }
+            }
+            if !below {
+                channel = layers.saturating_sub(1);
+            }
+            let xs = joining.ends.map(|(joint, _)| self.x_of(joint, index));
+            if let Some(lines) = channels.get_mut(channel) {
+                lines.push((index, xs[0].min(xs[1]), xs[0].max(xs[1])));
+            }
+        }
+        // Lines whose spans do not meet share a track.
+        let mut track_of: BTreeMap<usize, (usize, usize)> = BTreeMap::new();
+        let mut tracks: Vec<usize> = Vec::new();
+        for (channel, lines) in channels.iter_mut().enumerate() {
+            lines.sort_by(|a, b| (a.2 - a.1).total_cmp(&(b.2 - b.1)).reverse());
+            let mut ends: Vec<Vec<(f64, f64)>> = Vec::new();
+            for (line, from, to) in lines.iter() {
+                let free =
+                    |track: &Vec<(f64, f64)>| track.iter().all(|(a, b)| *to + 3.0 < *a || *from > *b + 3.0);
+                let track = ends.iter().position(free).unwrap_or_else(|| {
+                    ends.push(Vec::new());
+                    ends.len() - 1
+                });
+                ends[track].push((*from, *to));
+                track_of.insert(*line, (channel, track));
+            }
+            tracks.push(ends.len());
+        }
+        let whole: usize = tracks.iter().sum();
+        let symbols = layers as f64 * 10.0 + 6.0 + layers as f64 * 4.0;
+        let track = if whole == 0 { TRACK } else { ((most - symbols) / whole as f64).clamp(2.6, 7.0) };
+        let mut layer_y = Vec::new();
+        let mut channel_y = Vec::new();
+        let mut y = self.room.max.y - 9.0;
+        for layer in 0..layers {
+            layer_y.push(y);
+            y -= 7.0;
+            channel_y.push(y);
+            y -= tracks.get(layer).copied().unwrap_or(0) as f64 * track;
+            y -= 7.0;
+        }
+        let height = self.room.max.y - y + 6.0;
+        let head_y = y - ABOVE_HEAD;
+        let track_y = |line: usize| {
+            track_of.get(&line).map_or(0.0, |(channel, number)| channel_y[*channel] - *number as f64 * track)
+        };
+        self.draw_heads(draft, head_y);
+        let start = draft.page.marks.len();
+        for (index, joining) in self.joinings.iter().enumerate() {
+            let subject = joining.run.map(|run| Subject::Run(run.id));
+            draft.subject = subject;
+            let points = self.way(index, &layer_y, head_y, track_y(index));
+            wire(draft, PaperLayer::Hose, &points, HOSE);
+            for (joint, _) in joining.ends {
+                if let Joint::Head(head) = joint
+                    && let Some(x) = self.head_ports.get(&(head, index))
+                {
+                    dot(draft, PaperLayer::Hose, Point2::new(*x, head_y));
+                }
+            }
+            draft.subject = None;
+        }
+        let mut places = Places::default();
+        self.draw_nodes(draft, &layer_y, &mut places);
+        self.names(draft, start, &mut places);
+        height
+    }
+
+    /// Straight from a node to the next of its column.
+    fn is_direct(&self, joining: usize) -> bool {
+        let [a, b] = [self.joinings[joining].ends[0].0, self.joinings[joining].ends[1].0];
+        let (Joint::Node(a), Joint::Node(b)) = (a, b) else { return false };
+        self.nodes[a].column == self.nodes[b].column
+            && [(a, b), (b, a)].iter().any(|(parent, child)| {
+                self.nodes[*child].up == Some(joining) && self.straight_line(*parent) == Some(joining)
+            })
+    }
+
+    fn x_of(&self, joint: Joint, joining: usize) -> f64 {
+        match joint {
+            Joint::Head(head) => {
+                self.head_ports.get(&(head, joining)).copied().unwrap_or(self.places[head].0)
+            }
+            Joint::Node(node) => {
+                let column = &self.columns[self.nodes[node].column];
+                if !self.is_sideways(node, joining) {
+                    return column.x;
+                }
+                // Counted over the whole column, so that no two lines of it share an x.
+                let before: usize = column
+                    .nodes
+                    .iter()
+                    .take_while(|one| **one != node)
+                    .map(|one| self.nodes[*one].sideways)
+                    .sum();
+                let own = (0..joining)
+                    .filter(|other| {
+                        self.joinings[*other].ends.iter().any(|(one, _)| *one == joint)
+                            && self.is_sideways(node, *other)
+                    })
+                    .count();
+                // The second line of a part leaves on the other side, so that it does not lie on the first.
+                let away = 5.0 + 2.5 * before as f64 + 1.25 * own as f64;
+                if own % 2 == 0 { column.x + away } else { column.x - away }
+            }
+        }
+    }
+
+    /// The corners of a line.
+    fn way(&self, joining: usize, layer_y: &[f64], head_y: f64, track: f64) -> Vec<Point2> {
+        let mut halves: Vec<Vec<Point2>> = Vec::new();
+        for (joint, port) in self.joinings[joining].ends {
+            let x = self.x_of(joint, joining);
+            halves.push(match joint {
+                Joint::Head(_) => vec![Point2::new(x, head_y), Point2::new(x, track)],
+                Joint::Node(node) => {
+                    let centre =
+                        Point2::new(self.columns[self.nodes[node].column].x, layer_y[self.nodes[node].layer]);
+                    let above = self.nodes[node].up == Some(joining);
+                    let half = self.half(node, above);
+                    if self.is_sideways(node, joining) {
+                        let from = self.side_of(node, joining, port, centre);
+                        vec![from, Point2::new(x, from.y), Point2::new(x, track)]
+                    } else if above {
+                        vec![Point2::new(x, centre.y + half), Point2::new(x, track)]
+                    } else {
+                        vec![Point2::new(x, centre.y - half), Point2::new(x, track)]
+                    }
+                }
+            });
+        }
+        if self.is_direct(joining) {
+            return vec![halves[0][0], halves[1][0]];
+        }
+        let mut points = halves.remove(0);
+        points.extend(halves.remove(0).into_iter().rev());
+        points
+    }
+
+    /// From the middle of a node to where a line ends on its symbol.
+    fn half(&self, node: usize, above: bool) -> f64 {
+        match &self.nodes[node].kind {
+            Kind::Pump => 4.0,
+            Kind::Part(_, Item::Tee { .. }) => 0.0,
+            Kind::Part(_, Item::Gauge { .. }) => 3.2,
+            Kind::Part(..) => 4.0,
+            Kind::Loose | Kind::Away(..) => {
+                if above {
+                    2.2
+                } else {
+                    -2.2
+                }
+            }
+        }
+    }
+
+    /// Where a line leaves sideways: at a tee's dot, or at the lines above or below a symbol, by its port.
+    fn side_of(&self, node: usize, joining: usize, port: Port, centre: Point2) -> Point2 {
+        if matches!(self.nodes[node].kind, Kind::Part(_, Item::Tee { .. })) {
+            return centre;
+        }
+        // With the line that holds the same port, on that side of the symbol.
+        let port_of = |line: usize| {
+            self.joinings[line].ends.iter().find(|(one, _)| *one == Joint::Node(node)).map(|(_, port)| *port)
+        };
+        let with_up = self.nodes[node].up.is_some_and(|up| up != joining && port_of(up) == Some(port));
+        let half = self.half(node, with_up);
+        Point2::new(centre.x, if with_up { centre.y + half } else { centre.y - half })
+    }
+
+    fn draw_nodes(&self, draft: &mut Draft<'a>, layer_y: &[f64], places: &mut Places) {
+        for (index, node) in self.nodes.iter().enumerate() {
+            let at = Point2::new(self.columns[node.column].x, layer_y[node.layer]);
+            let up = node.up.is_some();
+            match &node.kind {
+                Kind::Pump => pump(draft, at),
+                Kind::Part(part, item) => {
+                    draft.subject = Some(Subject::Part(part.id));
+                    if matches!(item, Item::Tee { .. }) {
+                        dot(draft, PaperLayer::Hose, at);
+                    } else {
+                        let middle = if up || !matches!(item, Item::BlankingPlug { .. }) {
+                            at
+                        } else {
+                            Point2::new(at.x, at.y - 8.0)
+                        };
+                        part_symbol(draft, item, middle, part.shut);
+                    }
+                    draft.subject = None;
+                }
+                Kind::Loose => {
+                    let y = if up { at.y + 1.3 } else { at.y + 1.3 + 1.8 };
+                    draft.circle(PaperLayer::Part, Point2::new(at.x, y), 0.9, NARROW, Some(Shade::PAPER));
+                }
+                Kind::Away(tag, sheet) => {
+                    let end = Point2::new(at.x, at.y + 2.2);
+                    if *sheet == 0 {
+                        hose_flag(draft, end, tag);
+                    } else {
+                        places.keep_clear(flag(draft, end, tag, *sheet, !up));
+                    }
+                }
+            }
+            // More than two lines at one point need a dot.
+            if node.sideways > 0 && !matches!(node.kind, Kind::Part(_, Item::Tee { .. })) {
+                for joining in 0..self.joinings.len() {
+                    for (joint, port) in self.joinings[joining].ends {
+                        if joint == Joint::Node(index) && self.is_sideways(index, joining) {
+                            let at = self.side_of(index, joining, port, at);
+                            dot(draft, PaperLayer::Hose, at);
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn draw_heads(&self, draft: &mut Draft<'a>, y: f64) {
+        for (index, head) in self.heads.iter().enumerate() {
+            let (left, width) = self.places[index];
+            match self.form {
+                Form::Whole => {
+                    let depth = (y - self.room.min.y - 12.0).clamp(ROW_DEPTH * 0.8, ROW_DEPTH + 45.0);
+                    let mut rows = Rows { source: self.source, draft, depth };
+                    rows.head(head, left, y);
+                }
+                Form::Short { sheet_of, .. } => {
+                    let Some((part, item)) = head.part else { continue };
+                    let (from, to) = (left + HEAD_ROOM / 2.0 - 2.0, left + width - HEAD_ROOM / 2.0 + 2.0);
+                    draft.subject = Some(Subject::Part(part.id));
+                    wire(draft, PaperLayer::Hose, &[Point2::new(from, y), Point2::new(to, y)], HOSE);
+                    let x = f64::midpoint(from, to);
+                    wire(draft, PaperLayer::Hose, &[Point2::new(x, y), Point2::new(x, y - 8.0)], HOSE);
+                    dot(draft, PaperLayer::Hose, Point2::new(x, y));
+                    draft.subject = None;
+                    frame_of_head(self.source, draft, part, &item, (from, to), y);
+                    let sheet = sheet_of.get(&part.id).copied().unwrap_or(0);
+                    flag(draft, Point2::new(x, y - 8.0), &part.tag, sheet, false);
+                    let rows = rows_of(self.source, part.id);
+                    let style = Style::plain(PaperLayer::Words, SMALL).centred();
+                    let lines = draft.wrapped(&format!("rows {}", number_ranges(&rows)), style, width - 2.0);
+                    for (line, words) in lines.iter().enumerate().filter(|_| !rows.is_empty()) {
+                        let at = Point2::new(x, y - 15.5 - line as f64 * SMALL * LINE_FEED);
+                        draft.words(at, words, style);
+                    }
+                }
+            }
+        }
+        for (_, part, x) in &self.mounted {
+            draft.subject = Some(Subject::Part(part.id));
+            let top = Point2::new(*x, y + 8.5);
+            wire(draft, PaperLayer::Hose, &[Point2::new(*x, y), top], TUBE);
+            dot(draft, PaperLayer::Hose, Point2::new(*x, y));
+            let item = self.source.project.catalogue.item(&part.entry);
+            let is_gauge = matches!(item, Some(Item::Gauge { .. }));
+            if is_gauge {
+                gauge(draft, Point2::new(*x, top.y + 3.2));
+            } else {
+                sign(draft, &[(-1.8, 0.0), (1.8, 0.0)], top);
+                sign(draft, &[(-1.2, 0.7), (1.2, 0.7)], top);
+                sign(draft, &[(-0.6, 1.4), (0.6, 1.4)], top);
+            }
+            draft.subject = None;
+            let style = Style::plain(PaperLayer::Words, SMALL);
+            let mut words = part.tag.clone();
+            let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
+            if let Some(pressure) = pressure.filter(|_| is_gauge) {
+                words = format!("{words} {}", Measure::Pressure.text(pressure.si(), self.source.units));
+            }
+            let at = if is_gauge { Point2::new(*x + 3.8, top.y + 3.6) } else { Point2::new(*x + 2.4, top.y) };
+            draft.words(at, &words, style);
+        }
+    }
+
+    /// Tags of parts and hoses where nothing else stands.
+    fn names(&self, draft: &mut Draft<'a>, start: usize, places: &mut Places) {
+        let window = self.room.grown(4.0);
+        for mark in &draft.page.marks {
+            match (&mark.kind, mark.layer) {
+                (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) => places.avoid(points),
+                (MarkKind::Words(words), _) => places.keep_clear(words.bounds()),
+                (kind, PaperLayer::Part) => places.keep_clear(kind.bounds()),
+                (MarkKind::Circle { .. }, _) => places.keep_clear(mark.kind.bounds()),
+                _ => {}
+            }
+        }
+        let height = SMALL * 1.3;
+        let style = Style::plain(PaperLayer::Words, SMALL);
+        for node in &self.nodes {
+            let (words, subject, bold) = match &node.kind {
+                Kind::Pump => ("pump".to_owned(), None, false),
+                Kind::Part(part, item) => {
+                    let size = item.size(self.source.units);
+                    let shut = if part.shut { ", shut" } else { "" };
+                    (
+                        format!("{} {size}{shut}", part.tag).trim().to_owned(),
+                        Some(Subject::Part(part.id)),
+                        true,
+                    )
+                }
+                Kind::Loose => ("loose end".to_owned(), None, false),
+                Kind::Away(..) => continue,
+            };
+            let x = self.columns[node.column].x;
+            let marks = draft.page.marks[start..].iter();
+            let own = marks.filter(|mark| {
+                mark.subject == subject
+                    && (mark.layer == PaperLayer::Part || matches!(mark.kind, MarkKind::Circle { .. }))
+            });
+            let boxes =
+                own.map(|mark| mark.kind.bounds()).filter(|bounds| (bounds.centre().x - x).abs() < 6.0);
+            let bounds = Bounds::around(boxes.flat_map(|bounds| [bounds.min, bounds.max]));
+            if bounds.is_empty() {
+                continue;
+            }
+            let style = if bold { style.bold() } else { style };
+            let width = draft.width_of(&words, style);
+            let mut candidates = Vec::new();
+            for away in [1.0, 2.0, 3.5, 6.0] {
+                let middle = bounds.centre().y - height / 2.0;
+                for y in [middle, middle + 2.5, middle - 2.5] {
+                    candidates.push(sized(bounds.min.x - away - width, y, width, height));
+                    candidates.push(sized(bounds.max.x + away, y, width, height));
+                }
+            }
+            if let Some((index, _)) = places.place(&candidates, &window) {
+                let bounds = candidates[index];
+                draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &words, style);
+            }
+            if let Some(number) = subject.and_then(|_| match &node.kind {
+                Kind::Part(part, _) => self.source.items.get(&part.entry),
+                _ => None,
+            }) {
+                let mut candidates = Vec::new();
+                for (dx, dy) in [
+                    (9.0, 0.0),
+                    (-9.0, 0.0),
+                    (9.0, 6.0),
+                    (-9.0, 6.0),
+                    (9.0, -6.0),
+                    (-9.0, -6.0),
+                    (14.0, 0.0),
+                    (-14.0, 0.0),
+                    (18.0, 5.0),
+                    (-18.0, 5.0),
+                ] {
+                    let at = Point2::new(bounds.centre().x + dx, bounds.centre().y + dy);
+                    candidates.push(Bounds { min: at, max: at }.grown(4.0));
+                }
+                if let Some((index, crosses)) = places.place(&candidates, &window)
+                    && !crosses
+                {
+                    let centre = candidates[index].centre();
+                    let target = bounds.centre();
+                    let away = centre.distance(target).max(1e-9);
+                    let edge = Point2::new(
+                        centre.x + (target.x - centre.x) / away * 4.0,
+                        centre.y + (target.y - centre.y) / away * 4.0,
+                    );
+                    let rim = 1.0_f64.max(bounds.width() / 2.0);
+                    let to = Point2::new(
+                        target.x + (centre.x - target.x) / away * rim,
+                        target.y + (centre.y - target.y) / away * rim,
+                    );
+                    draft.line(PaperLayer::Notes, &[edge, to], NARROW, Dash::Solid);
+                    balloon(draft, centre, *number);
+                }
+            }
+        }
+        for joining in &self.joinings {
+            let Some(run) = joining.run else { continue };
+            let pieces: Vec<Vec<Point2>> = draft
+                .page
+                .marks
+                .iter()
+                .filter(|mark| mark.subject == Some(Subject::Run(run.id)) && mark.layer == PaperLayer::Hose)
+                .filter_map(|mark| {
+                    if let MarkKind::Line { points, .. } = &mark.kind { Some(points.clone()) } else { None }
+                })
+                .collect();
+            let words = hose_words(self.source, run);
+            let width = draft.width_of(&words, style);
+            let candidates = along(&pieces, width, height, 0.6);
+            let boxes: Vec<Bounds> = candidates.iter().map(|(bounds, _)| *bounds).collect();
+            let Some((index, crosses)) = places.place(&boxes, &window) else { continue };
+            let (bounds, upright) = candidates[index];
+            if crosses {
+                draft.area(PaperLayer::Words, &bounds.grown(0.1), 0.0, Some(Shade::PAPER));
+            }
+            if upright {
+                draft.words_up(Point2::new(bounds.max.x - SMALL * 0.3, bounds.min.y), &words, style);
+            } else {
+                draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &words, style);
+            }
+        }
+    }
+}
+
+fn rows_of(source: &SheetSource, manifold: PartId) -> Vec<u32> {
+    let feeds =
+        source.routing.feeds.iter().filter(|feed| feed.from.port().is_some_and(|port| port.part == manifold));
+    let number = |row: RowId| source.project.bar.row(row).map(|row| row.number);
+    let mut rows: Vec<u32> =
+        feeds.flat_map(|feed| &feed.branches).filter_map(|branch| number(branch.row)).collect();
+    rows.sort_unstable();
+    rows
+}
+
+/// The signs and what they mean.
+fn legend(draft: &mut Draft, area: &Bounds) {
+    let top = area.min.y + LEGEND;
+    let layer = PaperLayer::Sheet;
+    draft.line(layer, &[Point2::new(area.min.x, top), Point2::new(area.max.x, top)], NARROW, Dash::Solid);
+    let style = Style::plain(layer, SMALL);
+    let (left, right) = (area.min.x + 5.0, area.max.x - 3.0);
+    let mut at = Point2::new(left, area.min.y + LEGEND * 0.75);
+    draft.words(Point2::new(at.x, at.y - SMALL / 2.0), "Legend", style.bold());
+    at.x += draft.width_of("Legend", style.bold()) + 4.0;
+    let start = draft.page.marks.len();
+    type Sign = fn(&mut Draft, Point2);
+    let signs: [(&str, Sign); 9] = [
+        ("connected", |draft, at| {
+            sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
+            sign(draft, &[(0.0, 0.0), (0.0, -2.4)], at);
+            dot(draft, PaperLayer::Sheet, at);
+        }),
+        ("crossing, not connected", |draft, at| {
+            sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
+            sign(draft, &[(0.0, 2.4), (0.0, -2.4)], at);
+        }),
+        ("filter", |draft, at| {
+            closed(draft, &[(0.0, 2.4), (2.4, 0.0), (0.0, -2.4), (-2.4, 0.0)], at, Shade::PAPER);
+            draft.line(
+                PaperLayer::Sheet,
+                &[Point2::new(at.x - 2.4, at.y), Point2::new(at.x + 2.4, at.y)],
+                MIDDLE,
+                Dash::Dashed,
+            );
+        }),
+        ("shut-off valve, open", |draft, at| {
+            closed(draft, &[(-2.4, 1.5), (-2.4, -1.5), (0.0, 0.0)], at, Shade::PAPER);
+            closed(draft, &[(2.4, 1.5), (2.4, -1.5), (0.0, 0.0)], at, Shade::PAPER);
+        }),
+        ("gauge", |draft, at| {
+            draft.circle(PaperLayer::Sheet, at, 2.2, MIDDLE, None);
+            sign(draft, &[(-1.1, -1.1), (1.3, 1.3)], at);
+        }),
+        ("plug", |draft, at| plug(draft, Point2::new(at.x, at.y + 0.7))),
+        ("check valve, opens downwards", |draft, at| {
+            sign(draft, &[(-1.7, -1.0), (0.0, 1.0), (1.7, -1.0)], at);
+            draft.circle(PaperLayer::Sheet, Point2::new(at.x, at.y - 0.6), 0.95, MIDDLE, Some(Shade::PAPER));
+        }),
+        ("metering", |draft, at| {
+            element_symbol(
+                draft,
+                &FeedElement::Orifice(crate::plan::EntryKey::new("")),
+                Point2::new(at.x, at.y + 2.5),
+            );
+        }),
+        ("row outlet", |draft, at| {
+            closed(draft, &[(-1.6, 1.2), (1.6, 1.2), (0.0, -1.6)], at, Shade::PAPER);
+        }),
+    ];
+    let step = LEGEND / 2.0;
+    for (name, draw) in signs {
+        let size = 8.0 + draft.width_of(name, style) + 5.0;
+        if at.x + size > right {
+            at = Point2::new(left, at.y - step);
+        }
+        draw(draft, Point2::new(at.x + 3.5, at.y));
+        draft.words(Point2::new(at.x + 8.0, at.y - SMALL / 2.0), name, style);
+        at.x += size;
+    }
+    let says = "Ø bores are inside diameters; lengths with slack; a flag goes on at the same flag on the sheet it names";
+    let size = draft.width_of(says, style);
+    if at.x + size > right {
+        at = Point2::new(left, at.y - step);
+    }
+    draft.words(Point2::new(at.x, at.y - SMALL / 2.0), says, style.shade(Shade::SOFT));
+    for mark in &mut draft.page.marks[start..] {
+        mark.layer = PaperLayer::Sheet;
+    }
+}

@@ -1,0 +1,390 @@
+//! Catalogues on disk: RON as the program writes it, or CSV as a spreadsheet does.
+//!
+//! A CSV catalogue has one line an entry and a heading that names each column with its unit, `Bore (mm)`. Columns may
+//! stand in any order and in any unit the program knows; a cell that does not apply stays empty. Fields may be parted
+//! by commas or semicolons, and decimals may have a comma then. What the program writes is in metric units.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use super::project_file::{ReadError, WriteError, read_catalogue, read_file, write_catalogue, write_whole};
+use crate::plan::catalogue_fields::{Field, ItemError, KINDS};
+use crate::plan::validate::{self, Problem};
+use crate::plan::{Catalogue, Entry, EntryKey, Item, Price};
+use crate::quantities::{Length, Measure, UnitSystem};
+
+const KEY: &str = "Key";
+const KIND: &str = "Kind";
+const DESCRIPTION: &str = "Description";
+const PART_NUMBER: &str = "Part number";
+const PRICE: &str = "Price";
+const CURRENCY: &str = "Currency";
+const ROLL: &str = "Roll length";
+
+/// Opens a catalogue, CSV by its ending and RON otherwise.
+pub fn open_catalogue(path: &Path) -> Result<Catalogue, ReadError> {
+    let read = if is_csv(path) { read_catalogue_csv } else { read_catalogue };
+    read_file(path).and_then(|text| read(&text)).map_err(|error| error.of(path))
+}
+
+/// Saves a catalogue, whole or not at all, CSV by its ending and RON otherwise.
+pub fn save_catalogue(path: &Path, catalogue: &Catalogue) -> Result<(), WriteError> {
+    let text = if is_csv(path) { write_catalogue_csv(catalogue) } else { write_catalogue(catalogue)? };
+    write_whole(path, text.as_bytes())
+}
+
+fn is_csv(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv"))
+}
+
+fn heading(name: &str, measure: Measure) -> String {
+    match measure.unit(UnitSystem::Metric).symbol {
+        "" => name.to_owned(),
+        unit => format!("{name} ({unit})"),
+    }
+}
+
+/// A catalogue as CSV, with a mark at its start that tells spreadsheets it is UTF-8.
+pub fn write_catalogue_csv(catalogue: &Catalogue) -> String {
+    let mut headings: Vec<String> =
+        [KEY, KIND, DESCRIPTION, PART_NUMBER, PRICE, CURRENCY].map(str::to_owned).to_vec();
+    headings.push(heading(ROLL, Measure::Distance));
+    headings.extend(Field::ALL.map(|field| heading(field.name(), field.measure())));
+    let mut text = "\u{feff}".to_owned();
+    line(&mut text, &headings);
+    for entry in &catalogue.entries {
+        let number = |measure: Measure, stored: f64| short(measure.shown(stored, UnitSystem::Metric));
+        let mut cells = vec![
+            entry.key.0.clone(),
+            entry.item.kind().to_owned(),
+            entry.description.clone(),
+            entry.part_number.clone(),
+            entry.price.as_ref().map_or_else(String::new, |price| price.amount.to_string()),
+            entry.price.as_ref().map_or_else(String::new, |price| price.currency.clone()),
+            entry.roll.map_or_else(String::new, |roll| number(Measure::Distance, roll.si())),
+        ];
+        let numbers = entry.item.numbers();
+        cells.extend(Field::ALL.map(|field| {
+            let value = numbers.iter().find(|one| one.0 == field).map(|one| one.1);
+            value.map_or_else(String::new, |value| match field {
+                Field::Inlet => if value == 0.0 { "end" } else { "middle" }.to_owned(),
+                _ => number(field.measure(), value),
+            })
+        }));
+        line(&mut text, &cells);
+    }
+    text
+}
+
+/// A number as short as it can be without losing what anyone could have measured: twelve digits.
+fn short(value: f64) -> String {
+    let rounded = format!("{value:.11e}").parse::<f64>().unwrap_or(value);
+    rounded.to_string()
+}
+
+/// One line after RFC 4180.
+fn line(text: &mut String, cells: &[String]) {
+    for (index, cell) in cells.iter().enumerate() {
+        if index > 0 {
+            text.push(',');
+        }
+        // Spaces at the ends would be lost by readers that trim.
+        let quoted = cell.contains(['"', ',', ';', '\n', '\r']) || cell.trim() != cell;
+        if quoted {
+            text.push('"');
+            text.push_str(&cell.replace('"', "\"\""));
+            text.push('"');
+        } else {
+            text.push_str(cell);
+        }
+    }
+    text.push_str("\r\n");
+}
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Holds {
+    Word(&'static str),
+    Roll,
+    Number(Field),
+}
+
+impl Holds {
+    const fn measure(self) -> Measure {
+        match self {
+            Self::Word(_) => Measure::Plain,
+            Self::Roll => Measure::Distance,
+            Self::Number(field) => field.measure(),
+        }
+    }
+}
+
+/// A column: what it holds, and the unit its heading names.
+fn column(heading: &str) -> Option<(Holds, String)> {
+    let heading = heading.trim();
+    let (name, unit) = match heading.rsplit_once('(') {
+        Some((name, unit)) => (name.trim(), unit.trim_end_matches(')').trim()),
+        None => (heading, ""),
+    };
+    let is = |other: &str| name.eq_ignore_ascii_case(other);
+    let words = [KEY, KIND, DESCRIPTION, PART_NUMBER, PRICE, CURRENCY];
+    let holds = words
+        .into_iter()
+        .find(|word| is(word))
+        .map(Holds::Word)
+        .or_else(|| is(ROLL).then_some(Holds::Roll))
+        .or_else(|| Field::ALL.into_iter().find(|field| is(field.name())).map(Holds::Number))?;
+    Some((holds, unit.to_owned()))
+}
+
+/// A catalogue from CSV. Every line that is wrong is named, with what and what to try.
+pub fn read_catalogue_csv(text: &str) -> Result<Catalogue, ReadError> {
+    let text = text.trim_start_matches('\u{feff}');
+    let first = text.lines().next().unwrap_or_default();
+    let separator = if first.matches(';').count() > first.matches(',').count() { b';' } else { b',' };
+    let mut reader =
+        csv::ReaderBuilder::new().delimiter(separator).flexible(true).from_reader(text.as_bytes());
+    let mut problems: Vec<Problem> = Vec::new();
+    let problem =
+        |place: String, what: String, advice: &str| Problem { place, what, advice: advice.to_owned() };
+    let headings = reader.headers().map_err(|error| unreadable(&error))?.clone();
+    let mut columns: Vec<Option<(Holds, String)>> = Vec::new();
+    for (index, heading) in headings.iter().enumerate() {
+        let known = column(heading);
+        if known.is_none() && !heading.trim().is_empty() {
+            problems.push(problem(
+                format!("column {}", index + 1),
+                format!("the heading \"{heading}\" is not known"),
+                "remove the column, or name it as an exported catalogue does",
+            ));
+        }
+        if let Some((holds, unit)) = &known {
+            let probe = format!("1 {unit}");
+            if !unit.is_empty() && holds.measure().parse(&probe, UnitSystem::Metric).is_err() {
+                problems.push(problem(
+                    format!("column {}", index + 1),
+                    format!("the unit \"{unit}\" in \"{heading}\" is not known"),
+                    &format!("use one of {}", holds.measure().accepted().join(", ")),
+                ));
+            }
+            if columns.iter().flatten().any(|(other, _)| other == holds) {
+                problems.push(problem(
+                    format!("column {}", index + 1),
+                    format!("\"{heading}\" stands twice"),
+                    "remove one of the two columns",
+                ));
+            }
+        }
+        columns.push(known);
+    }
+    for needed in [KEY, KIND] {
+        if !columns.iter().flatten().any(|(holds, _)| *holds == Holds::Word(needed)) {
+            problems.push(problem(
+                "line 1".to_owned(),
+                format!("there is no column \"{needed}\""),
+                "add it; export a catalogue as CSV to see the columns",
+            ));
+        }
+    }
+    let mut entries = Vec::new();
+    if problems.is_empty() {
+        for record in reader.records() {
+            let record = record.map_err(|error| unreadable(&error))?;
+            if record.iter().all(|cell| cell.trim().is_empty()) {
+                continue;
+            }
+            let line = record.position().map_or(0, csv::Position::line);
+            match entry(&columns, &record, line) {
+                Ok(entry) => entries.push(entry),
+                Err(found) => problems.push(found),
+            }
+        }
+    }
+    let catalogue = Catalogue { entries };
+    if problems.is_empty() {
+        problems = validate::catalogue(&catalogue);
+    }
+    if problems.is_empty() { Ok(catalogue) } else { Err(ReadError { file: None, problems }) }
+}
+
+fn unreadable(error: &csv::Error) -> ReadError {
+    let place = error.position().map_or_else(|| "file".to_owned(), |at| format!("line {}", at.line()));
+    let problem = Problem {
+        place,
+        what: format!("it can't be read as CSV: {error}"),
+        advice: "save it from the spreadsheet as CSV in UTF-8".to_owned(),
+    };
+    ReadError { file: None, problems: vec![problem] }
+}
+
+fn entry(
+    columns: &[Option<(Holds, String)>],
+    record: &csv::StringRecord,
+    line: u64,
+) -> Result<Entry, Problem> {
+    let wrong = |column: &str, what: String, advice: String| Problem {
+        place: format!("line {line}, {column}"),
+        what,
+        advice,
+    };
+    let mut words: BTreeMap<&'static str, &str> = BTreeMap::new();
+    let mut numbers: BTreeMap<Field, f64> = BTreeMap::new();
+    let mut roll = None;
+    for (cell, known) in record.iter().zip(columns) {
+        let Some((holds, unit)) = known else { continue };
+        let cell = cell.trim();
+        if cell.is_empty() {
+            continue;
+        }
+        let number = |name: &str| {
+            let measure = holds.measure();
+            // A cell may carry a unit of its own; otherwise the heading's counts.
+            let own_unit = cell.chars().any(char::is_alphabetic) || cell.contains(['"', '\'', '%']);
+            let typed = if own_unit || unit.is_empty() { cell.to_owned() } else { format!("{cell} {unit}") };
+            measure
+                .parse(&typed, UnitSystem::Metric)
+                .map_err(|error| wrong(name, error.to_string(), "correct the number".to_owned()))
+        };
+        match holds {
+            Holds::Word(word) => {
+                words.insert(word, cell);
+            }
+            Holds::Roll => roll = Some(Length::from_si(number(ROLL)?)),
+            Holds::Number(Field::Inlet) => {
+                let value = match cell.to_lowercase().as_str() {
+                    "end" => 0.0,
+                    "middle" => 1.0,
+                    _ => {
+                        let what = format!("\"{cell}\" is no place for an inlet");
+                        return Err(wrong(Field::Inlet.name(), what, "write end or middle".to_owned()));
+                    }
+                };
+                numbers.insert(Field::Inlet, value);
+            }
+            Holds::Number(field) => {
+                numbers.insert(*field, number(field.name())?);
+            }
+        }
+    }
+    let word = |name| words.get(name).copied().unwrap_or_default();
+    let kind = word(KIND).to_lowercase();
+    let item =
+        Item::from_numbers(&kind, |field| numbers.get(&field).copied()).map_err(|error| match error {
+            ItemError::UnknownKind => wrong(
+                KIND,
+                format!("\"{}\" is no kind", word(KIND)),
+                format!("write one of {}", KINDS.join(", ")),
+            ),
+            ItemError::Missing(field) => {
+                wrong(field.name(), format!("a {kind} needs it"), "fill it in".to_owned())
+            }
+            ItemError::OutOfRange(field) => {
+                wrong(field.name(), "it must be a whole number".to_owned(), "correct the number".to_owned())
+            }
+        })?;
+    // A number that the kind has not would be lost without a word.
+    let known = item.numbers();
+    if let Some(field) = numbers.keys().find(|field| !known.iter().any(|one| one.0 == **field)) {
+        return Err(wrong(
+            field.name(),
+            format!("a {kind} has none"),
+            "empty the cell, or check the kind".to_owned(),
+        ));
+    }
+    let price = match (word(PRICE), word(CURRENCY)) {
+        ("", "") => None,
+        ("", _) => {
+            return Err(wrong(
+                PRICE,
+                "there is a currency without a price".to_owned(),
+                "give both or none".to_owned(),
+            ));
+        }
+        (_, "") => {
+            return Err(wrong(
+                CURRENCY,
+                "there is a price without a currency".to_owned(),
+                "give three letters, as in ISO 4217".to_owned(),
+            ));
+        }
+        (amount, currency) => {
+            let amount = Measure::Plain
+                .parse(amount, UnitSystem::Metric)
+                .map_err(|error| wrong(PRICE, error.to_string(), "correct the number".to_owned()))?;
+            Some(Price { amount, currency: currency.to_uppercase() })
+        }
+    };
+    Ok(Entry {
+        key: EntryKey::new(word(KEY)),
+        description: word(DESCRIPTION).to_owned(),
+        part_number: word(PART_NUMBER).to_owned(),
+        price,
+        roll,
+        item,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::files::generic_catalogue;
+    use crate::plan::catalogue_merge::{Standing, compare};
+
+    #[test]
+    fn the_generic_catalogue_survives_csv() {
+        let mut catalogue = generic_catalogue();
+        catalogue.entries[0].description = "Hose, \"soft\"; 8 mm,\nblack".to_owned();
+        catalogue.entries[1].price = Some(Price { amount: 12.345, currency: "AUD".to_owned() });
+        let back = read_catalogue_csv(&write_catalogue_csv(&catalogue)).unwrap();
+        assert_eq!(back.entries.len(), catalogue.entries.len());
+        let compared = compare(&catalogue, &back, UnitSystem::Metric);
+        assert!(compared.iter().all(|one| one.standing == Standing::Unchanged), "{compared:?}");
+        let kinds = catalogue.entries.iter().map(|entry| entry.item.kind());
+        assert_eq!(
+            kinds.collect::<std::collections::BTreeSet<_>>().len(),
+            KINDS.len(),
+            "every kind is tried"
+        );
+    }
+
+    #[test]
+    fn other_separators_units_and_orders_are_read() {
+        let text = "Bore (in);Kind;Key;Rated pressure (psi);Outside diameter (mm);Roughness (mm);Bend radius (mm);\
+                    Roll length (ft);Price;Currency\n0,75;hose;dealer-19;150;27;0,0015;170;100;1,95;eur\n";
+        let catalogue = read_catalogue_csv(text).unwrap();
+        let Item::Hose(stock) = catalogue.entries[0].item else { panic!("{catalogue:?}") };
+        assert!((stock.bore.si() - 0.01905).abs() < 1e-12);
+        assert!((stock.rated.si() / 1_034_213.6 - 1.0).abs() < 1e-6);
+        assert!((catalogue.entries[0].roll.unwrap().si() - 30.48).abs() < 1e-9);
+        assert_eq!(catalogue.entries[0].price, Some(Price { amount: 1.95, currency: "EUR".to_owned() }));
+    }
+
+    #[test]
+    fn what_is_wrong_is_named_with_its_line() {
+        let head = "Key,Kind,Full scale (bar),Bore (mm),Price,Currency\n";
+        for (lines, says) in [
+            ("g,gauge,abc,,,\n", "line 2, Full scale"),
+            ("g,gauge,6,,,\nh,gauge,,,,\n", "line 3, Full scale: a gauge needs it"),
+            ("g,gauge,6,5,,\n", "a gauge has none"),
+            ("g,spigot,6,,,\n", "\"spigot\" is no kind"),
+            ("g,gauge,6,,3,\n", "a price without a currency"),
+            ("g,gauge,6,,,EUR\n", "a currency without a price"),
+            ("g,gauge,6,,3,Euro\n", "currency \"EURO\""),
+            ("g,gauge,-6,,,\n", "must be above zero"),
+            (",gauge,6,,,\n", "its key is empty"),
+            ("g,gauge,6,,,\ng,gauge,6,,,\n", "two have the key g"),
+        ] {
+            let error = read_catalogue_csv(&format!("{head}{lines}")).unwrap_err().to_string();
+            assert!(error.contains(says), "{lines}: {error}");
+        }
+        for (text, says) in [
+            ("", "there is no column \"Key\""),
+            ("Key,Kind,Colour\n", "the heading \"Colour\" is not known"),
+            ("Key,Kind,Bore (furlong)\n", "the unit \"furlong\""),
+            ("Key,Kind,Bore (mm),Bore (in)\n", "stands twice"),
+        ] {
+            let error = read_catalogue_csv(text).unwrap_err().to_string();
+            assert!(error.contains(says), "{text}: {error}");
+        }
+    }
+}

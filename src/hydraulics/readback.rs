@@ -1,0 +1,345 @@
+//! From a solution back to the plan: what every row, part, run and element gets.
+//!
+//! Never here: solving, or what connects to what. Start reading at [`Solved::outcome`].
+
+use petgraph::graph::{EdgeIndex, NodeIndex};
+
+use super::assembly::Assembly;
+use super::connectivity::ConnectionProblem;
+use super::evenness::evenness;
+use super::network::LinkKind;
+use super::outcome::{ElementOutcome, Outcome, PartOutcome, RowOutcome, RowState, RunOutcome, Status};
+use super::solver::{Solution, Solver};
+use crate::plan::row::target_over;
+use crate::plan::{End, Item, LiquidState, OperatingPoint, Part, Port, PortRef, Project, Routing};
+use crate::quantities::{Flow, Pressure, Ratio, Speed};
+
+/// What leaves the supply's node.
+pub(super) fn supplied(assembly: &Assembly, solution: &Solution) -> Flow {
+    let graph = &assembly.network.graph;
+    let total: f64 = graph
+        .edge_indices()
+        .filter_map(|edge| {
+            let (from, to) = graph.edge_endpoints(edge)?;
+            let flow = solution.link_flow_m3s[edge.index()];
+            Some(
+                f64::from(u8::from(from == assembly.supply)) * flow
+                    - f64::from(u8::from(to == assembly.supply)) * flow,
+            )
+        })
+        .sum();
+    Flow::from_si(total)
+}
+
+/// An outcome without a single number of a solve.
+pub(super) fn without_numbers(
+    project: &Project,
+    routing: &Routing,
+    point: &OperatingPoint,
+    liquid: Option<LiquidState>,
+    status: Status,
+    assembly: &Assembly,
+    problems: Vec<ConnectionProblem>,
+) -> Outcome {
+    let known = liquid.is_some();
+    Outcome {
+        point: *point,
+        liquid,
+        target_total: if known { assembly.target_total } else { Flow::ZERO },
+        total_flow: None,
+        pump_pressure: None,
+        inlet_pressure: None,
+        rows: rows(project, routing, point, known.then_some(assembly), assembly, None),
+        parts: routing
+            .parts
+            .iter()
+            .map(|part| PartOutcome {
+                part: part.id,
+                pressure: None,
+                flow: None,
+                flow_to_rows: None,
+                drop: None,
+            })
+            .collect(),
+        runs: routing
+            .runs
+            .iter()
+            .zip(&assembly.runs)
+            .map(|(run, (length, _))| RunOutcome {
+                run: run.id,
+                length: *length,
+                flow: None,
+                velocity: None,
+                reynolds: None,
+                pressure_from: None,
+                pressure_to: None,
+                loss: None,
+            })
+            .collect(),
+        elements: assembly
+            .elements
+            .iter()
+            .map(|one| ElementOutcome {
+                feed: one.feed,
+                branch: one.branch,
+                index: one.index,
+                length: one.length,
+                flow: None,
+                velocity: None,
+                reynolds: None,
+                drop: None,
+            })
+            .collect(),
+        evenness: None,
+        status,
+        problems,
+    }
+}
+
+/// A solved network and what it stands for.
+pub(super) struct Solved<'a> {
+    pub(super) project: &'a Project,
+    pub(super) routing: &'a Routing,
+    pub(super) assembly: &'a Assembly,
+    pub(super) solver: &'a Solver,
+    /// Catalogue items of the parts, by their places.
+    pub(super) items: &'a [Option<&'a Item>],
+}
+
+#[derive(Clone, Copy)]
+struct Through {
+    flow: Flow,
+    velocity: Speed,
+    reynolds: f64,
+    loss: Pressure,
+}
+
+impl Solved<'_> {
+    /// Everything a solve found.
+    pub(super) fn outcome(
+        &self,
+        point: &OperatingPoint,
+        liquid: Option<LiquidState>,
+        status: Status,
+        problems: Vec<ConnectionProblem>,
+    ) -> Outcome {
+        let (routing, assembly) = (self.routing, self.assembly);
+        let graph = &assembly.network.graph;
+        let runs: Vec<RunOutcome> = routing
+            .runs
+            .iter()
+            .zip(&assembly.runs)
+            .map(|(run, (length, link))| {
+                let through = link.map(|link| self.through(link));
+                let ends = link.and_then(|link| graph.edge_endpoints(link));
+                RunOutcome {
+                    run: run.id,
+                    length: *length,
+                    flow: through.map(|one| one.flow),
+                    velocity: through.map(|one| one.velocity),
+                    reynolds: through.map(|one| one.reynolds),
+                    pressure_from: ends.and_then(|(from, _)| self.pressure(from)),
+                    pressure_to: ends.and_then(|(_, to)| self.pressure(to)),
+                    loss: through.map(|one| one.loss),
+                }
+            })
+            .collect();
+        let elements: Vec<ElementOutcome> = assembly
+            .elements
+            .iter()
+            .map(|one| {
+                let through = one.link.map(|link| self.through(link));
+                let is_shut = one.is_check_valve && through.is_some_and(|one| one.flow.si() == 0.0);
+                ElementOutcome {
+                    feed: one.feed,
+                    branch: one.branch,
+                    index: one.index,
+                    length: one.length,
+                    flow: through.map(|one| one.flow),
+                    velocity: through.map(|one| one.velocity),
+                    reynolds: through.map(|one| one.reynolds),
+                    drop: through.filter(|_| !is_shut).map(|one| one.loss),
+                }
+            })
+            .collect();
+        let solution = self.solver.solution();
+        let rows = rows(self.project, routing, point, Some(assembly), assembly, Some(solution));
+        let parts = routing
+            .parts
+            .iter()
+            .enumerate()
+            .map(|(place, part)| self.part(place, part, &runs, &elements))
+            .collect();
+        let ratios: Vec<f64> =
+            rows.iter().filter_map(|row| row.deviation.map(|one| 1.0 + one.si())).collect();
+        Outcome {
+            point: *point,
+            liquid,
+            target_total: assembly.target_total,
+            total_flow: Some(supplied(assembly, solution)),
+            pump_pressure: self.pressure(assembly.supply),
+            inlet_pressure: self.inlet_pressure(),
+            evenness: evenness(&ratios),
+            rows,
+            parts,
+            runs,
+            elements,
+            status,
+            problems,
+        }
+    }
+
+    fn pressure(&self, node: NodeIndex) -> Option<Pressure> {
+        self.solver.solution().node_pressure_pa[node.index()].map(Pressure::from_si)
+    }
+
+    fn port_pressure(&self, part: usize, port: Port) -> Option<Pressure> {
+        self.pressure(self.assembly.port(part, self.items[part]?, port)?)
+    }
+
+    fn through(&self, link: EdgeIndex) -> Through {
+        let network = &self.assembly.network;
+        let flow = self.solver.solution().link_flow_m3s[link.index()];
+        let bore = match network.graph[link].kind {
+            LinkKind::Pipe { bore_m, .. }
+            | LinkKind::Fitting { bore_m, .. }
+            | LinkKind::CheckValve { bore_m, .. }
+            | LinkKind::MeteringTube { bore_m, .. } => bore_m,
+            LinkKind::Orifice { diameter_m, .. } => diameter_m,
+        };
+        let velocity = flow.abs() / (std::f64::consts::FRAC_PI_4 * bore * bore);
+        let fluid = &network.fluid;
+        Through {
+            flow: Flow::from_si(flow),
+            velocity: Speed::from_si(velocity),
+            reynolds: fluid.density_kg_m3 * velocity * bore / fluid.viscosity_pa_s,
+            loss: Pressure::from_si(self.solver.loss(link, flow).pressure_pa),
+        }
+    }
+
+    fn part(
+        &self,
+        place: usize,
+        part: &Part,
+        runs: &[RunOutcome],
+        elements: &[ElementOutcome],
+    ) -> PartOutcome {
+        let at = |port| self.port_pressure(place, port);
+        let is_manifold = matches!(self.items[place], Some(Item::Manifold { .. }));
+        let pressure = if is_manifold {
+            at(Port::Gauge)
+        } else {
+            [at(Port::In), at(Port::Out), at(Port::Branch)].into_iter().flatten().reduce(Pressure::max)
+        };
+        let mut into = Flow::ZERO;
+        let mut hoses = 0;
+        for (run, outcome) in self.routing.runs.iter().zip(runs) {
+            let Some(flow) = outcome.flow else { continue };
+            for (end, sign) in [(&run.to, 1.0), (&run.from, -1.0)] {
+                if end.port().is_some_and(|port| port.part == part.id) {
+                    hoses += 1;
+                    into += (flow * sign).max(Flow::ZERO);
+                }
+            }
+        }
+        let to_rows = self
+            .routing
+            .feeds
+            .iter()
+            .zip(&self.assembly.feed_elements)
+            .filter(|(feed, _)| feed.from.port().is_some_and(|port| port.part == part.id))
+            .map(|(feed, own)| {
+                let trunk = !feed.trunk.is_empty();
+                let first = |one: &&ElementOutcome| one.index == 0 && one.branch.is_none() == trunk;
+                elements[own.clone()].iter().filter(first).filter_map(|one| one.flow).sum::<Flow>()
+            })
+            .sum::<Flow>();
+        let largest = self.assembly.part_links[place]
+            .clone()
+            .map(|link| self.through(EdgeIndex::new(link)))
+            .reduce(|a, b| if b.loss.abs() > a.loss.abs() { b } else { a });
+        let reached = pressure.is_some();
+        let inner = largest.map_or(Flow::ZERO, |one| one.flow.abs());
+        PartOutcome {
+            part: part.id,
+            pressure,
+            flow: reached.then(|| if hoses > 0 && into > Flow::ZERO { into } else { inner.max(to_rows) }),
+            flow_to_rows: (reached && is_manifold).then_some(to_rows),
+            drop: largest.map(|one| one.loss.abs()).filter(|_| !is_manifold),
+        }
+    }
+
+    fn inlet_pressure(&self) -> Option<Pressure> {
+        let filter = self.items.iter().position(|item| matches!(item, Some(Item::InletFilter { .. })));
+        let at_filter = filter.and_then(|place| {
+            let side = |port| self.port_pressure(place, port);
+            [side(Port::In), side(Port::Out)].into_iter().flatten().reduce(Pressure::max)
+        });
+        at_filter.or_else(|| {
+            let at_supply = |end: &End| matches!(end, End::Supply);
+            let supply = self.routing.runs.iter().find(|run| at_supply(&run.from) || at_supply(&run.to))?;
+            [supply.from, supply.to].iter().filter_map(End::port).find_map(|port| {
+                let place = self.routing.parts.iter().position(|part| part.id == port.part)?;
+                self.port_pressure(place, port.port)
+            })
+        })
+    }
+}
+
+/// All rows. `connected` is the assembly, or nothing for a liquid without properties.
+fn rows(
+    project: &Project,
+    routing: &Routing,
+    point: &OperatingPoint,
+    connected: Option<&Assembly>,
+    assembly: &Assembly,
+    solution: Option<&Solution>,
+) -> Vec<RowOutcome> {
+    project
+        .bar
+        .rows
+        .iter()
+        .zip(&assembly.rows)
+        .map(|(row, place)| {
+            let feed = place.feed.map(|feed| &routing.feeds[feed]);
+            let asked = target_over(place.width, row, point);
+            let links = if connected.is_some() { &place.last_links[..] } else { &[] };
+            let flow = solution.map(|solution| {
+                Flow::from_si(links.iter().map(|edge| solution.link_flow_m3s[edge.index()]).sum())
+            });
+            let state = match feed {
+                _ if row.left_out => RowState::LeftOut,
+                None => RowState::NoFeed,
+                Some(feed) if feed.from.port().is_none() => RowState::FeedLoose,
+                Some(_) if connected.is_some() && place.behind_shut_valve && links.is_empty() => {
+                    RowState::SectionShut
+                }
+                Some(_) if links.is_empty() => RowState::NoSupply,
+                Some(_) => match flow {
+                    None => RowState::Unknown,
+                    Some(flow) if flow.si() == 0.0 && place.has_check_valve => RowState::ValveStaysShut,
+                    Some(_) => RowState::Fed,
+                },
+            };
+            let deviation = flow
+                .filter(|_| state == RowState::Fed && asked.si() > 0.0)
+                .map(|flow| Ratio::from_si(flow.si() / asked.si() - 1.0));
+            let outlet = feed.and_then(|feed| match feed.from {
+                End::Port(PortRef { part, port: Port::Outlet(number) }) => Some((part, number)),
+                _ => None,
+            });
+            RowOutcome {
+                row: row.id,
+                number: row.number,
+                x: row.x,
+                section: row.section,
+                target: asked,
+                state,
+                flow: if state == RowState::Unknown { None } else { Some(flow.unwrap_or(Flow::ZERO)) },
+                deviation,
+                feed: feed.map(|feed| feed.id),
+                outlet,
+            }
+        })
+        .collect()
+}

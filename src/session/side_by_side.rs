@@ -1,0 +1,222 @@
+//! Two routings of the project in hand side by side: which ones, where each is looked at, and what came of it.
+//!
+//! What a change does not touch is not solved again: while a part of one routing is dragged, the other keeps its
+//! numbers. [`SideBySide::follow`] brings both up to date and must be called before anything is read.
+
+use super::Session;
+use crate::hydraulics::speed_range::{SpeedRange, speed_range};
+use crate::hydraulics::{self, Outcome};
+use crate::plan::{Application, Bar, Catalogue, Liquid, OperatingPoint, Project, Routing, RoutingId, Supply};
+use crate::quantities::{Angle, Speed, Temperature};
+use crate::studies::comparison::{Comparison, Contender, compare};
+
+/// Conditions of one side that do not follow the point looked at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OwnConditions {
+    /// Ground speed.
+    pub speed: Speed,
+    /// Temperature of the liquid.
+    pub temperature: Temperature,
+    /// Positive = right side up.
+    pub side_slope: Angle,
+}
+
+/// One of the two.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Seat {
+    /// The routing.
+    pub routing: RoutingId,
+    /// Its own conditions; without them it follows the point looked at.
+    pub own: Option<OwnConditions>,
+}
+
+impl Seat {
+    fn point(&self, looked_at: &OperatingPoint) -> OperatingPoint {
+        self.own.map_or(*looked_at, |own| OperatingPoint {
+            speed: own.speed,
+            temperature: own.temperature,
+            side_slope: own.side_slope,
+            ..*looked_at
+        })
+    }
+}
+
+/// All that an outcome depends on, but the point.
+#[derive(Debug, Clone, PartialEq)]
+struct Inputs {
+    routing: Routing,
+    bar: Bar,
+    liquid: Liquid,
+    application: Application,
+    supply: Supply,
+    catalogue: Catalogue,
+}
+
+impl Inputs {
+    fn of(project: &Project, routing: &Routing) -> Self {
+        Self {
+            routing: routing.clone(),
+            bar: project.bar.clone(),
+            liquid: project.liquid.clone(),
+            application: project.application,
+            supply: project.supply,
+            catalogue: project.catalogue.clone(),
+        }
+    }
+
+    fn still_hold(&self, project: &Project, routing: &Routing) -> bool {
+        // What changes in a gesture first, so that the answer comes early.
+        self.routing == *routing
+            && self.application == project.application
+            && self.supply == project.supply
+            && self.liquid == project.liquid
+            && self.bar == project.bar
+            && self.catalogue == project.catalogue
+    }
+}
+
+#[derive(Debug)]
+struct Solved {
+    inputs: Inputs,
+    outcome: Outcome,
+    range: SpeedRange,
+    revision: u64,
+}
+
+/// Two routings side by side.
+#[derive(Debug)]
+pub struct SideBySide {
+    seats: [Seat; 2],
+    solved: [Option<Solved>; 2],
+    comparison: Option<Comparison>,
+    /// The revision of the session that the comparison is of.
+    followed: Option<u64>,
+    solves: u64,
+}
+
+impl SideBySide {
+    /// The routing in hand above, the next one below; a single routing is set against itself at the fastest speed.
+    pub fn new(session: &Session) -> Self {
+        let routings = &session.project().routings;
+        let upper = session.routing().id;
+        let at = routings.iter().position(|routing| routing.id == upper).unwrap_or(0);
+        let lower = routings.get(at + 1).or_else(|| routings.first()).map_or(upper, |routing| routing.id);
+        // The first of the project stays above.
+        let (upper, lower) = if at + 1 == routings.len() { (lower, upper) } else { (upper, lower) };
+        let point = session.point();
+        let own = (upper == lower).then(|| OwnConditions {
+            speed: session.project().application.fastest,
+            temperature: point.temperature,
+            side_slope: point.side_slope,
+        });
+        let seats = [Seat { routing: upper, own: None }, Seat { routing: lower, own }];
+        Self { seats, solved: [None, None], comparison: None, followed: None, solves: 0 }
+    }
+
+    /// Above and below.
+    pub const fn seats(&self) -> &[Seat; 2] {
+        &self.seats
+    }
+
+    /// Seats another routing, or the same under other conditions.
+    pub fn seat(&mut self, side: usize, seat: Seat) {
+        if self.seats[side] != seat {
+            self.seats[side] = seat;
+            self.followed = None;
+        }
+    }
+
+    /// Changes the two over.
+    pub fn swap(&mut self) {
+        self.seats.swap(0, 1);
+        self.solved.swap(0, 1);
+        self.followed = None;
+    }
+
+    /// Brings outcomes and comparison up to date; true if anything was not.
+    pub fn follow(&mut self, session: &Session) -> bool {
+        if self.followed == Some(session.revision()) {
+            return false;
+        }
+        for seat in &mut self.seats {
+            if session.project().routing(seat.routing).is_none() {
+                seat.routing = session.routing().id;
+            }
+        }
+        for side in 0..2 {
+            self.solve(session, side);
+        }
+        let [a, b] = [self.contender(session, 0), self.contender(session, 1)];
+        self.comparison = a.zip(b).map(|(a, b)| compare(session.project(), &a, &b));
+        self.followed = Some(session.revision());
+        true
+    }
+
+    /// This side is what the session has in hand, at the point it looks at: the session has solved it.
+    pub fn shows_session(&self, session: &Session, side: usize) -> bool {
+        let seat = &self.seats[side];
+        seat.routing == session.routing().id && seat.point(session.point()) == *session.point()
+    }
+
+    fn solve(&mut self, session: &Session, side: usize) {
+        let project = session.project();
+        let seat = self.seats[side];
+        let Some(routing) = project.routing(seat.routing) else { return };
+        if self.shows_session(session, side) {
+            self.solved[side] = None;
+            return;
+        }
+        let point = seat.point(session.point());
+        let holds =
+            |solved: &Solved| solved.outcome.point == point && solved.inputs.still_hold(project, routing);
+        if self.solved[side].as_ref().is_some_and(holds) {
+            return;
+        }
+        let outcome = hydraulics::solve(project, routing, &point);
+        let range = speed_range(project, routing, &point, Some(&outcome));
+        self.solves += 1;
+        self.solved[side] = Some(Solved {
+            inputs: Inputs::of(project, routing),
+            outcome,
+            range,
+            revision: session.revision(),
+        });
+    }
+
+    /// The routing on a side.
+    pub fn routing<'a>(&self, session: &'a Session, side: usize) -> Option<&'a Routing> {
+        session.project().routing(self.seats[side].routing)
+    }
+
+    /// What flows on a side.
+    pub fn outcome<'a>(&'a self, session: &'a Session, side: usize) -> &'a Outcome {
+        self.solved[side].as_ref().map_or_else(|| session.outcome(), |solved| &solved.outcome)
+    }
+
+    fn range<'a>(&'a self, session: &'a Session, side: usize) -> &'a SpeedRange {
+        self.solved[side].as_ref().map_or_else(|| session.range(), |solved| &solved.range)
+    }
+
+    /// Differs whenever what is drawn of a side may.
+    pub fn revision(&self, session: &Session, side: usize) -> u64 {
+        self.solved[side].as_ref().map_or_else(|| session.revision(), |solved| solved.revision)
+    }
+
+    /// How often a side was solved here; the session's own solves are not counted.
+    pub const fn solves(&self) -> u64 {
+        self.solves
+    }
+
+    fn contender<'a>(&'a self, session: &'a Session, side: usize) -> Option<Contender<'a>> {
+        Some(Contender {
+            routing: self.routing(session, side)?,
+            outcome: self.outcome(session, side),
+            range: self.range(session, side),
+        })
+    }
+
+    /// The comparison as of the last [`SideBySide::follow`].
+    pub const fn comparison(&self) -> Option<&Comparison> {
+        self.comparison.as_ref()
+    }
+}

@@ -1,0 +1,439 @@
+//! The cut list: every hose and tube of a routing, how long it is cut, and from which roll.
+
+use std::collections::BTreeMap;
+
+use super::cautions;
+use super::document::{Block, Cell, Column, Document, Label, LabelStrip, Table};
+use super::packing::{Packing, first_fit_decreasing};
+use super::places;
+use crate::geometry::Point3;
+use crate::plan::{End, EntryKey, FeedElement, Line, Project, Routing, RowFeed, SectionId};
+use crate::quantities::{Length, Measure, Ratio, UnitSystem};
+
+/// What to do with a length that nobody computed through the fold.
+const THROUGH_THE_FOLD: &str = "measure through the full fold before cutting";
+
+/// A piece of hose or tube to cut.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    /// `H3`, `T14`; `T14.2` for the second piece of a row feed that has several.
+    pub tag: String,
+    /// Where it starts: `M3 outlet 4`.
+    pub from: String,
+    /// Where it ends: `check valve of row 14`.
+    pub to: String,
+    /// Hose, tube or metering tube of the catalogue.
+    pub stock: EntryKey,
+    /// Length to cut, rounded; none where an end is nowhere.
+    pub length: Option<Length>,
+    /// What to know before cutting.
+    pub remarks: Vec<String>,
+    /// Cut to a length that meters: rounded to the nearest step, and never changed on the bar.
+    pub is_metering: bool,
+}
+
+/// How lengths are rounded, in micrometres: hoses and tubes up to the next 10 mm or 1/2 in, metering tubes to the
+/// nearest 1 mm or 1/20 in (common practice, no source).
+const fn step(units: UnitSystem, is_metering: bool) -> u64 {
+    match (units, is_metering) {
+        (UnitSystem::Metric, false) => 10_000,
+        (UnitSystem::Metric, true) => 1_000,
+        (UnitSystem::UsCustomary, false) => 12_700,
+        (UnitSystem::UsCustomary, true) => 1_270,
+    }
+}
+
+/// A length rounded for cutting, micrometres.
+fn rounded(length: Length, units: UnitSystem, is_metering: bool) -> u64 {
+    let step = step(units, is_metering);
+    let steps = length.si() * 1e6 / step as f64;
+    // A ten-thousandth of a step above a mark is the arithmetic's, not the bar's.
+    let steps = if is_metering { steps.round() } else { (steps - 1e-4).ceil() };
+    steps.max(1.0) as u64 * step
+}
+
+/// The rounding in words.
+fn rounding_words(units: UnitSystem) -> &'static str {
+    match units {
+        UnitSystem::Metric => {
+            "Lengths include slack and hinge allowances and are rounded up to 10 mm; metering tubes to the nearest 1 mm."
+        }
+        UnitSystem::UsCustomary => {
+            "Lengths include slack and hinge allowances and are rounded up to 1/2 in; metering tubes to the nearest 1/20 in."
+        }
+    }
+}
+
+const fn micrometres(length: u64) -> Length {
+    Length::metres(length as f64 / 1e6)
+}
+
+/// Every piece of hose and tube of a routing: the runs, then the row feeds, in the routing's order.
+pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
+    let mut pieces: Vec<Piece> = Vec::new();
+    for run in &routing.runs {
+        let length = routing.run_length(run, &project.catalogue, &project.supply);
+        let sections = places::section_of(routing, &run.from).zip(places::section_of(routing, &run.to));
+        let mut remarks = hinge_remarks(project, &run.line, sections);
+        if [run.from, run.to].iter().any(|end| matches!(end, End::Loose(_))) {
+            remarks.push("One end lies loose: join it before cutting".to_owned());
+        }
+        pieces.push(Piece {
+            tag: run.tag.clone(),
+            from: places::end(project, routing, &run.from),
+            to: places::end(project, routing, &run.to),
+            stock: run.line.stock.clone(),
+            length: length.map(|one| micrometres(rounded(one, project.units, false))),
+            remarks,
+            is_metering: false,
+        });
+    }
+    for feed in &routing.feeds {
+        pieces.extend(feed_pieces(project, routing, feed));
+    }
+    pieces
+}
+
+fn feed_pieces(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Piece> {
+    let geometry = routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply);
+    let is_cut =
+        |element: &&FeedElement| matches!(element, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
+    let several = feed.elements().filter(is_cut).count() > 1;
+    let start = places::end(project, routing, &feed.from);
+    let from_section = places::section_of(routing, &feed.from);
+    let split = feed.split.as_ref().map(|_| format!("small tee of {}", feed.tag));
+    let mut pieces: Vec<Piece> = Vec::new();
+    let mut stretch = |elements: &[FeedElement],
+                       ends: Option<&Vec<(Point3, Point3)>>,
+                       start: &str,
+                       end: &str,
+                       of: &str,
+                       section: Option<SectionId>| {
+        let named = |element: Option<&FeedElement>, otherwise: &str| {
+            element.map_or_else(|| otherwise.to_owned(), |one| format!("{} of {of}", one.kind()))
+        };
+        for (index, element) in elements.iter().enumerate() {
+            let (length, remarks, is_metering) = match element {
+                FeedElement::Tube(tube) => {
+                    let length = ends.and_then(|ends| ends.get(index)).map(|(a, b)| tube.line.length(*a, *b));
+                    (length, hinge_remarks(project, &tube.line, from_section.zip(section)), false)
+                }
+                FeedElement::MeteringTube { length, coil, .. } => {
+                    let shape = match coil {
+                        None => "Cut square to this length exactly; lay it straight".to_owned(),
+                        Some(coil) => format!(
+                            "Cut square to this length exactly; coil it to {} diameter",
+                            Measure::CutLength.short_text(coil.si(), project.units)
+                        ),
+                    };
+                    (Some(*length), vec![shape], true)
+                }
+                _ => continue,
+            };
+            let number = pieces.len() + 1;
+            pieces.push(Piece {
+                tag: if several { format!("{}.{number}", feed.tag) } else { feed.tag.clone() },
+                from: named(index.checked_sub(1).and_then(|before| elements.get(before)), start),
+                to: named(elements.get(index + 1), end),
+                stock: element.entry().clone(),
+                length: length.map(|one| micrometres(rounded(one, project.units, is_metering))),
+                remarks,
+                is_metering,
+            });
+        }
+    };
+    let trunk_end = split.clone().unwrap_or_else(|| "its row".to_owned());
+    let trunk_section =
+        feed.branches.first().and_then(|branch| project.bar.row(branch.row)).map(|row| row.section);
+    stretch(
+        &feed.trunk,
+        geometry.as_ref().map(|one| &one.trunk),
+        &start,
+        &trunk_end,
+        &feed.tag,
+        trunk_section,
+    );
+    for (index, branch) in feed.branches.iter().enumerate() {
+        let row = places::row(project, branch.row);
+        let begin = split.clone().unwrap_or_else(|| match feed.trunk.last() {
+            Some(last) => format!("{} of {}", last.kind(), feed.tag),
+            None => start.clone(),
+        });
+        let section = project.bar.row(branch.row).map(|row| row.section);
+        let ends = geometry.as_ref().and_then(|one| one.branches.get(index));
+        stretch(&branch.elements, ends, &begin, &row, &row, section);
+    }
+    pieces
+}
+
+/// What each hinge on the way means for the length.
+fn hinge_remarks(project: &Project, line: &Line, sections: Option<(SectionId, SectionId)>) -> Vec<String> {
+    let crossed = sections.map_or_else(Vec::new, |(a, b)| project.bar.hinges_between(a, b));
+    let name = |section| places::section(project, section);
+    if line.measured.is_some() {
+        let mut remarks = vec!["Measured on the bar".to_owned()];
+        remarks.extend(crossed.into_iter().map(|section| {
+            format!("Crosses the hinge of {}: {THROUGH_THE_FOLD} unless that was measured", name(section))
+        }));
+        return remarks;
+    }
+    let mut remarks: Vec<String> = line
+        .hinge_allowances
+        .iter()
+        .map(|one| {
+            let extra = Measure::CutLength.short_text(one.extra.si(), project.units);
+            format!("Hinge of {}: {extra} entered, not computed; {THROUGH_THE_FOLD}", name(one.section))
+        })
+        .collect();
+    let allowed = |section: &SectionId| line.hinge_allowances.iter().any(|one| one.section == *section);
+    remarks.extend(crossed.into_iter().filter(|section| !allowed(section)).map(|section| {
+        format!("Crosses the hinge of {} without an allowance; {THROUGH_THE_FOLD}", name(section))
+    }));
+    remarks
+}
+
+/// All pieces of one stock, and how they are cut from rolls.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StockPlan {
+    /// The stock.
+    pub stock: EntryKey,
+    /// Its pieces, by their place in [`CutPlan::pieces`].
+    pub pieces: Vec<usize>,
+    /// Sum of the known lengths.
+    pub total: Length,
+    /// Longest piece.
+    pub longest: Length,
+    /// From which roll each is cut, in micrometres and by place in `pieces` of this plan; none where the catalogue
+    /// has no roll length.
+    pub packing: Option<Packing>,
+}
+
+/// What is cut, and from what.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CutPlan {
+    /// Every piece.
+    pub pieces: Vec<Piece>,
+    /// Each stock in use, in the catalogue's order.
+    pub stocks: Vec<StockPlan>,
+}
+
+/// Plans the cutting of a routing.
+pub fn cut_plan(project: &Project, routing: &Routing) -> CutPlan {
+    let pieces = pieces(project, routing);
+    let mut by_stock: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (index, piece) in pieces.iter().enumerate() {
+        let at = project.catalogue.entries.iter().position(|entry| entry.key == piece.stock);
+        if let Some(at) = at.filter(|_| piece.length.is_some()) {
+            by_stock.entry(at).or_default().push(index);
+        }
+    }
+    let stocks = by_stock
+        .into_iter()
+        .map(|(at, indices)| {
+            let entry = &project.catalogue.entries[at];
+            let lengths: Vec<u64> =
+                indices.iter().filter_map(|index| pieces[*index].length).map(to_micrometres).collect();
+            StockPlan {
+                stock: entry.key.clone(),
+                total: micrometres(lengths.iter().sum()),
+                longest: micrometres(lengths.iter().copied().max().unwrap_or(0)),
+                packing: entry.roll.map(|roll| first_fit_decreasing(&lengths, to_micrometres(roll).max(1))),
+                pieces: indices,
+            }
+        })
+        .collect();
+    CutPlan { pieces, stocks }
+}
+
+fn to_micrometres(length: Length) -> u64 {
+    (length.si() * 1e6).round() as u64
+}
+
+impl CutPlan {
+    /// The roll a piece is cut from, from 1 within its stock.
+    fn roll_of(&self, piece: usize) -> Option<usize> {
+        let plan = self.stocks.iter().find(|plan| plan.pieces.contains(&piece))?;
+        let at = plan.pieces.iter().position(|one| *one == piece)?;
+        let roll = plan.packing.as_ref()?.rolls.iter().position(|roll| roll.contains(&at))?;
+        Some(roll + 1)
+    }
+}
+
+/// The cut list as a paper: what to cut, and from which roll.
+pub fn cut_list(project: &Project, routing: &Routing) -> Document {
+    let plan = cut_plan(project, routing);
+    let mut document = Document::new("Cut list", project, routing);
+    let touched =
+        plan.pieces.iter().filter(|piece| piece.remarks.iter().any(|one| one.contains(THROUGH_THE_FOLD)));
+    let touched: Vec<String> = touched.map(|piece| piece.tag.clone()).collect();
+    if !touched.is_empty() {
+        document.blocks.push(Block::Caution(cautions::warning(&format!(
+            "{} {} a hinge, and the extra length there was entered or left out, not computed: {THROUGH_THE_FOLD}. A \
+             stretched hose tears off under pressure, a slack one is crushed.",
+            places::tags(&touched),
+            if touched.len() == 1 { "crosses" } else { "cross" },
+        ))));
+    }
+    document.blocks.push(Block::Table(piece_table(project, &plan)));
+    if !plan.stocks.is_empty() {
+        document.blocks.push(Block::Table(stock_table(project, &plan)));
+        document.blocks.extend(roll_table(project, &plan).map(Block::Table));
+    }
+    document.blocks.push(Block::Paragraph(
+        "Cut square with a sharp cutter, leave no burr, and mark how deep each end goes into its fitting before pushing \
+         it in."
+            .to_owned(),
+    ));
+    document.blocks.extend(cautions::blocks());
+    document
+}
+
+fn piece_table(project: &Project, plan: &CutPlan) -> Table {
+    let units = project.units;
+    let rows = plan.pieces.iter().enumerate().map(|(index, piece)| {
+        let entry = project.catalogue.entry(&piece.stock);
+        let mut remarks = piece.remarks.clone();
+        if piece.length.is_none() {
+            remarks.push("Its length is not known: an end is nowhere".to_owned());
+        }
+        let too_long = plan.stocks.iter().any(|stock| {
+            let at = stock.pieces.iter().position(|one| *one == index);
+            at.zip(stock.packing.as_ref()).is_some_and(|(at, packing)| packing.too_long.contains(&at))
+        });
+        if too_long {
+            remarks.push("Longer than a roll: order one length, or join two".to_owned());
+        }
+        vec![
+            Cell::text(piece.tag.as_str()),
+            Cell::text(piece.from.as_str()),
+            Cell::text(piece.to.as_str()),
+            Cell::text(entry.map_or(piece.stock.0.as_str(), |entry| entry.description.as_str())),
+            Cell::text(entry.map_or("", |entry| entry.part_number.as_str())),
+            Cell::measure(Measure::CutLength, piece.length, units),
+            plan.roll_of(index).map_or(Cell::Empty, Cell::count),
+            Cell::text(remarks.join(". ")),
+        ]
+    });
+    Table {
+        caption: "Hoses and tubes to cut".to_owned(),
+        columns: vec![
+            Column::text("Tag", 1.0),
+            Column::text("From", 2.2),
+            Column::text("To", 2.6),
+            Column::text("Stock", 3.4),
+            Column::text("Part number", 1.6),
+            Column::measure("Cut length", Measure::CutLength, units, 1.5),
+            Column::count("Roll", 0.8),
+            Column::text("Remarks", 5.0),
+        ],
+        rows: rows.collect(),
+        totals: Vec::new(),
+        notes: vec![rounding_words(units).to_owned()],
+    }
+}
+
+fn stock_table(project: &Project, plan: &CutPlan) -> Table {
+    let units = project.units;
+    let distance = |heading: &str, width| Column::measure(heading, Measure::Distance, units, width);
+    let mut notes = Vec::new();
+    let rows = plan
+        .stocks
+        .iter()
+        .map(|stock| {
+            let entry = project.catalogue.entry(&stock.stock);
+            let packing = stock.packing.as_ref();
+            let left = packing.map(|packing| {
+                let left: u64 = packing.left.iter().sum();
+                (micrometres(left), left as f64 / (packing.roll * packing.rolls.len().max(1) as u64) as f64)
+            });
+            vec![
+                Cell::text(entry.map_or(stock.stock.0.as_str(), |entry| entry.description.as_str())),
+                Cell::count(stock.pieces.len()),
+                Cell::measure(Measure::Distance, Some(stock.total), units),
+                Cell::measure(Measure::Distance, Some(stock.longest), units),
+                Cell::measure(Measure::Distance, packing.map(|one| micrometres(one.roll)), units),
+                packing.map_or(Cell::Empty, |one| Cell::count(one.rolls.len())),
+                packing.map_or(Cell::Empty, |one| Cell::count(one.least_rolls)),
+                Cell::measure(Measure::Distance, left.map(|one| one.0), units),
+                Cell::measure(Measure::Percent, left.map(|one| Ratio::from_si(one.1)), units),
+            ]
+        })
+        .collect();
+    if plan.stocks.iter().any(|stock| stock.packing.is_none()) {
+        notes.push(
+            "Without a roll length in the catalogue no cutting plan is made: ask how it is sold.".to_owned(),
+        );
+    }
+    notes.push(
+        "Each roll is cut from the longest piece down, a piece from the first roll that still has enough (first-fit \
+         decreasing). No way of cutting takes fewer rolls than \"at least\". Nothing is lost at a cut; what is left is \
+         waste only if nobody uses it."
+            .to_owned(),
+    );
+    Table {
+        caption: "Rolls".to_owned(),
+        columns: vec![
+            Column::text("Stock", 3.4),
+            Column::count("Pieces", 1.0),
+            distance("Total", 1.2),
+            distance("Longest", 1.2),
+            distance("Roll", 1.2),
+            Column::count("Rolls", 0.9),
+            Column::count("At least", 1.0),
+            distance("Left over", 1.3),
+            Column::measure("Left over", Measure::Percent, units, 1.3),
+        ],
+        rows,
+        totals: Vec::new(),
+        notes,
+    }
+}
+
+/// One line a roll: what is cut from it, in the order it is cut.
+fn roll_table(project: &Project, plan: &CutPlan) -> Option<Table> {
+    let units = project.units;
+    let mut rows = Vec::new();
+    for stock in &plan.stocks {
+        let Some(packing) = &stock.packing else { continue };
+        let description =
+            project.catalogue.entry(&stock.stock).map_or(stock.stock.0.as_str(), |entry| &entry.description);
+        for (number, (pieces, left)) in packing.rolls.iter().zip(&packing.left).enumerate() {
+            let tags: Vec<String> =
+                pieces.iter().map(|at| plan.pieces[stock.pieces[*at]].tag.clone()).collect();
+            rows.push(vec![
+                Cell::text(description),
+                Cell::count(number + 1),
+                Cell::count(tags.len()),
+                Cell::text(places::list(&tags)),
+                Cell::measure(Measure::Distance, Some(micrometres(*left)), units),
+            ]);
+        }
+    }
+    (!rows.is_empty()).then(|| Table {
+        caption: "What is cut from each roll".to_owned(),
+        columns: vec![
+            Column::text("Stock", 2.4),
+            Column::count("Roll", 0.7),
+            Column::count("Pieces", 0.8),
+            Column::text("In this order", 8.0),
+            Column::measure("Left over", Measure::Distance, units, 1.3),
+        ],
+        rows,
+        ..Table::default()
+    })
+}
+
+/// Labels for both ends of every hose and tube.
+pub fn labels(project: &Project, routing: &Routing) -> Document {
+    let mut document = Document::new("Hose and tube labels", project, routing);
+    let labels = pieces(project, routing).into_iter().flat_map(|piece| {
+        let label = Label { tag: piece.tag, way: format!("{} to {}", piece.from, piece.to) };
+        [label.clone(), label]
+    });
+    document.blocks.push(Block::Labels(LabelStrip {
+        caption: "One label round each end, before the piece is fitted".to_owned(),
+        labels: labels.collect(),
+    }));
+    document.blocks.push(Block::Paragraph(cautions::FIRST.to_owned()));
+    document
+}

@@ -1,0 +1,262 @@
+//! The document model: what a paper says, as plain data, before anyone knows on which sheet it goes.
+//!
+//! Numbers are already in the project's units: their text was made by [`Measure`], and a cell keeps the number
+//! beside its text, so that a page, a CSV file and a spreadsheet show the same digits. A typesetter lays blocks out
+//! in order; it decides fonts, sizes and page breaks and nothing else.
+
+use crate::plan::{Project, Routing};
+use crate::quantities::{Measure, Quantity, UnitSystem};
+
+/// One paper.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Document {
+    /// What kind of paper it is, in the title block's field for the document type: `Parts list`.
+    pub title: String,
+    /// What it is about: project and routing.
+    pub subject: String,
+    /// Its content, top to bottom.
+    pub blocks: Vec<Block>,
+}
+
+/// A piece of a document.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Block {
+    /// A heading; stays with what follows it.
+    Heading(String),
+    /// Running text.
+    Paragraph(String),
+    /// Names and values, one pair a line: `Liquid`, `Water`.
+    Facts(Vec<(String, String)>),
+    /// Numbered steps.
+    Steps(Steps),
+    /// Something that can hurt people.
+    Caution(Caution),
+    /// A table.
+    Table(Table),
+    /// Labels to cut out and stick on.
+    Labels(LabelStrip),
+}
+
+/// Steps in the order they are done.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Steps {
+    /// Number of the first: numbers go on over several blocks of one document.
+    pub first: usize,
+    /// The steps.
+    pub steps: Vec<Step>,
+}
+
+/// One step.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Step {
+    /// What to do.
+    pub text: String,
+    /// Sub-lines: tags, lengths, counts, tools.
+    pub details: Vec<String>,
+    /// What to beware of in this step; marked as cautions.
+    pub cautions: Vec<Caution>,
+}
+
+/// A caution.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Caution {
+    /// How bad it can get.
+    pub signal: Signal,
+    /// What may happen and how to keep it from happening.
+    pub text: String,
+}
+
+/// Signal words for danger to people, the most serious first (the order of ISO 11684).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Signal {
+    /// Death or serious injury, if not avoided.
+    Danger,
+    /// Death or serious injury may follow.
+    Warning,
+    /// Lesser injury may follow.
+    Caution,
+}
+
+impl Signal {
+    /// As printed before the text.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Danger => "DANGER",
+            Self::Warning => "WARNING",
+            Self::Caution => "CAUTION",
+        }
+    }
+}
+
+/// A table.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Table {
+    /// What it lists; the sheet's name in a spreadsheet.
+    pub caption: String,
+    /// Its columns.
+    pub columns: Vec<Column>,
+    /// Its lines; each has one cell a column.
+    pub rows: Vec<Vec<Cell>>,
+    /// Lines below a rule: sums. Each has one cell a column.
+    pub totals: Vec<Vec<Cell>>,
+    /// Below the table: what must be known to read it.
+    pub notes: Vec<String>,
+}
+
+/// A column.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Column {
+    /// Its heading without the unit.
+    pub heading: String,
+    /// Unit of its numbers; empty without one.
+    pub unit: String,
+    /// How its cells stand.
+    pub align: Align,
+    /// Width relative to the other columns; above 0.
+    pub width: f64,
+}
+
+/// How the cells of a column stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Align {
+    /// Words: to the left, broken over lines where they are long.
+    Text,
+    /// Numbers: to the right, so that equal decimals stand below each other; never broken.
+    Number,
+}
+
+/// One cell.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cell {
+    /// Words.
+    Text(String),
+    /// A number.
+    Number {
+        /// As printed, without its unit.
+        text: String,
+        /// The printed number in the column's unit.
+        value: f64,
+    },
+    /// For someone to write into: room and a line.
+    FillIn,
+    /// Nothing belongs there.
+    Empty,
+}
+
+/// Labels for hoses and tubes.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct LabelStrip {
+    /// What to do with them.
+    pub caption: String,
+    /// The labels in order.
+    pub labels: Vec<Label>,
+}
+
+/// One label, wrapped round one end of a hose or tube.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Label {
+    /// Large: the tag.
+    pub tag: String,
+    /// Small: from where to where.
+    pub way: String,
+}
+
+impl Document {
+    /// An empty paper about a routing of a project.
+    pub fn new(title: &str, project: &Project, routing: &Routing) -> Self {
+        let name = Some(project.title.title.trim()).filter(|name| !name.is_empty()).unwrap_or("Untitled bar");
+        Self {
+            title: title.to_owned(),
+            subject: format!("{name}, routing {}", routing.name),
+            blocks: Vec::new(),
+        }
+    }
+
+    /// Every table, in order.
+    pub fn tables(&self) -> impl Iterator<Item = &Table> {
+        self.blocks
+            .iter()
+            .filter_map(|block| if let Block::Table(table) = block { Some(table) } else { None })
+    }
+}
+
+impl Column {
+    /// A column of words.
+    pub fn text(heading: impl Into<String>, width: f64) -> Self {
+        Self { heading: heading.into(), unit: String::new(), align: Align::Text, width }
+    }
+
+    /// A column of plain numbers.
+    pub fn count(heading: impl Into<String>, width: f64) -> Self {
+        Self { heading: heading.into(), unit: String::new(), align: Align::Number, width }
+    }
+
+    /// A column of numbers in the unit of a measure.
+    pub fn measure(heading: impl Into<String>, measure: Measure, units: UnitSystem, width: f64) -> Self {
+        let unit = measure.unit(units).symbol.to_owned();
+        Self { heading: heading.into(), unit, align: Align::Number, width }
+    }
+
+    /// Heading with unit: `Cut length (m)`.
+    pub fn heading_with_unit(&self) -> String {
+        if self.unit.is_empty() { self.heading.clone() } else { format!("{} ({})", self.heading, self.unit) }
+    }
+}
+
+impl Cell {
+    /// Words; empty words are an empty cell.
+    pub fn text(text: impl Into<String>) -> Self {
+        let text = text.into();
+        if text.is_empty() { Self::Empty } else { Self::Text(text) }
+    }
+
+    /// A count.
+    pub fn count(count: usize) -> Self {
+        Self::Number { text: count.to_string(), value: count as f64 }
+    }
+
+    /// A quantity, rounded as its measure is shown; empty where it is not known.
+    pub fn measure<Q: Quantity>(measure: Measure, value: Option<Q>, units: UnitSystem) -> Self {
+        let Some(stored) = value.map(Quantity::si).filter(|stored| stored.is_finite()) else {
+            return Self::Empty;
+        };
+        let text = measure.number(stored, units);
+        // Read back from the text, so that both hold the same digits.
+        let value = text.replace('−', "-").parse().unwrap_or(f64::NAN);
+        Self::Number { text, value }
+    }
+
+    /// As printed.
+    pub fn printed(&self) -> &str {
+        match self {
+            Self::Text(text) | Self::Number { text, .. } => text,
+            Self::FillIn | Self::Empty => "",
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantities::{Length, Pressure};
+
+    #[test]
+    fn a_cell_prints_and_holds_the_same_digits() {
+        let metric = UnitSystem::Metric;
+        for (stored, printed) in [(1.23456, "1.23"), (-0.001, "0.00"), (-2.5, "−2.50"), (0.0, "0.00")] {
+            let cell = Cell::measure(Measure::Distance, Some(Length::metres(stored)), metric);
+            let Cell::Number { text, value } = cell else { panic!("{cell:?}") };
+            assert_eq!(text, printed);
+            assert_eq!(text.replace('−', "-").parse::<f64>().unwrap(), value);
+            assert!(value != 0.0 || value.is_sign_positive());
+        }
+        assert_eq!(Cell::measure(Measure::Pressure, None::<Pressure>, metric), Cell::Empty);
+    }
+
+    #[test]
+    fn a_heading_names_its_unit() {
+        let column = Column::measure("Cut length", Measure::Distance, UnitSystem::UsCustomary, 1.0);
+        assert_eq!(column.heading_with_unit(), "Cut length (ft)");
+        assert_eq!(Column::text("Remarks", 1.0).heading_with_unit(), "Remarks");
+    }
+}

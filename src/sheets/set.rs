@@ -1,0 +1,241 @@
+//! The set of sheets of one routing: which there are, in which order, numbered as a whole.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use super::document::Document;
+use super::font::{FontWidths, unwritable};
+use super::pdf::About;
+use super::typeset::typeset;
+use super::{Date, SheetError, cut_list, parts_list};
+use crate::drawing::layout_sheet::{SheetSource, layout_sheet, layout_sheets};
+use crate::drawing::paper::{Draft, MarkKind, Page};
+use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
+use crate::hydraulics;
+use crate::plan::{EntryKey, Project, Routing};
+
+/// A kind of paper. A drawing of hinge crossings and of the folded bar belongs behind the layout once there is one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum SheetKind {
+    /// To scale: the bar, and each section.
+    Layout,
+    /// Not to scale: what is connected with what.
+    Schematic,
+    /// What to order.
+    Parts,
+    /// Hoses and tubes to cut, and their labels.
+    Cuts,
+    /// How to fit it.
+    Steps,
+    /// What to expect and to write down.
+    Commissioning,
+}
+
+impl SheetKind {
+    /// All, in the order they are bound.
+    pub const ALL: [Self; 6] =
+        [Self::Layout, Self::Schematic, Self::Parts, Self::Cuts, Self::Steps, Self::Commissioning];
+
+    /// As it is asked for.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Layout => "layout",
+            Self::Schematic => "schematic",
+            Self::Parts => "parts",
+            Self::Cuts => "cuts",
+            Self::Steps => "steps",
+            Self::Commissioning => "commissioning",
+        }
+    }
+
+    /// As people read it.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Layout => "Layout",
+            Self::Schematic => "Schematic",
+            Self::Parts => "Parts list",
+            Self::Cuts => "Cut list and labels",
+            Self::Steps => "Fitting steps",
+            Self::Commissioning => "Commissioning sheet",
+        }
+    }
+
+    /// By its name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.name() == name.trim().to_lowercase())
+    }
+
+    /// Drawn, and not set as words and tables.
+    pub const fn is_drawing(self) -> bool {
+        matches!(self, Self::Layout | Self::Schematic)
+    }
+}
+
+impl fmt::Display for SheetKind {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(self.name())
+    }
+}
+
+/// What is asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SheetOptions {
+    /// The kinds of sheets; they come in the order of [`SheetKind::ALL`] whatever the order here.
+    pub kinds: Vec<SheetKind>,
+    /// Paper of drawings; lists come on A4, or on US Letter where that goes with it.
+    pub paper: Paper,
+    /// 50 for 1:50; the largest that fits where nothing is asked.
+    pub scale: Option<f64>,
+    /// Flows and pressures at the usual speed are noted in the drawings.
+    pub flows: bool,
+    /// Date of issue.
+    pub date: Date,
+}
+
+impl SheetOptions {
+    /// Everything, on the paper that is usual for the project's units.
+    pub fn all(project: &Project, date: Date) -> Self {
+        let paper = Paper::usual(project.units);
+        Self { kinds: SheetKind::ALL.to_vec(), paper, scale: None, flows: false, date }
+    }
+}
+
+/// Pages ready to be written.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SheetSet {
+    /// In order, numbered.
+    pub pages: Vec<Page>,
+    /// What kind of paper each page belongs to.
+    pub kinds: Vec<SheetKind>,
+    /// What a file of them says of itself.
+    pub about: About,
+    /// What had to be cut short, in words for people.
+    pub warnings: Vec<String>,
+}
+
+/// A page with what its title block needs.
+struct Unnumbered<'a> {
+    kind: SheetKind,
+    draft: Draft<'a>,
+    document_type: String,
+    subject: String,
+}
+
+/// Draws the sheets of a routing.
+pub fn sheet_set(
+    project: &Project,
+    routing: &Routing,
+    options: &SheetOptions,
+) -> Result<SheetSet, SheetError> {
+    let items: BTreeMap<EntryKey, usize> =
+        parts_list::items(project, routing).into_iter().map(|item| (item.entry, item.number)).collect();
+    let outcome = options
+        .flows
+        .then(|| hydraulics::solve(project, routing, &project.application.usual_point()))
+        .filter(|outcome| outcome.status.has_numbers());
+    let mut warnings = Vec::new();
+    if options.flows && outcome.is_none() {
+        warnings.push("flows and pressures: the routing can't be solved, so none are noted".to_owned());
+    }
+    let source = SheetSource {
+        project,
+        routing,
+        outcome: outcome.as_ref(),
+        units: project.units,
+        items: &items,
+        size: options.paper.lying(),
+        letters: &FontWidths,
+    };
+    let list_size = options.paper.for_lists();
+    let of_routing = format!("Routing {}", routing.name);
+    let mut pages: Vec<Unnumbered> = Vec::new();
+    for kind in SheetKind::ALL.into_iter().filter(|kind| options.kinds.contains(kind)) {
+        let first = pages.len() + 1;
+        match kind {
+            SheetKind::Layout => {
+                let sheets = layout_sheets(project, source.size, options.scale);
+                for (index, sheet) in sheets.iter().enumerate() {
+                    let draft = layout_sheet(&source, &sheets, index, first);
+                    let subject = format!("{}; {of_routing}", sheet.name);
+                    pages.push(Unnumbered { kind, draft, document_type: "Layout".to_owned(), subject });
+                }
+            }
+            SheetKind::Schematic => {
+                for draft in crate::drawing::schematic::schematic(&source, first) {
+                    let subject = format!("{}; {of_routing}", draft.page.name);
+                    pages.push(Unnumbered { kind, draft, document_type: "Schematic".to_owned(), subject });
+                }
+            }
+            _ => {
+                for document in documents(kind, project, routing) {
+                    for draft in typeset(&document, list_size, &FontWidths) {
+                        let document_type = document.title.clone();
+                        pages.push(Unnumbered { kind, draft, document_type, subject: of_routing.clone() });
+                    }
+                }
+            }
+        }
+    }
+    let many = pages.len();
+    let date = options.date.to_string();
+    let mut set = SheetSet { warnings, ..SheetSet::default() };
+    for (index, page) in pages.into_iter().enumerate() {
+        let Unnumbered { kind, mut draft, document_type, subject } = page;
+        let scale = match (&draft.page.view, kind.is_drawing()) {
+            (Some(view), _) => view.text(),
+            (None, true) => "not to scale".to_owned(),
+            (None, false) => "–".to_owned(),
+        };
+        let sheet = (index + 1, many);
+        let fields =
+            TitleFields { block: &project.title, kind: document_type, subject, date: &date, scale, sheet };
+        if kind.is_drawing() {
+            frame(&mut draft, &fields, project.units);
+        } else {
+            border(&mut draft);
+            title_block(&mut draft, &fields);
+        }
+        for (place, words) in std::mem::take(&mut draft.cut) {
+            let many = words.chars().count();
+            let warning = format!("{place}: its {many} characters do not fit their place and are cut short");
+            if !set.warnings.contains(&warning) {
+                set.warnings.push(warning);
+            }
+        }
+        writable(&draft.page)?;
+        set.pages.push(draft.page);
+        set.kinds.push(kind);
+    }
+    let title = if project.title.title.is_empty() { "Untitled bar" } else { &project.title.title };
+    set.about = About {
+        title: format!("{title}, routing {}", routing.name),
+        author: project.title.creator.clone(),
+        date: options.date,
+    };
+    Ok(set)
+}
+
+/// The documents of a kind of paper.
+fn documents(kind: SheetKind, project: &Project, routing: &Routing) -> Vec<Document> {
+    match kind {
+        SheetKind::Parts => vec![parts_list::parts_list(project, routing)],
+        SheetKind::Cuts => vec![cut_list::cut_list(project, routing), cut_list::labels(project, routing)],
+        _ => Vec::new(),
+    }
+}
+
+/// Every letter of a page can be printed.
+fn writable(page: &Page) -> Result<(), SheetError> {
+    for mark in &page.marks {
+        if let MarkKind::Words(words) = &mark.kind
+            && let Some(letter) = unwritable(&words.text, words.bold)
+        {
+            return Err(SheetError::Unwritable {
+                sheet: page.name.clone(),
+                words: words.text.clone(),
+                letter,
+            });
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,253 @@
+//! Documents for spreadsheets and order systems: CSV and XLSX. Same document, same bytes.
+//!
+//! Numbers are numbers, with the digits of the paper and the unit in the heading. A CSV file holds one table and
+//! nothing else, the first of the document, in UTF-8 with a mark at its start (spreadsheets would otherwise misread
+//! µ and Ø) and lines after RFC 4180. An XLSX file holds every table on a sheet of its own, and on the last sheet
+//! what else the paper says, cautions first.
+
+use std::collections::BTreeSet;
+use std::fmt;
+
+use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet};
+
+use super::document::{Align, Block, Caution, Cell, Document, Table};
+
+/// A document can't be put into a file of this kind.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SpreadsheetError(String);
+
+impl fmt::Display for SpreadsheetError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(out, "{}; shorten the list or write it as CSV", self.0)
+    }
+}
+
+impl std::error::Error for SpreadsheetError {}
+
+fn failed(error: impl fmt::Display) -> SpreadsheetError {
+    SpreadsheetError(error.to_string())
+}
+
+/// The first table of a document as CSV; a document without a table gives a file without lines.
+pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer("\u{feff}".as_bytes().to_vec());
+    if let Some(table) = document.tables().next() {
+        let headings = table.columns.iter().map(super::document::Column::heading_with_unit);
+        writer.write_record(headings).map_err(failed)?;
+        for row in table.rows.iter().chain(&table.totals) {
+            writer.write_record(row.iter().map(plain)).map_err(failed)?;
+        }
+    }
+    writer.into_inner().map_err(failed)
+}
+
+/// A cell for a program to read: a minus sign that it knows.
+fn plain(cell: &Cell) -> String {
+    match cell {
+        Cell::Number { text, .. } => text.replace('−', "-"),
+        Cell::Text(text) => text.clone(),
+        Cell::FillIn | Cell::Empty => String::new(),
+    }
+}
+
+/// Longest text of a cell, characters: the format allows 32 767.
+const LONGEST_TEXT: usize = 32_000;
+
+/// A document as XLSX. The author goes into the file's properties; the date there is fixed, since a file of the same
+/// project must have the same bytes.
+pub fn xlsx(document: &Document, author: &str) -> Result<Vec<u8>, SpreadsheetError> {
+    let mut book = Workbook::new();
+    let date = ExcelDateTime::from_ymd(2000, 1, 1).map_err(failed)?;
+    let properties = DocProperties::new()
+        .set_title(cut(&format!("{}: {}", document.title, document.subject), 250))
+        .set_author(cut(author, 250))
+        .set_creation_datetime(&date);
+    book.set_properties(&properties);
+    let mut names = BTreeSet::new();
+    for table in document.tables() {
+        let sheet = book.add_worksheet();
+        sheet.set_name(sheet_name(&table.caption, &mut names)).map_err(failed)?;
+        write_table(sheet, table).map_err(failed)?;
+    }
+    let sheet = book.add_worksheet();
+    sheet.set_name(sheet_name("Notes and cautions", &mut names)).map_err(failed)?;
+    write_words(sheet, document).map_err(failed)?;
+    book.save_to_buffer().map_err(failed)
+}
+
+/// A caption as a sheet's name: at most 31 characters, none of those the format forbids, each name once.
+fn sheet_name(caption: &str, taken: &mut BTreeSet<String>) -> String {
+    let allowed = |c: char| if "[]:*?/\\'".contains(c) || c.is_control() { ' ' } else { c };
+    let clean: String = caption.chars().map(allowed).collect();
+    let clean = Some(clean.trim()).filter(|clean| !clean.is_empty()).unwrap_or("List");
+    // Sheets whose names differ in their case alone count as one.
+    let mut name = cut(clean, 31);
+    let mut number = 2;
+    while !taken.insert(name.to_lowercase()) {
+        name = format!("{} {number}", cut(clean, 27));
+        number += 1;
+    }
+    name
+}
+
+fn cut(text: &str, longest: usize) -> String {
+    if text.encode_utf16().count() <= longest {
+        return text.to_owned();
+    }
+    let mut units = 1; // the ellipsis
+    let fits = |c: &char| {
+        units += c.len_utf16();
+        units <= longest
+    };
+    let mut short: String = text.chars().take_while(fits).collect();
+    short.push('…');
+    short
+}
+
+fn write_table(sheet: &mut Worksheet, table: &Table) -> Result<(), rust_xlsxwriter::XlsxError> {
+    let heading = Format::new().set_bold().set_text_wrap().set_border_bottom(FormatBorder::Thin);
+    let widest: f64 = table.columns.iter().map(|column| column.width).sum();
+    for (at, column) in (0u16..).zip(&table.columns) {
+        let align = match column.align {
+            Align::Text => FormatAlign::Left,
+            Align::Number => FormatAlign::Right,
+        };
+        sheet.write_string_with_format(
+            0,
+            at,
+            column.heading_with_unit(),
+            &heading.clone().set_align(align),
+        )?;
+        // Together as wide as a landscape page shows, in characters.
+        sheet.set_column_width(at, (column.width / widest * 150.0).clamp(8.0, 60.0))?;
+    }
+    let total = Format::new().set_bold().set_border_top(FormatBorder::Thin);
+    let lines = table.rows.iter().map(|row| (row, Format::new()));
+    let totals = table.totals.iter().map(|row| (row, total.clone()));
+    for (line, (row, format)) in (1u32..).zip(lines.chain(totals)) {
+        for (at, cell) in (0u16..).zip(row) {
+            let format = format.clone().set_align(FormatAlign::Top);
+            match cell {
+                Cell::Text(text) => {
+                    sheet.write_string_with_format(
+                        line,
+                        at,
+                        cut(text, LONGEST_TEXT),
+                        &format.set_text_wrap(),
+                    )?;
+                }
+                Cell::Number { text, value } => {
+                    let decimals = text.split_once('.').map_or(0, |(_, behind)| behind.len());
+                    let shown =
+                        if decimals == 0 { "0".to_owned() } else { format!("0.{}", "0".repeat(decimals)) };
+                    sheet.write_number_with_format(line, at, *value, &format.set_num_format(shown))?;
+                }
+                Cell::FillIn => {
+                    sheet.write_blank(line, at, &format.set_border_bottom(FormatBorder::Dotted))?;
+                }
+                Cell::Empty => {}
+            }
+        }
+    }
+    sheet.set_freeze_panes(1, 0)?;
+    sheet.set_repeat_rows(0, 0)?;
+    sheet.set_landscape().set_print_fit_to_pages(1, 0);
+    Ok(())
+}
+
+/// What a document says beside its tables, one line a row.
+fn write_words(sheet: &mut Worksheet, document: &Document) -> Result<(), rust_xlsxwriter::XlsxError> {
+    let (plain, bold) = (Format::new().set_text_wrap(), Format::new().set_bold().set_text_wrap());
+    let mut lines: Vec<(String, bool)> = vec![(format!("{}: {}", document.title, document.subject), true)];
+    let caution = |caution: &Caution| (format!("{}: {}", caution.signal.word(), caution.text), false);
+    for block in &document.blocks {
+        match block {
+            Block::Heading(text) => lines.push((text.clone(), true)),
+            Block::Paragraph(text) => lines.push((text.clone(), false)),
+            Block::Facts(facts) => {
+                lines.extend(facts.iter().map(|(name, value)| (format!("{name}: {value}"), false)));
+            }
+            Block::Caution(one) => lines.push(caution(one)),
+            Block::Steps(steps) => {
+                for (number, step) in (steps.first..).zip(&steps.steps) {
+                    lines.push((format!("{number}. {}", step.text), false));
+                    lines.extend(step.details.iter().map(|detail| (format!("   {detail}"), false)));
+                    lines.extend(step.cautions.iter().map(caution));
+                }
+            }
+            Block::Table(table) => {
+                if !table.notes.is_empty() {
+                    lines.push((table.caption.clone(), true));
+                    lines.extend(table.notes.iter().map(|note| (note.clone(), false)));
+                }
+            }
+            Block::Labels(strip) => {
+                lines.push((strip.caption.clone(), true));
+                lines.extend(
+                    strip.labels.iter().map(|label| (format!("{}: {}", label.tag, label.way), false)),
+                );
+            }
+        }
+    }
+    sheet.set_column_width(0, 110)?;
+    for (row, (text, is_heading)) in (0u32..).zip(lines) {
+        let format = if is_heading { &bold } else { &plain };
+        sheet.write_string_with_format(row, 0, cut(&text, LONGEST_TEXT), format)?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::document::Column;
+    use super::*;
+
+    fn document() -> Document {
+        Document {
+            title: "List".to_owned(),
+            subject: "Bar, routing A".to_owned(),
+            blocks: vec![Block::Table(Table {
+                caption: "A list".to_owned(),
+                columns: vec![Column::text("Name", 2.0), Column::count("Number", 1.0)],
+                rows: vec![
+                    vec![
+                        Cell::text("a \"quoted\", text\nof two lines"),
+                        Cell::Number { text: "−1.50".to_owned(), value: -1.5 },
+                    ],
+                    vec![Cell::Empty, Cell::FillIn],
+                ],
+                ..Table::default()
+            })],
+        }
+    }
+
+    #[test]
+    fn csv_is_quoted_after_rfc_4180() {
+        let text = String::from_utf8(csv(&document()).unwrap()).unwrap();
+        assert_eq!(text, "\u{feff}Name,Number\r\n\"a \"\"quoted\"\", text\nof two lines\",-1.50\r\n,\r\n");
+        assert_eq!(csv(&Document::default()).unwrap(), "\u{feff}".as_bytes());
+    }
+
+    #[test]
+    fn the_same_document_gives_the_same_bytes() {
+        let bytes = xlsx(&document(), "nobody").unwrap();
+        assert!(bytes.starts_with(b"PK"));
+        assert_eq!(bytes, xlsx(&document(), "nobody").unwrap());
+    }
+
+    #[test]
+    fn odd_captions_and_long_texts_are_taken() {
+        let mut document = document();
+        let Block::Table(table) = &mut document.blocks[0] else { panic!() };
+        table.caption = "[x]: a/b ".repeat(9);
+        table.rows[0][0] = Cell::text("\u{1f33e}\u{0}".repeat(40_000));
+        let second = document.blocks[0].clone();
+        document.blocks.push(second);
+        assert!(xlsx(&document, &"long ".repeat(500)).is_ok());
+        let mut names = BTreeSet::new();
+        let list: Vec<String> = ["A/B", "a b", ""].iter().map(|one| sheet_name(one, &mut names)).collect();
+        assert_eq!(list, ["A B", "a b 2", "List"]);
+    }
+}

@@ -1,0 +1,422 @@
+//! What one routing has and the other has not: parts, hoses and row feeds matched by tag and place.
+//!
+//! Two things are the same thing if they are of one kind and share tag and place; else if they share the tag; else
+//! if they share the place (a feed's place is the rows it feeds). What is left over was added or removed. Everything
+//! is read in the direction from the first to the second.
+
+use std::collections::BTreeMap;
+
+use crate::geometry::Point3;
+use crate::plan::{End, FeedElement, Item, Line, Part, Project, Routing, RowFeed, RowId, Run, Subject};
+use crate::quantities::{Length, Measure, UnitSystem};
+
+/// What became of a thing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Change {
+    /// Only the first has it.
+    Removed,
+    /// Only the second has it.
+    Added,
+    /// It is the same, at another place or on another way.
+    Moved,
+    /// It is made, tagged or connected otherwise.
+    Changed,
+}
+
+impl Change {
+    /// In a word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Removed => "removed",
+            Self::Added => "added",
+            Self::Moved => "moved",
+            Self::Changed => "changed",
+        }
+    }
+
+    /// The sign drawn beside it.
+    pub const fn sign(self) -> &'static str {
+        match self {
+            Self::Removed => "−",
+            Self::Added => "+",
+            Self::Moved => "»",
+            Self::Changed => "≠",
+        }
+    }
+}
+
+/// One thing that differs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ItemDifference {
+    /// What became of it.
+    pub change: Change,
+    /// Its kind in plain words.
+    pub kind: &'static str,
+    /// Its tag; in the first routing where both have it.
+    pub tag: String,
+    /// In the first routing.
+    pub a: Option<Subject>,
+    /// In the second routing.
+    pub b: Option<Subject>,
+    /// What differs, second against first; empty for what only one has.
+    pub what: String,
+}
+
+impl ItemDifference {
+    /// In one line: `manifold M2 moved 0.35 m`, `hose H7 added`.
+    pub fn text(&self) -> String {
+        if self.what.is_empty() {
+            format!("{} {} {}", self.kind, self.tag, self.change.word())
+        } else {
+            format!("{} {}: {}", self.kind, self.tag, self.what)
+        }
+    }
+}
+
+/// Nearer than this is the same place, metres.
+const SAME_PLACE: f64 = 0.005;
+
+/// All parts, hoses and row feeds that differ: parts first, then hoses, then feeds, each in the first routing's order
+/// with what was added at the end.
+pub fn items(project: &Project, a: &Routing, b: &Routing) -> Vec<ItemDifference> {
+    let mut all = Vec::new();
+    parts(project, a, b, &mut all);
+    hoses(project, a, b, &mut all);
+    feeds(project, a, b, &mut all);
+    all
+}
+
+/// The lines a person reads: one for each part and hose, and one for all row feeds of which the same is to be said.
+pub fn in_words(items: &[ItemDifference]) -> Vec<(Change, String)> {
+    let is_feed = |item: &&ItemDifference| matches!(item.a.or(item.b), Some(Subject::Feed(_)));
+    let mut lines: Vec<(Change, String)> =
+        items.iter().filter(|item| !is_feed(item)).map(|item| (item.change, item.text())).collect();
+    let mut groups: BTreeMap<(Change, &str), Vec<&ItemDifference>> = BTreeMap::new();
+    for item in items.iter().filter(is_feed) {
+        groups.entry((item.change, item.what.as_str())).or_default().push(item);
+    }
+    for ((change, what), feeds) in groups {
+        let tags = match feeds.as_slice() {
+            [one] => format!("row feed {}", one.tag),
+            [first, second] => format!("row feeds {} and {}", first.tag, second.tag),
+            [first, .., last] => format!("{} row feeds, {} to {}", feeds.len(), first.tag, last.tag),
+            [] => continue,
+        };
+        let says = if what.is_empty() { format!(" {}", change.word()) } else { format!(": {what}") };
+        lines.push((change, tags + &says));
+    }
+    lines
+}
+
+/// Pairs of indices, best rule first; then what only one list has.
+fn matched(
+    a: usize,
+    b: usize,
+    rules: &[&dyn Fn(usize, usize) -> bool],
+) -> Vec<(Option<usize>, Option<usize>)> {
+    let mut of_a: Vec<Option<usize>> = vec![None; a];
+    let mut taken = vec![false; b];
+    for rule in rules {
+        for (one, found) in of_a.iter_mut().enumerate() {
+            if found.is_none()
+                && let Some(other) = (0..b).find(|other| !taken[*other] && rule(one, *other))
+            {
+                *found = Some(other);
+                taken[other] = true;
+            }
+        }
+    }
+    let pairs = of_a.into_iter().enumerate().map(|(one, other)| (Some(one), other));
+    pairs.chain((0..b).filter(|other| !taken[*other]).map(|other| (None, Some(other)))).collect()
+}
+
+/// A tag and what bears it.
+type Named<'a> = (&'a str, Subject);
+
+/// One difference, if there is one: `what` are its pieces, `moved` whether only the place differs.
+fn difference(
+    kind: &'static str,
+    (a, b): (Option<Named<'_>>, Option<Named<'_>>),
+    what: &[String],
+    moved_only: bool,
+) -> Option<ItemDifference> {
+    let change = match (a, b) {
+        (Some(_), None) => Change::Removed,
+        (None, Some(_)) => Change::Added,
+        _ if what.is_empty() => return None,
+        _ if moved_only => Change::Moved,
+        _ => Change::Changed,
+    };
+    let tag = a.or(b)?.0.to_owned();
+    let what = what.join("; ");
+    Some(ItemDifference { change, kind, tag, a: a.map(|one| one.1), b: b.map(|one| one.1), what })
+}
+
+fn instead(what: &str, a: &str, b: &str) -> String {
+    format!("{what}{b} instead of {a}")
+}
+
+fn metres(project: &Project, length: f64) -> String {
+    Measure::Distance.text(length, project.units)
+}
+
+fn size(project: &Project, entry: &crate::plan::EntryKey) -> String {
+    let units: UnitSystem = project.units;
+    match project.catalogue.item(entry).map(|item| (item, item.size(units))) {
+        Some((_, size)) if !size.is_empty() => size,
+        Some((item, _)) => item.kind().to_owned(),
+        None => entry.to_string(),
+    }
+}
+
+/// Sizes of two entries; their keys where the sizes read the same.
+fn sizes(project: &Project, a: &crate::plan::EntryKey, b: &crate::plan::EntryKey) -> String {
+    let (one, other) = (size(project, a), size(project, b));
+    if one == other { instead("", &a.0, &b.0) } else { instead("", &one, &other) }
+}
+
+fn tags(a: &str, b: &str, what: &mut Vec<String>) {
+    if a != b {
+        what.push(instead("tagged ", a, b));
+    }
+}
+
+fn parts(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifference>) {
+    let catalogue = &project.catalogue;
+    let kind = |part: &Part| catalogue.item(&part.entry).map_or("part", Item::kind);
+    let places = |routing: &Routing| -> Vec<Point3> {
+        routing.parts.iter().map(|part| routing.placement(part, catalogue).0).collect()
+    };
+    let (at_a, at_b) = (places(a), places(b));
+    let same_kind = |i: usize, j: usize| kind(&a.parts[i]) == kind(&b.parts[j]);
+    let same_tag = |i: usize, j: usize| a.parts[i].tag == b.parts[j].tag;
+    let near = |i: usize, j: usize| at_a[i].distance(at_b[j]) < SAME_PLACE;
+    let pairs = matched(
+        at_a.len(),
+        at_b.len(),
+        &[
+            &|i, j| same_tag(i, j) && same_kind(i, j) && near(i, j),
+            &|i, j| same_tag(i, j) && same_kind(i, j),
+            &|i, j| near(i, j) && same_kind(i, j),
+        ],
+    );
+    for (i, j) in pairs {
+        let (one, other) = (i.map(|i| &a.parts[i]), j.map(|j| &b.parts[j]));
+        let mut what = Vec::new();
+        let mut moved_only = false;
+        if let (Some(one), Some(other), Some(i), Some(j)) = (one, other, i, j) {
+            tags(&one.tag, &other.tag, &mut what);
+            if one.entry != other.entry {
+                what.push(sizes(project, &one.entry, &other.entry));
+            }
+            let mount =
+                |routing: &Routing, part: &Part| part.mount.map(|port| end_words(routing, &End::Port(port)));
+            let mounts = (mount(a, one), mount(b, other));
+            if mounts.0 != mounts.1 {
+                let words = |mount: Option<String>| mount.unwrap_or_else(|| "nothing".to_owned());
+                what.push(instead("on ", &words(mounts.0.clone()), &words(mounts.1.clone())));
+            }
+            if one.shut != other.shut {
+                what.push(if other.shut { "shut" } else { "open" }.to_owned());
+            }
+            moved_only = what.is_empty();
+            // What is screwed onto a part goes with it.
+            let rides = mounts.0.is_some() && mounts.0 == mounts.1;
+            if !near(i, j) && !rides {
+                what.push(format!("moved {}", metres(project, at_a[i].distance(at_b[j]))));
+            }
+            if one.turn != other.turn && !rides {
+                what.push("turned".to_owned());
+            }
+        }
+        let named = |part: &Part| Subject::Part(part.id);
+        let ends = (
+            one.map(|part| (part.tag.as_str(), named(part))),
+            other.map(|part| (part.tag.as_str(), named(part))),
+        );
+        let kind = one.or(other).map_or("part", kind);
+        all.extend(difference(kind, ends, &what, moved_only));
+    }
+}
+
+/// Where an end is, by tags: `M2 inlet`, `the pump`, `nothing`.
+fn end_words(routing: &Routing, end: &End) -> String {
+    match end {
+        End::Supply => "the pump".to_owned(),
+        End::Loose(_) => "nothing".to_owned(),
+        End::Port(port) => {
+            let tag = routing.part(port.part).map_or("?", |part| part.tag.as_str());
+            format!("{tag} {}", port.port)
+        }
+    }
+}
+
+/// What differs in stock, length and way of two lines; true where the way does.
+fn lines_differ(
+    project: &Project,
+    (a, b): (&Line, &Line),
+    (path_a, path_b): (&[Point3], &[Point3]),
+    what: &mut Vec<String>,
+) -> bool {
+    if a.stock != b.stock {
+        what.push(sizes(project, &a.stock, &b.stock));
+    }
+    let other_way = path_a.len() != path_b.len()
+        || path_a.iter().zip(path_b).any(|(one, other)| one.distance(*other) > SAME_PLACE);
+    let length = |line: &Line, path: &[Point3]| match path {
+        [from, .., to] => line.length(*from, *to),
+        _ => Length::ZERO,
+    };
+    let (long_a, long_b) = (length(a, path_a), length(b, path_b));
+    if (long_a - long_b).abs().si() > SAME_PLACE && !other_way {
+        what.push(format!(
+            "{} long instead of {}",
+            metres(project, long_b.si()),
+            metres(project, long_a.si())
+        ));
+    }
+    other_way
+}
+
+fn hoses(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifference>) {
+    let path = |routing: &Routing, run: &Run| -> Vec<Point3> {
+        let at = |end: &End| routing.end_position(end, &project.catalogue, &project.supply);
+        match (at(&run.from), at(&run.to)) {
+            (Some(from), Some(to)) => run.line.path(from, to),
+            _ => run.line.waypoints.clone(),
+        }
+    };
+    let paths_a: Vec<Vec<Point3>> = a.runs.iter().map(|run| path(a, run)).collect();
+    let paths_b: Vec<Vec<Point3>> = b.runs.iter().map(|run| path(b, run)).collect();
+    let same_tag = |i: usize, j: usize| a.runs[i].tag == b.runs[j].tag;
+    let near = |i: usize, j: usize| match (&paths_a[i][..], &paths_b[j][..]) {
+        ([from, .., to], [other_from, .., other_to]) => {
+            from.distance(*other_from) < SAME_PLACE && to.distance(*other_to) < SAME_PLACE
+        }
+        _ => false,
+    };
+    let pairs =
+        matched(a.runs.len(), b.runs.len(), &[&|i, j| same_tag(i, j) && near(i, j), &same_tag, &near]);
+    for (i, j) in pairs {
+        let (one, other) = (i.map(|i| &a.runs[i]), j.map(|j| &b.runs[j]));
+        let mut what = Vec::new();
+        let mut moved_only = false;
+        if let (Some(one), Some(other), Some(i), Some(j)) = (one, other, i, j) {
+            tags(&one.tag, &other.tag, &mut what);
+            for (word, end, new_end) in [("from ", &one.from, &other.from), ("to ", &one.to, &other.to)] {
+                let (old, new) = (end_words(a, end), end_words(b, new_end));
+                if old != new {
+                    what.push(instead(word, &old, &new));
+                }
+            }
+            if one.fittings != other.fittings {
+                let fittings = |run: &Run| run.fittings.len().to_string();
+                let (old, new) = (fittings(one), fittings(other));
+                what.push(if old == new {
+                    "other fittings".to_owned()
+                } else {
+                    instead("fittings: ", &old, &new)
+                });
+            }
+            let other_way =
+                lines_differ(project, (&one.line, &other.line), (&paths_a[i], &paths_b[j]), &mut what);
+            moved_only = what.is_empty();
+            if other_way {
+                let length =
+                    |routing: &Routing, run| routing.run_length(run, &project.catalogue, &project.supply);
+                let long = |length: Option<Length>| {
+                    length.map_or_else(|| "–".to_owned(), |length| metres(project, length.si()))
+                };
+                let (old, new) = (long(length(a, one)), long(length(b, other)));
+                what.push(if old == new { "another way".to_owned() } else { instead("", &old, &new) });
+            }
+        }
+        let named = |run: &Run| Subject::Run(run.id);
+        let ends =
+            (one.map(|run| (run.tag.as_str(), named(run))), other.map(|run| (run.tag.as_str(), named(run))));
+        all.extend(difference("hose", ends, &what, moved_only));
+    }
+}
+
+fn feeds(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifference>) {
+    let rows = |feed: &RowFeed| -> Vec<RowId> { feed.branches.iter().map(|branch| branch.row).collect() };
+    let rows_a: Vec<Vec<RowId>> = a.feeds.iter().map(rows).collect();
+    let rows_b: Vec<Vec<RowId>> = b.feeds.iter().map(rows).collect();
+    let same_tag = |i: usize, j: usize| a.feeds[i].tag == b.feeds[j].tag;
+    let same_rows = |i: usize, j: usize| rows_a[i] == rows_b[j];
+    // A feed is known by the rows it feeds: those are painted on the bar.
+    let pairs = matched(
+        rows_a.len(),
+        rows_b.len(),
+        &[&|i, j| same_tag(i, j) && same_rows(i, j), &same_rows, &same_tag],
+    );
+    for (i, j) in pairs {
+        let (one, other) = (i.map(|i| &a.feeds[i]), j.map(|j| &b.feeds[j]));
+        let mut what = Vec::new();
+        let mut moved_only = false;
+        if let (Some(one), Some(other), Some(i), Some(j)) = (one, other, i, j) {
+            tags(&one.tag, &other.tag, &mut what);
+            if rows_a[i] != rows_b[j] {
+                what.push("other rows".to_owned());
+            }
+            let from = |routing: &Routing, feed: &RowFeed| end_words(routing, &feed.from);
+            let (old, new) = (from(a, one), from(b, other));
+            // Which outlet of a manifold matters little; which manifold is worth words.
+            let part = |words: &str| words.split(' ').next().unwrap_or_default().to_owned();
+            if part(&old) != part(&new) {
+                what.push(instead("on ", &part(&old), &part(&new)));
+            } else if old != new {
+                what.push("on another outlet".to_owned());
+            }
+            made_otherwise(project, one, other, &mut what);
+            moved_only = what.is_empty();
+            let way = |routing: &Routing, feed: &RowFeed| {
+                routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply)
+            };
+            if way(a, one) != way(b, other) {
+                let same_length = total(project, a, one) - total(project, b, other);
+                what.push(
+                    if same_length.abs().si() < SAME_PLACE { "another way" } else { "another length" }
+                        .to_owned(),
+                );
+            } else if (total(project, a, one) - total(project, b, other)).abs().si() > SAME_PLACE {
+                what.push("another length".to_owned());
+                moved_only = false;
+            }
+        }
+        let named = |feed: &RowFeed| Subject::Feed(feed.id);
+        let ends = (
+            one.map(|feed| (feed.tag.as_str(), named(feed))),
+            other.map(|feed| (feed.tag.as_str(), named(feed))),
+        );
+        all.extend(difference("row feed", ends, &what, moved_only));
+    }
+}
+
+fn total(project: &Project, routing: &Routing, feed: &RowFeed) -> Length {
+    routing.tube_lengths(feed, &project.bar, &project.catalogue, &project.supply).into_iter().sum()
+}
+
+/// Pieces of two feeds, in order: their kinds, sizes and cut lengths.
+fn made_otherwise(project: &Project, a: &RowFeed, b: &RowFeed, what: &mut Vec<String>) {
+    let kinds = |feed: &RowFeed| -> Vec<&'static str> { feed.elements().map(FeedElement::kind).collect() };
+    if kinds(a) != kinds(b) || a.split.is_some() != b.split.is_some() {
+        what.push("other pieces or another order".to_owned());
+        return;
+    }
+    let mut said: Vec<String> = Vec::new();
+    for (one, other) in a.elements().zip(b.elements()) {
+        if one.entry() != other.entry() {
+            said.push(format!("{} {}", other.kind(), sizes(project, one.entry(), other.entry())));
+        }
+        if let (FeedElement::MeteringTube { length: old, .. }, FeedElement::MeteringTube { length: new, .. }) =
+            (one, other)
+            && old != new
+        {
+            let (old, new) = (metres(project, old.si()), metres(project, new.si()));
+            said.push(instead("metering tube ", &old, &new));
+        }
+    }
+    said.dedup();
+    what.extend(said);
+}

@@ -1,0 +1,294 @@
+//! Two routings of one bar side by side: figures, what differs, rows, and a verdict in words.
+//!
+//! [`compare`] takes two [`Contender`]s, each a routing with its outcomes at one operating point and at the three
+//! ground speeds. [`figures`] reads one of them, [`differences`] matches parts, hoses and row feeds by tag and
+//! place, [`table`] writes the figures as text, and [`verdict`] says in two or three sentences what the numbers mean.
+//! A figure that is not known stays unknown with its reason; it is never taken for zero and never compared.
+
+pub mod differences;
+pub mod figures;
+pub mod table;
+pub mod verdict;
+
+pub use differences::{Change, ItemDifference};
+pub use figures::{Amount, Condition, Direction, Figure, Group, Unit};
+
+use crate::hydraulics::Outcome;
+use crate::hydraulics::outcome::{RowOutcome, RowState, Status};
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::plan::{OperatingPoint, Project, Routing, RowId};
+use crate::quantities::{Length, Measure, Ratio, UnitSystem};
+
+/// A number as text is not a rounded zero.
+fn reads(number: &str) -> bool {
+    number.contains(|digit: char| ('1'..='9').contains(&digit))
+}
+
+/// One of the two that are compared: a routing where it was solved.
+#[derive(Debug, Clone, Copy)]
+pub struct Contender<'a> {
+    /// The routing.
+    pub routing: &'a Routing,
+    /// At the operating point looked at.
+    pub outcome: &'a Outcome,
+    /// At the slowest, usual and fastest speed, everything else as at that point.
+    pub range: &'a SpeedRange,
+}
+
+/// One of the two.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Which {
+    /// The first.
+    A,
+    /// The second.
+    B,
+}
+
+impl Which {
+    /// As JSON has it.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::A => "a",
+            Self::B => "b",
+        }
+    }
+}
+
+/// One figure of both.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// What it is, with the amount of neither.
+    pub figure: Figure,
+    /// Of the first.
+    pub a: Amount,
+    /// Of the second.
+    pub b: Amount,
+}
+
+impl Line {
+    /// The difference can be read at the decimals shown, or one is known and the other is not.
+    pub fn differs(&self) -> bool {
+        match (&self.a, &self.b) {
+            (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) => {
+                reads(&self.figure.unit.number(b - a, UnitSystem::Metric))
+                    || (self.figure.unit == Unit::Money && a_note != b_note)
+            }
+            (Amount::Unknown { .. }, Amount::Unknown { .. }) => false,
+            _ => true,
+        }
+    }
+
+    /// Which one is better; none where neither is, where they read the same, or where one is not known.
+    pub fn better(&self) -> Option<Which> {
+        let (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) =
+            (&self.a, &self.b)
+        else {
+            return None;
+        };
+        if !self.differs() || (self.figure.unit == Unit::Money && a_note != b_note) {
+            return None;
+        }
+        match self.figure.better {
+            Direction::Lower => Some(if a < b { Which::A } else { Which::B }),
+            Direction::Higher => Some(if a > b { Which::A } else { Which::B }),
+            Direction::Neither => None,
+        }
+    }
+
+    /// Worth a line in a table: a shortfall that neither has is not.
+    pub fn speaks(&self) -> bool {
+        let none = |amount: &Amount| amount.value().is_none_or(|value| value == 0.0);
+        !(self.figure.key.starts_with("shortfall") && none(&self.a) && none(&self.b))
+    }
+
+    /// Second less first, where both are known and can be subtracted.
+    pub fn difference(&self) -> Option<f64> {
+        match (&self.a, &self.b) {
+            (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) => {
+                (self.figure.unit != Unit::Money || a_note == b_note).then(|| b - a)
+            }
+            _ => None,
+        }
+    }
+}
+
+/// One row of both.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RowDifference {
+    /// The row.
+    pub row: RowId,
+    /// As painted on the bar.
+    pub number: u32,
+    /// How far right of the bar's centre.
+    pub x: Length,
+    /// Deviation from its target with the first; none where it has no number.
+    pub a: Option<Ratio>,
+    /// With the second.
+    pub b: Option<Ratio>,
+    /// Whether the first feeds it.
+    pub a_state: RowState,
+    /// Whether the second does.
+    pub b_state: RowState,
+}
+
+impl RowDifference {
+    /// Deviation with the second less deviation with the first: what the row gets more, as a share of its target.
+    pub fn difference(&self) -> Option<Ratio> {
+        Some(self.b? - self.a?)
+    }
+
+    /// With which one it is nearer to its target, where that can be read.
+    pub fn nearer(&self) -> Option<Which> {
+        let (a, b) = (self.a?.abs(), self.b?.abs());
+        reads(&Measure::Percent.number((b - a).si(), UnitSystem::Metric)).then_some(if a < b {
+            Which::A
+        } else {
+            Which::B
+        })
+    }
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Comparison {
+    /// What the two are called: names of routings, with what sets them apart where both are the same routing.
+    pub labels: [String; 2],
+    /// Why one has no numbers at the point looked at.
+    pub unsolved: [Option<String>; 2],
+    /// All figures, group by group.
+    pub lines: Vec<Line>,
+    /// All rows in the bar's order.
+    pub rows: Vec<RowDifference>,
+    /// Parts, hoses and row feeds that differ.
+    pub items: Vec<ItemDifference>,
+    /// Two or three sentences.
+    pub verdict: String,
+}
+
+impl Comparison {
+    /// The figures that differ.
+    pub fn differing(&self) -> impl Iterator<Item = &Line> {
+        self.lines.iter().filter(|line| line.differs())
+    }
+
+    /// A line by the key of its figure.
+    pub fn line(&self, key: &str) -> Option<&Line> {
+        self.lines.iter().find(|line| line.figure.key == key)
+    }
+}
+
+/// Compares two routings of a project, or one routing at two operating points.
+pub fn compare(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Comparison {
+    let labels = labels(project, a, b);
+    let lines = lines(project, a, b);
+    let rows = a.outcome.rows.iter().zip(&b.outcome.rows).map(|(a, b)| row(a, b)).collect();
+    let items = differences::items(project, a.routing, b.routing);
+    let unsolved = [why_no_numbers(a.outcome), why_no_numbers(b.outcome)];
+    let verdict = verdict::verdict(project, a, b, &labels, &lines);
+    Comparison { labels, unsolved, lines, rows, items, verdict }
+}
+
+fn row(a: &RowOutcome, b: &RowOutcome) -> RowDifference {
+    RowDifference {
+        row: a.row,
+        number: a.number,
+        x: a.x,
+        a: a.deviation,
+        b: b.deviation,
+        a_state: a.state,
+        b_state: b.state,
+    }
+}
+
+/// Why an outcome has no numbers; none if it has.
+pub fn why_no_numbers(outcome: &Outcome) -> Option<String> {
+    match &outcome.status {
+        Status::Solved | Status::AtLimit { .. } => None,
+        Status::NothingFed => Some("no row is connected to the supply".to_owned()),
+        Status::Failed { blame, why } if blame.is_empty() => Some(format!("the solve failed: {why}")),
+        Status::Failed { blame, why } => Some(format!("the solve failed at {blame}: {why}")),
+    }
+}
+
+/// Figures of both in one order; one that only the other has counts as zero if it is a length or a number of
+/// things, and as unknown otherwise.
+fn lines(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Vec<Line> {
+    let here = needs_own_group(a, b);
+    let absent = |figure: &Figure| match figure.unit {
+        Unit::Count | Unit::Measured(Measure::Distance) => Amount::is(0.0),
+        _ => Amount::unknown("–", "it has none"),
+    };
+    let mut lines: Vec<Line> = Vec::new();
+    for (mut figure, amount) in figures::figures(project, a, here) {
+        if matches!(figure.group, Group::At(Condition::LookedAt, _)) {
+            figure.group = Group::At(Condition::LookedAt, heading_looked_at(project, a, b));
+        }
+        let b = absent(&figure);
+        lines.push(Line { figure, a: amount, b });
+    }
+    let mut at = 0;
+    for (figure, amount) in figures::figures(project, b, here) {
+        if let Some(found) = lines.iter().position(|line| line.figure.key == figure.key) {
+            lines[found].b = amount;
+            at = found + 1;
+        } else {
+            let a = absent(&figure);
+            lines.insert(at.min(lines.len()), Line { figure, a, b: amount });
+            at += 1;
+        }
+    }
+    lines
+}
+
+/// The speeds looked at are not one and the same of the three, so they get figures of their own.
+fn needs_own_group(a: &Contender<'_>, b: &Contender<'_>) -> bool {
+    a.outcome.point.speed != b.outcome.point.speed || !a.range.speeds.contains(&a.outcome.point.speed)
+}
+
+fn heading_looked_at(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> String {
+    let speed =
+        |one: &Contender<'_>| Measure::GroundSpeed.short_text(one.outcome.point.speed.si(), project.units);
+    let (a, b) = (speed(a), speed(b));
+    if a == b { format!("Looked at, {a}") } else { format!("Looked at, {a} and {b}") }
+}
+
+/// Names of routings; what sets the points apart is added where they differ.
+fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> [String; 2] {
+    let (one, other) = (&a.outcome.point, &b.outcome.point);
+    let units = project.units;
+    type Part = (Measure, fn(&OperatingPoint) -> f64, &'static str);
+    let parts: [Part; 5] = [
+        (Measure::Rate, |point| point.rate.si(), ""),
+        (Measure::GroundSpeed, |point| point.speed.si(), ""),
+        (Measure::Temperature, |point| point.temperature.si(), ""),
+        (Measure::Slope, |point| point.side_slope.si(), " side slope"),
+        (Measure::Slope, |point| point.fore_aft_slope.si(), " fore-and-aft slope"),
+    ];
+    let differing: Vec<&Part> = parts.iter().filter(|(_, read, _)| read(one) != read(other)).collect();
+    let label = |routing: &Routing, point: &OperatingPoint| {
+        let pieces: Vec<String> = differing
+            .iter()
+            .map(|(measure, read, what)| format!("{}{what}", measure.short_text(read(point), units)))
+            .collect();
+        if pieces.is_empty() {
+            routing.name.clone()
+        } else {
+            format!("{} at {}", routing.name, pieces.join(", "))
+        }
+    };
+    [label(a.routing, one), label(b.routing, other)]
+}
+
+/// Why a row has no number, for a list; empty for one that is fed.
+const fn state_note(state: RowState) -> &'static str {
+    match state {
+        RowState::Fed => "",
+        RowState::LeftOut => "left out",
+        RowState::NoFeed
+        | RowState::FeedLoose
+        | RowState::NoSupply
+        | RowState::SectionShut
+        | RowState::ValveStaysShut => "not fed",
+        RowState::Unknown => "not solved",
+    }
+}

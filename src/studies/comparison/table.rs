@@ -1,0 +1,180 @@
+//! The figures as text: columns to read or paste, and comma-separated values.
+
+use std::fmt::Write as _;
+
+use super::figures::{Amount, Unit};
+use super::{Comparison, Line, Which, differences};
+use crate::quantities::{Measure, UnitSystem};
+
+/// The sign that stands beside the better value.
+pub const BETTER: &str = "*";
+
+/// The column of differences: second less first with its sign; empty where there is none to read.
+pub fn difference_text(line: &Line, units: UnitSystem) -> String {
+    let Some(difference) = line.difference().filter(|_| line.differs()) else { return String::new() };
+    let number = line.figure.unit.number(difference, units);
+    let sign = if difference > 0.0 { "+" } else { "" };
+    match line.figure.unit.symbol(units) {
+        "" => format!("{sign}{number}"),
+        // Two percentages differ by points, not by per cent of each other.
+        "%" => format!("{sign}{number} points"),
+        symbol => format!("{sign}{number} {symbol}"),
+    }
+}
+
+fn marked(line: &Line, which: Which, units: UnitSystem) -> String {
+    let amount = if which == Which::A { &line.a } else { &line.b };
+    let text = amount.text(line.figure.unit, units);
+    if line.better() == Some(which) { format!("{text} {BETTER}") } else { format!("{text}  ") }
+}
+
+/// Verdict, all figures in columns, and what differs, as plain text.
+pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
+    let mut out = format!("{}\n", comparison.verdict);
+    let [a, b] = &comparison.labels;
+    for (label, why) in comparison.labels.iter().zip(&comparison.unsolved) {
+        if let Some(why) = why {
+            let _ = writeln!(out, "\nRouting {label} has no flows or pressures: {why}");
+        }
+    }
+    let widths = |read: &dyn Fn(&Line) -> String, least: usize| {
+        comparison.lines.iter().map(|line| read(line).chars().count()).max().unwrap_or(0).max(least)
+    };
+    let name = widths(&|line| line.figure.name.clone(), 0) + 2;
+    let wide_a = widths(&|line| marked(line, Which::A, units), a.chars().count() + 2);
+    let wide_b = widths(&|line| marked(line, Which::B, units), b.chars().count() + 2);
+    let wide = widths(&|line| difference_text(line, units), 10);
+    let mut heading = "";
+    for line in comparison.lines.iter().filter(|line| line.speaks()) {
+        if line.figure.group.heading() != heading {
+            heading = line.figure.group.heading();
+            let _ = writeln!(
+                out,
+                "\n{heading:<name$}  {:>wide_a$}  {:>wide_b$}  {:>wide$}  better is",
+                format!("{a}  "),
+                format!("{b}  "),
+                "difference",
+                name = name + 2
+            );
+        }
+        let _ = writeln!(
+            out,
+            "  {:<name$}  {:>wide_a$}  {:>wide_b$}  {:>wide$}  {}",
+            line.figure.name,
+            marked(line, Which::A, units),
+            marked(line, Which::B, units),
+            difference_text(line, units),
+            line.figure.better.word(),
+        );
+    }
+    let _ = writeln!(out, "\n{BETTER} the better value; a difference is {b} less {a}");
+    let mut whys: Vec<String> = Vec::new();
+    for (label, read) in [(a, (|line| &line.a) as fn(&Line) -> &Amount), (b, |line| &line.b)] {
+        for line in &comparison.lines {
+            if let (Amount::Unknown { why, .. }, Unit::Money) = (read(line), line.figure.unit) {
+                let says = format!("{label}, {}: {why}", line.figure.name.to_lowercase());
+                whys.push(says);
+            }
+        }
+    }
+    for why in whys {
+        let _ = writeln!(out, "{why}");
+    }
+    let items = differences::in_words(&comparison.items);
+    if !items.is_empty() {
+        let _ = writeln!(out, "\nFrom {a} to {b}");
+        for (change, words) in items {
+            let _ = writeln!(out, "  {} {words}", change.sign());
+        }
+    }
+    out
+}
+
+/// Every figure and every row as comma-separated values (RFC 4180), numbers with a decimal point in the units shown.
+pub fn csv(comparison: &Comparison, units: UnitSystem) -> String {
+    let mut out = String::new();
+    let [a, b] = &comparison.labels;
+    record(
+        &mut out,
+        &[
+            "group",
+            "figure",
+            "unit",
+            &format!("a: {a}"),
+            &format!("b: {b}"),
+            "b less a",
+            "better is",
+            "better",
+            "note a",
+            "note b",
+        ],
+    );
+    for line in &comparison.lines {
+        let unit = line.figure.unit;
+        let number = |value: f64| unit.number(value, units).replace('−', "-");
+        let cell = |amount: &Amount| match amount {
+            Amount::Is { value, .. } => number(*value),
+            Amount::Unknown { .. } => String::new(),
+        };
+        let note = |amount: &Amount| match amount {
+            Amount::Is { note, .. } => note.clone(),
+            Amount::Unknown { why, .. } => why.clone(),
+        };
+        let difference = line.difference().map(number).unwrap_or_default();
+        record(
+            &mut out,
+            &[
+                line.figure.group.heading(),
+                &line.figure.name,
+                unit.symbol(units),
+                &cell(&line.a),
+                &cell(&line.b),
+                &difference,
+                line.figure.better.word(),
+                line.better().map_or("", Which::key),
+                &note(&line.a),
+                &note(&line.b),
+            ],
+        );
+    }
+    let percent = |value: Option<crate::quantities::Ratio>| {
+        value.map_or_else(String::new, |value| Measure::Percent.number(value.si(), units).replace('−', "-"))
+    };
+    for row in &comparison.rows {
+        record(
+            &mut out,
+            &[
+                "Rows, off target",
+                &format!("row {}", row.number),
+                "%",
+                &percent(row.a),
+                &percent(row.b),
+                &percent(row.difference()),
+                "nearer to 0",
+                row.nearer().map_or("", Which::key),
+                super::state_note(row.a_state),
+                super::state_note(row.b_state),
+            ],
+        );
+    }
+    out
+}
+
+fn record(out: &mut String, fields: &[&str]) {
+    let quoted: Vec<String> = fields
+        .iter()
+        .map(|field| {
+            // A spreadsheet takes a cell that starts with one of these for a formula.
+            let number = field.parse::<f64>().is_ok();
+            let guarded = !number && field.starts_with(['=', '+', '-', '@']);
+            let field = if guarded { format!("'{field}") } else { (*field).to_owned() };
+            if field.contains([',', '"', '\n', '\r']) {
+                format!("\"{}\"", field.replace('"', "\"\""))
+            } else {
+                field
+            }
+        })
+        .collect();
+    out.push_str(&quoted.join(","));
+    out.push_str("\r\n");
+}

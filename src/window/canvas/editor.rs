@@ -1,0 +1,277 @@
+//! The canvas on the project in hand: what the pointer does on it becomes presses and moves in metres, which the
+//! session turns into edits.
+
+use eframe::egui;
+use eframe::egui::{PointerButton, Pos2, Rect, Stroke, Ui, Vec2};
+
+use super::marks::Marks;
+use super::view::{Canvas, REACH, Shown};
+use super::{hover_card, paint, to_bar, to_screen};
+use crate::drawing::{self, Detail, Scene, Subject};
+use crate::geometry::{Point2, View};
+use crate::plan::{End, Item, part};
+use crate::quantities::Measure;
+use crate::session::snapping::{Snap, SnapTo};
+use crate::session::tools::{Gesture, Handle};
+use crate::session::{Session, Tool};
+use crate::window::theme::Theme;
+
+/// How near the pointer must be to a port, points.
+const PORT_REACH: f64 = 16.0;
+/// How far a part must be dragged before it leaves its place, points.
+const STEADY: f64 = 3.0;
+const RULER_HEIGHT: f32 = 26.0;
+const STRIP_HEIGHT: f32 = 190.0;
+const LEGEND_HEIGHT: f32 = 26.0;
+
+impl Canvas {
+    /// Draws the bar, its ruler, the strip of row flows and the legend in what room there is.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
+        let theme = Theme::of(ui.visuals());
+        let whole = ui.available_rect_before_wrap();
+        let strip_height = STRIP_HEIGHT.min(whole.height() * 0.34);
+        let bottom = whole.bottom() - LEGEND_HEIGHT;
+        let band = |top: f32, bottom: f32| {
+            Rect::from_min_max(Pos2::new(whole.left(), top), Pos2::new(whole.right(), bottom))
+        };
+        let strip_rect = band(bottom - strip_height, bottom);
+        let ruler_rect = band(strip_rect.top() - RULER_HEIGHT, strip_rect.top());
+        let rect = band(whole.top(), ruler_rect.top());
+        let legend_rect = band(bottom, whole.bottom());
+
+        let scene = self.scene(&Shown::of(session));
+        self.keep_fitted(rect, &scene, &Shown::of(session));
+        let scene = self.scene(&Shown::of(session));
+        let response = self.ground(ui, rect, "Drawing of the bar");
+        let on_controls = ui.input(|input| input.pointer.hover_pos());
+        let on_controls = on_controls.is_some_and(|at| self.controls.is_some_and(|rect| rect.contains(at)));
+        let hit = if on_controls && *session.gesture() == Gesture::None {
+            None
+        } else {
+            self.pointer(ui, &response, &scene, session)
+        };
+        // A gesture may have changed the plan: draw what it is now.
+        let shown = Shown::of(session);
+        let scene = self.scene(&shown);
+        let pointer = self.pointer.filter(|_| response.contains_pointer() && !on_controls);
+        let keep_off = self.controls;
+        let focused = self.paint(ui, rect, &shown, &scene, hit, |marks| {
+            marks.keep_off(keep_off);
+            tool_words(marks, session, pointer, &theme);
+        });
+        if let Some(view) = self.view {
+            tool_marks(&ui.painter_at(rect), rect, &view, session, pointer, &theme);
+        }
+        self.controls = Some(self.controls(ui, rect));
+        let shown = Shown::of(session);
+        self.ruler(ui, ruler_rect, shown.project.units);
+        self.strip(ui, strip_rect, &shown, "Strip of row flows against the target");
+        self.legend(ui, legend_rect, &shown);
+        let hit = hit.filter(|_| session.tool == Tool::Select);
+        hover_card::under_pointer(response, &shown, hit);
+        if let Some(subject) = focused {
+            session.selection = [subject].into();
+        }
+    }
+
+    /// Turns what the pointer does into presses and moves in metres; what lies under it.
+    fn pointer(
+        &mut self,
+        ui: &Ui,
+        response: &egui::Response,
+        scene: &Scene,
+        session: &mut Session,
+    ) -> Option<Subject> {
+        let rect = response.rect;
+        let view = self.view?;
+        let place = response.interact_pointer_pos().or_else(|| response.hover_pos());
+        self.pointer = place.map(|at| to_bar(rect, &view, at));
+        let at = self.pointer?;
+        let reach = REACH / view.scale;
+        let port_reach = PORT_REACH / view.scale;
+        let hit = drawing::pick(scene, at, reach);
+        let add = ui.input(|input| input.modifiers.shift || input.modifiers.command);
+        let pressed = ui.input(|input| input.pointer.primary_pressed());
+        if pressed && response.contains_pointer() {
+            // The press counts where the pointer went down, not where it is at the end of the frame.
+            let down =
+                ui.input(|input| input.pointer.press_origin()).map_or(at, |at| to_bar(rect, &view, at));
+            let under = drawing::pick(scene, down, reach);
+            session.press(down, under, port_reach, add);
+            // On an empty place Shift draws a box; without it the picture is moved.
+            self.panning =
+                under.is_none() && session.tool == Tool::Select && *session.gesture() == Gesture::None;
+            response.request_focus();
+        }
+        let dragged = response.dragged_by(PointerButton::Middle)
+            || response.dragged_by(PointerButton::Secondary)
+            || (self.panning && response.dragged_by(PointerButton::Primary));
+        if dragged {
+            let by: Vec2 = response.drag_delta();
+            self.view = Some(view.panned(f64::from(by.x), f64::from(by.y)));
+            self.fitted = None;
+        } else if response.dragged_by(PointerButton::Primary) {
+            session.drag(at, hit, STEADY / view.scale);
+        }
+        if ui.input(|input| input.pointer.primary_released()) {
+            session.release();
+            self.panning = false;
+        }
+        if response.double_clicked() {
+            session.double_click(at, hit, port_reach);
+        }
+        hit
+    }
+}
+
+/// Words of the tool in hand: what is held snapped to, the length of the hose being drawn, what is measured.
+fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>, theme: &Theme) {
+    let units = session.project().units;
+    if let Gesture::Measuring { from, to } = session.gesture() {
+        marks.distance(*from, *to, units);
+    }
+    let Some(pointer) = pointer else { return };
+    let reach = PORT_REACH / marks.scale();
+    let at = marks.at(pointer);
+    if let Some((way, length)) = session.joining_way(pointer, reach) {
+        let end = way.last().map_or(at, |end| marks.at(end.flat()));
+        let words = Measure::Distance.text(length.si(), units);
+        marks.word(end - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
+    }
+    let ghosts = session.ghosts(pointer, reach);
+    let snap = ghosts.first().map(|ghost| &ghost.snap).or(session.snapped());
+    if let Some(text) = snap.and_then(|snap| session.snap_text(snap)) {
+        marks.word(at + Vec2::new(0.0, 30.0), text, 11.0, theme.soft);
+    }
+    if let Gesture::Rows { rows, .. } = session.gesture() {
+        let words = if rows.len() == 1 { "1 row".to_owned() } else { format!("{} rows", rows.len()) };
+        marks.word(at - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
+    }
+}
+
+/// What the tool in hand shows over the drawing: the ghost of what would be placed with its ports, what it snapped
+/// to, ports that may be joined and the hose on its way there, handles, the box of a selection, rows being given.
+fn tool_marks(
+    painter: &egui::Painter,
+    rect: Rect,
+    view: &View,
+    session: &Session,
+    pointer: Option<Point2>,
+    theme: &Theme,
+) {
+    let screen = |point: Point2| to_screen(rect, view, point);
+    let reach = PORT_REACH / view.scale;
+    let stroke = Stroke::new(1.5, theme.accent);
+    let thin = Stroke::new(1.0, theme.accent);
+    for (_, handle, place) in session.handles() {
+        let at = screen(place.flat());
+        match handle {
+            Handle::Waypoint(_) => {
+                let square = Rect::from_center_size(at, Vec2::splat(7.0));
+                painter.rect(square, 1.0, theme.paper, stroke, egui::StrokeKind::Middle);
+            }
+            Handle::Start | Handle::End => {
+                painter.circle(at, 4.5, theme.paper, stroke);
+            }
+        }
+    }
+    match session.gesture() {
+        Gesture::Box { from, to, .. } => {
+            let area = Rect::from_two_pos(screen(*from), screen(*to));
+            painter.rect(area, 0.0, theme.accent.gamma_multiply(0.10), thin, egui::StrokeKind::Middle);
+        }
+        Gesture::Rows { rows, .. } => {
+            for row in rows.iter().filter_map(|id| session.project().bar.row(*id)) {
+                painter.circle_stroke(screen(session.project().bar.outlet(row).flat()), 10.0, stroke);
+            }
+        }
+        _ => {}
+    }
+    if let Some(snap) = session.snapped() {
+        snap_marks(painter, rect, view, session, snap, theme);
+    }
+    let Some(pointer) = pointer else { return };
+    for ghost in session.ghosts(pointer, reach) {
+        let Some(item) = session.project().catalogue.item(&ghost.entry) else { continue };
+        snap_marks(painter, rect, view, session, &ghost.snap, theme);
+        // A ghost is the part itself in the colour of what is active.
+        let ghostly = Theme { outline: theme.accent, paper: theme.accent_ground, ..*theme };
+        let items = drawing::symbol(item, ghost.place, ghost.turn, Detail::at(view.scale));
+        let scene = Scene { items, extent: None };
+        paint::scene(painter, rect, view, &scene, &paint::Highlight::default(), &ghostly, &[]);
+        for port in item.ports() {
+            let place = part::place_offset(ghost.place, ghost.turn, part::port_offset(item, port));
+            painter.circle(screen(place.flat()), 2.5, theme.paper, thin);
+        }
+    }
+    if matches!(session.tool, Tool::Join { .. }) || matches!(session.gesture(), Gesture::MoveEnd { .. }) {
+        for end in free_ends(session) {
+            if let Some(place) = session.end_place(&end) {
+                painter.circle_stroke(screen(place.flat()), 4.0, thin);
+            }
+        }
+        if let Some(place) = session.nearest_end(pointer, reach).and_then(|end| session.end_place(&end)) {
+            painter.circle_stroke(screen(place.flat()), 8.0, stroke);
+        }
+    }
+    if let Some((way, _)) = session.joining_way(pointer, reach) {
+        let points = way.iter().map(|point| screen(point.flat())).collect::<Vec<_>>();
+        for point in points.iter().skip(1).rev().skip(1) {
+            painter.circle_filled(*point, 3.0, theme.accent);
+        }
+        painter.line(points, Stroke::new(2.0, theme.accent));
+    }
+}
+
+/// Shows what something that is held snapped to: a ring about a port, a line along what it is in line with.
+fn snap_marks(
+    painter: &egui::Painter,
+    rect: Rect,
+    view: &View,
+    session: &Session,
+    snap: &Snap,
+    theme: &Theme,
+) {
+    let screen = |point: Point2| to_screen(rect, view, point);
+    let at = screen(snap.place.flat());
+    let line = Stroke::new(1.0, theme.accent.gamma_multiply(0.7));
+    let port = |port| session.routing().port_position(port, &session.project().catalogue);
+    for to in &snap.to {
+        match to {
+            SnapTo::Port(one) => {
+                if let Some(place) = port(*one) {
+                    painter.circle_stroke(screen(place.flat()), 8.0, Stroke::new(1.5, theme.accent));
+                }
+            }
+            SnapTo::Supply => {
+                painter.circle_stroke(at, 8.0, Stroke::new(1.5, theme.accent));
+            }
+            SnapTo::InLine(one) => {
+                if let Some(place) = port(*one) {
+                    painter.extend(egui::Shape::dashed_line(&[at, screen(place.flat())], line, 4.0, 3.0));
+                }
+            }
+            SnapTo::Middle(_) | SnapTo::Row(_) => {
+                let ends = [Pos2::new(at.x, rect.top()), Pos2::new(at.x, rect.bottom())];
+                painter.extend(egui::Shape::dashed_line(&ends, line, 4.0, 4.0));
+            }
+            SnapTo::Frame(_) => {
+                let reach = Vec2::new(36.0, 0.0);
+                painter.line_segment([at - reach, at + reach], Stroke::new(2.0, line.color));
+            }
+            SnapTo::Grid => {}
+        }
+    }
+}
+
+/// Ports that nothing sits on, and the pump's outlet.
+fn free_ends(session: &Session) -> Vec<End> {
+    let taken = crate::hydraulics::connectivity::connections(session.routing());
+    let routing = session.routing();
+    let ports = routing.parts.iter().flat_map(|part| {
+        let item = session.project().catalogue.item(&part.entry);
+        let ports = item.map(Item::ports).unwrap_or_default();
+        ports.into_iter().map(|port| crate::plan::PortRef { part: part.id, port })
+    });
+    ports.filter(|port| !taken.contains_key(port)).map(End::Port).chain([End::Supply]).collect()
+}

@@ -1,0 +1,44 @@
+//! The card under the pointer: what a thing is, and its numbers with their units.
+
+use eframe::egui::{Align, Grid, Layout, Response, RichText, Ui};
+
+use super::view::Shown;
+use crate::drawing::{Subject, card};
+use crate::window::theme::Theme;
+
+/// Hangs the card of what lies under the pointer on a picture.
+pub(super) fn under_pointer(response: Response, shown: &Shown<'_>, hovered: Option<Subject>) -> Response {
+    match hovered.filter(|_| response.hovered() && !response.dragged()) {
+        Some(subject) => response.on_hover_ui_at_pointer(|ui| show(ui, shown, subject)),
+        None => response,
+    }
+}
+
+/// Shows the card of a subject; nothing for one that is no longer there.
+fn show(ui: &mut Ui, shown: &Shown<'_>, subject: Subject) {
+    let theme = Theme::of(ui.visuals());
+    let card = card(shown.project, shown.routing, shown.outcome, subject, shown.project.units);
+    let Some(card) = card else { return };
+    ui.set_max_width(330.0);
+    ui.spacing_mut().item_spacing.y = 3.0;
+    ui.horizontal(|ui| {
+        ui.label(RichText::new(&card.tag).strong().size(14.0));
+        if !card.kind.is_empty() {
+            ui.label(RichText::new(&card.kind).color(theme.soft));
+        }
+    });
+    if let Some(notice) = &card.notice {
+        ui.label(RichText::new(notice).color(theme.warning));
+    }
+    if card.facts.is_empty() {
+        return;
+    }
+    ui.add_space(2.0);
+    Grid::new(("card", subject)).num_columns(2).spacing([18.0, 3.0]).show(ui, |ui| {
+        for (name, value) in &card.facts {
+            ui.label(RichText::new(*name).color(theme.soft));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| ui.label(value));
+            ui.end_row();
+        }
+    });
+}

@@ -1,0 +1,80 @@
+//! What the canvas shows: the choice of colours and the list of layers.
+
+use eframe::egui::containers::menu::{MenuButton, MenuConfig};
+use eframe::egui::{Align, Button, Layout, PopupCloseBehavior, Rect, Ui, UiBuilder, pos2};
+
+use super::view::Canvas;
+use crate::drawing::{Colouring, Layer};
+use crate::window::theme::Theme;
+
+/// Layers that are switched together, by name.
+const LAYERS: [(&str, &[Layer]); 6] = [
+    ("Frame and sections", &[Layer::Frame, Layer::Hinge]),
+    ("Hoses", &[Layer::Runs]),
+    ("Row feeds", &[Layer::Feeds]),
+    ("Tags", &[Layer::Tags]),
+    ("Values", &[Layer::Values]),
+    ("Hose lengths", &[Layer::Dimensions]),
+];
+
+impl Canvas {
+    /// The other colours.
+    pub const fn switch_colours(&mut self) {
+        self.colouring = match self.colouring {
+            Colouring::Deviation => Colouring::Pressure,
+            Colouring::Pressure => Colouring::Deviation,
+        };
+    }
+
+    /// The controls in a corner of the picture: what colours stand for, and the list of layers. Gives where they are.
+    pub(super) fn controls(&mut self, ui: &mut Ui, picture: Rect) -> Rect {
+        let room = Rect::from_min_max(
+            pos2(picture.right() - 270.0, picture.top() + 2.0),
+            pos2(picture.right() - 4.0, picture.top() + 28.0),
+        );
+        if let Some(last) = self.controls {
+            let ground = Theme::of(ui.visuals()).canvas.gamma_multiply(0.92);
+            ui.painter_at(picture).rect_filled(last.expand(3.0), 6.0, ground);
+        }
+        let builder = UiBuilder::new().max_rect(room).layout(Layout::right_to_left(Align::Center));
+        let mut ui = ui.new_child(builder);
+        ui.spacing_mut().item_spacing.x = 4.0;
+        let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
+        MenuButton::new("Layers").config(config).ui(&mut ui, |ui| self.layer_list(ui));
+        ui.add_space(6.0);
+        for (colouring, name, about) in [
+            (
+                Colouring::Pressure,
+                "Pressure",
+                "Colour hoses, manifolds and rows by gauge pressure; of a row it is the one ahead of its metering",
+            ),
+            (Colouring::Deviation, "Deviation", "Colour rows by how far they are from their target"),
+        ] {
+            let button = Button::selectable(self.colouring == colouring, name);
+            if ui.add(button).on_hover_text(about).clicked() {
+                self.colouring = colouring;
+            }
+        }
+        ui.min_rect()
+    }
+
+    /// A check box for every layer.
+    fn layer_list(&mut self, ui: &mut Ui) {
+        for (name, layers) in LAYERS {
+            let mut shown = !layers.iter().any(|layer| self.hidden.contains(layer));
+            if ui.checkbox(&mut shown, name).changed() {
+                for layer in layers {
+                    if shown {
+                        self.hidden.remove(layer);
+                    } else {
+                        self.hidden.insert(*layer);
+                    }
+                }
+            }
+        }
+        ui.separator();
+        ui.checkbox(&mut self.extras.widths, "Section widths");
+        ui.checkbox(&mut self.extras.grid, "Grid");
+        ui.checkbox(&mut self.extras.rulers, "Ruler along the left edge");
+    }
+}

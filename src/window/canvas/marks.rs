@@ -1,0 +1,273 @@
+//! Lines and words over the drawing: dimension lines, what is being measured, the ruler along y.
+//!
+//! They are laid out before the drawing's own words, which then keep off them, and painted after it.
+
+use std::sync::Arc;
+
+use eframe::egui::{Color32, FontId, Galley, Painter, Pos2, Rect, Shape, Stroke, Vec2, pos2, vec2};
+
+use super::{ruler, to_screen, x_on_screen};
+use crate::drawing::Subject;
+use crate::geometry::{Point2, View};
+use crate::quantities::{Measure, UnitSystem};
+use crate::window::canvas::view::Shown;
+use crate::window::theme::Theme;
+
+/// What lies over a drawing.
+pub(super) struct Marks<'a> {
+    painter: &'a Painter,
+    rect: Rect,
+    view: &'a View,
+    theme: &'a Theme,
+    shapes: Vec<Shape>,
+    words: Vec<(Rect, Arc<Galley>, Color32)>,
+    taken: Option<Rect>,
+}
+
+impl<'a> Marks<'a> {
+    pub(super) const fn new(painter: &'a Painter, rect: Rect, view: &'a View, theme: &'a Theme) -> Self {
+        Self { painter, rect, view, theme, shapes: Vec::new(), words: Vec::new(), taken: None }
+    }
+
+    /// Where words stand, for others to keep off.
+    pub(super) fn reserved(&self) -> Vec<Rect> {
+        let words = self.words.iter().map(|(rect, ..)| rect.expand2(vec2(3.0, 1.0)));
+        words.chain(self.taken).collect()
+    }
+
+    /// No words where something else stands.
+    pub(super) const fn keep_off(&mut self, taken: Option<Rect>) {
+        self.taken = taken;
+    }
+
+    /// Paints it all, words on a ground of their own.
+    pub(super) fn paint(self) {
+        let painter = self.painter.with_clip_rect(self.rect.intersect(self.painter.clip_rect()));
+        painter.extend(self.shapes);
+        for (rect, galley, colour) in self.words {
+            painter.rect_filled(rect.expand2(vec2(3.0, 0.0)), 3.0, self.theme.canvas.gamma_multiply(0.88));
+            painter.galley(pos2(rect.min.x.round(), rect.min.y.round()), galley, colour);
+        }
+    }
+
+    pub(super) fn at(&self, point: Point2) -> Pos2 {
+        to_screen(self.rect, self.view, point)
+    }
+
+    pub(super) fn line(&mut self, points: &[Pos2], stroke: Stroke) {
+        self.shapes.extend(points.windows(2).map(|pair| Shape::line_segment([pair[0], pair[1]], stroke)));
+    }
+
+    /// Points on the screen in a metre.
+    pub(super) const fn scale(&self) -> f64 {
+        self.view.scale
+    }
+
+    /// Words about a middle, moved into the picture if need be; left away where other words stand. True if written.
+    pub(super) fn word(&mut self, middle: Pos2, words: String, size: f32, colour: Color32) -> bool {
+        let galley = self.painter.layout_no_wrap(words, FontId::proportional(size), colour);
+        let room = self.rect.shrink2(galley.size() / 2.0 + Vec2::splat(2.0));
+        if !room.is_positive() {
+            return false;
+        }
+        let rect = Rect::from_center_size(room.clamp(middle), galley.size());
+        let stands = |other: Rect| other.expand(2.0).intersects(rect);
+        if self.words.iter().any(|(other, ..)| stands(*other)) || self.taken.is_some_and(stands) {
+            return false;
+        }
+        self.words.push((rect, galley, colour));
+        true
+    }
+
+    /// A dimension line from end to end, with a stroke across each end (ISO 129-1 allows arrows or oblique strokes)
+    /// and its number in the middle, where it is longer than its number.
+    pub(super) fn dimension(&mut self, from: Pos2, to: Pos2, words: String, colour: Color32) {
+        let along = to - from;
+        let size = along.length();
+        if size < 6.0 {
+            return;
+        }
+        let unit = along / size;
+        let oblique = vec2(unit.x - unit.y, unit.y + unit.x) * 4.0;
+        let stroke = Stroke::new(1.0, colour);
+        self.line(&[from, to], stroke);
+        for end in [from, to] {
+            self.line(&[end - oblique, end + oblique], Stroke::new(1.4, colour));
+        }
+        let galley = self.painter.layout_no_wrap(words.clone(), FontId::proportional(11.0), colour);
+        // The number of a line whose middle is out of sight would seem to belong to what is seen.
+        if !self.rect.contains(from + along * 0.5) {
+            return;
+        }
+        let needs = galley.size().x * unit.x.abs() + galley.size().y * unit.y.abs();
+        if needs + 10.0 < size {
+            self.word(from + along * 0.5, words, 11.0, colour);
+        } else {
+            // Beside a line that is too short for it.
+            let aside = if unit.x.abs() > unit.y.abs() {
+                vec2(0.0, 11.0)
+            } else {
+                vec2(galley.size().x / 2.0 + 7.0, 0.0)
+            };
+            self.word(from + along * 0.5 + aside, words, 11.0, colour);
+        }
+    }
+
+    /// The distance between two places: direct, and along x and y where both count.
+    pub(super) fn distance(&mut self, from: Point2, to: Point2, units: UnitSystem) {
+        let text = |metres: f64| Measure::Distance.text(metres.abs(), units);
+        let (a, b) = (self.at(from), self.at(to));
+        let (dx, dy) = (to.x - from.x, to.y - from.y);
+        let colour = self.theme.accent;
+        self.dimension(a, b, text(dx.hypot(dy)), colour);
+        if (b.x - a.x).abs() > 14.0 && (b.y - a.y).abs() > 14.0 {
+            let corner = pos2(b.x, a.y);
+            let stroke = Stroke::new(1.0, self.theme.soft);
+            for piece in [[a, corner], [corner, b]] {
+                self.shapes.extend(Shape::dashed_line(&piece, stroke, 4.0, 3.0));
+            }
+            let above = if a.y < b.y { -9.0 } else { 9.0 };
+            let beside = if b.x > a.x { 1.0 } else { -1.0 };
+            self.word(
+                a.lerp(corner, 0.5) + vec2(0.0, above),
+                format!("{} across", text(dx)),
+                11.0,
+                self.theme.soft,
+            );
+            self.word(
+                corner.lerp(b, 0.5) + vec2(beside * 44.0, 0.0),
+                format!("{} fore-aft", text(dy)),
+                11.0,
+                self.theme.soft,
+            );
+        }
+    }
+
+    /// Widths of the sections in a chain behind the bar, and the whole bar's behind that.
+    pub(super) fn section_widths(&mut self, shown: &Shown<'_>, back: f64) {
+        let units = shown.project.units;
+        let colour = self.theme.soft;
+        let foot = self.at(Point2::new(0.0, back)).y;
+        let y = foot + 44.0;
+        let sections = &shown.project.bar.sections;
+        let mut ends: Option<(f64, f64)> = None;
+        for section in sections {
+            let (left, right) = (section.left.si(), section.right.si());
+            ends = Some(ends.map_or((left, right), |(low, high)| (low.min(left), high.max(right))));
+            let (a, b) = (x_on_screen(self.rect, self.view, left), x_on_screen(self.rect, self.view, right));
+            let text = Measure::Distance.short_text(right - left, units);
+            self.dimension(pos2(a, y), pos2(b, y), text, colour);
+        }
+        if let Some((left, right)) = ends.filter(|_| sections.len() > 1) {
+            let (a, b) = (x_on_screen(self.rect, self.view, left), x_on_screen(self.rect, self.view, right));
+            let text = Measure::Distance.short_text(right - left, units);
+            self.dimension(pos2(a, y + 17.0), pos2(b, y + 17.0), text, colour);
+            for x in [a, b] {
+                self.line(&[pos2(x, foot + 4.0), pos2(x, y + 22.0)], Stroke::new(0.6, self.theme.line));
+            }
+        }
+    }
+
+    /// Lengths of what is selected: of the pieces of selected hoses, and the distance of two selected parts.
+    pub(super) fn selection(&mut self, shown: &Shown<'_>) {
+        let (routing, project) = (shown.routing, shown.project);
+        let units = project.units;
+        let colour = self.theme.accent;
+        for subject in shown.selected {
+            let Subject::Run(id) = subject else { continue };
+            let Some(run) = routing.run(*id) else { continue };
+            let ends = [&run.from, &run.to]
+                .map(|end| routing.end_position(end, &project.catalogue, &project.supply));
+            let [Some(from), Some(to)] = ends else { continue };
+            let path = run.line.path(from, to);
+            // A hose of one piece is as long as its own label says.
+            if path.len() < 3 {
+                continue;
+            }
+            for pair in path.windows(2) {
+                let (a, b) = (self.at(pair[0].flat()), self.at(pair[1].flat()));
+                if (b - a).length() < 44.0 {
+                    continue;
+                }
+                let unit = (b - a).normalized();
+                let text = Measure::Distance.text(pair[0].distance(pair[1]), units);
+                let aside = vec2(-unit.y, unit.x) * if unit.x.abs() > unit.y.abs() { 11.0 } else { 24.0 };
+                self.word(a.lerp(b, 0.5) + aside, text, 10.5, colour);
+            }
+        }
+        let parts: Vec<Point2> = shown
+            .selected
+            .iter()
+            .filter_map(|subject| match subject {
+                Subject::Part(id) => routing.part(*id),
+                _ => None,
+            })
+            .map(|part| routing.placement(part, &project.catalogue).0.flat())
+            .collect();
+        if let [a, b] = parts[..]
+            && shown.selected.len() == 2
+        {
+            self.distance(a, b, units);
+        }
+    }
+
+    /// The ruler along y at the left edge of the picture, zero at the middle of the bar.
+    pub(super) fn ruler(&mut self, units: UnitSystem) {
+        let unit = Measure::Distance.unit(units);
+        let step = ruler::step(self.view.scale * unit.factor * 1.6);
+        let half = f64::from(self.rect.height()) / 2.0 / self.view.scale;
+        let shown = |y: f64| Measure::Distance.shown(y, units);
+        let (first, last) = (
+            (shown(self.view.centre.y - half) / step).ceil() as i64,
+            (shown(self.view.centre.y + half) / step).floor() as i64,
+        );
+        // The outermost words need room above and below.
+        let margin = 10.0;
+        let inset = margin / self.view.scale;
+        let first = first.max((shown(self.view.centre.y - half + inset) / step).ceil() as i64);
+        let last = last.min((shown(self.view.centre.y + half - inset) / step).floor() as i64);
+        let stroke = Stroke::new(1.0, self.theme.hinge);
+        for mark in first..=last {
+            let at = self.at(Point2::new(self.view.centre.x, mark as f64 * step * unit.factor));
+            let left = self.rect.left();
+            self.line(&[pos2(left, at.y), pos2(left + 6.0, at.y)], stroke);
+            let number = ruler::number((mark as f64 * step).abs(), step);
+            let words = match mark.signum() {
+                0 => number,
+                1 if mark == last => format!("{number} {} fwd", unit.symbol),
+                -1 if mark == first => format!("{number} back"),
+                _ => number,
+            };
+            let galley = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.soft);
+            let place = pos2(left + 9.0, at.y - galley.size().y / 2.0);
+            let rect = Rect::from_min_size(place, galley.size());
+            self.words.push((rect, galley, self.theme.soft));
+        }
+    }
+}
+
+/// Lines of the ruler's steps across a picture, beneath everything.
+pub(super) fn grid(painter: &Painter, rect: Rect, view: &View, units: UnitSystem, theme: &Theme) {
+    let unit = Measure::Distance.unit(units);
+    let step = ruler::step(view.scale * unit.factor);
+    let (half_x, half_y) =
+        (f64::from(rect.width()) / 2.0 / view.scale, f64::from(rect.height()) / 2.0 / view.scale);
+    let shown = |metres: f64| Measure::Distance.shown(metres, units);
+    let range = |middle: f64, half: f64| {
+        let (first, last) = (shown(middle - half) / step, shown(middle + half) / step);
+        first.ceil() as i64..=last.floor() as i64
+    };
+    let stroke = |mark: i64| {
+        // The bar's middle stands out.
+        let colour = if mark == 0 { theme.line } else { theme.line.gamma_multiply(0.55) };
+        Stroke::new(1.0, colour)
+    };
+    for mark in range(view.centre.x, half_x) {
+        let x = x_on_screen(rect, view, mark as f64 * step * unit.factor).round();
+        painter.vline(x, rect.y_range(), stroke(mark));
+    }
+    for mark in range(view.centre.y, half_y) {
+        let y = to_screen(rect, view, Point2::new(view.centre.x, mark as f64 * step * unit.factor)).y.round();
+        painter.hline(rect.x_range(), y, stroke(mark));
+    }
+}

@@ -1,0 +1,62 @@
+//! What a screen reader finds on a picture, and what the keyboard reaches.
+
+use eframe::egui;
+use eframe::egui::{Rect, Sense, Stroke, Ui, Vec2};
+
+use super::to_screen;
+use super::view::Shown;
+use crate::drawing::{self, Subject};
+use crate::geometry::{Point2, View};
+use crate::window::theme::Theme;
+
+/// What a subject is, in a sentence with its numbers.
+pub(super) fn describe(shown: &Shown<'_>, subject: Subject) -> String {
+    drawing::describe(shown.project, shown.routing, shown.outcome, subject, shown.project.units)
+}
+
+/// Every part, hose and row as something a screen reader can find, read and focus; gives the one that was focused.
+pub(super) fn accessible(ui: &mut Ui, rect: Rect, view: &View, shown: &Shown<'_>) -> Option<Subject> {
+    let routing = shown.routing;
+    let (catalogue, supply, bar) = (&shown.project.catalogue, &shown.project.supply, &shown.project.bar);
+    let mut places: Vec<(Subject, Point2)> = Vec::new();
+    for part in &routing.parts {
+        places.push((Subject::Part(part.id), routing.placement(part, catalogue).0.flat()));
+    }
+    for run in &routing.runs {
+        let from = routing.end_position(&run.from, catalogue, supply);
+        let to = routing.end_position(&run.to, catalogue, supply);
+        if let (Some(from), Some(to)) = (from, to) {
+            let path = run.line.path(from, to);
+            let middle = path[path.len() / 2];
+            let before = path[(path.len() / 2).saturating_sub(1)];
+            places.push((Subject::Run(run.id), before.towards(middle, 0.5).flat()));
+        }
+    }
+    for row in &bar.rows {
+        places.push((Subject::Row(row.id), bar.outlet(row).flat()));
+    }
+    let mut focused = None;
+    for (subject, place) in places {
+        let at = to_screen(rect, view, place);
+        let area = Rect::from_center_size(at, Vec2::splat(14.0)).intersect(rect);
+        if !area.is_positive() {
+            continue;
+        }
+        let response = ui.interact(
+            area,
+            ui.scope_id().with(("subject", shown.slot, subject)),
+            Sense::focusable_noninteractive(),
+        );
+        response.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, describe(shown, subject))
+        });
+        if response.gained_focus() {
+            focused = Some(subject);
+        }
+        if response.has_focus() {
+            let stroke = Stroke::new(2.0, Theme::of(ui.visuals()).accent);
+            ui.painter_at(rect).circle_stroke(at, 11.0, stroke);
+        }
+    }
+    focused
+}

@@ -1,0 +1,506 @@
+//! The catalogue as a table: descriptions, part numbers, prices and roll lengths to edit, another catalogue to compare
+//! with and take from, and a file to export to.
+//!
+//! What is edited is the catalogue that the project carries. Every change is one step that undo takes back.
+
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, channel};
+
+use eframe::egui::{self, Button, Context, Id, RichText, ScrollArea, TextEdit, Ui, vec2};
+
+use super::number_field::NumberField;
+use super::theme::Theme;
+use crate::files;
+use crate::plan::catalogue_fields::Field;
+use crate::plan::catalogue_merge::{Compared, Conflict, Standing, compare, currencies};
+use crate::plan::{Edit, Entry, EntryKey, Item, Price, Project};
+use crate::quantities::{Length, Measure, UnitSystem};
+use crate::session::Session;
+
+/// The window of the catalogue.
+#[derive(Debug, Default)]
+pub struct CatalogueTable {
+    /// It is shown.
+    pub is_open: bool,
+    search: String,
+    in_use_only: bool,
+    selected: Option<EntryKey>,
+    file: String,
+    system: Option<Receiver<Option<PathBuf>>>,
+    message: Option<String>,
+    comparison: Option<Comparison>,
+}
+
+/// Another catalogue beside ours, and what is to be taken from it.
+#[derive(Debug)]
+struct Comparison {
+    from: String,
+    lines: Vec<Compared>,
+    take: BTreeSet<EntryKey>,
+}
+
+/// A column of the table that is edited in place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Cell {
+    Description,
+    PartNumber,
+    Price,
+    Currency,
+    Roll,
+}
+
+const CELLS: [(Cell, &str, f32); 5] = [
+    (Cell::Description, "Description", 250.0),
+    (Cell::PartNumber, "Part number", 100.0),
+    (Cell::Price, "Price", 64.0),
+    (Cell::Currency, "Currency", 52.0),
+    (Cell::Roll, "Roll length", 64.0),
+];
+const KIND_WIDTH: f32 = 112.0;
+const SIZE_WIDTH: f32 = 120.0;
+const USED_WIDTH: f32 = 40.0;
+
+impl CatalogueTable {
+    /// Shows it, if it is open.
+    pub fn show(&mut self, ctx: &Context, session: &mut Session) {
+        if let Some(path) = self.system.as_ref().and_then(|system| system.try_recv().ok()) {
+            self.system = None;
+            match path {
+                Some(path) => self.file = path.display().to_string(),
+                None => self.message = Some("No file was chosen; type its path".to_owned()),
+            }
+        }
+        let mut is_open = self.is_open;
+        egui::Window::new("Catalogue")
+            .open(&mut is_open)
+            .collapsible(false)
+            .default_size([920.0, 560.0])
+            .show(ctx, |ui| {
+                self.head(ui, session);
+                ui.separator();
+                if self.comparison.is_some() {
+                    self.compared(ui, session);
+                } else {
+                    self.table(ui, session);
+                }
+            });
+        self.is_open = is_open;
+    }
+
+    fn head(&mut self, ui: &mut Ui, session: &Session) {
+        let theme = Theme::of(ui.visuals());
+        ui.horizontal(|ui| {
+            let label = ui.label(RichText::new("Find").color(theme.soft)).id;
+            ui.add(TextEdit::singleline(&mut self.search).desired_width(150.0)).labelled_by(label);
+            ui.checkbox(&mut self.in_use_only, "Only what is in use");
+            let currencies = currencies(&session.project().catalogue);
+            let words = match currencies.as_slice() {
+                [] => "No prices".to_owned(),
+                [one] => format!("Prices in {one}"),
+                several => format!("Prices in {}: they do not add up", several.join(" and ")),
+            };
+            let colour = if currencies.len() > 1 { theme.warning } else { theme.soft };
+            ui.label(RichText::new(words).color(colour));
+        });
+        ui.horizontal(|ui| {
+            let label = ui.label(RichText::new("File, RON or CSV").color(theme.soft)).id;
+            ui.add(
+                TextEdit::singleline(&mut self.file).desired_width(330.0).hint_text("/home/me/catalogue.csv"),
+            )
+            .labelled_by(label);
+            if ui.add_enabled(self.system.is_none(), Button::new("Browse catalogue…")).clicked() {
+                self.browse(ui.ctx());
+            }
+            let ready = !self.file.trim().is_empty();
+            if ui
+                .add_enabled(ready, Button::new("Compare with it"))
+                .on_hover_text("Shows what the file would add or change, before anything is changed")
+                .clicked()
+            {
+                self.compare(session.project());
+            }
+            if ui
+                .add_enabled(ready, Button::new("Export to it"))
+                .on_hover_text("Writes this catalogue, as CSV if the name ends in .csv")
+                .clicked()
+            {
+                let path = PathBuf::from(self.file.trim());
+                self.message = Some(match files::save_catalogue(&path, &session.project().catalogue) {
+                    Ok(()) => format!("Written to {}", path.display()),
+                    Err(error) => error.to_string(),
+                });
+            }
+        });
+        if let Some(message) = &self.message {
+            ui.add(egui::Label::new(RichText::new(message).color(theme.warning)).wrap());
+        }
+    }
+
+    fn compare(&mut self, project: &Project) {
+        let path = PathBuf::from(self.file.trim());
+        match files::open_catalogue(&path) {
+            Ok(theirs) => {
+                let lines = compare(&project.catalogue, &theirs, project.units);
+                let news = |line: &&Compared| matches!(line.standing, Standing::Added | Standing::Changed(_));
+                let take = lines.iter().filter(news).map(|line| line.entry.key.clone()).collect();
+                self.comparison = Some(Comparison { from: self.file.trim().to_owned(), lines, take });
+                self.message = None;
+            }
+            Err(error) => self.message = Some(error.to_string()),
+        }
+    }
+
+    /// The system's dialog, off the frame.
+    fn browse(&mut self, ctx: &Context) {
+        let (send, receive) = channel();
+        self.system = Some(receive);
+        self.message = None;
+        let ctx = ctx.clone();
+        std::thread::spawn(move || {
+            let path = rfd::FileDialog::new().add_filter("Catalogue", &["ron", "csv"]).pick_file();
+            // The window may be gone by now; then nobody waits for the answer.
+            let _ = send.send(path);
+            ctx.request_repaint();
+        });
+    }
+
+    /// What the other catalogue would add or change, each with a tick.
+    fn compared(&mut self, ui: &mut Ui, session: &mut Session) {
+        let Some(comparison) = &mut self.comparison else { return };
+        let theme = Theme::of(ui.visuals());
+        let count = |wanted: fn(&Standing) -> bool| {
+            comparison.lines.iter().filter(|line| wanted(&line.standing)).count()
+        };
+        ui.label(format!(
+            "{}: {} new, {} changed, {} the same, {} in conflict",
+            comparison.from,
+            count(|one| matches!(one, Standing::Added)),
+            count(|one| matches!(one, Standing::Changed(_))),
+            count(|one| matches!(one, Standing::Unchanged)),
+            count(|one| matches!(one, Standing::Conflict(_))),
+        ));
+        let mut close = false;
+        let mut taken = false;
+        ui.horizontal(|ui| {
+            let label = format!("Take {}", comparison.take.len());
+            taken = ui.add_enabled(!comparison.take.is_empty(), Button::new(label)).clicked();
+            close = ui.button("Keep ours").clicked();
+        });
+        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+            for line in &comparison.lines {
+                if line.standing == Standing::Unchanged {
+                    continue;
+                }
+                let key = &line.entry.key;
+                ui.horizontal_wrapped(|ui| {
+                    let may = !matches!(line.standing, Standing::Conflict(_));
+                    let mut take = comparison.take.contains(key);
+                    let label = format!("{key}: {}", line.entry.description);
+                    if ui.add_enabled(may, egui::Checkbox::new(&mut take, label)).changed() {
+                        if take {
+                            comparison.take.insert(key.clone());
+                        } else {
+                            comparison.take.remove(key);
+                        }
+                    }
+                    let (words, colour) = match &line.standing {
+                        Standing::Added => ("new".to_owned(), theme.soft),
+                        Standing::Changed(differences) => {
+                            let all: Vec<String> = differences
+                                .iter()
+                                .map(|one| {
+                                    let or = |text: &String| {
+                                        if text.is_empty() { "nothing".to_owned() } else { text.clone() }
+                                    };
+                                    format!("{}: {} becomes {}", one.field, or(&one.ours), or(&one.theirs))
+                                })
+                                .collect();
+                            (all.join("; "), theme.ink)
+                        }
+                        Standing::Conflict(conflict) => (conflict_words(conflict), theme.warning),
+                        Standing::Unchanged => (String::new(), theme.soft),
+                    };
+                    ui.label(RichText::new(words).color(colour));
+                });
+            }
+        });
+        if taken {
+            let entries: Vec<Entry> = comparison
+                .lines
+                .iter()
+                .filter(|line| comparison.take.contains(&line.entry.key))
+                .map(|line| line.entry.clone())
+                .collect();
+            match session.edit("Take from a catalogue", [Edit::PutEntries(entries)]) {
+                Ok(()) => close = true,
+                Err(error) => self.message = Some(error.to_string()),
+            }
+        }
+        if close {
+            self.comparison = None;
+        }
+    }
+
+    fn table(&mut self, ui: &mut Ui, session: &mut Session) {
+        let project = session.project();
+        let units = project.units;
+        let used = use_counts(project);
+        let wanted = self.search.trim().to_lowercase();
+        let shown: Vec<(Entry, usize)> = project
+            .catalogue
+            .entries
+            .iter()
+            .map(|entry| (entry, used.iter().filter(|key| **key == entry.key).count()))
+            .filter(|(entry, count)| {
+                let text = format!(
+                    "{} {} {} {}",
+                    entry.key,
+                    entry.item.kind(),
+                    entry.description,
+                    entry.part_number
+                );
+                text.to_lowercase().contains(&wanted) && (*count > 0 || !self.in_use_only)
+            })
+            .map(|(entry, count)| (entry.clone(), count))
+            .collect();
+        let theme = Theme::of(ui.visuals());
+        ui.horizontal(|ui| {
+            let heading = |ui: &mut Ui, text: String, width: f32| {
+                ui.add_sized(
+                    vec2(width, 18.0),
+                    egui::Label::new(RichText::new(text).strong().color(theme.soft)).truncate(),
+                );
+            };
+            heading(ui, "Kind".to_owned(), KIND_WIDTH);
+            heading(ui, "Size".to_owned(), SIZE_WIDTH);
+            for (cell, name, width) in CELLS {
+                let unit = if cell == Cell::Roll {
+                    format!(" ({})", Measure::Distance.unit(units).symbol)
+                } else {
+                    String::new()
+                };
+                heading(ui, format!("{name}{unit}"), width);
+            }
+            heading(ui, "Used".to_owned(), USED_WIDTH);
+        });
+        let mut changed: Option<Entry> = None;
+        let detail = if self.selected.is_some() { 190.0 } else { 0.0 };
+        let height = (ui.available_height() - detail).max(120.0);
+        ScrollArea::both().max_height(height).auto_shrink([false, false]).id_salt("entries").show_rows(
+            ui,
+            24.0,
+            shown.len(),
+            |ui, range| {
+                for (entry, count) in &shown[range] {
+                    ui.horizontal(|ui| {
+                        let is_selected = self.selected.as_ref() == Some(&entry.key);
+                        let kind = Button::selectable(is_selected, entry.item.kind())
+                            .truncate()
+                            .min_size(vec2(KIND_WIDTH, 20.0));
+                        let response = ui.add_sized(vec2(KIND_WIDTH, 20.0), kind).on_hover_text(&entry.key.0);
+                        name(ui, response.id, format!("{}, {}", entry.item.kind(), entry.key));
+                        if response.clicked() {
+                            self.selected = (!is_selected).then(|| entry.key.clone());
+                        }
+                        ui.add_sized(
+                            vec2(SIZE_WIDTH, 20.0),
+                            egui::Label::new(entry.item.size(units)).truncate(),
+                        );
+                        for (cell, heading, width) in CELLS {
+                            if cell == Cell::Roll && !entry.item.is_cut() {
+                                ui.add_space(width + ui.spacing().item_spacing.x);
+                                continue;
+                            }
+                            let value = cell_text(entry, cell, units);
+                            if let Some(typed) = text_cell(ui, &entry.key, heading, &value, width) {
+                                match with_cell(entry, cell, &typed, session.project()) {
+                                    Ok(entry) => changed = Some(entry),
+                                    Err(error) => self.message = Some(format!("{heading}: {error}")),
+                                }
+                            }
+                        }
+                        ui.add_sized(vec2(USED_WIDTH, 20.0), egui::Label::new(count.to_string()));
+                    });
+                }
+            },
+        );
+        if let Some(key) = self.selected.clone() {
+            ui.separator();
+            changed = changed.or(self.detail(ui, session, &key));
+        }
+        if let Some(entry) = changed {
+            // A refusal is in the message of the window as well.
+            self.message = session
+                .edit("Change the catalogue", [Edit::PutEntry(entry)])
+                .err()
+                .map(|error| error.to_string());
+        }
+    }
+
+    /// The numbers of the selected entry; a changed one is handed back.
+    fn detail(&mut self, ui: &mut Ui, session: &mut Session, key: &EntryKey) -> Option<Entry> {
+        let units = session.project().units;
+        let Some(entry) = session.project().catalogue.entry(key).cloned() else {
+            self.selected = None;
+            return None;
+        };
+        let mut result = None;
+        ui.horizontal(|ui| {
+            ui.label(RichText::new(format!("{key}: {}", entry.item.kind())).strong());
+            if ui.button("Copy as a new entry").clicked() {
+                let mut copy = entry.clone();
+                copy.key = free_key(session.project(), key);
+                copy.part_number = String::new();
+                copy.price = None;
+                self.selected = Some(copy.key.clone());
+                result = Some(copy);
+            }
+            if ui.button("Remove").on_hover_text("Only an entry that nothing uses").clicked() {
+                let removed = session.edit("Remove from the catalogue", [Edit::RemoveEntry(key.clone())]);
+                self.message = removed.err().map(|error| error.to_string());
+            }
+        });
+        let numbers = entry.item.numbers();
+        egui::Grid::new("numbers of an entry").num_columns(6).spacing([12.0, 5.0]).show(ui, |ui| {
+            for (index, (field, value)) in numbers.iter().enumerate() {
+                let label = ui.label(field.name()).id;
+                let new = if *field == Field::Inlet {
+                    let mut at_end = *value == 0.0;
+                    ui.checkbox(&mut at_end, "at an end").changed().then_some(if at_end { 0.0 } else { 1.0 })
+                } else {
+                    let name = field.name();
+                    let measure = field.measure();
+                    NumberField {
+                        width: 80.0,
+                        ..NumberField::new(name, measure, units, Some(*value), 0.0..=1e9)
+                    }
+                    .show(ui, Some(label))
+                };
+                if let Some(new) = new {
+                    let of = |wanted: Field| {
+                        let known = numbers.iter().find(|one| one.0 == wanted).map(|one| one.1);
+                        if wanted == *field { Some(new) } else { known }
+                    };
+                    match Item::from_numbers(entry.item.kind(), of) {
+                        Ok(item) => result = Some(Entry { item, ..entry.clone() }),
+                        Err(_) => self.message = Some(format!("{}: give a whole number", field.name())),
+                    }
+                }
+                if index % 3 == 2 {
+                    ui.end_row();
+                }
+            }
+        });
+        result
+    }
+}
+
+fn conflict_words(conflict: &Conflict) -> String {
+    match conflict {
+        Conflict::OtherKind { ours, theirs } => {
+            format!("in conflict: ours is a {ours}, theirs a {theirs}; give one of them another key")
+        }
+        Conflict::PartNumberTaken(key) => {
+            format!("in conflict: its part number is that of our {key}; correct one of the two numbers")
+        }
+    }
+}
+
+fn name(ui: &Ui, id: Id, text: String) {
+    ui.ctx().accesskit_node_builder(id, |node| node.set_label(text));
+}
+
+/// A cell to type into; what was typed once Enter or leaving it ended that.
+fn text_cell(ui: &mut Ui, key: &EntryKey, heading: &str, value: &str, width: f32) -> Option<String> {
+    let id = Id::unique(("catalogue cell", &key.0, heading));
+    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
+    let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(width - 8.0);
+    let response = ui.add_sized(vec2(width, 20.0), edit);
+    name(ui, response.id, format!("{heading} of {key}"));
+    if response.lost_focus() {
+        ui.data_mut(|data| data.remove::<String>(id));
+        let escaped = ui.input(|input| input.key_pressed(egui::Key::Escape));
+        let typed = typed.trim().to_owned();
+        return (!escaped && typed != value).then_some(typed);
+    }
+    if response.has_focus() {
+        ui.data_mut(|data| data.insert_temp(id, typed));
+    }
+    None
+}
+
+fn cell_text(entry: &Entry, cell: Cell, units: UnitSystem) -> String {
+    let price = entry.price.as_ref();
+    match cell {
+        Cell::Description => entry.description.clone(),
+        Cell::PartNumber => entry.part_number.clone(),
+        Cell::Price => price.map_or_else(String::new, |price| price.amount.to_string()),
+        Cell::Currency => price.map_or_else(String::new, |price| price.currency.clone()),
+        Cell::Roll => {
+            entry.roll.map_or_else(String::new, |roll| Measure::Distance.short_number(roll.si(), units))
+        }
+    }
+}
+
+/// The entry with one cell changed. A first price takes the catalogue's currency, if there is one alone.
+fn with_cell(entry: &Entry, cell: Cell, typed: &str, project: &Project) -> Result<Entry, String> {
+    let mut entry = entry.clone();
+    match cell {
+        Cell::Description => typed.clone_into(&mut entry.description),
+        Cell::PartNumber => typed.clone_into(&mut entry.part_number),
+        Cell::Price if typed.is_empty() => entry.price = None,
+        Cell::Price => {
+            // `12.50 EUR` gives both at once.
+            let letters = |c: char| c.is_alphabetic();
+            let (number, currency) = match typed.find(letters) {
+                Some(at) => (typed[..at].trim(), Some(typed[at..].trim().to_uppercase())),
+                None => (typed, None),
+            };
+            let amount = Measure::Plain.parse(number, project.units).map_err(|error| error.to_string())?;
+            let known = entry.price.as_ref().map(|price| price.currency.clone());
+            let alone = match currencies(&project.catalogue).as_slice() {
+                [one] => Some(one.clone()),
+                _ => None,
+            };
+            let currency = currency
+                .or(known)
+                .or(alone)
+                .ok_or("type the price with its currency, three letters as in ISO 4217: 12.50 EUR")?;
+            entry.price = Some(Price { amount, currency });
+        }
+        Cell::Currency => match &mut entry.price {
+            Some(price) => price.currency = typed.to_uppercase(),
+            None => return Err("there is no price yet; type it with its currency: 12.50 EUR".to_owned()),
+        },
+        Cell::Roll if typed.is_empty() => entry.roll = None,
+        Cell::Roll => {
+            let roll = Measure::Distance.parse(typed, project.units).map_err(|error| error.to_string())?;
+            entry.roll = Some(Length::from_si(roll));
+        }
+    }
+    Ok(entry)
+}
+
+fn free_key(project: &Project, key: &EntryKey) -> EntryKey {
+    let taken = |key: &EntryKey| project.catalogue.entry(key).is_some();
+    let candidates = (2..=u32::MAX).map(|number| EntryKey(format!("{key}-{number}")));
+    candidates.into_iter().find(|key| !taken(key)).unwrap_or_else(|| key.clone())
+}
+
+/// The entry of every use in every routing.
+fn use_counts(project: &Project) -> Vec<EntryKey> {
+    let mut used = Vec::new();
+    for routing in &project.routings {
+        used.extend(routing.parts.iter().map(|part| part.entry.clone()));
+        for run in &routing.runs {
+            used.push(run.line.stock.clone());
+            used.extend(run.fittings.iter().cloned());
+        }
+        for feed in &routing.feeds {
+            used.extend(feed.elements().map(|element| element.entry().clone()));
+            used.extend(feed.split.iter().map(|split| split.entry.clone()));
+        }
+    }
+    used
+}

@@ -1,0 +1,491 @@
+//! Two routings one above the other, what differs between them, and what the numbers mean.
+//!
+//! Both drawings, both strips of row flows and the strip of differences share one view. A part dragged in either
+//! drawing is dragged in the session, so that undo, solve and the other panels know of it as ever.
+
+mod marks;
+mod rows;
+mod table;
+
+use eframe::egui;
+use eframe::egui::{
+    CentralPanel, ComboBox, Frame, Margin, Panel, PointerButton, Pos2, Rect, RichText, ScrollArea, Ui,
+    UiBuilder, Vec2, pos2,
+};
+
+use super::canvas::to_bar;
+use super::canvas::view::{Canvas, Shown};
+use super::dialogs::{Answer, PathDialog, Purpose};
+use super::number_field::NumberField;
+use super::theme::Theme;
+use crate::files;
+use crate::geometry::{Bounds, Point2, View};
+use crate::plan::Subject;
+use crate::quantities::{Angle, Measure, Speed, Temperature};
+use crate::session::commands::Command;
+use crate::session::side_by_side::{OwnConditions, Seat};
+use crate::session::{Gesture, Session, SideBySide, Tool};
+use crate::studies::comparison::table as plain;
+
+/// Names of the two places, for screen readers and for the fields that choose.
+const PLACES: [&str; 2] = ["Upper", "Lower"];
+/// How near a port counts as hit, points.
+const PORT_REACH: f64 = 16.0;
+/// How far a part must be dragged before it leaves its place, points.
+const STEADY: f64 = 3.0;
+const HEADER: f32 = 28.0;
+const LEGEND: f32 = 24.0;
+/// Room around the bar when all of it is shown, points.
+const MARGIN: f64 = 4.0;
+
+/// The comparison in the window; empty while it is closed.
+#[derive(Debug, Default)]
+pub struct CompareView {
+    open: Option<Open>,
+}
+
+#[derive(Debug)]
+struct Open {
+    pair: SideBySide,
+    canvas: Canvas,
+    /// The room and the view it was fitted to.
+    fitted: Option<(Vec2, View)>,
+    pictures: [Rect; 2],
+    /// In which drawing a gesture goes on.
+    dragging: Option<usize>,
+    mark: bool,
+    dialog: Option<PathDialog>,
+    said: Option<String>,
+}
+
+impl CompareView {
+    /// Opens it on the routing in hand and its neighbour, or closes it.
+    pub fn toggle(&mut self, session: &mut Session) {
+        if self.open.take().is_none() {
+            session.take(Tool::Select);
+            self.open = Some(Open::new(session));
+        }
+    }
+
+    /// It is shown.
+    pub const fn is_open(&self) -> bool {
+        self.open.is_some()
+    }
+
+    /// The pair that is compared.
+    pub fn pair(&self) -> Option<&SideBySide> {
+        self.open.as_ref().map(|open| &open.pair)
+    }
+
+    /// The view both drawings share.
+    pub fn view(&self) -> Option<View> {
+        self.open.as_ref()?.canvas.view
+    }
+
+    /// Where the upper (0) or lower (1) drawing was in the last frame.
+    pub fn picture(&self, side: usize) -> Option<Rect> {
+        self.open.as_ref()?.pictures.get(side).copied()
+    }
+
+    /// Where the pointer is on the bar.
+    pub fn pointer(&self) -> Option<Point2> {
+        self.open.as_ref()?.canvas.pointer
+    }
+
+    /// A dialog of its own is open, which owns the keys.
+    pub fn is_modal(&self) -> bool {
+        self.open.as_ref().is_some_and(|open| open.dialog.is_some())
+    }
+
+    /// Carries out a command that is meant for these drawings; false if it is for the session.
+    pub fn run(&mut self, command: Command, session: &Session) -> bool {
+        let Some(open) = &mut self.open else { return false };
+        match command {
+            Command::FitToWindow => open.canvas.fit(),
+            Command::ZoomIn => open.canvas.zoom(1.25),
+            Command::ZoomOut => open.canvas.zoom(0.8),
+            Command::Cancel if !session.is_in_step() && session.selection.is_empty() => self.open = None,
+            _ => return false,
+        }
+        true
+    }
+
+    /// Shows it in all the room there is; false, and nothing shown, while it is closed.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session, main: &Canvas) -> bool {
+        let Some(open) = &mut self.open else { return false };
+        if open.show(ui, session, main) {
+            self.open = None;
+        }
+        true
+    }
+}
+
+impl Open {
+    fn new(session: &Session) -> Self {
+        Self {
+            pair: SideBySide::new(session),
+            canvas: Canvas::default(),
+            fitted: None,
+            pictures: [Rect::NOTHING; 2],
+            dragging: None,
+            mark: true,
+            dialog: None,
+            said: None,
+        }
+    }
+
+    /// True if it is to be closed.
+    fn show(&mut self, ui: &mut Ui, session: &mut Session, main: &Canvas) -> bool {
+        self.canvas.hidden.clone_from(&main.hidden);
+        self.canvas.colouring = main.colouring;
+        self.canvas.extras = main.extras;
+        // Before anything is painted, so that drawings and numbers follow within the frame.
+        self.drag(ui, session);
+        self.pair.follow(session);
+        let theme = Theme::of(ui.visuals());
+        let mut close = false;
+        let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(12, 8));
+        Panel::right("comparison").frame(side).default_size(448.0).size_range(360.0..=760.0).show(ui, |ui| {
+            close = self.figures(ui, session);
+        });
+        let ground = Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4));
+        CentralPanel::default().frame(ground).show(ui, |ui| self.drawings(ui, session));
+        self.export(ui, session);
+        close
+    }
+
+    /// Goes on with a gesture, or ends it.
+    fn drag(&mut self, ui: &Ui, session: &mut Session) {
+        let (Some(side), Some(view)) = (self.dragging, self.canvas.view) else { return };
+        let (at, down, released) = ui.input(|input| {
+            (input.pointer.latest_pos(), input.pointer.primary_down(), input.pointer.primary_released())
+        });
+        if let Some(at) = at.filter(|_| down) {
+            session.drag(to_bar(self.pictures[side], &view, at), None, STEADY / view.scale);
+        }
+        if released || !down {
+            session.release();
+            self.dragging = None;
+        }
+    }
+
+    fn drawings(&mut self, ui: &mut Ui, session: &mut Session) {
+        let whole = ui.available_rect_before_wrap();
+        let theme = Theme::of(ui.visuals());
+        // Drawing, its strip, the differences, and again: the strips as low as they can be read, the rest to the bar.
+        let strip = (whole.height() * 0.14).clamp(80.0, 150.0);
+        let middle = (whole.height() * 0.11).clamp(64.0, 130.0);
+        let picture = (whole.height() - 2.0 * strip - middle - 2.0 * HEADER - LEGEND).max(60.0) / 2.0;
+        let mut top = whole.top();
+        let mut band = |height: f32| {
+            let rect = Rect::from_min_max(pos2(whole.left(), top), pos2(whole.right(), top + height));
+            top += height;
+            rect
+        };
+        let rooms = [(band(HEADER), band(picture), band(strip))];
+        let between = band(middle);
+        let rooms = [rooms[0], (band(HEADER), band(picture), band(strip))];
+        let legend = band(LEGEND);
+        self.fit(session, rooms[0].1.size());
+        for (side, (header, picture, strip)) in rooms.into_iter().enumerate() {
+            self.header(ui, header, session, side);
+            self.picture(ui, picture, session, side);
+            self.strip(ui, strip, session, side);
+        }
+        if let (Some(comparison), Some(view)) = (self.pair.comparison(), self.canvas.view) {
+            rows::strip(ui, between, &view, session.project(), comparison);
+            let response = ui.interact(between, ui.scope_id().with("differences"), egui::Sense::hover());
+            self.canvas_wheel(ui, &response);
+            for edge in [between.top(), between.bottom()] {
+                ui.painter().hline(whole.x_range(), edge, egui::Stroke::new(1.0, theme.line));
+            }
+        }
+        if let Some(routing) = self.pair.routing(session, 0) {
+            let selected = std::collections::BTreeSet::new();
+            let shown = self.shown(session, routing, 0, &selected);
+            self.canvas.legend(ui, legend.shrink2(Vec2::new(8.0, 2.0)), &shown);
+        }
+    }
+
+    fn shown<'a>(
+        &'a self,
+        session: &'a Session,
+        routing: &'a crate::plan::Routing,
+        side: usize,
+        selected: &'a std::collections::BTreeSet<Subject>,
+    ) -> Shown<'a> {
+        Shown {
+            project: session.project(),
+            routing,
+            outcome: Some(self.pair.outcome(session, side)),
+            revision: self.pair.revision(session, side),
+            slot: side,
+            selected,
+        }
+    }
+
+    /// Fits both drawings at first, and again when the room changes while nobody has moved them.
+    fn fit(&mut self, session: &Session, size: Vec2) {
+        let moved = self.fitted.is_some_and(|(_, view)| self.canvas.view.is_some_and(|now| now != view));
+        let resized = self.fitted.is_none_or(|(fitted, _)| fitted != size);
+        if self.canvas.view.is_some() && (moved || !resized) {
+            return;
+        }
+        let mut bounds = Bounds::EMPTY;
+        let project = session.project();
+        let bar = project.bar.bounds();
+        if !bar.is_empty() {
+            bounds = bar.grown(0.25);
+        }
+        for side in 0..2 {
+            for part in self.pair.routing(session, side).iter().flat_map(|routing| &routing.parts) {
+                bounds.add(part.position.flat());
+            }
+        }
+        // The words in front of and behind the bar.
+        if !bounds.is_empty() {
+            bounds.add(Point2::new(bounds.min.x, bounds.max.y + 0.35));
+            bounds.add(Point2::new(bounds.min.x, bounds.min.y - 0.35));
+        }
+        let view = View::fit(bounds, f64::from(size.x), f64::from(size.y), MARGIN);
+        self.canvas.view = Some(view);
+        self.fitted = Some((size, view));
+    }
+
+    /// Which routing stands here, and under which conditions.
+    fn header(&mut self, ui: &mut Ui, rect: Rect, session: &Session, side: usize) {
+        let theme = Theme::of(ui.visuals());
+        let place = PLACES[side];
+        let mut seat = self.pair.seats()[side];
+        let mut swap = false;
+        let builder = UiBuilder::new().max_rect(rect.shrink2(Vec2::new(4.0, 2.0)));
+        ui.scope_builder(builder, |ui| {
+            ui.horizontal_centered(|ui| {
+                ui.spacing_mut().item_spacing.x = 6.0;
+                let name = self.pair.routing(session, side).map_or("", |routing| routing.name.as_str());
+                let combo = ComboBox::from_id_salt(("seat", side))
+                    .selected_text(RichText::new(name).strong())
+                    .width(56.0)
+                    .show_ui(ui, |ui| {
+                        for routing in &session.project().routings {
+                            let words = if routing.note.is_empty() {
+                                routing.name.clone()
+                            } else {
+                                format!("{}: {}", routing.name, routing.note)
+                            };
+                            ui.selectable_value(&mut seat.routing, routing.id, words);
+                        }
+                    });
+                combo.response.widget_info(|| {
+                    egui::WidgetInfo::labeled(
+                        egui::accesskit::Role::ComboBox,
+                        true,
+                        format!("{place} routing, {name}"),
+                    )
+                });
+                if self.pair.shows_session(session, side) && !self.pair.shows_session(session, 1 - side) {
+                    ui.label(RichText::new("in hand").small().color(theme.accent)).on_hover_text(
+                        "The figures at the top of the window are of this one; press in the other drawing to \
+                         take that in hand",
+                    );
+                }
+                own_conditions(ui, session, side, &mut seat);
+                if side == 0 {
+                    swap = ui.button("Swap").on_hover_text("Change the two over").clicked();
+                }
+                if let Some(routing) = self.pair.routing(session, side) {
+                    let note = RichText::new(&routing.note).color(theme.soft);
+                    ui.add(egui::Label::new(note).truncate());
+                }
+            });
+        });
+        self.pair.seat(side, seat);
+        if swap {
+            self.pair.swap();
+        }
+        if self.pair.follow(session) {
+            ui.ctx().request_repaint();
+        }
+    }
+
+    fn picture(&mut self, ui: &mut Ui, rect: Rect, session: &mut Session, side: usize) {
+        self.pictures[side] = rect;
+        let Some(routing) = self.pair.routing(session, side) else { return };
+        let in_hand = routing.id == session.routing().id;
+        let nothing = std::collections::BTreeSet::new();
+        let selected = if in_hand { session.selection.clone() } else { nothing };
+        let shown = Shown {
+            project: session.project(),
+            routing,
+            outcome: Some(self.pair.outcome(session, side)),
+            revision: self.pair.revision(session, side),
+            slot: side,
+            selected: &selected,
+        };
+        let name = format!("{} drawing, routing {}", PLACES[side], routing.name);
+        let before = self.canvas.view;
+        let pointed = self.canvas.picture(ui, rect, &shown, &name);
+        if let (Some(view), Some(comparison)) = (self.canvas.view, self.pair.comparison())
+            && self.mark
+        {
+            let theme = Theme::of(ui.visuals());
+            marks::paint(&ui.painter_at(rect), rect, &view, &shown, &comparison.items, side, &theme);
+        }
+        let id = routing.id;
+        let pressed = ui.input(|input| input.pointer.primary_pressed());
+        if pressed && pointed.response.contains_pointer() {
+            // The press counts in the drawing where it happened: that routing is taken in hand.
+            session.show_routing(id);
+            let place: Option<Pos2> = ui.input(|input| input.pointer.press_origin());
+            if let (Some(at), Some(view)) = (place, before) {
+                let at = to_bar(rect, &view, at);
+                let add = ui.input(|input| input.modifiers.shift || input.modifiers.command);
+                session.press(at, pointed.hovered, PORT_REACH / view.scale, add);
+                self.dragging = (*session.gesture() != Gesture::None).then_some(side);
+            }
+            pointed.response.request_focus();
+        } else if let Some(chosen) = pointed.chosen.filter(|_| !pointed.response.clicked()) {
+            // Reached with the keyboard.
+            session.show_routing(id);
+            session.selection = [chosen].into();
+        }
+        // A part that is dragged is not the picture that is dragged.
+        if self.dragging.is_some() && pointed.response.dragged_by(PointerButton::Primary) {
+            self.canvas.view = before;
+        }
+    }
+
+    fn strip(&mut self, ui: &mut Ui, rect: Rect, session: &Session, side: usize) {
+        let Some(routing) = self.pair.routing(session, side) else { return };
+        let nothing = std::collections::BTreeSet::new();
+        let shown = Shown {
+            project: session.project(),
+            routing,
+            outcome: Some(self.pair.outcome(session, side)),
+            revision: self.pair.revision(session, side),
+            slot: side,
+            selected: if routing.id == session.routing().id { &session.selection } else { &nothing },
+        };
+        let name = format!("{} strip of row flows, routing {}", PLACES[side], routing.name);
+        self.canvas.strip(ui, rect, &shown, &name);
+    }
+
+    /// The wheel zooms on the strip of differences as it does on the others.
+    fn canvas_wheel(&mut self, ui: &Ui, response: &egui::Response) {
+        let Some(view) = self.canvas.view.as_mut().filter(|_| response.hovered()) else { return };
+        let (scroll, at) = ui.input(|input| (input.smooth_scroll_delta(), input.pointer.hover_pos()));
+        if let Some(at) = at.filter(|_| scroll.y != 0.0) {
+            let x = f64::from(at.x - response.rect.center().x);
+            *view = view.zoomed_about(x, 0.0, f64::from(scroll.y / 240.0).exp());
+        }
+    }
+
+    /// Verdict, figures and what differs; true if it is to be closed.
+    fn figures(&mut self, ui: &mut Ui, session: &Session) -> bool {
+        let theme = Theme::of(ui.visuals());
+        let units = session.project().units;
+        let mut close = false;
+        ui.horizontal(|ui| {
+            ui.heading("Comparison");
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                close = ui.button("Close").on_hover_text("Back to one routing (Esc)").clicked();
+                if ui.button("Export CSV…").clicked() {
+                    let name = session.path().map(|path| path.with_extension("comparison.csv"));
+                    self.dialog = Some(PathDialog::new(Purpose::ExportTable, name));
+                    self.said = None;
+                }
+                if ui.button("Copy as text").clicked()
+                    && let Some(comparison) = self.pair.comparison()
+                {
+                    ui.ctx().copy_text(plain::text(comparison, units));
+                    self.said = Some("Copied".to_owned());
+                }
+            });
+        });
+        if let Some(said) = &self.said {
+            ui.label(RichText::new(said).color(theme.soft));
+        }
+        let Some(comparison) = self.pair.comparison() else { return close };
+        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+            let card = Frame::new().fill(theme.paper).inner_margin(Margin::same(10)).corner_radius(6.0);
+            card.show(ui, |ui| {
+                ui.set_width(ui.available_width());
+                ui.add(egui::Label::new(RichText::new(&comparison.verdict).size(14.0)).wrap());
+            });
+            for (label, why) in comparison.labels.iter().zip(&comparison.unsolved) {
+                if let Some(why) = why {
+                    let words = format!("No flows or pressures for {label}: {why}");
+                    ui.label(RichText::new(words).color(theme.warning));
+                }
+            }
+            ui.add_space(4.0);
+            table::figures(ui, comparison, units);
+            ui.add_space(8.0);
+            ui.horizontal(|ui| {
+                let [a, b] = &comparison.labels;
+                ui.label(RichText::new(format!("From {a} to {b}")).strong().color(theme.soft));
+                ui.checkbox(&mut self.mark, "Mark in the drawings");
+            });
+            table::items(ui, &comparison.items);
+        });
+        close
+    }
+
+    fn export(&mut self, ui: &Ui, session: &Session) {
+        let Some(dialog) = &mut self.dialog else { return };
+        match dialog.show(ui.ctx()) {
+            Answer::Waiting => {}
+            Answer::Closed => self.dialog = None,
+            Answer::Is(path) => {
+                let path = if path.extension().is_none() { path.with_extension("csv") } else { path };
+                let Some(comparison) = self.pair.comparison() else { return };
+                let text = plain::csv(comparison, session.project().units);
+                match files::write_whole(&path, text.as_bytes()) {
+                    Ok(()) => {
+                        self.dialog = None;
+                        self.said = Some(format!("Written to {}", path.display()));
+                    }
+                    Err(error) => dialog.error = Some(error.to_string()),
+                }
+            }
+        }
+    }
+}
+
+/// Conditions that do not follow those at the top of the window.
+fn own_conditions(ui: &mut Ui, session: &Session, side: usize, seat: &mut Seat) {
+    let place = PLACES[side];
+    let point = session.point();
+    let mut own = seat.own.is_some();
+    let check = ui
+        .checkbox(&mut own, "Own conditions")
+        .on_hover_text("Look at this one at another speed, temperature or side slope than above");
+    check.widget_info(|| {
+        egui::WidgetInfo::selected(
+            egui::accesskit::Role::CheckBox,
+            true,
+            own,
+            format!("{place}: own conditions"),
+        )
+    });
+    if check.changed() {
+        seat.own = own.then_some(OwnConditions {
+            speed: point.speed,
+            temperature: point.temperature,
+            side_slope: point.side_slope,
+        });
+    }
+    let Some(own) = &mut seat.own else { return };
+    let units = session.project().units;
+    let field = |ui: &mut Ui, what: &str, measure: Measure, value: f64, range| {
+        let name = format!("{place} {what}");
+        NumberField { width: 38.0, ..NumberField::new(&name, measure, units, Some(value), range) }
+            .show(ui, None)
+    };
+    let speed = field(ui, "ground speed", Measure::GroundSpeed, own.speed.si(), 0.05..=28.0);
+    own.speed = speed.map_or(own.speed, Speed::from_si);
+    let temperature = field(ui, "temperature", Measure::Temperature, own.temperature.si(), -30.0..=60.0);
+    own.temperature = temperature.map_or(own.temperature, Temperature::from_si);
+    let slope = field(ui, "side slope", Measure::Slope, own.side_slope.si(), -0.6..=0.6);
+    own.side_slope = slope.map_or(own.side_slope, Angle::from_si);
+}

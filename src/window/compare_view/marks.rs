@@ -1,0 +1,164 @@
+//! What differs, marked in both drawings: a line along what is there, and a badge with a sign.
+//!
+//! The colours are those of Okabe and Ito (2008, "Color universal design"), apart from what was removed, which has
+//! the colour of errors: their orange would read as a deviation. The sign alone tells them apart too.
+
+use eframe::egui::{Color32, Painter, Pos2, Rect, Stroke, pos2};
+
+use crate::geometry::{Point3, View};
+use crate::plan::{Routing, Subject};
+use crate::studies::comparison::{Change, ItemDifference};
+use crate::window::canvas::to_screen;
+use crate::window::canvas::view::Shown;
+use crate::window::theme::Theme;
+
+/// Signs at the outlets of row feeds appear from this scale on, points per metre.
+const SIGNS_AT_ROWS_FROM: f64 = 60.0;
+
+/// The colour of a change.
+pub(super) const fn colour(change: Change, theme: &Theme) -> Color32 {
+    match (change, theme.dark) {
+        (Change::Removed, _) => theme.error,
+        (Change::Added, false) => Color32::from_rgb(0x00, 0x7a, 0x5a),
+        (Change::Added, true) => Color32::from_rgb(0x2f, 0xc4, 0x98),
+        (Change::Moved, false) => Color32::from_rgb(0x00, 0x72, 0xb2),
+        (Change::Moved, true) => Color32::from_rgb(0x56, 0xb4, 0xe9),
+        (Change::Changed, false) => Color32::from_rgb(0x9c, 0x3f, 0x78),
+        (Change::Changed, true) => Color32::from_rgb(0xe0, 0x93, 0xc0),
+    }
+}
+
+/// The sign of a change on a disc of its colour.
+pub(super) fn badge(painter: &Painter, at: Pos2, size: f32, change: Change, theme: &Theme) {
+    let ground = colour(change, theme);
+    painter.circle(at, 7.0 * size, ground, Stroke::new(1.0, theme.canvas));
+    sign(painter, at, size, change, theme.on(ground));
+}
+
+/// The bare sign.
+fn sign(painter: &Painter, at: Pos2, size: f32, change: Change, ink: Color32) {
+    let stroke = Stroke::new(1.6 * size.max(0.8), ink);
+    let piece = |from: (f32, f32), to: (f32, f32)| {
+        let place = |(x, y): (f32, f32)| pos2(at.x + x * size, at.y + y * size);
+        painter.line_segment([place(from), place(to)], stroke);
+    };
+    match change {
+        Change::Added => {
+            piece((-3.5, 0.0), (3.5, 0.0));
+            piece((0.0, -3.5), (0.0, 3.5));
+        }
+        Change::Removed => piece((-3.5, 0.0), (3.5, 0.0)),
+        Change::Moved => {
+            piece((-3.5, 0.0), (3.5, 0.0));
+            piece((0.8, -2.8), (3.5, 0.0));
+            piece((0.8, 2.8), (3.5, 0.0));
+        }
+        Change::Changed => {
+            piece((-3.2, -1.6), (3.2, -1.6));
+            piece((-3.2, 1.6), (3.2, 1.6));
+            piece((-1.8, 3.8), (1.8, -3.8));
+        }
+    }
+}
+
+/// Marks in one drawing what differs from the other.
+pub(super) fn paint(
+    painter: &Painter,
+    rect: Rect,
+    view: &View,
+    shown: &Shown<'_>,
+    items: &[ItemDifference],
+    side: usize,
+    theme: &Theme,
+) {
+    let own = |item: &ItemDifference| if side == 0 { item.a } else { item.b };
+    let routing = shown.routing;
+    // Small pictures get small badges, and no sign at every row: the list beside the drawings names those.
+    let size = ((view.scale / 70.0) as f32).clamp(0.72, 1.0);
+    let at_rows = view.scale >= SIGNS_AT_ROWS_FROM;
+    let mut taken: Vec<Pos2> = Vec::new();
+    let mut badges: Vec<(Pos2, Change)> = Vec::new();
+    for item in items {
+        let Some(subject) = own(item) else { continue };
+        let (way, at) = place(shown, routing, subject);
+        let ink = colour(item.change, theme);
+        let points: Vec<Pos2> = way.iter().map(|point| to_screen(rect, view, point.flat())).collect();
+        let wide = if matches!(subject, Subject::Feed(_)) { 2.0 } else { 5.0 };
+        for pair in points.windows(2) {
+            painter.line_segment([pair[0], pair[1]], Stroke::new(wide, ink.gamma_multiply(0.4)));
+        }
+        let Some(at) = at.map(|at| to_screen(rect, view, at.flat())) else { continue };
+        match subject {
+            // Rows stand close together: a small sign at the outlet, without a disc.
+            Subject::Feed(_) if !at_rows => {}
+            Subject::Feed(_) => {
+                let at = pos2(at.x, at.y + 12.0);
+                sign(painter, at, 0.9, item.change, ink);
+            }
+            _ => badges.push((at, item.change)),
+        }
+    }
+    for (at, change) in badges {
+        // Beside the thing, and never on another badge.
+        let offsets = [(-16.0, -14.0), (16.0, -14.0), (0.0, -20.0), (-16.0, 14.0), (16.0, 14.0), (0.0, 20.0)];
+        let free = offsets
+            .iter()
+            .map(|(x, y)| pos2(at.x + x * size, at.y + y * size))
+            .find(|place| taken.iter().all(|other| other.distance(*place) > 15.0 * size));
+        let Some(at) = free else { continue };
+        taken.push(at);
+        badge(painter, at, size, change, theme);
+    }
+}
+
+/// The way of a thing, and where its badge belongs.
+fn place(shown: &Shown<'_>, routing: &Routing, subject: Subject) -> (Vec<Point3>, Option<Point3>) {
+    let (catalogue, supply, bar) = (&shown.project.catalogue, &shown.project.supply, &shown.project.bar);
+    match subject {
+        Subject::Part(id) => {
+            let at = routing.part(id).map(|part| routing.placement(part, catalogue).0);
+            (Vec::new(), at)
+        }
+        Subject::Run(id) => {
+            let way = routing.run(id).and_then(|run| {
+                let from = routing.end_position(&run.from, catalogue, supply)?;
+                let to = routing.end_position(&run.to, catalogue, supply)?;
+                Some(run.line.path(from, to))
+            });
+            let way = way.unwrap_or_default();
+            let at = middle(&way);
+            (way, at)
+        }
+        Subject::Feed(id) => {
+            let Some(feed) = routing.feed(id) else { return (Vec::new(), None) };
+            let Some(geometry) = routing.feed_geometry(feed, bar, catalogue, supply) else {
+                return (Vec::new(), None);
+            };
+            let mut way = Vec::new();
+            for (element, (from, to)) in
+                feed.elements().zip(geometry.trunk.iter().chain(geometry.branches.iter().flatten()))
+            {
+                if let crate::plan::FeedElement::Tube(tube) = element {
+                    way.extend(tube.line.path(*from, *to));
+                }
+            }
+            let row = feed.branches.first().and_then(|branch| bar.row(branch.row));
+            (way, row.map(|row| bar.outlet(row)))
+        }
+        Subject::Row(id) => (Vec::new(), bar.row(id).map(|row| bar.outlet(row))),
+    }
+}
+
+/// Half-way along a line.
+fn middle(way: &[Point3]) -> Option<Point3> {
+    let whole: f64 = way.windows(2).map(|pair| pair[0].distance(pair[1])).sum();
+    let mut left = whole / 2.0;
+    for pair in way.windows(2) {
+        let piece = pair[0].distance(pair[1]);
+        if piece >= left && piece > 0.0 {
+            return Some(pair[0].towards(pair[1], left / piece));
+        }
+        left -= piece;
+    }
+    way.first().copied()
+}

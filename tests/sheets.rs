@@ -1,0 +1,438 @@
+//! The sheets of the examples: true to scale, nothing off the sheet, the same bytes each time, and a schematic whose
+//! drawn lines say what the plan says.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that cannot go on must fail"
+)]
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use equirow::drawing::paper::{Mark, MarkKind, Page, PaperLayer};
+use equirow::drawing::sheet_frame::Paper;
+use equirow::geometry::{Bounds, Point2};
+use equirow::plan::{Bar, End, Item, PartId, Project, Subject};
+use equirow::sheets::{Date, SheetError, SheetFormat, SheetKind, SheetOptions, SheetSet, sheet_set};
+
+fn project(name: &str) -> Project {
+    equirow::files::open(&Path::new("examples").join(name)).unwrap()
+}
+
+const EXAMPLES: [&str; 3] = ["nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"];
+
+fn options(project: &Project, kinds: &[SheetKind], paper: Paper) -> SheetOptions {
+    let all = SheetOptions::all(project, Date::parse("2026-03-31").unwrap());
+    SheetOptions { kinds: kinds.to_vec(), paper, ..all }
+}
+
+fn set(project: &Project, kinds: &[SheetKind], paper: Paper) -> SheetSet {
+    sheet_set(project, &project.routings[0], &options(project, kinds, paper)).unwrap()
+}
+
+fn words(page: &Page) -> impl Iterator<Item = &str> {
+    page.marks.iter().filter_map(|mark| match &mark.kind {
+        MarkKind::Words(words) => Some(words.text.as_str()),
+        _ => None,
+    })
+}
+
+#[test]
+fn nothing_lies_off_the_sheet_and_sheets_are_numbered() {
+    for name in EXAMPLES {
+        let project = project(name);
+        for paper in Paper::ALL {
+            let set = set(&project, &SheetKind::ALL, paper);
+            let many = set.pages.len();
+            for (index, page) in set.pages.iter().enumerate() {
+                let sheet = Bounds { min: Point2::default(), max: Point2::new(page.width, page.height) };
+                for mark in &page.marks {
+                    let bounds = mark.kind.bounds();
+                    assert!(
+                        sheet.contains(bounds.min) && sheet.contains(bounds.max),
+                        "{name} {paper:?} {}: {mark:?}",
+                        page.name
+                    );
+                }
+                let number = format!("{} / {many}", index + 1);
+                assert!(words(page).any(|words| words == number), "{name}: {number}");
+            }
+        }
+    }
+}
+
+/// 100 mm of paper are a metre at 1:10.
+#[test]
+fn drawings_are_true_to_the_scale_they_state() {
+    let project = project("nine-metre-bar.ron");
+    let mut options = options(&project, &[SheetKind::Layout], Paper::A3);
+    for denominator in [10.0, 20.0, 50.0] {
+        options.scale = Some(denominator);
+        let set = sheet_set(&project, &project.routings[0], &options).unwrap();
+        let page = &set.pages[0];
+        assert_eq!(page.view.unwrap().denominator, denominator);
+        assert!(words(page).any(|words| words == format!("1:{denominator}")));
+        // The outlets of two rows stand as far apart as on the bar.
+        let mut outlets: BTreeMap<_, f64> = BTreeMap::new();
+        for mark in page.marks.iter().filter(|mark| mark.layer == PaperLayer::Row) {
+            if let (Some(Subject::Row(row)), MarkKind::Circle { centre, .. }) = (mark.subject, &mark.kind) {
+                outlets.insert(row, centre.x);
+            }
+        }
+        let xs: Vec<(f64, f64)> =
+            outlets.iter().map(|(row, x)| (project.bar.row(*row).unwrap().x.si(), *x)).collect();
+        assert!(xs.len() > 3);
+        for pair in xs.windows(2) {
+            let (metres, paper) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
+            assert!((paper - metres * 1000.0 / denominator).abs() < 1e-9, "{metres} m are {paper} mm");
+        }
+    }
+}
+
+/// A metre at 1:10 is 283.46 pt: 100 mm in points of 1/72 in (ISO 32000-1).
+#[test]
+fn a_metre_at_one_to_ten_is_283_46_points() {
+    assert!((100.0 * equirow::sheets::pdf::POINTS - 283.4646).abs() < 1e-4);
+}
+
+#[test]
+fn a_sixty_metre_bar_on_a4_is_split_and_never_shrunk() {
+    let mut project = project("twenty-four-metre-bar.ron");
+    for section in &mut project.bar.sections {
+        section.left = section.left * 2.5;
+        section.right = section.right * 2.5;
+        for member in &mut section.members {
+            member.from.x *= 2.5;
+            member.to.x *= 2.5;
+        }
+    }
+    for row in &mut project.bar.rows {
+        row.x = row.x * 2.5;
+    }
+    let mut options = options(&project, &[SheetKind::Layout], Paper::A4);
+    let auto = sheet_set(&project, &project.routings[0], &options).unwrap();
+    options.scale = Some(50.0);
+    let asked = sheet_set(&project, &project.routings[0], &options).unwrap();
+    assert!(asked.pages.len() > auto.pages.len());
+    let overviews: Vec<&Page> = asked.pages.iter().filter(|page| page.name.contains("overview")).collect();
+    assert!(overviews.len() >= 5, "60 m at 1:50 are 1200 mm, A4 is 297 mm wide");
+    for page in overviews {
+        assert_eq!(page.view.unwrap().denominator, 50.0);
+        assert!(words(page).any(|words| words.starts_with("Match line")), "{}", page.name);
+    }
+    for page in &auto.pages {
+        assert!(page.view.unwrap().denominator <= 100.0);
+    }
+}
+
+#[test]
+fn an_empty_project_gives_sheets_that_say_so() {
+    let demo = equirow::files::demo();
+    let project = Project::new(Bar::default(), demo.catalogue);
+    let set = set(&project, &SheetKind::ALL, Paper::A4);
+    assert!(!set.pages.is_empty());
+    assert!(set.pages.iter().any(|page| words(page).any(|words| words.contains("no frame and no rows"))));
+    assert!(!SheetFormat::Pdf.files(&set).unwrap()[0].1.is_empty());
+}
+
+#[test]
+fn long_fields_fit_and_foreign_scripts_are_refused_with_the_letter() {
+    let mut project = project("nine-metre-bar.ron");
+    let long = "A title that goes on and on ".repeat(8)[..200].to_owned();
+    for field in [&mut project.title.title, &mut project.title.owner, &mut project.title.number] {
+        field.clone_from(&long);
+    }
+    project.title.creator = "Łódź Ñandú Ελλάδα Україна".to_owned();
+    let all = set(&project, &[SheetKind::Layout, SheetKind::Parts], Paper::A4);
+    for page in &all.pages {
+        let shown: String = words(page).collect::<Vec<_>>().join(" ");
+        let cut = all.warnings.iter().any(|warning| warning.contains("200 characters"));
+        assert!(
+            shown.contains(&long.trim()[..20]) && (cut || shown.contains("A title that")),
+            "{}",
+            page.name
+        );
+        assert!(shown.contains("Ελλάδα"));
+    }
+    project.title.owner = "農場".to_owned();
+    let options = options(&project, &[SheetKind::Layout], Paper::A4);
+    let refused = sheet_set(&project, &project.routings[0], &options).unwrap_err();
+    assert!(matches!(&refused, SheetError::Unwritable { letter: '農', .. }), "{refused}");
+    assert!(refused.to_string().contains("U+8FB2"), "{refused}");
+}
+
+#[test]
+fn the_same_project_and_date_give_the_same_bytes() {
+    let project = project("twelve-metre-bar.ron");
+    for format in [SheetFormat::Pdf, SheetFormat::Svg, SheetFormat::Dxf] {
+        let make = || format.files(&set(&project, &SheetKind::ALL, Paper::A3)).unwrap();
+        assert!(make() == make(), "{format:?}");
+    }
+}
+
+#[test]
+fn svg_is_read_by_usvg() {
+    let project = project("twelve-metre-bar.ron");
+    for (_, bytes) in SheetFormat::Svg.files(&set(&project, &SheetKind::ALL, Paper::A3)).unwrap() {
+        let tree = usvg::Tree::from_data(&bytes, &usvg::Options::default()).unwrap();
+        assert!(tree.root().has_children());
+    }
+}
+
+#[test]
+fn a_picture_is_drawn_from_the_pdf() {
+    let project = project("nine-metre-bar.ron");
+    let set = set(&project, &[SheetKind::Layout], Paper::A4);
+    let bytes = &SheetFormat::Pdf.files(&set).unwrap()[0].1;
+    let picture = equirow::sheets::picture::picture(bytes, 0, 1.0).unwrap();
+    // A4 lying is 842 by 595 points.
+    assert!((841..=842).contains(&picture.width) && (594..=596).contains(&picture.height));
+    let dark = picture.rgba.chunks(4).filter(|pixel| pixel[0] < 100).count();
+    assert!(dark > 1000, "{dark} dark pixels");
+    assert!(equirow::sheets::picture::picture(bytes, 99, 1.0).is_err());
+    assert!(equirow::sheets::picture::picture(b"no PDF", 0, 1.0).is_err());
+}
+
+/// Words of a drawing do not cover each other (their own boxes; a hair of overlap of descenders is none).
+#[test]
+fn words_of_drawings_do_not_cover_each_other() {
+    for name in EXAMPLES {
+        let project = project(name);
+        let set = set(&project, &[SheetKind::Layout, SheetKind::Schematic], Paper::A3);
+        for page in &set.pages {
+            let all: Vec<_> = page
+                .marks
+                .iter()
+                .filter_map(|mark| match &mark.kind {
+                    MarkKind::Words(words) => Some((words.text.clone(), words.bounds())),
+                    _ => None,
+                })
+                .collect();
+            let mut covered = Vec::new();
+            for (index, (text, a)) in all.iter().enumerate() {
+                for (other, b) in &all[index + 1..] {
+                    let x = a.max.x.min(b.max.x) - a.min.x.max(b.min.x);
+                    let y = a.max.y.min(b.max.y) - a.min.y.max(b.min.y);
+                    if x > 0.3 && y > 0.7 {
+                        covered.push(format!("{text} | {other}"));
+                    }
+                }
+            }
+            assert!(covered.is_empty(), "{name} {}: {covered:?}", page.name);
+        }
+    }
+}
+
+// ----------------------------------------------------------------------------------------------------------------
+// The netlist, read back from the schematic. What a line, dot or symbol is called comes from its mark, as a person
+// reads its tag; what is connected comes from where ends and dots lie and from nothing else.
+
+fn near(a: Point2, b: Point2) -> bool {
+    a.distance(b) < 1e-6
+}
+
+fn on_line(point: Point2, points: &[Point2]) -> bool {
+    points.windows(2).any(|pair| point.distance_to_piece(pair[0], pair[1]) < 1e-6)
+}
+
+/// For each hose, the parts its drawn ends lead to on one page.
+fn drawn_ends(page: &Page) -> BTreeMap<u32, Vec<Option<PartId>>> {
+    let wires: Vec<(&Mark, &Vec<Point2>)> = page
+        .marks
+        .iter()
+        .filter(|mark| mark.layer == PaperLayer::Hose)
+        .filter_map(
+            |mark| if let MarkKind::Line { points, .. } = &mark.kind { Some((mark, points)) } else { None },
+        )
+        .collect();
+    let dots: Vec<(Point2, Option<Subject>)> = page
+        .marks
+        .iter()
+        .filter(|mark| mark.layer == PaperLayer::Hose)
+        .filter_map(|mark| match mark.kind {
+            MarkKind::Circle { centre, .. } => Some((centre, mark.subject)),
+            _ => None,
+        })
+        .collect();
+    let symbols: Vec<(PartId, Bounds)> = page
+        .marks
+        .iter()
+        .filter(|mark| mark.layer == PaperLayer::Part)
+        .filter_map(|mark| match mark.subject {
+            Some(Subject::Part(part)) => Some((part, mark.kind.bounds())),
+            _ => None,
+        })
+        .collect();
+    let mut ends: BTreeMap<u32, Vec<Option<PartId>>> = BTreeMap::new();
+    for (mark, points) in &wires {
+        let Some(Subject::Run(run)) = mark.subject else { continue };
+        for end in [points[0], points[points.len() - 1]] {
+            let symbol =
+                symbols.iter().find(|(_, bounds)| bounds.grown(1e-6).contains(end)).map(|(part, _)| *part);
+            let tee = dots.iter().find_map(|(at, subject)| match subject {
+                Some(Subject::Part(part)) if near(*at, end) => Some(*part),
+                _ => None,
+            });
+            // A dot on the line of a manifold, or the end of that line itself.
+            let manifold = wires.iter().find_map(|(other, line)| match other.subject {
+                Some(Subject::Part(part))
+                    if on_line(end, line)
+                        && (dots.iter().any(|(at, _)| near(*at, end))
+                            || near(line[0], end)
+                            || near(line[line.len() - 1], end)) =>
+                {
+                    Some(part)
+                }
+                _ => None,
+            });
+            ends.entry(run.0).or_default().push(symbol.or(tee).or(manifold));
+        }
+    }
+    ends
+}
+
+#[test]
+fn the_schematic_says_what_the_plan_says() {
+    for name in EXAMPLES {
+        let project = project(name);
+        for routing in &project.routings {
+            for paper in [Paper::A4, Paper::A3, Paper::Tabloid] {
+                let options = options(&project, &[SheetKind::Schematic], paper);
+                let set = sheet_set(&project, routing, &options).unwrap();
+                let pages: Vec<_> = set.pages.iter().map(drawn_ends).collect();
+                for run in &routing.runs {
+                    let want: BTreeSet<Option<PartId>> =
+                        [run.from, run.to].iter().map(|end| end.port().map(|port| port.part)).collect();
+                    // Where a hose goes on on another sheet, each sheet has one of its ends.
+                    let got: BTreeSet<Option<PartId>> =
+                        pages.iter().filter_map(|page| page.get(&run.id.0)).flatten().copied().collect();
+                    let got: BTreeSet<_> =
+                        got.into_iter().filter(|part| part.is_some() || want.contains(part)).collect();
+                    let pump = matches!(run.from, End::Supply) || matches!(run.to, End::Supply);
+                    assert!(
+                        got == want || (pump && got.len() == want.len()),
+                        "{name} {paper:?} {}: {got:?} for {want:?}",
+                        run.tag
+                    );
+                }
+                // No line of two hoses lies on another: they would be taken for one.
+                for page in &set.pages {
+                    no_lines_on_each_other(page, name);
+                }
+                rows_hang_where_the_plan_says(&set, &project, routing, name);
+            }
+        }
+    }
+}
+
+fn no_lines_on_each_other(page: &Page, name: &str) {
+    let pieces: Vec<(Subject, Point2, Point2)> = page
+        .marks
+        .iter()
+        .filter_map(|mark| match (&mark.kind, mark.subject, mark.layer) {
+            (MarkKind::Line { points, .. }, Some(subject), PaperLayer::Hose | PaperLayer::Tube) => {
+                Some(points.windows(2).map(|pair| (subject, pair[0], pair[1])).collect::<Vec<_>>())
+            }
+            _ => None,
+        })
+        .flatten()
+        .collect();
+    for (index, a) in pieces.iter().enumerate() {
+        for b in &pieces[index + 1..] {
+            let upright = |piece: &(Subject, Point2, Point2)| (piece.1.x - piece.2.x).abs() < 1e-9;
+            if a.0 == b.0 || upright(a) != upright(b) {
+                continue;
+            }
+            let along = |point: Point2| if upright(a) { (point.x, point.y) } else { (point.y, point.x) };
+            let ((across_a, a1), (_, a2)) = (along(a.1), along(a.2));
+            let ((across_b, b1), (_, b2)) = (along(b.1), along(b.2));
+            let shared = a1.max(a2).min(b1.max(b2)) - a1.min(a2).max(b1.min(b2));
+            assert!(
+                (across_a - across_b).abs() > 1e-6 || shared < 1e-6,
+                "{name} {}: {:?} lies on {:?}",
+                page.name,
+                a.0,
+                b.0
+            );
+        }
+    }
+}
+
+/// From each row's sign upwards through its symbols to the dot on a manifold's line.
+fn rows_hang_where_the_plan_says(
+    set: &SheetSet,
+    project: &Project,
+    routing: &equirow::plan::Routing,
+    name: &str,
+) {
+    let mut found: BTreeMap<u32, PartId> = BTreeMap::new();
+    for page in &set.pages {
+        let lines = |layer: PaperLayer| {
+            page.marks.iter().filter(move |mark| mark.layer == layer).filter_map(|mark| match &mark.kind {
+                MarkKind::Line { points, .. } => Some((mark.subject, points)),
+                _ => None,
+            })
+        };
+        for mark in page.marks.iter().filter(|mark| mark.layer == PaperLayer::Row) {
+            let (Some(Subject::Row(row)), MarkKind::Area { points, .. }) = (mark.subject, &mark.kind) else {
+                continue;
+            };
+            let bounds = Bounds::around(points.iter().copied());
+            let mut at = Point2::new(bounds.centre().x, bounds.max.y);
+            for _ in 0..40 {
+                // Up a wire, or up through a symbol that stands on its upper end.
+                let wire = lines(PaperLayer::Tube).find_map(|(_, points)| {
+                    let (first, last) = (points[0], points[points.len() - 1]);
+                    match () {
+                        () if near(last, at) => Some(first),
+                        () if near(first, at) && last.y > at.y => Some(last),
+                        () => None,
+                    }
+                });
+                let symbol = || {
+                    let parts = page.marks.iter().filter(|mark| mark.layer == PaperLayer::Part);
+                    let mut top = at;
+                    for mark in parts {
+                        let bounds = mark.kind.bounds();
+                        if bounds.grown(1e-6).contains(at)
+                            || (bounds.centre().x - at.x).abs() < 0.9
+                                && bounds.min.y >= at.y - 1e-6
+                                && bounds.max.y - at.y < 6.1
+                        {
+                            top = if bounds.max.y > top.y { Point2::new(at.x, bounds.max.y) } else { top };
+                        }
+                    }
+                    (top.y > at.y + 1e-6).then_some(top)
+                };
+                match wire.or_else(symbol) {
+                    Some(next) => at = next,
+                    None => break,
+                }
+            }
+            let manifold = lines(PaperLayer::Hose).find_map(|(subject, points)| match subject {
+                Some(Subject::Part(part)) if on_line(at, points) => Some(part),
+                _ => None,
+            });
+            if let Some(manifold) = manifold {
+                found.insert(row.0, manifold);
+            }
+        }
+    }
+    for feed in &routing.feeds {
+        let Some(port) = feed.from.port() else { continue };
+        let item = routing.part(port.part).and_then(|part| project.catalogue.item(&part.entry));
+        if !matches!(item, Some(Item::Manifold { .. })) {
+            continue;
+        }
+        for branch in &feed.branches {
+            assert_eq!(
+                found.get(&branch.row.0),
+                Some(&port.part),
+                "{name}: row {:?} of {}",
+                branch.row,
+                feed.tag
+            );
+        }
+    }
+}

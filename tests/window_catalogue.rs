@@ -1,0 +1,104 @@
+//! The catalogue's table, driven by accessible names. No display is needed.
+
+#![allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+#![cfg(feature = "window")]
+
+use eframe::egui::{Key, Modifiers, vec2};
+use egui_kittest::{Harness, kittest::Queryable as _};
+use equirow::files;
+use equirow::plan::{EntryKey, Price, Project};
+use equirow::session::Session;
+use equirow::window::app::App;
+
+fn open() -> Harness<'static, App> {
+    let session = Session::new(files::demo(), None);
+    let builder = Harness::builder().with_size(vec2(1280.0, 800.0)).with_max_steps(16);
+    let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), App::new(session));
+    harness.run();
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::G);
+    harness.run();
+    harness
+}
+
+fn type_into(harness: &mut Harness<'static, App>, label: &str, text: &str) {
+    harness.get_by_label(label).focus();
+    harness.run();
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    harness.get_by_label(label).type_text(text);
+    harness.run();
+    harness.key_press(Key::Enter);
+    harness.run();
+}
+
+fn price(project: &Project, key: &str) -> Option<Price> {
+    project.catalogue.entry(&EntryKey::new(key)).unwrap().price.clone()
+}
+
+#[test]
+fn prices_are_typed_with_a_currency_and_taken_back() {
+    let mut harness = open();
+    type_into(&mut harness, "Price of hose-8", "2,50");
+    assert_eq!(price(harness.state().session.project(), "hose-8"), None, "no currency is known yet");
+    type_into(&mut harness, "Price of hose-8", "2,50 eur");
+    let typed = Price { amount: 2.5, currency: "EUR".to_owned() };
+    assert_eq!(price(harness.state().session.project(), "hose-8"), Some(typed));
+    type_into(&mut harness, "Price of hose-10", "3");
+    let alone = Price { amount: 3.0, currency: "EUR".to_owned() };
+    assert_eq!(price(harness.state().session.project(), "hose-10"), Some(alone), "the catalogue's currency");
+    harness.get_by_label("Prices in EUR");
+    type_into(&mut harness, "Part number of hose-8", "D-77");
+    harness.state_mut().session.undo();
+    harness.state_mut().session.undo();
+    assert_eq!(price(harness.state().session.project(), "hose-10"), None);
+}
+
+#[test]
+fn another_catalogue_is_shown_before_it_is_taken() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("dealer.csv");
+    let mut theirs = files::generic_catalogue();
+    theirs.entries[0].price = Some(Price { amount: 4.25, currency: "AUD".to_owned() });
+    let mut new = theirs.entries[1].clone();
+    new.key = EntryKey::new("dealer-hose");
+    new.part_number = "D-1".to_owned();
+    theirs.entries.push(new);
+    files::save_catalogue(&path, &theirs).unwrap();
+
+    let mut harness = open();
+    let before = harness.state().session.project().clone();
+    type_into(&mut harness, "File, RON or CSV", path.to_str().unwrap());
+    harness.get_by_label("Compare with it").click();
+    harness.run();
+    let head =
+        format!("{}: 1 new, 1 changed, {} the same, 0 in conflict", path.display(), theirs.entries.len() - 2);
+    harness.get_by_label(&head);
+    harness.get_by_label("Price: nothing becomes 4.25 AUD");
+    assert_eq!(*harness.state().session.project(), before, "looking changes nothing");
+    harness.get_by_label("Take 2").click();
+    harness.run();
+    let project = harness.state().session.project();
+    assert!(project.catalogue.entry(&EntryKey::new("dealer-hose")).is_some());
+    assert_eq!(price(project, "hose-8").unwrap().currency, "AUD");
+    harness.state_mut().session.undo();
+    assert_eq!(*harness.state().session.project(), before, "one step");
+}
+
+#[test]
+fn a_file_that_can_not_be_read_says_why() {
+    let mut harness = open();
+    type_into(&mut harness, "File, RON or CSV", "/nowhere/dealer.csv");
+    harness.get_by_label("Compare with it").click();
+    harness.run();
+    harness.get_by_label_contains("check the name and the folder");
+}
+
+/// A picture to look at: `EQUIROW_PICTURES=/tmp/p cargo test --test window_catalogue picture`.
+#[test]
+fn picture() {
+    let Some(folder) = std::env::var_os("EQUIROW_PICTURES").map(std::path::PathBuf::from) else { return };
+    std::fs::create_dir_all(&folder).unwrap();
+    let mut harness = open();
+    harness.get_by_label("hose, hose-8").click();
+    harness.run();
+    harness.render().unwrap().save(folder.join("catalogue.png")).unwrap();
+}
