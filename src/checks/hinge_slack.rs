@@ -5,7 +5,7 @@ use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::Point3;
 use crate::plan::feed::FeedGeometry;
-use crate::plan::{End, FeedElement, Line, SectionId};
+use crate::plan::{End, FeedElement, Line, Project, Routing, SectionId};
 use crate::quantities::{Length, Measure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
@@ -24,7 +24,18 @@ struct Tight {
     needs: Length,
 }
 
-fn check(here: &Context) -> Vec<Finding> {
+/// The hoses and row feeds that are too short for the way the bar folds, and by how much.
+pub fn too_short(project: &Project, routing: &Routing) -> Vec<(Subject, Length)> {
+    tight(&Place { project, routing }).into_iter().map(|one| (one.subject, one.needs - one.has)).collect()
+}
+
+/// The bar and the plumbing on it.
+struct Place<'a> {
+    project: &'a Project,
+    routing: &'a Routing,
+}
+
+fn tight(here: &Place) -> Vec<Tight> {
     let mut tight = Vec::new();
     for run in &here.routing.runs {
         let (Some(from), Some(to)) = (place(here, &run.from), place(here, &run.to)) else { continue };
@@ -50,6 +61,11 @@ fn check(here: &Context) -> Vec<Finding> {
         }));
     }
     tight.sort_by(|a, b| (b.needs - b.has).si().total_cmp(&(a.needs - a.has).si()));
+    tight
+}
+
+fn check(here: &Context) -> Vec<Finding> {
+    let tight = tight(&Place { project: here.project, routing: here.routing });
     let Some(worst) = tight.first() else { return Vec::new() };
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
     let (has, needs) = (here.text(Measure::Distance, worst.has), here.text(Measure::Distance, worst.needs));
@@ -72,7 +88,7 @@ fn check(here: &Context) -> Vec<Finding> {
 
 /// The tubes of a feed, each with the sections and places of its ends.
 fn tubes<'a>(
-    here: &'a Context,
+    here: &'a Place,
     feed: &'a crate::plan::RowFeed,
     geometry: &'a FeedGeometry,
     start: (SectionId, Point3),
@@ -96,7 +112,7 @@ fn tubes<'a>(
 
 /// The section an end rides on, and where it is. What is not on a part rides on what it lies over; the pump and
 /// its hose come from the tractor or cart, which follow the centre.
-fn place(here: &Context, end: &End) -> Option<(SectionId, Point3)> {
+fn place(here: &Place, end: &End) -> Option<(SectionId, Point3)> {
     let bar = &here.project.bar;
     let at = here.routing.end_position(end, &here.project.catalogue, &here.project.supply)?;
     let section = match end {
@@ -110,7 +126,7 @@ fn place(here: &Context, end: &End) -> Option<(SectionId, Point3)> {
 /// Of the pieces between two neighbouring points on different sides of a hinge, the one that lacks most: what it
 /// has and what it needs. None where every piece is long enough.
 fn tightest(
-    here: &Context,
+    here: &Place,
     line: &Line,
     from: (SectionId, Point3),
     to: (SectionId, Point3),

@@ -16,7 +16,7 @@ mod at_limit;
 mod closing_pressure;
 mod fed_twice;
 mod gauge_range;
-mod hinge_slack;
+pub mod hinge_slack;
 mod hose_velocity;
 mod left_out_plumbed;
 mod liquid_outside_table;

@@ -788,9 +788,9 @@ impl<'a> SheetDrawing<'a, '_> {
         let tag = |end: &crate::plan::End| match end {
             crate::plan::End::Supply => "pump".to_owned(),
             crate::plan::End::Loose(_) => "loose end".to_owned(),
-            crate::plan::End::Port(port) => routing
-                .part(port.part)
-                .map_or_else(String::new, |part| format!("{}, {}", part.tag, port.port)),
+            crate::plan::End::Port(port) => routing.part(port.part).map_or_else(String::new, |part| {
+                format!("{}, {}", part.tag, routing.port_name(*port, &project.catalogue))
+            }),
         };
         let mut manifolds =
             vec![["Manifold", "Item", "Section", "Outlets", "Rows"].map(str::to_owned).to_vec()];
@@ -936,7 +936,7 @@ impl<'a> SheetDrawing<'a, '_> {
             at.x += size;
         }
         let says = format!(
-            "Plan view, drawn at {}; bores are inside diameters; lengths with slack, see the cut list for cutting",
+            "Plan view, drawn at {}; bores are inside diameters; lengths with slack and the way down to openers; cut by the cut list",
             scale_text(self.sheet.denominator)
         );
         let size = draft.width_of(&says, style);

@@ -116,6 +116,8 @@ pub struct TitleFields<'a> {
     pub scale: String,
     /// Number of this sheet and how many there are.
     pub sheet: (usize, usize),
+    /// The liquid that lengths and metering are meant for, what of it is assumed, and what is asked.
+    pub made_for: &'a str,
 }
 
 /// The box within the border of a sheet.
@@ -280,16 +282,17 @@ pub fn frame(draft: &mut Draft, fields: &TitleFields, units: UnitSystem) {
     check_line_and_scale_bar(draft, &measures, units);
     let low = if wide { MEASURES_HEIGHT } else { 0.0 };
     let room = sized(inner.min.x + 2.0, inner.min.y + low + 1.0, beside - 4.0, BLOCK_HEIGHT - low - 2.5);
-    cautions(draft, &room);
+    cautions(draft, &room, fields.made_for);
 }
 
-fn cautions(draft: &mut Draft, room: &Bounds) {
+fn cautions(draft: &mut Draft, room: &Bounds, made_for: &str) {
     let layer = PaperLayer::Sheet;
+    let says: Vec<(&str, &str)> = CAUTIONS.into_iter().chain([("MADE FOR", made_for)]).collect();
     for height in [SMALL, 1.5, 1.3, 1.1] {
         let plain = Style::plain(layer, height);
         let feed = height * 1.6;
         let heading = draft.width_of("WARNING", plain.bold()) + 2.0;
-        let lines: Vec<(usize, String)> = CAUTIONS
+        let lines: Vec<(usize, String)> = says
             .iter()
             .enumerate()
             .flat_map(|(index, (_, says))| {
@@ -303,7 +306,7 @@ fn cautions(draft: &mut Draft, room: &Bounds) {
         let mut said = None;
         for (index, line) in lines {
             if said != Some(index) {
-                draft.words(Point2::new(room.min.x, y), CAUTIONS[index].0, plain.bold());
+                draft.words(Point2::new(room.min.x, y), says[index].0, plain.bold());
                 said = Some(index);
             }
             draft.words(Point2::new(room.min.x + heading, y), &line, plain);

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::bar::Bar;
-use super::catalogue::Catalogue;
+use super::catalogue::{Catalogue, Item};
 use super::feed::{FeedElement, FeedGeometry, RowFeed};
 use super::frame_graph::{FrameGraph, Stop, hinges_along};
 use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef};
@@ -113,6 +113,31 @@ impl Routing {
         let item = catalogue.item(&part.entry)?;
         let (at, turn) = self.placement(part, catalogue);
         Some(part::place_offset(at, turn, part::port_offset(item, port.port)))
+    }
+
+    /// A port of a part, as papers and screens call it: `inlet`, `outlet 4`, `branch`. The two ends of a tee's run are
+    /// told apart by where they point on the bar: `left end`.
+    pub fn port_name(&self, port: PortRef, catalogue: &Catalogue) -> String {
+        let part = self.part(port.part);
+        let item = part.and_then(|part| catalogue.item(&part.entry));
+        match (item, part, port.port) {
+            (Some(item @ Item::Tee { .. }), Some(part), Port::In | Port::Out) => {
+                let (_, turn) = self.placement(part, catalogue);
+                let (sin, cos) = turn.si().sin_cos();
+                let offset = part::port_offset(item, port.port);
+                let faces = Point2::new(offset.x * cos - offset.y * sin, offset.x * sin + offset.y * cos);
+                let side = match (faces.x.abs() >= faces.y.abs(), faces.x >= 0.0, faces.y >= 0.0) {
+                    (true, true, _) => "right",
+                    (true, false, _) => "left",
+                    (false, _, true) => "front",
+                    (false, _, false) => "rear",
+                };
+                format!("{side} end")
+            }
+            (Some(Item::Manifold { .. }), _, other) => other.to_string(),
+            (_, _, Port::Out) => "outlet".to_owned(),
+            (_, _, other) => other.to_string(),
+        }
     }
 
     /// Where an end is, working position.

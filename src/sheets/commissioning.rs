@@ -312,8 +312,12 @@ fn catches(project: &Project, routing: &Routing, liquid: &Outcome, water: Option
     let catch = |flow: Option<Flow>| flow.map(|flow| caught_in(flow, seconds));
     let cell = |volume: Option<Volume>| Cell::measure(Measure::Catch, volume, units);
     let column = |heading: &str| Column::measure(heading, Measure::Catch, units, 1.2);
-    let mut columns =
-        vec![Column::count("Row", 0.7), Column::text("Section", 2.0), Column::text("Outlet", 1.2)];
+    let mut columns = vec![
+        Column::count("Row", 0.7),
+        Column::text("Section", 2.0),
+        Column::text("Outlet", 1.2),
+        column("Target"),
+    ];
     let names: Vec<&str> = if water.is_some() { vec!["Liquid", "Water"] } else { vec!["Liquid"] };
     for name in &names {
         columns.extend([
@@ -327,19 +331,23 @@ fn catches(project: &Project, routing: &Routing, liquid: &Outcome, water: Option
     let mut rows = Vec::new();
     for row in liquid.rows.iter().filter(|row| row.state != RowState::LeftOut) {
         let outlet =
-            row.outlet.and_then(|(part, number)| Some(format!("{}.{number}", routing.part(part)?.tag)));
+            row.outlet.and_then(|(part, number)| Some(format!("{}/{number}", routing.part(part)?.tag)));
         let mut cells = vec![
             Cell::count(row.number as usize),
             Cell::text(places::section(project, row.section)),
             outlet.map_or(Cell::Empty, Cell::Text),
         ];
+        // What is allowed is about the target, not about what this routing is expected to give.
+        let asked = row.flow.filter(|flow| flow.si() > 0.0).map(|flow| row.target / flow);
+        cells.push(cell(catch((row.state == RowState::Fed).then_some(row.target))));
         for outcome in std::iter::once(liquid).chain(water) {
             let flow = flowing(outcome).find(|(one, _)| one.row == row.row).map(|(_, flow)| flow);
             let expected = catch(flow);
+            let allowed = expected.zip(asked).map(|(expected, asked)| expected * asked);
             cells.extend([
                 cell(expected),
-                cell(expected.map(|one| one * (1.0 - band))),
-                cell(expected.map(|one| one * (1.0 + band))),
+                cell(allowed.map(|one| one * (1.0 - band))),
+                cell(allowed.map(|one| one * (1.0 + band))),
                 if expected.is_some() { Cell::FillIn } else { Cell::Empty },
             ]);
         }

@@ -6,6 +6,7 @@ use super::cautions;
 use super::document::{Block, Cell, Column, Document, Label, LabelStrip, Table};
 use super::packing::{Packing, first_fit_decreasing};
 use super::places;
+use crate::checks::{Subject, hinge_slack};
 use crate::geometry::Point3;
 use crate::plan::{End, EntryKey, FeedElement, Line, Project, Routing, RowFeed, SectionId};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
@@ -71,6 +72,14 @@ const fn micrometres(length: u64) -> Length {
 /// Every piece of hose and tube of a routing: the runs, then the row feeds, in the routing's order.
 pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
     let mut pieces: Vec<Piece> = Vec::new();
+    let too_short = hinge_slack::too_short(project, routing);
+    let lacks = |subject: Subject| {
+        let (_, missing) = too_short.iter().find(|(one, _)| *one == subject)?;
+        let missing = Measure::CutLength.text(missing.si(), project.units);
+        Some(format!(
+            "Too short for the way the bar folds by {missing}: allow more at the hinge before cutting"
+        ))
+    };
     for run in &routing.runs {
         let length = routing.run_length(run, &project.catalogue, &project.supply);
         let sections = places::section_of(routing, &run.from).zip(places::section_of(routing, &run.to));
@@ -78,6 +87,7 @@ pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
         if [run.from, run.to].iter().any(|end| matches!(end, End::Loose(_))) {
             remarks.push("One end lies loose: join it before cutting".to_owned());
         }
+        remarks.extend(lacks(Subject::Run(run.id)));
         pieces.push(Piece {
             tag: run.tag.clone(),
             from: places::end(project, routing, &run.from),
@@ -89,7 +99,11 @@ pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
         });
     }
     for feed in &routing.feeds {
-        pieces.extend(feed_pieces(project, routing, feed));
+        let mut own = feed_pieces(project, routing, feed);
+        if let (Some(first), Some(remark)) = (own.first_mut(), lacks(Subject::Feed(feed.id))) {
+            first.remarks.push(remark);
+        }
+        pieces.extend(own);
     }
     pieces
 }

@@ -1,8 +1,6 @@
 //! Names of ends and places, as papers call them.
 
-use crate::geometry::Point2;
-use crate::plan::part::port_offset;
-use crate::plan::{End, Item, Port, PortRef, Project, Routing, RowId, SectionId};
+use crate::plan::{End, PortRef, Project, Routing, RowId, SectionId};
 
 /// `pump`, `M3 outlet 4`, `F1 inlet`, `J2 left end`, `loose end`.
 pub(super) fn end(project: &Project, routing: &Routing, end: &End) -> String {
@@ -17,28 +15,9 @@ fn tag(routing: &Routing, port: PortRef) -> &str {
     routing.part(port.part).map_or("?", |part| &part.tag)
 }
 
-/// A port without its part. The two ends of a tee's run are told apart by where they point on the bar.
+/// A port without its part.
 pub(super) fn port(project: &Project, routing: &Routing, port: PortRef) -> String {
-    let part = routing.part(port.part);
-    let item = part.and_then(|part| project.catalogue.item(&part.entry));
-    match (item, part, port.port) {
-        (Some(item @ Item::Tee { .. }), Some(part), Port::In | Port::Out) => {
-            let (_, turn) = routing.placement(part, &project.catalogue);
-            let (sin, cos) = turn.si().sin_cos();
-            let offset = port_offset(item, port.port);
-            let faces = Point2::new(offset.x * cos - offset.y * sin, offset.x * sin + offset.y * cos);
-            let side = match (faces.x.abs() >= faces.y.abs(), faces.x >= 0.0, faces.y >= 0.0) {
-                (true, true, _) => "right",
-                (true, false, _) => "left",
-                (false, _, true) => "front",
-                (false, _, false) => "rear",
-            };
-            format!("{side} end")
-        }
-        (Some(Item::Manifold { .. }), _, other) => other.to_string(),
-        (_, _, Port::Out) => "outlet".to_owned(),
-        (_, _, other) => other.to_string(),
-    }
+    routing.port_name(port, &project.catalogue)
 }
 
 /// `row 14`.

@@ -7,12 +7,13 @@ use super::document::Document;
 use super::font::{FontWidths, unwritable};
 use super::pdf::About;
 use super::typeset::typeset;
-use super::{Date, SheetError, cut_list, parts_list};
+use super::{Date, SheetError, commissioning, cut_list, fitting_steps, parts_list, port_list};
 use crate::drawing::layout_sheet::{SheetSource, layout_sheet, layout_sheets};
 use crate::drawing::paper::{Draft, MarkKind, Page};
 use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
 use crate::hydraulics;
-use crate::plan::{EntryKey, Project, Routing};
+use crate::plan::{EntryKey, Project, Routing, Source};
+use crate::quantities::Measure;
 
 /// A kind of paper. A drawing of hinge crossings and of the folded bar belongs behind the layout once there is one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -178,6 +179,7 @@ pub fn sheet_set(
     }
     let many = pages.len();
     let date = options.date.to_string();
+    let made_for = made_for(project);
     let mut set = SheetSet { warnings, ..SheetSet::default() };
     for (index, page) in pages.into_iter().enumerate() {
         let Unnumbered { kind, mut draft, document_type, subject } = page;
@@ -187,8 +189,15 @@ pub fn sheet_set(
             (None, false) => "–".to_owned(),
         };
         let sheet = (index + 1, many);
-        let fields =
-            TitleFields { block: &project.title, kind: document_type, subject, date: &date, scale, sheet };
+        let fields = TitleFields {
+            block: &project.title,
+            kind: document_type,
+            subject,
+            date: &date,
+            scale,
+            sheet,
+            made_for: &made_for,
+        };
         if kind.is_drawing() {
             frame(&mut draft, &fields, project.units);
         } else {
@@ -215,12 +224,40 @@ pub fn sheet_set(
     Ok(set)
 }
 
+/// The liquid and what is asked of the bar, with what nobody measured marked.
+fn made_for(project: &Project) -> String {
+    let (liquid, application, units) = (&project.liquid, &project.application, project.units);
+    let assumed = |source: Source| if source == Source::Assumed { " (assumed)" } else { "" };
+    let asked = format!(
+        "{} at {}",
+        Measure::Rate.short_text(application.rate.si(), units),
+        Measure::GroundSpeed.short_text(application.usual.si(), units)
+    );
+    match liquid.at(application.temperature) {
+        Some(state) => format!(
+            "{}: {}{}, {}{} at {}; {asked}",
+            liquid.name,
+            Measure::Density.text(state.density.si(), units),
+            assumed(liquid.density_source),
+            Measure::Viscosity.text(state.viscosity.si(), units),
+            assumed(liquid.viscosity_source),
+            Measure::Temperature.short_text(application.temperature.si(), units)
+        ),
+        None => asked,
+    }
+}
+
 /// The documents of a kind of paper.
 fn documents(kind: SheetKind, project: &Project, routing: &Routing) -> Vec<Document> {
     match kind {
-        SheetKind::Parts => vec![parts_list::parts_list(project, routing)],
+        SheetKind::Parts => {
+            vec![parts_list::parts_list(project, routing), port_list::port_list(project, routing)]
+        }
         SheetKind::Cuts => vec![cut_list::cut_list(project, routing), cut_list::labels(project, routing)],
-        _ => Vec::new(),
+        SheetKind::Steps => vec![fitting_steps::fitting_steps(project, routing)],
+        SheetKind::Commissioning => vec![commissioning::commissioning_sheet(project, routing)],
+        // Drawings.
+        SheetKind::Layout | SheetKind::Schematic => Vec::new(),
     }
 }
 
