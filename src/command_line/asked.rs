@@ -1,4 +1,4 @@
-//! What several subcommands ask alike: a project file, one of its routings, and an operating point.
+//! What several subcommands ask alike: their arguments, a project file, one of its routings, and an operating point.
 
 use std::path::Path;
 use std::process::ExitCode;
@@ -8,8 +8,119 @@ use crate::files;
 use crate::plan::{OperatingPoint, Project, Routing};
 use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, UnitSystem};
 
-/// The options that every such subcommand knows.
+/// The options that every subcommand with an operating point knows.
 const OPTIONS: [&str; 5] = ["--routing", "--speed", "--rate", "--temperature", "--slope"];
+
+/// One argument, or an option with its value.
+pub(super) enum Given<'a> {
+    /// No option: a file, or the name of something.
+    Name(&'a str),
+    /// An option that stands alone.
+    Flag(&'a str),
+    /// An option and its value, given as `--option value` or `--option=value`.
+    Value(&'a str, String),
+}
+
+/// Hands on the arguments behind a subcommand's name, one after the other; what begins with `dash` is an option.
+pub(super) fn walk(
+    arguments: &[String],
+    dash: &str,
+    options: &[&str],
+    flags: &[&str],
+    mut take: impl FnMut(Given) -> Result<(), String>,
+) -> Result<(), String> {
+    let mut rest = arguments.iter();
+    while let Some(argument) = rest.next() {
+        let (option, joined) = match argument.split_once('=') {
+            Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
+            _ => (argument.as_str(), None),
+        };
+        if !option.starts_with(dash) {
+            take(Given::Name(option))?;
+        } else if flags.contains(&option) && joined.is_none() {
+            take(Given::Flag(option))?;
+        } else if options.contains(&option) {
+            let value = joined
+                .or_else(|| rest.next().cloned())
+                .ok_or_else(|| format!("{option} needs a value behind it"))?;
+            take(Given::Value(option, value))?;
+        } else {
+            let known = [options, flags].concat().join(", ");
+            return Err(format!("the option {option} is not known; try one of {known}"));
+        }
+    }
+    Ok(())
+}
+
+/// Keeps the one file that may be named; `kind` is the word for several.
+pub(super) fn take_file(file: &mut String, name: &str, kind: &str) -> Result<(), String> {
+    if !file.is_empty() {
+        return Err(format!("two {kind} are named, {file} and {name}; name one"));
+    }
+    name.clone_into(file);
+    Ok(())
+}
+
+/// The value of an option as a stored number; `least` and `most` as shown in metric units.
+pub(super) fn number(
+    option: &str,
+    value: &str,
+    measure: Measure,
+    least: f64,
+    most: f64,
+) -> Result<f64, String> {
+    let stored = measure.parse(value, UnitSystem::Metric).map_err(|error| format!("{option}: {error}"))?;
+    if (least..=most).contains(&measure.shown(stored, UnitSystem::Metric)) {
+        Ok(stored)
+    } else {
+        Err(format!("{option}: \"{value}\" is out of range; give a number from {least} to {most}"))
+    }
+}
+
+/// The value of `--speed`.
+pub(super) fn speed(option: &str, value: &str) -> Result<Speed, String> {
+    number(option, value, Measure::GroundSpeed, 0.1, 100.0).map(Speed::from_si)
+}
+
+/// The value of `--format`: JSON is asked for.
+pub(super) fn is_json(value: &str) -> Result<bool, String> {
+    match value {
+        "json" => Ok(true),
+        "table" => Ok(false),
+        other => Err(format!("--format: \"{other}\" is not known; write table or json")),
+    }
+}
+
+/// Opens a project; a refusal has been printed.
+pub(super) fn open(file: &str) -> Result<Project, ExitCode> {
+    files::open(Path::new(file)).map_err(|error| {
+        eprintln!("equirow: {error}");
+        ExitCode::from(FILE_TROUBLE)
+    })
+}
+
+/// The routing of that name; a refusal has been printed.
+pub(super) fn named<'a>(project: &'a Project, name: &str, usage: &str) -> Result<&'a Routing, ExitCode> {
+    project.routing_named(name).ok_or_else(|| no_routing(project, name, usage))
+}
+
+/// The routing of that name, or the first where none is asked for; a refusal has been printed.
+pub(super) fn routing<'a>(
+    project: &'a Project,
+    name: Option<&str>,
+    usage: &str,
+) -> Result<&'a Routing, ExitCode> {
+    match name {
+        Some(name) => named(project, name, usage),
+        None => project.routings.first().ok_or_else(|| no_routing(project, "", usage)),
+    }
+}
+
+fn no_routing(project: &Project, name: &str, usage: &str) -> ExitCode {
+    let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
+    let what = format!("the project has no routing \"{name}\"; it has {}", names.join(", "));
+    wrong_usage(&what, &format!("usage: {usage}"))
+}
 
 /// A project file, a routing of it, and where the operating point differs from the usual one.
 #[derive(Default)]
@@ -30,45 +141,17 @@ impl Asked {
         own: &[&str],
         mut take: impl FnMut(&str, String) -> Result<(), String>,
     ) -> Result<(), String> {
-        let mut rest = arguments.iter();
-        while let Some(argument) = rest.next() {
-            let (option, joined) = match argument.split_once('=') {
-                Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
-                _ => (argument.as_str(), None),
+        walk(arguments, "-", &[&OPTIONS, own].concat(), &[], |given| {
+            let (option, value) = match given {
+                Given::Name(name) | Given::Flag(name) => return take_file(&mut self.file, name, "files"),
+                Given::Value(option, value) => (option, value),
             };
-            if !option.starts_with('-') {
-                if !self.file.is_empty() {
-                    return Err(format!("two files are named, {} and {option}; name one", self.file));
-                }
-                option.clone_into(&mut self.file);
-                continue;
-            }
-            if !OPTIONS.contains(&option) && !own.contains(&option) {
-                let known = [&OPTIONS, own].concat().join(", ");
-                return Err(format!("the option {option} is not known; try one of {known}"));
-            }
-            let value = joined
-                .or_else(|| rest.next().cloned())
-                .ok_or_else(|| format!("{option} needs a value behind it"))?;
             if own.contains(&option) {
-                take(option, value)?;
-                continue;
+                return take(option, value);
             }
-            let number = |measure: Measure, least: f64, most: f64| {
-                let stored = measure
-                    .parse(&value, UnitSystem::Metric)
-                    .map_err(|error| format!("{option}: {error}"))?;
-                let shown = measure.shown(stored, UnitSystem::Metric);
-                if (least..=most).contains(&shown) {
-                    Ok(stored)
-                } else {
-                    Err(format!(
-                        "{option}: \"{value}\" is out of range; give a number from {least} to {most}"
-                    ))
-                }
-            };
+            let number = |measure, least, most| number(option, &value, measure, least, most);
             match option {
-                "--speed" => self.speed = Some(Speed::from_si(number(Measure::GroundSpeed, 0.1, 100.0)?)),
+                "--speed" => self.speed = Some(speed(option, &value)?),
                 "--rate" => self.rate = Some(ApplicationRate::from_si(number(Measure::Rate, 0.0, 10_000.0)?)),
                 "--temperature" => {
                     self.temperature =
@@ -77,16 +160,14 @@ impl Asked {
                 "--slope" => self.slope = Some(Angle::from_si(number(Measure::Slope, -100.0, 100.0)?)),
                 _ => self.routing = Some(value),
             }
-        }
+            Ok(())
+        })?;
         if self.file.is_empty() { Err("no project file is named".to_owned()) } else { Ok(()) }
     }
 
     /// Opens the project; a refusal has been printed.
     pub(super) fn open(&self) -> Result<Project, ExitCode> {
-        files::open(Path::new(&self.file)).map_err(|error| {
-            eprintln!("equirow: {error}");
-            ExitCode::from(FILE_TROUBLE)
-        })
+        open(&self.file)
     }
 
     /// The routing asked for, the first one if none is, and where to solve it; a refusal has been printed.
@@ -95,16 +176,7 @@ impl Asked {
         project: &'a Project,
         usage: &str,
     ) -> Result<(&'a Routing, OperatingPoint), ExitCode> {
-        let chosen = match &self.routing {
-            Some(name) => project.routing_named(name),
-            None => project.routings.first(),
-        };
-        let Some(routing) = chosen else {
-            let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
-            let asked = self.routing.as_deref().unwrap_or_default();
-            let what = format!("the project has no routing \"{asked}\"; it has {}", names.join(", "));
-            return Err(wrong_usage(&what, &format!("usage: {usage}")));
-        };
+        let routing = routing(project, self.routing.as_deref(), usage)?;
         let mut point = project.application.usual_point();
         point.speed = self.speed.unwrap_or(point.speed);
         point.rate = self.rate.unwrap_or(point.rate);

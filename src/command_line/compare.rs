@@ -1,17 +1,16 @@
 //! `equirow compare PROJECT A B ...`: weighs two routings of a project against each other.
 
-use std::path::Path;
 use std::process::ExitCode;
 
 use serde_json::{Map, Value, json};
 
-use super::{ANSWER_IS_NO, FILE_TROUBLE, print, wrong_usage};
-use crate::files;
+use super::asked::{self, Given, is_json, named, walk};
+use super::{ANSWER_IS_NO, print, wrong_usage};
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::solve;
 use crate::hydraulics::speed_range::{SpeedRange, speed_range};
 use crate::plan::{OperatingPoint, Project, Routing};
-use crate::quantities::{Measure, Ratio, Speed, UnitSystem};
+use crate::quantities::{Measure, Ratio, Speed};
 use crate::studies::comparison::{Amount, Comparison, Contender, Line, Unit, Which, compare, table};
 
 /// How it is called.
@@ -34,19 +33,15 @@ pub fn run(arguments: &[String]) -> ExitCode {
         Ok(request) => request,
         Err(what) => return wrong_usage(&what, &usage),
     };
-    let project = match files::open(Path::new(&request.file)) {
+    let project = match asked::open(&request.file) {
         Ok(project) => project,
-        Err(error) => {
-            eprintln!("equirow: {error}");
-            return ExitCode::from(FILE_TROUBLE);
-        }
+        Err(code) => return code,
     };
     let [a, b] = &request.names;
-    let (Some(routing_a), Some(routing_b)) = (project.routing_named(a), project.routing_named(b)) else {
-        let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
-        let missing = if project.routing_named(a).is_none() { a } else { b };
-        let what = format!("the project has no routing \"{missing}\"; it has {}", names.join(", "));
-        return wrong_usage(&what, &usage);
+    let both = named(&project, a, USAGE).and_then(|first| Ok((first, named(&project, b, USAGE)?)));
+    let (routing_a, routing_b) = match both {
+        Ok(routings) => routings,
+        Err(code) => return code,
     };
     let mut point = project.application.usual_point();
     point.speed = request.speed.unwrap_or(point.speed);
@@ -84,48 +79,23 @@ const fn contender<'a>(routing: &'a Routing, (outcome, range): &'a (Outcome, Spe
 }
 
 fn parse(arguments: &[String]) -> Result<Request, String> {
-    let mut named: Vec<String> = Vec::new();
+    let mut names: Vec<String> = Vec::new();
     let (mut speed, mut json) = (None, false);
-    let mut rest = arguments.iter();
-    while let Some(argument) = rest.next() {
-        let (option, joined) = match argument.split_once('=') {
-            Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
-            _ => (argument.as_str(), None),
-        };
-        if !option.starts_with("--") {
-            named.push(argument.clone());
-            continue;
+    walk(arguments, "--", &["--speed", "--format"], &[], |given| {
+        match given {
+            Given::Name(name) | Given::Flag(name) => names.push(name.to_owned()),
+            Given::Value("--speed", value) => speed = Some(asked::speed("--speed", &value)?),
+            Given::Value(_, value) => json = is_json(&value)?,
         }
-        if !["--speed", "--format"].contains(&option) {
-            return Err(format!("the option {option} is not known; try one of --speed, --format"));
-        }
-        let value = joined
-            .or_else(|| rest.next().cloned())
-            .ok_or_else(|| format!("{option} needs a value behind it"))?;
-        if option == "--speed" {
-            let stored = Measure::GroundSpeed
-                .parse(&value, UnitSystem::Metric)
-                .map_err(|error| format!("--speed: {error}"))?;
-            let shown = Measure::GroundSpeed.shown(stored, UnitSystem::Metric);
-            if !(0.1..=100.0).contains(&shown) {
-                return Err(format!("--speed: \"{value}\" is out of range; give a number from 0.1 to 100"));
-            }
-            speed = Some(Speed::from_si(stored));
-        } else {
-            json = match value.as_str() {
-                "json" => true,
-                "table" => false,
-                other => return Err(format!("--format: \"{other}\" is not known; write table or json")),
-            };
-        }
-    }
-    match <[String; 3]>::try_from(named) {
+        Ok(())
+    })?;
+    match <[String; 3]>::try_from(names) {
         Ok([file, a, b]) => Ok(Request { file, names: [a, b], speed, json }),
-        Err(named) => Err(match named.len() {
+        Err(names) => Err(match names.len() {
             0 => "no project file is named".to_owned(),
             1 | 2 => "name a project file and two of its routings".to_owned(),
             _ => {
-                format!("\"{}\" is one name too many; name a project file and two of its routings", named[3])
+                format!("\"{}\" is one name too many; name a project file and two of its routings", names[3])
             }
         }),
     }

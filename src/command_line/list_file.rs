@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use super::asked::{self, Given, take_file, walk};
 use super::{FILE_TROUBLE, wrong_usage};
 use crate::files;
 use crate::plan::{Project, Routing};
@@ -10,7 +11,7 @@ use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::{csv, xlsx};
 
 struct Request {
-    project: PathBuf,
+    project: String,
     out: PathBuf,
     format: Format,
     routing: Option<String>,
@@ -28,27 +29,17 @@ pub(super) fn run(
     usage: &str,
     document: fn(&Project, &Routing) -> Document,
 ) -> ExitCode {
-    let usage = format!("usage: {usage}");
     let request = match parse(arguments) {
         Ok(request) => request,
-        Err(what) => return wrong_usage(&what, &usage),
+        Err(what) => return wrong_usage(&what, &format!("usage: {usage}")),
     };
-    let project = match files::open(&request.project) {
+    let project = match asked::open(&request.project) {
         Ok(project) => project,
-        Err(error) => {
-            eprintln!("equirow: {error}");
-            return ExitCode::from(FILE_TROUBLE);
-        }
+        Err(code) => return code,
     };
-    let chosen = match &request.routing {
-        Some(name) => project.routing_named(name),
-        None => project.routings.first(),
-    };
-    let Some(routing) = chosen else {
-        let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
-        let asked = request.routing.unwrap_or_default();
-        let what = format!("the project has no routing \"{asked}\"; it has {}", names.join(", "));
-        return wrong_usage(&what, &usage);
+    let routing = match asked::routing(&project, request.routing.as_deref(), usage) {
+        Ok(routing) => routing,
+        Err(code) => return code,
     };
     let document = document(&project, routing);
     let bytes = match request.format {
@@ -68,35 +59,23 @@ pub(super) fn run(
 }
 
 fn parse(arguments: &[String]) -> Result<Request, String> {
-    let (mut project, mut out, mut routing) = (None, None, None);
-    let mut rest = arguments.iter();
-    while let Some(argument) = rest.next() {
-        let (option, joined) = match argument.split_once('=') {
-            Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
-            _ => (argument.as_str(), None),
-        };
-        let slot = match option {
-            "--out" => &mut out,
-            "--routing" => &mut routing,
-            _ if option.starts_with('-') => {
-                return Err(format!("the option {option} is not known; try --out or --routing"));
-            }
-            _ => {
-                if let Some(first) = project.replace(argument.clone()) {
-                    return Err(format!("two projects are named, {first} and {argument}; name one"));
-                }
-                continue;
-            }
-        };
-        let value = joined.or_else(|| rest.next().cloned());
-        *slot = Some(value.ok_or_else(|| format!("{option} needs a value behind it"))?);
+    let (mut project, mut out, mut routing) = (String::new(), None, None);
+    walk(arguments, "-", &["--out", "--routing"], &[], |given| {
+        match given {
+            Given::Name(name) | Given::Flag(name) => take_file(&mut project, name, "projects")?,
+            Given::Value("--out", value) => out = Some(value),
+            Given::Value(_, value) => routing = Some(value),
+        }
+        Ok(())
+    })?;
+    if project.is_empty() {
+        return Err("no project file is named".to_owned());
     }
-    let project = project.ok_or("no project file is named")?;
     let out = PathBuf::from(out.ok_or("no file to write is named; give --out")?);
     let format = format_of(&out).ok_or_else(|| {
         format!("\"{}\" is neither a .csv nor a .xlsx file; end its name in one of them", out.display())
     })?;
-    Ok(Request { project: PathBuf::from(project), out, format, routing })
+    Ok(Request { project, out, format, routing })
 }
 
 fn format_of(out: &Path) -> Option<Format> {

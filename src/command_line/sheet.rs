@@ -1,9 +1,10 @@
 //! `equirow sheet PROJECT --out FILE ...`: writes the sheets of one routing as PDF, SVG, DXF or PNG.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::{SystemTime, UNIX_EPOCH};
 
+use super::asked::{self, Given, take_file, walk};
 use super::{ANSWER_IS_NO, FILE_TROUBLE, print, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
 use crate::files::{self, Export};
@@ -47,23 +48,14 @@ pub fn run(arguments: &[String]) -> ExitCode {
             format!("{}: sheets are written as .pdf, .svg, .dxf or .png; end the name so", out.display());
         return wrong_usage(&what, &usage);
     };
-    let mut project = match files::open(Path::new(&request.file)) {
+    let mut project = match asked::open(&request.file) {
         Ok(project) => project,
-        Err(error) => {
-            eprintln!("equirow: {error}");
-            return ExitCode::from(FILE_TROUBLE);
-        }
+        Err(code) => return code,
     };
     project.units = request.units.unwrap_or(project.units);
-    let chosen = match &request.routing {
-        Some(name) => project.routing_named(name),
-        None => project.routings.first(),
-    };
-    let Some(routing) = chosen else {
-        let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
-        let asked = request.routing.unwrap_or_default();
-        let what = format!("the project has no routing \"{asked}\"; it has {}", names.join(", "));
-        return wrong_usage(&what, &usage);
+    let routing = match asked::routing(&project, request.routing.as_deref(), USAGE) {
+        Ok(routing) => routing,
+        Err(code) => return code,
     };
     let mut options = SheetOptions::all(&project, request.date.unwrap_or_else(today));
     options.kinds = request.kinds.unwrap_or(options.kinds);
@@ -107,33 +99,16 @@ fn today() -> Date {
 
 fn parse(arguments: &[String]) -> Result<Request, String> {
     let mut request = Request::default();
-    let mut rest = arguments.iter();
-    while let Some(argument) = rest.next() {
-        let (option, joined) = match argument.split_once('=') {
-            Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
-            _ => (argument.as_str(), None),
-        };
-        if !option.starts_with('-') {
-            if !request.file.is_empty() {
-                return Err(format!("two files are named, {} and {option}; name one", request.file));
+    let options = ["--out", "--sheets", "--paper", "--scale", "--routing", "--units", "--date"];
+    walk(arguments, "-", &options, &["--flows"], |given| {
+        let (option, value) = match given {
+            Given::Name(name) => return take_file(&mut request.file, name, "files"),
+            Given::Flag(_) => {
+                request.flows = true;
+                return Ok(());
             }
-            option.clone_into(&mut request.file);
-            continue;
-        }
-        if option == "--flows" && joined.is_none() {
-            request.flows = true;
-            continue;
-        }
-        let known = ["--out", "--sheets", "--paper", "--scale", "--routing", "--units", "--date"];
-        if !known.contains(&option) {
-            return Err(format!(
-                "the option {option} is not known; try one of {}, --flows",
-                known.join(", ")
-            ));
-        }
-        let value = joined
-            .or_else(|| rest.next().cloned())
-            .ok_or_else(|| format!("{option} needs a value behind it"))?;
+            Given::Value(option, value) => (option, value),
+        };
         match option {
             "--out" => request.out = Some(PathBuf::from(value)),
             "--sheets" => request.kinds = Some(kinds(&value)?),
@@ -159,7 +134,8 @@ fn parse(arguments: &[String]) -> Result<Request, String> {
                 );
             }
         }
-    }
+        Ok(())
+    })?;
     if request.file.is_empty() {
         return Err("no project is named".to_owned());
     }

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::asked::Asked;
+use super::asked::{Asked, is_json};
 use super::{ANSWER_IS_NO, print, wrong_usage};
 use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::speed_range::speed_range;
@@ -43,9 +43,10 @@ pub fn run(arguments: &[String]) -> ExitCode {
     };
     let outcome = hydraulics::solve(&project, routing, &point);
     let range = speed_range(&project, routing, &point, Some(&outcome));
-    let findings = checks::findings(&project, routing, &outcome, &range.outcomes);
-    let all = checks::all_findings(&project, routing, &outcome, &range.outcomes);
-    let hidden = all.len() - findings.len();
+    let mut findings = checks::all_findings(&project, routing, &outcome, &range.outcomes);
+    let all = findings.len();
+    findings.retain(|finding| !checks::is_hidden(&project, finding));
+    let hidden = all - findings.len();
     let answer_is_no =
         !outcome.status.has_numbers() || findings.iter().any(|finding| finding.severity == Severity::Error);
     if let Status::Failed { blame, why } = &outcome.status {
@@ -68,16 +69,9 @@ pub fn run(arguments: &[String]) -> ExitCode {
 fn parse(arguments: &[String]) -> Result<Request, String> {
     let mut request = Request::default();
     let json = &mut request.json;
-    request.asked.parse(arguments, &["--format"], |_, value| match value.as_str() {
-        "json" => {
-            *json = true;
-            Ok(())
-        }
-        "table" => {
-            *json = false;
-            Ok(())
-        }
-        other => Err(format!("--format: \"{other}\" is not known; write table or json")),
+    request.asked.parse(arguments, &["--format"], |_, value| {
+        *json = is_json(&value)?;
+        Ok(())
     })?;
     Ok(request)
 }
