@@ -7,6 +7,7 @@ use crate::plan::Source;
 pub(super) const RULE: Rule = Rule {
     name: "assumed liquid",
     about: "Density or viscosity is assumed: no one measured it and no sheet gives it",
+    by_speed: false,
     check,
 };
 

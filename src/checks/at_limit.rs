@@ -9,6 +9,7 @@ use crate::quantities::Measure;
 pub(super) const RULE: Rule = Rule {
     name: "at limit",
     about: "The supply reaches its pressure limit before the rows get what is asked",
+    by_speed: true,
     check,
 };
 

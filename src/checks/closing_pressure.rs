@@ -12,6 +12,7 @@ pub(super) const RULE: Rule = Rule {
     name: "closing pressure",
     about: "A check valve whose closing pressure does not hold the liquid that stands on it with the pump off, on \
             the steepest slope and folded; a row without a check valve",
+    by_speed: true,
     check,
 };
 

@@ -6,7 +6,8 @@ use super::words::list;
 use super::{Context, Rule};
 use crate::hydraulics::connectivity::ConnectionProblem;
 
-pub(super) const RULE: Rule = Rule { name: "fed twice", about: "A row with more than one row feed", check };
+pub(super) const RULE: Rule =
+    Rule { name: "fed twice", about: "A row with more than one row feed", by_speed: false, check };
 
 fn check(here: &Context) -> Vec<Finding> {
     let (mut rows, mut feeds) = (Vec::new(), Vec::new());

@@ -8,6 +8,7 @@ use crate::quantities::Measure;
 pub(super) const RULE: Rule = Rule {
     name: "gauge range",
     about: "A gauge beyond its full scale, too close to it, or so low on it that it can't be read",
+    by_speed: true,
     check,
 };
 

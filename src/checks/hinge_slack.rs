@@ -11,6 +11,7 @@ use crate::quantities::{Length, Measure, Ratio};
 pub(super) const RULE: Rule = Rule {
     name: "hinge slack",
     about: "A hose or tube that must be longer than its longest way through the fold, or it is stretched when the bar folds",
+    by_speed: false,
     check,
 };
 
@@ -116,7 +117,7 @@ fn place(here: &Place, end: &End) -> Option<(SectionId, Point3)> {
     let bar = &here.project.bar;
     let at = here.routing.end_position(end, &here.project.catalogue, &here.project.supply)?;
     let section = match end {
-        End::Port(port) => here.routing.part(port.part)?.section,
+        End::Port(_) => here.routing.carrier(end)?,
         End::Supply => bar.sections.first()?.id,
         End::Loose(_) => bar.section_at(at.x)?.id,
     };

@@ -9,6 +9,7 @@ use crate::quantities::{Measure, Speed};
 pub(super) const RULE: Rule = Rule {
     name: "hose velocity",
     about: "Liquid faster in a supply or main hose than the limit: it costs pressure and hammers when a valve shuts",
+    by_speed: true,
     check,
 };
 

@@ -9,6 +9,7 @@ use crate::plan::{PortRef, RowId};
 pub(super) const RULE: Rule = Rule {
     name: "left out but plumbed",
     about: "A row that is left out but still hangs on a row feed: liquid would run out there",
+    by_speed: false,
     check,
 };
 

@@ -7,6 +7,7 @@ use crate::quantities::Measure;
 pub(super) const RULE: Rule = Rule {
     name: "liquid outside table",
     about: "Density and viscosity are taken from the nearest temperature of the liquid's table, or are missing",
+    by_speed: false,
     check,
 };
 

@@ -9,6 +9,7 @@ pub(super) const RULE: Rule = Rule {
     name: "loose end",
     about: "A hose end on nothing, a row feed that is not on a manifold outlet, a hose with both ends on one part, \
             a gauge or plug that sits on nothing",
+    by_speed: false,
     check,
 };
 

@@ -9,6 +9,7 @@ use crate::quantities::Measure;
 pub(super) const RULE: Rule = Rule {
     name: "mean deviation",
     about: "All rows together get more or less than asked, as held pressure allows; apart from how even they are",
+    by_speed: true,
     check,
 };
 

@@ -9,6 +9,7 @@ use crate::quantities::{Length, Measure};
 pub(super) const RULE: Rule = Rule {
     name: "measured length",
     about: "A hose whose measured length is shorter than the straight way between its ends, or far from its drawn way",
+    by_speed: false,
     check,
 };
 

@@ -9,6 +9,7 @@ use crate::quantities::{Length, Measure};
 pub(super) const RULE: Rule = Rule {
     name: "mesh",
     about: "A mesh opening too wide for the smallest bore behind it, or metering with no filter before it",
+    by_speed: false,
     check,
 };
 

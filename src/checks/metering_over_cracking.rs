@@ -10,6 +10,7 @@ pub(super) const RULE: Rule = Rule {
     name: "metering over cracking",
     about: "Metering that takes too little pressure beside the cracking pressure of its check valve: the valve's \
             scatter then shows in the row flow",
+    by_speed: true,
     check,
 };
 

@@ -61,6 +61,8 @@ pub struct Rule {
     pub name: &'static str,
     /// What it looks for and why, for the manual.
     pub about: &'static str,
+    /// What it says can change with the ground speed; what the plan or the liquid alone decides is looked at once.
+    pub by_speed: bool,
     /// The rule itself.
     pub check: fn(&Context) -> Vec<Finding>,
 }
@@ -135,7 +137,7 @@ pub fn all_findings(
     let mut all = Vec::new();
     for rule in &RULES {
         let mut found = (rule.check)(&here);
-        for there in &elsewhere {
+        for there in elsewhere.iter().filter(|_| rule.by_speed) {
             let gravest = found.iter().map(|one| one.severity).min();
             let graver = |one: &Finding| gravest.is_none_or(|known| one.severity < known);
             let more: Vec<Finding> = (rule.check)(there).into_iter().filter(graver).collect();
@@ -219,6 +221,28 @@ mod tests {
             shortfall: crate::quantities::Flow::litres_per_minute(0.1),
         };
         assert_eq!(told(&sample, &fast).len(), 2);
+    }
+
+    #[test]
+    fn what_the_plan_alone_decides_is_the_same_at_every_speed() {
+        let mut sample = Sample::two_wings(8);
+        sample.project.liquid.viscosity_source = crate::plan::Source::Assumed;
+        sample.project.bar.rows[0].left_out = true;
+        sample.project.bar.rows[7].x = crate::quantities::Length::metres(40.0);
+        sample.routing.runs[2].line.measured = Some(crate::quantities::Length::metres(0.01));
+        sample.meter_with_tubes();
+        let mut fast = sample.outcome.clone();
+        fast.point.speed = crate::quantities::Speed::kilometres_per_hour(11.0);
+        fast.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
+        let contexts =
+            [&sample.outcome, &fast].map(|one| Context::new(&sample.project, &sample.routing, one));
+        let mut spoke = 0;
+        for rule in RULES.iter().filter(|rule| !rule.by_speed) {
+            let [here, there] = contexts.each_ref().map(rule.check);
+            spoke += usize::from(!here.is_empty());
+            assert_eq!(here, there, "{}", rule.name);
+        }
+        assert!(spoke >= 5, "{spoke}");
     }
 
     #[test]

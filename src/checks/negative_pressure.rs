@@ -10,6 +10,7 @@ use crate::quantities::{GRAVITY_M_S2, Measure, Pressure};
 pub(super) const RULE: Rule = Rule {
     name: "negative pressure",
     about: "A solved pressure below the atmosphere, or a row that draws air in through a tube below its metering",
+    by_speed: true,
     check,
 };
 

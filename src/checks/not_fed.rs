@@ -8,6 +8,7 @@ use crate::hydraulics::outcome::RowState;
 pub(super) const RULE: Rule = Rule {
     name: "not fed",
     about: "A row in use that gets nothing: no row feed, a feed on nothing, no way to the supply, a shut section",
+    by_speed: true,
     check,
 };
 

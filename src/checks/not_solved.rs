@@ -7,6 +7,7 @@ use crate::hydraulics::outcome::Status;
 pub(super) const RULE: Rule = Rule {
     name: "not solved",
     about: "The flows could not be computed; the part to blame is named and no number is shown",
+    by_speed: true,
     check,
 };
 

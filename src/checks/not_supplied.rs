@@ -8,6 +8,7 @@ use crate::hydraulics::connectivity::ConnectionProblem;
 pub(super) const RULE: Rule = Rule {
     name: "not supplied",
     about: "A part with no way to the supply, or a routing without a supply hose",
+    by_speed: true,
     check,
 };
 

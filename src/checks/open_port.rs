@@ -9,6 +9,7 @@ use crate::plan::{Item, Port};
 pub(super) const RULE: Rule = Rule {
     name: "open port",
     about: "An outlet with neither a tube nor a plug on it, which would spray",
+    by_speed: false,
     check,
 };
 

@@ -8,6 +8,7 @@ use crate::plan::{FeedElement, RowId};
 pub(super) const RULE: Rule = Rule {
     name: "orifice zone",
     about: "Metering orifices at Reynolds numbers where their discharge coefficient is no longer a constant",
+    by_speed: true,
     check,
 };
 

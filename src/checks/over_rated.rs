@@ -11,6 +11,7 @@ use crate::quantities::{Measure, Pressure};
 pub(super) const RULE: Rule = Rule {
     name: "over rated pressure",
     about: "A pressure above what a part, hose, tube or check valve is rated for, now or with every row blocked",
+    by_speed: true,
     check,
 };
 

@@ -6,8 +6,12 @@ use super::{Context, Rule};
 use crate::hydraulics::connectivity::ConnectionProblem;
 use crate::plan::routing::Connection;
 
-pub(super) const RULE: Rule =
-    Rule { name: "port taken twice", about: "A port with more than one hose, tube or part on it", check };
+pub(super) const RULE: Rule = Rule {
+    name: "port taken twice",
+    about: "A port with more than one hose, tube or part on it",
+    by_speed: false,
+    check,
+};
 
 fn check(here: &Context) -> Vec<Finding> {
     let taken = here.outcome.problems.iter().filter_map(|problem| match problem {

@@ -7,6 +7,7 @@ use crate::quantities::{Flow, Measure, Ratio, Speed};
 pub(super) const RULE: Rule = Rule {
     name: "pump reserve",
     about: "The pump delivers less than the rows ask at the fastest speed with the reserve on top",
+    by_speed: true,
     check,
 };
 

@@ -9,6 +9,7 @@ pub(super) const RULE: Rule = Rule {
     name: "range of speeds",
     about: "Between the slowest and the fastest speed one set of metering needs a wide range of pressures, or held \
             pressure changes the rate",
+    by_speed: true,
     check,
 };
 

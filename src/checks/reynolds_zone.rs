@@ -8,6 +8,7 @@ use crate::plan::{FeedElement, RowId};
 pub(super) const RULE: Rule = Rule {
     name: "Reynolds zone",
     about: "Metering tubes at Reynolds numbers where their flow can't be predicted within some 30 %",
+    by_speed: true,
     check,
 };
 

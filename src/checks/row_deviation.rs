@@ -13,6 +13,7 @@ use crate::quantities::{Measure, Pressure, Ratio};
 pub(super) const RULE: Rule = Rule {
     name: "row deviation",
     about: "Rows whose flow is farther from the target than the limit; on the flat, than the design limit",
+    by_speed: true,
     check,
 };
 

@@ -9,6 +9,7 @@ use crate::quantities::Measure;
 pub(super) const RULE: Rule = Rule {
     name: "row off its section",
     about: "A row that lies outside the section it belongs to by more than a row spacing",
+    by_speed: false,
     check,
 };
 

@@ -7,6 +7,7 @@ use crate::quantities::{Measure, Temperature};
 pub(super) const RULE: Rule = Rule {
     name: "salt-out",
     about: "The liquid is at or close to the temperature where crystals fall out and plug the metering",
+    by_speed: false,
     check,
 };
 

@@ -9,6 +9,7 @@ use crate::plan::{FeedElement, RowId};
 pub(super) const RULE: Rule = Rule {
     name: "shared without metering",
     about: "Rows that share a delivery tube without metering of their own below the tee: the split is left to chance",
+    by_speed: false,
     check,
 };
 

@@ -8,6 +8,7 @@ use crate::plan::{FeedElement, RowId};
 pub(super) const RULE: Rule = Rule {
     name: "straight tube assumed",
     about: "Metering tubes without a coil diameter are computed as straight; coiled ones pass less",
+    by_speed: false,
     check,
 };
 

@@ -7,6 +7,7 @@ use crate::quantities::Measure;
 pub(super) const RULE: Rule = Rule {
     name: "uneven",
     about: "The coefficient of variation (CV) over all fed rows is above its limits",
+    by_speed: true,
     check,
 };
 

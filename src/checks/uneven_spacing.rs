@@ -10,6 +10,7 @@ use crate::quantities::{Length, Measure};
 pub(super) const RULE: Rule = Rule {
     name: "uneven spacing",
     about: "Rows whose own width differs from the nominal spacing that their target is computed with",
+    by_speed: false,
     check,
 };
 

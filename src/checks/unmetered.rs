@@ -9,6 +9,7 @@ use crate::plan::RowId;
 pub(super) const RULE: Rule = Rule {
     name: "unmetered",
     about: "A fed row without a metering orifice or metering tube: its flow is whatever tube and height leave it",
+    by_speed: false,
     check,
 };
 

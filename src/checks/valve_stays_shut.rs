@@ -10,6 +10,7 @@ use crate::quantities::{Measure, Pressure};
 pub(super) const RULE: Rule = Rule {
     name: "valve stays shut",
     about: "A row whose check valve does not open at the pressure it gets",
+    by_speed: true,
     check,
 };
 
