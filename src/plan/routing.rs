@@ -225,8 +225,8 @@ impl Routing {
         frame.way(from, to).map(|way| way.waypoints)
     }
 
-    /// The section of the part that an end is on.
-    fn carrier(&self, end: &End) -> Option<SectionId> {
+    /// The section of the part that an end is on; none for the pump and loose ends.
+    pub fn carrier(&self, end: &End) -> Option<SectionId> {
         end.port().and_then(|port| self.part(port.part)).map(|part| part.section)
     }
 

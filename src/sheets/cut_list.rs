@@ -82,7 +82,7 @@ pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
     };
     for run in &routing.runs {
         let length = routing.run_length(run, &project.catalogue, &project.supply);
-        let sections = places::section_of(routing, &run.from).zip(places::section_of(routing, &run.to));
+        let sections = routing.carrier(&run.from).zip(routing.carrier(&run.to));
         let mut remarks = hinge_remarks(project, &run.line, sections);
         if [run.from, run.to].iter().any(|end| matches!(end, End::Loose(_))) {
             remarks.push("One end lies loose: join it before cutting".to_owned());
@@ -114,7 +114,7 @@ fn feed_pieces(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Piec
         |element: &&FeedElement| matches!(element, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
     let several = feed.elements().filter(is_cut).count() > 1;
     let start = places::end(project, routing, &feed.from);
-    let from_section = places::section_of(routing, &feed.from);
+    let from_section = routing.carrier(&feed.from);
     let split = feed.split.as_ref().map(|_| format!("small tee of {}", feed.tag));
     let mut pieces: Vec<Piece> = Vec::new();
     let mut stretch = |elements: &[FeedElement],

@@ -3,7 +3,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::places;
 use crate::geometry::Point3;
 use crate::plan::part::{half_depth, half_length};
 use crate::plan::{End, FeedElement, Part, PartId, Project, Routing, RowFeed, Run, SectionId};
@@ -56,7 +55,7 @@ pub(super) fn steps_of_run(steps: &BTreeMap<PartId, usize>, run: &Run) -> usize 
 pub(super) fn hinges_of_run(project: &Project, routing: &Routing, run: &Run) -> Vec<SectionId> {
     let mut crossed: Vec<SectionId> =
         run.line.hinge_allowances.iter().map(|allowance| allowance.section).collect();
-    let ends = places::section_of(routing, &run.from).zip(places::section_of(routing, &run.to));
+    let ends = routing.carrier(&run.from).zip(routing.carrier(&run.to));
     if let Some((a, b)) = ends {
         crossed.extend(project.bar.hinges_between(a, b));
     }

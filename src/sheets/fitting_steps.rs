@@ -311,7 +311,7 @@ impl<'a> Work<'a> {
         let mut steps = Vec::new();
         let section_of = |run: &Run| {
             let ends = [&run.from, &run.to];
-            ends.into_iter().find_map(|end| places::section_of(self.routing, end))
+            ends.into_iter().find_map(|end| self.routing.carrier(end))
         };
         let mut sections: Vec<Option<SectionId>> =
             self.project.bar.sections.iter().map(|section| Some(section.id)).collect();

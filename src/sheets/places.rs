@@ -30,11 +30,6 @@ pub(super) fn section(project: &Project, section: SectionId) -> &str {
     project.bar.section(section).map_or("?", |section| &section.name)
 }
 
-/// The section an end rides on; none for the pump and loose ends.
-pub(super) fn section_of(routing: &Routing, end: &End) -> Option<SectionId> {
-    routing.part(end.port()?.part).map(|part| part.section)
-}
-
 /// `1`, `1 and 2`, `1 to 5 and 7`: numbers in rising order, neighbours joined.
 pub(super) fn ranges(numbers: &[u32]) -> String {
     let mut sorted = numbers.to_vec();
