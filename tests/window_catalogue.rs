@@ -102,3 +102,31 @@ fn picture() {
     harness.run();
     harness.render().unwrap().save(folder.join("catalogue.png")).unwrap();
 }
+
+/// A data sheet gives Kv or Cv where the catalogue keeps a coefficient. Kv 2 at 12 mm: the velocity is 2/3600/A, K = 2Δp/(ρv²)
+/// (definition of IEC 60534), Cv = Kv/0.865.
+#[test]
+fn a_loss_may_be_given_as_a_flow_factor() {
+    let mut harness = open();
+    type_into(&mut harness, "Find", "section-valve-12");
+    harness.get_by_label("section valve, section-valve-12").click();
+    harness.run();
+    let k = |harness: &Harness<'static, App>| match harness
+        .state()
+        .session
+        .project()
+        .catalogue
+        .item(&EntryKey::new("section-valve-12"))
+    {
+        Some(equirow::plan::Item::SectionValve { k, .. }) => *k,
+        other => panic!("{other:?}"),
+    };
+    type_into(&mut harness, "or Kv", "2");
+    let velocity = 2.0 / 3600.0 / (0.25 * std::f64::consts::PI * 0.012 * 0.012);
+    assert!((k(&harness) / (2e5 / 1000.0 / velocity.powi(2)) - 1.0).abs() < 1e-9);
+    type_into(&mut harness, "or Kv", "2 cv");
+    let velocity = velocity * 0.865;
+    assert!((k(&harness) / (2e5 / 1000.0 / velocity.powi(2)) - 1.0).abs() < 1e-3);
+    type_into(&mut harness, "Loss coefficient", "0");
+    assert_eq!(k(&harness), 0.0);
+}

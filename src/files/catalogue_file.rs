@@ -3,11 +3,15 @@
 //! A CSV catalogue has one line an entry and a heading that names each column with its unit, `Bore (mm)`. Columns may
 //! stand in any order and in any unit the program knows; a cell that does not apply stays empty. Fields may be parted
 //! by commas or semicolons, and decimals may have a comma then. What the program writes is in metric units.
+//!
+//! In place of a loss coefficient, a column `Kv (m³/h)` or `Cv (gal/min)` may give the flow factor of a data sheet: it
+//! becomes the coefficient at the entry's own bore.
 
 use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::project_file::{ReadError, WriteError, read_catalogue, read_file, write_catalogue, write_whole};
+use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_fields::{Field, ItemError, KINDS};
 use crate::plan::validate::{self, Problem};
 use crate::plan::{Catalogue, Entry, EntryKey, Item, Price};
@@ -20,6 +24,10 @@ const PART_NUMBER: &str = "Part number";
 const PRICE: &str = "Price";
 const CURRENCY: &str = "Currency";
 const ROLL: &str = "Roll length";
+/// What data sheets call the flow factor, in metric and in US customary units.
+const FLOW_FACTOR: [&str; 2] = ["Kv", "Cv"];
+/// How far a coefficient and a flow factor that are both given may differ: two figures each, as data sheets round.
+const SAME_LOSS: f64 = 0.02;
 
 /// Opens a catalogue, CSV by its ending and RON otherwise.
 pub fn open_catalogue(path: &Path) -> Result<Catalogue, ReadError> {
@@ -106,6 +114,8 @@ fn line(text: &mut String, cells: &[String]) {
 enum Holds {
     Word(&'static str),
     Roll,
+    /// With the place of its name in [`FLOW_FACTOR`].
+    FlowFactor(usize),
     Number(Field),
 }
 
@@ -114,6 +124,7 @@ impl Holds {
         match self {
             Self::Word(_) => Measure::Plain,
             Self::Roll => Measure::Distance,
+            Self::FlowFactor(_) => Measure::FlowFactor,
             Self::Number(field) => field.measure(),
         }
     }
@@ -133,7 +144,14 @@ fn column(heading: &str) -> Option<(Holds, String)> {
         .find(|word| is(word))
         .map(Holds::Word)
         .or_else(|| is(ROLL).then_some(Holds::Roll))
+        .or_else(|| FLOW_FACTOR.iter().position(|word| is(word)).map(Holds::FlowFactor))
         .or_else(|| Field::ALL.into_iter().find(|field| is(field.name())).map(Holds::Number))?;
+    let unit = match holds {
+        Holds::FlowFactor(system) if unit.is_empty() => {
+            Measure::FlowFactor.unit(UnitSystem::ALL[system]).symbol
+        }
+        _ => unit,
+    };
     Some((holds, unit.to_owned()))
 }
 
@@ -230,6 +248,7 @@ fn entry(
     let mut words: BTreeMap<&'static str, &str> = BTreeMap::new();
     let mut numbers: BTreeMap<Field, f64> = BTreeMap::new();
     let mut roll = None;
+    let mut flow_factor = None;
     for (cell, known) in record.iter().zip(columns) {
         let Some((holds, unit)) = known else { continue };
         let cell = cell.trim();
@@ -250,6 +269,15 @@ fn entry(
                 words.insert(word, cell);
             }
             Holds::Roll => roll = Some(Length::from_si(number(ROLL)?)),
+            Holds::FlowFactor(name) => {
+                let name = FLOW_FACTOR[*name];
+                let kv = number(name)?;
+                if kv <= 0.0 {
+                    let what = format!("{name} must be above zero");
+                    return Err(wrong(name, what, "leave it empty where nothing is lost".to_owned()));
+                }
+                flow_factor = Some((name, kv));
+            }
             Holds::Number(Field::Inlet) => {
                 let value = match cell.to_lowercase().as_str() {
                     "end" => 0.0,
@@ -263,6 +291,27 @@ fn entry(
             }
             Holds::Number(field) => {
                 numbers.insert(*field, number(field.name())?);
+            }
+        }
+    }
+    if let Some((name, kv)) = flow_factor {
+        let Some(bore) = numbers.get(&Field::Bore) else {
+            let what = format!("without a bore, {name} says nothing of a loss coefficient");
+            return Err(wrong(Field::Bore.name(), what, "fill it in".to_owned()));
+        };
+        let k = fitting::k_from_kv(kv, *bore);
+        match numbers.get(&Field::Loss) {
+            Some(given) if (given / k - 1.0).abs() > SAME_LOSS => {
+                let what = format!(
+                    "{name} means a loss coefficient of {}, but the line says {}",
+                    Measure::Plain.short_number(k, UnitSystem::Metric),
+                    Measure::Plain.short_number(*given, UnitSystem::Metric)
+                );
+                return Err(wrong(name, what, "empty one of the two cells".to_owned()));
+            }
+            Some(_) => {}
+            None => {
+                numbers.insert(Field::Loss, k);
             }
         }
     }
@@ -357,6 +406,40 @@ mod tests {
         assert!((stock.rated.si() / 1_034_213.6 - 1.0).abs() < 1e-6);
         assert!((catalogue.entries[0].roll.unwrap().si() - 30.48).abs() < 1e-9);
         assert_eq!(catalogue.entries[0].price, Some(Price { amount: 1.95, currency: "EUR".to_owned() }));
+    }
+
+    /// `fluids` documentation: Kv_to_K(2.312, 0.015) = 15.15337, with the standard's rounded constant 0.07 % above the
+    /// definition; Cv = Kv/0.865 (IEC 60534-1).
+    #[test]
+    fn a_flow_factor_stands_for_a_loss_coefficient() {
+        let head = "Key,Kind,Bore (mm),Rated pressure (bar),Loss coefficient";
+        for (column, cell) in
+            [("Kv (m³/h)", "2.312"), ("Kv", "2.312"), ("Cv (gal/min)", "2.6728"), ("cv", "2.6728")]
+        {
+            let catalogue =
+                read_catalogue_csv(&format!("{head},{column}\nv,section valve,15,10,,{cell}\n")).unwrap();
+            let Item::SectionValve { k, .. } = catalogue.entries[0].item else { panic!("{catalogue:?}") };
+            assert!((k / 15.15337 - 1.0).abs() < 1e-3, "{column}: {k}");
+        }
+        for (line, says) in [
+            ("v,section valve,15,10,15.2,2.312", None),
+            (
+                "v,section valve,15,10,12,2.312",
+                Some("line 2, Kv: Kv means a loss coefficient of 15.143, but the line says 12"),
+            ),
+            ("v,section valve,15,10,,0", Some("must be above zero")),
+            ("v,section valve,,10,,2", Some("line 2, Bore")),
+            ("g,hose,15,10,,2", Some("a hose")),
+        ] {
+            let read = read_catalogue_csv(&format!("{head},Kv\n{line}\n"));
+            match says {
+                None => drop(read.unwrap()),
+                Some(says) => {
+                    let error = read.unwrap_err().to_string();
+                    assert!(error.contains(says), "{line}: {error}");
+                }
+            }
+        }
     }
 
     #[test]

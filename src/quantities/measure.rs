@@ -82,6 +82,8 @@ pub enum Measure {
     Catch,
     /// A ratio in per cent.
     Percent,
+    /// Flow factor of a valve or filter after IEC 60534: Kv in m³/h at 1 bar, or Cv in US gal/min at 1 psi; stored as Kv.
+    FlowFactor,
     /// A plain number without a unit (a loss coefficient, a share).
     Plain,
 }
@@ -99,6 +101,9 @@ const INCH: f64 = 0.0254;
 const FOOT: f64 = 0.3048;
 const US_GALLON: f64 = 3.785411784e-3;
 const PSI: f64 = 6894.757293168361;
+
+/// Kv of a Cv of 1: gallons in an hour in m³, over the root of 1 psi in bar (IEC 60534-1 rounds it to 0.865).
+const KV_OF_CV: f64 = 0.8649776554423018;
 
 const METRE: Unit = unit!("m", 1.0, 2, &["metre", "metres", "meter", "meters"]);
 const MILLIMETRE: Unit = unit!("mm", 1e-3, 2, &[]);
@@ -196,6 +201,10 @@ impl Measure {
             Self::Slope | Self::Percent => {
                 &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])]
             }
+            Self::FlowFactor => &[
+                unit!("m³/h", 1.0, 3, &["m3/h", "kv"]),
+                unit!("gal/min", KV_OF_CV, 3, &["gpm", "us gal/min", "cv"]),
+            ],
             Self::Plain => &[unit!("", 1.0, 3, &[]), unit!("", 1.0, 3, &[])],
         }
     }
@@ -313,6 +322,8 @@ mod tests {
         near(Measure::GroundSpeed.stored(1.0, UnitSystem::UsCustomary), 4.4704e-1);
         near(Measure::Density.stored(1.0, UnitSystem::UsCustomary), 1.198264e2);
         near(Measure::Volume.stored(1.0, UnitSystem::UsCustomary), 3.785412e-3);
+        // IEC 60534-1: Kv = 0.865 Cv.
+        assert!((Measure::FlowFactor.stored(1.0, UnitSystem::UsCustomary) - 0.865).abs() < 5e-5);
         // 1 US gal/ac = 9.353958 L/ha (from the same table's gallon and acre, 4.046873e3 m² for the survey foot).
         assert!((Measure::Rate.stored(1.0, UnitSystem::UsCustomary) / 9.353958e-7 - 1.0).abs() < 1e-5);
         assert!((Measure::Temperature.stored(68.0, UnitSystem::UsCustomary) - 20.0).abs() < 1e-12);
@@ -331,7 +342,8 @@ mod tests {
         }
     }
 
-    const ALL: [Measure; 19] = [
+    const ALL: [Measure; 20] = [
+        Measure::FlowFactor,
         Measure::Distance,
         Measure::CutLength,
         Measure::Bore,

@@ -12,6 +12,7 @@ use eframe::egui::{self, Button, Context, Id, RichText, ScrollArea, TextEdit, Ui
 use super::number_field::NumberField;
 use super::theme::Theme;
 use crate::files;
+use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_fields::Field;
 use crate::plan::catalogue_merge::{Compared, Conflict, Standing, compare, currencies};
 use crate::plan::{Edit, Entry, EntryKey, Item, Price, Project};
@@ -363,7 +364,8 @@ impl CatalogueTable {
         });
         let numbers = entry.item.numbers();
         egui::Grid::new("numbers of an entry").num_columns(6).spacing([12.0, 5.0]).show(ui, |ui| {
-            for (index, (field, value)) in numbers.iter().enumerate() {
+            let mut cells = 0;
+            for (field, value) in &numbers {
                 let label = ui.label(field.name()).id;
                 let new = if *field == Field::Inlet {
                     let mut at_end = *value == 0.0;
@@ -377,6 +379,10 @@ impl CatalogueTable {
                     }
                     .show(ui, Some(label))
                 };
+                cells += 1;
+                let other = flow_factor(ui, &entry, *field, *value, units);
+                cells += usize::from(other.is_some());
+                let new = new.or(other.flatten());
                 if let Some(new) = new {
                     let of = |wanted: Field| {
                         let known = numbers.iter().find(|one| one.0 == wanted).map(|one| one.1);
@@ -387,13 +393,44 @@ impl CatalogueTable {
                         Err(_) => self.message = Some(format!("{}: give a whole number", field.name())),
                     }
                 }
-                if index % 3 == 2 {
+                if cells >= 3 {
+                    cells = 0;
                     ui.end_row();
                 }
             }
         });
         result
     }
+}
+
+/// The flow factor beside a loss coefficient, as data sheets give it: the same number, said in another way. None
+/// where an entry has none; in it, the coefficient when one was entered.
+fn flow_factor(ui: &mut Ui, entry: &Entry, field: Field, k: f64, units: UnitSystem) -> Option<Option<f64>> {
+    let (Item::InletFilter { bore, .. }
+    | Item::SectionValve { bore, .. }
+    | Item::CheckValve { bore, .. }
+    | Item::SmallTee { bore, .. }
+    | Item::Fitting { bore, .. }) = entry.item
+    else {
+        return None;
+    };
+    if field != Field::Loss {
+        return None;
+    }
+    let name = match units {
+        UnitSystem::Metric => "or Kv",
+        UnitSystem::UsCustomary => "or Cv",
+    };
+    let label = ui.label(name).on_hover_text(
+        "Flow of water at 1 bar (Kv, m³/h) or at 1 psi (Cv, gal/min), IEC 60534, through the bore of this entry",
+    );
+    let entered = NumberField {
+        width: 80.0,
+        empty: "no loss",
+        ..NumberField::new(name, Measure::FlowFactor, units, fitting::kv_from_k(k, bore.si()), 1e-6..=1e6)
+    }
+    .show(ui, Some(label.id));
+    Some(entered.map(|kv| fitting::k_from_kv(kv, bore.si())))
 }
 
 fn conflict_words(conflict: &Conflict) -> String {

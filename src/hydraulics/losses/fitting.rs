@@ -46,6 +46,18 @@ pub fn k_from_kv(kv_m3_h: f64, bore_m: f64) -> f64 {
     1e5 / (0.5 * 1000.0 * velocity * velocity)
 }
 
+/// The flow factor Kv, m³/h, of a loss coefficient at a bore in m: the way back from [`k_from_kv`]; none without a loss.
+///
+/// ```
+/// use equirow::hydraulics::losses::fitting::{k_from_kv, kv_from_k};
+/// assert!((kv_from_k(k_from_kv(2.312, 0.015), 0.015).unwrap_or(0.0) - 2.312).abs() < 1e-12); // by definition
+/// assert_eq!(kv_from_k(0.0, 0.015), None);
+/// ```
+pub fn kv_from_k(k: f64, bore_m: f64) -> Option<f64> {
+    // K falls with the square of Kv.
+    (k > 0.0).then(|| (k_from_kv(1.0, bore_m) / k).sqrt())
+}
+
 /// Loss coefficient on the velocity of another bore: `K₂ = K₁ (D₂/D₁)⁴`, bores in m.
 ///
 /// ```
