@@ -93,12 +93,9 @@ impl Field {
     /// What it measures.
     pub const fn measure(self) -> Measure {
         match self {
-            Self::Bore
-            | Self::Outside
-            | Self::Roughness
-            | Self::BendRadius
-            | Self::Spacing
-            | Self::Thickness => Measure::Bore,
+            Self::Bore | Self::Outside | Self::BendRadius | Self::Spacing | Self::Thickness => Measure::Bore,
+            // A smooth hose has a few µm, which rounds to nothing in mm.
+            Self::Roughness => Measure::Roughness,
             Self::Opening => Measure::Opening,
             Self::Rated | Self::FullScale | Self::Cracking | Self::Closing => Measure::Pressure,
             Self::Loss

@@ -54,6 +54,8 @@ pub enum Measure {
     Bore,
     /// Mesh openings: µm.
     Opening,
+    /// Roughness of a hose's wall: µm.
+    Roughness,
     /// Gauge pressures and pressure drops: bar or psi.
     Pressure,
     /// Flow of one row: L/min or US fl oz/min.
@@ -138,6 +140,10 @@ impl Measure {
             ],
             Self::Bore => &[MILLIMETRE, INCHES, CENTIMETRE, METRE, MICROMETRE],
             Self::Opening => &[MICROMETRE, MICROMETRE, MILLIMETRE, INCHES],
+            Self::Roughness => {
+                const TENTHS: Unit = unit!("µm", 1e-6, 1, &["um", "μm", "micron", "microns"]);
+                &[TENTHS, TENTHS, MILLIMETRE, INCHES]
+            }
             Self::Pressure => &[
                 unit!("bar", 1e5, 2, &[]),
                 unit!("psi", PSI, 1, &["lbf/in2", "lb/in2"]),
@@ -342,7 +348,8 @@ mod tests {
         }
     }
 
-    const ALL: [Measure; 20] = [
+    const ALL: [Measure; 21] = [
+        Measure::Roughness,
         Measure::FlowFactor,
         Measure::Distance,
         Measure::CutLength,

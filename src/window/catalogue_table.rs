@@ -56,7 +56,7 @@ const CELLS: [(Cell, &str, f32); 5] = [
     (Cell::PartNumber, "Part number", 100.0),
     (Cell::Price, "Price", 64.0),
     (Cell::Currency, "Currency", 52.0),
-    (Cell::Roll, "Roll length", 64.0),
+    (Cell::Roll, "Roll", 64.0),
 ];
 const KIND_WIDTH: f32 = 112.0;
 const SIZE_WIDTH: f32 = 120.0;
@@ -380,9 +380,11 @@ impl CatalogueTable {
                     .show(ui, Some(label))
                 };
                 cells += 1;
-                let other = flow_factor(ui, &entry, *field, *value, units);
-                cells += usize::from(other.is_some());
-                let new = new.or(other.flatten());
+                let mut new = new;
+                if let Some(bore) = bore_of_flow_factor(&entry.item).filter(|_| *field == Field::Loss) {
+                    cells += 1;
+                    new = new.or(flow_factor(ui, bore, *value, units));
+                }
                 if let Some(new) = new {
                     let of = |wanted: Field| {
                         let known = numbers.iter().find(|one| one.0 == wanted).map(|one| one.1);
@@ -403,20 +405,21 @@ impl CatalogueTable {
     }
 }
 
-/// The flow factor beside a loss coefficient, as data sheets give it: the same number, said in another way. None
-/// where an entry has none; in it, the coefficient when one was entered.
-fn flow_factor(ui: &mut Ui, entry: &Entry, field: Field, k: f64, units: UnitSystem) -> Option<Option<f64>> {
-    let (Item::InletFilter { bore, .. }
-    | Item::SectionValve { bore, .. }
-    | Item::CheckValve { bore, .. }
-    | Item::SmallTee { bore, .. }
-    | Item::Fitting { bore, .. }) = entry.item
-    else {
-        return None;
-    };
-    if field != Field::Loss {
-        return None;
+/// The bore a flow factor holds for, of kinds whose data sheets have one.
+const fn bore_of_flow_factor(item: &Item) -> Option<Length> {
+    match item {
+        Item::InletFilter { bore, .. }
+        | Item::SectionValve { bore, .. }
+        | Item::CheckValve { bore, .. }
+        | Item::SmallTee { bore, .. }
+        | Item::Fitting { bore, .. } => Some(*bore),
+        _ => None,
     }
+}
+
+/// The flow factor beside a loss coefficient, as data sheets give it: the same number, said in another way. The
+/// coefficient, when one was entered.
+fn flow_factor(ui: &mut Ui, bore: Length, k: f64, units: UnitSystem) -> Option<f64> {
     let name = match units {
         UnitSystem::Metric => "or Kv",
         UnitSystem::UsCustomary => "or Cv",
@@ -430,7 +433,7 @@ fn flow_factor(ui: &mut Ui, entry: &Entry, field: Field, k: f64, units: UnitSyst
         ..NumberField::new(name, Measure::FlowFactor, units, fitting::kv_from_k(k, bore.si()), 1e-6..=1e6)
     }
     .show(ui, Some(label.id));
-    Some(entered.map(|kv| fitting::k_from_kv(kv, bore.si())))
+    entered.map(|kv| fitting::k_from_kv(kv, bore.si()))
 }
 
 fn conflict_words(conflict: &Conflict) -> String {
