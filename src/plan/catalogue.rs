@@ -44,6 +44,27 @@ impl Catalogue {
         self.entry(key).map(|entry| &entry.item)
     }
 
+    /// The entries that fit, each with wording to choose it by: what decides between them, the kind where kinds are
+    /// mixed, and where two would still read alike their descriptions, or else their keys.
+    pub fn offered(&self, units: UnitSystem, fits: impl Fn(&Item) -> bool) -> Vec<(EntryKey, String)> {
+        let fitting: Vec<&Entry> = self.entries.iter().filter(|entry| fits(&entry.item)).collect();
+        let mixed = fitting.windows(2).any(|pair| pair[0].item.kind() != pair[1].item.kind());
+        let plain = |entry: &Entry| {
+            let wording = entry.item.choice(units);
+            if mixed { format!("{wording} {}", entry.item.kind()) } else { wording }
+        };
+        let mut wordings: Vec<String> = fitting.iter().map(|entry| plain(entry)).collect();
+        let apart: [fn(&Entry) -> &str; 2] = [|entry| &entry.description, |entry| &entry.key.0];
+        for more in apart {
+            let twice = |at: usize, all: &[String]| all.iter().filter(|one| **one == all[at]).count() > 1;
+            let alike: Vec<usize> = (0..wordings.len()).filter(|at| twice(*at, &wordings)).collect();
+            for at in alike {
+                wordings[at] = format!("{}, {}", wordings[at], more(fitting[at]));
+            }
+        }
+        fitting.into_iter().map(|entry| entry.key.clone()).zip(wordings).collect()
+    }
+
     /// The dimensions of a hose or tube stock.
     pub fn stock(&self, key: &EntryKey) -> Option<&HoseStock> {
         match self.item(key)? {
@@ -303,6 +324,28 @@ impl Item {
         }
     }
 
+    /// What decides between entries of its kind in a list to choose from: more than its size where that alone would not
+    /// tell them apart. `12 outlets, end inlet, 20 mm`, `opens 0.20, closes 0.18 bar`.
+    pub fn choice(&self, units: UnitSystem) -> String {
+        let pressure = |one: &Pressure| Measure::Pressure.short_text(one.si(), units);
+        match self {
+            Self::Manifold { outlets, bore, inlet, .. } => {
+                let inlet = match inlet {
+                    ManifoldInlet::End => "end inlet",
+                    ManifoldInlet::Middle => "middle inlet",
+                };
+                format!("{outlets} outlets, {inlet}, {}", Measure::Bore.short_text(bore.si(), units))
+            }
+            Self::CheckValve { cracking, closing, .. } => {
+                let opens = Measure::Pressure.short_number(cracking.si(), units);
+                format!("opens {opens}, closes {}", pressure(closing))
+            }
+            Self::Gauge { full_scale } => format!("0 to {}", pressure(full_scale)),
+            Self::BlankingPlug { rated } => format!("rated {}", pressure(rated)),
+            _ => self.size(units),
+        }
+    }
+
     /// Rated pressure, where the entry has one.
     pub const fn rated(&self) -> Option<Pressure> {
         match self {
@@ -327,5 +370,75 @@ impl Item {
             Self::Tube(stock) | Self::MeteringTube(stock) => Some(stock.bore),
             _ => None,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two manifolds that differ in their inlet alone, two check valves that differ in closing alone, a hose and a
+    /// tube of one bore, and two hoses of one bore and two makers.
+    #[test]
+    fn no_two_entries_read_alike_in_a_list_to_choose_from() {
+        let (bore, rated) = (Length::millimetres(20.0), Pressure::bar(8.0));
+        let manifold = |inlet| Item::Manifold {
+            outlets: 12,
+            spacing: Length::millimetres(50.0),
+            bore,
+            k: 1.0,
+            inlet,
+            rated,
+        };
+        let valve = |closing| Item::CheckValve {
+            cracking: Pressure::bar(0.2),
+            closing: Pressure::bar(closing),
+            k: 3.0,
+            bore,
+            rated,
+        };
+        let stock = HoseStock {
+            bore,
+            outside: Length::millimetres(27.0),
+            roughness: Length::ZERO,
+            bend_radius: Length::millimetres(170.0),
+            rated,
+        };
+        let entry = |key: &str, description: &str, item| Entry {
+            key: EntryKey::new(key),
+            description: description.to_owned(),
+            part_number: String::new(),
+            price: None,
+            roll: None,
+            item,
+        };
+        let catalogue = Catalogue {
+            entries: vec![
+                entry("a", "", manifold(ManifoldInlet::End)),
+                entry("b", "", manifold(ManifoldInlet::Middle)),
+                entry("c", "", valve(0.15)),
+                entry("d", "", valve(0.18)),
+                entry("e", "black", Item::Hose(stock)),
+                entry("f", "white", Item::Hose(stock)),
+                entry("g", "black", Item::Tube(stock)),
+                entry("h", "black", Item::Tube(stock)),
+            ],
+        };
+        let texts = |fits: fn(&Item) -> bool| -> Vec<String> {
+            catalogue.offered(UnitSystem::Metric, fits).into_iter().map(|(_, text)| text).collect()
+        };
+        assert_eq!(
+            texts(|item| matches!(item, Item::Manifold { .. })),
+            ["12 outlets, end inlet, 20 mm", "12 outlets, middle inlet, 20 mm"]
+        );
+        assert_eq!(
+            texts(|item| matches!(item, Item::CheckValve { .. })),
+            ["opens 0.2, closes 0.15 bar", "opens 0.2, closes 0.18 bar"]
+        );
+        assert_eq!(
+            texts(|item| matches!(item, Item::Hose(_) | Item::Tube(_))),
+            ["20 mm hose, black", "20 mm hose, white", "20 mm tube, black, g", "20 mm tube, black, h"]
+        );
+        assert_eq!(texts(|item| matches!(item, Item::Tee { .. })), Vec::<String>::new());
     }
 }
