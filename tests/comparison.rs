@@ -28,6 +28,7 @@ use equirow::quantities::{
 use equirow::studies::comparison::{
     Amount, Change, Comparison, Contender, Direction, Line as Figures, Which, compare, differences, table,
 };
+use equirow::studies::status::{status_words, why_no_numbers};
 
 fn solved(project: &Project, routing: &Routing, point: &OperatingPoint) -> (Outcome, SpeedRange) {
     let outcome = solve(project, routing, point);
@@ -591,4 +592,35 @@ fn text_and_csv_hold_every_figure() {
     let starts = format!("CV over rows,%,{},{},", number(&cv.a), number(&cv.b));
     let found = records.iter().find(|record| record.contains(&starts) && record.contains("lower,b"));
     assert!(found.is_some(), "{starts} is not in\n{csv}");
+}
+
+#[test]
+fn what_stands_in_the_way_of_all_rows_is_told_in_the_same_words_everywhere() {
+    let mut project = files::demo();
+    let told = |project: &Project| {
+        let outcome = solve(project, &project.routings[0], &project.application.usual_point());
+        (why_no_numbers(&outcome), status_words(&outcome, UnitSystem::Metric))
+    };
+    assert_eq!(told(&project), (None, "solved".to_owned()));
+    let whole = project.clone();
+    project.routings[0].runs.clear();
+    assert_eq!(told(&project).1, "no row is connected to the supply");
+    for row in &mut project.bar.rows {
+        row.left_out = true;
+    }
+    assert_eq!(told(&project).1, "every row is left out");
+    // A section valve in place of the inlet filter, shut: liquid would come, if it were open.
+    project = whole;
+    let entries = &project.catalogue.entries;
+    let valve = entries.iter().find(|entry| matches!(entry.item, Item::SectionValve { .. })).unwrap();
+    let valve = valve.key.clone();
+    let is_filter =
+        |part: &Part| matches!(project.catalogue.item(&part.entry), Some(Item::InletFilter { .. }));
+    let at = project.routings[0].parts.iter().position(is_filter).unwrap();
+    project.routings[0].parts[at].entry = valve;
+    project.routings[0].parts[at].shut = true;
+    assert_eq!(told(&project).1, "every row is behind a shut section valve");
+    let mut outcome = solve(&project, &project.routings[0], &project.application.usual_point());
+    outcome.status = Status::Failed { blame: "H2".to_owned(), why: "no balance was found".to_owned() };
+    assert_eq!(why_no_numbers(&outcome).as_deref(), Some("the solve failed at H2: no balance was found"));
 }

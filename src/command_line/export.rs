@@ -10,6 +10,7 @@ use crate::hydraulics::Status;
 use crate::hydraulics::workbench::{SolvedNetwork, solved_network};
 use crate::plan::{OperatingPoint, Project, Routing};
 use crate::quantities::{Measure, UnitSystem};
+use crate::studies::status::why_no_numbers;
 
 /// How it is called.
 pub(super) const USAGE: &str = "equirow export PROJECT [--network OUT.json] [--inp OUT.inp] [--routing NAME] [--speed KMH] \
@@ -42,12 +43,8 @@ pub fn run(arguments: &[String]) -> ExitCode {
     let solved = match solved_network(&project, routing, &point) {
         Ok(solved) => solved,
         Err(outcome) => {
-            let (at, why) = match outcome.status {
-                Status::Failed { blame, why } if !blame.is_empty() => (format!("{blame}: "), why),
-                Status::Failed { why, .. } => (String::new(), why),
-                _ => (String::new(), "no row is connected to the supply".to_owned()),
-            };
-            eprintln!("equirow: routing {} can't be solved: {at}{why}; nothing is written", routing.name);
+            let why = why_no_numbers(&outcome).unwrap_or_default();
+            eprintln!("equirow: routing {}: {why}; nothing is written", routing.name);
             return ExitCode::from(ANSWER_IS_NO);
         }
     };

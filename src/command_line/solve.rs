@@ -12,6 +12,7 @@ use crate::hydraulics::speed_range::speed_range;
 use crate::hydraulics::{self, Outcome, RowState, Status};
 use crate::plan::{Item, OperatingPoint, PartId, Project, Routing};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
+use crate::studies::status::{status_words, why_no_numbers};
 
 /// How it is called.
 pub(super) const USAGE: &str = "equirow solve PROJECT [--routing NAME] [--speed KMH] [--rate L_HA] [--temperature C] \
@@ -49,8 +50,8 @@ pub fn run(arguments: &[String]) -> ExitCode {
     let hidden = all - findings.len();
     let answer_is_no =
         !outcome.status.has_numbers() || findings.iter().any(|finding| finding.severity == Severity::Error);
-    if let Status::Failed { blame, why } = &outcome.status {
-        eprintln!("equirow: {}{why}", if blame.is_empty() { String::new() } else { format!("{blame}: ") });
+    if let Some(why) = why_no_numbers(&outcome) {
+        eprintln!("equirow: {why}");
     }
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
     if request.json {
@@ -232,18 +233,6 @@ const fn severity_word(severity: Severity) -> &'static str {
     }
 }
 
-/// Why nothing flows, as far as the rows agree.
-fn nothing_fed(outcome: &Outcome) -> &'static str {
-    let mut states = outcome.rows.iter().map(|row| row.state).filter(|state| *state != RowState::LeftOut);
-    match states.next() {
-        None => "every row is left out",
-        Some(RowState::SectionShut) if states.all(|state| state == RowState::SectionShut) => {
-            "every row is behind a shut section valve"
-        }
-        Some(_) => "no row is connected to the supply",
-    }
-}
-
 const NONE: &str = "-";
 
 fn table(
@@ -259,15 +248,7 @@ fn table(
     };
     let mut out = String::new();
     let OperatingPoint { rate, speed, temperature, side_slope, .. } = outcome.point;
-    let status = match &outcome.status {
-        Status::Solved => "solved".to_owned(),
-        Status::AtLimit { shortfall } => {
-            format!("at the supply's limit, short by {}", Measure::TotalFlow.text(shortfall.si(), units))
-        }
-        Status::NothingFed => nothing_fed(outcome).to_owned(),
-        Status::Failed { blame, why } if blame.is_empty() => format!("not solved: {why}"),
-        Status::Failed { blame, why } => format!("failed at {blame}: {why}"),
-    };
+    let status = status_words(outcome, units);
     let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
     let used = outcome.rows.iter().filter(|row| row.state != RowState::LeftOut).count();
     let evenness = outcome.evenness.as_ref();

@@ -11,6 +11,7 @@ use crate::plan::{Edit, EntryKey, Item, Subject};
 use crate::quantities::Measure;
 use crate::session::commands::Command;
 use crate::session::{Session, Tool};
+use crate::studies::status::status_words;
 
 /// Which kinds can be placed, in order.
 type Fits = fn(&Item) -> bool;
@@ -31,10 +32,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
     tool_button(ui, session, "Select and move", Command::Select, Tool::Select);
     heading(ui, "Place");
     for (name, command, fits) in KINDS {
-        let mut entries: Vec<(EntryKey, String)> = Vec::new();
-        for entry in session.project().catalogue.entries.iter().filter(|entry| fits(&entry.item)) {
-            entries.push((entry.key.clone(), entry.item.size(units)));
-        }
+        let entries = session.project().catalogue.offered(units, fits);
         let Some((first, _)) = entries.first().cloned() else { continue };
         let chosen = match &session.tool {
             Tool::Place(key) if entries.iter().any(|(entry, _)| entry == key) => key.clone(),
@@ -51,14 +49,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
         }
     }
     heading(ui, "Join");
-    let hoses: Vec<(EntryKey, String)> = session
-        .project()
-        .catalogue
-        .entries
-        .iter()
-        .filter(|entry| matches!(entry.item, Item::Hose(_)))
-        .map(|entry| (entry.key.clone(), entry.item.size(units)))
-        .collect();
+    let hoses = session.project().catalogue.offered(units, |item| matches!(item, Item::Hose(_)));
     for (key, size) in hoses {
         tool_button(ui, session, &format!("Hose {size}"), Command::JoinHose, Tool::Join { stock: key });
     }
@@ -90,6 +81,12 @@ fn tool_button(ui: &mut Ui, session: &mut Session, name: &str, command: Command,
     if wide_button(ui, command, name, selected).clicked() {
         session.take(if selected { Tool::Select } else { tool });
     }
+}
+
+/// With its first letter as at the start of a sentence.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// A list to choose a catalogue entry from, with its name for screen readers.
@@ -273,16 +270,8 @@ pub fn status(ui: &mut Ui, session: &Session, pointer: Option<crate::geometry::P
             many(count(Severity::Note), "note")
         ));
         let units = session.project().units;
-        let (state, fine) = match &session.outcome().status {
-            Status::Solved => ("Solved for this drawing".to_owned(), true),
-            Status::AtLimit { shortfall } => (
-                format!("At the supply's limit: {} short", Measure::TotalFlow.text(shortfall.si(), units)),
-                false,
-            ),
-            Status::NothingFed => ("No row is connected to the supply".to_owned(), false),
-            Status::Failed { blame, why } if blame.is_empty() => (format!("Not solved: {why}"), false),
-            Status::Failed { blame, why } => (format!("Not solved, {blame}: {why}"), false),
-        };
+        let fine = session.outcome().status == Status::Solved;
+        let state = capital(&status_words(session.outcome(), units));
         ui.label(RichText::new(state).color(if fine { theme.soft } else { theme.warning }));
         if let Some(message) = &session.message {
             ui.label(RichText::new(message).color(theme.warning));

@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
-use super::{Contender, why_no_numbers};
+use super::Contender;
 use crate::geometry::Point3;
 use crate::hydraulics::Outcome;
 use crate::hydraulics::outcome::{RowState, Status};
 use crate::plan::{End, EntryKey, FeedElement, Item, Line as Way, PartId, Project, Routing, Run, SectionId};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem, Volume};
+use crate::studies::status::why_no_numbers;
 
 /// Which value is better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

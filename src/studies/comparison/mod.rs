@@ -13,8 +13,9 @@ pub mod verdict;
 pub use differences::{Change, ItemDifference};
 pub use figures::{Amount, Condition, Direction, Figure, Group, Unit};
 
+use super::status::why_no_numbers;
 use crate::hydraulics::Outcome;
-use crate::hydraulics::outcome::{RowOutcome, RowState, Status};
+use crate::hydraulics::outcome::{RowOutcome, RowState};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{OperatingPoint, Project, Routing, RowId};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
@@ -197,16 +198,6 @@ fn row(a: &RowOutcome, b: &RowOutcome) -> RowDifference {
         b: b.deviation,
         a_state: a.state,
         b_state: b.state,
-    }
-}
-
-/// Why an outcome has no numbers; none if it has.
-pub fn why_no_numbers(outcome: &Outcome) -> Option<String> {
-    match &outcome.status {
-        Status::Solved | Status::AtLimit { .. } => None,
-        Status::NothingFed => Some("no row is connected to the supply".to_owned()),
-        Status::Failed { blame, why } if blame.is_empty() => Some(format!("the solve failed: {why}")),
-        Status::Failed { blame, why } => Some(format!("the solve failed at {blame}: {why}")),
     }
 }
 

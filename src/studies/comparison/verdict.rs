@@ -4,10 +4,11 @@
 //! fare from the slowest to the fastest speed, and what the more even one takes more or less of.
 
 use super::figures::Amount;
-use super::{Contender, Line, reads, why_no_numbers};
+use super::{Contender, Line, reads};
 use crate::hydraulics::outcome::{Outcome, RowState, Status};
 use crate::plan::Project;
 use crate::quantities::{Measure, Ratio};
+use crate::studies::status::why_no_numbers;
 
 /// The verdict on two contenders and their figures.
 pub(super) fn verdict(

@@ -18,6 +18,7 @@ use crate::geometry::View;
 use crate::hydraulics::outcome::{Outcome, RowOutcome, Status};
 use crate::plan::{Project, RowId};
 use crate::quantities::{Measure, Pressure, Ratio, UnitSystem};
+use crate::studies::status::{status_words, why_no_numbers};
 use crate::window::theme::Theme;
 
 /// Height that a strip needs to be readable, points.
@@ -188,10 +189,9 @@ impl Strip<'_> {
         let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), self.units);
         let band =
             format!("limit ±{}, design ±{}", percent(limits.row_deviation), percent(limits.design_deviation));
-        let (words, colour) = match outcome.map(|outcome| &outcome.status) {
-            Some(Status::AtLimit { shortfall }) => {
-                let missing = Measure::TotalFlow.text(shortfall.si(), self.units);
-                (format!("supply limit reached, {missing} short"), self.theme.warning)
+        let (words, colour) = match outcome {
+            Some(outcome) if matches!(outcome.status, Status::AtLimit { .. }) => {
+                (status_words(outcome, self.units), self.theme.warning)
             }
             _ => (band, self.theme.soft),
         };
@@ -233,9 +233,8 @@ impl Strip<'_> {
         let at = pos2(self.rect.left() + 10.0, self.rect.top() + 2.0);
         let words = "Gauge pressure ahead of each row's metering".to_owned();
         let title = self.text(at, Align2::LEFT_TOP, words, 13.0, self.theme.ink);
-        if let Some(Status::AtLimit { shortfall }) = outcome.map(|outcome| &outcome.status) {
-            let missing = Measure::TotalFlow.text(shortfall.si(), self.units);
-            let words = format!("supply limit reached, {missing} short");
+        if let Some(outcome) = outcome.filter(|outcome| matches!(outcome.status, Status::AtLimit { .. })) {
+            let words = status_words(outcome, self.units);
             let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.warning);
             let left = self.rect.right() - 10.0 - words.size().x;
             if left > title.right() + 16.0 {
@@ -408,18 +407,13 @@ impl Strip<'_> {
     }
 
     fn no_numbers(&self, outcome: Option<&Outcome>) {
-        let (words, colour) = match outcome.map(|outcome| &outcome.status) {
+        let (words, colour) = match outcome {
             None => ("Not solved yet".to_owned(), self.theme.soft),
-            Some(Status::NothingFed) => {
-                ("No row is connected to the supply, so none is fed".to_owned(), self.theme.warning)
+            Some(outcome) => {
+                let failed = matches!(outcome.status, Status::Failed { .. });
+                let Some(why) = why_no_numbers(outcome) else { return };
+                (format!("No numbers: {why}"), if failed { self.theme.error } else { self.theme.warning })
             }
-            Some(Status::Failed { blame, why }) if blame.is_empty() => {
-                (format!("No numbers: the solve failed, {why}"), self.theme.error)
-            }
-            Some(Status::Failed { blame, why }) => {
-                (format!("No numbers: the solve failed at {blame}, {why}"), self.theme.error)
-            }
-            Some(Status::Solved | Status::AtLimit { .. }) => return,
         };
         let wide = (self.rect.width() - 40.0).max(60.0);
         let words = self.painter.layout(words, FontId::proportional(13.0), colour, wide);
