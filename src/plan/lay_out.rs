@@ -106,6 +106,8 @@ pub struct Layout {
     pub rail_width: Length,
     /// Height of outlets at work.
     pub outlet_height: Length,
+    /// Heights of the outlets of each rank, from front to back, where they differ; empty where all have the same one.
+    pub rank_heights: Vec<Length>,
 }
 
 /// The entry that a refusal belongs to.
@@ -131,6 +133,8 @@ pub enum Field {
     RailWidth,
     /// Height of outlets.
     OutletHeight,
+    /// Height of the outlets of one rank, from the front.
+    RankHeight(usize),
     /// The bar as a whole.
     Bar,
 }
@@ -233,6 +237,7 @@ impl Layout {
             rail_height: Length::metres(0.9),
             rail_width: Length::metres(0.1),
             outlet_height: Length::metres(0.05),
+            rank_heights: Vec::new(),
         }
     }
 
@@ -367,6 +372,12 @@ impl Layout {
                 found.push(refusal(field, metres(value.si()), advice));
             }
         }
+        for (rank, height) in self.rank_heights.iter().enumerate() {
+            if !within(*height, -0.3, 2.0) {
+                let advice = format!("give {} to {}", metres(-0.3), metres(2.0));
+                found.push(refusal(Field::RankHeight(rank), metres(height.si()), advice));
+            }
+        }
         found
     }
 }
@@ -472,7 +483,8 @@ fn rows(layout: &Layout) -> (Vec<Length>, Vec<(f64, usize, Length)>) {
             let half = f64::from(*count) * spacing / 2.0;
             let place = |index: u32| {
                 let x = to_millimetre(-half + (f64::from(index) + 0.5) * spacing);
-                (x, order[index as usize % order.len()], layout.outlet_height)
+                let rank = order[index as usize % order.len()];
+                (x, rank, layout.rank_heights.get(rank).copied().unwrap_or(layout.outlet_height))
             };
             (ranks.clone(), (0..*count).map(place).collect())
         }
@@ -525,10 +537,12 @@ pub fn layout_of(bar: &Bar) -> Layout {
     let period = (1..=bar.ranks.len().max(1) * 2)
         .find(|period| ranks_so.iter().enumerate().all(|(index, rank)| ranks_so[index % period] == *rank));
     let half = f64::from(count) * spacing.si() / 2.0;
-    let even = rows.iter().enumerate().all(|(index, row)| {
-        let x = -half + (index as f64 + 0.5) * spacing.si();
-        (row.x.si() - x).abs() < FITS && row.outlet_height == common
-    });
+    let rank_heights = heights_of_ranks(bar, common);
+    let even = rank_heights.is_some()
+        && rows.iter().enumerate().all(|(index, row)| {
+            let x = -half + (index as f64 + 0.5) * spacing.si();
+            (row.x.si() - x).abs() < FITS
+        });
     let rows = match period {
         Some(period) if even && !bar.ranks.is_empty() => Rows::Even {
             count,
@@ -556,7 +570,22 @@ pub fn layout_of(bar: &Bar) -> Layout {
         rail_height: member.map_or(Length::metres(0.9), |member| Length::from_si(member.from.z)),
         rail_width: member.map_or(Length::metres(0.1), |member| member.width),
         outlet_height: common,
+        rank_heights: rank_heights.filter(|_| even).unwrap_or_default(),
     }
+}
+
+/// The outlet height of each rank: nothing if all rows have the common one; none if rows of one rank differ.
+fn heights_of_ranks(bar: &Bar, common: Length) -> Option<Vec<Length>> {
+    if bar.rows.iter().all(|row| row.outlet_height == common) {
+        return Some(Vec::new());
+    }
+    (0..bar.ranks.len())
+        .map(|rank| {
+            let mut heights = bar.rows.iter().filter(|row| row.rank == rank).map(|row| row.outlet_height);
+            let Some(first) = heights.next() else { return Some(common) };
+            heights.all(|height| height == first).then_some(first)
+        })
+        .collect()
 }
 
 #[cfg(test)]
@@ -655,7 +684,9 @@ mod tests {
 
     #[test]
     fn a_layout_read_back_from_a_bar_gives_the_same_bar() {
-        for layout in [Layout::even(40, Length::metres(0.3)), sevens()] {
+        let ranks = vec![Length::metres(0.05), Length::metres(0.08)];
+        let by_rank = Layout { rank_heights: ranks, ..Layout::even(40, Length::metres(0.3)) };
+        for layout in [Layout::even(40, Length::metres(0.3)), sevens(), by_rank] {
             let bar = lay_out(&layout).unwrap();
             assert_eq!(lay_out(&layout_of(&bar)).unwrap(), bar);
         }

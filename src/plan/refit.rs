@@ -2,11 +2,13 @@
 //!
 //! Rows are matched from left to right by where they stand, sections by name. A part keeps its place, and rides on
 //! the section that is there now. A row that finds no partner takes its branch of a row feed with it; a hinge that
-//! is gone takes the allowances of the hoses that crossed it.
+//! is gone takes the allowances of the hoses that crossed it. Frame members and hinges that were made by hand stay where
+//! the change does not touch their section's width, the ranks or the frame's measures.
 
-use super::bar::Bar;
+use super::bar::{Bar, FrameMember};
 use super::project::Project;
 use super::{RowId, SectionId};
+use crate::geometry::Point3;
 
 /// A project on another bar.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +24,7 @@ pub struct Refit {
 pub fn refit(project: &Project, mut bar: Bar) -> Refit {
     let rows = match_rows(&project.bar, &mut bar);
     match_sections(&project.bar, &mut bar);
+    let made_anew = keep_handmade(&project.bar, &mut bar);
     let mut losses = Vec::new();
     let mut fitted = project.clone();
     let gone: Vec<&super::Row> = project.bar.rows.iter().filter(|row| !rows.contains(&row.id)).collect();
@@ -80,6 +83,9 @@ pub fn refit(project: &Project, mut bar: Bar) -> Refit {
                 dropped.join(", ")
             ));
         }
+    }
+    if !made_anew.is_empty() {
+        losses.insert(0, format!("Made by hand, and laid out anew: {}", made_anew.join(", ")));
     }
     let unfed = gone.len();
     if unfed > 0 {
@@ -158,6 +164,69 @@ fn match_sections(old: &Bar, new: &mut Bar) {
     }
 }
 
+/// How far two measures may differ and still be the same, metres and radians.
+const SAME: f64 = 0.002;
+
+/// What was made by hand stays where the change leaves it room: members and hinges of the old bar that are not as they
+/// would be laid out, in sections that the change leaves as they are or only moves. What can't stay, in words.
+fn keep_handmade(old: &Bar, new: &mut Bar) -> Vec<String> {
+    let mut anew = Vec::new();
+    // The old bar as it would have been laid out: what differs from that was made by hand.
+    let usual = super::lay_out::lay_out(&super::lay_out::layout_of(old)).ok();
+    for section in &mut new.sections {
+        let Some(before) = old.section(section.id) else { continue };
+        let plain =
+            usual.as_ref().and_then(|usual| usual.sections.iter().find(|one| one.name == before.name));
+        let by = section.left.si() - before.left.si();
+        let as_wide = (section.width().si() - before.width().si()).abs() < SAME;
+        let plain_members = plain.map(|plain| plain.members.as_slice()).unwrap_or_default();
+        if !alike(&before.members, plain_members, 0.0) {
+            if as_wide && alike(plain_members, &section.members, by) {
+                section.members = before.members.iter().map(|member| moved(member, by)).collect();
+            } else {
+                anew.push(format!("the frame of {}", section.name));
+            }
+        }
+        let (Some(hinge), Some(was)) = (section.hinge.as_mut(), before.hinge) else { continue };
+        let Some(plain) = plain.and_then(|plain| plain.hinge) else { continue };
+        if same_hinge(&was, &plain, 0.0) {
+            continue;
+        }
+        let hinge_by = hinge.point.x - plain.point.x;
+        if same_hinge(&plain, hinge, hinge_by) {
+            let point = Point3::new(was.point.x + hinge_by, was.point.y, was.point.z);
+            *hinge = super::Hinge { parent: hinge.parent, point, ..was };
+        } else {
+            anew.push(format!("the hinge of {}", section.name));
+        }
+    }
+    anew
+}
+
+fn moved(member: &FrameMember, by: f64) -> FrameMember {
+    let shift = |point: Point3| Point3::new(point.x + by, point.y, point.z);
+    FrameMember { from: shift(member.from), to: shift(member.to), ..*member }
+}
+
+/// The second members are the first, moved to the right.
+fn alike(first: &[FrameMember], second: &[FrameMember], by: f64) -> bool {
+    first.len() == second.len()
+        && first.iter().zip(second).all(|(a, b)| {
+            let a = moved(a, by);
+            a.from.distance(b.from) < SAME
+                && a.to.distance(b.to) < SAME
+                && (a.width - b.width).abs().si() < SAME
+        })
+}
+
+fn same_hinge(a: &super::Hinge, b: &super::Hinge, by: f64) -> bool {
+    let shifted = Point3::new(a.point.x + by, a.point.y, a.point.z);
+    shifted.distance(b.point) < SAME
+        && a.axis.distance(b.axis) < SAME
+        && (a.lowest - b.lowest).si().abs() < SAME
+        && (a.folded - b.folded).si().abs() < SAME
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::feed::{Branch, RowFeed};
@@ -191,6 +260,49 @@ mod tests {
         let fitted = refit(&project, same);
         assert_eq!(fitted.losses, Vec::<String>::new());
         assert_eq!(fitted.project, project);
+    }
+
+    #[test]
+    fn a_frame_made_by_hand_stays_or_is_named() {
+        let mut project = ten_rows();
+        let centre = project.bar.sections.iter().position(|section| section.name == "centre").unwrap();
+        project.bar.sections[centre].members[0].from.y += 0.25;
+        project.bar.sections[centre].members.pop();
+        let by_hand = project.bar.sections[centre].members.clone();
+        // Another outlet height has nothing to do with the frame.
+        let mut layout = super::super::lay_out::layout_of(&project.bar);
+        layout.outlet_height = Length::metres(0.12);
+        let fitted = refit(&project, lay_out(&layout).unwrap());
+        assert_eq!(fitted.losses, Vec::<String>::new());
+        assert_eq!(fitted.project.bar.sections[centre].members, by_hand);
+        assert!(fitted.project.bar.rows.iter().all(|row| row.outlet_height == Length::metres(0.12)));
+        // A frame lower down is laid out anew, and that is said.
+        layout.rail_height = Length::metres(0.7);
+        let fitted = refit(&project, lay_out(&layout).unwrap());
+        assert_eq!(fitted.losses, ["Made by hand, and laid out anew: the frame of centre"]);
+        assert_ne!(fitted.project.bar.sections[centre].members, by_hand);
+    }
+
+    #[test]
+    fn a_hinge_made_by_hand_stays_where_its_wing_is_moved() {
+        let mut project = ten_rows();
+        let wing = project.bar.sections.iter().position(|section| section.name == "wing right").unwrap();
+        let hinge = project.bar.sections[wing].hinge.as_mut().unwrap();
+        hinge.point.y = 0.2;
+        let was = *hinge;
+        let mut layout = super::super::lay_out::layout_of(&project.bar);
+        // Two rows more in the centre: the wings move outwards as they are.
+        layout.rows = super::super::lay_out::Rows::Even {
+            count: 12,
+            ranks: super::super::lay_out::even_ranks(2, Length::metres(0.6)),
+            order: vec![0, 1],
+        };
+        layout.sections[1] += Length::metres(0.6);
+        let fitted = refit(&project, lay_out(&layout).unwrap());
+        assert!(!fitted.losses.iter().any(|loss| loss.contains("by hand")), "{:?}", fitted.losses);
+        let now = fitted.project.bar.sections[wing].hinge.unwrap();
+        assert!((now.point.x - was.point.x - 0.3).abs() < 1e-9);
+        assert_eq!(now.point.y, 0.2);
     }
 
     #[test]

@@ -12,6 +12,7 @@ use eframe::egui::{
 use super::canvas::{paint, ruler};
 use super::dialogs::Answer;
 use super::number_field::NumberField;
+use super::panels::capital;
 use super::settings;
 use super::theme::{self, Theme};
 use crate::drawing::{self, Scene, SceneOptions};
@@ -240,20 +241,38 @@ impl BarForm {
             self.hinges(ui, units);
         }
         heading(ui, "Heights and frame");
+        let own = match &self.layout.rows {
+            Rows::Given(places) => places.iter().filter(|place| place.height.is_some()).count(),
+            Rows::Even { .. } => 0,
+        };
+        let outlets = if own > 0 { "Outlet height of the other rows" } else { "Outlet height" };
+        if own > 0 {
+            let rows = if own == 1 { "1 row keeps".to_owned() } else { format!("{own} rows keep") };
+            ui.label(soft(ui, &format!("{rows} an outlet height of its own")));
+        }
         grid(ui, "heights", |ui| {
             let entry = |ui: &mut Ui, name: &str, measure, value: &mut Length, field, range| {
                 if let Some(new) = number(ui, units, name, measure, value.si(), range, self.refused(field)) {
                     *value = Length::from_si(new);
                 }
             };
+            let mut own_heights = self.layout.rank_heights.clone();
             let (mut outlet, mut height, mut width) =
                 (self.layout.outlet_height, self.layout.rail_height, self.layout.rail_width);
-            entry(ui, "Outlet height", Measure::Distance, &mut outlet, Field::OutletHeight, -0.3..=2.0);
+            if own_heights.is_empty() {
+                entry(ui, outlets, Measure::Distance, &mut outlet, Field::OutletHeight, -0.3..=2.0);
+            }
+            for (rank, height) in own_heights.iter_mut().enumerate() {
+                let name = format!("Outlet height of rank {}", rank + 1);
+                entry(ui, &name, Measure::Distance, height, Field::RankHeight(rank), -0.3..=2.0);
+            }
             entry(ui, "Frame height", Measure::Distance, &mut height, Field::RailHeight, 0.1..=5.0);
             entry(ui, "Frame profile", Measure::Bore, &mut width, Field::RailWidth, 0.02..=0.5);
             (self.layout.outlet_height, self.layout.rail_height, self.layout.rail_width) =
                 (outlet, height, width);
+            self.layout.rank_heights = own_heights;
         });
+        self.heights_by_rank(ui);
         if !self.changes {
             heading(ui, "Liquid");
             settings::liquid_choice(ui, &mut self.base.liquid, units);
@@ -375,6 +394,24 @@ impl BarForm {
         table
     }
 
+    /// Whether ranks have outlet heights of their own.
+    fn heights_by_rank(&mut self, ui: &mut Ui) {
+        let ranks = match &self.layout.rows {
+            Rows::Even { ranks, .. } if ranks.len() > 1 => ranks.len(),
+            _ => {
+                self.layout.rank_heights.clear();
+                return;
+            }
+        };
+        let mut own = !self.layout.rank_heights.is_empty();
+        if ui.checkbox(&mut own, "Own outlet height for each rank").changed() {
+            self.layout.rank_heights.clear();
+        }
+        if own {
+            self.layout.rank_heights.resize(ranks, self.layout.outlet_height);
+        }
+    }
+
     fn set_count(&mut self, new: u32) {
         if let Rows::Even { count, .. } = &mut self.layout.rows {
             *count = new;
@@ -439,7 +476,7 @@ impl BarForm {
             ui.push_id(("hinge", index), |ui| {
                 grid(ui, "hinge", |ui| {
                     let refused = self.refused(Field::Hinge(index));
-                    let name = format!("Hinge of {wing}");
+                    let name = format!("Hinge height of {wing}");
                     if let Some(new) =
                         number(ui, units, &name, Measure::Distance, pair.height.si(), 0.05..=6.0, refused)
                     {
@@ -547,6 +584,7 @@ fn place_of(field: Field) -> String {
         Field::RailHeight => "Frame height".to_owned(),
         Field::RailWidth => "Frame profile".to_owned(),
         Field::OutletHeight => "Outlet height".to_owned(),
+        Field::RankHeight(rank) => format!("Outlet height of rank {}", rank + 1),
         Field::Bar => "Bar".to_owned(),
     }
 }
@@ -564,11 +602,6 @@ fn order_text(order: &[usize]) -> String {
 fn read_order(text: &str) -> Option<Vec<usize>> {
     let pieces = text.split([',', ';', ' ', '-']).map(str::trim).filter(|piece| !piece.is_empty());
     pieces.map(|piece| piece.parse::<usize>().ok()?.checked_sub(1)).collect()
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 pub(super) fn heading(ui: &mut Ui, text: &str) {
