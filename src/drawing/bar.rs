@@ -345,6 +345,11 @@ impl Drawing<'_> {
 
     fn runs(&mut self) {
         let (catalogue, supply) = (&self.project.catalogue, &self.project.supply);
+        let joined =
+            self.routing.runs.iter().flat_map(|run| [run.from, run.to]).any(|end| end == End::Supply);
+        if !joined {
+            self.pump(supply.pump.flat(), None, ["pump, no hose yet", "pump"]);
+        }
         for run in &self.routing.runs {
             let ends = [&run.from, &run.to].map(|end| self.routing.end_position(end, catalogue, supply));
             let [Some(from), Some(to)] = ends else { continue };
@@ -405,19 +410,7 @@ impl Drawing<'_> {
     fn run_end(&mut self, end: &End, at: Point2, subject: Subject) {
         match end {
             End::Port(_) => {}
-            End::Supply => {
-                // A filled triangle is a source of liquid under pressure (ISO 1219-1).
-                let grow = Grow::evenly(at, Reach::at_least(0.1, 8.0));
-                let corners = [(-0.08, 0.14), (0.08, 0.14), (0.0, 0.0)];
-                let points = corners.iter().map(|(x, y)| Point2::new(at.x + x, at.y + y)).collect();
-                let pump = DrawItem::new(Layer::Runs, Shape::Polygon { points }, Ink::Hose).filled(Fill::Ink);
-                self.items.push(pump.of(subject).growing(grow));
-                let (clear_x, clear_y) = (Reach::at_least(0.08, 7.0), Reach::at_least(0.14, 11.0));
-                let places = vec![Place::Right, Place::Left];
-                let wordings = vec!["from the pump".to_owned(), "pump".to_owned()];
-                let text = Text { at, places, clear_x, clear_y, wordings, room: None, role: Role::Caption };
-                self.items.push(DrawItem::new(Layer::Tags, Shape::Text(text), Ink::SoftWords));
-            }
+            End::Supply => self.pump(at, Some(subject), ["from the pump", "pump"]),
             End::Loose(_) => {
                 let grow = Grow::evenly(at, Reach { half: 0.03, least: 4.5, most: 9.0 });
                 let ring =
@@ -425,6 +418,23 @@ impl Drawing<'_> {
                 self.items.push(ring.filled(Fill::Paper).of(subject).growing(grow));
             }
         }
+    }
+
+    /// The pump's outlet; part of the hose that starts there, if one does.
+    fn pump(&mut self, at: Point2, subject: Option<Subject>, wordings: [&str; 2]) {
+        // A filled triangle is a source of liquid under pressure (ISO 1219-1).
+        let grow = Grow::evenly(at, Reach::at_least(0.1, 8.0));
+        let corners = [(-0.08, 0.14), (0.08, 0.14), (0.0, 0.0)];
+        let points = corners.iter().map(|(x, y)| Point2::new(at.x + x, at.y + y)).collect();
+        let ink = if subject.is_some() { Ink::Hose } else { Ink::NotFed };
+        let mut pump = DrawItem::new(Layer::Runs, Shape::Polygon { points }, ink).filled(Fill::Ink);
+        pump.subject = subject;
+        self.items.push(pump.growing(grow));
+        let (clear_x, clear_y) = (Reach::at_least(0.08, 7.0), Reach::at_least(0.14, 11.0));
+        let places = vec![Place::Right, Place::Left];
+        let wordings = wordings.map(str::to_owned).to_vec();
+        let text = Text { at, places, clear_x, clear_y, wordings, room: None, role: Role::Caption };
+        self.items.push(DrawItem::new(Layer::Tags, Shape::Text(text), Ink::SoftWords));
     }
 
     fn feeds(&mut self) {

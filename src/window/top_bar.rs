@@ -236,6 +236,8 @@ fn figures(ui: &mut Ui, session: &Session, flat: bool) {
         }
     };
     figure(ui, "Total flow", text(Measure::TotalFlow, outcome.total_flow.map(|flow| flow.si())), false);
+    let pump = outcome.pump_pressure.map(|pressure| pressure.si());
+    figure(ui, "Pump", text(Measure::Pressure, pump), false);
     figure(ui, "Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(|pressure| pressure.si())), false);
     let is_gauge =
         |entry| matches!(session.project().catalogue.item(entry), Some(crate::plan::Item::Gauge { .. }));
@@ -256,6 +258,8 @@ fn figures(ui: &mut Ui, session: &Session, flat: bool) {
         text(Measure::Percent, cv.map(|cv| cv.si())),
         cv.is_some_and(|cv| cv > limits.cv_acceptable),
     );
+    let du = outcome.evenness.map(|one| one.du_lowest_quarter.si());
+    figure(ui, "DU", text(Measure::Percent, du), false);
     let mean = outcome.evenness.map(|one| one.mean_deviation.si());
     figure(ui, "Mean against target", signed(mean), false);
     let farthest = outcome.farthest_row();

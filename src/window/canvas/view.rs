@@ -295,7 +295,12 @@ impl Canvas {
             self.fitted = None;
         } else if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
-            let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
+            let mut bounds = scene.extent.unwrap_or(Bounds::EMPTY);
+            if !bounds.is_empty() {
+                // The pump stands off the bar; its triangle points at its outlet.
+                let pump = shown.project.supply.pump;
+                bounds.add(Point2::new(pump.x, pump.y + 0.1));
+            }
             // Words stand in front of and behind the bar.
             self.view = Some(room(bounds, 18.0, 46.0));
         }
