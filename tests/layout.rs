@@ -194,7 +194,7 @@ fn a_hose_is_bent_its_waypoint_moved_and_taken_out() {
     assert_eq!(bent.line.waypoints.len(), hose.line.waypoints.len() + 1);
     assert!(bent.line.waypoints[0].flat().distance(aside) < 0.011);
     // Now it is selected, its waypoints can be dragged.
-    assert_eq!(session.handle_at(aside, REACH), Some((hose.id, Handle::Waypoint(0))));
+    assert_eq!(session.handle_at(aside, REACH), Some((Subject::Run(hose.id), Handle::Waypoint(0))));
     let back = Point2::new(aside.x - 0.2, aside.y);
     drag(&mut session, aside, Some(Subject::Run(hose.id)), back);
     session.release();
@@ -1045,6 +1045,194 @@ fn an_eighty_row_bar_is_plumbed_from_nothing() {
         if let [Some(a), Some(b)] = sections {
             let between = session.project().bar.hinges_between(a, b);
             assert_eq!(run.line.hinge_allowances.len(), between.len(), "{}", run.tag);
+        }
+    }
+}
+
+/// The examples' hoses have a barb at each end, so a hose drawn beside them must lose as much and count as much.
+#[test]
+fn a_new_hose_has_fittings_like_those_that_are_there() {
+    // On an empty bar the catalogue decides: the widest fitting that goes into the bore.
+    let mut session = bare(files::demo());
+    session.manifold_per_section().unwrap();
+    let loose = |x: f64| End::Loose(Point3::new(x, 0.5, 1.0));
+    for (bore, barb) in [(8, "barb-8"), (12, "barb-12"), (19, "barb-19"), (32, "barb-32")] {
+        session.join(&EntryKey::new(format!("hose-{bore}")), loose(0.0), loose(1.0)).unwrap();
+        let drawn = session.routing().runs.last().unwrap();
+        assert_eq!(drawn.fittings, [EntryKey::new(barb), EntryKey::new(barb)], "{bore} mm");
+    }
+    // Another fitting in use there is taken up; a split gives both new ends theirs.
+    let first = session.routing().runs.iter().find(|run| run.line.stock == hose()).unwrap().id;
+    session.set_fittings(&[first], Some(&EntryKey::new("barb-16"))).unwrap();
+    session.join(&hose(), loose(2.0), loose(3.0)).unwrap();
+    let drawn = session.routing().runs.last().unwrap().clone();
+    assert_eq!(drawn.fittings, [EntryKey::new("barb-16"), EntryKey::new("barb-16")]);
+    session.set_fitting(drawn.id, 1, Some(&EntryKey::new("barb-12"))).unwrap();
+    session.split_run(drawn.id, Point2::new(2.5, 0.5), None).unwrap();
+    let pieces: Vec<Vec<EntryKey>> =
+        session.routing().runs.iter().rev().take(2).map(|run| run.fittings.clone()).collect();
+    let of = |names: [&str; 2]| names.map(EntryKey::new).to_vec();
+    assert!(pieces.contains(&of(["barb-16", "barb-12"])), "{pieces:?}");
+    sound(&session);
+    // They are added, changed and taken away one by one, each one step.
+    session.add_fitting(first).unwrap();
+    assert_eq!(session.routing().run(first).unwrap().fittings.len(), 3);
+    session.set_fitting(first, 0, None).unwrap();
+    session.undo();
+    session.undo();
+    assert_eq!(session.routing().run(first).unwrap().fittings.len(), 2);
+}
+
+#[test]
+fn another_bore_takes_the_fittings_of_that_bore_and_leaves_chosen_ones() {
+    let mut session = demo();
+    let hose = run(&session, "H1");
+    assert_eq!(hose.fittings, [EntryKey::new("barb-19"), EntryKey::new("barb-19")]);
+    session.set_stock(&[hose.id], &EntryKey::new("hose-25")).unwrap();
+    assert_eq!(run(&session, "H1").fittings, [EntryKey::new("barb-25"), EntryKey::new("barb-25")]);
+    session.undo();
+    session.set_fittings(&[hose.id], Some(&EntryKey::new("barb-12"))).unwrap();
+    session
+        .join(
+            &EntryKey::new("hose-19"),
+            End::Loose(Point3::new(0.0, 2.0, 1.0)),
+            End::Loose(Point3::default()),
+        )
+        .unwrap();
+    session.undo();
+    let lost = |session: &Session| session.outcome().run(hose.id).unwrap().loss.unwrap().si();
+    let narrow = lost(&session);
+    session.undo();
+    assert!(narrow > lost(&session), "a narrower barb loses more");
+}
+
+#[test]
+fn a_hose_goes_on_from_its_loose_end() {
+    let mut session = bare(files::demo());
+    session.place(&EntryKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
+    session.place(&EntryKey::new("tee-19"), Point2::new(0.8, 0.3), REACH);
+    session.snapping.on = false;
+    let start = port_place(&session, port(&session, "J1", Port::In));
+    let goal = port_place(&session, port(&session, "M1", Port::In));
+    session.take(Tool::Join { stock: hose() });
+    click(&mut session, start, None);
+    let (one, two, three) = (Point2::new(0.4, 1.0), Point2::new(0.0, 1.2), Point2::new(-0.4, 1.0));
+    click(&mut session, one, None);
+    click(&mut session, two, None);
+    session.finish();
+    let loose = run(&session, "H1");
+    assert!(matches!(loose.to, End::Loose(_)));
+    // From the loose end, over another place, to the manifold.
+    click(&mut session, two, None);
+    assert!(
+        matches!(session.gesture(), Gesture::Joining { goes_on: Some((id, false)), .. } if *id == loose.id)
+    );
+    click(&mut session, three, None);
+    let (way, _) = session.joining_way(goal, REACH).unwrap();
+    assert_eq!(way.len(), 5, "the whole hose is shown");
+    click(&mut session, goal, None);
+    let whole = run(&session, "H1");
+    assert_eq!(session.routing().runs.len(), 1, "it is the same hose");
+    assert_eq!((whole.id, whole.from), (loose.id, loose.from));
+    assert_eq!(whole.to, End::Port(port(&session, "M1", Port::In)));
+    let flat: Vec<Point2> = whole.line.waypoints.iter().map(|point| point.flat()).collect();
+    for (at, wanted) in flat.iter().zip([one, two, three]) {
+        assert!(at.distance(wanted) < 0.011, "{flat:?}");
+    }
+    assert_eq!(session.undo_name(), Some("Go on with H1"));
+    session.undo();
+    assert_eq!(run(&session, "H1"), loose);
+    sound(&session);
+}
+
+#[test]
+fn a_row_feed_is_led_to_another_outlet_and_to_another_row() {
+    let mut session = star();
+    let feed = |session: &Session, row: u32| {
+        let id = session.project().bar.rows.iter().find(|one| one.number == row).unwrap().id;
+        session.routing().feed_of(id).unwrap().clone()
+    };
+    let outlet = |session: &Session, row: u32| {
+        let row = session.project().bar.rows.iter().find(|one| one.number == row).unwrap();
+        session.project().bar.outlet(row).flat()
+    };
+    let (third, fourth) = (feed(&session, 3), feed(&session, 4));
+    let at = |end: &End, session: &Session| session.end_place(end).unwrap().flat();
+    // Onto an outlet that is taken: both are exchanged, in one step.
+    let (from, to) = (at(&third.from, &session), at(&fourth.from, &session));
+    let session_after = each_way(session, "Reconnect T3", |session| {
+        session.selection = [Subject::Feed(third.id)].into();
+        session.press(from, None, 0.02, false);
+        session.drag(to, None, 0.0);
+    });
+    session = session_after;
+    assert_eq!(feed(&session, 3).from, fourth.from);
+    assert_eq!(feed(&session, 4).from, third.from);
+    sound(&session);
+    session.undo();
+    // To another row: again exchanged, each row keeps one feed.
+    let (from, to) = (outlet(&session, 3), outlet(&session, 6));
+    session.selection = [Subject::Feed(third.id)].into();
+    drag(&mut session, from, None, to);
+    session.release();
+    assert_eq!(feed(&session, 6).id, third.id);
+    assert_ne!(feed(&session, 3).id, third.id);
+    assert!(session.project().bar.rows.iter().all(|row| session.routing().feed_of(row.id).is_some()));
+    sound(&session);
+    session.undo();
+    // Beside every row it stays where it was, and off its outlet it hangs loose.
+    session.selection = [Subject::Feed(third.id)].into();
+    let from = outlet(&session, 3);
+    drag(&mut session, from, None, Point2::new(-3.0, 5.0));
+    session.release();
+    assert_eq!(feed(&session, 3), third);
+    session.selection = [Subject::Feed(third.id)].into();
+    let from = at(&third.from, &session);
+    drag(&mut session, from, None, Point2::new(-3.0, 5.0));
+    session.release();
+    assert!(matches!(feed(&session, 3).from, End::Loose(_)));
+    assert_eq!(session.outcome().rows[2].state, RowState::FeedLoose);
+}
+
+#[test]
+fn what_would_lie_over_another_part_is_told_and_still_placed() {
+    let mut session = star();
+    let key = EntryKey::new("manifold-6-middle");
+    session.take(Tool::Place(key.clone()));
+    let at = middle(&session, "M3");
+    let ghosts = session.ghosts(at, REACH);
+    assert_eq!(ghosts[0].over, ["M3"]);
+    let aside = session.ghosts(Point2::new(at.x, at.y - 0.9), REACH);
+    assert_eq!(aside[0].over, Vec::<String>::new());
+    let before = session.routing().parts.len();
+    click(&mut session, at, None);
+    assert_eq!(session.routing().parts.len(), before + 1);
+    assert!(session.message.as_ref().unwrap().contains("lies over M3"), "{:?}", session.message);
+}
+
+/// In every list that parts, hoses and row feeds are chosen from.
+#[test]
+fn no_two_entries_of_the_generic_catalogue_read_alike() {
+    let catalogue = files::generic_catalogue();
+    type Fits = fn(&Item) -> bool;
+    let lists: [Fits; 10] = [
+        |item| matches!(item, Item::InletFilter { .. }),
+        |item| matches!(item, Item::Tee { .. }),
+        |item| matches!(item, Item::SectionValve { .. }),
+        |item| matches!(item, Item::Manifold { .. }),
+        |item| matches!(item, Item::Gauge { .. }),
+        |item| matches!(item, Item::Hose(_) | Item::Tube(_)),
+        |item| matches!(item, Item::MeteringOrifice { .. } | Item::MeteringTube(_)),
+        |item| matches!(item, Item::CheckValve { .. }),
+        |item| matches!(item, Item::Fitting { .. }),
+        Item::is_part,
+    ];
+    for units in equirow::quantities::UnitSystem::ALL {
+        for fits in lists {
+            let offered = catalogue.offered(units, fits);
+            let texts: BTreeSet<&str> = offered.iter().map(|(_, text)| text.as_str()).collect();
+            assert_eq!(texts.len(), offered.len(), "{offered:?}");
+            assert!(!offered.is_empty());
         }
     }
 }

@@ -242,7 +242,7 @@ fn several_things_show_what_they_share() {
     assert!(says(&harness, "Bore: mixed"));
     enter(&mut harness, "Slack", "4,5");
     assert!(session(&harness).routing().runs.iter().all(|run| (run.line.slack.si() - 0.045).abs() < 1e-9));
-    choose(&mut harness, "Bore", "16 mm");
+    choose(&mut harness, "Bore", "16 mm hose");
     let stocks: Vec<_> = session(&harness).routing().runs.iter().map(|run| &run.line.stock).collect();
     assert!(stocks.windows(2).all(|pair| pair[0] == pair[1]));
 
@@ -250,7 +250,7 @@ fn several_things_show_what_they_share() {
         session(&harness).project().bar.rows.iter().take(5).map(|row| Subject::Row(row.id)).collect();
     harness.state_mut().session.selection = rows.into_iter().collect();
     harness.run_ok();
-    choose(&mut harness, "Metering", "0.6 mm");
+    choose(&mut harness, "Metering", "0.6 mm metering orifice");
     let changed = session(&harness)
         .routing()
         .feeds

@@ -26,6 +26,19 @@ pub struct Run {
     pub fittings: Vec<EntryKey>,
 }
 
+impl Run {
+    /// What a fitting is called by its place among so many: with two or more the first is at the start of the hose and
+    /// the last at its end.
+    pub fn fitting_place(at: usize, of: usize) -> String {
+        match at {
+            _ if of < 2 => "Fitting".to_owned(),
+            0 => "Fitting at start".to_owned(),
+            at if at + 1 == of => "Fitting at end".to_owned(),
+            at => format!("Fitting {at} along it"),
+        }
+    }
+}
+
 /// One end of a run or row feed.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum End {

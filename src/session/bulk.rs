@@ -167,11 +167,16 @@ impl Session {
 
     /// Starts a row feed from another outlet.
     pub fn reconnect_feed(&mut self, feed: FeedId, end: End) -> Result<(), String> {
-        let routing = self.routing();
+        let to = match end {
+            End::Port(port) => rows::FeedEnd::Outlet(port),
+            End::Loose(place) => rows::FeedEnd::Loose(place),
+            End::Supply => rows::FeedEnd::AsItWas,
+        };
         let name = format!("Reconnect {}", self.tag_of(Subject::Feed(feed)));
-        let edit =
-            routing.feed(feed).map(|feed| Edit::PutFeed(routing.id, RowFeed { from: end, ..feed.clone() }));
-        self.tried(&name, edit)
+        match rows::feed_moved(self.project(), self.routing(), feed, to) {
+            Ok(edits) => self.tried(&name, edits),
+            Err(error) => self.refuse(error.to_string()),
+        }
     }
 
     /// Takes another entry for every element of a kind in row feeds.

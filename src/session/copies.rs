@@ -135,6 +135,9 @@ impl Session {
             turn: part.turn + motion.turn,
             mount: None,
             snap: snap.clone(),
+            over: self.project().catalogue.item(&part.entry).map_or_else(Vec::new, |item| {
+                self.lies_over(item, motion.place(part.position), part.turn + motion.turn, &[])
+            }),
         };
         self.copied.parts.iter().map(ghost).collect()
     }

@@ -4,7 +4,7 @@
 use super::{Session, rows};
 use crate::drawing::deviation::signed_percent;
 use crate::hydraulics::RowState;
-use crate::plan::{End, FeedElement, Item, PartId, RowFeed, Subject};
+use crate::plan::{End, EntryKey, FeedElement, Item, PartId, RowFeed, Subject};
 use crate::quantities::{Length, Measure};
 
 /// Which table.
@@ -45,6 +45,7 @@ impl Table {
             Self::Hoses => &[
                 C::Tag,
                 C::Size,
+                C::Fittings,
                 C::From,
                 C::To,
                 C::Slack,
@@ -94,6 +95,8 @@ pub enum Column {
     Pressure,
     /// Flow through it.
     Flow,
+    /// Fittings at the ends of a hose and along it.
+    Fittings,
     /// Where it starts.
     From,
     /// Where it ends.
@@ -138,6 +141,7 @@ impl Column {
             Self::Height => "Height",
             Self::Pressure => "Pressure",
             Self::Flow => "Flow",
+            Self::Fittings => "Fittings",
             Self::From => "From",
             Self::To => "To",
             Self::Slack => "Slack",
@@ -300,7 +304,12 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
             match column {
                 Column::Tag => words(&part.tag),
                 Column::Kind => words(project.catalogue.item(&part.entry).map_or("", Item::kind)),
-                Column::Size => Cell::Words(size(&part.entry)),
+                Column::Size => Cell::Words(
+                    project
+                        .catalogue
+                        .item(&part.entry)
+                        .map_or_else(String::new, |item| item.choice(project.units)),
+                ),
                 Column::Section => section(part.section),
                 Column::Right => Cell::Number(Some(place.x)),
                 Column::Forward => Cell::Number(Some(place.y)),
@@ -314,6 +323,7 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
             match column {
                 Column::Tag => words(&run.tag),
                 Column::Size => Cell::Words(size(&run.line.stock)),
+                Column::Fittings => Cell::Words(fitting_words(session, &run.fittings)),
                 Column::From => Cell::Words(end_words(session, &run.from)),
                 Column::To => Cell::Words(end_words(session, &run.to)),
                 Column::Slack => Cell::Number(Some(run.line.slack.si())),
@@ -389,6 +399,22 @@ fn feed_rows(session: &Session, feed: &RowFeed) -> String {
     let numbers: Vec<u32> =
         feed.branches.iter().filter_map(|branch| bar.row(branch.row)).map(|row| row.number).collect();
     rows::numbers_text(&numbers)
+}
+
+/// Fittings of a hose: `2 × 15.5 mm`, `15.5 mm, 13 mm`, `none`.
+fn fitting_words(session: &Session, fittings: &[EntryKey]) -> String {
+    let project = session.project();
+    let size = |key: &EntryKey| {
+        project.catalogue.item(key).map_or_else(|| key.to_string(), |item| item.size(project.units))
+    };
+    match fittings {
+        [] => "none".to_owned(),
+        [one] => size(one),
+        [first, rest @ ..] if rest.iter().all(|one| one == first) => {
+            format!("{} × {}", fittings.len(), size(first))
+        }
+        all => all.iter().map(size).collect::<Vec<_>>().join(", "),
+    }
 }
 
 fn elements(session: &Session, feed: &RowFeed, fits: impl Fn(&FeedElement) -> bool) -> String {

@@ -16,6 +16,11 @@ pub(super) const SMALL_STEP: Length = Length::millimetres(10.0);
 /// A large step of the arrow keys, with Shift.
 pub(super) const LARGE_STEP: Length = Length::millimetres(100.0);
 
+/// Parts that overlap by less than this only touch, metres.
+const TOUCH: f64 = 0.005;
+/// Parts this far apart in height stand one above the other, metres.
+const ONE_ABOVE: f64 = 0.1;
+
 /// A part as it would be placed, for drawing it under the pointer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ghost {
@@ -29,6 +34,8 @@ pub struct Ghost {
     pub mount: Option<PortRef>,
     /// What it snapped to.
     pub snap: Snap,
+    /// Parts it would lie over, by tag.
+    pub over: Vec<String>,
 }
 
 impl Session {
@@ -54,10 +61,66 @@ impl Session {
             let snap = Snap { place, to: vec![SnapTo::Port(port)] };
             let trial = Part { mount: Some(port), ..self.new_part(entry, item, place, turn)? };
             let (place, turn) = self.routing().placement(&trial, &self.project().catalogue);
-            return Some(Ghost { entry: entry.clone(), place, turn, mount: Some(port), snap });
+            return Some(Ghost {
+                entry: entry.clone(),
+                place,
+                turn,
+                mount: Some(port),
+                snap,
+                over: Vec::new(),
+            });
         }
         let snap = self.snap_part(entry, turn, &[], at, reach);
-        Some(Ghost { entry: entry.clone(), place: snap.place, turn, mount: None, snap })
+        let over = self.lies_over(item, snap.place, turn, &[]);
+        Some(Ghost { entry: entry.clone(), place: snap.place, turn, mount: None, snap, over })
+    }
+
+    /// Tags of the parts that something at a place would lie over, apart from some. Parts may stand one above the other
+    /// on a bar, so this is told and not refused; gauges and plugs stick out anyway and are not looked at.
+    pub(super) fn lies_over(&self, item: &Item, place: Point3, turn: Angle, apart: &[PartId]) -> Vec<String> {
+        let small = |item: &Item| matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. });
+        if small(item) {
+            return Vec::new();
+        }
+        let catalogue = &self.project().catalogue;
+        let size = |item: &Item, turn: Angle| {
+            // The box around it as it is turned.
+            let (sin, cos) = (turn.si().sin().abs(), turn.si().cos().abs());
+            let (long, deep) = (half_length(item), half_depth(item));
+            Point2::new(long * cos + deep * sin, long * sin + deep * cos)
+        };
+        let own = size(item, turn);
+        let others = self.routing().parts.iter().filter(|part| !apart.contains(&part.id));
+        others
+            .filter(|part| {
+                let Some(other) = catalogue.item(&part.entry).filter(|item| !small(item)) else {
+                    return false;
+                };
+                let (at, turn) = self.routing().placement(part, catalogue);
+                let size = size(other, turn);
+                (at.x - place.x).abs() < own.x + size.x - TOUCH
+                    && (at.y - place.y).abs() < own.y + size.y - TOUCH
+                    && (at.z - place.z).abs() < ONE_ABOVE
+            })
+            .map(|part| part.tag.clone())
+            .collect()
+    }
+
+    /// Says which parts the moved or placed ones lie over now.
+    fn say_over(&mut self, parts: &[PartId]) {
+        let routing = self.routing();
+        let catalogue = &self.project().catalogue;
+        let found = parts.iter().find_map(|id| {
+            let part = routing.part(*id)?;
+            let (place, turn) = routing.placement(part, catalogue);
+            let over = self.lies_over(catalogue.item(&part.entry)?, place, turn, parts);
+            (!over.is_empty()).then(|| (part.tag.clone(), over.join(", ")))
+        });
+        if let Some((tag, over)) = found {
+            self.message = Some(format!(
+                "{tag} lies over {over}; move one of them, or give it another height if one stands above the other"
+            ));
+        }
     }
 
     /// The port a gauge or plug goes onto; a plug also takes an outlet from a row.
@@ -124,6 +187,7 @@ impl Session {
         let (id, tag, routing) = (part.id, part.tag.clone(), self.routing().id);
         if self.edit(&format!("Place {tag}"), [Edit::PutPart(routing, part)]).is_ok() {
             self.selection = [Subject::Part(id)].into();
+            self.say_over(&[id]);
         }
     }
 
@@ -168,6 +232,7 @@ impl Session {
             Ok(()) => {
                 self.message = None;
                 self.refresh_project();
+                self.say_over(parts);
             }
             Err(error) => {
                 self.project = was;

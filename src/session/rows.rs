@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::Session;
+use crate::geometry::Point3;
 use crate::plan::feed::Branch;
 use crate::plan::run::Line;
 use crate::plan::{
@@ -37,6 +38,8 @@ pub enum RowsError {
     Choose(&'static str),
     /// No outlet is left for a row that is to take another.
     NoOutletLeft(String),
+    /// Another feed sits on the outlet, and there is none to exchange it for.
+    Taken(String),
 }
 
 impl std::fmt::Display for RowsError {
@@ -62,6 +65,7 @@ impl std::fmt::Display for RowsError {
                 write!(out, "rows {a} and {b} share one tube; choose rows that hang on two outlets")
             }
             Self::Choose(what) => out.write_str(what),
+            Self::Taken(tag) => write!(out, "{tag} sits on that outlet; choose a free one"),
             Self::NoOutletLeft(tag) => write!(
                 out,
                 "{tag} has no outlet free for the row to move to; choose a larger manifold or give a row to another"
@@ -251,6 +255,79 @@ fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
     if another {
         routing.cross_feed(&mut feed, bar, catalogue, supply);
     }
+    routing.feeds[at] = feed;
+}
+
+/// Where an end of a row feed goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum FeedEnd {
+    /// Onto an outlet of a manifold.
+    Outlet(PortRef),
+    /// Off its outlet, lying at a point.
+    Loose(Point3),
+    /// To another row.
+    Row(RowId),
+    /// Where it was.
+    AsItWas,
+}
+
+/// The edits that move one end of a feed, from the routing as it was. Whoever sits on that outlet or row already takes
+/// the place that becomes free.
+pub(super) fn feed_moved(
+    project: &Project,
+    before: &Routing,
+    id: FeedId,
+    to: FeedEnd,
+) -> Result<Vec<Edit>, RowsError> {
+    let mut next = before.clone();
+    let frame = FrameGraph::new(&project.bar);
+    let Some(feed) = before.feed(id) else { return Ok(Vec::new()) };
+    match to {
+        FeedEnd::AsItWas => {}
+        FeedEnd::Loose(place) => {
+            if let Some(feed) = next.feeds.iter_mut().find(|feed| feed.id == id) {
+                feed.from = End::Loose(place);
+            }
+        }
+        FeedEnd::Outlet(port) => {
+            let other = before.feeds.iter().find(|one| one.id != id && one.from.port() == Some(port));
+            if let Some(other) = other {
+                let Some(free) = feed.from.port() else { return Err(RowsError::Taken(other.tag.clone())) };
+                hang(project, &mut next, &frame, other.id, free);
+            }
+            hang(project, &mut next, &frame, id, port);
+        }
+        FeedEnd::Row(row) => {
+            let [branch] = &feed.branches[..] else { return Ok(Vec::new()) };
+            let free = branch.row;
+            let other = before.feeds.iter().find(|one| one.id != id && one.feeds(row)).map(|one| one.id);
+            if let Some(other) = other.filter(|_| free != row) {
+                lead(project, &mut next, &frame, other, row, free);
+            }
+            lead(project, &mut next, &frame, id, free, row);
+        }
+    }
+    Ok(vec![Edit::PutRouting(Box::new(next))])
+}
+
+/// Leads the branch of a feed for one row to another. A way along the frame is found anew; one drawn by hand stays.
+fn lead(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId, from: RowId, to: RowId) {
+    let Some(at) = routing.feeds.iter().position(|feed| feed.id == id).filter(|_| from != to) else { return };
+    let Project { bar, catalogue, supply, .. } = project;
+    let mut feed = routing.feeds[at].clone();
+    let way_before = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    for branch in feed.branches.iter_mut().filter(|branch| branch.row == from) {
+        branch.row = to;
+    }
+    let way = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    if let Some(tube) = feed.first_tube_mut() {
+        if way_before.is_some_and(|way| way == tube.line.waypoints) {
+            tube.line.waypoints = way.unwrap_or_default();
+        }
+        // Nobody has measured it on its way to the other row.
+        tube.line.measured = None;
+    }
+    routing.cross_feed(&mut feed, bar, catalogue, supply);
     routing.feeds[at] = feed;
 }
 

@@ -1,5 +1,7 @@
 //! Hoses: joining, bending, reconnecting, splitting, and their way along the frame.
 
+use std::collections::BTreeMap;
+
 use super::Session;
 use crate::geometry::{Point2, Point3, polyline_length};
 use crate::plan::frame_graph::{hinges_along, nearest_on_piece};
@@ -10,6 +12,9 @@ use crate::plan::{
     Project, Routing, RowFeed, Run, RunId, Stop, Subject,
 };
 use crate::quantities::{Angle, Length, Ratio};
+
+/// A barb narrower than this share of its hose's bore was not made for that hose (common practice, no source).
+const NARROWEST_BARB: f64 = 0.6;
 
 /// What lies along the frame and goes on doing so while its parts move.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -51,7 +56,7 @@ impl Session {
             from,
             to,
             line: Line { waypoints, ..Line::straight(stock.clone()) },
-            fittings: Vec::new(),
+            fittings: self.usual_fittings(stock),
         };
         self.recross(&mut run);
         run
@@ -159,9 +164,102 @@ impl Session {
         self.edit(name, edits).map_err(|error| error.to_string())
     }
 
-    /// Gives hoses another stock, and with it another bore.
+    /// Gives hoses another stock, and with it another bore. Fittings that were the usual ones of the old stock become
+    /// those of the new one; others stay.
     pub fn set_stock(&mut self, runs: &[RunId], stock: &EntryKey) -> Result<(), String> {
-        self.change_runs("Change the hose", runs, |run| run.line.stock = stock.clone())
+        let routing = self.routing();
+        let mut usual: BTreeMap<EntryKey, Vec<EntryKey>> = BTreeMap::new();
+        for run in runs.iter().filter_map(|id| routing.run(*id)) {
+            let old = &run.line.stock;
+            if !usual.contains_key(old) {
+                usual.insert(old.clone(), self.usual_fittings(old));
+            }
+        }
+        let new = self.usual_fittings(stock);
+        self.change_runs("Change the hose", runs, |run| {
+            let old = usual.get(&run.line.stock).map(Vec::as_slice).unwrap_or_default();
+            if run.line.stock != *stock && !run.fittings.is_empty() && run.fittings == old {
+                run.fittings.clone_from(&new);
+            }
+            run.line.stock = stock.clone();
+        })
+    }
+
+    /// The fittings a new hose of a stock gets, one for each end: like those of a hose of that stock that is there, or
+    /// the catalogue's for that bore; none where it has none.
+    pub fn usual_fittings(&self, stock: &EntryKey) -> Vec<EntryKey> {
+        let same = |run: &&Run| run.line.stock == *stock && run.fittings.len() == 2;
+        // The routing in hand before the others; the last one drawn before the older ones.
+        let here = self.routing().runs.iter().rev();
+        let elsewhere = self.project().routings.iter().flat_map(|routing| routing.runs.iter().rev());
+        if let Some(like) = here.chain(elsewhere).find(same) {
+            return like.fittings.clone();
+        }
+        let fitting = self.fitting_for(stock);
+        fitting.map_or_else(Vec::new, |fitting| vec![fitting.clone(), fitting])
+    }
+
+    /// The catalogue's barb for a hose: the widest fitting that goes into its bore, if it is not far too narrow.
+    fn fitting_for(&self, stock: &EntryKey) -> Option<EntryKey> {
+        let catalogue = &self.project().catalogue;
+        let hose = catalogue.stock(stock)?.bore.si();
+        let fits = catalogue.entries.iter().filter_map(|entry| match &entry.item {
+            Item::Fitting { bore, .. } if bore.si() < hose && bore.si() >= NARROWEST_BARB * hose => {
+                Some((bore.si(), &entry.key))
+            }
+            _ => None,
+        });
+        fits.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+    }
+
+    /// Gives hoses one fitting at each end, or takes all of theirs away.
+    pub fn set_fittings(&mut self, runs: &[RunId], fitting: Option<&EntryKey>) -> Result<(), String> {
+        let both: Vec<EntryKey> = fitting.into_iter().flat_map(|one| [one.clone(), one.clone()]).collect();
+        self.change_runs("Change the fittings", runs, |run| run.fittings.clone_from(&both))
+    }
+
+    /// Gives hoses the fittings that are usual for their stock.
+    pub fn set_usual_fittings(&mut self, runs: &[RunId]) -> Result<(), String> {
+        let routing = self.routing();
+        let usual: BTreeMap<RunId, Vec<EntryKey>> = runs
+            .iter()
+            .filter_map(|id| routing.run(*id))
+            .map(|run| (run.id, self.usual_fittings(&run.line.stock)))
+            .collect();
+        if usual.values().all(Vec::is_empty) {
+            return self.refuse("The catalogue has no fitting for these bores; add one first");
+        }
+        self.change_runs("Change the fittings", runs, |run| {
+            if let Some(usual) = usual.get(&run.id) {
+                run.fittings.clone_from(usual);
+            }
+        })
+    }
+
+    /// Changes one fitting of a hose, or takes it away.
+    pub fn set_fitting(&mut self, run: RunId, at: usize, fitting: Option<&EntryKey>) -> Result<(), String> {
+        let name = format!("Change a fitting of {}", self.tag_of(Subject::Run(run)));
+        self.change_runs(&name, &[run], |run| match fitting {
+            Some(fitting) => {
+                if let Some(one) = run.fittings.get_mut(at) {
+                    one.clone_from(fitting);
+                }
+            }
+            None if at < run.fittings.len() => drop(run.fittings.remove(at)),
+            None => {}
+        })
+    }
+
+    /// Adds a fitting to a hose: like its last one, or the usual one of its stock, or the first of the catalogue.
+    pub fn add_fitting(&mut self, run: RunId) -> Result<(), String> {
+        let Some(found) = self.routing().run(run) else { return self.no_run() };
+        let usual = || self.usual_fittings(&found.line.stock).pop();
+        let any = || self.first_entry(|item| matches!(item, Item::Fitting { .. })).map(|one| one.key.clone());
+        let Some(fitting) = found.fittings.last().cloned().or_else(usual).or_else(any) else {
+            return self.refuse("The catalogue has no fitting; add one first");
+        };
+        let name = format!("Add a fitting to {}", found.tag);
+        self.change_runs(&name, &[run], |run| run.fittings.push(fitting.clone()))
     }
 
     /// Gives hoses another slack.
@@ -338,7 +436,14 @@ impl Session {
         let (mut first, mut second) = (run.clone(), run.clone());
         second.id = RunId::next(routing.runs.iter().map(|run| run.id));
         second.tag = routing.free_tag('H');
-        second.fittings.clear();
+        // Both new ends get a fitting as the old ends have; what was at either end stays there.
+        let usual = self.usual_fittings(&run.line.stock);
+        if let Some((last, before)) = run.fittings.split_last() {
+            let mut start = if before.is_empty() { vec![last.clone()] } else { before.to_vec() };
+            start.extend(usual.last().cloned());
+            first.fittings = start;
+            second.fittings = usual.first().cloned().into_iter().chain([last.clone()]).collect();
+        }
         first.to = port(Port::In);
         second.from = port(Port::Out);
         first.line.waypoints.truncate(leg);

@@ -30,6 +30,8 @@ pub enum SnapTo {
     Middle(SectionId),
     /// In line with a row.
     Row(RowId),
+    /// The outlet of a row, which a row feed is led to.
+    Outlet(RowId),
     /// The grid.
     Grid,
 }
@@ -338,6 +340,10 @@ impl Session {
             SnapTo::Row(id) => {
                 let number = self.project().bar.row(*id).map_or(0, |row| row.number);
                 format!("in line with row {number}")
+            }
+            SnapTo::Outlet(id) => {
+                let number = self.project().bar.row(*id).map_or(0, |row| row.number);
+                format!("to row {number}")
             }
             SnapTo::Grid => "on the grid".to_owned(),
         };

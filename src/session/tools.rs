@@ -6,7 +6,9 @@ use super::runs::Following;
 use super::snapping::{Snap, SnapTo};
 use crate::geometry::{Bounds, Point2, Point3, polyline_length};
 use crate::plan::frame_graph::height_at;
-use crate::plan::{Edit, End, EntryKey, Item, PartId, PortRef, Routing, RowId, RunId, Subject};
+use crate::plan::{
+    Edit, End, EntryKey, FeedId, Item, PartId, Port, PortRef, Routing, RowId, Run, RunId, Subject,
+};
 use crate::quantities::{Angle, Length};
 
 /// The tool in hand.
@@ -81,10 +83,23 @@ pub enum Gesture {
         /// It has left its place.
         moving: bool,
     },
+    /// An end of a row feed is dragged: to another outlet, or to another row.
+    MoveFeedEnd {
+        /// The feed.
+        feed: FeedId,
+        /// The end on the manifold's outlet rather than the row's.
+        at_outlet: bool,
+        /// Where the pointer went down.
+        start: Point2,
+        /// It has left its place.
+        moving: bool,
+    },
     /// A hose has its first end, and waypoints clicked so far.
     Joining {
         /// That end.
         from: End,
+        /// The hose that goes on from its loose end, and whether that is its start; none for a new hose.
+        goes_on: Option<(RunId, bool)>,
         /// The waypoints.
         waypoints: Vec<Point3>,
     },
@@ -113,12 +128,12 @@ pub enum Gesture {
     },
 }
 
-/// A place of the selected hose that can be dragged.
+/// A place of the selected hose or row feed that can be dragged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Handle {
-    /// Its start.
+    /// Its start; of a row feed the end on the manifold's outlet.
     Start,
-    /// Its end.
+    /// Its end; of a row feed the row's outlet.
     End,
     /// A waypoint, by its place in the line.
     Waypoint(usize),
@@ -164,20 +179,27 @@ impl Session {
 
     fn press_select(&mut self, at: Point2, hit: Option<Subject>, add: bool) {
         if !add
-            && let Some((run, handle, place)) = self.handle_near(at, self.reach)
+            && let Some((subject, handle, place)) = self.handle_near(at, self.reach)
             && !self.means_part(hit, at, place)
         {
-            let tag = self.tag_of(Subject::Run(run));
-            let (gesture, name) = match handle {
-                Handle::Waypoint(index) => {
+            let tag = self.tag_of(subject);
+            let at_start = handle == Handle::Start;
+            let (gesture, name) = match (subject, handle) {
+                (Subject::Run(run), Handle::Waypoint(index)) => {
                     let inserted = false;
                     let gesture = Gesture::MoveWaypoint { run, index, inserted, start: at, moving: false };
                     (gesture, format!("Move a waypoint of {tag}"))
                 }
-                Handle::Start | Handle::End => {
-                    let at_start = handle == Handle::Start;
+                (Subject::Run(run), _) => {
                     (Gesture::MoveEnd { run, at_start, start: at, moving: false }, format!("Reconnect {tag}"))
                 }
+                (Subject::Feed(feed), _) => {
+                    let gesture =
+                        Gesture::MoveFeedEnd { feed, at_outlet: at_start, start: at, moving: false };
+                    (gesture, format!("Reconnect {tag}"))
+                }
+                // Nothing else has handles.
+                _ => return,
             };
             self.begin(&name);
             self.gesture = gesture;
@@ -271,6 +293,13 @@ impl Session {
                 self.drag_end(run, at_start, at);
                 self.gesture = Gesture::MoveEnd { run, at_start, start, moving: true };
             }
+            Gesture::MoveFeedEnd { feed, at_outlet, start, moving } => {
+                if !moving && at.distance(start) < steady {
+                    return;
+                }
+                self.drag_feed_end(feed, at_outlet, at);
+                self.gesture = Gesture::MoveFeedEnd { feed, at_outlet, start, moving: true };
+            }
             Gesture::Rows { manifold, mut rows } => {
                 if let Some(Subject::Row(row)) = hit
                     && !rows.contains(&row)
@@ -322,6 +351,47 @@ impl Session {
         self.try_change([edit]);
     }
 
+    /// An outlet or row that is taken is exchanged; beside any outlet the feed hangs loose, beside any row it stays.
+    fn drag_feed_end(&mut self, feed: FeedId, at_outlet: bool, at: Point2) {
+        let Some(before) = self.history.before().and_then(|project| project.routing(self.routing().id))
+        else {
+            return;
+        };
+        let bar = &self.project().bar;
+        let (to, snap) = if at_outlet {
+            let feeds = |port: &PortRef| {
+                let taken = before.connections().any(|(one, _)| one == *port);
+                let by_feed = before.feeds.iter().any(|feed| feed.from.port() == Some(*port));
+                matches!(port.port, Port::Outlet(_)) && (!taken || by_feed)
+            };
+            if let Some((_, port)) = self.any_port_near(at, self.reach, feeds) {
+                (rows::FeedEnd::Outlet(port), vec![SnapTo::Port(port)])
+            } else {
+                let place = Point3::new(at.x, at.y, height_at(bar, at));
+                (rows::FeedEnd::Loose(place), Vec::new())
+            }
+        } else {
+            let away = |row: &crate::plan::Row| bar.outlet(row).flat().distance(at);
+            let near = bar.rows.iter().filter(|row| away(row) <= self.reach);
+            match near.min_by(|a, b| away(a).total_cmp(&away(b))) {
+                Some(row) => (rows::FeedEnd::Row(row.id), vec![SnapTo::Outlet(row.id)]),
+                None => (rows::FeedEnd::AsItWas, Vec::new()),
+            }
+        };
+        let place = match snap[..] {
+            [SnapTo::Port(port)] => self.routing().port_position(port, &self.project().catalogue),
+            [SnapTo::Outlet(row)] => bar.row(row).map(|row| bar.outlet(row)),
+            _ => None,
+        };
+        let place = place.unwrap_or_else(|| Point3::new(at.x, at.y, height_at(bar, at)));
+        let edits = rows::feed_moved(self.project(), before, feed, to);
+        self.snapped = Some(Snap { place, to: snap });
+        match edits {
+            Ok(edits) => self.try_change(edits),
+            Err(error) => self.message = Some(error.to_string()),
+        }
+    }
+
     fn port_within(&self, port: PortRef, at: Point2) -> bool {
         let place = self.routing().port_position(port, &self.project().catalogue);
         place.is_some_and(|place| place.flat().distance(at) <= self.reach)
@@ -351,6 +421,13 @@ impl Session {
                 }
                 self.commit();
             }
+            Gesture::MoveFeedEnd { feed, moving, .. } => {
+                // What was clicked on a selected row is still the row.
+                if moving {
+                    self.selection = [Subject::Feed(feed)].into();
+                }
+                self.commit();
+            }
             Gesture::Rows { manifold, rows } => {
                 let mut all = rows::rows_of(self.project(), self.routing(), manifold);
                 all.extend(rows.into_iter().filter(|row| !all.contains(row)).collect::<Vec<_>>());
@@ -376,7 +453,7 @@ impl Session {
         }
         self.cancel_gesture();
         // Refusals are in the message.
-        if let Some((run, Handle::Waypoint(index))) = self.handle_at(at, reach) {
+        if let Some((Subject::Run(run), Handle::Waypoint(index))) = self.handle_at(at, reach) {
             let _ = self.remove_waypoint(run, index);
         } else if let Some(Subject::Run(run)) = hit {
             let place = self.snap_point(at, reach).place;
@@ -387,7 +464,7 @@ impl Session {
     /// Enter: ends the gesture as far as it has gone. A hose that is drawn ends loose at its last waypoint.
     pub fn finish(&mut self) {
         match self.gesture.clone() {
-            Gesture::Joining { from, mut waypoints } => {
+            Gesture::Joining { from, goes_on, mut waypoints } => {
                 let Tool::Join { stock } = self.tool.clone() else { return };
                 let Some(last) = waypoints.pop() else {
                     self.message = Some(
@@ -396,7 +473,7 @@ impl Session {
                     return;
                 };
                 // A refusal is in the message.
-                let _ = self.join_through(&stock, from, waypoints, End::Loose(last));
+                let _ = self.end_hose(&stock, from, goes_on, waypoints, End::Loose(last));
             }
             Gesture::None => {}
             _ => self.release(),
@@ -474,65 +551,160 @@ impl Session {
     fn press_join(&mut self, stock: &EntryKey, at: Point2, reach: f64) {
         let end = self.nearest_end(at, reach);
         match (std::mem::take(&mut self.gesture), end) {
-            (Gesture::Joining { from, waypoints }, Some(end)) if from != end => {
-                // A refusal is in the message. A hose without waypoints of its own finds its way along the frame.
-                if waypoints.is_empty() {
-                    let _ = self.join(stock, from, end);
-                } else {
-                    let _ = self.join_through(stock, from, waypoints, end);
-                }
+            (Gesture::Joining { from, goes_on, waypoints }, Some(end)) if from != end => {
+                // A refusal is in the message.
+                let _ = self.end_hose(stock, from, goes_on, waypoints, end);
             }
-            (Gesture::Joining { from, waypoints }, Some(_)) => {
+            (Gesture::Joining { from, goes_on, waypoints }, Some(_)) => {
                 self.message = Some("A hose ends elsewhere than it starts; click another port".to_owned());
-                self.gesture = Gesture::Joining { from, waypoints };
+                self.gesture = Gesture::Joining { from, goes_on, waypoints };
             }
-            (Gesture::Joining { from, mut waypoints }, None) => {
+            (Gesture::Joining { from, goes_on, mut waypoints }, None) => {
                 let place = self.snap_point(at, reach).place;
                 // The second press of a double click is not another waypoint.
                 if waypoints.last().is_none_or(|last| last.distance(place) > reach / 4.0) {
                     waypoints.push(place);
                 }
-                self.gesture = Gesture::Joining { from, waypoints };
+                self.gesture = Gesture::Joining { from, goes_on, waypoints };
             }
-            (_, Some(end)) => self.gesture = Gesture::Joining { from: end, waypoints: Vec::new() },
-            (_, None) => {
-                self.message = Some("A hose starts at a port; click nearer to a free one".to_owned());
-            }
+            (_, end) => match (self.loose_end_near(at, reach, end), end) {
+                (Some((run, at_start, place)), _) => {
+                    let (from, goes_on) = (End::Loose(place), Some((run, at_start)));
+                    self.selection = [Subject::Run(run)].into();
+                    self.gesture = Gesture::Joining { from, goes_on, waypoints: Vec::new() };
+                }
+                (None, Some(end)) => {
+                    self.gesture = Gesture::Joining { from: end, goes_on: None, waypoints: Vec::new() };
+                }
+                (None, None) => {
+                    self.message = Some(
+                        "A hose starts at a port or goes on from a loose end; click nearer to one".to_owned(),
+                    );
+                }
+            },
         }
+    }
+
+    /// The loose end of a hose within reach that is nearer than `other`: the hose, whether it is its start, and where.
+    fn loose_end_near(&self, at: Point2, reach: f64, other: Option<End>) -> Option<(RunId, bool, Point3)> {
+        let other = other.and_then(|end| self.end_place(&end)).map(|place| place.flat().distance(at));
+        let ends =
+            self.routing().runs.iter().flat_map(|run| [(run.id, true, run.from), (run.id, false, run.to)]);
+        let loose = ends.filter_map(|(run, at_start, end)| match end {
+            End::Loose(place) => Some((run, at_start, place, place.flat().distance(at))),
+            _ => None,
+        });
+        let near = loose.filter(|one| one.3 <= reach && other.is_none_or(|other| one.3 < other));
+        let nearest = near.min_by(|a, b| a.3.total_cmp(&b.3))?;
+        Some((nearest.0, nearest.1, nearest.2))
+    }
+
+    /// Ends the hose that is drawn: a new one, or one that goes on from its loose end.
+    fn end_hose(
+        &mut self,
+        stock: &EntryKey,
+        from: End,
+        goes_on: Option<(RunId, bool)>,
+        waypoints: Vec<Point3>,
+        to: End,
+    ) -> Result<(), String> {
+        let run = self.drawn_hose(stock, from, goes_on, waypoints, to);
+        let name = if goes_on.is_some() {
+            format!("Go on with {}", run.tag)
+        } else {
+            format!("Join with {}", run.tag)
+        };
+        let (id, routing) = (run.id, self.routing().id);
+        self.edit(&name, [Edit::PutRun(routing, run)]).map_err(|error| error.to_string())?;
+        self.selection = [Subject::Run(id)].into();
+        Ok(())
+    }
+
+    /// The hose as it is drawn so far. Without waypoints of its own what is drawn finds its way along the frame.
+    fn drawn_hose(
+        &self,
+        stock: &EntryKey,
+        from: End,
+        goes_on: Option<(RunId, bool)>,
+        waypoints: Vec<Point3>,
+        to: End,
+    ) -> Run {
+        let waypoints = if waypoints.is_empty() && !matches!(to, End::Loose(_)) {
+            self.frame_waypoints(&from, &to).unwrap_or_default()
+        } else {
+            waypoints
+        };
+        let old = goes_on.and_then(|(id, at_start)| Some((self.routing().run(id)?.clone(), at_start)));
+        let (Some((mut run, at_start)), End::Loose(joint)) = (old, from) else {
+            return self.new_run(stock, from, waypoints, to);
+        };
+        let mut more = vec![joint];
+        more.extend(waypoints);
+        more.dedup_by(|a, b| a.distance(*b) < 1e-6);
+        if at_start {
+            more.reverse();
+            more.append(&mut run.line.waypoints);
+            run.line.waypoints = more;
+            run.from = to;
+        } else {
+            run.line.waypoints.extend(more);
+            run.to = to;
+        }
+        // Nobody has measured the longer one.
+        run.line.measured = None;
+        self.recross(&mut run);
+        run
     }
 
     /// The hose that is drawn as it would lie with its end at the pointer, and its length with slack and allowances.
     pub fn joining_way(&self, at: Point2, reach: f64) -> Option<(Vec<Point3>, Length)> {
-        let Gesture::Joining { from, waypoints } = &self.gesture else { return None };
+        let Gesture::Joining { from, goes_on, waypoints } = &self.gesture else { return None };
         let Tool::Join { stock } = &self.tool else { return None };
         let end = self.nearest_end(at, reach).filter(|end| end != from);
-        let (to, waypoints) = match end {
-            Some(end) if waypoints.is_empty() => (end, self.frame_waypoints(from, &end).unwrap_or_default()),
-            Some(end) => (end, waypoints.clone()),
-            None => (End::Loose(self.snap_point(at, reach).place), waypoints.clone()),
-        };
-        let run = self.new_run(stock, *from, waypoints, to);
-        let (a, b) = (self.end_place(from)?, self.end_place(&to)?);
+        let to = end.unwrap_or_else(|| End::Loose(self.snap_point(at, reach).place));
+        let run = self.drawn_hose(stock, *from, *goes_on, waypoints.clone(), to);
+        let (a, b) = (self.end_place(&run.from)?, self.end_place(&run.to)?);
         Some((run.line.path(a, b), run.line.computed_length(a, b)))
     }
 
-    /// What can be dragged of the only selected hose, for drawing it.
-    pub fn handles(&self) -> Vec<(RunId, Handle, Point3)> {
-        let [Subject::Run(id)] = self.selection.iter().collect::<Vec<_>>()[..] else { return Vec::new() };
-        let Some(run) = self.routing().run(*id) else { return Vec::new() };
+    /// What can be dragged of the only selected hose, or of the row feed or row that is selected alone, for drawing it.
+    pub fn handles(&self) -> Vec<(Subject, Handle, Point3)> {
+        let routing = self.routing();
+        let feed = match self.selection.iter().collect::<Vec<_>>()[..] {
+            [Subject::Run(id)] => return self.hose_handles(*id),
+            [Subject::Feed(id)] => routing.feed(*id),
+            [Subject::Row(id)] => routing.feed_of(*id),
+            _ => None,
+        };
+        let Some(feed) = feed else { return Vec::new() };
+        let bar = &self.project().bar;
+        // A row of several on one tube is changed in the table: its own end does not say which of them is meant.
+        let row = match &feed.branches[..] {
+            [one] => bar.row(one.row).map(|row| bar.outlet(row)),
+            _ => None,
+        };
+        let ends = [(Handle::Start, self.end_place(&feed.from)), (Handle::End, row)];
+        ends.into_iter()
+            .filter_map(|(handle, place)| Some((Subject::Feed(feed.id), handle, place?)))
+            .collect()
+    }
+
+    fn hose_handles(&self, id: RunId) -> Vec<(Subject, Handle, Point3)> {
+        let Some(run) = self.routing().run(id) else { return Vec::new() };
+        let subject = Subject::Run(id);
         let ends = [(Handle::Start, self.end_place(&run.from)), (Handle::End, self.end_place(&run.to))];
         let waypoints = run.line.waypoints.iter().enumerate();
-        let waypoints = waypoints.map(|(index, place)| (*id, Handle::Waypoint(index), *place));
-        let ends = ends.into_iter().filter_map(|(handle, place)| Some((*id, handle, place?)));
+        let waypoints = waypoints.map(|(index, place)| (subject, Handle::Waypoint(index), *place));
+        let ends = ends.into_iter().filter_map(|(handle, place)| Some((subject, handle, place?)));
         waypoints.chain(ends).collect()
     }
 
     /// The handle within reach of a point.
-    pub fn handle_at(&self, at: Point2, reach: f64) -> Option<(RunId, Handle)> {
-        self.handle_near(at, reach).map(|(run, handle, _)| (run, handle))
+    pub fn handle_at(&self, at: Point2, reach: f64) -> Option<(Subject, Handle)> {
+        self.handle_near(at, reach).map(|(subject, handle, _)| (subject, handle))
     }
 
-    fn handle_near(&self, at: Point2, reach: f64) -> Option<(RunId, Handle, Point3)> {
+    fn handle_near(&self, at: Point2, reach: f64) -> Option<(Subject, Handle, Point3)> {
         let away = |place: &Point3| place.flat().distance(at);
         let near = self.handles().into_iter().filter(|(_, _, place)| away(place) <= reach);
         near.min_by(|a, b| away(&a.2).total_cmp(&away(&b.2)))
@@ -560,7 +732,7 @@ impl Session {
             (Tool::Join { .. }, Gesture::Joining { .. }) => {
                 "Click the next place or a port; Enter ends it loose, Esc steps back"
             }
-            (Tool::Join { .. }, _) => "Click the port where the hose starts",
+            (Tool::Join { .. }, _) => "Click the port where the hose starts, or a loose end to go on from",
             (Tool::Split { .. }, _) => "Click a hose where the tee is to sit",
             (Tool::GiveRows { manifold: None }, _) => "Click a manifold",
             (Tool::GiveRows { .. }, _) => "Drag across the rows it is to feed",

@@ -8,8 +8,8 @@ use super::panels::{self, choice};
 use super::theme::Theme;
 use crate::hydraulics::RowState;
 use crate::plan::{
-    Control, Edit, EntryKey, FeedElement, FeedId, Item, Line, PartId, Project, RowFeed, RowId, RunId, Source,
-    Subject, Supply,
+    Control, Edit, EntryKey, FeedElement, FeedId, Item, Line, PartId, Project, RowFeed, RowId, Run, RunId,
+    Source, Subject, Supply,
 };
 use crate::quantities::{Length, Measure, Ratio, Speed};
 use crate::session::bulk::{Axis, Common, set_entry};
@@ -64,11 +64,6 @@ fn pick(ui: &mut Ui, name: &str, value: &EntryKey, entries: &[(EntryKey, String)
     choice(ui, name, &mut chosen, entries);
     ui.end_row();
     (chosen != *value).then_some(chosen)
-}
-
-fn entries(project: &Project, fits: impl Fn(&Item) -> bool) -> Vec<(EntryKey, String)> {
-    let fitting = project.catalogue.entries.iter().filter(|entry| fits(&entry.item));
-    fitting.map(|entry| (entry.key.clone(), entry.item.size(project.units))).collect()
 }
 
 fn same_kind(a: &Item, b: &Item) -> bool {
@@ -372,6 +367,7 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         let stock = Common::Same(run.line.stock.clone());
         let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
         entry::stock(ui, session, "Bore", stock, hoses, |session, stock| session.set_stock(&[id], stock));
+        fittings(ui, session, id, &run.fittings);
         let ends = (
             session.routing().end_position(&run.from, &project.catalogue, &project.supply),
             session.routing().end_position(&run.to, &project.catalogue, &project.supply),
@@ -404,6 +400,44 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         show(ui, "Pressure lost", Measure::Pressure, outcome.loss.map(|one| one.si().abs()));
     });
     remove_button(ui, session, &tag);
+}
+
+/// Each fitting of a hose to change or take away, and a button to add one.
+fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[EntryKey]) {
+    let fits = |one: &Item| matches!(one, Item::Fitting { .. });
+    for (at, fitting) in fittings.iter().enumerate() {
+        let name = Run::fitting_place(at, fittings.len());
+        let remove = entry::stock_with(
+            ui,
+            session,
+            &name,
+            Common::Same(fitting.clone()),
+            fits,
+            |session, entry| session.set_fitting(id, at, Some(entry)),
+            |ui| {
+                let button = ui.small_button("×").on_hover_text("Take this fitting away");
+                let label = format!("Remove {}", name.to_lowercase());
+                button.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &label));
+                button.clicked()
+            },
+        );
+        if remove {
+            // A refusal is in the message.
+            let _ = session.set_fitting(id, at, None);
+        }
+    }
+    let none = if fittings.is_empty() { "Fittings" } else { "" };
+    ui.label(RichText::new(none).color(Theme::of(ui.visuals()).soft));
+    ui.horizontal(|ui| {
+        if fittings.is_empty() {
+            ui.label("none");
+        }
+        if ui.small_button("Add a fitting").clicked() {
+            // A refusal is in the message.
+            let _ = session.add_fitting(id);
+        }
+    });
+    ui.end_row();
 }
 
 fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
@@ -472,8 +506,12 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
             });
             grid(ui, "element", |ui| {
                 if let Some(item) = project.catalogue.item(element.entry())
-                    && let Some(entry) =
-                        pick(ui, "Size", element.entry(), &entries(&project, |one| same_kind(one, item)))
+                    && let Some(entry) = pick(
+                        ui,
+                        "Size",
+                        element.entry(),
+                        &project.catalogue.offered(units, |one| same_kind(one, item)),
+                    )
                     && let Some(target) = new.elements_mut().nth(number)
                 {
                     set_entry(target, &entry);
@@ -650,6 +688,31 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
     let stocks = Common::of(lines().map(|line| line.stock.clone()));
     let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
     entry::stock(ui, session, "Bore", stocks, hoses, |session, stock| session.set_stock(ids, stock));
+    let fittings =
+        Common::of(ids.iter().filter_map(|id| routing.run(*id)).map(|run| match &run.fittings[..] {
+            [first, rest @ ..] if rest.iter().all(|one| one == first) => Some(first.clone()),
+            _ => None,
+        }));
+    let shared = match fittings {
+        Common::Same(Some(one)) => Common::Same(one),
+        _ => Common::Mixed,
+    };
+    if ids.iter().filter_map(|id| routing.run(*id)).all(|run| run.fittings.is_empty()) {
+        ui.label(RichText::new("Fittings").color(Theme::of(ui.visuals()).soft));
+        ui.horizontal(|ui| {
+            ui.label("none");
+            if ui.small_button("Add the usual ones").clicked() {
+                // A refusal is in the message.
+                let _ = session.set_usual_fittings(ids);
+            }
+        });
+        ui.end_row();
+    } else {
+        let fits = |one: &Item| matches!(one, Item::Fitting { .. });
+        entry::stock(ui, session, "Fittings", shared, fits, |session, entry| {
+            session.set_fittings(ids, Some(entry))
+        });
+    }
     let slack = Common::of(lines().map(|line| line.slack.si()));
     entry::number(ui, session, "Slack", Measure::Percent, slack, 0.0..=2.0, |session, value| {
         session.set_slack(ids, Ratio::from_si(value))

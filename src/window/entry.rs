@@ -110,29 +110,47 @@ pub fn stock(
     fits: impl Fn(&Item) -> bool,
     apply: impl FnOnce(&mut Session, &EntryKey) -> Result<(), String>,
 ) {
+    stock_with(ui, session, name, value, fits, apply, |_| ());
+}
+
+/// The same with something more beside the list.
+pub fn stock_with<R: Default>(
+    ui: &mut Ui,
+    session: &mut Session,
+    name: &str,
+    value: Common<EntryKey>,
+    fits: impl Fn(&Item) -> bool,
+    apply: impl FnOnce(&mut Session, &EntryKey) -> Result<(), String>,
+    beside: impl FnOnce(&mut Ui) -> R,
+) -> R {
     let id = ui.make_persistent_id(("refused", name));
     let refused = refusal(ui, id, session);
     let mixed = value == Common::Mixed;
-    let Some(now) = value.same().or(mixed.then(|| EntryKey::new(""))) else { return };
+    let Some(now) = value.same().or(mixed.then(|| EntryKey::new(""))) else { return R::default() };
     let project = session.project();
-    let fitting = project.catalogue.entries.iter().filter(|entry| fits(&entry.item));
-    let mut offered: Vec<(EntryKey, String)> =
-        fitting.map(|entry| (entry.key.clone(), entry.item.size(project.units))).collect();
+    let mut offered = project.catalogue.offered(project.units, fits);
     if mixed {
         offered.insert(0, (now.clone(), "mixed".to_owned()));
     }
     label(ui, name);
-    ui.vertical(|ui| {
+    let more = ui.vertical(|ui| {
         let mut chosen = now.clone();
-        choice(ui, name, &mut chosen, &offered);
+        let more = ui
+            .horizontal(|ui| {
+                choice(ui, name, &mut chosen, &offered);
+                beside(ui)
+            })
+            .inner;
         if chosen != now {
             carry_out(ui, id, session, |session| apply(session, &chosen));
         }
         if let Some(refused) = &refused {
             super::bar_form::warn(ui, refused);
         }
+        more
     });
     ui.end_row();
+    more.inner
 }
 
 /// A yes or no; a filled box where things differ.

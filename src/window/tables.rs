@@ -51,6 +51,7 @@ enum Ask {
     Element(&'static str, EntryKey),
     Metering(EntryKey),
     Manifold(Option<PartId>),
+    Fittings(Option<EntryKey>),
     OutletHeight(f64),
 }
 
@@ -318,7 +319,9 @@ const fn width(column: Column) -> f32 {
         Column::Tag | Column::Row => 60.0,
         Column::Section => 120.0,
         Column::From | Column::To => 128.0,
-        Column::Kind | Column::Size | Column::Metering | Column::Tube | Column::Valve => 112.0,
+        Column::Kind | Column::Size | Column::Fittings | Column::Metering | Column::Tube | Column::Valve => {
+            112.0
+        }
         Column::Measured => 92.0,
         _ => 84.0,
     }
@@ -335,7 +338,9 @@ fn is_field(session: &Session, subject: Subject, column: Column) -> bool {
             }
             _ => false,
         },
-        Subject::Run(_) => matches!(column, C::Tag | C::Size | C::From | C::To | C::Slack | C::Measured),
+        Subject::Run(_) => {
+            matches!(column, C::Tag | C::Size | C::Fittings | C::From | C::To | C::Slack | C::Measured)
+        }
         Subject::Feed(_) => matches!(column, C::Tag | C::From | C::Tube | C::Valve | C::Metering),
         Subject::Row(_) => matches!(column, C::Manifold | C::Metering | C::Height),
     }
@@ -400,15 +405,7 @@ fn field(
     let shown = cell.text(None, session);
     let value = if let Cell::Number(value) = cell { *value } else { None };
     let far = crate::plan::validate::FARTHEST;
-    let entries = |fits: &dyn Fn(&Item) -> bool| -> Vec<(EntryKey, String)> {
-        let fitting = project.catalogue.entries.iter().filter(|entry| fits(&entry.item));
-        fitting
-            .map(|entry| {
-                let kind = matches!(entry.item, Item::MeteringTube(_)).then_some(" tube").unwrap_or_default();
-                (entry.key.clone(), format!("{}{kind}", entry.item.size(project.units)))
-            })
-            .collect()
-    };
+    let entries = |fits: &dyn Fn(&Item) -> bool| project.catalogue.offered(project.units, fits);
     let nothing = EntryKey::new("");
     match column {
         Column::Tag => tag_field(ui, &name, &tag, enter).map(Ask::Tag),
@@ -425,6 +422,12 @@ fn field(
             }
             _ => None,
         },
+        Column::Fittings => {
+            let fittings = entries(&|one| matches!(one, Item::Fitting { .. }));
+            let both = fittings.into_iter().map(|(key, size)| (Some(Some(key)), format!("2 × {size}")));
+            let all = both.chain([(Some(None), "none".to_owned())]).collect();
+            pick(ui, &name, &None, &shown, all).flatten().map(Ask::Fittings)
+        }
         Column::Right => number(ui, session, &name, Measure::Distance, value, -far..=far)
             .map(|at| Ask::Place(Axis::Right, at)),
         Column::Forward => number(ui, session, &name, Measure::Distance, value, -far..=far)
@@ -534,6 +537,7 @@ fn carry_out(session: &mut Session, subject: Subject, ask: Ask) -> Result<(), St
             session.set_part_entry(&same, &key)
         }
         (_, Ask::Size(key)) => session.set_stock(&chosen.runs, &key),
+        (_, Ask::Fittings(fitting)) => session.set_fittings(&chosen.runs, fitting.as_ref()),
         (_, Ask::Place(axis, at)) => session.set_place(&chosen.parts, axis, at),
         (_, Ask::Slack(slack)) => session.set_slack(&chosen.runs, Ratio::from_si(slack)),
         (_, Ask::Measured(length)) => session.set_measured(&chosen.runs, length.map(Length::from_si)),

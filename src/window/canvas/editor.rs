@@ -13,7 +13,7 @@ use crate::plan::{End, Item, part};
 use crate::quantities::Measure;
 use crate::session::snapping::{Snap, SnapTo};
 use crate::session::tools::{Gesture, Handle};
-use crate::session::{Session, Tool};
+use crate::session::{Ghost, Session, Tool};
 use crate::window::theme::Theme;
 
 /// How near the pointer must be to a port, points.
@@ -143,10 +143,20 @@ fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>,
     if let Some(text) = snap.and_then(|snap| session.snap_text(snap)) {
         marks.word(at + Vec2::new(0.0, 30.0), text, 11.0, theme.soft);
     }
+    if let Some(over) = over_words(&ghosts) {
+        marks.word(at + Vec2::new(0.0, 46.0), over, 11.0, theme.warning);
+    }
     if let Gesture::Rows { rows, .. } = session.gesture() {
         let words = if rows.len() == 1 { "1 row".to_owned() } else { format!("{} rows", rows.len()) };
         marks.word(at - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
     }
+}
+
+/// What the ghosts would lie over, in words; nothing where all of them have room.
+fn over_words(ghosts: &[Ghost]) -> Option<String> {
+    let over: std::collections::BTreeSet<&str> =
+        ghosts.iter().flat_map(|ghost| ghost.over.iter().map(String::as_str)).collect();
+    (!over.is_empty()).then(|| format!("lies over {}", over.into_iter().collect::<Vec<_>>().join(", ")))
 }
 
 /// What the tool in hand shows over the drawing: the ghost of what would be placed with its ports, what it snapped
@@ -195,7 +205,8 @@ fn tool_marks(
         let Some(item) = session.project().catalogue.item(&ghost.entry) else { continue };
         snap_marks(painter, rect, view, session, &ghost.snap, theme);
         // A ghost is the part itself in the colour of what is active.
-        let ghostly = Theme { outline: theme.accent, paper: theme.accent_ground, ..*theme };
+        let edge = if ghost.over.is_empty() { theme.accent } else { theme.warning };
+        let ghostly = Theme { outline: edge, paper: theme.accent_ground, ..*theme };
         let items = drawing::symbol(item, ghost.place, ghost.turn, Detail::at(view.scale));
         let scene = Scene { items, extent: None };
         paint::scene(painter, rect, view, &scene, &paint::Highlight::default(), &ghostly, &[]);
@@ -212,6 +223,14 @@ fn tool_marks(
         }
         if let Some(place) = session.nearest_end(pointer, reach).and_then(|end| session.end_place(&end)) {
             painter.circle_stroke(screen(place.flat()), 8.0, stroke);
+        }
+    }
+    if let Gesture::MoveFeedEnd { at_outlet: true, moving: true, .. } = session.gesture() {
+        for end in free_ends(session) {
+            let outlet = end.port().is_some_and(|port| matches!(port.port, crate::plan::Port::Outlet(_)));
+            if let Some(place) = session.end_place(&end).filter(|_| outlet) {
+                painter.circle_stroke(screen(place.flat()), 4.0, thin);
+            }
         }
     }
     if let Some((way, _)) = session.joining_way(pointer, reach) {
@@ -243,7 +262,7 @@ fn snap_marks(
                     painter.circle_stroke(screen(place.flat()), 8.0, Stroke::new(1.5, theme.accent));
                 }
             }
-            SnapTo::Supply => {
+            SnapTo::Supply | SnapTo::Outlet(_) => {
                 painter.circle_stroke(at, 8.0, Stroke::new(1.5, theme.accent));
             }
             SnapTo::InLine(one) => {
