@@ -1,7 +1,7 @@
 //! What the metering in use takes at the slowest, usual and fastest speed.
 
 use crate::plan::{EntryKey, FeedElement, FeedId, OperatingPoint, Project, Routing};
-use crate::quantities::{Length, Pressure, Speed};
+use crate::quantities::{Length, Pressure, Ratio, Speed};
 
 use super::outcome::Outcome;
 use super::workbench::{Prepared, Workbench};
@@ -39,6 +39,48 @@ pub fn speed_range(
     known: Option<&Outcome>,
 ) -> SpeedRange {
     Workbench::default().prepare(project, routing).speed_range(point, known)
+}
+
+/// What matters of a routing at one ground speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AtSpeed {
+    /// The speed.
+    pub speed: Speed,
+    /// Gauge pressure at the pump's outlet.
+    pub pump: Option<Pressure>,
+    /// Gauge pressure at the bar's inlet.
+    pub inlet: Option<Pressure>,
+    /// Coefficient of variation over fed rows.
+    pub cv: Option<Ratio>,
+    /// Deviation from target of the fed row farthest from it, without its sign.
+    pub farthest: Option<Ratio>,
+}
+
+/// Solves a routing at so many speeds, evenly from the slowest to the fastest, everything else as at `point`. Where a
+/// solve gives no numbers there are none.
+pub fn speed_curve(
+    project: &Project,
+    routing: &Routing,
+    point: &OperatingPoint,
+    count: usize,
+) -> Vec<AtSpeed> {
+    let mut bench = Workbench::default();
+    let mut prepared = bench.prepare(project, routing);
+    let (slowest, fastest) = (project.application.slowest, project.application.fastest);
+    let steps = count.saturating_sub(1).max(1) as f64;
+    (0..count)
+        .map(|step| {
+            let speed = slowest + (fastest - slowest) * (step as f64 / steps);
+            let outcome = prepared.solve(&OperatingPoint { speed, ..*point });
+            AtSpeed {
+                speed,
+                pump: outcome.pump_pressure,
+                inlet: outcome.inlet_pressure,
+                cv: outcome.evenness.map(|one| one.cv),
+                farthest: outcome.farthest_row().and_then(|row| row.deviation).map(Ratio::abs),
+            }
+        })
+        .collect()
 }
 
 impl Prepared<'_> {

@@ -169,6 +169,8 @@ pub enum Command {
     Settings,
     /// Parts, hoses, row feeds and rows as tables.
     Tables,
+    /// Pressures and evenness over the range of ground speeds.
+    SpeedPlot,
     /// Find a command by its wording.
     CommandList,
     /// The catalogue as a table.
@@ -539,6 +541,13 @@ pub const TABLE: &[Entry] = &[
         Menu::View,
         Some(ctrl("T")),
         "Show parts, hoses, row feeds and rows as tables below the drawing",
+    ),
+    entry(
+        Command::SpeedPlot,
+        "Speed range",
+        Menu::View,
+        Some(shift("P")),
+        "Plot pressures and evenness over the whole range of ground speeds below the drawing",
     ),
     entry(
         Command::SwitchUnits,
@@ -998,6 +1007,7 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::ImportRows
         | Command::Settings
         | Command::Tables
+        | Command::SpeedPlot
         | Command::CommandList
         | Command::Help => return false,
     }
@@ -1009,7 +1019,7 @@ fn nothing_of(kind: &str) -> String {
 }
 
 fn take_part(session: &mut Session, kind: &str, fits: fn(&Item) -> bool) {
-    match session.first_entry(fits).map(|entry| entry.key.clone()) {
+    match session.usual_entry(fits) {
         Some(entry) => session.take(Tool::Place(entry)),
         None => session.message = Some(nothing_of(kind)),
     }

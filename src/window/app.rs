@@ -14,6 +14,7 @@ use super::dialogs::{self, Answer, Changed, PathDialog, Purpose, Unsaved};
 use super::import_rows::ImportRows;
 use super::recovery::Recovery;
 use super::routing_bar::RoutingBar;
+use super::speed_plot::SpeedPlot;
 use super::tables::Tables;
 use super::theme::{self, Theme};
 use super::{details, icons, panels, settings, top_bar};
@@ -31,6 +32,22 @@ enum Next {
     New,
     AskOpen,
     Open(PathBuf),
+}
+
+/// What stands below the drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Below {
+    #[default]
+    Findings,
+    Tables,
+    Speeds,
+}
+
+impl Below {
+    /// Another one; asked for again, the findings.
+    fn or_findings(self, wanted: Self) -> Self {
+        if self == wanted { Self::Findings } else { wanted }
+    }
 }
 
 /// The whole window.
@@ -54,8 +71,10 @@ pub struct App {
     settings: Option<settings::Page>,
     list: Option<CommandList>,
     tables: Tables,
-    /// Tables below the drawing, in place of the findings.
-    shows_tables: bool,
+    /// Below the drawing, in place of the findings.
+    below: Below,
+    /// The plots over ground speed.
+    pub speeds: SpeedPlot,
     recovery: Option<Recovery>,
     /// Someone else has changed the file: asked about, and whether it was to be saved.
     disk: Option<bool>,
@@ -85,7 +104,8 @@ impl App {
             settings: None,
             list: None,
             tables: Tables::default(),
-            shows_tables: false,
+            below: Below::default(),
+            speeds: SpeedPlot::default(),
             recovery: None,
             disk: None,
             had_focus: true,
@@ -131,13 +151,24 @@ impl App {
             return;
         }
         // The tables have many columns: they take the whole width, below what stands beside the drawing.
-        if self.shows_tables {
-            Panel::bottom("tables")
-                .frame(bar)
-                .default_size(250.0)
-                .resizable(true)
-                .size_range(140.0..=520.0)
-                .show(ui, |ui| self.tables.show(ui, &mut self.session));
+        match self.below {
+            Below::Findings => {}
+            Below::Tables => {
+                Panel::bottom("tables")
+                    .frame(bar)
+                    .default_size(250.0)
+                    .resizable(true)
+                    .size_range(140.0..=520.0)
+                    .show(ui, |ui| self.tables.show(ui, &mut self.session));
+            }
+            Below::Speeds => {
+                Panel::bottom("speeds")
+                    .frame(bar)
+                    .default_size(230.0)
+                    .resizable(true)
+                    .size_range(150.0..=520.0)
+                    .show(ui, |ui| self.speeds.show(ui, &mut self.session));
+            }
         }
         Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
             ScrollArea::vertical().show(ui, |ui| {
@@ -149,7 +180,7 @@ impl App {
                 .auto_shrink([false, false])
                 .show(ui, |ui| details::show(ui, &mut self.session));
         });
-        if !self.shows_tables {
+        if self.below == Below::Findings {
             Panel::bottom("findings")
                 .frame(bar)
                 .default_size(104.0)
@@ -399,7 +430,8 @@ impl App {
             Command::Settings => {
                 self.settings = if self.settings.is_some() { None } else { Some(settings::Page::default()) };
             }
-            Command::Tables => self.shows_tables = !self.shows_tables,
+            Command::Tables => self.below = self.below.or_findings(Below::Tables),
+            Command::SpeedPlot => self.below = self.below.or_findings(Below::Speeds),
             Command::CommandList => self.list = Some(CommandList::default()),
             Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
             Command::Help => self.help = !self.help,

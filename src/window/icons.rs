@@ -14,7 +14,7 @@ use kurbo::{BezPath, PathEl};
 use crate::session::commands::Command;
 
 /// Names and sources of all icons.
-pub const SOURCES: [(&str, &str); 62] = [
+pub const SOURCES: [(&str, &str); 63] = [
     ("balance-outlets", include_str!("../../icons/balance-outlets.svg")),
     ("blanking-plug", include_str!("../../icons/blanking-plug.svg")),
     ("cancel", include_str!("../../icons/cancel.svg")),
@@ -66,6 +66,7 @@ pub const SOURCES: [(&str, &str); 62] = [
     ("select-section", include_str!("../../icons/select-section.svg")),
     ("settings", include_str!("../../icons/settings.svg")),
     ("snap", include_str!("../../icons/snap.svg")),
+    ("speed-range", include_str!("../../icons/speed-range.svg")),
     ("split-run", include_str!("../../icons/split-run.svg")),
     ("swap-rows", include_str!("../../icons/swap-rows.svg")),
     ("tables", include_str!("../../icons/tables.svg")),
@@ -141,6 +142,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::ZoomIn => "zoom-in",
         Command::ZoomOut => "zoom-out",
         Command::Tables => "tables",
+        Command::SpeedPlot => "speed-range",
         Command::SwitchUnits => "units",
         Command::SwitchTheme => "theme",
         Command::Select => "select",

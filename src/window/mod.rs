@@ -20,6 +20,7 @@ pub mod panels;
 pub mod recovery;
 pub mod routing_bar;
 pub mod settings;
+pub mod speed_plot;
 pub mod tables;
 pub mod theme;
 pub mod top_bar;
