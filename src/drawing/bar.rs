@@ -268,6 +268,10 @@ impl Drawing<'_> {
 
     /// What the rows of a section get, from the least to the most: a useful number where single rows have no room.
     fn section_values(&mut self, section: &Section, at: Point2) {
+        if self.is_dry(section.id) {
+            self.section_words(section, at, vec!["not fed".to_owned()]);
+            return;
+        }
         let Some(outcome) = self.numbers else { return };
         let fed = outcome.rows.iter().filter(|row| row.section == section.id && row.state == RowState::Fed);
         let mut values: Vec<f64> = match self.options.colouring {
@@ -295,6 +299,22 @@ impl Drawing<'_> {
         } else {
             vec![format!("{low} to {high} {symbol}"), format!("{low} to\n{high} {symbol}")]
         };
+        self.section_words(section, at, wordings);
+    }
+
+    /// None of the rows of a section that are in use gets anything.
+    fn is_dry(&self, section: SectionId) -> bool {
+        let rows = self.outcome.iter().flat_map(|outcome| &outcome.rows);
+        let mut used = rows
+            .filter(|row| row.section == section)
+            .map(|row| DeviationClass::of_row(row, &self.project.limits))
+            .filter(|class| *class != DeviationClass::LeftOut)
+            .peekable();
+        used.peek().is_some() && used.all(|class| class == DeviationClass::NotFed)
+    }
+
+    /// Words behind a section, below its rows and width.
+    fn section_words(&mut self, section: &Section, at: Point2, wordings: Vec<String>) {
         let clear = Reach { half: 0.0, least: 15.0, most: 15.0 };
         let text = Text {
             at,
@@ -751,6 +771,12 @@ impl Drawing<'_> {
         };
         let words = match (value.filter(|_| !no_value), class) {
             (Some(words), _) => words,
+            // Where the whole section is dry it says so once; the sign at the row stands for itself.
+            (None, DeviationClass::NotFed)
+                if self.is_dry(row.section) && !self.options.marked.contains(&subject) =>
+            {
+                return;
+            }
             (None, DeviationClass::NotFed) => vec!["not fed".to_owned()],
             _ => return,
         };

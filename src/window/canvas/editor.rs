@@ -13,7 +13,7 @@ use crate::plan::{End, Item, part};
 use crate::quantities::Measure;
 use crate::session::snapping::{Snap, SnapTo};
 use crate::session::tools::{Gesture, Handle};
-use crate::session::{Ghost, Session, Tool};
+use crate::session::{Ghost, Session, Tool, listing};
 use crate::window::theme::Theme;
 
 /// How near the pointer must be to a port, points.
@@ -85,7 +85,13 @@ impl Canvas {
         let rect = response.rect;
         let view = self.view?;
         let place = response.interact_pointer_pos().or_else(|| response.hover_pos());
-        self.pointer = place.map(|at| to_bar(rect, &view, at));
+        // The mark of a pump out of sight stands for its outlet, so that a hose can be joined to it.
+        let pump_mark = self.pump_mark.filter(|_| matches!(session.tool, Tool::Join { .. }));
+        let pump = session.project().supply.pump.flat();
+        let on_bar = |at: Pos2| {
+            if pump_mark.is_some_and(|mark| mark.contains(at)) { pump } else { to_bar(rect, &view, at) }
+        };
+        self.pointer = place.map(on_bar);
         let at = self.pointer?;
         let reach = REACH / view.scale;
         let port_reach = PORT_REACH / view.scale;
@@ -94,8 +100,7 @@ impl Canvas {
         let pressed = ui.input(|input| input.pointer.primary_pressed());
         if pressed && response.contains_pointer() {
             // The press counts where the pointer went down, not where it is at the end of the frame.
-            let down =
-                ui.input(|input| input.pointer.press_origin()).map_or(at, |at| to_bar(rect, &view, at));
+            let down = ui.input(|input| input.pointer.press_origin()).map_or(at, on_bar);
             let under = drawing::pick(scene, down, reach);
             session.press(down, under, port_reach, add);
             // On an empty place Shift draws a box; without it the picture is moved.
@@ -138,6 +143,10 @@ fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>,
         let words = Measure::Distance.text(length.si(), units);
         marks.word(end - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
     }
+    if let Some(end) = joined_to(session, pointer, reach) {
+        let words = listing::end_words(session, &end);
+        marks.word(at + Vec2::new(0.0, 30.0), words, 11.0, theme.soft);
+    }
     let ghosts = session.ghosts(pointer, reach);
     let snap = ghosts.first().map(|ghost| &ghost.snap).or(session.snapped());
     if let Some(text) = snap.and_then(|snap| session.snap_text(snap)) {
@@ -150,6 +159,11 @@ fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>,
         let words = if rows.len() == 1 { "1 row".to_owned() } else { format!("{} rows", rows.len()) };
         marks.word(at - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
     }
+}
+
+/// The end that the hose in hand would take at the pointer.
+fn joined_to(session: &Session, pointer: Point2, reach: f64) -> Option<End> {
+    matches!(session.tool, Tool::Join { .. }).then(|| session.nearest_end(pointer, reach)).flatten()
 }
 
 /// What the ghosts would lie over, in words; nothing where all of them have room.

@@ -211,6 +211,42 @@ impl<'a> Marks<'a> {
         }
     }
 
+    /// A pump that is out of sight: a triangle at the edge towards it, with how far it is. Where that is.
+    pub(super) fn pump(&mut self, shown: &Shown<'_>) -> Option<Rect> {
+        let pump = shown.project.supply.pump.flat();
+        let at = self.at(pump);
+        if self.rect.contains(at) {
+            return None;
+        }
+        let edge = self.rect.shrink2(vec2(40.0, 12.0)).clamp(at);
+        let away = Point2::new(pump.x - self.view.centre.x, pump.y - self.view.centre.y);
+        let units = shown.project.units;
+        let from_centre = |value: f64| Measure::Distance.text(value.abs(), units);
+        let words = if away.y.abs() >= away.x.abs() {
+            format!("pump, {} {}", from_centre(pump.y), if pump.y < 0.0 { "back" } else { "forward" })
+        } else {
+            format!("pump, {} {}", from_centre(pump.x), if pump.x < 0.0 { "left" } else { "right" })
+        };
+        let joined = shown
+            .routing
+            .runs
+            .iter()
+            .flat_map(|run| [run.from, run.to])
+            .any(|end| end == crate::plan::End::Supply);
+        let colour = if joined { self.theme.hose } else { self.theme.warning };
+        let towards = (at - edge).normalized();
+        let across = vec2(-towards.y, towards.x);
+        let corners = [towards * 8.0, across * 5.5 - towards * 4.0, across * -5.5 - towards * 4.0];
+        let corners = corners.map(|corner| edge + corner).to_vec();
+        self.shapes.push(Shape::convex_polygon(corners, colour, Stroke::NONE));
+        let wide = self.painter.layout_no_wrap(words.clone(), FontId::proportional(11.0), colour).size().x;
+        let beside = vec2(wide / 2.0 + 14.0, 0.0);
+        let right = edge.x + wide + 24.0 < self.rect.right();
+        let middle = if right { edge + beside } else { edge - beside };
+        self.word(middle, words, 11.0, self.theme.soft);
+        Some(Rect::from_center_size(edge, Vec2::splat(22.0)))
+    }
+
     /// The ruler along y at the left edge of the picture, zero at the middle of the bar.
     pub(super) fn ruler(&mut self, units: UnitSystem) {
         let unit = Measure::Distance.unit(units);

@@ -418,6 +418,7 @@ impl Strip<'_> {
         let wide = (self.rect.width() - 40.0).max(60.0);
         let words = self.painter.layout(words, FontId::proportional(13.0), colour, wide);
         let place = Align2::CENTER_CENTER.anchor_size(self.plot.center(), words.size());
+        self.painter.rect_filled(place.expand2(vec2(6.0, 2.0)), 3.0, self.theme.canvas);
         self.painter.galley(place.min, words, colour);
     }
 

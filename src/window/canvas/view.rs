@@ -21,6 +21,8 @@ use crate::window::theme::Theme;
 
 /// How near the pointer must be to something, points.
 pub(super) const REACH: f64 = 9.0;
+/// The share of its size that a fitted bar keeps at least so that the pump is in sight too.
+const PUMP_WORTH: f64 = 0.9;
 /// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
 const LANE: f64 = 3.5;
 
@@ -117,13 +119,15 @@ pub struct Canvas {
     pub place: Option<Rect>,
     /// Where its controls are.
     pub(super) controls: Option<Rect>,
+    /// The mark of a pump that is out of sight, in the first picture.
+    pub(super) pump_mark: Option<Rect>,
     wanted: Option<Wanted>,
     /// The section that was fitted last.
     section: Option<SectionId>,
     /// Where the pointer is on the bar.
     pub pointer: Option<Point2>,
-    /// A row pointed at on any picture or strip, marked on all of them in the next frame.
-    pub(super) row_pointed_at: Option<RowId>,
+    /// A row pointed at on any picture or strip and the frame it was in: marked on all of them in the next frame.
+    row_pointed_at: Option<(RowId, u64)>,
     /// What was pointed at in the last frame.
     pointed_at: Option<Subject>,
     pub(super) panning: bool,
@@ -209,13 +213,29 @@ impl Canvas {
             shown.outcome,
             &Theme::of(ui.visuals()),
             shown.project.units,
-            &strip::StripHighlight { selected: &rows, hovered: under.or(self.row_pointed_at) },
+            &strip::StripHighlight { selected: &rows, hovered: under.or(self.row_in_last_frame(ui)) },
             pressures.as_ref(),
         );
         if response.hovered() {
-            self.row_pointed_at = under;
+            self.point_at_row(ui, under);
         }
         under
+    }
+
+    fn point_at_row(&mut self, ui: &Ui, row: Option<RowId>) {
+        let frame = ui.ctx().cumulative_frame_nr();
+        self.row_pointed_at = row.map(|row| (row, frame));
+    }
+
+    /// The row that was pointed at in this frame or the one before; a pointer that has left marks nothing any more.
+    fn row_in_last_frame(&self, ui: &Ui) -> Option<RowId> {
+        let (row, frame) = self.row_pointed_at?;
+        let now = ui.ctx().cumulative_frame_nr();
+        if now > frame && ui.input(|input| input.pointer.is_moving() || !input.pointer.has_pointer()) {
+            // Once more, so that the mark goes although nothing else happens.
+            ui.ctx().request_repaint();
+        }
+        (now <= frame + 1).then_some(row)
     }
 
     /// The ruler along x; `rect` must have the left and right of the picture it belongs to.
@@ -295,14 +315,18 @@ impl Canvas {
             self.fitted = None;
         } else if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
-            let mut bounds = scene.extent.unwrap_or(Bounds::EMPTY);
+            let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
+            // Words stand in front of and behind the bar.
+            let bar = room(bounds, 18.0, 46.0);
+            let mut with_pump = bounds;
             if !bounds.is_empty() {
                 // The pump stands off the bar; its triangle points at its outlet.
                 let pump = shown.project.supply.pump;
-                bounds.add(Point2::new(pump.x, pump.y + 0.1));
+                with_pump.add(Point2::new(pump.x, pump.y + 0.1));
             }
-            // Words stand in front of and behind the bar.
-            self.view = Some(room(bounds, 18.0, 46.0));
+            let whole = room(with_pump, 18.0, 46.0);
+            // A bar that would shrink for it is worth more than the pump, which then has its mark at the edge.
+            self.view = Some(if whole.scale >= PUMP_WORTH * bar.scale { whole } else { bar });
         }
     }
 
@@ -351,21 +375,24 @@ impl Canvas {
         if let Some(extent) = scene.extent.filter(|_| self.extras.widths) {
             marks.section_widths(shown, extent.min.y + drawing::CAPTION_ROOM);
         }
+        let pump_mark = marks.pump(shown);
         marks.selection(shown);
         let selected: Vec<Subject> = shown.selected.iter().copied().collect();
-        let marked = hovered.or(self.row_pointed_at.map(Subject::Row));
+        let marked = hovered.or(self.row_in_last_frame(ui).map(Subject::Row));
         let highlight = paint::Highlight { selected: &selected, hovered: marked };
         let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, &marks.reserved());
         marks.paint();
         if shown.slot == 0 {
             self.labels = labels;
             self.place = Some(rect);
+            self.pump_mark = pump_mark;
         }
         if ui.rect_contains_pointer(rect) {
-            self.row_pointed_at = match hovered {
+            let row = match hovered {
                 Some(Subject::Row(id)) => Some(id),
                 _ => None,
             };
+            self.point_at_row(ui, row);
         }
         if shown.slot == 0 && self.pointed_at != hovered {
             self.pointed_at = hovered;
