@@ -285,7 +285,10 @@ pub fn end_words(session: &Session, end: &End) -> String {
     match end {
         End::Supply => "supply".to_owned(),
         End::Loose(_) => "loose end".to_owned(),
-        End::Port(port) => format!("{}, {}", session.tag_of(Subject::Part(port.part)), port.port),
+        End::Port(port) => {
+            let name = session.routing().port_name(*port, &session.project().catalogue);
+            format!("{}, {name}", session.tag_of(Subject::Part(port.part)))
+        }
     }
 }
 

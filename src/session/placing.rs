@@ -39,6 +39,35 @@ pub struct Ghost {
 }
 
 impl Session {
+    /// The entry to place next of those that fit: like the one of them placed last; a first tee or valve as wide as the
+    /// inlet filter's ports; or the first of the catalogue.
+    pub fn usual_entry(&self, fits: impl Fn(&Item) -> bool) -> Option<EntryKey> {
+        let catalogue = &self.project().catalogue;
+        let placed = self.routing().parts.iter().rev().map(|part| &part.entry);
+        let last = placed.into_iter().find(|entry| catalogue.item(entry).is_some_and(&fits)).cloned();
+        let as_wide = || {
+            let filter = self.filter_bore()?.si();
+            let fitting = catalogue.entries.iter().filter(|entry| fits(&entry.item));
+            let bores = fitting.filter_map(|entry| match &entry.item {
+                Item::Tee { bore, .. } | Item::SectionValve { bore, .. } => {
+                    Some(((bore.si() - filter).abs(), &entry.key))
+                }
+                _ => None,
+            });
+            bores.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+        };
+        last.or_else(as_wide).or_else(|| self.first_entry(&fits).map(|entry| entry.key.clone()))
+    }
+
+    /// Bore of the ports of the first inlet filter that is placed.
+    pub(super) fn filter_bore(&self) -> Option<Length> {
+        let items = self.routing().parts.iter().filter_map(|part| self.project().catalogue.item(&part.entry));
+        items.into_iter().find_map(|item| match item {
+            Item::InletFilter { bore, .. } => Some(*bore),
+            _ => None,
+        })
+    }
+
     /// The first entry of the catalogue that fits.
     pub fn first_entry(&self, fits: impl Fn(&Item) -> bool) -> Option<&Entry> {
         self.project().catalogue.entries.iter().find(|entry| fits(&entry.item))
@@ -71,7 +100,8 @@ impl Session {
             });
         }
         let snap = self.snap_part(entry, turn, &[], at, reach);
-        let over = self.lies_over(item, snap.place, turn, &[]);
+        // What was placed by the last click lies there of course, as long as the pointer rests.
+        let over = self.lies_over(item, snap.place, turn, &self.selected_parts());
         Some(Ghost { entry: entry.clone(), place: snap.place, turn, mount: None, snap, over })
     }
 
@@ -395,9 +425,8 @@ impl Session {
     fn place_near_middle(&self, routing: &Routing, section: &Section, item: &Item) -> Point3 {
         let bar = &self.project().bar;
         let middle = f64::midpoint(section.left.si(), section.right.si());
-        // The rail that is nearest to the openers of this section saves most tube.
-        let rows: Vec<f64> =
-            bar.rows.iter().filter(|row| row.section == section.id).map(|row| bar.outlet(row).y).collect();
+        // The rail that is nearest to the openers saves most tube; of all openers, so that wings are alike.
+        let rows: Vec<f64> = bar.rows.iter().map(|row| bar.outlet(row).y).collect();
         let behind = rows.iter().sum::<f64>() / rows.len().max(1) as f64;
         let rails = section.members.iter().filter(|member| {
             let (a, b) = (member.from, member.to);
@@ -407,7 +436,9 @@ impl Session {
             let share = (middle - member.from.x) / (member.to.x - member.from.x);
             member.from.towards(member.to, share).y
         };
-        let rail = rails.map(y_at).min_by(|a, b| (a - behind).abs().total_cmp(&(b - behind).abs()));
+        // To the centimetre: of two rails equally near the front one.
+        let away = |y: &f64| ((y - behind).abs() * 100.0).round();
+        let rail = rails.map(y_at).min_by(|a, b| away(a).total_cmp(&away(b)).then(b.total_cmp(a)));
         let y = rail.unwrap_or(behind);
         let (half, depth) = (half_length(item), half_depth(item));
         let covered = |x: f64| {

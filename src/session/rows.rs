@@ -4,11 +4,12 @@ use std::collections::BTreeSet;
 
 use super::Session;
 use crate::geometry::Point3;
+use crate::hydraulics::losses;
 use crate::plan::feed::Branch;
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed,
-    RowId, SectionId, Subject, Tube,
+    Edit, End, EntryKey, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project,
+    Routing, RowFeed, RowId, SectionId, Subject, Tube,
 };
 use crate::quantities::Angle;
 
@@ -655,6 +656,23 @@ fn as_new(element: &FeedElement) -> FeedElement {
     }
 }
 
+/// The widest orifice that takes enough pressure beside the cracking pressure of a check valve at the slowest speed, by
+/// the project's limit: a start that a study of the metering may better.
+fn metering_for(project: &Project, valve: &EntryKey) -> Option<EntryKey> {
+    let Some(Item::CheckValve { cracking, .. }) = project.catalogue.item(valve) else { return None };
+    let asked = &project.application;
+    let density = project.liquid.at(asked.temperature)?.density.si();
+    let flow = asked.rate.si() * asked.slowest.si() * project.bar.row_spacing.si();
+    let enough = cracking.si() * project.limits.metering_over_cracking;
+    let orifices = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
+        Item::MeteringOrifice { bore, cd, .. } => Some((bore.si(), cd, &entry.key)),
+        _ => None,
+    });
+    let takes = |bore: f64, cd: f64| losses::orifice::loss(cd, bore, density, flow).pressure_pa;
+    let fitting = orifices.filter(|(bore, cd, _)| takes(*bore, *cd) >= enough);
+    fitting.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, _, key)| key.clone())
+}
+
 fn default_elements(project: &Project) -> Result<Vec<FeedElement>, RowsError> {
     let first = |fits: fn(&Item) -> bool, what| {
         let entry = project.catalogue.entries.iter().find(|entry| fits(&entry.item));
@@ -662,7 +680,10 @@ fn default_elements(project: &Project) -> Result<Vec<FeedElement>, RowsError> {
     };
     let tube = first(|item| matches!(item, Item::Tube(_)), "tube")?;
     let valve = first(|item| matches!(item, Item::CheckValve { .. }), "check valve")?;
-    let orifice = first(|item| matches!(item, Item::MeteringOrifice { .. }), "metering orifice")?;
+    let orifice = match metering_for(project, &valve) {
+        Some(orifice) => orifice,
+        None => first(|item| matches!(item, Item::MeteringOrifice { .. }), "metering orifice")?,
+    };
     Ok(vec![
         FeedElement::Tube(Tube { line: Line::straight(tube), end: None }),
         FeedElement::CheckValve(valve),

@@ -477,10 +477,21 @@ impl Session {
         Ok(())
     }
 
-    /// The hose to join with: like the last one, or the first of the catalogue.
+    /// The hose to join with: like the last one; for the first one as wide as the inlet filter's ports, or the first of
+    /// the catalogue.
     pub fn usual_hose(&self) -> Option<EntryKey> {
         let last = self.routing().runs.last().map(|run| run.line.stock.clone());
-        last.or_else(|| self.first_entry(|item| matches!(item, Item::Hose(_))).map(|entry| entry.key.clone()))
+        let catalogue = &self.project().catalogue;
+        let as_wide = || {
+            let bore = self.filter_bore()?.si();
+            let hoses = catalogue.entries.iter().filter_map(|entry| match &entry.item {
+                Item::Hose(stock) => Some(((stock.bore.si() - bore).abs(), &entry.key)),
+                _ => None,
+            });
+            hoses.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+        };
+        let first = || self.first_entry(|item| matches!(item, Item::Hose(_))).map(|one| one.key.clone());
+        last.or_else(as_wide).or_else(first)
     }
 
     /// The tee whose bore is nearest to that of a hose.
