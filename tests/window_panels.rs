@@ -281,7 +281,7 @@ fn several_things_show_what_they_share() {
 fn the_tables_do_what_the_canvas_does() {
     let mut harness = open_demo();
     press(&mut harness, Modifiers::COMMAND, Key::T);
-    button(&mut harness, "Hoses");
+    button(&mut harness, "Table of hoses");
     harness.get_by_label("Line H2").click();
     harness.run_ok();
     let run = session(&harness).routing().runs.iter().find(|run| run.tag == "H2").unwrap().clone();
@@ -299,7 +299,7 @@ fn the_tables_do_what_the_canvas_does() {
     enter(&mut harness, &format!("Tag of {}", other.tag), "H99");
     assert_eq!(session(&harness).routing().run(other.id).unwrap().tag, "H99");
 
-    button(&mut harness, "Rows");
+    button(&mut harness, "Table of rows");
     harness.get_by_label("Line 3").click();
     harness.run_ok();
     press(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
@@ -401,6 +401,91 @@ fn both_slopes_are_live_controls() {
     assert!((session(&harness).point().fore_aft_slope.si() - 0.08f64.atan()).abs() < 1e-9);
 }
 
+/// The curves against a solve of their own at each speed, and nothing computed while they are not shown.
+#[test]
+fn pressures_and_evenness_are_plotted_over_ground_speed() {
+    let mut harness = open_demo();
+    assert!(harness.state().speeds.curve().is_empty());
+    press(&mut harness, Modifiers::SHIFT, Key::P);
+    assert!(says(&harness, "Pressure against ground speed; Pump:"));
+    let project = session(&harness).project().clone();
+    let curve = harness.state().speeds.curve().to_vec();
+    assert_eq!(curve.first().unwrap().speed, project.application.slowest);
+    assert!((curve.last().unwrap().speed - project.application.fastest).abs().si() < 1e-12);
+    for at in curve.iter().step_by(8) {
+        let point = equirow::plan::OperatingPoint { speed: at.speed, ..project.application.usual_point() };
+        let outcome = equirow::hydraulics::solve(&project, &project.routings[0], &point);
+        assert_eq!(at.pump, outcome.pump_pressure);
+        assert_eq!(at.cv, outcome.evenness.map(|one| one.cv));
+    }
+    // Another speed looked at is no reason to compute anything, a changed plan is; hidden again, nothing is.
+    harness.state_mut().session.look_at_speed(project.application.fastest);
+    harness.run_ok();
+    assert_eq!(harness.state().speeds.curve(), curve);
+    let runs: Vec<_> = session(&harness).routing().runs.iter().map(|run| run.id).collect();
+    harness.state_mut().session.set_slack(&runs, equirow::quantities::Ratio::percent(30.0)).unwrap();
+    harness.run_ok();
+    assert_ne!(harness.state().speeds.curve(), curve);
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    assert!(says(&harness, "psi"));
+    press(&mut harness, Modifiers::SHIFT, Key::P);
+    assert!(!says(&harness, "Pressure against ground speed"));
+}
+
+/// Whoever hears the names must be able to tell the controls of one view apart.
+#[test]
+fn no_two_controls_of_a_view_share_a_name() {
+    let mut found = Vec::new();
+    let mut check = |harness: &Harness<'static, App>, view: &str| {
+        let acts = |role| {
+            matches!(
+                role,
+                Role::Button
+                    | Role::CheckBox
+                    | Role::ComboBox
+                    | Role::Slider
+                    | Role::TextInput
+                    | Role::RadioButton
+            )
+        };
+        let mut names: Vec<String> = harness
+            .query_all_by(|node| acts(node.role()))
+            .map(|node| {
+                format!(
+                    "{:?} {}",
+                    node.accesskit_node().role(),
+                    node.accesskit_node().label().unwrap_or_default()
+                )
+            })
+            .collect();
+        names.sort();
+        for pair in names.windows(2).filter(|pair| pair[0] == pair[1]) {
+            found.push(format!("{view}: {}", pair[0]));
+        }
+    };
+    let mut harness = open_demo();
+    check(&harness, "start");
+    let routing = session(&harness).routing().clone();
+    let row = session(&harness).project().bar.rows[3].id;
+    let mut subjects: Vec<Subject> = routing.parts.iter().map(|part| Subject::Part(part.id)).collect();
+    subjects.extend(routing.runs.iter().map(|run| Subject::Run(run.id)));
+    subjects.extend([Subject::Row(row), Subject::Feed(routing.feeds[0].id)]);
+    for subject in subjects {
+        harness.state_mut().session.selection = [subject].into();
+        harness.run_ok();
+        check(&harness, &session(&harness).tag_of(subject));
+    }
+    press(&mut harness, Modifiers::COMMAND, Key::T);
+    for table in ["Table of hoses", "Table of row feeds", "Table of rows", "Table of parts"] {
+        button(&mut harness, table);
+        check(&harness, table);
+    }
+    press(&mut harness, Modifiers::COMMAND, Key::T);
+    press(&mut harness, Modifiers::COMMAND, Key::B);
+    check(&harness, "the form of the bar");
+    assert!(found.is_empty(), "{found:#?}");
+}
+
 /// README's table of keys against the one table of commands.
 #[test]
 fn readme_names_every_key() {
@@ -470,7 +555,7 @@ fn pictures() {
             press(&mut harness, Modifiers::COMMAND, Key::T);
             save(&mut harness, &name("table-parts"));
             for (tab, line) in [("Hoses", "Line H2"), ("Row feeds", "Line T2"), ("Rows", "Line 2")] {
-                button(&mut harness, tab);
+                button(&mut harness, &format!("Table of {}", tab.to_lowercase()));
                 harness.get_by_label(line).click();
                 save(&mut harness, &name(&format!("table-{}", tab.to_lowercase().replace(' ', "-"))));
             }

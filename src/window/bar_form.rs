@@ -629,7 +629,8 @@ fn grid(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui)) {
 
 fn text(ui: &mut Ui, name: &str, value: &mut String) {
     let label = ui.label(soft(ui, name)).id;
-    ui.add(TextEdit::singleline(value).desired_width(200.0)).labelled_by(label);
+    let response = ui.add(TextEdit::singleline(value).desired_width(200.0)).labelled_by(label);
+    super::number_field::select_all_when_entered(&response, value.chars().count());
     ui.end_row();
 }
 

@@ -48,7 +48,7 @@ fn title(ui: &mut Ui, tag: &str, what: &str) {
 }
 
 fn fact(ui: &mut Ui, name: &str, text: impl Into<String>) {
-    ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft));
+    entry::label(ui, name);
     ui.add(egui::Label::new(text.into()).wrap());
     ui.end_row();
 }
@@ -71,7 +71,7 @@ fn same_kind(a: &Item, b: &Item) -> bool {
 }
 
 fn grid<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
-    Grid::new(name).num_columns(2).max_col_width(165.0).spacing([12.0, 5.0]).show(ui, contents).inner
+    Grid::new(name).num_columns(2).max_col_width(entry::COLUMN).spacing([12.0, 5.0]).show(ui, contents).inner
 }
 
 /// A refused edit says why in the message; the panel just goes on.
@@ -305,7 +305,7 @@ fn length_of(
     });
     for (index, allowance) in line.hinge_allowances.iter().enumerate() {
         let section = session.project().bar.section(allowance.section);
-        let name = format!("Hinge {}", section.map_or("", |section| section.name.as_str()));
+        let name = format!("Hinge, {}", section.map_or("", |section| section.name.as_str()));
         let extra = Common::Same(allowance.extra.si());
         entry::number(ui, session, &name, Measure::Distance, extra, 0.0..=20.0, |session, value| {
             let mut changed = line.clone();
@@ -497,11 +497,15 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
             ui.horizontal(|ui| {
                 ui.label(RichText::new(format!("{}. {}", number + 1, element.kind())).strong());
                 let within = feed.trunk.is_empty() && feed.branches.len() == 1;
-                if within
-                    && number + 1 < count
-                    && ui.small_button("Move later").on_hover_text("Change places with the next").clicked()
-                {
-                    swap = Some(number);
+                if within && number + 1 < count {
+                    let later = ui.small_button("Move later").on_hover_text("Change places with the next");
+                    let label = format!("Move {} {} later", number + 1, element.kind());
+                    later.widget_info(|| {
+                        egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &label)
+                    });
+                    if later.clicked() {
+                        swap = Some(number);
+                    }
                 }
             });
             grid(ui, "element", |ui| {

@@ -38,8 +38,25 @@ fn carry_out(ui: &Ui, id: Id, session: &mut Session, apply: impl FnOnce(&mut Ses
     }
 }
 
-fn label(ui: &mut Ui, name: &str) -> Id {
-    ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft)).id
+/// Widest a column of names or of entries may be, so that both fit into the panel at the side.
+pub const COLUMN: f32 = 160.0;
+/// Widest a name may be before it goes on in the next line.
+const NAME: f32 = 112.0;
+
+/// Names of so many letters fit into one line for sure.
+const ONE_LINE: usize = 16;
+
+/// A name in the first column.
+pub fn label(ui: &mut Ui, name: &str) -> Id {
+    let text = RichText::new(name).color(Theme::of(ui.visuals()).soft);
+    if name.chars().count() <= ONE_LINE {
+        return ui.label(text).id;
+    }
+    ui.vertical(|ui| {
+        ui.set_max_width(NAME);
+        ui.add(egui::Label::new(text).wrap()).id
+    })
+    .inner
 }
 
 /// A number, in the stored unit.
@@ -83,8 +100,9 @@ pub fn text(
     let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
     let label = label(ui, name);
     ui.vertical(|ui| {
-        let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(150.0);
+        let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(142.0);
         let response = ui.add(edit).labelled_by(label);
+        super::number_field::select_all_when_entered(&response, typed.chars().count());
         if response.lost_focus() {
             ui.data_mut(|data| data.remove::<String>(id));
             let typed = typed.trim();
@@ -114,7 +132,7 @@ pub fn stock(
 }
 
 /// The same with something more beside the list.
-pub fn stock_with<R: Default>(
+pub fn stock_with<R: Default + 'static>(
     ui: &mut Ui,
     session: &mut Session,
     name: &str,
@@ -137,7 +155,12 @@ pub fn stock_with<R: Default>(
         let mut chosen = now.clone();
         let more = ui
             .horizontal(|ui| {
-                choice(ui, name, &mut chosen, &offered);
+                let room =
+                    if std::any::TypeId::of::<R>() == std::any::TypeId::of::<()>() { 0.0 } else { 26.0 };
+                ui.scope(|ui| {
+                    ui.set_max_width((ui.available_width() - room).min(150.0));
+                    choice(ui, name, &mut chosen, &offered);
+                });
                 beside(ui)
             })
             .inner;

@@ -3,6 +3,8 @@
 
 use std::ops::RangeInclusive;
 
+use eframe::egui::text::{CCursor, CCursorRange};
+use eframe::egui::text_edit::TextEditState;
 use eframe::egui::{Id, Key, Response, RichText, TextEdit, Ui};
 
 use super::theme::Theme;
@@ -95,6 +97,7 @@ impl NumberField<'_> {
                 })
                 .inner;
             let response = name(response, label, self.name, symbol);
+            select_all_when_entered(&response, text.chars().count());
             if response.changed() {
                 typed.text = Some(text.clone());
                 typed.error = None;
@@ -142,6 +145,28 @@ impl NumberField<'_> {
                 self.measure.short_text(most, self.units)
             ))
         }
+    }
+}
+
+/// Selects all of a field's text when it is entered, by Tab or by a first click: what is typed takes its place. A
+/// second click sets the cursor as usual.
+pub fn select_all_when_entered(response: &Response, characters: usize) {
+    let (ctx, id) = (&response.ctx, response.id);
+    let fresh = id.with("entered");
+    let pressed = ctx.input(|input| input.pointer.any_down() || input.pointer.any_pressed());
+    if response.gained_focus() {
+        ctx.data_mut(|data| data.insert_temp(fresh, pressed));
+    }
+    // The press of a click sets the cursor; all is selected once it is over.
+    let clicked = response.clicked() && ctx.data(|data| data.get_temp(fresh)).unwrap_or(false);
+    if response.changed() || clicked {
+        ctx.data_mut(|data| data.insert_temp(fresh, false));
+    }
+    if (response.gained_focus() && !pressed) || clicked {
+        let mut state = TextEditState::load(ctx, id).unwrap_or_default();
+        let all = CCursorRange::two(CCursor::new(0), CCursor::new(characters));
+        state.cursor.set_char_range(Some(all));
+        state.store(ctx, id);
     }
 }
 

@@ -31,22 +31,30 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
     heading(ui, "Tools");
     tool_button(ui, session, "Select and move", Command::Select, Tool::Select);
     heading(ui, "Place");
+    let mut active = None;
     for (name, command, fits) in KINDS {
         let entries = session.project().catalogue.offered(units, fits);
-        let Some((first, _)) = entries.first().cloned() else { continue };
+        let Some(usual) = session.usual_entry(fits) else { continue };
         let chosen = match &session.tool {
             Tool::Place(key) if entries.iter().any(|(entry, _)| entry == key) => key.clone(),
-            _ => first,
+            _ => usual,
         };
         tool_button(ui, session, name, command, Tool::Place(chosen.clone()));
-        let active = matches!(&session.tool, Tool::Place(key) if *key == chosen);
-        if active && entries.len() > 1 {
-            let mut pick = chosen.clone();
-            choice(ui, &format!("{name} size"), &mut pick, &entries);
-            if pick != chosen {
-                session.take(Tool::Place(pick));
-            }
+        if matches!(&session.tool, Tool::Place(key) if *key == chosen) {
+            active = Some((name, chosen, entries));
         }
+    }
+    // Always in one place, so that nothing below jumps when a tool is taken.
+    if let Some((name, chosen, entries)) = active {
+        let mut pick = chosen.clone();
+        choice(ui, &format!("{name} size"), &mut pick, &entries);
+        if pick != chosen {
+            session.take(Tool::Place(pick));
+        }
+    } else {
+        let room = egui::vec2(ui.available_width(), ui.spacing().interact_size.y);
+        let hint = RichText::new("no part in hand").small().color(Theme::of(ui.visuals()).soft);
+        ui.add_sized(room, egui::Label::new(hint));
     }
     heading(ui, "Join");
     let hoses = session.project().catalogue.offered(units, |item| matches!(item, Item::Hose(_)));
@@ -79,7 +87,7 @@ fn wide_button(ui: &mut Ui, command: Command, text: &str, selected: bool) -> egu
 fn tool_button(ui: &mut Ui, session: &mut Session, name: &str, command: Command, tool: Tool) {
     let selected = session.tool == tool;
     if wide_button(ui, command, name, selected).clicked() {
-        session.take(if selected { Tool::Select } else { tool });
+        session.take(tool);
     }
 }
 
@@ -97,7 +105,8 @@ pub fn choice(ui: &mut Ui, name: &str, value: &mut EntryKey, entries: &[(EntryKe
         .map_or_else(|| value.0.clone(), |(_, text)| text.clone());
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(&text)
-        .width(142.0)
+        .width((ui.available_width() - 8.0).clamp(60.0, 150.0))
+        .height(360.0)
         .truncate()
         .show_ui(ui, |ui| {
             for (key, text) in entries {
@@ -137,7 +146,7 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
                 egui::WidgetInfo::labeled(
                     egui::accesskit::Role::Button,
                     true,
-                    format!("Hide finding: {}", finding.place),
+                    format!("Hide finding: {}, {}", finding.place, finding.what),
                 )
             });
             if hide.on_hover_text("Do not show this finding again in this project").clicked() {
@@ -275,6 +284,8 @@ pub fn status(ui: &mut Ui, session: &Session, pointer: Option<crate::geometry::P
         ui.label(RichText::new(state).color(if fine { theme.soft } else { theme.warning }));
         if let Some(message) = &session.message {
             ui.label(RichText::new(message).color(theme.warning));
+        } else if let Some(hint) = session.hint() {
+            ui.label(RichText::new(hint).color(theme.accent));
         }
         if let Some(at) = pointer {
             let side = if at.x < 0.0 { "left" } else { "right" };

@@ -162,6 +162,7 @@ pub(super) fn combo<T: PartialEq>(
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(shown)
         .width(190.0)
+        .height(360.0)
         .truncate()
         .show_ui(ui, |ui| {
             for (one, label) in all {

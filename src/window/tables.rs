@@ -104,7 +104,11 @@ impl Tables {
         ui.horizontal(|ui| {
             let mut table = self.table;
             for one in Table::ALL {
-                ui.selectable_value(&mut table, one, one.label());
+                let tab = ui.selectable_value(&mut table, one, one.label());
+                let label = format!("Table of {}", one.label().to_lowercase());
+                tab.widget_info(|| {
+                    egui::WidgetInfo::selected(egui::accesskit::Role::Button, true, table == one, &label)
+                });
             }
             self.turn_to(table);
             ui.add_space(12.0);
