@@ -1,6 +1,6 @@
 //! What the subcommands that write a list share: their options, and the choice of the format by the file's name.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::asked::{self, Given, take_file, walk};
@@ -8,19 +8,13 @@ use super::{FILE_TROUBLE, wrong_usage};
 use crate::files;
 use crate::plan::{Project, Routing};
 use crate::sheets::document::Document;
-use crate::sheets::spreadsheet::{csv, xlsx};
+use crate::sheets::spreadsheet::ListFormat;
 
 struct Request {
     project: String,
     out: PathBuf,
-    format: Format,
+    format: ListFormat,
     routing: Option<String>,
-}
-
-#[derive(Clone, Copy)]
-enum Format {
-    Csv,
-    Xlsx,
 }
 
 /// Makes the document of a routing and writes it. A file that was there is replaced only by a whole new one.
@@ -42,10 +36,7 @@ pub(super) fn run(
         Err(code) => return code,
     };
     let document = document(&project, routing);
-    let bytes = match request.format {
-        Format::Csv => csv(&document),
-        Format::Xlsx => xlsx(&document, &project.title.creator),
-    };
+    let bytes = request.format.bytes(&document, &project.title.creator);
     let written = bytes
         .map_err(|error| format!("{}: {error}", request.out.display()))
         .and_then(|bytes| files::write_whole(&request.out, &bytes).map_err(|error| error.to_string()));
@@ -72,17 +63,9 @@ fn parse(arguments: &[String]) -> Result<Request, String> {
         return Err("no project file is named".to_owned());
     }
     let out = PathBuf::from(out.ok_or("no file to write is named; give --out")?);
-    let format = format_of(&out).ok_or_else(|| {
+    let ending = out.extension().map(|ending| ending.to_string_lossy().into_owned()).unwrap_or_default();
+    let format = ListFormat::by_ending(&ending).ok_or_else(|| {
         format!("\"{}\" is neither a .csv nor a .xlsx file; end its name in one of them", out.display())
     })?;
     Ok(Request { project, out, format, routing })
-}
-
-fn format_of(out: &Path) -> Option<Format> {
-    let ending = out.extension()?.to_str()?.to_ascii_lowercase();
-    match ending.as_str() {
-        "csv" => Some(Format::Csv),
-        "xlsx" => Some(Format::Xlsx),
-        _ => None,
-    }
 }

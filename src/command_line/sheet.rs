@@ -2,13 +2,13 @@
 
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use super::asked::{self, Given, take_file, walk};
 use super::{ANSWER_IS_NO, FILE_TROUBLE, print, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
 use crate::files::{self, Export};
 use crate::quantities::UnitSystem;
+use crate::session::papers::today;
 use crate::sheets::{Date, SheetFormat, SheetKind, SheetOptions, sheet_set};
 
 /// How it is called.
@@ -89,12 +89,6 @@ pub fn run(arguments: &[String]) -> ExitCode {
             ExitCode::from(FILE_TROUBLE)
         }
     }
-}
-
-/// The date of today, universal time.
-fn today() -> Date {
-    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
-    Date::from_days(seconds / 86_400)
 }
 
 fn parse(arguments: &[String]) -> Result<Request, String> {

@@ -29,6 +29,11 @@ pub fn write_exports(out: &Path, exports: Vec<Export>) -> Result<Vec<PathBuf>, W
     Ok(files.into_iter().map(|(path, _)| path).collect())
 }
 
+/// The names that files with these suffixes get.
+pub fn export_names(out: &Path, suffixes: &[String]) -> Vec<PathBuf> {
+    suffixes.iter().map(|suffix| with_suffix(out, suffix)).collect()
+}
+
 /// A name with something before its ending; what it ends on already is not said twice.
 fn with_suffix(out: &Path, suffix: &str) -> PathBuf {
     let mut name = out.file_stem().unwrap_or_default().to_os_string();

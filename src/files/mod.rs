@@ -19,7 +19,7 @@ pub mod row_positions;
 
 pub use catalogue_file::{open_catalogue, save_catalogue};
 pub use embedded::{demo, generic_catalogue};
-pub use exports::{Export, write_exports};
+pub use exports::{Export, export_names, write_exports};
 pub use project_file::{
     ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text, write_whole,
 };

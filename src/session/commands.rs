@@ -175,6 +175,14 @@ pub enum Command {
     CommandList,
     /// The catalogue as a table.
     Catalogue,
+    /// The papers as they will print.
+    Sheets,
+    /// Write the papers to files.
+    ExportSheets,
+    /// Write a list to a file.
+    ExportList,
+    /// Write the drawing as it stands to a picture.
+    Picture,
     /// List keys and cautions.
     Help,
 }
@@ -300,6 +308,34 @@ pub const TABLE: &[Entry] = &[
     entry(Command::Open, "Open…", Menu::File, Some(ctrl("O")), "Open a project file"),
     entry(Command::Save, "Save", Menu::File, Some(ctrl("S")), "Save the project to its file"),
     entry(Command::SaveAs, "Save as…", Menu::File, Some(ctrl_shift("S")), "Save the project to another file"),
+    entry(
+        Command::Sheets,
+        "Sheets",
+        Menu::File,
+        Some(ctrl("P")),
+        "Show the papers to build from as they will print: layout, schematic, lists, steps, commissioning",
+    ),
+    entry(
+        Command::ExportSheets,
+        "Export sheets…",
+        Menu::File,
+        Some(ctrl("E")),
+        "Write all pages or one as PDF, SVG, DXF or PNG",
+    ),
+    entry(
+        Command::ExportList,
+        "Export a list…",
+        Menu::File,
+        Some(ctrl_shift("E")),
+        "Write parts, fittings, cuts or the commissioning sheet for a spreadsheet (CSV, XLSX)",
+    ),
+    entry(
+        Command::Picture,
+        "Picture of the drawing…",
+        Menu::File,
+        Some(ctrl_shift("P")),
+        "Write the drawing as it stands, with strip and legend, as PNG of a chosen width",
+    ),
     entry(Command::Quit, "Quit", Menu::File, Some(ctrl("Q")), "Close the window"),
     entry(
         Command::EditBar,
@@ -721,14 +757,14 @@ pub const TABLE: &[Entry] = &[
         "Previous routing",
         Menu::Routing,
         Some(plain("PageUp")),
-        "Show the routing before this one",
+        "Show the routing before this one; among the sheets, the page before",
     ),
     entry(
         Command::NextRouting,
         "Next routing",
         Menu::Routing,
         Some(plain("PageDown")),
-        "Show the routing after this one",
+        "Show the routing after this one; among the sheets, the next page",
     ),
     entry(
         Command::CommandList,
@@ -1009,6 +1045,10 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::Tables
         | Command::SpeedPlot
         | Command::CommandList
+        | Command::Sheets
+        | Command::ExportSheets
+        | Command::ExportList
+        | Command::Picture
         | Command::Help => return false,
     }
     true
@@ -1039,7 +1079,8 @@ mod tests {
             ("save as", Command::SaveAs),
             ("SAVE", Command::Save),
             ("undo", Command::Undo),
-            ("csv", Command::ImportRows),
+            ("row positions", Command::ImportRows),
+            ("csv", Command::ExportList),
         ] {
             let found = search(typed);
             assert_eq!(found.first().map(|entry| entry.command), Some(first), "{typed}");

@@ -11,6 +11,8 @@ pub mod copies;
 pub mod history;
 pub mod listing;
 mod mirror;
+pub mod paper_export;
+pub mod papers;
 mod placing;
 mod routings;
 pub mod rows;
@@ -18,6 +20,7 @@ mod runs;
 mod selection;
 pub mod side_by_side;
 pub mod snapping;
+pub mod task;
 pub mod tools;
 
 use std::collections::BTreeSet;

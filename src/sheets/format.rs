@@ -15,6 +15,9 @@ pub enum SheetFormat {
     Png,
 }
 
+/// A file, with what is added to the name asked for before its ending.
+pub type NamedBytes = (String, Vec<u8>);
+
 /// Pixels of a picture for a point of 1/72 in.
 const PIXELS_A_POINT: f32 = 150.0 / 72.0;
 
@@ -37,30 +40,52 @@ impl SheetFormat {
         Self::ALL.into_iter().find(|format| format.ending().eq_ignore_ascii_case(ending))
     }
 
-    /// The files of a set: each with what is added to the name asked for, `-03` where there are several and, for DXF
-    /// of a release that can't say its unit, `-mm`.
-    pub fn files(self, set: &SheetSet) -> Result<Vec<(String, Vec<u8>)>, SheetError> {
+    /// What is added to the name of one of `many` pages, before its ending: `-03` where there are several and, for DXF
+    /// of a release that can't say its unit, `-mm`. A PDF file holds all pages and adds nothing.
+    pub fn suffix(self, page: usize, many: usize) -> String {
+        let unit = if self == Self::Dxf { format!("-{}", dxf::UNIT) } else { String::new() };
+        let digits = many.to_string().len();
+        if many > 1 && self != Self::Pdf { format!("-{:0digits$}{unit}", page + 1) } else { unit }
+    }
+
+    /// How many files `many` pages become.
+    pub const fn files_of(self, many: usize) -> usize {
+        if matches!(self, Self::Pdf) { 1 } else { many }
+    }
+
+    /// The files of a set, each with what is added to the name asked for.
+    pub fn files(self, set: &SheetSet) -> Result<Vec<NamedBytes>, SheetError> {
+        Ok(self.files_while(set, |_| true)?.unwrap_or_default())
+    }
+
+    /// The same for whoever may lose patience: `go_on` is asked before each file, with its number from 0; nothing
+    /// comes of it once that answers no.
+    pub fn files_while(
+        self,
+        set: &SheetSet,
+        mut go_on: impl FnMut(usize) -> bool,
+    ) -> Result<Option<Vec<NamedBytes>>, SheetError> {
         let many = set.pages.len();
-        let suffix = |page: usize| {
-            let unit = if self == Self::Dxf { format!("-{}", dxf::UNIT) } else { String::new() };
-            let digits = many.to_string().len();
-            if many > 1 { format!("-{:0digits$}{unit}", page + 1) } else { unit }
+        // A PNG file is made from the PDF's bytes.
+        let whole = match self {
+            Self::Pdf | Self::Png => pdf::pdf(&set.pages, &set.about)?,
+            Self::Svg | Self::Dxf => Vec::new(),
         };
-        let pages = set.pages.iter().enumerate();
-        match self {
-            Self::Pdf => Ok(vec![(String::new(), pdf::pdf(&set.pages, &set.about)?)]),
-            Self::Svg => {
-                Ok(pages.map(|(number, page)| (suffix(number), svg::svg(page).into_bytes())).collect())
-            }
-            Self::Dxf => {
-                Ok(pages.map(|(number, page)| (suffix(number), dxf::dxf(page).into_bytes())).collect())
-            }
-            Self::Png => {
-                let whole = pdf::pdf(&set.pages, &set.about)?;
-                pages
-                    .map(|(number, _)| Ok((suffix(number), picture::png(&whole, number, PIXELS_A_POINT)?)))
-                    .collect()
-            }
+        if self == Self::Pdf {
+            return Ok(go_on(0).then(|| vec![(self.suffix(0, many), whole)]));
         }
+        let mut files = Vec::with_capacity(many);
+        for (number, page) in set.pages.iter().enumerate() {
+            if !go_on(number) {
+                return Ok(None);
+            }
+            let bytes = match self {
+                Self::Svg => svg::svg(page).into_bytes(),
+                Self::Dxf => dxf::dxf(page).into_bytes(),
+                Self::Pdf | Self::Png => picture::png(&whole, number, PIXELS_A_POINT)?,
+            };
+            files.push((self.suffix(number, many), bytes));
+        }
+        Ok(Some(files))
     }
 }

@@ -31,7 +31,7 @@ use std::fmt;
 
 use crate::drawing::Dash;
 
-pub use format::SheetFormat;
+pub use format::{NamedBytes, SheetFormat};
 pub use set::{SheetKind, SheetOptions, SheetSet, sheet_set};
 
 /// A date of the calendar, handed in by whoever may look at a clock.

@@ -45,22 +45,28 @@ pub fn picture(pdf: &[u8], number: usize, pixels_a_point: f32) -> Result<Picture
 
 /// The same as a PNG file.
 pub fn png(pdf: &[u8], number: usize, pixels_a_point: f32) -> Result<Vec<u8>, SheetError> {
-    let failed = |what: String| SheetError::Writer { what };
-    let picture = picture(pdf, number, pixels_a_point)?;
-    let size = |side: usize| u32::try_from(side).unwrap_or(u32::MAX);
-    let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, size(picture.width), size(picture.height));
-    encoder.set_color(png::ColorType::Rgba);
-    encoder.set_depth(png::BitDepth::Eight);
     // 72 points are an inch of 25.4 mm.
     let a_metre = (f64::from(pixels_a_point) * 72.0 / 0.0254).round() as u32;
-    encoder.set_pixel_dims(Some(png::PixelDimensions {
-        xppu: a_metre,
-        yppu: a_metre,
-        unit: png::Unit::Meter,
-    }));
-    let mut writer = encoder.write_header().map_err(|error| failed(error.to_string()))?;
-    writer.write_image_data(&picture.rgba).map_err(|error| failed(error.to_string()))?;
-    writer.finish().map_err(|error| failed(error.to_string()))?;
-    Ok(bytes)
+    picture(pdf, number, pixels_a_point)?.png(Some(a_metre))
+}
+
+impl Picture {
+    /// As a PNG file, with its true size if there is one: pixels for a metre of paper.
+    pub fn png(&self, a_metre: Option<u32>) -> Result<Vec<u8>, SheetError> {
+        let failed = |what: String| SheetError::Writer { what };
+        let size = |side: usize| u32::try_from(side).unwrap_or(u32::MAX);
+        let mut bytes = Vec::new();
+        let mut encoder = png::Encoder::new(&mut bytes, size(self.width), size(self.height));
+        encoder.set_color(png::ColorType::Rgba);
+        encoder.set_depth(png::BitDepth::Eight);
+        encoder.set_pixel_dims(a_metre.map(|a_metre| png::PixelDimensions {
+            xppu: a_metre,
+            yppu: a_metre,
+            unit: png::Unit::Meter,
+        }));
+        let mut writer = encoder.write_header().map_err(|error| failed(error.to_string()))?;
+        writer.write_image_data(&self.rgba).map_err(|error| failed(error.to_string()))?;
+        writer.finish().map_err(|error| failed(error.to_string()))?;
+        Ok(bytes)
+    }
 }

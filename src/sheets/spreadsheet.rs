@@ -24,6 +24,41 @@ impl fmt::Display for SpreadsheetError {
 
 impl std::error::Error for SpreadsheetError {}
 
+/// What a file of a list is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ListFormat {
+    /// The first table, comma-separated.
+    Csv,
+    /// Every table on a sheet of its own, with notes and cautions.
+    Xlsx,
+}
+
+impl ListFormat {
+    /// All, in the order they are offered.
+    pub const ALL: [Self; 2] = [Self::Csv, Self::Xlsx];
+
+    /// How such a file's name ends.
+    pub const fn ending(self) -> &'static str {
+        match self {
+            Self::Csv => "csv",
+            Self::Xlsx => "xlsx",
+        }
+    }
+
+    /// By the ending of a file's name, whatever its case.
+    pub fn by_ending(ending: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|format| format.ending().eq_ignore_ascii_case(ending))
+    }
+
+    /// The file of a document.
+    pub fn bytes(self, document: &Document, author: &str) -> Result<Vec<u8>, SpreadsheetError> {
+        match self {
+            Self::Csv => csv(document),
+            Self::Xlsx => xlsx(document, author),
+        }
+    }
+}
+
 fn failed(error: impl fmt::Display) -> SpreadsheetError {
     SpreadsheetError(error.to_string())
 }

@@ -12,8 +12,10 @@ use super::command_list::CommandList;
 use super::compare_view::CompareView;
 use super::dialogs::{self, Answer, Changed, PathDialog, Purpose, Unsaved};
 use super::import_rows::ImportRows;
+use super::picture_dialog::PictureDialog;
 use super::recovery::Recovery;
 use super::routing_bar::RoutingBar;
+use super::sheets_view::SheetsView;
 use super::speed_plot::SpeedPlot;
 use super::tables::Tables;
 use super::theme::{self, Theme};
@@ -58,6 +60,10 @@ pub struct App {
     pub canvas: Canvas,
     /// Two routings side by side, when asked for.
     pub compare: CompareView,
+    /// The papers, when asked for.
+    pub sheets: SheetsView,
+    /// A picture of the drawing, while it is asked for and written.
+    pub picture: Option<PictureDialog>,
     routing_bar: RoutingBar,
     catalogue: CatalogueTable,
     path_dialog: Option<PathDialog>,
@@ -92,6 +98,8 @@ impl App {
             session,
             canvas: Canvas::default(),
             compare: CompareView::default(),
+            sheets: SheetsView::default(),
+            picture: None,
             routing_bar: RoutingBar::default(),
             catalogue: CatalogueTable::default(),
             path_dialog: None,
@@ -142,11 +150,15 @@ impl App {
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
         let saved = self.saved_text();
-        let pointer = if self.compare.is_open() { self.compare.pointer() } else { self.canvas.pointer };
+        let pointer = match (self.sheets.is_open(), self.compare.is_open()) {
+            (true, _) => None,
+            (false, true) => self.compare.pointer(),
+            (false, false) => self.canvas.pointer,
+        };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
             panels::status(ui, &self.session, pointer, saved);
         });
-        if self.compare.show(ui, &mut self.session, &self.canvas) {
+        if self.sheets.show(ui, &mut self.session) || self.compare.show(ui, &mut self.session, &self.canvas) {
             self.end_of_frame(&ctx);
             return;
         }
@@ -221,6 +233,7 @@ impl App {
             || self.import.is_some()
             || self.list.is_some()
             || self.disk.is_some()
+            || self.picture.is_some()
             || self.recovery.as_ref().is_some_and(Recovery::is_asking)
     }
 
@@ -270,7 +283,7 @@ impl App {
     }
 
     fn keys(&mut self, ctx: &Context) {
-        let modal = self.is_asking() || self.compare.is_modal();
+        let modal = self.is_asking() || self.compare.is_modal() || self.sheets.is_modal();
         let typing = ctx.text_edit_focused();
         let elsewhere = self.focus_elsewhere(ctx);
         let mut asked = None;
@@ -393,7 +406,7 @@ impl App {
             self.help = false;
             return;
         }
-        if self.compare.run(command, &self.session) {
+        if self.sheets.run(command) || (!self.sheets.is_open() && self.compare.run(command, &self.session)) {
             return;
         }
         if commands::run(&mut self.session, command) {
@@ -409,7 +422,11 @@ impl App {
             Command::Quit => self.ask(Next::Quit),
             Command::Save => self.save(None),
             Command::SaveAs => self.ask_path(Purpose::Save),
-            Command::Compare => self.compare.toggle(&mut self.session),
+            Command::Compare => self.compare(),
+            Command::Sheets => self.sheets.toggle(),
+            Command::ExportSheets => self.sheets.ask_sheets(&self.session),
+            Command::ExportList => self.sheets.ask_list(&self.session),
+            Command::Picture => self.picture = Some(PictureDialog::new(&self.session)),
             Command::FitToWindow => self.canvas.fit(),
             Command::FitSelection => self.canvas.fit_selection(),
             Command::FitNextSection => self.canvas.fit_next_section(),
@@ -440,10 +457,21 @@ impl App {
         }
     }
 
+    /// Two routings in place of one, or of the sheets.
+    fn compare(&mut self) {
+        if self.sheets.is_open() {
+            self.sheets.toggle();
+            if self.compare.is_open() {
+                return;
+            }
+        }
+        self.compare.toggle(&mut self.session);
+    }
+
     fn ask_path(&mut self, purpose: Purpose) {
         let start = match purpose {
             Purpose::Save => self.session.path().map(Into::into),
-            Purpose::Open | Purpose::Table | Purpose::ExportTable => None,
+            _ => None,
         };
         self.path_dialog = Some(PathDialog::new(purpose, start));
     }
@@ -520,6 +548,11 @@ impl App {
             Some(Ok(session)) => self.take(session),
             Some(Err(message)) => self.session.message = Some(message),
             None => {}
+        }
+        if let Some(picture) = &mut self.picture
+            && picture.show(ctx, &self.session, &self.canvas)
+        {
+            self.picture = None;
         }
         self.list(ctx);
         self.forms(ctx);

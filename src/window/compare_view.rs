@@ -439,6 +439,9 @@ impl Open {
             Answer::Is(path) => {
                 let path = if path.extension().is_none() { path.with_extension("csv") } else { path };
                 let Some(comparison) = self.pair.comparison() else { return };
+                if !dialog.may_write(vec![path.clone()]) {
+                    return;
+                }
                 let text = plain::csv(comparison, session.project().units);
                 match files::write_whole(&path, text.as_bytes()) {
                     Ok(()) => {

@@ -24,6 +24,10 @@ pub enum Purpose {
     Table,
     /// To write a table to.
     ExportTable,
+    /// To write sheets or a list to, of this ending.
+    ExportPapers(&'static str),
+    /// To write a picture to.
+    Picture,
 }
 
 /// Asks for a path: typed, chosen in the system's dialog, or one of the recent ones.
@@ -37,6 +41,10 @@ pub struct PathDialog {
     recent: Vec<PathBuf>,
     system: Option<Receiver<Option<PathBuf>>>,
     nothing_came: bool,
+    /// Files that are there and would be replaced by what goes to the path as typed.
+    replaces: Option<(String, Vec<PathBuf>)>,
+    /// The path that the system's dialog gave, which has asked about that one file itself.
+    asked_by_system: Option<PathBuf>,
 }
 
 /// What came of a dialog in this frame.
@@ -54,18 +62,49 @@ impl PathDialog {
     /// Opens it with a path to start from.
     pub fn new(purpose: Purpose, start: Option<PathBuf>) -> Self {
         let text = start.map_or_else(String::new, |path| path.display().to_string());
-        Self { purpose, text, error: None, recent: files::recent(), system: None, nothing_came: false }
+        Self {
+            purpose,
+            text,
+            error: None,
+            recent: files::recent(),
+            system: None,
+            nothing_came: false,
+            replaces: None,
+            asked_by_system: None,
+        }
+    }
+
+    /// Whether these files may be written for the path that was answered. Where some of them are there already, it is
+    /// asked first, and the same path must be answered once more.
+    pub fn may_write(&mut self, names: Vec<PathBuf>) -> bool {
+        let there: Vec<PathBuf> = names.into_iter().filter(|name| name.exists()).collect();
+        let by_system = there.as_slice() == self.asked_by_system.as_slice();
+        let asked = self.replaces.as_ref().is_some_and(|(of, asked)| *of == self.text && *asked == there);
+        if there.is_empty() || by_system || asked {
+            return true;
+        }
+        self.error = None;
+        self.replaces = Some((self.text.clone(), there));
+        false
     }
 
     /// Shows it.
     pub fn show(&mut self, ctx: &Context) -> Answer<PathBuf> {
+        self.show_with(ctx, |_| {})
+    }
+
+    /// Shows it, with more to choose below the path.
+    pub fn show_with(&mut self, ctx: &Context, more: impl FnOnce(&mut egui::Ui)) -> Answer<PathBuf> {
         let mut answer = Answer::Waiting;
         if let Some(system) = &self.system
             && let Ok(path) = system.try_recv()
         {
             self.system = None;
             match path {
-                Some(path) => self.text = path.display().to_string(),
+                Some(path) => {
+                    self.text = path.display().to_string();
+                    self.asked_by_system = Some(path);
+                }
                 None => self.nothing_came = true,
             }
             if !self.nothing_came {
@@ -77,16 +116,27 @@ impl PathDialog {
             Purpose::Save => ("Save the project", "Save"),
             Purpose::Table => ("Read a table of row positions", "Read"),
             Purpose::ExportTable => ("Export the table as comma-separated values", "Export"),
+            Purpose::ExportPapers("csv" | "xlsx") => ("Export a list", "Export"),
+            Purpose::ExportPapers(_) => ("Export the sheets", "Export"),
+            Purpose::Picture => ("Picture of the drawing", "Write"),
         };
+        if self.replaces.as_ref().is_some_and(|(of, _)| *of != self.text) {
+            self.replaces = None;
+        }
+        let action = if self.replaces.is_some() { "Replace" } else { action };
         let modal = Modal::new(Id::unique("path dialog")).frame(theme::dialog(ctx)).show(ctx, |ui| {
             ui.set_width(460.0);
             let theme = Theme::of(ui.visuals());
             ui.heading(heading);
             ui.add_space(6.0);
             let label = ui.label("File").id;
-            let edit = TextEdit::singleline(&mut self.text).desired_width(f32::INFINITY).hint_text(
-                if self.purpose == Purpose::Table { "/home/me/rows.csv" } else { "/home/me/bar.ron" },
-            );
+            let hint = match self.purpose {
+                Purpose::Open | Purpose::Save => "/home/me/bar.ron".to_owned(),
+                Purpose::Table | Purpose::ExportTable => "/home/me/rows.csv".to_owned(),
+                Purpose::ExportPapers(ending) => format!("/home/me/bar.{ending}"),
+                Purpose::Picture => "/home/me/bar.png".to_owned(),
+            };
+            let edit = TextEdit::singleline(&mut self.text).desired_width(f32::INFINITY).hint_text(hint);
             let response = ui.add(edit).labelled_by(label);
             if self.text.is_empty()
                 && self.system.is_none()
@@ -105,6 +155,10 @@ impl PathDialog {
                         .color(theme.soft),
                 );
             }
+            if let Some((_, there)) = &self.replaces {
+                ui.label(RichText::new(replace_words(there)).color(theme.warning));
+            }
+            more(ui);
             if self.purpose == Purpose::Open && !self.recent.is_empty() {
                 ui.add_space(6.0);
                 ui.label(RichText::new("Recent").color(theme.soft));
@@ -143,7 +197,14 @@ impl PathDialog {
         std::thread::spawn(move || {
             let filter = match purpose {
                 Purpose::Open | Purpose::Save => ("Equirow project", &["ron"][..]),
-                Purpose::ExportTable => ("Comma-separated values", &["csv"][..]),
+                Purpose::ExportTable | Purpose::ExportPapers("csv") => {
+                    ("Comma-separated values", &["csv"][..])
+                }
+                Purpose::ExportPapers("pdf") => ("PDF", &["pdf"][..]),
+                Purpose::ExportPapers("svg") => ("SVG", &["svg"][..]),
+                Purpose::ExportPapers("dxf") => ("DXF", &["dxf"][..]),
+                Purpose::ExportPapers("xlsx") => ("Spreadsheet", &["xlsx"][..]),
+                Purpose::ExportPapers(_) | Purpose::Picture => ("PNG picture", &["png"][..]),
                 Purpose::Table => ("Table", &["csv", "tsv", "txt"][..]),
             };
             let mut dialog = rfd::FileDialog::new().add_filter(filter.0, filter.1);
@@ -155,12 +216,29 @@ impl PathDialog {
             }
             let path = match purpose {
                 Purpose::Open | Purpose::Table => dialog.pick_file(),
-                Purpose::Save | Purpose::ExportTable => dialog.save_file(),
+                Purpose::Save | Purpose::ExportTable | Purpose::ExportPapers(_) | Purpose::Picture => {
+                    dialog.save_file()
+                }
             };
             // The window may be gone by now; then nobody waits for the answer.
             let _ = send.send(path);
             ctx.request_repaint();
         });
+    }
+}
+
+/// What would be lost, in words.
+fn replace_words(there: &[PathBuf]) -> String {
+    match there {
+        [one] => format!("{} is there already. Replace it?", one.display()),
+        [first, ..] => {
+            format!(
+                "{} of these files are there already, {} first. Replace them?",
+                there.len(),
+                first.display()
+            )
+        }
+        [] => String::new(),
     }
 }
 

@@ -14,7 +14,7 @@ use kurbo::{BezPath, PathEl};
 use crate::session::commands::Command;
 
 /// Names and sources of all icons.
-pub const SOURCES: [(&str, &str); 63] = [
+pub const SOURCES: [(&str, &str); 67] = [
     ("balance-outlets", include_str!("../../icons/balance-outlets.svg")),
     ("blanking-plug", include_str!("../../icons/blanking-plug.svg")),
     ("cancel", include_str!("../../icons/cancel.svg")),
@@ -28,6 +28,8 @@ pub const SOURCES: [(&str, &str); 63] = [
     ("delete", include_str!("../../icons/delete.svg")),
     ("duplicate", include_str!("../../icons/duplicate.svg")),
     ("edit-bar", include_str!("../../icons/edit-bar.svg")),
+    ("export-list", include_str!("../../icons/export-list.svg")),
+    ("export-sheets", include_str!("../../icons/export-sheets.svg")),
     ("finish", include_str!("../../icons/finish.svg")),
     ("fit", include_str!("../../icons/fit.svg")),
     ("fit-section", include_str!("../../icons/fit-section.svg")),
@@ -52,6 +54,7 @@ pub const SOURCES: [(&str, &str); 63] = [
     ("open", include_str!("../../icons/open.svg")),
     ("outlets-in-order", include_str!("../../icons/outlets-in-order.svg")),
     ("paste", include_str!("../../icons/paste.svg")),
+    ("picture", include_str!("../../icons/picture.svg")),
     ("plug-open", include_str!("../../icons/plug-open.svg")),
     ("quit", include_str!("../../icons/quit.svg")),
     ("redo", include_str!("../../icons/redo.svg")),
@@ -65,6 +68,7 @@ pub const SOURCES: [(&str, &str); 63] = [
     ("select-same", include_str!("../../icons/select-same.svg")),
     ("select-section", include_str!("../../icons/select-section.svg")),
     ("settings", include_str!("../../icons/settings.svg")),
+    ("sheets", include_str!("../../icons/sheets.svg")),
     ("snap", include_str!("../../icons/snap.svg")),
     ("speed-range", include_str!("../../icons/speed-range.svg")),
     ("split-run", include_str!("../../icons/split-run.svg")),
@@ -188,6 +192,10 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::CopyRouting => "copy-routing",
         Command::RemoveRouting => "remove-routing",
         Command::Catalogue => "catalogue",
+        Command::Sheets => "sheets",
+        Command::ExportSheets => "export-sheets",
+        Command::ExportList => "export-list",
+        Command::Picture => "picture",
         // Arrows, all of one kind and places in an order are said better in words.
         _ => return None,
     })

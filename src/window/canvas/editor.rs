@@ -24,20 +24,35 @@ const RULER_HEIGHT: f32 = 26.0;
 const STRIP_HEIGHT: f32 = 190.0;
 const LEGEND_HEIGHT: f32 = 26.0;
 
-impl Canvas {
-    /// Draws the bar, its ruler, the strip of row flows and the legend in what room there is.
-    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
-        let theme = Theme::of(ui.visuals());
-        let whole = ui.available_rect_before_wrap();
+/// What stands below each other in the room of the canvas.
+pub(super) struct Bands {
+    pub(super) picture: Rect,
+    pub(super) ruler: Rect,
+    pub(super) strip: Rect,
+    pub(super) legend: Rect,
+}
+
+impl Bands {
+    pub(super) fn of(whole: Rect) -> Self {
         let strip_height = STRIP_HEIGHT.min(whole.height() * 0.34);
         let bottom = whole.bottom() - LEGEND_HEIGHT;
         let band = |top: f32, bottom: f32| {
             Rect::from_min_max(Pos2::new(whole.left(), top), Pos2::new(whole.right(), bottom))
         };
-        let strip_rect = band(bottom - strip_height, bottom);
-        let ruler_rect = band(strip_rect.top() - RULER_HEIGHT, strip_rect.top());
-        let rect = band(whole.top(), ruler_rect.top());
-        let legend_rect = band(bottom, whole.bottom());
+        let strip = band(bottom - strip_height, bottom);
+        let ruler = band(strip.top() - RULER_HEIGHT, strip.top());
+        Self { picture: band(whole.top(), ruler.top()), ruler, strip, legend: band(bottom, whole.bottom()) }
+    }
+}
+
+impl Canvas {
+    /// Draws the bar, its ruler, the strip of row flows and the legend in what room there is.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
+        let theme = Theme::of(ui.visuals());
+        let whole = ui.available_rect_before_wrap();
+        self.whole = Some(whole.size());
+        let Bands { picture: rect, ruler: ruler_rect, strip: strip_rect, legend: legend_rect } =
+            Bands::of(whole);
 
         let scene = self.scene(&Shown::of(session));
         self.keep_fitted(rect, &scene, &Shown::of(session));

@@ -117,6 +117,8 @@ pub struct Canvas {
     pub labels: Vec<paint::Label>,
     /// Where in the window the first picture was drawn last.
     pub place: Option<Rect>,
+    /// The room of drawing, ruler, strip and legend together.
+    pub whole: Option<Vec2>,
     /// Where its controls are.
     pub(super) controls: Option<Rect>,
     /// The mark of a pump that is out of sight, in the first picture.
@@ -135,6 +137,11 @@ pub struct Canvas {
 }
 
 impl Canvas {
+    /// Looks where another one looks.
+    pub(super) fn looking(view: Option<View>, colouring: Colouring, extras: Extras) -> Self {
+        Self { view, colouring, extras, ..Self::default() }
+    }
+
     /// Shows the whole bar in the next frame.
     pub fn fit(&mut self) {
         self.view = None;

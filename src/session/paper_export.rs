@@ -1,0 +1,268 @@
+//! Papers and lists put into files: what is written under which names, and the writing on a thread.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::Session;
+use super::papers::Made;
+use super::task::{Task, Teller};
+use crate::files::{self, Export};
+use crate::plan::{Project, Routing};
+use crate::sheets::document::Document;
+use crate::sheets::spreadsheet::ListFormat;
+use crate::sheets::{NamedBytes, SheetFormat, SheetSet, commissioning, cut_list, parts_list, port_list};
+
+/// A paper that is also written as a table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum PaperList {
+    /// What to order.
+    Parts,
+    /// What is screwed into which port.
+    Fittings,
+    /// Hoses and tubes to cut.
+    Cuts,
+    /// What to expect and to write down.
+    Commissioning,
+}
+
+impl PaperList {
+    /// All, in the order they are offered.
+    pub const ALL: [Self; 4] = [Self::Parts, Self::Fittings, Self::Cuts, Self::Commissioning];
+
+    /// As people read it.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Parts => "Parts list",
+            Self::Fittings => "Fitting list by port",
+            Self::Cuts => "Hose and tube cut list",
+            Self::Commissioning => "Commissioning sheet",
+        }
+    }
+
+    /// In the name of a file.
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Parts => "parts",
+            Self::Fittings => "fittings",
+            Self::Cuts => "cuts",
+            Self::Commissioning => "commissioning",
+        }
+    }
+
+    /// What it says.
+    pub fn document(self, project: &Project, routing: &Routing) -> Document {
+        match self {
+            Self::Parts => parts_list::parts_list(project, routing),
+            Self::Fittings => port_list::port_list(project, routing),
+            Self::Cuts => cut_list::cut_list(project, routing),
+            Self::Commissioning => commissioning::commissioning_sheet(project, routing),
+        }
+    }
+}
+
+/// What is to be written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wanted {
+    /// All pages, or the one of a number from 0.
+    Sheets(SheetFormat, Option<usize>),
+    /// A list.
+    List(PaperList, ListFormat),
+}
+
+impl Wanted {
+    /// How the name of its file ends.
+    pub const fn ending(self) -> &'static str {
+        match self {
+            Self::Sheets(format, _) => format.ending(),
+            Self::List(_, format) => format.ending(),
+        }
+    }
+
+    /// What it is, in words.
+    pub fn words(self) -> String {
+        let ending = self.ending().to_uppercase();
+        match self {
+            Self::Sheets(SheetFormat::Pdf, None) => "all pages as one PDF file".to_owned(),
+            Self::Sheets(_, None) => format!("all pages as {ending}, one file a page"),
+            Self::Sheets(_, Some(page)) => format!("page {} as {ending}", page + 1),
+            Self::List(list, _) => format!("the {} as {ending}", list.label().to_lowercase()),
+        }
+    }
+
+    /// A name for its file, made from the project's file or title, the routing and what it is.
+    pub fn file_name(self, session: &Session, made: Option<&Made>) -> String {
+        let project = session.project();
+        let of_file =
+            session.path().and_then(Path::file_stem).map(|stem| stem.to_string_lossy().into_owned());
+        let stem = of_file.unwrap_or_else(|| project.title.title.clone());
+        let stem = if plain(&stem).is_empty() { "bar".to_owned() } else { plain(&stem) };
+        let routing = plain(&session.routing().name);
+        let what = match self {
+            Self::Sheets(_, None) => "sheets".to_owned(),
+            Self::Sheets(_, Some(page)) => {
+                let name = made.and_then(|made| made.set.pages.get(page)).map(|page| plain(&page.name));
+                name.unwrap_or_else(|| format!("page-{}", page + 1))
+            }
+            Self::List(list, _) => list.name().to_owned(),
+        };
+        let parts: Vec<&str> =
+            [stem.as_str(), &routing, &what].into_iter().filter(|part| !part.is_empty()).collect();
+        format!("{}.{}", parts.join("-"), self.ending())
+    }
+
+    /// The same for the file of a path that was typed: a known ending decides on the format, none is added to, and
+    /// any other is refused in words.
+    pub fn at(self, path: &Path) -> Result<(Self, PathBuf), String> {
+        let Some(ending) = path.extension().map(|ending| ending.to_string_lossy().into_owned()) else {
+            return Ok((self, path.with_extension(self.ending())));
+        };
+        let wanted = match self {
+            Self::Sheets(_, page) => SheetFormat::by_ending(&ending).map(|format| Self::Sheets(format, page)),
+            Self::List(list, _) => ListFormat::by_ending(&ending).map(|format| Self::List(list, format)),
+        };
+        let endings = match self {
+            Self::Sheets(..) => ".pdf, .svg, .dxf or .png",
+            Self::List(..) => ".csv or .xlsx",
+        };
+        wanted.map(|wanted| (wanted, path.to_owned())).ok_or_else(|| {
+            let what = if matches!(self, Self::Sheets(..)) { "Sheets are" } else { "Lists are" };
+            format!("{what} written as {endings}; end the name so")
+        })
+    }
+
+    /// The names its files get; `many` is the number of all pages.
+    pub fn names(self, out: &Path, many: usize) -> Vec<PathBuf> {
+        let suffixes = match self {
+            Self::Sheets(format, page) => {
+                let many = if page.is_some() { 1 } else { many };
+                (0..format.files_of(many)).map(|page| format.suffix(page, many)).collect()
+            }
+            Self::List(..) => vec![String::new()],
+        };
+        files::export_names(out, &suffixes)
+    }
+}
+
+/// Words as a part of a file's name: letters and digits, the rest as hyphens.
+fn plain(words: &str) -> String {
+    let mut name = String::new();
+    for letter in words.trim().chars().take(60) {
+        if letter.is_alphanumeric() || letter == '_' {
+            name.extend(letter.to_lowercase());
+        } else if !name.ends_with('-') && !name.is_empty() {
+            name.push('-');
+        }
+    }
+    name.trim_end_matches('-').to_owned()
+}
+
+/// What the thread tells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Told {
+    /// This file of so many is being made, from 0.
+    File(usize, usize),
+    /// All are written, or none is, and why.
+    Done(Result<Vec<PathBuf>, String>),
+}
+
+/// Writes on a thread; `wake` is called when it has something to tell. Stopped before the first file is written, it
+/// writes none. `made` is the set that sheets are taken from; lists need none.
+pub fn write(
+    wanted: Wanted,
+    out: PathBuf,
+    session: &Session,
+    made: Option<Arc<Made>>,
+    wake: impl Fn() + Send + 'static,
+) -> Task<Told> {
+    let (project, routing) = (session.snapshot(), session.routing().id);
+    Task::start(wake, move |teller| {
+        let exports = match wanted {
+            Wanted::Sheets(format, page) => match &made {
+                Some(made) => sheets(format, page, made, teller),
+                None => Err("the pages are not ready".to_owned()),
+            },
+            Wanted::List(list, format) => match project.routing(routing) {
+                Some(routing) => {
+                    let bytes = format.bytes(&list.document(&project, routing), &project.title.creator);
+                    bytes
+                        .map(|bytes| Some(vec![Export { suffix: String::new(), bytes }]))
+                        .map_err(|error| error.to_string())
+                }
+                None => Err("the project has no routing".to_owned()),
+            },
+        };
+        let done = match exports {
+            // Stopped.
+            Ok(None) => return,
+            Ok(Some(exports)) => files::write_exports(&out, exports).map_err(|error| error.to_string()),
+            Err(why) => Err(why),
+        };
+        teller.tell(Told::Done(done));
+    })
+}
+
+fn sheets(
+    format: SheetFormat,
+    page: Option<usize>,
+    made: &Made,
+    teller: &Teller<Told>,
+) -> Result<Option<Vec<Export>>, String> {
+    let one;
+    let set = match page {
+        None => &made.set,
+        Some(number) => {
+            let missing = || format!("there is no page {} any more", number + 1);
+            let (page, kind) =
+                made.set.pages.get(number).zip(made.set.kinds.get(number)).ok_or_else(missing)?;
+            one = SheetSet { pages: vec![page.clone()], kinds: vec![*kind], ..made.set.clone() };
+            &one
+        }
+    };
+    let many = format.files_of(set.pages.len());
+    let files = format.files_while(set, |number| {
+        teller.tell(Told::File(number, many));
+        !teller.is_stopped()
+    });
+    let as_exports =
+        |files: Vec<NamedBytes>| files.into_iter().map(|(suffix, bytes)| Export { suffix, bytes }).collect();
+    files.map(|files| files.map(as_exports)).map_err(|error| error.to_string())
+}
+
+/// What was written, in words: one name, or the first and the last of several in one folder.
+pub fn written_words(written: &[PathBuf]) -> String {
+    match written {
+        [] => "Nothing was written".to_owned(),
+        [one] => format!("Written: {}", one.display()),
+        [first, .., last] => {
+            let last = last.file_name().unwrap_or_default().to_string_lossy();
+            format!("{} files written: {} to {last}", written.len(), first.display())
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_plain_and_endings_decide() {
+        assert_eq!(plain(" 24 m: left/right \"A\" "), "24-m-left-right-a");
+        assert_eq!(plain("..."), "");
+        let pdf = Wanted::Sheets(SheetFormat::Pdf, None);
+        let at = |path: &str| pdf.at(Path::new(path));
+        assert_eq!(at("a/b"), Ok((pdf, PathBuf::from("a/b.pdf"))));
+        assert_eq!(at("b.SVG").unwrap().0, Wanted::Sheets(SheetFormat::Svg, None));
+        assert!(at("b.doc").is_err_and(|why| why.contains(".pdf")));
+        let list = Wanted::List(PaperList::Cuts, ListFormat::Csv);
+        assert_eq!(list.at(Path::new("c.xlsx")).unwrap().0, Wanted::List(PaperList::Cuts, ListFormat::Xlsx));
+        assert!(list.at(Path::new("c.pdf")).is_err_and(|why| why.contains(".csv")));
+    }
+
+    #[test]
+    fn what_was_written_is_said_with_its_place() {
+        let paths = |names: &[&str]| names.iter().map(PathBuf::from).collect::<Vec<_>>();
+        assert_eq!(written_words(&paths(&["a/b.pdf"])), "Written: a/b.pdf");
+        let several = written_words(&paths(&["a/b-1.svg", "a/b-2.svg", "a/b-3.svg"]));
+        assert_eq!(several, "3 files written: a/b-1.svg to b-3.svg");
+    }
+}
