@@ -8,30 +8,19 @@
 )]
 #![cfg(feature = "window")]
 
+mod window_support;
+
 use eframe::egui::{self, Key, Modifiers, OutputCommand, Pos2, Rect, accesskit::Role, vec2};
-use egui_kittest::{
-    Harness,
-    kittest::{NodeT as _, Queryable as _},
-};
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
 use equirow::plan::{Project, Routing, RoutingId};
 use equirow::session::Session;
 use equirow::studies::comparison::Comparison;
 use equirow::window::app::App;
-
-type Window = Harness<'static, App>;
+use window_support::{Window, press, show};
 
 fn open(project: Project, width: f32, height: f32) -> Window {
-    let builder = Harness::builder().with_size(vec2(width, height)).with_max_steps(16);
-    let app = App::new(Session::new(project, None));
-    let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), app);
-    harness.run();
-    harness
-}
-
-fn press(harness: &mut Window, modifiers: Modifiers, key: Key) {
-    harness.key_press_modifiers(modifiers, key);
-    harness.run();
+    show(App::new(Session::new(project, None)), width, height)
 }
 
 /// The demo, its routings A and B side by side.

@@ -1210,6 +1210,77 @@ fn what_would_lie_over_another_part_is_told_and_still_placed() {
     assert!(session.message.as_ref().unwrap().contains("lies over M3"), "{:?}", session.message);
 }
 
+#[test]
+fn a_hose_is_split_where_an_outlet_covers_it_and_leads_to_another_part() {
+    let mut session = star();
+    let hose = run(&session, "H1");
+    let way = path(&session, &hose);
+    let at = way[0].towards(way[1], 0.5).flat();
+    let row = session.project().bar.rows[0].id;
+    session.take(Tool::Split { tee: None });
+    click(&mut session, at, Some(Subject::Row(row)));
+    assert_eq!(session.undo_name(), Some("Split H1 with J5"), "{:?}", session.message);
+    // A gauge port takes no hose, and a hose does not end on the part it starts from.
+    let mut session = bare(files::demo());
+    session.place(&EntryKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
+    let gauge = port_place(&session, port(&session, "M1", Port::Gauge));
+    assert_ne!(
+        session.nearest_end(gauge, 0.2).and_then(|end| end.port()).map(|port| port.port),
+        Some(Port::Gauge)
+    );
+    session.take(Tool::Join { stock: hose.line.stock });
+    let (inlet, far) = (port(&session, "M1", Port::In), port(&session, "M1", Port::Out));
+    let (inlet, far) = (port_place(&session, inlet), port_place(&session, far));
+    click(&mut session, inlet, None);
+    click(&mut session, far, None);
+    assert!(session.routing().runs.is_empty());
+    assert!(session.message.as_ref().unwrap().contains("another part"));
+}
+
+/// Everything that a new row feed starts from by itself must stand: metering by the rule of the project's own limit
+/// at the slowest speed, computed by hand from the orifice equation.
+#[test]
+fn first_choices_fit_the_bar() {
+    let mut session = bare(files::demo());
+    session.manifold_per_section().unwrap();
+    let y: BTreeSet<i64> =
+        session.routing().parts.iter().map(|part| (part.position.y * 1000.0).round() as i64).collect();
+    assert_eq!(y.len(), 1, "both wings alike: {y:?}");
+    session.share_rows(&Scope::Bar, Share::Nearest).unwrap();
+    let project = session.project();
+    let feed = &session.routing().feeds[0];
+    let item = |kind: &str| {
+        let element = feed.elements().find(|one| one.kind() == kind).unwrap();
+        *project.catalogue.item(element.entry()).unwrap()
+    };
+    let (Item::CheckValve { cracking, .. }, Item::MeteringOrifice { bore, cd, .. }) =
+        (item("check valve"), item("metering orifice"))
+    else {
+        panic!("a check valve and an orifice")
+    };
+    let asked = project.application;
+    let flow = asked.rate.si() * asked.slowest.si() * project.bar.row_spacing.si();
+    let density = project.liquid.at(asked.temperature).unwrap().density.si();
+    let drop = |bore: f64| {
+        let area = std::f64::consts::PI / 4.0 * bore * bore;
+        density / 2.0 * (flow / (cd * area)).powi(2)
+    };
+    let enough = cracking.si() * project.limits.metering_over_cracking;
+    assert!(drop(bore.si()) >= enough);
+    // The next wider one of the catalogue would take too little.
+    let wider = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
+        Item::MeteringOrifice { bore: other, .. } if other > bore => Some(other.si()),
+        _ => None,
+    });
+    assert!(wider.min_by(f64::total_cmp).is_none_or(|wider| drop(wider) < enough));
+    // The first hose and tee are as wide as the filter.
+    session.place(&EntryKey::new("filter-25-300"), Point2::new(0.0, 1.3), REACH);
+    assert_eq!(session.usual_hose(), Some(EntryKey::new("hose-25")));
+    assert_eq!(session.usual_entry(|item| matches!(item, Item::Tee { .. })), Some(EntryKey::new("tee-25")));
+    session.place(&EntryKey::new("tee-12"), Point2::new(0.5, 1.3), REACH);
+    assert_eq!(session.usual_entry(|item| matches!(item, Item::Tee { .. })), Some(EntryKey::new("tee-12")));
+}
+
 /// In every list that parts, hoses and row feeds are chosen from.
 #[test]
 fn no_two_entries_of_the_generic_catalogue_read_alike() {

@@ -9,6 +9,8 @@
 )]
 #![cfg(feature = "window")]
 
+mod window_support;
+
 use eframe::egui::{self, Key, Modifiers, Pos2, Rect, accesskit::Role, vec2};
 use egui_kittest::{
     Harness,
@@ -21,16 +23,10 @@ use equirow::plan::{Bar, Item, Port, PortRef, Project, RowId, Subject};
 use equirow::session::{Session, Tool};
 use equirow::window::app::App;
 use equirow::window::canvas::to_screen;
+use window_support::{open_demo, press, says, show};
 
 fn open(session: Session, width: f32, height: f32) -> Harness<'static, App> {
-    let builder = Harness::builder().with_size(vec2(width, height)).with_max_steps(16);
-    let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), App::new(session));
-    harness.run();
-    harness
-}
-
-fn open_demo() -> Harness<'static, App> {
-    open(Session::new(files::demo(), None), 1280.0, 800.0)
+    show(App::new(session), width, height)
 }
 
 /// Pictures to look at: `EQUIROW_PICTURES=/tmp/pictures cargo test --test window pictures`.
@@ -123,13 +119,6 @@ fn place_of(harness: &Harness<'static, App>, starts: &str) -> Pos2 {
     node.rect().center()
 }
 
-fn says_somewhere(harness: &Harness<'static, App>, text: &str) -> bool {
-    harness
-        .query_all_by(|node| node.value().or(node.label()).is_some_and(|label| label.contains(text)))
-        .next()
-        .is_some()
-}
-
 fn canvas_rect(harness: &Harness<'static, App>) -> Rect {
     harness.get_by_label("Drawing of the bar").rect()
 }
@@ -144,11 +133,6 @@ fn click(harness: &mut Harness<'static, App>, at: Pos2) {
     harness.drag_at(at);
     harness.run();
     harness.drop_at(at);
-    harness.run();
-}
-
-fn press(harness: &mut Harness<'static, App>, modifiers: Modifiers, key: Key) {
-    harness.key_press_modifiers(modifiers, key);
     harness.run();
 }
 
@@ -296,10 +280,10 @@ fn a_number_with_a_comma_is_read_and_nonsense_is_kept_and_explained() {
     assert!((rate - 66.6).abs() < 1e-9, "{rate}");
     press(&mut harness, Modifiers::COMMAND, Key::Z);
 
-    for (text, says) in [("abc", "is not a number"), ("2.5 bar", "the unit \"bar\" is not known here")] {
+    for (text, answer) in [("abc", "is not a number"), ("2.5 bar", "the unit \"bar\" is not known here")] {
         let mut harness = open_demo();
         type_rate(&mut harness, text);
-        assert!(says_somewhere(&harness, says), "{text} should be answered with: {says}");
+        assert!(says(&harness, answer), "{text} should be answered with: {answer}");
         harness
             .get_by(|node| node.role() == Role::TextInput && node.value().is_some_and(|value| value == text));
         assert!(!harness.state().session.is_changed());
@@ -315,7 +299,7 @@ fn units_switch_at_any_time_and_speed_buttons_look_at_speeds() {
     assert_eq!(session.point().speed, session.project().application.fastest);
     assert!(!session.is_changed(), "looking at a speed changes no project");
     press(&mut harness, Modifiers::COMMAND, Key::U);
-    assert!(says_somewhere(&harness, "gal/ac"));
+    assert!(says(&harness, "gal/ac"));
 }
 
 #[test]
@@ -334,7 +318,7 @@ fn unsaved_work_is_asked_about() {
 fn a_bar_without_anything_is_shown_as_not_fed() {
     let project = Project::new(Bar { ..files::demo().bar }, files::generic_catalogue());
     let harness = open(Session::new(project, None), 1280.0, 800.0);
-    assert!(says_somewhere(&harness, "No row is connected to the supply"));
+    assert!(says(&harness, "No row is connected to the supply"));
     let row = harness.get_by(|node| {
         node.role() == Role::Button && node.label().is_some_and(|label| label.starts_with("Row 1,"))
     });

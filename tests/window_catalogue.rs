@@ -3,24 +3,21 @@
 #![allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 #![cfg(feature = "window")]
 
-use eframe::egui::{Key, Modifiers, vec2};
-use egui_kittest::{Harness, kittest::Queryable as _};
+mod window_support;
+
+use eframe::egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable as _;
 use equirow::files;
 use equirow::plan::{EntryKey, Price, Project};
-use equirow::session::Session;
-use equirow::window::app::App;
+use window_support::{Window, open_demo, press};
 
-fn open() -> Harness<'static, App> {
-    let session = Session::new(files::demo(), None);
-    let builder = Harness::builder().with_size(vec2(1280.0, 800.0)).with_max_steps(16);
-    let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), App::new(session));
-    harness.run();
-    harness.key_press_modifiers(Modifiers::COMMAND, Key::G);
-    harness.run();
+fn open() -> Window {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::G);
     harness
 }
 
-fn type_into(harness: &mut Harness<'static, App>, label: &str, text: &str) {
+fn type_into(harness: &mut Window, label: &str, text: &str) {
     harness.get_by_label(label).focus();
     harness.run();
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
@@ -111,7 +108,7 @@ fn a_loss_may_be_given_as_a_flow_factor() {
     type_into(&mut harness, "Find", "section-valve-12");
     harness.get_by_label("section valve, section-valve-12").click();
     harness.run();
-    let k = |harness: &Harness<'static, App>| match harness
+    let k = |harness: &Window| match harness
         .state()
         .session
         .project()

@@ -8,9 +8,11 @@
 )]
 #![cfg(feature = "window")]
 
+mod window_support;
+
 use std::path::Path;
 
-use eframe::egui::{self, Key, Modifiers, accesskit::Role, vec2};
+use eframe::egui::{self, Key, Modifiers, accesskit::Role};
 use egui_kittest::{
     Harness,
     kittest::{NodeT as _, Queryable as _},
@@ -20,45 +22,7 @@ use equirow::plan::{Control, Edit, Item, Subject};
 use equirow::session::Session;
 use equirow::session::commands::{Command, TABLE};
 use equirow::window::app::App;
-
-fn show(app: App, width: f32, height: f32) -> Harness<'static, App> {
-    let builder = Harness::builder().with_size(vec2(width, height)).with_max_steps(32);
-    let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), app);
-    harness.run_ok();
-    harness
-}
-
-fn open(session: Session) -> Harness<'static, App> {
-    show(App::new(session), 1280.0, 800.0)
-}
-
-fn open_demo() -> Harness<'static, App> {
-    open(Session::new(files::demo(), None))
-}
-
-fn press(harness: &mut Harness<'static, App>, modifiers: Modifiers, key: Key) {
-    harness.key_press_modifiers(modifiers, key);
-    harness.run_ok();
-}
-
-fn click(harness: &mut Harness<'static, App>, role: Role, name: &str) {
-    // A dialog stands behind all else; the same words may stand in a menu too.
-    harness
-        .query_all_by(|node| node.role() == role && node.label().is_some_and(|label| label == name))
-        .last()
-        .unwrap_or_else(|| panic!("nothing is named {name}"))
-        .click();
-    harness.run_ok();
-}
-
-fn button(harness: &mut Harness<'static, App>, name: &str) {
-    click(harness, Role::Button, name);
-}
-
-fn says(harness: &Harness<'static, App>, text: &str) -> bool {
-    let holds = |words: Option<String>| words.is_some_and(|words| words.contains(text));
-    harness.query_all_by(|node| holds(node.value()) || holds(node.label())).next().is_some()
-}
+use window_support::{button, open, open_demo, press, says, show};
 
 /// Types into the field of a name, in place of what is in it.
 fn fill(harness: &mut Harness<'static, App>, name: &str, text: &str) {
