@@ -275,7 +275,9 @@ impl Session {
         let now = if at_start { run.from } else { run.to };
         let mut ends = vec![now];
         ends.extend([End::Supply].into_iter().filter(|end| *end != now));
-        ends.extend(self.free_ports(|port| !matches!(port, Port::Outlet(_))).into_iter().map(End::Port));
+        ends.extend(
+            self.free_ports(|port| !matches!(port, Port::Outlet(_) | Port::Gauge)).into_iter().map(End::Port),
+        );
         if !matches!(now, End::Loose(_)) {
             let place = routing.end_position(&now, &self.project().catalogue, &self.project().supply);
             ends.extend(place.map(End::Loose));

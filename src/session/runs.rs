@@ -347,6 +347,21 @@ impl Session {
         project.routing(self.routing().id)?.run(run).cloned()
     }
 
+    /// The hose that runs nearest to a point, within reach as seen from above.
+    pub(super) fn run_near(&self, at: Point2, reach: f64) -> Option<RunId> {
+        let flat = |point: Point3| Point3::new(point.x, point.y, 0.0);
+        let away = |run: &Run| {
+            let (from, to) = (self.end_place(&run.from)?, self.end_place(&run.to)?);
+            let path = run.line.path(from, to);
+            let feet = path
+                .windows(2)
+                .map(|pair| nearest_on_piece(Point3::new(at.x, at.y, 0.0), flat(pair[0]), flat(pair[1])));
+            feet.map(|foot| foot.flat().distance(at)).min_by(f64::total_cmp)
+        };
+        let near = self.routing().runs.iter().filter_map(|run| Some((away(run)?, run.id)));
+        near.filter(|(away, _)| *away <= reach).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, id)| id)
+    }
+
     fn no_run<T>(&mut self) -> Result<T, String> {
         self.refuse("That hose does not exist any more; select another")
     }

@@ -265,14 +265,14 @@ impl Session {
     }
 
     /// The end a hose takes at a place: a free port or the supply within reach; ports of `run` itself count as
-    /// free.
+    /// free. A gauge port takes no hose.
     pub fn snap_end(&self, at: Point2, radius: f64, run: Option<RunId>) -> Option<End> {
         let own: Vec<PortRef> = run
             .and_then(|run| self.routing().run(run))
             .map(|run| [run.from.port(), run.to.port()].into_iter().flatten().collect())
             .unwrap_or_default();
         let pump = self.project().supply.pump.flat().distance(at);
-        let port = self.port_near(at, radius, &own, |_| true);
+        let port = self.port_near(at, radius, &own, |port| port.port != Port::Gauge);
         match port {
             Some((distance, port)) if distance <= pump => Some(End::Port(port)),
             _ if pump <= radius => Some(End::Supply),

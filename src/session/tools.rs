@@ -164,11 +164,18 @@ impl Session {
             Tool::Place(entry) => self.place(&entry, at, reach),
             Tool::Paste => self.paste_at(at, reach),
             Tool::Join { stock } => self.press_join(&stock, at, reach),
-            Tool::Split { tee } => match hit {
-                // A refusal is in the message.
-                Some(Subject::Run(run)) => drop(self.split_run(run, at, tee.as_ref())),
-                _ => self.message = Some("A tee splits a hose; click on one".to_owned()),
-            },
+            Tool::Split { tee } => {
+                // A hose beneath outlets or parts is meant all the same.
+                let run = match hit {
+                    Some(Subject::Run(run)) => Some(run),
+                    _ => self.run_near(at, reach),
+                };
+                match run {
+                    // A refusal is in the message.
+                    Some(run) => drop(self.split_run(run, at, tee.as_ref())),
+                    None => self.message = Some("A tee splits a hose; click on one".to_owned()),
+                }
+            }
             Tool::GiveRows { manifold } => self.press_rows(manifold, hit),
             Tool::Measure => {
                 let from = self.snap_point(at, reach).place.flat();
@@ -551,12 +558,12 @@ impl Session {
     fn press_join(&mut self, stock: &EntryKey, at: Point2, reach: f64) {
         let end = self.nearest_end(at, reach);
         match (std::mem::take(&mut self.gesture), end) {
-            (Gesture::Joining { from, goes_on, waypoints }, Some(end)) if from != end => {
+            (Gesture::Joining { from, goes_on, waypoints }, Some(end)) if !Self::same_part(&from, &end) => {
                 // A refusal is in the message.
                 let _ = self.end_hose(stock, from, goes_on, waypoints, end);
             }
             (Gesture::Joining { from, goes_on, waypoints }, Some(_)) => {
-                self.message = Some("A hose ends elsewhere than it starts; click another port".to_owned());
+                self.message = Some("A hose leads to another part; click another port".to_owned());
                 self.gesture = Gesture::Joining { from, goes_on, waypoints };
             }
             (Gesture::Joining { from, goes_on, mut waypoints }, None) => {
@@ -583,6 +590,11 @@ impl Session {
                 }
             },
         }
+    }
+
+    /// Both ends are on one part, or both at the pump.
+    fn same_part(from: &End, to: &End) -> bool {
+        from == to || from.port().is_some_and(|one| to.port().is_some_and(|other| one.part == other.part))
     }
 
     /// The loose end of a hose within reach that is nearer than `other`: the hose, whether it is its start, and where.
@@ -660,7 +672,7 @@ impl Session {
     pub fn joining_way(&self, at: Point2, reach: f64) -> Option<(Vec<Point3>, Length)> {
         let Gesture::Joining { from, goes_on, waypoints } = &self.gesture else { return None };
         let Tool::Join { stock } = &self.tool else { return None };
-        let end = self.nearest_end(at, reach).filter(|end| end != from);
+        let end = self.nearest_end(at, reach).filter(|end| !Self::same_part(from, end));
         let to = end.unwrap_or_else(|| End::Loose(self.snap_point(at, reach).place));
         let run = self.drawn_hose(stock, *from, *goes_on, waypoints.clone(), to);
         let (a, b) = (self.end_place(&run.from)?, self.end_place(&run.to)?);

@@ -41,10 +41,10 @@ fn carry_out(ui: &Ui, id: Id, session: &mut Session, apply: impl FnOnce(&mut Ses
 /// Widest a column of names or of entries may be, so that both fit into the panel at the side.
 pub const COLUMN: f32 = 160.0;
 /// Widest a name may be before it goes on in the next line.
-const NAME: f32 = 112.0;
+const NAME: f32 = 116.0;
 
 /// Names of so many letters fit into one line for sure.
-const ONE_LINE: usize = 16;
+const ONE_LINE: usize = 17;
 
 /// A name in the first column.
 pub fn label(ui: &mut Ui, name: &str) -> Id {

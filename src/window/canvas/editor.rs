@@ -312,7 +312,7 @@ fn snap_marks(
     }
 }
 
-/// Ports that nothing sits on, and the pump's outlet.
+/// Ports for hoses that nothing sits on, and the pump's outlet.
 fn free_ends(session: &Session) -> Vec<End> {
     let taken = crate::hydraulics::connectivity::connections(session.routing());
     let routing = session.routing();
@@ -321,5 +321,10 @@ fn free_ends(session: &Session) -> Vec<End> {
         let ports = item.map(Item::ports).unwrap_or_default();
         ports.into_iter().map(|port| crate::plan::PortRef { part: part.id, port })
     });
-    ports.filter(|port| !taken.contains_key(port)).map(End::Port).chain([End::Supply]).collect()
+    let takes_hose = |port: &crate::plan::PortRef| port.port != crate::plan::Port::Gauge;
+    ports
+        .filter(|port| !taken.contains_key(port) && takes_hose(port))
+        .map(End::Port)
+        .chain([End::Supply])
+        .collect()
 }

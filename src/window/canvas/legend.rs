@@ -13,6 +13,10 @@ pub const LINE_HEIGHT: f32 = 20.0;
 /// Paints the legend from the left top of a rectangle, in as many lines as it needs, and gives the height used.
 pub fn legend(painter: &Painter, rect: Rect, limits: &Limits, theme: &Theme) -> f32 {
     let (mut x, mut y) = (rect.left(), rect.top());
+    let title = painter.layout_no_wrap("Row, %".to_owned(), FontId::proportional(11.0), theme.ink);
+    let size = title.size();
+    painter.galley(pos2(x, y + (LINE_HEIGHT - size.y) / 2.0), title, theme.ink);
+    x += size.x + 14.0;
     for class in DeviationClass::ALL {
         let words = painter.layout_no_wrap(class.legend(limits), FontId::proportional(11.0), theme.soft);
         let wide = 18.0 + words.size().x + 16.0;

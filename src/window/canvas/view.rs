@@ -21,6 +21,10 @@ use crate::window::theme::Theme;
 
 /// How near the pointer must be to something, points.
 pub(super) const REACH: f64 = 9.0;
+/// Points on the screen in a metre, at least.
+const SMALLEST: f64 = 6.0;
+/// Points on the screen in a metre, at most.
+const LARGEST: f64 = 5000.0;
 /// The share of its size that a fitted bar keeps at least so that the pump is in sight too.
 const PUMP_WORTH: f64 = 0.9;
 /// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
@@ -169,7 +173,7 @@ impl Canvas {
     /// Zooms about the middle.
     pub fn zoom(&mut self, factor: f64) {
         if let Some(view) = &mut self.view {
-            *view = view.zoomed_about(0.0, 0.0, factor);
+            *view = view.zoomed_about(0.0, 0.0, within(view.scale, factor));
             self.fitted = None;
         }
     }
@@ -420,12 +424,18 @@ impl Canvas {
             self.fitted = None;
         }
         if factor != 1.0 {
+            let factor = within(view.scale, factor);
             *view = view.zoomed_about(f64::from(from_middle.x), f64::from(from_middle.y), factor);
         }
         if scroll.x != 0.0 {
             *view = view.panned(f64::from(scroll.x), 0.0);
         }
     }
+}
+
+/// A factor that keeps a scale within what is of use: from a bar that is a small thing in a yard to a few millimetres.
+fn within(scale: f64, factor: f64) -> f64 {
+    (scale * factor).clamp(SMALLEST, LARGEST) / scale
 }
 
 /// The box of what some subjects are drawn with; none if none of them is drawn.
