@@ -677,7 +677,9 @@ impl Drawing<'_> {
         let ink = shade.map_or(Ink::SoftWords, Ink::OnPressure);
         for number in 1..=outlets {
             let tap = port_offset(item, Port::Outlet(number));
-            let inside = Point2::new(tap.x, tap.y * 0.42);
+            // Two digits stand in two lines by turns, or neighbours would touch long before single digits do.
+            let deep = if number > 9 && number % 2 == 1 { -0.2 } else { 0.42 };
+            let inside = Point2::new(tap.x, tap.y * deep);
             let at =
                 self.project.bar.folded(part.section, place_offset(middle, turn, inside), self.options.fold);
             // Wider than a tap's share of the body: two digits may reach over, as long as they touch no others.
@@ -804,11 +806,15 @@ impl Drawing<'_> {
     }
 }
 
-/// A name in one line and, if it has several words, in two.
+/// A name in one line and, if it has several words, in two, then without the words between the first and the last.
 fn broken(name: &str) -> Vec<String> {
     let mut wordings = vec![name.to_owned()];
     if let Some((first, last)) = name.rsplit_once(' ') {
         wordings.push(format!("{first}\n{last}"));
+        // `outer right` of `outer wing right`: the side and how far out tell sections apart.
+        if let Some((place, _)) = first.split_once(' ') {
+            wordings.push(format!("{place} {last}"));
+        }
     }
     wordings
 }

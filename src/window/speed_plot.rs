@@ -5,8 +5,8 @@
 
 use std::sync::Arc;
 
-use eframe::egui::{self, RichText, Ui, vec2};
-use egui_plot::{Corner, HLine, Legend, Line, LineStyle, Plot, PlotPoints, VLine};
+use eframe::egui::{self, Align2, RichText, Ui, vec2};
+use egui_plot::{HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, Text, VLine};
 
 use super::theme::Theme;
 use crate::hydraulics::speed_range::{AtSpeed, speed_curve};
@@ -176,6 +176,7 @@ impl Figure {
         let (measure, speed) = (self.measure, Measure::GroundSpeed);
         let symbol = measure.unit(units).symbol;
         let summary = self.summary(units);
+        let highest = self.highest(units);
         let plot = Plot::new(self.name)
             .width(size.x)
             .height(size.y)
@@ -184,22 +185,37 @@ impl Figure {
             .allow_drag(false)
             .allow_boxed_zoom(false)
             .include_y(0.0)
+            .include_y(highest * 1.15)
+            // Room for the names of the curves beside their ends.
+            .include_x(speed.shown(speeds[2].1.si(), units) * 1.14)
             .x_axis_label(format!("ground speed, {}", speed.unit(units).symbol))
-            .y_axis_label(symbol)
-            .legend(Legend::default().position(Corner::LeftTop));
+            .y_axis_label(symbol);
         let response = plot.show(ui, |plot| {
-            for (name, colour, style, points) in self.curves {
-                plot.line(Line::new(name, PlotPoints::from(points)).color(colour).style(style).width(2.0));
-            }
-            for (name, at) in &self.limits {
-                let line = HLine::new(*name, measure.shown(*at, units));
+            let at = speed.shown(here.si(), units);
+            plot.vline(VLine::new("Looked at", at).color(theme.accent).style(LineStyle::dotted_dense()));
+            let word = |place: [f64; 2], words: &str, colour, anchor| {
+                let words = RichText::new(words).size(11.0).color(colour);
+                Text::new(words.text().to_owned(), PlotPoint::from(place), words).anchor(anchor)
+            };
+            plot.text(word([at, highest * 1.14], " looked at", theme.soft, Align2::LEFT_TOP));
+            for (name, limit) in &self.limits {
+                let y = measure.shown(*limit, units);
+                let line = HLine::new(*name, y);
                 plot.hline(line.color(theme.warning).style(LineStyle::dotted_loose()).width(1.5));
+                let left = speed.shown(speeds[0].1.si(), units);
+                plot.text(word([left, y], name, theme.warning, Align2::LEFT_BOTTOM));
             }
-            let at = VLine::new("Looked at", speed.shown(here.si(), units));
-            plot.vline(at.color(theme.soft).width(1.5));
-            for (name, one) in speeds {
-                let mark = VLine::new(*name, speed.shown(one.si(), units)).color(theme.line).width(1.0);
-                plot.vline(mark.allow_hover(false).name(""));
+            let ends: Vec<f64> =
+                self.curves.iter().filter_map(|(_, _, _, points)| Some(points.last()?[1])).collect();
+            for (index, (name, colour, style, points)) in self.curves.into_iter().enumerate() {
+                let last = points.last().copied();
+                plot.line(Line::new(name, PlotPoints::from(points)).color(colour).style(style).width(2.0));
+                if let Some(last) = last {
+                    // The upper of two curves is named above its end, the lower one below.
+                    let upper = ends.iter().enumerate().all(|(other, y)| other == index || *y <= last[1]);
+                    let anchor = if upper { Align2::LEFT_BOTTOM } else { Align2::LEFT_TOP };
+                    plot.text(word(last, &format!(" {name}"), colour, anchor));
+                }
             }
             plot.pointer_coordinate()
         });
@@ -207,6 +223,13 @@ impl Figure {
         shown.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, &summary));
         let clicked = shown.clicked().then_some(response.inner).flatten();
         clicked.map(|at| Speed::from_si(speed.stored(at.x, units)).max(speeds[0].1).min(speeds[2].1))
+    }
+
+    /// The highest value that is shown.
+    fn highest(&self, units: UnitSystem) -> f64 {
+        let curves = self.curves.iter().flat_map(|(_, _, _, points)| points).map(|point| point[1]);
+        let limits = self.limits.iter().map(|(_, limit)| self.measure.shown(*limit, units));
+        curves.chain(limits).fold(0.0, f64::max)
     }
 
     /// What a screen reader says: each curve at its ends.
