@@ -1,5 +1,6 @@
 //! What every rule looks at, with the look-ups that several of them share.
 
+use std::cell::OnceCell;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::finding::Subject;
@@ -22,6 +23,8 @@ pub struct Context<'a> {
     /// What a solve of that routing found.
     pub outcome: &'a Outcome,
     elements: BTreeMap<(FeedId, Option<usize>, usize), &'a ElementOutcome>,
+    /// Kept from the first rule that asks: a third of the rules walk every row's way.
+    paths: OnceCell<Vec<RowPath<'a>>>,
 }
 
 /// All that one row's liquid passes from the manifold outlet on, in order.
@@ -37,7 +40,7 @@ impl<'a> Context<'a> {
     /// For one routing and its outcome.
     pub fn new(project: &'a Project, routing: &'a Routing, outcome: &'a Outcome) -> Self {
         let elements = outcome.elements.iter().map(|one| ((one.feed, one.branch, one.index), one)).collect();
-        Self { project, routing, outcome, elements }
+        Self { project, routing, outcome, elements, paths: OnceCell::new() }
     }
 
     /// The key of a finding.
@@ -110,7 +113,11 @@ impl<'a> Context<'a> {
     }
 
     /// The way of every row that has a feed; a row fed twice comes twice.
-    pub(super) fn row_paths(&self) -> Vec<RowPath<'a>> {
+    pub(super) fn row_paths(&self) -> &[RowPath<'a>] {
+        self.paths.get_or_init(|| self.find_row_paths())
+    }
+
+    fn find_row_paths(&self) -> Vec<RowPath<'a>> {
         let rows: BTreeMap<RowId, &RowOutcome> = self.outcome.rows.iter().map(|row| (row.row, row)).collect();
         let mut paths = Vec::new();
         for feed in &self.routing.feeds {

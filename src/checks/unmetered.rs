@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let bare = here.row_paths().into_iter().filter(|path| {
+    let bare = here.row_paths().iter().filter(|path| {
         path.row.state == RowState::Fed
             // Below a tee the other rule speaks.
             && path.feed.branches.len() == 1

@@ -1,6 +1,7 @@
 //! The window: panels around the canvas, keys and menus from the one table of commands.
 
 use eframe::egui;
+use std::num::NonZeroUsize;
 use std::path::PathBuf;
 
 use eframe::egui::{Context, Frame, Key, Margin, Panel, RichText, ScrollArea, Ui, ViewportCommand};
@@ -23,6 +24,9 @@ use super::{details, icons, panels, settings, top_bar};
 use crate::plan::Edit;
 use crate::session::Session;
 use crate::session::commands::{self, Command, Keys, Menu, TABLE};
+
+/// How often a frame may be laid out until its sizes are settled.
+pub(super) const MOST_PASSES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(2);
 
 /// How far a key moves what is shown, points.
 const PAN_STEP: f64 = 80.0;
@@ -142,6 +146,10 @@ impl App {
             // Ctrl with + and − zooms the drawing, not the letters of the window.
             ctx.options_mut(|options| options.zoom_with_keyboard = false);
             self.styled = true;
+        }
+        // Grids and panels know their sizes only after a pass or two, and nobody should see those.
+        if ctx.cumulative_pass_nr() + 1 < MOST_PASSES.get() as u64 {
+            ctx.request_discard("the first layout");
         }
         self.keys(&ctx);
         let theme = Theme::of(ui.visuals());

@@ -62,7 +62,15 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
     let renderer = eframe::Renderer::Glow;
     let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
     let app = app::App::with_recovery(session, files::recovery::recovery_folder());
-    eframe::run_native("equirow", options, Box::new(|_| Ok(Box::new(app)))).map_err(|error| {
+    eframe::run_native(
+        "equirow",
+        options,
+        Box::new(|creation| {
+            creation.egui_ctx.options_mut(|options| options.max_passes = app::MOST_PASSES);
+            Ok(Box::new(app))
+        }),
+    )
+    .map_err(|error| {
         // The drivers' own dumps are pages long and help nobody: say what is missing.
         let missing = match error {
             eframe::Error::Winit(_) | eframe::Error::WinitEventLoop(_) => "no display was found",

@@ -15,6 +15,10 @@ use equirow::session::Session;
 use equirow::window::app::App;
 use equirow::window::canvas::to_screen;
 
+/// The program's own.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() {
     divan::main();
 }

@@ -24,6 +24,10 @@ use equirow::window::canvas::to_screen;
 const ROWS: [usize; 2] = [80, 240];
 const FRAMES: usize = 400;
 
+/// The program's own.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() {
     divan::main();
     // divan knows no percentiles.

@@ -64,8 +64,10 @@ pub fn scene(
     let canvas = Canvas { painter: &painter, rect, view, highlight, theme };
     let shown: Vec<&DrawItem> = scene.items.iter().filter(|item| view.scale >= item.from_scale).collect();
     let mut haloed: BTreeSet<(Subject, Layer)> = BTreeSet::new();
-    let mut obstacles = Obstacles::default();
-    obstacles.solid.extend(reserved.iter().map(|rect| (*rect, None)));
+    let mut obstacles = Obstacles::new(rect);
+    for place in reserved {
+        obstacles.add_solid(*place, None);
+    }
     for item in &shown {
         if highlight.is_marked(item)
             && let Some(subject) = item.subject
@@ -88,13 +90,79 @@ struct Canvas<'a> {
     theme: &'a Theme,
 }
 
-/// What words keep clear of.
-#[derive(Default)]
+/// What words keep clear of. Sorted into columns of the picture: hundreds of words look for a place in every frame of a
+/// drag, and most obstacles are nowhere near.
 struct Obstacles {
     /// Never covered, except by the words of the same subject.
     solid: Vec<(Rect, Option<Subject>)>,
     /// Better not covered: pieces of hoses and tubes, with how much it matters.
     lines: Vec<(Pos2, Pos2, f32)>,
+    left: f32,
+    /// Which solid ones and which lines reach into a column.
+    columns: Vec<(Vec<u32>, Vec<u32>)>,
+}
+
+impl Obstacles {
+    /// Width of a column, points: about that of a value.
+    const COLUMN: f32 = 32.0;
+
+    fn new(rect: Rect) -> Self {
+        let count = (rect.width().max(0.0) / Self::COLUMN).ceil().clamp(1.0, 512.0) as usize;
+        Self {
+            solid: Vec::new(),
+            lines: Vec::new(),
+            left: rect.left(),
+            columns: vec![(Vec::new(), Vec::new()); count],
+        }
+    }
+
+    fn column(&self, x: f32) -> usize {
+        // What lies beyond the picture counts for its first or last column.
+        let column = ((x - self.left) / Self::COLUMN).max(0.0) as usize;
+        column.min(self.columns.len() - 1)
+    }
+
+    fn add_solid(&mut self, rect: Rect, whose: Option<Subject>) {
+        let index = self.solid.len() as u32;
+        for column in self.column(rect.left())..=self.column(rect.right()) {
+            self.columns[column].0.push(index);
+        }
+        self.solid.push((rect, whose));
+    }
+
+    fn add_line(&mut self, a: Pos2, b: Pos2, weight: f32) {
+        let index = self.lines.len() as u32;
+        for column in self.column(a.x.min(b.x))..=self.column(a.x.max(b.x)) {
+            self.columns[column].1.push(index);
+        }
+        self.lines.push((a, b, weight));
+    }
+
+    /// Takes back the solid ones that were added last.
+    fn keep_solid(&mut self, count: usize) {
+        self.solid.truncate(count);
+        for (solid, _) in &mut self.columns {
+            while solid.last().is_some_and(|last| *last as usize >= count) {
+                solid.pop();
+            }
+        }
+    }
+
+    /// The solid ones in the columns of a place.
+    fn solid_near(&self, rect: Rect) -> impl Iterator<Item = &(Rect, Option<Subject>)> {
+        let columns = &self.columns[self.column(rect.left())..=self.column(rect.right())];
+        columns.iter().flat_map(|(solid, _)| solid).map(|index| &self.solid[*index as usize])
+    }
+
+    /// The lines in the columns of a place, each once.
+    fn lines_near(&self, rect: Rect) -> impl Iterator<Item = &(Pos2, Pos2, f32)> {
+        let first = self.column(rect.left());
+        (first..=self.column(rect.right())).flat_map(move |column| {
+            let lines = self.columns[column].1.iter().map(|index| &self.lines[*index as usize]);
+            // One that began in an earlier column of the place was there already.
+            lines.filter(move |(a, b, _)| column == self.column(a.x.min(b.x)).max(first))
+        })
+    }
 }
 
 /// A place found for words.
@@ -179,9 +247,11 @@ impl Canvas<'_> {
                     _ => 0.0,
                 };
                 if weight > 0.0 {
-                    obstacles.lines.extend(points.windows(2).map(|pair| (pair[0], pair[1], weight)));
+                    for pair in points.windows(2) {
+                        obstacles.add_line(pair[0], pair[1], weight);
+                    }
                 } else if item.layer == Layer::Parts {
-                    obstacles.solid.push((bounds.expand(width / 2.0), item.subject));
+                    obstacles.add_solid(bounds.expand(width / 2.0), item.subject);
                 }
                 if matches!(item.ink, Ink::Pressure(_)) {
                     let edge =
@@ -196,7 +266,7 @@ impl Canvas<'_> {
                 if bounds.expand(2.0).intersects(self.rect) {
                     self.painter.circle(centre, radius, fill, Stroke::new(edge, colour));
                     if solid {
-                        obstacles.solid.push((bounds, item.subject));
+                        obstacles.add_solid(bounds, item.subject);
                     }
                 }
             }
@@ -206,7 +276,7 @@ impl Canvas<'_> {
                 if bounds.expand(2.0).intersects(self.rect) {
                     self.painter.add(Shape::convex_polygon(points, fill, PathStroke::new(edge, colour)));
                     if solid {
-                        obstacles.solid.push((bounds, item.subject));
+                        obstacles.add_solid(bounds, item.subject);
                     }
                 }
             }
@@ -261,9 +331,9 @@ impl Canvas<'_> {
             };
             if let Some(placed) = found {
                 if let Some([from, to]) = placed.leader {
-                    obstacles.lines.push((from, to, 4.0));
+                    obstacles.add_line(from, to, 4.0);
                 }
-                obstacles.solid.push((placed.rect.expand(1.0), None));
+                obstacles.add_solid(placed.rect.expand(1.0), None);
                 self.write(item, text, &placed, &mut labels);
             }
             rest = &rest[1..];
@@ -290,7 +360,7 @@ impl Canvas<'_> {
                     }
                     continue;
                 };
-                obstacles.solid.push((placed.rect.expand(1.0), None));
+                obstacles.add_solid(placed.rect.expand(1.0), None);
                 all.push((*item, *text, placed));
             }
             if missed * 10 <= values.len() {
@@ -299,7 +369,7 @@ impl Canvas<'_> {
                 }
                 return;
             }
-            obstacles.solid.truncate(before);
+            obstacles.keep_solid(before);
         }
     }
 
@@ -333,12 +403,12 @@ impl Canvas<'_> {
                     let x = f32::midpoint(left, right) + aside.max(0.0) * share;
                     let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
                     let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
-                    if !self.rect.contains_rect(rect) || obstacles.solid.iter().any(taken) {
+                    if !self.rect.contains_rect(rect) || obstacles.solid_near(rect).any(taken) {
                         continue;
                     }
                     let hose = |(a, b, weight): &(Pos2, Pos2, f32)| *weight > 1.0 && crosses(rect, *a, *b);
                     let galley = galley.clone();
-                    if !obstacles.lines.iter().any(hose) {
+                    if !obstacles.lines_near(rect).any(hose) {
                         return Some(Placed { rect, galley, crosses: 0.0, inside: false, leader: None });
                     }
                     over = over.or(Some(Placed { rect, galley, crosses: 1.0, inside: false, leader: None }));
@@ -376,7 +446,11 @@ impl Canvas<'_> {
                         // The line may cross outlets, but no words.
                         !other.intersects(rect) && (whose.is_some() || !crosses(*other, leader[0], leader[1]))
                     };
-                    if self.rect.contains_rect(rect) && obstacles.solid.iter().all(free) {
+                    if self.rect.contains_rect(rect)
+                        && obstacles
+                            .solid_near(rect.union(Rect::from_two_pos(leader[0], leader[1])))
+                            .all(free)
+                    {
                         return Some(Placed {
                             rect,
                             galley,
@@ -422,15 +496,14 @@ impl Canvas<'_> {
             let taken = |(other, whose): &(Rect, Option<Subject>)| {
                 other.intersects(rect) && !(inside && whose.is_some() && *whose == item.subject)
             };
-            if !self.rect.contains_rect(rect) || obstacles.solid.iter().any(taken) {
+            if !self.rect.contains_rect(rect) || obstacles.solid_near(rect).any(taken) {
                 continue;
             }
             let crosses: f32 = if inside {
                 0.0
             } else {
                 obstacles
-                    .lines
-                    .iter()
+                    .lines_near(rect)
                     .map(|(a, b, weight)| if crosses(rect, *a, *b) { *weight } else { 0.0 })
                     .sum()
             };
