@@ -133,6 +133,11 @@ fn tightest(
     to: (SectionId, Point3),
 ) -> Option<(Length, Length)> {
     let bar = &here.project.bar;
+    // Most tubes stay on their section: they need no closer look.
+    let stays = |point: &Point3| bar.section_at(point.x).is_none_or(|section| section.id == from.0);
+    if from.0 == to.0 && line.waypoints.iter().all(stays) {
+        return None;
+    }
     let between = line.waypoints.iter().filter_map(|point| Some((bar.section_at(point.x)?.id, *point)));
     let points: Vec<_> = std::iter::once(from).chain(between).chain(std::iter::once(to)).collect();
     // A length measured on the bar replaces slack and allowances: what it is longer than drawn lies at the hinges.

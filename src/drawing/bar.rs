@@ -100,7 +100,7 @@ pub fn bar_scene(
         scale: None,
         ahead: BTreeMap::new(),
         options,
-        items: Vec::new(),
+        items: Vec::with_capacity(16 * project.bar.rows.len()),
     };
     if let Some(numbers) = drawing.numbers.filter(|_| options.colouring == Colouring::Pressure) {
         drawing.scale = PressureScale::of(project, routing, numbers);
@@ -114,8 +114,11 @@ pub fn bar_scene(
     drawing.parts();
     drawing.outlets();
     let mut items = drawing.items;
-    items.retain(|item| !options.hidden.contains(&item.layer));
-    items.sort_by_key(|item| item.layer);
+    if !options.hidden.is_empty() {
+        items.retain(|item| !options.hidden.contains(&item.layer));
+    }
+    // Items are large: the order is found first, and each is moved once.
+    items.sort_by_cached_key(|item| item.layer);
     let extent = (!ground.is_empty()).then(|| {
         let mut extent = ground.grown(0.1);
         extent.add(Point2::new(ground.min.x, ground.max.y + CAPTION_ROOM));
