@@ -16,7 +16,7 @@ use equirow::plan::{
     Application, Bar, Branch, Catalogue, Control, End, Entry, EntryKey, FeedElement, FeedId, FrameMember,
     Hinge, HingeAllowance, HoseStock, Item, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId,
     Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
-    SectionId, Source, Supply, TitleBlock, Tube,
+    SectionId, Source, Split, Supply, TitleBlock, Tube,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -36,6 +36,7 @@ pub fn all() -> Vec<(&'static str, String)> {
     vec![
         ("generic-catalogue.ron", write_catalogue(&catalogue()).expect("the catalogue is valid")),
         ("nine-metre-bar.ron", text(&nine_metre_bar())),
+        ("six-metre-trial-bar.ron", text(&six_metre_trial_bar())),
         ("twelve-metre-bar.ron", text(&twelve_metre_bar())),
         ("twenty-four-metre-bar.ron", text(&twenty_four_metre_bar())),
     ]
@@ -47,6 +48,8 @@ const RAIL: f64 = 0.9;
 const ON_FRAME: f64 = 1.0;
 /// Height of a row's outlet at work, metres.
 const OUTLET: f64 = 0.05;
+/// Room that a delivery tube of 6 mm bore takes to turn, metres: a little more than its least bend radius.
+const TUBE_BEND: f64 = 0.045;
 /// Extra length of a main hose at each hinge, metres: entered, not computed.
 const HINGE_EXTRA: f64 = 0.25;
 
@@ -72,7 +75,16 @@ pub fn catalogue() -> Catalogue {
             Item::MeteringTube(_) => Some(Length::metres(50.0)),
             _ => None,
         };
-        entries.push(Entry { key: EntryKey(key), description, part_number, price: None, roll, item });
+        let connection = connection(&item, &key);
+        entries.push(Entry {
+            key: EntryKey(key),
+            description,
+            part_number,
+            connection,
+            price: None,
+            roll,
+            item,
+        });
     };
     let smooth = mm(0.0015);
     for (bore, outside, bend) in [
@@ -195,6 +207,47 @@ pub fn catalogue() -> Catalogue {
     Catalogue { entries }
 }
 
+/// The pipe thread (ISO 228-1) that goes with a hose of a bore (common practice, no source).
+const fn thread(bore: Length) -> &'static str {
+    match (bore.si() * 1e4) as u32 {
+        0..100 => "G 1/4",
+        100..120 => "G 3/8",
+        120..180 => "G 1/2",
+        180..240 => "G 3/4",
+        240..300 => "G 1",
+        _ => "G 1 1/4",
+    }
+}
+
+/// How the ends of an item are made: invented, for a bar that can be ordered.
+fn connection(item: &Item, key: &str) -> String {
+    let outside = |stock: &HoseStock| (stock.outside.si() * 1e3).round();
+    match item {
+        Item::InletFilter { bore, .. } | Item::SectionValve { bore, .. } => {
+            format!("{} internal thread, both ports", thread(*bore))
+        }
+        Item::Tee { bore, .. } => format!("{} internal thread, three", thread(*bore)),
+        Item::Manifold { bore, .. } => format!(
+            "inlet {} internal; gauge port G 1/4, plugged; far end plugged; outlets 8 mm push-in",
+            thread(*bore)
+        ),
+        Item::Gauge { .. } => "G 1/4 external thread, below".to_owned(),
+        Item::BlankingPlug { .. } => "8 mm stem for a push-in outlet".to_owned(),
+        Item::Hose(stock) => format!("plain ends, {} mm outside", outside(stock)),
+        Item::Tube(stock) => format!("plain ends, {} mm outside", outside(stock)),
+        Item::MeteringTube(stock) => {
+            format!("plain ends, {} mm outside; with push-in reducers to 8 mm", outside(stock))
+        }
+        Item::MeteringOrifice { .. } => "holder, push-in for 8 mm tube at both ends".to_owned(),
+        Item::CheckValve { .. } => "push-in for 8 mm tube at both ends".to_owned(),
+        Item::SmallTee { .. } => "push-in for 8 mm tube, three".to_owned(),
+        Item::Fitting { .. } => {
+            let hose = key.trim_start_matches("barb-").parse().unwrap_or_default();
+            format!("{} external thread, barb for {hose} mm hose", thread(mm(hose)))
+        }
+    }
+}
+
 // Bars.
 
 /// What a bar is made from.
@@ -315,6 +368,8 @@ struct Plumber<'a> {
     routing: Routing,
     /// Mains run along the bar at this y.
     main_y: f64,
+    /// Extra length of a hose at the hinges of these sections, where the usual one is too short.
+    wide_hinges: Vec<(SectionId, f64)>,
 }
 
 fn on_frame(x: f64, y: f64) -> Point3 {
@@ -333,7 +388,7 @@ impl<'a> Plumber<'a> {
     fn new(bar: &'a Bar, catalogue: &'a Catalogue, id: u32, name: &str, note: &str, main_y: f64) -> Self {
         let mut routing = Routing::empty(RoutingId(id), name);
         note.clone_into(&mut routing.note);
-        Self { bar, catalogue, routing, main_y }
+        Self { bar, catalogue, routing, main_y, wide_hinges: Vec::new() }
     }
 
     fn part(&mut self, entry: &str, x: f64, y: f64, turn_degrees: f64) -> PartId {
@@ -380,7 +435,10 @@ impl<'a> Plumber<'a> {
             }
             _ => Vec::new(),
         };
-        let extra = |section| HingeAllowance { section, extra: Length::metres(HINGE_EXTRA) };
+        let extra = |section| {
+            let wide = self.wide_hinges.iter().find(|one| one.0 == section);
+            HingeAllowance { section, extra: Length::metres(wide.map_or(HINGE_EXTRA, |one| one.1)) }
+        };
         let line = Line {
             stock: key(&format!("hose-{bore}")),
             waypoints,
@@ -419,8 +477,19 @@ impl<'a> Plumber<'a> {
         self.hose(bore, from, to, stops);
     }
 
-    /// Feeds every row of the section a manifold sits on, in the order of its outlets, and plugs what is left.
+    /// Feeds every row of the section a manifold sits on through an orifice, in the order of its outlets, and plugs what
+    /// is left.
     fn feed_section(&mut self, manifold: PartId, orifice: &str, check_valve: &str) {
+        self.feed_section_by(manifold, check_valve, |_| FeedElement::Orifice(key(orifice)));
+    }
+
+    /// The same with any metering for each row.
+    fn feed_section_by(
+        &mut self,
+        manifold: PartId,
+        check_valve: &str,
+        metering: impl Fn(&Row) -> FeedElement,
+    ) {
         let part = self.routing.part(manifold).expect("it was placed").clone();
         let Some(Item::Manifold { outlets, .. }) = self.catalogue.item(&part.entry).copied() else { return };
         let at = |number| {
@@ -429,8 +498,13 @@ impl<'a> Plumber<'a> {
         };
         let mut places: Vec<(u16, Point3)> = (1..=outlets).map(|number| (number, at(number))).collect();
         places.sort_by(|a, b| a.1.x.total_cmp(&b.1.x));
-        let rows: Vec<Row> =
-            self.bar.rows.iter().filter(|row| row.section == part.section).cloned().collect();
+        let rows: Vec<Row> = self
+            .bar
+            .rows
+            .iter()
+            .filter(|row| row.section == part.section && !row.left_out)
+            .cloned()
+            .collect();
         // Spare outlets at the end that is farther from the bar's centre.
         let spare = places.len() - rows.len();
         let (fed, plugged): (Vec<_>, Vec<_>) = if part.position.x < 0.0 {
@@ -443,6 +517,19 @@ impl<'a> Plumber<'a> {
             let away = from.y + if from.y > part.position.y { 0.05 } else { -0.05 };
             let x = row.x.si();
             let mut waypoints = vec![on_frame(from.x, away), on_frame(x, away), on_frame(x, outlet.y)];
+            let aside = x - from.x;
+            if aside.abs() < 2.0 * TUBE_BEND && (outlet.y - part.position.y) * (away - from.y) < 0.0 {
+                // Back past the manifold the tube needs room to turn round, and comes over to its row from there.
+                let round = from.x + aside.signum() * 2.0 * TUBE_BEND;
+                let at = |share: f64| part.position.y + (outlet.y - part.position.y) * share;
+                waypoints = vec![
+                    on_frame(from.x, away),
+                    on_frame(round, away),
+                    on_frame(round, at(0.3)),
+                    on_frame(x, at(0.7)),
+                    on_frame(x, outlet.y),
+                ];
+            }
             waypoints.dedup();
             let line = Line { waypoints, ..Line::straight(key("tube-6")) };
             let id = FeedId::next(self.routing.feeds.iter().map(|feed| feed.id));
@@ -458,7 +545,7 @@ impl<'a> Plumber<'a> {
                     elements: vec![
                         FeedElement::Tube(Tube { line, end: None }),
                         FeedElement::CheckValve(key(check_valve)),
-                        FeedElement::Orifice(key(orifice)),
+                        metering(row),
                     ],
                 }],
             });
@@ -466,6 +553,40 @@ impl<'a> Plumber<'a> {
         for (number, _) in plugged {
             self.mount("plug", manifold, Port::Outlet(number));
         }
+    }
+
+    /// Feeds two rows from one outlet: a tube to a small tee between them, and from there to each row its own tube,
+    /// check valve and orifice.
+    fn feed_pair(&mut self, manifold: PartId, outlet: u16, rows: [u32; 2], orifice: &str, check_valve: &str) {
+        let from = PortRef { part: manifold, port: Port::Outlet(outlet) };
+        let start = self.routing.port_position(from, self.catalogue).expect("the outlet exists");
+        let rows = rows.map(|number| {
+            self.bar.rows.iter().find(|row| row.number == number).expect("the bar has the row").clone()
+        });
+        let outlets = rows.clone().map(|row| self.bar.outlet(&row));
+        let middle = f64::midpoint(outlets[0].x, outlets[1].x);
+        let y = outlets[0].y + 0.1;
+        let away = start.y - 0.05;
+        let line = Line {
+            waypoints: vec![on_frame(start.x, away), on_frame(middle, away), on_frame(middle, y)],
+            ..Line::straight(key("tube-6"))
+        };
+        let branch = |row: &Row| Branch {
+            row: row.id,
+            elements: vec![
+                FeedElement::Tube(Tube { line: Line::straight(key("tube-6")), end: None }),
+                FeedElement::CheckValve(key(check_valve)),
+                FeedElement::Orifice(key(orifice)),
+            ],
+        };
+        self.routing.feeds.push(RowFeed {
+            id: FeedId::next(self.routing.feeds.iter().map(|feed| feed.id)),
+            tag: format!("T{}", rows[0].number),
+            from: End::Port(from),
+            trunk: vec![FeedElement::Tube(Tube { line, end: None })],
+            split: Some(Split { entry: key("small-tee-4"), position: Point3::new(middle, y, 0.6) }),
+            branches: rows.each_ref().map(branch).to_vec(),
+        });
     }
 
     /// Feeds the rows of several manifolds, left to right.
@@ -477,7 +598,7 @@ impl<'a> Plumber<'a> {
     }
 }
 
-// The three bars.
+// The bars.
 
 fn application(rate: f64, speeds: [f64; 3], celsius: f64) -> Application {
     let speed = Speed::kilometres_per_hour;
@@ -569,14 +690,9 @@ fn nine_metre_bar() -> Project {
     let filter = plumber.part("filter-19-300", 0.0, 0.95, 0.0);
     let first = plumber.part("tee-12", -0.3, 0.35, 0.0);
     let second = plumber.part("tee-12", 0.3, 0.35, 0.0);
-    let valves = [-0.9, 0.0, 0.9].map(|x| {
-        plumber.part(
-            "section-valve-12",
-            x,
-            if x == 0.0 { 0.12 } else { 0.35 },
-            if x < 0.0 { 180.0 } else { 0.0 },
-        )
-    });
+    // The outer valves lie along the mains, the middle one fore-aft over its manifold.
+    let valves = [(-0.9, 0.35, 180.0), (0.0, 0.0, -90.0), (0.9, 0.35, 0.0)]
+        .map(|(x, y, turn)| plumber.part("section-valve-12", x, y, turn));
     let manifolds = [-3.0, 0.0, 3.0].map(|x| plumber.part("manifold-12-middle", x, -0.32, 0.0));
     plumber.mount("gauge-6", manifolds[1], Port::Gauge);
     let pump = Point3::new(0.4, 3.0, 0.7);
@@ -590,7 +706,7 @@ fn nine_metre_bar() -> Project {
         12,
         port(filter, Port::Out),
         port(first, Port::Branch),
-        vec![on_frame(0.0, 0.7), on_frame(-0.3, 0.55)],
+        vec![on_frame(0.0, 0.75), on_frame(-0.3, 0.6)],
     );
     plumber.hose(12, port(first, Port::Out), port(second, Port::In), Vec::new());
     plumber.hose(12, port(first, Port::In), port(valves[0], Port::In), Vec::new());
@@ -599,14 +715,9 @@ fn nine_metre_bar() -> Project {
         12,
         port(second, Port::Branch),
         port(valves[1], Port::In),
-        vec![on_frame(0.3, 0.5), on_frame(-0.15, 0.5), on_frame(-0.15, 0.12)],
+        vec![on_frame(0.3, 0.55), on_frame(0.0, 0.55)],
     );
-    plumber.hose(
-        12,
-        port(valves[1], Port::Out),
-        port(manifolds[1], Port::In),
-        vec![on_frame(0.15, 0.12), on_frame(0.15, -0.05), on_frame(0.0, -0.05)],
-    );
+    plumber.hose(12, port(valves[1], Port::Out), port(manifolds[1], Port::In), Vec::new());
     plumber.hose(12, port(second, Port::Out), port(valves[2], Port::In), Vec::new());
     plumber.main(12, port(valves[2], Port::Out), port(manifolds[2], Port::In));
     plumber.feed_sections(&manifolds, "orifice-0.7", "check-valve-0.20");
@@ -627,6 +738,94 @@ fn nine_metre_bar() -> Project {
         supply(4.0, 15.0, pump, 1.5),
         vec![routing],
     )
+}
+
+/// 6 m for field trials: three spacings side by side, rows in pairs on one tube, metering by orifice and by tube, and a
+/// guard row that is left out. Rows take their own half-widths.
+fn six_metre_trial_bar() -> Project {
+    let mut bar = build_bar(&Shape {
+        spacing: 250,
+        sections: &[8, 8, 8],
+        names: &["wing"],
+        hinges: &[(UP, 0.95, -90.0)],
+        ranks: &[0.4, -0.4],
+        pattern: &[0, 1],
+    });
+    // Left wing at 250 mm, centre at 325 mm and all in the rear rank, right wing at 400 mm, its outermost row left out.
+    // Tenths of a millimetre, section, rank.
+    let left = (0..8).map(|row| (-28_750 + 2500 * row, 2, row % 2));
+    let centre = (0..6).map(|row| (-8125 + 3250 * row, 1, 1));
+    let right = (0..5).map(|row| (11_500 + 4000 * row, 3, row % 2));
+    bar.rows = left
+        .chain(centre)
+        .chain(right)
+        .zip(1..)
+        .map(|((x, section, rank), number)| Row {
+            id: RowId(number),
+            number,
+            section: SectionId(section),
+            x: Length::metres(f64::from(x) / 10_000.0),
+            rank: usize::from(rank == 1),
+            outlet_height: Length::metres(OUTLET),
+            share: 1.0,
+            left_out: number == 19,
+        })
+        .collect();
+    bar.row_spacing = Length::millimetres(325.0);
+    let catalogue = catalogue();
+    let note = "For trials: rows at 250, 325 and 400 mm; in the centre two rows share a tube, each metered below the \
+                small tee; on the right and at row 8 metering tubes cut to each row's flow; the guard row at the right end is left out";
+    let mut plumber = Plumber::new(&bar, &catalogue, 1, "A", note, 0.35);
+    let filter = plumber.part("filter-19-300", 0.0, 0.9, 0.0);
+    let first = plumber.part("tee-12", 0.0, 0.35, 0.0);
+    let second = plumber.part("tee-12", 0.4, 0.35, 180.0);
+    let manifolds = [(-2.0, "8"), (0.4, "6"), (2.0, "6")]
+        .map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.05, 0.0));
+    plumber.mount("gauge-6", manifolds[1], Port::Gauge);
+    let pump = Point3::new(0.4, 2.8, 0.7);
+    plumber.hose(
+        19,
+        End::Supply,
+        port(filter, Port::In),
+        vec![Point3::new(0.4, 1.9, 0.8), Point3::new(0.0, 1.4, ON_FRAME)],
+    );
+    plumber.hose(12, port(filter, Port::Out), port(first, Port::Branch), Vec::new());
+    plumber.hose(12, port(first, Port::Out), port(second, Port::Out), Vec::new());
+    plumber.main(12, port(first, Port::In), port(manifolds[0], Port::In));
+    plumber.hose(12, port(second, Port::Branch), port(manifolds[1], Port::In), Vec::new());
+    plumber.main(12, port(second, Port::In), port(manifolds[2], Port::In));
+    // Where the spacing changes, no orifice of the catalogue fits.
+    plumber.feed_section_by(manifolds[0], "check-valve-0.20", |row| match row.number {
+        8 => FeedElement::MeteringTube { stock: key("metering-tube-1.0"), length: mm(131.0), coil: None },
+        _ => FeedElement::Orifice(key("orifice-0.7")),
+    });
+    for (outlet, rows) in [(1, [9, 10]), (3, [11, 12]), (5, [13, 14])] {
+        plumber.feed_pair(manifolds[1], outlet, rows, "orifice-0.8", "check-valve-0.20");
+    }
+    for outlet in [2, 4, 6] {
+        plumber.mount("plug", manifolds[1], Port::Outlet(outlet));
+    }
+    // Cut so that each gets its share at the pressure that the orifices need.
+    plumber.feed_section_by(manifolds[2], "check-valve-0.20", |row| FeedElement::MeteringTube {
+        stock: key("metering-tube-1.5"),
+        length: mm(if row.number == 15 { 668.0 } else { 573.0 }),
+        coil: None,
+    });
+    let routing = plumber.routing;
+    let table: Vec<(f64, f64, f64)> = Liquid::water()
+        .points
+        .iter()
+        .map(|point| (point.temperature.si(), point.density.si(), (point.viscosity.si() * 1e6).round() / 1e3))
+        .collect();
+    let liquid = liquid("Trace elements in water", &table, Source::Assumed, None);
+    let title = title(
+        "Six-metre trial bar",
+        "EX-06",
+        "Invented example: 19 rows at 250, 325 and 400 mm, one left out, pairs on one tube, metering tubes",
+    );
+    let asked =
+        Application { row_widths: RowWidths::HalfWidths, ..application(100.0, [5.7, 6.0, 6.5], 15.0) };
+    project(title, bar, liquid, asked, supply(4.0, 12.0, pump, 1.3), vec![routing])
 }
 
 /// 12 m, 40 rows at 30 cm, five sections, four ranks; a nitrogen solution; two routings to weigh.
@@ -706,10 +905,13 @@ fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
     let filter = plumber.part("filter-19-300", 0.0, 1.15, 0.0);
     let first = plumber.part("tee-19", 0.0, 0.75, -90.0);
     let second = plumber.part("tee-19", 0.0, 0.15, 0.0);
-    let left = plumber.part("tee-19", -0.9, 0.15, 180.0);
+    let left = plumber.part("tee-19", -0.9, 0.15, 0.0);
     let right = plumber.part("tee-19", 0.9, 0.15, 0.0);
-    let manifolds = TWELVE_METRE_MANIFOLDS
-        .map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.1, 0.0));
+    // The centre manifold lies farther back, so that its hose can turn into it.
+    let manifolds = TWELVE_METRE_MANIFOLDS.map(|(x, outlets)| {
+        let y = if x == 0.0 { -0.2 } else { -0.1 };
+        plumber.part(&format!("manifold-{outlets}-middle"), x, y, 0.0)
+    });
     plumber.mount("gauge-6", manifolds[2], Port::Gauge);
     plumber.hose(
         19,
@@ -723,17 +925,17 @@ fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
         12,
         port(first, Port::Branch),
         port(manifolds[2], Port::In),
-        [(0.4, 0.75), (0.4, 0.03), (0.0, 0.03)].map(|(x, y)| on_frame(x, y)).to_vec(),
+        [(0.4, 0.75), (0.4, 0.0), (0.0, 0.0)].map(|(x, y)| on_frame(x, y)).to_vec(),
     );
-    plumber.hose(19, port(second, Port::In), port(left, Port::In), Vec::new());
+    plumber.hose(19, port(second, Port::In), port(left, Port::Out), Vec::new());
     plumber.hose(19, port(second, Port::Out), port(right, Port::In), Vec::new());
-    for (tee, side, inner, outer) in
-        [(left, -1.0, manifolds[1], manifolds[0]), (right, 1.0, manifolds[3], manifolds[4])]
-    {
-        plumber.main(12, port(tee, Port::Out), port(inner, Port::In));
-        // The branch faces back on the left side and forward on the right one.
-        let y = if side < 0.0 { 0.05 } else { 0.25 };
-        let stops = [0.9, 1.65, 1.95, 4.05, 4.35, 5.1].map(|x| on_frame(x * side, y));
+    for (tee, outwards, side, inner, outer) in [
+        (left, Port::In, -1.0, manifolds[1], manifolds[0]),
+        (right, Port::Out, 1.0, manifolds[3], manifolds[4]),
+    ] {
+        plumber.main(12, port(tee, outwards), port(inner, Port::In));
+        // The branch faces forward, with room for the hose to turn outwards.
+        let stops = [0.9, 1.65, 1.95, 4.05, 4.35, 5.1].map(|x| on_frame(x * side, 0.35));
         plumber.hose(12, port(tee, Port::Branch), port(outer, Port::In), stops.to_vec());
     }
     plumber.feed_sections(&manifolds, "orifice-0.9", "check-valve-0.20");
@@ -755,15 +957,20 @@ fn twenty_four_metre_bar() -> Project {
     let note =
         "Wide mains along the bar with a tee at each section; a 19 mm hose from each tee to its manifold";
     let mut plumber = Plumber::new(&bar, &catalogue, 1, "A", note, 0.2);
+    // The outer wings fold back about a low line: 0.25 m is too short there.
+    plumber.wide_hinges = vec![(SectionId(6), 0.32), (SectionId(7), 0.32)];
     let filter = plumber.part("filter-32-300", 0.0, 1.0, 0.0);
     let first = plumber.part("tee-32", 0.0, 0.6, -90.0);
     let second = plumber.part("tee-32", 0.0, 0.2, 0.0);
     let places =
         [(-10.5, "10"), (-7.35, "12"), (-3.9, "12"), (0.0, "14"), (3.9, "12"), (7.35, "12"), (10.5, "10")];
-    let tees =
-        [-7.35, -3.9, 3.9, 7.35].map(|x| plumber.part("tee-25", x, 0.2, if x < 0.0 { 0.0 } else { 180.0 }));
-    let manifolds =
-        places.map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.1, 0.0));
+    // Tees stand with their branch towards the manifold behind them.
+    let tees = [-7.35, -3.9, 3.9, 7.35].map(|x| plumber.part("tee-25", x, 0.2, 180.0));
+    // The centre manifold lies farther back: its hose turns into it round two corners.
+    let manifolds = places.map(|(x, outlets)| {
+        let y = if x == 0.0 { -0.2 } else { -0.1 };
+        plumber.part(&format!("manifold-{outlets}-middle"), x, y, 0.0)
+    });
     plumber.mount("gauge-6", manifolds[3], Port::Gauge);
     plumber.mount("gauge-6", manifolds[6], Port::Gauge);
     plumber.hose(
@@ -778,26 +985,18 @@ fn twenty_four_metre_bar() -> Project {
         19,
         port(first, Port::Branch),
         port(manifolds[3], Port::In),
-        [(0.5, 0.6), (0.5, 0.06), (0.0, 0.06)].map(|(x, y)| on_frame(x, y)).to_vec(),
+        [(0.45, 0.6), (0.45, 0.04), (0.0, 0.04)].map(|(x, y)| on_frame(x, y)).to_vec(),
     );
-    // Tees stand with their branch towards the manifold behind them on the right, round the front on the left.
-    let towards_centre = [Port::Out, Port::Out, Port::Out, Port::Out];
-    let outwards = [Port::In, Port::In, Port::In, Port::In];
-    plumber.main(25, port(second, Port::In), port(tees[1], towards_centre[1]));
-    plumber.main(25, port(second, Port::Out), port(tees[2], towards_centre[2]));
-    plumber.main(25, port(tees[1], outwards[1]), port(tees[0], towards_centre[0]));
-    plumber.main(25, port(tees[2], outwards[2]), port(tees[3], towards_centre[3]));
+    // Turned round, a tee has its inlet side on the right.
+    plumber.main(25, port(second, Port::In), port(tees[1], Port::In));
+    plumber.main(25, port(second, Port::Out), port(tees[2], Port::Out));
+    plumber.main(25, port(tees[1], Port::Out), port(tees[0], Port::In));
+    plumber.main(25, port(tees[2], Port::In), port(tees[3], Port::Out));
     for (tee, manifold) in [(0, 1), (1, 2), (2, 4), (3, 5)] {
-        let x = places[manifold].0;
-        let stops = if x < 0.0 {
-            vec![on_frame(x, 0.35), on_frame(x - 0.25, 0.35), on_frame(x - 0.25, 0.06), on_frame(x, 0.06)]
-        } else {
-            Vec::new()
-        };
-        plumber.hose(19, port(tees[tee], Port::Branch), port(manifolds[manifold], Port::In), stops);
+        plumber.hose(19, port(tees[tee], Port::Branch), port(manifolds[manifold], Port::In), Vec::new());
     }
-    plumber.main(19, port(tees[0], outwards[0]), port(manifolds[0], Port::In));
-    plumber.main(19, port(tees[3], outwards[3]), port(manifolds[6], Port::In));
+    plumber.main(19, port(tees[0], Port::Out), port(manifolds[0], Port::In));
+    plumber.main(19, port(tees[3], Port::In), port(manifolds[6], Port::In));
     plumber.feed_sections(&manifolds, "orifice-1.0", "check-valve-0.20");
     let routing = plumber.routing;
     let table = [(0.0, 1166.0, 3.2), (10.0, 1162.0, 2.3), (20.0, 1158.0, 1.8), (30.0, 1153.0, 1.4)];

@@ -102,6 +102,7 @@ fn catalogue(entries: &[(&str, Item)]) -> Catalogue {
         key: key(name),
         description: (*name).to_owned(),
         part_number: String::new(),
+        connection: String::new(),
         price: None,
         roll: None,
         item: *item,

@@ -18,6 +18,9 @@ fn example(name: &str) -> Project {
     files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name)).unwrap()
 }
 
+const EXAMPLES: [&str; 4] =
+    ["six-metre-trial-bar.ron", "nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"];
+
 fn counts(project: &Project) -> Vec<(String, usize)> {
     let items = items(project, &project.routings[0]);
     assert!(items.iter().enumerate().all(|(index, item)| item.number == index + 1));
@@ -87,6 +90,34 @@ fn the_twenty_four_metre_bar_by_hand() {
     assert_eq!(counts(&example("twenty-four-metre-bar.ron")), expected(&by_hand));
 }
 
+/// Counted by hand on the drawing of the trial bar. Hoses of 12 mm: filter to tee, tee to tee, and one to each of three
+/// manifolds: 5, with two barbs each. Left wing 8 rows, one feed each; centre 3 feeds of two rows: a tube to the small
+/// tee and two from there; right wing 4 rows; metering tubes there and at row 8. Tubes 8 + 3 · 3 + 4 = 21; check valves 8 + 6 + 4 = 18.
+/// Plugs: 3 in the centre, 2 on the right.
+#[test]
+fn the_trial_bar_by_hand() {
+    let by_hand = [
+        ("filter-19-300", 1),
+        ("tee-12", 2),
+        ("manifold-6-middle", 2),
+        ("manifold-8-middle", 1),
+        ("gauge-6", 1),
+        ("plug", 5),
+        ("hose-12", 5),
+        ("hose-19", 1),
+        ("tube-6", 21),
+        ("small-tee-4", 3),
+        ("check-valve-0.20", 18),
+        ("orifice-0.7", 7),
+        ("orifice-0.8", 6),
+        ("metering-tube-1.0", 1),
+        ("metering-tube-1.5", 4),
+        ("barb-12", 10),
+        ("barb-19", 2),
+    ];
+    assert_eq!(counts(&example("six-metre-trial-bar.ron")), expected(&by_hand));
+}
+
 /// A hose of known corners: pump (0.5, 4.2, 0.7), (0.5, 3.0, 0.8), (0, 1.8, 1.0), filter's inlet (0, 1.1, 1.0).
 #[test]
 fn a_cut_length_by_hand() {
@@ -105,7 +136,7 @@ fn a_cut_length_by_hand() {
 
 #[test]
 fn every_line_that_crosses_a_hinge_says_so() {
-    for name in ["nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"] {
+    for name in EXAMPLES {
         let project = example(name);
         for routing in &project.routings {
             let pieces = cut_list::pieces(&project, routing);
@@ -141,7 +172,7 @@ fn a_hinge_without_an_allowance_and_a_measured_length_are_told_apart() {
 
 #[test]
 fn the_cut_plan_keeps_its_bounds_and_every_piece_has_its_roll() {
-    for name in ["nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"] {
+    for name in EXAMPLES {
         let project = example(name);
         for routing in &project.routings {
             let plan = cut_plan(&project, routing);
@@ -209,7 +240,7 @@ fn a_sum_of_some_prices_never_looks_like_the_whole() {
 
 #[test]
 fn tables_are_rectangular_and_numbers_are_finite() {
-    for name in ["nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"] {
+    for name in EXAMPLES {
         for units in UnitSystem::ALL {
             let mut project = example(name);
             project.units = units;
@@ -245,8 +276,8 @@ fn papers(project: &Project) -> Vec<Document> {
 fn papers_to_read() {
     let Some(folder) = std::env::var_os("EQUIROW_PAPERS").map(std::path::PathBuf::from) else { return };
     std::fs::create_dir_all(&folder).unwrap();
-    for name in ["nine-metre-bar", "twelve-metre-bar", "twenty-four-metre-bar"] {
-        let texts: Vec<String> = papers(&example(&format!("{name}.ron"))).iter().map(words).collect();
+    for name in EXAMPLES {
+        let texts: Vec<String> = papers(&example(name)).iter().map(words).collect();
         std::fs::write(folder.join(format!("{name}.txt")), texts.join("\n\n")).unwrap();
     }
 }

@@ -13,6 +13,7 @@ mod words;
 
 mod assumed_liquid;
 mod at_limit;
+pub mod bend_radius;
 mod closing_pressure;
 mod fed_twice;
 mod gauge_range;
@@ -68,7 +69,7 @@ pub struct Rule {
 }
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 34] = [
+pub const RULES: [Rule; 35] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -94,6 +95,7 @@ pub const RULES: [Rule; 34] = [
     straight_tube::RULE,
     hose_velocity::RULE,
     hinge_slack::RULE,
+    bend_radius::RULE,
     measured_length::RULE,
     mesh::RULE,
     gauge_range::RULE,

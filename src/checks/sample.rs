@@ -381,6 +381,7 @@ fn catalogue(outlets: u16) -> Catalogue {
         key: key(name),
         description: name.into(),
         part_number: String::new(),
+        connection: String::new(),
         price: None,
         roll: None,
         item,

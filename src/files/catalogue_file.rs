@@ -14,6 +14,7 @@ use super::project_file::{ReadError, WriteError, read_catalogue, read_file, writ
 use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_fields::{Field, ItemError, KINDS};
 use crate::plan::validate::{self, Problem};
+use crate::plan::words::{no_formula, with_formula};
 use crate::plan::{Catalogue, Entry, EntryKey, Item, Price};
 use crate::quantities::{Length, Measure, UnitSystem};
 
@@ -21,6 +22,7 @@ const KEY: &str = "Key";
 const KIND: &str = "Kind";
 const DESCRIPTION: &str = "Description";
 const PART_NUMBER: &str = "Part number";
+const CONNECTION: &str = "Connection";
 const PRICE: &str = "Price";
 const CURRENCY: &str = "Currency";
 const ROLL: &str = "Roll length";
@@ -55,7 +57,7 @@ fn heading(name: &str, measure: Measure) -> String {
 /// A catalogue as CSV, with a mark at its start that tells spreadsheets it is UTF-8.
 pub fn write_catalogue_csv(catalogue: &Catalogue) -> String {
     let mut headings: Vec<String> =
-        [KEY, KIND, DESCRIPTION, PART_NUMBER, PRICE, CURRENCY].map(str::to_owned).to_vec();
+        [KEY, KIND, DESCRIPTION, PART_NUMBER, CONNECTION, PRICE, CURRENCY].map(str::to_owned).to_vec();
     headings.push(heading(ROLL, Measure::Distance));
     headings.extend(Field::ALL.map(|field| heading(field.name(), field.measure())));
     let mut text = "\u{feff}".to_owned();
@@ -63,10 +65,11 @@ pub fn write_catalogue_csv(catalogue: &Catalogue) -> String {
     for entry in &catalogue.entries {
         let number = |measure: Measure, stored: f64| short(measure.shown(stored, UnitSystem::Metric));
         let mut cells = vec![
-            entry.key.0.clone(),
+            no_formula(&entry.key.0),
             entry.item.kind().to_owned(),
-            entry.description.clone(),
-            entry.part_number.clone(),
+            no_formula(&entry.description),
+            no_formula(&entry.part_number),
+            no_formula(&entry.connection),
             entry.price.as_ref().map_or_else(String::new, |price| price.amount.to_string()),
             entry.price.as_ref().map_or_else(String::new, |price| price.currency.clone()),
             entry.roll.map_or_else(String::new, |roll| number(Measure::Distance, roll.si())),
@@ -138,7 +141,7 @@ fn column(heading: &str) -> Option<(Holds, String)> {
         None => (heading, ""),
     };
     let is = |other: &str| name.eq_ignore_ascii_case(other);
-    let words = [KEY, KIND, DESCRIPTION, PART_NUMBER, PRICE, CURRENCY];
+    let words = [KEY, KIND, DESCRIPTION, PART_NUMBER, CONNECTION, PRICE, CURRENCY];
     let holds = words
         .into_iter()
         .find(|word| is(word))
@@ -266,7 +269,7 @@ fn entry(
         };
         match holds {
             Holds::Word(word) => {
-                words.insert(word, cell);
+                words.insert(word, with_formula(cell));
             }
             Holds::Roll => roll = Some(Length::from_si(number(ROLL)?)),
             Holds::FlowFactor(name) => {
@@ -367,6 +370,7 @@ fn entry(
         key: EntryKey::new(word(KEY)),
         description: word(DESCRIPTION).to_owned(),
         part_number: word(PART_NUMBER).to_owned(),
+        connection: word(CONNECTION).to_owned(),
         price,
         roll,
         item,
@@ -383,6 +387,10 @@ mod tests {
     fn the_generic_catalogue_survives_csv() {
         let mut catalogue = generic_catalogue();
         catalogue.entries[0].description = "Hose, \"soft\"; 8 mm,\nblack".to_owned();
+        // What a spreadsheet would run as a formula comes back as it was.
+        catalogue.entries[1].part_number = "=1+1".to_owned();
+        catalogue.entries[1].connection = "-G 1/4".to_owned();
+        assert!(write_catalogue_csv(&catalogue).contains(",'=1+1,'-G 1/4,"));
         catalogue.entries[1].price = Some(Price { amount: 12.345, currency: "AUD".to_owned() });
         let back = read_catalogue_csv(&write_catalogue_csv(&catalogue)).unwrap();
         assert_eq!(back.entries.len(), catalogue.entries.len());

@@ -4,10 +4,12 @@
 //! Coordinates are those of the bar in working position: x to the right, y forward, z up, origin at the bar's
 //! centre on the ground. Never here: pixels of a particular toolkit, or what a shape means.
 
+mod bend;
 mod hinge;
 mod point;
 mod view;
 
+pub use bend::{Bend, tightest_bend};
 pub use hinge::rotate_about;
 pub use point::{Bounds, Point2, Point3, polyline_length};
 pub use view::View;

@@ -84,6 +84,9 @@ pub struct Entry {
     pub description: String,
     /// The dealer's own number; may be empty.
     pub part_number: String,
+    /// How its ends are made, in words for whoever orders: `G 3/4 external thread, barb for 19 mm hose`; may be empty.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub connection: String,
     /// What it costs, if anyone said: per metre for hoses and tubes, per piece otherwise.
     pub price: Option<Price>,
     /// Length of a roll of hose or tube as it is sold, if anyone said; above 0, only for what is cut from a length.
@@ -314,11 +317,14 @@ impl Item {
             Self::Manifold { outlets, bore: body, .. } => format!("{outlets} outlets, {}", bore(body)),
             Self::Gauge { full_scale } => Measure::Pressure.short_text(full_scale.si(), units),
             Self::BlankingPlug { .. } => String::new(),
-            Self::Hose(stock) | Self::Tube(stock) | Self::MeteringTube(stock) => bore(&stock.bore),
+            Self::Hose(stock) | Self::Tube(stock) => bore(&stock.bore),
+            // Bores that meter read alike below each other.
+            Self::MeteringTube(HoseStock { bore: size, .. }) | Self::MeteringOrifice { bore: size, .. } => {
+                Measure::Bore.fine_text(size.si(), units)
+            }
             Self::CheckValve { cracking, .. } => Measure::Pressure.short_text(cracking.si(), units),
             Self::Tee { bore: size, .. }
             | Self::SectionValve { bore: size, .. }
-            | Self::MeteringOrifice { bore: size, .. }
             | Self::SmallTee { bore: size, .. }
             | Self::Fitting { bore: size, .. } => bore(size),
         }
@@ -408,6 +414,7 @@ mod tests {
             key: EntryKey::new(key),
             description: description.to_owned(),
             part_number: String::new(),
+            connection: String::new(),
             price: None,
             roll: None,
             item,

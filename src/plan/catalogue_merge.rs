@@ -92,6 +92,7 @@ pub fn differences(ours: &Entry, theirs: &Entry, units: UnitSystem) -> Vec<Diffe
     };
     words("Description", ours.description.clone(), theirs.description.clone());
     words("Part number", ours.part_number.clone(), theirs.part_number.clone());
+    words("Connection", ours.connection.clone(), theirs.connection.clone());
     words("Price", price(ours.price.as_ref()), price(theirs.price.as_ref()));
     let roll = |entry: &Entry| entry.roll.map(|roll| roll.si());
     number("Roll length", Measure::Distance, roll(ours), roll(theirs), units, &mut found);
@@ -166,6 +167,7 @@ mod tests {
             key: EntryKey::new(key),
             description: "Gauge".to_owned(),
             part_number: number.to_owned(),
+            connection: String::new(),
             price: None,
             roll: None,
             item: Item::Gauge { full_scale: Pressure::bar(bar) },

@@ -16,6 +16,7 @@ pub mod bar;
 pub mod catalogue;
 pub mod catalogue_fields;
 pub mod catalogue_merge;
+pub mod cutting;
 pub mod edit;
 pub mod feed;
 pub mod frame_graph;
@@ -32,6 +33,7 @@ pub mod row;
 pub mod run;
 pub mod supply;
 pub mod validate;
+pub mod words;
 
 pub use application::{Application, OperatingPoint, RowWidths};
 pub use bar::{Bar, FrameMember, Hinge, Section};

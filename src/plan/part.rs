@@ -97,6 +97,28 @@ pub fn port_offset(item: &Item, port: Port) -> Point2 {
     }
 }
 
+/// Which way a port faces before its part is turned: a unit vector in the plan view.
+pub fn port_direction(item: &Item, port: Port) -> Point2 {
+    let offset = port_offset(item, port);
+    let size = offset.x.hypot(offset.y);
+    match port {
+        Port::Outlet(_) => Point2::new(0.0, -1.0),
+        Port::Gauge => Point2::new(0.0, 1.0),
+        _ if size > 0.0 => Point2::new(offset.x / size, offset.y / size),
+        _ => Point2::new(1.0, 0.0),
+    }
+}
+
+/// The side of the bar that a direction in the plan view points to: `front`, `rear`, `left` or `right`.
+pub fn side(direction: Point2) -> &'static str {
+    match (direction.x.abs() >= direction.y.abs(), direction.x >= 0.0, direction.y >= 0.0) {
+        (true, true, _) => "right",
+        (true, false, _) => "left",
+        (false, _, true) => "front",
+        (false, _, false) => "rear",
+    }
+}
+
 fn outlet_spacing(item: &Item) -> f64 {
     match item {
         Item::Manifold { spacing, .. } => spacing.si(),

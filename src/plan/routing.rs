@@ -94,14 +94,8 @@ impl Routing {
         let Some(item) = catalogue.item(&host.entry) else { return (part.position, part.turn) };
         let (at, turn) = self.placement_within(host, catalogue, depth - 1);
         let offset = part::port_offset(item, mount.port);
-        let size = offset.x.hypot(offset.y);
         // Off the host along the direction the port faces.
-        let out = match mount.port {
-            Port::Outlet(_) => Point2::new(0.0, -1.0),
-            Port::Gauge => Point2::new(0.0, 1.0),
-            _ if size > 0.0 => Point2::new(offset.x / size, offset.y / size),
-            _ => Point2::new(1.0, 0.0),
-        };
+        let out = part::port_direction(item, mount.port);
         let away =
             Point2::new(offset.x + out.x * MOUNT_DISTANCE.si(), offset.y + out.y * MOUNT_DISTANCE.si());
         (part::place_offset(at, turn, away), turn)
@@ -118,26 +112,24 @@ impl Routing {
     /// A port of a part, as papers and screens call it: `inlet`, `outlet 4`, `branch`. The two ends of a tee's run are
     /// told apart by where they point on the bar: `left end`.
     pub fn port_name(&self, port: PortRef, catalogue: &Catalogue) -> String {
-        let part = self.part(port.part);
-        let item = part.and_then(|part| catalogue.item(&part.entry));
-        match (item, part, port.port) {
-            (Some(item @ Item::Tee { .. }), Some(part), Port::In | Port::Out) => {
-                let (_, turn) = self.placement(part, catalogue);
-                let (sin, cos) = turn.si().sin_cos();
-                let offset = part::port_offset(item, port.port);
-                let faces = Point2::new(offset.x * cos - offset.y * sin, offset.x * sin + offset.y * cos);
-                let side = match (faces.x.abs() >= faces.y.abs(), faces.x >= 0.0, faces.y >= 0.0) {
-                    (true, true, _) => "right",
-                    (true, false, _) => "left",
-                    (false, _, true) => "front",
-                    (false, _, false) => "rear",
-                };
-                format!("{side} end")
+        let item = self.part(port.part).and_then(|part| catalogue.item(&part.entry));
+        match (item, port.port) {
+            (Some(Item::Tee { .. }), Port::In | Port::Out) => {
+                format!("{} end", self.faces(port, catalogue).unwrap_or_default())
             }
-            (Some(Item::Manifold { .. }), _, other) => other.to_string(),
-            (_, _, Port::Out) => "outlet".to_owned(),
-            (_, _, other) => other.to_string(),
+            (Some(Item::Manifold { .. }), other) => other.to_string(),
+            (_, Port::Out) => "outlet".to_owned(),
+            (_, other) => other.to_string(),
         }
+    }
+
+    /// The side of the bar that a port of a part faces: `front`, `rear`, `left` or `right`.
+    pub fn faces(&self, port: PortRef, catalogue: &Catalogue) -> Option<&'static str> {
+        let part = self.part(port.part)?;
+        let (_, turn) = self.placement(part, catalogue);
+        let (sin, cos) = turn.si().sin_cos();
+        let out = part::port_direction(catalogue.item(&part.entry)?, port.port);
+        Some(part::side(Point2::new(out.x * cos - out.y * sin, out.x * sin + out.y * cos)))
     }
 
     /// Where an end is, working position.

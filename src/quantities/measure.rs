@@ -247,6 +247,18 @@ impl Measure {
         }
     }
 
+    /// The number without needless zeros but with one decimal at least, so that `1.0` and `1.2` below each other read
+    /// alike: for bores that meter.
+    pub fn fine_number(self, stored: f64, system: UnitSystem) -> String {
+        let short = self.short_number(stored, system);
+        if short.contains('.') { short } else { format!("{short}.0") }
+    }
+
+    /// Like [`Measure::fine_number`] with its unit: `1.0 mm`.
+    pub fn fine_text(self, stored: f64, system: UnitSystem) -> String {
+        with_unit(self.fine_number(stored, system), self.unit(system).symbol)
+    }
+
     /// Number and unit, as shown to people: `1.85 bar`.
     pub fn text(self, stored: f64, system: UnitSystem) -> String {
         with_unit(self.number(stored, system), self.unit(system).symbol)
@@ -412,5 +424,7 @@ mod tests {
         assert_eq!(decimals(-0.0004, 2), "0.00");
         assert_eq!(decimals(-1.25, 1), "−1.2");
         assert_eq!(Measure::Bore.short_text(0.025, UnitSystem::Metric), "25 mm");
+        assert_eq!(Measure::Bore.fine_text(0.001, UnitSystem::Metric), "1.0 mm");
+        assert_eq!(Measure::Bore.fine_text(0.00085, UnitSystem::Metric), "0.85 mm");
     }
 }

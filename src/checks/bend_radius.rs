@@ -1,0 +1,199 @@
+//! Hoses and tubes drawn tighter than they bend.
+//!
+//! The limit is the least bend radius of the catalogue entry. What the drawn way leaves room for is geometry alone
+//! ([`tightest_bend`]). Assumed: the hose lies as drawn, in its working position, rounded at each corner by one arc;
+//! each end points the way the hose leaves it (an elbow where it does not). Slack and the way through a fold are not
+//! looked at.
+
+use super::finding::{Finding, Severity, Subject};
+use super::words::list;
+use super::{Context, Rule};
+use crate::geometry::{Bend, Point3, tightest_bend};
+use crate::plan::{EntryKey, FeedElement, Line, Project, Routing};
+use crate::quantities::{Length, Measure, UnitSystem};
+
+pub(super) const RULE: Rule = Rule {
+    name: "bend radius",
+    about: "A hose or tube drawn with a tighter bend than its catalogue entry allows, or a metering tube coiled too \
+            tight: it kinks, and what has kinked passes less",
+    by_speed: false,
+    check,
+};
+
+/// A hose or tube that bends too tight.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TightBend {
+    /// Run or row feed.
+    pub subject: Subject,
+    /// Its tag.
+    pub tag: String,
+    /// Where, how far it turns, and the radius there is room for; none for a coil.
+    pub bend: Option<Bend>,
+    /// The radius it has.
+    pub has: Length,
+    /// The least radius of its stock.
+    pub needs: Length,
+}
+
+/// The hoses, tubes and coils of a routing that bend too tight, each at its tightest place, in the routing's order.
+pub fn tight_bends(project: &Project, routing: &Routing) -> Vec<TightBend> {
+    let (catalogue, supply) = (&project.catalogue, &project.supply);
+    let tight = |subject, tag: &str, line: &Line, from: Point3, to: Point3| {
+        let needs = catalogue.stock(&line.stock)?.bend_radius;
+        // The last digit of a sum is no reason for a finding.
+        let bend = tightest_bend(&line.path(from, to), needs.si() * (1.0 - 1e-9))?;
+        let has = Length::metres(bend.radius);
+        Some(TightBend { subject, tag: tag.to_owned(), bend: Some(bend), has, needs })
+    };
+    let mut found = Vec::new();
+    for run in &routing.runs {
+        let end = |end| routing.end_position(end, catalogue, supply);
+        let (Some(from), Some(to)) = (end(&run.from), end(&run.to)) else { continue };
+        found.extend(tight(Subject::Run(run.id), &run.tag, &run.line, from, to));
+    }
+    for feed in &routing.feeds {
+        let subject = Subject::Feed(feed.id);
+        let coils = feed.elements().filter_map(|element| match element {
+            FeedElement::MeteringTube { stock, coil, .. } => coiled(project, stock, (*coil)?),
+            _ => None,
+        });
+        let coils =
+            coils.map(|(has, needs)| TightBend { subject, tag: feed.tag.clone(), bend: None, has, needs });
+        let mut own: Vec<TightBend> = coils.collect();
+        if let Some(geometry) = routing.feed_geometry(feed, &project.bar, catalogue, supply) {
+            let ends = geometry.trunk.iter().chain(geometry.branches.iter().flatten());
+            own.extend(feed.elements().zip(ends).filter_map(|(element, (from, to))| match element {
+                FeedElement::Tube(tube) => tight(subject, &feed.tag, &tube.line, *from, *to),
+                _ => None,
+            }));
+        }
+        let short = |one: &TightBend| one.has / one.needs;
+        found.extend(own.into_iter().min_by(|a, b| short(a).total_cmp(&short(b))));
+    }
+    found
+}
+
+/// Radius of a coil and the least its stock allows, where it is too tight.
+fn coiled(project: &Project, stock: &EntryKey, coil: Length) -> Option<(Length, Length)> {
+    let (has, needs) = (coil / 2.0, project.catalogue.stock(stock)?.bend_radius);
+    (has.si() < needs.si() * (1.0 - 1e-9)).then_some((has, needs))
+}
+
+impl TightBend {
+    /// `turns 90° with room for a radius of 125 mm; its least is 170 mm`.
+    pub fn words(&self, units: UnitSystem) -> String {
+        let radius = |length: Length| Measure::CutLength.short_text(length.si(), units);
+        let (has, needs) = (radius(self.has), radius(self.needs));
+        match self.bend {
+            Some(bend) => {
+                let turn = Measure::Angle.number(bend.turn, units);
+                let turn = turn.trim_end_matches(".0");
+                format!("turns {turn}° with room for a radius of {has}; its least is {needs}")
+            }
+            None => format!("has a coil of {has} radius; its least is {needs}"),
+        }
+    }
+
+    /// Where it is on the bar: `2.15 m left, 0.35 m forward`; nothing for a coil.
+    fn place(&self, units: UnitSystem) -> Option<String> {
+        let at = self.bend?.at;
+        let side = |value: f64, more: &str, less: &str| {
+            let word = if value < 0.0 { less } else { more };
+            format!("{} {word}", Measure::Distance.text(value.abs(), units))
+        };
+        Some(format!("{}, {}", side(at.x, "right", "left"), side(at.y, "forward", "back")))
+    }
+}
+
+fn check(here: &Context) -> Vec<Finding> {
+    let (hoses, feeds): (Vec<_>, Vec<_>) = tight_bends(here.project, here.routing)
+        .into_iter()
+        .partition(|one| matches!(one.subject, Subject::Run(_)));
+    [(hoses, "hoses"), (feeds, "tubes")]
+        .into_iter()
+        .filter_map(|(tight, kind)| finding(here, &tight, kind))
+        .collect()
+}
+
+fn finding(here: &Context, tight: &[TightBend], kind: &str) -> Option<Finding> {
+    let short = |one: &&TightBend| one.has / one.needs;
+    let worst = tight.iter().min_by(|a, b| short(a).total_cmp(&short(b)))?;
+    let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
+    let place = worst.place(here.units());
+    let most = if tight.len() > 1 { " (the tightest)" } else { "" };
+    Some(Finding {
+        // Tags of many tubes would make a key of their own with each one mended.
+        key: here.key(RULE.name, kind),
+        severity: Severity::Warning,
+        what: format!("{}{most} {}", worst.tag, worst.words(here.units())),
+        place: tags,
+        advice: match place {
+            Some(place) => format!(
+                "draw a wider way there ({place}), fit an elbow, or take what bends tighter; taken as geometry: it lies \
+                 as drawn, rounded at every corner"
+            ),
+            None => "wind it to a wider coil".to_owned(),
+        },
+        subjects: tight.iter().map(|one| one.subject).collect(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+    use crate::plan::RowFeed;
+
+    /// `H3` from `M1` to `M2`, both at y 0.5, with a least radius of 100 mm; bent into a bay `deep` and 0.5 m wide.
+    fn bay(deep: f64) -> Sample {
+        let mut sample = Sample::two_wings(4);
+        let run = &sample.routing.runs[2];
+        let end = |end| {
+            sample.routing.end_position(end, &sample.project.catalogue, &sample.project.supply).unwrap()
+        };
+        let (from, to) = (end(&run.from), end(&run.to));
+        let y = from.y.max(to.y) + deep;
+        sample.routing.runs[2].line.waypoints =
+            vec![Point3::new(from.x, y, from.z), Point3::new(to.x, y, to.z)];
+        sample.resolve();
+        sample
+    }
+
+    /// A right angle takes its radius on both sides (geometry), so that a bay must be as deep as the radius.
+    #[test]
+    fn a_bay_as_deep_as_the_radius_is_just_wide_enough() {
+        assert_eq!(bay(0.100).of(RULE).len(), 0);
+        let finding = bay(0.080).only(RULE);
+        assert_eq!(finding.place, "H3");
+        assert!(
+            finding.what.contains("turns 90°") && finding.what.contains("80 mm; its least is 100 mm"),
+            "{finding}"
+        );
+        let mut wider = bay(0.080);
+        wider.set_item("hose", |item| {
+            if let crate::plan::Item::Hose(stock) = item {
+                stock.bend_radius = Length::millimetres(80.0);
+            }
+        });
+        assert_eq!(wider.of(RULE).len(), 0);
+    }
+
+    /// A coil's radius is half its diameter.
+    #[test]
+    fn a_coil_has_its_least_radius_too() {
+        let mut sample = Sample::new();
+        sample.meter_with_tubes();
+        let coil = |sample: &mut Sample, millimetres: f64| {
+            for element in sample.routing.feeds.iter_mut().flat_map(RowFeed::elements_mut) {
+                if let FeedElement::MeteringTube { coil, .. } = element {
+                    *coil = Some(Length::millimetres(millimetres));
+                }
+            }
+            sample.of(RULE)
+        };
+        assert_eq!(coil(&mut sample, 200.0).len(), 0);
+        let found = coil(&mut sample, 190.0);
+        assert_eq!((found.len(), found[0].subjects.len()), (1, 4));
+        assert!(found[0].what.contains("95 mm"), "{}", found[0]);
+    }
+}

@@ -1,0 +1,57 @@
+//! How long a hose or tube is cut: one rule for drawings, lists and steps.
+
+use crate::quantities::{Length, UnitSystem};
+
+/// To what lengths are cut, in micrometres: hoses and tubes up to the next 10 mm or 1/2 in, metering tubes to the
+/// nearest 1 mm or 1/20 in (common practice, no source).
+const fn step(units: UnitSystem, is_metering: bool) -> u64 {
+    match (units, is_metering) {
+        (UnitSystem::Metric, false) => 10_000,
+        (UnitSystem::Metric, true) => 1_000,
+        (UnitSystem::UsCustomary, false) => 12_700,
+        (UnitSystem::UsCustomary, true) => 1_270,
+    }
+}
+
+/// A length rounded for cutting, in whole micrometres.
+pub fn cut_micrometres(length: Length, units: UnitSystem, is_metering: bool) -> u64 {
+    let step = step(units, is_metering);
+    let steps = length.si() * 1e6 / step as f64;
+    // A ten-thousandth of a step above a mark is the arithmetic's, not the bar's.
+    let steps = if is_metering { steps.round() } else { (steps - 1e-4).ceil() };
+    steps.max(1.0) as u64 * step
+}
+
+/// A length rounded for cutting: what every paper says of a hose or tube.
+pub fn cut_length(length: Length, units: UnitSystem, is_metering: bool) -> Length {
+    Length::metres(cut_micrometres(length, units, is_metering) as f64 / 1e6)
+}
+
+/// The rounding in words.
+pub const fn rounding_words(units: UnitSystem) -> &'static str {
+    match units {
+        UnitSystem::Metric => {
+            "Lengths include slack and hinge allowances and are rounded up to 10 mm; metering tubes to the nearest 1 mm."
+        }
+        UnitSystem::UsCustomary => {
+            "Lengths include slack and hinge allowances and are rounded up to 1/2 in; metering tubes to the nearest 1/20 in."
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hoses_are_cut_long_and_metering_tubes_to_the_mark() {
+        let cut = |metres: f64, units, metering| {
+            (cut_length(Length::metres(metres), units, metering).si() * 1e6).round()
+        };
+        assert_eq!(cut(1.2301, UnitSystem::Metric, false), 1_240_000.0);
+        assert_eq!(cut(1.23, UnitSystem::Metric, false), 1_230_000.0);
+        assert_eq!(cut(0.3004, UnitSystem::Metric, true), 300_000.0);
+        assert_eq!(cut(1.0, UnitSystem::UsCustomary, false), 79.0 * 12_700.0);
+        assert_eq!(cut(0.0, UnitSystem::Metric, false), 10_000.0);
+    }
+}

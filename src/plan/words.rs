@@ -1,0 +1,112 @@
+//! Lists and ranges in words, for findings, drawings and papers alike.
+
+/// `A`, `A and B`, `A, B and C`.
+pub fn list(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+/// A list that names at most so many and counts the rest: `A, B and 5 more`.
+pub fn short_list(words: &[String], most: usize) -> String {
+    if words.len() <= most.max(2) {
+        return list(words);
+    }
+    let named = most.max(2) - 1;
+    format!("{} and {} more", words[..named].join(", "), words.len() - named)
+}
+
+/// Numbers in rising order, neighbours joined: `1 to 5`, `7`. Two neighbours stay two.
+pub fn range_pieces(numbers: &[u32]) -> Vec<String> {
+    let mut sorted = numbers.to_vec();
+    sorted.sort_unstable();
+    sorted.dedup();
+    let mut pieces: Vec<String> = Vec::new();
+    for run in sorted.chunk_by(|a, b| a.checked_add(1) == Some(*b)) {
+        match run {
+            [first, _, .., last] => pieces.push(format!("{first} to {last}")),
+            few => pieces.extend(few.iter().map(u32::to_string)),
+        }
+    }
+    pieces
+}
+
+/// `1`, `1 and 2`, `1 to 5 and 7`.
+pub fn ranges(numbers: &[u32]) -> String {
+    list(&range_pieces(numbers))
+}
+
+/// Tags with neighbours joined: `T1 to T14, T16 and H3`. A tag is a letter or more and a number.
+pub fn tags(tags: &[String]) -> String {
+    let split = |tag: &str| {
+        let at = tag.find(|c: char| c.is_ascii_digit())?;
+        let number: u32 = tag[at..].parse().ok()?;
+        // What would not read back the same (T01) stays as it is.
+        (format!("{}{number}", &tag[..at]) == *tag).then(|| (tag[..at].to_owned(), number))
+    };
+    let mut pieces: Vec<String> = Vec::new();
+    let neighbours = |a: &String, b: &String| match (split(a), split(b)) {
+        (Some((letters, number)), Some((others, next))) => {
+            letters == others && number.checked_add(1) == Some(next)
+        }
+        _ => false,
+    };
+    for run in tags.chunk_by(neighbours) {
+        match run {
+            [first, _, .., last] => pieces.push(format!("{first} to {last}")),
+            few => pieces.extend_from_slice(few),
+        }
+    }
+    list(&pieces)
+}
+
+/// Signs that make a spreadsheet take the words of a cell for a formula (OWASP, "CSV injection").
+const FORMULA: [char; 6] = ['=', '+', '-', '@', '\t', '\r'];
+
+/// Words for a cell of a CSV file: with an apostrophe in front, which spreadsheets take for "text", where they would be
+/// run as a formula.
+pub fn no_formula(words: &str) -> String {
+    if words.starts_with(FORMULA) { format!("'{words}") } else { words.to_owned() }
+}
+
+/// The words of [`no_formula`] as they were.
+pub fn with_formula(cell: &str) -> &str {
+    cell.strip_prefix('\'').filter(|rest| rest.starts_with(FORMULA)).unwrap_or(cell)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn neighbours_are_joined() {
+        assert_eq!(ranges(&[7, 1, 2, 3, 4, 5]), "1 to 5 and 7");
+        assert_eq!(ranges(&[1, 2]), "1 and 2");
+        assert_eq!(ranges(&[4_294_967_295, 0]), "0 and 4294967295");
+        assert_eq!(ranges(&[]), "");
+        let words = |words: &[&str]| words.iter().map(|word| (*word).to_owned()).collect::<Vec<_>>();
+        assert_eq!(tags(&words(&["T1", "T2", "T3", "T5", "H1"])), "T1 to T3, T5 and H1");
+        assert_eq!(tags(&words(&["T01", "T02", "T03", "pump side"])), "T01, T02, T03 and pump side");
+        assert_eq!(tags(&words(&["T4294967295", "T0"])), "T4294967295 and T0");
+    }
+
+    /// First signs that start a formula: OWASP, "CSV injection".
+    #[test]
+    fn words_never_become_a_formula() {
+        for (words, cell) in
+            [("=1+1", "'=1+1"), ("-x", "'-x"), ("\tx", "'\tx"), ("a=b", "a=b"), ("'a", "'a"), ("", "")]
+        {
+            assert_eq!(no_formula(words), cell);
+            assert_eq!(with_formula(cell), words);
+        }
+    }
+
+    #[test]
+    fn a_long_list_counts_the_rest() {
+        let words: Vec<String> = ('A'..='H').map(String::from).collect();
+        assert_eq!(short_list(&words[..6], 6), "A, B, C, D, E and F");
+        assert_eq!(short_list(&words, 6), "A, B, C, D, E and 3 more");
+    }
+}
