@@ -82,6 +82,15 @@ pub(super) fn speed(option: &str, value: &str) -> Result<Speed, String> {
     number(option, value, Measure::GroundSpeed, 0.1, 100.0).map(Speed::from_si)
 }
 
+/// The value of `--units`.
+pub(super) fn units(value: &str) -> Result<UnitSystem, String> {
+    match value.to_lowercase().as_str() {
+        "metric" => Ok(UnitSystem::Metric),
+        "us" | "us customary" => Ok(UnitSystem::UsCustomary),
+        _ => Err(format!("--units: \"{value}\" is not known; say metric or us")),
+    }
+}
+
 /// The value of `--format`: JSON is asked for.
 pub(super) fn is_json(value: &str) -> Result<bool, String> {
     match value {

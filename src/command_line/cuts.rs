@@ -6,7 +6,8 @@ use super::list_file;
 use crate::sheets::cut_list::cut_list;
 
 /// How it is called.
-pub(super) const USAGE: &str = "equirow cuts PROJECT --out FILE.csv|FILE.xlsx [--routing NAME]";
+pub(super) const USAGE: &str =
+    "equirow cuts PROJECT --out FILE.csv|FILE.xlsx [--routing NAME] [--units metric|us]";
 
 /// Runs the subcommand with the arguments after its name. Without an option the project's first routing is listed.
 ///

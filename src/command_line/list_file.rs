@@ -7,6 +7,7 @@ use super::asked::{self, Given, take_file, walk};
 use super::{FILE_TROUBLE, wrong_usage};
 use crate::files;
 use crate::plan::{Project, Routing};
+use crate::quantities::UnitSystem;
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
 
@@ -15,6 +16,7 @@ struct Request {
     out: PathBuf,
     format: ListFormat,
     routing: Option<String>,
+    units: Option<UnitSystem>,
 }
 
 /// Makes the document of a routing and writes it. A file that was there is replaced only by a whole new one.
@@ -27,10 +29,11 @@ pub(super) fn run(
         Ok(request) => request,
         Err(what) => return wrong_usage(&what, &format!("usage: {usage}")),
     };
-    let project = match asked::open(&request.project) {
+    let mut project = match asked::open(&request.project) {
         Ok(project) => project,
         Err(code) => return code,
     };
+    project.units = request.units.unwrap_or(project.units);
     let routing = match asked::routing(&project, request.routing.as_deref(), usage) {
         Ok(routing) => routing,
         Err(code) => return code,
@@ -50,11 +53,12 @@ pub(super) fn run(
 }
 
 fn parse(arguments: &[String]) -> Result<Request, String> {
-    let (mut project, mut out, mut routing) = (String::new(), None, None);
-    walk(arguments, "-", &["--out", "--routing"], &[], |given| {
+    let (mut project, mut out, mut routing, mut units) = (String::new(), None, None, None);
+    walk(arguments, "-", &["--out", "--routing", "--units"], &[], |given| {
         match given {
             Given::Name(name) | Given::Flag(name) => take_file(&mut project, name, "projects")?,
             Given::Value("--out", value) => out = Some(value),
+            Given::Value("--units", value) => units = Some(asked::units(&value)?),
             Given::Value(_, value) => routing = Some(value),
         }
         Ok(())
@@ -67,5 +71,5 @@ fn parse(arguments: &[String]) -> Result<Request, String> {
     let format = ListFormat::by_ending(&ending).ok_or_else(|| {
         format!("\"{}\" is neither a .csv nor a .xlsx file; end its name in one of them", out.display())
     })?;
-    Ok(Request { project, out, format, routing })
+    Ok(Request { project, out, format, routing, units })
 }

@@ -114,13 +114,7 @@ fn parse(arguments: &[String]) -> Result<Request, String> {
             }
             "--scale" => request.scale = Some(scale(&value)?),
             "--routing" => request.routing = Some(value),
-            "--units" => {
-                request.units = Some(match value.to_lowercase().as_str() {
-                    "metric" => UnitSystem::Metric,
-                    "us" | "us customary" => UnitSystem::UsCustomary,
-                    _ => return Err(format!("--units: \"{value}\" is not known; say metric or us")),
-                });
-            }
+            "--units" => request.units = Some(asked::units(&value)?),
             _ => {
                 request.date = Some(
                     Date::parse(&value)
