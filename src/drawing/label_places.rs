@@ -110,7 +110,7 @@ pub(super) fn along(pieces: &[Vec<Point2>], width: f64, height: f64, clear: f64)
                     all.push((sized(at.x - width / 2.0, at.y + away, width, height), false));
                     all.push((sized(at.x - width / 2.0, at.y - away - height, width, height), false));
                 } else {
-                    if from.distance(to) < width {
+                    if from.distance(to) < width * 1.6 {
                         all.push((sized(at.x + away, at.y - height / 2.0, width, height), false));
                         all.push((sized(at.x - away - width, at.y - height / 2.0, width, height), false));
                     }

@@ -17,6 +17,7 @@ pub mod deviation;
 mod harness;
 mod label_places;
 pub mod layout_sheet;
+pub mod layout_tables;
 pub mod paper;
 mod pick;
 pub mod pressure;

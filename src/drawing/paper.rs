@@ -135,6 +135,8 @@ impl Shade {
     pub const BEHIND: Self = Self(150);
     /// For the ground under a table's heading.
     pub const GROUND: Self = Self(232);
+    /// Frame members.
+    pub const FRAME: Self = Self(205);
     /// The paper.
     pub const PAPER: Self = Self(255);
 }
@@ -486,7 +488,7 @@ fn paper_ink(item: &DrawItem) -> Option<(PaperLayer, Shade)> {
         Ink::SectionPanel | Ink::Travel => return None,
         // The sign of a deviation belongs to one moment at one speed; a sheet to build from has no place for it.
         Ink::OnDeviation(_) | Ink::OnPressure(_) => return None,
-        Ink::FrameRail => Shade(205),
+        Ink::FrameRail => Shade::FRAME,
         Ink::Hose | Ink::HoseStill => Shade(60),
         _ => Shade::INK,
     };

@@ -14,13 +14,15 @@ use std::collections::{BTreeMap, VecDeque};
 
 use super::Subject;
 use super::label_places::{Places, along};
-use super::layout_sheet::{SheetSource, balloon, capital, number_ranges};
+use super::layout_sheet::{SheetSource, balloon, capital};
 use super::paper::{
     Anchor, Draft, LARGE, LINE_FEED, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, WIDE, sized,
 };
 use super::scene::Dash;
 use super::sheet_frame::drawing_area;
 use crate::geometry::{Bounds, Point2};
+use crate::plan::cutting::cut_length;
+use crate::plan::words::ranges;
 use crate::plan::{
     Branch, End, FeedElement, FeedId, Item, ManifoldInlet, Part, PartId, Port, PortRef, RowFeed, RowId, Run,
 };
@@ -152,7 +154,7 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
         let mut draft = new_sheet(source, &name);
         let form =
             Form::Short { sheet_of: &sheet_of, group_of: &group_of, own: first + index, lead: index == 0 };
-        Tree::new(source, group, &room, form).draw(&mut draft, room.depth() - 40.0);
+        Tree::new(source, group, &room, form).draw(&mut draft, room.depth() - 44.0);
         finish(source, &mut draft, &area);
         sheets.push(draft);
     }
@@ -171,7 +173,7 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
                     Rows { source, draft: &mut draft, depth: ROW_DEPTH + (spare - 4.0).clamp(0.0, 40.0) };
                 let (from, to) = rows.head(head, x, y);
                 if let Some((part, _)) = head.part {
-                    let at = f64::midpoint(from, to);
+                    let at = inlet_at(head, from, to);
                     let sheet = group_of.get(&part.id).copied().unwrap_or(first);
                     draft.subject = Some(Subject::Part(part.id));
                     wire(&mut draft, PaperLayer::Hose, &[Point2::new(at, y), Point2::new(at, y + 7.0)], HOSE);
@@ -187,6 +189,15 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
         sheets.push(draft);
     }
     sheets
+}
+
+/// Where liquid comes into a manifold drawn with its taps: between two of them in the middle, or at its left end.
+fn inlet_at(head: &Head, from: f64, to: f64) -> f64 {
+    if let Some((_, Item::Manifold { inlet: ManifoldInlet::End, .. })) = head.part {
+        return from;
+    }
+    let taps = from + 2.0;
+    taps + ((f64::midpoint(from, to) - taps) / COLUMN + 1e-9).floor() * COLUMN
 }
 
 fn new_sheet<'a>(source: &SheetSource<'a>, name: &str) -> Draft<'a> {
@@ -208,7 +219,7 @@ fn finish(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
         .map(|row| row.number)
         .collect();
     if !without.is_empty() {
-        let words = format!("Rows without a feed: {}", number_ranges(&without));
+        let words = format!("Rows without a feed: {}", ranges(&without));
         draft.words(Point2::new(at.x, at.y - 5.5), &words, Style::plain(PaperLayer::Words, SMALL));
     }
     legend(draft, area);
@@ -590,7 +601,8 @@ impl Rows<'_, '_, '_> {
                     format!("Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
                 });
                 let length = ends.get(index).map_or_else(String::new, |(from, to)| {
-                    Measure::Distance.text(tube.line.length(*from, *to).si(), units)
+                    let length = cut_length(tube.line.length(*from, *to), units, false);
+                    Measure::CutLength.short_text(length.si(), units)
                 });
                 let words =
                     [tag, &bore, &length].into_iter().filter(|one| !one.is_empty()).collect::<Vec<_>>();
@@ -607,11 +619,13 @@ impl Rows<'_, '_, '_> {
             element_symbol(self.draft, element, from);
             let says = match (element, catalogue.item(element.entry())) {
                 (FeedElement::Orifice(_), Some(Item::MeteringOrifice { bore, .. })) => {
-                    format!("Ø{}", Measure::Bore.short_number(bore.si(), units))
+                    format!("Ø{}", Measure::Bore.fine_number(bore.si(), units))
                 }
-                (FeedElement::MeteringTube { length, .. }, _) => {
-                    Measure::Distance.short_number(length.si(), units)
-                }
+                (FeedElement::MeteringTube { length, .. }, Some(Item::MeteringTube(stock))) => format!(
+                    "Ø{} × {}",
+                    Measure::Bore.fine_number(stock.bore.si(), units),
+                    Measure::CutLength.short_number(cut_length(*length, units, true).si(), units)
+                ),
                 _ => String::new(),
             };
             let height = element_height(element);
@@ -676,10 +690,13 @@ fn frame_of_head(
     points.push(points[0]);
     draft.line(PaperLayer::Notes, &points, NARROW, Dash::LongDashDot);
     let outlets = if let Item::Manifold { outlets, .. } = item { *outlets } else { 0 };
-    let words = format!("{} manifold, {outlets} outlets", part.tag);
+    let pressure = pressure_words(source, part.id).map_or_else(String::new, |one| format!(", {one}"));
     let style = Style::plain(PaperLayer::Words, SMALL);
-    let fits = draft.width_of(&words, style.bold()) < bounds.width() / 2.0 - 10.0;
-    let words = if fits { words } else { part.tag.clone() };
+    // As much as the left half holds: a hose may come down in the middle.
+    let says =
+        [format!("{} manifold, {outlets} outlets{pressure}", part.tag), format!("{}{pressure}", part.tag)];
+    let fits = |words: &&String| draft.width_of(words, style.bold()) < bounds.width() / 2.0 - 8.0;
+    let words = says.iter().find(fits).unwrap_or(&part.tag).clone();
     draft.words(Point2::new(from + 3.4, y + 2.2), &words, style.bold());
     if let Some(number) = source.items.get(&part.entry) {
         let centre = Point2::new(bounds.max.x + 4.0, bounds.max.y + 0.5);
@@ -688,11 +705,11 @@ fn frame_of_head(
             balloon(draft, centre, *number);
         }
     }
-    let pressure = source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
-    if let Some(pressure) = pressure {
-        let words = Measure::Pressure.text(pressure.si(), source.units);
-        draft.words(Point2::new(to + 1.5, y + 2.2), &words, style.anchor(Anchor::Right));
-    }
+}
+
+fn pressure_words(source: &SheetSource, part: PartId) -> Option<String> {
+    let pressure = source.outcome?.part(part)?.pressure?;
+    Some(Measure::Pressure.text(pressure.si(), source.units))
 }
 
 fn hose_words(source: &SheetSource, run: &Run) -> String {
@@ -701,8 +718,9 @@ fn hose_words(source: &SheetSource, run: &Run) -> String {
         format!(" Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
     });
     let length = source.routing.run_length(run, &project.catalogue, &project.supply);
-    let length =
-        length.map_or_else(String::new, |length| format!(" {}", Measure::Distance.text(length.si(), units)));
+    let length = length.map_or_else(String::new, |length| {
+        format!(" {}", Measure::CutLength.short_text(cut_length(length, units, false).si(), units))
+    });
     let flow = source.outcome.and_then(|outcome| outcome.run(run.id)?.flow);
     let flow = flow
         .map_or_else(String::new, |flow| format!(", {}", Measure::TotalFlow.text(flow.si().abs(), units)));
@@ -999,6 +1017,11 @@ impl<'s, 'a> Tree<'s, 'a> {
                             if let Joint::Node(parent) = at {
                                 self.nodes[node].up = Some(joining);
                                 self.nodes[node].layer = self.nodes[parent].layer + 1;
+                                // What leaves a tee aside never stands straight below it.
+                                if self.turns_off(parent, joining) {
+                                    queue.push_back(other);
+                                    continue;
+                                }
                                 // The first that follows goes straight on, unless it is a mere end.
                                 let end = matches!(
                                     self.nodes[node].kind,
@@ -1056,21 +1079,22 @@ impl<'s, 'a> Tree<'s, 'a> {
             let (left, width) = self.places[index];
             let (from, to) = (left + HEAD_ROOM / 2.0, left + width - HEAD_ROOM / 2.0);
             let middle_inlet = matches!(item, Item::Manifold { inlet: ManifoldInlet::Middle, .. });
-            let place = |port: Port| match port {
-                Port::In if middle_inlet => 1,
-                Port::In => 0,
-                Port::Gauge => 2,
-                _ => 3,
+            // Where a port is along the manifold, as on the bar.
+            let share = |port: Port| match port {
+                Port::In if middle_inlet => 0.5,
+                Port::In => 0.0,
+                Port::Gauge => 0.8,
+                _ => 1.0,
             };
             enum What<'a> {
                 Line(usize),
                 Mounted(&'a Part),
             }
-            let mut lines: Vec<(i32, What)> = Vec::new();
+            let mut lines: Vec<(f64, What)> = Vec::new();
             for (joining, one) in self.joinings.iter().enumerate() {
                 for (joint, port) in one.ends {
                     if joint == Joint::Head(index) {
-                        lines.push((place(port), What::Line(joining)));
+                        lines.push((share(port), What::Line(joining)));
                     }
                 }
             }
@@ -1082,23 +1106,21 @@ impl<'s, 'a> Tree<'s, 'a> {
                 if let Some(mount) = mounted.mount.filter(|mount| mount.part == part.id && leaf)
                     && !matches!(mount.port, Port::Outlet(_))
                 {
-                    lines.push((place(mount.port), What::Mounted(mounted)));
+                    lines.push((share(mount.port), What::Mounted(mounted)));
                 }
             }
-            lines.sort_by_key(|(place, _)| *place);
-            let many = lines.len();
-            for (order, (place, what)) in lines.into_iter().enumerate() {
-                // Between taps, so that a line from above is not taken for one that goes straight through.
-                let share = match (place, many) {
-                    (1, 1) => 0.5,
-                    (_, 1) if place == 3 => 1.0,
-                    (_, 1) => 0.0,
-                    _ => order as f64 / (many - 1) as f64,
-                };
+            lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let whole = matches!(self.form, Form::Whole);
+            let mut last = f64::NEG_INFINITY;
+            for (share, what) in lines {
                 let mut x = from + (to - from) * share;
-                if many > 1 && to - from > 60.0 && order > 0 && order + 1 < many {
-                    x = f64::midpoint(from, to) + (order as f64 - (many - 1) as f64 / 2.0) * 14.0;
+                // Between taps, so that a line from above is not taken for one that goes straight through.
+                if whole {
+                    x = from + ((x - from) / COLUMN + 1e-9).floor() * COLUMN;
                 }
+                // Two on one port stand side by side.
+                x = x.max(last + 3.0);
+                last = x;
                 match what {
                     What::Line(joining) => {
                         self.head_ports.insert((index, joining), x);
@@ -1200,6 +1222,51 @@ impl<'s, 'a> Tree<'s, 'a> {
         }
     }
 
+    /// The port of a node that a line is on.
+    fn port_at(&self, node: usize, joining: usize) -> Option<Port> {
+        let ends = self.joinings[joining].ends;
+        ends.iter().find(|(joint, _)| *joint == Joint::Node(node)).map(|(_, port)| *port)
+    }
+
+    /// A line that does not go straight on through a tee: the two ends of its run lie in one line, the branch stands
+    /// off it, whichever of them liquid comes in by.
+    fn turns_off(&self, node: usize, joining: usize) -> bool {
+        if !matches!(self.nodes[node].kind, Kind::Part(_, Item::Tee { .. })) {
+            return false;
+        }
+        let through = match self.nodes[node].up.and_then(|up| self.port_at(node, up)) {
+            Some(Port::In) => Some(Port::Out),
+            Some(Port::Out) => Some(Port::In),
+            // In by the branch, both ends of the run leave to the sides.
+            Some(_) => None,
+            None => Some(Port::Branch),
+        };
+        self.port_at(node, joining) != through
+    }
+
+    /// The lines that leave a node sideways, in the order they take their places: the first on its right, the next on
+    /// its left. Of the two ends of a tee's run each goes to the side that it leads to.
+    fn sideways_lines(&self, node: usize) -> Vec<usize> {
+        let mut lines: Vec<usize> = (0..self.joinings.len())
+            .filter(|line| self.port_at(node, *line).is_some() && self.is_sideways(node, *line))
+            .collect();
+        if let ([one, other], Kind::Part(_, Item::Tee { .. })) = (&lines[..], &self.nodes[node].kind)
+            && self.leads_to(node, *other) > self.leads_to(node, *one)
+        {
+            lines.reverse();
+        }
+        lines
+    }
+
+    /// How far right a line of a node leads.
+    fn leads_to(&self, node: usize, line: usize) -> f64 {
+        let far = self.joinings[line].ends.iter().find(|(joint, _)| *joint != Joint::Node(node));
+        far.map_or(0.0, |(joint, _)| match joint {
+            Joint::Head(head) => self.places[*head].0 + self.places[*head].1 / 2.0,
+            Joint::Node(far) => self.columns[self.nodes[*far].column].x,
+        })
+    }
+
     /// A line of a node that neither comes from above nor goes straight on below.
     fn is_sideways(&self, node: usize, joining: usize) -> bool {
         self.nodes[node].up != Some(joining) && self.straight_line(node) != Some(joining)
@@ -1213,16 +1280,9 @@ impl<'s, 'a> Tree<'s, 'a> {
             return self.nodes[*next].up;
         }
         let out_below = |joining: &usize| {
-            let ends = self.joinings[*joining].ends;
             // A part with two sides passes on by the side that does not come from above.
-            let up_port = self.nodes[node].up.and_then(|up| {
-                self.joinings[up]
-                    .ends
-                    .iter()
-                    .find(|(joint, _)| *joint == Joint::Node(node))
-                    .map(|(_, port)| *port)
-            });
-            let own = ends.iter().find(|(joint, _)| *joint == Joint::Node(node)).map(|(_, port)| *port);
+            let up_port = self.nodes[node].up.and_then(|up| self.port_at(node, up));
+            let own = self.port_at(node, *joining);
             match (&self.nodes[node].kind, up_port) {
                 (Kind::Part(_, Item::InletFilter { .. } | Item::SectionValve { .. }), Some(up)) => {
                     own != Some(up)
@@ -1230,7 +1290,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                 (Kind::Part(_, Item::InletFilter { .. } | Item::SectionValve { .. }), None) => {
                     own == Some(Port::Out)
                 }
-                _ => true,
+                _ => !self.turns_off(node, *joining),
             }
         };
         (0..self.joinings.len())
@@ -1287,17 +1347,24 @@ impl<'s, 'a> Tree<'s, 'a> {
             tracks.push(ends.len());
         }
         let whole: usize = tracks.iter().sum();
-        let symbols = layers as f64 * 10.0 + 6.0 + layers as f64 * 4.0;
+        // What each layer needs over and under its middle, and what it gets where there is room.
+        let least: Vec<f64> = (0..layers).map(|layer| self.least_half(layer)).collect();
+        let fixed = 6.0 + 9.0;
+        let tracks_room = whole as f64 * 2.6;
+        let (tight, roomy) = (2.0 * least.iter().sum::<f64>(), 14.0 * layers as f64);
+        let share = ((most - fixed - tracks_room - tight) / (roomy - tight).max(1e-9)).clamp(0.0, 1.0);
+        let halves: Vec<f64> = least.iter().map(|least| least + (7.0 - least) * share).collect();
+        let symbols = 2.0 * halves.iter().sum::<f64>() + fixed;
         let track = if whole == 0 { TRACK } else { ((most - symbols) / whole as f64).clamp(2.6, 7.0) };
         let mut layer_y = Vec::new();
         let mut channel_y = Vec::new();
         let mut y = self.room.max.y - 9.0;
-        for layer in 0..layers {
+        for (layer, half) in halves.iter().enumerate() {
             layer_y.push(y);
-            y -= 7.0;
+            y -= half;
             channel_y.push(y);
             y -= tracks.get(layer).copied().unwrap_or(0) as f64 * track;
-            y -= 7.0;
+            y -= half;
         }
         let height = self.room.max.y - y + 6.0;
         let head_y = y - ABOVE_HEAD;
@@ -1324,6 +1391,16 @@ impl<'s, 'a> Tree<'s, 'a> {
         self.draw_nodes(draft, &layer_y, &mut places);
         self.names(draft, start, &mut places);
         height
+    }
+
+    /// The least that a layer takes over and under its middle: its highest symbol and a little air.
+    fn least_half(&self, layer: usize) -> f64 {
+        let halves = self.nodes.iter().filter(|node| node.layer == layer).map(|node| match node.kind {
+            Kind::Part(_, Item::Tee { .. }) => 2.6,
+            Kind::Loose | Kind::Away(..) => 3.4,
+            Kind::Pump | Kind::Part(..) => 5.2,
+        });
+        halves.fold(2.6, f64::max)
     }
 
     /// Straight from a node to the next of its column.
@@ -1353,15 +1430,13 @@ impl<'s, 'a> Tree<'s, 'a> {
                     .take_while(|one| **one != node)
                     .map(|one| self.nodes[*one].sideways)
                     .sum();
-                let own = (0..joining)
-                    .filter(|other| {
-                        self.joinings[*other].ends.iter().any(|(one, _)| *one == joint)
-                            && self.is_sideways(node, *other)
-                    })
-                    .count();
-                // The second line of a part leaves on the other side, so that it does not lie on the first.
+                let lines = self.sideways_lines(node);
+                let own = lines.iter().position(|line| *line == joining).unwrap_or(0);
+                // One line leaves to the side it leads to; a second one on the other, so that it does not lie on it.
+                let right =
+                    if lines.len() == 1 { self.leads_to(node, joining) >= column.x } else { own % 2 == 0 };
                 let away = 5.0 + 2.5 * before as f64 + 1.25 * own as f64;
-                if own % 2 == 0 { column.x + away } else { column.x - away }
+                if right { column.x + away } else { column.x - away }
             }
         }
     }
@@ -1420,10 +1495,8 @@ impl<'s, 'a> Tree<'s, 'a> {
             return centre;
         }
         // With the line that holds the same port, on that side of the symbol.
-        let port_of = |line: usize| {
-            self.joinings[line].ends.iter().find(|(one, _)| *one == Joint::Node(node)).map(|(_, port)| *port)
-        };
-        let with_up = self.nodes[node].up.is_some_and(|up| up != joining && port_of(up) == Some(port));
+        let with_up =
+            self.nodes[node].up.is_some_and(|up| up != joining && self.port_at(node, up) == Some(port));
         let half = self.half(node, with_up);
         Point2::new(centre.x, if with_up { centre.y + half } else { centre.y - half })
     }
@@ -1498,8 +1571,12 @@ impl<'s, 'a> Tree<'s, 'a> {
                     flag(draft, Point2::new(x, y - 8.0), &part.tag, sheet, false);
                     let rows = rows_of(self.source, part.id);
                     let style = Style::plain(PaperLayer::Words, SMALL).centred();
-                    let lines = draft.wrapped(&format!("rows {}", number_ranges(&rows)), style, width - 2.0);
-                    for (line, words) in lines.iter().enumerate().filter(|_| !rows.is_empty()) {
+                    let mut lines = Vec::new();
+                    if !rows.is_empty() {
+                        lines = draft.wrapped(&format!("rows {}", ranges(&rows)), style, width - 2.0);
+                    }
+                    lines.extend(pressure_words(self.source, part.id));
+                    for (line, words) in lines.iter().enumerate() {
                         let at = Point2::new(x, y - 15.5 - line as f64 * SMALL * LINE_FEED);
                         draft.words(at, words, style);
                     }

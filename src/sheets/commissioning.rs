@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use super::cautions;
 use super::document::{Block, Cell, Column, Document, Table};
 use super::places;
-use crate::checks::{self, Severity};
+use crate::checks;
 use crate::hydraulics::outcome::RowOutcome;
 use crate::hydraulics::targets::{caught_in, course_seconds};
 use crate::hydraulics::{Outcome, RowState, Status, solve};
@@ -95,7 +95,9 @@ pub fn commissioning_sheet(project: &Project, routing: &Routing) -> Document {
         document.blocks.extend(catches(project, routing, outcome, water));
     }
     document.blocks.push(Block::Table(pump_check(project, &liquid_outcomes)));
-    document.blocks.extend(weak_spots(project, routing, &liquid_outcomes));
+    if let Some(outcome) = liquid_outcomes.get(usual) {
+        document.blocks.extend(weak_spots(project, routing, outcome, &liquid_outcomes));
+    }
     document.blocks.push(Block::Table(to_fill_in()));
     document.blocks.extend(cautions::blocks());
     document
@@ -452,31 +454,19 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
     }
 }
 
-/// Where the prediction is weak or the bar outside its limits: the findings of all speeds, each once.
-fn weak_spots(project: &Project, routing: &Routing, outcomes: &[Outcome]) -> Vec<Block> {
-    let mut said: BTreeSet<String> = BTreeSet::new();
-    let mut rows = Vec::new();
-    for outcome in outcomes {
-        for finding in checks::all_findings(project, routing, outcome, &[]) {
-            if said.insert(finding.key.clone()) {
-                let rank = match finding.severity {
-                    Severity::Error => 0,
-                    Severity::Warning => 1,
-                    Severity::Note => 2,
-                };
-                rows.push((
-                    rank,
-                    vec![
-                        Cell::text(finding.severity.label()),
-                        Cell::text(finding.place),
-                        Cell::text(finding.what),
-                        Cell::text(finding.advice),
-                    ],
-                ));
-            }
-        }
-    }
-    rows.sort_by_key(|(rank, _)| *rank);
+/// Where the prediction is weak or the bar outside its limits: the findings at all speeds of the sheet.
+fn weak_spots(project: &Project, routing: &Routing, usual: &Outcome, outcomes: &[Outcome]) -> Vec<Block> {
+    let rows: Vec<Vec<Cell>> = checks::all_findings(project, routing, usual, outcomes)
+        .into_iter()
+        .map(|finding| {
+            vec![
+                Cell::text(finding.severity.label()),
+                Cell::text(finding.place),
+                Cell::text(finding.what),
+                Cell::text(finding.advice),
+            ]
+        })
+        .collect();
     let mut blocks = Vec::new();
     if !rows.is_empty() {
         blocks.push(Block::Table(Table {
@@ -487,7 +477,7 @@ fn weak_spots(project: &Project, routing: &Routing, outcomes: &[Outcome]) -> Vec
                 Column::text("What", 4.0),
                 Column::text("Try", 3.6),
             ],
-            rows: rows.into_iter().map(|(_, cells)| cells).collect(),
+            rows,
             ..Table::default()
         }));
     }

@@ -6,10 +6,12 @@ use super::cautions;
 use super::document::{Block, Cell, Column, Document, Label, LabelStrip, Table};
 use super::packing::{Packing, first_fit_decreasing};
 use super::places;
-use crate::checks::{Subject, hinge_slack};
+use crate::checks::{Subject, bend_radius, hinge_slack};
 use crate::geometry::Point3;
+use crate::plan::cutting::{cut_length, rounding_words};
+use crate::plan::words;
 use crate::plan::{End, EntryKey, FeedElement, Line, Project, Routing, RowFeed, SectionId};
-use crate::quantities::{Length, Measure, Ratio, UnitSystem};
+use crate::quantities::{Length, Measure, Ratio};
 
 /// What to do with a length that nobody computed through the fold.
 const THROUGH_THE_FOLD: &str = "measure through the full fold before cutting";
@@ -33,38 +35,6 @@ pub struct Piece {
     pub is_metering: bool,
 }
 
-/// How lengths are rounded, in micrometres: hoses and tubes up to the next 10 mm or 1/2 in, metering tubes to the
-/// nearest 1 mm or 1/20 in (common practice, no source).
-const fn step(units: UnitSystem, is_metering: bool) -> u64 {
-    match (units, is_metering) {
-        (UnitSystem::Metric, false) => 10_000,
-        (UnitSystem::Metric, true) => 1_000,
-        (UnitSystem::UsCustomary, false) => 12_700,
-        (UnitSystem::UsCustomary, true) => 1_270,
-    }
-}
-
-/// A length rounded for cutting, micrometres.
-fn rounded(length: Length, units: UnitSystem, is_metering: bool) -> u64 {
-    let step = step(units, is_metering);
-    let steps = length.si() * 1e6 / step as f64;
-    // A ten-thousandth of a step above a mark is the arithmetic's, not the bar's.
-    let steps = if is_metering { steps.round() } else { (steps - 1e-4).ceil() };
-    steps.max(1.0) as u64 * step
-}
-
-/// The rounding in words.
-fn rounding_words(units: UnitSystem) -> &'static str {
-    match units {
-        UnitSystem::Metric => {
-            "Lengths include slack and hinge allowances and are rounded up to 10 mm; metering tubes to the nearest 1 mm."
-        }
-        UnitSystem::UsCustomary => {
-            "Lengths include slack and hinge allowances and are rounded up to 1/2 in; metering tubes to the nearest 1/20 in."
-        }
-    }
-}
-
 const fn micrometres(length: u64) -> Length {
     Length::metres(length as f64 / 1e6)
 }
@@ -80,6 +50,11 @@ pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
             "Too short for the way the bar folds by {missing}: allow more at the hinge before cutting"
         ))
     };
+    let tight = bend_radius::tight_bends(project, routing);
+    let kinks = |subject: Subject| {
+        let one = tight.iter().find(|one| one.subject == subject)?;
+        Some(format!("As drawn it {}: lay it wider or fit an elbow", one.words(project.units)))
+    };
     for run in &routing.runs {
         let length = routing.run_length(run, &project.catalogue, &project.supply);
         let sections = routing.carrier(&run.from).zip(routing.carrier(&run.to));
@@ -88,20 +63,22 @@ pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
             remarks.push("One end lies loose: join it before cutting".to_owned());
         }
         remarks.extend(lacks(Subject::Run(run.id)));
+        remarks.extend(kinks(Subject::Run(run.id)));
         pieces.push(Piece {
             tag: run.tag.clone(),
             from: places::end(project, routing, &run.from),
             to: places::end(project, routing, &run.to),
             stock: run.line.stock.clone(),
-            length: length.map(|one| micrometres(rounded(one, project.units, false))),
+            length: length.map(|one| cut_length(one, project.units, false)),
             remarks,
             is_metering: false,
         });
     }
     for feed in &routing.feeds {
         let mut own = feed_pieces(project, routing, feed);
-        if let (Some(first), Some(remark)) = (own.first_mut(), lacks(Subject::Feed(feed.id))) {
-            first.remarks.push(remark);
+        if let Some(first) = own.first_mut() {
+            let subject = Subject::Feed(feed.id);
+            first.remarks.extend(lacks(subject).into_iter().chain(kinks(subject)));
         }
         pieces.extend(own);
     }
@@ -150,7 +127,7 @@ fn feed_pieces(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Piec
                 from: named(index.checked_sub(1).and_then(|before| elements.get(before)), start),
                 to: named(elements.get(index + 1), end),
                 stock: element.entry().clone(),
-                length: length.map(|one| micrometres(rounded(one, project.units, is_metering))),
+                length: length.map(|one| cut_length(one, project.units, is_metering)),
                 remarks,
                 is_metering,
             });
@@ -284,7 +261,7 @@ pub fn cut_list(project: &Project, routing: &Routing) -> Document {
         document.blocks.push(Block::Caution(cautions::warning(&format!(
             "{} {} a hinge, and the extra length there was entered or left out, not computed: {THROUGH_THE_FOLD}. A \
              stretched hose tears off under pressure, a slack one is crushed.",
-            places::tags(&touched),
+            words::tags(&touched),
             if touched.len() == 1 { "crosses" } else { "cross" },
         ))));
     }
@@ -418,7 +395,7 @@ fn roll_table(project: &Project, plan: &CutPlan) -> Option<Table> {
                 Cell::text(description),
                 Cell::count(number + 1),
                 Cell::count(tags.len()),
-                Cell::text(places::list(&tags)),
+                Cell::text(words::list(&tags)),
                 Cell::measure(Measure::Distance, Some(micrometres(*left)), units),
             ]);
         }

@@ -15,6 +15,7 @@ use super::fitting_order::{
 };
 use super::parts_list::{ListItem, items, number_of};
 use super::places;
+use crate::plan::words;
 use crate::plan::{
     Control, End, EntryKey, FeedElement, Item, Part, PartId, Project, Routing, RowFeed, Run, SectionId,
 };
@@ -140,7 +141,7 @@ impl<'a> Work<'a> {
             .collect();
         if !clamps.is_empty() {
             let sizes: Vec<String> = clamps.into_iter().collect();
-            tools.push(format!("Driver for hose clamps on {} outside diameter", places::list(&sizes)));
+            tools.push(format!("Driver for hose clamps on {} outside diameter", words::list(&sizes)));
         }
         steps.push(step("Lay out the tools", tools));
         steps.push(step(
@@ -168,7 +169,7 @@ impl<'a> Work<'a> {
         if !through_the_fold.is_empty() {
             cutting.push(format!(
                 "Leave {} uncut for now: measure through the full fold before cutting",
-                places::tags(&through_the_fold)
+                words::tags(&through_the_fold)
             ));
         }
         steps.push(step("Cut and label hoses and tubes", cutting));
@@ -178,7 +179,7 @@ impl<'a> Work<'a> {
             steps.push(step(
                 format!(
                     "Mark rows {} on the frame, from left to right seen facing forward",
-                    places::ranges(&rows)
+                    words::ranges(&rows)
                 ),
                 Vec::new(),
             ));
@@ -189,7 +190,8 @@ impl<'a> Work<'a> {
     /// Where a part goes on the bar.
     fn place_words(&self, part: &Part) -> String {
         let (at, _) = self.routing.placement(part, &self.project.catalogue);
-        let distance = |value: f64| Measure::Distance.text(value.abs(), self.project.units);
+        // What a tape measures on the bar is in millimetres or inches, as on the layout.
+        let distance = |value: f64| Measure::CutLength.short_text(value.abs(), self.project.units);
         let side = match at.x {
             x if x > 0.005 => format!("{} right of the centre", distance(x)),
             x if x < -0.005 => format!("{} left of the centre", distance(x)),
@@ -235,7 +237,7 @@ impl<'a> Work<'a> {
                             if beneath.len() == 1 {
                                 format!("{} passes", beneath[0])
                             } else {
-                                format!("{} pass", places::tags(&beneath))
+                                format!("{} pass", words::tags(&beneath))
                             },
                             part.tag
                         );
@@ -260,7 +262,7 @@ impl<'a> Work<'a> {
             .collect();
         if !tags.is_empty() {
             steps.push(step(
-                format!("Check the manifolds {}: level with the bar, outlets free, inlet as the layout sheet shows", places::tags(&tags)),
+                format!("Check the manifolds {}: level with the bar, outlets free, inlet as the layout sheet shows", words::tags(&tags)),
                 vec!["Keep every port capped until its hose goes on".to_owned()],
             ));
         }
@@ -306,6 +308,21 @@ impl<'a> Work<'a> {
         words
     }
 
+    /// How tight each stock may be bent, in the order of the item numbers.
+    fn least_radii<'k>(&self, stocks: impl Iterator<Item = &'k EntryKey>) -> String {
+        let mut radii: Vec<(usize, String)> = stocks
+            .filter_map(|key| {
+                let radius = self.cut_length(self.project.catalogue.stock(key)?.bend_radius);
+                let number = number_of(&self.items, key)?;
+                Some((number, format!("item {number} {radius}")))
+            })
+            .collect();
+        radii.sort();
+        radii.dedup();
+        let radii: Vec<String> = radii.into_iter().map(|(_, words)| words).collect();
+        format!("Least bend radius, to the centre line: {}", words::list(&radii))
+    }
+
     fn hoses_within(&self) -> Vec<Step> {
         let within = self.ordered(|run| hinges_of_run(self.project, self.routing, run).is_empty());
         let mut steps = Vec::new();
@@ -336,6 +353,7 @@ impl<'a> Work<'a> {
                     format!(
                         "A clip or tie about every {apart}, snug but not necking; one bending plane, no twist"
                     ),
+                    self.least_radii(self.routing.runs.iter().map(|run| &run.line.stock)),
                     "Leave the ends at manifolds off until the flush; clamp all others".to_owned(),
                 ],
             ));
@@ -402,7 +420,7 @@ impl<'a> Work<'a> {
         }
         let tags: Vec<String> = across.iter().map(|run| run.tag.clone()).collect();
         let mut fold = step(
-            format!("Fold slowly and watch {} at the start, half-way and folded", places::tags(&tags)),
+            format!("Fold slowly and watch {} at the start, half-way and folded", words::tags(&tags)),
             vec![
                 "No hose stretched, kinked, pinched or rubbing; the bar folded no wider and no higher than without hoses"
                     .to_owned(),
@@ -438,10 +456,10 @@ impl<'a> Work<'a> {
             let mut details =
                 vec!["Clean water, slowly, until it runs clear into a bucket at every open end".to_owned()];
             if !tags.is_empty() {
-                details.push(format!("Order: {}", places::tags(&tags)));
+                details.push(format!("Order: {}", words::tags(&tags)));
             }
             if !filters.is_empty() {
-                details.push(format!("Then clean the screen of {}", places::tags(&filters)));
+                details.push(format!("Then clean the screen of {}", words::tags(&filters)));
             }
             let mut flush = step("Flush the hoses with their ends at the manifolds off", details);
             flush.cautions.push(cautions::pressure());
@@ -451,7 +469,7 @@ impl<'a> Work<'a> {
             steps.push(step(
                 format!(
                     "Join and clamp the hose ends at {}, then flush through the open outlets",
-                    places::tags(&tags)
+                    words::tags(&tags)
                 ),
                 Vec::new(),
             ));
@@ -510,6 +528,12 @@ impl<'a> Work<'a> {
                 "Fasten the tubes",
                 vec![
                     format!("A clip or tie about every {apart}; no tie on a bend, no loop higher than the manifold"),
+                    self.least_radii(self.routing.feeds.iter().flat_map(RowFeed::elements).filter_map(
+                        |element| match element {
+                            FeedElement::Tube(tube) => Some(&tube.line.stock),
+                            _ => None,
+                        },
+                    )),
                     "Push each end in to its mark and pull on it once".to_owned(),
                 ],
             ));
@@ -544,7 +568,7 @@ impl<'a> Work<'a> {
                 "{}: small tee{} for rows {}",
                 feed.tag,
                 self.of_item(&split.entry),
-                places::ranges(&rows)
+                words::ranges(&rows)
             ));
         }
         words
@@ -609,7 +633,7 @@ impl<'a> Work<'a> {
                 format!(
                     "On the {}, rows {}: fit in the order the liquid passes",
                     self.section_words(section.id),
-                    places::ranges(&rows)
+                    words::ranges(&rows)
                 ),
                 details,
             ));
@@ -687,7 +711,7 @@ impl<'a> Work<'a> {
             steps.push(fold);
         }
         let read =
-            if gauges.is_empty() { String::new() } else { format!(", reading {}", places::tags(&gauges)) };
+            if gauges.is_empty() { String::new() } else { format!(", reading {}", words::tags(&gauges)) };
         let mut catch = step(
             format!("Catch test with water on the stand after the commissioning sheet{read}"),
             vec![

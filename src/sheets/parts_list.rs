@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::cautions;
 use super::cut_list::{CutPlan, cut_plan};
 use super::document::{Block, Cell, Column, Document, Table};
-use super::places;
+use crate::plan::words;
 use crate::plan::{Entry, EntryKey, FeedElement, Item, Price, Project, Routing};
 use crate::quantities::{Length, Measure};
 
@@ -130,9 +130,10 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
         Column::text("Unit", 0.7),
         Column::count("Spares", 1.0),
         Column::text("Description", 4.2),
-        Column::text("Size", 2.0),
+        Column::text("Size", 2.4),
+        Column::text("Connections", 4.6),
         Column::text("Part number", 1.8),
-        Column::text("Remarks", 4.6),
+        Column::text("Remarks", 4.4),
     ];
     prices.columns(&mut columns);
     let mut rows = Vec::new();
@@ -147,6 +148,7 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
             line.spares,
             Cell::text(entry.description.as_str()),
             Cell::text(entry.item.size(project.units)),
+            Cell::text(entry.connection.as_str()),
             Cell::text(entry.part_number.as_str()),
             Cell::text(line.remark.join(". ")),
         ];
@@ -154,16 +156,17 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
         total = total.zip(sum).map(|(total, sum)| total + sum);
         rows.push(cells);
     }
-    rows.extend(also_needed(project, plan).into_iter().map(|(quantity, spares, description, size)| {
+    rows.extend(also_needed(project, routing, plan).into_iter().map(|one| {
         let mut cells = vec![
             Cell::Empty,
-            Cell::count(quantity),
+            Cell::count(one.quantity),
             Cell::text("pcs"),
-            if spares == 0 { Cell::Empty } else { Cell::count(spares) },
-            Cell::text(description),
-            Cell::text(size),
+            if one.spares == 0 { Cell::Empty } else { Cell::count(one.spares) },
+            Cell::text(one.description),
+            Cell::text(one.size),
             Cell::Empty,
-            Cell::text("Not in the catalogue; count by common practice, no source"),
+            Cell::Empty,
+            Cell::text(format!("Not in the catalogue. {}", one.remark)),
         ];
         cells.resize(columns.len(), Cell::Empty);
         cells
@@ -174,6 +177,14 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
          Bolts, brackets and thread seal are not listed."
             .to_owned(),
     ];
+    if !reducers(project, routing).is_empty() {
+        notes.push(
+            "Reducers are counted where the bores of a port and of its hose differ by more than 15 % (common practice, no \
+             source)."
+                .to_owned(),
+        );
+    }
+    notes.extend(unknown_connections(project, &items));
     let mut totals = Vec::new();
     prices.total(&items, total, columns.len(), &mut totals, &mut notes);
     Table { caption: "Parts list".to_owned(), columns, rows, totals, notes }
@@ -181,7 +192,7 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
 
 fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Line {
     let units = project.units;
-    let mut remark = vec![places::tags(&item.tags)];
+    let mut remark = vec![words::tags(&item.tags)];
     let Some(stock) = plan.stocks.iter().find(|stock| stock.stock == item.entry) else {
         if entry.item.is_cut() {
             // In use, but no piece of it has a length.
@@ -232,15 +243,134 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Li
     }
 }
 
-/// What no catalogue entry stands for: clamps, supports and labels, counted by rules of the trade.
-fn also_needed(project: &Project, plan: &CutPlan) -> Vec<(usize, usize, String, String)> {
+/// What to ask before ordering: the thread of the pump, and of items that the catalogue says nothing of.
+fn unknown_connections(project: &Project, items: &[ListItem]) -> Vec<String> {
+    let silent = |item: &&ListItem| {
+        project.catalogue.entry(&item.entry).is_some_and(|entry| entry.connection.trim().is_empty())
+    };
+    let numbers: Vec<u32> =
+        items.iter().filter(silent).filter_map(|item| u32::try_from(item.number).ok()).collect();
+    let mut notes = vec![
+        "Ask before ordering: the thread of the pump's outlet, and what the openers take a tube with."
+            .to_owned(),
+    ];
+    if !numbers.is_empty() {
+        notes.push(format!(
+            "The catalogue does not say how {} {} connected: ask for threads and tube sizes.",
+            if numbers.len() == 1 { "item" } else { "items" },
+            match numbers.len() {
+                1 => format!("{} is", words::ranges(&numbers)),
+                _ => format!("{} are", words::ranges(&numbers)),
+            }
+        ));
+    }
+    notes
+}
+
+/// Something to order that no catalogue entry stands for.
+struct AlsoNeeded {
+    quantity: usize,
+    spares: usize,
+    description: String,
+    size: String,
+    /// How it was counted.
+    remark: &'static str,
+}
+
+/// Clamping ranges of worm-drive hose clamps, millimetres (the series of DIN 3017-1, from memory).
+const CLAMPS: [(f64, f64); 11] = [
+    (8.0, 12.0),
+    (10.0, 16.0),
+    (12.0, 20.0),
+    (16.0, 27.0),
+    (20.0, 32.0),
+    (25.0, 40.0),
+    (30.0, 45.0),
+    (40.0, 60.0),
+    (50.0, 70.0),
+    (60.0, 80.0),
+    (70.0, 90.0),
+];
+
+/// The smallest clamp that holds an outside diameter with a millimetre to spare either way, metres.
+fn clamp_range(outside: Length) -> Option<(Length, Length)> {
+    let outside = outside.si() * 1000.0;
+    let fits = |(from, to): &(f64, f64)| *from + 1.0 <= outside + 1e-9 && outside <= *to - 1.0 + 1e-9;
+    CLAMPS.into_iter().find(fits).map(|(from, to)| (Length::millimetres(from), Length::millimetres(to)))
+}
+
+/// Bores that differ by no more than this share need no reducer (common practice, no source).
+const SAME_BORE: f64 = 0.15;
+
+/// The ends of hoses on ports of another bore: port, hose, and how many.
+fn reducers(project: &Project, routing: &Routing) -> Vec<(Length, Length, usize)> {
+    let mut found: Vec<(Length, Length, usize)> = Vec::new();
+    for run in &routing.runs {
+        let Some(hose) = project.catalogue.stock(&run.line.stock).map(|stock| stock.bore) else { continue };
+        for port in [run.from, run.to].iter().filter_map(crate::plan::End::port) {
+            let item = routing.part(port.part).and_then(|part| project.catalogue.item(&part.entry));
+            let bore = match item {
+                Some(
+                    Item::InletFilter { bore, .. }
+                    | Item::Tee { bore, .. }
+                    | Item::SectionValve { bore, .. }
+                    | Item::Manifold { bore, .. },
+                ) => *bore,
+                _ => continue,
+            };
+            let ratio = (bore / hose).max(hose / bore);
+            if ratio <= 1.0 + SAME_BORE {
+                continue;
+            }
+            match found.iter_mut().find(|one| (one.0, one.1) == (bore, hose)) {
+                Some(one) => one.2 += 1,
+                None => found.push((bore, hose, 1)),
+            }
+        }
+    }
+    found.sort_by(|a, b| b.0.si().total_cmp(&a.0.si()).then(b.1.si().total_cmp(&a.1.si())));
+    found
+}
+
+/// What no catalogue entry stands for: reducers, clamps, supports, labels and what holds a tube at its opener, counted
+/// by rules of the trade.
+fn also_needed(project: &Project, routing: &Routing, plan: &CutPlan) -> Vec<AlsoNeeded> {
+    const BY_RULE: &str = "Count by common practice, no source";
     let units = project.units;
-    let mut lines = Vec::new();
+    let mut lines: Vec<AlsoNeeded> = reducers(project, routing)
+        .into_iter()
+        .map(|(port, hose, quantity)| {
+            let bore = |length: Length| Measure::Bore.short_text(length.si(), units);
+            AlsoNeeded {
+                quantity,
+                spares: 0,
+                description: "Reducer, from a port to the fitting of another bore".to_owned(),
+                size: format!("{} port, {} hose", bore(port), bore(hose)),
+                remark: "Not needed where the fitting's thread fits",
+            }
+        })
+        .collect();
+    let mut add = |quantity, spares, description: String, size: String| {
+        lines.push(AlsoNeeded { quantity, spares, description, size, remark: BY_RULE });
+    };
     for stock in &plan.stocks {
         let Some(Item::Hose(hose)) = project.catalogue.item(&stock.stock) else { continue };
         let ends = 2 * stock.pieces.len();
-        let size = format!("for {} outside", Measure::Bore.short_text(hose.outside.si(), units));
-        lines.push((ends, ends.div_ceil(20).max(2), "Hose clamp, two a hose".to_owned(), size));
+        let outside = Measure::Bore.short_text(hose.outside.si(), units);
+        let size = match clamp_range(hose.outside) {
+            Some((from, to)) => format!(
+                "clamps {} to {}, for {outside} outside",
+                Measure::Bore.short_number(from.si(), units),
+                Measure::Bore.short_text(to.si(), units)
+            ),
+            None => format!("for {outside} outside"),
+        };
+        add(
+            ends,
+            ends.div_ceil(20).max(2),
+            "Hose clamp, worm drive, one at each end of a hose".to_owned(),
+            size,
+        );
     }
     let supports = |wanted: fn(&Item) -> bool, apart: f64| -> usize {
         let plans =
@@ -253,12 +383,19 @@ fn also_needed(project: &Project, plan: &CutPlan) -> Vec<(usize, usize, String, 
     ] {
         if count > 0 {
             let apart = Measure::CutLength.short_text(apart, units);
-            lines.push((count, 0, format!("{what}, one every {apart}"), String::new()));
+            add(count, 0, format!("{what}, one every {apart}"), String::new());
         }
+    }
+    // What the last tube of each row ends in.
+    let rows: usize = routing.feeds.iter().map(|feed| feed.branches.len()).sum();
+    if rows > 0 {
+        let what =
+            "Outlet at the opener: what holds the end of a row's tube or metering in the furrow".to_owned();
+        add(rows, rows.div_ceil(20).max(2), what, String::new());
     }
     if !plan.pieces.is_empty() {
         let labels = 2 * plan.pieces.len();
-        lines.push((labels, 0, "Label, one round each end of every hose and tube".to_owned(), String::new()));
+        add(labels, 0, "Label, one round each end of every hose and tube".to_owned(), String::new());
     }
     lines
 }
@@ -356,14 +493,14 @@ impl Prices {
                             "No total in {currency}: {} of {count} items have no price ({} {}).",
                             without.len(),
                             if without.len() == 1 { "item" } else { "items" },
-                            places::ranges(&numbers)
+                            words::ranges(&numbers)
                         ));
                     }
                 }
             }
             Self::Mixed(currencies) => notes.push(format!(
                 "No total: prices are in {}, and the program converts no currency.",
-                places::list(currencies)
+                words::list(currencies)
             )),
         }
     }
@@ -384,4 +521,22 @@ fn money(amount: Option<f64>) -> Cell {
         let value = text.parse().unwrap_or(f64::NAN);
         Cell::Number { text, value }
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn clamps_reach_beyond_the_hose_on_both_sides() {
+        for outside in [9, 13, 16, 19, 23, 27, 34, 42, 60] {
+            let outside = f64::from(outside);
+            let (from, to) = clamp_range(Length::millimetres(outside)).unwrap();
+            assert!(
+                from.si() * 1e3 <= outside - 1.0 && outside + 1.0 <= to.si() * 1e3,
+                "{outside}: {from:?} to {to:?}"
+            );
+        }
+        assert_eq!(clamp_range(Length::millimetres(200.0)), None);
+    }
 }

@@ -5,6 +5,7 @@ use super::document::{Block, Cell, Column, Document, Table};
 use super::parts_list::{ListItem, items, number_of};
 use super::places;
 use crate::plan::routing::Connection;
+use crate::plan::words;
 use crate::plan::{EntryKey, FeedElement, Item, Part, Port, PortRef, Project, Routing, Run};
 
 /// The fitting list as a paper: every port, then every row.
@@ -57,7 +58,7 @@ fn ports(project: &Project, routing: &Routing, items: &[ListItem]) -> Table {
                             .filter_map(|branch| Some(project.bar.row(branch.row)?.number))
                             .collect();
                         let word = if numbers.len() == 1 { "row" } else { "rows" };
-                        let what = format!("{}, tube to {word} {}", feed.tag, places::ranges(&numbers));
+                        let what = format!("{}, tube to {word} {}", feed.tag, words::ranges(&numbers));
                         let first = feed.elements().next().map(FeedElement::entry);
                         row(
                             what,

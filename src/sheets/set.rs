@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use super::document::Document;
+use super::document::{Block, Cell, Column, Document, Table};
 use super::font::{FontWidths, unwritable};
 use super::pdf::About;
 use super::typeset::typeset;
 use super::{Date, SheetError, commissioning, cut_list, fitting_steps, parts_list, port_list};
 use crate::drawing::layout_sheet::{SheetSource, layout_sheet, layout_sheets};
+use crate::drawing::layout_tables::layout_tables;
 use crate::drawing::paper::{Draft, MarkKind, Page};
 use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
 use crate::hydraulics;
@@ -120,6 +121,8 @@ struct Unnumbered<'a> {
     draft: Draft<'a>,
     document_type: String,
     subject: String,
+    /// Drawn, and not set as words and tables.
+    drawn: bool,
 }
 
 /// Draws the sheets of a routing.
@@ -158,20 +161,29 @@ pub fn sheet_set(
                 for (index, sheet) in sheets.iter().enumerate() {
                     let draft = layout_sheet(&source, &sheets, index, first);
                     let subject = format!("{}; {of_routing}", sheet.name);
-                    pages.push(Unnumbered { kind, draft, document_type: "Layout".to_owned(), subject });
+                    let document_type = "Layout".to_owned();
+                    pages.push(Unnumbered { kind, draft, document_type, subject, drawn: true });
+                }
+                // What the drawings have no room for; they name its first sheet.
+                for draft in typeset(&tables(&source), list_size, &FontWidths) {
+                    let subject = format!("tables; {of_routing}");
+                    let document_type = "Layout".to_owned();
+                    pages.push(Unnumbered { kind, draft, document_type, subject, drawn: false });
                 }
             }
             SheetKind::Schematic => {
                 for draft in crate::drawing::schematic::schematic(&source, first) {
                     let subject = format!("{}; {of_routing}", draft.page.name);
-                    pages.push(Unnumbered { kind, draft, document_type: "Schematic".to_owned(), subject });
+                    let document_type = "Schematic".to_owned();
+                    pages.push(Unnumbered { kind, draft, document_type, subject, drawn: true });
                 }
             }
             _ => {
                 for document in documents(kind, project, routing) {
                     for draft in typeset(&document, list_size, &FontWidths) {
                         let document_type = document.title.clone();
-                        pages.push(Unnumbered { kind, draft, document_type, subject: of_routing.clone() });
+                        let subject = of_routing.clone();
+                        pages.push(Unnumbered { kind, draft, document_type, subject, drawn: false });
                     }
                 }
             }
@@ -182,8 +194,8 @@ pub fn sheet_set(
     let made_for = made_for(project);
     let mut set = SheetSet { warnings, ..SheetSet::default() };
     for (index, page) in pages.into_iter().enumerate() {
-        let Unnumbered { kind, mut draft, document_type, subject } = page;
-        let scale = match (&draft.page.view, kind.is_drawing()) {
+        let Unnumbered { kind, mut draft, document_type, subject, drawn } = page;
+        let scale = match (&draft.page.view, drawn) {
             (Some(view), _) => view.text(),
             (None, true) => "not to scale".to_owned(),
             (None, false) => "–".to_owned(),
@@ -198,7 +210,7 @@ pub fn sheet_set(
             sheet,
             made_for: &made_for,
         };
-        if kind.is_drawing() {
+        if drawn {
             frame(&mut draft, &fields, project.units);
         } else {
             border(&mut draft);
@@ -245,6 +257,27 @@ fn made_for(project: &Project) -> String {
         ),
         None => asked,
     }
+}
+
+/// The figures that go with the layout, as a document.
+fn tables(source: &SheetSource) -> Document {
+    let mut document = Document::new("Layout tables", source.project, source.routing);
+    for table in layout_tables(source) {
+        let columns = table.heading.iter().enumerate().map(|(at, heading)| {
+            let longest = table.lines.iter().map(|line| line[at].chars().count()).max().unwrap_or(0);
+            let longest_word = heading.split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
+            Column::text(heading.as_str(), longest.max(longest_word) as f64 + 1.0)
+        });
+        document.blocks.push(Block::Table(Table {
+            caption: table.caption.to_owned(),
+            columns: columns.collect(),
+            rows: table.lines.iter().map(|line| line.iter().map(Cell::text).collect()).collect(),
+            totals: Vec::new(),
+            notes: Some(table.note).filter(|note| !note.is_empty()).into_iter().collect(),
+        }));
+    }
+    document.blocks.push(Block::Paragraph(super::cautions::FIRST.to_owned()));
+    document
 }
 
 /// The documents of a kind of paper.

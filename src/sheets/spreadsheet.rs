@@ -10,6 +10,8 @@ use std::fmt;
 
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet};
 
+use crate::plan::words::no_formula;
+
 use super::document::{Align, Block, Caution, Cell, Document, Table};
 
 /// A document can't be put into a file of this kind.
@@ -78,11 +80,11 @@ pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
     writer.into_inner().map_err(failed)
 }
 
-/// A cell for a program to read: a minus sign that it knows.
+/// A cell for a program to read: a minus sign that it knows, and no words that a spreadsheet would run.
 fn plain(cell: &Cell) -> String {
     match cell {
         Cell::Number { text, .. } => text.replace('−', "-"),
-        Cell::Text(text) => text.clone(),
+        Cell::Text(text) => no_formula(text),
         Cell::FillIn | Cell::Empty => String::new(),
     }
 }
@@ -263,6 +265,23 @@ mod tests {
         let text = String::from_utf8(csv(&document()).unwrap()).unwrap();
         assert_eq!(text, "\u{feff}Name,Number\r\n\"a \"\"quoted\"\", text\nof two lines\",-1.50\r\n,\r\n");
         assert_eq!(csv(&Document::default()).unwrap(), "\u{feff}".as_bytes());
+    }
+
+    /// First signs that start a formula: OWASP, "CSV injection".
+    #[test]
+    fn words_never_become_a_formula() {
+        let mut document = document();
+        let Block::Table(table) = &mut document.blocks[0] else { panic!() };
+        let number = Cell::Number { text: "−1.50".to_owned(), value: -1.5 };
+        table.rows = ["=1+1", "+49 30", "-x", "@here", "\tx", "a=b"]
+            .map(|words| vec![Cell::text(words), number.clone()])
+            .to_vec();
+        let text = String::from_utf8(csv(&document).unwrap()).unwrap();
+        let lines: Vec<&str> = text.lines().skip(1).collect();
+        assert_eq!(
+            lines,
+            ["'=1+1,-1.50", "'+49 30,-1.50", "'-x,-1.50", "'@here,-1.50", "'\tx,-1.50", "a=b,-1.50"]
+        );
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Documents set on pages: words broken into lines, tables into pages with their heading repeated.
 
-use super::document::{Align, Block, Caution, Cell, Column, Document, LabelStrip, Steps, Table};
+use super::document::{Align, Block, Caution, Cell, Column, Document, LabelStrip, Step, Steps, Table};
 use crate::drawing::Dash;
 use crate::drawing::paper::{
     Anchor, Draft, LARGE, LINE_FEED, Letters, MarkKind, NARROW, PaperLayer, Shade, Style, WIDE, sized,
@@ -35,8 +35,8 @@ pub(super) fn typeset<'a>(document: &Document, size: (f64, f64), letters: &'a dy
         match block {
             Block::Heading(words) => {
                 // A heading stays with what follows it.
-                let rest = if index + 1 < document.blocks.len() { 22.0 } else { 0.0 };
-                setter.need(7.0 + rest);
+                let rest = document.blocks.get(index + 1).map_or(0.0, |next| setter.first_height(next));
+                setter.need(7.5 + rest);
                 setter.space(2.5);
                 setter.paragraph(words, plain(2.8).bold(), 0.0);
                 setter.space(1.2);
@@ -154,24 +154,74 @@ impl<'a> Setter<'a> {
         self.space(2.0);
     }
 
+    /// The least of a block that must stand on one page with what comes before it.
+    fn first_height(&self, block: &Block) -> f64 {
+        match block {
+            Block::Heading(_) => 22.0,
+            Block::Paragraph(words) => {
+                let lines = self.wrapped(words, plain(TEXT), self.room.width()).len();
+                lines.min(3) as f64 * TEXT * LINE_FEED
+            }
+            Block::Facts(_) => 3.0 * TEXT * LINE_FEED,
+            Block::Steps(steps) => steps.steps.first().map_or(0.0, |step| {
+                let (lines, details) = self.step_lines(step);
+                Self::step_height(&lines, &details)
+            }),
+            Block::Caution(caution) => self.caution_lines(caution, 0.0).1,
+            Block::Table(table) => self.table_start(table),
+            Block::Labels(_) => 24.0,
+        }
+    }
+
+    /// The lines of a step: of its text, and of its details with the first line of each marked.
+    fn step_lines(&self, step: &Step) -> (Vec<String>, Vec<(bool, String)>) {
+        // The box to tick keeps clear of the words.
+        let width = self.room.width() - 10.0 - 8.0;
+        let lines = self.wrapped(&step.text, plain(TEXT), width);
+        let details = step.details.iter().flat_map(|detail| {
+            let lines = self.wrapped(detail, plain(NOTE), width - 4.0);
+            lines.into_iter().enumerate().map(|(index, line)| (index == 0, line))
+        });
+        (lines, details.collect())
+    }
+
+    /// What of a step is kept together: all of it, unless it is long.
+    fn step_height(lines: &[String], details: &[(bool, String)]) -> f64 {
+        let height = lines.len() as f64 * TEXT * LINE_FEED + details.len() as f64 * NOTE * LINE_FEED;
+        height.min(60.0)
+    }
+
+    /// The lines of a caution and the height of its frame.
+    fn caution_lines(&self, caution: &Caution, indent: f64) -> (Vec<String>, f64) {
+        let lines = self.wrapped(&caution.text, plain(TEXT), self.room.width() - indent - 16.0);
+        let height = ((lines.len() + 1) as f64 * TEXT * LINE_FEED + 2.6).max(11.0);
+        (lines, height)
+    }
+
+    /// Height of a table's caption, heading and first line.
+    fn table_start(&self, table: &Table) -> f64 {
+        let (height, widths) = self.columns(table);
+        let style = plain(height);
+        let lines = |cells: &mut dyn Iterator<Item = String>| {
+            let counts = cells
+                .zip(&widths)
+                .map(|(cell, width)| self.wrapped(&cell, style.bold(), width - 2.0 * PADDING).len());
+            counts.max().unwrap_or(1) as f64 * height * LINE_FEED + 2.0
+        };
+        let heading = lines(&mut table.columns.iter().map(Column::heading_with_unit));
+        let first = table.rows.first().map_or(0.0, |row| {
+            let written = if row.contains(&Cell::FillIn) { WRITE_IN } else { 0.0 };
+            lines(&mut row.iter().map(|cell| cell.printed().to_owned())).max(written)
+        });
+        TEXT * LINE_FEED + 0.8 + heading + first
+    }
+
     fn steps(&mut self, steps: &Steps) {
         let (left, right) = (self.room.min.x, self.room.max.x);
         for (index, step) in steps.steps.iter().enumerate() {
             let number = (steps.first + index).to_string();
-            // The box to tick keeps clear of the words.
-            let width = self.room.width() - 10.0 - 8.0;
-            let lines = self.wrapped(&step.text, plain(TEXT), width);
-            let details: Vec<(bool, String)> = step
-                .details
-                .iter()
-                .flat_map(|detail| {
-                    let lines = self.wrapped(detail, plain(NOTE), width - 4.0);
-                    lines.into_iter().enumerate().map(|(index, line)| (index == 0, line))
-                })
-                .collect();
-            let height = lines.len() as f64 * TEXT * LINE_FEED + details.len() as f64 * NOTE * LINE_FEED;
-            // Kept together unless it is long.
-            self.need(height.min(60.0));
+            let (lines, details) = self.step_lines(step);
+            self.need(Self::step_height(&lines, &details));
             let top = self.y;
             self.draw(|page| {
                 let at = Point2::new(left, top - TEXT * LINE_FEED + TEXT * (LINE_FEED - 1.0) * 0.5);
@@ -204,8 +254,7 @@ impl<'a> Setter<'a> {
         let left = self.room.min.x + indent;
         let width = self.room.width() - indent;
         let style = plain(TEXT);
-        let lines = self.wrapped(&caution.text, style, width - 16.0);
-        let height = ((lines.len() + 1) as f64 * TEXT * LINE_FEED + 2.6).max(11.0);
+        let (lines, height) = self.caution_lines(caution, indent);
         self.need(height);
         let top = self.y;
         let word = caution.signal.word();
@@ -233,7 +282,7 @@ impl<'a> Setter<'a> {
         }
         let (height, widths) = self.columns(table);
         let style = plain(height);
-        self.need(30.0);
+        self.need(self.table_start(table));
         self.paragraph(&table.caption, plain(TEXT).bold(), 0.0);
         self.space(0.8);
         self.table_heading(table, &widths, style);

@@ -70,7 +70,7 @@ def check_pdf(binary, folder):
 
 
 def check_dxf(binary, folder):
-    for project in ("nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"):
+    for project in ("six-metre-trial-bar.ron", "nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"):
         paths = sheet(binary, project, folder / f"{project}.dxf", "--sheets", "layout,schematic", "--paper", "A3")
         for path in paths:
             assert path.stem.endswith("mm"), f"{path} does not say its unit"
