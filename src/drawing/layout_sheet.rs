@@ -347,7 +347,9 @@ impl<'a> SheetDrawing<'a, '_> {
             );
             let outer = if right { window.max.x + 4.5 } else { window.min.x - 2.0 };
             let words = format!("Match line: {name}, sheet {number}");
-            draft.words_up(Point2::new(outer, window.centre().y), &words, style.centred());
+            // Below the heading, however long.
+            let highest = self.area.max.y - 16.0 - draft.width_of(&words, style) / 2.0;
+            draft.words_up(Point2::new(outer, window.centre().y.min(highest)), &words, style.centred());
         }
     }
 

@@ -49,30 +49,44 @@ fn behind_front(bar: &Bar, section: SectionId, at: Point3) -> Option<f64> {
     Some(front - at.y)
 }
 
-/// What a part stands on the bar by itself: everything but what is screwed onto another part.
-fn stands(part: &Part) -> bool {
-    part.mount.is_none()
+/// What stands on the bar by itself: tag, item, section, place and how it is turned. Parts that are not screwed onto
+/// another, and the small tees of shared row feeds.
+fn standing(source: &SheetSource) -> Vec<(String, String, Option<SectionId>, [String; 5])> {
+    let SheetSource { project, routing, .. } = *source;
+    let mut all = Vec::new();
+    for part in routing.parts.iter().filter(|part| part.mount.is_none()) {
+        let (at, _) = routing.placement(part, &project.catalogue);
+        let section = Some(part.section);
+        let cells = place_cells(source, at, section, turned(project, routing, part));
+        all.push((part.tag.clone(), item(source, &part.entry), section, cells));
+    }
+    for feed in &routing.feeds {
+        let Some(split) = &feed.split else { continue };
+        let section = project.bar.section_at(split.position.x).map(|section| section.id);
+        let cells = place_cells(source, split.position, section, "as the tubes lead".to_owned());
+        all.push((format!("{} tee", feed.tag), item(source, &split.entry), section, cells));
+    }
+    all
 }
 
-/// Where a part is and how it stands: from the centre line, from its section's hinge, behind the front frame member,
+/// Where something is and how it stands: from the centre line, from its section's hinge, from the front frame member,
 /// above the ground, and which way it is turned.
-pub(super) fn place_cells(source: &SheetSource, part: &Part) -> [String; 5] {
-    let SheetSource { project, routing, units, .. } = *source;
-    let (at, _) = routing.placement(part, &project.catalogue);
+fn place_cells(source: &SheetSource, at: Point3, section: Option<SectionId>, stands: String) -> [String; 5] {
+    let SheetSource { project, units, .. } = *source;
     let side = match at.x {
         x if x > 0.0005 => format!("{} right", tape(x, units)),
         x if x < -0.0005 => format!("{} left", tape(x, units)),
         _ => "on it".to_owned(),
     };
-    let hinge = project.bar.section(part.section).and_then(|section| section.hinge);
+    let hinge = section.and_then(|id| project.bar.section(id)?.hinge);
     let from_hinge = hinge.map_or_else(|| NONE.to_owned(), |hinge| tape(at.x - hinge.point.x, units));
-    let behind = match behind_front(&project.bar, part.section, at) {
+    let behind = match section.and_then(|id| behind_front(&project.bar, id, at)) {
         Some(behind) if behind < -0.0005 => format!("{} in front", tape(behind, units)),
         Some(behind) if behind < 0.0005 => "on it".to_owned(),
         Some(behind) => format!("{} behind", tape(behind, units)),
         None => NONE.to_owned(),
     };
-    [side, from_hinge, behind, tape(at.z, units), turned(project, routing, part)]
+    [side, from_hinge, behind, tape(at.z, units), stands]
 }
 
 /// `outlets face the rear, 1 at the left`, `branch faces the front`.
@@ -115,13 +129,12 @@ const PLACE_NOTE: &str = "Measured to the middle of the part, in working positio
 
 /// Where every part sits.
 pub(super) fn places(source: &SheetSource) -> LayoutTable {
-    let SheetSource { project, routing, units, .. } = *source;
     let mut heading = ["Part", "Item", "Section"].map(str::to_owned).to_vec();
-    heading.extend(place_heading(units));
-    let lines = routing.parts.iter().filter(|part| stands(part)).map(|part| {
-        let section = project.bar.section(part.section).map_or_else(String::new, |one| one.name.clone());
-        let mut line = vec![part.tag.clone(), item(source, &part.entry), section];
-        line.extend(place_cells(source, part));
+    heading.extend(place_heading(source.units));
+    let lines = standing(source).into_iter().map(|(tag, item, section, cells)| {
+        let section = section.and_then(|id| source.project.bar.section(id));
+        let mut line = vec![tag, item, section.map_or_else(String::new, |one| one.name.clone())];
+        line.extend(cells);
         line
     });
     LayoutTable {
@@ -136,12 +149,8 @@ pub(super) fn places(source: &SheetSource) -> LayoutTable {
 pub(super) fn places_of(source: &SheetSource, section: SectionId) -> LayoutTable {
     let mut heading = vec!["Part".to_owned()];
     heading.extend(place_heading(source.units));
-    let own = source.routing.parts.iter().filter(|part| stands(part) && part.section == section);
-    let lines = own.map(|part| {
-        let mut line = vec![part.tag.clone()];
-        line.extend(place_cells(source, part));
-        line
-    });
+    let own = standing(source).into_iter().filter(|(_, _, of, _)| *of == Some(section));
+    let lines = own.map(|(tag, _, _, cells)| std::iter::once(tag).chain(cells).collect());
     LayoutTable { caption: "Where the parts sit", heading, lines: lines.collect(), note: String::new() }
 }
 

@@ -16,7 +16,8 @@ use super::Subject;
 use super::label_places::{Places, along};
 use super::layout_sheet::{SheetSource, balloon, capital};
 use super::paper::{
-    Anchor, Draft, LARGE, LINE_FEED, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, WIDE, sized,
+    Anchor, Draft, LARGE, LINE_FEED, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, WIDE,
+    clip_line, sized,
 };
 use super::scene::Dash;
 use super::sheet_frame::drawing_area;
@@ -128,6 +129,8 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
     let band_sheets: Vec<&[Vec<&Head>]> = bands.chunks(bands_a_sheet).collect();
     let short: f64 = SHORT_HEAD;
     let a_sheet = ((room.width() / short).floor() as usize).max(1);
+    // Much alike, rather than one manifold alone on the last sheet.
+    let a_sheet = heads.len().div_ceil(heads.len().div_ceil(a_sheet).max(1)).max(1);
     let groups: Vec<&[Head]> =
         if heads.is_empty() { vec![&heads[..]] } else { heads.chunks(a_sheet).collect() };
     let tree_sheets = groups.len();
@@ -1660,8 +1663,8 @@ impl<'s, 'a> Tree<'s, 'a> {
                     candidates.push(sized(bounds.max.x + away, y, width, height));
                 }
             }
-            if let Some((index, _)) = places.place(&candidates, &window) {
-                let bounds = candidates[index];
+            let name = places.place(&candidates, &window).map(|(index, _)| candidates[index]);
+            if let Some(bounds) = name {
                 draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &words, style);
             }
             if let Some(number) = subject.and_then(|_| match &node.kind {
@@ -1682,7 +1685,11 @@ impl<'s, 'a> Tree<'s, 'a> {
                     (-18.0, 5.0),
                 ] {
                     let at = Point2::new(bounds.centre().x + dx, bounds.centre().y + dy);
-                    candidates.push(Bounds { min: at, max: at }.grown(4.0));
+                    // No leader runs through the part's own name.
+                    let leader = [at, bounds.centre()];
+                    if name.is_none_or(|name| clip_line(&leader, &name).is_empty()) {
+                        candidates.push(Bounds { min: at, max: at }.grown(4.0));
+                    }
                 }
                 if let Some((index, crosses)) = places.place(&candidates, &window)
                     && !crosses

@@ -262,6 +262,7 @@ fn made_for(project: &Project) -> String {
 /// The figures that go with the layout, as a document.
 fn tables(source: &SheetSource) -> Document {
     let mut document = Document::new("Layout tables", source.project, source.routing);
+    document.blocks.push(Block::Paragraph(super::cautions::FIRST.to_owned()));
     for table in layout_tables(source) {
         let columns = table.heading.iter().enumerate().map(|(at, heading)| {
             let longest = table.lines.iter().map(|line| line[at].chars().count()).max().unwrap_or(0);
@@ -276,7 +277,6 @@ fn tables(source: &SheetSource) -> Document {
             notes: Some(table.note).filter(|note| !note.is_empty()).into_iter().collect(),
         }));
     }
-    document.blocks.push(Block::Paragraph(super::cautions::FIRST.to_owned()));
     document
 }
 
