@@ -282,6 +282,21 @@ fn papers_to_read() {
     }
 }
 
+/// Steps and layout say the same place: the filter of the nine-metre bar stands at (0, 0.95), the front rail at 0.7 m, and
+/// the left valve at (-0.9, 0.35) (worked by hand).
+#[test]
+fn steps_say_where_parts_go_as_a_tape_finds_it() {
+    let project = example("nine-metre-bar.ron");
+    let said = words(&fitting_steps(&project, &project.routings[0]));
+    for place in [
+        "on the centre line, 250 mm in front of the front rail, 1000 mm above the ground, inlet faces the front",
+        "900 mm left of the centre, 350 mm behind the front rail, 1000 mm above the ground, inlet faces the right",
+        "3000 mm left of the centre, 1500 mm from its section's hinge, 1020 mm behind the front rail",
+    ] {
+        assert!(said.contains(place), "{place}");
+    }
+}
+
 /// All that a paper says, a line a piece.
 fn words(document: &Document) -> String {
     let mut lines = vec![format!("== {}: {}", document.title, document.subject)];

@@ -8,7 +8,7 @@ use crate::geometry::{Point2, Point3};
 use crate::plan::cutting::cut_length;
 use crate::plan::words::ranges;
 use crate::plan::{
-    Bar, End, EntryKey, FeedElement, Item, Part, Port, PortRef, Project, Routing, Row, RowFeed, SectionId,
+    End, EntryKey, FeedElement, Item, Part, Port, PortRef, Project, Routing, Row, RowFeed, SectionId,
 };
 use crate::quantities::{Length, Measure, UnitSystem};
 
@@ -42,13 +42,6 @@ fn tape(length: f64, units: UnitSystem) -> String {
     Measure::CutLength.number(length.abs(), units)
 }
 
-/// How far behind the middle of the foremost frame member of a section a place is, metres; none without a frame.
-fn behind_front(bar: &Bar, section: SectionId, at: Point3) -> Option<f64> {
-    let members = &bar.section(section)?.members;
-    let front = members.iter().map(|member| member.from.y.max(member.to.y)).reduce(f64::max)?;
-    Some(front - at.y)
-}
-
 /// What stands on the bar by itself: tag, item, section, place and how it is turned. Parts that are not screwed onto
 /// another, and the small tees of shared row feeds.
 fn standing(source: &SheetSource) -> Vec<(String, String, Option<SectionId>, [String; 5])> {
@@ -73,24 +66,24 @@ fn standing(source: &SheetSource) -> Vec<(String, String, Option<SectionId>, [St
 /// above the ground, and which way it is turned.
 fn place_cells(source: &SheetSource, at: Point3, section: Option<SectionId>, stands: String) -> [String; 5] {
     let SheetSource { project, units, .. } = *source;
-    let side = match at.x {
+    let place = project.bar.place(section, at);
+    let side = match place.from_centre {
         x if x > 0.0005 => format!("{} right", tape(x, units)),
         x if x < -0.0005 => format!("{} left", tape(x, units)),
         _ => "on it".to_owned(),
     };
-    let hinge = section.and_then(|id| project.bar.section(id)?.hinge);
-    let from_hinge = hinge.map_or_else(|| NONE.to_owned(), |hinge| tape(at.x - hinge.point.x, units));
-    let behind = match section.and_then(|id| behind_front(&project.bar, id, at)) {
+    let from_hinge = place.from_hinge.map_or_else(|| NONE.to_owned(), |from| tape(from, units));
+    let behind = match place.behind_front {
         Some(behind) if behind < -0.0005 => format!("{} in front", tape(behind, units)),
         Some(behind) if behind < 0.0005 => "on it".to_owned(),
         Some(behind) => format!("{} behind", tape(behind, units)),
         None => NONE.to_owned(),
     };
-    [side, from_hinge, behind, tape(at.z, units), stands]
+    [side, from_hinge, behind, tape(place.height, units), stands]
 }
 
 /// `outlets face the rear, 1 at the left`, `branch faces the front`.
-fn turned(project: &Project, routing: &Routing, part: &Part) -> String {
+pub fn turned(project: &Project, routing: &Routing, part: &Part) -> String {
     let faces = |port| routing.faces(PortRef { part: part.id, port }, &project.catalogue);
     let says = |what: &str, port| faces(port).map(|side| format!("{what} the {side}"));
     let words = match project.catalogue.item(&part.entry) {

@@ -80,7 +80,34 @@ pub struct FrameMember {
     pub width: Length,
 }
 
+/// Where something is on the bar, as a tape measure finds it; metres, working position.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// To the right of the bar's centre line.
+    pub from_centre: f64,
+    /// From the hinge that its section hangs on, along the bar; none on the centre section.
+    pub from_hinge: Option<f64>,
+    /// Behind the middle of the section's foremost frame member; none without a frame.
+    pub behind_front: Option<f64>,
+    /// Above the ground.
+    pub height: f64,
+}
+
 impl Bar {
+    /// Where a point is that rides on a section.
+    pub fn place(&self, section: Option<SectionId>, at: Point3) -> Place {
+        let section = section.and_then(|id| self.section(id));
+        let front = section.and_then(|section| {
+            section.members.iter().map(|member| member.from.y.max(member.to.y)).reduce(f64::max)
+        });
+        Place {
+            from_centre: at.x,
+            from_hinge: section.and_then(|section| section.hinge).map(|hinge| (at.x - hinge.point.x).abs()),
+            behind_front: front.map(|front| front - at.y),
+            height: at.z,
+        }
+    }
+
     /// A section by its id.
     pub fn section(&self, id: SectionId) -> Option<&Section> {
         self.sections.iter().find(|section| section.id == id)

@@ -15,6 +15,7 @@ use super::fitting_order::{
 };
 use super::parts_list::{ListItem, items, number_of};
 use super::places;
+use crate::drawing::layout_tables::turned;
 use crate::plan::words;
 use crate::plan::{
     Control, End, EntryKey, FeedElement, Item, Part, PartId, Project, Routing, RowFeed, Run, SectionId,
@@ -187,22 +188,26 @@ impl<'a> Work<'a> {
         steps
     }
 
-    /// Where a part goes on the bar.
+    /// Where a part goes on the bar and how it stands, measured as on the layout.
     fn place_words(&self, part: &Part) -> String {
         let (at, _) = self.routing.placement(part, &self.project.catalogue);
-        // What a tape measures on the bar is in millimetres or inches, as on the layout.
+        let place = self.project.bar.place(Some(part.section), at);
         let distance = |value: f64| Measure::CutLength.short_text(value.abs(), self.project.units);
-        let side = match at.x {
-            x if x > 0.005 => format!("{} right of the centre", distance(x)),
-            x if x < -0.005 => format!("{} left of the centre", distance(x)),
+        let mut words = vec![match place.from_centre {
+            x if x > 0.0005 => format!("{} right of the centre", distance(x)),
+            x if x < -0.0005 => format!("{} left of the centre", distance(x)),
             _ => "on the centre line".to_owned(),
-        };
-        let along = match at.y {
-            y if y > 0.005 => format!(", {} forward", distance(y)),
-            y if y < -0.005 => format!(", {} back", distance(y)),
-            _ => String::new(),
-        };
-        format!("{side}{along}, {} above the ground", distance(at.z))
+        }];
+        words.extend(place.from_hinge.map(|from| format!("{} from its section's hinge", distance(from))));
+        words.extend(place.behind_front.map(|behind| match behind {
+            y if y > 0.0005 => format!("{} behind the front rail", distance(y)),
+            y if y < -0.0005 => format!("{} in front of the front rail", distance(y)),
+            _ => "on the front rail".to_owned(),
+        }));
+        words.push(format!("{} above the ground", distance(place.height)));
+        words.push(turned(self.project, self.routing, part));
+        words.retain(|one| !one.is_empty());
+        words.join(", ")
     }
 
     /// One step a section, the centre first, then outwards; in a section from the pump outwards.
@@ -487,10 +492,7 @@ impl<'a> Work<'a> {
             screwed.push(format!("{}, {kind}{}: {onto}", part.tag, self.of_item(&part.entry)));
         }
         if !screwed.is_empty() {
-            steps.push(step(
-                "Pump off, pressure at zero: screw on gauges and plugs, with thread seal",
-                screwed,
-            ));
+            steps.push(step("Pump off, pressure at zero: fit gauges and plugs, threads with seal", screwed));
         }
         steps
     }

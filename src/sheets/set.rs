@@ -66,11 +66,6 @@ impl SheetKind {
     pub fn named(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|kind| kind.name() == name.trim().to_lowercase())
     }
-
-    /// Drawn, and not set as words and tables.
-    pub const fn is_drawing(self) -> bool {
-        matches!(self, Self::Layout | Self::Schematic)
-    }
 }
 
 impl fmt::Display for SheetKind {
