@@ -175,7 +175,10 @@ impl Open {
         // Drawing, its strip, the differences, and again: the strips as low as they can be read, the rest to the bar.
         let strip = (whole.height() * 0.14).clamp(80.0, 150.0);
         let middle = (whole.height() * 0.11).clamp(64.0, 130.0);
-        let picture = (whole.height() - 2.0 * strip - middle - 2.0 * HEADER - LEGEND).max(60.0) / 2.0;
+        // Below them what colours mean, and what the marks do where there are any.
+        let marked = self.mark && self.pair.comparison().is_some_and(|one| !one.items.is_empty());
+        let legends = if marked { LEGEND + marks::LEGEND } else { LEGEND };
+        let picture = (whole.height() - 2.0 * strip - middle - 2.0 * HEADER - legends).max(60.0) / 2.0;
         let mut top = whole.top();
         let mut band = |height: f32| {
             let rect = Rect::from_min_max(pos2(whole.left(), top), pos2(whole.right(), top + height));
@@ -186,6 +189,11 @@ impl Open {
         let between = band(middle);
         let rooms = [rooms[0], (band(HEADER), band(picture), band(strip))];
         let legend = band(LEGEND);
+        if marked {
+            let names =
+                [0, 1].map(|side| self.pair.routing(session, side).map_or("", |one| one.name.as_str()));
+            marks::legend(ui.painter(), band(marks::LEGEND).translate(Vec2::new(8.0, -3.0)), names, &theme);
+        }
         self.fit(session, rooms[0].1.size());
         for (side, (header, picture, strip)) in rooms.into_iter().enumerate() {
             self.header(ui, header, session, side);

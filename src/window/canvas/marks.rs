@@ -222,7 +222,10 @@ impl<'a> Marks<'a> {
         let away = Point2::new(pump.x - self.view.centre.x, pump.y - self.view.centre.y);
         let units = shown.project.units;
         let from_centre = |value: f64| Measure::Distance.text(value.abs(), units);
-        let words = if away.y.abs() >= away.x.abs() {
+        let words = if self.rect.height() < 220.0 {
+            // Where the picture is low, names of sections need the room.
+            "pump".to_owned()
+        } else if away.y.abs() >= away.x.abs() {
             format!("pump, {} {}", from_centre(pump.y), if pump.y < 0.0 { "back" } else { "forward" })
         } else {
             format!("pump, {} {}", from_centre(pump.x), if pump.x < 0.0 { "left" } else { "right" })

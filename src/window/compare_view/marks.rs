@@ -3,7 +3,9 @@
 //! The colours are those of Okabe and Ito (2008, "Color universal design"), apart from what was removed, which has
 //! the colour of errors: their orange would read as a deviation. The sign alone tells them apart too.
 
-use eframe::egui::{Color32, Painter, Pos2, Rect, Stroke, pos2};
+use std::sync::Arc;
+
+use eframe::egui::{Color32, FontId, Galley, Painter, Pos2, Rect, Stroke, pos2};
 
 use crate::geometry::{Point3, View};
 use crate::plan::{Routing, Subject};
@@ -33,6 +35,34 @@ pub(super) fn badge(painter: &Painter, at: Pos2, size: f32, change: Change, them
     let ground = colour(change, theme);
     painter.circle(at, 7.0 * size, ground, Stroke::new(1.0, theme.canvas));
     sign(painter, at, size, change, theme.on(ground));
+}
+
+/// Height of the line that says what the signs mean, points.
+pub(super) const LEGEND: f32 = 20.0;
+
+/// Says what the signs mean, from the left of a rectangle.
+pub(super) fn legend(painter: &Painter, rect: Rect, names: [&str; 2], theme: &Theme) {
+    let words = |text: String| painter.layout_no_wrap(text, FontId::proportional(11.0), theme.soft);
+    let [a, b] = names;
+    let signs = [
+        (Change::Removed, format!("only in {a}")),
+        (Change::Added, format!("only in {b}")),
+        (Change::Moved, "moved".to_owned()),
+        (Change::Changed, "otherwise changed".to_owned()),
+    ];
+    let mut x = rect.left();
+    let mut put = |galley: Arc<Galley>| {
+        let wide = galley.size().x;
+        painter.galley(pos2(x, rect.center().y - galley.size().y / 2.0), galley, theme.soft);
+        x += wide + 16.0;
+        x
+    };
+    let mut at = put(words("What differs".to_owned()));
+    for (change, text) in signs {
+        badge(painter, pos2(at + 6.0, rect.center().y), 0.85, change, theme);
+        // Room for the sign stands before its words.
+        at = put(words(format!("      {text}")));
+    }
 }
 
 /// The bare sign.
