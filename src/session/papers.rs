@@ -407,3 +407,146 @@ fn draw(source: &Source, teller: &Teller<Told>) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::files;
+    use crate::plan::{Edit, TitleBlock};
+
+    const DATE: Date = Date { year: 2026, month: 3, day: 31 };
+
+    fn session() -> Session {
+        Session::new(files::demo(), None)
+    }
+
+    fn rename(session: &mut Session, title: &str) {
+        let title = TitleBlock { title: title.to_owned(), ..TitleBlock::default() };
+        session.edit("Rename", [Edit::SetTitle(title)]).unwrap();
+    }
+
+    fn only(kind: SheetKind) -> Papers {
+        Papers::new(Choice { kinds: [kind].into(), ..Choice::default() })
+    }
+
+    fn look(papers: &mut Papers, session: &Session, milliseconds: u64) -> Option<Duration> {
+        papers.follow(session, Duration::from_millis(milliseconds), DATE, || {})
+    }
+
+    /// Looks until all is drawn.
+    fn settle(papers: &mut Papers, session: &Session, milliseconds: u64) {
+        look(papers, session, milliseconds);
+        papers.wait();
+        assert_eq!(look(papers, session, milliseconds), None);
+    }
+
+    #[test]
+    fn pages_are_drawn_at_once_and_again_when_editing_pauses() {
+        let mut session = session();
+        let mut papers = only(SheetKind::Parts);
+        settle(&mut papers, &session, 0);
+        assert_eq!(papers.state(), State::UpToDate);
+        let many = papers.current().unwrap().set.pages.len();
+        assert_eq!(papers.take_small().len(), many);
+        let first = papers.made().unwrap().clone();
+
+        rename(&mut session, "One");
+        assert_eq!(look(&mut papers, &session, 1000), Some(SETTLE));
+        assert_eq!(papers.state(), State::OutOfDate);
+        assert!(papers.current().is_none(), "what is out of date is not offered");
+        // Each change starts the pause anew.
+        rename(&mut session, "Two");
+        assert_eq!(look(&mut papers, &session, 1500), Some(SETTLE));
+        assert_eq!(look(&mut papers, &session, 1900), Some(Duration::from_millis(200)));
+        settle(&mut papers, &session, 2100);
+        assert_eq!(papers.state(), State::UpToDate);
+        assert_eq!(papers.current().unwrap().set.about.title, "Two, routing A");
+        assert_ne!(papers.made().unwrap().pdf, first.pdf);
+    }
+
+    #[test]
+    fn what_is_taken_back_before_the_pause_needs_no_drawing() {
+        let mut session = session();
+        let mut papers = only(SheetKind::Parts);
+        settle(&mut papers, &session, 0);
+        let generation = papers.generation();
+        rename(&mut session, "One");
+        look(&mut papers, &session, 100);
+        session.undo();
+        assert_eq!(look(&mut papers, &session, 200), None);
+        assert_eq!((papers.state(), papers.generation()), (State::UpToDate, generation));
+    }
+
+    #[test]
+    fn stopped_drawing_is_said_and_can_be_taken_up() {
+        let session = session();
+        let mut papers = only(SheetKind::Parts);
+        look(&mut papers, &session, 0);
+        papers.stop();
+        assert_eq!(papers.state(), State::Stopped);
+        assert_eq!(look(&mut papers, &session, 5000), None, "it stays so until asked");
+        assert!(papers.current().is_none());
+        papers.draw_now();
+        settle(&mut papers, &session, 5000);
+        assert_eq!(papers.state(), State::UpToDate);
+    }
+
+    /// Stopped or refused pages are never taken for those of the project after a change there and back.
+    #[test]
+    fn what_was_never_drawn_is_not_up_to_date_after_an_undo() {
+        let mut session = session();
+        let mut papers = only(SheetKind::Parts);
+        look(&mut papers, &session, 0);
+        rename(&mut session, "One");
+        look(&mut papers, &session, 100);
+        session.undo();
+        look(&mut papers, &session, 200);
+        assert_eq!(papers.state(), State::OutOfDate);
+        settle(&mut papers, &session, 900);
+        assert_eq!(papers.state(), State::UpToDate);
+    }
+
+    #[test]
+    fn refusals_say_what_to_try_and_take_the_pages_away() {
+        let mut session = session();
+        let mut papers = only(SheetKind::Layout);
+        settle(&mut papers, &session, 0);
+        papers.choice.scale = Some(1.0);
+        papers.choice.paper = Some(Paper::A4);
+        papers.draw_now();
+        settle(&mut papers, &session, 0);
+        let State::Refused(why) = papers.state() else { panic!("{:?}", papers.state()) };
+        assert!(why.contains("1:1 on A4") && why.contains("larger paper"), "{why}");
+        // What it advises is possible.
+        let advised =
+            SCALES.into_iter().find(|one| why.contains(&format!("choose {} ", scale_text(*one)))).unwrap();
+        papers.choice.scale = Some(advised);
+        assert_eq!(papers.choice.obstacle(session.project()), None);
+        assert!(papers.made().is_none());
+
+        papers.choice = Choice { kinds: [SheetKind::Parts].into(), ..Choice::default() };
+        rename(&mut session, "行");
+        papers.draw_now();
+        settle(&mut papers, &session, 0);
+        let State::Refused(why) = papers.state() else { panic!("{:?}", papers.state()) };
+        assert!(why.contains("U+884C") && why.starts_with("Sheet"), "{why}");
+    }
+
+    /// A page of the list and a large one are the same page of the same file.
+    #[test]
+    fn large_pages_come_once_for_each_size() {
+        let session = session();
+        let mut papers = only(SheetKind::Schematic);
+        settle(&mut papers, &session, 0);
+        assert!(papers.large(0, 1.0, || {}).is_none());
+        papers.wait();
+        let (page, picture) = papers.large(0, 1.0, || {}).unwrap();
+        // A3 lying is 1190.55 by 841.89 points (ISO 216: 420 mm by 297 mm); a part of a pixel may be lost.
+        let picture = picture.unwrap();
+        assert_eq!((page, picture.width, picture.height), (0, 1190, 841));
+        papers.wait();
+        assert!(papers.large(0, 1.0, || {}).is_none(), "the same again is not drawn again");
+        assert!(papers.large.is_none());
+        assert!(papers.large(900, 1.0, || {}).is_none() && papers.large.is_none());
+    }
+}

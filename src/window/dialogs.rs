@@ -9,6 +9,7 @@ use std::sync::mpsc::{Receiver, channel};
 
 use eframe::egui::{Context, Id, Modal, RichText, TextEdit};
 
+use super::number_field::select_all_when_entered;
 use super::theme::{self, Theme};
 use crate::files;
 use crate::files::recovery::LeftBehind;
@@ -41,6 +42,8 @@ pub struct PathDialog {
     recent: Vec<PathBuf>,
     system: Option<Receiver<Option<PathBuf>>>,
     nothing_came: bool,
+    /// It was shown before.
+    opened: bool,
     /// Files that are there and would be replaced by what goes to the path as typed.
     replaces: Option<(String, Vec<PathBuf>)>,
     /// The path that the system's dialog gave, which has asked about that one file itself.
@@ -69,6 +72,7 @@ impl PathDialog {
             recent: files::recent(),
             system: None,
             nothing_came: false,
+            opened: false,
             replaces: None,
             asked_by_system: None,
         }
@@ -138,13 +142,11 @@ impl PathDialog {
             };
             let edit = TextEdit::singleline(&mut self.text).desired_width(f32::INFINITY).hint_text(hint);
             let response = ui.add(edit).labelled_by(label);
-            if self.text.is_empty()
-                && self.system.is_none()
-                && !self.nothing_came
-                && ui.memory(|memory| memory.focused().is_none())
-            {
+            // What is offered can be typed over, or taken with Enter.
+            if !std::mem::replace(&mut self.opened, true) {
                 response.request_focus();
             }
+            select_all_when_entered(&response, self.text.chars().count());
             let entered = response.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
             if let Some(error) = &self.error {
                 ui.label(RichText::new(error).color(theme.warning));

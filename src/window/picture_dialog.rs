@@ -20,6 +20,8 @@ const WIDTHS: [usize; 3] = [1280, 1920, 3840];
 pub struct PictureDialog {
     path: PathDialog,
     width: usize,
+    /// On light ground although the window is dark.
+    light: bool,
     writing: Option<Task<Result<PathBuf, String>>>,
     said: Option<String>,
 }
@@ -33,7 +35,13 @@ impl PictureDialog {
             path.with_file_name(format!("{stem}-{routing}.png"))
         });
         let start = beside.or_else(|| std::env::home_dir().map(|home| home.join("bar.png")));
-        Self { path: PathDialog::new(Purpose::Picture, start), width: WIDTHS[1], writing: None, said: None }
+        Self {
+            path: PathDialog::new(Purpose::Picture, start),
+            width: WIDTHS[1],
+            light: false,
+            writing: None,
+            said: None,
+        }
     }
 
     /// Stands still until nothing is being written; for whoever has no frames to wait in.
@@ -64,8 +72,10 @@ impl PictureDialog {
                 None => {}
             }
         }
-        let still = Still::of(session, canvas, ctx.global_style().visuals.dark_mode);
-        let (width, said, writing) = (&mut self.width, &self.said, self.writing.is_some());
+        let is_dark = ctx.global_style().visuals.dark_mode;
+        let still = Still::of(session, canvas, is_dark && !self.light);
+        let (width, light) = (&mut self.width, &mut self.light);
+        let (said, writing) = (&self.said, self.writing.is_some());
         let answer = self.path.show_with(ctx, |ui| {
             let theme = Theme::of(ui.visuals());
             ui.horizontal(|ui| {
@@ -74,6 +84,9 @@ impl PictureDialog {
                     ui.radio_value(width, one, format!("{one} pixels"));
                 }
             });
+            if is_dark {
+                ui.checkbox(light, "On light ground, for paper");
+            }
             let words = format!(
                 "{width} × {} pixels: the drawing as it stands, with strip, legend and conditions",
                 still.height(*width)

@@ -51,12 +51,14 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session, papers: &mut Papers) {
         .on_hover_text("Holds for the overview, and for the sections from 1:20 on");
         ui.end_row();
     });
-    if let Some(made) = papers.current() {
-        let used = scales(&made.set.pages, &made.set.kinds);
-        if !used.is_empty() {
-            ui.label(RichText::new(format!("Used: {used}")).small().color(theme.soft));
-        }
-    }
+    // The line keeps its room while nothing is known, so that nothing below it jumps.
+    let used =
+        papers.made().map(|made| scales(&made.set.pages, &made.set.kinds)).filter(|used| !used.is_empty());
+    let used = match (used, papers.current().is_some()) {
+        (Some(used), true) => format!("Used: {used}"),
+        _ => "Used: –".to_owned(),
+    };
+    ui.label(RichText::new(used).small().color(theme.soft));
     ui.add_space(6.0);
     for kind in SheetKind::ALL {
         let pages =

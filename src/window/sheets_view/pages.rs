@@ -42,6 +42,8 @@ pub(super) struct Pages {
     /// The zoom of the last frame, whatever decided on it.
     shown: f32,
     pan: Vec2,
+    /// The page's size in the last frame, and how far it was scrolled.
+    scrolled: Option<(Vec2, Vec2)>,
     /// Each page in small, with the set it belongs to.
     small: Vec<Option<(u64, TextureHandle)>>,
     /// The large page, with its number and the set it belongs to.
@@ -61,6 +63,7 @@ impl Default for Pages {
             size: Size::Page,
             shown: 1.0,
             pan: Vec2::ZERO,
+            scrolled: None,
             small: Vec::new(),
             large: None,
             error: None,
@@ -130,10 +133,7 @@ impl Pages {
     /// The list of pages.
     pub(super) fn list(&mut self, ui: &mut Ui, papers: &Papers) {
         let theme = Theme::of(ui.visuals());
-        let Some(made) = papers.made() else {
-            ui.label(RichText::new("No pages yet").color(theme.soft));
-            return;
-        };
+        let Some(made) = papers.made() else { return };
         let holds = papers.current().is_some();
         let mut go = None;
         ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
@@ -294,9 +294,17 @@ impl Pages {
         if self.to_top {
             area = area.scroll_offset(Vec2::ZERO);
             self.to_top = false;
+        } else if let Some((before, offset)) = self.scrolled.filter(|(before, _)| *before != size) {
+            // Zoomed about the middle of what is in sight; a page smaller than the room stands in its middle.
+            let start = |size: Vec2| ((room.size() - size) / 2.0).max(Vec2::splat(MARGIN));
+            let middle = offset + room.size() / 2.0 - start(before);
+            let wanted = middle * (size / before) + start(size) - room.size() / 2.0;
+            area = area.scroll_offset(wanted.max(Vec2::ZERO));
         }
+        // White paper needs no shadow at its cut edges.
+        ui.spacing_mut().scroll.fade.strength = 0.0;
         let pan = std::mem::take(&mut self.pan);
-        area.show(ui, |ui| {
+        let output = area.show(ui, |ui| {
             if pan != Vec2::ZERO {
                 ui.scroll_with_delta(-pan);
             }
@@ -306,12 +314,7 @@ impl Pages {
             response
                 .widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, name.clone()));
             let min = rect.center() - size / 2.0;
-            // On whole pixels, so that lines stay sharp.
             let min = pos2((min.x * ppp).round() / ppp, (min.y * ppp).round() / ppp);
-            let place = Rect::from_min_size(min, size);
-            let painter = ui.painter();
-            painter.rect_filled(place.translate(vec2(2.0, 3.0)), 0.0, Color32::from_black_alpha(40));
-            painter.rect_filled(place, 0.0, Color32::WHITE);
             // Blurred is better than blank, and what was is better than nothing if it is marked.
             let large = self.large.as_ref().filter(|(_, number, _)| *number == self.page);
             let large = large.map(|(of, _, texture)| (*of, texture));
@@ -319,6 +322,13 @@ impl Pages {
                 self.small.get(self.page).and_then(Option::as_ref).map(|(of, texture)| (*of, texture));
             let is_new = |(of, _): &(u64, &TextureHandle)| *of == self.generation;
             let shown = large.filter(is_new).or(small.filter(is_new)).or(large).or(small);
+            // One pixel of the picture on one of the screen, so that lines stay sharp.
+            let own = shown.map(|(_, texture)| texture.size_vec2() / ppp);
+            let own = own.filter(|own| (*own - size).abs().max_elem() * ppp < 1.5);
+            let place = Rect::from_min_size(min, own.unwrap_or(size));
+            let painter = ui.painter();
+            painter.rect_filled(place.translate(vec2(2.0, 3.0)), 0.0, Color32::from_black_alpha(40));
+            painter.rect_filled(place, 0.0, Color32::WHITE);
             let holds = holds && shown.as_ref().is_none_or(is_new);
             if let Some((_, texture)) = shown {
                 painter.image(texture.id(), place, whole(), Color32::WHITE);
@@ -331,7 +341,9 @@ impl Pages {
             if !holds && shown.is_some() {
                 out_of_date(painter, place.intersect(ui.clip_rect()), &theme);
             }
+            rect.min
         });
+        self.scrolled = Some((size, output.inner_rect.min - output.inner));
     }
 }
 
