@@ -331,7 +331,7 @@ impl Item {
     }
 
     /// What decides between entries of its kind in a list to choose from: more than its size where that alone would not
-    /// tell them apart. `12 outlets, end inlet, 20 mm`, `opens 0.20, closes 0.18 bar`.
+    /// tell them apart. `12 outlets, end inlet, 20 mm`, `opens 0.20, shuts 0.18 bar`.
     pub fn choice(&self, units: UnitSystem) -> String {
         let pressure = |one: &Pressure| Measure::Pressure.short_text(one.si(), units);
         match self {
@@ -344,7 +344,7 @@ impl Item {
             }
             Self::CheckValve { cracking, closing, .. } => {
                 let opens = Measure::Pressure.short_number(cracking.si(), units);
-                format!("opens {opens}, closes {}", pressure(closing))
+                format!("opens {opens}, shuts {}", pressure(closing))
             }
             Self::Gauge { full_scale } => format!("0 to {}", pressure(full_scale)),
             Self::BlankingPlug { rated } => format!("rated {}", pressure(rated)),
@@ -440,7 +440,7 @@ mod tests {
         );
         assert_eq!(
             texts(|item| matches!(item, Item::CheckValve { .. })),
-            ["opens 0.2, closes 0.15 bar", "opens 0.2, closes 0.18 bar"]
+            ["opens 0.2, shuts 0.15 bar", "opens 0.2, shuts 0.18 bar"]
         );
         assert_eq!(
             texts(|item| matches!(item, Item::Hose(_) | Item::Tube(_))),

@@ -70,6 +70,11 @@ fn same_kind(a: &Item, b: &Item) -> bool {
     std::mem::discriminant(a) == std::mem::discriminant(b)
 }
 
+/// A grid of short names, whose lists take what the names leave.
+fn wide_grid<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
+    Grid::new(name).num_columns(2).max_col_width(entry::WIDE).spacing([10.0, 5.0]).show(ui, contents).inner
+}
+
 fn grid<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
     Grid::new(name).num_columns(2).max_col_width(entry::COLUMN).spacing([12.0, 5.0]).show(ui, contents).inner
 }
@@ -132,7 +137,7 @@ fn project(ui: &mut Ui, session: &mut Session) {
     ui.separator();
     ui.label(RichText::new("All rows").strong().color(Theme::of(ui.visuals()).soft));
     let all: Vec<FeedId> = session.routing().feeds.iter().map(|feed| feed.id).collect();
-    grid(ui, "all rows", |ui| stocks(ui, session, &all));
+    wide_grid(ui, "all rows", |ui| stocks(ui, session, &all));
 }
 
 fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
@@ -227,7 +232,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
         if !feeds.is_empty() {
             ui.separator();
             ui.label(RichText::new("Its rows").strong().color(Theme::of(ui.visuals()).soft));
-            grid(ui, "its rows", |ui| stocks(ui, session, &feeds));
+            wide_grid(ui, "its rows", |ui| stocks(ui, session, &feeds));
         }
         outlets(ui, session, id);
     }
@@ -681,7 +686,7 @@ fn several(ui: &mut Ui, session: &mut Session, count: usize) {
     }
     if !chosen.feeds.is_empty() {
         heading(ui, many(chosen.feeds.len(), "row feed"));
-        grid(ui, "several feeds", |ui| stocks(ui, session, &chosen.feeds));
+        wide_grid(ui, "several feeds", |ui| stocks(ui, session, &chosen.feeds));
     }
     remove_button(ui, session, "what is selected");
 }

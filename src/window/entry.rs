@@ -40,6 +40,8 @@ fn carry_out(ui: &Ui, id: Id, session: &mut Session, apply: impl FnOnce(&mut Ses
 
 /// Widest a column of names or of entries may be, so that both fit into the panel at the side.
 pub const COLUMN: f32 = 160.0;
+/// The same where names are as short as `Check valve`.
+pub const WIDE: f32 = 194.0;
 /// Widest a name may be before it goes on in the next line.
 const NAME: f32 = 116.0;
 
@@ -158,7 +160,7 @@ pub fn stock_with<R: Default + 'static>(
                 let room =
                     if std::any::TypeId::of::<R>() == std::any::TypeId::of::<()>() { 0.0 } else { 26.0 };
                 ui.scope(|ui| {
-                    ui.set_max_width((ui.available_width() - room).min(150.0));
+                    ui.set_max_width((ui.available_width() - room).min(WIDE));
                     choice(ui, name, &mut chosen, &offered);
                 });
                 beside(ui)

@@ -105,7 +105,7 @@ pub fn choice(ui: &mut Ui, name: &str, value: &mut EntryKey, entries: &[(EntryKe
         .map_or_else(|| value.0.clone(), |(_, text)| text.clone());
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(&text)
-        .width((ui.available_width() - 8.0).clamp(60.0, 150.0))
+        .width((ui.available_width() - 8.0).clamp(60.0, 186.0))
         .height(360.0)
         .truncate()
         .show_ui(ui, |ui| {

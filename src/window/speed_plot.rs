@@ -187,7 +187,7 @@ impl Figure {
             .include_y(0.0)
             .include_y(highest * 1.15)
             // Room for the names of the curves beside their ends.
-            .include_x(speed.shown(speeds[2].1.si(), units) * 1.14)
+            .include_x(speed.shown((speeds[2].1 + (speeds[2].1 - speeds[0].1) * 0.22).si(), units))
             .x_axis_label(format!("ground speed, {}", speed.unit(units).symbol))
             .y_axis_label(symbol);
         let response = plot.show(ui, |plot| {
@@ -198,12 +198,15 @@ impl Figure {
                 Text::new(words.text().to_owned(), PlotPoint::from(place), words).anchor(anchor)
             };
             plot.text(word([at, highest * 1.14], " looked at", theme.soft, Align2::LEFT_TOP));
-            for (name, limit) in &self.limits {
+            let (first, last) = (speed.shown(speeds[0].1.si(), units), speed.shown(speeds[2].1.si(), units));
+            for (index, (name, limit)) in self.limits.iter().enumerate() {
                 let y = measure.shown(*limit, units);
                 let line = HLine::new(*name, y);
                 plot.hline(line.color(theme.warning).style(LineStyle::dotted_loose()).width(1.5));
-                let left = speed.shown(speeds[0].1.si(), units);
-                plot.text(word([left, y], name, theme.warning, Align2::LEFT_BOTTOM));
+                // Two limits of one height are named at either end.
+                let (x, anchor) =
+                    if index == 0 { (first, Align2::LEFT_BOTTOM) } else { (last, Align2::RIGHT_BOTTOM) };
+                plot.text(word([x, y], name, theme.warning, anchor));
             }
             let ends: Vec<f64> =
                 self.curves.iter().filter_map(|(_, _, _, points)| Some(points.last()?[1])).collect();
@@ -213,7 +216,14 @@ impl Figure {
                 if let Some(last) = last {
                     // The upper of two curves is named above its end, the lower one below.
                     let upper = ends.iter().enumerate().all(|(other, y)| other == index || *y <= last[1]);
-                    let anchor = if upper { Align2::LEFT_BOTTOM } else { Align2::LEFT_TOP };
+                    // Near the axis there is no room below.
+                    let anchor = if upper {
+                        Align2::LEFT_BOTTOM
+                    } else if last[1] < highest * 0.1 {
+                        Align2::LEFT_CENTER
+                    } else {
+                        Align2::LEFT_TOP
+                    };
                     plot.text(word(last, &format!(" {name}"), colour, anchor));
                 }
             }
