@@ -371,7 +371,11 @@ impl Drawing<'_> {
         let joined =
             self.routing.runs.iter().flat_map(|run| [run.from, run.to]).any(|end| end == End::Supply);
         if !joined {
-            self.pump(supply.pump.flat(), None, ["pump, no hose yet", "pump"]);
+            // On a bar without any plumbing, as in the form of a bar, nothing is missing yet.
+            let bare = self.routing.parts.is_empty() && self.routing.runs.is_empty();
+            let words = if bare { "pump" } else { "pump, no hose yet" };
+            let ink = if bare { Ink::Hose } else { Ink::NotFed };
+            self.pump(supply.pump.flat(), None, ink, [words, "pump"]);
         }
         for run in &self.routing.runs {
             let ends = [&run.from, &run.to].map(|end| self.routing.end_position(end, catalogue, supply));
@@ -433,7 +437,7 @@ impl Drawing<'_> {
     fn run_end(&mut self, end: &End, at: Point2, subject: Subject) {
         match end {
             End::Port(_) => {}
-            End::Supply => self.pump(at, Some(subject), ["from the pump", "pump"]),
+            End::Supply => self.pump(at, Some(subject), Ink::Hose, ["from the pump", "pump"]),
             End::Loose(_) => {
                 let grow = Grow::evenly(at, Reach { half: 0.03, least: 4.5, most: 9.0 });
                 let ring =
@@ -444,12 +448,11 @@ impl Drawing<'_> {
     }
 
     /// The pump's outlet; part of the hose that starts there, if one does.
-    fn pump(&mut self, at: Point2, subject: Option<Subject>, wordings: [&str; 2]) {
+    fn pump(&mut self, at: Point2, subject: Option<Subject>, ink: Ink, wordings: [&str; 2]) {
         // A filled triangle is a source of liquid under pressure (ISO 1219-1).
         let grow = Grow::evenly(at, Reach::at_least(0.1, 8.0));
         let corners = [(-0.08, 0.14), (0.08, 0.14), (0.0, 0.0)];
         let points = corners.iter().map(|(x, y)| Point2::new(at.x + x, at.y + y)).collect();
-        let ink = if subject.is_some() { Ink::Hose } else { Ink::NotFed };
         let mut pump = DrawItem::new(Layer::Runs, Shape::Polygon { points }, ink).filled(Fill::Ink);
         pump.subject = subject;
         self.items.push(pump.growing(grow));

@@ -513,7 +513,7 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                     }
                 }
             });
-            grid(ui, "element", |ui| {
+            wide_grid(ui, "element", |ui| {
                 if let Some(item) = project.catalogue.item(element.entry())
                     && let Some(entry) = pick(
                         ui,
