@@ -22,22 +22,7 @@ use equirow::plan::{Control, Edit, Item, Subject};
 use equirow::session::Session;
 use equirow::session::commands::{Command, TABLE};
 use equirow::window::app::App;
-use window_support::{button, open, open_demo, press, says, show};
-
-/// Types into the field of a name, in place of what is in it.
-fn fill(harness: &mut Harness<'static, App>, name: &str, text: &str) {
-    harness
-        .query_all_by(|node| {
-            node.role() == Role::TextInput && node.label().is_some_and(|label| label == name)
-        })
-        .last()
-        .unwrap_or_else(|| panic!("no field is named {name}"))
-        .focus();
-    harness.run_ok();
-    press(harness, Modifiers::COMMAND, Key::A);
-    harness.event(egui::Event::Text(text.to_owned()));
-    harness.run_ok();
-}
+use window_support::{button, fill, open, open_demo, press, says, show};
 
 fn enter(harness: &mut Harness<'static, App>, name: &str, text: &str) {
     fill(harness, name, text);

@@ -9,28 +9,16 @@
 )]
 #![cfg(feature = "window")]
 
+mod window_support;
+
 use std::path::Path;
 
 use eframe::egui::{self, Key, Modifiers, accesskit::Role, vec2};
-use egui_kittest::{
-    Harness,
-    kittest::{NodeT as _, Queryable as _},
-};
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
 use equirow::plan::{Edit, Project, TitleBlock};
-use equirow::session::Session;
 use equirow::session::papers::State;
-use equirow::window::app::App;
-
-type Window = Harness<'static, App>;
-
-fn open(project: Project) -> Window {
-    let builder = Harness::builder().with_size(vec2(1280.0, 800.0)).with_max_steps(32);
-    let app = App::new(Session::new(project, None));
-    let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), app);
-    harness.run_ok();
-    harness
-}
+use window_support::{Window, button, click, fill, open_project as open, press, says};
 
 /// Runs until nothing is under way any more.
 fn settle(harness: &mut Window) {
@@ -43,44 +31,6 @@ fn settle(harness: &mut Window) {
         harness.state_mut().sheets.wait();
         harness.run_ok();
     }
-}
-
-fn press(harness: &mut Window, modifiers: Modifiers, key: Key) {
-    harness.key_press_modifiers(modifiers, key);
-    harness.run_ok();
-}
-
-fn click(harness: &mut Window, role: Role, name: &str) {
-    harness
-        .query_all_by(|node| node.role() == role && node.label().is_some_and(|label| label == name))
-        .last()
-        .unwrap_or_else(|| panic!("nothing is named {name}"))
-        .click();
-    harness.run_ok();
-}
-
-fn button(harness: &mut Window, name: &str) {
-    click(harness, Role::Button, name);
-}
-
-fn says(harness: &Window, text: &str) -> bool {
-    let holds = |words: Option<String>| words.is_some_and(|words| words.contains(text));
-    harness.query_all_by(|node| holds(node.value()) || holds(node.label())).next().is_some()
-}
-
-/// Types into the field of a name, in place of what is in it.
-fn fill(harness: &mut Window, name: &str, text: &str) {
-    harness
-        .query_all_by(|node| {
-            node.role() == Role::TextInput && node.label().is_some_and(|label| label == name)
-        })
-        .last()
-        .unwrap_or_else(|| panic!("no field is named {name}"))
-        .focus();
-    harness.run_ok();
-    press(harness, Modifiers::COMMAND, Key::A);
-    harness.event(egui::Event::Text(text.to_owned()));
-    harness.run_ok();
 }
 
 /// Chooses from a list that is named `name: what is chosen now`.

@@ -46,15 +46,17 @@ struct Comparison {
 enum Cell {
     Description,
     PartNumber,
+    Connection,
     Price,
     Currency,
     Roll,
 }
 
-const CELLS: [(Cell, &str, f32); 5] = [
-    (Cell::Description, "Description", 250.0),
+const CELLS: [(Cell, &str, f32); 6] = [
+    (Cell::Description, "Description", 200.0),
     (Cell::PartNumber, "Part number", 100.0),
-    (Cell::Price, "Price", 64.0),
+    (Cell::Connection, "Connection", 84.0),
+    (Cell::Price, "Price", 58.0),
     (Cell::Currency, "Currency", 52.0),
     (Cell::Roll, "Roll", 64.0),
 ];
@@ -475,6 +477,7 @@ fn cell_text(entry: &Entry, cell: Cell, units: UnitSystem) -> String {
     match cell {
         Cell::Description => entry.description.clone(),
         Cell::PartNumber => entry.part_number.clone(),
+        Cell::Connection => entry.connection.clone(),
         Cell::Price => price.map_or_else(String::new, |price| price.amount.to_string()),
         Cell::Currency => price.map_or_else(String::new, |price| price.currency.clone()),
         Cell::Roll => {
@@ -489,6 +492,7 @@ fn with_cell(entry: &Entry, cell: Cell, typed: &str, project: &Project) -> Resul
     match cell {
         Cell::Description => typed.clone_into(&mut entry.description),
         Cell::PartNumber => typed.clone_into(&mut entry.part_number),
+        Cell::Connection => typed.clone_into(&mut entry.connection),
         Cell::Price if typed.is_empty() => entry.price = None,
         Cell::Price => {
             // `12.50 EUR` gives both at once.

@@ -7,7 +7,7 @@
     reason = "shared by several test files; each uses its own part of it"
 )]
 
-use eframe::egui::{Key, Modifiers, accesskit::Role, vec2};
+use eframe::egui::{Event, Key, Modifiers, accesskit::Role, vec2};
 use egui_kittest::{Harness, kittest::Queryable as _};
 use equirow::files;
 use equirow::plan::Project;
@@ -64,4 +64,16 @@ pub fn button(harness: &mut Window, name: &str) {
 pub fn says(harness: &Window, text: &str) -> bool {
     let holds = |words: Option<String>| words.is_some_and(|words| words.contains(text));
     harness.query_all_by(|node| holds(node.value()) || holds(node.label())).next().is_some()
+}
+
+/// Types into the field of a name, in place of what is in it.
+pub fn fill(harness: &mut Window, name: &str, text: &str) {
+    let field =
+        |role, label: Option<String>| role == Role::TextInput && label.is_some_and(|label| label == name);
+    let found = harness.query_all_by(|node| field(node.role(), node.label())).last();
+    found.unwrap_or_else(|| panic!("no field is named {name}")).focus();
+    harness.run_ok();
+    press(harness, Modifiers::COMMAND, Key::A);
+    harness.event(Event::Text(text.to_owned()));
+    harness.run_ok();
 }
