@@ -44,6 +44,8 @@ fn prices_are_typed_with_a_currency_and_taken_back() {
     assert_eq!(price(harness.state().session.project(), "hose-10"), Some(alone), "the catalogue's currency");
     harness.get_by_label("Prices in EUR");
     type_into(&mut harness, "Part number of hose-8", "D-77");
+    harness.get_by_label("hose, hose-8").click();
+    harness.run();
     type_into(&mut harness, "Connection of hose-8", "hose end");
     let entry = harness.state().session.project().catalogue.entry(&EntryKey::new("hose-8")).unwrap();
     assert_eq!(entry.connection, "hose end");

@@ -46,16 +46,14 @@ struct Comparison {
 enum Cell {
     Description,
     PartNumber,
-    Connection,
     Price,
     Currency,
     Roll,
 }
 
-const CELLS: [(Cell, &str, f32); 6] = [
-    (Cell::Description, "Description", 200.0),
+const CELLS: [(Cell, &str, f32); 5] = [
+    (Cell::Description, "Description", 290.0),
     (Cell::PartNumber, "Part number", 100.0),
-    (Cell::Connection, "Connection", 84.0),
     (Cell::Price, "Price", 58.0),
     (Cell::Currency, "Currency", 52.0),
     (Cell::Roll, "Roll", 64.0),
@@ -288,7 +286,7 @@ impl CatalogueTable {
             heading(ui, "Used".to_owned(), USED_WIDTH);
         });
         let mut changed: Option<Entry> = None;
-        let detail = if self.selected.is_some() { 190.0 } else { 0.0 };
+        let detail = if self.selected.is_some() { 216.0 } else { 0.0 };
         let height = (ui.available_height() - detail).max(120.0);
         ScrollArea::both().max_height(height).auto_shrink([false, false]).id_salt("entries").show_rows(
             ui,
@@ -362,6 +360,13 @@ impl CatalogueTable {
             if ui.button("Remove").on_hover_text("Only an entry that nothing uses").clicked() {
                 let removed = session.edit("Remove from the catalogue", [Edit::RemoveEntry(key.clone())]);
                 self.message = removed.err().map(|error| error.to_string());
+            }
+        });
+        ui.horizontal(|ui| {
+            ui.label("Connection")
+                .on_hover_text("Threads, ends and what they take, as the parts list names them");
+            if let Some(typed) = text_cell(ui, key, "Connection", &entry.connection, 420.0) {
+                result = Some(Entry { connection: typed, ..entry.clone() });
             }
         });
         let numbers = entry.item.numbers();
@@ -477,7 +482,6 @@ fn cell_text(entry: &Entry, cell: Cell, units: UnitSystem) -> String {
     match cell {
         Cell::Description => entry.description.clone(),
         Cell::PartNumber => entry.part_number.clone(),
-        Cell::Connection => entry.connection.clone(),
         Cell::Price => price.map_or_else(String::new, |price| price.amount.to_string()),
         Cell::Currency => price.map_or_else(String::new, |price| price.currency.clone()),
         Cell::Roll => {
@@ -492,7 +496,6 @@ fn with_cell(entry: &Entry, cell: Cell, typed: &str, project: &Project) -> Resul
     match cell {
         Cell::Description => typed.clone_into(&mut entry.description),
         Cell::PartNumber => typed.clone_into(&mut entry.part_number),
-        Cell::Connection => typed.clone_into(&mut entry.connection),
         Cell::Price if typed.is_empty() => entry.price = None,
         Cell::Price => {
             // `12.50 EUR` gives both at once.
