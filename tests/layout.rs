@@ -1253,7 +1253,7 @@ fn first_choices_fit_the_bar() {
         let element = feed.elements().find(|one| one.kind() == kind).unwrap();
         *project.catalogue.item(element.entry()).unwrap()
     };
-    let (Item::CheckValve { cracking, .. }, Item::MeteringOrifice { bore, cd, .. }) =
+    let (Item::CheckValve { cracking, closing, .. }, Item::MeteringOrifice { bore, cd, .. }) =
         (item("check valve"), item("metering orifice"))
     else {
         panic!("a check valve and an orifice")
@@ -1267,6 +1267,15 @@ fn first_choices_fit_the_bar() {
     };
     let enough = cracking.si() * project.limits.metering_over_cracking;
     assert!(drop(bore.si()) >= enough);
+    // Of the check valves that hold the tank's liquid with the pump off, the one that opens first.
+    let lowest = project.bar.rows.iter().map(|row| row.outlet_height.si()).fold(f64::INFINITY, f64::min);
+    let standing = density * 9.80665 * (project.supply.tank_surface.si() - lowest);
+    assert!(closing.si() > standing, "{closing:?} against {standing} Pa");
+    for entry in &project.catalogue.entries {
+        if let Item::CheckValve { cracking: other, closing, .. } = entry.item {
+            assert!(other >= cracking || closing.si() <= standing, "{} would do", entry.key);
+        }
+    }
     // The next wider one of the catalogue would take too little.
     let wider = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
         Item::MeteringOrifice { bore: other, .. } if other > bore => Some(other.si()),

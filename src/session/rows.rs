@@ -11,7 +11,7 @@ use crate::plan::{
     Edit, End, EntryKey, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project,
     Routing, RowFeed, RowId, SectionId, Subject, Tube,
 };
-use crate::quantities::Angle;
+use crate::quantities::{Angle, GRAVITY_M_S2};
 
 /// Why rows can't be given.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -673,13 +673,35 @@ fn metering_for(project: &Project, valve: &EntryKey) -> Option<EntryKey> {
     fitting.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, _, key)| key.clone())
 }
 
+/// The check valve that opens first among those that shut above what stands on them with the pump off: from the tank's
+/// surface to the lowest outlet, on the slopes asked for. The one that shuts highest where none does.
+fn valve_for(project: &Project) -> Option<EntryKey> {
+    let (bar, asked) = (&project.bar, &project.application);
+    let valves = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
+        Item::CheckValve { cracking, closing, .. } => Some((cracking.si(), closing.si(), &entry.key)),
+        _ => None,
+    });
+    let density = project.liquid.at(asked.temperature).map_or(1000.0, |liquid| liquid.density.si());
+    let (side, fore_aft) = (asked.side_slope.si().sin().abs(), asked.fore_aft_slope.si().sin().abs());
+    let pump = project.supply.pump;
+    let below = |at: Point3| (at.x - pump.x).abs() * side + (at.y - pump.y).abs() * fore_aft - at.z;
+    let lowest = bar.rows.iter().map(|row| below(bar.outlet(row))).fold(f64::NEG_INFINITY, f64::max);
+    let head = project.supply.tank_surface.si() + lowest;
+    let standing = if head.is_finite() { density * GRAVITY_M_S2 * head } else { 0.0 };
+    let holds = valves.clone().filter(|(_, closing, _)| *closing > standing);
+    holds
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .or_else(|| valves.max_by(|a, b| a.1.total_cmp(&b.1)))
+        .map(|(_, _, key)| key.clone())
+}
+
 fn default_elements(project: &Project) -> Result<Vec<FeedElement>, RowsError> {
     let first = |fits: fn(&Item) -> bool, what| {
         let entry = project.catalogue.entries.iter().find(|entry| fits(&entry.item));
         entry.map(|entry| entry.key.clone()).ok_or(RowsError::NoStock(what))
     };
     let tube = first(|item| matches!(item, Item::Tube(_)), "tube")?;
-    let valve = first(|item| matches!(item, Item::CheckValve { .. }), "check valve")?;
+    let valve = valve_for(project).ok_or(RowsError::NoStock("check valve"))?;
     let orifice = match metering_for(project, &valve) {
         Some(orifice) => orifice,
         None => first(|item| matches!(item, Item::MeteringOrifice { .. }), "metering orifice")?,
