@@ -29,6 +29,9 @@ const MEETS: f64 = 0.15;
 /// Ends farther than this from any frame member are joined straight, metres.
 const NEAR: f64 = 1.0;
 
+/// How far along the frame a hose goes while it steps onto it, metres; common practice, no source.
+const ASLANT: f64 = 0.3;
+
 /// What a length off the frame counts against one on it.
 const OFF_FRAME: f64 = 1.5;
 
@@ -53,6 +56,35 @@ pub struct FrameWay {
     pub hinges: Vec<SectionId>,
     /// Its length, without slack or allowances.
     pub length: Length,
+}
+
+impl FrameWay {
+    /// The same way for a hose, which is stiff: it steps onto the frame and off it aslant, not at a right angle.
+    #[must_use]
+    pub fn aslant(mut self, from: Point3, to: Point3) -> Self {
+        let points = &mut self.waypoints;
+        if let [first, rest @ ..] = &mut points[..] {
+            *first = slid(from, *first, rest.first().copied().unwrap_or(to));
+        }
+        // A single step was taken above.
+        if let [.., before, last] = &mut points[..] {
+            *last = slid(to, *last, *before);
+        }
+        let way: Vec<Point3> = std::iter::once(from).chain(points.iter().copied()).chain([to]).collect();
+        self.length = Length::metres(polyline_length(&way));
+        self
+    }
+}
+
+/// A step from beside the frame, moved on along it, but never so far that the next step has no room.
+fn slid(beside: Point3, step: Point3, next: Point3) -> Point3 {
+    let (aside, on) = (beside.distance(step), step.distance(next));
+    // Nothing to cut off where the way hardly turns.
+    if on == 0.0 || beside.distance(next) > aside + on - 1e-6 {
+        step
+    } else {
+        step.towards(next, (ASLANT / on).min(0.5))
+    }
 }
 
 /// The frame of a bar, ready for any number of ways.
@@ -474,5 +506,23 @@ mod tests {
     fn heights_are_those_of_the_nearest_member() {
         assert_eq!(height_at(&bar(UP), Point2::new(0.0, 0.4)), 1.0);
         assert_eq!(height_at(&Bar::default(), Point2::default()), WITHOUT_FRAME);
+    }
+
+    /// By hand: from 50 mm beside a rail 3 m long, 0.3 m along it; where there are 0.4 m, half of them.
+    #[test]
+    fn a_hose_steps_onto_the_frame_aslant() {
+        let at = |x: f64, y: f64| Point3::new(x, y, 1.0);
+        let way = |waypoints: Vec<Point3>| FrameWay { waypoints, hinges: Vec::new(), length: Length::ZERO };
+        let (from, to) = (at(0.0, 0.05), at(3.0, 0.05));
+        let aslant = way(vec![at(0.0, 0.0), at(3.0, 0.0)]).aslant(from, to);
+        assert_eq!(aslant.waypoints.len(), 2);
+        assert!(aslant.waypoints[0].distance(at(0.3, 0.0)) < 1e-12, "{aslant:?}");
+        assert!(aslant.waypoints[1].distance(at(2.7, 0.0)) < 1e-12, "{aslant:?}");
+        assert!((aslant.length.si() - (2.4 + 2.0 * 0.3f64.hypot(0.05))).abs() < 1e-12);
+        let short = way(vec![at(0.0, 0.0)]).aslant(from, at(0.4, 0.0));
+        assert!(short.waypoints[0].distance(at(0.2, 0.0)) < 1e-12, "{short:?}");
+        let straight = way(vec![at(1.0, 0.05)]).aslant(from, to);
+        assert_eq!(straight.waypoints, [at(1.0, 0.05)], "nothing is cut off where nothing turns");
+        assert_eq!(way(Vec::new()).aslant(from, to).waypoints, []);
     }
 }

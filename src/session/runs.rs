@@ -75,7 +75,8 @@ impl Session {
 
     fn way_on(&self, frame: &FrameGraph, from: &End, to: &End) -> Option<FrameWay> {
         let stop = |end: &End| Some(Stop { place: self.end_place(end)?, section: self.section_of_end(end)? });
-        frame.way(stop(from)?, stop(to)?)
+        let (from, to) = (stop(from)?, stop(to)?);
+        frame.way(from, to).map(|way| way.aslant(from.place, to.place))
     }
 
     pub(super) fn frame_waypoints(&self, from: &End, to: &End) -> Option<Vec<Point3>> {
