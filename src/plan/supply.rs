@@ -39,3 +39,13 @@ pub enum Control {
         pressure: Pressure,
     },
 }
+
+impl Control {
+    /// The most there is at the pump's outlet.
+    pub const fn highest(&self) -> Pressure {
+        match self {
+            Self::Metered { limit } => *limit,
+            Self::Held { pressure } => *pressure,
+        }
+    }
+}
