@@ -5,11 +5,11 @@
 use std::path::Path;
 
 use equirow::files;
-use equirow::plan::{Price, Project};
-use equirow::quantities::{Length, UnitSystem};
+use equirow::plan::{Item, Price, Project};
+use equirow::quantities::{Length, Measure, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list::{self, cut_plan};
-use equirow::sheets::document::{Block, Cell, Document, Table};
+use equirow::sheets::document::{Block, Cell, Document, Step, Table};
 use equirow::sheets::fitting_steps::fitting_steps;
 use equirow::sheets::parts_list::{self, items};
 use equirow::sheets::port_list::port_list;
@@ -294,6 +294,149 @@ fn steps_say_where_parts_go_as_a_tape_finds_it() {
         "3000 mm left of the centre, 1500 mm from its section's hinge, 1020 mm behind the front rail",
     ] {
         assert!(said.contains(place), "{place}");
+    }
+}
+
+/// The step whose text begins so, with its number.
+fn step_of<'a>(document: &'a Document, begins: &str) -> (usize, &'a Step) {
+    let steps = document.blocks.iter().filter_map(|block| match block {
+        Block::Steps(steps) => Some((steps.first..).zip(&steps.steps)),
+        _ => None,
+    });
+    let found = steps.flatten().find(|(_, step)| step.text.starts_with(begins));
+    assert!(found.is_some(), "no step begins with: {begins}");
+    found.unwrap()
+}
+
+fn says(step: &Step, words: &str) -> bool {
+    step.text.contains(words) || step.details.iter().any(|detail| detail.contains(words))
+}
+
+/// The test with the outlets closed stops at the highest pressure that the solve gives for any speed, here the fastest, at
+/// the pump, with liquid or water; it names the lowest rating (the pump, 7 bar in the example), plugs for all 80 outlets in
+/// use, both gauges, and stands before tubes and metering.
+#[test]
+fn hoses_are_tested_with_the_outlets_closed_at_the_highest_pressure_of_work() {
+    let project = example("twenty-four-metre-bar.ron");
+    let routing = &project.routings[0];
+    let steps = fitting_steps(&project, routing);
+    let (number, test) = step_of(&steps, "Test hoses, manifolds and their joints with water, outlets closed");
+    let mut with_water = project.clone();
+    with_water.liquid = equirow::plan::Liquid::water();
+    let highest = [&project, &with_water]
+        .map(|one| {
+            let point = one.application.at(one.application.fastest);
+            equirow::hydraulics::solve(one, routing, &point).pump_pressure.unwrap().si()
+        })
+        .into_iter()
+        .fold(0.0, f64::max);
+    let asked = Measure::Pressure.text(highest, project.units);
+    assert!(test.text.ends_with(&format!("up to {asked}")), "{}", test.text);
+    assert!(says(test, "Never above 7.00 bar, the lowest rated pressure of any part (the pump)"));
+    assert!(says(test, "its limit, now 5.00 bar"));
+    assert!(says(test, "G1 on M4 and G2 on M7") && says(test, "80 plugs"));
+    assert!(says(step_of(&steps, "Lay out the tools").1, "80 plugs to close the outlets"));
+    let later = ["At M4 on", "Flush the tubes", "On the centre section, rows", "Second look with water"];
+    assert!(later.iter().all(|one| step_of(&steps, one).0 > number));
+    assert!(step_of(&steps, "Pump off, supply shut, lowest joint opened: fit gauges").0 < number);
+}
+
+#[test]
+fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
+    let project = example("twenty-four-metre-bar.ron");
+    let refused = |change: &dyn Fn(&mut Project)| {
+        let mut project = project.clone();
+        change(&mut project);
+        step_of(&fitting_steps(&project, &project.routings[0]), "DO NOT TEST YET").1.text.clone()
+    };
+    let gauges = |project: &mut Project| {
+        let (routing, catalogue) = (&mut project.routings[0], &project.catalogue);
+        routing.parts.retain(|part| !matches!(catalogue.item(&part.entry), Some(Item::Gauge { .. })));
+    };
+    assert!(refused(&gauges).contains("no gauge is in the plan"));
+    let weak = |project: &mut Project| project.supply.weakest_rated = Pressure::bar(1.0);
+    assert!(refused(&weak).contains("more than the lowest rated pressure"));
+    let short = |project: &mut Project| {
+        for entry in &mut project.catalogue.entries {
+            if let Item::Gauge { full_scale } = &mut entry.item {
+                *full_scale = Pressure::bar(1.0);
+            }
+        }
+    };
+    assert!(refused(&short).contains("G1 and G2 can't show"));
+    let unsolved = |project: &mut Project| project.liquid.points.clear();
+    assert!(refused(&unsolved).contains("is not solved"));
+}
+
+/// The tank's surface 4 m up: some 0.4 bar of water, over valves that shut at 0.18 bar.
+#[test]
+fn rows_that_run_on_are_said_where_the_pump_is_stopped() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    let stop = |project: &Project| {
+        step_of(&fitting_steps(project, &project.routings[0]), "Stop the pump and watch").1.clone()
+    };
+    assert!(says(&stop(&project), "No row drips on"));
+    project.supply.tank_surface = Length::metres(4.0);
+    let stop = stop(&project);
+    assert!(says(&stop, "EXPECT ROWS TO RUN ON: shut the valve between tank and pump"));
+    assert!(says(&stop, "stand on the check valve, which shuts at 0.18 bar") && !says(&stop, "No row drips"));
+    assert!(says(&stop, "hold up to 0.20 bar"), "the cracking pressure");
+}
+
+/// On the drawing: J1 feeds M4; J2 the inner wings, whose tees feed M3 and M5 and go on to the middle wings' tees, which
+/// feed M2 and M6 by 200 mm and M1 and M7 across a hinge.
+#[test]
+fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it() {
+    let project = example("twenty-four-metre-bar.ron");
+    let steps = fitting_steps(&project, &project.routings[0]);
+    let (flush, step) = step_of(&steps, "Flush the hoses");
+    let order: Vec<&str> = step
+        .details
+        .iter()
+        .filter_map(|one| one.split_once(" at ")?.1.strip_suffix(", until it runs clear"))
+        .collect();
+    assert_eq!(order, ["M4", "M3", "M5", "M2", "M6", "M1", "M7"]);
+    assert!(says(step, "caps on the 6 others"));
+    let (joined, _) = step_of(&steps, "Join and clamp the hose ends at M4, M3");
+    let (cut, hinge) = step_of(&steps, "With the wings locked, cut and label H5 to H8, H13 and H14");
+    assert!(cut < flush && flush < joined && says(hinge, "ends at manifolds stay off until the flush"));
+    let (_, cutting) = step_of(&steps, "Cut and label");
+    assert!(says(cutting, "88 of the 94 pieces") && says(cutting, "Leave the 6 hinge hoses"));
+    let (fittings, _) = step_of(&steps, "Screw the barbs");
+    assert!(fittings < step_of(&steps, "Lay 4 hoses on the centre section").0);
+    let (_, gauges) = step_of(&steps, "Pump off, supply shut");
+    assert!(says(gauges, "M4 gauge port; take out that port's own plug first"));
+}
+
+/// Every step that folds says who does it and warns of power lines; every step that pumps says who stands at the stop.
+#[test]
+fn steps_that_fold_or_pump_say_who_runs_them() {
+    for name in EXAMPLES {
+        let project = example(name);
+        let steps = fitting_steps(&project, &project.routings[0]);
+        let all = steps.blocks.iter().filter_map(|block| match block {
+            Block::Steps(steps) => Some(&steps.steps),
+            _ => None,
+        });
+        let (mut folds, mut pumps) = (0, 0);
+        for step in all.flatten() {
+            let text = step.text.to_lowercase();
+            if text.contains("fold ") {
+                folds += 1;
+                assert!(says(step, "at the controls") && says(step, "key out"), "{}", step.text);
+                assert!(step.cautions.iter().any(|one| one.text.contains("power line")), "{}", step.text);
+            }
+            if ["flush the", "test hoses", "catch test", "first fill", "rinse"]
+                .iter()
+                .any(|one| text.starts_with(one))
+            {
+                pumps += 1;
+                assert!(says(step, "stays at the stop"), "{}", step.text);
+                assert!(step.cautions.iter().any(|one| one.text.contains("under pressure")), "{}", step.text);
+            }
+        }
+        let hinged = project.bar.sections.iter().any(|section| section.hinge.is_some());
+        assert!(pumps >= 5 && (folds >= 3) == hinged, "{name}: {pumps}, {folds}");
     }
 }
 

@@ -9,8 +9,9 @@ pub const FIRST: &str = "Local codes, the makers' instructions and licensed prac
 /// Liquid under pressure.
 pub(super) fn pressure() -> Caution {
     warning(
-        "Liquid under pressure can squirt into eyes and skin. Stop the pump, relieve the pressure and see the gauges at \
-         zero before opening anything. Never feel for a leak by hand.",
+        "Liquid under pressure can squirt into eyes and skin. Before opening anything stop the pump, shut the supply and \
+         let the pressure off at the lowest joint, slowly, under a cloth, facing away: check valves hold some of it back, \
+         whatever a gauge shows. Never feel for a leak by hand.",
     )
 }
 
@@ -25,16 +26,17 @@ pub(super) fn chemicals() -> Caution {
 /// Folding wings.
 pub(super) fn folding() -> Caution {
     danger(
-        "Folding wings crush. Lock and support them before working beneath, keep everybody clear of the pinch points, \
-         and never reach into a hinge while it can move.",
+        "Folding wings crush, and kill where they come near a power line. Look up before every fold and keep the distance \
+         that local rules ask for. Everybody out of the wings' way; never reach into a hinge while it can move; lock and \
+         support the wings before working beneath.",
     )
 }
 
-/// Power lines, road and the electrical side.
+/// Road and the electrical side.
 pub(super) fn road() -> Caution {
     caution(
-        "Keep folded and folding wings clear of power lines. Isolate the electrical supply before working on it. Folded \
-         hoses must not make the bar wider or higher than road rules allow.",
+        "Isolate the electrical supply before working on it. Folded hoses must not make the bar wider or higher than road \
+         rules allow; a folded bar, too, is high under power lines.",
     )
 }
 

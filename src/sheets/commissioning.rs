@@ -58,8 +58,17 @@ pub fn catch_seconds(flows: impl Iterator<Item = Flow>) -> Option<f64> {
     Some((steps * STEP_SECONDS).min(MOST_SECONDS))
 }
 
+/// The largest catch of a row and all that flows while it is caught, over some outcomes that share one catch time; none
+/// where nothing flows.
+pub(super) fn catch_volumes(outcomes: &[&Outcome]) -> Option<(Volume, Volume)> {
+    let flows = || outcomes.iter().flat_map(|outcome| flowing(outcome)).map(|(_, flow)| flow);
+    let seconds = catch_seconds(flows())?;
+    let total = outcomes.iter().filter_map(|outcome| outcome.total_flow).reduce(Flow::max)?;
+    Some((caught_in(flows().reduce(Flow::max)?, seconds), caught_in(total, seconds)))
+}
+
 /// The project with water in its tank; none where it is water already.
-fn with_water(project: &Project) -> Option<Project> {
+pub(super) fn with_water(project: &Project) -> Option<Project> {
     let water = Liquid::water();
     (project.liquid.points != water.points).then(|| Project { liquid: water, ..project.clone() })
 }

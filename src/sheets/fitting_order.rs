@@ -41,6 +41,44 @@ pub(super) fn steps_from_pump(routing: &Routing) -> BTreeMap<PartId, usize> {
     steps
 }
 
+/// Metres of hose from the pump to each part by the shortest way; parts that nothing joins to it are missing. A hose
+/// whose length is not known counts as none.
+pub(super) fn hose_from_pump(project: &Project, routing: &Routing) -> BTreeMap<PartId, f64> {
+    let mut links: Vec<(Option<PartId>, Option<PartId>, f64)> = Vec::new();
+    for run in &routing.runs {
+        let of = |end: &End| match end {
+            End::Supply => Some(None),
+            End::Port(port) => Some(Some(port.part)),
+            End::Loose(_) => None,
+        };
+        let length = routing.run_length(run, &project.catalogue, &project.supply);
+        links.extend(
+            of(&run.from)
+                .zip(of(&run.to))
+                .map(|(from, to)| (from, to, length.map_or(0.0, |length| length.si().max(0.0)))),
+        );
+    }
+    links.extend(routing.parts.iter().filter_map(|part| Some((Some(part.mount?.part), Some(part.id), 0.0))));
+    let mut reached: BTreeMap<Option<PartId>, f64> = BTreeMap::from([(None, 0.0)]);
+    // No shortest way passes more links than there are.
+    for _ in 0..=links.len() {
+        let mut shorter = false;
+        for (a, b, length) in &links {
+            for (near, far) in [(a, b), (b, a)] {
+                let Some(way) = reached.get(near).map(|so_far| so_far + length) else { continue };
+                if reached.get(far).is_none_or(|known| way < *known) {
+                    reached.insert(*far, way);
+                    shorter = true;
+                }
+            }
+        }
+        if !shorter {
+            break;
+        }
+    }
+    reached.into_iter().filter_map(|(part, way)| Some((part?, way))).collect()
+}
+
 /// How far a run's nearer end is from the pump; last where nothing joins it.
 pub(super) fn steps_of_run(steps: &BTreeMap<PartId, usize>, run: &Run) -> usize {
     let of = |end: &End| match end {

@@ -1,35 +1,46 @@
 //! The fitting steps of one routing, in an order worked out from the routing itself.
 //!
 //! What carries comes before what is carried, from the pump outwards; what lies beneath before what lies over it;
-//! both sides of a hinge before the loop between them; the flush before any metering goes in; the pressure test before
-//! the bar is let down to the ground. Intervals and habits of the trade are common practice, no source.
+//! both sides of a hinge before the loop between them; the flush and the test with the outlets closed before any
+//! metering goes in. Steps in which water or liquid runs stand in `fitting_water`. Intervals and habits of the trade are
+//! common practice, no source.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use super::cautions;
+use super::commissioning::{speeds, with_water};
 use super::cut_list::{Piece, pieces};
 use super::document::{Block, Document, Step, Steps};
 use super::fitting_order::{
-    Laid, beneath_first, beneath_part, hinges_of_run, laid_feed, laid_run, steps_from_pump, steps_of_run,
+    Laid, beneath_first, beneath_part, hinges_of_run, hose_from_pump, laid_feed, laid_run, steps_from_pump,
+    steps_of_run,
 };
 use super::parts_list::{ListItem, items, number_of};
 use super::places;
 use crate::drawing::layout_tables::turned;
+use crate::hydraulics::{Outcome, solve};
 use crate::plan::words;
 use crate::plan::{
-    Control, End, EntryKey, FeedElement, Item, Part, PartId, Project, Routing, RowFeed, Run, SectionId,
+    EntryKey, FeedElement, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed, Run, SectionId,
 };
-use crate::quantities::{Length, Measure, Pressure};
+use crate::quantities::{Length, Measure};
 
 /// Everything the steps are worked out from.
-struct Work<'a> {
-    project: &'a Project,
-    routing: &'a Routing,
-    items: Vec<ListItem>,
+pub(super) struct Work<'a> {
+    pub(super) project: &'a Project,
+    pub(super) routing: &'a Routing,
+    pub(super) items: Vec<ListItem>,
     pieces: Vec<Piece>,
     from_pump: BTreeMap<PartId, usize>,
+    hose_from_pump: BTreeMap<PartId, f64>,
     runs: Vec<Laid>,
+    /// With the liquid at the speeds of the commissioning sheet, the slowest first.
+    pub(super) outcomes: Vec<Outcome>,
+    /// The same with water.
+    pub(super) water: Vec<Outcome>,
+    /// The liquid is water.
+    pub(super) is_water: bool,
 }
 
 /// The fitting steps as a paper.
@@ -40,23 +51,37 @@ pub fn fitting_steps(project: &Project, routing: &Routing) -> Document {
         document.blocks.push(Block::Paragraph("Nothing is placed on this routing yet.".to_owned()));
         return document;
     }
+    let watered = with_water(project);
+    let at_speeds = |project: &Project| -> Vec<Outcome> {
+        let points = speeds(project).into_iter().map(|speed| project.application.at(speed));
+        points.map(|point| solve(project, routing, &point)).collect()
+    };
     let work = Work {
         project,
         routing,
         items: items(project, routing),
         pieces: pieces(project, routing),
         from_pump: steps_from_pump(routing),
+        hose_from_pump: hose_from_pump(project, routing),
         runs: routing.runs.iter().map(|run| laid_run(project, routing, run)).collect(),
+        outcomes: at_speeds(project),
+        water: at_speeds(watered.as_ref().unwrap_or(project)),
+        is_water: watered.is_none(),
     };
+    document.blocks.push(Block::Heading("Each time".to_owned()));
+    document.blocks.push(Block::Facts(work.each_time()));
     let stages = [
         ("Prepare", work.prepare()),
         ("Mount what carries", work.mount()),
         ("Lay the hoses of each section", work.hoses_within()),
         ("Join across the hinges", work.hoses_across()),
         ("Flush hoses and manifolds", work.flush_mains()),
+        ("Test hoses and manifolds, outlets closed", work.closed_test()),
         ("Fit the delivery tubes", work.tubes()),
         ("Flush the tubes, then fit check valves and metering", work.metering()),
-        ("Test under pressure, before the ground", work.test()),
+        ("Look again with the rows open, before the ground", work.open_test()),
+        ("Fill with the liquid", work.first_fill()),
+        ("After the test, and at the end of every season", work.afterwards()),
     ];
     let mut first = 1;
     for (heading, steps) in stages {
@@ -71,21 +96,53 @@ pub fn fitting_steps(project: &Project, routing: &Routing) -> Document {
     document
 }
 
-fn step(text: impl Into<String>, details: Vec<String>) -> Step {
+pub(super) fn step(text: impl Into<String>, details: Vec<String>) -> Step {
     Step { text: text.into(), details, cautions: Vec::new() }
 }
 
+/// A step for which the pump runs.
+pub(super) fn pumping(text: impl Into<String>, mut details: Vec<String>) -> Step {
+    details.insert(
+        0,
+        "One person runs engine and pump and stays at the stop; start when everybody has answered and stands clear; \
+         afterwards engine off, key out, pressure let off"
+            .to_owned(),
+    );
+    let mut step = step(text, details);
+    step.cautions.push(cautions::pressure());
+    step
+}
+
+/// A step in which the bar folds: who runs it, and what comes before and after.
+pub(super) fn folding(text: impl Into<String>, mut details: Vec<String>) -> Step {
+    details.insert(
+        0,
+        "One person at the controls who sees every wing, one who watches and can stop it by a signal; all others out of \
+         the way; pump off"
+            .to_owned(),
+    );
+    details.insert(
+        1,
+        "First: brake on, wheels chocked, nothing overhead, supports out of the way. Afterwards: on supports again, every \
+         wing locked, engine off, key out"
+            .to_owned(),
+    );
+    let mut step = step(text, details);
+    step.cautions.push(cautions::folding());
+    step
+}
+
 /// `1 hose`, `3 hoses`.
-fn counted(count: usize, one: &str) -> String {
+pub(super) fn counted(count: usize, one: &str) -> String {
     format!("{count} {one}{}", if count == 1 { "" } else { "s" })
 }
 
 impl<'a> Work<'a> {
-    fn item(&self, key: &EntryKey) -> Option<&'a Item> {
+    pub(super) fn item(&self, key: &EntryKey) -> Option<&'a Item> {
         self.project.catalogue.item(key)
     }
 
-    fn of_item(&self, key: &EntryKey) -> String {
+    pub(super) fn of_item(&self, key: &EntryKey) -> String {
         number_of(&self.items, key).map_or_else(String::new, |number| format!(" (item {number})"))
     }
 
@@ -97,13 +154,49 @@ impl<'a> Work<'a> {
         places::section(self.project, id)
     }
 
-    fn is_screwed_on(&self, part: &Part) -> bool {
+    pub(super) fn is_screwed_on(&self, part: &Part) -> bool {
         part.mount.is_some()
             || matches!(self.item(&part.entry), Some(Item::Gauge { .. } | Item::BlankingPlug { .. }))
     }
 
     fn steps_to(&self, part: &Part) -> usize {
         self.from_pump.get(&part.id).copied().unwrap_or(usize::MAX)
+    }
+
+    /// Millimetres of hose from the pump, to sort by; last where nothing joins it.
+    pub(super) fn way_to(&self, part: PartId) -> u64 {
+        self.hose_from_pump.get(&part).map_or(u64::MAX, |metres| (metres * 1000.0).round() as u64)
+    }
+
+    pub(super) fn folds(&self) -> bool {
+        self.project.bar.sections.iter().any(|section| section.hinge.is_some())
+    }
+
+    /// What holds in every step.
+    fn each_time(&self) -> Vec<(String, String)> {
+        let mut facts = vec![(
+            "Before opening a joint".to_owned(),
+            format!(
+                "Pump and engine off, key out, valve between tank and pump shut. Open the lowest joint first: slowly, under a \
+                 cloth, face turned away, eyes protected. A gauge at zero proves nothing: {}, and until the gauges are on \
+                 nothing shows the pressure at all.",
+                self.held_back()
+            ),
+        )];
+        if self.folds() {
+            facts.push((
+                "Working beneath a wing".to_owned(),
+                "Only with the wing locked and standing on supports rated for its weight; a hydraulic cylinder is no support."
+                    .to_owned(),
+            ));
+        }
+        facts.push((
+            "Engine and key".to_owned(),
+            "Engine off and key in the pocket of whoever works on the bar, but for the steps that say that the bar folds or \
+             the pump runs."
+                .to_owned(),
+        ));
+        facts
     }
 
     /// A piece of hose or tube: `H3 2 340 mm, J1 left end to M2 inlet`.
@@ -118,21 +211,22 @@ impl<'a> Work<'a> {
 
     fn prepare(&self) -> Vec<Step> {
         let mut steps = Vec::new();
-        let mut lock = step(
-            "Unfold the bar on firm level ground, let it down onto supports in working position, lock every wing, stop the \
-             engine and take the key out",
-            Vec::new(),
-        );
-        if self.project.bar.sections.iter().any(|section| section.hinge.is_some()) {
-            lock.cautions.push(cautions::folding());
-        }
-        steps.push(lock);
+        let stand = "let it down onto supports rated for its weight, openers off the ground";
+        steps.push(if self.folds() {
+            folding(format!("Park on firm level ground, unfold the bar, {stand}, and lock every wing"), Vec::new())
+        } else {
+            step(
+                format!("Park on firm level ground, brake on, wheels chocked; set up the bar: {stand}; engine off, key out"),
+                Vec::new(),
+            )
+        });
         let total: usize = self.items.iter().map(|item| item.pieces).sum();
         let mut tools = vec![
-            "Hose cutter, tape measure, marker, labels".to_owned(),
-            "Two buckets, clean water for flushing and testing, a gauge that rests on zero".to_owned(),
-            "Eye and hand protection, rinsing water".to_owned(),
+            "Hose cutter, tape measure, marker, labels, tape to cover open ports, spanners for fittings, gauges and plugs"
+                .to_owned(),
+            "Wheel chocks, supports rated for the bar's weight; eye and hand protection, rinsing water".to_owned(),
         ];
+        tools.extend(self.water_tools());
         let clamps: BTreeSet<String> = self
             .routing
             .runs
@@ -147,11 +241,14 @@ impl<'a> Work<'a> {
         steps.push(step("Lay out the tools", tools));
         steps.push(step(
             format!(
-                "Check the parts against the parts list: {}, {} in all",
-                counted(self.items.len(), "item"),
-                counted(total, "piece")
+                "Check the parts against the parts list: {} on it, {} to fit",
+                counted(self.items.len(), "item number"),
+                counted(total, "single piece")
             ),
-            vec!["Put aside spares, and all metering and check valves: they go in last".to_owned()],
+            vec![
+                "A hose or tube counts once for each length that is cut from it".to_owned(),
+                "Put aside spares, and all metering and check valves: they go in last".to_owned(),
+            ],
         ));
         let through_the_fold: Vec<String> = self
             .routing
@@ -160,20 +257,22 @@ impl<'a> Work<'a> {
             .filter(|run| !hinges_of_run(self.project, self.routing, run).is_empty())
             .map(|run| run.tag.clone())
             .collect();
-        let mut cutting = vec![
-            format!(
-                "{} after the cut list, each labelled at both ends at once",
-                counted(self.pieces.len(), "piece")
-            ),
-            "Cut square, leave no burr; blow each piece through".to_owned(),
-        ];
-        if !through_the_fold.is_empty() {
+        let (all, later) = (self.pieces.len(), through_the_fold.len());
+        let mut cutting =
+            vec!["Cut square, leave no burr; label both ends at once; blow each piece through".to_owned()];
+        let now = if later == 0 {
+            format!("all {} of the cut list", counted(all, "piece"))
+        } else {
             cutting.push(format!(
-                "Leave {} uncut for now: measure through the full fold before cutting",
+                "Leave the {} {} uncut: cut after the fold trial, measured through the full fold",
+                counted(later, "hinge hose"),
                 words::tags(&through_the_fold)
             ));
+            format!("{} of the {} of the cut list", all.saturating_sub(later), counted(all, "piece"))
+        };
+        if all > later {
+            steps.push(step(format!("Cut and label hoses and tubes: {now}"), cutting));
         }
-        steps.push(step("Cut and label hoses and tubes", cutting));
         let rows: Vec<u32> =
             self.project.bar.rows.iter().filter(|row| !row.left_out).map(|row| row.number).collect();
         if !rows.is_empty() {
@@ -254,30 +353,34 @@ impl<'a> Work<'a> {
                 })
                 .collect();
             steps.push(step(
-                format!("On the {}, mount in this order", self.section_words(section.id)),
+                format!(
+                    "On the {}, mount in this order, snug, to be turned when the hoses go on",
+                    self.section_words(section.id)
+                ),
                 details,
             ));
         }
-        let tags: Vec<String> = self
-            .routing
-            .parts
-            .iter()
-            .filter(|part| matches!(self.item(&part.entry), Some(Item::Manifold { .. })))
-            .map(|part| part.tag.clone())
-            .collect();
-        if !tags.is_empty() {
-            steps.push(step(
-                format!("Check the manifolds {}: level with the bar, outlets free, inlet as the layout sheet shows", words::tags(&tags)),
-                vec!["Keep every port capped until its hose goes on".to_owned()],
-            ));
+        // The inlets by the side they face.
+        let mut inlets: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+        for part in self.manifolds() {
+            let port = PortRef { part: part.id, port: Port::In };
+            if let Some(side) = self.routing.faces(port, &self.project.catalogue) {
+                inlets.entry(side).or_default().push(part.tag.clone());
+            }
         }
-        if self.project.bar.sections.iter().any(|section| section.hinge.is_some()) && !steps.is_empty() {
-            let mut fold = step(
-                "Unlock, fold once slowly without any hose, and watch that no part touches anything; unfold and lock again",
-                Vec::new(),
-            );
-            fold.cautions.push(cautions::folding());
-            steps.push(fold);
+        let mut details: Vec<String> = inlets
+            .iter()
+            .map(|(side, tags)| format!("Inlet faces the {side}: {}", words::list(tags)))
+            .collect();
+        if !details.is_empty() {
+            details.push("Open ports covered with tape until their hose or tube goes on".to_owned());
+            steps.push(step("Check the manifolds: level with the bar, outlets free", details));
+        }
+        if self.folds() && !steps.is_empty() {
+            steps.push(folding(
+                "Every part tight: fold once slowly without any hose, unfold",
+                vec!["No part touches anything, from the start to the end of the fold".to_owned()],
+            ));
         }
         steps
     }
@@ -331,6 +434,30 @@ impl<'a> Work<'a> {
     fn hoses_within(&self) -> Vec<Step> {
         let within = self.ordered(|run| hinges_of_run(self.project, self.routing, run).is_empty());
         let mut steps = Vec::new();
+        let mut fittings: BTreeMap<usize, (&EntryKey, usize)> = BTreeMap::new();
+        for key in self.routing.runs.iter().flat_map(|run| &run.fittings) {
+            if let Some(number) = number_of(&self.items, key) {
+                fittings.entry(number).or_insert((key, 0)).1 += 1;
+            }
+        }
+        if !fittings.is_empty() {
+            let mut details: Vec<String> = fittings
+                .iter()
+                .map(|(number, (key, count))| {
+                    let what = self
+                        .project
+                        .catalogue
+                        .entry(key)
+                        .map_or("fitting", |entry| entry.description.as_str());
+                    format!("{count} × {what} (item {number})")
+                })
+                .collect();
+            details.push(
+                "Threads sealed as their maker says; the parts may still be turned on their mounts"
+                    .to_owned(),
+            );
+            steps.push(step("Screw the barbs, reducers and elbows of all hoses into the parts", details));
+        }
         let section_of = |run: &Run| {
             let ends = [&run.from, &run.to];
             ends.into_iter().find_map(|end| self.routing.carrier(end))
@@ -356,10 +483,12 @@ impl<'a> Work<'a> {
                 "Fasten them",
                 vec![
                     format!(
-                        "A clip or tie about every {apart}, snug but not necking; one bending plane, no twist"
+                        "A clip or tie about every {apart}, snug without pinching the hose; each bend flat, the hose not twisted"
                     ),
                     self.least_radii(self.routing.runs.iter().map(|run| &run.line.stock)),
-                    "Leave the ends at manifolds off until the flush; clamp all others".to_owned(),
+                    "Clamps slid over the ends first; leave the ends at manifolds off until the flush, clamp all others"
+                        .to_owned(),
+                    "Now turn the parts into line and tighten them on their mounts".to_owned(),
                 ],
             ));
         }
@@ -405,7 +534,7 @@ impl<'a> Work<'a> {
                 details.push(format!("Loop of {}: {extra}{radius}", run.tag));
             }
             details.push(format!(
-                "Fasten on the {}, then on the {}, within {} of the hinge on both sides; form the loop last",
+                "Uncut: fasten on the {}, then on the {}, within {} of the hinge on both sides; form the loop last",
                 self.section_words(hinge.parent),
                 self.section_words(section.id),
                 self.cut_length(Length::metres(0.1))
@@ -424,86 +553,32 @@ impl<'a> Work<'a> {
             steps.push(one);
         }
         let tags: Vec<String> = across.iter().map(|run| run.tag.clone()).collect();
-        let mut fold = step(
-            format!("Fold slowly and watch {} at the start, half-way and folded", words::tags(&tags)),
+        let fold = folding(
+            format!("Fold trial: fold slowly and watch {} at the start, half-way and folded", words::tags(&tags)),
             vec![
                 "No hose stretched, kinked, pinched or rubbing; the bar folded no wider and no higher than without hoses"
                     .to_owned(),
-                "Unfold, lock, and only now clamp the ends at the hinges for good".to_owned(),
             ],
         );
-        fold.cautions.push(cautions::folding());
         steps.push(fold);
-        steps
-    }
-
-    fn flush_mains(&self) -> Vec<Step> {
-        let mut steps = Vec::new();
-        let manifolds: Vec<&Part> = {
-            let mut parts: Vec<&Part> = self
-                .routing
-                .parts
-                .iter()
-                .filter(|part| matches!(self.item(&part.entry), Some(Item::Manifold { .. })))
-                .collect();
-            parts.sort_by_key(|part| self.steps_to(part));
-            parts
-        };
-        let tags: Vec<String> = manifolds.iter().map(|part| part.tag.clone()).collect();
-        if !self.routing.runs.is_empty() {
-            let filters: Vec<String> = self
-                .routing
-                .parts
-                .iter()
-                .filter(|part| matches!(self.item(&part.entry), Some(Item::InletFilter { .. })))
-                .map(|part| part.tag.clone())
-                .collect();
-            let mut details =
-                vec!["Clean water, slowly, until it runs clear into a bucket at every open end".to_owned()];
-            if !tags.is_empty() {
-                details.push(format!("Order: {}", words::tags(&tags)));
-            }
-            if !filters.is_empty() {
-                details.push(format!("Then clean the screen of {}", words::tags(&filters)));
-            }
-            let mut flush = step("Flush the hoses with their ends at the manifolds off", details);
-            flush.cautions.push(cautions::pressure());
-            steps.push(flush);
-        }
-        if !tags.is_empty() {
-            steps.push(step(
-                format!(
-                    "Join and clamp the hose ends at {}, then flush through the open outlets",
-                    words::tags(&tags)
-                ),
-                Vec::new(),
-            ));
-        }
-        let mut screwed: Vec<String> = Vec::new();
-        for part in self.routing.parts.iter().filter(|part| self.is_screwed_on(part)) {
-            let kind = self.item(&part.entry).map_or("part", Item::kind);
-            let onto = part.mount.map_or_else(
-                || "sits on no port yet".to_owned(),
-                |port| {
-                    let end = End::Port(port);
-                    format!("onto {}", places::end(self.project, self.routing, &end))
-                },
-            );
-            screwed.push(format!("{}, {kind}{}: {onto}", part.tag, self.of_item(&part.entry)));
-        }
-        if !screwed.is_empty() {
-            steps.push(step("Pump off, pressure at zero: fit gauges and plugs, threads with seal", screwed));
-        }
+        steps.push(step(
+            format!("With the wings locked, cut and label {} where the trial showed", words::tags(&tags)),
+            vec![
+                "Clamp the ends at tees, filters and valves; ends at manifolds stay off until the flush"
+                    .to_owned(),
+                "Write the lengths as cut into the cut list".to_owned(),
+            ],
+        ));
         steps
     }
 
     /// One step a manifold, from the pump outwards, its tubes as they lie over each other.
     fn tubes(&self) -> Vec<Step> {
-        let mut by_part: BTreeMap<(usize, Option<PartId>), Vec<&RowFeed>> = BTreeMap::new();
+        let mut by_part: BTreeMap<(u64, Option<PartId>), Vec<&RowFeed>> = BTreeMap::new();
         for feed in &self.routing.feeds {
             let part = feed.from.port().map(|port| port.part);
-            let depth = part.and_then(|part| self.from_pump.get(&part)).copied().unwrap_or(usize::MAX);
-            by_part.entry((depth, part)).or_default().push(feed);
+            let way = part.map_or(u64::MAX, |part| self.way_to(part));
+            by_part.entry((way, part)).or_default().push(feed);
         }
         let mut steps = Vec::new();
         for ((_, part), feeds) in by_part {
@@ -580,12 +655,12 @@ impl<'a> Work<'a> {
         if self.routing.feeds.is_empty() {
             return Vec::new();
         }
-        let mut flush = step(
-            "Flush the tubes, section by section, with their ends open, before any check valve or metering is in",
-            vec!["Until each runs clear and full; a tube that runs weaker than its neighbours is kinked or blocked".to_owned()],
-        );
-        flush.cautions.push(cautions::pressure());
-        let mut steps = vec![flush];
+        let mut steps = vec![pumping(
+            "Flush the tubes with their ends open over containers, before any check valve or metering is in",
+            vec![
+                "Until each runs clear and full; a tube that runs weaker than its neighbours is kinked or blocked".to_owned(),
+            ],
+        )];
         // What is fitted, counted by section, in the order the liquid passes.
         for section in &self.project.bar.sections {
             let mut counts: Vec<(usize, &EntryKey, &'static str, Option<Length>, usize)> = Vec::new();
@@ -642,89 +717,6 @@ impl<'a> Work<'a> {
         }
         steps.push(step(
             "Check every row: the check valve's arrow with the flow, one metering element a row, all of the size listed",
-            Vec::new(),
-        ));
-        steps
-    }
-
-    fn test(&self) -> Vec<Step> {
-        let units = self.project.units;
-        let pressure = |value: Pressure| Measure::Pressure.text(value.si(), units);
-        let supply = &self.project.supply;
-        let limit = match supply.control {
-            Control::Metered { limit } => limit,
-            Control::Held { pressure } => pressure,
-        };
-        let mut weakest = (supply.weakest_rated, "hose tails and clamps".to_owned());
-        for (rated, what) in self
-            .items
-            .iter()
-            .filter_map(|item| {
-                let entry = self.project.catalogue.entry(&item.entry)?;
-                let rated = entry.item.rated().filter(|_| !matches!(entry.item, Item::Gauge { .. }))?;
-                Some((rated, format!("item {}, {}", item.number, entry.description)))
-            })
-            .chain([(supply.pump_rated, "the pump".to_owned())])
-        {
-            if rated < weakest.0 {
-                weakest = (rated, what);
-            }
-        }
-        let mut details = vec![
-            format!("Lowest rated pressure: {} ({})", pressure(weakest.0), weakest.1),
-            "Clean water, everybody clear of the bar, wings locked, openers off the ground".to_owned(),
-            "Raise in steps; look for drips with a piece of cardboard on a stick, never by hand".to_owned(),
-        ];
-        let mut test = if limit <= weakest.0 {
-            details.push("Hold five minutes; then pump off: the gauges fall, no row drips on".to_owned());
-            step(
-                format!("Pressure test on the stand: up to {}, the limit set at the pump", pressure(limit)),
-                details,
-            )
-        } else {
-            details.push(format!(
-                "The limit set at the pump, {}, is above that: change the limit or the part before any test",
-                pressure(limit)
-            ));
-            step("DO NOT TEST YET: the pump's limit is above the lowest rated pressure", details)
-        };
-        test.cautions.push(cautions::pressure());
-        let gauges: Vec<String> = self
-            .routing
-            .parts
-            .iter()
-            .filter(|part| matches!(self.item(&part.entry), Some(Item::Gauge { .. })))
-            .map(|part| part.tag.clone())
-            .collect();
-        let mut steps = vec![test];
-        steps.push(step(
-            "Repair what leaked: pump off, pressure at zero, then open; test again until nothing drips",
-            Vec::new(),
-        ));
-        if self.project.bar.sections.iter().any(|section| section.hinge.is_some()) {
-            let mut fold = step(
-                "Pressure at zero, hoses full: fold once into transport position and back",
-                vec![
-                    "No hose pinched; what drips from the rows drains from below the check valves only"
-                        .to_owned(),
-                ],
-            );
-            fold.cautions.push(cautions::road());
-            steps.push(fold);
-        }
-        let read =
-            if gauges.is_empty() { String::new() } else { format!(", reading {}", words::tags(&gauges)) };
-        let mut catch = step(
-            format!("Catch test with water on the stand after the commissioning sheet{read}"),
-            vec![
-                "Only when every row is within its limits does the bar go to the ground with liquid"
-                    .to_owned(),
-            ],
-        );
-        catch.cautions.push(cautions::chemicals());
-        steps.push(catch);
-        steps.push(step(
-            "Hand over: layout and schematic sheets, parts and cut lists, the filled-in commissioning sheet, spares",
             Vec::new(),
         ));
         steps

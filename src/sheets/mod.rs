@@ -14,6 +14,7 @@ pub mod document;
 pub mod dxf;
 mod fitting_order;
 pub mod fitting_steps;
+mod fitting_water;
 pub mod font;
 mod format;
 pub mod packing;
