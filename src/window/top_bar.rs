@@ -1,7 +1,6 @@
 //! The operating point as live controls, and the numbers that matter.
 
-use eframe::egui;
-use eframe::egui::{RichText, Slider, Ui};
+use eframe::egui::{self, RichText, Slider, Ui};
 
 use super::number_field::NumberField;
 use super::theme::Theme;
@@ -20,7 +19,7 @@ enum Change {
 }
 
 /// Width that controls and figures need side by side, points.
-const ONE_LINE: f32 = 1740.0;
+const ONE_LINE: f32 = 1860.0;
 
 /// Controls and figures in one line; where there is no room, the figures in a line of their own.
 pub fn show(ui: &mut Ui, session: &mut Session) {
@@ -29,6 +28,9 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
             ui.spacing_mut().item_spacing.x = 18.0;
             controls(ui, session);
             ui.separator();
+            // Eight figures stand closer than the controls, and none may wrap.
+            ui.spacing_mut().item_spacing.x = 12.0;
+            ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Extend);
             figures(ui, session, false);
         });
     } else {
