@@ -227,19 +227,30 @@ fn connection(item: &Item, key: &str) -> String {
             format!("{} internal thread, both ports", thread(*bore))
         }
         Item::Tee { bore, .. } => format!("{} internal thread, three", thread(*bore)),
-        Item::Manifold { bore, .. } => format!(
-            "inlet {} internal; gauge port G 1/4, plugged; far end plugged; outlets 8 mm push-in",
-            thread(*bore)
-        ),
+        Item::Manifold { bore, inlet, .. } => {
+            // With the inlet at one end there is no end without a port.
+            let other = if *inlet == ManifoldInlet::Middle { "other end closed, no port; " } else { "" };
+            let thread = thread(*bore);
+            format!(
+                "inlet {thread} internal; gauge port G 1/4 internal, plugged; far end {thread} internal, plugged; \
+                 {other}outlets 8 mm push-in"
+            )
+        }
         Item::Gauge { .. } => "G 1/4 external thread, below".to_owned(),
-        Item::BlankingPlug { .. } => "8 mm stem for a push-in outlet".to_owned(),
+        Item::BlankingPlug { .. } => "8 mm stem".to_owned(),
         Item::Hose(stock) => format!("plain ends, {} mm outside", outside(stock)),
         Item::Tube(stock) => format!("plain ends, {} mm outside", outside(stock)),
         Item::MeteringTube(stock) => {
-            format!("plain ends, {} mm outside; with push-in reducers to 8 mm", outside(stock))
+            format!(
+                "plain ends, {} mm outside; with end fittings: push-in for an 8 mm stem in, 8 mm stem out to the opener's \
+                 outlet",
+                outside(stock)
+            )
         }
-        Item::MeteringOrifice { .. } => "holder, push-in for 8 mm tube at both ends".to_owned(),
-        Item::CheckValve { .. } => "push-in for 8 mm tube at both ends".to_owned(),
+        Item::MeteringOrifice { .. } => {
+            "holder, push-in for an 8 mm stem in, 8 mm stem out to the opener's outlet".to_owned()
+        }
+        Item::CheckValve { .. } => "push-in for 8 mm tube in, 8 mm stem out".to_owned(),
         Item::SmallTee { .. } => "push-in for 8 mm tube, three".to_owned(),
         Item::Fitting { .. } => {
             let hose = key.trim_start_matches("barb-").parse().unwrap_or_default();

@@ -118,6 +118,182 @@ fn the_trial_bar_by_hand() {
     assert_eq!(counts(&example("six-metre-trial-bar.ron")), expected(&by_hand));
 }
 
+/// The rows of a table as text, for a part of them to be looked up.
+fn lines(table: &Table) -> Vec<Vec<String>> {
+    let printed = |row: &Vec<Cell>| row.iter().map(|cell| cell.printed().to_owned()).collect();
+    table.rows.iter().map(printed).collect()
+}
+
+/// Worked by hand from the drawing of the twenty-four-metre bar and the threads of its catalogue (32 mm parts G 1 1/4,
+/// 25 mm G 1, manifolds G 3/4, barbs like their hoses). Reducers: 19 mm hose on the branch of J1; 25 mm hoses on both ends
+/// of J2; 19 mm hoses on the branches of J3 to J6 and on the outer ends of J3 and J6. Seals of G 3/4: seven manifold
+/// inlets and seven reducers; of G 1: six barbs of 25 mm on tees, six reducers into tees of 25 mm, two barbs in the
+/// reducers of J2; of G 1 1/4: six barbs of 32 mm and three reducers; of G 1/4: two gauges.
+#[test]
+fn every_thread_is_listed_with_its_reducer_and_seal() {
+    let project = example("twenty-four-metre-bar.ron");
+    let document = parts_list::parts_list(&project, &project.routings[0]);
+    let parts = table(&document, "Parts list");
+    let [item, quantity, size] = ["Item", "Quantity", "Size"].map(|heading| column(parts, heading));
+    let [description, remark] = ["Description", "Remarks"].map(|heading| column(parts, heading));
+    let all = lines(parts);
+    assert!(all.iter().enumerate().all(|(index, line)| line[item] == (index + 1).to_string()));
+    let reducers: Vec<[&str; 3]> = all
+        .iter()
+        .filter(|line| line[description].starts_with("Reducer"))
+        .map(|line| [line[description].as_str(), &line[quantity], &line[remark]])
+        .collect();
+    let [first, second, third] = [
+        "J1 branch",
+        "J2 left end and J2 right end",
+        "J3 branch, J4 branch, J5 branch, J6 branch, J3 left end and J6 right end",
+    ]
+    .map(|at| format!("Not in the catalogue. {at}"));
+    assert_eq!(
+        reducers,
+        [
+            ["Reducer G 1 1/4 external x G 3/4 internal", "1", &first],
+            ["Reducer G 1 1/4 external x G 1 internal", "2", &second],
+            ["Reducer G 1 external x G 3/4 internal", "6", &third],
+        ]
+    );
+    let seals: Vec<[&str; 2]> = all
+        .iter()
+        .filter(|line| line[description].starts_with("Seal"))
+        .map(|line| [line[size].as_str(), &line[quantity]])
+        .collect();
+    assert_eq!(seals, [["for G 1", "14"], ["for G 1 1/4", "9"], ["for G 1/4", "2"], ["for G 3/4", "14"]]);
+    let outlets = all.iter().find(|line| line[description].starts_with("Outlet")).unwrap();
+    assert_eq!([&*outlets[size], &*outlets[quantity]], ["push-in for 8 mm stem", "80"]);
+
+    // At its port a reducer stands before the barb, with the number of the parts list.
+    let number = all.iter().position(|line| line[description] == reducers[0][0]).unwrap() + 1;
+    let document = port_list(&project, &project.routings[0]);
+    let ports = table(&document, "Every port");
+    let all = lines(ports);
+    let at = |part: &str, port: &str| {
+        all.iter().find(|line| line[0] == part && line[2].starts_with(port)).unwrap().clone()
+    };
+    let fitting = column(ports, "Fitting");
+    assert_eq!(
+        at("J1", "branch")[fitting],
+        format!(
+            "Reducer G 1 1/4 external x G 3/4 internal (item {number}), then hose barb for 19 mm hose, 15.5 mm bore (item 15)"
+        )
+    );
+    assert_eq!(at("pump", "outlet")[fitting], "Hose barb for 32 mm hose, 27 mm bore (item 17)");
+    assert_eq!(at("M4", "left end")[3], "closed, no port");
+    let plugged = all.iter().find(|line| line[4].starts_with("B1")).unwrap();
+    assert_eq!(plugged[fitting], "8 mm stem");
+}
+
+/// Without words on a thread nothing is made up.
+#[test]
+fn what_the_catalogue_does_not_tell_is_asked_for() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    let connect = |project: &mut Project, key: &str, words: &str| {
+        let entry = project.catalogue.entries.iter_mut().find(|entry| entry.key.0 == key).unwrap();
+        words.clone_into(&mut entry.connection);
+    };
+    let said = |project: &Project| words(&parts_list::parts_list(project, &project.routings[0]));
+    assert!(!said(&project).contains("don't fit together"));
+    connect(&mut project, "barb-19", "barb for 19 mm hose");
+    let text = said(&project);
+    let asked = "Reducer or adapter: ask before ordering, its threads are not known | J1 branch, 19 mm hose";
+    assert!(text.contains(asked), "{text}");
+    assert!(!text.contains("x G 3/4 internal |"), "{text}");
+
+    // Two push-in ends have nothing to hold.
+    connect(&mut project, "check-valve-0.20", "push-in for 8 mm tube at both ends");
+    connect(&mut project, "orifice-1.0", "holder, push-in for 8 mm tube at both ends");
+    let asked = "Ask before ordering: how metering orifice (item 14) joins check valve (item 13) in T1 to T80; by the \
+                 connections listed they don't fit together.";
+    let text = said(&project);
+    assert!(text.contains(asked), "{text}");
+    // A tube of 6 mm outside goes into an 8 mm push-in end with a reducer, one at each of its ends.
+    for feed in &mut project.routings[0].feeds {
+        feed.first_tube_mut().unwrap().line.stock = equirow::plan::EntryKey::new("tube-4");
+    }
+    let text = said(&project);
+    let needed = "160 | pcs | 8 | Push-in reducer 8 mm stem x push-in for 6 mm tube";
+    assert!(text.contains(needed), "{text}");
+}
+
+/// Every bar of the examples can be put together from what its list names.
+#[test]
+fn the_rows_of_every_example_join() {
+    for name in EXAMPLES {
+        let project = example(name);
+        for routing in &project.routings {
+            let text = words(&parts_list::parts_list(&project, routing));
+            assert!(!text.contains("don't fit together"), "{name}: {text}");
+            assert!(!text.contains("Reducer or adapter: ask"), "{name}");
+            assert!(text.contains("| push-in for 8 mm stem |"), "{name}");
+        }
+    }
+}
+
+/// Rows by hand: 80 at 300 mm, the first half a spacing from the left end at -12 m; odd rows under the front rail at
+/// y 0.45, even ones 0.9 m behind it.
+#[test]
+fn rows_stand_in_the_list_with_their_places() {
+    let project = example("twenty-four-metre-bar.ron");
+    let document = port_list(&project, &project.routings[0]);
+    let rows = table(&document, "Every row");
+    let all = lines(rows);
+    assert_eq!(
+        all[1][..8],
+        ["2", "11550 L", "2", "900 behind", "50", "outer wing left", "M1 outlet 2", "T2"]
+    );
+    assert_eq!(all[40][..5], ["41", "150 R", "1", "on it", "50"]);
+    let said = words(&document);
+    let way =
+        "\nEvery row that is fed, in the order the liquid passes: tube 6 mm (item 12), then check valve";
+    assert_eq!(said.matches(way).count(), 1, "{said}");
+    // The trial bar: one sentence for most, and the rows that differ by their numbers.
+    let project = example("six-metre-trial-bar.ron");
+    let document = port_list(&project, &project.routings[0]);
+    let said = words(&document);
+    assert!(said.contains("\nRows that are not named below, in the order"), "{said}");
+    let differs = |line: &str| line.starts_with("Row 8, ") && line.contains("metering tube");
+    assert!(said.lines().any(differs), "{said}");
+}
+
+/// Ties piece by piece, by hand: hoses of 32 mm are 3320, 250 and 290 mm long, one tie every 400 mm begun: 9 + 1 + 1. A
+/// roll of 30 m of it is left by more than half: 3.86 m and the longest piece of 3.32 m make 8 whole metres.
+#[test]
+fn ties_and_lengths_are_counted_piece_by_piece() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    let said = |project: &Project| words(&parts_list::parts_list(project, &project.routings[0]));
+    let text = said(&project);
+    for words in [
+        "| 11 | pcs |  | Hose clip or tie, on each piece one every 400 mm | for 42 mm outside",
+        "Order 1 roll of 30 m, or 8 m by length (the spare piece included)",
+        "Before ordering: 1 warning is open, see the commissioning sheet.",
+        "Nitrogen solutions attack copper and brass",
+        "| 8.00 | push-in for 8 mm tube in, 8 mm stem out",
+    ] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    // Four times the rate is more than the pump gives.
+    project.application.rate = project.application.rate * 4.0;
+    let text = said(&project);
+    assert!(text.lines().nth(1).is_some_and(|line| line.contains(" error")), "{text}");
+}
+
+/// Each end of a piece has its own label: of T1, 2860 mm, from outlet 1 of the first manifold to row 1.
+#[test]
+fn labels_tell_the_ends_apart() {
+    let project = example("twenty-four-metre-bar.ron");
+    let text = words(&cut_list::labels(&project, &project.routings[0]));
+    for label in [
+        "<T1> 2860 mm. This end: M1 outlet 1. Other end: check valve of row 1",
+        "<T1> 2860 mm. This end: check valve of row 1. Other end: M1 outlet 1",
+    ] {
+        assert_eq!(text.matches(label).count(), 1, "{label}");
+    }
+}
+
 /// A hose of known corners: pump (0.5, 4.2, 0.7), (0.5, 3.0, 0.8), (0, 1.8, 1.0), filter's inlet (0, 1.1, 1.0).
 #[test]
 fn a_cut_length_by_hand() {

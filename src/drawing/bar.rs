@@ -235,7 +235,7 @@ impl Drawing<'_> {
                 };
                 self.line(Layer::Hinge, points, Width::HAIRLINE, Dash::LongDashDot, Ink::HingeLine);
                 // An upright axis is a pin, seen from above.
-                if hinge.axis.z.abs() > hinge.axis.x.hypot(hinge.axis.y) {
+                if hinge.is_upright() {
                     let pin = Shape::Circle { centre: at, radius: 0.04 };
                     let grow = Grow::evenly(at, Reach::at_least(0.04, 3.0));
                     let pin =

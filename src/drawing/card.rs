@@ -14,7 +14,7 @@ use crate::quantities::{Length, Measure, UnitSystem};
 pub struct Card {
     /// Its tag: `M5`.
     pub tag: String,
-    /// What it is: `manifold, 8 outlets, 20 mm`.
+    /// What it is: `manifold, 8 outlets, 20 mm bore`.
     pub kind: String,
     /// What stands out before any number: `shut`, `not fed: a section valve is shut`.
     pub notice: Option<String>,

@@ -835,8 +835,20 @@ impl<'a> SheetDrawing<'a, '_> {
         let whole = self.sheet.cut == (false, false);
         if whole && !edges.is_empty() {
             let (from, to) = (view.at(bounds.min).x, view.at(bounds.max).x);
-            let width = Measure::Distance.text(bounds.width(), self.source.units);
-            dimension(draft, (from, to), y - 12.0, &format!("bar {width}"), false);
+            let distance = |metres: f64| Measure::Distance.text(metres, self.source.units);
+            // The frame may end short of its sections, whose ends lie half a row beyond the outer rows.
+            let over_frame = project
+                .bar
+                .sections
+                .iter()
+                .flat_map(|section| &section.members)
+                .any(|member| member.from.x.min(member.to.x) <= bounds.min.x + 1e-6);
+            let over = if over_frame { "over the frame" } else { "over the outer rows" };
+            let sections = edges.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+                - edges.iter().copied().fold(f64::INFINITY, f64::min);
+            let words =
+                format!("{} {over}; sections together {}", distance(bounds.width()), distance(sections));
+            dimension(draft, (from, to), y - 12.0, &words, false);
         }
         y - 16.0
     }
@@ -878,7 +890,12 @@ impl<'a> SheetDrawing<'a, '_> {
             }
         };
         add(has(PaperLayer::Frame), "frame member", Sign::Frame);
-        add(has(PaperLayer::Hinge), "hinge", Sign::Hinge);
+        let span = self.sheet.span;
+        let hinges = project.bar.sections.iter().filter_map(|section| section.hinge);
+        let hinges: Vec<_> = hinges.filter(|one| one.point.x >= span.0 && one.point.x <= span.1).collect();
+        let drawn = has(PaperLayer::Hinge);
+        add(drawn && hinges.iter().any(|one| !one.is_upright()), "hinge along the bar's travel", Sign::Hinge);
+        add(drawn && hinges.iter().any(crate::plan::Hinge::is_upright), "upright hinge", Sign::UprightHinge);
         add(areas(PaperLayer::Hose), "from the pump", Sign::Pump);
         add(has(PaperLayer::Hose), "hose", Sign::Line(0.9));
         add(has(PaperLayer::Tube), "delivery tube", Sign::Line(0.3));
@@ -930,6 +947,8 @@ impl<'a> SheetDrawing<'a, '_> {
 enum Sign {
     Frame,
     Hinge,
+    /// A pin seen from above.
+    UprightHinge,
     Pump,
     /// A hose or tube of a width.
     Line(f64),
@@ -947,7 +966,8 @@ fn draw_sign(draft: &mut Draft, sign: &Sign, at: Point2) {
     let across = [at, Point2::new(at.x + 8.0, at.y)];
     match sign {
         Sign::Frame => draft.area(layer, &sized(at.x, at.y - 1.2, 8.0, 2.4), 0.0, Some(Shade::FRAME)),
-        Sign::Hinge => {
+        Sign::Hinge => draft.line(layer, &across, MIDDLE, Dash::LongDashDot),
+        Sign::UprightHinge => {
             draft.line(layer, &across, MIDDLE, Dash::LongDashDot);
             draft.circle(layer, centre, 1.0, NARROW, Some(Shade::PAPER));
         }

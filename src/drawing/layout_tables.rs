@@ -266,12 +266,17 @@ pub(super) fn rows(source: &SheetSource) -> LayoutTable {
     let bar = &source.project.bar;
     let mut heading = row_heading(source);
     heading.insert(1, "Section".to_owned());
+    let [centre, _, rail, height, _] = place_heading(source.units);
+    heading.splice(2..2, [centre, rail, height]);
     let lines = bar.rows.iter().map(|row| {
         let mut line = row_cells(source, row);
         line.insert(1, bar.section(row.section).map_or_else(String::new, |one| one.name.clone()));
+        let [centre, _, rail, height, _] =
+            place_cells(source, bar.outlet(row), Some(row.section), String::new());
+        line.splice(2..2, [centre, rail, height]);
         line
     });
-    let note = "Lengths of several tubes of one row stand in the order the liquid passes, the shared one first. Metering \
+    let note = "Places are those of the row's outlet, measured as those of the parts. Lengths of several tubes of one row stand in the order the liquid passes, the shared one first. Metering \
                 tubes: bore × length. Items in the same order."
         .to_owned();
     LayoutTable { caption: "Rows", heading, lines: lines.collect(), note }

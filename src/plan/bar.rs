@@ -93,6 +93,13 @@ pub struct Place {
     pub height: f64,
 }
 
+impl Hinge {
+    /// A pin seen from above: the section turns forward or back, not up.
+    pub fn is_upright(&self) -> bool {
+        self.axis.z.abs() > self.axis.x.hypot(self.axis.y)
+    }
+}
+
 impl Bar {
     /// Where a point is that rides on a section.
     pub fn place(&self, section: Option<SectionId>, at: Point3) -> Place {

@@ -307,14 +307,14 @@ impl Item {
         }
     }
 
-    /// The size people choose it by: `25 mm`, `8 outlets, 20 mm`, `300 µm`.
+    /// The size people choose it by: `25 mm`, `8 outlets, 20 mm bore`, `300 µm`.
     pub fn size(&self, units: UnitSystem) -> String {
         let bore = |length: &Length| Measure::Bore.short_text(length.si(), units);
         match self {
             Self::InletFilter { bore: port, opening, .. } => {
                 format!("{}, {}", bore(port), Measure::Opening.short_text(opening.si(), units))
             }
-            Self::Manifold { outlets, bore: body, .. } => format!("{outlets} outlets, {}", bore(body)),
+            Self::Manifold { outlets, bore: body, .. } => format!("{outlets} outlets, {} bore", bore(body)),
             Self::Gauge { full_scale } => Measure::Pressure.short_text(full_scale.si(), units),
             Self::BlankingPlug { .. } => String::new(),
             Self::Hose(stock) | Self::Tube(stock) => bore(&stock.bore),
@@ -331,7 +331,7 @@ impl Item {
     }
 
     /// What decides between entries of its kind in a list to choose from: more than its size where that alone would not
-    /// tell them apart. `12 outlets, end inlet, 20 mm`, `opens 0.20, shuts 0.18 bar`.
+    /// tell them apart. `12 outlets, end inlet, 20 mm bore`, `opens 0.20, shuts 0.18 bar`.
     pub fn choice(&self, units: UnitSystem) -> String {
         let pressure = |one: &Pressure| Measure::Pressure.short_text(one.si(), units);
         match self {
@@ -340,7 +340,7 @@ impl Item {
                     ManifoldInlet::End => "end inlet",
                     ManifoldInlet::Middle => "middle inlet",
                 };
-                format!("{outlets} outlets, {inlet}, {}", Measure::Bore.short_text(bore.si(), units))
+                format!("{outlets} outlets, {inlet}, {} bore", Measure::Bore.short_text(bore.si(), units))
             }
             Self::CheckValve { cracking, closing, .. } => {
                 let opens = Measure::Pressure.short_number(cracking.si(), units);
@@ -436,7 +436,7 @@ mod tests {
         };
         assert_eq!(
             texts(|item| matches!(item, Item::Manifold { .. })),
-            ["12 outlets, end inlet, 20 mm", "12 outlets, middle inlet, 20 mm"]
+            ["12 outlets, end inlet, 20 mm bore", "12 outlets, middle inlet, 20 mm bore"]
         );
         assert_eq!(
             texts(|item| matches!(item, Item::CheckValve { .. })),

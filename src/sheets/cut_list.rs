@@ -418,8 +418,15 @@ fn roll_table(project: &Project, plan: &CutPlan) -> Option<Table> {
 pub fn labels(project: &Project, routing: &Routing) -> Document {
     let mut document = Document::new("Hose and tube labels", project, routing);
     let labels = pieces(project, routing).into_iter().flat_map(|piece| {
-        let label = Label { tag: piece.tag, way: format!("{} to {}", piece.from, piece.to) };
-        [label.clone(), label]
+        let length = piece.length.map_or_else(
+            || "length not known".to_owned(),
+            |length| Measure::CutLength.text(length.si(), project.units),
+        );
+        let label = |this: &str, other: &str| Label {
+            tag: piece.tag.clone(),
+            way: format!("{length}. This end: {this}. Other end: {other}"),
+        };
+        [label(&piece.from, &piece.to), label(&piece.to, &piece.from)]
     });
     document.blocks.push(Block::Labels(LabelStrip {
         caption: "One label round each end, before the piece is fitted".to_owned(),

@@ -17,6 +17,7 @@ pub mod fitting_steps;
 mod fitting_water;
 pub mod font;
 mod format;
+mod joints;
 pub mod packing;
 pub mod parts_list;
 pub mod pdf;

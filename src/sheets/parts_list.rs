@@ -2,12 +2,15 @@
 
 use std::collections::BTreeMap;
 
-use super::cautions;
-use super::cut_list::{CutPlan, cut_plan};
+use super::cut_list::{CutPlan, StockPlan, cut_plan};
 use super::document::{Block, Cell, Column, Document, Table};
+use super::joints::{self, Form, Joint};
+use super::{cautions, commissioning, places};
+use crate::checks::{self, Severity};
+use crate::hydraulics::solve;
 use crate::plan::words;
-use crate::plan::{Entry, EntryKey, FeedElement, Item, Price, Project, Routing};
-use crate::quantities::{Length, Measure};
+use crate::plan::{End, Entry, EntryKey, FeedElement, Item, Price, Project, Routing, Run};
+use crate::quantities::{Length, Measure, Pressure, UnitSystem};
 
 /// One item: all there is of one catalogue entry.
 #[derive(Debug, Clone, PartialEq)]
@@ -95,8 +98,10 @@ pub fn spare_pieces(item: &Item, pieces: usize) -> usize {
     }
 }
 
-const SPARES: &str = "Spares: one in twenty, at least two, of check valves, metering orifices, fittings and small tees; \
-                      one blanking plug; of every hose and tube the longest piece once more (common practice, no source).";
+const SPARES: &str = "Spares cover what plugs, wears or gets lost: one in twenty, at least two, of check valves, metering \
+                      orifices, fittings, small tees, push-in reducers, seals, clamps and outlets; one blanking plug; of every hose and tube the \
+                      longest piece once more. They do not cover filters, tees, section valves, manifolds, gauges, threaded \
+                      reducers, ties and labels (common practice, no source).";
 
 /// Supports of hoses and tubes, metres apart (common practice, no source: 300 to 500 mm and 200 to 400 mm).
 const HOSE_SUPPORTS: f64 = 0.4;
@@ -116,9 +121,32 @@ struct Line {
 pub fn parts_list(project: &Project, routing: &Routing) -> Document {
     let plan = cut_plan(project, routing);
     let mut document = Document::new("Parts list", project, routing);
+    document.blocks.extend(open_findings(project, routing).map(Block::Paragraph));
     document.blocks.push(Block::Table(table(project, routing, &plan)));
     document.blocks.extend(cautions::blocks());
     document
+}
+
+/// What the checks have against ordering this: errors and warnings at any of the speeds of the commissioning sheet.
+fn open_findings(project: &Project, routing: &Routing) -> Option<String> {
+    let at = |speed| solve(project, routing, &project.application.at(speed));
+    let usual = at(project.application.usual);
+    let others: Vec<_> = commissioning::speeds(project).into_iter().map(at).collect();
+    let found = checks::all_findings(project, routing, &usual, &others);
+    let count = |severity| found.iter().filter(|one| one.severity == severity).count();
+    let said: Vec<String> = [(Severity::Error, "error"), (Severity::Warning, "warning")]
+        .into_iter()
+        .filter_map(|(severity, word)| match count(severity) {
+            0 => None,
+            1 => Some(format!("1 {word}")),
+            many => Some(format!("{many} {word}s")),
+        })
+        .collect();
+    let only_one = found.iter().filter(|one| one.severity != Severity::Note).count() == 1;
+    (!said.is_empty()).then(|| {
+        let verb = if only_one { "is" } else { "are" };
+        format!("Before ordering: {} {verb} open, see the commissioning sheet.", words::list(&said))
+    })
 }
 
 fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
@@ -131,6 +159,7 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
         Column::count("Spares", 1.0),
         Column::text("Description", 4.2),
         Column::text("Size", 2.4),
+        Column::measure("Rated", Measure::Pressure, project.units, 1.2),
         Column::text("Connections", 4.6),
         Column::text("Part number", 1.8),
         Column::text("Remarks", 4.4),
@@ -148,6 +177,7 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
             line.spares,
             Cell::text(entry.description.as_str()),
             Cell::text(entry.item.size(project.units)),
+            rated(entry.item.rated(), project.units),
             Cell::text(entry.connection.as_str()),
             Cell::text(entry.part_number.as_str()),
             Cell::text(line.remark.join(". ")),
@@ -156,14 +186,15 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
         total = total.zip(sum).map(|(total, sum)| total + sum);
         rows.push(cells);
     }
-    rows.extend(also_needed(project, routing, plan).into_iter().map(|one| {
+    rows.extend(extras(project, routing, plan, items.len()).into_iter().map(|one| {
         let mut cells = vec![
-            Cell::Empty,
+            Cell::count(one.number),
             Cell::count(one.quantity),
             Cell::text("pcs"),
             if one.spares == 0 { Cell::Empty } else { Cell::count(one.spares) },
             Cell::text(one.description),
             Cell::text(one.size),
+            if one.is_wetted { rated(None, project.units) } else { Cell::Empty },
             Cell::Empty,
             Cell::Empty,
             Cell::text(format!("Not in the catalogue. {}", one.remark)),
@@ -173,17 +204,21 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
     }));
     let mut notes = vec![
         SPARES.to_owned(),
-        "Connectors of tubes are taken to come with the manifold, check valve and metering they sit on, unless listed. \
-         Bolts, brackets and thread seal are not listed."
+        "Bolts and brackets are not listed. Seals are counted for parallel threads (G), one for each joint; tapered \
+         threads are sealed with tape or paste, which is not listed. Plugs of manifold ports are taken to come with the \
+         manifold."
             .to_owned(),
+        format!(
+            "Wetted materials must suit the liquid{}: ask the supplier of each part and seal. Nitrogen solutions attack \
+             copper and brass (common practice, no source).",
+            match project.liquid.name.trim() {
+                "" => String::new(),
+                name => format!(" ({name})"),
+            }
+        ),
+        "Rated: highest pressure by the catalogue; \"ask\" where it says none. Of a gauge its full scale.".to_owned(),
     ];
-    if !reducers(project, routing).is_empty() {
-        notes.push(
-            "Reducers are counted where the bores of a port and of its hose differ by more than 15 % (common practice, no \
-             source)."
-                .to_owned(),
-        );
-    }
+    notes.extend(row_joints_to_ask(project, routing, &items));
     notes.extend(unknown_connections(project, &items));
     let mut totals = Vec::new();
     prices.total(&items, total, columns.len(), &mut totals, &mut notes);
@@ -213,12 +248,13 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Li
     if let Some(packing) = &stock.packing {
         let roll = Length::metres(packing.roll as f64 / 1e6);
         // The spare piece comes from what is left of a roll, or takes one more.
-        let spare = (stock.longest.si() * 1e6).round() as u64;
+        let spare = to_micrometres(stock.longest);
         let covered = spare > packing.roll || packing.left.iter().any(|left| *left >= spare);
         let rolls = packing.rolls.len() + usize::from(!covered);
         paid = roll * rolls as f64;
+        let by_length = by_the_metre(stock, rolls, units).unwrap_or_default();
         remark.push(format!(
-            "Order {rolls} {} of {}",
+            "Order {rolls} {} of {}{by_length}",
             if rolls == 1 { "roll" } else { "rolls" },
             Measure::Distance.short_text(roll.si(), units)
         ));
@@ -243,6 +279,31 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Li
     }
 }
 
+/// Words for a pressure; to be asked for where nothing is said.
+fn rated(pressure: Option<Pressure>, units: UnitSystem) -> Cell {
+    match Cell::measure(Measure::Pressure, pressure, units) {
+        Cell::Empty => Cell::text("ask"),
+        cell => cell,
+    }
+}
+
+fn to_micrometres(length: Length) -> u64 {
+    (length.si() * 1e6).round() as u64
+}
+
+/// Buying by the metre instead, where more than half of a roll would be left with the spare piece cut too.
+fn by_the_metre(stock: &StockPlan, rolls: usize, units: UnitSystem) -> Option<String> {
+    let packing = stock.packing.as_ref()?;
+    let needed = to_micrometres(stock.total) + to_micrometres(stock.longest);
+    let left = (packing.roll * rolls as u64).checked_sub(needed)?;
+    (2 * left > packing.roll).then(|| {
+        let unit = Measure::Distance.stored(1.0, units);
+        let whole = ((stock.total + stock.longest).si() / unit - 1e-9).ceil() * unit;
+        let words = Measure::Distance.short_text(whole, units);
+        format!(", or {words} by length (the spare piece included)")
+    })
+}
+
 /// What to ask before ordering: the thread of the pump, and of items that the catalogue says nothing of.
 fn unknown_connections(project: &Project, items: &[ListItem]) -> Vec<String> {
     let silent = |item: &&ListItem| {
@@ -251,7 +312,7 @@ fn unknown_connections(project: &Project, items: &[ListItem]) -> Vec<String> {
     let numbers: Vec<u32> =
         items.iter().filter(silent).filter_map(|item| u32::try_from(item.number).ok()).collect();
     let mut notes = vec![
-        "Ask before ordering: the thread of the pump's outlet, and what the openers take a tube with."
+        "Ask before ordering: the thread of the pump's outlet, and what holds the outlets at the openers."
             .to_owned(),
     ];
     if !numbers.is_empty() {
@@ -268,13 +329,19 @@ fn unknown_connections(project: &Project, items: &[ListItem]) -> Vec<String> {
 }
 
 /// Something to order that no catalogue entry stands for.
-struct AlsoNeeded {
+pub(super) struct Extra {
+    /// Its item number, after those of the catalogue's items.
+    pub number: usize,
     quantity: usize,
     spares: usize,
-    description: String,
-    size: String,
-    /// How it was counted.
-    remark: &'static str,
+    /// What it is.
+    pub description: String,
+    /// For what; tells apart what has the same description.
+    pub size: String,
+    /// Where it goes, or how it was counted.
+    remark: String,
+    /// The liquid's pressure stands in it.
+    is_wetted: bool,
 }
 
 /// Clamping ranges of worm-drive hose clamps, millimetres (the series of DIN 3017-1, from memory).
@@ -299,59 +366,170 @@ fn clamp_range(outside: Length) -> Option<(Length, Length)> {
     CLAMPS.into_iter().find(fits).map(|(from, to)| (Length::millimetres(from), Length::millimetres(to)))
 }
 
-/// Bores that differ by no more than this share need no reducer (common practice, no source).
-const SAME_BORE: f64 = 0.15;
+/// A piece between two ends that don't fit as they are: what it is, for what, and where.
+struct Between {
+    description: String,
+    size: String,
+    at: Vec<String>,
+    /// In row feeds, where a lost piece stops a row.
+    in_rows: bool,
+}
 
-/// The ends of hoses on ports of another bore: port, hose, and how many.
-fn reducers(project: &Project, routing: &Routing) -> Vec<(Length, Length, usize)> {
-    let mut found: Vec<(Length, Length, usize)> = Vec::new();
+/// The piece between a hose's fitting and the port or pump it goes to, if there is one: what it is and for what.
+pub(super) fn reducer(
+    project: &Project,
+    routing: &Routing,
+    run: &Run,
+    end: &End,
+) -> Option<(String, String)> {
+    let end = joints::hose_end(project, routing, run, end)?;
+    match end.joint {
+        Joint::Fits => None,
+        Joint::With(words) => Some((words, String::new())),
+        Joint::Ask => {
+            let at = end.at.map(|at| places::end(project, routing, &End::Port(at))).unwrap_or_default();
+            let hose = project.catalogue.stock(&run.line.stock)?.bore;
+            let size = format!("{at}, {} hose", Measure::Bore.short_text(hose.si(), project.units));
+            Some(("Reducer or adapter: ask before ordering, its threads are not known".to_owned(), size))
+        }
+    }
+}
+
+fn betweens(project: &Project, routing: &Routing) -> Vec<Between> {
+    let mut found: Vec<Between> = Vec::new();
+    let mut add = |(description, size): (String, String), at: String, in_rows: bool| match found
+        .iter_mut()
+        .find(|one| (&one.description, &one.size) == (&description, &size))
+    {
+        Some(one) => one.at.push(at),
+        None => found.push(Between { description, size, at: vec![at], in_rows }),
+    };
     for run in &routing.runs {
-        let Some(hose) = project.catalogue.stock(&run.line.stock).map(|stock| stock.bore) else { continue };
-        for port in [run.from, run.to].iter().filter_map(crate::plan::End::port) {
-            let item = routing.part(port.part).and_then(|part| project.catalogue.item(&part.entry));
-            let bore = match item {
-                Some(
-                    Item::InletFilter { bore, .. }
-                    | Item::Tee { bore, .. }
-                    | Item::SectionValve { bore, .. }
-                    | Item::Manifold { bore, .. },
-                ) => *bore,
-                _ => continue,
-            };
-            let ratio = (bore / hose).max(hose / bore);
-            if ratio <= 1.0 + SAME_BORE {
-                continue;
-            }
-            match found.iter_mut().find(|one| (one.0, one.1) == (bore, hose)) {
-                Some(one) => one.2 += 1,
-                None => found.push((bore, hose, 1)),
+        for end in [&run.from, &run.to] {
+            if let Some(piece) = reducer(project, routing, run, end) {
+                add(piece, places::end(project, routing, end), false);
             }
         }
     }
-    found.sort_by(|a, b| b.0.si().total_cmp(&a.0.si()).then(b.1.si().total_cmp(&a.1.si())));
+    for feed in &routing.feeds {
+        for joint in joints::of_feed(project, routing, feed).0 {
+            if let Joint::With(words) = joint.joint {
+                add((words, String::new()), feed.tag.clone(), true);
+            }
+        }
+    }
     found
 }
 
-/// What no catalogue entry stands for: reducers, clamps, supports, labels and what holds a tube at its opener, counted
-/// by rules of the trade.
-fn also_needed(project: &Project, routing: &Routing, plan: &CutPlan) -> Vec<AlsoNeeded> {
+/// Neighbours in row feeds that don't join by their connections' words.
+fn row_joints_to_ask(project: &Project, routing: &Routing, items: &[ListItem]) -> Vec<String> {
+    let mut found: Vec<(String, Vec<String>)> = Vec::new();
+    let named = |key: &EntryKey| {
+        let kind = project.catalogue.item(key).map_or("?", Item::kind);
+        number_of(items, key).map_or_else(|| kind.to_owned(), |number| format!("{kind} (item {number})"))
+    };
+    for feed in &routing.feeds {
+        let joints = joints::of_feed(project, routing, feed).0;
+        for joint in joints.into_iter().filter(|joint| joint.joint == Joint::Ask) {
+            let from = joint.from.as_ref().map_or_else(|| "the port".to_owned(), named);
+            let words = format!("how {} joins {from}", named(&joint.to));
+            match found.iter_mut().find(|one| one.0 == words) {
+                Some(one) if one.1.last() == Some(&feed.tag) => {}
+                Some(one) => one.1.push(feed.tag.clone()),
+                None => found.push((words, vec![feed.tag.clone()])),
+            }
+        }
+    }
+    let says = |(words, at): (String, Vec<String>)| {
+        format!(
+            "Ask before ordering: {words} in {}; by the connections listed they don't fit together.",
+            words::tags(&at)
+        )
+    };
+    found.into_iter().map(says).collect()
+}
+
+/// The parallel threads that are screwed together, each with how many joints: of hoses, and of gauges and plugs.
+fn sealed_threads(project: &Project, routing: &Routing) -> BTreeMap<String, usize> {
+    let hoses = routing.runs.iter().flat_map(|run| {
+        let ends = [&run.from, &run.to].into_iter();
+        ends.filter_map(|end| joints::hose_end(project, routing, run, end)).flat_map(|end| end.threads)
+    });
+    let mounted = routing.parts.iter().filter_map(|part| {
+        let host = part.mount?;
+        let own = project.catalogue.entry(&part.entry).and_then(|entry| joints::thread(&entry.connection));
+        own.or_else(|| joints::thread(joints::port_words(project, routing, host)?))
+    });
+    let mut count = BTreeMap::new();
+    for thread in hoses.chain(mounted).filter(joints::Thread::is_parallel) {
+        *count.entry(thread.name).or_insert(0) += 1;
+    }
+    count
+}
+
+/// What takes the last piece of each row at its opener, in words, each with how many.
+fn opener_outlets(project: &Project, routing: &Routing) -> BTreeMap<String, usize> {
+    let mut count = BTreeMap::new();
+    for end in routing.feeds.iter().flat_map(|feed| joints::of_feed(project, routing, feed).1) {
+        let words = match end {
+            Some(Form::Stem(size)) => format!("push-in for {size} mm stem"),
+            Some(Form::PushIn(size)) => format!("{size} mm stem"),
+            Some(Form::Thread(thread)) => format!("for {}", thread.name),
+            _ => "ask before ordering".to_owned(),
+        };
+        *count.entry(words).or_insert(0) += 1;
+    }
+    count
+}
+
+/// What no catalogue entry stands for: reducers, seals, clamps, ties, labels and what holds a tube at its opener,
+/// counted by rules of the trade and numbered after the catalogue's items.
+pub(super) fn extras(project: &Project, routing: &Routing, plan: &CutPlan, after: usize) -> Vec<Extra> {
     const BY_RULE: &str = "Count by common practice, no source";
     let units = project.units;
-    let mut lines: Vec<AlsoNeeded> = reducers(project, routing)
+    let some_spares = |quantity: usize| quantity.div_ceil(20).max(2);
+    let mut lines: Vec<Extra> = betweens(project, routing)
         .into_iter()
-        .map(|(port, hose, quantity)| {
-            let bore = |length: Length| Measure::Bore.short_text(length.si(), units);
-            AlsoNeeded {
-                quantity,
-                spares: 0,
-                description: "Reducer, from a port to the fitting of another bore".to_owned(),
-                size: format!("{} port, {} hose", bore(port), bore(hose)),
-                remark: "Not needed where the fitting's thread fits",
-            }
+        .map(|one| Extra {
+            number: 0,
+            quantity: one.at.len(),
+            spares: if one.in_rows { some_spares(one.at.len()) } else { 0 },
+            description: one.description,
+            size: one.size,
+            remark: words::tags(&one.at),
+            is_wetted: true,
         })
         .collect();
-    let mut add = |quantity, spares, description: String, size: String| {
-        lines.push(AlsoNeeded { quantity, spares, description, size, remark: BY_RULE });
+    for (thread, quantity) in sealed_threads(project, routing) {
+        lines.push(Extra {
+            number: 0,
+            quantity,
+            spares: some_spares(quantity),
+            description: "Seal for a parallel thread, one for each joint".to_owned(),
+            size: format!("for {thread}"),
+            remark: "Leave out what comes with its part".to_owned(),
+            is_wetted: false,
+        });
+    }
+    for stock in &plan.stocks {
+        let Some(entry) = project.catalogue.entry(&stock.stock) else { continue };
+        let with = entry.connection.split(';').find_map(|one| one.trim().strip_prefix("with "));
+        if let (Item::MeteringTube(_), Some(with)) = (&entry.item, with) {
+            let quantity = stock.pieces.len();
+            lines.push(Extra {
+                number: 0,
+                quantity,
+                spares: some_spares(quantity),
+                description: format!("End fittings of {}, a pair for each piece", lower(&entry.description)),
+                size: with.split_once(':').map_or(with, |(_, size)| size.trim()).to_owned(),
+                remark: "The catalogue names them with the tube".to_owned(),
+                is_wetted: true,
+            });
+        }
+    }
+    let mut add = |quantity, spares, description: String, size: String, is_wetted: bool| {
+        let remark = BY_RULE.to_owned();
+        lines.push(Extra { number: 0, quantity, spares, description, size, remark, is_wetted });
     };
     for stock in &plan.stocks {
         let Some(Item::Hose(hose)) = project.catalogue.item(&stock.stock) else { continue };
@@ -367,37 +545,45 @@ fn also_needed(project: &Project, routing: &Routing, plan: &CutPlan) -> Vec<Also
         };
         add(
             ends,
-            ends.div_ceil(20).max(2),
+            some_spares(ends),
             "Hose clamp, worm drive, one at each end of a hose".to_owned(),
             size,
+            false,
         );
     }
-    let supports = |wanted: fn(&Item) -> bool, apart: f64| -> usize {
-        let plans =
-            plan.stocks.iter().filter(|stock| project.catalogue.item(&stock.stock).is_some_and(wanted));
-        plans.map(|stock| (stock.total.si() / apart).ceil() as usize).sum()
-    };
-    for (count, what, apart) in [
-        (supports(|item| matches!(item, Item::Hose(_)), HOSE_SUPPORTS), "Hose clip or tie", HOSE_SUPPORTS),
-        (supports(|item| matches!(item, Item::Tube(_)), TUBE_SUPPORTS), "Tube clip or tie", TUBE_SUPPORTS),
-    ] {
-        if count > 0 {
-            let apart = Measure::CutLength.short_text(apart, units);
-            add(count, 0, format!("{what}, one every {apart}"), String::new());
-        }
+    for stock in &plan.stocks {
+        let (what, apart, outside) = match project.catalogue.item(&stock.stock) {
+            Some(Item::Hose(hose)) => ("Hose clip or tie", HOSE_SUPPORTS, hose.outside),
+            Some(Item::Tube(tube)) => ("Tube clip or tie", TUBE_SUPPORTS, tube.outside),
+            _ => continue,
+        };
+        let lengths = stock.pieces.iter().filter_map(|at| plan.pieces[*at].length);
+        let count = lengths.map(|length| (length.si() / apart - 1e-9).ceil() as usize).sum();
+        let apart = Measure::CutLength.short_text(apart, units);
+        let size = format!("for {} outside", Measure::Bore.short_text(outside.si(), units));
+        add(count, 0, format!("{what}, on each piece one every {apart}"), size, false);
     }
     // What the last tube of each row ends in.
-    let rows: usize = routing.feeds.iter().map(|feed| feed.branches.len()).sum();
-    if rows > 0 {
+    for (size, rows) in opener_outlets(project, routing) {
         let what =
             "Outlet at the opener: what holds the end of a row's tube or metering in the furrow".to_owned();
-        add(rows, rows.div_ceil(20).max(2), what, String::new());
+        add(rows, some_spares(rows), what, size, true);
     }
     if !plan.pieces.is_empty() {
         let labels = 2 * plan.pieces.len();
-        add(labels, 0, "Label, one round each end of every hose and tube".to_owned(), String::new());
+        let what = "Label, one round each end of every hose and tube".to_owned();
+        add(labels, 0, what, String::new(), false);
+    }
+    for (index, line) in lines.iter_mut().enumerate() {
+        line.number = after + index + 1;
     }
     lines
+}
+
+/// With a small letter, inside a sentence.
+pub(super) fn lower(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 /// What the prices of a list allow to say.
@@ -479,7 +665,8 @@ impl Prices {
                         cells[columns - 1] = money(Some(total));
                         totals.push(cells);
                         notes.push(
-                            "The sum holds the numbered items only, without clamps, clips, labels, work and tax."
+                            "The sum holds the items of the catalogue only, without reducers, seals, clamps, ties, outlets, \
+                             labels, work and tax."
                                 .to_owned(),
                         );
                     }

@@ -88,7 +88,8 @@ def main():
                     listed = {}
                     for line in lines[1:]:
                         got = dict(zip(heading, line))
-                        if got["Item"]:
+                        # What no catalogue entry stands for has an item number and no part number.
+                        if got["Item"] and got["Part number"]:
                             pieces = re.match(r"(\d+) pieces", got["Remarks"])
                             listed[got["Part number"]] = int(pieces[1] if pieces else got["Quantity"])
                     if listed != entries_used(project):

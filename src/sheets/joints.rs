@@ -1,0 +1,394 @@
+//! Which ends fit together, read from the words of the catalogue's connections: threads, push-in ends and stems.
+//!
+//! The words are free text, so what can't be read is said to be unknown, never guessed: a joint then is one to ask
+//! about. Pieces are parted by commas and semicolons. A piece that begins with a port's name (`gauge port G 1/4 internal`)
+//! holds for that port alone; one with the word `in` or `out` (`8 mm stem out`) for that end alone.
+
+use crate::plan::{End, EntryKey, FeedElement, Item, Port, PortRef, Project, Routing, RowFeed, Run};
+
+/// A pipe thread.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Thread {
+    /// `G 1 1/4`, `3/4 NPT`.
+    pub name: String,
+    /// External; internal if false; none where the words don't say.
+    pub external: Option<bool>,
+}
+
+impl Thread {
+    /// Parallel (ISO 228-1), which seals on a washer and not in the thread.
+    pub(super) fn is_parallel(&self) -> bool {
+        self.name.starts_with("G ")
+    }
+
+    /// What screws onto it.
+    fn counterpart(&self) -> Option<String> {
+        let external = self.external?;
+        Some(format!("{} {}", self.name, if external { "internal" } else { "external" }))
+    }
+}
+
+/// One way an end is made; sizes in millimetres.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Form {
+    /// Takes a stem or tube of an outside diameter.
+    PushIn(f64),
+    /// A stem, or the plain end of a tube, of an outside diameter.
+    Stem(f64),
+    /// Goes into a hose of a bore.
+    Barb(f64),
+    /// The inside of a hose or tube, of a bore.
+    Bore(f64),
+    /// A thread.
+    Thread(Thread),
+}
+
+/// How two ends come together.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Joint {
+    /// As they are.
+    Fits,
+    /// With a piece between them, in words.
+    With(String),
+    /// The words don't tell how: ask.
+    Ask,
+}
+
+/// An end of something that the liquid passes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Side {
+    In,
+    Out,
+}
+
+/// A size in words: `3/4`, `1.5`, `8`.
+fn number(token: &str) -> Option<f64> {
+    let whole = |text: &str| text.parse::<f64>().ok().filter(|one| one.is_finite() && *one > 0.0);
+    match token.split_once('/') {
+        Some((above, below)) => Some(whole(above)? / whole(below)?),
+        None => whole(token),
+    }
+}
+
+/// The first size with a unit of length: `8 mm`, `1/4 in`.
+fn size(tokens: &[&str]) -> Option<f64> {
+    tokens.windows(2).find_map(|pair| {
+        let unit = match pair[1] {
+            "mm" => 1.0,
+            "in" | "inch" => 25.4,
+            _ => return None,
+        };
+        Some(number(pair[0])? * unit)
+    })
+}
+
+/// The first thread of some words.
+pub(super) fn thread(words: &str) -> Option<Thread> {
+    let tokens: Vec<&str> = words.split_whitespace().map(|one| one.trim_end_matches([',', ';'])).collect();
+    let is_size =
+        |token: &&&str| token.starts_with(|one: char| one.is_ascii_digit()) && number(token).is_some();
+    let name = tokens.iter().enumerate().find_map(|(at, token)| {
+        if matches!(*token, "G" | "R" | "Rp" | "Rc") {
+            let sizes: Vec<&str> = tokens[at + 1..].iter().take_while(is_size).copied().collect();
+            return (!sizes.is_empty()).then(|| format!("{token} {}", sizes.join(" ")));
+        }
+        if token.starts_with("NPT") || token.starts_with("NPS") {
+            let before = tokens[..at].iter().rev().take_while(is_size).count();
+            return (before > 0).then(|| format!("{} {token}", tokens[at - before..at].join(" ")));
+        }
+        None
+    })?;
+    let has = |words: [&str; 2]| tokens.iter().any(|token| words.contains(token));
+    let external = match (has(["external", "male"]), has(["internal", "female"])) {
+        (true, false) => Some(true),
+        (false, true) => Some(false),
+        _ => None,
+    };
+    Some(Thread { name, external })
+}
+
+/// How an end is made, by one piece of the words.
+fn form(piece: &str) -> Option<Form> {
+    let tokens: Vec<&str> = piece.split_whitespace().collect();
+    let first = tokens.iter().find_map(|token| match *token {
+        "push-in" => size(&tokens).map(Form::PushIn),
+        "stem" | "outside" => size(&tokens).map(Form::Stem),
+        "barb" => size(&tokens).map(Form::Barb),
+        _ => None,
+    });
+    first.or_else(|| thread(piece).map(Form::Thread))
+}
+
+/// The end that a piece of the words speaks of; none where it speaks of all.
+fn side(piece: &str) -> Option<Side> {
+    let tokens: Vec<&str> = piece.split_whitespace().collect();
+    tokens.iter().enumerate().find_map(|(at, token)| match *token {
+        // After a number it is a unit.
+        "in" if at == 0 || number(tokens[at - 1]).is_none() => Some(Side::In),
+        "out" => Some(Side::Out),
+        _ => None,
+    })
+}
+
+/// How an end is made; nothing where the words don't say.
+pub(super) fn forms(words: &str, wanted: Option<Side>) -> Vec<Form> {
+    let pieces = || words.split([',', ';', ':']);
+    let own: Vec<Form> =
+        pieces().filter(|piece| wanted.is_some() && side(piece) == wanted).filter_map(form).collect();
+    if !own.is_empty() {
+        return own;
+    }
+    pieces().filter(|piece| side(piece).is_none()).filter_map(form).collect()
+}
+
+/// Names that a piece of a connection may begin with, to speak of one port.
+const PORTS: [&str; 6] = ["inlet", "outlet", "far end", "other end", "gauge port", "branch"];
+
+/// The words for one port of a part: those that name it, or all where no port is named. `other end` is the end of a
+/// manifold that has no port.
+pub(super) fn words_for<'a>(connection: &'a str, name: &str) -> Option<&'a str> {
+    let pieces = || connection.split(';').map(str::trim).filter(|piece| !piece.is_empty());
+    let named = |piece: &str| PORTS.into_iter().find(|port| piece.starts_with(port));
+    if pieces().all(|piece| named(piece).is_none()) {
+        return Some(connection.trim()).filter(|words| !words.is_empty() && name != "other end");
+    }
+    let own = pieces().find(|piece| named(piece) == Some(name))?;
+    // `outlets 8 mm push-in` is what each outlet has.
+    Some(own[name.len()..].strip_prefix('s').unwrap_or(&own[name.len()..]).trim())
+}
+
+/// How the catalogue says a port is made.
+pub(super) fn port_words<'a>(project: &'a Project, routing: &Routing, at: PortRef) -> Option<&'a str> {
+    let entry = project.catalogue.entry(&routing.part(at.part)?.entry)?;
+    let name = match (at.port, &entry.item) {
+        (Port::In, _) => "inlet",
+        (Port::Out, Item::Manifold { .. }) => "far end",
+        (Port::Out | Port::Outlet(_), _) => "outlet",
+        (Port::Branch, _) => "branch",
+        (Port::Gauge, _) => "gauge port",
+    };
+    words_for(&entry.connection, name)
+}
+
+/// Sizes that are made to be the same.
+fn same(a: f64, b: f64) -> bool {
+    (a - b).abs() < 0.06
+}
+
+fn fit(a: &Form, b: &Form) -> bool {
+    match (a, b) {
+        (Form::PushIn(a), Form::Stem(b)) | (Form::Stem(b), Form::PushIn(a)) => same(*a, *b),
+        (Form::Barb(a), Form::Bore(b)) | (Form::Bore(b), Form::Barb(a)) => same(*a, *b),
+        (Form::Thread(a), Form::Thread(b)) => {
+            a.name == b.name && a.external.zip(b.external).is_none_or(|(a, b)| a != b)
+        }
+        _ => false,
+    }
+}
+
+/// What goes between two ends that don't fit as they are, if there is such a piece.
+fn between(a: &Form, b: &Form) -> Option<String> {
+    match (a, b) {
+        (Form::PushIn(takes), Form::Stem(has)) | (Form::Stem(has), Form::PushIn(takes)) => {
+            Some(format!("Push-in reducer {takes} mm stem x push-in for {has} mm tube"))
+        }
+        (Form::Thread(a), Form::Thread(b)) => {
+            let what = if a.name == b.name { "Adapter" } else { "Reducer" };
+            Some(format!("{what} {} x {}", a.counterpart()?, b.counterpart()?))
+        }
+        _ => None,
+    }
+}
+
+/// How two ends come together, by all the ways that each is made.
+pub(super) fn join(a: &[Form], b: &[Form]) -> Joint {
+    let pairs = || a.iter().flat_map(|a| b.iter().map(move |b| (a, b)));
+    if pairs().any(|(a, b)| fit(a, b)) {
+        return Joint::Fits;
+    }
+    pairs().find_map(|(a, b)| between(a, b)).map_or(Joint::Ask, Joint::With)
+}
+
+/// Bores that differ by no more than this share fit the same fitting (common practice, no source).
+const SAME_BORE: f64 = 0.15;
+
+/// An end of a hose: on a port, or at the pump.
+pub(super) struct HoseEnd {
+    /// The port; none at the pump.
+    pub at: Option<PortRef>,
+    /// How the fitting and the port come together.
+    pub joint: Joint,
+    /// Threads that are screwed together here, and need a seal each.
+    pub threads: Vec<Thread>,
+}
+
+/// The fitting in one end of a hose: of two, the first is taken to be at its start.
+pub(super) fn fitting_at(run: &Run, at: Option<PortRef>) -> Option<&EntryKey> {
+    match run.fittings.as_slice() {
+        [first, last] if first == last || run.from.port() != run.to.port() => {
+            Some(if run.from.port() == at && !matches!(run.from, End::Loose(_)) { first } else { last })
+        }
+        _ => None,
+    }
+}
+
+/// An end of a hose; none where it lies loose.
+pub(super) fn hose_end(project: &Project, routing: &Routing, run: &Run, end: &End) -> Option<HoseEnd> {
+    if matches!(end, End::Loose(_)) {
+        return None;
+    }
+    let at = end.port();
+    let fitting = fitting_at(run, at);
+    let connection = |key: &EntryKey| project.catalogue.entry(key).map(|entry| entry.connection.as_str());
+    let only_threads = |words: Option<&str>| words.and_then(thread);
+    let of_fitting = only_threads(fitting.and_then(connection));
+    let of_port = only_threads(at.and_then(|at| port_words(project, routing, at)));
+    let joint = match (&of_port, &of_fitting) {
+        (Some(port), Some(fitting)) => join(&[Form::Thread(port.clone())], &[Form::Thread(fitting.clone())]),
+        _ if at.is_some_and(|at| other_bore(project, routing, run, at)) => Joint::Ask,
+        _ => Joint::Fits,
+    };
+    let threads = match (&joint, of_port, of_fitting) {
+        (Joint::With(_), port, fitting) => port.into_iter().chain(fitting).collect(),
+        (_, port, fitting) => fitting.or(port).into_iter().collect(),
+    };
+    Some(HoseEnd { at, joint, threads })
+}
+
+/// A hose and a port of another bore.
+fn other_bore(project: &Project, routing: &Routing, run: &Run, at: PortRef) -> bool {
+    let item = routing.part(at.part).and_then(|part| project.catalogue.item(&part.entry));
+    let hose = project.catalogue.stock(&run.line.stock).map(|stock| stock.bore);
+    match (item, hose) {
+        (
+            Some(
+                Item::InletFilter { bore, .. }
+                | Item::Tee { bore, .. }
+                | Item::SectionValve { bore, .. }
+                | Item::Manifold { bore, .. },
+            ),
+            Some(hose),
+        ) => (*bore / hose).max(hose / *bore) > 1.0 + SAME_BORE,
+        _ => false,
+    }
+}
+
+/// A joint in a row feed between two neighbours.
+pub(super) struct RowJoint {
+    /// What the liquid comes from; none for the outlet the feed begins at.
+    pub from: Option<EntryKey>,
+    /// What it goes to.
+    pub to: EntryKey,
+    /// How they come together.
+    pub joint: Joint,
+}
+
+/// How an entry is made at one of its ends; none where the catalogue has no words on it at all.
+fn entry_forms(project: &Project, key: &EntryKey, side: Side) -> Option<Vec<Form>> {
+    let entry = project.catalogue.entry(key).filter(|entry| !entry.connection.trim().is_empty())?;
+    let mut all = forms(&entry.connection, Some(side));
+    if let Item::Tube(stock) | Item::MeteringTube(stock) = &entry.item {
+        let millimetres = |length: crate::quantities::Length| (length.si() * 1e6).round() / 1e3;
+        if all.is_empty() {
+            all.push(Form::Stem(millimetres(stock.outside)));
+        }
+        all.push(Form::Bore(millimetres(stock.bore)));
+    }
+    Some(all)
+}
+
+/// Every joint of a row feed, from its outlet on, and how the last piece of each branch ends. Joints of entries that the
+/// catalogue has no words on are left out: the list says that of the entries themselves.
+pub(super) fn of_feed(
+    project: &Project,
+    routing: &Routing,
+    feed: &RowFeed,
+) -> (Vec<RowJoint>, Vec<Option<Form>>) {
+    type Last = (Option<EntryKey>, Option<Vec<Form>>);
+    let mut joints = Vec::new();
+    let mut follow = |last: Last, key: &EntryKey| -> Last {
+        if let Some((before, after)) = last.1.as_ref().zip(entry_forms(project, key, Side::In)) {
+            joints.push(RowJoint { from: last.0, to: key.clone(), joint: join(before, &after) });
+        }
+        (Some(key.clone()), entry_forms(project, key, Side::Out))
+    };
+    let words = feed.from.port().and_then(|at| port_words(project, routing, at));
+    let mut last: Last = (None, words.map(|words| forms(words, None)));
+    for key in feed.trunk.iter().map(FeedElement::entry).chain(feed.split.iter().map(|split| &split.entry)) {
+        last = follow(last, key);
+    }
+    let mut ends = Vec::new();
+    for branch in &feed.branches {
+        let mut own = last.clone();
+        for element in &branch.elements {
+            own = follow(own, element.entry());
+        }
+        let end = own.1.unwrap_or_default().into_iter().next();
+        ends.push(end.filter(|_| own.0.is_some()));
+    }
+    (joints, ends)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn made(words: &str) -> Vec<Form> {
+        forms(words, None)
+    }
+
+    /// Designations of ISO 228-1 (`G 1 1/4`), ISO 7-1 (`R 1/2`) and ASME B1.20.1 (`3/4 NPT`).
+    #[test]
+    fn threads_are_read_as_standards_write_them() {
+        for (words, name, external) in [
+            ("G 1 1/4 internal thread, three", "G 1 1/4", Some(false)),
+            ("G 3/4 external thread, barb for 19 mm hose", "G 3/4", Some(true)),
+            ("R 1/2 external", "R 1/2", Some(true)),
+            ("1 1/4 NPT female", "1 1/4 NPT", Some(false)),
+            ("G 1/4, plugged", "G 1/4", None),
+        ] {
+            assert_eq!(thread(words), Some(Thread { name: name.to_owned(), external }), "{words}");
+        }
+        assert_eq!(thread("barb for 19 mm hose"), None);
+        assert_eq!(thread("G internal"), None);
+    }
+
+    #[test]
+    fn ends_join_by_their_words_or_are_asked_about() {
+        let valve = "push-in for 8 mm tube in, 8 mm stem out";
+        let holder = "push-in for an 8 mm stem in, 8 mm stem out to the opener";
+        assert_eq!(join(&forms(valve, Some(Side::Out)), &forms(holder, Some(Side::In))), Joint::Fits);
+        let both = "push-in for 8 mm tube at both ends";
+        assert_eq!(join(&forms(both, Some(Side::Out)), &forms(both, Some(Side::In))), Joint::Ask);
+        assert_eq!(join(&made("8 mm push-in"), &made("plain ends, 8 mm outside")), Joint::Fits);
+        assert_eq!(
+            join(&made("8 mm push-in"), &made("plain ends, 6 mm outside")),
+            Joint::With("Push-in reducer 8 mm stem x push-in for 6 mm tube".to_owned())
+        );
+        // 1/4 in is 6.35 mm; `in` after a number is a unit and no end.
+        assert_eq!(join(&made("push-in for 1/4 in tube"), &[Form::Stem(6.35)]), Joint::Fits);
+        assert_eq!(join(&made("clamp"), &made("8 mm push-in")), Joint::Ask);
+        assert_eq!(
+            join(&made("G 1 1/4 internal thread"), &made("G 3/4 external thread, barb for 19 mm hose")),
+            Joint::With("Reducer G 1 1/4 external x G 3/4 internal".to_owned())
+        );
+        assert_eq!(
+            join(&made("G 3/4 external"), &made("G 3/4 external thread")),
+            Joint::With("Adapter G 3/4 internal x G 3/4 internal".to_owned())
+        );
+        // Another size, and nobody says which is outside.
+        assert_eq!(join(&made("G 1"), &made("G 3/4 external")), Joint::Ask);
+    }
+
+    #[test]
+    fn a_port_has_its_own_words() {
+        let manifold =
+            "inlet G 3/4 internal; gauge port G 1/4 internal, plugged; far end plugged; outlets 8 mm push-in";
+        assert_eq!(words_for(manifold, "inlet"), Some("G 3/4 internal"));
+        assert_eq!(words_for(manifold, "outlet"), Some("8 mm push-in"));
+        assert_eq!(words_for(manifold, "gauge port"), Some("G 1/4 internal, plugged"));
+        assert_eq!(words_for(manifold, "other end"), None);
+        assert_eq!(words_for("G 1 internal thread, three", "branch"), Some("G 1 internal thread, three"));
+        assert_eq!(words_for("", "inlet"), None);
+    }
+}
