@@ -5,7 +5,7 @@
 use std::path::Path;
 
 use equirow::files;
-use equirow::plan::{Item, Price, Project};
+use equirow::plan::{Control, Item, Price, Project, Source};
 use equirow::quantities::{Length, Measure, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list::{self, cut_plan};
@@ -614,6 +614,83 @@ fn steps_that_fold_or_pump_say_who_runs_them() {
         let hinged = project.bar.sections.iter().any(|section| section.hinge.is_some());
         assert!(pumps >= 5 && (folds >= 3) == hinged, "{name}: {pumps}, {folds}");
     }
+}
+
+fn numbers(table: &Table, heading: &str) -> Vec<f64> {
+    let at = column(table, heading);
+    let value = |row: &Vec<Cell>| if let Cell::Number { value, .. } = row[at] { Some(value) } else { None };
+    table.rows.iter().filter_map(value).collect()
+}
+
+/// Lowest and highest are 0.95 and 1.05 of the target; with water the target counts by expected water over expected liquid,
+/// whether the flow is metered or the pressure held (then water, being thinner, runs faster). Catches are whole millilitres.
+#[test]
+fn limits_of_a_catch_are_about_the_target_and_one_rule_gives_those_with_water() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    for control in [project.supply.control, Control::Held { pressure: Pressure::bar(1.4) }] {
+        project.supply.control = control;
+        let sheet = commissioning_sheet(&project, &project.routings[0]);
+        let catches = table(&sheet, "Catch of every row");
+        let of = |heading: &str| numbers(catches, heading);
+        let targets = of("Target");
+        assert_eq!(targets.len(), 80);
+        for (row, target) in targets.iter().enumerate() {
+            let water = of("Water expected")[row] / of("Liquid expected")[row];
+            for (name, asked) in [("Liquid", *target), ("Water", target * water)] {
+                for (end, share) in [("lowest", 0.95), ("highest", 1.05)] {
+                    let printed = of(&format!("{name} {end}"))[row];
+                    assert!((printed - share * asked).abs() < 2.0, "{name} {end}: {printed}, {asked}");
+                }
+            }
+        }
+        let said = words(&sheet);
+        assert!(
+            said.contains("within ±5 % of its target") && said.contains("for water ±5 % of the target times")
+        );
+        assert!(!said.contains("of the expected catch") && !said.contains("second solve"));
+    }
+}
+
+/// 1.6 % of 6 bar are 0.096 bar; the example's two gauges are expected 0.03 bar apart. Dials to 0.6 bar are ten times finer.
+#[test]
+fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    let sheet = commissioning_sheet(&project, &project.routings[0]);
+    let name = format!("Pressures and total flow, {}", project.liquid.name);
+    let pressures = table(&sheet, &name);
+    for gauge in ["Pump", "G1", "G2"] {
+        assert_eq!(numbers(pressures, &format!("{gauge} expected")).len(), 5);
+        let read = column(pressures, &format!("{gauge} read"));
+        assert!(pressures.rows.iter().all(|row| row[read] == Cell::FillIn));
+    }
+    let notes = pressures.notes.join(" ");
+    assert!(
+        notes.contains("may be 0.10 bar out")
+            && notes.contains("G1 and G2 lies closer together: can't tell them apart")
+    );
+    for entry in &mut project.catalogue.entries {
+        if let Item::Gauge { full_scale } = &mut entry.item {
+            *full_scale = Pressure::bar(0.6);
+        }
+    }
+    let sheet = commissioning_sheet(&project, &project.routings[0]);
+    assert!(!table(&sheet, &name).notes.join(" ").contains("tell them apart"));
+}
+
+#[test]
+fn every_list_says_first_what_nobody_measured() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    for document in papers(&project) {
+        assert_eq!(
+            document.assumed, "Assumed, not measured: density and viscosity of the liquid",
+            "{}",
+            document.title
+        );
+    }
+    project.liquid.density_source = Source::Measured;
+    assert!(papers(&project).iter().all(|one| one.assumed.ends_with(": viscosity of the liquid")));
+    project.liquid.viscosity_source = Source::Published;
+    assert!(papers(&project).iter().all(|one| one.assumed.is_empty()));
 }
 
 /// All that a paper says, a line a piece.

@@ -5,6 +5,7 @@
 //! where that is held. The root of the density ratio is not used for it, since it holds for orifices alone.
 
 use std::collections::BTreeSet;
+use std::fmt::Write as _;
 
 use super::cautions;
 use super::document::{Block, Cell, Column, Document, Table};
@@ -188,10 +189,14 @@ fn limits(project: &Project) -> Vec<(String, String)> {
     let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), units);
     vec![
         (
+            "Target, expected".to_owned(),
+            "Target: what a row should get. Expected: what this routing is computed to give it.".to_owned(),
+        ),
+        (
             "Limit of a row".to_owned(),
             format!(
-                "within ±{} of the expected catch; outside: clean or swap its metering and catch again; beyond ±{}: look for \
-                 a fault",
+                "within ±{} of its target, from lowest to highest in the list of catches; outside: clean or swap its metering \
+                 and catch again; beyond ±{}: look for a fault",
                 percent(limits.row_deviation),
                 percent(limits.row_deviation * 2.0)
             ),
@@ -228,14 +233,59 @@ fn not_solved(project: &Project, outcomes: &[Outcome]) -> impl Iterator<Item = S
 const fn water_words(project: &Project) -> &'static str {
     match project.supply.control {
         Control::Metered { .. } => {
-            "A second solve with water at the SAME TOTAL FLOW, since the controller meters the flow: the gauges then stand \
-             elsewhere than with the liquid."
+            "With water at the SAME TOTAL FLOW as with the liquid, since the controller meters the flow: the gauges then stand \
+             elsewhere."
         }
         Control::Held { .. } => {
-            "A second solve with water at the SAME PRESSURE at the pump, since that is held: the flows are then others than \
-             with the liquid."
+            "With water at the SAME PRESSURE at the pump as with the liquid, since that is held: the flows are then others."
         }
     }
+}
+
+/// Largest error of a dial gauge, as a share of its full scale: class 1.6 of EN 837-1, from memory; usual on machines.
+const DIAL_ERROR: f64 = 0.016;
+
+/// Which gauges of a table can't be told apart: their expected readings lie closer than the dials are true.
+fn dial_words(project: &Project, parts: &[&Part], outcomes: &[Outcome]) -> Option<String> {
+    let units = project.units;
+    let scale = |part: &Part| match project.catalogue.item(&part.entry) {
+        Some(Item::Gauge { full_scale }) => Some(*full_scale),
+        _ => None,
+    };
+    let gauges: Vec<(&str, Pressure, Vec<Pressure>)> = parts
+        .iter()
+        .filter_map(|part| {
+            let solved = outcomes.iter().filter(|outcome| outcome.status.has_numbers());
+            let readings = solved.filter_map(|outcome| outcome.part(part.id)?.pressure).collect();
+            Some((part.tag.as_str(), scale(part)?, readings))
+        })
+        .collect();
+    let largest = gauges.iter().map(|(_, scale, _)| *scale).reduce(Pressure::max)?;
+    let error = largest * DIAL_ERROR;
+    let text = |pressure: Pressure| Measure::Pressure.text(pressure.si(), units);
+    let mut words = format!(
+        "A dial to {} of class 1.6 (EN 837-1; the plan gives no class) may be {} out.",
+        text(largest),
+        text(error)
+    );
+    let mut alike: Vec<String> = Vec::new();
+    for (index, (tag, _, readings)) in gauges.iter().enumerate() {
+        let close = |other: &[Pressure]| {
+            !other.is_empty() && readings.iter().zip(other).all(|(a, b)| (a.si() - b.si()).abs() < error.si())
+        };
+        if gauges.iter().enumerate().any(|(at, (_, _, other))| at != index && close(other)) {
+            alike.push((*tag).to_owned());
+        }
+    }
+    if alike.len() > 1 {
+        let _ = write!(
+            words,
+            " What is expected at {} lies closer together: can't tell them apart on this gauge; each must only agree with \
+             its own box.",
+            crate::plan::words::tags(&alike)
+        );
+    }
+    Some(words)
 }
 
 /// Parts whose pressure the sheet lists: the gauges, or the manifolds where there is none.
@@ -257,6 +307,7 @@ fn pressures(project: &Project, routing: &Routing, outcomes: &[Outcome], caption
         Column::measure("Total flow expected", Measure::TotalFlow, units, 1.4),
         Column::measure("Total flow read", Measure::TotalFlow, units, 1.3),
         pressure("Pump expected".to_owned()),
+        pressure("Pump read".to_owned()),
     ];
     for part in &parts {
         columns.push(pressure(format!("{} expected", part.tag)));
@@ -273,6 +324,7 @@ fn pressures(project: &Project, routing: &Routing, outcomes: &[Outcome], caption
                 Cell::measure(Measure::TotalFlow, outcome.total_flow.filter(|_| has_numbers), units),
                 Cell::FillIn,
                 Cell::measure(Measure::Pressure, outcome.pump_pressure.filter(|_| has_numbers), units),
+                Cell::FillIn,
             ];
             for part in &parts {
                 let reading = outcome.part(part.id).and_then(|one| one.pressure).filter(|_| has_numbers);
@@ -290,8 +342,12 @@ fn pressures(project: &Project, routing: &Routing, outcomes: &[Outcome], caption
             cells
         })
         .collect();
-    let mut notes =
-        vec!["All pressures are gauge pressures, with everything open and nothing blocked.".to_owned()];
+    let mut notes = vec![
+        "All pressures are gauge pressures, with everything open and nothing blocked. \
+              Pump: on its own gauge, if it has one; the plan holds none there."
+            .to_owned(),
+    ];
+    notes.extend(dial_words(project, &parts, outcomes));
     let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(Item::Gauge { .. }));
     if !parts.iter().any(gauges) {
         notes.push(
@@ -325,7 +381,7 @@ fn catches(project: &Project, routing: &Routing, liquid: &Outcome, water: Option
     let column = |heading: &str| Column::measure(heading, Measure::Catch, units, 1.2);
     let mut columns = vec![
         Column::count("Row", 0.7),
-        Column::text("Section", 2.0),
+        Column::text("Section", 3.2),
         Column::text("Outlet", 1.2),
         column("Target"),
     ];
@@ -379,8 +435,16 @@ fn catches(project: &Project, routing: &Routing, liquid: &Outcome, water: Option
             Measure::Catch.text(smallest.si(), units)
         ));
     }
+    let percent = Measure::Percent.short_text(band, units);
     if water.is_some() {
+        notes.push(format!(
+            "Lowest and highest: ±{percent} of the target; for water ±{percent} of the target times what is expected with water \
+             over what is expected with the liquid, row by row: a row that gives this with water gives its target with the \
+             liquid."
+        ));
         notes.push(water_words(project).to_owned());
+    } else {
+        notes.push(format!("Lowest and highest: ±{percent} of the target."));
     }
     notes.push(
         "A row well above its neighbours has a worn, cracked or missing metering element; one well below is plugged, \
@@ -510,7 +574,8 @@ fn to_fill_in() -> Table {
             "Liquid temperature",
             "Density of the liquid, weighed",
             "Seconds over the course, tank half full",
-            "Gauges at zero with the pump off",
+            "Gauges at zero before the first start",
+            "Rows that run on with the pump off, supply open",
             "Filter screen clean",
             "Mean of the catches",
             "Coefficient of variation of the catches (n − 1)",

@@ -4,7 +4,7 @@
 //! beside its text, so that a page, a CSV file and a spreadsheet show the same digits. A typesetter lays blocks out
 //! in order; it decides fonts, sizes and page breaks and nothing else.
 
-use crate::plan::{Project, Routing};
+use crate::plan::{Project, Routing, Source};
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
 /// One paper.
@@ -14,6 +14,8 @@ pub struct Document {
     pub title: String,
     /// What it is about: project and routing.
     pub subject: String,
+    /// At the head of every page: what nobody measured; empty where there is nothing.
+    pub assumed: String,
     /// Its content, top to bottom.
     pub blocks: Vec<Block>,
 }
@@ -168,6 +170,15 @@ impl Document {
         Self {
             title: title.to_owned(),
             subject: format!("{name}, routing {}", routing.name),
+            assumed: match (project.liquid.density_source, project.liquid.viscosity_source) {
+                (Source::Assumed, Source::Assumed) => {
+                    "Assumed, not measured: density and viscosity of the liquid"
+                }
+                (Source::Assumed, _) => "Assumed, not measured: density of the liquid",
+                (_, Source::Assumed) => "Assumed, not measured: viscosity of the liquid",
+                _ => "",
+            }
+            .to_owned(),
             blocks: Vec::new(),
         }
     }

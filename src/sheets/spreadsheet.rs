@@ -245,6 +245,7 @@ mod tests {
         Document {
             title: "List".to_owned(),
             subject: "Bar, routing A".to_owned(),
+            assumed: String::new(),
             blocks: vec![Block::Table(Table {
                 caption: "A list".to_owned(),
                 columns: vec![Column::text("Name", 2.0), Column::count("Number", 1.0)],

@@ -14,45 +14,90 @@ const TEXT: f64 = 2.2;
 const TABLE: f64 = 2.0;
 /// Of notes below a table.
 const NOTE: f64 = 1.8;
-/// Between the border and words.
-const MARGIN: f64 = 5.0;
+/// Between the border and words; centring marks reach 5 mm inwards.
+const MARGIN: f64 = 7.0;
 /// Padding of a table's cells.
 const PADDING: f64 = 1.2;
 /// Height of a cell to write into.
 const WRITE_IN: f64 = 6.5;
+/// A last page that is filled less than this is done away with or filled up, where that can be had.
+const TAIL: f64 = 0.3;
+/// What the box to tick takes beside a step.
+const TICK: f64 = 4.8;
+/// A table, or a step, up to this share of a page stands on one.
+const WHOLE: f64 = 0.4;
 
 const LAYER: PaperLayer = PaperLayer::Sheet;
 
-/// The pages of a document without border and title block, which every sheet gets.
+/// The pages of a document without border and title block, which every sheet gets. Where the last page would hold next to
+/// nothing, the lines move closer; if that does not save the page, the others leave it more.
 pub(super) fn typeset<'a>(document: &Document, size: (f64, f64), letters: &'a dyn Letters) -> Vec<Draft<'a>> {
-    let mut setter = Setter::new(&document.title, size, letters);
-    let title = plain(LARGE).bold();
-    setter.paragraph(&document.title, title, 0.0);
-    setter.space(1.0);
-    setter.paragraph(&document.subject, plain(TEXT).shade(Shade::SOFT), 0.0);
-    setter.space(3.0);
-    for (index, block) in document.blocks.iter().enumerate() {
-        match block {
-            Block::Heading(words) => {
-                // A heading stays with what follows it.
-                let rest = document.blocks.get(index + 1).map_or(0.0, |next| setter.first_height(next));
-                setter.need(7.5 + rest);
-                setter.space(2.5);
-                setter.paragraph(words, plain(2.8).bold(), 0.0);
-                setter.space(1.2);
-            }
-            Block::Paragraph(words) => {
-                setter.paragraph(words, plain(TEXT), 0.0);
-                setter.space(1.8);
-            }
-            Block::Facts(facts) => setter.facts(facts),
-            Block::Steps(steps) => setter.steps(steps),
-            Block::Caution(caution) => setter.caution(caution, 0.0),
-            Block::Table(table) => setter.table(table),
-            Block::Labels(strip) => setter.labels(strip),
+    let usual = Setter::set(document, size, letters, (1.0, 0.0));
+    let many = usual.pages.len();
+    if many < 2 || usual.filled() >= TAIL {
+        return usual.pages;
+    }
+    for squeeze in [0.8, 0.6, 0.4] {
+        let closer = Setter::set(document, size, letters, (squeeze, 0.0));
+        if closer.pages.len() < many {
+            return closer.pages;
         }
     }
-    setter.pages
+    let mut best = usual;
+    for lift in [10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0] {
+        let shorter = Setter::set(document, size, letters, (1.0, lift));
+        if shorter.pages.len() > many || best.filled() >= 0.5 {
+            break;
+        }
+        best = shorter;
+    }
+    best.pages
+}
+
+impl<'a> Setter<'a> {
+    /// A whole document; `squeeze` of the usual room between lines and blocks, and `lift` left free at the foot.
+    fn set(
+        document: &Document,
+        size: (f64, f64),
+        letters: &'a dyn Letters,
+        (squeeze, lift): (f64, f64),
+    ) -> Self {
+        let mut setter = Setter::new(document, size, letters);
+        setter.squeeze = squeeze;
+        setter.room.min.y += lift;
+        let title = plain(LARGE).bold();
+        setter.paragraph(&document.title, title, 0.0);
+        setter.space(1.0);
+        setter.paragraph(&document.subject, plain(TEXT).shade(Shade::SOFT), 0.0);
+        setter.space(3.0);
+        for (index, block) in document.blocks.iter().enumerate() {
+            match block {
+                Block::Heading(words) => {
+                    // A heading stays with what follows it.
+                    let rest = document.blocks.get(index + 1).map_or(0.0, |next| setter.first_height(next));
+                    setter.need(2.5 + 2.8 * LINE_FEED + 1.2 + rest);
+                    setter.space(2.5);
+                    setter.paragraph(words, plain(2.8).bold(), 0.0);
+                    setter.space(1.2);
+                }
+                Block::Paragraph(words) => {
+                    setter.paragraph(words, plain(TEXT), 0.0);
+                    setter.space(1.8);
+                }
+                Block::Facts(facts) => setter.facts(facts),
+                Block::Steps(steps) => setter.steps(steps),
+                Block::Caution(caution) => setter.caution(caution, 0.0),
+                Block::Table(table) => setter.table(table),
+                Block::Labels(strip) => setter.labels(strip),
+            }
+        }
+        setter
+    }
+
+    /// How much of the last page holds something.
+    fn filled(&self) -> f64 {
+        (self.room.max.y - self.y) / self.room.depth()
+    }
 }
 
 const fn plain(height: f64) -> Style {
@@ -62,22 +107,34 @@ const fn plain(height: f64) -> Style {
 struct Setter<'a> {
     pages: Vec<Draft<'a>>,
     name: String,
+    /// Words at the head of every page.
+    head: String,
     size: (f64, f64),
     letters: &'a dyn Letters,
     room: Bounds,
+    /// Share of the usual room between lines and blocks.
+    squeeze: f64,
     /// Where the next line starts, from above.
     y: f64,
 }
 
 impl<'a> Setter<'a> {
-    fn new(name: &str, size: (f64, f64), letters: &'a dyn Letters) -> Self {
+    fn new(document: &Document, size: (f64, f64), letters: &'a dyn Letters) -> Self {
         let inner = inside(size.0, size.1);
         let room = Bounds {
             min: Point2::new(inner.min.x + MARGIN, inner.min.y + BLOCK_HEIGHT + 4.0),
             max: Point2::new(inner.max.x - MARGIN, inner.max.y - 7.0),
         };
-        let mut setter =
-            Self { pages: Vec::new(), name: name.to_owned(), size, letters, room, y: room.max.y };
+        let mut setter = Self {
+            pages: Vec::new(),
+            name: document.title.clone(),
+            head: document.assumed.clone(),
+            size,
+            letters,
+            room,
+            squeeze: 1.0,
+            y: room.max.y,
+        };
         setter.turn_page();
         setter
     }
@@ -85,6 +142,13 @@ impl<'a> Setter<'a> {
     fn turn_page(&mut self) {
         self.pages.push(Draft::new(self.name.clone(), self.size.0, self.size.1, self.letters));
         self.y = self.room.max.y;
+        if !self.head.is_empty() {
+            // Above the room of the page, left of the centring mark.
+            let (at, head) = (Point2::new(self.room.min.x, self.room.max.y + 2.2), self.head.clone());
+            self.draw(|page| {
+                page.words(at, &head, plain(NOTE));
+            });
+        }
     }
 
     /// Turns the page unless this much height is left; answers whether it did.
@@ -98,7 +162,7 @@ impl<'a> Setter<'a> {
 
     fn space(&mut self, height: f64) {
         if self.y < self.room.max.y {
-            self.y -= height;
+            self.y -= height * self.squeeze;
         }
     }
 
@@ -125,7 +189,17 @@ impl<'a> Setter<'a> {
         if words.is_empty() {
             return;
         }
-        for line in self.wrapped(words, style, self.room.width() - indent) {
+        let lines = self.wrapped(words, style, self.room.width() - indent);
+        // A short one is not parted, and no page begins or ends with a single line of a long one.
+        let many = lines.len();
+        for (index, line) in lines.into_iter().enumerate() {
+            let together = match index {
+                0 if many <= 6 => many,
+                0 => 2,
+                index if index + 2 == many => 2,
+                _ => 1,
+            };
+            self.need(together as f64 * style.height * LINE_FEED);
             self.line(self.room.min.x + indent, &line, style);
         }
     }
@@ -165,7 +239,7 @@ impl<'a> Setter<'a> {
             Block::Facts(_) => 3.0 * TEXT * LINE_FEED,
             Block::Steps(steps) => steps.steps.first().map_or(0.0, |step| {
                 let (lines, details) = self.step_lines(step);
-                Self::step_height(&lines, &details)
+                self.step_height(step, &lines, &details)
             }),
             Block::Caution(caution) => self.caution_lines(caution, 0.0).1,
             Block::Table(table) => self.table_start(table),
@@ -185,10 +259,12 @@ impl<'a> Setter<'a> {
         (lines, details.collect())
     }
 
-    /// What of a step is kept together: all of it, unless it is long.
-    fn step_height(lines: &[String], details: &[(bool, String)]) -> f64 {
-        let height = lines.len() as f64 * TEXT * LINE_FEED + details.len() as f64 * NOTE * LINE_FEED;
-        height.min(60.0)
+    /// What of a step is kept together: all of it with its cautions, unless it is long.
+    fn step_height(&self, step: &Step, lines: &[String], details: &[(bool, String)]) -> f64 {
+        let words = lines.len() as f64 * TEXT * LINE_FEED + details.len() as f64 * NOTE * LINE_FEED;
+        let cautions: f64 = step.cautions.iter().map(|one| self.caution_lines(one, 10.0).1 + 2.8).sum();
+        let whole = words.max(TICK) + cautions;
+        if whole <= self.room.depth() * WHOLE { whole } else { words.min(60.0) }
     }
 
     /// The lines of a caution and the height of its frame.
@@ -198,22 +274,35 @@ impl<'a> Setter<'a> {
         (lines, height)
     }
 
-    /// Height of a table's caption, heading and first line.
+    /// Height of a line of a table.
+    fn row_height(&self, table: &Table, row: &[Cell], widths: &[f64], style: Style) -> f64 {
+        let lines = self.row_lines(table, row, widths, style).iter().map(Vec::len).max().unwrap_or(1).max(1);
+        let height = lines as f64 * style.height * LINE_FEED + 1.4 * self.squeeze;
+        if row.contains(&Cell::FillIn) { height.max(WRITE_IN - 1.5 * (1.0 - self.squeeze)) } else { height }
+    }
+
+    /// Height of a table's notes.
+    fn notes_height(&self, table: &Table) -> f64 {
+        let lines = table.notes.iter().map(|note| self.wrapped(note, plain(NOTE), self.room.width()).len());
+        1.0 + lines.map(|lines| lines as f64 * NOTE * LINE_FEED + 0.4).sum::<f64>()
+    }
+
+    /// What of a table must stand on one page with its caption: all of a short one, or two lines.
     fn table_start(&self, table: &Table) -> f64 {
         let (height, widths) = self.columns(table);
         let style = plain(height);
-        let lines = |cells: &mut dyn Iterator<Item = String>| {
-            let counts = cells
-                .zip(&widths)
-                .map(|(cell, width)| self.wrapped(&cell, style.bold(), width - 2.0 * PADDING).len());
-            counts.max().unwrap_or(1) as f64 * height * LINE_FEED + 2.0
-        };
-        let heading = lines(&mut table.columns.iter().map(Column::heading_with_unit));
-        let first = table.rows.first().map_or(0.0, |row| {
-            let written = if row.contains(&Cell::FillIn) { WRITE_IN } else { 0.0 };
-            lines(&mut row.iter().map(|cell| cell.printed().to_owned())).max(written)
+        let headings = table.columns.iter().zip(&widths).map(|(column, width)| {
+            self.wrapped(&column.heading_with_unit(), style.bold(), width - 2.0 * PADDING).len()
         });
-        TEXT * LINE_FEED + 0.8 + heading + first
+        let caption = TEXT * LINE_FEED + 0.8 + headings.max().unwrap_or(1) as f64 * height * LINE_FEED + 2.0;
+        let row = |row: &Vec<Cell>| self.row_height(table, row, &widths, style);
+        let rows: f64 = table.rows.iter().map(row).sum();
+        let totals: f64 = table.totals.iter().map(row).sum();
+        let whole = caption + rows + totals + self.notes_height(table);
+        if whole <= self.room.depth() * WHOLE {
+            return whole;
+        }
+        caption + table.rows.iter().take(2).map(row).sum::<f64>()
     }
 
     fn steps(&mut self, steps: &Steps) {
@@ -221,8 +310,8 @@ impl<'a> Setter<'a> {
         for (index, step) in steps.steps.iter().enumerate() {
             let number = (steps.first + index).to_string();
             let (lines, details) = self.step_lines(step);
-            self.need(Self::step_height(&lines, &details));
-            let top = self.y;
+            self.need(self.step_height(step, &lines, &details));
+            let (top, page) = (self.y, self.pages.len());
             self.draw(|page| {
                 let at = Point2::new(left, top - TEXT * LINE_FEED + TEXT * (LINE_FEED - 1.0) * 0.5);
                 page.words(at, &number, plain(TEXT).bold());
@@ -240,6 +329,9 @@ impl<'a> Setter<'a> {
                     });
                 }
                 self.line(left + 14.0, &line, plain(NOTE));
+            }
+            if self.pages.len() == page {
+                self.y = self.y.min(top - TICK);
             }
             for caution in &step.cautions {
                 self.space(0.8);
@@ -286,14 +378,26 @@ impl<'a> Setter<'a> {
         self.paragraph(&table.caption, plain(TEXT).bold(), 0.0);
         self.space(0.8);
         self.table_heading(table, &widths, style);
-        for row in &table.rows {
-            self.table_row(table, row, &widths, style);
+        // The last two lines stay with the sums and, where these are few, the notes.
+        let row_height = |row: &Vec<Cell>| self.row_height(table, row, &widths, style);
+        let sums: f64 = table.totals.iter().map(row_height).sum();
+        let notes = self.notes_height(table);
+        let end = sums + if notes <= 30.0 { notes } else { 0.0 };
+        let heights: Vec<f64> = table.rows.iter().map(row_height).collect();
+        for (index, row) in table.rows.iter().enumerate() {
+            let left = heights.len() - index;
+            let keep = if left == 2 || (left == 1 && heights.len() == 1) {
+                heights[index..].iter().sum::<f64>() + end
+            } else {
+                heights[index]
+            };
+            self.table_row(table, row, &widths, style, keep);
         }
         for (index, row) in table.totals.iter().enumerate() {
             if index == 0 {
                 self.rule(WIDE);
             }
-            self.table_row(table, row, &widths, style.bold());
+            self.table_row(table, row, &widths, style.bold(), 0.0);
         }
         self.space(1.0);
         for note in &table.notes {
@@ -381,9 +485,9 @@ impl<'a> Setter<'a> {
         self.rule(0.35);
     }
 
-    fn table_row(&mut self, table: &Table, row: &[Cell], widths: &[f64], style: Style) {
-        let cells: Vec<Vec<String>> = row
-            .iter()
+    /// The words of a line of a table, broken into lines.
+    fn row_lines(&self, table: &Table, row: &[Cell], widths: &[f64], style: Style) -> Vec<Vec<String>> {
+        row.iter()
             .zip(&table.columns)
             .zip(widths)
             .map(|((cell, column), width)| match (cell, column.align) {
@@ -391,13 +495,14 @@ impl<'a> Setter<'a> {
                 (cell, Align::Number) if !cell.printed().contains(' ') => vec![cell.printed().to_owned()],
                 (cell, _) => self.wrapped(cell.printed(), style, width - 2.0 * PADDING),
             })
-            .collect();
-        let lines = cells.iter().map(Vec::len).max().unwrap_or(1).max(1);
-        let mut height = lines as f64 * style.height * LINE_FEED + 1.4;
-        if row.contains(&Cell::FillIn) {
-            height = height.max(WRITE_IN);
-        }
-        if self.need(height) {
+            .collect()
+    }
+
+    /// A line of a table, with so much height kept for what must stand below it.
+    fn table_row(&mut self, table: &Table, row: &[Cell], widths: &[f64], style: Style, keep: f64) {
+        let cells = self.row_lines(table, row, widths, style);
+        let height = self.row_height(table, row, widths, style);
+        if self.need(height.max(keep)) {
             let caption = format!("{} (continued)", table.caption);
             self.paragraph(&caption, plain(TEXT).bold(), 0.0);
             self.space(0.8);
@@ -472,5 +577,112 @@ impl<'a> Setter<'a> {
             self.y -= HEIGHT;
         }
         self.space(3.0);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sheets::font::FontWidths;
+
+    const A4: (f64, f64) = (210.0, 297.0);
+
+    fn pages(blocks: Vec<Block>) -> Vec<Draft<'static>> {
+        let assumed = "Assumed, not measured: density of the liquid".to_owned();
+        let document = Document { title: "Paper".to_owned(), subject: "Bar".to_owned(), assumed, blocks };
+        typeset(&document, A4, &FontWidths)
+    }
+
+    fn words(page: &Draft) -> Vec<(Point2, String)> {
+        let words = page.page.marks.iter().filter_map(|mark| match &mark.kind {
+            MarkKind::Words(words) => Some((words.at, words.text.clone())),
+            _ => None,
+        });
+        words.collect()
+    }
+
+    fn holds(page: &Draft, text: &str) -> bool {
+        words(page).iter().any(|(_, one)| one == text)
+    }
+
+    fn table(caption: &str, rows: usize, notes: &[&str]) -> Block {
+        Block::Table(Table {
+            caption: caption.to_owned(),
+            columns: vec![Column::text("Name", 1.0)],
+            rows: (1..=rows).map(|row| vec![Cell::text(format!("line {row}"))]).collect(),
+            totals: Vec::new(),
+            notes: notes.iter().map(|one| (*one).to_owned()).collect(),
+        })
+    }
+
+    /// However long what stands before, a short table is on one page, and no page holds a single line or a note alone.
+    #[test]
+    fn short_tables_stand_whole_and_long_ones_end_with_two_lines_and_their_notes() {
+        for before in 1..60 {
+            let blocks =
+                vec![table("first", before, &[]), table("short", 4, &["note"]), table("long", 90, &["end"])];
+            let pages = pages(blocks);
+            let of = |text: &str| pages.iter().position(|page| holds(page, text)).unwrap();
+            assert_eq!(of("short"), of("note"), "{before}");
+            let last = &pages[of("end")];
+            assert!(holds(last, "line 89") && holds(last, "line 90"), "{before}");
+            let start = &pages[of("long")];
+            assert!(holds(start, "line 1") && holds(start, "line 2"), "{before}");
+        }
+    }
+
+    #[test]
+    fn a_heading_never_ends_a_page_and_a_steps_caution_stands_with_it() {
+        let caution = super::super::cautions::warning("Beware.");
+        for before in 1..60 {
+            let steps = |text: &str| {
+                let step =
+                    Step { text: text.to_owned(), details: Vec::new(), cautions: vec![caution.clone()] };
+                Block::Steps(Steps { first: 1, steps: vec![step] })
+            };
+            let pages =
+                pages(vec![table("first", before, &[]), Block::Heading("Then".to_owned()), steps("do it")]);
+            let page = pages.iter().find(|page| holds(page, "Then")).unwrap();
+            assert!(holds(page, "do it") && holds(page, "Beware."), "{before}");
+            // The box to tick ends above the frame of the caution.
+            let boxes: Vec<Bounds> = page
+                .page
+                .marks
+                .iter()
+                .filter(|mark| matches!(mark.kind, MarkKind::Area { .. }))
+                .map(|mark| mark.kind.bounds())
+                .collect();
+            let tick = boxes.iter().find(|one| (one.width() - 3.4).abs() < 0.01).unwrap();
+            let frame = boxes.iter().find(|one| one.width() > 150.0 && one.depth() > 10.0).unwrap();
+            assert!(tick.min.y > frame.max.y + 0.3, "{before}: {tick:?} {frame:?}");
+        }
+    }
+
+    /// A page is saved by moving lines closer, or the last page gets its share.
+    #[test]
+    fn no_last_page_is_next_to_empty() {
+        for rows in 20..140 {
+            let pages = pages(vec![table("first", rows, &[])]);
+            let last = words(pages.last().unwrap());
+            let lines = last.iter().filter(|(_, text)| text.starts_with("line ")).count();
+            assert!(
+                pages.len() == 1 || lines >= 8,
+                "{rows} rows leave {lines} lines on page {}",
+                pages.len()
+            );
+        }
+    }
+
+    #[test]
+    fn every_page_says_what_is_assumed_and_words_keep_clear_of_the_centring_marks() {
+        let inner = inside(A4.0, A4.1);
+        let pages = pages(vec![table("first", 120, &[])]);
+        assert!(pages.len() > 1);
+        for page in &pages {
+            assert!(holds(page, "Assumed, not measured: density of the liquid"));
+            for (at, text) in words(page) {
+                assert!(at.x >= inner.min.x + 5.5 && at.x <= inner.max.x - 5.5, "{text}");
+            }
+        }
     }
 }
