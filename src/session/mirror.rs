@@ -170,14 +170,27 @@ impl<'a> Mirror<'a> {
         for part in wing {
             self.part(part);
         }
-        for run in &before.runs {
+        // So do those of hoses and tubes.
+        let along = |end: &End| {
+            let place = before.end_position(end, &self.project.catalogue, &self.project.supply);
+            place.map_or(0.0, |place| place.x)
+        };
+        let mut runs: Vec<&Run> = before.runs.iter().collect();
+        runs.sort_by(|a, b| (along(&b.from) + along(&b.to)).total_cmp(&(along(&a.from) + along(&a.to))));
+        let row = |feed: &RowFeed| {
+            let rows = feed.branches.iter().filter_map(|branch| self.project.bar.row(branch.row));
+            rows.map(|row| row.x.si()).fold(f64::NEG_INFINITY, f64::max)
+        };
+        let mut feeds: Vec<&RowFeed> = before.feeds.iter().collect();
+        feeds.sort_by(|a, b| row(b).total_cmp(&row(a)));
+        for run in runs {
             let at = |end: &End| end.port().is_some_and(|port| self.parts.contains_key(&port.part));
             if at(&run.from) || at(&run.to) {
                 self.run(run);
             }
         }
         let mut lost = Vec::new();
-        for feed in &before.feeds {
+        for feed in feeds {
             let row_in_wing = |row: RowId| {
                 let section = self.project.bar.row(row).map(|row| row.section);
                 section.is_some_and(|section| self.opposite.contains_key(&section))

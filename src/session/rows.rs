@@ -198,6 +198,14 @@ fn free_outlets(
 /// Hangs rows on manifolds, each on the outlets that are free or become so, from left to right. Other rows stay as
 /// they are.
 fn assign(project: &Project, routing: &mut Routing, gives: &[(PartId, Vec<RowId>)]) -> Result<(), RowsError> {
+    // Tubes of new feeds count from left to right over all manifolds.
+    let mut unfed: Vec<RowId> = gives.iter().flat_map(|(_, rows)| rows).copied().collect();
+    unfed.retain(|row| routing.feed_of(*row).is_none());
+    unfed.sort_by(|a, b| x_of(project, *a).total_cmp(&x_of(project, *b)));
+    unfed.dedup();
+    for row in unfed {
+        new_feed(project, routing, row)?;
+    }
     let mut placed: BTreeSet<FeedId> = BTreeSet::new();
     let mut plans: Vec<(PartId, Vec<FeedId>)> = Vec::new();
     for (manifold, rows) in gives {
@@ -206,10 +214,7 @@ fn assign(project: &Project, routing: &mut Routing, gives: &[(PartId, Vec<RowId>
         rows.sort_by(|a, b| x_of(project, *a).total_cmp(&x_of(project, *b)));
         let mut feeds = Vec::new();
         for row in rows {
-            let feed = match routing.feed_of(row) {
-                Some(feed) => feed.id,
-                None => new_feed(project, routing, row)?,
-            };
+            let Some(feed) = routing.feed_of(row).map(|feed| feed.id) else { continue };
             // Rows that share a feed come along together and take one outlet.
             if placed.insert(feed) {
                 feeds.push(feed);
@@ -332,8 +337,8 @@ fn lead(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
     routing.feeds[at] = feed;
 }
 
-/// Adds a loose feed for a row; its id.
-fn new_feed(project: &Project, routing: &mut Routing, row: RowId) -> Result<FeedId, RowsError> {
+/// Adds a loose feed for a row.
+fn new_feed(project: &Project, routing: &mut Routing, row: RowId) -> Result<(), RowsError> {
     let like = routing.feeds.iter().find(|feed| feed.trunk.is_empty()).and_then(|feed| feed.branches.first());
     let elements = match like {
         Some(like) => like.elements.iter().map(as_new).collect(),
@@ -349,7 +354,7 @@ fn new_feed(project: &Project, routing: &mut Routing, row: RowId) -> Result<Feed
         split: None,
         branches: vec![Branch { row, elements }],
     });
-    Ok(id)
+    Ok(())
 }
 
 /// Which rows an action is for.
