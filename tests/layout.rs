@@ -1331,3 +1331,248 @@ fn no_two_entries_of_the_generic_catalogue_read_alike() {
         }
     }
 }
+
+/// A rail at y = 0.3 with a hose along it, cut by a tee whose branch is joined forward.
+fn teed() -> Session {
+    let mut session = bare(files::demo());
+    let loose = |x: f64| End::Loose(Point3::new(x, 0.5, 1.0));
+    session.join_through(&hose(), loose(-2.0), Vec::new(), loose(2.0)).unwrap();
+    let drawn = session.routing().runs[0].id;
+    session.split_run(drawn, Point2::new(0.0, 0.5), None).unwrap();
+    sound(&session);
+    session
+}
+
+/// The ends of a hose that are on ports of a part, as places.
+fn places_at(session: &Session, id: PartId) -> Vec<Point3> {
+    let ends = session.routing().runs.iter().flat_map(|run| [run.from, run.to]);
+    let on = ends.filter(|end| end.port().is_some_and(|port| port.part == id));
+    on.map(|end| session.end_place(&end).unwrap()).collect()
+}
+
+#[test]
+fn a_tees_branch_goes_to_the_other_side_and_the_run_stays() {
+    let mut session = teed();
+    let tee = session.selected_part().unwrap();
+    let (runs, before) = (places_at(&session, tee), port_place(&session, port(&session, "J1", Port::Branch)));
+    let lengths: Vec<f64> = session.routing().runs.iter().map(|run| length(&session, run)).collect();
+    assert!(commands::run(&mut session, Command::BranchOver));
+    assert_eq!(session.undo_name(), Some("Branch to the other side of J1"), "{:?}", session.message);
+    let after = port_place(&session, port(&session, "J1", Port::Branch));
+    assert!((after.y - 0.5 + (before.y - 0.5)).abs() < 1e-9 && before.y > 0.5, "{before:?} {after:?}");
+    for (was, now) in runs.iter().zip(places_at(&session, tee)) {
+        assert!(was.distance(now) < 1e-9, "{was:?} {now:?}");
+    }
+    let now: Vec<f64> = session.routing().runs.iter().map(|run| length(&session, run)).collect();
+    assert!(lengths.iter().zip(&now).all(|(a, b)| (a - b).abs() < 1e-9));
+    sound(&session);
+    // It is no command for anything else.
+    session.selection = [Subject::Run(session.routing().runs[0].id)].into();
+    commands::run(&mut session, Command::BranchOver);
+    assert_eq!(session.message.as_deref(), Some("Select a tee first"));
+}
+
+/// Turned by quarters to the other side, no hose lies across the tee: each end stays on the side it came from.
+#[test]
+fn turning_a_tee_round_crosses_no_hoses() {
+    for quarters in [1, -1] {
+        let mut session = teed();
+        let tee = session.selected_part().unwrap();
+        let before = places_at(&session, tee);
+        session.turn_by_quarters(quarters);
+        session.turn_by_quarters(quarters);
+        let after = places_at(&session, tee);
+        assert!(before.iter().zip(&after).all(|(a, b)| a.distance(*b) < 1e-9), "{before:?} {after:?}");
+        let branch = port_place(&session, port(&session, "J1", Port::Branch));
+        assert!(branch.y < 0.5 - 0.05, "{branch:?}");
+        sound(&session);
+        session.undo();
+        session.undo();
+        assert_eq!(places_at(&session, tee), before);
+    }
+}
+
+#[test]
+fn a_hose_end_dragged_onto_a_taken_port_changes_places_with_the_hose_there() {
+    let session = {
+        let mut session = teed();
+        // The second hose hangs on the branch instead.
+        let branch = End::Port(port(&session, "J1", Port::Branch));
+        let second = session.routing().runs[1].id;
+        session.reconnect(second, true, branch).unwrap();
+        let (routing, parts) = (session.project().clone(), session.selected_part());
+        assert!(parts.is_some());
+        Session::new(routing, None)
+    };
+    let (first, second) = (session.routing().runs[0].clone(), session.routing().runs[1].clone());
+    let (from, to) = (first.to.port().unwrap(), second.from.port().unwrap());
+    assert_eq!((from.port, to.port), (Port::In, Port::Branch));
+    let mut session = each_way(session, "Reconnect H1", |session| {
+        session.selection = [Subject::Run(first.id)].into();
+        let (at, there) = (port_place(session, from), port_place(session, to));
+        drag(session, at, Some(Subject::Run(first.id)), there);
+    });
+    assert_eq!(session.routing().run(first.id).unwrap().to, End::Port(to));
+    assert_eq!(session.routing().run(second.id).unwrap().from, End::Port(from));
+    sound(&session);
+    // Dragged past a taken port and on, nothing but the dragged end has changed.
+    session.undo();
+    session.selection = [Subject::Run(first.id)].into();
+    let (at, past) = (port_place(&session, from), port_place(&session, to));
+    session.press(at, Some(Subject::Run(first.id)), REACH, false);
+    session.drag(past, None, 0.01);
+    session.drag(Point2::new(past.x, past.y + 1.0), None, 0.01);
+    session.release();
+    assert!(matches!(session.routing().run(first.id).unwrap().to, End::Loose(_)));
+    assert_eq!(*session.routing().run(second.id).unwrap(), second);
+}
+
+/// A way laid along the frame is laid anew by whatever moves its part, and never runs back on itself.
+#[test]
+fn what_follows_the_frame_follows_however_a_part_is_moved() {
+    use equirow::session::bulk::Axis;
+    type Move = fn(&mut Session, PartId);
+    let by_field: Move = |session, id| session.set_place(&[id], Axis::Right, 4.0).unwrap();
+    let by_place: Move = |session, id| session.set_position(id, Point3::new(4.0, 0.2, 1.0)).unwrap();
+    let by_turn: Move = |session, id| {
+        session.selection = [Subject::Part(id)].into();
+        session.turn_by_quarters(2);
+    };
+    let by_keys: Move = |session, id| {
+        session.selection = [Subject::Part(id)].into();
+        session.nudge(0.2, -0.3);
+    };
+    let by_size: Move =
+        |session, id| session.set_part_entry(&[id], &EntryKey::new("manifold-12-middle")).unwrap();
+    for change in [by_field, by_place, by_turn, by_keys, by_size] {
+        let mut session = star();
+        let manifold = part(&session, "M3");
+        let at = |end: End| end.port().is_some_and(|port| port.part == manifold);
+        let runs: Vec<RunId> = session
+            .routing()
+            .runs
+            .iter()
+            .filter(|run| at(run.from) || at(run.to))
+            .map(|run| run.id)
+            .collect();
+        let feeds: Vec<_> = session.routing().feeds.iter().filter(|feed| at(feed.from)).collect();
+        let feeds: Vec<_> = feeds.into_iter().map(|feed| feed.id).collect();
+        assert!(!runs.is_empty() && !feeds.is_empty());
+        session.follow_frame(&runs, &feeds).unwrap();
+        change(&mut session, manifold);
+        let laid = session.project().clone();
+        session.follow_frame(&runs, &feeds).unwrap();
+        assert_eq!(*session.project(), laid);
+        sound(&session);
+    }
+}
+
+#[test]
+fn a_valve_dropped_on_a_hose_goes_into_it_and_deleting_it_heals_the_hose() {
+    let mut session = star();
+    let longest = session
+        .routing()
+        .runs
+        .iter()
+        .max_by(|a, b| length(&session, a).total_cmp(&length(&session, b)))
+        .unwrap()
+        .clone();
+    let way = path(&session, &longest);
+    let leg = (0..way.len() - 1)
+        .max_by(|a, b| way[*a].distance(way[*a + 1]).total_cmp(&way[*b].distance(way[*b + 1])))
+        .unwrap();
+    let at = way[leg].towards(way[leg + 1], 0.4).flat();
+    let aside = Point2::new(at.x + 0.02, at.y - 0.02);
+    for (key, tag) in [("valve-19", "V"), ("tee-19", "J"), ("filter-80", "F")] {
+        let Some(entry) = session.first_entry(|item| item.tag_letter() == tag.chars().next()) else {
+            panic!("{key}")
+        };
+        let entry = entry.key.clone();
+        let whole = session.project().clone();
+        session.take(Tool::Place(entry.clone()));
+        let ghost = session.ghosts(aside, REACH)[0].clone();
+        assert_eq!(ghost.snap.to, vec![SnapTo::Hose(longest.id)]);
+        click(&mut session, aside, Some(Subject::Run(longest.id)));
+        let name = session.undo_name().unwrap().to_owned();
+        assert!(name.starts_with(&format!("Put {tag}")) && name.ends_with(&longest.tag), "{name}");
+        let placed = session.selected_part().unwrap();
+        let on = |session: &Session, port| session.routing().on_port(PortRef { part: placed, port }).len();
+        assert_eq!((on(&session, Port::In), on(&session, Port::Out)), (1, 1));
+        let found = session.routing().part(placed).unwrap();
+        assert!(found.position.distance(ghost.place) < 1e-9 && found.turn == ghost.turn);
+        sound(&session);
+        // Both pieces leave it straight: neither runs back over it.
+        for end in places_at(&session, placed) {
+            let (a, b) = (way[leg], way[leg + 1]);
+            let sum = a.distance(end) + end.distance(b);
+            assert!((sum - a.distance(b)).abs() < 1e-6, "{end:?} is not on the hose");
+        }
+        session.take(Tool::Select);
+        session.selection = [Subject::Part(placed)].into();
+        session.delete_selection();
+        let healed = session.routing().run(longest.id).unwrap();
+        assert_eq!((healed.from, healed.to), (longest.from, longest.to));
+        assert_eq!(healed.fittings, longest.fittings);
+        assert_eq!(healed.line.waypoints.len(), longest.line.waypoints.len());
+        assert!((length(&session, healed) - length(&session, &longest)).abs() < 1e-6);
+        assert_eq!(session.routing().runs.len(), whole.routings[1].runs.len());
+        sound(&session);
+        session.undo();
+        assert!(session.routing().part(placed).is_some());
+        session.undo();
+        assert_eq!(*session.project(), whole);
+    }
+}
+
+/// A tee that feeds something by its branch can't be healed, nor one between two kinds of hose.
+#[test]
+fn a_tee_with_a_branch_in_use_leaves_loose_ends() {
+    for branch in [true, false] {
+        let mut session = teed();
+        let tee = session.selected_part().unwrap();
+        if branch {
+            let port = End::Port(port(&session, "J1", Port::Branch));
+            session.join_through(&hose(), port, Vec::new(), End::Loose(Point3::new(0.0, 1.5, 1.0))).unwrap();
+        } else {
+            let second = session.routing().runs[1].id;
+            session.set_stock(&[second], &EntryKey::new("hose-12")).unwrap();
+        }
+        let count = session.routing().runs.len();
+        session.selection = [Subject::Part(tee)].into();
+        session.delete_selection();
+        assert_eq!(session.routing().runs.len(), count);
+        sound(&session);
+    }
+}
+
+#[test]
+fn what_is_placed_over_the_bar_is_numbered_from_left_to_right() {
+    let mut session = bare(files::demo());
+    let entry = session.first_entry(|item| matches!(item, Item::Manifold { .. })).unwrap().key.clone();
+    session.take(Tool::Place(entry));
+    commands::run(&mut session, Command::ManifoldPerSection);
+    assert_eq!(session.tool, Tool::Select);
+    let in_order = |session: &Session| {
+        let mut parts: Vec<(f64, String)> = session
+            .routing()
+            .parts
+            .iter()
+            .map(|part| (middle(session, &part.tag).x, part.tag.clone()))
+            .collect();
+        parts.sort_by(|a, b| a.0.total_cmp(&b.0));
+        parts.into_iter().map(|one| one.1).collect::<Vec<_>>()
+    };
+    let tags: Vec<String> = (1..=session.routing().parts.len()).map(|number| format!("M{number}")).collect();
+    assert_eq!(in_order(&session), tags);
+    commands::run(&mut session, Command::NearestManifold);
+    let bar = session.project().bar.clone();
+    let mut feeds: Vec<(f64, String)> = session
+        .routing()
+        .feeds
+        .iter()
+        .map(|feed| (bar.row(feed.branches[0].row).unwrap().x.si(), feed.tag.clone()))
+        .collect();
+    feeds.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let tubes: Vec<String> = (1..=feeds.len()).map(|number| format!("T{number}")).collect();
+    assert_eq!(feeds.into_iter().map(|one| one.1).collect::<Vec<_>>(), tubes);
+}

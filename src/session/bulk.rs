@@ -138,7 +138,7 @@ impl Session {
             .filter_map(|id| routing.part(*id))
             .map(|part| Edit::PutPart(routing.id, Part { entry: entry.clone(), ..part.clone() }))
             .collect();
-        self.tried(&name, edits)
+        self.change_parts(&name, parts, edits)
     }
 
     /// Puts one coordinate of parts that are not mounted on others.
@@ -150,7 +150,7 @@ impl Session {
             .filter(|part| part.mount.is_none())
             .map(|part| Edit::MovePart(routing.id, part.id, axis.with(part.position, metres)))
             .collect();
-        self.tried(&name, edits)
+        self.change_parts(&name, parts, edits)
     }
 
     /// Shuts or opens section valves.

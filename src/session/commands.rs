@@ -85,6 +85,8 @@ pub enum Command {
     Duplicate,
     /// Turn the selected parts the other way.
     TurnBack,
+    /// Put the branch of the selected tees on the other side.
+    BranchOver,
     /// Move the selected parts left by a small step.
     NudgeLeft,
     /// Right by a small step.
@@ -399,7 +401,7 @@ pub const TABLE: &[Entry] = &[
         "Delete",
         Menu::Edit,
         Some(plain("Delete")),
-        "Remove what is selected; hoses keep loose ends",
+        "Remove what is selected; two hoses of one kind at a tee or valve become one, others keep loose ends",
     ),
     entry(
         Command::Turn,
@@ -414,6 +416,13 @@ pub const TABLE: &[Entry] = &[
         Menu::Edit,
         Some(shift("R")),
         "Turn the selected parts, or the part to be placed, clockwise",
+    ),
+    entry(
+        Command::BranchOver,
+        "Branch to the other side",
+        Menu::Edit,
+        Some(plain("J")),
+        "Turn the selected tees by half; the hoses of their runs stay where they are",
     ),
     entry(
         Command::NudgeLeft,
@@ -895,6 +904,10 @@ pub fn obstacle(session: &Session, command: Command) -> Option<&'static str> {
         | Command::NudgeForwardFar
         | Command::NudgeBackFar
         | Command::SelectDownstream => unless(parts(), "Select a part first"),
+        Command::BranchOver => {
+            let tee = session.selected_parts().iter().any(|id| session.is_tee(*id));
+            unless(tee, "Select a tee first")
+        }
         Command::Turn | Command::TurnBack => unless(place || parts(), "Select a part first"),
         Command::Paste => unless(!session.copied().is_empty(), "Copy something first"),
         Command::SelectSameKind | Command::SelectSection => {
@@ -944,6 +957,7 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         Command::Duplicate => drop(session.duplicate()),
         Command::Turn => session.turn_by_quarters(1),
         Command::TurnBack => session.turn_by_quarters(-1),
+        Command::BranchOver => drop(session.branch_to_other_side(&session.selected_parts())),
         Command::NudgeLeft => session.nudge(-small, 0.0),
         Command::NudgeRight => session.nudge(small, 0.0),
         Command::NudgeForward => session.nudge(0.0, small),

@@ -99,6 +99,12 @@ impl Session {
                 over: Vec::new(),
             });
         }
+        if let Some(spot) = self.spot_in_hose(item, at, reach) {
+            let snap = Snap { place: spot.place, to: vec![SnapTo::Hose(spot.run)] };
+            let over = self.lies_over(item, spot.place, spot.turn, &self.selected_parts());
+            let (entry, place, turn) = (entry.clone(), spot.place, spot.turn);
+            return Some(Ghost { entry, place, turn, mount: None, snap, over });
+        }
         let snap = self.snap_part(entry, turn, &[], at, reach);
         // What was placed by the last click lies there of course, as long as the pointer rests.
         let over = self.lies_over(item, snap.place, turn, &self.selected_parts());
@@ -176,7 +182,7 @@ impl Session {
         self.any_port_near(at, reach, fed).map(|(_, port)| port)
     }
 
-    fn new_part(&self, entry: &EntryKey, item: &Item, place: Point3, turn: Angle) -> Option<Part> {
+    pub(super) fn new_part(&self, entry: &EntryKey, item: &Item, place: Point3, turn: Angle) -> Option<Part> {
         let letter = item.tag_letter()?;
         let section = self.project().bar.section_at(place.x);
         Some(Part {
@@ -191,8 +197,8 @@ impl Session {
         })
     }
 
-    /// Places a part: a gauge or plug onto the nearest free port within reach, anything else on the bar, snapped. A
-    /// plug on an outlet that feeds a row sends the row to the next one.
+    /// Places a part: a gauge or plug onto the nearest free port within reach; a filter, tee or valve into the hose
+    /// within reach; anything else on the bar, snapped. A plug on an outlet that feeds a row sends the row to the next one.
     pub fn place(&mut self, entry: &EntryKey, at: Point2, reach: f64) {
         let Some(item) = self.project().catalogue.item(entry).copied() else {
             self.message = Some(format!("{entry} is not in the catalogue; choose another part"));
@@ -210,6 +216,14 @@ impl Session {
         if let Some(row) = fed {
             // A refusal is in the message.
             let _ = self.leave_blank(row);
+            return;
+        }
+        if let Some(spot) = self.spot_in_hose(&item, at, reach).filter(|_| ghost.mount.is_none()) {
+            // A refusal is in the message.
+            if self.put_into_hose(&spot, entry).is_ok() {
+                let placed = self.selected_parts();
+                self.say_over(&placed);
+            }
             return;
         }
         let Some(part) = self.new_part(entry, &item, ghost.snap.place, self.placing_turn) else { return };
@@ -252,22 +266,12 @@ impl Session {
                 Edit::MovePart(routing, part.id, place + by)
             })
             .collect();
-        let was = self.snapshot();
-        // The hoses are laid once the parts are where they go, and all of it is solved once.
-        let moved = self.apply_unsolved(moves).and_then(|()| {
-            let runs = self.runs_after_move(before, parts, following, by);
-            self.apply_unsolved(runs)
-        });
-        match moved {
+        match self.change_with_hoses(before, parts, following, moves) {
             Ok(()) => {
                 self.message = None;
-                self.refresh_project();
                 self.say_over(parts);
             }
-            Err(error) => {
-                self.project = was;
-                self.message = Some(error.to_string());
-            }
+            Err(error) => self.message = Some(error.to_string()),
         }
     }
 
@@ -311,7 +315,7 @@ impl Session {
         };
         let name = format!("Move {}", found.tag);
         let routing = self.routing().id;
-        self.edit(&name, [Edit::MovePart(routing, part, place)]).map_err(|error| error.to_string())
+        self.change_parts(&name, &[part], vec![Edit::MovePart(routing, part, place)])
     }
 
     /// Turns what is to be placed, or else the selected parts, by quarters, counter-clockwise.
@@ -327,20 +331,8 @@ impl Session {
             self.placing_turn = turned(self.placing_turn);
             return;
         }
-        let routing = self.routing();
-        let parts: Vec<&Part> = self.selected_parts().into_iter().filter_map(|id| routing.part(id)).collect();
-        let name = match parts[..] {
-            [one] => format!("Turn {}", one.tag),
-            _ => format!("Turn {} parts", parts.len()),
-        };
-        let edits: Vec<Edit> = parts
-            .into_iter()
-            .map(|part| Edit::PutPart(routing.id, Part { turn: turned(part.turn), ..part.clone() }))
-            .collect();
-        if !edits.is_empty() {
-            // A refusal is in the message.
-            let _ = self.edit(&name, edits);
-        }
+        // A refusal is in the message.
+        let _ = self.turn_parts("Turn", &self.selected_parts(), turned, false);
     }
 
     /// Turns the selected parts by a quarter, counter-clockwise.
@@ -355,7 +347,10 @@ impl Session {
         let mut placed = Vec::new();
         let mut refused = Vec::new();
         let project = self.project();
-        for section in &project.bar.sections {
+        // Tags count from left to right.
+        let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
+        sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
+        for section in sections {
             let rows =
                 project.bar.rows.iter().filter(|row| row.section == section.id && !row.left_out).count();
             let has_one = next.parts.iter().any(|part| {
@@ -397,6 +392,8 @@ impl Session {
         }
         self.edit("One manifold per section", [Edit::PutRouting(Box::new(next))])
             .map_err(|error| error.to_string())?;
+        // They are all there: another click would place one too many.
+        self.take(super::Tool::Select);
         self.selection = placed.into_iter().map(Subject::Part).collect();
         if !refused.is_empty() {
             self.message = Some(refusal);

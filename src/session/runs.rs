@@ -3,18 +3,22 @@
 use std::collections::BTreeMap;
 
 use super::Session;
-use crate::geometry::{Point2, Point3, polyline_length};
-use crate::plan::frame_graph::{hinges_along, nearest_on_piece};
-use crate::plan::part::half_length;
+use crate::geometry::{Point2, Point3};
+use crate::plan::edit::EditError;
+use crate::plan::frame_graph::nearest_on_piece;
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, HingeAllowance, Item, Part, PartId, Port, PortRef,
-    Project, Routing, RowFeed, Run, RunId, Stop, Subject,
+    Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, Item, PartId, Project, Routing, RowFeed, Run, RunId,
+    Stop, Subject,
 };
-use crate::quantities::{Angle, Length, Ratio};
+use crate::quantities::{Length, Ratio};
 
 /// A barb narrower than this share of its hose's bore was not made for that hose (common practice, no source).
 const NARROWEST_BARB: f64 = 0.6;
+
+/// Ways that lie as near to each other as this are the same, metres: a mirrored or split one is not the same to the
+/// last digit.
+const SAME_WAY: f64 = 1e-3;
 
 /// What lies along the frame and goes on doing so while its parts move.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -74,9 +78,12 @@ impl Session {
     }
 
     fn way_on(&self, frame: &FrameGraph, from: &End, to: &End) -> Option<FrameWay> {
-        let stop = |end: &End| Some(Stop { place: self.end_place(end)?, section: self.section_of_end(end)? });
-        let (from, to) = (stop(from)?, stop(to)?);
+        let (from, to) = (self.stop(from)?, self.stop(to)?);
         frame.way(from, to).map(|way| way.aslant(from.place, to.place))
+    }
+
+    fn stop(&self, end: &End) -> Option<Stop> {
+        Some(Stop { place: self.end_place(end)?, section: self.section_of_end(end)? })
     }
 
     pub(super) fn frame_waypoints(&self, from: &End, to: &End) -> Option<Vec<Point3>> {
@@ -135,7 +142,7 @@ impl Session {
     fn feed_follows(&self, frame: &FrameGraph, feed: &RowFeed) -> bool {
         let Project { bar, catalogue, supply, .. } = self.project();
         let way = self.routing().feed_way(frame, feed, bar, catalogue, supply);
-        way.is_some_and(|way| feed.first_tube().is_some_and(|tube| tube.line.waypoints == way))
+        way.is_some_and(|way| feed.first_tube().is_some_and(|tube| same_way(&tube.line.waypoints, &way)))
     }
 
     /// Takes all waypoints out of hoses.
@@ -325,9 +332,12 @@ impl Session {
         changed
     }
 
-    fn follows_frame(&self, frame: &FrameGraph, run: &Run) -> bool {
-        let way = self.way_on(frame, &run.from, &run.to);
-        way.is_some_and(|way| !way.waypoints.is_empty() && way.waypoints == run.line.waypoints)
+    /// It lies as the program lays hoses along the frame, or at right angles onto it as older projects have them.
+    pub(super) fn follows_frame(&self, frame: &FrameGraph, run: &Run) -> bool {
+        let (Some(from), Some(to)) = (self.stop(&run.from), self.stop(&run.to)) else { return false };
+        let Some(way) = frame.way(from, to).filter(|way| !way.waypoints.is_empty()) else { return false };
+        same_way(&run.line.waypoints, &way.waypoints)
+            || same_way(&run.line.waypoints, &way.aslant(from.place, to.place).waypoints)
     }
 
     /// Hoses and row feeds at these parts that lie along the frame, so that they can go on doing so.
@@ -367,34 +377,78 @@ impl Session {
         self.refuse("That hose does not exist any more; select another")
     }
 
-    /// The edits that bring the hoses of moved parts along: waypoints between parts that all moved go with them, hoses
-    /// along the frame find their way anew.
-    pub(super) fn runs_after_move(
-        &self,
+    /// Applies edits to parts, and to what joins them to others, and brings their hoses along; solved once, all or none.
+    pub(super) fn change_with_hoses(
+        &mut self,
         before: &Routing,
         parts: &[PartId],
         following: &Following,
-        by: Point3,
-    ) -> Vec<Edit> {
+        edits: Vec<Edit>,
+    ) -> Result<(), EditError> {
+        let was = self.snapshot();
+        // The hoses are laid once the parts are where they go.
+        let changed = self.apply_unsolved(edits).and_then(|()| {
+            let hoses = self.hoses_after(before, parts, following);
+            self.apply_unsolved(hoses)
+        });
+        match changed {
+            Ok(()) => self.refresh_project(),
+            Err(_) => self.project = was,
+        }
+        changed
+    }
+
+    /// Changes parts in one step, and brings their hoses along.
+    pub(super) fn change_parts(
+        &mut self,
+        name: &str,
+        parts: &[PartId],
+        edits: Vec<Edit>,
+    ) -> Result<(), String> {
+        self.cancel_gesture();
+        let (before, following) = (self.routing().clone(), self.following(parts));
+        self.begin(name);
+        if let Err(error) = self.change_with_hoses(&before, parts, &following, edits) {
+            self.revert();
+            return self.refuse(error.to_string());
+        }
+        self.commit();
+        self.message = None;
+        Ok(())
+    }
+
+    /// The edits that bring the hoses of changed parts along: what lay along the frame finds its way anew, and waypoints
+    /// between parts that moved alike go with them.
+    fn hoses_after(&self, before: &Routing, parts: &[PartId], following: &Following) -> Vec<Edit> {
         let routing = self.routing();
+        let Project { catalogue, supply, .. } = self.project();
         let moving: Vec<PartId> = parts.iter().flat_map(|id| before.with_mounted(*id)).collect();
-        let moved = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
+        let touched = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
+        let moved = |was: &End, now: &End| {
+            let to = routing.end_position(now, catalogue, supply)?;
+            Some(to - before.end_position(was, catalogue, supply)?).filter(|_| touched(now))
+        };
         let frame = (*following != Following::default()).then(|| FrameGraph::new(&self.project().bar));
         let mut edits = Vec::new();
-        for run in &before.runs {
-            let mut changed = run.clone();
-            if moved(&run.from) && moved(&run.to) {
+        for was in before.runs.iter().filter(|run| touched(&run.from) || touched(&run.to)) {
+            let Some(now) = routing.run(was.id) else { continue };
+            let mut changed = Run { from: now.from, to: now.to, ..was.clone() };
+            let way = frame.as_ref().filter(|_| following.runs.contains(&was.id));
+            let both = moved(&was.from, &now.from).zip(moved(&was.to, &now.to));
+            if let Some(way) = way.and_then(|frame| self.way_on(frame, &now.from, &now.to)) {
+                changed.line.waypoints = way.waypoints;
+            } else if let Some((from, to)) = both
+                && from.distance(to) < SAME_WAY
+            {
                 for waypoint in &mut changed.line.waypoints {
-                    *waypoint = *waypoint + by;
+                    *waypoint = *waypoint + from;
                 }
-            } else if let Some(frame) = frame.as_ref().filter(|_| following.runs.contains(&run.id)) {
-                let way = self.way_on(frame, &run.from, &run.to);
-                changed.line.waypoints = way.map(|way| way.waypoints).unwrap_or_default();
-            } else {
-                continue;
+            } else if following.runs.contains(&was.id) {
+                // Off the frame it hangs straight.
+                changed.line.waypoints.clear();
             }
             self.recross(&mut changed);
-            if routing.run(run.id) != Some(&changed) {
+            if *now != changed {
                 edits.push(Edit::PutRun(routing.id, changed));
             }
         }
@@ -405,92 +459,6 @@ impl Session {
                 .map(|(_, changed)| Edit::PutFeed(routing.id, changed)),
         );
         edits
-    }
-
-    /// Splits a hose with a tee at the place nearest to a point: the hose becomes two, the tee sits between them with
-    /// its branch free. Both hoses and the tee's body together are as long as the hose was; a measured length is
-    /// shared out in proportion. Without an entry the tee that fits the hose best is taken.
-    pub fn split_run(&mut self, run: RunId, at: Point2, tee: Option<&EntryKey>) -> Result<(), String> {
-        let Some(run) = self.routing().run(run).cloned() else { return self.no_run() };
-        let tee = match tee {
-            Some(tee) => Some(tee.clone()),
-            None => self.tee_for(&run.line.stock),
-        };
-        let Some(tee) = tee else {
-            return self
-                .refuse(format!("{}: the catalogue has no tee to split it with; add one first", run.tag));
-        };
-        let Some(&item @ Item::Tee { .. }) = self.project().catalogue.item(&tee) else {
-            return self.refuse(format!("{tee} is no tee; choose one to split {} with", run.tag));
-        };
-        let (Some(from), Some(to)) = (self.end_place(&run.from), self.end_place(&run.to)) else {
-            return self.refuse(format!("{}: one of its ends is nowhere; connect it first", run.tag));
-        };
-        let path = run.line.path(from, to);
-        let half = half_length(&item);
-        let Some((leg, middle)) = place_on(&path, at, half) else {
-            return self.refuse(format!(
-                "{}: no straight piece of it is as long as the tee ({:.0} mm); move its waypoints apart first",
-                run.tag,
-                half * 2000.0
-            ));
-        };
-        let along = path[leg + 1] - path[leg];
-        let section = self.project().bar.section_at(middle.x).map(|section| section.id);
-        let routing = self.routing();
-        let part = Part {
-            id: PartId::next(routing.parts.iter().map(|part| part.id)),
-            tag: routing.free_tag('J'),
-            entry: tee,
-            section: section.unwrap_or(crate::plan::SectionId(0)),
-            position: middle,
-            turn: Angle::from_si(along.y.atan2(along.x)),
-            mount: None,
-            shut: false,
-        };
-        let port = |port| End::Port(PortRef { part: part.id, port });
-        let (mut first, mut second) = (run.clone(), run.clone());
-        second.id = RunId::next(routing.runs.iter().map(|run| run.id));
-        second.tag = routing.free_tag('H');
-        // Both new ends get a fitting as the old ends have; what was at either end stays there.
-        let usual = self.usual_fittings(&run.line.stock);
-        if let Some((last, before)) = run.fittings.split_last() {
-            let mut start = if before.is_empty() { vec![last.clone()] } else { before.to_vec() };
-            start.extend(usual.last().cloned());
-            first.fittings = start;
-            second.fittings = usual.first().cloned().into_iter().chain([last.clone()]).collect();
-        }
-        first.to = port(Port::In);
-        second.from = port(Port::Out);
-        first.line.waypoints.truncate(leg);
-        second.line.waypoints = run.line.waypoints[leg..].to_vec();
-        if let Some(measured) = run.line.measured {
-            let before = polyline_length(&path[..=leg]) + path[leg].distance(middle);
-            let share = before / polyline_length(&path).max(f64::MIN_POSITIVE);
-            first.line.measured = Some(measured * share);
-            second.line.measured = Some(measured * (1.0 - share));
-        }
-        // Each piece keeps the allowances of the hinges it crosses, as they were entered.
-        let bar = &self.project().bar;
-        let sections = (self.section_of_end(&run.from), self.section_of_end(&run.to));
-        let mut head = path[..=leg].to_vec();
-        head.push(middle);
-        let mut tail = vec![middle];
-        tail.extend_from_slice(&path[leg + 1..]);
-        let mut allowances = run.line.hinge_allowances.clone();
-        first.line.hinge_allowances =
-            taken_from(&mut allowances, &hinges_along(bar, sections.0, &head, section));
-        second.line.hinge_allowances =
-            taken_from(&mut allowances, &hinges_along(bar, section, &tail, sections.1));
-        let (id, name) = (part.id, format!("Split {} with {}", run.tag, part.tag));
-        let edits = [
-            Edit::PutPart(routing.id, part),
-            Edit::PutRun(routing.id, first),
-            Edit::PutRun(routing.id, second),
-        ];
-        self.edit(&name, edits).map_err(|error| error.to_string())?;
-        self.selection = [Subject::Part(id)].into();
-        Ok(())
     }
 
     /// The hose to join with: like the last one; for the first one as wide as the inlet filter's ports, or the first of
@@ -509,49 +477,8 @@ impl Session {
         let first = || self.first_entry(|item| matches!(item, Item::Hose(_))).map(|one| one.key.clone());
         last.or_else(as_wide).or_else(first)
     }
-
-    /// The tee whose bore is nearest to that of a hose.
-    fn tee_for(&self, stock: &EntryKey) -> Option<EntryKey> {
-        let catalogue = &self.project().catalogue;
-        let wanted = catalogue.stock(stock).map_or(0.0, |stock| stock.bore.si());
-        let tees = catalogue.entries.iter().filter_map(|entry| match &entry.item {
-            Item::Tee { bore, .. } => Some(((bore.si() - wanted).abs(), &entry.key)),
-            _ => None,
-        });
-        tees.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
-    }
 }
 
-/// The allowances of these hinges, taken out of a list.
-fn taken_from(all: &mut Vec<HingeAllowance>, hinges: &[crate::plan::SectionId]) -> Vec<HingeAllowance> {
-    let mut taken = Vec::new();
-    for hinge in hinges {
-        if let Some(at) = all.iter().position(|one| one.section == *hinge) {
-            taken.push(all.remove(at));
-        }
-    }
-    taken
-}
-
-/// The leg and the place on it nearest to a point at which a body of the given half length fits into the leg.
-fn place_on(path: &[Point3], at: Point2, half: f64) -> Option<(usize, Point3)> {
-    let mut best: Option<(f64, usize, Point3)> = None;
-    for (leg, pair) in path.windows(2).enumerate() {
-        let (a, b) = (pair[0], pair[1]);
-        // The body lies flat, so it is the flat length that must hold it.
-        let flat = a.flat().distance(b.flat());
-        if flat <= 2.0 * half {
-            continue;
-        }
-        let margin = half / flat;
-        let lift = |point: Point3| Point3::new(point.x, point.y, 0.0);
-        let foot = nearest_on_piece(Point3::new(at.x, at.y, 0.0), lift(a), lift(b));
-        let share = (foot.flat().distance(a.flat()) / flat).clamp(margin, 1.0 - margin);
-        let place = a.towards(b, share);
-        let away = place.flat().distance(at);
-        if best.is_none_or(|(least, _, _)| away < least) {
-            best = Some((away, leg, place));
-        }
-    }
-    best.map(|(_, leg, place)| (leg, place))
+fn same_way(one: &[Point3], other: &[Point3]) -> bool {
+    one.len() == other.len() && one.iter().zip(other).all(|(a, b)| a.distance(*b) < SAME_WAY)
 }

@@ -18,6 +18,8 @@ use super::Session;
 /// What something snapped to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum SnapTo {
+    /// Into a hose, which is cut there.
+    Hose(RunId),
     /// A port of a part: what is held is connected there.
     Port(PortRef),
     /// The pump's outlet.
@@ -334,6 +336,7 @@ impl Session {
         let section = |id: &SectionId| self.project().bar.section(*id).map_or("", |one| one.name.as_str());
         let one = |to: &SnapTo| match to {
             SnapTo::Port(port) => format!("on {}, {}", tag(port), name(port)),
+            SnapTo::Hose(id) => format!("into {}", self.tag_of(crate::plan::Subject::Run(*id))),
             SnapTo::Supply => "at the pump's outlet".to_owned(),
             SnapTo::InLine(port) => format!("in line with {}, {}", tag(port), name(port)),
             SnapTo::Frame(id) => format!("on the frame of {}", section(id)),

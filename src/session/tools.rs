@@ -341,8 +341,11 @@ impl Session {
         let Some(before) = self.run_before(run) else { return };
         let (own, other) = if at_start { (before.from, before.to) } else { (before.to, before.from) };
         let place = |point: Point2| Point3::new(point.x, point.y, height_at(&self.project().bar, point));
-        let end = match self.snap_end(at, self.reach, Some(run)) {
-            Some(end) if end != other => end,
+        let taken = self.taken_end_near(at, run, own);
+        let end = match (self.snap_end(at, self.reach, Some(run)), &taken) {
+            // The port under the pointer is meant, though a free one is within reach too.
+            (Some(end), None) if end != other => end,
+            (_, Some((port, _, _))) => End::Port(*port),
             _ if own.port().is_some_and(|port| self.port_within(port, at)) => own,
             _ => End::Loose(place(at)),
         };
@@ -353,9 +356,36 @@ impl Session {
         };
         let there = self.end_place(&end).unwrap_or_else(|| place(at));
         self.snapped = Some(Snap { place: there, to });
+        let Some(mut next) = self.history.before().and_then(|one| one.routing(self.routing().id)).cloned()
+        else {
+            return;
+        };
+        let exchanged = taken.as_ref().and_then(|(_, other, start)| {
+            let other = next.run(*other)?;
+            Some(self.reconnected(other, *start, own))
+        });
         let changed = self.reconnected(&before, at_start, end);
-        let edit = Edit::PutRun(self.routing().id, changed);
-        self.try_change([edit]);
+        for one in exchanged.into_iter().chain([changed]) {
+            if let Some(slot) = next.runs.iter_mut().find(|run| run.id == one.id) {
+                *slot = one;
+            }
+        }
+        self.try_change([Edit::PutRouting(Box::new(next))]);
+    }
+
+    /// The port nearest to a point that another hose sits on, that hose, and whether with its start: the two exchange
+    /// ends. Not where a hose would lead from a part to itself, nor for an end that is loose and has none to give.
+    fn taken_end_near(&self, at: Point2, run: RunId, own: End) -> Option<(PortRef, RunId, bool)> {
+        let before = self.history.before()?.routing(self.routing().id)?;
+        own.port()?;
+        let dragged = before.run(run)?;
+        let kept = if dragged.from == own { dragged.to } else { dragged.from };
+        let (_, port) = self.any_port_near(at, self.reach, |port| port.port != Port::Gauge)?;
+        let others = before.runs.iter().filter(|other| other.id != run);
+        let mut ends = others.flat_map(|one| [(one, true, one.from, one.to), (one, false, one.to, one.from)]);
+        let (other, at_start, _, rest) = ends.find(|(_, _, end, _)| end.port() == Some(port))?;
+        let alone = Self::same_part(&rest, &own) || Self::same_part(&kept, &End::Port(port));
+        (!alone).then_some((port, other.id, at_start))
     }
 
     /// An outlet or row that is taken is exchanged; beside any outlet the feed hangs loose, beside any row it stays.
@@ -593,7 +623,7 @@ impl Session {
     }
 
     /// Both ends are on one part, or both at the pump.
-    fn same_part(from: &End, to: &End) -> bool {
+    pub(super) fn same_part(from: &End, to: &End) -> bool {
         from == to || from.port().is_some_and(|one| to.port().is_some_and(|other| one.part == other.part))
     }
 

@@ -8,11 +8,12 @@ use super::panels::{self, choice};
 use super::theme::Theme;
 use crate::hydraulics::RowState;
 use crate::plan::{
-    Control, Edit, EntryKey, FeedElement, FeedId, Item, Line, PartId, Project, RowFeed, RowId, Run, RunId,
-    Source, Subject, Supply,
+    Control, Edit, EntryKey, FeedElement, FeedId, Item, Line, PartId, Port, PortRef, Project, RowFeed, RowId,
+    Run, RunId, Source, Subject, Supply,
 };
 use crate::quantities::{Length, Measure, Ratio, Speed};
 use crate::session::bulk::{Axis, Common, set_entry};
+use crate::session::commands::{self, Command};
 use crate::session::{Session, listing, rows};
 
 /// Shows the details of the selection; of the project when nothing is selected.
@@ -198,6 +199,24 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
                 session.set_shut(&[id], shut)
             });
         }
+        if matches!(item, Item::Tee { .. }) {
+            let branch = PortRef { part: id, port: Port::Branch };
+            ui.label(RichText::new("Branch").color(Theme::of(ui.visuals()).soft));
+            ui.horizontal_wrapped(|ui| {
+                let side = session.routing().faces(branch, &project.catalogue).unwrap_or_default();
+                ui.label(match side {
+                    "front" => "to the front",
+                    "rear" => "to the rear",
+                    "left" => "to the left",
+                    _ => "to the right",
+                });
+                let hover = entry_text(Command::BranchOver);
+                if ui.button("To the other side").on_hover_text(hover).clicked() {
+                    commands::run(session, Command::BranchOver);
+                }
+            });
+            ui.end_row();
+        }
         if matches!(item, Item::Manifold { .. }) {
             let numbers = row_numbers(&project, &rows::rows_of(&project, session.routing(), id));
             entry::text(ui, session, "Rows", &rows::numbers_text(&numbers), |session, text| {
@@ -237,6 +256,10 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
         outlets(ui, session, id);
     }
     remove_button(ui, session, &tag);
+}
+
+fn entry_text(command: Command) -> String {
+    command.entry().map_or_else(String::new, |entry| format!("{} ({})", entry.about, entry.keys_text()))
 }
 
 fn on_manifold(session: &Session, id: PartId) -> Vec<RowFeed> {

@@ -14,9 +14,10 @@ use kurbo::{BezPath, PathEl};
 use crate::session::commands::Command;
 
 /// Names and sources of all icons.
-pub const SOURCES: [(&str, &str); 67] = [
+pub const SOURCES: [(&str, &str); 68] = [
     ("balance-outlets", include_str!("../../icons/balance-outlets.svg")),
     ("blanking-plug", include_str!("../../icons/blanking-plug.svg")),
+    ("branch-over", include_str!("../../icons/branch-over.svg")),
     ("cancel", include_str!("../../icons/cancel.svg")),
     ("catalogue", include_str!("../../icons/catalogue.svg")),
     ("colours", include_str!("../../icons/colours.svg")),
@@ -165,6 +166,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::Paste => "paste",
         Command::Duplicate => "duplicate",
         Command::TurnBack => "turn-back",
+        Command::BranchOver => "branch-over",
         Command::MirrorToRight => "mirror-right",
         Command::MirrorToLeft => "mirror-left",
         Command::ManifoldPerSection => "manifold-per-section",

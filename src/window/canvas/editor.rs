@@ -307,7 +307,7 @@ fn snap_marks(
                 let reach = Vec2::new(36.0, 0.0);
                 painter.line_segment([at - reach, at + reach], Stroke::new(2.0, line.color));
             }
-            SnapTo::Grid => {}
+            SnapTo::Grid | SnapTo::Hose(_) => {}
         }
     }
 }

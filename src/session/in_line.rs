@@ -1,0 +1,393 @@
+//! Parts in the line of a hose: a tee, valve or filter goes into a hose, comes out of it again, and a tee turns with
+//! the hoses of its run.
+
+use super::Session;
+use crate::geometry::{Point2, Point3, polyline_length};
+use crate::plan::frame_graph::{hinges_along, nearest_on_piece};
+use crate::plan::part::{half_length, port_offset};
+use crate::plan::routing::Connection;
+use crate::plan::{
+    Edit, End, EntryKey, HingeAllowance, Item, Part, PartId, Port, PortRef, Routing, Run, RunId, SectionId,
+    Subject,
+};
+use crate::quantities::Angle;
+
+/// Waypoints that bend a healed hose by less than this are left out, metres.
+const STRAIGHT: f64 = 0.01;
+
+/// From here on the way of a hose says where it comes from: nearer to a part it only finds the port, metres.
+const COMES_FROM: f64 = 0.2;
+
+/// Where a part goes into a hose.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Spot {
+    /// The hose.
+    pub run: RunId,
+    /// The piece of its way.
+    leg: usize,
+    /// Middle of the part.
+    pub place: Point3,
+    /// How the part is turned to lie in line.
+    pub turn: Angle,
+    /// The hose comes in where the part's outlet is.
+    reversed: bool,
+}
+
+impl Session {
+    /// The place in the hose within reach where a tee, valve or filter goes; none for other parts, and where the hose
+    /// has no room for it. Filters and valves are put in the way of the flow, a tee with its branch on the side that
+    /// the turn in hand asks for.
+    pub(super) fn spot_in_hose(&self, item: &Item, at: Point2, reach: f64) -> Option<Spot> {
+        if !matches!(item, Item::Tee { .. } | Item::SectionValve { .. } | Item::InletFilter { .. }) {
+            return None;
+        }
+        let id = self.run_near(at, reach)?;
+        let path = self.path_of(self.routing().run(id)?)?;
+        let (leg, place) = place_on(&path, at, half_length(item)).filter(|one| {
+            // The straight piece that has room may be another one, far from the pointer.
+            one.1.flat().distance(at) <= reach + half_length(item)
+        })?;
+        let along = path[leg + 1] - path[leg];
+        let way = along.y.atan2(along.x);
+        let reversed = if matches!(item, Item::Tee { .. }) {
+            let (sin, cos) = (way - self.placing_turn.si()).sin_cos();
+            // More than a quarter away from the turn in hand; the same to the last digit is no more.
+            cos < -1e-9 || (cos.abs() <= 1e-9 && sin > 0.0 && self.placing_turn.si() > 3.0)
+        } else {
+            self.outcome().run(id).and_then(|run| run.flow).is_some_and(|flow| flow.si() < 0.0)
+        };
+        let out = port_offset(item, Port::Out);
+        let straight = way - out.y.atan2(out.x);
+        let turn = if reversed { straight + std::f64::consts::PI } else { straight };
+        Some(Spot { run: id, leg, place, turn: turned(turn), reversed })
+    }
+
+    fn path_of(&self, run: &Run) -> Option<Vec<Point3>> {
+        Some(run.line.path(self.end_place(&run.from)?, self.end_place(&run.to)?))
+    }
+
+    /// Puts a part into a hose, which becomes two.
+    pub(super) fn put_into_hose(&mut self, spot: &Spot, entry: &EntryKey) -> Result<(), String> {
+        let Some(item) = self.project().catalogue.item(entry).copied() else {
+            return self.refuse(format!("{entry} is not in the catalogue; choose another part"));
+        };
+        let Some(part) = self.new_part(entry, &item, spot.place, spot.turn) else { return Ok(()) };
+        let name = format!("Put {} into {}", part.tag, self.tag_of(Subject::Run(spot.run)));
+        self.cut_in(spot, part, &name)
+    }
+
+    /// Splits a hose with a tee at the place nearest to a point: the hose becomes two, the tee sits between them with
+    /// its branch free. Without an entry the tee that fits the hose best is taken.
+    pub fn split_run(&mut self, run: RunId, at: Point2, tee: Option<&EntryKey>) -> Result<(), String> {
+        let Some(run) = self.routing().run(run).cloned() else {
+            return self.refuse("That hose does not exist any more; select another");
+        };
+        let tee = match tee {
+            Some(tee) => Some(tee.clone()),
+            None => self.tee_for(&run.line.stock),
+        };
+        let Some(tee) = tee else {
+            return self
+                .refuse(format!("{}: the catalogue has no tee to split it with; add one first", run.tag));
+        };
+        let Some(&item @ Item::Tee { .. }) = self.project().catalogue.item(&tee) else {
+            return self.refuse(format!("{tee} is no tee; choose one to split {} with", run.tag));
+        };
+        let Some(path) = self.path_of(&run) else {
+            return self.refuse(format!("{}: one of its ends is nowhere; connect it first", run.tag));
+        };
+        let half = half_length(&item);
+        let Some((leg, place)) = place_on(&path, at, half) else {
+            return self.refuse(format!(
+                "{}: no straight piece of it is as long as the tee ({:.0} mm); move its waypoints apart first",
+                run.tag,
+                half * 2000.0
+            ));
+        };
+        let along = path[leg + 1] - path[leg];
+        let turn = Angle::from_si(along.y.atan2(along.x));
+        let Some(part) = self.new_part(&tee, &item, place, turn) else { return Ok(()) };
+        let name = format!("Split {} with {}", run.tag, part.tag);
+        self.cut_in(&Spot { run: run.id, leg, place, turn, reversed: false }, part, &name)
+    }
+
+    /// Cuts a hose and joins both pieces to a part in line. Both pieces and the part's body together are as long as the
+    /// hose was; a measured length is shared out in proportion.
+    fn cut_in(&mut self, spot: &Spot, part: Part, name: &str) -> Result<(), String> {
+        let routing = self.routing();
+        let Some((run, path)) = routing.run(spot.run).and_then(|run| Some((run.clone(), self.path_of(run)?)))
+        else {
+            return self.refuse("That hose does not exist any more; select another");
+        };
+        let (leg, middle) = (spot.leg, spot.place);
+        let section = self.project().bar.section_at(middle.x).map(|section| section.id);
+        let port = |port| End::Port(PortRef { part: part.id, port });
+        let (mut first, mut second) = (run.clone(), run.clone());
+        second.id = RunId::next(routing.runs.iter().map(|run| run.id));
+        second.tag = routing.free_tag('H');
+        // Both new ends get a fitting as the old ends have; what was at either end stays there.
+        let usual = self.usual_fittings(&run.line.stock);
+        if let Some((last, before)) = run.fittings.split_last() {
+            let mut start = if before.is_empty() { vec![last.clone()] } else { before.to_vec() };
+            start.extend(usual.last().cloned());
+            first.fittings = start;
+            second.fittings = usual.first().cloned().into_iter().chain([last.clone()]).collect();
+        }
+        (first.to, second.from) =
+            if spot.reversed { (port(Port::Out), port(Port::In)) } else { (port(Port::In), port(Port::Out)) };
+        first.line.waypoints.truncate(leg);
+        second.line.waypoints = run.line.waypoints[leg..].to_vec();
+        if let Some(measured) = run.line.measured {
+            let before = polyline_length(&path[..=leg]) + path[leg].distance(middle);
+            let share = before / polyline_length(&path).max(f64::MIN_POSITIVE);
+            first.line.measured = Some(measured * share);
+            second.line.measured = Some(measured * (1.0 - share));
+        }
+        // Each piece keeps the allowances of the hinges it crosses, as they were entered.
+        let bar = &self.project().bar;
+        let sections = (self.section_of_end(&run.from), self.section_of_end(&run.to));
+        let mut head = path[..=leg].to_vec();
+        head.push(middle);
+        let mut tail = vec![middle];
+        tail.extend_from_slice(&path[leg + 1..]);
+        let mut allowances = run.line.hinge_allowances.clone();
+        first.line.hinge_allowances =
+            taken_from(&mut allowances, &hinges_along(bar, sections.0, &head, section));
+        second.line.hinge_allowances =
+            taken_from(&mut allowances, &hinges_along(bar, section, &tail, sections.1));
+        let id = part.id;
+        let edits = [
+            Edit::PutPart(routing.id, part),
+            Edit::PutRun(routing.id, first),
+            Edit::PutRun(routing.id, second),
+        ];
+        self.edit(name, edits).map_err(|error| error.to_string())?;
+        self.selection = [Subject::Part(id)].into();
+        Ok(())
+    }
+
+    /// The tee whose bore is nearest to that of a hose.
+    fn tee_for(&self, stock: &EntryKey) -> Option<EntryKey> {
+        let catalogue = &self.project().catalogue;
+        let wanted = catalogue.stock(stock).map_or(0.0, |stock| stock.bore.si());
+        let tees = catalogue.entries.iter().filter_map(|entry| match &entry.item {
+            Item::Tee { bore, .. } => Some(((bore.si() - wanted).abs(), &entry.key)),
+            _ => None,
+        });
+        tees.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+    }
+
+    /// Takes a part that sits between two hoses of one stock out of a routing, and makes those one hose; false, and
+    /// nothing done, where it sits otherwise. A tee counts as long as its branch is free or plugged: a plug goes with it.
+    pub(super) fn heal(&self, next: &mut Routing, id: PartId, keep: impl Fn(RunId) -> bool) -> bool {
+        let catalogue = &self.project().catalogue;
+        let Some(part) = next.part(id).cloned() else { return false };
+        let Some(item) = catalogue.item(&part.entry) else { return false };
+        if !matches!(item, Item::Tee { .. } | Item::SectionValve { .. } | Item::InletFilter { .. }) {
+            return false;
+        }
+        let on = |port| next.on_port(PortRef { part: id, port });
+        let plugs: Vec<PartId> = on(Port::Branch)
+            .into_iter()
+            .filter_map(|one| match one {
+                Connection::Mounted(plug) => Some(plug),
+                _ => None,
+            })
+            .filter(|plug| {
+                let item = next.part(*plug).and_then(|plug| catalogue.item(&plug.entry));
+                matches!(item, Some(Item::BlankingPlug { .. }))
+            })
+            .collect();
+        if on(Port::Branch).len() != plugs.len() {
+            return false;
+        }
+        let ([Connection::Run(a)], [Connection::Run(b)]) = (&on(Port::In)[..], &on(Port::Out)[..]) else {
+            return false;
+        };
+        let (Some(a), Some(b)) = (next.run(*a).cloned(), next.run(*b).cloned()) else { return false };
+        if a.id == b.id || a.line.stock != b.line.stock || !keep(a.id) || !keep(b.id) {
+            return false;
+        }
+        // The one that was there first keeps its tag, and the way it runs.
+        let (first, second) = if a.id < b.id { (a, b) } else { (b, a) };
+        let at = |end: &End| end.port().is_some_and(|port| port.part == id);
+        let second = if at(&first.to) == at(&second.to) { turned_round(second) } else { second };
+        let (head, tail) = if at(&first.to) { (&first, &second) } else { (&second, &first) };
+        if Self::same_part(&head.from, &tail.to) {
+            return false;
+        }
+        let place = |end: &End| next.end_position(end, catalogue, &self.project().supply);
+        let (Some(start), Some(end)) = (place(&head.from), place(&tail.to)) else { return false };
+        let mut way = vec![start];
+        way.extend_from_slice(&head.line.waypoints);
+        let joint = way.len();
+        way.push(part.position);
+        way.extend_from_slice(&tail.line.waypoints);
+        way.push(end);
+        let (before, after) = (way[joint - 1], way[joint + 1]);
+        if nearest_on_piece(part.position, before, after).distance(part.position) < STRAIGHT {
+            way.remove(joint);
+        }
+        let mut fittings: Vec<EntryKey> = head.fittings.clone();
+        fittings.pop();
+        fittings.extend(tail.fittings.iter().skip(1).cloned());
+        let mut one = Run { from: head.from, to: tail.to, fittings, ..first.clone() };
+        one.line.waypoints = way[1..way.len() - 1].to_vec();
+        // The sum only where both were measured; the part's own body is nobody's hose.
+        one.line.measured = head.line.measured.zip(tail.line.measured).map(|(head, tail)| head + tail);
+        one.line.hinge_allowances =
+            head.line.hinge_allowances.iter().chain(&tail.line.hinge_allowances).copied().collect();
+        next.parts.retain(|part| part.id != id && !plugs.contains(&part.id));
+        next.runs.retain(|run| run.id != second.id);
+        if let Some(slot) = next.runs.iter_mut().find(|run| run.id == first.id) {
+            *slot = one;
+        }
+        true
+    }
+
+    /// Turns parts in one step, with their hoses. A tee's run is the same from both ends, so where a tee would be turned
+    /// under crossed hoses, these change ends and each still leaves on its own side. With `round` they change in any
+    /// case: turned by half, everything but the branch stays where it is.
+    pub(super) fn turn_parts(
+        &mut self,
+        what: &str,
+        parts: &[PartId],
+        to: impl Fn(Angle) -> Angle,
+        round: bool,
+    ) -> Result<(), String> {
+        let mut next = self.routing().clone();
+        let turning: Vec<PartId> = parts.iter().copied().filter(|id| next.part(*id).is_some()).collect();
+        if turning.is_empty() {
+            return Ok(());
+        }
+        let name = match turning[..] {
+            [one] => format!("{what} {}", self.tag_of(Subject::Part(one))),
+            _ => format!("{what} {} parts", turning.len()),
+        };
+        for part in next.parts.iter_mut().filter(|part| turning.contains(&part.id)) {
+            part.turn = to(part.turn);
+        }
+        for id in &turning {
+            if self.is_tee(*id) && (round || self.crossed(&next, *id)) {
+                change_ends(&mut next, *id);
+            }
+        }
+        self.change_parts(&name, &turning, vec![Edit::PutRouting(Box::new(next))])
+    }
+
+    /// Puts the branch of tees on the other side; the hoses of their runs stay where they are.
+    pub fn branch_to_other_side(&mut self, parts: &[PartId]) -> Result<(), String> {
+        let tees: Vec<PartId> = parts.iter().copied().filter(|id| self.is_tee(*id)).collect();
+        if tees.is_empty() {
+            return self.refuse("Only a tee has a branch; select one");
+        }
+        let half = |turn: Angle| turned(turn.si() + std::f64::consts::PI);
+        self.turn_parts("Branch to the other side of", &tees, half, true)
+    }
+
+    /// The part is a tee.
+    pub fn is_tee(&self, id: PartId) -> bool {
+        let entry = self.routing().part(id).map(|part| &part.entry);
+        let item = entry.and_then(|entry| self.project().catalogue.item(entry));
+        matches!(item, Some(Item::Tee { .. }))
+    }
+
+    /// The hoses of a tee's run would be nearer to where they come from if they changed ends.
+    fn crossed(&self, routing: &Routing, tee: PartId) -> bool {
+        let catalogue = &self.project().catalogue;
+        let place = |port| routing.port_position(PortRef { part: tee, port }, catalogue);
+        let (Some(a), Some(b)) = (place(Port::In), place(Port::Out)) else { return false };
+        let middle = a.towards(b, 0.5);
+        let far = |run: &Run, at_start: bool| {
+            let other = if at_start { &run.to } else { &run.from };
+            let other = routing.end_position(other, catalogue, &self.project().supply)?;
+            let mut way = run.line.waypoints.clone();
+            if !at_start {
+                way.reverse();
+            }
+            Some(way.into_iter().find(|point| point.distance(middle) > COMES_FROM).unwrap_or(other))
+        };
+        let ends = routing.runs.iter().flat_map(|run| [(run, true, run.from), (run, false, run.to)]);
+        let gains = ends.filter_map(|(run, at_start, end)| {
+            let port = end.port().filter(|port| port.part == tee)?.port;
+            let from = far(run, at_start)?;
+            match port {
+                Port::In => Some(from.distance(a) - from.distance(b)),
+                Port::Out => Some(from.distance(b) - from.distance(a)),
+                _ => None,
+            }
+        });
+        // Neither is crossed where it makes no odds.
+        gains.sum::<f64>() > STRAIGHT
+    }
+}
+
+/// What is on the one end of a tee's run goes to the other, and the other way round.
+fn change_ends(routing: &mut Routing, tee: PartId) {
+    let change = |port: &mut PortRef| {
+        if port.part == tee {
+            port.port = match port.port {
+                Port::In => Port::Out,
+                Port::Out => Port::In,
+                other => other,
+            };
+        }
+    };
+    for end in routing.runs.iter_mut().flat_map(|run| [&mut run.from, &mut run.to]) {
+        if let End::Port(port) = end {
+            change(port);
+        }
+    }
+    for mount in routing.parts.iter_mut().filter_map(|part| part.mount.as_mut()) {
+        change(mount);
+    }
+}
+
+fn turned(radians: f64) -> Angle {
+    let turn = radians.rem_euclid(std::f64::consts::TAU);
+    // A whole turn less a rounding is no turn.
+    Angle::from_si(if std::f64::consts::TAU - turn < 1e-9 { 0.0 } else { turn })
+}
+
+/// The same hose seen from its other end.
+fn turned_round(mut run: Run) -> Run {
+    std::mem::swap(&mut run.from, &mut run.to);
+    run.line.waypoints.reverse();
+    run.line.hinge_allowances.reverse();
+    run.fittings.reverse();
+    run
+}
+
+/// The allowances of these hinges, taken out of a list.
+fn taken_from(all: &mut Vec<HingeAllowance>, hinges: &[SectionId]) -> Vec<HingeAllowance> {
+    let mut taken = Vec::new();
+    for hinge in hinges {
+        if let Some(at) = all.iter().position(|one| one.section == *hinge) {
+            taken.push(all.remove(at));
+        }
+    }
+    taken
+}
+
+/// The leg and the place on it nearest to a point at which a body of the given half length fits into the leg.
+fn place_on(path: &[Point3], at: Point2, half: f64) -> Option<(usize, Point3)> {
+    let mut best: Option<(f64, usize, Point3)> = None;
+    for (leg, pair) in path.windows(2).enumerate() {
+        let (a, b) = (pair[0], pair[1]);
+        // The body lies flat, so it is the flat length that must hold it.
+        let flat = a.flat().distance(b.flat());
+        if flat <= 2.0 * half {
+            continue;
+        }
+        let margin = half / flat;
+        let lift = |point: Point3| Point3::new(point.x, point.y, 0.0);
+        let foot = nearest_on_piece(Point3::new(at.x, at.y, 0.0), lift(a), lift(b));
+        let share = (foot.flat().distance(a.flat()) / flat).clamp(margin, 1.0 - margin);
+        let place = a.towards(b, share);
+        let away = place.flat().distance(at);
+        if best.is_none_or(|(least, _, _)| away < least) {
+            best = Some((away, leg, place));
+        }
+    }
+    best.map(|(_, leg, place)| (leg, place))
+}
