@@ -33,6 +33,58 @@ fn set(project: &Project, kinds: &[SheetKind], paper: Paper) -> SheetSet {
     sheet_set(project, &project.routings[0], &options(project, kinds, paper)).unwrap()
 }
 
+/// The legend explains the hinges that stand on its sheet, and no others: an upright one is drawn with its pin.
+#[test]
+fn the_legend_shows_the_hinges_of_its_sheet() {
+    let mut seen = [false; 4];
+    for name in ["nine-metre-bar.ron", "twenty-four-metre-bar.ron"] {
+        let set = set(&project(name), &[SheetKind::Layout], Paper::A3);
+        for page in set.pages.iter().filter(|page| page.view.is_some()) {
+            let on_hinges = || page.marks.iter().filter(|mark| mark.layer == PaperLayer::Hinge);
+            let pins: Vec<f64> = on_hinges()
+                .filter_map(|mark| match &mark.kind {
+                    MarkKind::Circle { centre, .. } => Some(centre.x),
+                    _ => None,
+                })
+                .collect();
+            let has_bare_line = on_hinges().any(|mark| match &mark.kind {
+                MarkKind::Line { points, .. } => pins.iter().all(|x| (x - points[0].x).abs() > 0.01),
+                _ => false,
+            });
+            // No two lines lie over each other, where a sheet ends at a hinge: broken ones would look unbroken.
+            let places: BTreeMap<i64, BTreeSet<i64>> = on_hinges()
+                .filter_map(|mark| match &mark.kind {
+                    MarkKind::Line { width, points, .. } => {
+                        Some(((points[0].x * 10.0).round() as i64, (width * 1000.0).round() as i64))
+                    }
+                    _ => None,
+                })
+                .fold(BTreeMap::new(), |mut all, (x, width)| {
+                    all.entry(x).or_insert_with(BTreeSet::new).insert(width);
+                    all
+                });
+            assert!(places.values().all(|widths| widths.len() == 1), "{name}, {}: {places:?}", page.name);
+            let says = |what: &str| words(page).any(|word| word == what);
+            assert_eq!(says("hinge, upright"), !pins.is_empty(), "{name}, {}", page.name);
+            assert_eq!(says("hinge, fore and aft"), has_bare_line, "{name}, {}", page.name);
+            seen[usize::from(!pins.is_empty()) + 2 * usize::from(has_bare_line)] = true;
+        }
+    }
+    assert!(seen[2] && seen[3], "{seen:?}");
+}
+
+/// The bar of 24 m: 80 rows at 300 mm make 24.00 m of sections, and the frame ends 40 mm short of them at both ends. On A3
+/// it takes more than three quarters of the sheet's width.
+#[test]
+fn the_overview_says_what_is_measured_and_fills_its_sheet() {
+    let project = project("twenty-four-metre-bar.ron");
+    let set = set(&project, &[SheetKind::Layout], Paper::A3);
+    let page = &set.pages[0];
+    assert!(words(page).any(|word| word == "23.92 m over the frame; sections together 24.00 m"));
+    let bounds = project.bar.bounds();
+    assert!(bounds.width() * 1000.0 / page.view.unwrap().denominator > 0.75 * page.width, "{:?}", page.view);
+}
+
 fn words(page: &Page) -> impl Iterator<Item = &str> {
     page.marks.iter().filter_map(|mark| match &mark.kind {
         MarkKind::Words(words) => Some(words.text.as_str()),

@@ -61,6 +61,9 @@ pub struct LayoutSheet {
 
 /// An overview smaller than this is split rather than shrunk further.
 const SMALLEST_OVERVIEW: f64 = 100.0;
+/// Tried before the smallest: 1:50 and 1:100 lie so far apart that much of a sheet would stay empty. Not one of ISO 5455,
+/// but on scale rulers (common practice, no source).
+const BETWEEN_OVERVIEW: f64 = 75.0;
 /// Sections are drawn at this scale, or larger where they fit.
 const SECTION_SCALE: f64 = 20.0;
 /// Shown beyond the ends of what a sheet shows, metres.
@@ -103,8 +106,11 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
         width * 1000.0 / denominator <= room && depth * 1000.0 / denominator <= area.depth() - 40.0
     };
     let overview = scale.unwrap_or_else(|| {
-        let mut larger = SCALES.into_iter().filter(|scale| *scale <= SMALLEST_OVERVIEW);
-        larger.find(|scale| fits(span.1 - span.0, depth, scale)).unwrap_or(SMALLEST_OVERVIEW)
+        let larger = SCALES.into_iter().filter(|scale| *scale < SMALLEST_OVERVIEW);
+        larger
+            .chain([BETWEEN_OVERVIEW])
+            .find(|scale| fits(span.1 - span.0, depth, scale))
+            .unwrap_or(SMALLEST_OVERVIEW)
     });
     let hinges: Vec<f64> =
         project.bar.sections.iter().flat_map(|one| [one.left.si(), one.right.si()]).collect();
@@ -218,6 +224,24 @@ struct Label {
     candidates: Vec<(Bounds, bool)>,
     words: String,
     from: Point2,
+    /// What it belongs to, in boxes: a part's symbol, or the stretches of a hose.
+    own: Vec<Bounds>,
+    /// Names a hose; a part otherwise.
+    is_hose: bool,
+}
+
+/// From box to box, 0 where they meet.
+fn gap(a: &Bounds, b: &Bounds) -> f64 {
+    let across = (a.min.x - b.max.x).max(b.min.x - a.max.x).max(0.0);
+    let along = (a.min.y - b.max.y).max(b.min.y - a.max.y).max(0.0);
+    across.hypot(along)
+}
+
+impl Label {
+    /// How far from words in a box to what they name.
+    fn away(&self, words: &Bounds) -> f64 {
+        self.own.iter().map(|own| gap(own, words)).fold(f64::INFINITY, f64::min)
+    }
 }
 
 impl<'a> SheetDrawing<'a, '_> {
@@ -339,12 +363,13 @@ impl<'a> SheetDrawing<'a, '_> {
             let inward = if is_cut { 0.0 } else { BEYOND };
             let x = view.at(Point2::new(if right { edge - inward } else { edge + inward }, 0.0)).x;
             let (low, high) = (window.min.y - 3.0, window.max.y + 3.0);
-            draft.line(
-                PaperLayer::Hinge,
-                &[Point2::new(x, low), Point2::new(x, high)],
-                MIDDLE,
-                Dash::LongDashDot,
-            );
+            // Two broken lines over each other would read as one unbroken: a hinge there is the match line.
+            let hinges = self.source.project.bar.sections.iter().filter_map(|section| section.hinge);
+            let on_hinge = |hinge: crate::plan::Hinge| (view.at(hinge.point.flat()).x - x).abs() < 0.5;
+            if !hinges.into_iter().any(on_hinge) {
+                let line = [Point2::new(x, low), Point2::new(x, high)];
+                draft.line(PaperLayer::Hinge, &line, MIDDLE, Dash::LongDashDot);
+            }
             let outer = if right { window.max.x + 4.5 } else { window.min.x - 2.0 };
             let words = format!("Match line: {name}, sheet {number}");
             // Below the heading, however long.
@@ -411,7 +436,7 @@ impl<'a> SheetDrawing<'a, '_> {
                 self.places.keep_clear(mark.kind.bounds());
             }
         }
-        for label in labels {
+        for label in &labels {
             let boxes: Vec<Bounds> = label.candidates.iter().map(|(bounds, _)| *bounds).collect();
             let Some((index, crosses)) = self.places.place(&boxes, &window.grown(6.0)) else { continue };
             let (bounds, upright) = label.candidates[index];
@@ -424,12 +449,18 @@ impl<'a> SheetDrawing<'a, '_> {
             } else {
                 draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &label.words, style);
             }
-            // Far off, a leader says what it belongs to.
+            // Far off, or as near to another of its kind, a leader says what it belongs to.
             let near = Point2::new(
                 label.from.x.clamp(bounds.min.x, bounds.max.x),
                 label.from.y.clamp(bounds.min.y, bounds.max.y),
             );
-            if near.distance(label.from) > 6.5 {
+            let away = label.away(&bounds);
+            let mistaken = labels
+                .iter()
+                .filter(|other| other.is_hose == label.is_hose && other.words != label.words)
+                .any(|other| other.away(&bounds) < away + 0.4);
+            let far = near.distance(label.from);
+            if far > 6.5 || mistaken && far > 1.5 {
                 draft.line(PaperLayer::Notes, &[near, label.from], NARROW, Dash::Solid);
             }
         }
@@ -461,6 +492,8 @@ impl<'a> SheetDrawing<'a, '_> {
                 candidates: Self::around(&bounds, width, height),
                 words,
                 from: bounds.centre(),
+                own: vec![bounds],
+                is_hose: false,
             });
         }
         for run in &routing.runs {
@@ -492,7 +525,9 @@ impl<'a> SheetDrawing<'a, '_> {
                 .map_or(window.centre(), |pair| {
                     Point2::new(f64::midpoint(pair[0].x, pair[1].x), f64::midpoint(pair[0].y, pair[1].y))
                 });
-            labels.push(Label { candidates, words, from });
+            let stretches = pieces.iter().flat_map(|piece| piece.windows(2));
+            let own = stretches.map(|pair| Bounds::around(pair.iter().copied())).collect();
+            labels.push(Label { candidates, words, from, own, is_hose: true });
         }
         // Who has the least choice chooses first.
         labels.sort_by_key(|label| label.candidates.len());
@@ -894,8 +929,8 @@ impl<'a> SheetDrawing<'a, '_> {
         let hinges = project.bar.sections.iter().filter_map(|section| section.hinge);
         let hinges: Vec<_> = hinges.filter(|one| one.point.x >= span.0 && one.point.x <= span.1).collect();
         let drawn = has(PaperLayer::Hinge);
-        add(drawn && hinges.iter().any(|one| !one.is_upright()), "hinge along the bar's travel", Sign::Hinge);
-        add(drawn && hinges.iter().any(crate::plan::Hinge::is_upright), "upright hinge", Sign::UprightHinge);
+        add(drawn && hinges.iter().any(|one| !one.is_upright()), "hinge, fore and aft", Sign::Hinge);
+        add(drawn && hinges.iter().any(crate::plan::Hinge::is_upright), "hinge, upright", Sign::UprightHinge);
         add(areas(PaperLayer::Hose), "from the pump", Sign::Pump);
         add(has(PaperLayer::Hose), "hose", Sign::Line(0.9));
         add(has(PaperLayer::Tube), "delivery tube", Sign::Line(0.3));
@@ -911,7 +946,13 @@ impl<'a> SheetDrawing<'a, '_> {
             add(true, name, Sign::Part(item));
         }
         let mut in_feeds: BTreeMap<&'static str, Item> = BTreeMap::new();
-        for element in routing.feeds.iter().flat_map(RowFeed::elements) {
+        // Those of rows that stand on this sheet.
+        let here = |feed: &&RowFeed| {
+            feed.branches.iter().any(|branch| {
+                project.bar.row(branch.row).is_some_and(|row| row.x.si() >= span.0 && row.x.si() <= span.1)
+            })
+        };
+        for element in routing.feeds.iter().filter(here).flat_map(RowFeed::elements) {
             if let Some(
                 item @ (Item::CheckValve { .. } | Item::MeteringOrifice { .. } | Item::MeteringTube(_)),
             ) = project.catalogue.item(element.entry())
