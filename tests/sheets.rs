@@ -321,6 +321,69 @@ fn small_tees_have_a_place() {
     }
 }
 
+/// What a legend names is on its sheet, and what is on its sheet is named, on small paper too; closed ports are drawn:
+/// seven far ends and the gauge ports of the five manifolds without a gauge.
+#[test]
+fn a_legend_names_what_its_sheet_holds_and_closed_ports_are_drawn() {
+    const SIGNS: [&str; 12] = [
+        "connected",
+        "crossing, not connected",
+        "pump",
+        "filter",
+        "shut-off valve, open",
+        "shut-off valve, shut",
+        "gauge",
+        "plugged",
+        "check valve with spring, opens downwards",
+        "metering orifice",
+        "metering tube",
+        "row outlet",
+    ];
+    let names = |page: &Page| -> Vec<&str> {
+        let area = equirow::drawing::sheet_frame::drawing_area(page.width, page.height);
+        let found = page.marks.iter().filter_map(|mark| match &mark.kind {
+            MarkKind::Words(words) if mark.layer == PaperLayer::Sheet => {
+                let sign = SIGNS.into_iter().find(|sign| *sign == words.text)?;
+                assert!(words.at.y > area.min.y && words.at.y < area.min.y + 14.0, "{sign}: {words:?}");
+                Some(sign)
+            }
+            _ => None,
+        });
+        found.collect()
+    };
+    let tree = ["connected", "crossing, not connected", "pump", "filter", "gauge", "plugged"];
+    let rows = ["check valve with spring, opens downwards", "metering orifice", "row outlet"];
+    let wide = project("twenty-four-metre-bar.ron");
+    let pages = set(&wide, &[SheetKind::Schematic], Paper::A3).pages;
+    assert_eq!(names(&pages[0]), tree);
+    let strokes = pages[0].marks.iter().filter(|mark| {
+        mark.layer == PaperLayer::Part
+            && matches!(&mark.kind, MarkKind::Line { points, .. } if points.len() == 2 && points[0].y == points[1].y
+                && (points[0].distance(points[1]) - 2.6).abs() < 1e-6)
+    });
+    assert_eq!(strokes.count(), 7 + 5);
+    // The two blanked outlets are on the sheet of the first six manifolds.
+    let with_plugs: Vec<&str> = ["connected", "plugged"].into_iter().chain(rows).collect();
+    assert_eq!(names(&pages[1]), with_plugs);
+    let without: Vec<&str> = ["connected"].into_iter().chain(rows).collect();
+    assert_eq!(names(&pages[2]), without);
+    let mut narrow = project("nine-metre-bar.ron");
+    let valve = |project: &mut Project| {
+        let (routing, catalogue) = (&mut project.routings[0], &project.catalogue);
+        let is = |entry: &equirow::plan::EntryKey| {
+            matches!(catalogue.item(entry), Some(Item::SectionValve { .. }))
+        };
+        routing.parts.iter_mut().find(|part| is(&part.entry)).unwrap().shut = true;
+    };
+    valve(&mut narrow);
+    for paper in [Paper::A4, Paper::A3, Paper::Letter] {
+        let pages = set(&narrow, &[SheetKind::Schematic], paper).pages;
+        let all: BTreeSet<&str> = pages.iter().flat_map(names).collect();
+        assert!(all.contains("shut-off valve, open") && all.contains("shut-off valve, shut"), "{all:?}");
+        assert!(rows.iter().all(|one| all.contains(one)) && !all.contains("metering tube"), "{all:?}");
+    }
+}
+
 /// Drawings keep off the legend and the title block, on small paper too.
 #[test]
 fn drawings_keep_to_their_area() {

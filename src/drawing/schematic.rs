@@ -1,8 +1,8 @@
 //! The schematic, not to scale: what is connected with what.
 //!
 //! Lines that meet at a dot, or end on each other, are connected; lines that only cross are not. Symbols are after
-//! ISO 1219-1 where it has one (from memory): pump, filter, gauge, spring-loaded check valve, fixed restriction. A
-//! shut-off valve is two triangles tip to tip (ISO 14617). No standard has a manifold with many outlets: it is drawn as
+//! ISO 1219-1 where it has one (all from memory): pump, filter, gauge, spring-loaded check valve, fixed restriction; a
+//! plugged port is a short stroke across the end of its line. The legend shows what its own sheet holds. A shut-off valve is two triangles tip to tip (ISO 14617). No standard has a manifold with many outlets: it is drawn as
 //! a line with taps in a chain-line frame.
 //!
 //! Hoses run down from the pump in layers of parts, each turn on a track of its own, to the manifolds in a row below.
@@ -225,7 +225,7 @@ fn finish(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
         let words = format!("Rows without a feed: {}", ranges(&without));
         draft.words(Point2::new(at.x, at.y - 5.5), &words, Style::plain(PaperLayer::Words, SMALL));
     }
-    legend(draft, area);
+    legend(source, draft, area);
 }
 
 /// The manifolds from left to right, then feeds that are on none.
@@ -340,16 +340,30 @@ fn part_symbol(draft: &mut Draft, item: &Item, at: Point2, shut: bool) {
 }
 
 fn gauge(draft: &mut Draft, at: Point2) {
-    draft.circle(PaperLayer::Part, at, 3.2, MIDDLE, Some(Shade::PAPER));
-    sign(draft, &[(-1.6, -1.6), (1.2, 1.2)], at);
-    closed(draft, &[(1.9, 1.9), (0.5, 1.3), (1.3, 0.5)], at, Shade::INK);
+    gauge_of(draft, at, 3.2);
 }
 
-/// Closes the end of a line.
+/// A gauge of a radius: a dial with its hand.
+fn gauge_of(draft: &mut Draft, at: Point2, radius: f64) {
+    let scaled = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {
+        points.iter().map(|(x, y)| (x * radius / 3.2, y * radius / 3.2)).collect()
+    };
+    draft.circle(PaperLayer::Part, at, radius, MIDDLE, Some(Shade::PAPER));
+    sign(draft, &scaled(&[(-1.6, -1.6), (1.2, 1.2)]), at);
+    closed(draft, &scaled(&[(1.9, 1.9), (0.5, 1.3), (1.3, 0.5)]), at, Shade::INK);
+}
+
+/// Half the length of the stroke that closes a line.
+const STROKE: f64 = 1.3;
+
+/// Closes the end of an upright line.
 fn plug(draft: &mut Draft, at: Point2) {
-    sign(draft, &[(-1.8, 0.0), (1.8, 0.0)], at);
-    sign(draft, &[(-1.2, -0.7), (1.2, -0.7)], at);
-    sign(draft, &[(-0.6, -1.4), (0.6, -1.4)], at);
+    draft.line(
+        PaperLayer::Part,
+        &[Point2::new(at.x - STROKE, at.y), Point2::new(at.x + STROKE, at.y)],
+        WIDE,
+        Dash::Solid,
+    );
 }
 
 fn pump(draft: &mut Draft, at: Point2) {
@@ -806,6 +820,8 @@ struct Tree<'s, 'a> {
     head_ports: BTreeMap<(usize, usize), f64>,
     /// Gauges and plugs on manifolds: manifold, part, x.
     mounted: Vec<(usize, &'a Part, f64)>,
+    /// Where ports of manifolds are that come closed and have nothing on them.
+    closed: Vec<(PartId, f64)>,
 }
 
 impl<'s, 'a> Tree<'s, 'a> {
@@ -821,6 +837,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             places: Vec::new(),
             head_ports: BTreeMap::new(),
             mounted: Vec::new(),
+            closed: Vec::new(),
         };
         tree.place_heads();
         tree.gather();
@@ -1092,6 +1109,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             enum What<'a> {
                 Line(usize),
                 Mounted(&'a Part),
+                Closed,
             }
             let mut lines: Vec<(f64, What)> = Vec::new();
             for (joining, one) in self.joinings.iter().enumerate() {
@@ -1112,6 +1130,12 @@ impl<'s, 'a> Tree<'s, 'a> {
                     lines.push((share(mount.port), What::Mounted(mounted)));
                 }
             }
+            // As delivered: closed where nothing is on them.
+            for port in [Port::Gauge, Port::Out] {
+                if routing.on_port(PortRef { part: part.id, port }).is_empty() {
+                    lines.push((share(port), What::Closed));
+                }
+            }
             lines.sort_by(|a, b| a.0.total_cmp(&b.0));
             let whole = matches!(self.form, Form::Whole);
             let mut last = f64::NEG_INFINITY;
@@ -1129,6 +1153,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                         self.head_ports.insert((index, joining), x);
                     }
                     What::Mounted(part) => self.mounted.push((index, part, x)),
+                    What::Closed => self.closed.push((part.id, x)),
                 }
             }
         }
@@ -1586,6 +1611,13 @@ impl<'s, 'a> Tree<'s, 'a> {
                 }
             }
         }
+        for (part, x) in &self.closed {
+            draft.subject = Some(Subject::Part(*part));
+            // A sign and no wire: nothing flows there.
+            sign(draft, &[(0.0, 0.0), (0.0, 3.2)], Point2::new(*x, y));
+            plug(draft, Point2::new(*x, y + 3.2));
+            draft.subject = None;
+        }
         for (_, part, x) in &self.mounted {
             draft.subject = Some(Subject::Part(part.id));
             let top = Point2::new(*x, y + 8.5);
@@ -1596,9 +1628,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             if is_gauge {
                 gauge(draft, Point2::new(*x, top.y + 3.2));
             } else {
-                sign(draft, &[(-1.8, 0.0), (1.8, 0.0)], top);
-                sign(draft, &[(-1.2, 0.7), (1.2, 0.7)], top);
-                sign(draft, &[(-0.6, 1.4), (0.6, 1.4)], top);
+                plug(draft, top);
             }
             draft.subject = None;
             let style = Style::plain(PaperLayer::Words, SMALL);
@@ -1750,8 +1780,133 @@ fn rows_of(source: &SheetSource, manifold: PartId) -> Vec<u32> {
     rows
 }
 
+/// Two lines of hoses or tubes cross on the sheet, away from their ends.
+fn crossing(draft: &Draft) -> bool {
+    let mut pieces: Vec<(Point2, Point2)> = Vec::new();
+    for mark in &draft.page.marks {
+        if let (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) = (&mark.kind, mark.layer)
+        {
+            pieces.extend(points.windows(2).map(|pair| (pair[0], pair[1])));
+        }
+    }
+    let level = |(a, b): &&(Point2, Point2)| (a.y - b.y).abs() < 1e-9;
+    let inside = |value: f64, a: f64, b: f64| value > a.min(b) + 0.1 && value < a.max(b) - 0.1;
+    pieces.iter().filter(level).any(|(a, b)| {
+        let upright = pieces.iter().filter(|piece| (piece.0.x - piece.1.x).abs() < 1e-9);
+        upright.into_iter().any(|(c, d)| inside(c.x, a.x, b.x) && inside(a.y, c.y, d.y))
+    })
+}
+
+/// A sign of the legend about a point.
+type Sign = fn(&mut Draft, Point2);
+
+fn element_sign(draft: &mut Draft, at: Point2, element: &FeedElement) {
+    element_symbol(draft, element, Point2::new(at.x, at.y + 3.0));
+}
+
+/// The signs that a sheet holds, and what they mean.
+fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, Sign)> {
+    let (project, routing) = (source.project, source.routing);
+    let drawn: Vec<Subject> = draft
+        .page
+        .marks
+        .iter()
+        .filter(|mark| mark.layer == PaperLayer::Part)
+        .filter_map(|mark| mark.subject)
+        .collect();
+    let part = |wanted: fn(&Item, bool) -> bool| {
+        routing.parts.iter().any(|part| {
+            let is = project.catalogue.item(&part.entry).is_some_and(|item| wanted(item, part.shut));
+            is && drawn.contains(&Subject::Part(part.id))
+        })
+    };
+    let rows = || routing.feeds.iter().filter(|feed| drawn.contains(&Subject::Feed(feed.id)));
+    let element = |wanted: fn(&FeedElement) -> bool| rows().flat_map(RowFeed::elements).any(wanted);
+    let stroke = |kind: &MarkKind| {
+        matches!(kind, MarkKind::Line { points, .. } if points.len() == 2
+            && (points[0].y - points[1].y).abs() < 1e-9
+            && (points[0].distance(points[1]) - 2.0 * STROKE).abs() < 1e-9)
+    };
+    let marks = || draft.page.marks.iter();
+    let dots = marks()
+        .any(|mark| matches!(mark.kind, MarkKind::Circle { radius, .. } if (radius - DOT).abs() < 1e-9));
+    let has_pump = marks().any(|mark| matches!(&mark.kind, MarkKind::Words(words) if words.text == "pump"));
+    let all: [(bool, &str, Sign); 13] = [
+        (dots, "connected", |draft, at| {
+            sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
+            sign(draft, &[(0.0, 0.0), (0.0, -2.4)], at);
+            dot(draft, PaperLayer::Sheet, at);
+        }),
+        (crossing(draft), "crossing, not connected", |draft, at| {
+            sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
+            sign(draft, &[(0.0, 2.4), (0.0, -2.4)], at);
+        }),
+        (has_pump, "pump", |draft, at| {
+            draft.circle(PaperLayer::Part, at, 2.6, MIDDLE, Some(Shade::PAPER));
+            closed(draft, &[(0.0, -2.6), (-1.3, -0.4), (1.3, -0.4)], at, Shade::INK);
+        }),
+        (part(|item, _| matches!(item, Item::InletFilter { .. })), "filter", |draft, at| {
+            closed(draft, &[(0.0, 2.4), (2.4, 0.0), (0.0, -2.4), (-2.4, 0.0)], at, Shade::PAPER);
+            draft.line(
+                PaperLayer::Sheet,
+                &[Point2::new(at.x - 2.4, at.y), Point2::new(at.x + 2.4, at.y)],
+                MIDDLE,
+                Dash::Dashed,
+            );
+        }),
+        (
+            part(|item, shut| matches!(item, Item::SectionValve { .. }) && !shut),
+            "shut-off valve, open",
+            |draft, at| valve_sign(draft, at, Shade::PAPER),
+        ),
+        (
+            part(|item, shut| matches!(item, Item::SectionValve { .. }) && shut),
+            "shut-off valve, shut",
+            |draft, at| valve_sign(draft, at, Shade::INK),
+        ),
+        (part(|item, _| matches!(item, Item::Gauge { .. })), "gauge", |draft, at| gauge_of(draft, at, 2.4)),
+        (marks().any(|mark| mark.layer == PaperLayer::Part && stroke(&mark.kind)), "plugged", |draft, at| {
+            sign(draft, &[(0.0, -2.0), (0.0, 1.0)], at);
+            plug(draft, Point2::new(at.x, at.y + 1.0));
+        }),
+        (
+            element(|one| matches!(one, FeedElement::CheckValve(_))),
+            "check valve with spring, opens downwards",
+            |draft, at| element_sign(draft, at, &FeedElement::CheckValve(crate::plan::EntryKey::new(""))),
+        ),
+        (element(|one| matches!(one, FeedElement::Orifice(_))), "metering orifice", |draft, at| {
+            element_sign(draft, at, &FeedElement::Orifice(crate::plan::EntryKey::new("")));
+        }),
+        (element(|one| matches!(one, FeedElement::MeteringTube { .. })), "metering tube", |draft, at| {
+            let tube = FeedElement::MeteringTube {
+                stock: crate::plan::EntryKey::new(""),
+                length: crate::quantities::Length::metres(1.0),
+                coil: None,
+            };
+            element_sign(draft, at, &tube);
+        }),
+        (element(|one| matches!(one, FeedElement::Fitting(_))), "fitting", |draft, at| {
+            element_symbol(
+                draft,
+                &FeedElement::Fitting(crate::plan::EntryKey::new("")),
+                Point2::new(at.x, at.y + 1.5),
+            );
+        }),
+        (rows().next().is_some(), "row outlet", |draft, at| {
+            closed(draft, &[(-1.6, 1.2), (1.6, 1.2), (0.0, -1.6)], at, Shade::PAPER);
+        }),
+    ];
+    all.into_iter().filter(|(shown, ..)| *shown).map(|(_, name, draw)| (name, draw)).collect()
+}
+
+fn valve_sign(draft: &mut Draft, at: Point2, fill: Shade) {
+    closed(draft, &[(-2.4, 1.5), (-2.4, -1.5), (0.0, 0.0)], at, fill);
+    closed(draft, &[(2.4, 1.5), (2.4, -1.5), (0.0, 0.0)], at, fill);
+}
+
 /// The signs and what they mean.
-fn legend(draft: &mut Draft, area: &Bounds) {
+fn legend(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
+    let signs = signs_of(source, draft);
     let top = area.min.y + LEGEND;
     let layer = PaperLayer::Sheet;
     draft.line(layer, &[Point2::new(area.min.x, top), Point2::new(area.max.x, top)], NARROW, Dash::Solid);
@@ -1761,50 +1916,6 @@ fn legend(draft: &mut Draft, area: &Bounds) {
     draft.words(Point2::new(at.x, at.y - SMALL / 2.0), "Legend", style.bold());
     at.x += draft.width_of("Legend", style.bold()) + 4.0;
     let start = draft.page.marks.len();
-    type Sign = fn(&mut Draft, Point2);
-    let signs: [(&str, Sign); 9] = [
-        ("connected", |draft, at| {
-            sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
-            sign(draft, &[(0.0, 0.0), (0.0, -2.4)], at);
-            dot(draft, PaperLayer::Sheet, at);
-        }),
-        ("crossing, not connected", |draft, at| {
-            sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
-            sign(draft, &[(0.0, 2.4), (0.0, -2.4)], at);
-        }),
-        ("filter", |draft, at| {
-            closed(draft, &[(0.0, 2.4), (2.4, 0.0), (0.0, -2.4), (-2.4, 0.0)], at, Shade::PAPER);
-            draft.line(
-                PaperLayer::Sheet,
-                &[Point2::new(at.x - 2.4, at.y), Point2::new(at.x + 2.4, at.y)],
-                MIDDLE,
-                Dash::Dashed,
-            );
-        }),
-        ("shut-off valve, open", |draft, at| {
-            closed(draft, &[(-2.4, 1.5), (-2.4, -1.5), (0.0, 0.0)], at, Shade::PAPER);
-            closed(draft, &[(2.4, 1.5), (2.4, -1.5), (0.0, 0.0)], at, Shade::PAPER);
-        }),
-        ("gauge", |draft, at| {
-            draft.circle(PaperLayer::Sheet, at, 2.2, MIDDLE, None);
-            sign(draft, &[(-1.1, -1.1), (1.3, 1.3)], at);
-        }),
-        ("plug", |draft, at| plug(draft, Point2::new(at.x, at.y + 0.7))),
-        ("check valve, opens downwards", |draft, at| {
-            sign(draft, &[(-1.7, -1.0), (0.0, 1.0), (1.7, -1.0)], at);
-            draft.circle(PaperLayer::Sheet, Point2::new(at.x, at.y - 0.6), 0.95, MIDDLE, Some(Shade::PAPER));
-        }),
-        ("metering", |draft, at| {
-            element_symbol(
-                draft,
-                &FeedElement::Orifice(crate::plan::EntryKey::new("")),
-                Point2::new(at.x, at.y + 2.5),
-            );
-        }),
-        ("row outlet", |draft, at| {
-            closed(draft, &[(-1.6, 1.2), (1.6, 1.2), (0.0, -1.6)], at, Shade::PAPER);
-        }),
-    ];
     let step = LEGEND / 2.0;
     for (name, draw) in signs {
         let size = 8.0 + draft.width_of(name, style) + 5.0;
@@ -1815,7 +1926,16 @@ fn legend(draft: &mut Draft, area: &Bounds) {
         draft.words(Point2::new(at.x + 8.0, at.y - SMALL / 2.0), name, style);
         at.x += size;
     }
-    let says = "Ø bores are inside diameters; lengths with slack; a flag goes on at the same flag on the sheet it names";
+    let flags = draft
+        .page
+        .marks
+        .iter()
+        .any(|mark| matches!(&mark.kind, MarkKind::Words(words) if words.text.contains(", sheet ")));
+    let says = if flags {
+        "Ø bores are inside diameters; lengths with slack; a flag goes on at the same flag on the sheet it names"
+    } else {
+        "Ø bores are inside diameters; lengths with slack"
+    };
     let size = draft.width_of(says, style);
     if at.x + size > right {
         at = Point2::new(left, at.y - step);
