@@ -459,8 +459,7 @@ impl<'a> SheetDrawing<'a, '_> {
                 .iter()
                 .filter(|other| other.is_hose == label.is_hose && other.words != label.words)
                 .any(|other| other.away(&bounds) < away + 0.4);
-            let far = near.distance(label.from);
-            if far > 6.5 || mistaken && far > 1.5 {
+            if away > 4.0 || mistaken && near.distance(label.from) > 1.5 {
                 draft.line(PaperLayer::Notes, &[near, label.from], NARROW, Dash::Solid);
             }
         }

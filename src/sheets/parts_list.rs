@@ -195,9 +195,9 @@ fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
             Cell::text(one.description),
             Cell::text(one.size),
             if one.is_wetted { rated(None, project.units) } else { Cell::Empty },
+            Cell::text("not in the catalogue"),
             Cell::Empty,
-            Cell::Empty,
-            Cell::text(format!("Not in the catalogue. {}", one.remark)),
+            Cell::text(one.remark),
         ];
         cells.resize(columns.len(), Cell::Empty);
         cells
@@ -243,7 +243,8 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Li
             paid: (item.pieces + spares) as f64,
         };
     };
-    remark.insert(0, format!("{} pieces", stock.pieces.len()));
+    let many = stock.pieces.len();
+    remark.insert(0, format!("{many} {}", if many == 1 { "piece" } else { "pieces" }));
     let mut paid = stock.total + stock.longest;
     if let Some(packing) = &stock.packing {
         let roll = Length::metres(packing.roll as f64 / 1e6);

@@ -90,7 +90,7 @@ def main():
                         got = dict(zip(heading, line))
                         # What no catalogue entry stands for has an item number and no part number.
                         if got["Item"] and got["Part number"]:
-                            pieces = re.match(r"(\d+) pieces", got["Remarks"])
+                            pieces = re.match(r"(\d+) pieces?\b", got["Remarks"])
                             listed[got["Part number"]] = int(pieces[1] if pieces else got["Quantity"])
                     if listed != entries_used(project):
                         wrong.append(f"{project}: parts {listed} against {entries_used(project)} counted in its text")
