@@ -578,6 +578,12 @@ fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it()
     assert!(says(cutting, "88 of the 94 pieces") && says(cutting, "Leave the 6 hinge hoses"));
     let (fittings, _) = step_of(&steps, "Screw the barbs");
     assert!(fittings < step_of(&steps, "Lay 4 hoses on the centre section").0);
+    // The three shared feeds and three single ones of the trial bar's centre take valves of one kind: one line.
+    let trial = example("six-metre-trial-bar.ron");
+    let trial_steps = fitting_steps(&trial, &trial.routings[0]);
+    let (_, centre) = step_of(&trial_steps, "On the centre section, rows 9 to 14");
+    let valves: Vec<&String> = centre.details.iter().filter(|one| one.contains("check valve")).collect();
+    assert!(valves.len() == 1 && valves[0].starts_with("6 × "), "{valves:?}");
     let (_, gauges) = step_of(&steps, "Pump off, supply shut");
     assert!(says(gauges, "M4 gauge port; take out that port's own plug first"));
 }

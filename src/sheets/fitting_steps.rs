@@ -682,11 +682,10 @@ impl<'a> Work<'a> {
                         } else {
                             None
                         };
-                        let same = counts
-                            .iter_mut()
-                            .find(|one| one.0 == place && one.1 == element.entry() && one.3 == length);
+                        let same = counts.iter_mut().find(|one| one.1 == element.entry() && one.3 == length);
                         match same {
-                            Some(one) => one.4 += 1,
+                            // In a shared feed the same part comes after more pieces.
+                            Some(one) => *one = (one.0.min(place), one.1, one.2, one.3, one.4 + 1),
                             None => counts.push((place, element.entry(), element.kind(), length, 1)),
                         }
                     }

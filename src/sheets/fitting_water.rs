@@ -340,8 +340,9 @@ impl Work<'_> {
                 Measure::GroundSpeed.text(highest.speed.si(), self.project.units)
             ),
             format!(
-                "Read it at {}; with nothing running they show alike, a little more where they hang lower",
-                words::list(&shown)
+                "Read it at {}{}; what hangs lower than a gauge bears a little more",
+                words::list(&shown),
+                if shown.len() > 1 { ", which show alike with nothing running" } else { "" }
             ),
         ];
         match self.project.supply.control {
