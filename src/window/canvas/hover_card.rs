@@ -1,13 +1,26 @@
 //! The card under the pointer: what a thing is, and its numbers with their units.
 
-use eframe::egui::{Align, Grid, Layout, Response, RichText, Ui};
+use eframe::egui::{Align, Grid, Layout, Pos2, Response, RichText, Ui};
 
 use super::view::Shown;
 use crate::drawing::{Subject, card};
 use crate::window::theme::Theme;
 
-/// Hangs the card of what lies under the pointer on a picture.
+/// How far the pointer goes from where it let go of something before cards are shown again, points.
+const AWAY: f32 = 24.0;
+
+/// Hangs the card of what lies under the pointer on a picture. Not over what was just dragged there: it is looked at.
 pub(super) fn under_pointer(response: Response, shown: &Shown<'_>, hovered: Option<Subject>) -> Response {
+    let id = response.id.with("let go at");
+    let at = response.ctx.input(|input| input.pointer.latest_pos());
+    if let Some(at) = at.filter(|_| response.dragged() || response.drag_stopped()) {
+        response.ctx.data_mut(|data| data.insert_temp(id, at));
+    }
+    let let_go: Option<Pos2> = response.ctx.data(|data| data.get_temp(id));
+    if let_go.zip(at).is_some_and(|(let_go, at)| let_go.distance(at) < AWAY) {
+        return response;
+    }
+    response.ctx.data_mut(|data| data.remove::<Pos2>(id));
     match hovered.filter(|_| response.hovered() && !response.dragged()) {
         Some(subject) => response.on_hover_ui_at_pointer(|ui| show(ui, shown, subject)),
         None => response,

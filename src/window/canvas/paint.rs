@@ -394,28 +394,20 @@ impl Canvas<'_> {
             if size.x > right - left {
                 continue;
             }
-            // Beside a hose rather than over it, then on a ground of its own over it.
-            let aside = (right - left - size.x) / 2.0 - 2.0;
-            let mut over: Option<Placed> = None;
-            for step in 0..12u8 {
-                let foot = (at.y - 1.0 - 4.0 * f32::from(step)).max(self.rect.top() + size.y + 2.0);
-                for share in [0.0, -0.6, 0.6] {
-                    let x = f32::midpoint(left, right) + aside.max(0.0) * share;
-                    let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
-                    let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
-                    if !self.rect.contains_rect(rect) || obstacles.solid_near(rect).any(taken) {
-                        continue;
-                    }
-                    let hose = |(a, b, weight): &(Pos2, Pos2, f32)| *weight > 1.0 && crosses(rect, *a, *b);
-                    let galley = galley.clone();
-                    if !obstacles.lines_near(rect).any(hose) {
-                        return Some(Placed { rect, galley, crosses: 0.0, inside: false, leader: None });
-                    }
-                    over = over.or(Some(Placed { rect, galley, crosses: 1.0, inside: false, leader: None }));
+            // Always over the middle, so that it stays where it is while hoses are drawn, on a ground of its own over
+            // them; it gives way upwards or downwards to parts and to the buttons in the corner.
+            let x = f32::midpoint(left, right);
+            for step in 0..32i8 {
+                let off = if step < 12 { -4.0 * f32::from(step) } else { 4.0 * f32::from(step - 11) };
+                let foot = (at.y - 1.0 + off).max(self.rect.top() + size.y + 2.0);
+                let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
+                let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
+                if !self.rect.contains_rect(rect) || obstacles.solid_near(rect).any(taken) {
+                    continue;
                 }
-            }
-            if over.is_some() {
-                return over;
+                let hose = |(a, b, weight): &(Pos2, Pos2, f32)| *weight > 1.0 && crosses(rect, *a, *b);
+                let crosses = if obstacles.lines_near(rect).any(hose) { 1.0 } else { 0.0 };
+                return Some(Placed { rect, galley, crosses, inside: false, leader: None });
             }
         }
         None
