@@ -68,7 +68,7 @@ fn a_bar_is_started_from_the_form() {
     button(&mut harness, "7 sections");
     button(&mut harness, "4 ranks");
     enter(&mut harness, "Outlet height", "6 cm");
-    choose(&mut harness, "Liquid", "Urea ammonium nitrate solution, 32 % N");
+    choose(&mut harness, "Liquid", "UAN 32 % N, urea ammonium nitrate solution");
     enter(&mut harness, "Application rate", "66,6");
     button(&mut harness, "Start with this bar");
     let project = session(&harness).project();
@@ -528,4 +528,70 @@ fn pictures() {
             save(&mut harness, &name("help"));
         }
     }
+}
+
+#[test]
+fn sections_are_given_in_rows() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::N);
+    button(&mut harness, "5 sections");
+    enter(&mut harness, "Rows of each section", "6, 8, 12");
+    assert!(!says(&harness, "not a list of rows"));
+    enter(&mut harness, "Rows of each section", "6, 8, 12, 8");
+    assert!(says(&harness, "4 sections; give an odd number"));
+    enter(&mut harness, "Rows of each section", "six");
+    assert!(says(&harness, "not a list of rows"));
+    enter(&mut harness, "Rows of each section", "6, 8, 12, 8, 6 rows");
+    assert!(!says(&harness, "not a list of rows"));
+    button(&mut harness, "Start with this bar");
+    let bar = &session(&harness).project().bar;
+    let mut sections: Vec<_> = bar.sections.iter().collect();
+    sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
+    let rows: Vec<usize> = sections
+        .iter()
+        .map(|section| bar.rows.iter().filter(|row| row.section == section.id).count())
+        .collect();
+    assert_eq!(rows, [6, 8, 12, 8, 6]);
+}
+
+/// Tab goes on from the last width to what comes next, and on from there.
+#[test]
+fn focus_goes_on_after_the_last_section_width() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::N);
+    button(&mut harness, "5 sections");
+    fill(&mut harness, "Outer wing", "1.8");
+    press(&mut harness, Modifiers::NONE, Key::Tab);
+    let focused = |harness: &Harness<'static, App>| {
+        harness
+            .query_all_by(|node| node.is_focused())
+            .filter_map(|node| node.accesskit_node().label())
+            .collect::<Vec<_>>()
+    };
+    let first = focused(&harness);
+    press(&mut harness, Modifiers::NONE, Key::Tab);
+    let second = focused(&harness);
+    assert_eq!(first, ["Divide evenly"], "then {second:?}");
+    assert_eq!(second, ["Hinge height of inner wing"]);
+}
+
+/// A project in no file is offered a name made from its title, and a click beside the dialog is no answer.
+#[test]
+fn saving_offers_a_name_and_a_click_beside_it_does_not_close_it() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::S);
+    assert!(says(&harness, "Save the project"));
+    let field = harness.get_by_role_and_label(Role::TextInput, "File");
+    let offered = field.accesskit_node().value().unwrap();
+    let offered = Path::new(&offered);
+    assert!(offered.extension().is_some_and(|ending| ending == "ron") && offered.file_stem().is_some());
+    assert!(!harness.get_by_role_and_label(Role::Button, "Save").accesskit_node().is_disabled());
+    let corner = eframe::egui::pos2(20.0, 780.0);
+    harness.hover_at(corner);
+    harness.drag_at(corner);
+    harness.drop_at(corner);
+    harness.run_ok();
+    assert!(says(&harness, "Save the project"));
+    press(&mut harness, Modifiers::NONE, Key::Escape);
+    assert!(!says(&harness, "Save the project"));
 }

@@ -15,7 +15,7 @@ type Line = (&'static str, f64, f64, Source, [f64; 4], Option<f64>);
 // urea ammonium nitrate; the fall of density is that of the same lists, some 0.06 % per degree. All others from memory.
 const LINES: [Line; 9] = [
     (
-        "Urea ammonium nitrate solution, 28 % N",
+        "UAN 28 % N, urea ammonium nitrate solution",
         1281.0,
         0.77,
         Source::Published,
@@ -23,7 +23,7 @@ const LINES: [Line; 9] = [
         Some(-18.0),
     ),
     (
-        "Urea ammonium nitrate solution, 30 % N",
+        "UAN 30 % N, urea ammonium nitrate solution",
         1303.0,
         0.78,
         Source::Published,
@@ -31,7 +31,7 @@ const LINES: [Line; 9] = [
         Some(-10.0),
     ),
     (
-        "Urea ammonium nitrate solution, 32 % N",
+        "UAN 32 % N, urea ammonium nitrate solution",
         1323.0,
         0.79,
         Source::Published,
@@ -39,7 +39,7 @@ const LINES: [Line; 9] = [
         Some(-1.0),
     ),
     (
-        "Ammonium polyphosphate solution 10-34-0",
+        "10-34-0, ammonium polyphosphate solution",
         1380.0,
         0.80,
         Source::Published,
@@ -67,7 +67,7 @@ const LINES: [Line; 9] = [
     ("Inoculant or trace elements in water", 1020.0, 0.20, Source::Assumed, [2.1, 1.6, 1.25, 1.0], Some(0.0)),
 ];
 
-/// Water first, then solutions by their name and analysis.
+/// Water first, then solutions, what tells them apart first: lists cut long names at their end.
 pub fn generic_liquids() -> Vec<Liquid> {
     let solutions = LINES.iter().map(|(name, density, fall, source, viscosities, salt_out)| Liquid {
         name: (*name).to_owned(),
@@ -103,6 +103,15 @@ mod tests {
             let ours = state.density.si() / 999.0;
             assert!((ours - gravity).abs() < 0.0151, "{}: {ours}", liquid.name);
         }
+    }
+
+    /// A narrow list shows some eighteen letters.
+    #[test]
+    fn names_differ_in_what_a_narrow_list_shows_of_them() {
+        let starts: std::collections::BTreeSet<String> =
+            generic_liquids().iter().map(|one| one.name.chars().take(16).collect()).collect();
+        assert_eq!(starts.len(), generic_liquids().len(), "{starts:?}");
+        assert_eq!(starts.iter().filter(|one| one.starts_with("UAN")).count(), 3);
     }
 
     #[test]

@@ -91,11 +91,7 @@ impl Wanted {
 
     /// A name for its file, made from the project's file or title, the routing and what it is.
     pub fn file_name(self, session: &Session, made: Option<&Made>) -> String {
-        let project = session.project();
-        let of_file =
-            session.path().and_then(Path::file_stem).map(|stem| stem.to_string_lossy().into_owned());
-        let stem = of_file.unwrap_or_else(|| project.title.title.clone());
-        let stem = if plain(&stem).is_empty() { "bar".to_owned() } else { plain(&stem) };
+        let stem = stem(session);
         let routing = plain(&session.routing().name);
         let what = match self {
             Self::Sheets(_, None) => "sheets".to_owned(),
@@ -144,6 +140,13 @@ impl Wanted {
 }
 
 /// Words as a part of a file's name: letters and digits, the rest as hyphens.
+/// A name for a file of the project without its ending: that of the project's file, or made from its title.
+pub fn stem(session: &Session) -> String {
+    let of_file = session.path().and_then(Path::file_stem).map(|stem| stem.to_string_lossy().into_owned());
+    let stem = plain(&of_file.unwrap_or_else(|| session.project().title.title.clone()));
+    if stem.is_empty() { "bar".to_owned() } else { stem }
+}
+
 fn plain(words: &str) -> String {
     let mut name = String::new();
     for letter in words.trim().chars().take(60) {

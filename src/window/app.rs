@@ -21,9 +21,11 @@ use super::speed_plot::SpeedPlot;
 use super::tables::Tables;
 use super::theme::{self, Theme};
 use super::{details, icons, panels, settings, top_bar};
+use crate::files;
 use crate::plan::Edit;
 use crate::session::Session;
 use crate::session::commands::{self, Command, Keys, Menu, TABLE};
+use crate::session::paper_export::stem;
 
 /// How often a frame may be laid out until its sizes are settled.
 pub(super) const MOST_PASSES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(2);
@@ -478,10 +480,18 @@ impl App {
 
     fn ask_path(&mut self, purpose: Purpose) {
         let start = match purpose {
-            Purpose::Save => self.session.path().map(Into::into),
+            Purpose::Save => self.session.path().map(Into::into).or_else(|| Some(self.path_offered())),
             _ => None,
         };
         self.path_dialog = Some(PathDialog::new(purpose, start));
+    }
+
+    /// Where to save a project that is in no file yet: beside the one used last, or in the home folder.
+    fn path_offered(&self) -> PathBuf {
+        let last = files::recent().into_iter().next();
+        let folder = last.and_then(|path| path.parent().map(PathBuf::from)).filter(|folder| folder.is_dir());
+        let folder = folder.or_else(std::env::home_dir).unwrap_or_default();
+        folder.join(format!("{}.ron", stem(&self.session)))
     }
 
     /// Goes on at once, or after the question about unsaved work.

@@ -10,7 +10,7 @@ use eframe::egui::{
 };
 
 use super::canvas::{paint, ruler};
-use super::dialogs::Answer;
+use super::dialogs::{Answer, given_up};
 use super::number_field::NumberField;
 use super::panels::capital;
 use super::settings;
@@ -48,6 +48,12 @@ pub struct BarForm {
     own_sections: bool,
     base: Project,
     built: Option<(Layout, Built)>,
+    /// It was shown before.
+    opened: bool,
+    /// Rows of the sections as far as they are typed.
+    typed_rows: Option<String>,
+    /// Why those that were typed last are no list of rows.
+    rows_refused: Option<String>,
 }
 
 /// What the numbers give.
@@ -86,7 +92,19 @@ impl BarForm {
             Rows::Even { order, .. } => order_text(order),
             Rows::Given(_) => String::new(),
         };
-        Self { changes, layout, distance, order, same_sides: true, own_sections: false, base, built: None }
+        Self {
+            changes,
+            layout,
+            distance,
+            order,
+            same_sides: true,
+            own_sections: false,
+            base,
+            built: None,
+            opened: false,
+            typed_rows: None,
+            rows_refused: None,
+        }
     }
 
     /// Takes measured rows.
@@ -162,15 +180,18 @@ impl BarForm {
             ui.horizontal_top(|ui| {
                 ui.allocate_ui_with_layout(vec2(400.0, body), UiLayout::top_down(egui::Align::Min), |ui| {
                     ui.set_min_size(vec2(400.0, body));
-                    ScrollArea::vertical().id_salt("form").max_height(body).auto_shrink([false, false]).show(
-                        ui,
-                        |ui| {
-                            ui.set_max_width(384.0);
-                            if self.entries(ui) {
-                                answer = Answer::Is(Wish::Table);
-                            }
-                        },
-                    );
+                    let mut area =
+                        ScrollArea::vertical().id_salt("form").max_height(body).auto_shrink([false, false]);
+                    // Not where the last one was left.
+                    if !std::mem::replace(&mut self.opened, true) {
+                        area = area.vertical_scroll_offset(0.0);
+                    }
+                    area.show(ui, |ui| {
+                        ui.set_max_width(384.0);
+                        if self.entries(ui) {
+                            answer = Answer::Is(Wish::Table);
+                        }
+                    });
                 });
                 ui.add_space(6.0);
                 let width = ui.available_width();
@@ -206,7 +227,7 @@ impl BarForm {
                 }
             });
         });
-        if modal.should_close() && answer == Answer::Waiting {
+        if given_up(&modal) && answer == Answer::Waiting {
             answer = Answer::Closed;
         }
         answer
@@ -431,6 +452,7 @@ impl BarForm {
                 }
             }
         });
+        self.sections_in_rows(ui);
         let now = self.layout.sections.len();
         let middle = now / 2;
         if now > 1 {
@@ -464,6 +486,61 @@ impl BarForm {
         }
         if self.own_sections && ui.button("Divide evenly").clicked() {
             self.divide(now);
+        }
+    }
+
+    /// The sections by the rows they carry, from left to right; taken when the field is left.
+    fn sections_in_rows(&mut self, ui: &mut Ui) {
+        if matches!(self.layout.rows, Rows::Given(_)) {
+            return;
+        }
+        let spacing = self.layout.spacing.si();
+        let rows: Option<Vec<String>> = self
+            .layout
+            .sections
+            .iter()
+            .map(|width| width.si() / spacing)
+            .map(|rows| ((rows - rows.round()).abs() < 0.01).then(|| rows.round().to_string()))
+            .collect();
+        let shown = rows.map(|rows| rows.join(", ")).unwrap_or_default();
+        grid(ui, "sections in rows", |ui| {
+            let label = ui.label(soft(ui, "Rows of each section")).id;
+            ui.vertical(|ui| {
+                let mut text = self.typed_rows.clone().unwrap_or_else(|| shown.clone());
+                let edit = TextEdit::singleline(&mut text).desired_width(150.0).hint_text("6, 8, 12, 8, 6");
+                let response = ui.add(edit).labelled_by(label);
+                super::number_field::select_all_when_entered(&response, text.chars().count());
+                if response.changed() {
+                    self.typed_rows = Some(text.clone());
+                    self.rows_refused = None;
+                }
+                if response.lost_focus() && self.typed_rows.is_some() {
+                    match read_section_rows(&text) {
+                        Ok(rows) => self.divide_in_rows(&rows),
+                        Err(why) => self.rows_refused = Some(why),
+                    }
+                    if self.rows_refused.is_none() {
+                        self.typed_rows = None;
+                    }
+                }
+                response.on_hover_text("From left to right; widths below follow");
+                if let Some(refused) = &self.rows_refused {
+                    warn(ui, &format!("Rows of each section: {refused}"));
+                }
+            });
+            ui.end_row();
+        });
+    }
+
+    fn divide_in_rows(&mut self, rows: &[u32]) {
+        let spacing = self.layout.spacing;
+        self.layout.sections = rows.iter().map(|rows| spacing * f64::from(*rows)).collect();
+        self.layout.hinges.resize(rows.len() / 2, HingePair::default());
+        self.own_sections = true;
+        self.same_sides = mirrored(&self.layout.sections);
+        // The bar has as many rows as its sections carry.
+        if let Rows::Even { count, .. } = &mut self.layout.rows {
+            *count = rows.iter().sum();
         }
     }
 
@@ -602,6 +679,24 @@ fn order_text(order: &[usize]) -> String {
 fn read_order(text: &str) -> Option<Vec<usize>> {
     let pieces = text.split([',', ';', ' ', '-']).map(str::trim).filter(|piece| !piece.is_empty());
     pieces.map(|piece| piece.parse::<usize>().ok()?.checked_sub(1)).collect()
+}
+
+/// Reads `6, 8, 12, 8, 6 rows`.
+fn read_section_rows(text: &str) -> Result<Vec<u32>, String> {
+    let text = text.trim().trim_end_matches("rows").trim_end_matches("row");
+    let pieces = text.split([',', ';', ' ', '-', '–', '+', '/']).map(str::trim).filter(|one| !one.is_empty());
+    let rows: Option<Vec<u32>> =
+        pieces.map(|piece| piece.parse::<u32>().ok().filter(|rows| (1..=400).contains(rows))).collect();
+    let Some(rows) = rows.filter(|rows| !rows.is_empty()) else {
+        return Err("not a list of rows; type numbers from left to right like 6, 8, 12, 8, 6".to_owned());
+    };
+    if rows.len().is_multiple_of(2) || rows.len() > MOST_SECTIONS {
+        return Err(format!(
+            "{} sections; give an odd number, 1 to {MOST_SECTIONS}: a centre section and wings in pairs",
+            rows.len()
+        ));
+    }
+    Ok(rows)
 }
 
 pub(super) fn heading(ui: &mut Ui, text: &str) {

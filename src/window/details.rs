@@ -178,7 +178,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
     let section = project.bar.section(part.section).map_or("", |section| section.name.as_str()).to_owned();
     title(ui, &part.tag, &format!("{}, {section}", item.kind()));
     let tag = part.tag.clone();
-    grid(ui, "part", |ui| {
+    wide_grid(ui, "part", |ui| {
         tag_entry(ui, session, Subject::Part(id));
         let size = Common::Same(part.entry.clone());
         entry::stock(

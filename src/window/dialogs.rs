@@ -184,7 +184,7 @@ impl PathDialog {
                 }
             });
         });
-        if modal.should_close() && answer == Answer::Waiting {
+        if given_up(&modal) && answer == Answer::Waiting {
             answer = Answer::Closed;
         }
         answer
@@ -227,6 +227,15 @@ impl PathDialog {
             ctx.request_repaint();
         });
     }
+}
+
+/// Esc closes a dialog that something was typed into; a click beside it, which is soon done by mistake, does not.
+pub fn given_up<T>(modal: &egui::ModalResponse<T>) -> bool {
+    let escape = || {
+        let ctx = &modal.response.ctx;
+        ctx.input_mut(|input| input.consume_key(egui::Modifiers::NONE, egui::Key::Escape))
+    };
+    modal.response.should_close() || (modal.is_top_modal && !modal.any_popup_open && escape())
 }
 
 /// What would be lost, in words.

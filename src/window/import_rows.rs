@@ -118,7 +118,7 @@ impl ImportRows {
         if self.choices != before {
             self.found = read_row_positions(&self.text, &self.choices);
         }
-        if modal.should_close() && answer == Answer::Waiting {
+        if super::dialogs::given_up(&modal) && answer == Answer::Waiting {
             answer = Answer::Closed;
         }
         answer

@@ -107,7 +107,8 @@ pub fn choice(ui: &mut Ui, name: &str, value: &mut EntryKey, entries: &[(EntryKe
         .selected_text(&text)
         .width((ui.available_width() - 8.0).clamp(60.0, 186.0))
         .height(360.0)
-        .truncate()
+        // In two lines rather than without its end, which may be what tells two entries apart.
+        .wrap()
         .show_ui(ui, |ui| {
             for (key, text) in entries {
                 ui.selectable_value(value, key.clone(), text);
