@@ -61,9 +61,6 @@ pub struct LayoutSheet {
 
 /// An overview smaller than this is split rather than shrunk further.
 const SMALLEST_OVERVIEW: f64 = 100.0;
-/// Tried before the smallest: 1:50 and 1:100 lie so far apart that much of a sheet would stay empty. Not one of ISO 5455,
-/// but on scale rulers (common practice, no source).
-const BETWEEN_OVERVIEW: f64 = 75.0;
 /// Sections are drawn at this scale, or larger where they fit.
 const SECTION_SCALE: f64 = 20.0;
 /// Shown beyond the ends of what a sheet shows, metres.
@@ -106,11 +103,8 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
         width * 1000.0 / denominator <= room && depth * 1000.0 / denominator <= area.depth() - 40.0
     };
     let overview = scale.unwrap_or_else(|| {
-        let larger = SCALES.into_iter().filter(|scale| *scale < SMALLEST_OVERVIEW);
-        larger
-            .chain([BETWEEN_OVERVIEW])
-            .find(|scale| fits(span.1 - span.0, depth, scale))
-            .unwrap_or(SMALLEST_OVERVIEW)
+        let mut larger = SCALES.into_iter().filter(|scale| *scale < SMALLEST_OVERVIEW);
+        larger.find(|scale| fits(span.1 - span.0, depth, scale)).unwrap_or(SMALLEST_OVERVIEW)
     });
     let hinges: Vec<f64> =
         project.bar.sections.iter().flat_map(|one| [one.left.si(), one.right.si()]).collect();
