@@ -45,13 +45,21 @@ impl Catalogue {
     }
 
     /// The entries that fit, each with wording to choose it by: what decides between them, the kind where kinds are
-    /// mixed, and where two would still read alike their descriptions, or else their keys.
+    /// mixed, of a fitting what it is, and where two would still read alike their descriptions, or else their keys.
     pub fn offered(&self, units: UnitSystem, fits: impl Fn(&Item) -> bool) -> Vec<(EntryKey, String)> {
         let fitting: Vec<&Entry> = self.entries.iter().filter(|entry| fits(&entry.item)).collect();
         let mixed = fitting.windows(2).any(|pair| pair[0].item.kind() != pair[1].item.kind());
         let plain = |entry: &Entry| {
             let wording = entry.item.choice(units);
-            if mixed { format!("{wording} {}", entry.item.kind()) } else { wording }
+            match entry.item {
+                // A barb, an elbow or an adapter: its bore alone does not say.
+                Item::Fitting { .. } if !entry.description.is_empty() => {
+                    format!("{}, {wording} bore", entry.description)
+                }
+                Item::Fitting { .. } => format!("fitting, {wording} bore"),
+                _ if mixed => format!("{wording} {}", entry.item.kind()),
+                _ => wording,
+            }
         };
         let mut wordings: Vec<String> = fitting.iter().map(|entry| plain(entry)).collect();
         let apart: [fn(&Entry) -> &str; 2] = [|entry| &entry.description, |entry| &entry.key.0];
@@ -429,6 +437,8 @@ mod tests {
                 entry("f", "white", Item::Hose(stock)),
                 entry("g", "black", Item::Tube(stock)),
                 entry("h", "black", Item::Tube(stock)),
+                entry("i", "Barb for 19 mm hose", Item::Fitting { bore: Length::millimetres(15.5), k: 0.2 }),
+                entry("j", "", Item::Fitting { bore: Length::millimetres(15.5), k: 0.2 }),
             ],
         };
         let texts = |fits: fn(&Item) -> bool| -> Vec<String> {
@@ -445,6 +455,10 @@ mod tests {
         assert_eq!(
             texts(|item| matches!(item, Item::Hose(_) | Item::Tube(_))),
             ["20 mm hose, black", "20 mm hose, white", "20 mm tube, black, g", "20 mm tube, black, h"]
+        );
+        assert_eq!(
+            texts(|item| matches!(item, Item::Fitting { .. })),
+            ["Barb for 19 mm hose, 15.5 mm bore", "fitting, 15.5 mm bore"]
         );
         assert_eq!(texts(|item| matches!(item, Item::Tee { .. })), Vec::<String>::new());
     }
