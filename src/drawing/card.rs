@@ -98,7 +98,7 @@ impl About<'_> {
             if let Some(drop) = found.and_then(|found| found.drop).filter(|_| passes) {
                 let out = pressure.si() - drop.si();
                 card.facts.push(("Pressure out", self.text(Measure::Pressure, out)));
-                card.facts.push(("Takes", self.text(Measure::Pressure, drop.si())));
+                card.facts.push(("Takes", self.text(Measure::Loss, drop.si())));
             }
         }
         let flows = !matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. });
@@ -163,7 +163,7 @@ impl About<'_> {
                 }
             }
             if let Some(loss) = found.loss {
-                card.facts.push(("Takes", self.text(Measure::Pressure, loss.si().abs())));
+                card.facts.push(("Takes", self.text(Measure::Loss, loss.si().abs())));
             }
             if let Some(flow) = found.flow {
                 card.facts.push(("Flow", self.text(Measure::TotalFlow, flow.si().abs())));
@@ -264,7 +264,7 @@ impl About<'_> {
                     .find(|one| one.feed == feed.id && one.branch == branch && one.index == index)
             });
             if let Some(drop) = found.and_then(|found| found.drop) {
-                says = format!("{says}, takes {}", self.text(Measure::Pressure, drop.si()));
+                says = format!("{says}, takes {}", self.text(Measure::Loss, drop.si()));
             }
             let name = match element {
                 FeedElement::Tube(_) => "Tube",

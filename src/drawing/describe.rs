@@ -60,7 +60,7 @@ impl About<'_> {
             if let Some(drop) =
                 found.drop.filter(|_| matches!(item, Item::InletFilter { .. } | Item::SectionValve { .. }))
             {
-                says.push(format!("drop {}", self.text(Measure::Pressure, drop.si())));
+                says.push(format!("drop {}", self.text(Measure::Loss, drop.si())));
             }
         }
         if matches!(item, Item::Manifold { .. }) {
@@ -106,7 +106,7 @@ impl About<'_> {
                 says.push(self.text(Measure::Velocity, velocity.si()));
             }
             if let Some(loss) = found.loss {
-                says.push(format!("loses {}", self.text(Measure::Pressure, loss.si().abs())));
+                says.push(format!("loses {}", self.text(Measure::Loss, loss.si().abs())));
             }
         }
         says.push(format!("from {} to {}", self.end(&run.from), self.end(&run.to)));
@@ -183,14 +183,7 @@ impl About<'_> {
 
     pub(super) fn port(&self, port: PortRef) -> Option<String> {
         let host = self.routing.part(port.part)?;
-        Some(match port.port {
-            Port::In => host.tag.clone(),
-            // Of a filter, tee or valve it is simply the other side.
-            Port::Out if !matches!(self.project.catalogue.item(&host.entry), Some(Item::Manifold { .. })) => {
-                host.tag.clone()
-            }
-            other => format!("{} {other}", host.tag),
-        })
+        Some(format!("{} {}", host.tag, self.routing.port_name(port, &self.project.catalogue)))
     }
 }
 

@@ -56,8 +56,10 @@ pub enum Measure {
     Opening,
     /// Roughness of a hose's wall: µm.
     Roughness,
-    /// Gauge pressures and pressure drops: bar or psi.
+    /// Gauge pressures: bar or psi.
     Pressure,
+    /// What a hose or part takes: bar or psi with one digit more, since most of it is small beside the pressure.
+    Loss,
     /// Flow of one row: L/min or US fl oz/min.
     RowFlow,
     /// Flow of a hose or of the bar: L/min or US gal/min.
@@ -151,6 +153,13 @@ impl Measure {
                 unit!("Pa", 1.0, 0, &["pa"]),
                 unit!("MPa", 1e6, 3, &["mpa"]),
                 unit!("mbar", 1e2, 0, &[]),
+            ],
+            Self::Loss => &[
+                unit!("bar", 1e5, 3, &[]),
+                unit!("psi", PSI, 2, &["lbf/in2", "lb/in2"]),
+                unit!("mbar", 1e2, 0, &[]),
+                unit!("kPa", 1e3, 1, &["kpa"]),
+                unit!("Pa", 1.0, 0, &["pa"]),
             ],
             Self::RowFlow => &[
                 unit!("L/min", 1.0 / 60_000.0, 3, &["l/min", "lpm"]),
@@ -360,7 +369,7 @@ mod tests {
         }
     }
 
-    const ALL: [Measure; 21] = [
+    const ALL: [Measure; 22] = [
         Measure::Roughness,
         Measure::FlowFactor,
         Measure::Distance,
@@ -368,6 +377,7 @@ mod tests {
         Measure::Bore,
         Measure::Opening,
         Measure::Pressure,
+        Measure::Loss,
         Measure::RowFlow,
         Measure::TotalFlow,
         Measure::GroundSpeed,
@@ -426,5 +436,13 @@ mod tests {
         assert_eq!(Measure::Bore.short_text(0.025, UnitSystem::Metric), "25 mm");
         assert_eq!(Measure::Bore.fine_text(0.001, UnitSystem::Metric), "1.0 mm");
         assert_eq!(Measure::Bore.fine_text(0.00085, UnitSystem::Metric), "0.85 mm");
+    }
+
+    /// 4 mbar are no more nothing than 0.06 psi are.
+    #[test]
+    fn a_small_loss_is_not_nothing() {
+        assert_eq!(Measure::Loss.text(420.0, UnitSystem::Metric), "0.004 bar");
+        assert_eq!(Measure::Loss.text(420.0, UnitSystem::UsCustomary), "0.06 psi");
+        assert_eq!(Measure::Pressure.text(420.0, UnitSystem::Metric), "0.00 bar");
     }
 }

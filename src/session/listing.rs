@@ -165,7 +165,8 @@ impl Column {
             Self::Right | Self::Forward | Self::Height | Self::Length | Self::Measured => {
                 Some(Measure::Distance)
             }
-            Self::Pressure | Self::Loss => Some(Measure::Pressure),
+            Self::Pressure => Some(Measure::Pressure),
+            Self::Loss => Some(Measure::Loss),
             Self::Flow if matches!(table, Table::Rows) => Some(Measure::RowFlow),
             Self::Flow => Some(Measure::TotalFlow),
             Self::Target => Some(Measure::RowFlow),

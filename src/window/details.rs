@@ -243,7 +243,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             show(ui, "Flow passed on", Measure::TotalFlow, on);
         }
         if let Some(drop) = outcome.drop {
-            show(ui, "Pressure drop", Measure::Pressure, Some(drop.si()));
+            show(ui, "Pressure drop", Measure::Loss, Some(drop.si()));
         }
     });
     if matches!(item, Item::Manifold { .. }) {
@@ -425,7 +425,7 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         );
         show(ui, "Pressure at start", Measure::Pressure, outcome.pressure_from.map(|one| one.si()));
         show(ui, "Pressure at end", Measure::Pressure, outcome.pressure_to.map(|one| one.si()));
-        show(ui, "Pressure lost", Measure::Pressure, outcome.loss.map(|one| one.si().abs()));
+        show(ui, "Pressure lost", Measure::Loss, outcome.loss.map(|one| one.si().abs()));
     });
     remove_button(ui, session, &tag);
 }
@@ -558,7 +558,7 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                 fact(
                     ui,
                     "Pressure drop",
-                    found.drop.map_or_else(|| "–".to_owned(), |one| Measure::Pressure.text(one.si(), units)),
+                    found.drop.map_or_else(|| "–".to_owned(), |one| Measure::Loss.text(one.si(), units)),
                 );
                 if !matches!(element, FeedElement::CheckValve(_)) {
                     fact(
