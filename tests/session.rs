@@ -12,7 +12,7 @@ use equirow::geometry::Point2;
 use equirow::hydraulics::connectivity::ConnectionProblem;
 use equirow::hydraulics::{RowState, Status};
 use equirow::plan::validate::validate;
-use equirow::plan::{Control, Edit, End, Item, PartId, PortRef, Project, RowId, Subject, Supply};
+use equirow::plan::{Control, Edit, End, Item, PartId, Port, PortRef, Project, RowId, Subject, Supply};
 use equirow::quantities::{Angle, Length, Pressure, Speed};
 use equirow::session::commands::{self, TABLE};
 use equirow::session::{Gesture, Session, Tool, rows};
@@ -54,6 +54,37 @@ fn a_part_removed_under_its_hoses_leaves_loose_ends_and_rows_not_fed() {
     assert_eq!(session.outcome().status, Status::Solved);
     session.undo();
     assert_eq!(*session.project(), files::demo());
+}
+
+#[test]
+fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
+    let mut session = demo();
+    let catalogue = session.project().catalogue.clone();
+    let gauge = catalogue.entries.iter().find(|entry| matches!(entry.item, Item::Gauge { .. })).unwrap();
+    let manifold = part_named(&session, "M2");
+    let place = |session: &Session, port| {
+        let port = PortRef { part: manifold, port };
+        session.routing().port_position(port, &catalogue).unwrap().flat()
+    };
+    session.tool = Tool::Place(gauge.key.clone());
+    let gauge_port = PortRef { part: manifold, port: Port::Gauge };
+    assert!(session.mounts_in_hand().contains(&gauge_port), "it is shown");
+    assert!(session.mounts_in_hand().iter().all(|port| session.routing().on_port(*port).is_empty()));
+    // Over the body of the manifold, at its end, and with reach for two ports.
+    let middle = session.routing().part(manifold).unwrap().position.flat();
+    for (at, reach) in [(middle, 0.02), (place(&session, Port::Out), 0.5)] {
+        let ghosts = session.ghosts(at, reach);
+        assert_eq!(ghosts[0].mount, Some(gauge_port));
+        assert!(session.snap_text(&ghosts[0].snap).unwrap().contains("M2, gauge port"));
+    }
+    session.place(&gauge.key, place(&session, Port::Out), 0.5);
+    let tag = session.routing().parts.last().unwrap().tag.clone();
+    assert_eq!(session.routing().parts.last().unwrap().mount, Some(gauge_port));
+    assert_eq!(session.message, Some(format!("{tag} is on M2, gauge port")));
+    // A second one takes what is left.
+    assert!(!session.mounts_in_hand().contains(&gauge_port));
+    let next = session.ghosts(place(&session, Port::Out), 0.05)[0].mount;
+    assert_ne!(next, Some(gauge_port));
 }
 
 #[test]

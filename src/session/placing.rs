@@ -6,6 +6,7 @@ use super::Session;
 use super::runs::Following;
 use super::snapping::{Snap, SnapTo};
 use crate::geometry::{Point2, Point3};
+use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_at;
 use crate::plan::part::{half_depth, half_length};
 use crate::plan::{Edit, Entry, EntryKey, Item, Part, PartId, Port, PortRef, Routing, Section, Subject};
@@ -162,12 +163,47 @@ impl Session {
     /// The port a gauge or plug goes onto; a plug also takes an outlet from a row.
     fn mount_for(&self, item: &Item, at: Point2, reach: f64) -> Option<PortRef> {
         match item {
-            Item::Gauge { .. } => self.nearest_port(at, reach, |port| self.takes_mounts(port.part)),
+            // A manifold's gauge port is made for it: it goes before any other port.
+            Item::Gauge { .. } => self
+                .nearest_port(at, reach, |port| port.port == Port::Gauge)
+                .or_else(|| self.gauge_port_under(at))
+                .or_else(|| self.nearest_port(at, reach, |port| self.takes_mounts(port.part))),
             Item::BlankingPlug { .. } => self
                 .nearest_port(at, reach, |port| port.port != Port::Gauge && self.takes_mounts(port.part))
                 .or_else(|| self.fed_outlet_near(at, reach)),
             _ => None,
         }
+    }
+
+    /// The free gauge port of the manifold whose body is at a point.
+    fn gauge_port_under(&self, at: Point2) -> Option<PortRef> {
+        let (routing, catalogue) = (self.routing(), &self.project().catalogue);
+        let is_under = |part: PartId| {
+            let Some(part) = routing.part(part) else { return false };
+            let Some(item) = catalogue.item(&part.entry) else { return false };
+            let (middle, turn) = routing.placement(part, catalogue);
+            let (sin, cos) = turn.si().sin_cos();
+            let (x, y) = (at.x - middle.x, at.y - middle.y);
+            (x * cos + y * sin).abs() <= half_length(item) && (y * cos - x * sin).abs() <= half_depth(item)
+        };
+        self.nearest_port(at, f64::INFINITY, |port| port.port == Port::Gauge && is_under(port.part))
+    }
+
+    /// The free ports that the gauge or plug in hand may be screwed onto, to be shown; empty with any other tool.
+    pub fn mounts_in_hand(&self) -> Vec<PortRef> {
+        let super::Tool::Place(entry) = &self.tool else { return Vec::new() };
+        let plug = match self.project().catalogue.item(entry) {
+            Some(Item::Gauge { .. }) => false,
+            Some(Item::BlankingPlug { .. }) => true,
+            _ => return Vec::new(),
+        };
+        let taken = connections(self.routing());
+        let ports = self.routing().parts.iter().filter(|part| self.takes_mounts(part.id)).flat_map(|part| {
+            let item = self.project().catalogue.item(&part.entry);
+            let ports = item.map(Item::ports).unwrap_or_default();
+            ports.into_iter().map(|port| PortRef { part: part.id, port })
+        });
+        ports.filter(|port| !taken.contains_key(port) && (!plug || port.port != Port::Gauge)).collect()
     }
 
     /// A gauge is not screwed onto another gauge, nor onto a plug.
@@ -232,6 +268,11 @@ impl Session {
         if self.edit(&format!("Place {tag}"), [Edit::PutPart(routing, part)]).is_ok() {
             self.selection = [Subject::Part(id)].into();
             self.say_over(&[id]);
+            if let Some(port) = ghost.mount {
+                let name = self.routing().port_name(port, &self.project().catalogue);
+                let host = self.tag_of(Subject::Part(port.part));
+                self.message = Some(format!("{tag} is on {host}, {name}"));
+            }
         }
     }
 

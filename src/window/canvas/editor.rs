@@ -244,6 +244,11 @@ fn tool_marks(
             painter.circle(screen(place.flat()), 2.5, theme.paper, thin);
         }
     }
+    for port in session.mounts_in_hand() {
+        if let Some(place) = session.end_place(&End::Port(port)) {
+            painter.circle_stroke(screen(place.flat()), 4.0, thin);
+        }
+    }
     if matches!(session.tool, Tool::Join { .. }) || matches!(session.gesture(), Gesture::MoveEnd { .. }) {
         for end in free_ends(session) {
             if let Some(place) = session.end_place(&end) {
