@@ -519,6 +519,24 @@ fn what_differs_is_matched_by_tag_and_place() {
     assert_eq!(wider.len(), 1, "{wider:?}");
     assert_eq!(wider[0].text(), "hose H4: 16 mm instead of 8 mm");
 
+    // Tags given again do not make another hose the same: what joins the same places is the same hose.
+    let swapped = one_change(&|b| {
+        let (first, second) = (b.runs[2].tag.clone(), b.runs[3].tag.clone());
+        (b.runs[2].tag, b.runs[3].tag) = (second, first);
+    });
+    let words: Vec<String> = swapped.iter().map(differences::ItemDifference::text).collect();
+    assert_eq!(words, ["hose H3: tagged H4 instead of H3", "hose H4: tagged H3 instead of H4"]);
+
+    // The tag of one that was taken away, given to one that joins other ports.
+    let again = one_change(&|b| {
+        let tag = b.runs.remove(3).tag;
+        let (from, to) = (at(0.0, 3.0), at(1.0, 3.0));
+        let id = RunId(900);
+        b.runs.push(Run { id, tag, ..hose(900, "hose-16", End::Loose(from), End::Loose(to), None) });
+    });
+    let words: Vec<String> = again.iter().map(differences::ItemDifference::text).collect();
+    assert_eq!(words, ["hose H4 removed", "hose H4 added"]);
+
     let gone = one_change(&|b| {
         b.feeds.remove(0);
     });

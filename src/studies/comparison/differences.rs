@@ -1,8 +1,10 @@
 //! What one routing has and the other has not: parts, hoses and row feeds matched by tag and place.
 //!
-//! Two things are the same thing if they are of one kind and share tag and place; else if they share the tag; else
-//! if they share the place (a feed's place is the rows it feeds). What is left over was added or removed. Everything
-//! is read in the direction from the first to the second.
+//! Two parts are the same thing if they are of one kind and share tag and place; else if they share the tag; else if
+//! they share the place. A row feed is known by the rows it feeds, then by its tag. A hose is known by what it joins:
+//! by the places of both its ends, then by the ports there, and only then by its tag, where one end is the same: a tag
+//! that was given again does not make another hose the same. What is left over was added or removed. Everything is read
+//! in the direction from the first to the second.
 
 use std::collections::BTreeMap;
 
@@ -209,8 +211,9 @@ fn parts(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
             if one.entry != other.entry {
                 what.push(sizes(project, &one.entry, &other.entry));
             }
-            let mount =
-                |routing: &Routing, part: &Part| part.mount.map(|port| end_words(routing, &End::Port(port)));
+            let mount = |routing: &Routing, part: &Part| {
+                part.mount.map(|port| end_words(project, routing, &End::Port(port)))
+            };
             let mounts = (mount(a, one), mount(b, other));
             if mounts.0 != mounts.1 {
                 let words = |mount: Option<String>| mount.unwrap_or_else(|| "nothing".to_owned());
@@ -240,13 +243,13 @@ fn parts(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
 }
 
 /// Where an end is, by tags: `M2 inlet`, `the pump`, `nothing`.
-fn end_words(routing: &Routing, end: &End) -> String {
+fn end_words(project: &Project, routing: &Routing, end: &End) -> String {
     match end {
         End::Supply => "the pump".to_owned(),
         End::Loose(_) => "nothing".to_owned(),
         End::Port(port) => {
             let tag = routing.part(port.part).map_or("?", |part| part.tag.as_str());
-            format!("{tag} {}", port.port)
+            format!("{tag} {}", routing.port_name(*port, &project.catalogue))
         }
     }
 }
@@ -295,8 +298,26 @@ fn hoses(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
         }
         _ => false,
     };
-    let pairs =
-        matched(a.runs.len(), b.runs.len(), &[&|i, j| same_tag(i, j) && near(i, j), &same_tag, &near]);
+    // An end is the same where it is at the same place, or on the same port of a part that moved.
+    let one_end = |i: usize, j: usize, end: fn(&Run) -> &End, place: fn(&[Point3]) -> Option<&Point3>| {
+        let places = (place(&paths_a[i]), place(&paths_b[j]));
+        let here = matches!(places, (Some(one), Some(other)) if one.distance(*other) < SAME_PLACE);
+        let (one, other) = (end(&a.runs[i]), end(&b.runs[j]));
+        here || one.port().is_some() && end_words(project, a, one) == end_words(project, b, other)
+    };
+    let from = |i, j| one_end(i, j, |run| &run.from, |path| path.first());
+    let to = |i, j| one_end(i, j, |run| &run.to, |path| path.last());
+    let pairs = matched(
+        a.runs.len(),
+        b.runs.len(),
+        &[
+            &|i, j| same_tag(i, j) && near(i, j),
+            &near,
+            &|i, j| same_tag(i, j) && from(i, j) && to(i, j),
+            &|i, j| from(i, j) && to(i, j),
+            &|i, j| same_tag(i, j) && (from(i, j) || to(i, j)),
+        ],
+    );
     for (i, j) in pairs {
         let (one, other) = (i.map(|i| &a.runs[i]), j.map(|j| &b.runs[j]));
         let mut what = Vec::new();
@@ -304,7 +325,7 @@ fn hoses(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
         if let (Some(one), Some(other), Some(i), Some(j)) = (one, other, i, j) {
             tags(&one.tag, &other.tag, &mut what);
             for (word, end, new_end) in [("from ", &one.from, &other.from), ("to ", &one.to, &other.to)] {
-                let (old, new) = (end_words(a, end), end_words(b, new_end));
+                let (old, new) = (end_words(project, a, end), end_words(project, b, new_end));
                 if old != new {
                     what.push(instead(word, &old, &new));
                 }
@@ -359,7 +380,7 @@ fn feeds(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
             if rows_a[i] != rows_b[j] {
                 what.push("other rows".to_owned());
             }
-            let from = |routing: &Routing, feed: &RowFeed| end_words(routing, &feed.from);
+            let from = |routing: &Routing, feed: &RowFeed| end_words(project, routing, &feed.from);
             let (old, new) = (from(a, one), from(b, other));
             // Which outlet of a manifold matters little; which manifold is worth words.
             let part = |words: &str| words.split(' ').next().unwrap_or_default().to_owned();
