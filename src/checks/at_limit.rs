@@ -47,6 +47,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, "supply"),
         severity: Severity::Error,
+        extent: Some(shortfall.si()),
         place: "Supply".to_owned(),
         what: format!(
             "{why} at {}: {} {}",
@@ -61,7 +62,10 @@ fn check(here: &Context) -> Vec<Finding> {
         advice: if below {
             "choose a larger pump, drive slower or ask for less".to_owned()
         } else {
-            format!("fit larger metering, drive slower or ask for less{hose}")
+            // Larger metering alone may only shift the trouble to the check valves.
+            let pair = super::valve_advice::both_limits(here, crate::quantities::Pressure::ZERO);
+            let pair = pair.map_or_else(String::new, |advice| format!("; {advice}"));
+            format!("fit larger metering, drive slower or ask for less{hose}{pair}")
         },
         subjects: std::iter::once(Subject::Project).chain(most.map(|(run, _)| Subject::Run(run))).collect(),
     }]

@@ -2,7 +2,7 @@
 //!
 //! The limit is the least bend radius of the catalogue entry. What the drawn way leaves room for is geometry alone
 //! ([`tightest_bend`]). Assumed: the hose lies as drawn, in its working position, rounded at each corner by one arc;
-//! each end points the way the hose leaves it (an elbow where it does not). Slack and the way through a fold are not
+//! each end points the way the hose leaves it (an elbow where it does not; `port_turn` tells of those). Slack and the way through a fold are not
 //! looked at.
 
 use super::finding::{Finding, Severity, Subject};
@@ -125,12 +125,14 @@ fn finding(here: &Context, tight: &[TightBend], kind: &str) -> Option<Finding> {
         // Tags of many tubes would make a key of their own with each one mended.
         key: here.key(RULE.name, kind),
         severity: Severity::Warning,
+        extent: None,
         what: format!("{}{most} {}", worst.tag, worst.words(here.units())),
         place: tags,
         advice: match place {
             Some(place) => format!(
-                "draw a wider way there ({place}), fit an elbow, or take what bends tighter; taken as geometry: it lies \
-                 as drawn, rounded at every corner"
+                "draw a wider way there ({place}), {}, or take what bends tighter; taken as geometry: it lies \
+                 as drawn, rounded at every corner",
+                here.elbow()
             ),
             None => "wind it to a wider coil".to_owned(),
         },

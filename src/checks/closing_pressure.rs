@@ -73,6 +73,7 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             key: here.key(RULE.name, format!("no check valve, {}", here.row_words_inside(&without))),
             severity: Severity::Note,
+            extent: None,
             place: here.row_words(&without),
             what: "no check valve: the bar drains through these rows when the pump stops".to_owned(),
             advice: "put a check valve into the row feeds, close to the outlets".to_owned(),
@@ -140,6 +141,7 @@ fn not_held(
     Some(Finding {
         key: here.key(RULE.name, format!("{when}, {}", here.row_words_inside(&rows))),
         severity: Severity::Warning,
+        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "with the pump off these rows run on: {} stand on the check valve, which shuts at {}; {}",
@@ -147,9 +149,12 @@ fn not_held(
             here.text(Measure::Pressure, worst.closing),
             why(here.text(Measure::Distance, metres))
         ),
-        advice: "use check valves with a higher closing pressure, or shut a valve between tank and bar when the pump \
-                 stops"
-            .to_owned(),
+        advice: match super::valve_advice::both_limits(here, head) {
+            Some(advice) => advice,
+            None => "use check valves with a higher closing pressure, or shut a valve between tank and bar when the pump \
+                     stops"
+                .to_owned(),
+        },
         subjects: row_subjects(&rows),
     })
 }

@@ -9,8 +9,8 @@ use crate::geometry::Point3;
 use crate::hydraulics::outcome::{ElementOutcome, Outcome, RowOutcome, RowState};
 use crate::plan::routing::Connection;
 use crate::plan::{
-    Branch, End, FeedElement, FeedId, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed, RowId,
-    RunId,
+    Branch, End, Entry, EntryKey, FeedElement, FeedId, Item, Part, PartId, Port, PortRef, Project, Routing,
+    RowFeed, RowId, RunId,
 };
 use crate::quantities::{Angle, Measure, Quantity, UnitSystem};
 
@@ -69,6 +69,20 @@ impl<'a> Context<'a> {
 
     pub(super) fn item(&self, part: &Part) -> Option<&'a Item> {
         self.project.catalogue.item(&part.entry)
+    }
+
+    /// A fitting that turns the way, by its words.
+    pub(super) fn is_elbow(&self, key: &EntryKey) -> bool {
+        self.project.catalogue.entry(key).is_some_and(is_elbow)
+    }
+
+    /// `fit an elbow`, with what is to be done first where the catalogue has none.
+    pub(super) fn elbow(&self) -> &'static str {
+        if self.project.catalogue.entries.iter().any(is_elbow) {
+            "fit an elbow"
+        } else {
+            "fit an elbow (the catalogue has none yet: add one as a fitting)"
+        }
     }
 
     pub(super) fn part_tag(&self, id: PartId) -> String {
@@ -193,6 +207,11 @@ impl<'a> Context<'a> {
         }
         parts
     }
+}
+
+fn is_elbow(entry: &Entry) -> bool {
+    let says = |words: &str| words.to_lowercase().contains("elbow");
+    matches!(entry.item, Item::Fitting { .. }) && (says(&entry.description) || says(&entry.key.0))
 }
 
 /// Height above the origin of a point of the bar, metres, when the ground is tilted: as the solver has it, the

@@ -28,6 +28,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Error,
+        extent: None,
         place: here.row_words(&rows),
         what: format!("fed more than once, by {}", list(&tags)),
         advice: "delete the row feed that is too many".to_owned(),

@@ -51,6 +51,9 @@ pub struct Finding {
     pub key: String,
     /// How serious.
     pub severity: Severity,
+    /// How bad, as a number above 0 that rises with the harm and is compared only within one rule, to find the speed
+    /// at which it is worst; none where the rule knows no such figure.
+    pub extent: Option<f64>,
     /// Where, in words: `Rows 15 to 26`, `M2`.
     pub place: String,
     /// What is the matter there, with its numbers.

@@ -35,6 +35,7 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             key: here.key(RULE.name, &part.tag),
             severity,
+            extent: Some(if share < LOW { 1.0 / share } else { share }),
             place: part.tag.clone(),
             what: format!(
                 "reads {} at {}, {how} {}",

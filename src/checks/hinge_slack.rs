@@ -74,6 +74,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, &tags),
         severity: Severity::Warning,
+        extent: None,
         what: format!(
             "{} has {has} across a hinge; its longest way through the fold and {share} more is {needs}",
             worst.tag
@@ -180,6 +181,7 @@ mod tests {
             folded: Angle::degrees(folded),
         });
         sample.routing.runs[2].line.slack = Ratio::ZERO;
+        sample.routing.runs[2].line.waypoints.clear();
         sample.routing.runs[2].line.hinge_allowances =
             vec![HingeAllowance { section: SectionId(2), extra: Length::ZERO }];
         sample.resolve();

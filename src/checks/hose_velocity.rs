@@ -28,6 +28,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, &place),
         severity: Severity::Warning,
+        extent: Some(velocity.si()),
         what: format!(
             "up to {} in {} at {}, more than {}",
             here.text(Measure::Velocity, velocity),

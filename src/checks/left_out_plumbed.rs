@@ -42,6 +42,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Error,
+        extent: None,
         place: here.row_words(&rows),
         what: format!("left out, but {} still ends there: liquid would run out", list(&tags)),
         advice: format!("remove {} and {plug}, or sow these rows", list(&tags)),

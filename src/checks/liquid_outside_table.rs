@@ -16,6 +16,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let finding = |key: &str, severity, what: String, advice: &str| Finding {
         key: here.key(RULE.name, key),
         severity,
+        extent: None,
         place: format!("Liquid {}", liquid.name),
         what,
         advice: advice.to_owned(),

@@ -50,6 +50,7 @@ fn check(here: &Context) -> Vec<Finding> {
         Finding {
             key: here.key(RULE.name, &place),
             severity,
+            extent: None,
             place,
             what: what.to_owned(),
             advice: advice.to_owned(),

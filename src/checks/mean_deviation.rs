@@ -27,6 +27,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, way),
         severity: Severity::Warning,
+        extent: Some(mean.abs().si()),
         place: "Supply".to_owned(),
         what: format!(
             "the fed rows get {} {way} than asked on average at {}",

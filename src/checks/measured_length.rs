@@ -39,6 +39,7 @@ fn check(here: &Context) -> Vec<Finding> {
         Some(Finding {
             key: here.key(RULE.name, format!("{than}, {place}")),
             severity,
+            extent: None,
             place,
             what: format!(
                 "{} was measured at {}, {than} of {}",

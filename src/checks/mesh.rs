@@ -40,6 +40,7 @@ fn check(here: &Context) -> Vec<Finding> {
             findings.push(Finding {
                 key: here.key(RULE.name, &part.tag),
                 severity: Severity::Warning,
+                extent: None,
                 place: part.tag.clone(),
                 what: format!(
                     "the mesh opening of {} is more than {} of the smallest bore behind it, the {kind} of {} of {}",
@@ -63,6 +64,7 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             key: here.key(RULE.name, "no filter"),
             severity: Severity::Warning,
+            extent: None,
             place: here.row_words(&bare),
             what: "no filter before the metering".to_owned(),
             advice: "put an inlet filter between the supply hose and the bar".to_owned(),

@@ -54,6 +54,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
+        extent: Some(1.0 / ratio.max(1e-9)),
         place: here.row_words(&rows),
         what: format!(
             "the metering takes {} at {}, {times} times the cracking pressure of {}; at least {factor:.1} times \
@@ -62,7 +63,9 @@ fn check(here: &Context) -> Vec<Finding> {
             here.speed(),
             here.text(Measure::Pressure, cracking)
         ),
-        advice: "fit smaller metering, or check valves with a lower cracking pressure".to_owned(),
+        advice: super::valve_advice::both_limits(here, Pressure::ZERO).unwrap_or_else(|| {
+            "fit smaller metering, or check valves with a lower cracking pressure".to_owned()
+        }),
         subjects: row_subjects(&rows),
     }]
 }

@@ -34,6 +34,7 @@ mod open_port;
 mod orifice_zone;
 mod over_rated;
 mod port_taken_twice;
+mod port_turn;
 mod pump_reserve;
 mod range_of_speeds;
 mod reynolds_zone;
@@ -41,10 +42,12 @@ mod row_deviation;
 mod row_place;
 mod salt_out;
 mod shared_without_metering;
+mod short_hose;
 mod straight_tube;
 mod uneven;
 mod uneven_spacing;
 mod unmetered;
+mod valve_advice;
 mod valve_stays_shut;
 
 #[cfg(test)]
@@ -69,7 +72,7 @@ pub struct Rule {
 }
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 35] = [
+pub const RULES: [Rule; 37] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -96,6 +99,8 @@ pub const RULES: [Rule; 35] = [
     hose_velocity::RULE,
     hinge_slack::RULE,
     bend_radius::RULE,
+    port_turn::RULE,
+    short_hose::RULE,
     measured_length::RULE,
     mesh::RULE,
     gauge_range::RULE,
@@ -108,8 +113,8 @@ pub const RULES: [Rule; 35] = [
 ];
 
 /// The findings of a routing, the most serious first, at the speed looked at and at `others` (usually the slowest,
-/// usual and fastest): a bar that is right at one speed only is not right. At another speed a rule speaks only where
-/// it has nothing as serious to say at the speed looked at. Those that the user dismissed are left out, but an error
+/// usual and fastest): a bar that is right at one speed only is not right. A rule tells of the speed at which it is
+/// worst, and of another one only what is wrong with other things there. Those that the user dismissed are left out, but an error
 /// can't be dismissed: what may hurt someone must not come back unseen with another number.
 pub fn findings(project: &Project, routing: &Routing, outcome: &Outcome, others: &[Outcome]) -> Vec<Finding> {
     let mut all = all_findings(project, routing, outcome, others);
@@ -138,17 +143,90 @@ pub fn all_findings(
         .collect();
     let mut all = Vec::new();
     for rule in &RULES {
-        let mut found = (rule.check)(&here);
+        let mut found = vec![(rule.check)(&here)];
         for there in elsewhere.iter().filter(|_| rule.by_speed) {
-            let gravest = found.iter().map(|one| one.severity).min();
-            let graver = |one: &Finding| gravest.is_none_or(|known| one.severity < known);
-            let more: Vec<Finding> = (rule.check)(there).into_iter().filter(graver).collect();
-            found.extend(more.into_iter().map(|finding| at_speed(finding, &there.speed())));
+            let more = (rule.check)(there).into_iter();
+            found.push(more.map(|finding| at_speed(finding, &there.speed())).collect());
         }
-        all.extend(found);
+        all.extend(at_their_worst(found));
     }
     all.sort_by_key(|finding| finding.severity);
     all
+}
+
+/// Of what one rule finds at several speeds, the one looked at first: each sort of finding at the speed where it is
+/// worst, and what is found at the others only where it is about other things.
+fn at_their_worst(found: Vec<Vec<Finding>>) -> Vec<Finding> {
+    if found.len() == 1 {
+        return found.into_iter().flatten().collect();
+    }
+    // Groups of rows hold one sort apart from another in front of the rows: `too much, rows 1 to 4`.
+    let sort = |finding: &Finding| {
+        let subject = finding.key.rsplit('/').next().unwrap_or_default();
+        subject.split_once(", row").map_or_else(String::new, |(sort, _)| sort.to_owned())
+    };
+    let mut sorts: Vec<String> = Vec::new();
+    for one in found.iter().flatten().map(sort) {
+        if !sorts.contains(&one) {
+            sorts.push(one);
+        }
+    }
+    let mut told: Vec<Finding> = Vec::new();
+    for one in sorts {
+        let mut speeds: Vec<Vec<&Finding>> = found
+            .iter()
+            .map(|all| all.iter().filter(|finding| sort(finding) == one).collect::<Vec<_>>())
+            .collect();
+        let mut worst = 0;
+        for at in 1..speeds.len() {
+            if is_worse(&speeds[at], &speeds[worst]) {
+                worst = at;
+            }
+        }
+        speeds.swap(0, worst);
+        let mut speeds = speeds.into_iter();
+        let mut of_sort: Vec<&Finding> = speeds.next().unwrap_or_default();
+        for finding in speeds.flatten() {
+            if of_sort.iter().all(|known| is_about_others(known, finding)) {
+                of_sort.push(finding);
+            }
+        }
+        told.extend(of_sort.into_iter().cloned());
+    }
+    told
+}
+
+/// Nothing is in both; of findings about rows the rows count, and not the hose to blame.
+fn is_about_others(known: &Finding, finding: &Finding) -> bool {
+    let is_row = |subject: &&Subject| matches!(subject, Subject::Row(_));
+    let by_rows = finding.subjects.iter().any(|one| is_row(&one));
+    let mut own = finding.subjects.iter().filter(|one| !by_rows || is_row(one));
+    !own.any(|one| known.subjects.contains(one))
+}
+
+/// More serious; else farther out, by more than a solve's last digits; else about more.
+fn is_worse(these: &[&Finding], known: &[&Finding]) -> bool {
+    /// Extents closer than this share are the same.
+    const SAME: f64 = 0.01;
+    let gravest = |all: &[&Finding]| all.iter().map(|one| one.severity).min();
+    let (Some(here), there) = (gravest(these), gravest(known)) else { return false };
+    let Some(there) = there else { return true };
+    if here != there {
+        return here < there;
+    }
+    let extent = |all: &[&Finding]| {
+        all.iter().filter(|one| one.severity == here).filter_map(|one| one.extent).reduce(f64::max)
+    };
+    if let (Some(one), Some(other)) = (extent(these), extent(known)) {
+        if one > other * (1.0 + SAME) {
+            return true;
+        }
+        if other > one * (1.0 + SAME) {
+            return false;
+        }
+    }
+    let count = |all: &[&Finding]| all.iter().map(|one| one.subjects.len()).sum::<usize>();
+    count(these) > count(known)
 }
 
 /// Says at which speed, where the wording does not.
@@ -213,16 +291,56 @@ mod tests {
         let all = told(&sample, &fast);
         assert_eq!(all.len(), 1, "{all:?}");
         assert!(all[0].contains("3.00 m/s") && all[0].contains("at 11 km/h"), "{}", all[0]);
-        // The same at the speed looked at: only that is told.
-        sample.outcome.runs[1].velocity = Some(crate::quantities::Speed::from_si(2.7));
-        let all = told(&sample, &fast);
-        assert_eq!(all.len(), 1, "{all:?}");
-        assert!(all[0].contains("at 9 km/h"), "{}", all[0]);
+        // Slower at the speed looked at, it is the worse speed that is told; as fast there, the one looked at.
+        for (metres_a_second, speed) in [(2.7, "at 11 km/h"), (3.0, "at 9 km/h"), (3.2, "at 9 km/h")] {
+            sample.outcome.runs[1].velocity = Some(crate::quantities::Speed::from_si(metres_a_second));
+            let all = told(&sample, &fast);
+            assert_eq!(all.len(), 1, "{all:?}");
+            assert!(all[0].contains(speed), "{}", all[0]);
+        }
+        // Too fast in another hose at the speed looked at: that is another thing, and told too.
+        sample.outcome.runs[1].velocity = None;
+        sample.outcome.runs[0].velocity = Some(crate::quantities::Speed::from_si(2.6));
+        assert_eq!(told(&sample, &fast).len(), 2);
         // Graver at the other speed: both are told.
         fast.status = crate::hydraulics::outcome::Status::AtLimit {
             shortfall: crate::quantities::Flow::litres_per_minute(0.1),
         };
+        sample.outcome.runs[0].velocity = None;
         assert_eq!(told(&sample, &fast).len(), 2);
+    }
+
+    /// A first user's bar: three rows at 4.9 times the cracking pressure at 9 km/h, all of them at 3.0 times at 7 km/h.
+    /// Cracking is 0.20 bar, so these are 0.98 and 0.60 bar over the orifice.
+    #[test]
+    fn a_rule_tells_of_the_speed_at_which_it_is_worst() {
+        let mut sample = Sample::with_rows(40);
+        let drop = |outcome: &mut Outcome, row: usize, bar: f64| {
+            let all = outcome.elements.iter_mut().filter(|one| one.index == 2);
+            for element in all.skip(row).take(1) {
+                element.drop = Some(crate::quantities::Pressure::bar(bar));
+            }
+        };
+        let mut slow = sample.outcome.clone();
+        slow.point.speed = crate::quantities::Speed::kilometres_per_hour(7.0);
+        for row in 0..40 {
+            drop(&mut slow, row, 0.6);
+        }
+        for row in 13..16 {
+            drop(&mut sample.outcome, row, 0.98);
+        }
+        let told = |here: &Outcome, other: &Outcome| {
+            all_findings(&sample.project, &sample.routing, here, std::slice::from_ref(other))
+        };
+        for all in [told(&sample.outcome, &slow), told(&slow, &sample.outcome)] {
+            assert_eq!(all.len(), 1, "{all:#?}");
+            assert_eq!(all[0].place, "Rows 1 to 40");
+            assert!(
+                all[0].what.starts_with("the metering takes 0.60 bar at 7 km/h, 3.0 times"),
+                "{}",
+                all[0]
+            );
+        }
     }
 
     #[test]

@@ -37,6 +37,7 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             key: here.key(RULE.name, &place),
             severity: Severity::Warning,
+            extent: Some(-least.si()),
             place,
             what: format!(
                 "{} at {}, below the pressure of the air: hoses collapse and joints draw air in",
@@ -84,6 +85,7 @@ fn air_drawn_in(here: &Context) -> Option<Finding> {
     (!rows.is_empty()).then(|| Finding {
         key: here.key(RULE.name, format!("air, {}", here.row_words_inside(&rows))),
         severity: Severity::Warning,
+        extent: Some(-most.si()),
         place: here.row_words(&rows),
         what: format!(
             "the tube below the metering falls too far to stay full: it would suck with {}, so air enters from the \

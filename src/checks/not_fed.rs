@@ -40,6 +40,7 @@ fn check(here: &Context) -> Vec<Finding> {
         (!rows.is_empty()).then(|| Finding {
             key: here.key(RULE.name, here.row_words_inside(&rows)),
             severity,
+            extent: None,
             place: here.row_words(&rows),
             what: what.to_owned(),
             advice: advice.to_owned(),

@@ -20,6 +20,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, blame),
         severity: Severity::Error,
+        extent: None,
         place: if blame.is_empty() { format!("Routing {}", routing.name) } else { blame.clone() },
         what: format!("not solved: {why}"),
         advice: if blame.is_empty() {

@@ -19,6 +19,7 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             key: here.key(RULE.name, "supply"),
             severity: Severity::Error,
+            extent: None,
             place: format!("Routing {}", here.routing.name),
             what: "no hose starts at the supply".to_owned(),
             advice: "join the supply to the inlet filter with a hose".to_owned(),
@@ -39,6 +40,7 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             key: here.key(RULE.name, &tags),
             severity: Severity::Error,
+            extent: None,
             place: tags,
             what: "no way to the supply".to_owned(),
             advice: "join it with a hose to a part that is supplied".to_owned(),

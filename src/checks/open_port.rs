@@ -4,7 +4,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::{is_or_are, list};
 use super::{Context, Rule};
 use crate::hydraulics::connectivity::ConnectionProblem;
-use crate::plan::{Item, Port};
+use crate::plan::{PartId, Port, PortRef};
 
 pub(super) const RULE: Rule = Rule {
     name: "open port",
@@ -22,16 +22,12 @@ fn check(here: &Context) -> Vec<Finding> {
     });
     open.map(|(part, ports)| {
         let supplied = !no_supply && !problems.contains(&ConnectionProblem::NotSupplied(part));
-        let manifold = here
-            .routing
-            .part(part)
-            .and_then(|part| here.item(part))
-            .is_some_and(|item| matches!(item, Item::Manifold { .. }));
         Finding {
             key: here.key(RULE.name, here.part_tag(part)),
             severity: if supplied { Severity::Error } else { Severity::Warning },
+            extent: None,
             place: here.part_tag(part),
-            what: format!("{} {} open", ports_in_words(ports, manifold), is_or_are(ports.len())),
+            what: format!("{} {} open", ports_in_words(here, part, ports), is_or_are(ports.len())),
             advice: if ports.iter().all(|port| matches!(port, Port::Outlet(_))) {
                 "join a row feed, or close it with a blanking plug"
             } else {
@@ -45,15 +41,17 @@ fn check(here: &Context) -> Vec<Finding> {
 }
 
 /// `outlets 5 to 8 and 11`, `inlet`.
-fn ports_in_words(ports: &[Port], manifold: bool) -> String {
+fn ports_in_words(here: &Context, part: PartId, ports: &[Port]) -> String {
     let mut pieces: Vec<String> = Vec::new();
     let mut ranges: Vec<(u16, u16)> = Vec::new();
     for port in ports {
         match (port, ranges.last_mut()) {
             (Port::Outlet(number), Some(range)) if range.1 + 1 == *number => range.1 = *number,
             (Port::Outlet(number), _) => ranges.push((*number, *number)),
-            (Port::Out, _) if !manifold => pieces.push("outlet side".to_owned()),
-            (other, _) => pieces.push(other.to_string()),
+            (other, _) => {
+                let port = PortRef { part, port: *other };
+                pieces.push(here.routing.port_name(port, &here.project.catalogue));
+            }
         }
     }
     let count = ports.iter().filter(|port| matches!(port, Port::Outlet(_))).count();
@@ -87,7 +85,10 @@ mod tests {
     #[test]
     fn outlets_in_a_row_are_a_range() {
         let outlets = [5, 6, 7, 8, 11].map(Port::Outlet);
-        assert_eq!(ports_in_words(&outlets, true), "outlets 5 to 8 and 11");
-        assert_eq!(ports_in_words(&[Port::In, Port::Out], false), "inlet and outlet side");
+        let sample = Sample::new();
+        let here = Context::new(&sample.project, &sample.routing, &sample.outcome);
+        let words = |part, ports: &[Port]| ports_in_words(&here, part, ports);
+        assert_eq!(words(super::super::sample::MANIFOLD, &outlets), "outlets 5 to 8 and 11");
+        assert_eq!(words(super::super::sample::FILTER, &[Port::In, Port::Out]), "inlet and outlet");
     }
 }

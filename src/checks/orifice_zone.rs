@@ -37,6 +37,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
+        extent: Some(1.0 / low),
         place: here.row_words(&rows),
         what: format!(
             "metering orifices at Reynolds numbers of {numbers} at {}; below {LEAST:.0} they pass less than their \

@@ -38,6 +38,7 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             key: here.key(RULE.name, key),
             severity: Severity::Error,
+            extent: Some(entry.highest.si()),
             place: list(&tags),
             what: format!(
                 "up to {} at {} on the {}, rated for {}",
@@ -62,6 +63,7 @@ fn check(here: &Context) -> Vec<Finding> {
             findings.push(Finding {
                 key: here.key(RULE.name, key),
                 severity: Severity::Error,
+                extent: Some(pressure.si()),
                 place: "Supply".to_owned(),
                 what: format!(
                     "{} at {}, above {name} of {}",
@@ -103,6 +105,7 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
     Some(Finding {
         key: here.key(RULE.name, "all blocked"),
         severity: Severity::Warning,
+        extent: None,
         place: "Supply".to_owned(),
         what: format!(
             "with every row blocked or shut the {name} of {} stands on all of it, but it is above the rating of: {names}",

@@ -35,6 +35,7 @@ fn check(here: &Context) -> Vec<Finding> {
             Finding {
                 key: here.key(RULE.name, &place),
                 severity: Severity::Error,
+                extent: None,
                 what: format!("taken by {} at once", list(&tags)),
                 place,
                 advice: "leave one there and move the others to free ports, or put in a tee".to_owned(),

@@ -2,6 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
+use crate::hydraulics::outcome::RowState;
 use crate::quantities::{Flow, Measure, Ratio, Speed};
 
 pub(super) const RULE: Rule = Rule {
@@ -17,6 +18,7 @@ fn check(here: &Context) -> Vec<Finding> {
         return vec![Finding {
             key: here.key(RULE.name, "capacity"),
             severity: Severity::Note,
+            extent: None,
             place: "Supply".to_owned(),
             what: format!(
                 "what the pump delivers is not given; the rows ask {} at {}",
@@ -48,6 +50,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, "supply"),
         severity,
+        extent: None,
         place: "Supply".to_owned(),
         what: format!(
             "the rows ask {} at {}, and the pump delivers {}: {how}",
@@ -66,7 +69,14 @@ fn check(here: &Context) -> Vec<Finding> {
 /// What is asked at the solved speed or at the fastest speed of the project, whichever is more: a target goes
 /// with the speed.
 fn most_asked(here: &Context) -> (Speed, Flow) {
-    let (speed, asked) = (here.outcome.point.speed, here.outcome.target_total);
+    // Rows that are not connected yet ask all the same.
+    let missing = here
+        .outcome
+        .rows
+        .iter()
+        .filter(|row| matches!(row.state, RowState::NoFeed | RowState::FeedLoose | RowState::NoSupply));
+    let missing: Flow = missing.map(|row| row.target).sum();
+    let (speed, asked) = (here.outcome.point.speed, here.outcome.target_total + missing);
     let fastest = here.project.application.fastest;
     if fastest > speed && speed.si() > 0.0 { (fastest, asked * (fastest / speed)) } else { (speed, asked) }
 }
@@ -92,5 +102,19 @@ mod tests {
         }
         assert!(sample.only(RULE).what.starts_with("the rows ask 11.0 L/min at 11 km/h"));
         assert!(sample.only(RULE).advice.contains("13.2 L/min"));
+    }
+
+    /// Nothing connected: the four rows still ask what they are to get. 4 · rate · 9 km/h · 0.3 m, times 11/9.
+    #[test]
+    fn rows_that_are_not_connected_yet_ask_too() {
+        let mut sample = Sample::new();
+        let asked = sample.project.application.rate.si() * (11.0 / 3.6) * 0.3 * 4.0;
+        sample.routing.feeds.clear();
+        sample.project.supply.pump_capacity = None;
+        sample.resolve();
+        sample.outcome.target_total = Flow::ZERO;
+        let words = Measure::TotalFlow.text(asked, crate::quantities::UnitSystem::Metric);
+        let what = sample.only(RULE).what;
+        assert!(what.ends_with(&format!("the rows ask {words} at 11 km/h")), "{what}, not {words}");
     }
 }

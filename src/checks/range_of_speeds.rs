@@ -53,6 +53,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, "speeds"),
         severity: Severity::Note,
+        extent: None,
         place: "Application".to_owned(),
         what,
         advice: advice.to_owned(),

@@ -36,6 +36,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
+        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "metering tubes at Reynolds numbers of {numbers} at {}; between {:.0} and {:.0} their flow can't be \

@@ -100,6 +100,7 @@ fn off_target(
     Finding {
         key: here.key(RULE.name, format!("{way}, {}", here.row_words_inside(&rows))),
         severity: Severity::Warning,
+        extent: Some(high.si()),
         place: here.row_words(&rows),
         what: format!("{} {way} at {}", span(Measure::Percent, low, high, here.units()), here.speed()),
         advice,
@@ -182,6 +183,7 @@ fn beyond_design(here: &Context) -> Option<Finding> {
     (!rows.is_empty()).then(|| Finding {
         key: here.key(RULE.name, format!("design, {}", here.row_words_inside(&rows))),
         severity: Severity::Note,
+        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "more than {} off the target on the flat at {}, where a design should be closer",

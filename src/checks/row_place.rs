@@ -33,6 +33,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
+        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "row {} lies at x {}, off its section {}",

@@ -27,6 +27,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, key),
         severity,
+        extent: None,
         place: format!("Liquid {}", here.project.liquid.name),
         what: format!(
             "{} is {how} its salt-out temperature of {}: crystals plug filters and metering",

@@ -95,6 +95,13 @@ impl Sample {
             routing.parts.push(part(SECOND_MANIFOLD, "M2", "manifold", 2, middle));
             routing.runs.push(run(3, port(MANIFOLD, Port::Out), port(SECOND_MANIFOLD, Port::In)));
         }
+        // Hoses leave their ports straight, with room to bend.
+        routing.parts[0].position.y = 1.0;
+        let over = |points: &[(f64, f64)]| points.iter().map(|(x, y)| Point3::new(*x, *y, 0.6)).collect();
+        if two {
+            routing.runs[1].line.waypoints = over(&[(0.0, 0.75), (-middle, 0.75)]);
+            routing.runs[2].line.waypoints = over(&[(0.0, 0.5), (0.0, 0.75), (middle, 0.75)]);
+        }
         for index in 0..count {
             let (on, outlet) =
                 if on_second(index) { (SECOND_MANIFOLD, index - each + 1) } else { (MANIFOLD, index + 1) };

@@ -34,6 +34,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
+        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "no metering of their own below the tee of {}: the split is left to chance",

@@ -28,6 +28,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, "tubes"),
         severity: Severity::Note,
+        extent: None,
         place: here.row_words(&rows),
         what: "straight metering tubes assumed: wound to a coil they pass less".to_owned(),
         advice: "enter the diameter of the coil where there is one".to_owned(),

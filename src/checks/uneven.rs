@@ -24,6 +24,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, word),
         severity,
+        extent: Some(evenness.cv.si()),
         place: format!("Routing {}", here.routing.name),
         what: format!(
             "CV of {} over {} rows at {}, up to {} counts as {word}",

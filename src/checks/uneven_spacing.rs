@@ -42,6 +42,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, "rows"),
         severity: Severity::Note,
+        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "up to {} wide, but each is asked for {}",

@@ -32,6 +32,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Error,
+        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "the check valve stays shut at {}: it needs {} to open",

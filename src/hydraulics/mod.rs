@@ -9,6 +9,7 @@
 pub mod assembly;
 pub mod connectivity;
 pub mod evenness;
+pub mod first_choice;
 pub mod losses;
 pub mod network;
 pub mod outcome;

@@ -5,6 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::quantities::{Ratio, Speed};
 
+/// What a hose goes over a barb with its clamp, in bores of the hose: 2 (common practice, no source).
+pub const BARB_IN_BORES: f64 = 2.0;
+
 /// Limits of one project.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

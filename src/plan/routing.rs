@@ -125,11 +125,16 @@ impl Routing {
 
     /// The side of the bar that a port of a part faces: `front`, `rear`, `left` or `right`.
     pub fn faces(&self, port: PortRef, catalogue: &Catalogue) -> Option<&'static str> {
+        self.port_facing(port, catalogue).map(part::side)
+    }
+
+    /// Which way a port of a part faces as it is turned: a unit vector in the plan view.
+    pub fn port_facing(&self, port: PortRef, catalogue: &Catalogue) -> Option<Point2> {
         let part = self.part(port.part)?;
         let (_, turn) = self.placement(part, catalogue);
         let (sin, cos) = turn.si().sin_cos();
         let out = part::port_direction(catalogue.item(&part.entry)?, port.port);
-        Some(part::side(Point2::new(out.x * cos - out.y * sin, out.x * sin + out.y * cos)))
+        Some(Point2::new(out.x * cos - out.y * sin, out.x * sin + out.y * cos))
     }
 
     /// Where an end is, working position.

@@ -4,14 +4,14 @@ use std::collections::BTreeSet;
 
 use super::Session;
 use crate::geometry::Point3;
-use crate::hydraulics::losses;
+use crate::hydraulics::first_choice::{metering_for, valve_for};
 use crate::plan::feed::Branch;
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, EntryKey, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project,
-    Routing, RowFeed, RowId, SectionId, Subject, Tube,
+    Edit, End, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed,
+    RowId, SectionId, Subject, Tube,
 };
-use crate::quantities::{Angle, GRAVITY_M_S2};
+use crate::quantities::Angle;
 
 /// Why rows can't be given.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -659,60 +659,6 @@ fn as_new(element: &FeedElement) -> FeedElement {
         }),
         other => other.clone(),
     }
-}
-
-/// The widest orifice that takes enough pressure beside the cracking pressure of a check valve at the slowest speed, by
-/// the project's limit: a start that a study of the metering may better.
-fn metering_for(project: &Project, valve: &EntryKey) -> Option<EntryKey> {
-    let Some(Item::CheckValve { cracking, .. }) = project.catalogue.item(valve) else { return None };
-    let asked = &project.application;
-    let density = project.liquid.at(asked.temperature)?.density.si();
-    let flow = asked.rate.si() * asked.slowest.si() * project.bar.row_spacing.si();
-    let enough = cracking.si() * project.limits.metering_over_cracking;
-    let orifices = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-        Item::MeteringOrifice { bore, cd, .. } => Some((bore.si(), cd, &entry.key)),
-        _ => None,
-    });
-    let takes = |bore: f64, cd: f64| losses::orifice::loss(cd, bore, density, flow).pressure_pa;
-    let fitting = orifices.filter(|(bore, cd, _)| takes(*bore, *cd) >= enough);
-    fitting.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, _, key)| key.clone())
-}
-
-/// What a supply may lose before the rows, as a part of its pressure: a check valve whose metering needs more of it at
-/// the fastest speed is no start. Common practice, no source.
-const FOR_HOSES: f64 = 0.2;
-
-/// The check valve that opens first among those that shut above what stands on them with the pump off: from the tank's
-/// surface to the lowest outlet, on the slopes asked for. Where none does within the supply's pressure, the one that
-/// shuts highest within it.
-fn valve_for(project: &Project) -> Option<EntryKey> {
-    let (bar, asked, supply) = (&project.bar, &project.application, &project.supply);
-    let density = project.liquid.at(asked.temperature).map_or(1000.0, |liquid| liquid.density.si());
-    let (side, fore_aft) = (asked.side_slope.si().sin().abs(), asked.fore_aft_slope.si().sin().abs());
-    let below =
-        |at: Point3| (at.x - supply.pump.x).abs() * side + (at.y - supply.pump.y).abs() * fore_aft - at.z;
-    let lowest = bar.rows.iter().map(|row| below(bar.outlet(row))).fold(f64::NEG_INFINITY, f64::max);
-    let standing = density * GRAVITY_M_S2 * (supply.tank_surface.si() + lowest).max(0.0);
-    let fastest = asked.rate.si() * asked.fastest.si() * bar.row_spacing.si();
-    let there_is = supply.control.highest().si() * (1.0 - FOR_HOSES);
-    let needs = |valve: &EntryKey, cracking: f64| match metering_for(project, valve)
-        .map(|key| project.catalogue.item(&key))
-    {
-        Some(Some(Item::MeteringOrifice { bore, cd, .. })) => {
-            cracking + losses::orifice::loss(*cd, bore.si(), density, fastest).pressure_pa
-        }
-        _ => cracking,
-    };
-    let valves = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-        Item::CheckValve { cracking, closing, .. } => Some((cracking.si(), closing.si(), &entry.key)),
-        _ => None,
-    });
-    let within: Vec<_> =
-        valves.clone().filter(|(cracking, _, key)| needs(key, *cracking) <= there_is).collect();
-    let opens_first = |a: &&(f64, f64, &EntryKey), b: &&(f64, f64, &EntryKey)| a.0.total_cmp(&b.0);
-    let holds = within.iter().filter(|(_, closing, _)| *closing > standing).min_by(opens_first);
-    let found = holds.or_else(|| within.iter().max_by(|a, b| a.1.total_cmp(&b.1))).copied();
-    found.or_else(|| valves.min_by(|a, b| a.0.total_cmp(&b.0))).map(|(_, _, key)| key.clone())
 }
 
 fn default_elements(project: &Project) -> Result<Vec<FeedElement>, RowsError> {

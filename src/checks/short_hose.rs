@@ -1,0 +1,75 @@
+//! Hoses too short to be fitted.
+
+use super::finding::{Finding, Severity, Subject};
+use super::words::list;
+use super::{Context, Rule};
+use crate::plan::RunId;
+use crate::plan::limits::BARB_IN_BORES;
+use crate::quantities::{Length, Measure};
+
+pub(super) const RULE: Rule = Rule {
+    name: "short hose",
+    about: "A hose too short to go over the barbs at both its ends with their clamps",
+    by_speed: false,
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let (catalogue, supply) = (&here.project.catalogue, &here.project.supply);
+    // Shortest first: id, length, and what the barbs take.
+    let mut short: Vec<(RunId, Length, Length)> = Vec::new();
+    for run in &here.routing.runs {
+        let (Some(stock), Some(length)) =
+            (catalogue.stock(&run.line.stock), here.routing.run_length(run, catalogue, supply))
+        else {
+            continue;
+        };
+        let barbs = stock.bore * (2.0 * BARB_IN_BORES);
+        if length < barbs {
+            short.push((run.id, length, barbs));
+        }
+    }
+    short.sort_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)));
+    let Some(&(_, length, barbs)) = short.first() else { return Vec::new() };
+    let tags: Vec<String> = short.iter().map(|one| here.run_tag(one.0)).collect();
+    let shortest = if tags.len() > 1 { format!("{} is the shortest, ", tags[0]) } else { String::new() };
+    vec![Finding {
+        key: here.key(RULE.name, list(&tags)),
+        severity: Severity::Warning,
+        extent: None,
+        place: list(&tags),
+        what: format!(
+            "{shortest}{} long: too short to fit, as its two barbs take about {} (twice the bore each, common practice, no \
+             source)",
+            here.short(Measure::CutLength, length),
+            here.short(Measure::CutLength, barbs)
+        ),
+        advice: "screw the parts together without a hose, or move them apart".to_owned(),
+        subjects: short.iter().map(|one| Subject::Run(one.0)).collect(),
+    }]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+
+    /// A 19 mm hose on two barbs of twice its bore: 2 · 2 · 19 mm = 76 mm.
+    #[test]
+    fn two_barbs_take_four_bores() {
+        let mut sample = Sample::new();
+        let long = |sample: &mut Sample, run: usize, millimetres: f64| {
+            sample.routing.runs[run].line.measured = Some(Length::millimetres(millimetres));
+        };
+        long(&mut sample, 1, 76.0);
+        assert!(sample.of(RULE).is_empty());
+        long(&mut sample, 1, 60.0);
+        let finding = sample.only(RULE);
+        assert_eq!((finding.severity, finding.place.as_str()), (Severity::Warning, "H2"));
+        assert!(finding.what.starts_with("60 mm long: too short to fit, as its two barbs take about 76 mm"));
+        long(&mut sample, 0, 40.0);
+        let finding = sample.only(RULE);
+        assert_eq!(finding.place, "H1 and H2");
+        assert!(finding.what.starts_with("H1 is the shortest, 40 mm long"), "{}", finding.what);
+    }
+}
