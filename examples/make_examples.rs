@@ -854,7 +854,7 @@ fn twelve_metre_bar() -> Project {
     let routings = vec![twelve_metre_chain(&bar, &catalogue), twelve_metre_star(&bar, &catalogue)];
     // Density at 16 °C and its fall with temperature are published; the viscosities are a guess to be measured.
     let table = [(0.0, 1293.0, 5.0), (10.0, 1286.0, 3.4), (20.0, 1278.0, 2.5), (30.0, 1270.0, 1.9)];
-    let liquid = liquid("Urea ammonium nitrate solution, 28 % N", &table, Source::Published, Some(-18.0));
+    let liquid = liquid("UAN 28 % N, urea ammonium nitrate solution", &table, Source::Published, Some(-18.0));
     let title = title(
         "Twelve-metre bar",
         "EX-12",
@@ -1011,12 +1011,7 @@ fn twenty_four_metre_bar() -> Project {
     plumber.feed_sections(&manifolds, "orifice-1.0", "check-valve-0.20");
     let routing = plumber.routing;
     let table = [(0.0, 1166.0, 3.2), (10.0, 1162.0, 2.3), (20.0, 1158.0, 1.8), (30.0, 1153.0, 1.4)];
-    let liquid = liquid(
-        "Urea ammonium nitrate solution, 32 % N, one to one with water",
-        &table,
-        Source::Assumed,
-        None,
-    );
+    let liquid = liquid("UAN 32 % N, one to one with water", &table, Source::Assumed, None);
     let title = title(
         "Twenty-four-metre bar",
         "EX-24",
