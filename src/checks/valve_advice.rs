@@ -25,8 +25,7 @@ pub(super) fn both_limits(here: &Context, least: Pressure) -> Option<String> {
         }
         let words = pair_words(here, &pair);
         return Some(format!(
-            "take {words}, of the catalogue those that keep both limits: {stands} held with the pump off, and no more than \
-             {limit} at work"
+            "try {words}: by the catalogue that holds {stands} with the pump off and needs no more than {limit} at work"
         ));
     }
     let gives_way = "lower the tank's surface, or shut a valve between tank and bar when the pump stops";
@@ -119,10 +118,10 @@ mod tests {
         assert_eq!(advice(&sample, 6.2, 1.0), None, "the weak valve with 0.7 mm is what the rows have");
         let strong = advice(&sample, 23.4, 2.0).unwrap();
         assert!(
-            strong.starts_with("take the check valve that opens 0.5, shuts 0.45 bar with the 0.5 mm orifice"),
+            strong.starts_with("try the check valve that opens 0.5, shuts 0.45 bar with the 0.5 mm orifice"),
             "{strong}"
         );
-        assert!(strong.contains("0.19 bar held"), "{strong}");
+        assert!(strong.contains("holds 0.19 bar with the pump off"), "{strong}");
         let neither = advice(&sample, 23.2, 2.0).unwrap();
         assert!(
             neither.starts_with("no check valve of the catalogue holds 0.19 bar with the pump off"),
