@@ -176,7 +176,7 @@ impl<'a> Context<'a> {
         host.into_iter().chain(guests.map(|guest| guest.id))
     }
 
-    /// All parts behind the outlet of a part, however the liquid flows there.
+    /// All parts behind the outlet of a part, however the liquid flows there; not the plugs in outlets for rows.
     pub(super) fn parts_behind(&self, part: PartId) -> BTreeSet<PartId> {
         let mut seen = BTreeSet::from([part]);
         let mut waiting = self.across(PortRef { part, port: Port::Out });
@@ -185,7 +185,9 @@ impl<'a> Context<'a> {
                 continue;
             }
             let Some(item) = self.routing.part(at).and_then(|part| self.item(part)) else { continue };
-            waiting.extend(item.ports().into_iter().flat_map(|port| self.across(PortRef { part: at, port })));
+            // Outlets lead to rows, and on hundreds of them the search would take as long as all other rules.
+            let ports = item.ports().into_iter().filter(|port| !matches!(port, Port::Outlet(_)));
+            waiting.extend(ports.flat_map(|port| self.across(PortRef { part: at, port })));
         }
         seen.remove(&part);
         seen
