@@ -569,8 +569,10 @@ impl Drawing<'_> {
                 }
                 continue;
             }
-            if let (Some(item), Some((at, turn))) =
-                (catalogue.item(element.entry()), along_way(&behind, along))
+            // From afar none of them is shown.
+            if self.options.detail != Detail::Overview
+                && let (Some(item), Some((at, turn))) =
+                    (catalogue.item(element.entry()), along_way(&behind, along))
             {
                 // The way runs backwards here, so the liquid comes the other way.
                 let at = Point3::new(at.x, at.y, 0.0);
