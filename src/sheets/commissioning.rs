@@ -16,6 +16,7 @@ use crate::hydraulics::targets::{caught_in, course_seconds};
 use crate::hydraulics::{Outcome, RowState, Status, solve};
 use crate::plan::{Control, Item, Liquid, Part, Project, Routing, Source};
 use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, Volume};
+use crate::studies::status::why_no_numbers;
 
 /// A catch is at least this large, so that reading a jug to 5 mL costs 2 %, and at least this long, so that stopping
 /// half a second late costs less than 2 % (common practice, no source).
@@ -217,13 +218,16 @@ fn not_solved(project: &Project, outcomes: &[Outcome]) -> impl Iterator<Item = S
     let mut said = BTreeSet::new();
     let words: Vec<String> = outcomes
         .iter()
-        .filter_map(|outcome| match &outcome.status {
-            Status::Failed { blame, why } => Some(format!(
-                "No numbers at {}: {blame}: {why}",
-                Measure::GroundSpeed.text(outcome.point.speed.si(), project.units)
-            )),
-            Status::NothingFed => Some("No numbers: no row is connected to the supply".to_owned()),
-            Status::Solved | Status::AtLimit { .. } => None,
+        .filter_map(|outcome| {
+            let why = why_no_numbers(outcome)?;
+            // Whether anything is fed does not depend on the speed.
+            Some(match &outcome.status {
+                Status::Failed { .. } => format!(
+                    "No numbers at {}: {why}",
+                    Measure::GroundSpeed.text(outcome.point.speed.si(), project.units)
+                ),
+                _ => format!("No numbers: {why}"),
+            })
         })
         .filter(|words| said.insert(words.clone()))
         .collect();
