@@ -10,7 +10,7 @@ use crate::plan::{
     Edit, End, EntryKey, HingeAllowance, Item, Part, PartId, Port, PortRef, Routing, Run, RunId, SectionId,
     Subject,
 };
-use crate::quantities::Angle;
+use crate::quantities::{Angle, Measure};
 
 /// Waypoints that bend a healed hose by less than this are left out, metres.
 const STRAIGHT: f64 = 0.01;
@@ -99,9 +99,9 @@ impl Session {
         let half = half_length(&item);
         let Some((leg, place)) = place_on(&path, at, half) else {
             return self.refuse(format!(
-                "{}: no straight piece of it is as long as the tee ({:.0} mm); move its waypoints apart first",
+                "{}: no straight piece of it is as long as the tee ({}); move its waypoints apart first",
                 run.tag,
-                half * 2000.0
+                Measure::CutLength.text(2.0 * half, self.project().units)
             ));
         };
         let along = path[leg + 1] - path[leg];
