@@ -205,6 +205,18 @@ impl Angle {
     pub fn as_slope_percent(self) -> f64 {
         self.0.tan() * 100.0
     }
+    /// The same direction from 0 to below a whole turn; a whole turn less a rounding is no turn.
+    ///
+    /// ```
+    /// use equirow::quantities::Angle;
+    /// assert_eq!(Angle::degrees(-90.0).within_a_turn(), Angle::degrees(270.0));
+    /// assert_eq!(Angle::from_si(-1e-15).within_a_turn(), Angle::ZERO);
+    /// ```
+    #[must_use]
+    pub fn within_a_turn(self) -> Self {
+        let turn = self.0.rem_euclid(std::f64::consts::TAU);
+        Self(if std::f64::consts::TAU - turn < 1e-9 { 0.0 } else { turn })
+    }
 }
 
 impl Ratio {

@@ -215,7 +215,7 @@ fn with_copy(
         let section = project.bar.section_at(position.x).map_or(part.section, |section| section.id);
         let tag = next.free_tag(letter);
         let mount = part.mount.and_then(port);
-        let turn = Angle::from_si((part.turn + motion.turn).si().rem_euclid(std::f64::consts::TAU));
+        let turn = (part.turn + motion.turn).within_a_turn();
         next.parts.push(Part { id, tag, section, position, turn, mount, ..part.clone() });
     }
     for run in &copied.runs {

@@ -59,7 +59,7 @@ impl Session {
         let out = port_offset(item, Port::Out);
         let straight = way - out.y.atan2(out.x);
         let turn = if reversed { straight + std::f64::consts::PI } else { straight };
-        Some(Spot { run: id, leg, place, turn: turned(turn), reversed })
+        Some(Spot { run: id, leg, place, turn: Angle::from_si(turn).within_a_turn(), reversed })
     }
 
     fn path_of(&self, run: &Run) -> Option<Vec<Point3>> {
@@ -281,7 +281,7 @@ impl Session {
         if tees.is_empty() {
             return self.refuse("Only a tee has a branch; select one");
         }
-        let half = |turn: Angle| turned(turn.si() + std::f64::consts::PI);
+        let half = |turn: Angle| (turn + Angle::degrees(180.0)).within_a_turn();
         self.turn_parts("Branch to the other side of", &tees, half, true)
     }
 
@@ -341,12 +341,6 @@ fn change_ends(routing: &mut Routing, tee: PartId) {
     for mount in routing.parts.iter_mut().filter_map(|part| part.mount.as_mut()) {
         change(mount);
     }
-}
-
-fn turned(radians: f64) -> Angle {
-    let turn = radians.rem_euclid(std::f64::consts::TAU);
-    // A whole turn less a rounding is no turn.
-    Angle::from_si(if std::f64::consts::TAU - turn < 1e-9 { 0.0 } else { turn })
 }
 
 /// The same hose seen from its other end.

@@ -355,7 +355,7 @@ fn mirrored_turn(item: &Item, turn: Angle) -> Angle {
         }
         _ => -turn.si(),
     };
-    Angle::from_si(turned.rem_euclid(std::f64::consts::TAU))
+    Angle::from_si(turned).within_a_turn()
 }
 
 /// The port of the mirrored part that lies where the mirrored port would.

@@ -1,6 +1,6 @@
 //! Placing and moving parts: by click, by drag, by arrow keys, by number, and one manifold per section.
 
-use std::f64::consts::{FRAC_PI_2, TAU};
+use std::f64::consts::FRAC_PI_2;
 
 use super::Session;
 use super::runs::Following;
@@ -366,7 +366,7 @@ impl Session {
             // Whole quarters stay whole, however often it is turned.
             let near = quarters_now.round();
             let exact = if (quarters_now - near).abs() < 1e-9 { near } else { quarters_now };
-            Angle::from_si((exact * FRAC_PI_2).rem_euclid(TAU))
+            Angle::from_si(exact * FRAC_PI_2).within_a_turn()
         };
         if matches!(self.tool, super::Tool::Place(_) | super::Tool::Paste) {
             self.placing_turn = turned(self.placing_turn);
