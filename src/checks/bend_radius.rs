@@ -2,8 +2,8 @@
 //!
 //! The limit is the least bend radius of the catalogue entry. What the drawn way leaves room for is geometry alone
 //! ([`tightest_bend`]). Assumed: the hose lies as drawn, in its working position, rounded at each corner by one arc;
-//! each end points the way the hose leaves it (an elbow where it does not; `port_turn` tells of those). Slack and the way through a fold are not
-//! looked at.
+//! each end points the way the hose leaves it (an elbow where it does not; `port_turn` tells of those). Slack and the
+//! way through a fold are not looked at.
 
 use super::finding::{Finding, Severity, Subject};
 use super::words::list;

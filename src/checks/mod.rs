@@ -114,8 +114,8 @@ pub const RULES: [Rule; 37] = [
 
 /// The findings of a routing, the most serious first, at the speed looked at and at `others` (usually the slowest,
 /// usual and fastest): a bar that is right at one speed only is not right. A rule tells of the speed at which it is
-/// worst, and of another one only what is wrong with other things there. Those that the user dismissed are left out, but an error
-/// can't be dismissed: what may hurt someone must not come back unseen with another number.
+/// worst, and of another one only what is wrong with other things there. Those that the user dismissed are left out, but
+/// an error can't be dismissed: what may hurt someone must not come back unseen with another number.
 pub fn findings(project: &Project, routing: &Routing, outcome: &Outcome, others: &[Outcome]) -> Vec<Finding> {
     let mut all = all_findings(project, routing, outcome, others);
     all.retain(|finding| !is_hidden(project, finding));

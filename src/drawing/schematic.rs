@@ -2,8 +2,9 @@
 //!
 //! Lines that meet at a dot, or end on each other, are connected; lines that only cross are not. Symbols are after
 //! ISO 1219-1 where it has one (all from memory): pump, filter, gauge, spring-loaded check valve, fixed restriction; a
-//! plugged port is a short stroke across the end of its line. The legend shows what its own sheet holds. A shut-off valve is two triangles tip to tip (ISO 14617). No standard has a manifold with many outlets: it is drawn as
-//! a line with taps in a chain-line frame.
+//! plugged port is a short stroke across the end of its line. A shut-off valve is two triangles tip to tip (ISO 14617).
+//! No standard has a manifold with many outlets: it is drawn as a line with taps in a chain-line frame. The legend shows
+//! what its own sheet holds.
 //!
 //! Hoses run down from the pump in layers of parts, each turn on a track of its own, to the manifolds in a row below.
 //! Every port has an x of its own, and parts stand in columns of their own, so that no two lines can lie on each other
