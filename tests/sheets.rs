@@ -91,6 +91,20 @@ fn words(page: &Page) -> impl Iterator<Item = &str> {
     })
 }
 
+/// At the scale the program chooses, the hose from the pump may be cut, never the bar.
+#[test]
+fn no_overview_cuts_the_bar_off() {
+    for name in EXAMPLES {
+        let project = project(name);
+        for paper in Paper::ALL {
+            for page in &set(&project, &[SheetKind::Layout], paper).pages {
+                let cut = words(page).any(|word| word.starts_with("The rear is cut off"));
+                assert!(!cut, "{name} on {}: {}", paper.label(), page.name);
+            }
+        }
+    }
+}
+
 #[test]
 fn nothing_lies_off_the_sheet_and_sheets_are_numbered() {
     for name in EXAMPLES {

@@ -792,11 +792,16 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     fn overview(&mut self, draft: &mut Draft<'a>) {
-        let depth = self.depth(4.0);
-        let top = self.area.max.y - 26.0;
+        let mut depth = self.depth(4.0);
+        let (top, lowest) = (self.area.max.y - 26.0, self.area.min.y + LEGEND + 24.0);
+        // Where there is no room for all, the hose from the pump is cut before the bar is.
+        let room = (top - lowest) * self.sheet.denominator / 1000.0;
+        if depth.1 - depth.0 > room {
+            depth.1 = (depth.0 + room).max(self.depth(0.0).1).min(depth.1);
+        }
         let view = self.view(top, depth.1);
         let mut window = self.window(&view, depth);
-        self.cut_off(draft, &mut window, self.area.min.y + LEGEND + 24.0);
+        self.cut_off(draft, &mut window, lowest);
         self.head(draft, &capital(&self.sheet.name), &[self.reading()]);
         self.travel(draft);
         self.shapes(draft, &view, &window);
