@@ -209,6 +209,6 @@ fn files_that_cannot_be_read() {
     fs::write(&path, b"(version: 1,\n\xff").unwrap();
     says(&files::open(&path).unwrap_err(), "line 2", "UTF-8", "choose a file");
     // A sparse file takes no room on the disk.
-    fs::File::create(&path).unwrap().set_len(files::project_file::LARGEST + 1).unwrap();
+    fs::File::create(&path).unwrap().set_len(files::whole_file::LARGEST + 1).unwrap();
     says(&files::open(&path).unwrap_err(), "file", "larger than 64 MiB", "far smaller");
 }

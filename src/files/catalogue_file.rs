@@ -10,7 +10,8 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::project_file::{ReadError, WriteError, read_catalogue, read_file, write_catalogue, write_whole};
+use super::project_file::{ReadError, read_catalogue, write_catalogue};
+use super::whole_file::{WriteError, read_file, write_whole};
 use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_fields::{Field, ItemError, KINDS};
 use crate::plan::validate::{self, Problem};

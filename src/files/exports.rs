@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::project_file::{WriteError, write_all_whole};
+use super::whole_file::{WriteError, write_all_whole};
 
 /// Bytes and what is added to the name asked for, before its ending; empty for the name itself.
 #[derive(Debug, Clone, PartialEq, Eq)]

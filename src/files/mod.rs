@@ -16,11 +16,11 @@ pub mod project_file;
 mod recent;
 pub mod recovery;
 pub mod row_positions;
+pub mod whole_file;
 
 pub use catalogue_file::{open_catalogue, save_catalogue};
 pub use embedded::{demo, generic_catalogue};
 pub use exports::{Export, export_names, write_exports};
-pub use project_file::{
-    ReadError, WriteError, open, read_catalogue, read_text, save, write_catalogue, write_text, write_whole,
-};
+pub use project_file::{ReadError, open, read_catalogue, read_text, save, write_catalogue, write_text};
 pub use recent::{recent, remember};
+pub use whole_file::{WriteError, write_whole};

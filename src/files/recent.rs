@@ -4,8 +4,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::project_file::write_whole;
 use super::recovery::state_folder;
+use super::whole_file::write_whole;
 
 /// How many are kept.
 const KEPT: usize = 10;

@@ -10,7 +10,8 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
-use super::project_file::{ReadError, WriteError, open, save, write_whole};
+use super::project_file::{ReadError, open, save};
+use super::whole_file::{WriteError, write_whole};
 use crate::plan::Project;
 use crate::plan::validate::Problem;
 

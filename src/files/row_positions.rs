@@ -6,7 +6,8 @@
 
 use std::path::Path;
 
-use super::project_file::{ReadError, read_file};
+use super::project_file::ReadError;
+use super::whole_file::read_file;
 use crate::plan::lay_out::RowPlace;
 use crate::quantities::{Length, Measure, UnitSystem};
 
