@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::asked::Asked;
-use super::{ANSWER_IS_NO, FILE_TROUBLE, wrong_usage};
+use super::{ANSWER_IS_NO, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::{self, epa_file, network_file};
 use crate::hydraulics::Status;
 use crate::hydraulics::workbench::{SolvedNetwork, solved_network};
@@ -55,9 +55,12 @@ pub fn run(arguments: &[String]) -> ExitCode {
         inp.map(|path| (path, epa_file::inp(graph, solution, &notes))),
     ];
     for (path, text) in texts.into_iter().flatten() {
-        if let Err(error) = files::write_whole(Path::new(&path), text.as_bytes()) {
-            eprintln!("equirow: {error}");
-            return ExitCode::from(FILE_TROUBLE);
+        match files::write_whole(Path::new(&path), text.as_bytes()) {
+            Ok(notes) => tell_notes(&notes),
+            Err(error) => {
+                eprintln!("equirow: {error}");
+                return ExitCode::from(FILE_TROUBLE);
+            }
         }
     }
     ExitCode::SUCCESS

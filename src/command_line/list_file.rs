@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::asked::{self, Given, take_file, walk};
-use super::{FILE_TROUBLE, wrong_usage};
+use super::{FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files;
 use crate::plan::{Project, Routing};
 use crate::quantities::UnitSystem;
@@ -44,7 +44,10 @@ pub(super) fn run(
         .map_err(|error| format!("{}: {error}", request.out.display()))
         .and_then(|bytes| files::write_whole(&request.out, &bytes).map_err(|error| error.to_string()));
     match written {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(notes) => {
+            tell_notes(&notes);
+            ExitCode::SUCCESS
+        }
         Err(what) => {
             eprintln!("equirow: {what}");
             ExitCode::from(FILE_TROUBLE)

@@ -18,6 +18,8 @@ use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use crate::files::Notes;
+
 /// What the door does next.
 #[derive(Debug)]
 pub enum Start {
@@ -145,5 +147,12 @@ fn print(text: &str, code: ExitCode) -> ExitCode {
             ExitCode::from(FILE_TROUBLE)
         }
         _ => code,
+    }
+}
+
+/// Tells what files that were written could not keep of those whose place they took.
+fn tell_notes(notes: &Notes) {
+    for (path, what) in notes.iter() {
+        eprintln!("equirow: {}: {what}", path.display());
     }
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::asked::{self, Given, take_file, walk};
-use super::{ANSWER_IS_NO, FILE_TROUBLE, print, wrong_usage};
+use super::{ANSWER_IS_NO, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
 use crate::files::{self, Export};
 use crate::quantities::UnitSystem;
@@ -81,7 +81,8 @@ pub fn run(arguments: &[String]) -> ExitCode {
     };
     match files::write_exports(out, exports) {
         Ok(written) => {
-            let names: Vec<String> = written.iter().map(|path| path.display().to_string()).collect();
+            tell_notes(&written.notes);
+            let names: Vec<String> = written.files.iter().map(|path| path.display().to_string()).collect();
             print(&(names.join("\n") + "\n"), ExitCode::SUCCESS)
         }
         Err(error) => {

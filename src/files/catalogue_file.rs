@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::project_file::{ReadError, read_catalogue, write_catalogue};
-use super::whole_file::{WriteError, read_file, write_whole};
+use super::whole_file::{Notes, WriteError, read_file, write_whole};
 use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_fields::{Field, ItemError, KINDS};
 use crate::plan::validate::{self, Problem};
@@ -39,7 +39,7 @@ pub fn open_catalogue(path: &Path) -> Result<Catalogue, ReadError> {
 }
 
 /// Saves a catalogue, whole or not at all, CSV by its ending and RON otherwise.
-pub fn save_catalogue(path: &Path, catalogue: &Catalogue) -> Result<(), WriteError> {
+pub fn save_catalogue(path: &Path, catalogue: &Catalogue) -> Result<Notes, WriteError> {
     let text = if is_csv(path) { write_catalogue_csv(catalogue) } else { write_catalogue(catalogue)? };
     write_whole(path, text.as_bytes())
 }

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::whole_file::{WriteError, write_all_whole};
+use super::whole_file::{Notes, WriteError, write_all_whole};
 
 /// Bytes and what is added to the name asked for, before its ending; empty for the name itself.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -13,9 +13,18 @@ pub struct Export {
     pub bytes: Vec<u8>,
 }
 
-/// Writes files beside each other; answers their names. Either all of them are written or, as far as the disk lets
+/// Files that were written, and what people should be told of them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Written {
+    /// Their names.
+    pub files: Vec<PathBuf>,
+    /// What they could not keep of those whose place they took.
+    pub notes: Notes,
+}
+
+/// Writes files beside each other. Either all of them are written or, as far as the disk lets
 /// know before, none is changed.
-pub fn write_exports(out: &Path, exports: Vec<Export>) -> Result<Vec<PathBuf>, WriteError> {
+pub fn write_exports(out: &Path, exports: Vec<Export>) -> Result<Written, WriteError> {
     if exports.is_empty() {
         return Err(WriteError::new(
             out.display().to_string(),
@@ -25,8 +34,8 @@ pub fn write_exports(out: &Path, exports: Vec<Export>) -> Result<Vec<PathBuf>, W
     }
     let files: Vec<(PathBuf, Vec<u8>)> =
         exports.into_iter().map(|one| (with_suffix(out, &one.suffix), one.bytes)).collect();
-    write_all_whole(&files)?;
-    Ok(files.into_iter().map(|(path, _)| path).collect())
+    let notes = write_all_whole(&files)?;
+    Ok(Written { files: files.into_iter().map(|(path, _)| path).collect(), notes })
 }
 
 /// The names that files with these suffixes get.
@@ -66,7 +75,7 @@ mod tests {
         let out = folder.path().join("a.txt");
         let export = |suffix: &str, bytes: &[u8]| Export { suffix: suffix.to_owned(), bytes: bytes.to_vec() };
         let written = write_exports(&out, vec![export("", b"one"), export("-2", b"two")]).unwrap();
-        assert_eq!(std::fs::read(&written[1]).unwrap(), b"two");
+        assert_eq!(std::fs::read(&written.files[1]).unwrap(), b"two");
         // A folder stands where the second should go.
         std::fs::create_dir(folder.path().join("a-3.txt")).unwrap();
         let refused = write_exports(&out, vec![export("", b"new"), export("-3", b"x")]);

@@ -20,7 +20,7 @@ pub mod whole_file;
 
 pub use catalogue_file::{open_catalogue, save_catalogue};
 pub use embedded::{demo, generic_catalogue};
-pub use exports::{Export, export_names, write_exports};
+pub use exports::{Export, Written, export_names, write_exports};
 pub use project_file::{ReadError, open, read_catalogue, read_text, save, write_catalogue, write_text};
 pub use recent::{recent, remember};
-pub use whole_file::{WriteError, write_whole};
+pub use whole_file::{NotKept, Notes, WriteError, write_whole};

@@ -6,6 +6,7 @@
 //! keys that occur twice in an object it reads. What it doesn't know it skips.
 
 use super::epa_file::{pipe_at, tube_note};
+use super::whole_file::read_bytes;
 use crate::hydraulics::network::{
     Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node, Reason, Rejection,
 };
@@ -16,7 +17,6 @@ use serde_json::value::RawValue;
 use std::borrow::Cow;
 use std::collections::HashMap;
 use std::fmt;
-use std::io::Read as _;
 use std::path::Path;
 
 /// Larger files are refused unread, bytes: a bar of ten thousand rows takes some 8 MiB.
@@ -36,18 +36,8 @@ pub enum OpenError {
 /// Opens and reads a network file.
 pub fn open(path: &Path) -> Result<Network, OpenError> {
     let unreadable = |why: String| OpenError::Unreadable(format!("'{}': {why}", path.display()));
-    let file = std::fs::File::open(path).map_err(|error| unreadable(format!("{error}; check the path")))?;
-    let too_large =
-        || unreadable(format!("larger than {} MiB; a network file is far smaller", LARGEST_FILE >> 20));
-    let known = file.metadata().map_err(|error| unreadable(error.to_string()))?;
-    if known.len() > LARGEST_FILE {
-        return Err(too_large());
-    }
-    let mut bytes = Vec::new();
-    file.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| unreadable(error.to_string()))?;
-    if bytes.len() as u64 > LARGEST_FILE {
-        return Err(too_large());
-    }
+    let bytes = read_bytes(path, LARGEST_FILE)
+        .map_err(|problem| unreadable(format!("{}; {}", problem.what, problem.advice)))?;
     match std::str::from_utf8(&bytes) {
         Ok(text) => read(text).map_err(OpenError::Rejected),
         Err(error) => Err(OpenError::Rejected(Rejection::new(

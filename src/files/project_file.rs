@@ -11,7 +11,7 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use super::layout::lay_out;
-use super::whole_file::{WriteError, read_file, write_whole};
+use super::whole_file::{Notes, WriteError, read_file, write_whole};
 use crate::plan::validate::{self, Problem};
 use crate::plan::{Catalogue, Project};
 
@@ -243,8 +243,8 @@ pub fn open(path: &Path) -> Result<Project, ReadError> {
 }
 
 /// Saves a project: written beside, flushed to the disk, renamed. If any of it fails, the file that was there is
-/// as before and nothing is left beside it.
-pub fn save(path: &Path, project: &Project) -> Result<(), WriteError> {
+/// as before and nothing is left beside it. The notes say what the file could not keep of the one before.
+pub fn save(path: &Path, project: &Project) -> Result<Notes, WriteError> {
     let text = write_text(project)?;
     write_whole(path, text.as_bytes())
 }

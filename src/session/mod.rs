@@ -30,7 +30,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::checks::{self, Finding};
-use crate::files;
+use crate::files::{self, Notes};
 use crate::files::recovery::Stamp;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{Outcome, Workbench};
@@ -406,17 +406,17 @@ impl Session {
         });
     }
 
-    /// Saves to a file, whole or not at all.
-    pub fn save(&mut self, path: &Path) -> Result<(), String> {
+    /// Saves to a file, whole or not at all. The notes say what the file could not keep of the one before.
+    pub fn save(&mut self, path: &Path) -> Result<Notes, String> {
         self.release();
         self.commit();
-        files::save(path, &self.project).map_err(|error| error.to_string())?;
+        let notes = files::save(path, &self.project).map_err(|error| error.to_string())?;
         self.saved = Arc::clone(&self.project);
         self.changed = false;
         self.path = Some(path.to_owned());
         self.stamp = Stamp::of(path);
         files::remember(path);
-        Ok(())
+        Ok(notes)
     }
 
     /// The file is not as it was when it was opened or saved: someone else has changed or removed it.

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::Session;
 use super::papers::Made;
 use super::task::{Task, Teller};
-use crate::files::{self, Export};
+use crate::files::{self, Export, Written};
 use crate::plan::{Project, Routing};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
@@ -165,7 +165,7 @@ pub enum Told {
     /// This file of so many is being made, from 0.
     File(usize, usize),
     /// All are written, or none is, and why.
-    Done(Result<Vec<PathBuf>, String>),
+    Done(Result<Written, String>),
 }
 
 /// Writes on a thread; `wake` is called when it has something to tell. Stopped before the first file is written, it
@@ -232,15 +232,17 @@ fn sheets(
 }
 
 /// What was written, in words: one name, or the first and the last of several in one folder.
-pub fn written_words(written: &[PathBuf]) -> String {
-    match written {
+pub fn written_words(written: &Written) -> String {
+    let files = written.files.as_slice();
+    let words = match files {
         [] => "Nothing was written".to_owned(),
         [one] => format!("Written: {}", one.display()),
         [first, .., last] => {
             let last = last.file_name().unwrap_or_default().to_string_lossy();
-            format!("{} files written: {} to {last}", written.len(), first.display())
+            format!("{} files written: {} to {last}", files.len(), first.display())
         }
-    }
+    };
+    written.notes.behind(&words)
 }
 
 #[cfg(test)]
@@ -263,7 +265,10 @@ mod tests {
 
     #[test]
     fn what_was_written_is_said_with_its_place() {
-        let paths = |names: &[&str]| names.iter().map(PathBuf::from).collect::<Vec<_>>();
+        let paths = |names: &[&str]| Written {
+            files: names.iter().map(PathBuf::from).collect(),
+            notes: files::Notes::default(),
+        };
         assert_eq!(written_words(&paths(&["a/b.pdf"])), "Written: a/b.pdf");
         let several = written_words(&paths(&["a/b-1.svg", "a/b-2.svg", "a/b-3.svg"]));
         assert_eq!(several, "3 files written: a/b-1.svg to b-3.svg");

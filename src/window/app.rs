@@ -542,8 +542,11 @@ impl App {
             return;
         };
         match self.session.save(&path) {
-            Ok(()) => {
+            Ok(notes) => {
                 self.path_dialog = None;
+                if !notes.is_empty() {
+                    self.session.message = Some(format!("Saved. {notes}"));
+                }
                 if let Some(next) = self.after_save.take() {
                     self.go_on(next);
                 }

@@ -128,7 +128,7 @@ impl CatalogueTable {
             {
                 let path = PathBuf::from(self.file.trim());
                 self.message = Some(match files::save_catalogue(&path, &session.project().catalogue) {
-                    Ok(()) => format!("Written to {}", path.display()),
+                    Ok(notes) => notes.behind(&format!("Written to {}", path.display())),
                     Err(error) => error.to_string(),
                 });
             }

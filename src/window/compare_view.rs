@@ -452,9 +452,9 @@ impl Open {
                 }
                 let text = plain::csv(comparison, session.project().units);
                 match files::write_whole(&path, text.as_bytes()) {
-                    Ok(()) => {
+                    Ok(notes) => {
                         self.dialog = None;
-                        self.said = Some(format!("Written to {}", path.display()));
+                        self.said = Some(notes.behind(&format!("Written to {}", path.display())));
                     }
                     Err(error) => dialog.error = Some(error.to_string()),
                 }

@@ -55,8 +55,8 @@ impl PictureDialog {
     pub fn show(&mut self, ctx: &Context, session: &Session, canvas: &Canvas) -> bool {
         if let Some(task) = &mut self.writing {
             match task.next(false) {
-                Some(Ok(path)) => {
-                    self.said = Some(format!("Written: {}", path.display()));
+                Some(Ok(said)) => {
+                    self.said = Some(said);
                     self.path.error = None;
                     self.writing = None;
                 }
@@ -125,9 +125,9 @@ fn is_png(path: &Path) -> bool {
     path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("png"))
 }
 
-fn write(still: &Still, width: usize, path: PathBuf) -> Result<PathBuf, String> {
+fn write(still: &Still, width: usize, path: PathBuf) -> Result<String, String> {
     let picture = still.paint(width).ok_or("There is no routing to draw: add one first")?;
     let bytes = picture.png(None).map_err(|error| error.to_string())?;
-    files::write_whole(&path, &bytes).map_err(|error| error.to_string())?;
-    Ok(path)
+    let notes = files::write_whole(&path, &bytes).map_err(|error| error.to_string())?;
+    Ok(notes.behind(&format!("Written: {}", path.display())))
 }

@@ -155,9 +155,9 @@ impl ExportPanel {
                 Some(Told::File(done, many)) => self.progress = Some((done, many)),
                 Some(Told::Done(done)) => {
                     self.said = Some(match done {
-                        Ok(paths) => {
-                            self.folder = paths.first().and_then(|path| path.parent()).map(Into::into);
-                            Ok(written_words(&paths))
+                        Ok(written) => {
+                            self.folder = written.files.first().and_then(|path| path.parent()).map(Into::into);
+                            Ok(written_words(&written))
                         }
                         Err(why) => Err(format!("Nothing was written: {why}")),
                     });
