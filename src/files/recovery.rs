@@ -15,13 +15,9 @@ use super::whole_file::{WriteError, write_whole};
 use crate::plan::Project;
 use crate::plan::validate::Problem;
 
-/// How the name of a place begins.
-const FOLDER: &str = "work-";
 const LOCK: &str = "lock";
 const WORK: &str = "work.ron";
 const ORIGIN: &str = "origin.ron";
-/// Times that a place is made anew when another program has taken it for left behind.
-const ATTEMPTS: usize = 20;
 
 /// The place of a running program for its unsaved work.
 #[derive(Debug)]
@@ -35,25 +31,10 @@ impl Slot {
     /// Takes a place of its own below a folder, which is made if need be.
     pub fn take(base: &Path) -> io::Result<Self> {
         fs::create_dir_all(base)?;
-        remove_empty(base);
-        for _ in 0..ATTEMPTS {
-            let folder = tempfile::Builder::new().prefix(FOLDER).tempdir_in(base)?;
-            let lock = File::create(folder.path().join(LOCK)).and_then(|lock| {
-                lock.try_lock()?;
-                Ok(lock)
-            });
-            // Another program may have taken it for left behind before it was locked: then there has to be another.
-            match lock {
-                Ok(lock) if folder.path().join(LOCK).exists() => {
-                    return Ok(Self { folder: folder.keep(), _lock: lock });
-                }
-                Err(error) if !matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::NotFound) => {
-                    return Err(error);
-                }
-                _ => {}
-            }
-        }
-        Err(io::Error::other("other programs take each new folder away"))
+        let folder = tempfile::Builder::new().prefix("work-").tempdir_in(base)?.keep();
+        let lock = File::create(folder.join(LOCK))?;
+        lock.try_lock()?;
+        Ok(Self { folder, _lock: lock })
     }
 
     /// Keeps a project, with the file it belongs to if it has one; in place of what was kept before, whole or not at
@@ -77,32 +58,6 @@ impl Slot {
     pub fn end(self) {
         // A folder that stays is empty, and is passed over.
         let _ = fs::remove_dir_all(&self.folder);
-    }
-}
-
-/// Removes places of programs that were ended before they kept anything. One that is just being made may go too: its
-/// program makes another ([`Slot::take`]).
-fn remove_empty(base: &Path) {
-    let Ok(entries) = fs::read_dir(base) else { return };
-    for entry in entries.flatten() {
-        let folder = entry.path();
-        let ours = entry.file_name().to_str().is_some_and(|name| name.starts_with(FOLDER));
-        if !ours || folder.join(WORK).exists() {
-            continue;
-        }
-        let lock = OpenOptions::new().read(true).write(true).open(folder.join(LOCK));
-        if lock.is_err() {
-            // Only if nothing is in it.
-            let _ = fs::remove_dir(&folder);
-        }
-        // Looked at again under the lock: its program may have kept work since.
-        if let Ok(lock) = lock
-            && lock.try_lock().is_ok()
-            && !folder.join(WORK).exists()
-        {
-            // What stays is empty, and is tried again by the next program.
-            let _ = fs::remove_dir_all(&folder);
-        }
     }
 }
 

@@ -201,17 +201,13 @@ fn cannot_read(error: &io::Error) -> Problem {
         Kind::InvalidFilename => ("its name is too long for a file", "check the name and the folder"),
         _ => (other.as_str(), "check that it is a file on a disk that can be read"),
     };
-    Problem {
-        place: "file".to_owned(),
-        what: format!("it can't be read: {what}"),
-        advice: advice.to_owned(),
-    }
+    Problem { place: "file".to_owned(), what: format!("it can't be read: {what}"), advice: advice.to_owned() }
 }
 
 /// The text of a file of at most [`LARGEST`] bytes.
 pub(super) fn read_file(path: &Path) -> Result<String, ReadError> {
-    let bytes = read_bytes(path, LARGEST)
-        .map_err(|problem| ReadError { file: None, problems: vec![problem] })?;
+    let bytes =
+        read_bytes(path, LARGEST).map_err(|problem| ReadError { file: None, problems: vec![problem] })?;
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..good].split(|byte| *byte == b'\n').count();
@@ -394,7 +390,8 @@ fn target_of(path: &Path) -> Result<(PathBuf, Option<File>), WriteError> {
 
 /// Where a file that is not there yet is to be made: what a symbolic link names, which stays a link.
 fn place_of(path: &Path) -> Result<PathBuf, WriteError> {
-    let names_a_file = path.file_name().is_some() && !path.to_string_lossy().ends_with(std::path::is_separator);
+    let names_a_file =
+        path.file_name().is_some() && !path.to_string_lossy().ends_with(std::path::is_separator);
     if !names_a_file {
         return Err(refused(path, "it is not the name of a file", "give a file name"));
     }
@@ -471,7 +468,9 @@ fn remove_abandoned(folder: &Path, ours: &File) {
 
 fn is_name_of_ours(name: &str) -> bool {
     let middle = name.strip_prefix(PREFIX).and_then(|name| name.strip_suffix(SUFFIX));
-    middle.is_some_and(|middle| middle.len() == RANDOM && middle.bytes().all(|byte| byte.is_ascii_alphanumeric()))
+    middle.is_some_and(|middle| {
+        middle.len() == RANDOM && middle.bytes().all(|byte| byte.is_ascii_alphanumeric())
+    })
 }
 
 fn remove_if_abandoned(path: &Path, ours: &File) -> io::Result<()> {
@@ -567,7 +566,9 @@ fn copy_attributes(new: &File, old: &File) -> Vec<String> {
     };
     let wanted = names(old);
     // An access list that the folder gives to new files, and that the old file does not have.
-    for name in names(new).iter().filter(|name| name.starts_with(b"system.posix_acl") && !wanted.contains(name)) {
+    for name in
+        names(new).iter().filter(|name| name.starts_with(b"system.posix_acl") && !wanted.contains(name))
+    {
         let _ = fremovexattr(new, name.as_slice());
     }
     let mut lost = Vec::new();

@@ -30,8 +30,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::checks::{self, Finding};
-use crate::files::{self, Notes};
 use crate::files::recovery::Stamp;
+use crate::files::{self, Notes};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{Outcome, Workbench};
 use crate::plan::edit::{self, EditError};

@@ -22,7 +22,7 @@ pub struct PictureDialog {
     width: usize,
     /// On light ground although the window is dark.
     light: bool,
-    writing: Option<Task<Result<PathBuf, String>>>,
+    writing: Option<Task<Result<String, String>>>,
     said: Option<String>,
 }
 

@@ -156,7 +156,8 @@ impl ExportPanel {
                 Some(Told::Done(done)) => {
                     self.said = Some(match done {
                         Ok(written) => {
-                            self.folder = written.files.first().and_then(|path| path.parent()).map(Into::into);
+                            self.folder =
+                                written.files.first().and_then(|path| path.parent()).map(Into::into);
                             Ok(written_words(&written))
                         }
                         Err(why) => Err(format!("Nothing was written: {why}")),
