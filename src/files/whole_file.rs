@@ -246,7 +246,8 @@ fn place_all(staged: Vec<Staged>) -> Result<Notes, WriteError> {
             Err(mut error) => {
                 let stay: Vec<String> = placed.into_iter().rev().filter_map(Before::restore).collect();
                 if !stay.is_empty() {
-                    error.0.what += &format!(", but before that {} took its place", stay.join(" and "));
+                    error.0.what =
+                        format!("{}, but before that {} took its place", error.0.what, stay.join(" and "));
                 }
                 return Err(error);
             }
