@@ -10,12 +10,15 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::project_file::{ReadError, read_catalogue, write_catalogue};
+use super::project_file::{LARGEST_CATALOGUE, ReadError, read_catalogue, write_catalogue};
 use super::whole_file::{Notes, WriteError, read_file, write_whole};
 use crate::hydraulics::losses::fitting;
+use crate::plan::bounds::Bound;
 use crate::plan::catalogue_fields::{Field, ItemError, KINDS};
+use crate::plan::letters::on_one_line;
+use crate::plan::problems::Problems;
 use crate::plan::validate::{self, Problem};
-use crate::plan::words::{no_formula, with_formula};
+use crate::plan::words::{count, no_formula, short, with_formula};
 use crate::plan::{Catalogue, Entry, EntryKey, Item, Price};
 use crate::quantities::{Length, Measure, UnitSystem};
 
@@ -29,13 +32,15 @@ const CURRENCY: &str = "Currency";
 const ROLL: &str = "Roll length";
 /// What data sheets call the flow factor, in metric and in US customary units.
 const FLOW_FACTOR: [&str; 2] = ["Kv", "Cv"];
+/// Most columns of a CSV catalogue: more than there are names for.
+const MOST_COLUMNS: usize = 100;
 /// How far a coefficient and a flow factor that are both given may differ: two figures each, as data sheets round.
 const SAME_LOSS: f64 = 0.02;
 
 /// Opens a catalogue, CSV by its ending and RON otherwise.
 pub fn open_catalogue(path: &Path) -> Result<Catalogue, ReadError> {
     let read = if is_csv(path) { read_catalogue_csv } else { read_catalogue };
-    read_file(path).and_then(|text| read(&text)).map_err(|error| error.of(path))
+    read_file(path, LARGEST_CATALOGUE).and_then(|text| read(&text)).map_err(|error| error.of(path))
 }
 
 /// Saves a catalogue, whole or not at all, CSV by its ending and RON otherwise.
@@ -64,7 +69,7 @@ pub fn write_catalogue_csv(catalogue: &Catalogue) -> String {
     let mut text = "\u{feff}".to_owned();
     line(&mut text, &headings);
     for entry in &catalogue.entries {
-        let number = |measure: Measure, stored: f64| short(measure.shown(stored, UnitSystem::Metric));
+        let number = |measure: Measure, stored: f64| few_digits(measure.shown(stored, UnitSystem::Metric));
         let mut cells = vec![
             no_formula(&entry.key.0),
             entry.item.kind().to_owned(),
@@ -89,7 +94,7 @@ pub fn write_catalogue_csv(catalogue: &Catalogue) -> String {
 }
 
 /// A number as short as it can be without losing what anyone could have measured: twelve digits.
-fn short(value: f64) -> String {
+fn few_digits(value: f64) -> String {
     let rounded = format!("{value:.11e}").parse::<f64>().unwrap_or(value);
     rounded.to_string()
 }
@@ -100,6 +105,7 @@ fn line(text: &mut String, cells: &[String]) {
         if index > 0 {
             text.push(',');
         }
+        let cell = &*on_one_line(cell);
         // Spaces at the ends would be lost by readers that trim.
         let quoted = cell.contains(['"', ',', ';', '\n', '\r']) || cell.trim() != cell;
         if quoted {
@@ -166,17 +172,25 @@ pub fn read_catalogue_csv(text: &str) -> Result<Catalogue, ReadError> {
     let separator = if first.matches(';').count() > first.matches(',').count() { b';' } else { b',' };
     let mut reader =
         csv::ReaderBuilder::new().delimiter(separator).flexible(true).from_reader(text.as_bytes());
-    let mut problems: Vec<Problem> = Vec::new();
+    let mut problems = Problems::default();
     let problem =
         |place: String, what: String, advice: &str| Problem { place, what, advice: advice.to_owned() };
     let headings = reader.headers().map_err(|error| unreadable(&error))?.clone();
     let mut columns: Vec<Option<(Holds, String)>> = Vec::new();
+    if headings.len() > MOST_COLUMNS {
+        problems.push(problem(
+            "line 1".to_owned(),
+            format!("it has {} columns", count(headings.len())),
+            "keep those that an exported catalogue has",
+        ));
+        return Err(ReadError { file: None, problems });
+    }
     for (index, heading) in headings.iter().enumerate() {
         let known = column(heading);
         if known.is_none() && !heading.trim().is_empty() {
             problems.push(problem(
                 format!("column {}", index + 1),
-                format!("the heading \"{heading}\" is not known"),
+                format!("the heading \"{}\" is not known", short(heading)),
                 "remove the column, or name it as an exported catalogue does",
             ));
         }
@@ -185,14 +199,14 @@ pub fn read_catalogue_csv(text: &str) -> Result<Catalogue, ReadError> {
             if !unit.is_empty() && holds.measure().parse(&probe, UnitSystem::Metric).is_err() {
                 problems.push(problem(
                     format!("column {}", index + 1),
-                    format!("the unit \"{unit}\" in \"{heading}\" is not known"),
+                    format!("the unit \"{}\" in \"{}\" is not known", short(unit), short(heading)),
                     &format!("use one of {}", holds.measure().accepted().join(", ")),
                 ));
             }
             if columns.iter().flatten().any(|(other, _)| other == holds) {
                 problems.push(problem(
                     format!("column {}", index + 1),
-                    format!("\"{heading}\" stands twice"),
+                    format!("\"{}\" stands twice", short(heading)),
                     "remove one of the two columns",
                 ));
             }
@@ -217,6 +231,12 @@ pub fn read_catalogue_csv(text: &str) -> Result<Catalogue, ReadError> {
             }
             let line = record.position().map_or(0, csv::Position::line);
             match entry(&columns, &record, line) {
+                Ok(_) if entries.len() == Bound::Entries.most() => {
+                    // The rest could only be more of the same.
+                    let too_many = Bound::Entries.broken_by(&format!("line {line}"), "it", entries.len() + 1);
+                    problems = too_many.into_iter().collect();
+                    break;
+                }
                 Ok(entry) => entries.push(entry),
                 Err(found) => problems.push(found),
             }
@@ -236,7 +256,7 @@ fn unreadable(error: &csv::Error) -> ReadError {
         what: format!("it can't be read as CSV: {error}"),
         advice: "save it from the spreadsheet as CSV in UTF-8".to_owned(),
     };
-    ReadError { file: None, problems: vec![problem] }
+    ReadError { file: None, problems: problem.into() }
 }
 
 fn entry(
@@ -287,7 +307,7 @@ fn entry(
                     "end" => 0.0,
                     "middle" => 1.0,
                     _ => {
-                        let what = format!("\"{cell}\" is no place for an inlet");
+                        let what = format!("\"{}\" is no place for an inlet", short(cell));
                         return Err(wrong(Field::Inlet.name(), what, "write end or middle".to_owned()));
                     }
                 };
@@ -325,11 +345,11 @@ fn entry(
         Item::from_numbers(&kind, |field| numbers.get(&field).copied()).map_err(|error| match error {
             ItemError::UnknownKind => wrong(
                 KIND,
-                format!("\"{}\" is no kind", word(KIND)),
+                format!("\"{}\" is no kind", short(word(KIND))),
                 format!("write one of {}", KINDS.join(", ")),
             ),
             ItemError::Missing(field) => {
-                wrong(field.name(), format!("a {kind} needs it"), "fill it in".to_owned())
+                wrong(field.name(), format!("a {} needs it", short(&kind)), "fill it in".to_owned())
             }
             ItemError::OutOfRange(field) => {
                 wrong(field.name(), "it must be a whole number".to_owned(), "correct the number".to_owned())
@@ -340,7 +360,7 @@ fn entry(
     if let Some(field) = numbers.keys().find(|field| !known.iter().any(|one| one.0 == **field)) {
         return Err(wrong(
             field.name(),
-            format!("a {kind} has none"),
+            format!("a {} has none", short(&kind)),
             "empty the cell, or check the kind".to_owned(),
         ));
     }

@@ -8,6 +8,7 @@
 use crate::hydraulics::losses::{self, creeping};
 use crate::hydraulics::network::{Boundary, Fluid, LinkKind, Network};
 use crate::hydraulics::solver::Solution;
+use crate::plan::words::short;
 use petgraph::graph::{EdgeIndex, NodeIndex};
 use petgraph::unionfind::UnionFind;
 use std::collections::BTreeSet;
@@ -45,16 +46,16 @@ pub fn inp(network: &Network, solution: &Solution, notes: &[String]) -> String {
     let mut sections = Sections::default();
     for (node, name) in network.graph.node_indices().zip(&nodes) {
         let at = &network.graph[node];
+        let own = short(&at.name);
         // The lift of a cracking pressure goes into the height, so that the pressure shown is the true one.
         let elevation = at.elevation_m * network.gravity_m_s2 / GRAVITY + raised.by[node.index()] / weight;
         match at.boundary {
             Boundary::Pressure(pressure) => {
-                let _ =
-                    writeln!(sections.reservoirs, " {name} {:?} ;{}", elevation + pressure / weight, at.name);
+                let _ = writeln!(sections.reservoirs, " {name} {:?} ;{}", elevation + pressure / weight, own);
             }
             Boundary::Inflow(flow) => {
                 let demand = if flow == 0.0 { 0.0 } else { -flow * 1e3 };
-                let _ = writeln!(sections.junctions, " {name} {elevation:?} {demand:?} ;{}", at.name);
+                let _ = writeln!(sections.junctions, " {name} {elevation:?} {demand:?} ;{own}");
             }
         }
     }
@@ -73,14 +74,14 @@ pub fn inp(network: &Network, solution: &Solution, notes: &[String]) -> String {
     let mut text = String::new();
     let mut line = |words: &str| {
         let mut used = 0;
-        for word in words.split_whitespace() {
+        for word in words.split_whitespace().map(short) {
             if used == 0 || used + word.len() > LONGEST_COMMENT {
                 text.push_str(if used == 0 { "; " } else { "\n;   " });
                 used = 4;
             } else {
                 text.push(' ');
             }
-            text.push_str(word);
+            text.push_str(&word);
             used += word.len() + 1;
         }
         text.push('\n');
@@ -137,7 +138,7 @@ impl Sections {
     fn link(&mut self, network: &Network, index: EdgeIndex, name: &str, (from, to): (&str, &str), flow: f64) {
         let link = &network.graph[index];
         let state = if link.closed { " Closed" } else { "" };
-        let own = &link.name;
+        let own = &short(&link.name);
         match pipe_at(&link.kind, network, flow) {
             LinkKind::Pipe { length_m, bore_m, roughness_m, k_minor } => {
                 let k_minor = k_minor * K_ROUNDING;

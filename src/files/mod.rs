@@ -24,3 +24,20 @@ pub use exports::{Export, Written, export_names, write_exports};
 pub use project_file::{ReadError, open, read_catalogue, read_text, save, write_catalogue, write_text};
 pub use recent::{recent, remember};
 pub use whole_file::{NotKept, Notes, WriteError, write_whole};
+
+use std::path::Path;
+
+/// A path as a message shows it: letters that can't be seen are written by their code, and bytes that are no UTF-8 as
+/// `\xFF`. Only for people; a path that is opened again stays a path.
+pub fn visible_path(path: &Path) -> String {
+    use std::fmt::Write as _;
+    let mut out = String::new();
+    for chunk in path.as_os_str().as_encoded_bytes().utf8_chunks() {
+        out.push_str(&crate::plan::letters::visible(chunk.valid()));
+        for byte in chunk.invalid() {
+            // Writing to a string does not fail.
+            let _ = write!(out, "\\x{byte:02X}");
+        }
+    }
+    out
+}

@@ -6,11 +6,14 @@
 //! keys that occur twice in an object it reads. What it doesn't know it skips.
 
 use super::epa_file::{pipe_at, tube_note};
+use super::visible_path;
 use super::whole_file::read_bytes;
 use crate::hydraulics::network::{
     Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node, Reason, Rejection,
 };
 use crate::hydraulics::solver::{Failure, Solution};
+use crate::plan::letters::{is_refused, visible};
+use crate::plan::words::{count, short};
 use petgraph::graph::{DiGraph, NodeIndex};
 use serde::de::{DeserializeSeed, Deserializer, Error as _, IgnoredAny, MapAccess, SeqAccess, Visitor};
 use serde_json::value::RawValue;
@@ -21,6 +24,8 @@ use std::path::Path;
 
 /// Larger files are refused unread, bytes: a bar of ten thousand rows takes some 8 MiB.
 pub const LARGEST_FILE: u64 = 32 << 20;
+/// Longest id of a node or link, bytes: messages name them.
+pub const LONGEST_ID: usize = 1000;
 /// Deeper nesting of lists and objects is refused.
 pub const DEEPEST_NESTING: usize = 100;
 
@@ -35,7 +40,7 @@ pub enum OpenError {
 
 /// Opens and reads a network file.
 pub fn open(path: &Path) -> Result<Network, OpenError> {
-    let unreadable = |why: String| OpenError::Unreadable(format!("'{}': {why}", path.display()));
+    let unreadable = |why: String| OpenError::Unreadable(format!("'{}': {why}", visible_path(path)));
     let bytes = read_bytes(path, LARGEST_FILE)
         .map_err(|problem| unreadable(format!("{}; {}", problem.what, problem.advice)))?;
     match std::str::from_utf8(&bytes) {
@@ -61,7 +66,9 @@ pub fn read(text: &str) -> Result<Network, Rejection> {
     if let Some(rejection) = parts.rejection.take() {
         return Err(rejection);
     }
-    outcome.map_err(|error| Rejection::new(Reason::BadJson, format!("not strict JSON: {error}")))?;
+    outcome.map_err(|error| {
+        Rejection::new(Reason::BadJson, format!("not strict JSON: {}", visible(&error.to_string())))
+    })?;
     parts.network()
 }
 
@@ -208,9 +215,12 @@ fn quoted(text: &mut String, value: &str) {
         match c {
             '"' => text.push_str("\\\""),
             '\\' => text.push_str("\\\\"),
-            c if (c as u32) < 0x20 => {
-                // Writing to a string does not fail.
-                let _ = write!(text, "\\u{:04x}", c as u32);
+            // Also what JSON lets pass, but no terminal and no reader of lines should see.
+            c if is_refused(c) => {
+                for unit in c.encode_utf16(&mut [0; 2]) {
+                    // Writing to a string does not fail.
+                    let _ = write!(text, "\\u{unit:04x}");
+                }
             }
             c => text.push(c),
         }
@@ -259,7 +269,7 @@ impl Parts<'_> {
         if format != "liquid-network/1" {
             return Err(Rejection::new(
                 Reason::UnknownFormat,
-                format!("format '{format}' is not known; this reads 'liquid-network/1'"),
+                format!("format '{}' is not known; this reads 'liquid-network/1'", shortened(&format)),
             ));
         }
         let friction_law = match self.friction_law {
@@ -271,7 +281,8 @@ impl Parts<'_> {
                     return Err(Rejection::new(
                         Reason::UnknownFrictionLaw,
                         format!(
-                            "friction_law '{other}' is not known; use 'laminar_colebrook' or 'churchill'"
+                            "friction_law '{}' is not known; use 'laminar_colebrook' or 'churchill'",
+                            shortened(other)
                         ),
                     ));
                 }
@@ -294,7 +305,7 @@ impl Parts<'_> {
             let name = node.name.clone();
             let index = graph.add_node(node);
             if by_name.insert(name.clone(), index).is_some() {
-                let message = format!("two nodes have the id '{name}'; give each its own");
+                let message = format!("two nodes have the id '{}'; give each its own", short(&name));
                 return Err(Rejection::at_node(Reason::DuplicateId, index, message));
             }
         }
@@ -303,7 +314,11 @@ impl Parts<'_> {
                 by_name.get(id).copied().ok_or_else(|| {
                     Rejection::new(
                         Reason::UnknownNode,
-                        format!("link '{}' names node '{id}', which does not exist; add the node or correct the name", link.name),
+                        format!(
+                            "link '{}' names node '{}', which does not exist; add the node or correct the name",
+                            short(&link.name),
+                            short(id)
+                        ),
                     )
                 })
             };
@@ -354,6 +369,16 @@ impl<'a> Object<'a> {
 
     fn text(&self, key: &str, place: &str) -> Result<String, Rejection> {
         let text = text_of(self.need(key, place)?, key, place)?;
+        if text.len() > LONGEST_ID {
+            return Err(Rejection::new(
+                Reason::BadParameter,
+                format!(
+                    "{place}: '{key}' takes {} bytes, and can take {} at most; shorten it",
+                    count(text.len()),
+                    count(LONGEST_ID)
+                ),
+            ));
+        }
         if text.is_empty() {
             return Err(Rejection::new(
                 Reason::BadParameter,
@@ -365,10 +390,9 @@ impl<'a> Object<'a> {
 }
 
 fn shortened(text: &str) -> String {
-    if text.chars().count() > 40 {
-        text.chars().take(40).chain("…".chars()).collect()
-    } else {
-        text.to_owned()
+    match text.char_indices().nth(40) {
+        Some((end, _)) => format!("{}…", visible(&text[..end])),
+        None => visible(text).into_owned(),
     }
 }
 
@@ -399,7 +423,7 @@ fn text_of<'a>(raw: &'a RawValue, key: &str, place: &str) -> Result<Cow<'a, str>
 
 fn node(object: &Object<'_>, number: usize) -> Result<Node, Rejection> {
     let name = object.text("id", &format!("node number {}", number + 1))?;
-    let place = format!("node '{name}'");
+    let place = format!("node '{}'", short(&name));
     let elevation_m = object.number_or("elevation_m", 0.0, &place)?;
     let boundary = match (object.get("fixed_pressure_pa"), object.get("inflow_m3s")) {
         (Some(_), Some(_)) => {
@@ -417,7 +441,7 @@ fn node(object: &Object<'_>, number: usize) -> Result<Node, Rejection> {
 
 fn link(object: &Object<'_>, number: usize) -> Result<(String, String, Link), Rejection> {
     let name = object.text("id", &format!("link number {}", number + 1))?;
-    let place = format!("link '{name}'");
+    let place = format!("link '{}'", short(&name));
     let kind = object.text("kind", &place)?;
     let from = object.text("from", &place)?;
     let to = object.text("to", &place)?;

@@ -11,12 +11,24 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use super::layout::lay_out;
-use super::whole_file::{Notes, WriteError, read_file, write_whole};
+use super::visible_path;
+use super::whole_file::{Notes, WriteError, larger_than, read_file, write_whole};
+use crate::plan::problems::Problems;
 use crate::plan::validate::{self, Problem};
 use crate::plan::{Catalogue, Project};
 
 /// The version written.
 pub const VERSION: u32 = 1;
+
+/// Largest project file, bytes, read or written: twenty routings of a thousand rows take 12 MiB, and one of eighty rows
+/// a tenth of one. Reading takes up to some twenty times as much memory.
+pub const LARGEST: u64 = 16 << 20;
+
+/// Largest catalogue file, bytes: two thousand entries with long descriptions take some 2 MiB.
+pub const LARGEST_CATALOGUE: u64 = 4 << 20;
+
+/// Deepest nesting of brackets in a file: a project needs some fifteen.
+const DEEPEST: usize = 64;
 
 const PROJECT_HEADER: &str = "\
 // Equirow project. All numbers are SI: metres, pascals, cubic metres per second, square metres, radians,
@@ -27,19 +39,19 @@ const CATALOGUE_HEADER: &str = "\
 // Equirow catalogue. All numbers are SI: bores, lengths and openings in metres, pressures in pascals.
 ";
 
-/// Why a file was not opened: every problem found, each with where, what and what to try.
+/// Why a file was not opened: the problems found, each with where, what and what to try.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ReadError {
     /// The file, where there is one.
     pub file: Option<PathBuf>,
     /// At least one.
-    pub problems: Vec<Problem>,
+    pub problems: Problems,
 }
 
 impl ReadError {
     pub(super) fn one(place: impl Into<String>, what: impl Into<String>, advice: impl Into<String>) -> Self {
         let problem = Problem { place: place.into(), what: what.into(), advice: advice.into() };
-        Self { file: None, problems: vec![problem] }
+        Self { file: None, problems: problem.into() }
     }
 
     pub(super) fn of(mut self, file: &Path) -> Self {
@@ -51,14 +63,14 @@ impl ReadError {
 impl fmt::Display for ReadError {
     /// One problem a line.
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (index, problem) in self.problems.iter().enumerate() {
+        for (index, line) in self.problems.lines().enumerate() {
             if index > 0 {
                 out.write_str("\n")?;
             }
             if let Some(file) = &self.file {
-                write!(out, "{}: ", file.display())?;
+                write!(out, "{}: ", visible_path(file))?;
             }
-            write!(out, "{problem}")?;
+            out.write_str(&line)?;
         }
         Ok(())
     }
@@ -114,7 +126,7 @@ pub fn read_catalogue(text: &str) -> Result<Catalogue, ReadError> {
     checked(catalogue, validate::catalogue)
 }
 
-fn checked<T>(value: T, problems: impl Fn(&T) -> Vec<Problem>) -> Result<T, ReadError> {
+fn checked<T>(value: T, problems: impl Fn(&T) -> Problems) -> Result<T, ReadError> {
     let problems = problems(&value);
     if problems.is_empty() { Ok(value) } else { Err(ReadError { file: None, problems }) }
 }
@@ -122,6 +134,13 @@ fn checked<T>(value: T, problems: impl Fn(&T) -> Vec<Problem>) -> Result<T, Read
 /// The text of a project's file: the same project always gives the same text.
 pub fn write_text(project: &Project) -> Result<String, WriteError> {
     let text = write(PROJECT_HEADER, &ProjectOut { version: VERSION, project })?;
+    if text.len() as u64 > LARGEST {
+        return Err(WriteError::new(
+            "project",
+            format!("its file would be {}", larger_than(LARGEST)),
+            "remove a routing, or waypoints of hoses that have many",
+        ));
+    }
     // What can't be read back must never take the place of a file that can.
     match read_text(&text) {
         Ok(back) if back == *project => Ok(text),
@@ -153,8 +172,7 @@ fn write(header: &str, value: &impl Serialize) -> Result<String, WriteError> {
 }
 
 fn not_readable(error: ReadError) -> WriteError {
-    let first = error.problems.into_iter().next();
-    WriteError(first.unwrap_or_else(|| Problem {
+    WriteError(error.problems.into_first().unwrap_or_else(|| Problem {
         place: "project".to_owned(),
         what: "it could not be read back".to_owned(),
         advice: "undo the last change and save again".to_owned(),
@@ -164,41 +182,64 @@ fn not_readable(error: ReadError) -> WriteError {
 fn parse<T: DeserializeOwned>(text: &str) -> Result<T, ReadError> {
     // Some editors put a byte-order mark in front.
     let text = text.trim_start_matches('\u{feff}');
-    ron::from_str(text).map_err(|error| {
+    let advice = "correct the text there, or open an older copy of the file";
+    let options = ron::Options::default().with_recursion_limit(DEEPEST);
+    options.from_str(text).map_err(|error| {
         let start = error.span.start;
         let mut place = format!("line {}, column {}", start.line, start.col);
-        if let Some(field) = field_before(text, start.line, start.col) {
+        let (before, behind) = around(text, start.line, start.col);
+        if let Some(field) = field_in(before) {
             place = format!("{place} ({field})");
         }
-        if let Some(number) = decimal_comma(text, start.line, start.col) {
+        if let ron::Error::ExceededRecursionLimit = error.code {
+            let what = format!("more than {DEEPEST} brackets stand one in the other");
+            return ReadError::one(place, what, advice);
+        }
+        if let Some(number) = decimal_comma(before, behind) {
             let what = format!("{number} has a decimal comma");
             return ReadError::one(place, what, format!("write {} with a point", number.replace(',', ".")));
         }
-        ReadError::one(
-            place,
-            error.code.to_string(),
-            "correct the text there, or open an older copy of the file",
-        )
+        ReadError::one(place, in_short(&error.code.to_string()), advice)
     })
+}
+
+/// What the RON reader says may quote a word of the file, however long that is.
+fn in_short(words: &str) -> String {
+    const LONGEST: usize = 300;
+    match words.char_indices().nth(LONGEST) {
+        Some((end, _)) => format!("{}…", &words[..end]),
+        None => words.to_owned(),
+    }
+}
+
+/// Most bytes of a line that are looked at to say what stands before a place in it.
+const NEAR: usize = 200;
+
+/// What stands before and behind a place in a text on the same line; before it no more than tells where that is.
+fn around(text: &str, line: usize, column: usize) -> (&str, &str) {
+    let line = line.checked_sub(1).and_then(|line| text.split('\n').nth(line)).unwrap_or_default();
+    let end = line.char_indices().nth(column.saturating_sub(1)).map_or(line.len(), |(at, _)| at);
+    let start = (end.saturating_sub(NEAR)..=end).find(|at| line.is_char_boundary(*at)).unwrap_or(end);
+    (&line[start..end], &line[end..])
 }
 
 /// The number with a decimal comma that a place in the text lies in or just behind: a comma in the file parts values,
 /// and what the reader says of such a number helps nobody.
-fn decimal_comma(text: &str, line: usize, column: usize) -> Option<String> {
-    let line: Vec<char> = text.lines().nth(line.checked_sub(1)?)?.chars().collect();
-    let near = column.saturating_sub(3)..(column + 3).min(line.len());
-    let digit = |at: usize| line.get(at).is_some_and(char::is_ascii_digit);
-    let comma = near.into_iter().find(|&at| line[at] == ',' && at > 0 && digit(at - 1) && digit(at + 1))?;
+fn decimal_comma(before: &str, behind: &str) -> Option<String> {
+    let mut near: Vec<char> = before.chars().collect();
+    let column = near.len() + 1;
+    near.extend(behind.chars().take(NEAR));
+    let digit = |at: usize| near.get(at).is_some_and(char::is_ascii_digit);
+    let mut places = column.saturating_sub(3)..(column + 3).min(near.len());
+    let comma = places.find(|&at| near[at] == ',' && at > 0 && digit(at - 1) && digit(at + 1))?;
     let start = (0..comma).rev().find(|&at| !digit(at)).map_or(0, |at| at + 1);
-    let end = (comma + 1..line.len()).find(|&at| !digit(at)).unwrap_or(line.len());
-    Some(line[start..end].iter().collect())
+    let end = (comma + 1..near.len()).find(|&at| !digit(at)).unwrap_or(near.len());
+    Some(near[start..end].iter().collect())
 }
 
-/// The name of the field whose value a place in the text belongs to.
-fn field_before(text: &str, line: usize, column: usize) -> Option<&str> {
-    let line = text.lines().nth(line.checked_sub(1)?)?;
-    let end = line.char_indices().nth(column).map_or(line.len(), |(at, _)| at);
-    let name = line[..end].rsplit_once(':')?.0;
+/// The name of the field whose value a place in the text belongs to, from what stands before it.
+fn field_in(before: &str) -> Option<&str> {
+    let name = before.rsplit_once(':')?.0;
     let start = name.rfind(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).map_or(0, |at| at + 1);
     Some(&name[start..]).filter(|name| !name.is_empty() && !name.starts_with(|c: char| c.is_ascii_digit()))
 }
@@ -237,9 +278,9 @@ fn unknown_version(found: u32) -> ReadError {
     ReadError::one("version", what, advice)
 }
 
-/// Opens a project file of at most [`LARGEST`](super::whole_file::LARGEST) bytes.
+/// Opens a project file of at most [`LARGEST`] bytes.
 pub fn open(path: &Path) -> Result<Project, ReadError> {
-    read_file(path).and_then(|text| read_text(&text)).map_err(|error| error.of(path))
+    read_file(path, LARGEST).and_then(|text| read_text(&text)).map_err(|error| error.of(path))
 }
 
 /// Saves a project: written beside, flushed to the disk, renamed. If any of it fails, the file that was there is

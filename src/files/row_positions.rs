@@ -4,11 +4,16 @@
 //! Delimiter, decimal mark, header and units are found in the text where they can be; each can be chosen instead. A
 //! line that can't be read is a problem with its number, and the others are read all the same, for a preview.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::project_file::ReadError;
 use super::whole_file::read_file;
+use crate::plan::bounds::Bound;
 use crate::plan::lay_out::RowPlace;
+use crate::plan::problems::Problems;
+use crate::plan::validate::Problem;
+use crate::plan::words::short;
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// Units a column may be in.
@@ -23,17 +28,6 @@ pub struct Choices {
     pub columns: [Option<Option<usize>>; 3],
     /// Unit of cells and columns that name none; metres if nothing is chosen.
     pub unit: Option<&'static str>,
-}
-
-/// One line that can't be read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct LineProblem {
-    /// Its number, from 1.
-    pub line: u64,
-    /// What is wrong.
-    pub what: String,
-    /// What to try.
-    pub advice: String,
 }
 
 /// What was found in a table.
@@ -51,8 +45,8 @@ pub struct RowPositions {
     pub units: [&'static str; 3],
     /// The rows that could be read, with their lines.
     pub rows: Vec<(u64, RowPlace)>,
-    /// The lines that could not.
-    pub problems: Vec<LineProblem>,
+    /// The lines that could not; with more rows than a bar may have, that stands first and no row is taken.
+    pub problems: Problems,
 }
 
 /// Delimiters that are looked for, the surest first: a comma may be a decimal mark.
@@ -61,30 +55,42 @@ pub const DELIMITERS: [char; 4] = [';', '\t', '|', ','];
 /// Farthest from the middle that a row is believed to be, metres.
 const FARTHEST: f64 = 60.0;
 
+/// Largest table, bytes: a thousand rows with all that a spreadsheet says beside them take some 200 KiB.
+pub const LARGEST_TABLE: u64 = 4 << 20;
+
+/// Most columns that can be chosen from; what stands to the right of them is passed over.
+const MOST_COLUMNS: usize = 50;
+
+/// Rows nearer to each other than this are one row measured twice, metres.
+const TWIN: f64 = 0.005;
+
 /// The text of a table's file.
 pub fn read_table(path: &Path) -> Result<String, ReadError> {
-    read_file(path)
+    read_file(path, LARGEST_TABLE).map_err(|error| error.of(path))
 }
 
-/// Reads a table of row positions.
+/// Reads a table of row positions, record by record: however long it is, no more of it is kept than a bar may have rows.
 pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
     let text = text.trim_start_matches('\u{feff}');
     let delimiter = choices.delimiter.unwrap_or_else(|| find_delimiter(text));
     let mut found = RowPositions { delimiter, ..RowPositions::default() };
-    let mut records = records(text, u8::try_from(delimiter).unwrap_or(b','));
-    records.retain(|(_, cells)| cells.iter().any(|cell| !cell.is_empty()));
-    let width = records.iter().map(|(_, cells)| cells.len()).max().unwrap_or(0);
+    let mut width = 0;
+    let mut first = Vec::new();
+    each_record(text, delimiter, |_, cells| {
+        if width == 0 {
+            first = cells.iter().take(MOST_COLUMNS).map(short).collect();
+        }
+        width = width.max(cells.len().min(MOST_COLUMNS));
+        width < MOST_COLUMNS
+    });
     found.columns = (1..=width).map(|number| format!("column {number}")).collect();
-    found.header = records
-        .first()
-        .is_some_and(|(_, first)| first.iter().any(|cell| !cell.is_empty() && metres(cell, "m").is_err()));
+    found.header = first.iter().any(|cell| !cell.is_empty() && metres(cell, "m").is_err());
     if found.header {
-        for (column, name) in found.columns.iter_mut().zip(&records[0].1) {
+        for (column, name) in found.columns.iter_mut().zip(first) {
             if !name.is_empty() {
-                name.clone_into(column);
+                *column = name;
             }
         }
-        records.remove(0);
     }
     found.used = used_columns(&found, choices);
     let fallback = choices.unit.unwrap_or("m");
@@ -92,21 +98,40 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
         let name = column.and_then(|at| found.columns.get(at));
         name.and_then(|name| unit_in(name)).filter(|_| found.header).unwrap_or(fallback)
     });
-    for (line, record) in &records {
-        let line = *line;
+    // Rows by how many times the least distance they stand from the middle: a twin stands in the same cell or in one of
+    // the two beside it.
+    let mut taken: BTreeMap<i64, Vec<(u64, f64)>> = BTreeMap::new();
+    let mut is_header = found.header;
+    each_record(text, delimiter, |line, record| {
+        if std::mem::take(&mut is_header) {
+            return true;
+        }
         match place(record, &found) {
             Ok(place) => {
-                let twin = found.rows.iter().find(|(_, other)| (other.x.si() - place.x.si()).abs() < 0.005);
-                if let Some((other, _)) = twin {
+                let x = place.x.si();
+                let cell = (x / TWIN).floor() as i64;
+                let mut near = taken.range(cell - 1..=cell + 1).flat_map(|(_, rows)| rows);
+                if let Some((other, _)) = near.find(|(_, other)| (other - x).abs() < TWIN) {
                     let what = format!("its row stands where the one of line {other} does");
                     found.problem(line, what, "remove one of them");
+                } else if let Some(too_many) =
+                    Bound::Rows.broken_by(&format!("line {line}"), "the table", found.rows.len() + 1)
+                {
+                    // Half a bar is worse than none, and the rest could only be more of the same.
+                    found
+                        .problems
+                        .push_first(Problem { what: format!("up to here {}", too_many.what), ..too_many });
+                    found.rows.clear();
+                    return false;
                 } else {
+                    taken.entry(cell).or_default().push((line, x));
                     found.rows.push((line, place));
                 }
             }
             Err((what, advice)) => found.problem(line, what, &advice),
         }
-    }
+        true
+    });
     if found.rows.is_empty() && found.problems.is_empty() {
         found.problem(1, "there is no row in it".to_owned(), "give one row a line: x, forward, height");
     }
@@ -116,7 +141,7 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
 
 impl RowPositions {
     fn problem(&mut self, line: u64, what: String, advice: &str) {
-        self.problems.push(LineProblem { line, what, advice: advice.to_owned() });
+        self.problems.add(|| Problem { place: format!("line {line}"), what, advice: advice.to_owned() });
     }
 
     /// The middle one of the gaps between neighbours: the nominal spacing; none for fewer than two rows.
@@ -133,19 +158,30 @@ impl RowPositions {
     }
 }
 
-/// The cells of each record, trimmed, with the line it starts on. What is not a record is passed over: any text can
-/// be parted into cells.
-fn records(text: &str, delimiter: u8) -> Vec<(u64, Vec<String>)> {
+/// Hands on the cells of each record that has any, trimmed, with the line it starts on, until it is told to stop. What is
+/// not a record is passed over: any text can be parted into cells.
+fn each_record(text: &str, delimiter: char, mut take: impl FnMut(u64, &csv::StringRecord) -> bool) {
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .trim(csv::Trim::All)
         .comment(Some(b'#'))
-        .delimiter(delimiter)
+        .delimiter(u8::try_from(delimiter).unwrap_or(b','))
         .from_reader(text.as_bytes());
-    let found = reader.records().filter_map(Result::ok);
-    let cells = |record: &csv::StringRecord| record.iter().map(str::to_owned).collect();
-    found.map(|record| (record.position().map_or(0, csv::Position::line), cells(&record))).collect()
+    let mut record = csv::StringRecord::new();
+    loop {
+        match reader.read_record(&mut record) {
+            Ok(false) => return,
+            Ok(true) if record.iter().all(str::is_empty) => {}
+            Ok(true) => {
+                if !take(record.position().map_or(0, csv::Position::line), &record) {
+                    return;
+                }
+            }
+            Err(_) if reader.is_done() => return,
+            Err(_) => {}
+        }
+    }
 }
 
 /// The delimiter that parts the most lines into the same number of cells, at least two; a comma only where no other
@@ -203,11 +239,11 @@ fn metres(cell: &str, unit: &str) -> Result<f64, String> {
     Measure::Distance.parse(&text, UnitSystem::Metric).map_err(|error| error.to_string())
 }
 
-fn place(record: &[String], found: &RowPositions) -> Result<RowPlace, (String, String)> {
+fn place(record: &csv::StringRecord, found: &RowPositions) -> Result<RowPlace, (String, String)> {
     let mut values = [None; 3];
     for (which, name) in ["x", "forward", "height"].into_iter().enumerate() {
         let Some(column) = found.used[which] else { continue };
-        let cell = record.get(column).map_or("", String::as_str);
+        let cell = record.get(column).unwrap_or_default();
         if cell.is_empty() && which > 0 {
             continue;
         }
@@ -259,7 +295,7 @@ mod tests {
             "\"-0,15\",\"0,5\",\"0,05\"\n\"0,15\",\"-0,5\",\"0,06\"\n",
         ] {
             let found = read(text);
-            assert_eq!(found.problems, [], "{text}");
+            assert_eq!(found.problems, Problems::default(), "{text}");
             let ours = numbers(&found);
             assert_eq!(ours.len(), expected.len(), "{text}");
             for (a, b) in ours.iter().zip(&expected) {
@@ -273,10 +309,11 @@ mod tests {
     fn a_bad_line_is_named_and_the_others_are_read() {
         let found = read("x,y\n0.0,0.5\nabc,0.5\n0.6,\n0.601,0\n900,0\n");
         assert_eq!(numbers(&found), [(0.0, 0.5, None), (0.6, 0.0, None)]);
-        let lines: Vec<u64> = found.problems.iter().map(|one| one.line).collect();
-        assert_eq!(lines, [3, 5, 6]);
-        assert!(found.problems[0].what.contains("not a number"), "{:?}", found.problems);
-        assert!(found.problems[2].advice.contains("unit"), "{:?}", found.problems);
+        let problems = found.problems.shown();
+        let lines: Vec<&str> = problems.iter().map(|one| one.place.as_str()).collect();
+        assert_eq!(lines, ["line 3", "line 5", "line 6"]);
+        assert!(problems[0].what.contains("not a number"), "{problems:?}");
+        assert!(problems[2].advice.contains("unit"), "{problems:?}");
     }
 
     #[test]
@@ -289,6 +326,48 @@ mod tests {
         let found = read_row_positions("500,-150,9\n-500,150,9\n", &choices);
         assert_eq!(numbers(&found), [(-0.15, 0.5, None), (0.15, -0.5, None)]);
         assert_eq!(found.spacing(), Some(Length::metres(0.3)));
+    }
+
+    #[test]
+    fn however_many_lines_are_bad_the_first_are_shown_and_the_rest_is_counted() {
+        let bad = "a;b;c\n".repeat(200_000);
+        let found = read(&format!("x;y;z\n0;0;0\n{bad}1;0;0\n"));
+        assert_eq!((found.rows.len(), found.problems.total()), (2, 200_000));
+        assert_eq!(found.problems.and_more().as_deref(), Some("and 199,980 more"));
+    }
+
+    #[test]
+    fn a_table_may_have_as_many_rows_as_a_bar_and_no_more() {
+        let most = Bound::Rows.most();
+        // Millimetres apart by more than what makes a twin.
+        let table =
+            |rows: usize| (0..rows).fold("x\n".to_owned(), |text, row| text + &format!("{}\n", row * 6));
+        let choices = Choices { unit: Some("mm"), ..Choices::default() };
+        let found = read_row_positions(&table(most), &choices);
+        assert_eq!((found.rows.len(), found.problems.total()), (most, 0));
+        let found = read_row_positions(&table(most + 1), &choices);
+        assert_eq!((found.rows.len(), found.problems.total()), (0, 1));
+        let problem = &found.problems.shown()[0];
+        assert_eq!(problem.place, "line 1002");
+        assert!(problem.what.contains("1,001 rows, and can have 1,000 at most"), "{problem}");
+        // It stands first, whatever was found before it.
+        let found = read_row_positions(&format!("x\n{}{}", "?\n".repeat(30), table(most + 9)), &choices);
+        assert!(found.problems.shown()[0].what.contains("1,001 rows"), "{}", found.problems);
+    }
+
+    #[test]
+    fn cells_beyond_the_columns_to_choose_from_are_passed_over() {
+        let found = read(&format!("1,2,3{}\n", ",4".repeat(100_000)));
+        assert_eq!((found.rows.len(), found.columns.len()), (1, MOST_COLUMNS));
+    }
+
+    #[test]
+    fn twins_are_found_on_both_sides_of_a_cell() {
+        for (a, b, twins) in
+            [(0.0, 0.0049, true), (0.0, 0.0051, false), (-0.001, 0.001, true), (0.0049, 0.0001, true)]
+        {
+            assert_eq!(read(&format!("{a};0\n{b};0\n")).problems.total(), usize::from(twins), "{a} {b}");
+        }
     }
 
     #[test]

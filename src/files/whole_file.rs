@@ -13,9 +13,6 @@ use std::time::Duration;
 use super::project_file::ReadError;
 use crate::plan::validate::Problem;
 
-/// Largest file that is read, bytes: a project of a thousand rows is far smaller.
-pub const LARGEST: u64 = 64 << 20;
-
 /// How the name of a file begins that is still being written.
 const PREFIX: &str = ".equirow-";
 /// How its name ends.
@@ -184,7 +181,7 @@ pub(super) fn read_bytes(path: &Path, largest: u64) -> Result<Vec<u8>, Problem> 
 fn too_large(largest: u64) -> Problem {
     Problem {
         place: "file".to_owned(),
-        what: format!("it is larger than {} MiB", largest >> 20),
+        what: format!("it is {}", larger_than(largest)),
         advice: "choose another file; a project, a table of rows or a network is far smaller".to_owned(),
     }
 }
@@ -204,10 +201,15 @@ fn cannot_read(error: &io::Error) -> Problem {
     Problem { place: "file".to_owned(), what: format!("it can't be read: {what}"), advice: advice.to_owned() }
 }
 
-/// The text of a file of at most [`LARGEST`] bytes.
-pub(super) fn read_file(path: &Path) -> Result<String, ReadError> {
+/// How a file is that is larger than so many bytes.
+pub(super) fn larger_than(largest: u64) -> String {
+    format!("larger than {} MiB", largest >> 20)
+}
+
+/// The text of a file of at most so many bytes.
+pub(super) fn read_file(path: &Path, largest: u64) -> Result<String, ReadError> {
     let bytes =
-        read_bytes(path, LARGEST).map_err(|problem| ReadError { file: None, problems: vec![problem] })?;
+        read_bytes(path, largest).map_err(|problem| ReadError { file: None, problems: problem.into() })?;
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..good].split(|byte| *byte == b'\n').count();

@@ -4,6 +4,7 @@
 //! neutral file format. It never solves anything and never repairs a value. Start with [`Network`]; every number is
 //! in SI units and every pressure is gauge pressure.
 
+use crate::plan::letters::visible;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
 use std::collections::HashSet;
@@ -228,7 +229,7 @@ impl Rejection {
 
 impl std::fmt::Display for Rejection {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(&self.message)
+        f.write_str(&visible(&self.message))
     }
 }
 

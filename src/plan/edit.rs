@@ -5,9 +5,11 @@
 
 use std::fmt;
 
+use super::bounds::Bound;
 use super::catalogue::{Catalogue, Entry, EntryKey};
 use super::feed::RowFeed;
 use super::part::{Part, PortRef};
+use super::problems::Problems;
 use super::project::{Project, TitleBlock};
 use super::routing::Routing;
 use super::row::Row;
@@ -110,8 +112,8 @@ impl fmt::Display for EditError {
 
 impl std::error::Error for EditError {}
 
-fn sound(problems: Vec<Problem>) -> Result<(), EditError> {
-    problems.into_iter().next().map_or(Ok(()), |problem| Err(EditError::Invalid(Box::new(problem))))
+fn sound(problems: Problems) -> Result<(), EditError> {
+    problems.into_first().map_or(Ok(()), |problem| Err(EditError::Invalid(Box::new(problem))))
 }
 
 fn in_use(what: impl Into<String>, by: impl Into<String>) -> EditError {
@@ -129,7 +131,10 @@ fn put<T>(all: &mut Vec<T>, new: T, same: impl Fn(&T) -> bool) {
 /// Changes the project, whole or not at all.
 pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
     match edit {
-        Edit::SetTitle(title) => project.title = title,
+        Edit::SetTitle(title) => {
+            sound(validate::title(&title))?;
+            project.title = title;
+        }
         Edit::SetUnits(units) => project.units = units,
         Edit::SetLiquid(liquid) => {
             sound(validate::liquid(&liquid))?;
@@ -174,14 +179,8 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
                 routing.feeds.retain(|feed| !feed.branches.is_empty());
             }
         }
-        Edit::PutEntry(entry) => put_entry(project, entry)?,
-        Edit::PutEntries(entries) => {
-            let mut trial = project.clone();
-            for entry in entries {
-                put_entry(&mut trial, entry)?;
-            }
-            *project = trial;
-        }
+        Edit::PutEntry(entry) => put_entries(project, vec![entry])?,
+        Edit::PutEntries(entries) => put_entries(project, entries)?,
         Edit::RemoveEntry(key) => remove_entry(project, &key)?,
         Edit::PutRouting(routing) => {
             let clash = project.routings.iter().any(|one| one.id != routing.id && one.name == routing.name);
@@ -190,6 +189,9 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
             }
             sound(validate::routing(project, &routing))?;
             let id = routing.id;
+            let known = project.routings.iter().any(|one| one.id == id);
+            let found = project.routings.len() + usize::from(!known);
+            sound(Bound::Routings.broken_by("project", "it", found).into_iter().collect())?;
             put(&mut project.routings, *routing, |one| one.id == id);
         }
         Edit::RemoveRouting(id) => {
@@ -266,6 +268,7 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         }
         Edit::Dismiss(key) => {
             if !project.dismissed.contains(&key) {
+                sound(validate::dismissed(&project.dismissed, &key))?;
                 project.dismissed.push(key);
             }
         }
@@ -369,11 +372,16 @@ fn remove_section(project: &mut Project, id: SectionId) -> Result<(), EditError>
     set_bar(project, bar)
 }
 
-fn put_entry(project: &mut Project, entry: Entry) -> Result<(), EditError> {
-    sound(validate::entry(&entry))?;
+fn put_entries(project: &mut Project, entries: Vec<Entry>) -> Result<(), EditError> {
+    sound(Bound::Entries.broken_by("catalogue", "it", entries.len()).into_iter().collect())?;
     let mut trial = project.clone();
-    let key = entry.key.clone();
-    put(&mut trial.catalogue.entries, entry, |one| one.key == key);
+    for entry in entries {
+        sound(validate::entry(&entry))?;
+        let key = entry.key.clone();
+        put(&mut trial.catalogue.entries, entry, |one| one.key == key);
+    }
+    let found = trial.catalogue.entries.len();
+    sound(Bound::Entries.broken_by("catalogue", "it", found).into_iter().collect())?;
     for (routing, before) in trial.routings.iter_mut().zip(&project.routings) {
         // A manifold entry that loses outlets leaves loose ends; positions are those of the old entry.
         loosen(routing, before, &trial.catalogue, &project.catalogue);

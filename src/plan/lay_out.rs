@@ -5,6 +5,7 @@
 //! ranks, with three cross members in each section: enough to draw the bar and to lay hoses along.
 
 use super::bar::{Bar, FrameMember, Hinge, Section};
+use super::bounds::Bound;
 use super::row::Row;
 use super::{RowId, SectionId, validate};
 use crate::geometry::Point3;
@@ -151,7 +152,7 @@ pub struct Refusal {
 }
 
 /// Most rows a bar may have.
-pub const MOST_ROWS: u32 = 400;
+pub const MOST_ROWS: u32 = Bound::Rows.most() as u32;
 /// Most sections a bar may have.
 pub const MOST_SECTIONS: usize = 9;
 /// Sections whose ends differ from the rows' strip by less than this are taken to fit.
@@ -449,7 +450,7 @@ pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<Refusal>> {
     if broken.is_empty() {
         Ok(bar)
     } else {
-        Err(broken.into_iter().map(|one| refusal(Field::Bar, one.what, one.advice)).collect())
+        Err(broken.shown().iter().map(|one| refusal(Field::Bar, &*one.what, &*one.advice)).collect())
     }
 }
 

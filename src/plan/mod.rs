@@ -13,6 +13,7 @@
 
 pub mod application;
 pub mod bar;
+pub mod bounds;
 pub mod catalogue;
 pub mod catalogue_fields;
 pub mod catalogue_merge;
@@ -22,10 +23,12 @@ pub mod feed;
 pub mod frame_graph;
 mod ids;
 pub mod lay_out;
+pub mod letters;
 pub mod limits;
 pub mod liquid;
 pub mod liquids;
 pub mod part;
+pub mod problems;
 pub mod project;
 pub mod refit;
 pub mod routing;

@@ -6,13 +6,17 @@
 use std::collections::BTreeSet;
 use std::fmt;
 
+use super::bounds::Bound;
 use super::catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item};
 use super::feed::{FeedElement, RowFeed};
+use super::letters::{self, Lines, visible};
 use super::part::{Part, PortRef};
-use super::project::Project;
+use super::problems::Problems;
+use super::project::{Project, TitleBlock};
 use super::routing::Routing;
 use super::run::{End, Line, Run};
 use super::supply::Control;
+use super::words::short;
 use super::{Application, Bar, Limits, Liquid, Supply};
 use crate::geometry::Point3;
 use crate::quantities::Quantity;
@@ -29,35 +33,53 @@ pub struct Problem {
 }
 
 impl fmt::Display for Problem {
+    /// On one line; what can't be seen is written by its code.
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(out, "{}: {}; {}", self.place, self.what, self.advice)
+        write!(out, "{}: {}; {}", visible(&self.place), visible(&self.what), visible(&self.advice))
     }
 }
 
 /// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
 pub const FARTHEST: f64 = 200.0;
 
-/// Longest text of a name or tag, characters.
-pub const LONGEST_NAME: usize = 200;
-
 /// Collects problems of one place.
 struct Review {
     place: String,
-    problems: Vec<Problem>,
+    problems: Problems,
 }
 
 impl Review {
     fn of(place: impl Into<String>) -> Self {
-        Self { place: place.into(), problems: Vec::new() }
+        Self { place: place.into(), problems: Problems::default() }
     }
 
     fn claim(&mut self, holds: bool, what: impl FnOnce() -> String, advice: &str) {
         if !holds {
-            self.problems.push(Problem {
-                place: self.place.clone(),
-                what: what(),
-                advice: advice.to_owned(),
-            });
+            let place = &self.place;
+            self.problems.add(|| Problem { place: place.clone(), what: what(), advice: advice.to_owned() });
+        }
+    }
+
+    /// Not more of it than may be.
+    fn bound(&mut self, bound: Bound, whose: &str, found: usize) {
+        if let Some(problem) = bound.broken_by(&self.place, whose, found) {
+            self.problems.push(problem);
+        }
+    }
+
+    /// A text that is not too long and holds nothing that can't be seen.
+    fn text(&mut self, name: &str, text: &str, bound: Bound) {
+        // Bytes are counted at once; letters only where a text is near its bound.
+        if text.len() > bound.most() {
+            self.bound(bound, name, text.chars().count());
+        }
+        let lines = if bound == Bound::Note { Lines::Several } else { Lines::One };
+        if let Some(letter) = letters::first_refused(text, lines) {
+            self.claim(
+                false,
+                || format!("{name} \"{}\" holds {}", short(text), letters::named(letter)),
+                "type it anew without that",
+            );
         }
     }
 
@@ -96,42 +118,164 @@ impl Review {
 
     fn name(&mut self, name: &str, text: &str) {
         self.claim(!text.trim().is_empty(), || format!("{name} is empty"), "give it a short name");
-        self.claim(
-            text.chars().count() <= LONGEST_NAME,
-            || format!("{name} is longer than {LONGEST_NAME} characters"),
-            "shorten it",
-        );
+        self.text(name, text, Bound::Name);
     }
 }
 
 /// All broken promises of a project, in the order of its parts; none for a project that may be worked on.
-pub fn validate(project: &Project) -> Vec<Problem> {
-    let mut problems = bar(&project.bar);
-    problems.extend(liquid(&project.liquid));
-    problems.extend(application(&project.application));
-    problems.extend(supply(&project.supply));
-    problems.extend(limits(&project.limits));
-    problems.extend(catalogue(&project.catalogue));
+///
+/// Of a project that holds more of something than may be, that is all that is said: nothing else of it is looked at.
+pub fn validate(project: &Project) -> Problems {
+    let too_much = too_much(project);
+    if !too_much.is_empty() {
+        return too_much;
+    }
+    let mut problems = title(&project.title);
+    problems.append(bar(&project.bar));
+    problems.append(liquid(&project.liquid));
+    problems.append(application(&project.application));
+    problems.append(supply(&project.supply));
+    problems.append(limits(&project.limits));
+    problems.append(catalogue(&project.catalogue));
     let mut review = Review::of("project");
     review.claim(!project.routings.is_empty(), || "it has no routing".to_owned(), "add an empty routing");
     unique(&mut review, "routing id", project.routings.iter().map(|routing| routing.id.0));
     unique(&mut review, "routing name", project.routings.iter().map(|routing| routing.name.as_str()));
-    problems.extend(review.problems);
+    for key in &project.dismissed {
+        review.text("the name of a hidden finding", key, Bound::FindingKey);
+    }
+    problems.append(review.problems);
     for one in &project.routings {
-        problems.extend(routing(project, one));
+        problems.append(routing(project, one));
     }
     problems
+}
+
+/// What a project holds too much of. Takes as long as counting does.
+fn too_much(project: &Project) -> Problems {
+    let mut review = Review::of("project");
+    review.bound(Bound::Routings, "it", project.routings.len());
+    review.bound(Bound::Dismissed, "it", project.dismissed.len());
+    let mut problems = review.problems;
+    problems.append(too_much_bar(&project.bar));
+    problems.append(too_much_liquid(&project.liquid));
+    problems.append(too_much_catalogue(&project.catalogue));
+    for one in project.routings.iter().take(Bound::Routings.most()) {
+        problems.append(too_much_routing(one));
+    }
+    problems
+}
+
+fn too_much_bar(bar: &Bar) -> Problems {
+    let mut review = Review::of("bar");
+    review.bound(Bound::Rows, "it", bar.rows.len());
+    review.bound(Bound::Ranks, "it", bar.ranks.len());
+    review.bound(Bound::Sections, "it", bar.sections.len());
+    let mut problems = review.problems;
+    for section in &bar.sections {
+        let mut review = Review::of(format!("bar, section {}", short(&section.name)));
+        review.bound(Bound::Members, "it", section.members.len());
+        problems.append(review.problems);
+    }
+    problems
+}
+
+fn too_much_liquid(liquid: &Liquid) -> Problems {
+    let mut review = Review::of(format!("liquid {}", short(&liquid.name)));
+    review.bound(Bound::LiquidPoints, "it", liquid.points.len());
+    review.problems
+}
+
+fn too_much_catalogue(catalogue: &Catalogue) -> Problems {
+    let mut review = Review::of("catalogue");
+    review.bound(Bound::Entries, "it", catalogue.entries.len());
+    review.problems
+}
+
+fn too_much_routing(routing: &Routing) -> Problems {
+    let mut review = Review::of(format!("routing {}", short(&routing.name)));
+    review.bound(Bound::Parts, "it", routing.parts.len());
+    review.bound(Bound::Hoses, "it", routing.runs.len());
+    review.bound(Bound::Feeds, "it", routing.feeds.len());
+    let mut problems = review.problems;
+    for run in &routing.runs {
+        let mut review = Review::of(run_place(routing, run));
+        review.bound(Bound::Fittings, "it", run.fittings.len());
+        too_much_line(&mut review, &run.line);
+        problems.append(review.problems);
+    }
+    for feed in &routing.feeds {
+        let mut review = Review::of(feed_place(routing, feed));
+        review.bound(Bound::Branches, "it", feed.branches.len());
+        review.bound(Bound::Elements, "its common way", feed.trunk.len());
+        for branch in &feed.branches {
+            review.bound(Bound::Elements, "its way to a row", branch.elements.len());
+        }
+        for element in feed.elements() {
+            if let FeedElement::Tube(tube) = element {
+                too_much_line(&mut review, &tube.line);
+            }
+        }
+        problems.append(review.problems);
+    }
+    problems
+}
+
+fn too_much_line(review: &mut Review, line: &Line) {
+    review.bound(Bound::Waypoints, "it", line.waypoints.len());
+    review.bound(Bound::Allowances, "it", line.hinge_allowances.len());
+}
+
+fn run_place(routing: &Routing, run: &Run) -> String {
+    format!("routing {}, run {}", short(&routing.name), short(&run.tag))
+}
+
+fn feed_place(routing: &Routing, feed: &RowFeed) -> String {
+    format!("routing {}, feed {}", short(&routing.name), short(&feed.tag))
+}
+
+/// Promises of the title block.
+pub fn title(title: &TitleBlock) -> Problems {
+    let mut review = Review::of("title block");
+    for (name, text) in [
+        ("its title", &title.title),
+        ("its owner", &title.owner),
+        ("its number", &title.number),
+        ("its revision", &title.revision),
+        ("its creator", &title.creator),
+        ("who approved it", &title.approved_by),
+    ] {
+        review.text(name, text, Bound::Words);
+    }
+    review.text("its notes", &title.notes, Bound::Note);
+    review.problems
+}
+
+/// Promises of the list of findings that are no longer shown, with one more.
+pub fn dismissed(before: &[String], key: &str) -> Problems {
+    let mut review = Review::of("project");
+    review.bound(Bound::Dismissed, "it", before.len() + 1);
+    review.text("the name of a hidden finding", key, Bound::FindingKey);
+    review.problems
 }
 
 fn unique<T: Ord + Copy + fmt::Display>(review: &mut Review, name: &str, all: impl Iterator<Item = T>) {
     let mut seen = BTreeSet::new();
     for one in all {
-        review.claim(seen.insert(one), || format!("two have the {name} {one}"), "change one of them");
+        review.claim(
+            seen.insert(one),
+            || format!("two have the {name} {}", short(&one.to_string())),
+            "change one of them",
+        );
     }
 }
 
 /// Promises of the bar.
-pub fn bar(bar: &Bar) -> Vec<Problem> {
+pub fn bar(bar: &Bar) -> Problems {
+    let too_much = too_much_bar(bar);
+    if !too_much.is_empty() {
+        return too_much;
+    }
     let mut review = Review::of("bar");
     review.above_zero("row spacing", bar.row_spacing);
     unique(&mut review, "section id", bar.sections.iter().map(|section| section.id.0));
@@ -145,7 +289,7 @@ pub fn bar(bar: &Bar) -> Vec<Problem> {
     let mut problems = review.problems;
     let mut before = BTreeSet::new();
     for section in &bar.sections {
-        let mut review = Review::of(format!("bar, section {}", section.name));
+        let mut review = Review::of(format!("bar, section {}", short(&section.name)));
         review.name("its name", &section.name);
         let (left, right) = (section.left.si(), section.right.si());
         review.point("its left end", Point3::new(left, 0.0, 0.0));
@@ -186,7 +330,7 @@ pub fn bar(bar: &Bar) -> Vec<Problem> {
             review.above_zero(&format!("width of frame member {}", index + 1), member.width);
         }
         before.insert(section.id);
-        problems.extend(review.problems);
+        problems.append(review.problems);
     }
     for row in &bar.rows {
         let mut review = Review::of(format!("bar, row {}", row.number));
@@ -207,14 +351,18 @@ pub fn bar(bar: &Bar) -> Vec<Problem> {
             || format!("its share is {}", row.share),
             "give a share above 0, 1 for a full row",
         );
-        problems.extend(review.problems);
+        problems.append(review.problems);
     }
     problems
 }
 
 /// Promises of a liquid.
-pub fn liquid(liquid: &Liquid) -> Vec<Problem> {
-    let mut review = Review::of(format!("liquid {}", liquid.name));
+pub fn liquid(liquid: &Liquid) -> Problems {
+    let too_much = too_much_liquid(liquid);
+    if !too_much.is_empty() {
+        return too_much;
+    }
+    let mut review = Review::of(format!("liquid {}", short(&liquid.name)));
     review.name("its name", &liquid.name);
     review.claim(
         !liquid.points.is_empty(),
@@ -237,7 +385,7 @@ pub fn liquid(liquid: &Liquid) -> Vec<Problem> {
 }
 
 /// Promises of the application.
-pub fn application(application: &Application) -> Vec<Problem> {
+pub fn application(application: &Application) -> Problems {
     let mut review = Review::of("application");
     review.number("rate (m³/m²)", application.rate.si(), 0.0, 1e-2);
     for (name, speed) in
@@ -266,7 +414,7 @@ pub fn application(application: &Application) -> Vec<Problem> {
 }
 
 /// Promises of the supply.
-pub fn supply(supply: &Supply) -> Vec<Problem> {
+pub fn supply(supply: &Supply) -> Problems {
     let mut review = Review::of("supply");
     match supply.control {
         Control::Metered { limit } => review.above_zero("pressure limit", limit),
@@ -283,7 +431,7 @@ pub fn supply(supply: &Supply) -> Vec<Problem> {
 }
 
 /// Promises of the limits.
-pub fn limits(limits: &Limits) -> Vec<Problem> {
+pub fn limits(limits: &Limits) -> Problems {
     let mut review = Review::of("limits");
     review.above_zero("row deviation", limits.row_deviation);
     review.above_zero("design deviation", limits.design_deviation);
@@ -304,25 +452,34 @@ pub fn limits(limits: &Limits) -> Vec<Problem> {
 }
 
 /// Promises of the catalogue.
-pub fn catalogue(catalogue: &Catalogue) -> Vec<Problem> {
+pub fn catalogue(catalogue: &Catalogue) -> Problems {
+    let too_much = too_much_catalogue(catalogue);
+    if !too_much.is_empty() {
+        return too_much;
+    }
     let mut review = Review::of("catalogue");
     unique(&mut review, "key", catalogue.entries.iter().map(|entry| &entry.key));
     let mut problems = review.problems;
-    problems.extend(catalogue.entries.iter().flat_map(entry));
+    for one in &catalogue.entries {
+        problems.append(entry(one));
+    }
     problems
 }
 
 /// Promises of one catalogue entry.
-pub fn entry(entry: &Entry) -> Vec<Problem> {
-    let mut review = Review::of(format!("catalogue, entry {}", entry.key));
+pub fn entry(entry: &Entry) -> Problems {
+    let mut review = Review::of(format!("catalogue, entry {}", short(&entry.key.0)));
     review.name("its key", &entry.key.0);
+    review.text("its description", &entry.description, Bound::Words);
+    review.text("its part number", &entry.part_number, Bound::Words);
+    review.text("its connection", &entry.connection, Bound::Words);
     if let Some(price) = &entry.price {
         review.number("price", price.amount, 0.0, 1e9);
         let three_letters =
             price.currency.len() == 3 && price.currency.chars().all(|c| c.is_ascii_uppercase());
         review.claim(
             three_letters,
-            || format!("currency \"{}\"", price.currency),
+            || format!("currency \"{}\"", short(&price.currency)),
             "three capital letters, as in ISO 4217",
         );
     }
@@ -413,29 +570,34 @@ pub fn entry(entry: &Entry) -> Vec<Problem> {
 }
 
 /// Promises of one routing.
-pub fn routing(project: &Project, routing: &Routing) -> Vec<Problem> {
-    let mut review = Review::of(format!("routing {}", routing.name));
+pub fn routing(project: &Project, routing: &Routing) -> Problems {
+    let too_much = too_much_routing(routing);
+    if !too_much.is_empty() {
+        return too_much;
+    }
+    let mut review = Review::of(format!("routing {}", short(&routing.name)));
     review.name("its name", &routing.name);
+    review.text("its note", &routing.note, Bound::Note);
     unique(&mut review, "part id", routing.parts.iter().map(|part| part.id.0));
     unique(&mut review, "run id", routing.runs.iter().map(|run| run.id.0));
     unique(&mut review, "feed id", routing.feeds.iter().map(|feed| feed.id.0));
     unique(&mut review, "tag", routing.tags());
     let mut problems = review.problems;
     for one in &routing.parts {
-        problems.extend(part(project, routing, one));
+        problems.append(part(project, routing, one));
     }
     for one in &routing.runs {
-        problems.extend(run(project, routing, one));
+        problems.append(run(project, routing, one));
     }
     for one in &routing.feeds {
-        problems.extend(feed(project, routing, one));
+        problems.append(feed(project, routing, one));
     }
     problems
 }
 
 /// Promises of one placed part.
-pub fn part(project: &Project, routing: &Routing, part: &Part) -> Vec<Problem> {
-    let mut review = Review::of(format!("routing {}, part {}", routing.name, part.tag));
+pub fn part(project: &Project, routing: &Routing, part: &Part) -> Problems {
+    let mut review = Review::of(format!("routing {}, part {}", short(&routing.name), short(&part.tag)));
     review.name("its tag", &part.tag);
     let known = entry_exists(&mut review, &project.catalogue, &part.entry);
     if let Some(item) = known {
@@ -459,12 +621,17 @@ pub fn part(project: &Project, routing: &Routing, part: &Part) -> Vec<Problem> {
         let mut steps = 0;
         while let Some(host) = at.and_then(|id| routing.part(id)) {
             steps += 1;
-            if host.id == part.id || steps > routing.parts.len() {
+            if host.id == part.id {
                 review.claim(
                     false,
                     || "it is mounted on itself, in a circle".to_owned(),
                     "mount it on another part",
                 );
+                break;
+            }
+            if steps > Bound::Mounts.most() {
+                // Also a circle that it does not belong to itself.
+                review.bound(Bound::Mounts, "it", steps);
                 break;
             }
             at = host.mount.map(|mount| mount.part);
@@ -477,7 +644,7 @@ fn entry_exists<'a>(review: &mut Review, catalogue: &'a Catalogue, key: &EntryKe
     let item = catalogue.item(key);
     review.claim(
         item.is_some(),
-        || format!("it uses {key}, which is not in the catalogue"),
+        || format!("it uses {}, which is not in the catalogue", short(&key.0)),
         "add it to the project's catalogue or choose another",
     );
     item
@@ -495,7 +662,7 @@ fn port_exists(review: &mut Review, project: &Project, routing: &Routing, port: 
     if let Some(item) = project.catalogue.item(&part.entry) {
         review.claim(
             item.has_port(port.port),
-            || format!("{how} {} of {}, which has no such port", port.port, part.tag),
+            || format!("{how} {} of {}, which has no such port", port.port, short(&part.tag)),
             "choose another port",
         );
     }
@@ -542,8 +709,8 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
 }
 
 /// Promises of one run.
-pub fn run(project: &Project, routing: &Routing, run: &Run) -> Vec<Problem> {
-    let mut review = Review::of(format!("routing {}, run {}", routing.name, run.tag));
+pub fn run(project: &Project, routing: &Routing, run: &Run) -> Problems {
+    let mut review = Review::of(run_place(routing, run));
     review.name("its tag", &run.tag);
     end(&mut review, project, routing, &run.from, "it starts at");
     end(&mut review, project, routing, &run.to, "it ends at");
@@ -562,8 +729,8 @@ pub fn run(project: &Project, routing: &Routing, run: &Run) -> Vec<Problem> {
 }
 
 /// Promises of one row feed.
-pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Problem> {
-    let mut review = Review::of(format!("routing {}, feed {}", routing.name, feed.tag));
+pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Problems {
+    let mut review = Review::of(feed_place(routing, feed));
     review.name("its tag", &feed.tag);
     end(&mut review, project, routing, &feed.from, "it starts at");
     review.claim(!feed.branches.is_empty(), || "it feeds no row".to_owned(), "name a row or remove it");

@@ -1,5 +1,7 @@
 //! Lists and ranges in words, for findings, drawings and papers alike.
 
+use super::letters::visible;
+
 /// `A`, `A and B`, `A, B and C`.
 pub fn list(words: &[String]) -> String {
     match words {
@@ -16,6 +18,31 @@ pub fn short_list(words: &[String], most: usize) -> String {
     }
     let named = most.max(2) - 1;
     format!("{} and {} more", words[..named].join(", "), words.len() - named)
+}
+
+/// A count with its thousands parted: `199,980`.
+pub fn count(number: usize) -> String {
+    let digits = number.to_string();
+    let mut out = String::with_capacity(digits.len() + digits.len() / 3);
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    out
+}
+
+/// Most characters of somebody else's text that a message shows.
+const LONGEST_SHOWN: usize = 80;
+
+/// Somebody else's text as a message shows it: so long that it can be recognised and no longer, and with nothing in it
+/// that can't be seen.
+pub fn short(text: &str) -> String {
+    match text.char_indices().nth(LONGEST_SHOWN) {
+        Some((end, _)) => format!("{}…", visible(&text[..end])),
+        None => visible(text).into_owned(),
+    }
 }
 
 /// Numbers in rising order, neighbours joined: `1 to 5`, `7`. Two neighbours stay two.
@@ -101,6 +128,15 @@ mod tests {
             assert_eq!(no_formula(words), cell);
             assert_eq!(with_formula(cell), words);
         }
+    }
+
+    #[test]
+    fn counts_and_other_peoples_texts_can_be_read() {
+        let counts = [0, 12, 999, 1000, 199_980, 1_000_000].map(count);
+        assert_eq!(counts, ["0", "12", "999", "1,000", "199,980", "1,000,000"]);
+        assert_eq!(short("a\nb"), "a\\nb");
+        assert_eq!(short(&"ü".repeat(LONGEST_SHOWN)), "ü".repeat(LONGEST_SHOWN));
+        assert_eq!(short(&"ü".repeat(500_000)), format!("{}…", "ü".repeat(LONGEST_SHOWN)));
     }
 
     #[test]

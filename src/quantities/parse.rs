@@ -23,7 +23,13 @@ impl ParseNumberError {
         } else {
             format!("try {}", accepted.join(", "))
         };
-        Self { message: format!("\"{}\": the unit \"{unit}\" is not known here; {accepted}", shorten(typed)) }
+        Self {
+            message: format!(
+                "\"{}\": the unit \"{}\" is not known here; {accepted}",
+                shorten(typed),
+                shorten(unit)
+            ),
+        }
     }
 
     pub(super) fn too_steep(typed: &str) -> Self {

@@ -9,6 +9,7 @@ use std::fmt::Write as _;
 use crate::drawing::Dash;
 use crate::drawing::paper::{MarkKind, Page, PaperLayer, Shade, Words};
 use crate::geometry::{Bounds, Point2};
+use crate::plan::letters::is_refused;
 
 /// The unit of every number in the file, for its name.
 pub const UNIT: &str = "mm";
@@ -255,13 +256,15 @@ const fn colour(layer: PaperLayer) -> u16 {
     }
 }
 
-/// Letters outside of ASCII as `\U+XXXX`; no line breaks.
+/// Letters outside of ASCII as `\U+XXXX`, and so the signs that begin such a code or one of the older ones (`%%d`); a
+/// space in place of line breaks and of what can't be seen.
 fn escaped(words: &str) -> String {
+    let old_codes = words.contains("%%");
     let mut out = String::with_capacity(words.len());
     for letter in words.chars() {
         match u32::from(letter) {
-            0x20..=0x7e => out.push(letter),
-            code if letter.is_control() || code > 0xffff => out.push(' '),
+            0x20..=0x7e if letter != '\\' && !(old_codes && letter == '%') => out.push(letter),
+            code if is_refused(letter) || code > 0xffff => out.push(' '),
             code => {
                 let _ = write!(out, "\\U+{code:04X}");
             }
@@ -277,6 +280,7 @@ mod tests {
     #[test]
     fn letters_outside_ascii_are_written_by_their_code() {
         assert_eq!(escaped("Ø 1.2"), "\\U+00D8 1.2");
-        assert_eq!(escaped("a\nb"), "a b");
+        assert_eq!(escaped("a\nb\u{202e}c"), "a b c");
+        assert_eq!(escaped("5 % \\U+000A %%d"), "5 \\U+0025 \\U+005CU+000A \\U+0025\\U+0025d");
     }
 }

@@ -18,6 +18,7 @@ use super::{Date, SheetError, font};
 use crate::drawing::Dash;
 use crate::drawing::paper::{MarkKind, Page, Shade, Words};
 use crate::geometry::Point2;
+use crate::plan::letters::on_one_line;
 
 /// PDF points in a millimetre.
 pub const POINTS: f64 = 72.0 / 25.4;
@@ -54,17 +55,17 @@ pub fn pdf(pages: &[Page], about: &About) -> Result<Vec<u8>, SheetError> {
         surface.finish();
         sheet.finish();
         let destination = XyzDestination::new(index, Point::from_xy(0.0, 0.0));
-        outline.push_child(OutlineNode::new(page.name.clone(), destination));
+        outline.push_child(OutlineNode::new(on_one_line(&page.name).into_owned(), destination));
     }
     document.set_outline(outline);
     let mut metadata = Metadata::new()
-        .title(about.title.clone())
+        .title(on_one_line(&about.title).into_owned())
         .creator("Equirow".to_owned())
         .language("en".to_owned())
         .document_id(format!("{} {}", about.title, about.date))
         .creation_date(DateTime::new(about.date.year).month(about.date.month).day(about.date.day));
     if !about.author.is_empty() {
-        metadata = metadata.authors(vec![about.author.clone()]);
+        metadata = metadata.authors(vec![on_one_line(&about.author).into_owned()]);
     }
     document.set_metadata(metadata);
     document.finish().map_err(|error| failed(&format!("{error:?}")))

@@ -10,6 +10,7 @@ use std::fmt;
 
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet};
 
+use crate::plan::letters::on_lines;
 use crate::plan::words::no_formula;
 
 use super::document::{Align, Block, Caution, Cell, Document, Table};
@@ -80,11 +81,12 @@ pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
     writer.into_inner().map_err(failed)
 }
 
-/// A cell for a program to read: a minus sign that it knows, and no words that a spreadsheet would run.
+/// A cell for a program to read: a minus sign that it knows, no words that a spreadsheet would run, and no letters that
+/// can't be seen.
 fn plain(cell: &Cell) -> String {
     match cell {
         Cell::Number { text, .. } => text.replace('−', "-"),
-        Cell::Text(text) => no_formula(text),
+        Cell::Text(text) => on_lines(&no_formula(text)).into_owned(),
         Cell::FillIn | Cell::Empty => String::new(),
     }
 }
@@ -129,7 +131,9 @@ fn sheet_name(caption: &str, taken: &mut BTreeSet<String>) -> String {
     name
 }
 
+/// A text for a cell or a property, without letters that XML forbids or that can't be seen.
 fn cut(text: &str, longest: usize) -> String {
+    let text = &*on_lines(text);
     if text.encode_utf16().count() <= longest {
         return text.to_owned();
     }
@@ -281,7 +285,7 @@ mod tests {
         let lines: Vec<&str> = text.lines().skip(1).collect();
         assert_eq!(
             lines,
-            ["'=1+1,-1.50", "'+49 30,-1.50", "'-x,-1.50", "'@here,-1.50", "'\tx,-1.50", "a=b,-1.50"]
+            ["'=1+1,-1.50", "'+49 30,-1.50", "'-x,-1.50", "'@here,-1.50", "' x,-1.50", "a=b,-1.50"]
         );
     }
 

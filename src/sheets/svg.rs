@@ -6,6 +6,7 @@ use super::font;
 use crate::drawing::Dash;
 use crate::drawing::paper::{MarkKind, Page, PaperLayer, Shade};
 use crate::geometry::Point2;
+use crate::plan::letters::is_refused;
 
 /// One page. Its text names the papers' font and each line's width, so that it takes the same room where another font
 /// stands in.
@@ -114,7 +115,7 @@ fn number(value: f64) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// Words as XML; what XML 1.0 forbids is left away.
+/// Words as XML; a space in place of what XML 1.0 forbids or what can't be seen.
 fn escaped(words: &str) -> String {
     let mut out = String::with_capacity(words.len());
     for letter in words.chars() {
@@ -123,8 +124,7 @@ fn escaped(words: &str) -> String {
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
-            '\t' | '\n' | '\r' => out.push(' '),
-            letter if letter.is_control() || matches!(letter, '\u{fffe}' | '\u{ffff}') => {}
+            letter if is_refused(letter) => out.push(' '),
             letter => out.push(letter),
         }
     }
@@ -140,6 +140,6 @@ mod tests {
         assert_eq!(number(1.0), "1");
         assert_eq!(number(-0.000001), "0");
         assert_eq!(number(12.34567), "12.3457");
-        assert_eq!(escaped("<a & \"b\">\u{1}"), "&lt;a &amp; &quot;b&quot;&gt;");
+        assert_eq!(escaped("<a & \"b\">\u{1}"), "&lt;a &amp; &quot;b&quot;&gt; ");
     }
 }

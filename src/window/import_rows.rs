@@ -10,8 +10,17 @@ use super::dialogs::Answer;
 use super::settings::combo;
 use super::theme::{self, Theme};
 use crate::files::row_positions::{Choices, DELIMITERS, RowPositions, UNITS, read_row_positions, read_table};
+use crate::files::visible_path;
 use crate::plan::lay_out::RowPlace;
+use crate::plan::words::{count, short};
 use crate::quantities::{Length, Measure, UnitSystem};
+
+/// Height of the table of rows before it scrolls, points.
+const PREVIEW: f32 = 180.0;
+/// Height of what never scrolls away: heading, file, buttons and the dialog's margins, points.
+const HEAD_AND_BUTTONS: f32 = 170.0;
+/// Least height of what scrolls, points.
+const LEAST_BODY: f32 = 120.0;
 
 /// The preview.
 pub struct ImportRows {
@@ -42,7 +51,7 @@ const fn delimiter_label(delimiter: char) -> &'static str {
 impl ImportRows {
     /// Reads a table; or why it can't be read at all.
     pub fn open(file: PathBuf) -> Result<Self, String> {
-        let text = read_table(&file).map_err(|error| format!("{}: {error}", file.display()))?;
+        let text = read_table(&file).map_err(|error| error.to_string())?;
         let choices = Choices::default();
         let found = read_row_positions(&text, &choices);
         Ok(Self { file, text, choices, found })
@@ -56,53 +65,17 @@ impl ImportRows {
             ui.set_width(620.0);
             let theme = Theme::of(ui.visuals());
             ui.heading("Import row positions");
-            let name = self.file.file_name().map(|name| name.to_string_lossy().into_owned());
-            ui.label(RichText::new(name.unwrap_or_default()).color(theme.soft));
+            let name = self.file.file_name().map(|name| visible_path(name.as_ref()));
+            ui.label(RichText::new(short(&name.unwrap_or_default())).color(theme.soft));
             ui.add_space(6.0);
-            Grid::new("how read").num_columns(4).spacing([12.0, 5.0]).show(ui, |ui| {
-                let soft = |text: &str| RichText::new(text).color(theme.soft);
-                ui.label(soft("Cells parted by"));
-                let mut delimiter = self.found.delimiter;
-                combo(
-                    ui,
-                    "Cells parted by",
-                    delimiter_label(delimiter),
-                    DELIMITERS.map(|one| (one, delimiter_label(one).to_owned())),
-                    &mut delimiter,
-                );
-                if delimiter != self.found.delimiter {
-                    // Other cells are other columns.
-                    self.choices = Choices { delimiter: Some(delimiter), ..Choices::default() };
-                }
-                ui.label(soft("Unit"));
-                let mut unit = self.choices.unit.unwrap_or("m");
-                combo(ui, "Unit", unit, UNITS.map(|one| (one, one.to_owned())), &mut unit);
-                if unit != self.choices.unit.unwrap_or("m") {
-                    self.choices.unit = Some(unit);
-                }
-                ui.end_row();
-                for (which, name) in
-                    ["x, right of centre", "Forward", "Outlet height"].into_iter().enumerate()
-                {
-                    ui.label(soft(name));
-                    let mut column = self.found.used[which];
-                    let label = |column: Option<usize>| {
-                        column
-                            .and_then(|at| self.found.columns.get(at))
-                            .map_or_else(|| "none".to_owned(), String::clone)
-                    };
-                    let all = (0..self.found.columns.len()).map(Some).chain([None]);
-                    combo(ui, name, &label(column), all.map(|one| (one, label(one))), &mut column);
-                    if column != self.found.used[which] {
-                        self.choices.columns[which] = Some(column);
-                    }
-                    ui.label(soft(if column.is_some() { self.found.units[which] } else { "" }));
-                    ui.end_row();
-                }
+            // All but the heading and the buttons scrolls, so that these are always there to press.
+            let body = (ctx.content_rect().height() - HEAD_AND_BUTTONS).max(LEAST_BODY);
+            ScrollArea::vertical().id_salt("table read").max_height(body).show(ui, |ui| {
+                self.how_read(ui, &theme);
+                ui.add_space(6.0);
+                self.rows(ui, units, &theme);
+                self.problems(ui, &theme);
             });
-            ui.add_space(6.0);
-            self.rows(ui, units, &theme);
-            self.problems(ui, &theme);
             ui.add_space(8.0);
             ui.horizontal(|ui| {
                 let count = self.found.rows.len();
@@ -124,6 +97,48 @@ impl ImportRows {
         answer
     }
 
+    fn how_read(&mut self, ui: &mut egui::Ui, theme: &Theme) {
+        Grid::new("how read").num_columns(4).spacing([12.0, 5.0]).show(ui, |ui| {
+            let soft = |text: &str| RichText::new(text).color(theme.soft);
+            ui.label(soft("Cells parted by"));
+            let mut delimiter = self.found.delimiter;
+            combo(
+                ui,
+                "Cells parted by",
+                delimiter_label(delimiter),
+                DELIMITERS.map(|one| (one, delimiter_label(one).to_owned())),
+                &mut delimiter,
+            );
+            if delimiter != self.found.delimiter {
+                // Other cells are other columns.
+                self.choices = Choices { delimiter: Some(delimiter), ..Choices::default() };
+            }
+            ui.label(soft("Unit"));
+            let mut unit = self.choices.unit.unwrap_or("m");
+            combo(ui, "Unit", unit, UNITS.map(|one| (one, one.to_owned())), &mut unit);
+            if unit != self.choices.unit.unwrap_or("m") {
+                self.choices.unit = Some(unit);
+            }
+            ui.end_row();
+            for (which, name) in ["x, right of centre", "Forward", "Outlet height"].into_iter().enumerate() {
+                ui.label(soft(name));
+                let mut column = self.found.used[which];
+                let label = |column: Option<usize>| {
+                    column
+                        .and_then(|at| self.found.columns.get(at))
+                        .map_or_else(|| "none".to_owned(), String::clone)
+                };
+                let all = (0..self.found.columns.len()).map(Some).chain([None]);
+                combo(ui, name, &label(column), all.map(|one| (one, label(one))), &mut column);
+                if column != self.found.used[which] {
+                    self.choices.columns[which] = Some(column);
+                }
+                ui.label(soft(if column.is_some() { self.found.units[which] } else { "" }));
+                ui.end_row();
+            }
+        });
+    }
+
     fn rows(&self, ui: &mut egui::Ui, units: UnitSystem, theme: &Theme) {
         let unit = Measure::Distance.unit(units).symbol;
         let spacing = self.found.spacing().map_or_else(String::new, |spacing| {
@@ -133,7 +148,7 @@ impl ImportRows {
         TableBuilder::new(ui)
             .id_salt("rows of the table")
             .striped(true)
-            .max_scroll_height(180.0)
+            .max_scroll_height(PREVIEW)
             .columns(Column::exact(110.0), 4)
             .column(Column::remainder())
             .header(18.0, |mut header| {
@@ -172,14 +187,54 @@ impl ImportRows {
             return;
         }
         ui.add_space(4.0);
-        let count = self.found.problems.len();
-        let lines = if count == 1 { "1 line is left out" } else { &format!("{count} lines are left out") };
+        let lines = match self.found.problems.total() {
+            1 => "1 line is left out".to_owned(),
+            many => format!("{} lines are left out", count(many)),
+        };
         ui.label(RichText::new(lines).strong().color(theme.warning));
-        ScrollArea::vertical().id_salt("problems").max_height(110.0).show(ui, |ui| {
-            for problem in &self.found.problems {
-                let text = format!("Line {}: {}; {}", problem.line, problem.what, problem.advice);
-                ui.add(egui::Label::new(RichText::new(text).color(theme.warning)).wrap());
+        for line in self.found.problems.lines() {
+            ui.add(egui::Label::new(RichText::new(line).color(theme.warning)).wrap());
+        }
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+mod tests {
+    use super::*;
+    use eframe::egui::{Rect, vec2};
+    use egui_kittest::{Harness, kittest::Queryable as _};
+
+    fn dialog(text: &str, height: f32) -> Harness<'static, ImportRows> {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("rows\u{1b}.csv");
+        std::fs::write(&file, text).unwrap();
+        let import = ImportRows::open(file).unwrap();
+        let builder = Harness::builder().with_size(vec2(1280.0, height)).with_max_steps(32);
+        let show = |ui: &mut egui::Ui, import: &mut ImportRows| {
+            import.show(ui.ctx(), UnitSystem::Metric);
+        };
+        let mut harness = builder.build_ui_state(show, import);
+        harness.run_ok();
+        harness
+    }
+
+    #[test]
+    fn the_buttons_stay_on_the_screen_however_much_is_wrong() {
+        let long = "a cell that is far too long for a line of a dialog ".repeat(50);
+        let rows: String =
+            (0..1000).map(|row| format!("{};0;0.05\n", f64::from(row) * 0.03 - 15.0)).collect();
+        let text = format!("x;forward;height\n{rows}{}", format!("{long};b\n").repeat(20_000));
+        for height in [800.0, 480.0] {
+            let harness = dialog(&text, height);
+            let screen = Rect::from_min_size(egui::Pos2::ZERO, vec2(1280.0, height));
+            for name in ["Use these 1000 rows", "Cancel"] {
+                let button = harness.get_by_label(name).rect();
+                assert!(screen.contains_rect(button), "{name} at {button:?} in {height}");
             }
-        });
+            harness.get_by_label("20,000 lines are left out");
+            harness.get_by_label("and 19,980 more");
+            harness.get_by_label("rows\\u{1b}.csv");
+        }
     }
 }

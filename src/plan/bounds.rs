@@ -1,0 +1,162 @@
+//! How much a plan may hold, in one table: a bar that anyone builds is far below every line of it.
+//!
+//! The same bounds hold for what is read and for what is typed, and they are looked at before anything that takes longer
+//! the more there is. They are our own choice: what the window, the solver and the papers have been tried with, and what a
+//! person can still oversee.
+
+use super::validate::Problem;
+use super::words::{count, short};
+
+/// Something that a plan may hold only so much of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Bound {
+    /// Characters of a name, tag or key.
+    Name,
+    /// Characters of a field of the title block, a description, a part number or a connection.
+    Words,
+    /// Characters of a note.
+    Note,
+    /// Characters of the key of a finding that is no longer shown: it may list the tags of a routing.
+    FindingKey,
+    /// Rows of the bar.
+    Rows,
+    /// Ranks of the bar.
+    Ranks,
+    /// Sections of the bar.
+    Sections,
+    /// Frame members of a section.
+    Members,
+    /// Temperatures at which a liquid is known.
+    LiquidPoints,
+    /// Entries of a catalogue.
+    Entries,
+    /// Routings of a project.
+    Routings,
+    /// Parts of a routing.
+    Parts,
+    /// Hoses of a routing.
+    Hoses,
+    /// Row feeds of a routing.
+    Feeds,
+    /// Waypoints of a hose or tube.
+    Waypoints,
+    /// Hinge allowances of a hose or tube.
+    Allowances,
+    /// Fittings of a hose.
+    Fittings,
+    /// Rows that share a feed.
+    Branches,
+    /// Elements one behind the other in a row feed.
+    Elements,
+    /// Parts mounted one on the other.
+    Mounts,
+    /// Findings that are no longer shown.
+    Dismissed,
+}
+
+impl Bound {
+    /// All of them.
+    pub const ALL: [Self; 21] = [
+        Self::Name,
+        Self::Words,
+        Self::Note,
+        Self::FindingKey,
+        Self::Rows,
+        Self::Ranks,
+        Self::Sections,
+        Self::Members,
+        Self::LiquidPoints,
+        Self::Entries,
+        Self::Routings,
+        Self::Parts,
+        Self::Hoses,
+        Self::Feeds,
+        Self::Waypoints,
+        Self::Allowances,
+        Self::Fittings,
+        Self::Branches,
+        Self::Elements,
+        Self::Mounts,
+        Self::Dismissed,
+    ];
+
+    /// The most there may be, what is counted, and what to try where there is more.
+    const fn line(self) -> (usize, &'static str, &'static str) {
+        match self {
+            // Three lines of a table on paper.
+            Self::Name => (200, "characters", "shorten it"),
+            // A paragraph in a cell of the parts list.
+            Self::Words => (500, "characters", "shorten it"),
+            // Three pages of a book.
+            Self::Note => (10_000, "characters", "shorten it, and keep long texts in a file of their own"),
+            // The tags of a thousand tubes.
+            Self::FindingKey => (20_000, "characters", "give the parts it names shorter tags"),
+            // A bar of 120 m with rows 12 cm apart.
+            Self::Rows => (1000, "rows", "leave out what is no seed row, or part the bar into two projects"),
+            // Measured rows may each stand a little further forward than the next.
+            Self::Ranks => (1000, "ranks", "let rows that stand side by side share a rank"),
+            // A centre section and twelve pairs of wings.
+            Self::Sections => (25, "sections", "join sections that don't fold against each other"),
+            // Rails, cross members and a ladder of posts.
+            Self::Members => (200, "frame members", "keep those that hoses can be tied to"),
+            // A value for every third degree from -60 to 90 °C.
+            Self::LiquidPoints => (50, "temperatures", "keep those between which its properties bend"),
+            // Lists of choices stay lists.
+            Self::Entries => (
+                2000,
+                "catalogue entries",
+                "keep the entries that are in use, and the others in a catalogue file",
+            ),
+            // Each is solved and drawn by itself.
+            Self::Routings => {
+                (20, "routings", "keep the ones to compare, and the others in a project file of their own")
+            }
+            // A manifold outlet or its plug for each row.
+            Self::Parts => (1000, "parts", "check for parts that were placed twice"),
+            Self::Hoses => (1000, "hoses", "check for hoses that were laid twice"),
+            // One for each row.
+            Self::Feeds => (1000, "row feeds", "check for row feeds that were laid twice"),
+            // A turn every 20 cm on 40 m.
+            Self::Waypoints => (200, "waypoints", "keep those where it turns"),
+            // One for each hinge.
+            Self::Allowances => (25, "hinge allowances", "keep one for each hinge that it crosses"),
+            Self::Fittings => (20, "fittings", "join several fittings to one entry of the catalogue"),
+            Self::Branches => (20, "rows on one feed", "give some of its rows a feed of their own"),
+            Self::Elements => {
+                (20, "elements in a row", "join several fittings to one entry of the catalogue")
+            }
+            // A gauge on a tee on a manifold.
+            Self::Mounts => (8, "parts mounted one on the other", "place some of them by themselves"),
+            Self::Dismissed => (1000, "hidden findings", "show some of them again"),
+        }
+    }
+
+    /// The most there may be.
+    pub const fn most(self) -> usize {
+        self.line().0
+    }
+
+    /// What is counted, in the plural.
+    pub const fn what(self) -> &'static str {
+        self.line().1
+    }
+
+    /// What to try where there is more.
+    pub const fn advice(self) -> &'static str {
+        self.line().2
+    }
+
+    /// Why so many can't be taken, if they can't; `place` is where, `whose` begins the sentence.
+    pub fn broken_by(self, place: &str, whose: &str, found: usize) -> Option<Problem> {
+        (found > self.most()).then(|| Problem {
+            place: short(place),
+            what: format!(
+                "{whose} has {} {}, and can have {} at most",
+                count(found),
+                self.what(),
+                count(self.most())
+            ),
+            advice: self.advice().to_owned(),
+        })
+    }
+}
