@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use equirow::command_line::{self, Start};
+use equirow::plan::letters::visible_lines;
 
 /// A frame of a drag makes and drops some ten thousand small things; the system's allocator takes a quarter of its time.
 #[global_allocator]
@@ -17,7 +18,7 @@ fn main() -> ExitCode {
         Start::Window(file) => match open_window(file) {
             Ok(()) => ExitCode::SUCCESS,
             Err((code, message)) => {
-                eprintln!("equirow: {message}");
+                eprintln!("equirow: {}", visible_lines(&message));
                 ExitCode::from(code)
             }
         },

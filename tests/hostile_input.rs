@@ -508,3 +508,22 @@ fn no_changed_file_makes_a_reader_panic_or_keep_more_than_it_shows() {
         println!("{}: {report:?}", target.name);
     }
 }
+
+#[test]
+fn messages_to_a_terminal_hold_nothing_that_commands_it() {
+    let hostile = "x\u{1b}]0;owned\u{7}\u{9b}31m\u{202e}";
+    for arguments in [
+        vec!["solve", hostile],
+        vec!["network", hostile],
+        vec!["solve", "no-such-file.ron", "--routing", hostile, hostile],
+        vec!["sheet", "no-such-file.ron", "--out", hostile],
+        vec![hostile, hostile],
+        vec!["export", "no-such-file.ron", "--no-such-option", hostile],
+    ] {
+        let output =
+            std::process::Command::new(env!("CARGO_BIN_EXE_equirow")).args(&arguments).output().unwrap();
+        let said = String::from_utf8(output.stderr).unwrap();
+        let unseen = said.chars().find(|letter| is_refused(*letter) && *letter != '\n');
+        assert!(!said.is_empty() && unseen.is_none(), "{arguments:?}: {said:?}");
+    }
+}

@@ -3,6 +3,14 @@
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
 
+/// In this folder every message passes here: nothing in it commands a terminal, whatever a file, a tag or an argument is
+/// called. Line breaks of the message itself stay.
+macro_rules! eprintln {
+    ($($words:tt)*) => {
+        std::eprintln!("{}", $crate::plan::letters::visible_lines(&format!($($words)*)))
+    };
+}
+
 mod asked;
 pub mod compare;
 pub mod cuts;
