@@ -16,6 +16,7 @@ use equirow::geometry::Point3;
 use equirow::hydraulics::outcome::{Outcome, Status};
 use equirow::hydraulics::solve;
 use equirow::hydraulics::speed_range::{SpeedRange, speed_range};
+use equirow::plan::problems::Problems;
 use equirow::plan::validate::validate;
 use equirow::plan::{
     Bar, Branch, Catalogue, Control, End, Entry, EntryKey, FeedElement, FeedId, Hinge, HoseStock, Item, Line,
@@ -244,7 +245,7 @@ fn header(bore_mm: f64) -> Project {
         routing(3, "Mirrored", "header-end", 180.0, true),
         Routing::empty(RoutingId(4), "Bare"),
     ];
-    assert_eq!(validate(&project), Vec::new());
+    assert_eq!(validate(&project), Problems::default());
     project
 }
 
@@ -383,7 +384,7 @@ fn counted() -> Project {
         feeds: lengths.iter().map(|(row, long)| feed(u32::from(*row), 2, *row, elements(*long))).collect(),
         ..Routing::empty(RoutingId(1), "A")
     };
-    assert_eq!(validate(&project), Vec::new());
+    assert_eq!(validate(&project), Problems::default());
     project
 }
 

