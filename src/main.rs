@@ -11,9 +11,7 @@ use equirow::plan::letters::visible_lines;
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 fn main() -> ExitCode {
-    // Names of files may hold what is not UTF-8; such a name fails to open with a message that shows it.
-    let arguments = std::env::args_os().skip(1).map(|one| one.to_string_lossy().into_owned()).collect();
-    match command_line::run(arguments) {
+    match command_line::run(std::env::args_os().skip(1).collect()) {
         Start::Done(code) => code,
         Start::Window(file) => match open_window(file) {
             Ok(()) => ExitCode::SUCCESS,

@@ -527,3 +527,19 @@ fn messages_to_a_terminal_hold_nothing_that_commands_it() {
         assert!(!said.is_empty() && unseen.is_none(), "{arguments:?}: {said:?}");
     }
 }
+
+#[cfg(target_os = "linux")]
+#[test]
+fn files_whose_names_are_no_utf8_are_read_and_written() {
+    use std::os::unix::ffi::OsStrExt as _;
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &[u8]| folder.path().join(std::ffi::OsStr::from_bytes(name));
+    let (project, list) = (file(b"bar\xff.ron"), file(b"list\xfe.csv"));
+    files::save(&project, &files::demo()).unwrap();
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_equirow"))
+        .args(["parts".as_ref(), project.as_os_str(), "--out".as_ref(), list.as_os_str()])
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{output:?}");
+    assert!(list.is_file());
+}

@@ -1,8 +1,8 @@
 //! What several subcommands ask alike: their arguments, a project file, one of its routings, and an operating point.
 
-use std::path::Path;
 use std::process::ExitCode;
 
+use super::raw_names::path_of;
 use super::{FILE_TROUBLE, wrong_usage};
 use crate::files;
 use crate::plan::{OperatingPoint, Project, Routing};
@@ -102,7 +102,7 @@ pub(super) fn is_json(value: &str) -> Result<bool, String> {
 
 /// Opens a project; a refusal has been printed.
 pub(super) fn open(file: &str) -> Result<Project, ExitCode> {
-    files::open(Path::new(file)).map_err(|error| {
+    files::open(&path_of(file)).map_err(|error| {
         eprintln!("equirow: {error}");
         ExitCode::from(FILE_TROUBLE)
     })

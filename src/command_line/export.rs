@@ -1,9 +1,10 @@
 //! `equirow export PROJECT ...`: writes a solved routing as a network that other engines can check.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::ExitCode;
 
 use super::asked::Asked;
+use super::raw_names::path_of;
 use super::{ANSWER_IS_NO, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::{self, epa_file, network_file};
 use crate::hydraulics::Status;
@@ -24,7 +25,7 @@ pub fn run(arguments: &[String]) -> ExitCode {
     let (mut asked, mut network, mut inp) = (Asked::default(), None, None);
     let parsed = asked.parse(arguments, &["--network", "--inp"], |option, value| {
         let place = if option == "--inp" { &mut inp } else { &mut network };
-        *place = Some(PathBuf::from(value));
+        *place = Some(path_of(&value));
         Ok(())
     });
     let nothing = || Err("nothing to write; give --network OUT.json, --inp OUT.inp, or both".to_owned());

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::asked::{self, Given, take_file, walk};
+use super::raw_names::path_of;
 use super::{FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files;
 use crate::plan::{Project, Routing};
@@ -69,7 +70,7 @@ fn parse(arguments: &[String]) -> Result<Request, String> {
     if project.is_empty() {
         return Err("no project file is named".to_owned());
     }
-    let out = PathBuf::from(out.ok_or("no file to write is named; give --out")?);
+    let out = path_of(&out.ok_or("no file to write is named; give --out")?);
     let ending = out.extension().map(|ending| ending.to_string_lossy().into_owned()).unwrap_or_default();
     let format = ListFormat::by_ending(&ending).ok_or_else(|| {
         format!("\"{}\" is neither a .csv nor a .xlsx file; end its name in one of them", out.display())

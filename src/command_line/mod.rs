@@ -19,9 +19,11 @@ pub mod help;
 mod list_file;
 pub mod network;
 pub mod parts;
+mod raw_names;
 pub mod sheet;
 pub mod solve;
 
+use std::ffi::OsString;
 use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -104,7 +106,8 @@ const SUBCOMMANDS: [Subcommand; 8] = [
 ];
 
 /// Runs what the arguments (without the program's own name) ask for.
-pub fn run(arguments: Vec<String>) -> Start {
+pub fn run(arguments: Vec<OsString>) -> Start {
+    let arguments: Vec<String> = arguments.iter().map(|one| raw_names::text_of(one)).collect();
     let Some(first) = arguments.first() else { return Start::Window(None) };
     if let Some(subcommand) = SUBCOMMANDS.iter().find(|one| one.name == first) {
         let rest = &arguments[1..];
@@ -126,7 +129,7 @@ pub fn run(arguments: Vec<String>) -> Start {
             &format!("\"{first}\" is no subcommand, and the window opens on one file only"),
             &help(),
         )),
-        file => Start::Window(Some(PathBuf::from(file))),
+        file => Start::Window(Some(raw_names::path_of(file))),
     }
 }
 

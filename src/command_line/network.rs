@@ -4,9 +4,9 @@
 //! `--time N` the full solve is repeated N times from a cold guess, set-up of the topology apart, and the last line of
 //! standard error is a JSON object with the median, the tenth and ninetieth percentile in microseconds, and the steps.
 
+use super::raw_names::path_of;
 use crate::files::network_file::{self, OpenError};
 use crate::hydraulics::solver::Solver;
-use std::path::Path;
 use std::process::ExitCode;
 use std::time::Instant;
 
@@ -20,7 +20,7 @@ pub fn run(arguments: &[String]) -> ExitCode {
         eprintln!("{USAGE}");
         return ExitCode::from(2);
     };
-    let network = match network_file::open(Path::new(file)) {
+    let network = match network_file::open(&path_of(file)) {
         Ok(network) => network,
         Err(OpenError::Unreadable(message)) => {
             eprintln!("equirow: {message}");

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::asked::{self, Given, take_file, walk};
+use super::raw_names::path_of;
 use super::{ANSWER_IS_NO, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
 use crate::files::{self, Export};
@@ -105,7 +106,7 @@ fn parse(arguments: &[String]) -> Result<Request, String> {
             Given::Value(option, value) => (option, value),
         };
         match option {
-            "--out" => request.out = Some(PathBuf::from(value)),
+            "--out" => request.out = Some(path_of(&value)),
             "--sheets" => request.kinds = Some(kinds(&value)?),
             "--paper" => {
                 request.paper = Some(Paper::named(&value).ok_or_else(|| {
