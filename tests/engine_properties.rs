@@ -480,20 +480,3 @@ fn what_can_not_be_solved_names_the_part() {
         other => panic!("{other:?}"),
     }
 }
-
-#[test]
-fn outlets_that_draw_air_and_negative_pressures_are_found() {
-    let mut network = bar(3, Boundary::Pressure(-30_000.0));
-    for link in network.graph.edge_weights_mut() {
-        if link.kind.one_way() {
-            link.kind = LinkKind::Fitting { k: 8.0, bore_m: 0.005 };
-        }
-    }
-    let solution = solver::solve(&network).unwrap();
-    let findings = solution.findings(&network);
-    assert_eq!(
-        findings.iter().filter(|f| matches!(f, solver::Finding::AirDrawnIn(_, flow) if *flow > 0.0)).count(),
-        3
-    );
-    assert!(findings.iter().any(|f| matches!(f, solver::Finding::NegativePressure(_, p) if *p == -30_000.0)));
-}

@@ -63,7 +63,7 @@ fn check(here: &Context) -> Vec<Finding> {
             "choose a larger pump, drive slower or ask for less".to_owned()
         } else {
             // Larger metering alone may only shift the trouble to the check valves.
-            let pair = super::valve_advice::both_limits(here, crate::quantities::Pressure::ZERO);
+            let pair = super::valve_advice::for_less_pressure(here);
             let pair = pair.map_or_else(String::new, |advice| format!("; {advice}"));
             format!("fit larger metering, drive slower or ask for less{hose}{pair}")
         },

@@ -1,12 +1,13 @@
 //! What keeps the bar from draining with the pump off: closing pressure against static head.
 
-use super::context::{height_on_slope, row_subjects};
+use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
 use crate::geometry::Point3;
 use crate::hydraulics::outcome::RowState;
+use crate::hydraulics::slope::{every_way, height};
 use crate::plan::{FeedElement, Item, RowId};
-use crate::quantities::{Angle, GRAVITY_M_S2, Length, Measure, Pressure};
+use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
 pub(super) const RULE: Rule = Rule {
     name: "closing pressure",
@@ -26,47 +27,75 @@ struct Valve {
     folded: Point3,
 }
 
+/// Heads of liquid over the valves with the pump off, metres.
+struct Heads {
+    surface: Point3,
+    ways: [Point3; 4],
+    sloped: bool,
+}
+
+impl Heads {
+    /// The bar turns round at the headland, so a slope counts both ways, and the steeper of what is asked for and what is
+    /// looked at.
+    fn new(here: &Context) -> Self {
+        let (application, point) = (&here.project.application, &here.outcome.point);
+        let side = application.side_slope.abs().max(point.side_slope.abs());
+        let fore_aft = application.fore_aft_slope.abs().max(point.fore_aft_slope.abs());
+        let supply = &here.project.supply;
+        Self {
+            surface: Point3::new(supply.pump.x, supply.pump.y, supply.tank_surface.si()),
+            ways: every_way(side, fore_aft),
+            sloped: side.si() > 0.0 || fore_aft.si() > 0.0,
+        }
+    }
+
+    /// Liquid finds the tank's surface whichever way the bar stands.
+    fn at_work(&self, valve: &Valve) -> f64 {
+        let head = |up: &Point3| height(self.surface, *up) - height(valve.at, *up);
+        self.ways.iter().map(head).fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// Folded, some valves hang lower. What stands on them is still the tank's liquid: in a wing that stands higher than the
+    /// tank the shut valves keep the air out, and the liquid hangs there.
+    fn folded(&self, valve: &Valve) -> f64 {
+        self.surface.z - valve.folded.z
+    }
+}
+
+/// The most that stands on any check valve with the pump off, at work or folded.
+pub(super) fn most_standing(here: &Context) -> Pressure {
+    let heads = Heads::new(here);
+    let (valves, _) = valves(here);
+    let head = |valve: &Valve| heads.at_work(valve).max(heads.folded(valve));
+    let density = here.outcome.liquid.map_or(0.0, |liquid| liquid.density.si());
+    Pressure::from_si(density * GRAVITY_M_S2 * valves.iter().map(head).fold(0.0, f64::max))
+}
+
 fn check(here: &Context) -> Vec<Finding> {
     let Some(liquid) = here.outcome.liquid else { return Vec::new() };
     let (valves, without) = valves(here);
     let weight = liquid.density.si() * GRAVITY_M_S2;
     let pressure = |head: f64| Pressure::from_si(weight * head);
     let mut findings = Vec::new();
-
-    // Liquid finds the tank's surface whichever way the bar stands: the bar turns round at the headland, so a
-    // slope counts both ways.
-    let (application, point) = (&here.project.application, &here.outcome.point);
-    let side = application.side_slope.abs().max(point.side_slope.abs());
-    let fore_aft = application.fore_aft_slope.abs().max(point.fore_aft_slope.abs());
-    let supply = &here.project.supply;
-    let surface = Point3::new(supply.pump.x, supply.pump.y, supply.tank_surface.si());
-    let head_at_work = |valve: &Valve| {
-        let slopes = [(side, fore_aft), (side, -fore_aft), (-side, fore_aft), (-side, -fore_aft)];
-        let head = |(side, fore_aft): (Angle, Angle)| {
-            height_on_slope(surface, side, fore_aft) - height_on_slope(valve.at, side, fore_aft)
-        };
-        slopes.into_iter().map(head).fold(f64::NEG_INFINITY, f64::max)
-    };
-    let sloped = side.si() > 0.0 || fore_aft.si() > 0.0;
-    let place = if sloped { "at work on the steepest slope" } else { "at work" };
+    let heads = Heads::new(here);
+    let place = if heads.sloped { "at work on the steepest slope" } else { "at work" };
     findings.extend(not_held(
         here,
         "at work",
         &valves,
-        |valve| pressure(head_at_work(valve)),
+        |valve| pressure(heads.at_work(valve)),
         |head| format!("the tank's surface stands {head} above the valve {place}"),
     ));
 
-    // Folded, some valves hang lower. What stands on them is still the tank's liquid: in a wing that stands higher
-    // than the tank the shut valves keep the air out, and the liquid hangs there. One line is enough for a row.
+    // One line is enough for a row.
     let seen: Vec<RowId> =
-        valves.iter().filter(|one| pressure(head_at_work(one)) >= one.closing).map(|one| one.row).collect();
+        valves.iter().filter(|one| pressure(heads.at_work(one)) >= one.closing).map(|one| one.row).collect();
     let rest: Vec<Valve> = valves.into_iter().filter(|one| !seen.contains(&one.row)).collect();
     findings.extend(not_held(
         here,
         "folded",
         &rest,
-        |valve| pressure(surface.z - valve.folded.z),
+        |valve| pressure(heads.folded(valve)),
         |head| format!("the tank's surface stands {head} above the valve with the bar folded"),
     ));
     if !without.is_empty() {
@@ -149,12 +178,7 @@ fn not_held(
             here.text(Measure::Pressure, worst.closing),
             why(here.text(Measure::Distance, metres))
         ),
-        advice: match super::valve_advice::both_limits(here, head) {
-            Some(advice) => advice,
-            None => "use check valves with a higher closing pressure, or shut a valve between tank and bar when the pump \
-                     stops"
-                .to_owned(),
-        },
+        advice: super::valve_advice::to_hold(here, worst.closing),
         subjects: row_subjects(&rows),
     })
 }
@@ -164,6 +188,7 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::plan::Hinge;
+    use crate::quantities::Angle;
 
     fn closing(sample: &mut Sample, bar: f64) {
         sample.set_item("valve", |item| {

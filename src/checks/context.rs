@@ -5,14 +5,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::finding::Subject;
 use super::words;
-use crate::geometry::Point3;
 use crate::hydraulics::outcome::{ElementOutcome, Outcome, RowOutcome, RowState};
 use crate::plan::routing::Connection;
 use crate::plan::{
     Branch, End, Entry, EntryKey, FeedElement, FeedId, Item, Part, PartId, Port, PortRef, Project, Routing,
     RowFeed, RowId, RunId,
 };
-use crate::quantities::{Angle, Measure, Quantity, UnitSystem};
+use crate::quantities::{Measure, Quantity, UnitSystem};
 
 /// A routing and what a solve of it found.
 pub struct Context<'a> {
@@ -214,14 +213,6 @@ impl<'a> Context<'a> {
 fn is_elbow(entry: &Entry) -> bool {
     let says = |words: &str| words.to_lowercase().contains("elbow");
     matches!(entry.item, Item::Fitting { .. }) && (says(&entry.description) || says(&entry.key.0))
-}
-
-/// Height above the origin of a point of the bar, metres, when the ground is tilted: as the solver has it, the
-/// bar's x axis rises by the side slope (positive = right side up), its y axis by the fore-aft slope (positive =
-/// nose up).
-pub(super) fn height_on_slope(point: Point3, side: Angle, fore_aft: Angle) -> f64 {
-    let (x, y) = (side.si().sin(), fore_aft.si().sin());
-    point.x * x + point.y * y + point.z * (1.0 - x * x - y * y).max(0.0).sqrt()
 }
 
 /// Rows as subjects.

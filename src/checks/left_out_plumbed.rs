@@ -5,6 +5,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::{PortRef, RowId};
+use crate::quantities::{Flow, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "left out but plumbed",
@@ -37,6 +38,17 @@ fn check(here: &Context) -> Vec<Finding> {
     } else {
         format!("put a plug on {}", list(&outlets))
     };
+    let lost: Flow = rows.iter().filter_map(|row| here.outcome.row(*row)?.flow).sum();
+    let what = if lost.si() > 0.0 {
+        format!(
+            "left out, but {} still ends there: {} run out at {}, which the other rows lack",
+            list(&tags),
+            here.text(Measure::RowFlow, lost),
+            here.speed()
+        )
+    } else {
+        format!("left out, but {} still ends there: liquid would run out", list(&tags))
+    };
     let mut subjects = row_subjects(&rows);
     subjects.extend(feeds);
     vec![Finding {
@@ -44,7 +56,7 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Error,
         extent: None,
         place: here.row_words(&rows),
-        what: format!("left out, but {} still ends there: liquid would run out", list(&tags)),
+        what,
         advice: format!("remove {} and {plug}, or sow these rows", list(&tags)),
         subjects,
     }]
@@ -61,6 +73,10 @@ mod tests {
         sample.project.bar.rows[1].left_out = true;
         let finding = sample.only(RULE);
         assert_eq!((finding.severity, finding.place.as_str()), (Severity::Error, "Row 2"));
+        assert_eq!(
+            finding.what,
+            "left out, but T2 still ends there: 0.270 L/min run out at 9 km/h, which the other rows lack"
+        );
         assert_eq!(finding.advice, "remove T2 and put a plug on outlet 2 of M1, or sow these rows");
         sample.routing.feeds.remove(1);
         assert!(sample.of(RULE).is_empty());

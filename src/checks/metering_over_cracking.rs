@@ -14,6 +14,11 @@ pub(super) const RULE: Rule = Rule {
     check,
 };
 
+/// No row misses the limit.
+pub(super) fn all_meter(here: &Context) -> bool {
+    check(here).is_empty()
+}
+
 fn check(here: &Context) -> Vec<Finding> {
     let factor = here.project.limits.metering_over_cracking;
     let mut rows: Vec<RowId> = Vec::new();
@@ -63,9 +68,7 @@ fn check(here: &Context) -> Vec<Finding> {
             here.speed(),
             here.text(Measure::Pressure, cracking)
         ),
-        advice: super::valve_advice::both_limits(here, Pressure::ZERO).unwrap_or_else(|| {
-            "fit smaller metering, or check valves with a lower cracking pressure".to_owned()
-        }),
+        advice: super::valve_advice::to_meter(here),
         subjects: row_subjects(&rows),
     }]
 }

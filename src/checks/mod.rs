@@ -16,6 +16,7 @@ mod at_limit;
 pub mod bend_radius;
 mod closing_pressure;
 mod fed_twice;
+mod flows_backward;
 mod gauge_range;
 pub mod hinge_slack;
 mod hose_velocity;
@@ -72,7 +73,7 @@ pub struct Rule {
 }
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 37] = [
+pub const RULES: [Rule; 38] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -82,6 +83,7 @@ pub const RULES: [Rule; 37] = [
     fed_twice::RULE,
     left_out_plumbed::RULE,
     valve_stays_shut::RULE,
+    flows_backward::RULE,
     over_rated::RULE,
     at_limit::RULE,
     pump_reserve::RULE,

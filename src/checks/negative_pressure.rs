@@ -1,9 +1,10 @@
 //! Suction: pressures below the atmosphere, and tubes that liquid falls through without filling them.
 
-use super::context::{height_on_slope, row_subjects};
+use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
+use crate::hydraulics::slope::{height, upward};
 use crate::plan::RowId;
 use crate::quantities::{GRAVITY_M_S2, Measure, Pressure};
 
@@ -20,7 +21,7 @@ const TOLERATED: Pressure = Pressure::kilopascals(1.0);
 fn check(here: &Context) -> Vec<Finding> {
     let mut low: Vec<(String, Pressure, Subject)> = Vec::new();
     for part in &here.outcome.parts {
-        if let Some(pressure) = part.pressure.filter(|one| one.si() < 0.0) {
+        if let Some(pressure) = part.lowest.filter(|one| one.si() < 0.0) {
             low.push((here.part_tag(part.part), pressure, Subject::Part(part.part)));
         }
     }
@@ -57,8 +58,8 @@ fn check(here: &Context) -> Vec<Finding> {
 /// the outlet, where the pressure is that of the air.
 fn air_drawn_in(here: &Context) -> Option<Finding> {
     let weight = here.outcome.liquid?.density.si() * GRAVITY_M_S2;
-    let (side, fore_aft) = (here.outcome.point.side_slope, here.outcome.point.fore_aft_slope);
-    let height = |point| height_on_slope(point, side, fore_aft);
+    let up = upward(here.outcome.point.side_slope, here.outcome.point.fore_aft_slope);
+    let height = |point| height(point, up);
     let mut rows: Vec<RowId> = Vec::new();
     let mut most = Pressure::ZERO;
     for path in here.row_paths() {
@@ -106,7 +107,7 @@ mod tests {
     fn parts_and_hoses_below_the_air_share_a_line() {
         let mut sample = Sample::new();
         sample.outcome.runs[1].pressure_to = Some(Pressure::bar(-0.05));
-        sample.outcome.parts[1].pressure = Some(Pressure::bar(-0.02));
+        sample.outcome.parts[1].lowest = Some(Pressure::bar(-0.02));
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "M1 and H2");
         assert!(finding.what.starts_with("−0.05 bar at 9 km/h"));

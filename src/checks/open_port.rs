@@ -8,7 +8,7 @@ use crate::plan::{PartId, Port, PortRef};
 
 pub(super) const RULE: Rule = Rule {
     name: "open port",
-    about: "An outlet with neither a tube nor a plug on it, which would spray",
+    about: "An outlet or the leg of a small tee with neither a tube nor a plug on it, which would spray",
     by_speed: false,
     check,
 };
@@ -20,7 +20,7 @@ fn check(here: &Context) -> Vec<Finding> {
         ConnectionProblem::OpenPorts(part, ports) => Some((*part, ports)),
         _ => None,
     });
-    open.map(|(part, ports)| {
+    let ports = open.map(|(part, ports)| {
         let supplied = !no_supply && !problems.contains(&ConnectionProblem::NotSupplied(part));
         Finding {
             key: here.key(RULE.name, here.part_tag(part)),
@@ -36,8 +36,29 @@ fn check(here: &Context) -> Vec<Finding> {
             .to_owned(),
             subjects: vec![Subject::Part(part)],
         }
+    });
+    ports.chain(tee_legs(here)).collect()
+}
+
+/// Small tees that a single row is left on. The solve takes their other leg as plugged.
+fn tee_legs(here: &Context) -> impl Iterator<Item = Finding> {
+    let free = here.routing.feeds.iter().filter(|feed| feed.split.is_some() && feed.branches.len() == 1);
+    free.map(move |feed| {
+        let rows: Vec<_> = feed.branches.iter().map(|branch| branch.row).collect();
+        Finding {
+            key: here.key(RULE.name, &feed.tag),
+            severity: Severity::Warning,
+            extent: None,
+            place: feed.tag.clone(),
+            what: "a leg of the small tee is free; the pressures are those with it plugged".to_owned(),
+            advice: format!(
+                "close it with a plug, or remove {} and give {} a row feed without a tee",
+                feed.tag,
+                here.row_words_inside(&rows)
+            ),
+            subjects: vec![Subject::Feed(feed.id)],
+        }
     })
-    .collect()
 }
 
 /// `outlets 5 to 8 and 11`, `inlet`.
@@ -80,6 +101,24 @@ mod tests {
         assert_eq!((finding.severity, finding.what.as_str()), (Severity::Error, "outlet 4 is open"));
         sample.outcome.problems.push(ConnectionProblem::NoSupplyHose);
         assert_eq!(sample.only(RULE).severity, Severity::Warning);
+    }
+
+    #[test]
+    fn a_small_tee_with_one_row_left_has_a_free_leg() {
+        let mut sample = Sample::new();
+        sample.share_first_two();
+        let before = sample.of(RULE).len();
+        sample.routing.feeds[0].branches.pop();
+        sample.resolve();
+        let findings = sample.of(RULE);
+        assert_eq!(findings.len(), before + 1);
+        let last = findings.last().unwrap();
+        assert_eq!((last.severity, last.place.as_str()), (Severity::Warning, "T1"));
+        assert!(
+            last.advice.ends_with("remove T1 and give row 1 a row feed without a tee"),
+            "{}",
+            last.advice
+        );
     }
 
     #[test]

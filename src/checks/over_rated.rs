@@ -147,7 +147,7 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
         }
     };
     for part in &here.routing.parts {
-        if let Some(pressure) = here.outcome.part(part.id).and_then(|one| one.pressure) {
+        if let Some(pressure) = here.outcome.part(part.id).and_then(|one| one.highest) {
             add(&part.entry, &part.tag, Subject::Part(part.id), pressure);
         }
     }
@@ -162,7 +162,7 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
     for feed in &here.routing.feeds {
         // A plugged outlet puts the manifold's pressure on all of the feed before the plug.
         let manifold = feed.from.port().and_then(|port| here.outcome.part(port.part));
-        let Some(pressure) = manifold.and_then(|one| one.pressure) else { continue };
+        let Some(pressure) = manifold.and_then(|one| one.highest) else { continue };
         for element in feed.elements() {
             add(element.entry(), &feed.tag, Subject::Feed(feed.id), pressure);
         }

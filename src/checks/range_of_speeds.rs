@@ -38,7 +38,10 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         Control::Held { .. } if ratio > 1.0 + here.project.limits.row_deviation.si() => {
             // The flow stays, so the rate goes with one over the speed.
-            let rate = |speed| here.text(Measure::Rate, ApplicationRate::from_si(rate_at(here, speed)));
+            let rate = |speed| {
+                let rate = Measure::Rate.rounded(rate_at(here, speed), here.units());
+                here.text(Measure::Rate, ApplicationRate::from_si(rate))
+            };
             (
                 format!(
                     "the pressure is held, so the flow does not follow the speed: {speeds} the rate falls from {} to {}",

@@ -3,6 +3,7 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
+use crate::hydraulics::losses;
 use crate::plan::{FeedElement, RowId};
 
 pub(super) const RULE: Rule = Rule {
@@ -15,14 +16,20 @@ pub(super) const RULE: Rule = Rule {
 fn check(here: &Context) -> Vec<Finding> {
     let limits = &here.project.limits;
     let (mut rows, mut found): (Vec<RowId>, Vec<f64>) = (Vec::new(), Vec::new());
+    let (mut from, mut to) = (f64::INFINITY, 0.0_f64);
     for path in here.row_paths() {
         for (element, outcome) in &path.elements {
             let Some(reynolds) = outcome.and_then(|one| one.reynolds) else { continue };
-            if matches!(element, FeedElement::MeteringTube { .. })
-                && (limits.reynolds_from..=limits.reynolds_to).contains(&reynolds)
-            {
+            let FeedElement::MeteringTube { stock, coil, .. } = element else { continue };
+            // A coil keeps its flow laminar for longer.
+            let later = here.project.catalogue.stock(stock).zip(*coil).map_or(1.0, |(stock, coil)| {
+                losses::coil::laminar_end(stock.bore.si(), coil.si()) / losses::reynolds::LAMINAR_END
+            });
+            let zone = (limits.reynolds_from * later)..=(limits.reynolds_to * later);
+            if zone.contains(&reynolds) {
                 rows.push(path.row.row);
                 found.push(reynolds);
+                (from, to) = (from.min(*zone.start()), to.max(*zone.end()));
             }
         }
     }
@@ -39,11 +46,9 @@ fn check(here: &Context) -> Vec<Finding> {
         extent: None,
         place: here.row_words(&rows),
         what: format!(
-            "metering tubes at Reynolds numbers of {numbers} at {}; between {:.0} and {:.0} their flow can't be \
+            "metering tubes at Reynolds numbers of {numbers} at {}; between {from:.0} and {to:.0} their flow can't be \
              predicted within some 30 %",
-            here.speed(),
-            limits.reynolds_from,
-            limits.reynolds_to
+            here.speed()
         ),
         advice: "choose a bore or length that stays out of the zone, or use metering orifices".to_owned(),
         subjects: row_subjects(&rows),
@@ -73,5 +78,18 @@ mod tests {
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "Row 4");
         assert!(finding.what.starts_with("metering tubes at Reynolds numbers of 2600 at 9 km/h"));
+        assert!(finding.what.contains("between 2000 and 4000"), "{}", finding.what);
+        // Bore 1.5 mm on 60 mm: Ito's transition is at 20000 · (1.5/60)^0.32 = 6143.
+        for element in sample.routing.feeds.iter_mut().flat_map(crate::plan::RowFeed::elements_mut) {
+            if let FeedElement::MeteringTube { coil, .. } = element {
+                *coil = Some(crate::quantities::Length::millimetres(60.0));
+            }
+        }
+        for (reynolds, count) in [(3000.0, 0), (6142.0, 0), (6144.0, 1), (12_285.0, 1), (12_287.0, 0)] {
+            for element in &mut sample.outcome.elements {
+                element.reynolds = Some(reynolds);
+            }
+            assert_eq!(sample.of(RULE).len(), count, "{reynolds}");
+        }
     }
 }

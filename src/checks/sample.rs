@@ -178,6 +178,8 @@ impl Sample {
             .map(|part| PartOutcome {
                 part: part.id,
                 pressure: Some(Pressure::bar(2.0)),
+                lowest: Some(Pressure::bar(2.0)),
+                highest: Some(Pressure::bar(2.0)),
                 flow: Some(total),
                 flow_to_rows: None,
                 drop: Some(Pressure::kilopascals(1.0)),
@@ -251,7 +253,8 @@ impl Sample {
     }
 
     pub(super) fn set_part_pressure(&mut self, id: PartId, pressure: Option<Pressure>) {
-        self.outcome.parts.iter_mut().find(|one| one.part == id).unwrap().pressure = pressure;
+        let found = self.outcome.parts.iter_mut().find(|one| one.part == id).unwrap();
+        (found.pressure, found.lowest, found.highest) = (pressure, pressure, pressure);
     }
 
     pub(super) fn at_temperature(&mut self, celsius: f64) {

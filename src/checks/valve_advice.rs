@@ -1,69 +1,187 @@
-//! Which check valve and metering of the catalogue keep both limits: shut above what stands on them with the pump off,
-//! and leave metering within the supply's pressure that drowns the valve's scatter.
+//! What to try where a check valve misses one of its two wishes: to shut above what stands on it with the pump off, and to
+//! open at so little that its metering drowns its scatter within the supply's pressure. Both are always looked at together,
+//! so that the advice on one never makes the other worse without saying so.
 
 use super::Context;
-use crate::hydraulics::first_choice::{Pair, pair_that_holds, standing};
-use crate::plan::{FeedElement, Item};
-use crate::quantities::{Measure, Pressure};
+use super::closing_pressure::most_standing;
+use crate::hydraulics::first_choice::{Choice, choices, standing};
+use crate::hydraulics::slope::every_way;
+use crate::plan::{End, EntryKey, FeedElement, Item};
+use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
-/// What to try where one of the limits is missed: a pair that keeps both, or what gives way. `least` is what is known
-/// to stand on a valve. None where rows meter otherwise than by orifices, as those are not chosen from the catalogue, and
-/// where all rows have that pair already.
-pub(super) fn both_limits(here: &Context, least: Pressure) -> Option<String> {
+/// Where the check valves that are fitted shut at `closing`, below what stands on them.
+pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
+    let head = stands(here);
+    if meters_by_orifices(here) {
+        // Where the catalogue has nothing that holds, valves that meter and shut highest stay.
+        let best = choices(here.project, head).into_iter().next();
+        let none_holds = best.is_some_and(|best| !best.holds && best.closing <= closing);
+        if none_holds && super::metering_over_cracking::all_meter(here) {
+            return format!(
+                "no check valve of the catalogue both holds {} with the pump off and meters: keep those there are, and {}",
+                here.text(Measure::Pressure, head),
+                instead(here, head, closing)
+            );
+        }
+        return both_wishes(here, head).unwrap_or_else(|| instead(here, head, closing));
+    }
+    // Metering tubes are cut to suit a valve, so that any that holds will do.
+    let stands = here.text(Measure::Pressure, head);
+    let mut all = choices(here.project, head);
+    all.retain(|one| one.holds);
+    match all.into_iter().min_by(|a, b| a.cracking.si().total_cmp(&b.cracking.si())) {
+        Some(choice) => format!(
+            "use {}, which holds {stands}, with metering to suit it; or {}",
+            valve_words(here, &choice),
+            instead(here, head, closing)
+        ),
+        None => {
+            format!("no check valve of the catalogue holds {stands}: {}", instead(here, head, closing))
+        }
+    }
+}
+
+/// Where the metering takes too little beside the check valves.
+pub(super) fn to_meter(here: &Context) -> String {
+    if meters_by_orifices(here) {
+        both_wishes(here, stands(here)).unwrap_or_else(|| "fit the next smaller metering".to_owned())
+    } else {
+        "cut the metering tubes longer".to_owned()
+    }
+}
+
+/// Where the supply's pressure is too little; none where the rows have the best of the catalogue already.
+pub(super) fn for_less_pressure(here: &Context) -> Option<String> {
+    if meters_by_orifices(here) { both_wishes(here, stands(here)) } else { None }
+}
+
+/// What a valve of any row has to hold.
+fn stands(here: &Context) -> Pressure {
+    most_standing(here).max(standing(here.project))
+}
+
+/// Rows that meter otherwise choose nothing from the catalogue.
+fn meters_by_orifices(here: &Context) -> bool {
     let mut metering =
         here.routing.feeds.iter().flat_map(|feed| feed.elements()).filter(|one| one.is_metering());
-    if !metering.all(|element| matches!(element, FeedElement::Orifice(_))) {
-        return None;
-    }
+    metering.all(|element| matches!(element, FeedElement::Orifice(_)))
+}
+
+/// The best of the catalogue; where it grants one wish only, which one can't be had and what would do in its place. None
+/// where the rows have a valve and metering already that grant both.
+fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
     let limit = here.short(Measure::Pressure, here.project.supply.control.highest());
-    // At no pressure every valve holds.
-    let head = least.max(standing(here.project));
     let stands = here.text(Measure::Pressure, head);
-    if let Some(pair) = pair_that_holds(here.project, head) {
-        if is_fitted(here, &pair) {
-            return None;
-        }
-        let words = pair_words(here, &pair);
-        return Some(format!(
-            "try {words}: by the catalogue that holds {stands} with the pump off and needs no more than {limit} at work"
-        ));
+    let times = format!("{:.1}", here.project.limits.metering_over_cracking);
+    let all = choices(here.project, head);
+    let Some(best) = all.first() else {
+        return Some("the catalogue has no check valve: add one".to_owned());
+    };
+    if best.holds && best.meters {
+        return (!is_fitted(here, best)).then(|| {
+            format!(
+                "try {}: by the catalogue that holds {stands} with the pump off and needs no more than {limit} at work",
+                pair_words(here, best)
+            )
+        });
     }
-    let gives_way = "lower the tank's surface, or shut a valve between tank and bar when the pump stops";
-    Some(match pair_that_holds(here.project, Pressure::from_si(-1.0)) {
-        Some(pair) => format!(
-            "no check valve of the catalogue holds {stands} with the pump off and leaves its metering enough of {limit} at \
-             work: take {}, and {gives_way}",
-            pair_words(here, &pair)
-        ),
-        None => format!(
-            "no check valve and orifice of the catalogue keep the limits within {limit}: add a valve that opens at less, \
-             and {gives_way}"
-        ),
+    let neither = format!(
+        "no check valve of the catalogue both holds {stands} with the pump off and leaves its metering {times} times its \
+         cracking pressure within {limit}"
+    );
+    Some(if best.meters {
+        let take = if is_fitted(here, best) {
+            "keep the check valves and the metering there are".to_owned()
+        } else {
+            format!("take {}", pair_words(here, best))
+        };
+        format!(
+            "{neither}; holding can't be had: {take} (none that meters shuts higher), and {}",
+            instead(here, head, best.closing)
+        )
+    } else if best.holds {
+        format!(
+            "{neither}; metering can't be had: of the check valves that hold, {} opens first; for both, raise the pressure \
+             limit or add smaller metering or a valve that opens at less",
+            valve_words(here, best)
+        )
+    } else {
+        format!(
+            "{neither}, nor one of the two: take {}, which shuts highest of those that open, add smaller metering, and {}",
+            valve_words(here, best),
+            instead(here, head, best.closing)
+        )
     })
 }
 
-fn is_fitted(here: &Context, pair: &Pair) -> bool {
+/// What holds the liquid in place of a check valve that shuts at `closing`: how low the tank would have to stand, and where a
+/// valve between tank and bar goes.
+fn instead(here: &Context, head: Pressure, closing: Pressure) -> String {
+    let (project, units) = (here.project, here.units());
+    let point = &here.outcome.point;
+    let side = project.application.side_slope.abs().max(point.side_slope.abs());
+    let fore_aft = project.application.fore_aft_slope.abs().max(point.fore_aft_slope.abs());
+    // On a slope a tank that is lowered by 1 m puts a little less than 1 m less on the valves.
+    let upright = every_way(side, fore_aft).iter().map(|up| up.z).fold(1.0, f64::min);
+    let density = here.outcome.liquid.map_or(1000.0, |liquid| liquid.density.si());
+    let lower = (head - closing).si() / (density * GRAVITY_M_S2 * upright);
+    let allowed = Measure::Distance.shown(project.supply.tank_surface.si() - lower, units);
+    // Rounded down: at the height itself the valve would just leak.
+    let allowed = Length::from_si(Measure::Distance.stored((allowed * 100.0 - 1e-6).floor() / 100.0, units));
+    let shut = shut_off(here);
+    if allowed.si() > 0.0 {
+        let height = here.text(Measure::Distance, allowed);
+        format!("keep the tank's surface at {height} above the ground or lower, or {shut}")
+    } else {
+        format!("{shut} (no tank stands low enough)")
+    }
+}
+
+/// A valve between tank and bar: the narrowest section valve of the catalogue that does not narrow the supply hose.
+fn shut_off(here: &Context) -> String {
+    let supply = here.routing.runs.iter().find(|run| run.from == End::Supply || run.to == End::Supply);
+    let Some(run) = supply else { return "shut a valve between tank and bar when the pump stops".to_owned() };
+    let hose = here.project.catalogue.stock(&run.line.stock).map_or(0.0, |stock| stock.bore.si());
+    let bores = here.project.catalogue.entries.iter().filter_map(|entry| match entry.item {
+        Item::SectionValve { bore, .. } => Some(bore),
+        _ => None,
+    });
+    let fits = |bore: &Length| bore.si() >= hose;
+    let narrowest = bores.filter(fits).min_by(|a, b| a.si().total_cmp(&b.si()));
+    let valve = narrowest.map_or_else(
+        || "a ball valve".to_owned(),
+        |bore| format!("a section valve of {}", here.short(Measure::Bore, bore)),
+    );
+    format!("put {valve} into {} and shut it when the pump stops", run.tag)
+}
+
+fn is_fitted(here: &Context, choice: &Choice) -> bool {
     here.routing.feeds.iter().flat_map(|feed| feed.elements()).all(|element| match element {
-        FeedElement::CheckValve(entry) => *entry == pair.valve,
-        FeedElement::Orifice(entry) => *entry == pair.metering,
+        FeedElement::CheckValve(entry) => *entry == choice.valve,
+        FeedElement::Orifice(entry) => choice.metering.as_ref() == Some(entry),
         _ => true,
     })
 }
 
+fn entry_words(here: &Context, key: &EntryKey) -> String {
+    let item = here.project.catalogue.item(key);
+    item.map_or_else(|| key.to_string(), |item: &Item| item.choice(here.units()))
+}
+
+/// `the check valve that opens 0.20, shuts 0.18 bar`.
+fn valve_words(here: &Context, choice: &Choice) -> String {
+    format!("the check valve that {}", entry_words(here, &choice.valve))
+}
+
 /// `the check valve that opens 0.20, shuts 0.18 bar with the 1.0 mm orifice`.
-fn pair_words(here: &Context, pair: &Pair) -> String {
-    let choice = |key| here.project.catalogue.item(key).map(|item: &Item| item.choice(here.units()));
+fn pair_words(here: &Context, choice: &Choice) -> String {
+    let metering = choice.metering.as_ref().map_or_else(String::new, |key| entry_words(here, key));
     let in_use =
-        |element: &FeedElement| !matches!(element, FeedElement::CheckValve(entry) if *entry != pair.valve);
+        |element: &FeedElement| !matches!(element, FeedElement::CheckValve(entry) if *entry != choice.valve);
     if here.routing.feeds.iter().flat_map(|feed| feed.elements()).all(in_use) {
-        let metering = choice(&pair.metering).unwrap_or_else(|| pair.metering.to_string());
         return format!("the {metering} orifice with the check valves there are");
     }
-    format!(
-        "the check valve that {} with the {} orifice",
-        choice(&pair.valve).unwrap_or_else(|| pair.valve.to_string()),
-        choice(&pair.metering).unwrap_or_else(|| pair.metering.to_string())
-    )
+    format!("{} with the {metering} orifice", valve_words(here, choice))
 }
 
 #[cfg(test)]
@@ -107,13 +225,14 @@ mod tests {
         project.supply.control = Control::Metered { limit: Pressure::bar(limit) };
         project.supply.tank_surface = Length::metres(tank);
         let here = Context::new(&project, &sample.routing, &sample.outcome);
-        both_limits(&here, Pressure::ZERO)
+        both_wishes(&here, stands(&here))
     }
 
     /// 5 · 0.2 bar are met by 0.7 mm, 5 · 0.5 = 2.5 bar by 0.5 mm alone; with the fifth for the hoses 0.2 + 4.72 bar need
-    /// 6.15 bar of the supply, 0.5 + 18.13 bar need 23.3 bar. A tank of 2.0 m puts 0.19 bar on the outlets at 0.1 m.
+    /// 6.15 bar of the supply, 0.5 + 18.13 bar need 23.3 bar. A tank of 2.0 m puts 0.19 bar on the outlets at 0.1 m; 0.15 bar
+    /// are 1.531 m of water at 999.1 kg/m3 above them, so the surface stays under 1.631 m.
     #[test]
-    fn a_pair_keeps_both_limits_or_something_gives_way() {
+    fn a_pair_grants_both_wishes_or_one_is_said_to_give_way() {
         let sample = sample();
         assert_eq!(advice(&sample, 6.2, 1.0), None, "the weak valve with 0.7 mm is what the rows have");
         let strong = advice(&sample, 23.4, 2.0).unwrap();
@@ -124,21 +243,76 @@ mod tests {
         assert!(strong.contains("holds 0.19 bar with the pump off"), "{strong}");
         let neither = advice(&sample, 23.2, 2.0).unwrap();
         assert!(
-            neither.starts_with("no check valve of the catalogue holds 0.19 bar with the pump off"),
+            neither.starts_with("no check valve of the catalogue both holds 0.19 bar with the pump off"),
             "{neither}"
         );
-        assert!(neither.contains("take the 0.7 mm orifice with the check valves there are"));
-        assert!(neither.contains("lower the tank's surface, or shut a valve"), "{neither}");
-        let none = advice(&sample, 6.1, 1.0).unwrap();
         assert!(
-            none.starts_with("no check valve and orifice of the catalogue keep the limits within 6.1 bar")
+            neither.ends_with(
+                "holding can't be had: keep the check valves and the metering there are (none that meters shuts higher), \
+                 and keep the tank's surface at 1.63 m above the ground or lower, or put a ball valve into H1 and \
+                 shut it when the pump stops"
+            ),
+            "{neither}"
         );
+        // 0.2 + 4.72 bar do not fit into four fifths of 6.1 bar; the strong valve holds 2.0 m all the same.
+        let holds = advice(&sample, 6.1, 2.0).unwrap();
+        assert!(
+            holds.contains(
+                "metering can't be had: of the check valves that hold, the check valve that opens 0.5"
+            ),
+            "{holds}"
+        );
+        // 0.45 bar are 4.593 m of water above outlets at 0.1 m; within 0.4 bar neither valve opens but the weak one.
+        let none = advice(&sample, 0.4, 6.0).unwrap();
+        assert!(
+            none.contains("nor one of the two: take the check valve that opens 0.2, shuts 0.15"),
+            "{none}"
+        );
+        assert!(none.contains("keep the tank's surface at 1.63 m"), "{none}");
+    }
+
+    /// A valve that shuts too low and meters never gets one proposed that shuts lower, whatever the tank and the limit.
+    #[test]
+    fn no_advice_to_hold_proposes_a_valve_that_shuts_lower() {
+        let mut sample = sample();
+        for element in sample.routing.feeds.iter_mut().flat_map(crate::plan::RowFeed::elements_mut) {
+            if let FeedElement::CheckValve(entry) = element {
+                *entry = EntryKey::new("strong valve");
+            }
+        }
+        sample.resolve();
+        // Of the 2.5 bar that 5 times the cracking pressure are, and more.
+        for element in sample.outcome.elements.iter_mut().filter(|one| one.index == 2) {
+            element.drop = Some(Pressure::bar(3.0));
+        }
+        let mut told = 0;
+        for limit in [0.4, 3.0, 6.1, 6.2, 12.0, 23.2, 23.4, 40.0] {
+            for tank in [0.5, 1.0, 2.0, 4.0, 5.0, 6.0, 9.0] {
+                sample.project.supply.control = Control::Metered { limit: Pressure::bar(limit) };
+                sample.project.supply.tank_surface = Length::metres(tank);
+                for finding in sample.of(super::super::closing_pressure::RULE) {
+                    told += 1;
+                    let advice = finding.advice;
+                    assert!(!advice.contains("shuts 0.15 bar"), "{limit} {tank}: {advice}");
+                    assert!(advice.contains("shut it when the pump stops"), "{limit} {tank}: {advice}");
+                }
+            }
+        }
+        assert!(told >= 24, "{told}");
     }
 
     #[test]
     fn metering_tubes_are_not_chosen_from_the_catalogue() {
         let mut sample = sample();
         sample.meter_with_tubes();
-        assert_eq!(advice(&sample, 23.4, 2.0), None);
+        sample.project.supply.tank_surface = Length::metres(2.0);
+        let here = Context::new(&sample.project, &sample.routing, &sample.outcome);
+        assert_eq!(to_meter(&here), "cut the metering tubes longer");
+        let hold = to_hold(&here, Pressure::bar(0.15));
+        assert!(
+            hold.starts_with("use the check valve that opens 0.5, shuts 0.45 bar, which holds 0.19 bar"),
+            "{hold}"
+        );
+        assert!(hold.contains("or keep the tank's surface at 1.63 m"), "{hold}");
     }
 }

@@ -221,6 +221,7 @@ const fn state_words(state: RowState) -> &'static str {
         RowState::NoSupply => "not fed: no supply",
         RowState::SectionShut => "not fed: section shut",
         RowState::ValveStaysShut => "not fed: check valve stays shut",
+        RowState::FlowsBackward => "not fed: flows backwards",
         RowState::Unknown => "unknown",
     }
 }

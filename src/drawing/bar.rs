@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Subject;
-use super::deviation::{DeviationClass, signed_percent};
+use super::deviation::{BACKWARD_ARROW, DeviationClass, signed_percent};
 use super::harness::{self, Harness};
 use super::pressure::{self, PressureClass, PressureScale, rows_ahead_of_metering};
 use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width};
@@ -746,6 +746,13 @@ impl Drawing<'_> {
                 push(ring, Ink::NotFed, Fill::Paper);
                 push(piece((-0.71, -0.71), (0.71, 0.71), 1.6), Ink::NotFed, Fill::None);
             }
+            DeviationClass::FlowsBackward => {
+                push(ring, Ink::NotFed, Fill::Paper);
+                // An arrow into the tube.
+                for (from, to) in BACKWARD_ARROW {
+                    push(piece(from, to, 1.6), Ink::NotFed, Fill::None);
+                }
+            }
             DeviationClass::Unknown => push(ring, Ink::LeftOut, Fill::Paper),
             _ if self.options.colouring == Colouring::Pressure => match (self.scale, self.ahead.get(&row.id))
             {
@@ -767,7 +774,7 @@ impl Drawing<'_> {
             }
         }
         let units = self.options.units;
-        let no_value = matches!(class, DeviationClass::NotFed | DeviationClass::LeftOut);
+        let no_value = !class.is_fed() && class != DeviationClass::Unknown;
         let value = match self.options.colouring {
             Colouring::Deviation => self
                 .numbers
@@ -788,6 +795,9 @@ impl Drawing<'_> {
                 return;
             }
             (None, DeviationClass::NotFed) => vec!["not fed".to_owned()],
+            (None, DeviationClass::FlowsBackward) => {
+                vec!["flows backwards".to_owned(), "backwards".to_owned()]
+            }
             _ => return,
         };
         // Further in, the number of the row stands beside its value.
@@ -807,7 +817,8 @@ impl Drawing<'_> {
             clear_x: reach,
             clear_y: reach,
             wordings,
-            room: (class != DeviationClass::NotFed).then(|| self.project.bar.row_spacing.si() * 1.7),
+            room: (!matches!(class, DeviationClass::NotFed | DeviationClass::FlowsBackward))
+                .then(|| self.project.bar.row_spacing.si() * 1.7),
             role: Role::Value,
         };
         self.items.push(DrawItem::new(Layer::Values, Shape::Text(text), Ink::Words).of(subject));

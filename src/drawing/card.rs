@@ -201,9 +201,8 @@ impl About<'_> {
         if found.state != RowState::Fed {
             card.notice = why_not_fed(found.state).map(str::to_owned);
         }
-        if found.state == RowState::Fed
-            && let Some(flow) = found.flow
-        {
+        // A row that is left out but still plumbed runs out, one that flows backwards has less than nothing.
+        if let Some(flow) = found.flow.filter(|flow| found.state == RowState::Fed || flow.si() != 0.0) {
             card.facts.push(("Flow", self.text(Measure::RowFlow, flow.si())));
         }
         if found.target.si() > 0.0 {

@@ -163,6 +163,9 @@ impl About<'_> {
                     None => says.push("no target".to_owned()),
                 }
             }
+            (RowState::LeftOut, Some(flow)) if flow.si() != 0.0 => {
+                says.push(format!("left out, but {} run out there", self.text(Measure::RowFlow, flow.si())));
+            }
             (state, _) => says.push(why_not_fed(state).unwrap_or("no number").to_owned()),
         }
         if let Some((part, outlet)) = found.outlet

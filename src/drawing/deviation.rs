@@ -1,8 +1,12 @@
 //! Deviation of a row from its target, sorted into the five classes that colours stand for.
 
-use crate::hydraulics::outcome::{RowOutcome, RowState};
+use crate::hydraulics::outcome::{Outcome, RowOutcome, RowState};
 use crate::plan::Limits;
 use crate::quantities::{Measure, Ratio, UnitSystem};
+
+/// The arrow of an outlet that draws air in, in parts of the mark's radius: into the tube, as seen from above.
+pub const BACKWARD_ARROW: [((f64, f64), (f64, f64)); 3] =
+    [((0.0, -0.6), (0.0, 0.6)), ((-0.4, 0.15), (0.0, 0.6)), ((0.4, 0.15), (0.0, 0.6))];
 
 /// Where a row stands against its target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -19,6 +23,8 @@ pub enum DeviationClass {
     FarAbove,
     /// Gets nothing.
     NotFed,
+    /// Draws air in at its outlet.
+    FlowsBackward,
     /// Not in use.
     LeftOut,
     /// No number: not solved, or nothing is asked of it.
@@ -27,16 +33,24 @@ pub enum DeviationClass {
 
 impl DeviationClass {
     /// In the order a legend lists them.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::FarBelow,
         Self::Below,
         Self::Within,
         Self::Above,
         Self::FarAbove,
         Self::NotFed,
+        Self::FlowsBackward,
         Self::LeftOut,
         Self::Unknown,
     ];
+
+    /// The classes a legend lists: all, but rows that flow backwards only where one does, for they are rare.
+    pub fn listed(outcome: Option<&Outcome>) -> impl Iterator<Item = Self> {
+        let backward = outcome
+            .is_some_and(|outcome| outcome.rows.iter().any(|row| row.state == RowState::FlowsBackward));
+        Self::ALL.into_iter().filter(move |class| *class != Self::FlowsBackward || backward)
+    }
 
     /// The class of a deviation. A value on a limit is still within it; one that is no number is `Unknown`.
     /// Where the limits are the wrong way round the wider one stands for both.
@@ -71,6 +85,7 @@ impl DeviationClass {
             | RowState::NoSupply
             | RowState::SectionShut
             | RowState::ValveStaysShut => Self::NotFed,
+            RowState::FlowsBackward => Self::FlowsBackward,
         }
     }
 
@@ -79,13 +94,13 @@ impl DeviationClass {
         match self {
             Self::FarBelow | Self::Below => -1,
             Self::Above | Self::FarAbove => 1,
-            Self::Within | Self::NotFed | Self::LeftOut | Self::Unknown => 0,
+            Self::Within | Self::NotFed | Self::FlowsBackward | Self::LeftOut | Self::Unknown => 0,
         }
     }
 
     /// Fed, and with a number.
     pub const fn is_fed(self) -> bool {
-        !matches!(self, Self::NotFed | Self::LeftOut | Self::Unknown)
+        !matches!(self, Self::NotFed | Self::FlowsBackward | Self::LeftOut | Self::Unknown)
     }
 
     /// Beyond the limit that rows must keep.
@@ -104,6 +119,7 @@ impl DeviationClass {
             Self::Above => format!("+{design} to +{limit} %"),
             Self::FarAbove => format!("above +{limit} %"),
             Self::NotFed => "not fed".to_owned(),
+            Self::FlowsBackward => "flows backwards".to_owned(),
             Self::LeftOut => "left out".to_owned(),
             Self::Unknown => "no number".to_owned(),
         }
@@ -127,6 +143,7 @@ pub const fn why_not_fed(state: RowState) -> Option<&'static str> {
         RowState::NoSupply => Some("not fed: its manifold has no connection to the supply"),
         RowState::SectionShut => Some("not fed: a section valve is shut"),
         RowState::ValveStaysShut => Some("not fed: its check valve stays shut at this pressure"),
+        RowState::FlowsBackward => Some("not fed: it flows backwards, air is drawn in at its outlet"),
         RowState::Unknown => Some("no number: not solved"),
     }
 }

@@ -563,7 +563,7 @@ impl Rows<'_, '_, '_> {
             (Some(geometry), Some(index)) => geometry.branches.get(index).cloned().unwrap_or_default(),
             (None, _) => Vec::new(),
         };
-        let shared = feed.branches.len() > 1 || !feed.trunk.is_empty();
+        let shared = feed.is_shared();
         if shared {
             let split = at.y - self.depth * 0.45;
             self.column(feed, &feed.trunk, &stretches(None), start, split, &feed.tag);
@@ -572,6 +572,13 @@ impl Rows<'_, '_, '_> {
             let last = at.x + COLUMN * (feed.branches.len() - 1) as f64;
             if feed.branches.len() > 1 {
                 wire(self.draft, PaperLayer::Tube, &[start, Point2::new(last, split)], TUBE);
+                dot(self.draft, PaperLayer::Tube, start);
+            } else if feed.split.is_some() {
+                // A tee with one row left: its other leg ends at a bar across, plugged.
+                let end = start.x + COLUMN * 0.3;
+                wire(self.draft, PaperLayer::Tube, &[start, Point2::new(end, split)], TUBE);
+                let bar = [-1.0, 1.0].map(|up| Point2::new(end, split + up));
+                wire(self.draft, PaperLayer::Tube, &bar, TUBE);
                 dot(self.draft, PaperLayer::Tube, start);
             }
         }

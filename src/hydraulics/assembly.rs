@@ -14,11 +14,12 @@ use petgraph::unionfind::UnionFind;
 
 use super::losses;
 use super::network::{Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node};
+use super::slope::{height, upward};
 use crate::geometry::Point3;
 use crate::plan::part::{place_offset, port_offset};
 use crate::plan::row::{target_over, width};
 use crate::plan::{
-    Control, End, EntryKey, FeedElement, FeedId, Item, LiquidState, ManifoldInlet, OperatingPoint, Part,
+    Bar, Control, End, EntryKey, FeedElement, FeedId, Item, LiquidState, ManifoldInlet, OperatingPoint, Part,
     PartId, Port, PortRef, Project, Routing, RowFeed, RowId, Supply,
 };
 use crate::quantities::{Angle, Flow, GRAVITY_M_S2, Length};
@@ -43,6 +44,10 @@ pub struct Assembly {
     pub target_total: Flow,
     /// Where each node is, working position.
     at: Vec<Point3>,
+    /// Where each draft node is: several that are joined share a node and stand at heights of their own.
+    draft_at: Vec<Point3>,
+    /// The upward direction at the point that was set.
+    up: Point3,
     /// Node of a draft node, or `NONE`.
     node_of: Vec<u32>,
     /// Draft node of the first port of each part.
@@ -81,6 +86,15 @@ pub(super) struct ElementPlace {
     pub(super) length: Option<Length>,
     pub(super) is_check_valve: bool,
     pub(super) link: Option<EdgeIndex>,
+}
+
+/// A port as the network has it. Ports that are joined share a node, which stands at one height; the pressure at a port
+/// is the node's, with the liquid between both heights on top.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct PortNode {
+    pub(super) node: NodeIndex,
+    /// How far the port lies below its node, m.
+    pub(super) below_node_m: f64,
 }
 
 /// How a row hangs on the network.
@@ -171,13 +185,6 @@ struct Draft<'a> {
     joined: Vec<(usize, usize)>,
     links: Vec<(usize, usize, Link, Meaning)>,
     elements: Vec<ElementPlace>,
-}
-
-/// The upward direction in the bar's coordinates: its x axis rises by the side slope, its y axis by the fore-aft
-/// slope.
-fn upward(point: &OperatingPoint) -> Point3 {
-    let (x, y) = (point.side_slope.si().sin(), point.fore_aft_slope.si().sin());
-    Point3::new(x, y, (1.0 - x * x - y * y).max(0.0).sqrt())
 }
 
 impl Draft<'_> {
@@ -368,15 +375,14 @@ impl Draft<'_> {
         for (index, branch) in feed.branches.iter().enumerate() {
             let first = places;
             places += branch.elements.len();
-            let Some(place) = self.finder.row(branch.row).filter(|row| !bar.rows[*row].left_out) else {
-                continue;
-            };
+            // Whether the row is in use or left out: liquid leaves wherever a feed ends.
+            let Some(place) = self.finder.row(branch.row) else { continue };
             if feed.trunk.is_empty() && branch.elements.is_empty() {
                 continue;
             }
             let mut from = trunk;
-            if feed.branches.len() > 1
-                && let Some(split) = &feed.split
+            // A small tee with one branch left still stands there, its other leg plugged.
+            if let Some(split) = &feed.split
                 && let Some(Item::SmallTee { bore, k }) = self.finder.item(&split.entry)
             {
                 let name = format_args!("{} split {}", feed.tag, index + 1);
@@ -408,7 +414,7 @@ impl Draft<'_> {
             let Some(kind) = self.element_kind(element, self.elements[first + index].length) else {
                 continue;
             };
-            let number = branch.filter(|_| feed.branches.len() > 1).map(|branch| branch + 1);
+            let number = branch.filter(|_| feed.is_shared()).map(|branch| branch + 1);
             let name =
                 ElementName { tag: &feed.tag, branch: number, kind: element.kind(), number: index + 1 };
             let next = self.node(format_args!("{name}"), *to);
@@ -484,9 +490,9 @@ impl Assembly {
     /// Sets everything that an operating point decides: liquid, heights, the flow asked for, and the supply's boundary
     /// as asked (a metered supply that its limit would hold is not known before the solve).
     pub fn set_point(&mut self, project: &Project, point: &OperatingPoint, liquid: &LiquidState) {
-        let up = upward(point);
+        self.up = upward(point.side_slope, point.fore_aft_slope);
         for (node, at) in self.network.graph.node_weights_mut().zip(&self.at) {
-            node.elevation_m = at.x * up.x + at.y * up.y + at.z * up.z;
+            node.elevation_m = height(*at, self.up);
         }
         self.network.fluid =
             Fluid { density_kg_m3: liquid.density.si(), viscosity_pa_s: liquid.viscosity.si() };
@@ -504,14 +510,17 @@ impl Assembly {
         };
     }
 
-    /// Some row is connected to the supply.
-    pub fn feeds_any_row(&self) -> bool {
-        self.rows.iter().any(|row| !row.last_links.is_empty())
+    /// Some row in use is connected to the supply.
+    pub fn feeds_any_row(&self, bar: &Bar) -> bool {
+        bar.rows.iter().zip(&self.rows).any(|(row, one)| !row.left_out && !one.last_links.is_empty())
     }
 
-    /// Node of a port of the part at a place in the routing, if the supply reaches it.
-    pub(super) fn port(&self, part: usize, item: &Item, port: Port) -> Option<NodeIndex> {
-        self.nth_port(part, port_place(item, port)?)
+    /// A port of the part at a place in the routing, if the supply reaches it.
+    pub(super) fn port(&self, part: usize, item: &Item, port: Port) -> Option<PortNode> {
+        let place = port_place(item, port)?;
+        let node = self.nth_port(part, place)?;
+        let at = self.draft_at[self.first_port[part] as usize + place];
+        Some(PortNode { node, below_node_m: height(self.at[node.index()], self.up) - height(at, self.up) })
     }
 
     /// The supply reaches some port of the part.
@@ -599,7 +608,7 @@ fn assemble(project: &Project, routing: &Routing, named: bool) -> Assembly {
                 }
                 _ => None,
             })
-            .sum();
+            .fold(0.0, |sum, k| sum + k);
         let kind = LinkKind::Pipe {
             length_m: length.si(),
             bore_m: stock.bore.si(),
@@ -737,6 +746,8 @@ fn finish(
         meaning,
         target_total: Flow::ZERO,
         at,
+        draft_at: draft.at,
+        up: Point3::new(0.0, 0.0, 1.0),
         node_of,
         first_port: draft.first_port,
         part_links,

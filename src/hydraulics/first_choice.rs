@@ -4,6 +4,7 @@
 //! Reckoned for a full row of the bar's spacing with orifices: a start, and what a finding can name. A solve decides.
 
 use super::losses;
+use super::slope::{every_way, height};
 use crate::geometry::Point3;
 use crate::plan::{EntryKey, Item, Project};
 use crate::quantities::{GRAVITY_M_S2, Pressure};
@@ -12,13 +13,22 @@ use crate::quantities::{GRAVITY_M_S2, Pressure};
 /// the fastest speed is no start. Common practice, no source.
 const FOR_HOSES: f64 = 0.2;
 
-/// A check valve with its metering.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Pair {
+/// A check valve of the catalogue and what it can do for the rows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
     /// Entry of the check valve.
     pub valve: EntryKey,
-    /// Entry of the metering orifice.
-    pub metering: EntryKey,
+    /// Entry of the widest metering orifice that takes enough beside it at the slowest speed.
+    pub metering: Option<EntryKey>,
+    /// It opens at this.
+    pub cracking: Pressure,
+    /// It shuts at this.
+    pub closing: Pressure,
+    /// First wish: it shuts above what stands on it with the pump off.
+    pub holds: bool,
+    /// Second wish: it has metering that takes enough beside it, and both stay within the supply's pressure at the fastest
+    /// speed.
+    pub meters: bool,
 }
 
 /// The widest orifice that takes enough pressure beside the cracking pressure of a check valve at the slowest speed, by
@@ -38,39 +48,23 @@ pub fn metering_for(project: &Project, valve: &EntryKey) -> Option<EntryKey> {
     fitting.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, _, key)| key.clone())
 }
 
-/// What stands on the lowest outlet with the pump off at work: from the tank's surface, on the slopes asked for.
+/// What stands on the lowest outlet with the pump off at work: from the tank's surface, on the slopes asked for, whichever
+/// way the bar is driven.
 pub fn standing(project: &Project) -> Pressure {
     let (bar, asked, supply) = (&project.bar, &project.application, &project.supply);
-    let (side, fore_aft) = (asked.side_slope.si().sin().abs(), asked.fore_aft_slope.si().sin().abs());
-    let below =
-        |at: Point3| (at.x - supply.pump.x).abs() * side + (at.y - supply.pump.y).abs() * fore_aft - at.z;
-    let lowest = bar.rows.iter().map(|row| below(bar.outlet(row))).fold(f64::NEG_INFINITY, f64::max);
-    Pressure::from_si(density(project) * GRAVITY_M_S2 * (supply.tank_surface.si() + lowest).max(0.0))
+    let surface = Point3::new(supply.pump.x, supply.pump.y, supply.tank_surface.si());
+    let heads = every_way(asked.side_slope, asked.fore_aft_slope)
+        .into_iter()
+        .flat_map(|up| bar.rows.iter().map(move |row| height(surface, up) - height(bar.outlet(row), up)));
+    Pressure::from_si(density(project) * GRAVITY_M_S2 * heads.fold(0.0, f64::max))
 }
 
 fn density(project: &Project) -> f64 {
     project.liquid.at(project.application.temperature).map_or(1000.0, |liquid| liquid.density.si())
 }
 
-/// A check valve of the catalogue as it counts here, pascals.
-struct Valve<'a> {
-    key: &'a EntryKey,
-    cracking: f64,
-    closing: f64,
-}
-
-fn valves(project: &Project) -> Vec<Valve<'_>> {
-    let valves = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-        Item::CheckValve { cracking, closing, .. } => {
-            Some(Valve { key: &entry.key, cracking: cracking.si(), closing: closing.si() })
-        }
-        _ => None,
-    });
-    valves.collect()
-}
-
 /// What a valve and its metering need at the fastest speed leaves the supply something for the hoses.
-fn is_within(project: &Project, cracking: f64, metering: Option<&EntryKey>) -> bool {
+fn is_within(project: &Project, cracking: Pressure, metering: Option<&EntryKey>) -> bool {
     let (asked, bar) = (&project.application, &project.bar);
     let fastest = asked.rate.si() * asked.fastest.si() * bar.row_spacing.si();
     let metering = match metering.map(|key| project.catalogue.item(key)) {
@@ -79,34 +73,38 @@ fn is_within(project: &Project, cracking: f64, metering: Option<&EntryKey>) -> b
         }
         _ => 0.0,
     };
-    cracking + metering <= project.supply.control.highest().si() * (1.0 - FOR_HOSES)
+    cracking.si() + metering <= project.supply.control.highest().si() * (1.0 - FOR_HOSES)
 }
 
-/// The check valve that opens first among those that shut above what stands on them with the pump off ([`standing`]).
-/// Where none does within the supply's pressure, the one that shuts highest within it.
+/// All check valves of the catalogue, the best first, for a pressure that stands on them with the pump off. One that grants
+/// both wishes comes first, of several the one that opens first. Then those that meter, the one that shuts highest first:
+/// what they don't hold a valve between tank and bar can, while nothing else keeps scatter out of the row flow. Then those
+/// that hold and at least open within the supply's pressure, the one that opens first; then what is left, in the same order.
+pub fn choices(project: &Project, standing: Pressure) -> Vec<Choice> {
+    let valves = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
+        Item::CheckValve { cracking, closing, .. } => Some((&entry.key, cracking, closing)),
+        _ => None,
+    });
+    let mut ranked: Vec<(u8, f64, Choice)> = valves
+        .map(|(valve, cracking, closing)| {
+            let metering = metering_for(project, valve);
+            let meters = metering.is_some() && is_within(project, cracking, metering.as_ref());
+            let holds = closing > standing;
+            let (rank, order) = match (meters, holds) {
+                (true, true) => (0, cracking.si()),
+                (true, false) => (1, -closing.si()),
+                (false, true) if is_within(project, cracking, None) => (2, cracking.si()),
+                (false, false) if is_within(project, cracking, None) => (3, -closing.si()),
+                (false, _) => (4, cracking.si()),
+            };
+            (rank, order, Choice { valve: valve.clone(), metering, cracking, closing, holds, meters })
+        })
+        .collect();
+    ranked.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    ranked.into_iter().map(|(_, _, choice)| choice).collect()
+}
+
+/// The check valve for a new row feed: the best of [`choices`] for what will stand on it ([`standing`]).
 pub fn valve_for(project: &Project) -> Option<EntryKey> {
-    let standing = standing(project).si();
-    let all = valves(project);
-    let fits = |valve: &&Valve| is_within(project, valve.cracking, metering_for(project, valve.key).as_ref());
-    let within: Vec<&Valve> = all.iter().filter(fits).collect();
-    let opens_first = |a: &&&Valve, b: &&&Valve| a.cracking.total_cmp(&b.cracking);
-    let holds = within.iter().filter(|valve| valve.closing > standing).min_by(opens_first);
-    let found = holds.or_else(|| within.iter().max_by(|a, b| a.closing.total_cmp(&b.closing))).copied();
-    found
-        .or_else(|| all.iter().min_by(|a, b| a.cracking.total_cmp(&b.cracking)))
-        .map(|valve| valve.key.clone())
-}
-
-/// The check valve that opens first, with its metering, of those that shut above a pressure that stands on them, whose
-/// metering takes enough beside them at the slowest speed, and that stay within the supply's pressure at the fastest;
-/// none where the catalogue has no such pair.
-pub fn pair_that_holds(project: &Project, standing: Pressure) -> Option<Pair> {
-    let mut all: Vec<Valve> =
-        valves(project).into_iter().filter(|valve| valve.closing > standing.si()).collect();
-    all.sort_by(|a, b| a.cracking.total_cmp(&b.cracking));
-    all.into_iter().find_map(|valve| {
-        let metering = metering_for(project, valve.key)?;
-        let within = is_within(project, valve.cracking, Some(&metering));
-        within.then(|| Pair { valve: valve.key.clone(), metering })
-    })
+    choices(project, standing(project)).into_iter().next().map(|choice| choice.valve)
 }

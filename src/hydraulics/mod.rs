@@ -14,6 +14,7 @@ pub mod losses;
 pub mod network;
 pub mod outcome;
 mod readback;
+pub mod slope;
 pub mod solver;
 pub mod speed_range;
 pub mod targets;

@@ -23,7 +23,8 @@ pub struct Outcome {
     pub total_flow: Option<Flow>,
     /// Gauge pressure at the pump's outlet.
     pub pump_pressure: Option<Pressure>,
-    /// Gauge pressure at the supply side of the inlet filter; without a filter, where the supply hose ends.
+    /// Gauge pressure at the side of the inlet filter that the flow comes from; without a filter, where the supply hose
+    /// ends.
     pub inlet_pressure: Option<Pressure>,
     /// All rows, in the bar's order.
     pub rows: Vec<RowOutcome>,
@@ -83,7 +84,8 @@ pub struct RowOutcome {
     pub target: Flow,
     /// Fed, or why not.
     pub state: RowState,
-    /// What it gets; zero for a row that is not fed; `None` where the solve failed.
+    /// What leaves its outlet: zero for a row that is not fed, negative for one that flows backwards, what runs out of one
+    /// that is left out but still plumbed; `None` where the solve failed.
     pub flow: Option<Flow>,
     /// Flow over target less 1; `None` for rows that are not fed or have no target.
     pub deviation: Option<Ratio>,
@@ -110,6 +112,8 @@ pub enum RowState {
     SectionShut,
     /// Its check valve does not open at this pressure.
     ValveStaysShut,
+    /// Suction: air is drawn in at its outlet instead of liquid leaving there.
+    FlowsBackward,
     /// Connected, but no number: the solve failed.
     Unknown,
 }
@@ -119,8 +123,13 @@ pub enum RowState {
 pub struct PartOutcome {
     /// The part.
     pub part: PartId,
-    /// Gauge pressure: at a gauge what it reads, at a manifold that of its inlet, else the higher of its sides.
+    /// Gauge pressure, at the height of the port it is read at: at a gauge what it reads, at a manifold that at its gauge
+    /// port, else that at the side the flow comes from (where nothing flows, the higher one).
     pub pressure: Option<Pressure>,
+    /// The lowest gauge pressure at any of its ports.
+    pub lowest: Option<Pressure>,
+    /// The highest, which its body must stand.
+    pub highest: Option<Pressure>,
     /// What flows into it.
     pub flow: Option<Flow>,
     /// What its own row outlets pass on (manifolds).

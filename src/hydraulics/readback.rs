@@ -56,6 +56,8 @@ pub(super) fn without_numbers(
             .map(|part| PartOutcome {
                 part: part.id,
                 pressure: None,
+                lowest: None,
+                highest: None,
                 flow: None,
                 flow_to_rows: None,
                 drop: None,
@@ -132,14 +134,18 @@ impl Solved<'_> {
             .map(|(run, (length, link))| {
                 let through = link.map(|link| self.through(link));
                 let ends = link.and_then(|link| graph.edge_endpoints(link));
+                let end = |end: &End, node: NodeIndex| match end.port() {
+                    Some(port) => self.at_port(port),
+                    None => self.pressure(node),
+                };
                 RunOutcome {
                     run: run.id,
                     length: *length,
                     flow: through.map(|one| one.flow),
                     velocity: through.map(|one| one.velocity),
                     reynolds: through.map(|one| one.reynolds),
-                    pressure_from: ends.and_then(|(from, _)| self.pressure(from)),
-                    pressure_to: ends.and_then(|(_, to)| self.pressure(to)),
+                    pressure_from: ends.and_then(|(from, _)| end(&run.from, from)),
+                    pressure_to: ends.and_then(|(_, to)| end(&run.to, to)),
                     loss: through.map(|one| one.loss),
                 }
             })
@@ -193,8 +199,49 @@ impl Solved<'_> {
         self.solver.solution().node_pressure_pa[node.index()].map(Pressure::from_si)
     }
 
+    /// Gauge pressure at a port's own height, of the part at a place in the routing.
     fn port_pressure(&self, part: usize, port: Port) -> Option<Pressure> {
-        self.pressure(self.assembly.port(part, self.items[part]?, port)?)
+        let place = self.assembly.port(part, self.items[part]?, port)?;
+        let network = &self.assembly.network;
+        let weight = network.fluid.density_kg_m3 * network.gravity_m_s2;
+        Some(self.pressure(place.node)? + Pressure::from_si(weight * place.below_node_m))
+    }
+
+    fn at_port(&self, port: PortRef) -> Option<Pressure> {
+        let place = self.routing.parts.iter().position(|part| part.id == port.part)?;
+        self.port_pressure(place, port.port)
+    }
+
+    /// The port of an inlet, an outlet and perhaps a branch through which most flows into a part; where nothing flows,
+    /// the one with the highest pressure.
+    fn upstream_port(&self, place: usize) -> Option<Port> {
+        let ports = [Port::In, Port::Out, Port::Branch];
+        let flow = |link: EdgeIndex| self.solver.solution().link_flow_m3s[link.index()];
+        let mut into = [0.0; 3];
+        let part = self.routing.parts[place].id;
+        for (run, (_, link)) in self.routing.runs.iter().zip(&self.assembly.runs) {
+            let Some(flow) = link.map(flow) else { continue };
+            for (into, port) in into.iter_mut().zip(ports) {
+                let here = End::Port(PortRef { part, port });
+                *into += if run.to == here { flow } else { 0.0 } - if run.from == here { flow } else { 0.0 };
+            }
+        }
+        // A part screwed straight onto others has no hoses: its own ways tell.
+        let node = |port| Some(self.assembly.port(place, self.items[place]?, port)?.node);
+        if into.iter().all(|flow| *flow <= 0.0) {
+            for link in self.assembly.part_links[place].clone().map(EdgeIndex::new) {
+                let Some((from, to)) = self.assembly.network.graph.edge_endpoints(link) else { continue };
+                for (into, port) in into.iter_mut().zip(ports) {
+                    *into += if node(port) == Some(from) { flow(link) } else { 0.0 };
+                    *into -= if node(port) == Some(to) { flow(link) } else { 0.0 };
+                }
+            }
+        }
+        let most = into.iter().zip(ports).max_by(|a, b| a.0.total_cmp(b.0)).filter(|most| *most.0 > 0.0);
+        most.map(|(_, port)| port).or_else(|| {
+            let reached = ports.into_iter().filter_map(|port| Some((self.port_pressure(place, port)?, port)));
+            reached.max_by(|a, b| a.0.si().total_cmp(&b.0.si())).map(|(_, port)| port)
+        })
     }
 
     fn through(&self, link: EdgeIndex) -> Through {
@@ -226,11 +273,8 @@ impl Solved<'_> {
     ) -> PartOutcome {
         let at = |port| self.port_pressure(place, port);
         let is_manifold = matches!(self.items[place], Some(Item::Manifold { .. }));
-        let pressure = if is_manifold {
-            at(Port::Gauge)
-        } else {
-            [at(Port::In), at(Port::Out), at(Port::Branch)].into_iter().flatten().reduce(Pressure::max)
-        };
+        let pressure = if is_manifold { at(Port::Gauge) } else { self.upstream_port(place).and_then(at) };
+        let ports = || self.items[place].map(Item::ports).into_iter().flatten().filter_map(at);
         let mut into = Flow::ZERO;
         let mut hoses = 0;
         for (run, outcome) in self.routing.runs.iter().zip(runs) {
@@ -263,6 +307,8 @@ impl Solved<'_> {
         PartOutcome {
             part: part.id,
             pressure,
+            lowest: ports().reduce(Pressure::min),
+            highest: ports().reduce(Pressure::max),
             flow: reached.then(|| if hoses > 0 && into > Flow::ZERO { into } else { inner.max(to_rows) }),
             flow_to_rows: (reached && is_manifold).then_some(to_rows),
             drop: largest.map(|one| one.loss.abs()).filter(|_| !is_manifold),
@@ -271,17 +317,11 @@ impl Solved<'_> {
 
     fn inlet_pressure(&self) -> Option<Pressure> {
         let filter = self.items.iter().position(|item| matches!(item, Some(Item::InletFilter { .. })));
-        let at_filter = filter.and_then(|place| {
-            let side = |port| self.port_pressure(place, port);
-            [side(Port::In), side(Port::Out)].into_iter().flatten().reduce(Pressure::max)
-        });
+        let at_filter = filter.and_then(|place| self.port_pressure(place, self.upstream_port(place)?));
         at_filter.or_else(|| {
             let at_supply = |end: &End| matches!(end, End::Supply);
             let supply = self.routing.runs.iter().find(|run| at_supply(&run.from) || at_supply(&run.to))?;
-            [supply.from, supply.to].iter().filter_map(End::port).find_map(|port| {
-                let place = self.routing.parts.iter().position(|part| part.id == port.part)?;
-                self.port_pressure(place, port.port)
-            })
+            [supply.from, supply.to].iter().filter_map(End::port).find_map(|port| self.at_port(port))
         })
     }
 }
@@ -305,7 +345,7 @@ fn rows(
             let asked = target_over(place.width, row, point);
             let links = if connected.is_some() { &place.last_links[..] } else { &[] };
             let flow = solution.map(|solution| {
-                Flow::from_si(links.iter().map(|edge| solution.link_flow_m3s[edge.index()]).sum())
+                links.iter().map(|edge| Flow::from_si(solution.link_flow_m3s[edge.index()])).sum::<Flow>()
             });
             let state = match feed {
                 _ if row.left_out => RowState::LeftOut,
@@ -318,6 +358,7 @@ fn rows(
                 Some(_) => match flow {
                     None => RowState::Unknown,
                     Some(flow) if flow.si() == 0.0 && place.has_check_valve => RowState::ValveStaysShut,
+                    Some(flow) if flow.si() < 0.0 => RowState::FlowsBackward,
                     Some(_) => RowState::Fed,
                 },
             };

@@ -109,7 +109,7 @@ impl Prepared<'_> {
             return self.no_numbers(point, Status::Failed { blame: String::new(), why });
         };
         self.assembly.set_point(project, point, state);
-        if !self.assembly.feeds_any_row() {
+        if !self.assembly.feeds_any_row(&project.bar) {
             return self.no_numbers(point, Status::NothingFed);
         }
         if matches!(project.supply.control, Control::Metered { .. }) && self.assembly.target_total.si() <= 0.0

@@ -145,6 +145,11 @@ impl RowFeed {
         Some(FeedGeometry { trunk, branches })
     }
 
+    /// Several rows share it, or did: it has a shared stretch or a small tee.
+    pub const fn is_shared(&self) -> bool {
+        self.branches.len() > 1 || !self.trunk.is_empty() || self.split.is_some()
+    }
+
     /// Feeds this row.
     pub fn feeds(&self, row: RowId) -> bool {
         self.branches.iter().any(|branch| branch.row == row)

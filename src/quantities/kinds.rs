@@ -52,7 +52,7 @@ macro_rules! quantity {
         impl Mul<f64> for $name { type Output = Self; fn mul(self, by: f64) -> Self { Self(self.0 * by) } }
         impl Div<f64> for $name { type Output = Self; fn div(self, by: f64) -> Self { Self(self.0 / by) } }
         impl Div for $name { type Output = f64; fn div(self, by: Self) -> f64 { self.0 / by.0 } }
-        impl Sum for $name { fn sum<I: Iterator<Item = Self>>(all: I) -> Self { Self(all.map(|one| one.0).sum()) } }
+        impl Sum for $name { fn sum<I: Iterator<Item = Self>>(all: I) -> Self { Self(all.fold(0.0, |sum, one| sum + one.0)) } }
         impl<'de> Deserialize<'de> for $name {
             fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
                 let value = f64::deserialize(from)?;

@@ -241,9 +241,27 @@ impl Measure {
         if matches!(self, Self::Slope) { value.atan() } else { value }
     }
 
-    /// The number alone, rounded to the unit's decimals, with a true minus sign.
+    /// The number alone, rounded to the unit's decimals, with a true minus sign. What is asked of a solve (rate, speed,
+    /// temperature, slope) gets up to two decimals more where it has them: what is printed is what was computed with.
     pub fn number(self, stored: f64, system: UnitSystem) -> String {
-        decimals(self.shown(stored, system), self.unit(system).decimals)
+        let (shown, least) = (self.shown(stored, system), self.unit(system).decimals);
+        if !self.is_asked() {
+            return decimals(shown, least);
+        }
+        let most = least + 2;
+        let reads_back = |digits: usize| (rounded(shown, digits) - shown).abs() <= 1e-6;
+        decimals(shown, (least..most).find(|digits| reads_back(*digits)).unwrap_or(most))
+    }
+
+    /// The stored value that is shown with the unit's own decimals: for a result in the measure of a condition, such as the
+    /// rate that comes out.
+    pub fn rounded(self, stored: f64, system: UnitSystem) -> f64 {
+        self.stored(rounded(self.shown(stored, system), self.unit(system).decimals), system)
+    }
+
+    /// A condition that a solve is asked for, as a rule; see [`Measure::rounded`] for results.
+    const fn is_asked(self) -> bool {
+        matches!(self, Self::Rate | Self::GroundSpeed | Self::Temperature | Self::Slope)
     }
 
     /// The number without needless zeros behind the decimal point, for sizes (`25`, `1.2`).
@@ -324,6 +342,11 @@ fn with_unit(number: String, symbol: &str) -> String {
         "°" => format!("{number}°"),
         _ => format!("{number} {symbol}"),
     }
+}
+
+/// A number as it reads with fixed decimals.
+fn rounded(value: f64, decimals: usize) -> f64 {
+    format!("{value:.decimals$}").parse().unwrap_or(value)
 }
 
 /// A number with fixed decimals, a true minus sign, and no minus on a rounded zero.
@@ -436,6 +459,21 @@ mod tests {
         assert_eq!(Measure::Bore.short_text(0.025, UnitSystem::Metric), "25 mm");
         assert_eq!(Measure::Bore.fine_text(0.001, UnitSystem::Metric), "1.0 mm");
         assert_eq!(Measure::Bore.fine_text(0.00085, UnitSystem::Metric), "0.85 mm");
+    }
+
+    /// What a solve was asked for reads as it was computed with: 9 km/h are 5.592 mph (9 / 1.609344), and a speed half-way
+    /// between 4.5 and 7.2 km/h is 5.85.
+    #[test]
+    fn a_condition_has_the_digits_it_was_computed_with() {
+        let speed = |km_h: f64, system| Measure::GroundSpeed.text(km_h / 3.6, system);
+        assert_eq!(speed(9.0, UnitSystem::Metric), "9.0 km/h");
+        assert_eq!(speed(5.85, UnitSystem::Metric), "5.85 km/h");
+        assert_eq!(speed(9.0, UnitSystem::UsCustomary), "5.592 mph");
+        assert_eq!(Measure::GroundSpeed.short_text(6.0 * 0.44704, UnitSystem::UsCustomary), "6 mph");
+        assert_eq!(Measure::Rate.text(66.67e-7, UnitSystem::Metric), "66.67 L/ha");
+        assert_eq!(Measure::Slope.text((-0.0825f64).atan(), UnitSystem::Metric), "−8.25 %");
+        assert_eq!(Measure::Temperature.text(-0.04, UnitSystem::Metric), "−0.04 °C");
+        assert_eq!(Measure::Percent.text(0.0825, UnitSystem::Metric), "8.2 %", "results keep their digits");
     }
 
     /// 4 mbar are no more nothing than 0.06 psi are.

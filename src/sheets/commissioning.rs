@@ -11,11 +11,14 @@ use super::cautions;
 use super::document::{Block, Cell, Column, Document, Table};
 use super::places;
 use crate::checks;
+use crate::hydraulics::evenness::{Spread, coefficient_of_variation};
 use crate::hydraulics::outcome::RowOutcome;
-use crate::hydraulics::targets::{caught_in, course_seconds};
+use crate::hydraulics::targets::{
+    caught_in, course_of_128th_acre, course_seconds, rate_of_catch, water_equivalent,
+};
 use crate::hydraulics::{Outcome, RowState, Status, solve};
-use crate::plan::{Control, Item, Liquid, Part, Project, Routing, Source};
-use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, Volume};
+use crate::plan::{Control, Item, Liquid, Part, Project, Routing, RowWidths, Source};
+use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
 
 /// A catch is at least this large, so that reading a jug to 5 mL costs 2 %, and at least this long, so that stopping
@@ -109,7 +112,7 @@ pub fn commissioning_sheet(project: &Project, routing: &Routing) -> Document {
     if let Some(outcome) = liquid_outcomes.get(usual) {
         document.blocks.extend(weak_spots(project, routing, outcome, &liquid_outcomes));
     }
-    document.blocks.push(Block::Table(to_fill_in()));
+    document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     document.blocks.extend(cautions::blocks());
     document
 }
@@ -172,6 +175,16 @@ fn conditions(project: &Project) -> Vec<(String, String)> {
         }
     };
     facts.push(fact("Supply", control));
+    if units == UnitSystem::UsCustomary {
+        let course = course_of_128th_acre(project.bar.row_spacing);
+        facts.push(fact(
+            "Course of 1/128 acre",
+            format!(
+                "{} for one row: fluid ounces caught over it are gallons an acre",
+                Measure::Distance.text(course.si(), units)
+            ),
+        ));
+    }
     facts.push(fact(
         "Ground speed check",
         format!(
@@ -244,6 +257,24 @@ const fn water_words(project: &Project) -> &'static str {
             "With water at the SAME PRESSURE at the pump as with the liquid, since that is held: the flows are then others."
         }
     }
+}
+
+/// The root of the density ratio, where every row meters with orifices that have no viscous loss: it holds for nothing
+/// else.
+fn density_factor(project: &Project, routing: &Routing) -> Option<String> {
+    let metering = routing.feeds.iter().flat_map(|feed| feed.elements()).filter(|one| one.is_metering());
+    let items: Vec<_> = metering.map(|element| project.catalogue.item(element.entry())).collect();
+    let alone = !items.is_empty()
+        && items.iter().all(|item| matches!(item, Some(Item::MeteringOrifice { creeping: false, .. })));
+    let temperature = project.application.temperature;
+    let (liquid, water) = (project.liquid.at(temperature)?, Liquid::water().at(temperature)?);
+    alone.then(|| {
+        format!(
+            "A quick check, for these rows meter with orifices: at the same pressure ahead of them water flows {:.3} times as \
+             much as the liquid (root of the density ratio). The table counts tubes and check valves too.",
+            water_equivalent(liquid.density, water.density).si()
+        )
+    })
 }
 
 /// Largest error of a dial gauge, as a share of its full scale: class 1.6 of EN 837-1, from memory; usual on machines.
@@ -422,7 +453,11 @@ fn catches(project: &Project, routing: &Routing, liquid: &Outcome, water: Option
                 if expected.is_some() { Cell::FillIn } else { Cell::Empty },
             ]);
         }
-        cells.push(Cell::text(if row.state == RowState::Fed { "" } else { "gets nothing" }));
+        cells.push(Cell::text(match row.state {
+            RowState::Fed => "",
+            RowState::FlowsBackward => "draws air in",
+            _ => "gets nothing",
+        }));
         rows.push(cells);
     }
     let speed = project.application.usual;
@@ -439,8 +474,21 @@ fn catches(project: &Project, routing: &Routing, liquid: &Outcome, water: Option
             Measure::Catch.text(smallest.si(), units)
         ));
     }
+    // What one unit of the jug over that distance is worth on the field; shares and own strips would need a factor a row.
+    if project.application.row_widths == RowWidths::Nominal {
+        let one = Volume::from_si(Measure::Catch.stored(1.0, units));
+        let rate = rate_of_catch(one, project.bar.row_spacing, distance);
+        notes.push(format!(
+            "Rate from the catches: the mean over full rows in {} times {:.4} is the rate in {} ({} between rows).",
+            Measure::Catch.unit(units).symbol,
+            Measure::Rate.shown(rate.si(), units),
+            Measure::Rate.unit(units).symbol,
+            Measure::Distance.text(project.bar.row_spacing.si(), units)
+        ));
+    }
     let percent = Measure::Percent.short_text(band, units);
     if water.is_some() {
+        notes.extend(density_factor(project, routing));
         notes.push(format!(
             "Lowest and highest: ±{percent} of the target; for water ±{percent} of the target times what is expected with water \
              over what is expected with the liquid, row by row: a row that gives this with water gives its target with the \
@@ -567,8 +615,21 @@ fn weak_spots(project: &Project, routing: &Routing, usual: &Outcome, outcomes: &
     blocks
 }
 
-fn to_fill_in() -> Table {
+fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
     let line = |what: &str| vec![Cell::text(what), Cell::FillIn];
+    // As the catches will be reckoned: a sample, n - 1.
+    let expected = usual.and_then(|outcome| {
+        let ratios: Vec<f64> =
+            flowing(outcome).filter_map(|(row, _)| row.deviation.map(|one| 1.0 + one.si())).collect();
+        coefficient_of_variation(&ratios, Spread::Sample)
+    });
+    let spread = match expected {
+        Some(cv) => format!(
+            "Coefficient of variation of the catches (n − 1), expected {}",
+            Measure::Percent.text(cv.si(), project.units)
+        ),
+        None => "Coefficient of variation of the catches (n − 1)".to_owned(),
+    };
     Table {
         caption: "On the day".to_owned(),
         columns: vec![Column::text("What", 3.0), Column::text("Read", 4.0)],
@@ -582,7 +643,7 @@ fn to_fill_in() -> Table {
             "Rows that run on with the pump off, supply open",
             "Filter screen clean",
             "Mean of the catches",
-            "Coefficient of variation of the catches (n − 1)",
+            spread.as_str(),
             "Rows cleaned or changed",
         ]
         .into_iter()

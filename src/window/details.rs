@@ -313,7 +313,15 @@ fn state_text(state: RowState, deviation: Option<Ratio>) -> String {
         (RowState::Fed, None) => "fed".to_owned(),
         (RowState::LeftOut, _) => "left out".to_owned(),
         (RowState::Unknown, _) => "–".to_owned(),
-        _ => "not fed".to_owned(),
+        (RowState::FlowsBackward, _) => "flows backwards".to_owned(),
+        (
+            RowState::NoFeed
+            | RowState::FeedLoose
+            | RowState::NoSupply
+            | RowState::SectionShut
+            | RowState::ValveStaysShut,
+            _,
+        ) => "not fed".to_owned(),
     }
 }
 

@@ -155,7 +155,10 @@ impl Theme {
             DeviationClass::Within => self.deviation[2],
             DeviationClass::Above => self.deviation[3],
             DeviationClass::FarAbove => self.deviation[4],
-            DeviationClass::NotFed | DeviationClass::LeftOut | DeviationClass::Unknown => self.paper,
+            DeviationClass::NotFed
+            | DeviationClass::FlowsBackward
+            | DeviationClass::LeftOut
+            | DeviationClass::Unknown => self.paper,
         }
     }
 

@@ -1,8 +1,8 @@
 //! The friction of one pipe at any flow, with everything that does not change with flow worked out beforehand.
 //!
 //! The friction loss is `μ² L G/(2 ρ D³)` with `G(Re) = f Re²`; `G` comes from [`laminar`](super::laminar),
-//! [`transition`](super::transition) and [`colebrook`], or from [`churchill`], or for a coiled tube from
-//! [`coil`]. A metering tube adds its own losses, which change over the same transition. Range: every Reynolds number;
+//! [`transition`](super::transition) and [`colebrook`], or from [`churchill`]; for a coiled tube [`coil`] has the laminar
+//! law and what it adds to the turbulent one. A metering tube adds its own losses, which change over the same transition. Range: every Reynolds number;
 //! the loss rises strictly and its slope is continuous. Start reading at [`Friction::loss`]; [`Friction::tangent`] is
 //! the same curve for the solver, which only wants a tangent near the flow it asks for.
 
@@ -36,8 +36,10 @@ enum Law {
     Churchill {
         relative_roughness: f64,
     },
-    /// With `√(d/D)`.
-    Coiled(f64),
+    /// With `d/D`.
+    Coiled {
+        curvature: f64,
+    },
 }
 
 /// Where on Colebrook's curve a pipe was evaluated last; belongs to one pipe and is carried from solve to solve.
@@ -66,7 +68,7 @@ impl Friction {
     }
 
     /// A metering tube with its entry and outlet losses, straight or wound on a coil of a mean diameter in m. A coiled
-    /// tube follows its own law (White, Ito, then Colebrook), whatever law the straight pipes follow.
+    /// tube follows its own law (White, then Ito's ratio to Colebrook), whatever law the straight pipes follow.
     pub fn metering_tube(
         fluid: &Fluid,
         law: FrictionLaw,
@@ -80,16 +82,16 @@ impl Friction {
         friction.quadratic_laminar = coefficient(metering_tube::K_LAMINAR);
         friction.quadratic_turbulent = coefficient(metering_tube::K_TURBULENT);
         if let Some(coil_diameter_m) = coil_diameter_m {
-            let root = (bore_m / coil_diameter_m).sqrt();
+            let curvature = bore_m / coil_diameter_m;
             let end = coil::laminar_end(bore_m, coil_diameter_m);
-            let (ratio, ratio_slope) = coil::friction_ratio(end * root);
-            friction.law = Law::Coiled(root);
+            let (ratio, ratio_slope) = coil::friction_ratio(end * curvature.sqrt());
+            friction.law = Law::Coiled { curvature };
             friction.laminar_end = end;
+            let turbulent = colebrook::at(friction.a, 2.0 * end);
+            let (coiled, coiled_slope) = coil::turbulent_ratio(2.0 * end, curvature);
             friction.transition = Transition::between(
-                end,
-                64.0 * end * ratio,
-                1.0 + ratio_slope,
-                &colebrook::at(friction.a, 2.0 * end),
+                (end, 64.0 * end * ratio, 1.0 + ratio_slope),
+                (turbulent.g() * coiled, turbulent.log_slope() + coiled_slope),
             );
         }
         friction
@@ -151,9 +153,9 @@ impl Friction {
                 let progress = (re / reynolds::LAMINAR_END).max(1.0).ln() / LN_2;
                 self.with_k(flow_m3s, re, g, g_by_re, progress)
             }
-            Law::Coiled(root) => {
+            Law::Coiled { curvature } => {
                 if re <= self.laminar_end {
-                    let (ratio, slope) = coil::friction_ratio(re * root);
+                    let (ratio, slope) = coil::friction_ratio(re * curvature.sqrt());
                     let quadratic = self.quadratic_laminar * flow_m3s.abs();
                     let linear = self.resistance * ratio;
                     let rise = linear * (1.0 + slope) + 2.0 * quadratic;
@@ -182,8 +184,14 @@ impl Friction {
             _ => colebrook::Point::near(self.a, re),
         };
         place.0 = Some(point);
-        let slope = self.pa_per_g * point.g_by_reynolds();
-        let offset = self.pa_per_g * point.g() - slope * point.reynolds;
+        let (mut g, mut g_by_reynolds) = (point.g(), point.g_by_reynolds());
+        if let Law::Coiled { curvature } = self.law {
+            let (ratio, ratio_slope) = coil::turbulent_ratio(point.reynolds, curvature);
+            g_by_reynolds = ratio * (g_by_reynolds + ratio_slope * g / point.reynolds);
+            g *= ratio;
+        }
+        let slope = self.pa_per_g * g_by_reynolds;
+        let offset = self.pa_per_g * g - slope * point.reynolds;
         let quadratic = self.quadratic_turbulent * flow_m3s.abs();
         let offset = offset - quadratic * flow_m3s.abs();
         (if flow_m3s < 0.0 { -offset } else { offset }, slope * self.reynolds_per_flow + 2.0 * quadratic)

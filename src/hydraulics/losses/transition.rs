@@ -1,7 +1,7 @@
 //! Between laminar and turbulent: a smooth curve that never falls.
 //!
 //! Source: the schema of the neutral network. A cubic Hermite of `y = ln(f Re²)` in `x = ln Re` that matches value
-//! and slope of the laminar law at its upper end and of Colebrook's at its lower end. This is a convention, not a
+//! and slope of the laminar law at its upper end and of the turbulent one at its lower end. This is a convention, not a
 //! measurement: real tubes scatter by some 30 % here, and a design should stay out of it.
 
 use super::{
@@ -34,19 +34,13 @@ pub struct Rise {
 impl Transition {
     /// From Re 2000 to 4000 for a straight pipe; `a` is the relative roughness divided by 3.7.
     pub fn straight(a: f64) -> Self {
-        Self::between(LAMINAR_END, 64.0 * LAMINAR_END, 1.0, &colebrook::at(a, TURBULENT_START))
+        let turbulent = colebrook::at(a, TURBULENT_START);
+        Self::between((LAMINAR_END, 64.0 * LAMINAR_END, 1.0), (turbulent.g(), turbulent.log_slope()))
     }
 
-    /// From a Reynolds number with its `f Re²` and `d ln(f Re²)/d ln Re` to a point of Colebrook's curve at twice that
-    /// Reynolds number.
-    pub fn between(start: f64, start_g: f64, start_slope: f64, end: &colebrook::Point) -> Self {
-        Self {
-            start_x: start.ln(),
-            start_y: start_g.ln(),
-            start_slope,
-            end_y: end.g().ln(),
-            end_slope: end.log_slope(),
-        }
+    /// From a Reynolds number with its `f Re²` and `d ln(f Re²)/d ln Re` to the same two at twice that Reynolds number.
+    pub fn between((start, start_g, start_slope): (f64, f64, f64), (end_g, end_slope): (f64, f64)) -> Self {
+        Self { start_x: start.ln(), start_y: start_g.ln(), start_slope, end_y: end_g.ln(), end_slope }
     }
 
     /// `f Re²` at a Reynolds number inside the range.

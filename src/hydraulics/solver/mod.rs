@@ -23,7 +23,7 @@ use super::losses::{
 };
 use super::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network, Rejection};
 use petgraph::graph::{EdgeIndex, NodeIndex};
-pub use result::{Finding, Solution};
+pub use result::Solution;
 use topology::{NONE, Topology, Way};
 
 /// Steps after which a solve is given up.
@@ -137,8 +137,6 @@ pub struct Solver {
     largest_flow: f64,
     /// Slope that the first guess had on the whole: its largest loss over its largest flow.
     typical: f64,
-    /// See [`OPENING_TOLERANCE`].
-    tolerance: f64,
     solution: Solution,
 }
 
@@ -259,9 +257,7 @@ impl Solver {
             let steps = self.descend();
             self.warm = true;
             self.unsettled = true;
-            self.tolerance = 1e-9;
             outcome = self.iterate(MOST_STEPS).map(|more| PLAIN_STEPS + steps + more);
-            self.tolerance = OPENING_TOLERANCE;
         }
         match outcome {
             Ok(steps) => {
@@ -363,7 +359,6 @@ impl Solver {
             leak: 0.0,
             typical: 1.0,
             largest_flow: 0.0,
-            tolerance: OPENING_TOLERANCE,
         };
         for chain in 0..solver.chains.len() {
             solver.sum_up(chain);
@@ -858,8 +853,8 @@ impl Solver {
         }
         let difference = sign * chain.difference(&self.head);
         let crack = chain.crack;
-        let noise =
-            1e-12 * (self.head[chain.from as usize].abs() + self.head[chain.to as usize].abs() + crack);
+        let noise = OPENING_TOLERANCE
+            * (self.head[chain.from as usize].abs() + self.head[chain.to as usize].abs() + crack);
         if difference - crack <= noise {
             return false;
         }

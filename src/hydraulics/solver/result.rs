@@ -4,10 +4,9 @@
 //! to a held pressure. Puts right what rounding left of the balance of flows, and measures what is left of both
 //! equations. Start with [`Solution`].
 
-use super::super::network::{Boundary, LinkKind, Network};
+use super::super::network::{Boundary, Network};
 use super::Solver;
 use super::topology::{NONE, Topology, Way};
-use petgraph::graph::{EdgeIndex, NodeIndex};
 
 /// Pressures and flows of one network, by the indices of its nodes and links.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -25,59 +24,9 @@ pub struct Solution {
     pub energy_residual: f64,
 }
 
-/// Something a solved network shows that a user should know. Nothing here is an error.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Finding {
-    /// Gauge pressure below zero at a node, Pa: air can come out of the liquid or in at a joint.
-    NegativePressure(NodeIndex, f64),
-    /// Flow, m³/s, into the network at an outlet to the air, that is at zero held pressure: the outlet draws air.
-    AirDrawnIn(NodeIndex, f64),
-    /// Flow in a metering tube or pipe between laminar and turbulent, with its Reynolds number: not predictable within
-    /// some 30 %.
-    Transitional(EdgeIndex, f64),
-}
-
 impl Solution {
     pub(super) fn empty(nodes: usize, links: usize) -> Self {
         Self { node_pressure_pa: vec![None; nodes], link_flow_m3s: vec![0.0; links], ..Self::default() }
-    }
-
-    /// What the solution shows that a user should know, nodes first.
-    pub fn findings(&self, network: &Network) -> Vec<Finding> {
-        use super::super::losses::reynolds;
-        let mut findings = Vec::new();
-        let mut drawn = vec![0.0; network.graph.node_count()];
-        for (edge, flow) in network.graph.raw_edges().iter().zip(&self.link_flow_m3s) {
-            drawn[edge.source().index()] += flow;
-            drawn[edge.target().index()] -= flow;
-        }
-        for node in network.graph.node_indices() {
-            if let Some(Some(pressure)) = self.node_pressure_pa.get(node.index())
-                && *pressure < 0.0
-            {
-                findings.push(Finding::NegativePressure(node, *pressure));
-            }
-            if network.graph[node].boundary == Boundary::Pressure(0.0) && drawn[node.index()] > 0.0 {
-                findings.push(Finding::AirDrawnIn(node, drawn[node.index()]));
-            }
-        }
-        for (index, edge) in network.graph.raw_edges().iter().enumerate() {
-            let (bore_m, laminar_end) = match edge.weight.kind {
-                LinkKind::Pipe { bore_m, .. } => (bore_m, reynolds::LAMINAR_END),
-                LinkKind::MeteringTube { bore_m, coil_diameter_m, .. } => (
-                    bore_m,
-                    coil_diameter_m.map_or(reynolds::LAMINAR_END, |coil| {
-                        super::super::losses::coil::laminar_end(bore_m, coil)
-                    }),
-                ),
-                _ => continue,
-            };
-            let number = reynolds::number(&network.fluid, bore_m, self.link_flow_m3s[index]);
-            if number > laminar_end && number < 2.0 * laminar_end {
-                findings.push(Finding::Transitional(EdgeIndex::new(index), number));
-            }
-        }
-        findings
     }
 }
 

@@ -280,6 +280,7 @@ const fn state_note(state: RowState) -> &'static str {
         | RowState::NoSupply
         | RowState::SectionShut
         | RowState::ValveStaysShut => "not fed",
+        RowState::FlowsBackward => "flows backwards",
         RowState::Unknown => "not solved",
     }
 }

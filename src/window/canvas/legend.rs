@@ -2,7 +2,9 @@
 
 use eframe::egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, StrokeKind, pos2, vec2};
 
+use crate::drawing::deviation::BACKWARD_ARROW;
 use crate::drawing::{DeviationClass, PressureScale};
+use crate::hydraulics::Outcome;
 use crate::plan::Limits;
 use crate::quantities::{Measure, UnitSystem};
 use crate::window::theme::Theme;
@@ -11,13 +13,19 @@ use crate::window::theme::Theme;
 pub const LINE_HEIGHT: f32 = 20.0;
 
 /// Paints the legend from the left top of a rectangle, in as many lines as it needs, and gives the height used.
-pub fn legend(painter: &Painter, rect: Rect, limits: &Limits, theme: &Theme) -> f32 {
+pub fn legend(
+    painter: &Painter,
+    rect: Rect,
+    outcome: Option<&Outcome>,
+    limits: &Limits,
+    theme: &Theme,
+) -> f32 {
     let (mut x, mut y) = (rect.left(), rect.top());
     let title = painter.layout_no_wrap("Row, %".to_owned(), FontId::proportional(11.0), theme.ink);
     let size = title.size();
     painter.galley(pos2(x, y + (LINE_HEIGHT - size.y) / 2.0), title, theme.ink);
     x += size.x + 14.0;
-    for class in DeviationClass::ALL {
+    for class in DeviationClass::listed(outcome) {
         let words = painter.layout_no_wrap(class.legend(limits), FontId::proportional(11.0), theme.soft);
         let wide = 18.0 + words.size().x + 16.0;
         if x + wide - 16.0 > rect.right() && x > rect.left() {
@@ -38,6 +46,7 @@ pub fn pressures(
     painter: &Painter,
     rect: Rect,
     scale: Option<&PressureScale>,
+    outcome: Option<&Outcome>,
     units: UnitSystem,
     theme: &Theme,
 ) -> f32 {
@@ -73,7 +82,7 @@ pub fn pressures(
         }
         x += 28.0;
     }
-    for class in [DeviationClass::NotFed, DeviationClass::LeftOut, DeviationClass::Unknown] {
+    for class in DeviationClass::listed(outcome).filter(|class| !class.is_fed()) {
         let words = class.legend(&Limits::default());
         let words = painter.layout_no_wrap(words, small.clone(), theme.soft);
         sign(painter, pos2(x + 6.5, middle), 5.5, class, theme);
@@ -99,6 +108,13 @@ pub fn sign(painter: &Painter, at: Pos2, radius: f32, class: DeviationClass, the
         DeviationClass::NotFed => {
             painter.circle(at, radius, theme.paper, Stroke::new(1.3, theme.warning));
             piece((-0.71, 0.71), (0.71, -0.71), Stroke::new(1.6, theme.warning));
+        }
+        DeviationClass::FlowsBackward => {
+            painter.circle(at, radius, theme.paper, Stroke::new(1.3, theme.warning));
+            for ((x, y), (to_x, to_y)) in BACKWARD_ARROW {
+                let stroke = Stroke::new(1.6, theme.warning);
+                piece((x as f32, -y as f32), (to_x as f32, -to_y as f32), stroke);
+            }
         }
         DeviationClass::Unknown => {
             painter.circle(at, radius, theme.paper, Stroke::new(1.3, theme.hinge));

@@ -316,7 +316,7 @@ impl Strip<'_> {
             }
             let class = DeviationClass::of_row(row, &self.project.limits);
             match row.deviation.map(Ratio::si).filter(|value| value.is_finite()) {
-                Some(value) if !matches!(class, DeviationClass::NotFed | DeviationClass::LeftOut) => {
+                Some(value) if class.is_fed() || class == DeviationClass::Unknown => {
                     let y = self.scale.y(value);
                     // A row that is right on target still shows that it is there.
                     let (top, bottom) = (y.min(zero - 0.5), y.max(zero + 0.5));

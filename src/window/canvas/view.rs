@@ -261,10 +261,12 @@ impl Canvas {
         let theme = Theme::of(ui.visuals());
         let painter = ui.painter_at(rect);
         match self.colouring {
-            Colouring::Deviation => legend::legend(&painter, rect, &shown.project.limits, &theme),
+            Colouring::Deviation => {
+                legend::legend(&painter, rect, shown.outcome, &shown.project.limits, &theme)
+            }
             Colouring::Pressure => {
                 let scale = self.pressure_scale(shown);
-                legend::pressures(&painter, rect, scale.as_ref(), shown.project.units, &theme)
+                legend::pressures(&painter, rect, scale.as_ref(), shown.outcome, shown.project.units, &theme)
             }
         }
     }
