@@ -179,7 +179,7 @@ fn a_section_says_the_value_of_every_row() {
 
 /// The balance of one way: the manifold's pressure, less what the tube takes, plus the weight of the liquid between
 /// the manifold and the lower outlet (Bernoulli), is the pressure ahead of the metering. What the manifold's own body
-/// and its tap take is all that may be missing.
+/// and its inlet take, the spread of pressure over its ports on the flat, is all that may be missing.
 #[test]
 fn pressure_ahead_of_metering_closes_the_balance() {
     for project in examples() {
@@ -198,7 +198,9 @@ fn pressure_ahead_of_metering_closes_the_balance() {
             let expected = outcome.part(part).unwrap().pressure.unwrap().si() - tube.drop.unwrap().si()
                 + density * 9.80665 * (top - foot);
             let found = ahead[&row.row].si();
-            assert!((found - expected).abs() < 1500.0, "row {}: {found} against {expected}", row.number);
+            let host = outcome.part(part).unwrap();
+            let body = (host.highest.unwrap() - host.lowest.unwrap()).si();
+            assert!((found - expected).abs() < body + 0.01, "row {}: {found} against {expected}", row.number);
         }
     }
 }

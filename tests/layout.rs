@@ -865,10 +865,10 @@ fn a_mirrored_wing_is_symmetrical() {
     }
 }
 
-/// A chain of manifolds with end inlets: turned round, their outlets face the other way, which changes the tubes by
-/// the depth of the body and the flows by less than a per mille.
+/// A chain of manifolds with end inlets: turned round, each stands opposite another, and the hose that led to the other wing
+/// is left loose and told.
 #[test]
-fn a_mirrored_chain_is_symmetrical_to_a_per_mille() {
+fn a_mirrored_chain_stands_opposite_itself() {
     let mut session = demo();
     session.mirror(Side::Left).unwrap();
     sound(&session);

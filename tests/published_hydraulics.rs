@@ -22,6 +22,7 @@ use equirow::hydraulics::losses::{
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network};
 use equirow::hydraulics::solver;
 use petgraph::graph::{DiGraph, EdgeIndex};
+use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 const FOOT: f64 = 0.3048;
@@ -272,16 +273,26 @@ fn smooth(length_m: f64, bore_m: f64, k_minor: f64) -> LinkKind {
 
 const OUTLET: LinkKind = LinkKind::Orifice { diameter_m: 0.0012, cd: 0.62, creeping_thickness_m: None };
 
-/// Row flows in L/min, by the links named o0, o1 ...
+/// Row flows in L/min, by the links named o0, o1 ..., and the head at each node in m, by its name.
 fn row_flows(
     graph: DiGraph<equirow::hydraulics::network::Node, equirow::hydraulics::network::Link>,
     thicker: f64,
-) -> Vec<f64> {
+) -> (Vec<f64>, BTreeMap<String, f64>) {
     let fluid = Fluid { density_kg_m3: DENSITY, viscosity_pa_s: DENSITY * NU * thicker };
     let network = Network { graph, fluid, gravity_m_s2: G, friction_law: FrictionLaw::default() };
     let solution = solver::solve(&network).unwrap();
     let rows = network.graph.edge_indices().filter(|&e: &EdgeIndex| network.graph[e].name.starts_with('o'));
-    rows.map(|e| solution.link_flow_m3s[e.index()] * 60e3).collect()
+    let heads = network.graph.node_indices().map(|node| {
+        let pressure = solution.node_pressure_pa[node.index()].unwrap();
+        let node = &network.graph[node];
+        (node.name.clone(), pressure / (DENSITY * G) + node.elevation_m)
+    });
+    (rows.map(|e| solution.link_flow_m3s[e.index()] * 60e3).collect(), heads.collect())
+}
+
+/// Largest difference of heads from published ones, m.
+fn off_heads(heads: &BTreeMap<String, f64>, published: &[(&str, f64)]) -> f64 {
+    published.iter().map(|(name, head)| (heads[*name] - head).abs()).fold(0.0, f64::max)
 }
 
 /// Coefficient of variation over the population, per cent.
@@ -322,27 +333,77 @@ fn header_with_ten_outlets() {
             let out = graph.add_node(node(format!("a{i}"), 0.0, Boundary::Pressure(0.0)));
             graph.add_edge(*tap, out, link(format!("o{i}"), OUTLET));
         }
-        let flows = row_flows(graph, 1.0);
+        let (flows, heads) = row_flows(graph, 1.0);
         let sum: f64 = flows.iter().sum();
         println!(
             "header {bore_mm} mm, centre {centre}: total {:+.4} %, CV {:+.4} points",
             (sum / total - 1.0) * 100.0,
             cv(&flows) - published_cv
         );
-        near(sum, total, 1e-3);
-        near(flows[0], first, 1e-3);
-        near(flows[9], last, 1e-3);
-        assert!((cv(&flows) - published_cv).abs() < 0.02);
+        // Printed to five figures; the two solvers behind them agree within 0.02 %.
+        near(sum, total, 2.1e-4);
+        near(flows[0], first, 2.1e-4);
+        near(flows[9], last, 2.1e-4);
+        // Printed to 0.001; 0.02 % of a flow of ten are up to 0.006 of the CV, of which we see 0.0033 at 8 mm, where one
+        // stretch runs at Re 2900 and the EPA engine has another curve.
+        assert!((cv(&flows) - published_cv).abs() < 0.0045, "{} {published_cv}", cv(&flows));
+        if bore_mm == 8.0 && !centre {
+            // All ten, and what each stretch of the header takes.
+            let rows =
+                [0.58348, 0.57870, 0.57478, 0.57167, 0.56928, 0.56753, 0.56633, 0.56560, 0.56533, 0.56524];
+            for (ours, published) in flows.iter().zip(rows) {
+                near(*ours, published, 2.1e-4);
+            }
+            let taps = [9.8065, 9.6463, 9.5162, 9.4134, 9.3348, 9.2775, 9.2385, 9.2145, 9.2058, 9.2029];
+            let (mut before, mut ours_before) = (10.0, 10.0);
+            for (index, head) in taps.into_iter().enumerate() {
+                let ours = heads[&format!("n{index}")];
+                println!("tap {index}: loss {:.5} m, published {:.4} m", ours_before - ours, before - head);
+                // Both ends are rounded to 0.1 mm.
+                let within = 1.1e-4 + 0.002 * (before - head);
+                assert!((ours_before - ours - (before - head)).abs() < within, "tap {index}");
+                (before, ours_before) = (head, ours);
+            }
+        }
     }
 }
 
 #[test]
 fn bar_with_three_manifolds() {
-    for (slope, thicker, total, ends, published_cv) in [
-        (0.0, 1.0, 19.622, [(0, 0.8242), (7, 0.8109), (8, 0.8245), (15, 0.8113)], 0.531),
-        (0.0, 4.0, 19.361, [(0, 0.8200), (7, 0.7933), (8, 0.8205), (15, 0.7937)], 1.085),
-        (0.1, 1.0, 19.622, [(0, 0.8330), (0, 0.8330), (23, 0.8022), (23, 0.8022)], 0.964),
-        (0.1, 4.0, 19.361, [(0, 0.8290), (0, 0.8290), (23, 0.7842), (23, 0.7842)], 1.454),
+    // Heads of filter, tee and the left, centre and right manifold, m.
+    for (slope, thicker, total, ends, published_cv, published_heads) in [
+        (
+            0.0,
+            1.0,
+            19.622,
+            [(0, 0.8242), (7, 0.8109), (8, 0.8245), (15, 0.8113)],
+            0.531,
+            [19.9387, 19.8182, 19.7922, 19.8108, 19.7922],
+        ),
+        (
+            0.0,
+            4.0,
+            19.361,
+            [(0, 0.8200), (7, 0.7933), (8, 0.8205), (15, 0.7937)],
+            1.085,
+            [19.9288, 19.8080, 19.7753, 19.7987, 19.7753],
+        ),
+        (
+            0.1,
+            1.0,
+            19.622,
+            [(0, 0.8330), (0, 0.8330), (23, 0.8022), (23, 0.8022)],
+            0.964,
+            [19.9387, 19.8182, 19.7919, 19.8108, 19.7926],
+        ),
+        (
+            0.1,
+            4.0,
+            19.361,
+            [(0, 0.8290), (0, 0.8290), (23, 0.7842), (23, 0.7842)],
+            1.454,
+            [19.9288, 19.8080, 19.7751, 19.7987, 19.7756],
+        ),
     ] {
         let mut graph = DiGraph::new();
         let plain = Boundary::Inflow(0.0);
@@ -364,18 +425,26 @@ fn bar_with_three_manifolds() {
                 graph.add_edge(end, air, link(format!("o{row}"), OUTLET));
             }
         }
-        let flows = row_flows(graph, thicker);
+        let (flows, heads) = row_flows(graph, thicker);
         let sum: f64 = flows.iter().sum();
         println!(
             "bar, slope {slope}, viscosity times {thicker}: total {:+.4} %, CV {:+.4} points",
             (sum / total - 1.0) * 100.0,
             cv(&flows) - published_cv
         );
-        near(sum, total, 1e-3);
+        // Printed to five figures; the two solvers behind them agree within 0.02 %. At the plain viscosity the tubes run at
+        // Re 3400, where the EPA engine has another curve between laminar and turbulent than ours.
+        let (flow_off, cv_off) = if thicker > 1.0 { (2.7e-4, 0.0045) } else { (8e-4, 0.018) };
+        near(sum, total, flow_off);
+        let names = ["F", "T", "M0", "M1", "M2"];
+        let published: Vec<(&str, f64)> = names.into_iter().zip(published_heads).collect();
+        println!("heads within {:.5} m", off_heads(&heads, &published));
+        // The hoses take 0.06 to 0.21 m; printed to 0.1 mm.
+        assert!(off_heads(&heads, &published) < 4e-4, "{heads:?}");
         // With equal lists of lengths on each manifold, rows of the sloped cases are compared at the ends only.
         for (row, published) in ends {
-            near(flows[row], published, 1e-3);
+            near(flows[row], published, flow_off);
         }
-        assert!((cv(&flows) - published_cv).abs() < 0.02);
+        assert!((cv(&flows) - published_cv).abs() < cv_off, "{} {published_cv}", cv(&flows));
     }
 }

@@ -67,8 +67,8 @@ fn row_flow_in_us_units() {
 
 #[test]
 fn row_flow_in_metric_units() {
-    // Formula q = R·v·w[cm] / 60 000 as published by authors of the State University of Londrina (R package):
-    // 190 L/ha, 10 km/h, 50 cm.
+    // Formula q = R·v·w[cm] / 60 000, 190 L/ha, 10 km/h, 50 cm: an R package by authors of the State University of Londrina,
+    // whose name was not noted (from memory). It prints no answer, so this checks our units against the formula alone.
     let speed = Speed::kilometres_per_hour(10.0);
     let flow = row_flow(ApplicationRate::litres_per_hectare(190.0), speed, 0.5);
     near(flow.as_litres_per_minute(), 190.0 * 10.0 * 50.0 / 60_000.0, 1e-12, "Londrina");
