@@ -316,6 +316,183 @@ fn unsaved_work_is_kept_and_offered_after_a_crash() {
     assert_eq!(work(), 1, "kept by this program now");
 }
 
+/// Work that a crash left: kept below a folder, belonging to a file or to none, its lock free.
+fn crashed(base: &Path, title: &str, file: Option<&Path>) {
+    let mut project = files::demo();
+    project.title.title = title.to_owned();
+    let slot = recovery::Slot::take(base).unwrap();
+    let origin =
+        file.map(|path| recovery::Origin { path: path.to_owned(), stamp: recovery::Stamp::of(path) });
+    slot.keep(&project, origin.as_ref()).unwrap();
+}
+
+fn titles(base: &Path) -> Vec<String> {
+    let found = recovery::left_behind(base);
+    let mut titles: Vec<String> =
+        found.iter().map(|one| one.project.as_ref().unwrap().title.title.clone()).collect();
+    titles.sort();
+    titles
+}
+
+fn after_crash(base: &Path) -> Harness<'static, App> {
+    let session = Session::new(files::demo(), None);
+    show(App::with_recovery(session, Some(base.to_owned())), 1280.0, 800.0)
+}
+
+/// Two works left by crashes: the second waits until the first is in a file or given up, and neither is ever nowhere.
+#[test]
+fn recovered_work_never_takes_the_place_of_recovered_work() {
+    let base = tempfile::tempdir().unwrap();
+    crashed(base.path(), "one", None);
+    crashed(base.path(), "two", None);
+    assert_eq!(titles(base.path()), ["one", "two"]);
+    let mut harness = after_crash(base.path());
+    button(&mut harness, "Open it");
+    let first = session(&harness).project().title.title.clone();
+    assert!(!says(&harness, "Equirow ended out of order"), "the next waits");
+    // A crash now: both are still there.
+    drop(harness);
+    assert_eq!(titles(base.path()), ["one", "two"]);
+
+    // Saved, the next is offered; given up by name, too.
+    let mut harness = after_crash(base.path());
+    button(&mut harness, "Open it");
+    let opened = session(&harness).project().title.title.clone();
+    press(&mut harness, Modifiers::COMMAND, Key::S);
+    fill(&mut harness, "File", base.path().join("saved.ron").to_str().unwrap());
+    button(&mut harness, "Save");
+    assert!(says(&harness, "Equirow ended out of order"), "the next is offered");
+    button(&mut harness, "Open it");
+    let next = session(&harness).project().title.title.clone();
+    assert_ne!(opened, next);
+    assert!([&opened, &next].contains(&&first));
+    press(&mut harness, Modifiers::COMMAND, Key::O);
+    assert!(says(&harness, &format!("The last changes to {next}")), "given up by name");
+    button(&mut harness, "Do not save");
+    fill(&mut harness, "File", base.path().join("saved.ron").to_str().unwrap());
+    button(&mut harness, "Open");
+    drop(harness);
+    assert!(titles(base.path()).is_empty());
+    assert_eq!(files::open(&base.path().join("saved.ron")).unwrap().title.title, opened);
+}
+
+/// Where the work can't be kept in the program's own place, it stays where it was found.
+#[cfg(unix)]
+#[test]
+fn recovered_work_stays_where_it_was_found_until_it_is_safe() {
+    let base = tempfile::tempdir().unwrap();
+    crashed(base.path(), "one", None);
+    let mut harness = after_crash(base.path());
+    // Its own place is gone, as on a disk that was taken out: nothing can be written there.
+    for entry in std::fs::read_dir(base.path()).unwrap() {
+        let folder = entry.unwrap().path();
+        if !folder.join("work.ron").is_file() {
+            std::fs::remove_dir_all(folder).unwrap();
+        }
+    }
+    button(&mut harness, "Open it");
+    assert!(says(&harness, "Unsaved work is not kept here, only where it was found"));
+    drop(harness);
+    assert_eq!(titles(base.path()), ["one"], "a crash loses nothing");
+    // Saved, it goes.
+    let mut harness = after_crash(base.path());
+    button(&mut harness, "Open it");
+    press(&mut harness, Modifiers::COMMAND, Key::S);
+    fill(&mut harness, "File", base.path().join("saved.ron").to_str().unwrap());
+    button(&mut harness, "Save");
+    harness.step();
+    drop(harness);
+    assert!(titles(base.path()).is_empty());
+}
+
+#[test]
+fn after_a_crash_a_colleagues_change_is_not_saved_over_unasked() {
+    let base = tempfile::tempdir().unwrap();
+    let file = base.path().join("bar.ron");
+    files::save(&file, &files::demo()).unwrap();
+    crashed(base.path(), "mine", Some(&file));
+    let mut theirs = files::demo();
+    theirs.title.title = "a colleague's".to_owned();
+    files::save(&file, &theirs).unwrap();
+    let mut harness = after_crash(base.path());
+    button(&mut harness, "Open it");
+    press(&mut harness, Modifiers::COMMAND, Key::S);
+    assert!(says(&harness, "The file has changed"));
+    assert_eq!(files::open(&file).unwrap(), theirs);
+    button(&mut harness, "Save over it");
+    assert_eq!(files::open(&file).unwrap().title.title, "mine");
+
+    // Nobody else changed it: nothing is asked.
+    crashed(base.path(), "mine again", Some(&file));
+    let mut harness = after_crash(base.path());
+    button(&mut harness, "Open it");
+    press(&mut harness, Modifiers::COMMAND, Key::S);
+    assert!(!says(&harness, "The file has changed"));
+    assert_eq!(files::open(&file).unwrap().title.title, "mine again");
+}
+
+/// Said in a line of its own as long as it holds, whatever else is said meanwhile.
+#[test]
+fn work_that_is_not_kept_is_said_as_long_as_that_holds() {
+    let start = |base| show(App::with_recovery(Session::new(files::demo(), None), base), 1280.0, 800.0);
+    let mut harness = start(None);
+    assert!(says(&harness, "Unsaved work is not kept: no folder"));
+    press(&mut harness, Modifiers::COMMAND, Key::Y);
+    assert!(says(&harness, "Unsaved work is not kept: no folder"));
+
+    // A file stands where the folder should be.
+    let folder = tempfile::tempdir().unwrap();
+    let base = folder.path().join("state");
+    std::fs::write(&base, "in the way").unwrap();
+    let mut harness = start(Some(base.clone()));
+    let said = format!("Unsaved work is not kept: {}", base.display());
+    assert!(says(&harness, &said));
+    std::fs::remove_file(&base).unwrap();
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    for _ in 0..80 {
+        harness.step();
+    }
+    assert!(!says(&harness, "Unsaved work is not kept"), "it holds no more");
+
+    // Keeping fails, and goes on as soon as it can.
+    for entry in std::fs::read_dir(&base).unwrap() {
+        std::fs::remove_dir_all(entry.unwrap().path()).unwrap();
+    }
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    harness.state_mut().session.edit("Name", [Edit::SetTitle(Default::default())]).unwrap();
+    for _ in 0..2000 {
+        harness.step();
+        if says(&harness, "Unsaved work is not kept") {
+            break;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(1));
+    }
+    assert!(says(&harness, "Unsaved work is not kept"));
+    press(&mut harness, Modifiers::COMMAND, Key::Y);
+    assert!(says(&harness, "Unsaved work is not kept"));
+}
+
+/// A file that was named at the start and can't be opened is said in the window, with ways on.
+#[test]
+fn a_file_that_can_not_be_opened_is_said_in_the_window() {
+    let problems: Vec<String> =
+        (0..400).map(|line| format!("bar.ron: line {line}: wrong; mend it")).collect();
+    for (height, name) in [(600.0, "Open another…"), (800.0, "Start from the example"), (600.0, "Quit")] {
+        let app = App::new(Session::new(files::demo(), None))
+            .with_unreadable("/home/me/bar.ron".into(), problems.join("\n"));
+        let mut harness = show(app, 900.0, height);
+        assert!(says(&harness, "The file can't be opened") && says(&harness, "line 0: wrong"));
+        for name in ["Open another…", "Start from the example", "Quit"] {
+            let rect = harness.get_by_role_and_label(Role::Button, name).rect();
+            assert!(rect.max.y < height && rect.min.y > 0.0, "{name} is on the screen: {rect:?}");
+        }
+        button(&mut harness, name);
+        assert!(!says(&harness, "The file can't be opened"));
+        assert_eq!(says(&harness, "Open a project"), name == "Open another…");
+        assert_eq!(session(&harness).path(), None, "nothing can be saved over the broken file by mistake");
+    }
+}
+
 #[test]
 fn a_file_changed_by_someone_else_is_not_saved_over_unasked() {
     let folder = tempfile::tempdir().unwrap();

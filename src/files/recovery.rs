@@ -5,19 +5,29 @@
 //! runs beside the first still holds its own. Nothing is deleted here unless it is asked for.
 
 use std::env;
+use std::ffi::OsString;
 use std::fs::{self, File, OpenOptions};
 use std::io;
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
+use std::time::{Duration, SystemTime};
 
-use super::project_file::{ReadError, open, save};
+use serde::{Deserialize, Serialize};
+
+use super::project_file::{ReadError, open, write_text};
 use super::whole_file::{WriteError, write_whole};
 use crate::plan::Project;
 use crate::plan::validate::Problem;
 
 const LOCK: &str = "lock";
 const WORK: &str = "work.ron";
+/// Where earlier versions kept the path of the file.
 const ORIGIN: &str = "origin.ron";
+/// The first line of kept work, if it belongs to a file. In the same file as the work, so that the two are always of
+/// one moment.
+const ORIGIN_LINE: &str = "// Belongs to ";
+
+/// A folder without work in it is of no use to anybody after this long: a program that starts takes its lock at once.
+const STALE: Duration = Duration::from_secs(60);
 
 /// The place of a running program for its unsaved work.
 #[derive(Debug)]
@@ -39,11 +49,12 @@ impl Slot {
 
     /// Keeps a project, with the file it belongs to if it has one; in place of what was kept before, whole or not at
     /// all.
-    pub fn keep(&self, project: &Project, origin: Option<&Path>) -> Result<(), WriteError> {
-        let origin = origin.and_then(Path::to_str);
-        let text = ron::to_string(&origin).unwrap_or_else(|_| "None".to_owned());
-        write_whole(&self.folder.join(ORIGIN), text.as_bytes())?;
-        save(&self.folder.join(WORK), project)?;
+    pub fn keep(&self, project: &Project, origin: Option<&Origin>) -> Result<(), WriteError> {
+        let mut text = write_text(project)?;
+        if let Some(origin) = origin {
+            text.insert_str(0, &origin.line()?);
+        }
+        write_whole(&self.folder.join(WORK), text.as_bytes())?;
         Ok(())
     }
 
@@ -51,7 +62,6 @@ impl Slot {
     pub fn clear(&self) {
         // What can't be deleted is offered once more than needed: no harm.
         let _ = fs::remove_file(self.folder.join(WORK));
-        let _ = fs::remove_file(self.folder.join(ORIGIN));
     }
 
     /// Ends the slot of a program that ends in order.
@@ -67,7 +77,7 @@ pub struct LeftBehind {
     folder: PathBuf,
     _lock: File,
     /// The file it belongs to; none if it never had one.
-    pub origin: Option<PathBuf>,
+    pub origin: Option<Origin>,
     /// The project, or why it can't be read.
     pub project: Result<Box<Project>, ReadError>,
     /// When it was kept, if the system knows.
@@ -102,7 +112,10 @@ pub fn left_behind(base: &Path) -> Vec<LeftBehind> {
 
 fn one_left(folder: &Path) -> Option<LeftBehind> {
     let work = folder.join(WORK);
-    let known = fs::metadata(&work).ok()?;
+    let Ok(known) = fs::metadata(&work) else {
+        remove_if_stale(folder);
+        return None;
+    };
     let lock = OpenOptions::new()
         .read(true)
         .write(true)
@@ -111,29 +124,101 @@ fn one_left(folder: &Path) -> Option<LeftBehind> {
         .open(folder.join(LOCK))
         .ok()?;
     lock.try_lock().ok()?;
-    let origin = fs::read_to_string(folder.join(ORIGIN)).unwrap_or_default();
-    let origin: Option<String> = ron::from_str(&origin).ok().flatten();
-    Some(LeftBehind {
-        folder: folder.to_owned(),
-        _lock: lock,
-        origin: origin.map(PathBuf::from),
-        project: open(&work).map(Box::new),
-        kept: known.modified().ok(),
-    })
+    let origin = origin_of(folder);
+    let project = open(&work).map(Box::new);
+    // What is in its file already is not lost, and nothing to ask about.
+    if let (Ok(project), Some(origin)) = (&project, &origin)
+        && open(&origin.path).is_ok_and(|in_file| in_file == **project)
+    {
+        // What can't be deleted is found to be the same at the next start, too.
+        let _ = fs::remove_dir_all(folder);
+        return None;
+    }
+    Some(LeftBehind { folder: folder.to_owned(), _lock: lock, origin, project, kept: known.modified().ok() })
+}
+
+/// A folder in which nothing was kept, of a program that ended long ago.
+fn remove_if_stale(folder: &Path) {
+    let age = fs::metadata(folder).and_then(|known| known.modified()).map(|at| at.elapsed());
+    let old = matches!(age, Ok(Ok(age)) if age > STALE);
+    let free = || File::open(folder.join(LOCK)).is_ok_and(|lock| lock.try_lock().is_ok());
+    if old && free() {
+        // What stays is passed over again.
+        let _ = fs::remove_dir_all(folder);
+    }
+}
+
+/// The file that kept work belongs to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Origin {
+    /// Where it is.
+    pub path: PathBuf,
+    /// What it was like when it was last read or written here; none if that was never noted.
+    pub stamp: Option<Stamp>,
+}
+
+/// The same as it is written: a path that is no text of this system is kept byte by byte besides.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OriginText {
+    path: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    exact: Option<OsString>,
+    stamp: Option<Stamp>,
+}
+
+impl Origin {
+    fn line(&self) -> Result<String, WriteError> {
+        let exact = self.path.to_str().is_none().then(|| self.path.clone().into_os_string());
+        let text = OriginText { path: self.path.display().to_string(), exact, stamp: self.stamp.clone() };
+        let text = ron::to_string(&text).map_err(|error| {
+            WriteError::new(
+                self.path.display().to_string(),
+                format!("the path can't be noted: {error}"),
+                "save to a file of another name",
+            )
+        })?;
+        Ok(format!("{ORIGIN_LINE}{text}\n"))
+    }
+
+    fn of_line(line: &str) -> Option<Self> {
+        let text: OriginText = ron::from_str(line.strip_prefix(ORIGIN_LINE)?).ok()?;
+        let path = text.exact.map_or_else(|| PathBuf::from(text.path), PathBuf::from);
+        Some(Self { path, stamp: text.stamp })
+    }
+}
+
+fn origin_of(folder: &Path) -> Option<Origin> {
+    let work = fs::read(folder.join(WORK)).unwrap_or_default();
+    let line = work.split(|byte| *byte == b'\n').next().unwrap_or_default();
+    if let Some(origin) = Origin::of_line(&String::from_utf8_lossy(line)) {
+        return Some(origin);
+    }
+    let earlier = fs::read_to_string(folder.join(ORIGIN)).ok()?;
+    let path: Option<String> = ron::from_str(&earlier).ok()?;
+    Some(Origin { path: PathBuf::from(path?), stamp: None })
 }
 
 /// What a file was like when it was read or written, to see whether someone else has changed it since.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Stamp {
     length: u64,
-    modified: Option<SystemTime>,
+    /// Since 1970, as finely as the system tells.
+    modified: Option<Duration>,
 }
 
 impl Stamp {
     /// Of a file as it is now; none if it is not there.
     pub fn of(path: &Path) -> Option<Self> {
         let known = fs::metadata(path).ok()?;
-        Some(Self { length: known.len(), modified: known.modified().ok() })
+        let modified = known.modified().ok().and_then(|at| at.duration_since(SystemTime::UNIX_EPOCH).ok());
+        Some(Self { length: known.len(), modified })
+    }
+
+    /// Of a file that was never looked at: no file is like it.
+    pub const fn unknown() -> Self {
+        Self { length: u64::MAX, modified: None }
     }
 }
 
@@ -158,19 +243,24 @@ mod tests {
     use super::*;
     use crate::files::demo;
 
+    fn origin(path: impl Into<PathBuf>) -> Origin {
+        let path = path.into();
+        Origin { stamp: Stamp::of(&path), path }
+    }
+
     #[test]
     fn what_a_crash_leaves_is_offered_until_it_is_answered() {
         let base = tempfile::tempdir().unwrap();
         let slot = Slot::take(base.path()).unwrap();
         let demo = demo();
-        slot.keep(&demo, Some(Path::new("/home/me/bar.ron"))).unwrap();
+        slot.keep(&demo, Some(&origin("/home/me/bar.ron"))).unwrap();
         // Still running: nothing was left behind, whoever else starts.
         assert!(left_behind(base.path()).is_empty());
         // A crash ends the lock and nothing else.
         drop(slot);
         let found = left_behind(base.path());
         assert_eq!(found.len(), 1);
-        assert_eq!(found[0].origin.as_deref(), Some(Path::new("/home/me/bar.ron")));
+        assert_eq!(found[0].origin, Some(origin("/home/me/bar.ron")));
         assert_eq!(*found[0].project.clone().unwrap(), demo);
         // While one program asks, another does not; put off, it is offered again.
         assert!(left_behind(base.path()).is_empty());
@@ -179,6 +269,83 @@ mod tests {
         assert_eq!(found.len(), 1);
         found.remove(0).discard().unwrap();
         assert!(left_behind(base.path()).is_empty());
+    }
+
+    #[test]
+    fn kept_work_knows_the_file_as_it_was_and_sees_another_hand_after_a_crash() {
+        let base = tempfile::tempdir().unwrap();
+        let file = base.path().join("bar \"of\nours\".ron");
+        fs::write(&file, "as it was").unwrap();
+        let slot = Slot::take(base.path()).unwrap();
+        let before = origin(&file);
+        slot.keep(&demo(), Some(&before)).unwrap();
+        drop(slot);
+        let found = left_behind(base.path());
+        assert_eq!(found[0].origin.as_ref(), Some(&before));
+        drop(found);
+        fs::write(&file, "by a colleague").unwrap();
+        let found = left_behind(base.path());
+        let kept = found[0].origin.as_ref().unwrap();
+        assert_eq!(kept.stamp, before.stamp);
+        assert_ne!(kept.stamp, Stamp::of(&file));
+    }
+
+    #[test]
+    fn work_kept_by_an_earlier_version_still_knows_its_file() {
+        let base = tempfile::tempdir().unwrap();
+        let folder = base.path().join("work-old");
+        fs::create_dir(&folder).unwrap();
+        crate::files::save(&folder.join(WORK), &demo()).unwrap();
+        fs::write(folder.join(ORIGIN), "Some(\"/home/me/bar.ron\")").unwrap();
+        let found = left_behind(base.path());
+        assert_eq!(found[0].origin, Some(Origin { path: "/home/me/bar.ron".into(), stamp: None }));
+        // What it was like then nobody noted: it is like no file that is there.
+        assert_ne!(Stamp::of(&folder.join(WORK)), Some(Stamp::unknown()));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_path_that_is_no_utf8_is_kept_byte_by_byte() {
+        use std::os::unix::ffi::OsStringExt as _;
+        let base = tempfile::tempdir().unwrap();
+        let file = base.path().join(OsString::from_vec(b"b\xE4r.ron".to_vec()));
+        let slot = Slot::take(base.path()).unwrap();
+        slot.keep(&demo(), Some(&origin(&file))).unwrap();
+        drop(slot);
+        assert_eq!(left_behind(base.path())[0].origin.as_ref().unwrap().path, file);
+    }
+
+    #[test]
+    fn work_that_is_in_its_file_is_not_offered() {
+        let base = tempfile::tempdir().unwrap();
+        let file = base.path().join("bar.ron");
+        crate::files::save(&file, &demo()).unwrap();
+        let slot = Slot::take(base.path()).unwrap();
+        let folder = slot.folder.clone();
+        slot.keep(&demo(), Some(&origin(&file))).unwrap();
+        drop(slot);
+        assert!(left_behind(base.path()).is_empty());
+        assert!(!folder.exists());
+        // The same work without a file is nowhere else.
+        let slot = Slot::take(base.path()).unwrap();
+        slot.keep(&demo(), None).unwrap();
+        drop(slot);
+        assert_eq!(left_behind(base.path()).len(), 1);
+    }
+
+    #[test]
+    fn empty_places_go_only_when_they_are_old() {
+        let base = tempfile::tempdir().unwrap();
+        let running = Slot::take(base.path()).unwrap();
+        let young = Slot::take(base.path()).unwrap().folder;
+        let old = Slot::take(base.path()).unwrap().folder;
+        let long_ago = SystemTime::now() - 2 * STALE;
+        for folder in [&running.folder, &old] {
+            File::open(folder).unwrap().set_modified(long_ago).unwrap();
+        }
+        assert!(left_behind(base.path()).is_empty());
+        assert!(running.folder.is_dir() && young.is_dir());
+        assert!(!old.exists());
     }
 
     #[test]

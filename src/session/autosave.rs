@@ -14,6 +14,9 @@ pub const SETTLE: Duration = Duration::from_millis(1500);
 /// Longest an edit waits while others follow it.
 pub const LONGEST: Duration = Duration::from_secs(4);
 
+/// Wait after a failure before the next try.
+pub const AGAIN: Duration = Duration::from_secs(10);
+
 /// What is to be done now.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Due {
@@ -34,6 +37,10 @@ pub struct Autosave {
     /// First and last edit that are not kept yet.
     waiting: Option<(Duration, Duration)>,
     kept: Option<Arc<Project>>,
+    /// Something is kept, if not the last of it.
+    holds: bool,
+    /// The last keeping failed: not before this is it tried again.
+    again: Option<Duration>,
 }
 
 impl Autosave {
@@ -48,27 +55,36 @@ impl Autosave {
         }
         if !session.is_changed() {
             self.waiting = None;
-            return if self.kept.take().is_some() { Due::Clear } else { Due::Nothing };
+            self.again = None;
+            self.kept = None;
+            return if std::mem::take(&mut self.holds) { Due::Clear } else { Due::Nothing };
         }
-        let Some((first, last)) = self.waiting else { return Due::Nothing };
-        let due = (last + SETTLE).min(first + LONGEST);
+        let edited = self.waiting.map(|(first, last)| (last + SETTLE).min(first + LONGEST));
+        let Some(due) = edited.max(self.again) else { return Due::Nothing };
         if now < due {
             return Due::In(due.saturating_sub(now));
         }
         self.waiting = None;
-        self.kept = Some(Arc::new(session.project().clone()));
+        self.again = None;
+        self.kept = Some(session.snapshot());
+        self.holds = true;
         Due::Keep
+    }
+
+    /// This was kept without being asked for here.
+    pub fn is_kept(&mut self, project: Arc<Project>) {
+        *self = Self { kept: Some(project), holds: true, ..Self::default() };
     }
 
     /// Another project is in hand; what was kept of the last one is of no use any more.
     pub fn start_over(&mut self) {
-        *self = Self { kept: self.kept.take(), ..Self::default() };
+        *self = Self { kept: self.kept.take(), holds: self.holds, ..Self::default() };
     }
 
-    /// The last keeping failed: try again with the next edit.
-    pub fn failed(&mut self) {
+    /// The last keeping failed: it is tried again after a while, whether or not there are more edits.
+    pub fn failed(&mut self, now: Duration) {
         self.kept = None;
-        self.seen = None;
+        self.again = Some(now + AGAIN);
     }
 }
 
@@ -111,6 +127,23 @@ mod tests {
                 assert!(now - since < 5.0);
             }
         }
+    }
+
+    #[test]
+    fn what_failed_is_tried_again_without_another_edit() {
+        let mut session = Session::new(files::demo(), None);
+        let mut autosave = Autosave::default();
+        rename(&mut session, "one");
+        assert!(matches!(autosave.step(at(1.0), &session), Due::In(_)));
+        assert_eq!(autosave.step(at(3.0), &session), Due::Keep);
+        autosave.failed(at(3.1));
+        assert!(matches!(autosave.step(at(3.2), &session), Due::In(_)));
+        assert_eq!(autosave.step(at(13.2), &session), Due::Keep);
+        assert_eq!(autosave.step(at(14.0), &session), Due::Nothing);
+        // A failure leaves what was kept before it: that goes when nothing is unsaved any more.
+        autosave.failed(at(14.1));
+        session.undo();
+        assert_eq!(autosave.step(at(14.2), &session), Due::Clear);
     }
 
     #[test]

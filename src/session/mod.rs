@@ -30,7 +30,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::checks::{self, Finding};
-use crate::files::recovery::Stamp;
+use crate::files::recovery::{Origin, Stamp};
 use crate::files::{self, Notes};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{Outcome, Workbench};
@@ -133,6 +133,19 @@ impl Session {
         let saved = Arc::new(in_file.unwrap_or_else(nothing));
         let changed = *saved != project;
         Self { saved, changed, ..Self::new(project, path) }
+    }
+
+    /// Work found after a crash, with the file it belongs to. That file is known as it was when the work was kept:
+    /// whoever has changed it since is asked about before it is saved over.
+    pub fn recovered(project: Project, origin: Option<Origin>) -> Self {
+        let mut session = Self::unsaved(project, origin.as_ref().map(|origin| origin.path.clone()));
+        session.stamp = origin.map(|origin| origin.stamp.unwrap_or_else(Stamp::unknown));
+        session
+    }
+
+    /// The file it belongs to, as it was when it was opened or saved.
+    pub fn origin(&self) -> Option<Origin> {
+        Some(Origin { path: self.path.clone()?, stamp: self.stamp.clone() })
     }
 
     /// The project as it is now.

@@ -20,6 +20,8 @@ use super::sheets_view::SheetsView;
 use super::speed_plot::SpeedPlot;
 use super::tables::Tables;
 use super::theme::{self, Theme};
+use super::typing::{self, AfterTyping};
+use super::unreadable::{Instead, Unreadable};
 use super::{details, icons, panels, settings, top_bar};
 use crate::files;
 use crate::plan::Edit;
@@ -40,6 +42,36 @@ enum Next {
     New,
     AskOpen,
     Open(PathBuf),
+}
+
+/// What is asked for once what is typed is taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Wanted {
+    Command(Command),
+    /// The window's own close button.
+    Close,
+    CloseSettings,
+}
+
+/// What only looks, or is the way out of what is typed: nothing typed has to be taken first.
+const fn leaves_typing_alone(command: Command) -> bool {
+    matches!(
+        command,
+        Command::Cancel
+            | Command::Help
+            | Command::CommandList
+            | Command::FitToWindow
+            | Command::FitSelection
+            | Command::FitNextSection
+            | Command::ZoomIn
+            | Command::ZoomOut
+            | Command::PanLeft
+            | Command::PanRight
+            | Command::PanForward
+            | Command::PanBack
+            | Command::SwitchColours
+            | Command::SwitchTheme
+    )
 }
 
 /// What stands below the drawing.
@@ -75,6 +107,13 @@ pub struct App {
     path_dialog: Option<PathDialog>,
     waiting: Option<Next>,
     after_save: Option<Next>,
+    after_typing: AfterTyping<Wanted>,
+    /// Another project is in hand since the last pass: what was typed for the last one is of no use.
+    forget_typed: bool,
+    /// The window is to be closed above a form that is filled in.
+    giving_up_form: bool,
+    /// The file that was to be opened can't be.
+    unreadable: Option<Unreadable>,
     /// May close: unsaved work was dealt with.
     closing: bool,
     help: bool,
@@ -111,6 +150,10 @@ impl App {
             path_dialog: None,
             waiting: None,
             after_save: None,
+            after_typing: AfterTyping::default(),
+            forget_typed: false,
+            giving_up_form: false,
+            unreadable: None,
             closing: false,
             help: false,
             bar_form: None,
@@ -131,13 +174,14 @@ impl App {
 
     /// A window that keeps unsaved work below a folder, and offers what was left there.
     pub fn with_recovery(session: Session, base: Option<PathBuf>) -> Self {
-        let mut app = Self::new(session);
-        match base.as_deref().map(Recovery::start) {
-            Some(Ok(recovery)) => app.recovery = Some(recovery),
-            Some(Err(message)) => app.session.message = Some(message),
-            None => {}
-        }
-        app
+        Self { recovery: Some(Recovery::start(base)), ..Self::new(session) }
+    }
+
+    /// The same, and says at once why the file that was named can't be opened.
+    #[must_use]
+    pub fn with_unreadable(mut self, file: PathBuf, why: String) -> Self {
+        self.unreadable = Some(Unreadable::new(file, why));
+        self
     }
 
     /// One frame.
@@ -154,19 +198,21 @@ impl App {
             ctx.request_discard("the first layout");
         }
         self.keys(&ctx);
+        self.go_on_after_typing(&ctx);
         let theme = Theme::of(ui.visuals());
         let bar = Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(12, 6));
         let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(10, 8));
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
         let saved = self.saved_text();
+        let trouble = self.recovery.as_ref().and_then(Recovery::trouble).map(str::to_owned);
         let pointer = match (self.sheets.is_open(), self.compare.is_open()) {
             (true, _) => None,
             (false, true) => self.compare.pointer(),
             (false, false) => self.canvas.pointer,
         };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
-            panels::status(ui, &self.session, pointer, saved);
+            panels::status(ui, &self.session, pointer, saved, trouble.as_deref());
         });
         if self.sheets.show(ui, &mut self.session) || self.compare.show(ui, &mut self.session, &self.canvas) {
             self.end_of_frame(&ctx);
@@ -229,6 +275,12 @@ impl App {
     fn end_of_frame(&mut self, ctx: &Context) {
         self.catalogue.show(ctx, &mut self.session);
         self.dialogs(ctx);
+        if std::mem::take(&mut self.forget_typed) {
+            typing::forget(ctx);
+        }
+        if let Some(message) = typing::message(ctx) {
+            self.session.message = Some(message);
+        }
         self.watch_file(ctx);
         self.keep_unsaved(ctx);
         self.close_or_ask(ctx);
@@ -244,7 +296,8 @@ impl App {
             || self.list.is_some()
             || self.disk.is_some()
             || self.picture.is_some()
-            || self.recovery.as_ref().is_some_and(Recovery::is_asking)
+            || self.unreadable.is_some()
+            || self.recovery.as_ref().is_some_and(|recovery| recovery.is_asking(&self.session))
     }
 
     /// Whoever comes back to the window is told when someone else has changed the file meanwhile.
@@ -258,10 +311,8 @@ impl App {
 
     fn keep_unsaved(&mut self, ctx: &Context) {
         let now = std::time::Duration::from_secs_f64(ctx.input(|input| input.time).max(0.0));
-        if let Some(recovery) = &mut self.recovery
-            && let Some(message) = recovery.step(ctx, now, &self.session)
-        {
-            self.session.message = Some(message);
+        if let Some(recovery) = &mut self.recovery {
+            recovery.step(ctx, now, &self.session);
         }
     }
 
@@ -346,7 +397,30 @@ impl App {
             }
         }
         if let Some(command) = asked {
+            self.ask_for(command, ctx);
+        }
+    }
+
+    /// Carries out a command, once what is typed anywhere is taken.
+    fn ask_for(&mut self, command: Command, ctx: &Context) {
+        if leaves_typing_alone(command) {
             self.run(command, ctx);
+        } else {
+            self.after_typing.ask(Wanted::Command(command));
+            self.go_on_after_typing(ctx);
+        }
+    }
+
+    fn go_on_after_typing(&mut self, ctx: &Context) {
+        while let Some(wanted) = self.after_typing.step(ctx) {
+            match wanted {
+                Wanted::Command(command) => self.run(command, ctx),
+                Wanted::CloseSettings => self.settings = None,
+                Wanted::Close if self.bar_form.as_ref().is_some_and(BarForm::is_filled_in) => {
+                    self.giving_up_form = true;
+                }
+                Wanted::Close => self.ask(Next::Quit),
+            }
         }
     }
 
@@ -406,7 +480,7 @@ impl App {
             });
         });
         if let Some(command) = asked {
-            self.run(command, ui.ctx());
+            self.ask_for(command, ui.ctx());
         }
     }
 
@@ -524,12 +598,17 @@ impl App {
     }
 
     fn take(&mut self, session: Session) {
-        self.session = session;
-        self.canvas.fit();
-        self.tables = Tables::default();
         if let Some(recovery) = &mut self.recovery {
             recovery.start_over();
         }
+        self.put_in_hand(session);
+    }
+
+    fn put_in_hand(&mut self, session: Session) {
+        self.session = session;
+        self.forget_typed = true;
+        self.canvas.fit();
+        self.tables = Tables::default();
     }
 
     fn save(&mut self, path: Option<PathBuf>) {
@@ -563,10 +642,14 @@ impl App {
         if let Some(page) = &mut self.settings
             && !settings::show(ctx, &mut self.session, page)
         {
-            self.settings = None;
+            self.after_typing.ask(Wanted::CloseSettings);
+            self.go_on_after_typing(ctx);
         }
-        match self.recovery.as_mut().and_then(|recovery| recovery.ask(ctx)) {
-            Some(Ok(session)) => self.take(session),
+        self.unreadable(ctx);
+        let free = self.unreadable.is_none() && self.path_dialog.is_none();
+        let recovery = self.recovery.as_mut().filter(|_| free);
+        match recovery.and_then(|recovery| recovery.ask(ctx, &self.session)) {
+            Some(Ok(session)) => self.put_in_hand(session),
             Some(Err(message)) => self.session.message = Some(message),
             None => {}
         }
@@ -578,6 +661,18 @@ impl App {
         self.list(ctx);
         self.forms(ctx);
         self.disk(ctx);
+        if self.giving_up_form {
+            match dialogs::give_up_form(ctx) {
+                Answer::Waiting => {}
+                Answer::Closed => self.giving_up_form = false,
+                Answer::Is(()) => {
+                    self.giving_up_form = false;
+                    self.bar_form = None;
+                    self.forget_typed = true;
+                    self.ask(Next::Quit);
+                }
+            }
+        }
         if let Some(next) = self.waiting.clone() {
             match dialogs::unsaved(ctx, &self.name()) {
                 Answer::Waiting => {}
@@ -622,13 +717,27 @@ impl App {
         }
     }
 
+    fn unreadable(&mut self, ctx: &Context) {
+        let Some(unreadable) = &self.unreadable else { return };
+        let answer = unreadable.show(ctx);
+        if answer != Answer::Waiting {
+            self.unreadable = None;
+        }
+        match answer {
+            // The example is in hand already.
+            Answer::Waiting | Answer::Closed | Answer::Is(Instead::Example) => {}
+            Answer::Is(Instead::Another) => self.ask_path(Purpose::Open),
+            Answer::Is(Instead::Quit) => self.ask(Next::Quit),
+        }
+    }
+
     fn list(&mut self, ctx: &Context) {
         match self.list.as_mut().map(|list| list.show(ctx, &self.session)) {
             None | Some(Answer::Waiting) => {}
             Some(Answer::Closed) => self.list = None,
             Some(Answer::Is(command)) => {
                 self.list = None;
-                self.run(command, ctx);
+                self.ask_for(command, ctx);
             }
         }
     }
@@ -693,13 +802,11 @@ impl App {
     /// The window's own close button asks about unsaved work too.
     fn close_or_ask(&mut self, ctx: &Context) {
         if ctx.input(|input| input.viewport().close_requested()) && !self.closing {
-            if self.session.is_changed() {
-                ctx.send_viewport_cmd(ViewportCommand::CancelClose);
-                self.waiting = Some(Next::Quit);
-            } else {
-                self.closing = true;
-            }
-        } else if self.closing {
+            ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+            self.after_typing.ask(Wanted::Close);
+            self.go_on_after_typing(ctx);
+        }
+        if self.closing {
             ctx.send_viewport_cmd(ViewportCommand::Close);
         }
     }

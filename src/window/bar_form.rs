@@ -14,7 +14,9 @@ use super::dialogs::{Answer, given_up};
 use super::number_field::NumberField;
 use super::panels::capital;
 use super::settings;
+use super::text_field::TextField;
 use super::theme::{self, Theme};
+use super::typing::{self, AfterTyping};
 use crate::drawing::{self, Scene, SceneOptions};
 use crate::files;
 use crate::geometry::{Bounds, View};
@@ -50,10 +52,15 @@ pub struct BarForm {
     built: Option<(Layout, Built)>,
     /// It was shown before.
     opened: bool,
-    /// Rows of the sections as far as they are typed.
-    typed_rows: Option<String>,
-    /// Why those that were typed last are no list of rows.
-    rows_refused: Option<String>,
+    /// What it said when it was opened.
+    first: (Layout, Project),
+    after: AfterTyping<Done>,
+}
+
+/// What a button asks for, once what is typed is taken.
+enum Done {
+    Bar,
+    Table,
 }
 
 /// What the numbers give.
@@ -93,6 +100,8 @@ impl BarForm {
             Rows::Given(_) => String::new(),
         };
         Self {
+            first: (layout.clone(), base.clone()),
+            after: AfterTyping::default(),
             changes,
             layout,
             distance,
@@ -102,9 +111,12 @@ impl BarForm {
             base,
             built: None,
             opened: false,
-            typed_rows: None,
-            rows_refused: None,
         }
+    }
+
+    /// Something was entered that would be lost with it.
+    pub fn is_filled_in(&self) -> bool {
+        (&self.layout, &self.base) != (&self.first.0, &self.first.1)
     }
 
     /// Takes measured rows.
@@ -189,7 +201,7 @@ impl BarForm {
                     area.show(ui, |ui| {
                         ui.set_max_width(384.0);
                         if self.entries(ui) {
-                            answer = Answer::Is(Wish::Table);
+                            self.after.ask(Done::Table);
                         }
                     });
                 });
@@ -202,17 +214,9 @@ impl BarForm {
             ui.add_space(8.0);
             ui.horizontal(|ui| {
                 let action = if self.changes { "Change the bar" } else { "Start with this bar" };
-                let done = match &self.built {
-                    Some((_, Built::Bar { project, .. })) => Some(project),
-                    _ => None,
-                };
-                let button = ui.add_enabled(done.is_some(), egui::Button::new(action));
-                if let (true, Some(project)) = (button.clicked(), done) {
-                    answer = Answer::Is(if self.changes {
-                        Wish::Reshape(Box::new(project.bar.clone()))
-                    } else {
-                        Wish::Start(Box::new(Project { bar: project.bar.clone(), ..self.base.clone() }))
-                    });
+                let whole = matches!(&self.built, Some((_, Built::Bar { .. })));
+                if ui.add_enabled(whole, egui::Button::new(action)).clicked() {
+                    self.after.ask(Done::Bar);
                 }
                 if ui.button("Cancel").clicked() {
                     answer = Answer::Closed;
@@ -230,7 +234,19 @@ impl BarForm {
         if given_up(&modal) && answer == Answer::Waiting {
             answer = Answer::Closed;
         }
-        answer
+        if answer == Answer::Closed {
+            typing::forget(ctx);
+            return answer;
+        }
+        match (self.after.step(ctx), &self.built) {
+            (Some(Done::Table), _) => Answer::Is(Wish::Table),
+            (Some(Done::Bar), Some((_, Built::Bar { project, .. }))) => Answer::Is(if self.changes {
+                Wish::Reshape(Box::new(project.bar.clone()))
+            } else {
+                Wish::Start(Box::new(Project { bar: project.bar.clone(), ..self.base.clone() }))
+            }),
+            _ => answer,
+        }
     }
 
     /// All entries; true if a table was asked for.
@@ -506,26 +522,20 @@ impl BarForm {
         grid(ui, "sections in rows", |ui| {
             let label = ui.label(soft(ui, "Rows of each section")).id;
             ui.vertical(|ui| {
-                let mut text = self.typed_rows.clone().unwrap_or_else(|| shown.clone());
-                let edit = TextEdit::singleline(&mut text).desired_width(150.0).hint_text("6, 8, 12, 8, 6");
-                let response = ui.add(edit).labelled_by(label);
-                super::number_field::select_all_when_entered(&response, text.chars().count());
-                if response.changed() {
-                    self.typed_rows = Some(text.clone());
-                    self.rows_refused = None;
-                }
-                if response.lost_focus() && self.typed_rows.is_some() {
-                    match read_section_rows(&text) {
+                let field = TextField {
+                    width: 150.0,
+                    hint: "6, 8, 12, 8, 6",
+                    ..TextField::new("Rows of each section", &shown)
+                };
+                let id = ui.make_persistent_id("rows of each section");
+                let entered = field.show_with(ui, id, Some(label), |response| {
+                    response.clone().on_hover_text("From left to right; widths below follow");
+                });
+                if let Some(entered) = entered {
+                    match read_section_rows(&entered) {
                         Ok(rows) => self.divide_in_rows(&rows),
-                        Err(why) => self.rows_refused = Some(why),
+                        Err(why) => typing::refuse(ui.ctx(), &why),
                     }
-                    if self.rows_refused.is_none() {
-                        self.typed_rows = None;
-                    }
-                }
-                response.on_hover_text("From left to right; widths below follow");
-                if let Some(refused) = &self.rows_refused {
-                    warn(ui, &format!("Rows of each section: {refused}"));
                 }
             });
             ui.end_row();

@@ -7,10 +7,12 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, channel};
 
-use eframe::egui::{self, Button, Context, Id, RichText, ScrollArea, TextEdit, Ui, vec2};
+use eframe::egui::{self, Align, Button, Context, Id, Layout, RichText, ScrollArea, TextEdit, Ui, vec2};
 
 use super::number_field::NumberField;
+use super::text_field::TextField;
 use super::theme::Theme;
+use super::typing::{self, AfterTyping};
 use crate::files;
 use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_fields::Field;
@@ -31,6 +33,15 @@ pub struct CatalogueTable {
     system: Option<Receiver<Option<PathBuf>>>,
     message: Option<String>,
     comparison: Option<Comparison>,
+    after: AfterTyping<Asked>,
+}
+
+/// What is asked for, once what is typed is taken.
+#[derive(Debug)]
+enum Asked {
+    Close,
+    Compare,
+    Export,
 }
 
 /// Another catalogue beside ours, and what is to be taken from it.
@@ -86,7 +97,15 @@ impl CatalogueTable {
                     self.table(ui, session);
                 }
             });
-        self.is_open = is_open;
+        if self.is_open && !is_open {
+            self.after.ask(Asked::Close);
+        }
+        match self.after.step(ctx) {
+            Some(Asked::Close) => self.is_open = false,
+            Some(Asked::Compare) => self.compare(session.project()),
+            Some(Asked::Export) => self.export(session.project()),
+            None => {}
+        }
     }
 
     fn head(&mut self, ui: &mut Ui, session: &Session) {
@@ -119,23 +138,27 @@ impl CatalogueTable {
                 .on_hover_text("Shows what the file would add or change, before anything is changed")
                 .clicked()
             {
-                self.compare(session.project());
+                self.after.ask(Asked::Compare);
             }
             if ui
                 .add_enabled(ready, Button::new("Export to it"))
                 .on_hover_text("Writes this catalogue, as CSV if the name ends in .csv")
                 .clicked()
             {
-                let path = PathBuf::from(self.file.trim());
-                self.message = Some(match files::save_catalogue(&path, &session.project().catalogue) {
-                    Ok(notes) => notes.behind(&format!("Written to {}", path.display())),
-                    Err(error) => error.to_string(),
-                });
+                self.after.ask(Asked::Export);
             }
         });
         if let Some(message) = &self.message {
             ui.add(egui::Label::new(RichText::new(message).color(theme.warning)).wrap());
         }
+    }
+
+    fn export(&mut self, project: &Project) {
+        let path = PathBuf::from(self.file.trim());
+        self.message = Some(match files::save_catalogue(&path, &project.catalogue) {
+            Ok(notes) => notes.behind(&format!("Written to {}", path.display())),
+            Err(error) => error.to_string(),
+        });
     }
 
     fn compare(&mut self, project: &Project) {
@@ -317,7 +340,10 @@ impl CatalogueTable {
                             if let Some(typed) = text_cell(ui, &entry.key, heading, &value, width) {
                                 match with_cell(entry, cell, &typed, session.project()) {
                                     Ok(entry) => changed = Some(entry),
-                                    Err(error) => self.message = Some(format!("{heading}: {error}")),
+                                    Err(error) => {
+                                        typing::refuse(ui.ctx(), &error);
+                                        self.message = Some(format!("{heading}: {error}"));
+                                    }
                                 }
                             }
                         }
@@ -336,6 +362,9 @@ impl CatalogueTable {
                 .edit("Change the catalogue", [Edit::PutEntry(entry)])
                 .err()
                 .map(|error| error.to_string());
+            if let Some(refused) = &self.message {
+                typing::refuse(ui.ctx(), refused);
+            }
         }
     }
 
@@ -399,7 +428,10 @@ impl CatalogueTable {
                     };
                     match Item::from_numbers(entry.item.kind(), of) {
                         Ok(item) => result = Some(Entry { item, ..entry.clone() }),
-                        Err(_) => self.message = Some(format!("{}: give a whole number", field.name())),
+                        Err(_) => {
+                            typing::refuse(ui.ctx(), "give a whole number");
+                            self.message = Some(format!("{}: give a whole number", field.name()));
+                        }
                     }
                 }
                 if cells >= 3 {
@@ -461,20 +493,13 @@ fn name(ui: &Ui, id: Id, text: String) {
 /// A cell to type into; what was typed once Enter or leaving it ended that.
 fn text_cell(ui: &mut Ui, key: &EntryKey, heading: &str, value: &str, width: f32) -> Option<String> {
     let id = Id::unique(("catalogue cell", &key.0, heading));
-    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
-    let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(width - 8.0);
-    let response = ui.add_sized(vec2(width, 20.0), edit);
-    name(ui, response.id, format!("{heading} of {key}"));
-    if response.lost_focus() {
-        ui.data_mut(|data| data.remove::<String>(id));
-        let escaped = ui.input(|input| input.key_pressed(egui::Key::Escape));
-        let typed = typed.trim().to_owned();
-        return (!escaped && typed != value).then_some(typed);
-    }
-    if response.has_focus() {
-        ui.data_mut(|data| data.insert_temp(id, typed));
-    }
-    None
+    let name = format!("{heading} of {key}");
+    let field = TextField { width: width - 8.0, beneath: false, ..TextField::new(&name, value) };
+    ui.allocate_ui_with_layout(vec2(width, 20.0), Layout::left_to_right(Align::Center), |ui| {
+        ui.set_min_size(vec2(width, 20.0));
+        field.show(ui, id, None)
+    })
+    .inner
 }
 
 fn cell_text(entry: &Entry, cell: Cell, units: UnitSystem) -> String {

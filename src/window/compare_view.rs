@@ -18,6 +18,7 @@ use super::canvas::view::{Canvas, Shown};
 use super::dialogs::{Answer, PathDialog, Purpose};
 use super::number_field::NumberField;
 use super::theme::Theme;
+use super::typing::AfterTyping;
 use crate::files;
 use crate::geometry::{Bounds, Point2, View};
 use crate::plan::Subject;
@@ -56,6 +57,15 @@ struct Open {
     mark: bool,
     dialog: Option<PathDialog>,
     said: Option<String>,
+    after: AfterTyping<Asked>,
+}
+
+/// What a button asks for, once what is typed is taken.
+#[derive(Debug)]
+enum Asked {
+    Close,
+    Export,
+    Copy,
 }
 
 impl CompareView {
@@ -131,6 +141,7 @@ impl Open {
             mark: true,
             dialog: None,
             said: None,
+            after: AfterTyping::default(),
         }
     }
 
@@ -392,28 +403,39 @@ impl Open {
     fn figures(&mut self, ui: &mut Ui, session: &Session) -> bool {
         let theme = Theme::of(ui.visuals());
         let units = session.project().units;
-        let mut close = false;
         ui.horizontal(|ui| {
             ui.heading("Comparison");
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                close = ui.button("Close").on_hover_text("Back to one routing (Esc)").clicked();
-                if ui.button("Export CSV…").clicked() {
-                    let name = session.path().map(|path| path.with_extension("comparison.csv"));
-                    self.dialog = Some(PathDialog::new(Purpose::ExportTable, name));
-                    self.said = None;
+                if ui.button("Close").on_hover_text("Back to one routing (Esc)").clicked() {
+                    self.after.ask(Asked::Close);
                 }
-                if ui.button("Copy as text").clicked()
-                    && let Some(comparison) = self.pair.comparison()
-                {
-                    ui.ctx().copy_text(plain::text(comparison, units));
-                    self.said = Some("Copied".to_owned());
+                if ui.button("Export CSV…").clicked() {
+                    self.after.ask(Asked::Export);
+                }
+                if ui.button("Copy as text").clicked() {
+                    self.after.ask(Asked::Copy);
                 }
             });
         });
+        match self.after.step(ui.ctx()) {
+            Some(Asked::Close) => return true,
+            Some(Asked::Export) => {
+                let name = session.path().map(|path| path.with_extension("comparison.csv"));
+                self.dialog = Some(PathDialog::new(Purpose::ExportTable, name));
+                self.said = None;
+            }
+            Some(Asked::Copy) => {
+                if let Some(comparison) = self.pair.comparison() {
+                    ui.ctx().copy_text(plain::text(comparison, units));
+                    self.said = Some("Copied".to_owned());
+                }
+            }
+            None => {}
+        }
         if let Some(said) = &self.said {
             ui.label(RichText::new(said).color(theme.soft));
         }
-        let Some(comparison) = self.pair.comparison() else { return close };
+        let Some(comparison) = self.pair.comparison() else { return false };
         ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
             let card = Frame::new().fill(theme.paper).inner_margin(Margin::same(10)).corner_radius(6.0);
             card.show(ui, |ui| {
@@ -436,7 +458,7 @@ impl Open {
             });
             table::items(ui, &comparison.items);
         });
-        close
+        false
     }
 
     fn export(&mut self, ui: &Ui, session: &Session) {

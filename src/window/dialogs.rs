@@ -11,6 +11,7 @@ use eframe::egui::{Context, Id, Modal, RichText, TextEdit};
 
 use super::number_field::select_all_when_entered;
 use super::theme::{self, Theme};
+use super::unreadable::problems;
 use crate::files;
 use crate::files::recovery::LeftBehind;
 
@@ -149,7 +150,7 @@ impl PathDialog {
             select_all_when_entered(&response, self.text.chars().count());
             let entered = response.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
             if let Some(error) = &self.error {
-                ui.label(RichText::new(error).color(theme.warning));
+                problems(ui, error, theme.warning);
             }
             if self.nothing_came {
                 ui.label(
@@ -289,6 +290,30 @@ pub fn unsaved(ctx: &Context, name: &str) -> Answer<Unsaved> {
     answer
 }
 
+/// Asks before a form that is filled in goes with the window.
+pub fn give_up_form(ctx: &Context) -> Answer<()> {
+    let mut answer = Answer::Waiting;
+    let modal = Modal::new(Id::unique("give up form")).frame(theme::dialog(ctx)).show(ctx, |ui| {
+        ui.set_width(380.0);
+        ui.heading("Give up the bar in the form?");
+        ui.add_space(4.0);
+        ui.label("What was entered in the form is in no project yet.");
+        ui.add_space(10.0);
+        ui.horizontal(|ui| {
+            if ui.button("Give it up").clicked() {
+                answer = Answer::Is(());
+            }
+            if ui.button("Go on with the form").clicked() {
+                answer = Answer::Closed;
+            }
+        });
+    });
+    if modal.should_close() && answer == Answer::Waiting {
+        answer = Answer::Closed;
+    }
+    answer
+}
+
 /// What to do with work that a crash left behind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Found {
@@ -311,9 +336,9 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Foun
             Ok(project) => project.title.title.clone(),
             Err(_) => "a project that can't be read".to_owned(),
         };
-        let of = work.origin.as_deref().map_or_else(
+        let of = work.origin.as_ref().map_or_else(
             || "It was in no file yet".to_owned(),
-            |origin| format!("It belongs to {}, which stays as it is until you save", origin.display()),
+            |origin| format!("It belongs to {}, which stays as it is until you save", origin.path.display()),
         );
         let age = work.kept.and_then(|kept| kept.elapsed().ok());
         let when = age.map_or_else(String::new, |age| format!(", kept {}", ago(age)));
@@ -321,10 +346,15 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Foun
         ui.label(of);
         if let Err(error) = &work.project {
             ui.add_space(4.0);
-            ui.label(RichText::new(error.to_string()).color(theme.warning));
+            problems(ui, &error.to_string(), theme.warning);
         }
         if more > 0 {
-            ui.label(RichText::new(format!("{more} more will be asked about after this")).color(theme.soft));
+            ui.label(
+                RichText::new(format!(
+                    "{more} more, each asked about when the one before is saved or given up"
+                ))
+                .color(theme.soft),
+            );
         }
         ui.label(RichText::new(format!("Kept in {}", work.file().display())).small().color(theme.soft));
         ui.add_space(10.0);

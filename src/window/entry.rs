@@ -5,17 +5,19 @@
 
 use std::ops::RangeInclusive;
 
-use eframe::egui::{self, Id, RichText, TextEdit, Ui};
+use eframe::egui::{self, Id, RichText, Ui};
 
 use super::number_field::NumberField;
 use super::panels::choice;
+use super::text_field::TextField;
 use super::theme::Theme;
+use super::typing;
 use crate::plan::{EntryKey, Item};
 use crate::quantities::Measure;
 use crate::session::Session;
 use crate::session::bulk::Common;
 
-/// The refusal of the last entry in a field, as long as nothing else changed since.
+/// The refusal of the last choice in a list, as long as nothing else changed since.
 #[derive(Clone)]
 struct Refused {
     why: String,
@@ -35,6 +37,15 @@ fn carry_out(ui: &Ui, id: Id, session: &mut Session, apply: impl FnOnce(&mut Ses
             session.message = None;
             ui.data_mut(|data| data.insert_temp(id, Refused { why, revision: session.revision() }));
         }
+    }
+}
+
+/// What was typed, given to the project; what it refuses stays in its field, with the reason.
+fn take(ui: &Ui, session: &mut Session, apply: impl FnOnce(&mut Session) -> Result<(), String>) {
+    if let Err(why) = apply(session) {
+        // Said beside the field; the line at the bottom need not say it again.
+        session.message = None;
+        typing::refuse(ui.ctx(), &why);
     }
 }
 
@@ -71,18 +82,12 @@ pub fn number(
     range: RangeInclusive<f64>,
     apply: impl FnOnce(&mut Session, f64) -> Result<(), String>,
 ) {
-    let id = ui.make_persistent_id(("refused", name));
-    let refused = refusal(ui, id, session);
     let empty = if value == Common::Mixed { "mixed" } else { "–" };
     let units = session.project().units;
     let label = label(ui, name);
-    let field = NumberField {
-        refused: refused.as_deref(),
-        empty,
-        ..NumberField::new(name, measure, units, value.same(), range)
-    };
+    let field = NumberField { empty, ..NumberField::new(name, measure, units, value.same(), range) };
     if let Some(new) = field.show(ui, Some(label)) {
-        carry_out(ui, id, session, |session| apply(session, new));
+        take(ui, session, |session| apply(session, new));
     }
     ui.end_row();
 }
@@ -96,28 +101,10 @@ pub fn text(
     apply: impl FnOnce(&mut Session, &str) -> Result<(), String>,
 ) {
     let id = ui.make_persistent_id(("text", name));
-    let refused_id = ui.make_persistent_id(("refused", name));
-    let refused = refusal(ui, refused_id, session);
-    let theme = Theme::of(ui.visuals());
-    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
     let label = label(ui, name);
-    ui.vertical(|ui| {
-        let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(142.0);
-        let response = ui.add(edit).labelled_by(label);
-        super::number_field::select_all_when_entered(&response, typed.chars().count());
-        if response.lost_focus() {
-            ui.data_mut(|data| data.remove::<String>(id));
-            let typed = typed.trim();
-            if !ui.input(|input| input.key_pressed(egui::Key::Escape)) && typed != value {
-                carry_out(ui, refused_id, session, |session| apply(session, typed));
-            }
-        } else if response.has_focus() {
-            ui.data_mut(|data| data.insert_temp(id, typed));
-        }
-        if let Some(refused) = &refused {
-            ui.add(egui::Label::new(RichText::new(refused).color(theme.warning).small()).wrap());
-        }
-    });
+    if let Some(new) = TextField::new(name, value).show(ui, id, Some(label)) {
+        take(ui, session, |session| apply(session, &new));
+    }
     ui.end_row();
 }
 

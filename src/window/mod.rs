@@ -24,8 +24,11 @@ pub mod settings;
 pub mod sheets_view;
 pub mod speed_plot;
 pub mod tables;
+pub mod text_field;
 pub mod theme;
 pub mod top_bar;
+pub mod typing;
+pub mod unreadable;
 
 use eframe::egui;
 use std::path::PathBuf;
@@ -42,11 +45,14 @@ pub enum RunError {
     NoDisplay(String),
 }
 
-/// Opens the window on a file, or on the embedded bar, and stays until it is closed.
+/// Opens the window on a file, or on the embedded bar, and stays until it is closed. A file that can't be opened is
+/// said in the window; where none comes up, it is the error.
 pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
-    let session = match file {
-        Some(path) => Session::open(&path).map_err(RunError::Unreadable)?,
-        None => Session::new(files::demo(), None),
+    let demo = || Session::new(files::demo(), None);
+    let (session, unreadable) = match file.map(|path| (Session::open(&path), path)) {
+        None => (demo(), None),
+        Some((Ok(session), _)) => (session, None),
+        Some((Err(why), path)) => (demo(), Some((path, why))),
     };
     let icon =
         eframe::icon_data::from_png_bytes(include_bytes!("../../icons/equirow.png")).unwrap_or_default();
@@ -61,7 +67,10 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
     #[cfg(not(feature = "wgpu"))]
     let renderer = eframe::Renderer::Glow;
     let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
-    let app = app::App::with_recovery(session, files::recovery::recovery_folder());
+    let mut app = app::App::with_recovery(session, files::recovery::recovery_folder());
+    if let Some((path, why)) = unreadable.clone() {
+        app = app.with_unreadable(path, why);
+    }
     eframe::run_native(
         "equirow",
         options,
@@ -71,6 +80,10 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
         }),
     )
     .map_err(|error| {
+        // Without a window, the reason that it would have shown.
+        if let Some((_, why)) = unreadable {
+            return RunError::Unreadable(why);
+        }
         // The drivers' own dumps are pages long and help nobody: say what is missing.
         let missing = match error {
             eframe::Error::Winit(_) | eframe::Error::WinitEventLoop(_) => "no display was found",

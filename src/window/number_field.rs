@@ -5,9 +5,10 @@ use std::ops::RangeInclusive;
 
 use eframe::egui::text::{CCursor, CCursorRange};
 use eframe::egui::text_edit::TextEditState;
-use eframe::egui::{Id, Key, Response, RichText, TextEdit, Ui};
+use eframe::egui::{Id, Response, RichText, TextEdit, Ui};
 
 use super::theme::Theme;
+use super::typing::Typed;
 use crate::quantities::{Measure, UnitSystem};
 
 /// What a number field edits.
@@ -34,12 +35,6 @@ pub struct NumberField<'a> {
     pub refused: Option<&'a str>,
     /// The unit stands behind the field; without it the heading of a column says it.
     pub unit: bool,
-}
-
-#[derive(Clone, Default)]
-struct Typed {
-    text: Option<String>,
-    error: Option<String>,
 }
 
 impl<'a> NumberField<'a> {
@@ -70,7 +65,7 @@ impl NumberField<'_> {
     /// Shows the field with its unit behind it; the new value (stored unit) when one was entered.
     pub fn show(&self, ui: &mut Ui, label: Option<Id>) -> Option<f64> {
         let id = ui.make_persistent_id(("number", self.name));
-        let mut typed: Typed = ui.data(|data| data.get_temp(id)).unwrap_or_default();
+        let mut typed = Typed::of(ui.ctx(), id);
         let shown = self
             .value
             .map_or_else(String::new, |value| self.measure.short_number(value, self.units).replace('−', "-"));
@@ -86,7 +81,7 @@ impl NumberField<'_> {
                         .id(id)
                         .desired_width(self.width)
                         .hint_text(self.empty);
-                    if typed.error.is_some() || self.refused.is_some() {
+                    if typed.why_not.is_some() || self.refused.is_some() {
                         edit = edit.text_color(theme.warning);
                     }
                     let response = ui.add(edit);
@@ -98,37 +93,33 @@ impl NumberField<'_> {
                 .inner;
             let response = name(response, label, self.name, symbol);
             select_all_when_entered(&response, text.chars().count());
-            if response.changed() {
-                typed.text = Some(text.clone());
-                typed.error = None;
-                if self.live {
-                    match self.read(&text) {
-                        Ok(value) => result = Some(value),
-                        Err(error) => typed.error = Some(error),
-                    }
+            let mut handed = typed.follow(&response, &text);
+            if self.live && response.changed() {
+                match self.read(&text) {
+                    Ok(value) => result = Some(value),
+                    Err(why) => typed.why_not = Some(why),
                 }
             }
-            let left = response.lost_focus();
-            if left && ui.input(|input| input.key_pressed(Key::Escape)) {
-                typed = Typed::default();
-            } else if left && typed.text.is_some() {
-                match self.read(&text) {
+            if let Some(text) = &handed {
+                match self.read(text) {
                     // A field of mixed values that was left empty changes none of them.
                     _ if text.trim().is_empty() && self.value.is_none() => typed = Typed::default(),
                     Ok(value) => {
                         typed = Typed::default();
                         result = Some(value);
                     }
-                    Err(error) => typed.error = Some(error),
+                    Err(why) => {
+                        typed.why_not = Some(why);
+                        handed = None;
+                    }
                 }
             }
             result = result.filter(|value| Some(*value) != self.value);
-            let error = typed.error.as_deref().or(self.refused);
-            if let Some(error) = error {
-                ui.label(RichText::new(format!("{}: {error}", self.name)).color(theme.warning).small());
+            if let Some(why) = typed.why_not.as_deref().or(self.refused) {
+                ui.label(RichText::new(format!("{}: {why}", self.name)).color(theme.warning).small());
             }
+            typed.keep(ui.ctx(), id, self.name, handed);
         });
-        ui.data_mut(|data| data.insert_temp(id, typed));
         result
     }
 

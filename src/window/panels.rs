@@ -266,7 +266,13 @@ fn soft_line(ui: &mut Ui, text: &str) {
 }
 
 /// The line at the bottom: findings counted, state of the solve, what was last refused, where the pointer is.
-pub fn status(ui: &mut Ui, session: &Session, pointer: Option<crate::geometry::Point2>, saved: &str) {
+pub fn status(
+    ui: &mut Ui,
+    session: &Session,
+    pointer: Option<crate::geometry::Point2>,
+    saved: &str,
+    trouble: Option<&str>,
+) {
     let theme = Theme::of(ui.visuals());
     let count = |severity| session.findings().iter().filter(|finding| finding.severity == severity).count();
     let many =
@@ -298,4 +304,8 @@ pub fn status(ui: &mut Ui, session: &Session, pointer: Option<crate::geometry::P
             ui.label(RichText::new(saved).color(theme.soft));
         });
     });
+    // In a line of its own, so that no message takes its place.
+    if let Some(trouble) = trouble {
+        ui.add(egui::Label::new(RichText::new(trouble).color(theme.error)).truncate());
+    }
 }

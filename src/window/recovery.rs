@@ -4,7 +4,7 @@
 //! ([`recovery`](crate::files::recovery)); here the two meet the clock, on a thread of its own, so that no frame waits
 //! for the disk.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -14,88 +14,147 @@ use eframe::egui::Context;
 use super::dialogs::{self, Answer, Found};
 use crate::files::WriteError;
 use crate::files::recovery::{LeftBehind, Slot, left_behind};
+use crate::plan::Project;
 use crate::session::Session;
 use crate::session::autosave::{Autosave, Due};
 
+/// Wait before a place that could not be had is tried again.
+const AGAIN: Duration = Duration::from_secs(10);
+
 /// What is kept, and what was found.
 pub struct Recovery {
-    slot: Arc<Slot>,
+    base: Option<PathBuf>,
+    slot: Result<Arc<Slot>, String>,
+    /// When the place was last tried for.
+    tried: Duration,
     left: Vec<LeftBehind>,
+    /// Opened here, and not safely kept here yet: it stays where it was found.
+    in_hand: Option<LeftBehind>,
     autosave: Autosave,
     writing: Option<JoinHandle<Result<(), WriteError>>>,
+    /// Why the last keeping failed, until one succeeds.
+    failed: Option<String>,
+}
+
+fn take(base: Option<&Path>) -> Result<Arc<Slot>, String> {
+    let Some(base) = base else {
+        return Err(
+            "Unsaved work is not kept: no folder for it is known, HOME is not set; save often".to_owned()
+        );
+    };
+    let taken = Slot::take(base).map(Arc::new);
+    taken.map_err(|error| format!("Unsaved work is not kept: {}: {error}; save often", base.display()))
 }
 
 impl Recovery {
     /// Looks for work left behind below a folder, and takes a place of its own there.
-    pub fn start(base: &Path) -> Result<Self, String> {
-        let left = left_behind(base);
-        let slot = Slot::take(base).map_err(|error| {
-            format!("Unsaved work can't be kept in {}: {error}; save often", base.display())
-        })?;
-        Ok(Self { slot: Arc::new(slot), left, autosave: Autosave::default(), writing: None })
+    pub fn start(base: Option<PathBuf>) -> Self {
+        let left = base.as_deref().map(left_behind).unwrap_or_default();
+        let slot = take(base.as_deref());
+        Self {
+            base,
+            slot,
+            tried: Duration::ZERO,
+            left,
+            in_hand: None,
+            autosave: Autosave::default(),
+            writing: None,
+            failed: None,
+        }
     }
 
-    /// Something is asked about.
-    pub fn is_asking(&self) -> bool {
-        !self.left.is_empty()
+    /// Something is asked about. While there is unsaved work in hand, the next waits: it would take its place.
+    pub fn is_asking(&self, session: &Session) -> bool {
+        !self.left.is_empty() && !session.is_changed()
     }
 
-    /// Once for each frame, with the time since any moment that stays the same; a message where keeping failed.
-    pub fn step(&mut self, ctx: &Context, now: Duration, session: &Session) -> Option<String> {
+    /// Why unsaved work is not kept, as long as that holds.
+    pub fn trouble(&self) -> Option<&str> {
+        self.slot.as_ref().err().or(self.failed.as_ref()).map(String::as_str)
+    }
+
+    /// Once for each frame, with the time since any moment that stays the same.
+    pub fn step(&mut self, ctx: &Context, now: Duration, session: &Session) {
+        if !session.is_changed() {
+            self.let_go();
+            self.failed = None;
+        }
+        if self.slot.is_err() && self.base.is_some() {
+            if now < self.tried + AGAIN {
+                if session.is_changed() {
+                    ctx.request_repaint_after(self.tried + AGAIN - now);
+                }
+                return;
+            }
+            self.tried = now;
+            self.slot = take(self.base.as_deref());
+        }
+        let Ok(slot) = self.slot.clone() else { return };
         match self.autosave.step(now, session) {
             Due::Nothing => {}
             Due::In(wait) => ctx.request_repaint_after(wait),
             Due::Keep => {
-                let failed = self.wait();
-                let (slot, project) = (self.slot.clone(), session.project().clone());
-                let origin = session.path().map(Path::to_owned);
+                self.wait(now);
+                let (project, origin) = (session.snapshot(), session.origin());
                 let ctx = ctx.clone();
                 self.writing = Some(std::thread::spawn(move || {
-                    let done = slot.keep(&project, origin.as_deref());
-                    if done.is_err() {
-                        ctx.request_repaint();
-                    }
+                    let done = slot.keep(&project, origin.as_ref());
+                    ctx.request_repaint();
                     done
                 }));
-                return failed;
             }
             Due::Clear => {
-                let failed = self.wait();
-                self.slot.clear();
-                return failed;
+                self.wait(now);
+                self.failed = None;
+                slot.clear();
             }
         }
-        if self.writing.as_ref().is_some_and(JoinHandle::is_finished) { self.wait() } else { None }
+        if self.writing.as_ref().is_some_and(JoinHandle::is_finished) {
+            self.wait(now);
+        }
     }
 
-    /// Waits until the last writing is done; the message if it failed.
-    fn wait(&mut self) -> Option<String> {
-        match self.writing.take()?.join() {
+    /// Waits until the last writing is done.
+    fn wait(&mut self, now: Duration) {
+        let Some(writing) = self.writing.take() else { return };
+        let failed = match writing.join() {
             Ok(Ok(())) => None,
-            Ok(Err(error)) => {
-                self.autosave.failed();
-                Some(format!("Unsaved work can't be kept: {error}"))
-            }
-            Err(_) => Some("Unsaved work can't be kept; save often".to_owned()),
+            Ok(Err(error)) => Some(format!("Unsaved work is not kept: {error}")),
+            Err(_) => Some("Unsaved work is not kept; save often".to_owned()),
+        };
+        match failed {
+            Some(_) => self.autosave.failed(now),
+            None => self.let_go(),
+        }
+        self.failed = failed;
+    }
+
+    /// What was opened here is in its file, is kept here, or was given up: the place it was found in may go.
+    fn let_go(&mut self) {
+        if let Some(found) = self.in_hand.take() {
+            // What can't be deleted is offered once more than needed: no harm.
+            let _ = found.discard();
         }
     }
 
-    /// Another project is in hand.
+    /// Another project is in hand, and the last one is in a file or was given up by name.
     pub fn start_over(&mut self) {
+        self.let_go();
         self.autosave.start_over();
     }
 
     /// Everything is in a file or given up: nothing is left for the next start.
     pub fn end(mut self) {
-        self.wait();
-        if let Ok(slot) = Arc::try_unwrap(self.slot) {
+        self.wait(Duration::ZERO);
+        self.let_go();
+        if let Ok(Ok(slot)) = self.slot.map(Arc::try_unwrap) {
             slot.end();
         }
     }
 
     /// Asks about the first of what was left behind; the session to open, if it shall be.
-    pub fn ask(&mut self, ctx: &Context) -> Option<Result<Session, String>> {
-        let work = self.left.first()?;
+    pub fn ask(&mut self, ctx: &Context, session: &Session) -> Option<Result<Session, String>> {
+        let work = self.left.first().filter(|_| self.is_asking(session))?;
         match dialogs::left_behind(ctx, work, self.left.len() - 1) {
             Answer::Waiting => None,
             Answer::Closed => {
@@ -109,14 +168,29 @@ impl Recovery {
             Answer::Is(Found::Open) => {
                 let work = self.left.remove(0);
                 let Ok(project) = work.project.clone() else { return None };
-                let session = Session::unsaved(*project, work.origin.clone());
-                // Kept here before it is deleted there.
-                if self.slot.keep(session.project(), session.path()).is_ok() {
-                    // What can't be deleted is offered once more than needed: no harm.
-                    let _ = work.discard();
-                }
-                Some(Ok(session))
+                Some(Ok(self.open(*project, work)))
             }
         }
+    }
+
+    fn open(&mut self, project: Project, work: LeftBehind) -> Session {
+        self.start_over();
+        let session = Session::recovered(project, work.origin.clone());
+        // Kept here before it is deleted there.
+        let kept = match &self.slot {
+            Ok(slot) => slot
+                .keep(session.project(), session.origin().as_ref())
+                .map_err(|error| format!("Unsaved work is not kept here, only where it was found: {error}")),
+            Err(why) => Err(why.clone()),
+        };
+        self.in_hand = Some(work);
+        match kept {
+            Ok(()) => {
+                self.autosave.is_kept(session.snapshot());
+                self.let_go();
+            }
+            Err(why) => self.failed = Some(why),
+        }
+        session
     }
 }

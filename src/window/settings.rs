@@ -2,11 +2,13 @@
 //! stand in the form of a new bar and in a window of their own, where each change is one step.
 
 use eframe::egui;
-use eframe::egui::{Context, Grid, RichText, ScrollArea, TextEdit, Ui};
+use eframe::egui::{Context, Grid, RichText, ScrollArea, Ui};
 
 use super::bar_form::heading;
 use super::number_field::NumberField;
+use super::text_field::TextField;
 use super::theme::Theme;
+use super::typing;
 use crate::geometry::Point3;
 use crate::plan::liquids::generic_liquids;
 use crate::plan::{
@@ -71,31 +73,56 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                         let mut new = session.project().liquid.clone();
                         liquid_choice(ui, &mut new, units);
                         liquid_table(ui, &mut new, units);
-                        apply(session, "Change the liquid", &new, |project| &project.liquid, Edit::SetLiquid);
+                        apply(
+                            ui,
+                            session,
+                            "Change the liquid",
+                            &new,
+                            |project| &project.liquid,
+                            Edit::SetLiquid,
+                        );
                     }
                     Page::Application => {
                         let mut new = session.project().application;
                         application(ui, &mut new, units);
-                        let of = |project: &'_ crate::plan::Project| project.application;
-                        if new != of(session.project()) {
-                            // A refusal is in the message.
-                            let _ = session.edit("Change what is asked", [Edit::SetApplication(new)]);
-                        }
+                        apply(
+                            ui,
+                            session,
+                            "Change what is asked",
+                            &new,
+                            |project| &project.application,
+                            Edit::SetApplication,
+                        );
                     }
                     Page::Supply => {
                         let mut new = session.project().supply;
                         supply(ui, &mut new, units);
-                        apply(session, "Change the supply", &new, |project| &project.supply, Edit::SetSupply);
+                        apply(
+                            ui,
+                            session,
+                            "Change the supply",
+                            &new,
+                            |project| &project.supply,
+                            Edit::SetSupply,
+                        );
                     }
                     Page::Limits => {
                         let mut new = session.project().limits;
                         limits(ui, &mut new, units);
-                        apply(session, "Change the limits", &new, |project| &project.limits, Edit::SetLimits);
+                        apply(
+                            ui,
+                            session,
+                            "Change the limits",
+                            &new,
+                            |project| &project.limits,
+                            Edit::SetLimits,
+                        );
                     }
                     Page::Title => {
                         let mut new = session.project().title.clone();
                         title_block(ui, &mut new);
                         apply(
+                            ui,
                             session,
                             "Change the title block",
                             &new,
@@ -114,6 +141,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
 }
 
 fn apply<T: PartialEq + Clone>(
+    ui: &Ui,
     session: &mut Session,
     name: &str,
     new: &T,
@@ -121,8 +149,10 @@ fn apply<T: PartialEq + Clone>(
     edit: impl Fn(T) -> Edit,
 ) {
     if new != of(session.project()) {
-        // A refusal is in the message.
-        let _ = session.edit(name, [edit(new.clone())]);
+        // A refusal is in the message as well.
+        if let Err(refusal) = session.edit(name, [edit(new.clone())]) {
+            typing::refuse(ui.ctx(), &refusal.to_string());
+        }
     }
 }
 
@@ -334,19 +364,12 @@ fn cell(
 
 fn text(ui: &mut Ui, name: &str, value: &mut String) {
     let id = ui.make_persistent_id(("text", name));
-    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.clone());
     let label = ui.label(soft(ui, name)).id;
-    let edit = TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(250.0);
-    let response = ui.add(edit).labelled_by(label);
-    ui.end_row();
-    if response.lost_focus() {
-        ui.data_mut(|data| data.remove::<String>(id));
-        if !ui.input(|input| input.key_pressed(egui::Key::Escape)) {
-            typed.trim().clone_into(value);
-        }
-    } else if response.has_focus() {
-        ui.data_mut(|data| data.insert_temp(id, typed));
+    let field = TextField { width: 250.0, ..TextField::new(name, value) };
+    if let Some(new) = field.show(ui, id, Some(label)) {
+        *value = new;
     }
+    ui.end_row();
 }
 
 /// Rate, speeds and conditions.

@@ -15,8 +15,11 @@ use eframe::egui::{CentralPanel, Frame, Margin, Panel, RichText, ScrollArea, Ui,
 use self::export::ExportPanel;
 use self::pages::Pages;
 use super::theme::Theme;
+use super::typing::AfterTyping;
+use crate::plan::RoutingId;
 use crate::session::Session;
 use crate::session::commands::Command;
+use crate::session::paper_export::Wanted;
 use crate::session::papers::{Choice, Papers, State, today};
 
 /// How far a key moves a page, points.
@@ -33,6 +36,14 @@ struct Open {
     papers: Papers,
     pages: Pages,
     export: ExportPanel,
+    after: AfterTyping<Asked>,
+}
+
+/// What is asked for, once what is typed is taken.
+enum Asked {
+    Close,
+    Routing(RoutingId),
+    Export(Wanted),
 }
 
 impl SheetsView {
@@ -54,6 +65,7 @@ impl SheetsView {
             papers: Papers::new(self.choice.clone()),
             pages: Pages::default(),
             export: ExportPanel::default(),
+            after: AfterTyping::default(),
         })
     }
 
@@ -138,18 +150,22 @@ impl Open {
         self.pages.take(&ctx, &mut self.papers);
         let theme = Theme::of(ui.visuals());
         let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(12, 8));
-        let mut close = false;
         Panel::right("sheets").frame(side).exact_size(292.0).resizable(false).show(ui, |ui| {
             ui.horizontal(|ui| {
                 ui.heading("Sheets");
                 ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                    close = ui.button("Close").on_hover_text("Back to the drawing (Esc)").clicked();
+                    if ui.button("Close").on_hover_text("Back to the drawing (Esc)").clicked() {
+                        self.after.ask(Asked::Close);
+                    }
                 });
             });
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-                choices::show(ui, session, &mut self.papers);
+                let routing = choices::show(ui, session, &mut self.papers).map(Asked::Routing);
                 ui.add_space(8.0);
-                self.export.show(ui, session, &self.papers, self.pages.page());
+                let wanted = self.export.show(ui, &self.papers, self.pages.page()).map(Asked::Export);
+                if let Some(asked) = routing.or(wanted) {
+                    self.after.ask(asked);
+                }
             });
         });
         let list = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(8, 6));
@@ -170,7 +186,16 @@ impl Open {
             self.pages.large(ui, &mut self.papers);
         });
         self.export.dialog(&ctx, session, &self.papers, self.pages.page());
-        close
+        match self.after.step(&ctx) {
+            Some(Asked::Close) => return true,
+            Some(Asked::Routing(id)) => {
+                session.show_routing(id);
+                self.papers.draw_now();
+            }
+            Some(Asked::Export(wanted)) => self.export.ask(wanted, session, &self.papers),
+            None => {}
+        }
+        false
     }
 
     /// How the pages stand. The same room whatever is said, so that nothing jumps.

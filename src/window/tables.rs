@@ -8,7 +8,9 @@ use eframe::egui::{self, Id, Key, Modifiers, Response, RichText, Sense, TextEdit
 use egui_extras::{Column as Width, TableBuilder};
 
 use super::number_field::NumberField;
+use super::text_field::TextField;
 use super::theme::Theme;
+use super::typing;
 use crate::plan::{End, EntryKey, Item, PartId, Subject};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
 use crate::session::Session;
@@ -294,6 +296,9 @@ impl Tables {
         }
         if let (Some(ask), Some(subject)) = (ask, self.chosen) {
             self.refused = carry_out(session, subject, ask).err();
+            if let Some(refused) = &self.refused {
+                typing::refuse(ui.ctx(), refused);
+            }
         }
     }
 }
@@ -506,23 +511,12 @@ fn field(
 
 fn tag_field(ui: &mut Ui, name: &str, tag: &str, enter: bool) -> Option<String> {
     let id = ui.make_persistent_id(("tag", name));
-    let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| tag.to_owned());
-    let response = ui.add(
-        TextEdit::singleline(&mut typed).id(id.with("edit")).desired_width(50.0).min_size(vec2(0.0, 18.0)),
-    );
-    response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name.to_owned()));
-    if enter {
-        response.request_focus();
-    }
-    if response.lost_focus() {
-        ui.data_mut(|data| data.remove::<String>(id));
-        let left = ui.input(|input| input.key_pressed(Key::Escape));
-        return (!left && typed.trim() != tag).then_some(typed);
-    }
-    if response.has_focus() {
-        ui.data_mut(|data| data.insert_temp(id, typed));
-    }
-    None
+    let field = TextField { width: 50.0, beneath: false, ..TextField::new(name, tag) };
+    field.show_with(ui, id, None, |response| {
+        if enter {
+            response.request_focus();
+        }
+    })
 }
 
 /// Carries it out for every selected line of the kind; the reason where it is refused.

@@ -4,6 +4,7 @@ use eframe::egui::{self, RichText, Slider, Ui};
 
 use super::number_field::NumberField;
 use super::theme::Theme;
+use super::typing;
 use crate::plan::{Application, Control, Edit, Supply};
 use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 use crate::session::Session;
@@ -52,7 +53,7 @@ fn controls(ui: &mut Ui, session: &mut Session) {
     let point = *session.point();
 
     let rate = control(ui, units, "Rate", Measure::Rate, point.rate.si(), 0.0..=2e-5, 1e-3);
-    edit_application(session, "Change the rate", rate, |application, value| {
+    edit_application(ui, session, "Change the rate", rate, |application, value| {
         application.rate = ApplicationRate::from_si(value);
     });
 
@@ -116,17 +117,18 @@ fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem) {
         };
         Edit::SetSupply(Supply { control, ..supply })
     };
-    apply(session, "Change the supply", change, with);
+    apply(ui, session, "Change the supply", change, with);
 }
 
 fn edit_application(
+    ui: &Ui,
     session: &mut Session,
     name: &str,
     change: Option<Change>,
     set: impl Fn(&mut Application, f64),
 ) {
     let application = session.project().application;
-    apply(session, name, change, move |value| {
+    apply(ui, session, name, change, move |value| {
         let mut application = application;
         set(&mut application, value);
         Edit::SetApplication(application)
@@ -134,7 +136,7 @@ fn edit_application(
 }
 
 /// One gesture on a slider is one step; a typed value is one step.
-fn apply(session: &mut Session, name: &str, change: Option<Change>, edit: impl Fn(f64) -> Edit) {
+fn apply(ui: &Ui, session: &mut Session, name: &str, change: Option<Change>, edit: impl Fn(f64) -> Edit) {
     match change {
         Some(Change::Sliding(value)) => {
             session.begin(name);
@@ -143,8 +145,10 @@ fn apply(session: &mut Session, name: &str, change: Option<Change>, edit: impl F
             }
         }
         Some(Change::Set(value)) => {
-            // A refusal is in the message.
-            let _ = session.edit(name, [edit(value)]);
+            // A refusal is in the message as well.
+            if let Err(refusal) = session.edit(name, [edit(value)]) {
+                typing::refuse(ui.ctx(), &refusal.to_string());
+            }
         }
         Some(Change::Done) => session.commit(),
         None => {}

@@ -5,6 +5,7 @@ use eframe::egui::{ComboBox, RichText, Ui};
 
 use crate::drawing::paper::{Page, scale_text};
 use crate::drawing::sheet_frame::{Paper, SCALES};
+use crate::plan::RoutingId;
 use crate::quantities::Measure;
 use crate::session::Session;
 use crate::session::papers::Papers;
@@ -14,7 +15,8 @@ use crate::window::theme::Theme;
 /// Width of the lists to choose from, points.
 const LIST: f32 = 150.0;
 
-pub(super) fn show(ui: &mut Ui, session: &mut Session, papers: &mut Papers) {
+/// Shows them; the routing, when another one is chosen.
+pub(super) fn show(ui: &mut Ui, session: &Session, papers: &mut Papers) -> Option<RoutingId> {
     let theme = Theme::of(ui.visuals());
     let project = session.project();
     let units = project.units;
@@ -97,10 +99,7 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session, papers: &mut Papers) {
     if papers.choice != before {
         papers.draw_now();
     }
-    if routing != session.routing().id {
-        session.show_routing(routing);
-        papers.draw_now();
-    }
+    (routing != session.routing().id).then_some(routing)
 }
 
 /// A list to choose from, whose name for screen readers says what is chosen now.

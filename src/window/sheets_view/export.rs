@@ -62,7 +62,8 @@ impl ExportPanel {
         self.ask(Wanted::List(self.list, ListFormat::Xlsx), session, papers);
     }
 
-    fn ask(&mut self, wanted: Wanted, session: &Session, papers: &Papers) {
+    /// Asks where to write it to.
+    pub(super) fn ask(&mut self, wanted: Wanted, session: &Session, papers: &Papers) {
         let of_project = session.path().and_then(|path| path.parent()).map(Into::into);
         let folder = self.folder.clone().or(of_project).or_else(std::env::home_dir).unwrap_or_default();
         let name = wanted.file_name(session, papers.made().map(|made| &**made));
@@ -71,7 +72,8 @@ impl ExportPanel {
         self.said = None;
     }
 
-    pub(super) fn show(&mut self, ui: &mut Ui, session: &Session, papers: &Papers, page: usize) {
+    /// Shows what can be exported; what is asked for.
+    pub(super) fn show(&mut self, ui: &mut Ui, papers: &Papers, page: usize) -> Option<Wanted> {
         let theme = Theme::of(ui.visuals());
         ui.separator();
         ui.label(RichText::new("Export").strong().color(theme.soft));
@@ -116,10 +118,8 @@ impl ExportPanel {
                 }
             }
         });
-        if let Some(wanted) = asked {
-            self.ask(wanted, session, papers);
-        }
         self.progress(ui);
+        asked
     }
 
     /// What is being written, and what came of it.

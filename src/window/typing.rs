@@ -1,0 +1,205 @@
+//! What is typed in fields and not taken yet.
+//!
+//! A field keeps its text until Enter, or until it is left; what can't be read or is refused stays in it, marked, with
+//! the reason. Whatever reads the project, or shows another part of it, goes through [`AfterTyping`]: every field hands
+//! over what is typed in it first, and where one can't, nothing is done, the reason is said and the field has the
+//! focus. A text whose field is gone before it was taken is said too: nothing that was typed goes in silence.
+
+use std::collections::VecDeque;
+
+use eframe::egui::{Context, Id, Key, Response};
+
+/// The text of one field, as long as it differs from what the project says.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Typed {
+    /// What was typed; none if nothing was, or it was taken.
+    pub text: Option<String>,
+    /// Why it was not taken.
+    pub why_not: Option<String>,
+}
+
+/// A text that waits in a field.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Held {
+    field: Id,
+    name: String,
+    typed: Typed,
+}
+
+impl Held {
+    fn sentence(&self) -> String {
+        let text = self.typed.text.as_deref().unwrap_or_default();
+        let why = self.typed.why_not.as_deref().unwrap_or("its field was closed before Enter; type it again");
+        format!("{}, \"{text}\": {why}", self.name)
+    }
+}
+
+/// All fields of the window, by what they hold in this pass and held in the last.
+#[derive(Debug, Clone, Default)]
+struct Register {
+    pass: u64,
+    shown: Vec<Id>,
+    held: Vec<Held>,
+    held_before: Vec<Held>,
+    /// The pass in which the fields were last asked to hand over.
+    asked: Option<u64>,
+    /// Handed over last in this pass; whoever takes it may refuse it.
+    handed: Option<Held>,
+    gone: Vec<Held>,
+    message: Option<String>,
+}
+
+impl Register {
+    fn turn_to(&mut self, pass: u64) {
+        if pass == self.pass {
+            return;
+        }
+        let shown = std::mem::take(&mut self.shown);
+        let gone = self.held_before.drain(..).filter(|one| !shown.contains(&one.field));
+        self.gone.extend(gone);
+        self.held_before = std::mem::take(&mut self.held);
+        self.handed = None;
+        self.pass = pass;
+    }
+}
+
+fn with<R>(ctx: &Context, work: impl FnOnce(&mut Register) -> R) -> R {
+    let pass = ctx.cumulative_pass_nr();
+    ctx.data_mut(|data| {
+        let register: &mut Register = data.get_temp_mut_or_default(Id::NULL);
+        register.turn_to(pass);
+        work(register)
+    })
+}
+
+impl Typed {
+    /// What stands in a field.
+    pub fn of(ctx: &Context, field: Id) -> Self {
+        ctx.data(|data| data.get_temp(field)).unwrap_or_default()
+    }
+
+    /// Takes in what the field's edit did in this pass; the text, when it is to be handed over: on Enter, when the
+    /// field was left, or when something waits for it. Esc goes back to what the project says.
+    pub fn follow(&mut self, response: &Response, text: &str) -> Option<String> {
+        if response.changed() {
+            *self = Self { text: Some(text.to_owned()), why_not: None };
+        }
+        let left = response.lost_focus();
+        if left && response.ctx.input(|input| input.key_pressed(Key::Escape)) {
+            *self = Self::default();
+        }
+        let asked =
+            with(&response.ctx, |register| register.asked.is_some_and(|asked| register.pass <= asked + 1));
+        self.text.clone().filter(|_| left || asked)
+    }
+
+    /// Keeps it until the next pass. A text that was handed over in this one is named, in case it is refused.
+    pub fn keep(self, ctx: &Context, field: Id, name: &str, handed: Option<String>) {
+        with(ctx, |register| {
+            register.shown.push(field);
+            let held = |typed| Held { field, name: name.to_owned(), typed };
+            if self.text.is_some() {
+                register.held.push(held(self.clone()));
+            } else if let Some(text) = handed {
+                register.handed = Some(held(Self { text: Some(text), why_not: None }));
+            }
+        });
+        ctx.data_mut(|data| {
+            if self.text.is_some() {
+                data.insert_temp(field, self);
+            } else {
+                data.remove::<Self>(field);
+            }
+        });
+    }
+}
+
+/// What was handed over last in this pass is refused: it stays in its field, with the reason.
+pub fn refuse(ctx: &Context, why: &str) {
+    let Some(mut held) = with(ctx, |register| register.handed.take()) else { return };
+    held.typed.why_not = Some(why.to_owned());
+    ctx.data_mut(|data| data.insert_temp(held.field, held.typed.clone()));
+    with(ctx, |register| register.held.push(held));
+    ctx.request_repaint();
+}
+
+/// Drops whatever stands in fields and was not taken: another project is in hand, or a form was given up.
+pub fn forget(ctx: &Context) {
+    let all: Vec<Held> =
+        with(ctx, |register| register.held.drain(..).chain(register.held_before.drain(..)).collect());
+    ctx.data_mut(|data| {
+        for one in all {
+            data.remove::<Typed>(one.field);
+        }
+    });
+}
+
+/// What is to be said: why something was not done, or that a text is gone with its field. Once in each pass.
+pub fn message(ctx: &Context) -> Option<String> {
+    let (gone, message) = with(ctx, |register| (std::mem::take(&mut register.gone), register.message.take()));
+    ctx.data_mut(|data| {
+        for one in &gone {
+            data.remove::<Typed>(one.field);
+        }
+    });
+    message.or_else(|| gone.first().map(|one| format!("Not taken: {}", one.sentence())))
+}
+
+/// Things asked for that wait until what is typed is taken.
+#[derive(Debug)]
+pub struct AfterTyping<T> {
+    waiting: VecDeque<T>,
+    asked: Option<u64>,
+}
+
+impl<T> Default for AfterTyping<T> {
+    fn default() -> Self {
+        Self { waiting: VecDeque::new(), asked: None }
+    }
+}
+
+impl<T> AfterTyping<T> {
+    /// Asks for something, after whatever waits already.
+    pub fn ask(&mut self, wanted: T) {
+        self.waiting.push_back(wanted);
+    }
+
+    /// In each pass: what may be done now. Where nothing is typed, that is at once; else two passes later, so that
+    /// every field was shown meanwhile, wherever it stands. Where a field can't hand over, everything that waits is
+    /// dropped, and the reason said.
+    pub fn step(&mut self, ctx: &Context) -> Option<T> {
+        if self.waiting.is_empty() {
+            return None;
+        }
+        let pass = ctx.cumulative_pass_nr();
+        let Some(since) = self.asked else {
+            // What was typed in this very pass may not be in its field yet.
+            let typing = ctx.text_edit_focused()
+                || with(ctx, |register| !register.held.is_empty() || !register.held_before.is_empty());
+            if !typing {
+                return self.waiting.pop_front();
+            }
+            self.asked = Some(pass);
+            with(ctx, |register| register.asked = Some(pass));
+            ctx.request_repaint();
+            return None;
+        };
+        if pass < since + 2 {
+            ctx.request_repaint();
+            return None;
+        }
+        self.asked = None;
+        let refused = with(ctx, |register| {
+            let first = register.held_before.first().cloned();
+            if let Some(first) = &first {
+                register.message = Some(format!("Not done: {}", first.sentence()));
+            }
+            first
+        });
+        let Some(refused) = refused else { return self.waiting.pop_front() };
+        self.waiting.clear();
+        ctx.memory_mut(|memory| memory.request_focus(refused.field));
+        ctx.request_repaint();
+        None
+    }
+}

@@ -1,0 +1,74 @@
+//! Says in the window that the file it was started on can't be opened: whoever double-clicked it sees no terminal.
+
+use std::path::PathBuf;
+
+use eframe::egui::{Context, Id, Modal, RichText, ScrollArea};
+
+use super::dialogs::Answer;
+use super::theme::{self, Theme};
+
+/// What to do instead.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Instead {
+    /// Open another file.
+    Another,
+    /// Work with the bar that comes with the program.
+    Example,
+    /// End the program.
+    Quit,
+}
+
+/// A file that can't be opened, and why.
+#[derive(Debug)]
+pub struct Unreadable {
+    file: PathBuf,
+    why: String,
+}
+
+impl Unreadable {
+    /// With where, what and what to try for each problem, one a line.
+    pub const fn new(file: PathBuf, why: String) -> Self {
+        Self { file, why }
+    }
+
+    /// Shows it.
+    pub fn show(&self, ctx: &Context) -> Answer<Instead> {
+        let mut answer = Answer::Waiting;
+        let modal = Modal::new(Id::unique("unreadable")).frame(theme::dialog(ctx)).show(ctx, |ui| {
+            ui.set_width(520.0);
+            let theme = Theme::of(ui.visuals());
+            ui.heading("The file can't be opened");
+            ui.add_space(4.0);
+            ui.label(RichText::new(self.file.display().to_string()).strong());
+            ui.add_space(4.0);
+            problems(ui, &self.why, theme.warning);
+            ui.add_space(4.0);
+            ui.label("The file stays as it is.");
+            ui.add_space(10.0);
+            ui.horizontal(|ui| {
+                if ui.button("Open another…").clicked() {
+                    answer = Answer::Is(Instead::Another);
+                }
+                if ui.button("Start from the example").clicked() {
+                    answer = Answer::Is(Instead::Example);
+                }
+                if ui.button("Quit").clicked() {
+                    answer = Answer::Is(Instead::Quit);
+                }
+            });
+        });
+        if modal.should_close() && answer == Answer::Waiting {
+            answer = Answer::Closed;
+        }
+        answer
+    }
+}
+
+/// A list of problems, one a line, which never grows beyond the screen: what does not fit is scrolled to, and the
+/// buttons below stay in sight.
+pub fn problems(ui: &mut eframe::egui::Ui, text: &str, colour: eframe::egui::Color32) {
+    let most = (ui.ctx().content_rect().height() * 0.45).max(80.0);
+    ScrollArea::vertical().id_salt("problems").max_height(most).auto_shrink([false, true]).show(ui, |ui| {
+        ui.add(eframe::egui::Label::new(RichText::new(text).color(colour)).wrap());
+    });
+}
