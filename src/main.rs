@@ -1,6 +1,5 @@
 //! The door: a window, or a command without one.
 
-use std::ffi::OsString;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
