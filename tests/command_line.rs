@@ -73,11 +73,24 @@ fn the_json_holds_what_was_promised() {
 
 #[test]
 fn options_move_the_operating_point() {
-    let json = solve_json(&["--speed", "7,2", "--rate=100", "--temperature", "5 °C", "--slope", "-10"]);
+    let json = solve_json(&[
+        "--speed",
+        "7,2",
+        "--rate=100",
+        "--temperature",
+        "5 °C",
+        "--slope",
+        "-10",
+        "--fore-aft-slope=6",
+    ]);
     assert_eq!(json["routing"], "A");
-    for (key, value) in
-        [("speed_km_h", 7.2), ("rate_l_ha", 100.0), ("temperature_c", 5.0), ("side_slope_percent", -10.0)]
-    {
+    for (key, value) in [
+        ("speed_km_h", 7.2),
+        ("rate_l_ha", 100.0),
+        ("temperature_c", 5.0),
+        ("side_slope_percent", -10.0),
+        ("fore_aft_slope_percent", 6.0),
+    ] {
         assert!((json[key].as_f64().unwrap() - value).abs() < 1e-9, "{key}");
     }
     assert!((json["rows"][0]["target_l_min"].as_f64().unwrap() - 0.36).abs() < 1e-12);
@@ -413,6 +426,7 @@ fn lists_are_written_whole_or_not_at_all() {
         ("parts", "LIST.XLSX"),
         ("cuts", "-cuts.csv"),
         ("cuts", "cuts.xlsx"),
+        ("commissioning", "commissioning.csv"),
     ] {
         let output = equirow(&[what, NINE, "--out", &path(name)]);
         assert_eq!(
@@ -420,12 +434,15 @@ fn lists_are_written_whole_or_not_at_all() {
             (0, "", ""),
             "{what} {name}"
         );
-        assert!(fs::metadata(path(name)).unwrap().len() > 500);
+        assert!(fs::metadata(path(name)).unwrap().len() > 250);
     }
     let text = fs::read_to_string(path("-cuts.csv")).unwrap();
     // A heading, nine hoses and thirty-six tubes.
     assert_eq!(text.lines().count(), 1 + 9 + 36);
     assert!(text.lines().any(|line| line.contains("measure through the full fold before cutting")));
+    let text = fs::read_to_string(path("commissioning.csv")).unwrap();
+    // A heading, and the slowest, usual and fastest speed with the two between.
+    assert_eq!(text.lines().count(), 1 + 5, "{text}");
 
     // What was there stays when the new one can't be written.
     let output = equirow(&["parts", NINE, "--out", &path("no folder/parts.csv")]);
@@ -441,7 +458,7 @@ fn lists_are_written_whole_or_not_at_all() {
     assert_eq!(fs::read(path("cuts.xlsx")).unwrap(), before);
     fs::create_dir(path("folder.csv")).unwrap();
     assert_eq!(code(&equirow(&["parts", NINE, "--out", &path("folder.csv")])), 3);
-    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 5, "nothing is left beside the files");
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 6, "nothing is left beside the files");
 }
 
 #[test]

@@ -9,7 +9,7 @@ use crate::plan::{OperatingPoint, Project, Routing};
 use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, UnitSystem};
 
 /// The options that every subcommand with an operating point knows.
-const OPTIONS: [&str; 5] = ["--routing", "--speed", "--rate", "--temperature", "--slope"];
+const OPTIONS: [&str; 6] = ["--routing", "--speed", "--rate", "--temperature", "--slope", "--fore-aft-slope"];
 
 /// One argument, or an option with its value.
 pub(super) enum Given<'a> {
@@ -82,6 +82,23 @@ pub(super) fn speed(option: &str, value: &str) -> Result<Speed, String> {
     number(option, value, Measure::GroundSpeed, 0.1, 100.0).map(Speed::from_si)
 }
 
+/// The value of `--slope` and `--fore-aft-slope`.
+fn slope(option: &str, value: &str) -> Result<Angle, String> {
+    number(option, value, Measure::Slope, -100.0, 100.0).map(Angle::from_si)
+}
+
+/// An operating point in words.
+pub(super) fn conditions(point: &OperatingPoint, units: UnitSystem) -> String {
+    format!(
+        "{}, {}, {}, side slope {}, fore-aft slope {}",
+        Measure::Rate.text(point.rate.si(), units),
+        Measure::GroundSpeed.text(point.speed.si(), units),
+        Measure::Temperature.text(point.temperature.si(), units),
+        Measure::Slope.text(point.side_slope.si(), units),
+        Measure::Slope.text(point.fore_aft_slope.si(), units),
+    )
+}
+
 /// The value of `--units`.
 pub(super) fn units(value: &str) -> Result<UnitSystem, String> {
     match value.to_lowercase().as_str() {
@@ -140,6 +157,7 @@ pub(super) struct Asked {
     rate: Option<ApplicationRate>,
     temperature: Option<Temperature>,
     slope: Option<Angle>,
+    fore_aft_slope: Option<Angle>,
 }
 
 impl Asked {
@@ -166,7 +184,8 @@ impl Asked {
                     self.temperature =
                         Some(Temperature::from_si(number(Measure::Temperature, -60.0, 120.0)?));
                 }
-                "--slope" => self.slope = Some(Angle::from_si(number(Measure::Slope, -100.0, 100.0)?)),
+                "--slope" => self.slope = Some(slope(option, &value)?),
+                "--fore-aft-slope" => self.fore_aft_slope = Some(slope(option, &value)?),
                 _ => self.routing = Some(value),
             }
             Ok(())
@@ -191,6 +210,7 @@ impl Asked {
         point.rate = self.rate.unwrap_or(point.rate);
         point.temperature = self.temperature.unwrap_or(point.temperature);
         point.side_slope = self.slope.unwrap_or(point.side_slope);
+        point.fore_aft_slope = self.fore_aft_slope.unwrap_or(point.fore_aft_slope);
         Ok((routing, point))
     }
 }

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use super::asked::Asked;
+use super::asked::{Asked, conditions};
 use super::raw_names::path_of;
 use super::{ANSWER_IS_NO, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::{self, epa_file, network_file};
@@ -15,7 +15,7 @@ use crate::studies::status::why_no_numbers;
 
 /// How it is called.
 pub(super) const USAGE: &str = "equirow export PROJECT [--network OUT.json] [--inp OUT.inp] [--routing NAME] [--speed KMH] \
-                                [--rate L_HA] [--temperature C] [--slope PERCENT]";
+                                [--rate L_HA] [--temperature C] [--slope PERCENT] [--fore-aft-slope PERCENT]";
 
 /// Runs the subcommand with the arguments after its name.
 ///
@@ -78,13 +78,7 @@ fn notes(
     let mut notes = vec![
         format!("Written by equirow {}", env!("CARGO_PKG_VERSION")),
         format!("Project: {}; routing: {}", project.title.title, routing.name),
-        format!(
-            "Conditions: {}, {}, {}, side slope {}",
-            text(Measure::Rate, point.rate.si()),
-            text(Measure::GroundSpeed, point.speed.si()),
-            text(Measure::Temperature, point.temperature.si()),
-            text(Measure::Slope, point.side_slope.si()),
-        ),
+        format!("Conditions: {}", conditions(point, UnitSystem::Metric)),
     ];
     if let Status::AtLimit { shortfall } = solved.status {
         notes.push(format!(

@@ -12,6 +12,7 @@ macro_rules! eprintln {
 }
 
 mod asked;
+pub mod commissioning;
 pub mod compare;
 pub mod cuts;
 pub mod export;
@@ -54,7 +55,7 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 8] = [
+const SUBCOMMANDS: [Subcommand; 9] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
@@ -84,6 +85,12 @@ const SUBCOMMANDS: [Subcommand; 8] = [
         usage: cuts::USAGE,
         about: "Writes the hose and tube cut list of a routing as CSV or XLSX",
         run: cuts::run,
+    },
+    Subcommand {
+        name: "commissioning",
+        usage: commissioning::USAGE,
+        about: "Writes the commissioning sheet of a routing as CSV or XLSX: gauge pressures and catches to expect",
+        run: commissioning::run,
     },
     Subcommand {
         name: "network",

@@ -5,18 +5,18 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::asked::{Asked, is_json};
+use super::asked::{Asked, conditions, is_json};
 use super::{ANSWER_IS_NO, print, wrong_usage};
 use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::speed_range::speed_range;
 use crate::hydraulics::{self, Outcome, RowState, Status};
-use crate::plan::{Item, OperatingPoint, PartId, Project, Routing};
+use crate::plan::{Item, PartId, Project, Routing};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{status_words, why_no_numbers};
 
 /// How it is called.
 pub(super) const USAGE: &str = "equirow solve PROJECT [--routing NAME] [--speed KMH] [--rate L_HA] [--temperature C] \
-                                [--slope PERCENT] [--format table|json]";
+                                [--slope PERCENT] [--fore-aft-slope PERCENT] [--format table|json]";
 
 #[derive(Default)]
 struct Request {
@@ -86,6 +86,7 @@ struct Report {
     speed_km_h: f64,
     temperature_c: f64,
     side_slope_percent: f64,
+    fore_aft_slope_percent: f64,
     target_total_l_min: f64,
     total_flow_l_min: Option<f64>,
     shortfall_l_min: Option<f64>,
@@ -150,6 +151,7 @@ fn report(
         speed_km_h: point.speed.as_kilometres_per_hour(),
         temperature_c: point.temperature.si(),
         side_slope_percent: point.side_slope.as_slope_percent(),
+        fore_aft_slope_percent: point.fore_aft_slope.as_slope_percent(),
         target_total_l_min: outcome.target_total.as_litres_per_minute(),
         total_flow_l_min: outcome.total_flow.map(Flow::as_litres_per_minute),
         shortfall_l_min: match outcome.status {
@@ -248,7 +250,6 @@ fn table(
         value.map_or(NONE.to_owned(), |value| measure.text(value, units))
     };
     let mut out = String::new();
-    let OperatingPoint { rate, speed, temperature, side_slope, .. } = outcome.point;
     let status = status_words(outcome, units);
     let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
     let used = outcome.rows.iter().filter(|row| row.state != RowState::LeftOut).count();
@@ -256,16 +257,7 @@ fn table(
     let lines = [
         ("Project", project.title.title.clone()),
         ("Routing", routing.name.clone()),
-        (
-            "Conditions",
-            format!(
-                "{}, {}, {}, side slope {}",
-                Measure::Rate.text(rate.si(), units),
-                Measure::GroundSpeed.text(speed.si(), units),
-                Measure::Temperature.text(temperature.si(), units),
-                Measure::Slope.text(side_slope.si(), units)
-            ),
-        ),
+        ("Conditions", conditions(&outcome.point, units)),
         ("Status", status),
         ("Total flow", text(Measure::TotalFlow, outcome.total_flow.map(Flow::si))),
         ("Pump", text(Measure::Pressure, outcome.pump_pressure.map(Pressure::si))),

@@ -1,14 +1,16 @@
 #!/usr/bin/env python3
 """Reads the lists with readers that are not ours: XLSX with openpyxl, CSV with Python's csv module.
 
-Usage: lists.py EQUIROW_BINARY PROJECT...
+Usage: lists.py EQUIROW_BINARY PROJECT... [--error number]
 Both files of one list must say the same: the same headings, the same lines, numbers as numbers with equal values. The
 parts list must agree with a count made here from the project's text, and no sheet may hold a formula.
-`--error` changes one number in the CSV that was read: the comparison must then fail.
-Needs: openpyxl (pip). Exit code 1 if anything differs.
+`--error number` changes one number in the CSV that was read: the comparison must then fail.
+Needs: openpyxl (pip). Exit code 0 if all agrees, 9 if anything differs; anything else is a fault of the check.
 """
 import collections, csv, os, re, subprocess, sys, tempfile
 import openpyxl
+
+from common import AGREES, DIFFERS, arguments
 
 
 def write(binary, what, project, out):
@@ -49,9 +51,10 @@ def entries_used(project):
 
 
 def main():
-    arguments = [one for one in sys.argv[1:] if one != "--error"]
-    error = "--error" in sys.argv
-    binary, projects = arguments[0], arguments[1:]
+    parser = arguments(__doc__, ["number"])
+    parser.add_argument("projects", nargs="+")
+    asked = parser.parse_args()
+    binary, projects, error = asked.binary, asked.projects, asked.error
     wrong = []
     for project in projects:
         with tempfile.TemporaryDirectory() as folder:
@@ -101,7 +104,7 @@ def main():
     for line in wrong:
         print(line)
     print(f"{len(projects)} projects, {len(wrong)} differences between CSV, XLSX and the project's text")
-    return 1 if wrong else 0
+    return DIFFERS if wrong else AGREES
 
 
 if __name__ == "__main__":
