@@ -87,7 +87,6 @@ impl About<'_> {
         card.kind = if size.is_empty() { item.kind().to_owned() } else { format!("{}, {size}", item.kind()) };
         card.notice = part.shut.then(|| "shut".to_owned());
         let found = self.outcome.and_then(|outcome| outcome.part(part.id));
-        let passes = matches!(item, Item::InletFilter { .. } | Item::SectionValve { .. });
         if let Some(pressure) = found.and_then(|found| found.pressure) {
             let name = match item {
                 Item::Gauge { .. } => "Reads",
@@ -95,14 +94,13 @@ impl About<'_> {
                 _ => "Pressure in",
             };
             card.facts.push((name, self.text(Measure::Pressure, pressure.si())));
-            if let Some(drop) = found.and_then(|found| found.drop).filter(|_| passes) {
+            if let Some(drop) = found.and_then(|found| found.drop).filter(|_| item.passes_on()) {
                 let out = pressure.si() - drop.si();
                 card.facts.push(("Pressure out", self.text(Measure::Pressure, out)));
                 card.facts.push(("Takes", self.text(Measure::Loss, drop.si())));
             }
         }
-        let flows = !matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. });
-        if let Some(found) = found.filter(|_| flows) {
+        if let Some(found) = found.filter(|_| !item.is_on_port()) {
             if let Some(flow) = found.flow {
                 card.facts.push(("Flow in", self.text(Measure::TotalFlow, flow.si())));
             }

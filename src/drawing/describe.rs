@@ -52,14 +52,10 @@ impl About<'_> {
                 let reads = if matches!(item, Item::Gauge { .. }) { "reads " } else { "" };
                 says.push(format!("{reads}{}", self.text(Measure::Pressure, pressure.si())));
             }
-            if let Some(flow) =
-                found.flow.filter(|_| !matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. }))
-            {
+            if let Some(flow) = found.flow.filter(|_| !item.is_on_port()) {
                 says.push(self.text(Measure::TotalFlow, flow.si()));
             }
-            if let Some(drop) =
-                found.drop.filter(|_| matches!(item, Item::InletFilter { .. } | Item::SectionValve { .. }))
-            {
+            if let Some(drop) = found.drop.filter(|_| item.passes_on()) {
                 says.push(format!("drop {}", self.text(Measure::Loss, drop.si())));
             }
         }

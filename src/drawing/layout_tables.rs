@@ -100,7 +100,7 @@ pub fn turned(project: &Project, routing: &Routing, part: &Part) -> String {
             says("outlets face", Port::Outlet(1)).map(|words| words + &first.unwrap_or_default())
         }
         Some(Item::Tee { .. }) => says("branch faces", Port::Branch),
-        Some(Item::InletFilter { .. } | Item::SectionValve { .. }) => says("inlet faces", Port::In),
+        Some(item) if item.passes_on() => says("inlet faces", Port::In),
         _ => None,
     };
     words.unwrap_or_default()

@@ -77,6 +77,10 @@ struct Head<'a> {
 }
 
 impl Head<'_> {
+    fn is(&self, part: PartId) -> bool {
+        self.part.is_some_and(|(one, _)| one.id == part)
+    }
+
     fn columns(&self) -> usize {
         self.taps.iter().map(|(_, tap)| tap.columns()).sum()
     }
@@ -97,8 +101,8 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
     let whole: f64 = heads.iter().map(Head::width).sum();
     let tree_room = room.depth() - ROW_DEPTH - ABOVE_HEAD - 8.0;
     let fits = whole <= room.width() && {
-        let mut trial = new_sheet(source, "trial");
-        Tree::new(source, &heads, &room, Form::Whole).draw(&mut trial, room.depth()) <= tree_room
+        let tree = Tree::new(source, &heads, &room, Form::Whole);
+        !tree.crowded && tree.levels(room.depth()).height <= tree_room
     };
     if fits {
         let mut draft = new_sheet(source, "whole routing");
@@ -128,27 +132,24 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
         }
     }
     let band_sheets: Vec<&[Vec<&Head>]> = bands.chunks(bands_a_sheet).collect();
-    let short: f64 = SHORT_HEAD;
-    let a_sheet = ((room.width() / short).floor() as usize).max(1);
+    let a_sheet = ((room.width() / SHORT_HEAD).floor() as usize).max(1);
     // Much alike, rather than one manifold alone on the last sheet.
     let a_sheet = heads.len().div_ceil(heads.len().div_ceil(a_sheet).max(1)).max(1);
-    let groups: Vec<&[Head]> =
-        if heads.is_empty() { vec![&heads[..]] } else { heads.chunks(a_sheet).collect() };
+    let mut groups = groups(source, &heads, a_sheet);
+    let tree_depth = room.depth() - 44.0;
+    let places = loop {
+        let places = SheetPlaces::new(&groups, &band_sheets, first);
+        // As many sheets as it takes: one on which something has no room is divided.
+        let halves = groups.iter().enumerate().find_map(|(index, group)| {
+            let form = Form::Short { places: &places, own: first + index };
+            let tree = Tree::new(source, &group.heads, &room, form);
+            let fits = !tree.crowded && tree.levels(tree_depth).height <= tree_depth + 0.5;
+            if fits { None } else { Some((index, group.halves(source)?)) }
+        });
+        let Some((index, halves)) = halves else { break places };
+        groups.splice(index..=index, halves);
+    };
     let tree_sheets = groups.len();
-    // Where the rows of each manifold are.
-    let mut sheet_of: BTreeMap<PartId, usize> = BTreeMap::new();
-    for (index, sheet) in band_sheets.iter().enumerate() {
-        for (part, _) in sheet.iter().flatten().filter_map(|head| head.part) {
-            sheet_of.entry(part.id).or_insert(first + tree_sheets + index);
-        }
-    }
-    let group_of: BTreeMap<PartId, usize> = groups
-        .iter()
-        .enumerate()
-        .flat_map(|(index, heads)| {
-            heads.iter().filter_map(move |head| Some((head.part?.0.id, first + index)))
-        })
-        .collect();
     for (index, group) in groups.iter().enumerate() {
         let name = if tree_sheets == 1 {
             "supply and manifolds".to_owned()
@@ -156,9 +157,8 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
             format!("supply and manifolds, part {} of {tree_sheets}", index + 1)
         };
         let mut draft = new_sheet(source, &name);
-        let form =
-            Form::Short { sheet_of: &sheet_of, group_of: &group_of, own: first + index, lead: index == 0 };
-        Tree::new(source, group, &room, form).draw(&mut draft, room.depth() - 44.0);
+        let form = Form::Short { places: &places, own: first + index };
+        Tree::new(source, &group.heads, &room, form).draw(&mut draft, tree_depth);
         finish(source, &mut draft, &area);
         sheets.push(draft);
     }
@@ -173,12 +173,12 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
             let gap = ((room.width() - total) / (heads.len() + 1) as f64).clamp(0.0, 30.0);
             let mut x = room.min.x + (room.width() - total - gap * (heads.len() - 1) as f64).max(0.0) / 2.0;
             for head in heads {
-                let mut rows =
-                    Rows { source, draft: &mut draft, depth: ROW_DEPTH + (spare - 4.0).clamp(0.0, 40.0) };
+                let depth = ROW_DEPTH + (spare - 4.0).clamp(0.0, 40.0);
+                let mut rows = Rows { source, draft: &mut draft, depth, places: Some(&places) };
                 let (from, to) = rows.head(head, x, y);
                 if let Some((part, _)) = head.part {
                     let at = inlet_at(head, from, to);
-                    let sheet = group_of.get(&part.id).copied().unwrap_or(first);
+                    let sheet = places.upper.get(&part.id).copied().unwrap_or(first);
                     draft.subject = Some(Subject::Part(part.id));
                     wire(&mut draft, PaperLayer::Hose, &[Point2::new(at, y), Point2::new(at, y + 7.0)], HOSE);
                     dot(&mut draft, PaperLayer::Hose, Point2::new(at, y));
@@ -193,6 +193,136 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
         sheets.push(draft);
     }
     sheets
+}
+
+/// What stands on one sheet of the upper half.
+struct Group<'a> {
+    heads: Vec<Head<'a>>,
+    /// All other parts, with what is screwed onto them.
+    parts: Vec<PartId>,
+}
+
+/// The part that a part is screwed onto, directly or over others; itself where it is on none.
+fn root<'a>(source: &SheetSource<'a>, part: &'a Part) -> &'a Part {
+    let routing = source.routing;
+    let host = |part: &'a Part| part.mount.and_then(|mount| routing.part(mount.part));
+    std::iter::successors(Some(part), |part| host(part)).take(routing.parts.len()).last().unwrap_or(part)
+}
+
+fn x_on_bar(source: &SheetSource, part: &Part) -> f64 {
+    source.routing.placement(part, &source.project.catalogue).0.x
+}
+
+/// The first whose manifolds come nearest to a place on the bar.
+fn nearest(groups: &[Group], x: f64) -> usize {
+    let away =
+        |group: &Group| group.heads.iter().map(|head| (head.x - x).abs()).fold(f64::INFINITY, f64::min);
+    let found = groups.iter().enumerate().min_by(|a, b| away(a.1).total_cmp(&away(b.1)));
+    found.map_or(0, |(index, _)| index)
+}
+
+/// So many manifolds a sheet, each with the parts that are nearest to it on the bar; filters on the first.
+fn groups<'a>(source: &SheetSource<'a>, heads: &[Head<'a>], a_sheet: usize) -> Vec<Group<'a>> {
+    let mut groups: Vec<Group> =
+        heads.chunks(a_sheet).map(|heads| Group { heads: heads.to_vec(), parts: Vec::new() }).collect();
+    if groups.is_empty() {
+        groups.push(Group { heads: Vec::new(), parts: Vec::new() });
+    }
+    let catalogue = &source.project.catalogue;
+    for part in &source.routing.parts {
+        let root = root(source, part);
+        let holds = |group: &Group| group.heads.iter().any(|head| head.is(root.id));
+        let index = match catalogue.item(&root.entry) {
+            Some(Item::Manifold { .. }) => groups.iter().position(holds).unwrap_or(0),
+            Some(Item::InletFilter { .. }) => 0,
+            _ => nearest(&groups, x_on_bar(source, root)),
+        };
+        if !heads.iter().any(|head| head.is(part.id)) {
+            groups[index].parts.push(part.id);
+        }
+    }
+    groups
+}
+
+impl<'a> Group<'a> {
+    /// Two that hold what this one does, each less than it; none if it holds one thing alone.
+    fn halves(&self, source: &SheetSource<'a>) -> Option<[Self; 2]> {
+        let own = || self.parts.iter().filter_map(|part| source.routing.part(*part));
+        if self.heads.len() > 1 {
+            let (left, right) = self.heads.split_at(self.heads.len() / 2);
+            let mut halves = [left, right].map(|heads| Group { heads: heads.to_vec(), parts: Vec::new() });
+            for part in own() {
+                let root = root(source, part);
+                let on = halves.iter().position(|half| half.heads.iter().any(|head| head.is(root.id)));
+                let index = on.unwrap_or_else(|| nearest(&halves, x_on_bar(source, root)));
+                halves[index].parts.push(part.id);
+            }
+            return Some(halves);
+        }
+        // What is screwed onto another part stays with it.
+        let mut roots: Vec<&Part> = own().map(|part| root(source, part)).collect();
+        roots.retain(|part| !self.heads.iter().any(|head| head.is(part.id)));
+        roots.sort_by(|a, b| x_on_bar(source, a).total_cmp(&x_on_bar(source, b)).then(a.id.cmp(&b.id)));
+        roots.dedup_by_key(|part| part.id);
+        let many = roots.len();
+        if many + self.heads.len() < 2 {
+            return None;
+        }
+        let moved: Vec<PartId> = roots[..many.div_ceil(2)].iter().map(|part| part.id).collect();
+        let (first, second) = own()
+            .map(|part| (part.id, moved.contains(&root(source, part).id)))
+            .partition::<Vec<_>, _>(|one| one.1);
+        let ids = |all: Vec<(PartId, bool)>| all.into_iter().map(|one| one.0).collect();
+        let first = Group { heads: Vec::new(), parts: ids(first) };
+        Some([first, Group { heads: self.heads.clone(), parts: ids(second) }])
+    }
+}
+
+/// On which sheets things are drawn, where they do not all fit on one.
+struct SheetPlaces {
+    /// Of the upper half: each part, manifolds included.
+    upper: BTreeMap<PartId, usize>,
+    /// The rows of each manifold.
+    rows: BTreeMap<PartId, usize>,
+    /// Feeds that are on no manifold's outlet.
+    feeds: BTreeMap<FeedId, usize>,
+    /// The first sheet: the pump is on it.
+    first: usize,
+}
+
+impl SheetPlaces {
+    fn new(groups: &[Group], bands: &[&[Vec<&Head>]], first: usize) -> Self {
+        let mut places =
+            Self { upper: BTreeMap::new(), rows: BTreeMap::new(), feeds: BTreeMap::new(), first };
+        for (index, group) in groups.iter().enumerate() {
+            let heads = group.heads.iter().filter_map(|head| Some(head.part?.0.id));
+            places.upper.extend(heads.chain(group.parts.iter().copied()).map(|id| (id, first + index)));
+        }
+        for (index, sheet) in bands.iter().enumerate() {
+            let sheet_number = first + groups.len() + index;
+            for head in sheet.iter().flatten() {
+                for (outlet, tap) in &head.taps {
+                    if let (None, Tap::Feed(feed)) = (outlet, tap) {
+                        places.feeds.insert(feed.id, sheet_number);
+                    }
+                }
+                if let Some((part, _)) = head.part {
+                    places.rows.entry(part.id).or_insert(sheet_number);
+                }
+            }
+        }
+        places
+    }
+
+    /// Where an end is drawn.
+    fn of_end(&self, end: &End) -> usize {
+        let sheet = match end {
+            End::Port(PortRef { part, port: Port::Outlet(_) }) => self.rows.get(part),
+            End::Port(port) => self.upper.get(&port.part),
+            End::Supply | End::Loose(_) => None,
+        };
+        sheet.copied().unwrap_or(self.first)
+    }
 }
 
 /// Where liquid comes into a manifold drawn with its taps: between two of them in the middle, or at its left end.
@@ -335,8 +465,16 @@ fn part_symbol(draft: &mut Draft, item: &Item, at: Point2, shut: bool) {
         }
         Item::Gauge { .. } => gauge(draft, at),
         Item::BlankingPlug { .. } => plug(draft, Point2::new(at.x, at.y + 4.0)),
-        Item::Tee { .. } => {}
-        _ => closed(draft, &[(-4.0, 4.0), (4.0, 4.0), (4.0, -4.0), (-4.0, -4.0)], at, Shade::PAPER),
+        // A tee is a dot, a manifold a line with taps; the others are not placed by themselves.
+        Item::Tee { .. }
+        | Item::Manifold { .. }
+        | Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => {}
     }
 }
 
@@ -455,6 +593,8 @@ struct Rows<'s, 'd, 'a> {
     draft: &'d mut Draft<'a>,
     /// From the manifold's line to the ends of the rows.
     depth: f64,
+    /// Which sheets hold what, where there are several.
+    places: Option<&'s SheetPlaces>,
 }
 
 impl Rows<'_, '_, '_> {
@@ -492,7 +632,11 @@ impl Rows<'_, '_, '_> {
                 match item {
                     Some(Item::Gauge { .. }) => gauge(self.draft, Point2::new(end.x, end.y - 3.2)),
                     Some(Item::BlankingPlug { .. }) | None => plug(self.draft, end),
-                    Some(item) => part_symbol(self.draft, item, Point2::new(end.x, end.y - 4.0), part.shut),
+                    // Its other port goes on elsewhere: it stands among the parts of the upper half.
+                    Some(_) => {
+                        self.draft.subject = None;
+                        hose_flag(self.draft, end, &part.tag);
+                    }
                 }
                 self.draft.subject = None;
                 let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
@@ -505,11 +649,16 @@ impl Rows<'_, '_, '_> {
                 self.draft.subject = None;
                 let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
                 hose_flag(self.draft, end, &run.tag);
-                self.draft.words_up(
-                    Point2::new(at.x + SMALL / 2.0, end.y - 6.0),
-                    &hose_words(self.source, run),
-                    style,
-                );
+                let mut words = hose_words(self.source, run);
+                if let Some(places) = self.places {
+                    let far = if number.is_some_and(|number| outlet_of(&run.from, number)) {
+                        run.to
+                    } else {
+                        run.from
+                    };
+                    words = format!("{words}, sheet {}", places.of_end(&far));
+                }
+                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 6.0), &words, style);
             }
             Tap::Open => {
                 let end = Point2::new(at.x, at.y - 7.0);
@@ -534,11 +683,20 @@ impl Rows<'_, '_, '_> {
         self.draft.subject = Some(subject);
         if !on_manifold {
             // On something else, or on nothing: said beside its end.
-            let on =
-                feed.from.port().and_then(|port| Some((self.source.routing.part(port.part)?, port.port)));
-            let says = if let Some((part, port)) = on {
-                hose_flag_above(self.draft, at, &part.tag);
-                format!("{}, {port}", part.tag)
+            let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
+            let on = match feed.from {
+                End::Supply => Some("pump".to_owned()),
+                End::Port(port) => routing
+                    .part(port.part)
+                    .map(|part| format!("{}, {}", part.tag, routing.port_name(port, catalogue))),
+                End::Loose(_) => None,
+            };
+            let says = if let Some(on) = on {
+                hose_flag_above(self.draft, at, &feed.tag);
+                match self.places {
+                    Some(places) => format!("{on}, sheet {}", places.of_end(&feed.from)),
+                    None => on,
+                }
             } else {
                 self.draft.circle(
                     PaperLayer::Part,
@@ -701,6 +859,10 @@ fn hose_flag_above(draft: &mut Draft, at: Point2, tag: &str) {
     hose_flag(draft, Point2::new(at.x, at.y + 3.0), tag);
 }
 
+fn outlet_of(end: &End, number: u16) -> bool {
+    end.port().is_some_and(|port| port.port == Port::Outlet(number))
+}
+
 /// The chain-line frame of a manifold with its name.
 fn frame_of_head(
     source: &SheetSource,
@@ -760,14 +922,18 @@ fn hose_words(source: &SheetSource, run: &Run) -> String {
 enum Form<'a> {
     /// With their rows.
     Whole,
-    /// With a flag to the sheet of their rows.
-    Short {
-        sheet_of: &'a BTreeMap<PartId, usize>,
-        group_of: &'a BTreeMap<PartId, usize>,
-        own: usize,
-        /// Parts that belong to no manifold's sheet stand here.
-        lead: bool,
-    },
+    /// With a flag to the sheet of their rows; `own` is the number of this sheet.
+    Short { places: &'a SheetPlaces, own: usize },
+}
+
+impl Form<'_> {
+    /// Parts that belong to no manifold's sheet stand here.
+    const fn is_first(&self) -> bool {
+        match self {
+            Form::Whole => true,
+            Form::Short { places, own } => *own == places.first,
+        }
+    }
 }
 
 /// What a line of the upper part ends on.
@@ -792,17 +958,44 @@ enum Kind<'a> {
 struct Node<'a> {
     kind: Kind<'a>,
     /// The line from the pump's side, which comes from above.
-    up: Option<usize>,
+    up: Option<LineEnd>,
     layer: usize,
     column: usize,
     /// How many lines leave sideways.
     sideways: usize,
 }
 
+/// A line: a hose, a part screwed onto another, or the start of a row feed that is on no manifold's outlet.
 #[derive(Debug, Clone)]
 struct Joining<'a> {
+    subject: Subject,
     run: Option<&'a Run>,
     ends: [(Joint, Port); 2],
+}
+
+/// One of the two ends of a line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct LineEnd {
+    line: usize,
+    end: usize,
+}
+
+impl LineEnd {
+    const fn far(self) -> Self {
+        Self { line: self.line, end: 1 - self.end }
+    }
+}
+
+/// Heights of what the upper half holds.
+struct Levels {
+    /// Middle of each layer of parts.
+    layer_y: Vec<f64>,
+    /// The track each line turns on.
+    track_y: BTreeMap<usize, f64>,
+    /// The lines of the manifolds.
+    head_y: f64,
+    /// From the top down to the manifolds.
+    height: f64,
 }
 
 struct Column {
@@ -824,12 +1017,15 @@ struct Tree<'s, 'a> {
     columns: Vec<Column>,
     /// Left edge and width of each manifold.
     places: Vec<(f64, f64)>,
-    /// Where each line of a manifold stands: by manifold and joining.
-    head_ports: BTreeMap<(usize, usize), f64>,
+    /// Where each line on a manifold stands.
+    head_ports: BTreeMap<LineEnd, f64>,
     /// Gauges and plugs on manifolds: manifold, part, x.
     mounted: Vec<(usize, &'a Part, f64)>,
-    /// Where ports of manifolds are that come closed and have nothing on them.
+    /// Where ports of manifolds are that have nothing on them: those that come closed, and open inlets.
     closed: Vec<(PartId, f64)>,
+    open: Vec<(PartId, f64)>,
+    /// Something has no room.
+    crowded: bool,
 }
 
 impl<'s, 'a> Tree<'s, 'a> {
@@ -846,6 +1042,8 @@ impl<'s, 'a> Tree<'s, 'a> {
             head_ports: BTreeMap::new(),
             mounted: Vec::new(),
             closed: Vec::new(),
+            open: Vec::new(),
+            crowded: false,
         };
         tree.place_heads();
         tree.gather();
@@ -871,37 +1069,21 @@ impl<'s, 'a> Tree<'s, 'a> {
     }
 
     fn head_of(&self, part: PartId) -> Option<usize> {
-        self.heads.iter().position(|head| head.part.is_some_and(|(one, _)| one.id == part))
-    }
-
-    /// The sheet on which a part of the upper half stands: with the manifold it is nearest to on the bar.
-    fn sheet_of_part(&self, part: &Part) -> Option<usize> {
-        let Form::Short { group_of, own, lead, .. } = self.form else { return None };
-        if let Some(sheet) = group_of.get(&part.id) {
-            return Some(*sheet);
-        }
-        let first_sheet = if lead { own } else { group_of.values().copied().min().unwrap_or(own) };
-        let item = self.source.project.catalogue.item(&part.entry);
-        if matches!(item, Some(Item::InletFilter { .. })) {
-            return Some(first_sheet);
-        }
-        let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
-        let x = routing.placement(part, catalogue).0.x;
-        let nearest = group_of.iter().min_by(|a, b| {
-            let away = |id: &PartId| {
-                routing
-                    .part(*id)
-                    .map_or(f64::INFINITY, |one| (routing.placement(one, catalogue).0.x - x).abs())
-            };
-            away(a.0).total_cmp(&away(b.0))
-        });
-        Some(nearest.map_or(first_sheet, |(_, sheet)| *sheet))
+        self.heads.iter().position(|head| head.is(part))
     }
 
     fn on_this_sheet(&self, part: &Part) -> bool {
-        match (self.form, self.sheet_of_part(part)) {
-            (Form::Short { own, .. }, Some(sheet)) => own == sheet,
-            _ => true,
+        match self.form {
+            Form::Whole => true,
+            Form::Short { places, own } => places.upper.get(&part.id) == Some(&own),
+        }
+    }
+
+    /// The number of the sheet that an end is drawn on; 0 where all is on one.
+    fn sheet_of(&self, end: &End) -> usize {
+        match self.form {
+            Form::Whole => 0,
+            Form::Short { places, .. } => places.of_end(end),
         }
     }
 
@@ -914,16 +1096,15 @@ impl<'s, 'a> Tree<'s, 'a> {
     fn gather(&mut self) {
         let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
         let mut at: BTreeMap<PartId, Joint> = BTreeMap::new();
-        let is_leaf = |part: &Part| {
-            matches!(catalogue.item(&part.entry), Some(Item::Gauge { .. } | Item::BlankingPlug { .. }))
-        };
+        let is_leaf = |part: &Part| catalogue.item(&part.entry).is_some_and(Item::is_on_port);
         let is_manifold = |id: PartId| {
             routing
                 .part(id)
                 .is_some_and(|one| matches!(catalogue.item(&one.entry), Some(Item::Manifold { .. })))
         };
-        let lead = !matches!(self.form, Form::Short { lead: false, .. });
-        let from_supply = routing.runs.iter().any(|run| run.from == End::Supply || run.to == End::Supply);
+        let lead = self.form.is_first();
+        let from_supply = routing.runs.iter().any(|run| run.from == End::Supply || run.to == End::Supply)
+            || routing.feeds.iter().any(|feed| feed.from == End::Supply);
         let pump = (lead && from_supply).then(|| self.node(Kind::Pump));
         for part in &routing.parts {
             if let Some(head) = self.head_of(part.id) {
@@ -942,74 +1123,79 @@ impl<'s, 'a> Tree<'s, 'a> {
                 at.insert(part.id, Joint::Node(node));
             }
         }
+        let joint_of = |end: &End| match end {
+            End::Supply => pump.map(|pump| (Joint::Node(pump), Port::Out)),
+            End::Port(PortRef { port: Port::Outlet(_), .. }) | End::Loose(_) => None,
+            End::Port(port) => at.get(&port.part).map(|joint| (*joint, port.port)),
+        };
         for run in &routing.runs {
-            let mut ends = Vec::new();
-            let mut here = 0;
-            for end in [&run.from, &run.to] {
-                let joint = match end {
-                    End::Supply => pump.map(|pump| (Joint::Node(pump), Port::Out)),
-                    End::Port(port) if matches!(port.port, Port::Outlet(_)) => None,
-                    End::Port(port) => at.get(&port.part).map(|joint| (*joint, port.port)),
-                    End::Loose(_) => None,
-                };
-                here += usize::from(joint.is_some());
-                ends.push((joint, *end));
-            }
-            if here == 0 {
-                // Both ends loose: still a hose that was drawn; it stands on the first sheet.
-                if !(lead && matches!((run.from, run.to), (End::Loose(_), End::Loose(_)))) {
+            let ends = [run.from, run.to];
+            let joints = ends.map(|end| joint_of(&end));
+            if joints.iter().all(Option::is_none) {
+                // Nothing of it is among the parts; where one end hangs on nothing, that end stands on the first sheet.
+                let is_loose = ends.iter().any(|end| matches!(end, End::Loose(_)));
+                let elsewhere = ends.iter().any(|end| {
+                    matches!(end, End::Port(port) if !matches!(port.port, Port::Outlet(_)))
+                        || *end == End::Supply
+                });
+                if !lead || !is_loose || elsewhere {
                     continue;
                 }
             }
-            let joined: Vec<(Joint, Port)> = ends
-                .into_iter()
-                .map(|(joint, end)| {
-                    joint.unwrap_or_else(|| {
-                        let kind = match end {
-                            End::Loose(_) => Kind::Loose,
-                            End::Supply => Kind::Away(run.tag.clone(), self.pump_sheet()),
-                            End::Port(port) => {
-                                let sheet = routing.part(port.part).and_then(|part| self.sheet_of_part(part));
-                                Kind::Away(run.tag.clone(), sheet.unwrap_or(0))
-                            }
-                        };
-                        (Joint::Node(self.node(kind)), Port::In)
-                    })
-                })
-                .collect();
-            self.joinings.push(Joining { run: Some(run), ends: [joined[0], joined[1]] });
+            let mut far_end = |end: &End| {
+                let kind = match end {
+                    End::Loose(_) => Kind::Loose,
+                    _ => Kind::Away(run.tag.clone(), self.sheet_of(end)),
+                };
+                (Joint::Node(self.node(kind)), Port::In)
+            };
+            let [from, to] = joints;
+            let from = from.unwrap_or_else(|| far_end(&run.from));
+            let to = to.unwrap_or_else(|| far_end(&run.to));
+            self.joinings.push(Joining { subject: Subject::Run(run.id), run: Some(run), ends: [from, to] });
         }
         for part in &routing.parts {
             let (Some(mount), Some(own)) = (part.mount, at.get(&part.id)) else { continue };
-            if matches!(mount.port, Port::Outlet(_)) {
-                continue;
+            let host = if matches!(mount.port, Port::Outlet(_)) {
+                let sheet = self.sheet_of(&End::Port(mount));
+                Some((Joint::Node(self.node(Kind::Away(part.tag.clone(), sheet))), Port::In))
+            } else {
+                at.get(&mount.part).map(|host| (*host, mount.port))
+            };
+            if let Some(host) = host {
+                let ends = [host, (*own, Port::In)];
+                self.joinings.push(Joining { subject: Subject::Part(part.id), run: None, ends });
             }
-            if let Some(host) = at.get(&mount.part) {
-                self.joinings.push(Joining { run: None, ends: [(*host, mount.port), (*own, Port::In)] });
-            }
+        }
+        for feed in &routing.feeds {
+            let Some(joint) = joint_of(&feed.from) else { continue };
+            let sheet = match self.form {
+                Form::Whole => 0,
+                Form::Short { places, .. } => places.feeds.get(&feed.id).copied().unwrap_or(places.first),
+            };
+            let away = (Joint::Node(self.node(Kind::Away(feed.tag.clone(), sheet))), Port::In);
+            self.joinings.push(Joining { subject: Subject::Feed(feed.id), run: None, ends: [joint, away] });
         }
     }
 
-    fn pump_sheet(&self) -> usize {
-        match self.form {
-            Form::Short { group_of, own, .. } => group_of.values().copied().min().unwrap_or(own),
-            Form::Whole => 0,
-        }
+    /// The ends of lines that are on a part or manifold.
+    fn ends_at(&self, joint: Joint) -> impl Iterator<Item = LineEnd> + '_ {
+        let of = move |(line, joining): (usize, &Joining)| {
+            [0, 1].map(|end| (joining.ends[end].0 == joint).then_some(LineEnd { line, end }))
+        };
+        self.joinings.iter().enumerate().flat_map(of).flatten()
+    }
+
+    fn joint(&self, end: LineEnd) -> Joint {
+        self.joinings[end.line].ends[end.end].0
+    }
+
+    fn port(&self, end: LineEnd) -> Port {
+        self.joinings[end.line].ends[end.end].1
     }
 
     /// Layers below the pump, and columns of parts that follow each other.
     fn layers(&mut self) {
-        let joins = |joint: Joint, joinings: &[Joining]| -> Vec<(usize, Joint)> {
-            joinings
-                .iter()
-                .enumerate()
-                .flat_map(|(index, joining)| {
-                    let [a, b] = [joining.ends[0].0, joining.ends[1].0];
-                    [(a == joint).then_some((index, b)), (b == joint && a != joint).then_some((index, a))]
-                })
-                .flatten()
-                .collect()
-        };
         let mut seen_nodes = vec![false; self.nodes.len()];
         let mut seen_heads = vec![false; self.heads.len()];
         let mut starts: Vec<Joint> = (0..self.nodes.len()).map(Joint::Node).collect();
@@ -1029,7 +1215,9 @@ impl<'s, 'a> Tree<'s, 'a> {
             }
             let mut queue = VecDeque::from([start]);
             while let Some(at) = queue.pop_front() {
-                for (joining, other) in joins(at, &self.joinings) {
+                let ends: Vec<LineEnd> = self.ends_at(at).collect();
+                for end in ends {
+                    let other = self.joint(end.far());
                     match other {
                         Joint::Head(head) => {
                             if !seen_heads[head] {
@@ -1043,31 +1231,22 @@ impl<'s, 'a> Tree<'s, 'a> {
                             }
                             seen_nodes[node] = true;
                             if let Joint::Node(parent) = at {
-                                self.nodes[node].up = Some(joining);
+                                self.nodes[node].up = Some(end.far());
                                 self.nodes[node].layer = self.nodes[parent].layer + 1;
-                                // What leaves a tee aside never stands straight below it.
-                                if self.turns_off(parent, joining) {
+                                // What leaves a part aside never stands straight below it.
+                                if self.turns_off(parent, end) {
                                     queue.push_back(other);
                                     continue;
                                 }
                                 // The first that follows goes straight on, unless it is a mere end.
-                                let end = matches!(
-                                    self.nodes[node].kind,
-                                    Kind::Part(_, Item::Gauge { .. } | Item::BlankingPlug { .. })
-                                        | Kind::Loose
-                                        | Kind::Away(..)
-                                );
+                                let end = match &self.nodes[node].kind {
+                                    Kind::Part(_, item) => item.is_on_port(),
+                                    Kind::Loose | Kind::Away(..) => true,
+                                    Kind::Pump => false,
+                                };
                                 if !end || !straight.contains_key(&parent) {
                                     let taken = straight.get(&parent).is_some_and(|child| {
-                                        matches!(
-                                            self.nodes[*child].kind,
-                                            Kind::Part(
-                                                _,
-                                                Item::Tee { .. }
-                                                    | Item::InletFilter { .. }
-                                                    | Item::SectionValve { .. }
-                                            )
-                                        )
+                                        matches!(&self.nodes[*child].kind, Kind::Part(_, item) if item.is_in_line())
                                     });
                                     if !taken {
                                         straight.insert(parent, node);
@@ -1115,33 +1294,27 @@ impl<'s, 'a> Tree<'s, 'a> {
                 _ => 1.0,
             };
             enum What<'a> {
-                Line(usize),
+                Line(LineEnd),
                 Mounted(&'a Part),
                 Closed,
+                Open,
             }
             let mut lines: Vec<(f64, What)> = Vec::new();
-            for (joining, one) in self.joinings.iter().enumerate() {
-                for (joint, port) in one.ends {
-                    if joint == Joint::Head(index) {
-                        lines.push((share(port), What::Line(joining)));
-                    }
-                }
+            for end in self.ends_at(Joint::Head(index)) {
+                lines.push((share(self.port(end)), What::Line(end)));
             }
             for mounted in &routing.parts {
-                let leaf = matches!(
-                    catalogue.item(&mounted.entry),
-                    Some(Item::Gauge { .. } | Item::BlankingPlug { .. })
-                );
+                let leaf = catalogue.item(&mounted.entry).is_some_and(Item::is_on_port);
                 if let Some(mount) = mounted.mount.filter(|mount| mount.part == part.id && leaf)
                     && !matches!(mount.port, Port::Outlet(_))
                 {
                     lines.push((share(mount.port), What::Mounted(mounted)));
                 }
             }
-            // As delivered: closed where nothing is on them.
-            for port in [Port::Gauge, Port::Out] {
+            // As delivered: closed where nothing is on them. Each port shows, so that their order tells them apart.
+            for port in [Port::In, Port::Gauge, Port::Out] {
                 if routing.on_port(PortRef { part: part.id, port }).is_empty() {
-                    lines.push((share(port), What::Closed));
+                    lines.push((share(port), if port == Port::In { What::Open } else { What::Closed }));
                 }
             }
             lines.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -1157,11 +1330,12 @@ impl<'s, 'a> Tree<'s, 'a> {
                 x = x.max(last + 3.0);
                 last = x;
                 match what {
-                    What::Line(joining) => {
-                        self.head_ports.insert((index, joining), x);
+                    What::Line(end) => {
+                        self.head_ports.insert(end, x);
                     }
                     What::Mounted(part) => self.mounted.push((index, part, x)),
                     What::Closed => self.closed.push((part.id, x)),
+                    What::Open => self.open.push((part.id, x)),
                 }
             }
         }
@@ -1173,22 +1347,11 @@ impl<'s, 'a> Tree<'s, 'a> {
         let mut seen = vec![node];
         let mut queue = VecDeque::from([node]);
         while let Some(at) = queue.pop_front() {
-            for (index, joining) in self.joinings.iter().enumerate() {
-                if self.nodes[at].up == Some(index) {
-                    continue;
-                }
-                let [a, b] = [joining.ends[0].0, joining.ends[1].0];
-                let other = if a == Joint::Node(at) {
-                    b
-                } else if b == Joint::Node(at) {
-                    a
-                } else {
-                    continue;
-                };
-                match other {
+            for end in self.ends_at(Joint::Node(at)).filter(|end| self.nodes[at].up != Some(*end)) {
+                match self.joint(end.far()) {
                     Joint::Head(head) => found.push(self.places[head].0 + self.places[head].1 / 2.0),
                     Joint::Node(next) => {
-                        if self.nodes[next].up == Some(index) && !seen.contains(&next) {
+                        if self.nodes[next].up == Some(end.far()) && !seen.contains(&next) {
                             seen.push(next);
                             queue.push_back(next);
                         }
@@ -1201,14 +1364,9 @@ impl<'s, 'a> Tree<'s, 'a> {
 
     fn place_columns(&mut self) {
         // Lines that leave a column sideways go down on its right, each at its own x.
-        for joining in 0..self.joinings.len() {
-            for (joint, _) in self.joinings[joining].ends {
-                if let Joint::Node(node) = joint
-                    && self.is_sideways(node, joining)
-                {
-                    self.nodes[node].sideways += 1;
-                }
-            }
+        for node in 0..self.nodes.len() {
+            self.nodes[node].sideways =
+                self.ends_at(Joint::Node(node)).filter(|end| self.is_sideways(node, *end)).count();
         }
         for index in 0..self.columns.len() {
             let nodes = self.columns[index].nodes.clone();
@@ -1252,114 +1410,93 @@ impl<'s, 'a> Tree<'s, 'a> {
             };
             let steps = (self.room.width() * 2.0) as i32;
             let mut tries = (0..steps).flat_map(|step| [f64::from(step) * 0.5, -f64::from(step) * 0.5]);
-            let x = tries.find(|away| free(wanted + away)).map_or(wanted, |away| wanted + away);
+            let place = tries.find(|away| free(wanted + away));
+            self.crowded |= place.is_none();
+            let x = place.map_or(wanted, |away| wanted + away);
             self.columns[index].x = x;
             taken.push((x - left, x + right));
         }
     }
 
-    /// The port of a node that a line is on.
-    fn port_at(&self, node: usize, joining: usize) -> Option<Port> {
-        let ends = self.joinings[joining].ends;
-        ends.iter().find(|(joint, _)| *joint == Joint::Node(node)).map(|(_, port)| *port)
+    /// A line that does not go straight on through a part. A filter or valve passes on by the port that does not come
+    /// from above, where nothing does by its outlet. The two ends of a tee's run lie in one line, the branch stands off
+    /// it, whichever of them liquid comes in by.
+    fn turns_off(&self, node: usize, end: LineEnd) -> bool {
+        let up = self.nodes[node].up.map(|up| self.port(up));
+        let through = match (&self.nodes[node].kind, up) {
+            (Kind::Part(_, item), Some(Port::Out)) if item.is_in_line() => Some(Port::In),
+            (Kind::Part(_, Item::Tee { .. }), Some(Port::In)) => Some(Port::Out),
+            (Kind::Part(_, item), _) if item.passes_on() => Some(Port::Out),
+            // In by the branch, both ends of the run leave to the sides.
+            (Kind::Part(_, Item::Tee { .. }), Some(_)) => None,
+            (Kind::Part(_, Item::Tee { .. }), None) => Some(Port::Branch),
+            _ => return false,
+        };
+        through != Some(self.port(end))
     }
 
-    /// A line that does not go straight on through a tee: the two ends of its run lie in one line, the branch stands
-    /// off it, whichever of them liquid comes in by.
-    fn turns_off(&self, node: usize, joining: usize) -> bool {
-        if !matches!(self.nodes[node].kind, Kind::Part(_, Item::Tee { .. })) {
-            return false;
-        }
-        let through = match self.nodes[node].up.and_then(|up| self.port_at(node, up)) {
-            Some(Port::In) => Some(Port::Out),
-            Some(Port::Out) => Some(Port::In),
-            // In by the branch, both ends of the run leave to the sides.
-            Some(_) => None,
-            None => Some(Port::Branch),
+    /// A line ends at the upper side of its part's symbol: on the port that comes from above, where nothing does on the
+    /// inlet.
+    fn is_upper(&self, node: usize, end: LineEnd) -> bool {
+        let upper = match (self.nodes[node].up, &self.nodes[node].kind) {
+            (Some(up), _) => Some(self.port(up)),
+            (None, Kind::Part(_, item)) if item.passes_on() => Some(Port::In),
+            (None, _) => None,
         };
-        self.port_at(node, joining) != through
+        upper == Some(self.port(end))
     }
 
     /// The lines that leave a node sideways, in the order they take their places: the first on its right, the next on
     /// its left. Of the two ends of a tee's run each goes to the side that it leads to.
-    fn sideways_lines(&self, node: usize) -> Vec<usize> {
-        let mut lines: Vec<usize> = (0..self.joinings.len())
-            .filter(|line| self.port_at(node, *line).is_some() && self.is_sideways(node, *line))
-            .collect();
+    fn sideways_lines(&self, node: usize) -> Vec<LineEnd> {
+        let mut lines: Vec<LineEnd> =
+            self.ends_at(Joint::Node(node)).filter(|end| self.is_sideways(node, *end)).collect();
         if let ([one, other], Kind::Part(_, Item::Tee { .. })) = (&lines[..], &self.nodes[node].kind)
-            && self.leads_to(node, *other) > self.leads_to(node, *one)
+            && self.leads_to(*other) > self.leads_to(*one)
         {
             lines.reverse();
         }
         lines
     }
 
-    /// How far right a line of a node leads.
-    fn leads_to(&self, node: usize, line: usize) -> f64 {
-        let far = self.joinings[line].ends.iter().find(|(joint, _)| *joint != Joint::Node(node));
-        far.map_or(0.0, |(joint, _)| match joint {
-            Joint::Head(head) => self.places[*head].0 + self.places[*head].1 / 2.0,
-            Joint::Node(far) => self.columns[self.nodes[*far].column].x,
-        })
+    /// How far right the far end of a line is.
+    fn leads_to(&self, end: LineEnd) -> f64 {
+        match self.joint(end.far()) {
+            Joint::Head(head) => self.places[head].0 + self.places[head].1 / 2.0,
+            Joint::Node(far) => self.columns[self.nodes[far].column].x,
+        }
     }
 
     /// A line of a node that neither comes from above nor goes straight on below.
-    fn is_sideways(&self, node: usize, joining: usize) -> bool {
-        self.nodes[node].up != Some(joining) && self.straight_line(node) != Some(joining)
+    fn is_sideways(&self, node: usize, end: LineEnd) -> bool {
+        self.nodes[node].up != Some(end) && self.straight_line(node) != Some(end)
     }
 
     /// The line that leaves a node straight below: to the next of its column, else the first there is.
-    fn straight_line(&self, node: usize) -> Option<usize> {
+    fn straight_line(&self, node: usize) -> Option<LineEnd> {
         let column = self.columns.get(self.nodes[node].column)?;
         let position = column.nodes.iter().position(|one| *one == node)?;
         if let Some(next) = column.nodes.get(position + 1) {
-            return self.nodes[*next].up;
+            return self.nodes[*next].up.map(LineEnd::far);
         }
-        let out_below = |joining: &usize| {
-            // A part with two sides passes on by the side that does not come from above.
-            let up_port = self.nodes[node].up.and_then(|up| self.port_at(node, up));
-            let own = self.port_at(node, *joining);
-            match (&self.nodes[node].kind, up_port) {
-                (Kind::Part(_, Item::InletFilter { .. } | Item::SectionValve { .. }), Some(up)) => {
-                    own != Some(up)
-                }
-                (Kind::Part(_, Item::InletFilter { .. } | Item::SectionValve { .. }), None) => {
-                    own == Some(Port::Out)
-                }
-                _ => !self.turns_off(node, *joining),
-            }
-        };
-        (0..self.joinings.len())
-            .filter(|joining| self.nodes[node].up != Some(*joining))
-            .filter(|joining| {
-                self.joinings[*joining].ends.iter().any(|(joint, _)| *joint == Joint::Node(node))
-            })
-            .find(out_below)
+        self.ends_at(Joint::Node(node))
+            .filter(|end| self.nodes[node].up != Some(*end))
+            .find(|end| !self.turns_off(node, *end))
     }
 
-    /// Draws it from the top of the room down; answers how high the part above the manifolds is.
-    fn draw(&self, draft: &mut Draft<'a>, most: f64) -> f64 {
-        let layers = self.nodes.iter().map(|node| node.layer + 1).max().unwrap_or(0);
+    /// How high the layers stand, and which track each line turns on.
+    fn levels(&self, most: f64) -> Levels {
+        let layers = self.nodes.iter().map(|node| node.layer + 1).max().unwrap_or(1);
         // Which channel each line turns in, and where along.
-        let mut channels: Vec<Vec<(usize, f64, f64)>> = vec![Vec::new(); layers.max(1)];
-        for (index, joining) in self.joinings.iter().enumerate() {
-            if self.is_direct(index) {
-                continue;
-            }
-            let mut channel = 0;
-            let mut below = false;
-            for (joint, _) in joining.ends {
-                if let Joint::Node(node) = joint
-                    && self.nodes[node].up != Some(index)
-                {
-                    channel = channel.max(self.nodes[node].layer);
-                    below = true;
-                }
-            }
-            if !below {
-                channel = layers.saturating_sub(1);
-            }
-            let xs = joining.ends.map(|(joint, _)| self.x_of(joint, index));
+        let mut channels: Vec<Vec<(usize, f64, f64)>> = vec![Vec::new(); layers];
+        for index in (0..self.joinings.len()).filter(|index| !self.is_direct(*index)) {
+            let ends = [0, 1].map(|end| LineEnd { line: index, end });
+            let leaves = ends.iter().filter_map(|end| match self.joint(*end) {
+                Joint::Node(node) if self.nodes[node].up != Some(*end) => Some(self.nodes[node].layer),
+                _ => None,
+            });
+            let channel = leaves.max().unwrap_or(layers - 1);
+            let xs = ends.map(|end| self.x_of(end));
             if let Some(lines) = channels.get_mut(channel) {
                 lines.push((index, xs[0].min(xs[1]), xs[0].max(xs[1])));
             }
@@ -1402,31 +1539,31 @@ impl<'s, 'a> Tree<'s, 'a> {
             y -= tracks.get(layer).copied().unwrap_or(0) as f64 * track;
             y -= half;
         }
-        let height = self.room.max.y - y + 6.0;
-        let head_y = y - ABOVE_HEAD;
-        let track_y = |line: usize| {
-            track_of.get(&line).map_or(0.0, |(channel, number)| channel_y[*channel] - *number as f64 * track)
-        };
-        self.draw_heads(draft, head_y);
+        let track_y = track_of
+            .into_iter()
+            .map(|(line, (channel, number))| (line, channel_y[channel] - number as f64 * track))
+            .collect();
+        Levels { layer_y, track_y, head_y: y - ABOVE_HEAD, height: self.room.max.y - y + 6.0 }
+    }
+
+    /// Draws it from the top of the room down.
+    fn draw(&self, draft: &mut Draft<'a>, most: f64) {
+        let levels = self.levels(most);
+        self.draw_heads(draft, levels.head_y);
         let start = draft.page.marks.len();
         for (index, joining) in self.joinings.iter().enumerate() {
-            let subject = joining.run.map(|run| Subject::Run(run.id));
-            draft.subject = subject;
-            let points = self.way(index, &layer_y, head_y, track_y(index));
-            wire(draft, PaperLayer::Hose, &points, HOSE);
-            for (joint, _) in joining.ends {
-                if let Joint::Head(head) = joint
-                    && let Some(x) = self.head_ports.get(&(head, index))
-                {
-                    dot(draft, PaperLayer::Hose, Point2::new(*x, head_y));
+            draft.subject = Some(joining.subject);
+            wire(draft, PaperLayer::Hose, &self.way(index, &levels), HOSE);
+            for end in [0, 1].map(|end| LineEnd { line: index, end }) {
+                if let Some(x) = self.head_ports.get(&end) {
+                    dot(draft, PaperLayer::Hose, Point2::new(*x, levels.head_y));
                 }
             }
             draft.subject = None;
         }
         let mut places = Places::default();
-        self.draw_nodes(draft, &layer_y, &mut places);
+        self.draw_nodes(draft, &levels.layer_y, &mut places);
         self.names(draft, start, &mut places);
-        height
     }
 
     /// The least that a layer takes over and under its middle: its highest symbol and a little air.
@@ -1440,23 +1577,23 @@ impl<'s, 'a> Tree<'s, 'a> {
     }
 
     /// Straight from a node to the next of its column.
-    fn is_direct(&self, joining: usize) -> bool {
-        let [a, b] = [self.joinings[joining].ends[0].0, self.joinings[joining].ends[1].0];
-        let (Joint::Node(a), Joint::Node(b)) = (a, b) else { return false };
-        self.nodes[a].column == self.nodes[b].column
-            && [(a, b), (b, a)].iter().any(|(parent, child)| {
-                self.nodes[*child].up == Some(joining) && self.straight_line(*parent) == Some(joining)
-            })
+    fn is_direct(&self, line: usize) -> bool {
+        [0, 1].map(|end| LineEnd { line, end }).into_iter().any(|end| {
+            let (Joint::Node(parent), Joint::Node(child)) = (self.joint(end), self.joint(end.far())) else {
+                return false;
+            };
+            self.nodes[parent].column == self.nodes[child].column
+                && self.nodes[child].up == Some(end.far())
+                && self.straight_line(parent) == Some(end)
+        })
     }
 
-    fn x_of(&self, joint: Joint, joining: usize) -> f64 {
-        match joint {
-            Joint::Head(head) => {
-                self.head_ports.get(&(head, joining)).copied().unwrap_or(self.places[head].0)
-            }
+    fn x_of(&self, end: LineEnd) -> f64 {
+        match self.joint(end) {
+            Joint::Head(head) => self.head_ports.get(&end).copied().unwrap_or(self.places[head].0),
             Joint::Node(node) => {
                 let column = &self.columns[self.nodes[node].column];
-                if !self.is_sideways(node, joining) {
+                if !self.is_sideways(node, end) {
                     return column.x;
                 }
                 // Counted over the whole column, so that no two lines of it share an x.
@@ -1467,10 +1604,9 @@ impl<'s, 'a> Tree<'s, 'a> {
                     .map(|one| self.nodes[*one].sideways)
                     .sum();
                 let lines = self.sideways_lines(node);
-                let own = lines.iter().position(|line| *line == joining).unwrap_or(0);
+                let own = lines.iter().position(|line| *line == end).unwrap_or(0);
                 // One line leaves to the side it leads to; a second one on the other, so that it does not lie on it.
-                let right =
-                    if lines.len() == 1 { self.leads_to(node, joining) >= column.x } else { own % 2 == 0 };
+                let right = if lines.len() == 1 { self.leads_to(end) >= column.x } else { own % 2 == 0 };
                 let away = 5.0 + 2.5 * before as f64 + 1.25 * own as f64;
                 if right { column.x + away } else { column.x - away }
             }
@@ -1478,34 +1614,23 @@ impl<'s, 'a> Tree<'s, 'a> {
     }
 
     /// The corners of a line.
-    fn way(&self, joining: usize, layer_y: &[f64], head_y: f64, track: f64) -> Vec<Point2> {
-        let mut halves: Vec<Vec<Point2>> = Vec::new();
-        for (joint, port) in self.joinings[joining].ends {
-            let x = self.x_of(joint, joining);
-            halves.push(match joint {
-                Joint::Head(_) => vec![Point2::new(x, head_y), Point2::new(x, track)],
+    fn way(&self, line: usize, levels: &Levels) -> Vec<Point2> {
+        let track = levels.track_y.get(&line).copied().unwrap_or(0.0);
+        let mut halves = [0, 1].map(|end| LineEnd { line, end }).map(|end| {
+            let x = self.x_of(end);
+            match self.joint(end) {
+                Joint::Head(_) => vec![Point2::new(x, levels.head_y), Point2::new(x, track)],
                 Joint::Node(node) => {
-                    let centre =
-                        Point2::new(self.columns[self.nodes[node].column].x, layer_y[self.nodes[node].layer]);
-                    let above = self.nodes[node].up == Some(joining);
-                    let half = self.half(node, above);
-                    if self.is_sideways(node, joining) {
-                        let from = self.side_of(node, joining, port, centre);
-                        vec![from, Point2::new(x, from.y), Point2::new(x, track)]
-                    } else if above {
-                        vec![Point2::new(x, centre.y + half), Point2::new(x, track)]
-                    } else {
-                        vec![Point2::new(x, centre.y - half), Point2::new(x, track)]
-                    }
+                    let from = self.exit(node, end, levels.layer_y[self.nodes[node].layer]);
+                    vec![from, Point2::new(x, from.y), Point2::new(x, track)]
                 }
-            });
-        }
-        if self.is_direct(joining) {
+            }
+        });
+        if self.is_direct(line) {
             return vec![halves[0][0], halves[1][0]];
         }
-        let mut points = halves.remove(0);
-        points.extend(halves.remove(0).into_iter().rev());
-        points
+        halves[1].reverse();
+        halves.concat()
     }
 
     /// From the middle of a node to where a line ends on its symbol.
@@ -1525,16 +1650,11 @@ impl<'s, 'a> Tree<'s, 'a> {
         }
     }
 
-    /// Where a line leaves sideways: at a tee's dot, or at the lines above or below a symbol, by its port.
-    fn side_of(&self, node: usize, joining: usize, port: Port, centre: Point2) -> Point2 {
-        if matches!(self.nodes[node].kind, Kind::Part(_, Item::Tee { .. })) {
-            return centre;
-        }
-        // With the line that holds the same port, on that side of the symbol.
-        let with_up =
-            self.nodes[node].up.is_some_and(|up| up != joining && self.port_at(node, up) == Some(port));
-        let half = self.half(node, with_up);
-        Point2::new(centre.x, if with_up { centre.y + half } else { centre.y - half })
+    /// Where a line ends on a part: at a tee's dot, or above or below a symbol, by its port.
+    fn exit(&self, node: usize, end: LineEnd, y: f64) -> Point2 {
+        let upper = self.is_upper(node, end);
+        let half = self.half(node, upper);
+        Point2::new(self.columns[self.nodes[node].column].x, if upper { y + half } else { y - half })
     }
 
     fn draw_nodes(&self, draft: &mut Draft<'a>, layer_y: &[f64], places: &mut Places) {
@@ -1563,21 +1683,22 @@ impl<'s, 'a> Tree<'s, 'a> {
                 }
                 Kind::Away(tag, sheet) => {
                     let end = Point2::new(at.x, at.y + 2.2);
-                    if *sheet == 0 {
+                    if *sheet == 0 && up {
                         hose_flag(draft, end, tag);
+                    } else if *sheet == 0 {
+                        hose_flag_above(draft, end, tag);
                     } else {
                         places.keep_clear(flag(draft, end, tag, *sheet, !up));
                     }
                 }
             }
-            // More than two lines at one point need a dot.
-            if node.sideways > 0 && !matches!(node.kind, Kind::Part(_, Item::Tee { .. })) {
-                for joining in 0..self.joinings.len() {
-                    for (joint, port) in self.joinings[joining].ends {
-                        if joint == Joint::Node(index) && self.is_sideways(index, joining) {
-                            let at = self.side_of(index, joining, port, at);
-                            dot(draft, PaperLayer::Hose, at);
-                        }
+            // More than one line at a side of a symbol: a dot says that they are connected.
+            if !matches!(node.kind, Kind::Part(_, Item::Tee { .. })) {
+                let exits: Vec<Point2> =
+                    self.ends_at(Joint::Node(index)).map(|end| self.exit(index, end, at.y)).collect();
+                for (place, exit) in exits.iter().enumerate() {
+                    if exits[..place].contains(exit) {
+                        dot(draft, PaperLayer::Hose, *exit);
                     }
                 }
             }
@@ -1590,10 +1711,10 @@ impl<'s, 'a> Tree<'s, 'a> {
             match self.form {
                 Form::Whole => {
                     let depth = (y - self.room.min.y - 12.0).clamp(ROW_DEPTH * 0.8, ROW_DEPTH + 45.0);
-                    let mut rows = Rows { source: self.source, draft, depth };
+                    let mut rows = Rows { source: self.source, draft, depth, places: None };
                     rows.head(head, left, y);
                 }
-                Form::Short { sheet_of, .. } => {
+                Form::Short { places, .. } => {
                     let Some((part, item)) = head.part else { continue };
                     let (from, to) = (left + HEAD_ROOM / 2.0 - 2.0, left + width - HEAD_ROOM / 2.0 + 2.0);
                     draft.subject = Some(Subject::Part(part.id));
@@ -1603,7 +1724,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                     dot(draft, PaperLayer::Hose, Point2::new(x, y));
                     draft.subject = None;
                     frame_of_head(self.source, draft, part, &item, (from, to), y);
-                    let sheet = sheet_of.get(&part.id).copied().unwrap_or(0);
+                    let sheet = places.rows.get(&part.id).copied().unwrap_or(0);
                     flag(draft, Point2::new(x, y - 8.0), &part.tag, sheet, false);
                     let rows = rows_of(self.source, part.id);
                     let style = Style::plain(PaperLayer::Words, SMALL).centred();
@@ -1624,6 +1745,12 @@ impl<'s, 'a> Tree<'s, 'a> {
             // A sign and no wire: nothing flows there.
             sign(draft, &[(0.0, 0.0), (0.0, 3.2)], Point2::new(*x, y));
             plug(draft, Point2::new(*x, y + 3.2));
+            draft.subject = None;
+        }
+        for (part, x) in &self.open {
+            draft.subject = Some(Subject::Part(*part));
+            sign(draft, &[(0.0, 0.0), (0.0, 3.2)], Point2::new(*x, y));
+            draft.circle(PaperLayer::Part, Point2::new(*x, y + 4.1), 0.9, NARROW, Some(Shade::PAPER));
             draft.subject = None;
         }
         for (_, part, x) in &self.mounted {

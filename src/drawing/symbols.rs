@@ -147,7 +147,14 @@ pub(super) fn part(
             let r = half_length(item);
             symbol.polygon(&[(-r, r * 0.5), (r, r * 0.5), (r, -r * 0.5), (-r, -r * 0.5)], Fill::Ink);
         }
-        _ => symbol.circle(0.0, 0.0, half_length(item), Fill::Paper),
+        // Not placed by themselves.
+        Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => {}
     }
     symbol.items
 }

@@ -320,7 +320,16 @@ impl Draft<'_> {
                 self.joined.push((port(Port::Gauge), meets));
                 self.joined.push((port(Port::Out), last));
             }
-            _ => {}
+            // A stem leads nowhere; the others are no parts.
+            Item::Gauge { .. }
+            | Item::BlankingPlug { .. }
+            | Item::Hose(_)
+            | Item::Tube(_)
+            | Item::MeteringTube(_)
+            | Item::MeteringOrifice { .. }
+            | Item::CheckValve { .. }
+            | Item::SmallTee { .. }
+            | Item::Fitting { .. } => {}
         }
     }
 

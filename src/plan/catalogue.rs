@@ -248,24 +248,92 @@ pub enum Item {
     },
 }
 
+/// What items of a kind are for: it decides where they can be placed, joined and taken into a row feed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// Placed on the bar with a hose on either side; its tags begin with this letter.
+    InLine(char),
+    /// Placed on the bar, gives liquid to rows; its tags begin with this letter.
+    ForRows(char),
+    /// Placed on the bar, screwed onto a port of another part; its tags begin with this letter.
+    OnPort(char),
+    /// Cut to lie between parts.
+    Hose,
+    /// An element of a row feed.
+    RowFeed,
+    /// Splits a row feed.
+    Split,
+}
+
+/// The list of kinds, once: whatever goes through all kinds takes it from here, and an item that is missing from it does
+/// not compile.
+macro_rules! kinds {
+    ($($variant:ident: $words:literal, $role:expr;)*) => {
+        /// The kind of an item, without its numbers.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+        pub enum ItemKind {
+            $(#[doc = concat!("A ", $words, ".")] $variant,)*
+        }
+
+        impl ItemKind {
+            /// Every kind, in the order they are offered.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),*];
+
+            /// In plain words, lower case.
+            pub const fn words(self) -> &'static str {
+                match self { $(Self::$variant => $words,)* }
+            }
+
+            /// What its items are for.
+            pub const fn role(self) -> Role {
+                match self { $(Self::$variant => $role,)* }
+            }
+        }
+
+        impl Item {
+            /// Its kind.
+            pub const fn item_kind(&self) -> ItemKind {
+                match self { $(Self::$variant { .. } => ItemKind::$variant,)* }
+            }
+        }
+    };
+}
+
+kinds! {
+    InletFilter: "inlet filter", Role::InLine('F');
+    Tee: "tee", Role::InLine('J');
+    SectionValve: "section valve", Role::InLine('V');
+    Manifold: "manifold", Role::ForRows('M');
+    Gauge: "gauge", Role::OnPort('G');
+    BlankingPlug: "blanking plug", Role::OnPort('B');
+    Hose: "hose", Role::Hose;
+    Tube: "tube", Role::RowFeed;
+    MeteringTube: "metering tube", Role::RowFeed;
+    MeteringOrifice: "metering orifice", Role::RowFeed;
+    CheckValve: "check valve", Role::RowFeed;
+    SmallTee: "small tee", Role::Split;
+    Fitting: "fitting", Role::RowFeed;
+}
+
 impl Item {
     /// The kind in plain words, lower case.
     pub const fn kind(&self) -> &'static str {
-        match self {
-            Self::InletFilter { .. } => "inlet filter",
-            Self::Tee { .. } => "tee",
-            Self::SectionValve { .. } => "section valve",
-            Self::Manifold { .. } => "manifold",
-            Self::Gauge { .. } => "gauge",
-            Self::BlankingPlug { .. } => "blanking plug",
-            Self::Hose(_) => "hose",
-            Self::Tube(_) => "tube",
-            Self::MeteringTube(_) => "metering tube",
-            Self::MeteringOrifice { .. } => "metering orifice",
-            Self::CheckValve { .. } => "check valve",
-            Self::SmallTee { .. } => "small tee",
-            Self::Fitting { .. } => "fitting",
-        }
+        self.item_kind().words()
+    }
+
+    /// Goes into a hose, which becomes two.
+    pub const fn is_in_line(&self) -> bool {
+        matches!(self.item_kind().role(), Role::InLine(_))
+    }
+
+    /// Is screwed onto a port of another part and passes nothing on.
+    pub const fn is_on_port(&self) -> bool {
+        matches!(self.item_kind().role(), Role::OnPort(_))
+    }
+
+    /// Has an inlet and an outlet and no other port: all that comes in goes on.
+    pub const fn passes_on(&self) -> bool {
+        self.is_in_line() && !matches!(self, Self::Tee { .. })
     }
 
     /// Sold by length and cut: a hose or a tube.
@@ -275,14 +343,9 @@ impl Item {
 
     /// The letter that tags of this kind start with; none for what is not placed on the bar.
     pub const fn tag_letter(&self) -> Option<char> {
-        match self {
-            Self::InletFilter { .. } => Some('F'),
-            Self::Tee { .. } => Some('J'),
-            Self::SectionValve { .. } => Some('V'),
-            Self::Manifold { .. } => Some('M'),
-            Self::Gauge { .. } => Some('G'),
-            Self::BlankingPlug { .. } => Some('B'),
-            _ => None,
+        match self.item_kind().role() {
+            Role::InLine(letter) | Role::ForRows(letter) | Role::OnPort(letter) => Some(letter),
+            Role::Hose | Role::RowFeed | Role::Split => None,
         }
     }
 
@@ -302,7 +365,13 @@ impl Item {
                 ports
             }
             Self::Gauge { .. } | Self::BlankingPlug { .. } => vec![Port::In],
-            _ => Vec::new(),
+            Self::Hose(_)
+            | Self::Tube(_)
+            | Self::MeteringTube(_)
+            | Self::MeteringOrifice { .. }
+            | Self::CheckValve { .. }
+            | Self::SmallTee { .. }
+            | Self::Fitting { .. } => Vec::new(),
         }
     }
 
@@ -382,7 +451,14 @@ impl Item {
             | Self::CheckValve { bore, .. }
             | Self::Fitting { bore, .. } => Some(*bore),
             Self::Tube(stock) | Self::MeteringTube(stock) => Some(stock.bore),
-            _ => None,
+            Self::InletFilter { .. }
+            | Self::Tee { .. }
+            | Self::SectionValve { .. }
+            | Self::Manifold { .. }
+            | Self::Gauge { .. }
+            | Self::BlankingPlug { .. }
+            | Self::Hose(_)
+            | Self::SmallTee { .. } => None,
         }
     }
 }

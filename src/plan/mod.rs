@@ -40,7 +40,7 @@ pub mod words;
 
 pub use application::{Application, OperatingPoint, RowWidths};
 pub use bar::{Bar, FrameMember, Hinge, Section};
-pub use catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item, ManifoldInlet, Price};
+pub use catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item, ItemKind, ManifoldInlet, Price, Role};
 pub use edit::{Edit, EditError};
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
 pub use frame_graph::{FrameGraph, FrameWay, Stop};

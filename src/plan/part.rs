@@ -93,7 +93,19 @@ pub fn port_offset(item: &Item, port: Port) -> Point2 {
                 _ => Point2::new(half, 0.0),
             }
         }
-        _ => Point2::default(),
+        // A stem is where the part is; what is not placed has no ports.
+        (
+            Item::Gauge { .. }
+            | Item::BlankingPlug { .. }
+            | Item::Hose(_)
+            | Item::Tube(_)
+            | Item::MeteringTube(_)
+            | Item::MeteringOrifice { .. }
+            | Item::CheckValve { .. }
+            | Item::SmallTee { .. }
+            | Item::Fitting { .. },
+            _,
+        ) => Point2::default(),
     }
 }
 

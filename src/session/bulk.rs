@@ -326,7 +326,7 @@ impl Session {
 
 /// Takes hoses on its ports.
 const fn is_plumbed(item: &Item) -> bool {
-    !matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. })
+    !item.is_on_port()
 }
 
 /// Another entry of the same kind for an element.

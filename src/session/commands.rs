@@ -5,7 +5,7 @@ use super::mirror::Side;
 use super::placing::{LARGE_STEP, SMALL_STEP};
 use super::rows::Share;
 use super::{Gesture, Session, Tool};
-use crate::plan::{Edit, Item, Subject};
+use crate::plan::{Edit, ItemKind, Subject};
 use crate::quantities::UnitSystem;
 
 /// Everything a menu, a key or a button can ask for.
@@ -803,6 +803,25 @@ impl Command {
     pub fn entry(self) -> Option<&'static Entry> {
         TABLE.iter().find(|entry| entry.command == self)
     }
+
+    /// The one that takes a part of a kind in hand; none for what is not placed by itself.
+    pub const fn that_places(kind: ItemKind) -> Option<Self> {
+        match kind {
+            ItemKind::InletFilter => Some(Self::PlaceFilter),
+            ItemKind::Tee => Some(Self::PlaceTee),
+            ItemKind::SectionValve => Some(Self::PlaceValve),
+            ItemKind::Manifold => Some(Self::PlaceManifold),
+            ItemKind::Gauge => Some(Self::PlaceGauge),
+            ItemKind::BlankingPlug => Some(Self::PlacePlug),
+            ItemKind::Hose
+            | ItemKind::Tube
+            | ItemKind::MeteringTube
+            | ItemKind::MeteringOrifice
+            | ItemKind::CheckValve
+            | ItemKind::SmallTee
+            | ItemKind::Fitting => None,
+        }
+    }
 }
 
 impl Entry {
@@ -984,20 +1003,12 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         }
         Command::Measure => session.take(Tool::Measure),
         Command::Select => session.take(Tool::Select),
-        Command::PlaceFilter => {
-            take_part(session, "inlet filter", |item| matches!(item, Item::InletFilter { .. }));
-        }
-        Command::PlaceTee => take_part(session, "tee", |item| matches!(item, Item::Tee { .. })),
-        Command::PlaceValve => {
-            take_part(session, "section valve", |item| matches!(item, Item::SectionValve { .. }));
-        }
-        Command::PlaceManifold => {
-            take_part(session, "manifold", |item| matches!(item, Item::Manifold { .. }));
-        }
-        Command::PlaceGauge => take_part(session, "gauge", |item| matches!(item, Item::Gauge { .. })),
-        Command::PlacePlug => {
-            take_part(session, "blanking plug", |item| matches!(item, Item::BlankingPlug { .. }));
-        }
+        Command::PlaceFilter => take_part(session, ItemKind::InletFilter),
+        Command::PlaceTee => take_part(session, ItemKind::Tee),
+        Command::PlaceValve => take_part(session, ItemKind::SectionValve),
+        Command::PlaceManifold => take_part(session, ItemKind::Manifold),
+        Command::PlaceGauge => take_part(session, ItemKind::Gauge),
+        Command::PlacePlug => take_part(session, ItemKind::BlankingPlug),
         Command::ManifoldPerSection => drop(session.manifold_per_section()),
         Command::MirrorToRight => drop(session.mirror(Side::Left)),
         Command::MirrorToLeft => drop(session.mirror(Side::Right)),
@@ -1072,10 +1083,10 @@ fn nothing_of(kind: &str) -> String {
     format!("The catalogue has no {kind}; add one first")
 }
 
-fn take_part(session: &mut Session, kind: &str, fits: fn(&Item) -> bool) {
-    match session.usual_entry(fits) {
+fn take_part(session: &mut Session, kind: ItemKind) {
+    match session.usual_entry(|item| item.item_kind() == kind) {
         Some(entry) => session.take(Tool::Place(entry)),
-        None => session.message = Some(nothing_of(kind)),
+        None => session.message = Some(nothing_of(kind.words())),
     }
 }
 

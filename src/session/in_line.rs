@@ -38,7 +38,7 @@ impl Session {
     /// has no room for it. Filters and valves are put in the way of the flow, a tee with its branch on the side that
     /// the turn in hand asks for.
     pub(super) fn spot_in_hose(&self, item: &Item, at: Point2, reach: f64) -> Option<Spot> {
-        if !matches!(item, Item::Tee { .. } | Item::SectionValve { .. } | Item::InletFilter { .. }) {
+        if !item.is_in_line() {
             return None;
         }
         let id = self.run_near(at, reach)?;
@@ -183,7 +183,7 @@ impl Session {
         let catalogue = &self.project().catalogue;
         let Some(part) = next.part(id).cloned() else { return false };
         let Some(item) = catalogue.item(&part.entry) else { return false };
-        if !matches!(item, Item::Tee { .. } | Item::SectionValve { .. } | Item::InletFilter { .. }) {
+        if !item.is_in_line() {
             return false;
         }
         let on = |port| next.on_port(PortRef { part: id, port });

@@ -353,7 +353,18 @@ fn mirrored_turn(item: &Item, turn: Angle) -> Angle {
         Item::Manifold { inlet: ManifoldInlet::End, .. } | Item::SectionValve { .. } => {
             std::f64::consts::PI - turn.si()
         }
-        _ => -turn.si(),
+        Item::Manifold { inlet: ManifoldInlet::Middle, .. }
+        | Item::InletFilter { .. }
+        | Item::Tee { .. }
+        | Item::Gauge { .. }
+        | Item::BlankingPlug { .. }
+        | Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => -turn.si(),
     };
     Angle::from_si(turned).within_a_turn()
 }

@@ -115,8 +115,7 @@ impl Session {
     /// Tags of the parts that something at a place would lie over, apart from some. Parts may stand one above the other
     /// on a bar, so this is told and not refused; gauges and plugs stick out anyway and are not looked at.
     pub(super) fn lies_over(&self, item: &Item, place: Point3, turn: Angle, apart: &[PartId]) -> Vec<String> {
-        let small = |item: &Item| matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. });
-        if small(item) {
+        if item.is_on_port() {
             return Vec::new();
         }
         let catalogue = &self.project().catalogue;
@@ -130,7 +129,7 @@ impl Session {
         let others = self.routing().parts.iter().filter(|part| !apart.contains(&part.id));
         others
             .filter(|part| {
-                let Some(other) = catalogue.item(&part.entry).filter(|item| !small(item)) else {
+                let Some(other) = catalogue.item(&part.entry).filter(|item| !item.is_on_port()) else {
                     return false;
                 };
                 let (at, turn) = self.routing().placement(part, catalogue);
@@ -209,7 +208,7 @@ impl Session {
     /// A gauge is not screwed onto another gauge, nor onto a plug.
     fn takes_mounts(&self, part: PartId) -> bool {
         let item = self.routing().part(part).and_then(|part| self.project().catalogue.item(&part.entry));
-        !matches!(item, Some(Item::Gauge { .. } | Item::BlankingPlug { .. }))
+        !item.is_some_and(Item::is_on_port)
     }
 
     /// The nearest outlet within reach that a row feed sits on.

@@ -209,7 +209,7 @@ fn in_line(
     };
     let mut best: (Settled, Settled) = (None, None);
     let (mut best_x, mut best_y) = (radius, radius);
-    if matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. }) {
+    if item.is_on_port() {
         return best;
     }
     for own in hose_ports(item) {

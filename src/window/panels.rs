@@ -7,23 +7,11 @@ use super::icons;
 use super::theme::Theme;
 use crate::checks::{Finding, Severity};
 use crate::hydraulics::Status;
-use crate::plan::{Edit, EntryKey, Item, Subject};
+use crate::plan::{Edit, EntryKey, Item, ItemKind, Subject};
 use crate::quantities::Measure;
 use crate::session::commands::Command;
 use crate::session::{Session, Tool};
 use crate::studies::status::status_words;
-
-/// Which kinds can be placed, in order.
-type Fits = fn(&Item) -> bool;
-
-const KINDS: [(&str, Command, Fits); 6] = [
-    ("Inlet filter", Command::PlaceFilter, |item| matches!(item, Item::InletFilter { .. })),
-    ("Tee", Command::PlaceTee, |item| matches!(item, Item::Tee { .. })),
-    ("Section valve", Command::PlaceValve, |item| matches!(item, Item::SectionValve { .. })),
-    ("Manifold", Command::PlaceManifold, |item| matches!(item, Item::Manifold { .. })),
-    ("Gauge", Command::PlaceGauge, |item| matches!(item, Item::Gauge { .. })),
-    ("Blanking plug", Command::PlacePlug, |item| matches!(item, Item::BlankingPlug { .. })),
-];
 
 /// The list of tools.
 pub fn palette(ui: &mut Ui, session: &mut Session) {
@@ -32,7 +20,10 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
     tool_button(ui, session, "Select and move", Command::Select, Tool::Select);
     heading(ui, "Place");
     let mut active = None;
-    for (name, command, fits) in KINDS {
+    let placed = ItemKind::ALL.iter().filter_map(|kind| Some((*kind, Command::that_places(*kind)?)));
+    for (kind, command) in placed {
+        let name = &capital(kind.words());
+        let fits = |item: &Item| item.item_kind() == kind;
         let entries = session.project().catalogue.offered(units, fits);
         let Some(usual) = session.usual_entry(fits) else { continue };
         let chosen = match &session.tool {
@@ -41,7 +32,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
         };
         tool_button(ui, session, name, command, Tool::Place(chosen.clone()));
         if matches!(&session.tool, Tool::Place(key) if *key == chosen) {
-            active = Some((name, chosen, entries));
+            active = Some((name.clone(), chosen, entries));
         }
     }
     // Always in one place, so that nothing below jumps when a tool is taken.

@@ -1,0 +1,650 @@
+//! No kind of part can be forgotten: each kind of the list (`ItemKind::ALL`) goes through everything that the program does
+//! with parts, from the list of tools to the papers, and each of those that leaves a kind out is named.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that cannot go on must fail"
+)]
+
+use std::collections::BTreeMap;
+use std::f64::consts::PI;
+
+use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
+use equirow::drawing::sheet_frame::Paper;
+use equirow::drawing::{Detail, DrawItem, SceneOptions, Shape, bar_scene, card, describe, symbol};
+use equirow::files;
+use equirow::geometry::{Point2, Point3};
+use equirow::hydraulics::{Outcome, solve};
+use equirow::plan::part::port_offset;
+use equirow::plan::routing::Connection;
+use equirow::plan::validate::validate;
+use equirow::plan::{
+    Branch, Edit, End, Entry, EntryKey, FeedElement, FeedId, Item, ItemKind, Line, PartId, Port, PortRef,
+    Project, Role, RowFeed, Split, Subject, Tube,
+};
+use equirow::quantities::{Angle, Length, UnitSystem};
+use equirow::session::commands::{self, Command};
+use equirow::session::{Session, Side, Tool};
+use equirow::sheets::document::{Block, Document};
+use equirow::sheets::{
+    Date, SheetKind, SheetOptions, cut_list, fitting_steps, parts_list, port_list, sheet_set,
+};
+
+#[cfg(feature = "window")]
+mod window_support;
+
+const REACH: f64 = 0.15;
+
+fn placed() -> impl Iterator<Item = ItemKind> {
+    let all = ItemKind::ALL.iter().copied();
+    all.filter(|kind| matches!(kind.role(), Role::InLine(_) | Role::ForRows(_) | Role::OnPort(_)))
+}
+
+/// A bar without plumbing, the pump, and the whole catalogue.
+fn bare() -> Session {
+    let demo = files::demo();
+    let catalogue = files::generic_catalogue();
+    let mut session =
+        Session::new(Project { supply: demo.supply, ..Project::new(demo.bar, catalogue) }, None);
+    session.snapping.on = false;
+    session
+}
+
+fn click(session: &mut Session, at: Point2) {
+    session.press(at, None, REACH, false);
+    session.release();
+}
+
+fn item(session: &Session, id: PartId) -> Item {
+    *session.project().catalogue.item(&session.routing().part(id).unwrap().entry).unwrap()
+}
+
+/// Places a part of a kind as people do: the command takes it in hand, a click places it.
+fn place(session: &mut Session, kind: ItemKind, at: Point2) -> PartId {
+    let before = session.routing().parts.len();
+    let command = Command::that_places(kind).unwrap_or_else(|| panic!("{kind:?}: no command places it"));
+    assert!(commands::run(session, command), "{kind:?}: {:?}", session.message);
+    assert!(matches!(session.tool, Tool::Place(_)), "{kind:?} is not in hand: {:?}", session.message);
+    click(session, at);
+    assert_eq!(session.routing().parts.len(), before + 1, "{kind:?} is not placed: {:?}", session.message);
+    session.take(Tool::Select);
+    let part = session.routing().parts.last().unwrap();
+    let letter = match kind.role() {
+        Role::InLine(letter) | Role::ForRows(letter) | Role::OnPort(letter) => letter,
+        other => panic!("{kind:?} is {other:?}"),
+    };
+    assert!(part.tag.starts_with(letter), "{kind:?} is called {}", part.tag);
+    part.id
+}
+
+/// The pump, a hose, a manifold on the left wing, three rows: what every part is put into.
+fn plumbed() -> (Session, PartId) {
+    let mut session = bare();
+    let pump = session.project().supply.pump.flat();
+    let manifold = place(&mut session, ItemKind::Manifold, Point2::new(-4.0, 0.6));
+    let inlet = PortRef { part: manifold, port: Port::In };
+    let goal = session.routing().port_position(inlet, &session.project().catalogue).unwrap().flat();
+    let stock = session.usual_hose().unwrap();
+    session.take(Tool::Join { stock });
+    click(&mut session, pump);
+    click(&mut session, Point2::new(-1.2, 0.6));
+    click(&mut session, goal);
+    session.take(Tool::Select);
+    assert_eq!(session.routing().runs.len(), 1, "{:?}", session.message);
+    assert_eq!(session.routing().runs[0].to, End::Port(inlet), "a manifold takes no hose");
+    let mut rows: Vec<_> = session.project().bar.rows.iter().filter(|row| row.x.si() < -3.0).collect();
+    rows.sort_by(|a, b| (a.x.si() + 4.0).abs().total_cmp(&(b.x.si() + 4.0).abs()));
+    let rows: Vec<_> = rows.iter().take(3).map(|row| row.id).collect();
+    session.give_rows(manifold, &rows).unwrap();
+    (session, manifold)
+}
+
+/// The plumbed bar with a part of a kind in it.
+fn with(kind: ItemKind) -> (Session, PartId) {
+    let (mut session, manifold) = plumbed();
+    let part = match kind.role() {
+        Role::ForRows(_) => manifold,
+        Role::InLine(_) => place(&mut session, kind, Point2::new(-2.6, 0.6)),
+        _ => {
+            let name = if kind == ItemKind::Gauge { Port::Gauge } else { Port::Out };
+            let port = PortRef { part: manifold, port: name };
+            let at = session.routing().port_position(port, &session.project().catalogue).unwrap();
+            place(&mut session, kind, at.flat())
+        }
+    };
+    let broken = validate(session.project());
+    assert!(broken.is_empty(), "{kind:?}: {broken:?}");
+    (session, part)
+}
+
+fn solved(project: &Project) -> Outcome {
+    let outcome = solve(project, &project.routings[0], &project.application.usual_point());
+    assert!(outcome.status.has_numbers(), "{:?}", outcome.status);
+    outcome
+}
+
+/// How much more the pump has to give when an entry is changed, Pa, and the outcome before.
+fn dearer(project: &Project, key: &EntryKey, change: impl FnOnce(&mut Item)) -> (f64, Outcome) {
+    let before = solved(project);
+    let mut other = project.clone();
+    change(&mut other.catalogue.entries.iter_mut().find(|entry| entry.key == *key).unwrap().item);
+    let after = solved(&other);
+    (after.pump_pressure.unwrap().si() - before.pump_pressure.unwrap().si(), before)
+}
+
+/// The loss of a coefficient at a flow through a bore: k ρ v²/2.
+fn loss(outcome: &Outcome, k: f64, flow: f64, bore: Length) -> f64 {
+    let velocity = flow / (PI / 4.0 * bore.si() * bore.si());
+    k * outcome.liquid.as_ref().unwrap().density.si() * velocity * velocity / 2.0
+}
+
+#[test]
+fn every_part_that_is_placed_stands_in_hoses_and_in_the_network() {
+    for kind in placed() {
+        let (session, id) = with(kind);
+        let (project, routing) = (session.project(), session.routing());
+        let item = item(&session, id);
+        // Its ports are where they belong: apart from each other, and each takes something.
+        let ports = item.ports();
+        assert!(!ports.is_empty(), "{kind:?} has no ports");
+        for (index, port) in ports.iter().enumerate() {
+            for other in &ports[..index] {
+                let apart = port_offset(&item, *port).distance(port_offset(&item, *other));
+                assert!(apart > 0.01, "{kind:?}: {port} and {other} lie on each other");
+            }
+        }
+        let on = |port| routing.on_port(PortRef { part: id, port });
+        let outcome = solved(project);
+        let found = outcome.part(id).unwrap();
+        assert!(found.pressure.is_some_and(|one| one.si() > 1000.0), "{kind:?} is not in the network");
+        match kind.role() {
+            Role::InLine(_) => {
+                assert_eq!(routing.runs.len(), 2, "{kind:?} did not go into the hose");
+                let run = |port| matches!(on(port)[..], [Connection::Run(_)]);
+                assert!(run(Port::In) && run(Port::Out), "{kind:?} is not between its hoses");
+                assert!(outcome.rows.iter().any(|row| row.flow.is_some()), "{kind:?} lets nothing through");
+            }
+            Role::OnPort(_) => {
+                assert!(routing.part(id).unwrap().mount.is_some(), "{kind:?} is on no port");
+            }
+            _ => assert_eq!(on(Port::In).len(), 1),
+        }
+        // Its loss is in the pressures: with its coefficient doubled the pump gives what the formula says more.
+        let (k, bore) = match item {
+            Item::InletFilter { k, bore, .. }
+            | Item::SectionValve { k, bore, .. }
+            | Item::Manifold { k, bore, .. } => (k, bore),
+            Item::Tee { k_through, bore, .. } => (k_through, bore),
+            Item::Gauge { .. } | Item::BlankingPlug { .. } => continue,
+            Item::Hose(_)
+            | Item::Tube(_)
+            | Item::MeteringTube(_)
+            | Item::MeteringOrifice { .. }
+            | Item::CheckValve { .. }
+            | Item::SmallTee { .. }
+            | Item::Fitting { .. } => panic!("{kind:?} is not placed"),
+        };
+        assert!(k > 0.0, "{kind:?}: a coefficient of 0 proves nothing");
+        let (more, before) = dearer(project, &routing.part(id).unwrap().entry, |item| match item {
+            Item::InletFilter { k, .. } | Item::SectionValve { k, .. } | Item::Manifold { k, .. } => {
+                *k *= 2.0
+            }
+            Item::Tee { k_through, k_branch, .. } => {
+                *k_through *= 2.0;
+                *k_branch *= 2.0;
+            }
+            _ => unreachable!(),
+        });
+        let expected = loss(&before, k, before.total_flow.unwrap().si(), bore);
+        assert!(
+            (more - expected).abs() < 1e-3 * expected + 1e-3,
+            "{kind:?}: its loss is {expected} Pa, the pump gives {more} Pa more"
+        );
+    }
+}
+
+/// What a symbol is made of, so that two kinds are told apart.
+fn looks(items: &[DrawItem]) -> Vec<(&'static str, usize, String)> {
+    items
+        .iter()
+        .map(|item| match &item.shape {
+            Shape::Line { points, dash, .. } => ("line", points.len(), format!("{dash:?}")),
+            Shape::Polygon { points } => ("polygon", points.len(), format!("{:?}", item.fill)),
+            Shape::Circle { .. } => ("circle", 0, format!("{:?}", item.fill)),
+            other => ("other", 0, format!("{:?}", std::mem::discriminant(other))),
+        })
+        .collect()
+}
+
+#[test]
+fn every_part_that_is_placed_is_drawn_and_described() {
+    let mut seen: BTreeMap<Vec<(&str, usize, String)>, ItemKind> = BTreeMap::new();
+    for kind in placed() {
+        let (session, id) = with(kind);
+        let (project, routing) = (session.project(), session.routing());
+        let item = item(&session, id);
+        let subject = Subject::Part(id);
+        let outcome = solved(project);
+        let scene = bar_scene(project, routing, Some(&outcome), &SceneOptions::default());
+        assert!(scene.items.iter().any(|item| item.subject == Some(subject)), "{kind:?} is not drawn");
+        let signs = symbol(&item, Point3::default(), Angle::ZERO, Detail::Close);
+        assert!(!signs.is_empty(), "{kind:?} has no symbol");
+        if let Some(other) = seen.insert(looks(&signs), kind) {
+            panic!("{kind:?} is drawn as {other:?} is");
+        }
+        let tag = &routing.part(id).unwrap().tag;
+        let words = describe(project, routing, Some(&outcome), subject, UnitSystem::Metric);
+        assert!(words.to_lowercase().starts_with(kind.words()) && words.contains(tag), "{kind:?}: {words}");
+        let card = card(project, routing, Some(&outcome), subject, UnitSystem::Metric).unwrap();
+        assert!(card.kind.starts_with(kind.words()), "{kind:?}: {card:?}");
+        let fact = |name| card.facts.iter().any(|(one, _)| *one == name);
+        if item.passes_on() {
+            assert!(words.contains("drop "), "{kind:?} passes liquid on, its loss is not described: {words}");
+            assert!(fact("Takes") && fact("Flow in"), "{kind:?} has no loss on its card: {card:?}");
+        }
+        let linked = if matches!(kind.role(), Role::OnPort(_)) { "On" } else { "Fed by" };
+        assert!(fact(linked), "{kind:?}: its card says not what it is on: {card:?}");
+    }
+}
+
+fn pages(project: &Project, kind: SheetKind) -> Vec<Page> {
+    let all = SheetOptions::all(project, Date::parse("2026-03-31").unwrap());
+    let options = SheetOptions { kinds: vec![kind], paper: Paper::A3, ..all };
+    sheet_set(project, &project.routings[0], &options).unwrap().pages
+}
+
+fn words(page: &Page) -> impl Iterator<Item = &str> {
+    page.marks.iter().filter_map(|mark| match &mark.kind {
+        MarkKind::Words(words) => Some(words.text.as_str()),
+        _ => None,
+    })
+}
+
+/// What the schematic's legend calls a kind; a manifold is named in its frame.
+const fn in_legend(kind: ItemKind) -> &'static str {
+    match kind {
+        ItemKind::InletFilter => "filter",
+        ItemKind::Tee => "connected",
+        ItemKind::SectionValve => "shut-off valve, open",
+        ItemKind::Manifold => "pump",
+        ItemKind::Gauge => "gauge",
+        ItemKind::BlankingPlug => "plugged",
+        ItemKind::MeteringTube => "metering tube",
+        ItemKind::MeteringOrifice => "metering orifice",
+        ItemKind::CheckValve => "check valve with spring, opens downwards",
+        ItemKind::Fitting => "fitting",
+        ItemKind::Hose | ItemKind::Tube | ItemKind::SmallTee => "row outlet",
+    }
+}
+
+#[test]
+fn every_part_that_is_placed_is_on_schematic_and_layout() {
+    for kind in placed() {
+        let (session, id) = with(kind);
+        let (project, routing) = (session.project(), session.routing());
+        let part = routing.part(id).unwrap();
+        let tag = &part.tag;
+        let item = item(&session, id);
+        let schematic = pages(project, SheetKind::Schematic);
+        let symbol = schematic.iter().flat_map(|page| &page.marks).any(|mark| {
+            let layer = if matches!(item, Item::Tee { .. } | Item::Manifold { .. }) {
+                PaperLayer::Hose
+            } else {
+                PaperLayer::Part
+            };
+            mark.subject == Some(Subject::Part(id)) && mark.layer == layer
+        });
+        assert!(symbol, "{kind:?} has no sign on the schematic");
+        assert!(
+            schematic.iter().flat_map(words).any(|one| one.contains(tag.as_str())),
+            "{kind:?} is not named on it"
+        );
+        assert!(
+            schematic.iter().flat_map(words).any(|one| one == in_legend(kind)),
+            "{kind:?} is not in its legend"
+        );
+        let layout = pages(project, SheetKind::Layout);
+        let drawn = layout.iter().flat_map(|page| &page.marks);
+        assert!(
+            drawn
+                .clone()
+                .any(|mark| mark.subject == Some(Subject::Part(id)) && mark.layer == PaperLayer::Part),
+            "{kind:?} is not on the layout"
+        );
+        let tables: Vec<&str> =
+            layout.iter().filter(|page| page.name == "Layout tables").flat_map(words).collect();
+        if !matches!(kind.role(), Role::OnPort(_)) {
+            assert!(tables.contains(&tag.as_str()), "{kind:?} has no line in the layout's tables");
+            let turned = equirow::drawing::layout_tables::turned(project, routing, part);
+            assert!(turned.contains("face"), "{kind:?}: the tables say not which way it is turned");
+        }
+        let number = parts_list::number_of(&parts_list::items(project, routing), &part.entry);
+        let number = number.unwrap_or_else(|| panic!("{kind:?} has no item number")).to_string();
+        assert!(layout.iter().flat_map(words).any(|one| one == number), "{kind:?}: no balloon {number}");
+    }
+}
+
+#[test]
+fn every_part_that_is_placed_is_mirrored_copied_saved_and_removed() {
+    for kind in placed() {
+        let (mut session, id) = with(kind);
+        let count = |session: &Session| {
+            let routing = session.routing();
+            let of = |part: &&equirow::plan::Part| {
+                session.project().catalogue.item(&part.entry).map(Item::item_kind) == Some(kind)
+            };
+            routing.parts.iter().filter(of).count()
+        };
+        let text = files::write_text(session.project()).unwrap();
+        let read = files::read_text(&text).unwrap();
+        assert_eq!(read, *session.project(), "{kind:?} is not read back as it was saved");
+        // In the mirror each hose ends where the mirrored port is.
+        let before = session.routing().clone();
+        session.mirror(Side::Left).unwrap();
+        assert_eq!(count(&session), 2, "{kind:?} has no counterpart on the other wing");
+        let catalogue = session.project().catalogue.clone();
+        let twin = session
+            .routing()
+            .parts
+            .iter()
+            .find(|part| {
+                before.part(part.id).is_none()
+                    && catalogue.item(&part.entry).map(Item::item_kind) == Some(kind)
+            })
+            .unwrap();
+        let routing = session.routing();
+        for port in before
+            .connections()
+            .filter(|(port, what)| port.part == id && matches!(what, Connection::Run(_)))
+            .map(|one| one.0)
+        {
+            let wanted = before.port_position(port, &catalogue).unwrap();
+            let ports = catalogue.item(&twin.entry).unwrap().ports().into_iter();
+            let used = ports
+                .map(|port| PortRef { part: twin.id, port })
+                .filter(|port| routing.on_port(*port).iter().any(|one| matches!(one, Connection::Run(_))));
+            let mut places = used.filter_map(|port| routing.port_position(port, &catalogue));
+            assert!(
+                places.any(|at| at.distance(Point3::new(-wanted.x, wanted.y, wanted.z)) < 1e-6),
+                "{kind:?}: {} is not where the mirror shows it",
+                port.port
+            );
+        }
+        session.undo();
+        session.selection = [Subject::Part(id)].into();
+        session.copy_selection().unwrap();
+        session.paste().unwrap();
+        click(&mut session, Point2::new(-4.6, -0.8));
+        assert_eq!(count(&session), 2, "{kind:?} is not pasted: {:?}", session.message);
+        session.undo();
+        session.take(Tool::Select);
+        assert_eq!(count(&session), 1);
+        session.selection = [Subject::Part(id)].into();
+        session.delete_selection();
+        assert_eq!(count(&session), 0, "{kind:?} is not removed");
+        if matches!(kind.role(), Role::InLine(_)) {
+            let runs = &session.routing().runs;
+            assert!(
+                matches!(&runs[..], [run] if matches!((run.from, run.to), (End::Supply, End::Port(_)) | (End::Port(_), End::Supply))),
+                "{kind:?}: its hoses are not one again"
+            );
+        }
+    }
+}
+
+fn text(document: &Document) -> String {
+    let mut all = String::new();
+    for block in &document.blocks {
+        all += &format!("{block:?}\n");
+        if let Block::Table(table) = block {
+            all += &format!("{table:?}\n");
+        }
+    }
+    all
+}
+
+#[test]
+fn every_part_that_is_placed_is_on_the_lists() {
+    for kind in placed() {
+        let (session, id) = with(kind);
+        let (project, routing) = (session.project(), session.routing());
+        let part = routing.part(id).unwrap();
+        let items = parts_list::items(project, routing);
+        let own = items.iter().find(|item| item.entry == part.entry).unwrap();
+        assert!(own.pieces == 1 && own.tags == [part.tag.clone()], "{kind:?} is counted wrongly: {own:?}");
+        let description = &project.catalogue.entry(&part.entry).unwrap().description;
+        let list = text(&parts_list::parts_list(project, routing));
+        assert!(list.contains(description.as_str()), "{kind:?} is not on the parts list");
+        for (paper, document) in [
+            ("fitting list by port", port_list::port_list(project, routing)),
+            ("fitting steps", fitting_steps::fitting_steps(project, routing)),
+        ] {
+            assert!(text(&document).contains(&part.tag), "{kind:?}, {}, is not in the {paper}", part.tag);
+        }
+        // What goes between it and its hoses.
+        if matches!(kind.role(), Role::InLine(_)) {
+            let joints = text(&port_list::port_list(project, routing));
+            let ends = routing.runs.iter().filter(|run| joints.contains(&run.tag)).count();
+            assert_eq!(ends, 2, "{kind:?}: its hoses are not on the fitting list");
+        }
+    }
+}
+
+// ----------------------------------------------------------------------------------------------------------------
+// What a row's liquid passes.
+
+/// A feed of two rows with a part of every kind that goes into one.
+fn shared() -> Session {
+    let (mut session, manifold) = plumbed();
+    let first = |kind: ItemKind| {
+        let entries: Vec<Entry> = files::generic_catalogue().entries;
+        entries.into_iter().find(|entry| entry.item.item_kind() == kind).unwrap().key
+    };
+    let tube = || FeedElement::Tube(Tube { line: Line::straight(first(ItemKind::Tube)), end: None });
+    let mut trunk = Vec::new();
+    let mut own = Vec::new();
+    let mut split = None;
+    for kind in ItemKind::ALL {
+        match kind.role() {
+            Role::RowFeed => match kind {
+                ItemKind::Tube => trunk.push(tube()),
+                ItemKind::Fitting => trunk.push(FeedElement::Fitting(first(*kind))),
+                ItemKind::CheckValve => own.push(FeedElement::CheckValve(first(*kind))),
+                ItemKind::MeteringOrifice => own.push(FeedElement::Orifice(EntryKey::new("orifice-1.6"))),
+                ItemKind::MeteringTube => own.push(FeedElement::MeteringTube {
+                    stock: EntryKey::new("metering-tube-2.0"),
+                    length: Length::metres(0.5),
+                    coil: None,
+                }),
+                other => panic!("{other:?} goes into row feeds, and this test does not know how"),
+            },
+            Role::Split => split = Some(first(*kind)),
+            Role::InLine(_) | Role::ForRows(_) | Role::OnPort(_) | Role::Hose => {}
+        }
+    }
+    let rows: Vec<_> =
+        session.routing().feeds.iter().flat_map(|feed| &feed.branches).map(|one| one.row).collect();
+    let position = Point3::new(-4.0, 0.2, 0.6);
+    let feed = RowFeed {
+        id: FeedId(77),
+        tag: "T77".to_owned(),
+        from: End::Port(PortRef { part: manifold, port: Port::Outlet(1) }),
+        trunk,
+        split: Some(Split { entry: split.unwrap(), position }),
+        branches: rows[..2]
+            .iter()
+            .map(|row| {
+                let mut elements = vec![tube()];
+                elements.extend(own.clone());
+                Branch { row: *row, elements }
+            })
+            .collect(),
+    };
+    let mut routing = session.routing().clone();
+    routing.feeds = vec![feed];
+    session.edit("Share", [Edit::PutRouting(Box::new(routing))]).unwrap();
+    session
+}
+
+#[test]
+fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_lists() {
+    let session = shared();
+    let (project, routing) = (session.project(), session.routing());
+    let feed = &routing.feeds[0];
+    let outcome = solved(project);
+    assert_eq!(outcome.rows.iter().filter(|row| row.flow.is_some_and(|flow| flow.si() > 0.0)).count(), 2);
+    let words_of = describe(project, routing, Some(&outcome), Subject::Feed(feed.id), UnitSystem::Metric);
+    let items = parts_list::items(project, routing);
+    let list = text(&parts_list::parts_list(project, routing));
+    let schematic = pages(project, SheetKind::Schematic);
+    let layout = pages(project, SheetKind::Layout);
+    let steps = text(&fitting_steps::fitting_steps(project, routing));
+    let read = files::read_text(&files::write_text(project).unwrap()).unwrap();
+    assert_eq!(read, *project, "a row feed is not read back as it was saved");
+    let row_card =
+        card(project, routing, Some(&outcome), Subject::Row(feed.branches[0].row), UnitSystem::Metric)
+            .unwrap();
+    let total = outcome.total_flow.unwrap().si();
+    for kind in ItemKind::ALL.iter().filter(|kind| matches!(kind.role(), Role::RowFeed | Role::Split)) {
+        let key = feed
+            .elements()
+            .map(FeedElement::entry)
+            .chain(feed.split.iter().map(|split| &split.entry))
+            .find(|key| project.catalogue.item(key).unwrap().item_kind() == *kind)
+            .unwrap_or_else(|| panic!("{kind:?} is in no feed of this test"));
+        // Its loss: what the pump gives more when it is made worse.
+        let flow = total / 2.0;
+        let (more, expected) = match *project.catalogue.item(key).unwrap() {
+            Item::Fitting { k, bore } => {
+                let more = dearer(project, key, |item| {
+                    if let Item::Fitting { k, .. } = item {
+                        *k *= 2.0
+                    }
+                })
+                .0;
+                // The hose from the pump has fittings of the same entry at its ends.
+                let on_hoses =
+                    routing.runs.iter().flat_map(|run| &run.fittings).filter(|one| *one == key).count();
+                (more, loss(&outcome, k, total, bore) * (1 + on_hoses) as f64)
+            }
+            Item::CheckValve { k, bore, .. } => {
+                let more = dearer(project, key, |item| {
+                    if let Item::CheckValve { k, .. } = item {
+                        *k *= 2.0
+                    }
+                })
+                .0;
+                (more, loss(&outcome, k, flow, bore))
+            }
+            Item::SmallTee { k, bore } => {
+                let more = dearer(project, key, |item| {
+                    if let Item::SmallTee { k, .. } = item {
+                        *k *= 2.0
+                    }
+                })
+                .0;
+                (more, loss(&outcome, k, flow, bore))
+            }
+            Item::MeteringOrifice { cd, bore, .. } => {
+                // Twice the loss at 1/√2 of the coefficient.
+                let more = dearer(project, key, |item| {
+                    if let Item::MeteringOrifice { cd, .. } = item {
+                        *cd /= std::f64::consts::SQRT_2;
+                    }
+                })
+                .0;
+                (more, loss(&outcome, 1.0 / (cd * cd), flow, bore))
+            }
+            Item::Tube(_) | Item::MeteringTube(_) => {
+                // Narrower by a tenth: far more, how much the losses of pipes say and are checked by themselves.
+                let more = dearer(project, key, |item| {
+                    if let Item::Tube(stock) | Item::MeteringTube(stock) = item {
+                        stock.bore = stock.bore * 0.9;
+                    }
+                })
+                .0;
+                assert!(more > 10.0, "{kind:?}: narrower by a tenth costs {more} Pa");
+                (more, more)
+            }
+            other => panic!("{other:?} in a row feed"),
+        };
+        // Both rows are nearly alike, not to the last digit.
+        assert!(
+            (more - expected).abs() < 0.02 * expected + 0.5,
+            "{kind:?}: its loss is {expected} Pa, the pump gives {more} Pa more"
+        );
+        if kind.role() == Role::RowFeed {
+            assert!(words_of.contains(kind.words()), "{kind:?} is not described: {words_of}");
+            let last = kind.words().split(' ').next_back().unwrap();
+            let facts = format!("{:?}", row_card.facts).to_lowercase();
+            assert!(facts.contains(last), "{kind:?} is not on the row's card: {facts}");
+        }
+        assert!(
+            schematic.iter().flat_map(words).any(|one| one == in_legend(*kind)),
+            "{kind:?} is not in the schematic's legend"
+        );
+        let number =
+            parts_list::number_of(&items, key).unwrap_or_else(|| panic!("{kind:?} has no item number"));
+        let numbers = |one: &str| one.split(' ').any(|one| one == number.to_string());
+        let mut tables = layout.iter().filter(|page| page.name == "Layout tables").flat_map(words);
+        assert!(tables.any(numbers), "{kind:?}, item {number}, is not in the layout's tables");
+        let entry = project.catalogue.entry(key).unwrap();
+        assert!(list.contains(&entry.description), "{kind:?} is not on the parts list");
+        assert!(steps.contains(&number.to_string()), "{kind:?} is not in the fitting steps");
+        if entry.item.is_cut() {
+            let pieces = cut_list::pieces(project, routing);
+            assert!(pieces.iter().any(|piece| piece.stock == *key), "{kind:?} is not on the cut list");
+        }
+    }
+}
+
+/// The signs of row feeds on the schematic: without an element its sign goes.
+#[test]
+fn every_element_of_a_row_feed_has_a_sign_on_the_schematic() {
+    let session = shared();
+    let marks = |project: &Project| {
+        let pages = pages(project, SheetKind::Schematic);
+        let feed = |mark: &&equirow::drawing::paper::Mark| {
+            matches!(mark.subject, Some(Subject::Feed(_))) && mark.layer == PaperLayer::Part
+        };
+        pages.iter().flat_map(|page| page.marks.iter().filter(feed)).count()
+    };
+    let all = marks(session.project());
+    for kind in ItemKind::ALL.iter().filter(|kind| kind.role() == Role::RowFeed && **kind != ItemKind::Tube) {
+        let mut project = session.project().clone();
+        let catalogue = project.catalogue.clone();
+        let keep = |one: &FeedElement| catalogue.item(one.entry()).unwrap().item_kind() != *kind;
+        let feed = &mut project.routings[0].feeds[0];
+        feed.trunk.retain(keep);
+        for branch in &mut feed.branches {
+            branch.elements.retain(keep);
+        }
+        assert!(marks(&project) < all, "{kind:?} has no sign of its own");
+    }
+}
+
+/// The list of tools has a button for every kind, and what is selected is called what it is.
+#[cfg(feature = "window")]
+mod window {
+    use egui_kittest::kittest::Queryable as _;
+
+    use super::{Subject, placed, window_support, with};
+
+    #[test]
+    fn every_part_that_is_placed_is_in_the_list_of_tools_and_named_in_the_details() {
+        for kind in placed() {
+            let (mut session, id) = with(kind);
+            session.selection = [Subject::Part(id)].into();
+            let tag = session.routing().part(id).unwrap().tag.clone();
+            let harness = window_support::open(session);
+            let name = kind.words();
+            let name = name[..1].to_uppercase() + &name[1..];
+            assert!(
+                harness.query_all_by_label(&name).next().is_some(),
+                "{kind:?} is not in the list of tools"
+            );
+            assert!(window_support::says(&harness, &tag), "{tag} is not named");
+        }
+    }
+}
