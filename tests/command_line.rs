@@ -132,16 +132,29 @@ fn code_1_where_the_answer_is_no() {
 #[test]
 fn code_2_for_wrong_usage_with_a_hint() {
     for (arguments, hint) in [
-        (&["solve"][..], "no project file"),
+        (&["solve"][..], "PROJECT: no file is given"),
         (&["solve", DEMO, "--sped", "9"], "--speed"),
-        (&["solve", DEMO, "--speed"], "needs a value"),
-        (&["solve", DEMO, "--speed", "abc"], "abc"),
+        (&["solve", DEMO, "--speed"], "--speed needs a value"),
+        (&["solve", DEMO, "--speed="], "--speed needs a value"),
+        (&["solve", DEMO, "--speed", "--rate", "9"], "--speed needs a value"),
+        (&["solve", DEMO, "--speed", "8", "--speed=9"], "--speed is given twice"),
+        (&["solve", ""], "PROJECT: \"\" names no file"),
+        (&["solve", DEMO, "--speed", "abc"], "--speed: \"abc\""),
         (&["solve", DEMO, "--speed", "-3"], "0.1"),
         (&["solve", DEMO, "--rate", "2.5 bar"], "L/ha"),
-        (&["solve", DEMO, "--format", "xml"], "table or json"),
-        (&["solve", DEMO, "--routing", "C"], "it has A, B"),
-        (&["solve", DEMO, DEMO], "two files"),
+        (&["solve", DEMO, "--format", "xml"], "--format: \"xml\" is not known; write table or json"),
+        (&["solve", DEMO, "--routing", "C"], "--routing: the project has no routing \"C\"; it has A, B"),
+        (&["solve", DEMO, DEMO], "PROJECT: two files are given"),
         (&["--nonsense"], "usage"),
+        (&[DEMO, "--speed"], "found \"--speed\""),
+        (&["help", "solve"], "found \"solve\""),
+        (&["network"], "FILE: no file is given"),
+        (&["network", "a.json", "b.json"], "FILE: two files are given, a.json and b.json"),
+        (
+            &["network", "a.json", "--time", "0"],
+            "--time: \"0\" is no number of repeats; give one from 1 to 1000000",
+        ),
+        (&["network", "a.json", "--often"], "--often is not known; try one of --time"),
     ] {
         let output = equirow(arguments);
         assert_eq!(code(&output), 2, "{arguments:?}");
@@ -256,10 +269,11 @@ fn a_comparison_that_cannot_be_made_says_why() {
     assert_eq!(json["a"]["why_not_solved"], "no row is connected to the supply");
 
     for (arguments, hint) in [
-        (&["compare", DEMO, "A", "C"][..], "no routing \"C\"; it has A, B"),
-        (&["compare", DEMO, "Z", "B"], "no routing \"Z\"; it has A, B"),
-        (&["compare", DEMO, "A"], "two of its routings"),
-        (&["compare"], "no project file"),
+        (&["compare", DEMO, "A", "C"][..], "B: the project has no routing \"C\"; it has A, B"),
+        (&["compare", DEMO, "Z", "B"], "A: the project has no routing \"Z\"; it has A, B"),
+        (&["compare", DEMO, "A"], "B: only \"A\" is given"),
+        (&["compare", DEMO], "A: no routing is given"),
+        (&["compare"], "PROJECT: no file is given"),
         (&["compare", DEMO, "A", "B", "C"], "one name too many"),
         (&["compare", DEMO, "A", "B", "--speed", "fast"], "--speed"),
         (&["compare", DEMO, "A", "B", "--rate", "9"], "--speed, --format"),
@@ -346,10 +360,10 @@ fn export_answers_with_codes_and_reasons() {
     let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     let out_file = at("out.json");
     for (arguments, expected, hint) in [
-        (vec!["export", DEMO], 2, "nothing to write"),
+        (vec!["export", DEMO], 2, "nothing to write; give --network"),
         (vec!["export", DEMO, "--network"], 2, "needs a value"),
         (vec!["export", DEMO, "--svg", "x"], 2, "--inp"),
-        (vec!["export", "--inp", &out_file], 2, "no project file"),
+        (vec!["export", "--inp", &out_file], 2, "PROJECT: no file is given"),
         (vec!["export", DEMO, "--routing", "C", "--inp", &out_file], 2, "it has A, B"),
         (vec!["export", "no such file.ron", "--inp", &out_file], 3, "check the name"),
         (vec!["export", DEMO, "--inp", "/no/such/folder/out.inp"], 3, "a folder that exists"),
@@ -452,7 +466,7 @@ fn lists_are_written_whole_or_not_at_all() {
     permissions.set_readonly(true);
     fs::set_permissions(path("cuts.xlsx"), permissions).unwrap();
     let before = fs::read(path("cuts.xlsx")).unwrap();
-    let output = equirow(&["parts", NINE, "--out", &path("cuts.xlsx")]);
+    let output = equirow(&["cuts", NINE, "--out", &path("cuts.xlsx")]);
     assert_eq!(code(&output), 3);
     assert!(err(&output).contains("write-protected"), "{}", err(&output));
     assert_eq!(fs::read(path("cuts.xlsx")).unwrap(), before);
@@ -467,11 +481,11 @@ fn wrong_usage_of_lists_is_named() {
     let list = folder.path().join("list.csv").to_str().unwrap().to_owned();
     let pdf = folder.path().join("list.pdf").to_str().unwrap().to_owned();
     for (arguments, expected, says) in [
-        (vec!["parts", NINE], 2, "give --out"),
-        (vec!["parts", "--out", &list], 2, "no project file is named"),
+        (vec!["parts", NINE], 2, "--out is missing"),
+        (vec!["parts", "--out", &list], 2, "PROJECT: no file is given"),
         (vec!["parts", NINE, "--out"], 2, "--out needs a value"),
-        (vec!["parts", NINE, NINE, "--out", &list], 2, "two projects are named"),
-        (vec!["cuts", NINE, "--out", &pdf], 2, "neither a .csv nor a .xlsx"),
+        (vec!["parts", NINE, NINE, "--out", &list], 2, "PROJECT: two files are given"),
+        (vec!["cuts", NINE, "--out", &pdf], 2, "--out: "),
         (vec!["cuts", NINE, "--out", &list, "--colour", "red"], 2, "--colour is not known"),
         (vec!["cuts", NINE, "--out", &list, "--routing", "Z"], 2, "no routing \"Z\"; it has A"),
         (vec!["cuts", "nowhere.ron", "--out", &list], 3, "nowhere.ron"),
@@ -481,4 +495,204 @@ fn wrong_usage_of_lists_is_named() {
         assert!(err(&output).contains(says), "{arguments:?}: {}", err(&output));
     }
     assert!(!folder.path().join("list.csv").exists());
+}
+
+/// Every subcommand that writes, with the options that name its files, an ending for each, and another kind of file.
+const WRITERS: [(&[&str], &str, &str); 11] = [
+    (&["commissioning"], "--out", "csv"),
+    (&["commissioning"], "--out", "xlsx"),
+    (&["parts"], "--out", "csv"),
+    (&["parts"], "--out", "xlsx"),
+    (&["cuts"], "--out", "csv"),
+    (&["cuts"], "--out", "xlsx"),
+    (&["sheet", "--sheets", "schematic"], "--out", "pdf"),
+    (&["sheet", "--sheets", "schematic"], "--out", "svg"),
+    (&["sheet", "--sheets", "schematic"], "--out", "png"),
+    (&["export"], "--network", "json"),
+    (&["export"], "--inp", "inp"),
+];
+
+#[test]
+fn a_file_that_is_read_is_never_written_to() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let text = fs::read(NINE).unwrap();
+    for (subcommand, option, ending) in WRITERS {
+        let project = at(&format!("p.{ending}"));
+        fs::write(&project, &text).unwrap();
+        let round = folder
+            .path()
+            .join("..")
+            .join(folder.path().file_name().unwrap())
+            .join(format!("p.{ending}"))
+            .to_str()
+            .unwrap()
+            .to_owned();
+        let mut names = vec![project.clone(), round];
+        #[cfg(unix)]
+        for link in ["soft", "hard"] {
+            let name = at(&format!("{link}.{ending}"));
+            let _ = fs::remove_file(&name);
+            match link {
+                "soft" => std::os::unix::fs::symlink(&project, &name).unwrap(),
+                _ => fs::hard_link(&project, &name).unwrap(),
+            }
+            names.push(name);
+        }
+        for name in &names {
+            for more in [&[][..], &["--replace"]] {
+                let arguments = [subcommand, &[&project, option, name], more].concat();
+                let output = equirow(&arguments);
+                assert_eq!(code(&output), 2, "{arguments:?}: {}", err(&output));
+                let says = format!("{option}: {name} is the file that is read, PROJECT");
+                assert!(err(&output).contains(&says), "{}", err(&output));
+                assert_eq!(fs::read(&project).unwrap(), text, "{arguments:?}");
+            }
+        }
+    }
+    // A page gets its name from the one that is given.
+    for (ending, page) in [("dxf", "q-mm.dxf"), ("svg", "q-1.svg")] {
+        fs::write(at(page), &text).unwrap();
+        let out = at(&format!("q.{ending}"));
+        let sheets = if ending == "svg" { "schematic,parts" } else { "schematic" };
+        let output = equirow(&["sheet", &at(page), "--sheets", sheets, "--out", &out, "--replace"]);
+        assert_eq!(code(&output), 2, "{}", err(&output));
+        assert!(err(&output).contains("--out: a page of "), "{}", err(&output));
+        assert_eq!(fs::read(at(page)).unwrap(), text);
+    }
+}
+
+#[test]
+fn only_an_older_file_of_the_same_kind_is_replaced_unasked() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let title = "Nine-metre bar";
+    for (subcommand, option, ending) in WRITERS {
+        let name = at(&format!("out.{ending}"));
+        let run = |more: &[&str]| equirow(&[subcommand, &[NINE, option, &name], more].concat());
+        // What somebody else made, and a project.
+        for (other, says) in [(b"precious".to_vec(), "not from Equirow"), (fs::read(NINE).unwrap(), title)] {
+            fs::write(&name, &other).unwrap();
+            let output = run(&[]);
+            assert_eq!(code(&output), 3, "{subcommand:?} {option}: {}", err(&output));
+            for words in [option, &name, says, "--replace"] {
+                assert!(err(&output).contains(words), "{words}: {}", err(&output));
+            }
+            assert_eq!(fs::read(&name).unwrap(), other);
+        }
+        // Asked for, it is replaced; and from then on it is ours.
+        assert_eq!(code(&run(&["--replace"])), 0);
+        let first = fs::read(&name).unwrap();
+        let output = run(&[]);
+        assert_eq!(code(&output), 0, "{subcommand:?} {option}: {}", err(&output));
+        assert!(!first.is_empty() && fs::metadata(&name).unwrap().len() > 0);
+        fs::remove_file(&name).unwrap();
+    }
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0, "nothing is left beside the files");
+    // One list is not the other.
+    for ending in ["csv", "xlsx"] {
+        let name = at(&format!("list.{ending}"));
+        assert_eq!(code(&equirow(&["parts", NINE, "--out", &name])), 0);
+        let parts = fs::read(&name).unwrap();
+        let output = equirow(&["cuts", NINE, "--out", &name]);
+        assert_eq!(code(&output), 3);
+        assert!(err(&output).contains("is a parts list that Equirow wrote"), "{}", err(&output));
+        assert_eq!(fs::read(&name).unwrap(), parts);
+    }
+}
+
+#[test]
+fn a_device_is_no_place_for_a_file() {
+    if cfg!(unix) {
+        for more in [&[][..], &["--replace"]] {
+            let output = equirow(&[&["export", NINE, "--inp", "/dev/null"], more].concat());
+            assert_eq!(code(&output), 3);
+            assert!(err(&output).contains("it is a device, not a file"), "{}", err(&output));
+        }
+    }
+}
+
+#[test]
+fn two_exports_are_written_both_or_neither() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (json, inp) = (at("out.json"), at("out.inp"));
+    let run = |network: &str, inp: &str, more: &[&str]| {
+        equirow(&[&["export", NINE, "--network", network, "--inp", inp], more].concat())
+    };
+    // One path for both, by whatever name.
+    let round = folder
+        .path()
+        .join("..")
+        .join(folder.path().file_name().unwrap())
+        .join("out.json")
+        .to_str()
+        .unwrap()
+        .to_owned();
+    for other in [&json, &round] {
+        let output = run(&json, other, &["--replace"]);
+        assert_eq!(code(&output), 2);
+        assert!(err(&output).contains("--inp: ") && err(&output).contains("is given to --network too"));
+    }
+    // The second can't be written: the first is not either.
+    fs::create_dir(&inp).unwrap();
+    assert_eq!(code(&run(&json, &inp, &[])), 3);
+    assert!(!folder.path().join("out.json").exists());
+    fs::remove_dir(&inp).unwrap();
+    fs::write(&inp, "by hand").unwrap();
+    assert_eq!(code(&run(&json, &inp, &[])), 3);
+    assert!(!folder.path().join("out.json").exists());
+    assert_eq!(fs::read(&inp).unwrap(), b"by hand");
+    assert_eq!(code(&run(&json, &inp, &["--replace"])), 0);
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
+}
+
+#[test]
+fn a_shorter_set_of_sheets_leaves_no_page_of_a_longer_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let names = || {
+        let mut names: Vec<String> = fs::read_dir(folder.path())
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        names
+    };
+    for (ending, sheets) in
+        [("svg", "layout,schematic,parts"), ("dxf", "layout,schematic,parts"), ("png", "schematic,parts")]
+    {
+        let out = folder.path().join(format!("x.{ending}")).to_str().unwrap().to_owned();
+        let run = |sheets: &str| {
+            let output = equirow(&["sheet", NINE, "--out", &out, "--sheets", sheets, "--date", "2026-03-31"]);
+            assert_eq!(code(&output), 0, "{}", err(&output));
+            let mut written: Vec<String> = out_names(&output);
+            written.sort();
+            written
+        };
+        let many = run(sheets);
+        assert!(many.len() > 1);
+        assert_eq!(names(), many, "{ending}");
+        let one = run("schematic");
+        assert_eq!((one.len(), names()), (1, one.clone()), "{ending}");
+        // What somebody has drawn into a page stays.
+        let many = run(sheets);
+        assert_eq!(names(), many, "{ending}");
+        let last = folder.path().join(many.last().unwrap());
+        let mut bytes = fs::read(&last).unwrap();
+        let middle = bytes.len() / 2;
+        bytes[middle] ^= 1;
+        fs::write(&last, &bytes).unwrap();
+        run("schematic");
+        assert_eq!(fs::read(&last).unwrap(), bytes);
+        assert_eq!(names().len(), 2, "{ending}");
+        for name in names() {
+            fs::remove_file(folder.path().join(name)).unwrap();
+        }
+    }
+}
+
+/// The names of the files that were written, without their folder.
+fn out_names(output: &Output) -> Vec<String> {
+    let name = |line: &str| std::path::Path::new(line).file_name().unwrap().to_str().unwrap().to_owned();
+    out(output).lines().map(name).collect()
 }

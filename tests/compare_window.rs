@@ -216,6 +216,22 @@ fn swap_copy_and_export() {
     let text = std::fs::read_to_string(path.with_extension("csv")).unwrap();
     assert!(text.starts_with("group,figure,unit,a: B,b: A,"), "{text}");
     assert!(label_starting(&harness, "Written to").is_some());
+
+    // Again, over what somebody made of it: asked first.
+    std::fs::write(path.with_extension("csv"), "notes").unwrap();
+    harness.get_by_role_and_label(Role::Button, "Export CSV…").click();
+    harness.run();
+    harness.get_by_role_and_label(Role::TextInput, "File").focus();
+    harness.run();
+    harness.event(egui::Event::Text(path.display().to_string()));
+    harness.run();
+    harness.get_by_role_and_label(Role::Button, "Export").click();
+    harness.run();
+    assert!(label_starting(&harness, "table.csv is there already, and not from Equirow").is_some());
+    assert_eq!(std::fs::read(path.with_extension("csv")).unwrap(), b"notes");
+    harness.get_by_role_and_label(Role::Button, "Replace").click();
+    harness.run();
+    assert_eq!(std::fs::read_to_string(path.with_extension("csv")).unwrap(), text);
 }
 
 #[test]

@@ -233,6 +233,8 @@ fn breaches(place: &str, source: &str) -> Vec<String> {
     // How many modules below the crate the file's own module is.
     let is_folder_module = pieces.last().is_some_and(|name| *name == "mod.rs");
     let depth = pieces.len() - usize::from(is_folder_module);
+    // A file's own tests may write what they read.
+    let written = paths(code.split("#[cfg(test)]").next().unwrap_or_default());
     for path in paths(&code) {
         let mut steps: Vec<&str> = path.split("::").collect();
         let climbs = steps.iter().take_while(|step| **step == "super").count();
@@ -254,6 +256,12 @@ fn breaches(place: &str, source: &str) -> Vec<String> {
         let has = |a: &str, b: &str| steps.windows(2).any(|pair| pair == [a, b]);
         if (has("std", "fs") || has("std", "env")) && !EDGES.contains(&folder) && place != "main.rs" {
             found.push(format!("{place}: {path} touches the disk or the environment"));
+        }
+        let writes = has("File", "create") || steps.contains(&"OpenOptions");
+        let changes = ["write", "rename", "copy", "remove_file", "create_dir", "create_dir_all"];
+        let in_tests = !written.contains(&path);
+        if (writes || changes.iter().any(|one| has("fs", one))) && folder != "files" && !in_tests {
+            found.push(format!("{place}: {path} writes to the disk beside files/, which asks first"));
         }
         if own.is_some_and(|own| own < SESSION && folder != "files")
             && (steps.contains(&"Instant") || steps.contains(&"SystemTime") || has("std", "thread"))
@@ -365,6 +373,9 @@ fn made_up_breaches_are_caught() {
         ("sheets/mod.rs", "use std::time::{Duration, SystemTime};", "looks at the clock"),
         ("checks/mod.rs", "fn f(all: &HashMap<u8, u8>) { all.values().sum() }", "hash order"),
         ("plan/mod.rs", "let mut all = std::collections::HashSet::new(); for one in &all {}", "hash order"),
+        ("command_line/export.rs", "fn f() { std::fs::write(\"a\", \"b\"); }", "writes to the disk"),
+        ("window/app.rs", "use std::fs; fn f() { fs::rename(a, b); }", "writes to the disk"),
+        ("window/app.rs", "use std::fs::File; fn f() { File::create(a); }", "writes to the disk"),
         ("session/tools.rs", "use eframe::egui::Pos2;", "knows of egui"),
         ("extras/mod.rs", "", "stands on no floor"),
     ] {

@@ -9,7 +9,7 @@ use eframe::egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
 use equirow::files;
 use equirow::plan::{EntryKey, Price, Project};
-use window_support::{Window, open_demo, press};
+use window_support::{Window, open_demo, press, says};
 
 fn open() -> Window {
     let mut harness = open_demo();
@@ -65,7 +65,7 @@ fn another_catalogue_is_shown_before_it_is_taken() {
     new.key = EntryKey::new("dealer-hose");
     new.part_number = "D-1".to_owned();
     theirs.entries.push(new);
-    files::save_catalogue(&path, &theirs).unwrap();
+    std::fs::write(&path, files::catalogue_bytes(&path, &theirs).unwrap()).unwrap();
 
     let mut harness = open();
     let before = harness.state().session.project().clone();
@@ -93,6 +93,48 @@ fn a_file_that_can_not_be_read_says_why() {
     harness.get_by_label("Compare with it").click();
     harness.run();
     harness.get_by_label_contains("check the name and the folder");
+}
+
+#[test]
+fn an_export_asks_before_it_replaces_and_never_touches_the_project_in_hand() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let (own, other, new) = (at("own.ron"), at("other.ron"), at("new.csv"));
+    files::save(&own, &files::demo()).unwrap();
+    let mut theirs = files::demo();
+    theirs.title.title = "Another bar".to_owned();
+    files::save(&other, &theirs).unwrap();
+    let mut harness = window_support::open(equirow::session::Session::open(&own).unwrap());
+    press(&mut harness, Modifiers::COMMAND, Key::G);
+    let export = |harness: &mut Window, path: &std::path::Path, button: &str| {
+        type_into(harness, "File, RON or CSV", path.to_str().unwrap());
+        window_support::button(harness, button);
+    };
+
+    // The project in hand is refused, however often, and by another name too.
+    let before = std::fs::read(&own).unwrap();
+    for path in
+        [own.clone(), folder.path().join("..").join(folder.path().file_name().unwrap()).join("own.ron")]
+    {
+        for _ in 0..2 {
+            export(&mut harness, &path, "Export to it");
+            assert!(says(&harness, "is the project in hand: give another name"));
+        }
+    }
+    assert_eq!(std::fs::read(&own).unwrap(), before);
+
+    // Another project is named, and stays until it is agreed; another path takes the question back.
+    let before = std::fs::read(&other).unwrap();
+    export(&mut harness, &other, "Export to it");
+    assert!(says(&harness, "other.ron is an Equirow project, \"Another bar\", saved "));
+    type_into(&mut harness, "File, RON or CSV", new.to_str().unwrap());
+    assert!(!says(&harness, "Another bar"));
+    window_support::button(&mut harness, "Export to it");
+    assert!(files::open_catalogue(&new).is_ok());
+    export(&mut harness, &other, "Export to it");
+    assert_eq!(std::fs::read(&other).unwrap(), before);
+    window_support::button(&mut harness, "Replace it");
+    assert_eq!(files::open_catalogue(&other).unwrap(), harness.state().session.project().catalogue);
 }
 
 /// A picture to look at: `EQUIROW_PICTURES=/tmp/p cargo test --test window_catalogue picture`.

@@ -514,6 +514,57 @@ fn a_file_changed_by_someone_else_is_not_saved_over_unasked() {
 }
 
 #[test]
+fn save_as_asks_before_it_replaces_another_file_and_never_for_its_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let (own, other) = (at("own.ron"), at("other.ron"));
+    files::save(&own, &files::demo()).unwrap();
+    let mut theirs = files::demo();
+    theirs.title.title = "Another bar".to_owned();
+    files::save(&other, &theirs).unwrap();
+    let before = std::fs::read(&other).unwrap();
+    let mut harness = open(Session::open(&own).unwrap());
+    let save_as = |harness: &mut window_support::Window, path: &str| {
+        press(harness, Modifiers::COMMAND | Modifiers::SHIFT, Key::S);
+        fill(harness, "File", path);
+        button(harness, "Save");
+    };
+    // Its own file is saved at once.
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    save_as(
+        &mut harness,
+        folder.path().join("..").join(folder.path().file_name().unwrap()).join("own.ron").to_str().unwrap(),
+    );
+    assert!(!session(&harness).is_changed());
+
+    // The ending that is added counts: `other` is other.ron.
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    save_as(&mut harness, at("other").to_str().unwrap());
+    assert!(says(&harness, "other.ron is an Equirow project, \"Another bar\", saved "));
+    button(&mut harness, "Cancel");
+    assert_eq!(std::fs::read(&other).unwrap(), before);
+    assert!(session(&harness).is_changed());
+
+    // Changed between question and answer: asked again.
+    save_as(&mut harness, other.to_str().unwrap());
+    std::fs::write(&other, "notes of somebody's").unwrap();
+    button(&mut harness, "Replace");
+    assert!(says(&harness, "other.ron is there already, and not from Equirow"));
+    assert_eq!(std::fs::read(&other).unwrap(), b"notes of somebody's");
+    button(&mut harness, "Replace");
+    assert_eq!(session(&harness).path(), Some(other.as_path()));
+    assert_eq!(files::open(&other).unwrap(), *session(&harness).project());
+
+    // Its own file too, once somebody else has changed it.
+    let changed = std::fs::read_to_string(&other).unwrap() + "\n\n";
+    std::fs::write(&other, &changed).unwrap();
+    save_as(&mut harness, other.to_str().unwrap());
+    assert!(says(&harness, "Replace it?"));
+    button(&mut harness, "Cancel");
+    assert_eq!(std::fs::read_to_string(&other).unwrap(), changed);
+}
+
+#[test]
 fn both_slopes_are_live_controls() {
     let mut harness = open_demo();
     enter(&mut harness, "Fore-aft slope", "8");

@@ -218,7 +218,7 @@ fn pages_are_written_and_nothing_is_replaced_unasked() {
     std::fs::write(at("all.pdf"), b"precious").unwrap();
     press(&mut harness, Modifiers::COMMAND, Key::E);
     write_to(&mut harness, &at("all.pdf"));
-    assert!(says(&harness, "is there already. Replace it?"));
+    assert!(says(&harness, "all.pdf is there already, and not from Equirow, saved "));
     assert_eq!(std::fs::read(at("all.pdf")).unwrap(), b"precious");
     button(&mut harness, "Replace");
     settle(&mut harness);
@@ -238,13 +238,49 @@ fn pages_are_written_and_nothing_is_replaced_unasked() {
     write_to(&mut harness, &at("one.svg"));
     assert!(std::fs::read_to_string(at("one.svg")).unwrap().contains("<svg"));
 
+    // A page that is written alone leaves the pages of a set beside it.
+    button(&mut harness, "Export sheets as SVG");
+    write_to(&mut harness, &at("each.svg"));
+    let pages = || {
+        std::fs::read_dir(folder.path())
+            .unwrap()
+            .filter(|entry| {
+                let name = entry.as_ref().unwrap().file_name().into_string().unwrap();
+                name.starts_with("each-") && name.ends_with(".svg")
+            })
+            .count()
+    };
+    assert_eq!(pages(), many);
+
     button(&mut harness, "Export sheets as PDF");
     write_to(&mut harness, &at("none/all.pdf"));
-    assert!(says(&harness, "Nothing was written: "), "a folder that is not there");
-    button(&mut harness, "Export sheets as PDF");
+    assert!(says(&harness, "choose a folder that exists"), "said before any work");
     write_to(&mut harness, &at("all.doc"));
     assert!(says(&harness, "Sheets are written as .pdf, .svg, .dxf or .png"));
     button(&mut harness, "Cancel");
+}
+
+#[test]
+fn a_shorter_set_asks_before_pages_of_a_longer_one_go() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("x.svg");
+    let pages = || std::fs::read_dir(folder.path()).unwrap().count();
+    let mut harness = sheets_of(files::demo());
+    let many = many_pages(&harness);
+    button(&mut harness, "Export sheets as SVG");
+    write_to(&mut harness, &out);
+    assert_eq!(pages(), many);
+    click(&mut harness, Role::CheckBox, "Layout");
+    settle(&mut harness);
+    let few = many_pages(&harness);
+    assert!(few < many);
+    button(&mut harness, "Export sheets as SVG");
+    write_to(&mut harness, &out);
+    assert!(says(&harness, "that are not written again are removed: x-"));
+    assert_eq!(pages(), many, "asked first");
+    button(&mut harness, "Replace");
+    settle(&mut harness);
+    assert_eq!(pages(), few);
 }
 
 #[test]
@@ -289,6 +325,12 @@ fn a_picture_of_the_drawing_is_written() {
     let file = std::fs::File::open(&path).unwrap();
     let info = png::Decoder::new(std::io::BufReader::new(file)).read_info().unwrap().info().clone();
     assert_eq!(info.width, 1280);
+    // Once more: asked, as it is there by now.
+    button(&mut harness, "Write");
+    assert!(says(&harness, "bar.png is a picture of the drawing that Equirow wrote, saved "));
+    button(&mut harness, "Replace");
+    harness.state_mut().picture.as_mut().unwrap().wait();
+    harness.run_ok();
     // Everything that gives colours: the deviation classes of the demo's rows, and the words of the legend.
     let bytes = std::fs::read(&path).unwrap();
     assert!(bytes.len() > 20_000);

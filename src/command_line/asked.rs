@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use super::raw_names::path_of;
-use super::{FILE_TROUBLE, wrong_usage};
+use super::{ANSWER_IS_NO, FILE_TROUBLE, wrong_usage};
 use crate::files;
 use crate::plan::{OperatingPoint, Project, Routing};
 use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, UnitSystem};
@@ -21,7 +21,8 @@ pub(super) enum Given<'a> {
     Value(&'a str, String),
 }
 
-/// Hands on the arguments behind a subcommand's name, one after the other; what begins with `dash` is an option.
+/// Hands on the arguments behind a subcommand's name, one after the other; what begins with `dash` is an option. None
+/// may be given twice, and an option is no value of another unless it is joined to it: `--out=--help`.
 pub(super) fn walk(
     arguments: &[String],
     dash: &str,
@@ -30,20 +31,30 @@ pub(super) fn walk(
     mut take: impl FnMut(Given) -> Result<(), String>,
 ) -> Result<(), String> {
     let mut rest = arguments.iter();
+    let mut seen: Vec<&str> = Vec::new();
     while let Some(argument) = rest.next() {
         let (option, joined) = match argument.split_once('=') {
             Some((option, value)) if option.starts_with("--") => (option, Some(value.to_owned())),
             _ => (argument.as_str(), None),
         };
+        let is_known = |one: &str| options.contains(&one) || flags.contains(&one);
+        if is_known(option) {
+            if seen.contains(&option) {
+                return Err(format!("{option} is given twice; give it once"));
+            }
+            seen.push(option);
+        }
         if !option.starts_with(dash) {
-            take(Given::Name(option))?;
+            take(Given::Name(argument))?;
         } else if flags.contains(&option) && joined.is_none() {
             take(Given::Flag(option))?;
         } else if options.contains(&option) {
-            let value = joined
-                .or_else(|| rest.next().cloned())
-                .ok_or_else(|| format!("{option} needs a value behind it"))?;
+            let behind = || rest.next().filter(|next| !is_known(next)).cloned();
+            let value = joined.or_else(behind).filter(|value| !value.is_empty());
+            let value = value.ok_or_else(|| format!("{option} needs a value behind it"))?;
             take(Given::Value(option, value))?;
+        } else if joined.is_some() && flags.contains(&option) {
+            return Err(format!("{option} stands alone, but found \"{argument}\""));
         } else {
             let known = [options, flags].concat().join(", ");
             return Err(format!("the option {option} is not known; try one of {known}"));
@@ -52,14 +63,20 @@ pub(super) fn walk(
     Ok(())
 }
 
-/// Keeps the one file that may be named; `kind` is the word for several.
-pub(super) fn take_file(file: &mut String, name: &str, kind: &str) -> Result<(), String> {
+/// Keeps the one file that may be named, by the argument's name in the usage.
+pub(super) fn take_file(file: &mut String, name: &str, argument: &str) -> Result<(), String> {
+    if name.is_empty() {
+        return Err(format!("{argument}: \"\" names no file"));
+    }
     if !file.is_empty() {
-        return Err(format!("two {kind} are named, {file} and {name}; name one"));
+        return Err(format!("{argument}: two files are given, {file} and {name}; give one"));
     }
     name.clone_into(file);
     Ok(())
 }
+
+/// What is said where the project is missing.
+pub(super) const NO_PROJECT: &str = "PROJECT: no file is given; name the project to read";
 
 /// The value of an option as a stored number; `least` and `most` as shown in metric units.
 pub(super) fn number(
@@ -125,9 +142,14 @@ pub(super) fn open(file: &str) -> Result<Project, ExitCode> {
     })
 }
 
-/// The routing of that name; a refusal has been printed.
-pub(super) fn named<'a>(project: &'a Project, name: &str, usage: &str) -> Result<&'a Routing, ExitCode> {
-    project.routing_named(name).ok_or_else(|| no_routing(project, name, usage))
+/// The routing that an argument names; a refusal has been printed.
+pub(super) fn named<'a>(
+    project: &'a Project,
+    argument: &str,
+    name: &str,
+    usage: &str,
+) -> Result<&'a Routing, ExitCode> {
+    project.routing_named(name).ok_or_else(|| no_routing(project, argument, name, usage))
 }
 
 /// The routing of that name, or the first where none is asked for; a refusal has been printed.
@@ -137,14 +159,17 @@ pub(super) fn routing<'a>(
     usage: &str,
 ) -> Result<&'a Routing, ExitCode> {
     match name {
-        Some(name) => named(project, name, usage),
-        None => project.routings.first().ok_or_else(|| no_routing(project, "", usage)),
+        Some(name) => named(project, "--routing", name, usage),
+        None => project.routings.first().ok_or_else(|| {
+            eprintln!("equirow: the project has no routing; add one in the window first");
+            ExitCode::from(ANSWER_IS_NO)
+        }),
     }
 }
 
-fn no_routing(project: &Project, name: &str, usage: &str) -> ExitCode {
+fn no_routing(project: &Project, argument: &str, name: &str, usage: &str) -> ExitCode {
     let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
-    let what = format!("the project has no routing \"{name}\"; it has {}", names.join(", "));
+    let what = format!("{argument}: the project has no routing \"{name}\"; it has {}", names.join(", "));
     wrong_usage(&what, &format!("usage: {usage}"))
 }
 
@@ -161,21 +186,20 @@ pub(super) struct Asked {
 }
 
 impl Asked {
-    /// Takes the arguments behind the subcommand's name. `own` options, each with a value, go to `take`.
+    /// Takes the arguments behind the subcommand's name. `own` options, each with a value, and `flags` go to `take`.
     pub(super) fn parse(
         &mut self,
         arguments: &[String],
         own: &[&str],
-        mut take: impl FnMut(&str, String) -> Result<(), String>,
+        flags: &[&str],
+        mut take: impl FnMut(Given) -> Result<(), String>,
     ) -> Result<(), String> {
-        walk(arguments, "-", &[&OPTIONS, own].concat(), &[], |given| {
+        walk(arguments, "-", &[&OPTIONS, own].concat(), flags, |given| {
             let (option, value) = match given {
-                Given::Name(name) | Given::Flag(name) => return take_file(&mut self.file, name, "files"),
-                Given::Value(option, value) => (option, value),
+                Given::Name(name) => return take_file(&mut self.file, name, "PROJECT"),
+                Given::Value(option, value) if !own.contains(&option) => (option, value),
+                own => return take(own),
             };
-            if own.contains(&option) {
-                return take(option, value);
-            }
             let number = |measure, least, most| number(option, &value, measure, least, most);
             match option {
                 "--speed" => self.speed = Some(speed(option, &value)?),
@@ -190,7 +214,12 @@ impl Asked {
             }
             Ok(())
         })?;
-        if self.file.is_empty() { Err("no project file is named".to_owned()) } else { Ok(()) }
+        if self.file.is_empty() { Err(NO_PROJECT.to_owned()) } else { Ok(()) }
+    }
+
+    /// The project's file.
+    pub(super) fn file(&self) -> &str {
+        &self.file
     }
 
     /// Opens the project; a refusal has been printed.

@@ -3,16 +3,17 @@
 use std::process::ExitCode;
 
 use super::list_file;
+use crate::files::marks::List;
 use crate::sheets::commissioning::commissioning_sheet;
 
 /// How it is called.
 pub(super) const USAGE: &str =
-    "equirow commissioning PROJECT --out FILE.csv|FILE.xlsx [--routing NAME] [--units metric|us]";
+    "equirow commissioning PROJECT --out FILE.csv|FILE.xlsx [--routing NAME] [--units metric|us] [--replace]";
 
 /// Runs the subcommand with the arguments after its name. Without an option the project's first routing is taken.
 ///
 /// Exit codes: 0 written; 2 wrong usage, also a routing that does not exist; 3 a file can't be read, understood or
 /// written.
 pub fn run(arguments: &[String]) -> ExitCode {
-    list_file::run(arguments, USAGE, commissioning_sheet)
+    list_file::run(arguments, USAGE, List::Commissioning, commissioning_sheet)
 }

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use serde_json::{Map, Value, json};
 
-use super::asked::{self, Given, is_json, named, walk};
+use super::asked::{self, Given, NO_PROJECT, is_json, named, walk};
 use super::{ANSWER_IS_NO, print, wrong_usage};
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::solve;
@@ -38,7 +38,7 @@ pub fn run(arguments: &[String]) -> ExitCode {
         Err(code) => return code,
     };
     let [a, b] = &request.names;
-    let both = named(&project, a, USAGE).and_then(|first| Ok((first, named(&project, b, USAGE)?)));
+    let both = named(&project, "A", a, USAGE).and_then(|first| Ok((first, named(&project, "B", b, USAGE)?)));
     let (routing_a, routing_b) = match both {
         Ok(routings) => routings,
         Err(code) => return code,
@@ -92,11 +92,10 @@ fn parse(arguments: &[String]) -> Result<Request, String> {
     match <[String; 3]>::try_from(names) {
         Ok([file, a, b]) => Ok(Request { file, names: [a, b], speed, json }),
         Err(names) => Err(match names.len() {
-            0 => "no project file is named".to_owned(),
-            1 | 2 => "name a project file and two of its routings".to_owned(),
-            _ => {
-                format!("\"{}\" is one name too many; name a project file and two of its routings", names[3])
-            }
+            0 => NO_PROJECT.to_owned(),
+            1 => "A: no routing is given; name two routings behind the project".to_owned(),
+            2 => format!("B: only \"{}\" is given; name the routing to compare it with", names[1]),
+            _ => format!("\"{}\" is one name too many; give PROJECT, A and B", names[3]),
         }),
     }
 }

@@ -19,6 +19,7 @@ pub mod export;
 pub mod help;
 mod list_file;
 pub mod network;
+mod outputs;
 pub mod parts;
 mod raw_names;
 pub mod sheet;
@@ -94,7 +95,7 @@ const SUBCOMMANDS: [Subcommand; 9] = [
     },
     Subcommand {
         name: "network",
-        usage: "equirow network FILE [--time N]",
+        usage: network::USAGE,
         about: "Solves a network in the neutral format",
         run: network::run,
     },
@@ -133,7 +134,10 @@ pub fn run(arguments: Vec<OsString>) -> Start {
             Start::Done(wrong_usage(&format!("the option {option} is not known"), &help()))
         }
         _ if arguments.len() > 1 => Start::Done(wrong_usage(
-            &format!("\"{first}\" is no subcommand, and the window opens on one file only"),
+            &format!(
+                "\"{first}\" is no subcommand, and behind a PROJECT nothing may follow, but found \"{}\"",
+                arguments[1]
+            ),
             &help(),
         )),
         file => Start::Window(Some(raw_names::path_of(file))),

@@ -4,23 +4,26 @@
 //! `--time N` the full solve is repeated N times from a cold guess, set-up of the topology apart, and the last line of
 //! standard error is a JSON object with the median, the tenth and ninetieth percentile in microseconds, and the steps.
 
+use super::asked::{Given, take_file, walk};
 use super::raw_names::path_of;
+use super::wrong_usage;
 use crate::files::network_file::{self, OpenError};
 use crate::hydraulics::solver::Solver;
 use std::process::ExitCode;
 use std::time::Instant;
 
-const USAGE: &str = "usage: equirow network FILE [--time N]   (N: 1 to 1000000 repeats)";
+/// How it is called.
+pub(super) const USAGE: &str = "equirow network FILE [--time N]";
 const MOST_REPEATS: usize = 1_000_000;
 
 /// Runs the subcommand with the arguments after its name. Exit codes: 0 solved; 1 refused or not solved; 2 wrong usage;
 /// 3 the file can't be read.
 pub fn run(arguments: &[String]) -> ExitCode {
-    let Some((file, repeats)) = parse(arguments) else {
-        eprintln!("{USAGE}");
-        return ExitCode::from(2);
+    let (file, repeats) = match parse(arguments) {
+        Ok(request) => request,
+        Err(what) => return wrong_usage(&what, &format!("usage: {USAGE}")),
     };
-    let network = match network_file::open(&path_of(file)) {
+    let network = match network_file::open(&path_of(&file)) {
         Ok(network) => network,
         Err(OpenError::Unreadable(message)) => {
             eprintln!("equirow: {message}");
@@ -80,21 +83,20 @@ fn print(text: &str, code: ExitCode) -> ExitCode {
     }
 }
 
-fn parse(arguments: &[String]) -> Option<(&str, Option<usize>)> {
-    let (mut file, mut repeats) = (None, None);
-    let mut rest = arguments.iter();
-    while let Some(argument) = rest.next() {
-        if argument == "--time" && repeats.is_none() {
-            let count: usize = rest.next()?.parse().ok()?;
-            if !(1..=MOST_REPEATS).contains(&count) {
-                return None;
-            }
-            repeats = Some(count);
-        } else if !argument.starts_with('-') && file.is_none() {
-            file = Some(argument.as_str());
-        } else {
-            return None;
+fn parse(arguments: &[String]) -> Result<(String, Option<usize>), String> {
+    let (mut file, mut repeats) = (String::new(), None);
+    walk(arguments, "-", &["--time"], &[], |given| match given {
+        Given::Name(name) | Given::Flag(name) => take_file(&mut file, name, "FILE"),
+        Given::Value(_, value) => {
+            let count = value.parse().ok().filter(|count| (1..=MOST_REPEATS).contains(count));
+            let refused =
+                || format!("--time: \"{value}\" is no number of repeats; give one from 1 to {MOST_REPEATS}");
+            repeats = Some(count.ok_or_else(refused)?);
+            Ok(())
         }
+    })?;
+    if file.is_empty() {
+        return Err("FILE: no file is given; name the network to read".to_owned());
     }
-    file.map(|file| (file, repeats))
+    Ok((file, repeats))
 }

@@ -3,19 +3,20 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::asked::{self, Given, take_file, walk};
+use super::asked::{self, Given, NO_PROJECT, take_file, walk};
+use super::outputs::{self, REPLACE};
 use super::raw_names::path_of;
 use super::{ANSWER_IS_NO, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
-use crate::files::{self, Export};
 use crate::quantities::UnitSystem;
+use crate::session::paper_export::look_at_sheets;
 use crate::session::papers::today;
 use crate::sheets::{Date, SheetFormat, SheetKind, SheetOptions, sheet_set};
 
 /// How it is called.
 pub(super) const USAGE: &str = "equirow sheet PROJECT --out FILE.pdf|svg|dxf|png [--sheets layout,schematic,parts,cuts,\
                                 steps,commissioning] [--paper A4|A3|A2|letter|tabloid] [--scale 1:50] [--routing NAME] \
-                                [--units metric|us] [--flows] [--date YYYY-MM-DD]";
+                                [--units metric|us] [--flows] [--date YYYY-MM-DD] [--replace]";
 
 #[derive(Default)]
 struct Request {
@@ -28,6 +29,7 @@ struct Request {
     units: Option<UnitSystem>,
     flows: bool,
     date: Option<Date>,
+    replace: bool,
 }
 
 /// Runs the subcommand with the arguments after its name. The names of the files written go to standard output.
@@ -45,10 +47,25 @@ pub fn run(arguments: &[String]) -> ExitCode {
     };
     let ending = out.extension().map(|ending| ending.to_string_lossy().into_owned()).unwrap_or_default();
     let Some(format) = SheetFormat::by_ending(&ending) else {
-        let what =
-            format!("{}: sheets are written as .pdf, .svg, .dxf or .png; end the name so", out.display());
+        let what = format!(
+            "--out: {}: sheets are written as .pdf, .svg, .dxf or .png; end the name so",
+            out.display()
+        );
         return wrong_usage(&what, &usage);
     };
+    // As far as can be told before the number of pages is known.
+    let before =
+        outputs::distinct(&path_of(&request.file), &[("--out", out.as_path())], USAGE).and_then(|()| {
+            match format {
+                SheetFormat::Pdf => {
+                    outputs::permit("--out", look_at_sheets(out, format, 1), request.replace).map(drop)
+                }
+                SheetFormat::Svg | SheetFormat::Dxf | SheetFormat::Png => Ok(()),
+            }
+        });
+    if let Err(code) = before {
+        return code;
+    }
     let mut project = match asked::open(&request.file) {
         Ok(project) => project,
         Err(code) => return code,
@@ -73,14 +90,24 @@ pub fn run(arguments: &[String]) -> ExitCode {
     for warning in &set.warnings {
         eprintln!("equirow: {warning}");
     }
-    let exports = match format.files(&set) {
-        Ok(files) => files.into_iter().map(|(suffix, bytes)| Export { suffix, bytes }).collect(),
+    let standing = look_at_sheets(out, format, set.pages.len());
+    if standing.as_ref().is_ok_and(|standing| standing.writes_to(&path_of(&request.file))) {
+        let what =
+            format!("--out: a page of {} is the file that is read, PROJECT; name another", out.display());
+        return wrong_usage(&what, &usage);
+    }
+    let permit = match outputs::permit("--out", standing, request.replace) {
+        Ok(permit) => permit,
+        Err(code) => return code,
+    };
+    let files = match format.files(&set) {
+        Ok(files) => files.into_iter().map(|(_, bytes)| bytes).collect(),
         Err(error) => {
             eprintln!("equirow: {error}");
             return ExitCode::from(ANSWER_IS_NO);
         }
     };
-    match files::write_exports(out, exports) {
+    match permit.write(files) {
         Ok(written) => {
             tell_notes(&written.notes);
             let names: Vec<String> = written.files.iter().map(|path| path.display().to_string()).collect();
@@ -96,9 +123,13 @@ pub fn run(arguments: &[String]) -> ExitCode {
 fn parse(arguments: &[String]) -> Result<Request, String> {
     let mut request = Request::default();
     let options = ["--out", "--sheets", "--paper", "--scale", "--routing", "--units", "--date"];
-    walk(arguments, "-", &options, &["--flows"], |given| {
+    walk(arguments, "-", &options, &["--flows", REPLACE], |given| {
         let (option, value) = match given {
-            Given::Name(name) => return take_file(&mut request.file, name, "files"),
+            Given::Name(name) => return take_file(&mut request.file, name, "PROJECT"),
+            Given::Flag(REPLACE) => {
+                request.replace = true;
+                return Ok(());
+            }
             Given::Flag(_) => {
                 request.flows = true;
                 return Ok(());
@@ -127,7 +158,7 @@ fn parse(arguments: &[String]) -> Result<Request, String> {
         Ok(())
     })?;
     if request.file.is_empty() {
-        return Err("no project is named".to_owned());
+        return Err(NO_PROJECT.to_owned());
     }
     Ok(request)
 }

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use super::asked::{Asked, conditions, is_json};
+use super::asked::{Asked, Given, conditions, is_json};
 use super::{ANSWER_IS_NO, print, wrong_usage};
 use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::speed_range::speed_range;
@@ -70,8 +70,10 @@ pub fn run(arguments: &[String]) -> ExitCode {
 fn parse(arguments: &[String]) -> Result<Request, String> {
     let mut request = Request::default();
     let json = &mut request.json;
-    request.asked.parse(arguments, &["--format"], |_, value| {
-        *json = is_json(&value)?;
+    request.asked.parse(arguments, &["--format"], &[], |given| {
+        if let Given::Value(_, value) = given {
+            *json = is_json(&value)?;
+        }
         Ok(())
     })?;
     Ok(request)

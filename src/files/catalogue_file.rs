@@ -10,8 +10,10 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use super::marks::Kind;
+use super::output::Output;
 use super::project_file::{LARGEST_CATALOGUE, ReadError, read_catalogue, write_catalogue};
-use super::whole_file::{Notes, WriteError, read_file, write_whole};
+use super::whole_file::{WriteError, read_file};
 use crate::hydraulics::losses::fitting;
 use crate::plan::bounds::Bound;
 use crate::plan::catalogue_fields::{Field, ItemError, KINDS};
@@ -43,10 +45,15 @@ pub fn open_catalogue(path: &Path) -> Result<Catalogue, ReadError> {
     read_file(path, LARGEST_CATALOGUE).and_then(|text| read(&text)).map_err(|error| error.of(path))
 }
 
-/// Saves a catalogue, whole or not at all, CSV by its ending and RON otherwise.
-pub fn save_catalogue(path: &Path, catalogue: &Catalogue) -> Result<Notes, WriteError> {
+/// A catalogue's file as it is written there: CSV by its ending and RON otherwise.
+pub fn catalogue_output(path: &Path) -> Output {
+    Output::alone(path, if is_csv(path) { Kind::CatalogueCsv } else { Kind::Catalogue })
+}
+
+/// What is written there.
+pub fn catalogue_bytes(path: &Path, catalogue: &Catalogue) -> Result<Vec<u8>, WriteError> {
     let text = if is_csv(path) { write_catalogue_csv(catalogue) } else { write_catalogue(catalogue)? };
-    write_whole(path, text.as_bytes())
+    Ok(text.into_bytes())
 }
 
 fn is_csv(path: &Path) -> bool {

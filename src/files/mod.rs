@@ -9,18 +9,18 @@
 pub mod catalogue_file;
 mod embedded;
 pub mod epa_file;
-mod exports;
 mod layout;
+pub mod marks;
 pub mod network_file;
+pub mod output;
 pub mod project_file;
 mod recent;
 pub mod recovery;
 pub mod row_positions;
 pub mod whole_file;
 
-pub use catalogue_file::{open_catalogue, save_catalogue};
+pub use catalogue_file::{catalogue_bytes, catalogue_output, open_catalogue};
 pub use embedded::{demo, generic_catalogue};
-pub use exports::{Export, Written, export_names, write_exports};
 pub use project_file::{ReadError, open, read_catalogue, read_text, save, write_catalogue, write_text};
 pub use recent::{recent, remember};
 pub use whole_file::{NotKept, Notes, WriteError, write_whole};

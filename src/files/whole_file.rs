@@ -116,7 +116,7 @@ impl fmt::Display for Notes {
 }
 
 /// What something is that is no file, if it is none.
-fn no_file(known: &Metadata) -> Option<&'static str> {
+pub(super) fn no_file(known: &Metadata) -> Option<&'static str> {
     let kind = known.file_type();
     if kind.is_file() {
         return None;
@@ -228,19 +228,18 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<Notes, WriteError> {
     stage(path, bytes)?.take_place()
 }
 
-/// The same for several files, all or none: none is touched before all of them are on the disk under other names, and
-/// if one can't take its place after all, those before it give theirs back.
-pub(super) fn write_all_whole(files: &[(PathBuf, Vec<u8>)]) -> Result<Notes, WriteError> {
-    place_all(files.iter().map(|(path, bytes)| stage(path, bytes)).collect::<Result<Vec<_>, _>>()?)
-}
-
-fn place_all(staged: Vec<Staged>) -> Result<Notes, WriteError> {
+/// Gives several files their places, all or none: if one can't take its place after all, those before it give theirs
+/// back. `may` is asked before each, by its number, and says whether its place must still be free.
+pub(super) fn place_all(
+    staged: Vec<Staged>,
+    mut may: impl FnMut(usize) -> Result<Taking, WriteError>,
+) -> Result<Notes, WriteError> {
     let several = staged.len() > 1;
     let mut all = Notes::default();
     let mut placed = Vec::new();
-    for mut one in staged {
+    for (number, mut one) in staged.into_iter().enumerate() {
         let before = several.then(|| Before::of(&mut one));
-        match one.take_place() {
+        match may(number).and_then(|taking| one.take_as(taking)) {
             Ok(notes) => {
                 all.0.extend(notes.0);
                 placed.extend(before);
@@ -291,11 +290,16 @@ impl Before {
     }
 }
 
+/// Said of what is there although nothing was when it was looked for.
+pub(super) const APPEARED: &str = "it has appeared since it was looked for, and is left as it is";
+/// What to try then.
+pub(super) const LOOK_AGAIN: &str = "see what it is, and write again";
+
 fn refused(path: &Path, what: &str, advice: &str) -> WriteError {
     WriteError::new(path.display().to_string(), what, advice)
 }
 
-fn cannot_write(path: &Path, error: &io::Error) -> WriteError {
+pub(super) fn cannot_write(path: &Path, error: &io::Error) -> WriteError {
     use io::ErrorKind as Kind;
     let other = error.to_string();
     let (what, advice) = match error.kind() {
@@ -317,8 +321,17 @@ fn cannot_write(path: &Path, error: &io::Error) -> WriteError {
     refused(path, &format!("it can't be written: {what}"), advice)
 }
 
+/// How a file takes its place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Taking {
+    /// What is there goes.
+    Replace,
+    /// Only if nothing is there.
+    IfFree,
+}
+
 /// Bytes on the disk that have not taken their place yet; dropped, they go.
-struct Staged {
+pub(super) struct Staged {
     path: PathBuf,
     target: PathBuf,
     file: tempfile::NamedTempFile,
@@ -329,8 +342,25 @@ struct Staged {
 
 impl Staged {
     fn take_place(self) -> Result<Notes, WriteError> {
+        self.take_as(Taking::Replace)
+    }
+
+    fn take_as(self, taking: Taking) -> Result<Notes, WriteError> {
         let Self { path, target, file, mut notes, .. } = self;
-        file.persist(&target).map_err(|error| cannot_write(&path, &error.error))?;
+        // Not every file system can take a name only if it is free; there it was looked at just before.
+        let rest = match taking {
+            Taking::Replace => Some(file),
+            Taking::IfFree => match file.persist_noclobber(&target) {
+                Ok(_) => None,
+                Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists || target.exists() => {
+                    return Err(refused(&path, APPEARED, LOOK_AGAIN));
+                }
+                Err(error) => Some(error.file),
+            },
+        };
+        if let Some(file) = rest {
+            file.persist(&target).map_err(|error| cannot_write(&path, &error.error))?;
+        }
         // So that the new name itself survives a power cut.
         #[cfg(unix)]
         if let Err(error) = File::open(folder_of(&target)).and_then(|folder| folder.sync_all()) {
@@ -345,12 +375,12 @@ impl Staged {
     }
 }
 
-fn folder_of(target: &Path) -> &Path {
+pub(super) fn folder_of(target: &Path) -> &Path {
     target.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 /// Writes bytes beside the file whose place they shall take.
-fn stage(path: &Path, bytes: &[u8]) -> Result<Staged, WriteError> {
+pub(super) fn stage(path: &Path, bytes: &[u8]) -> Result<Staged, WriteError> {
     let failed = |error: io::Error| cannot_write(path, &error);
     let (target, old) = target_of(path)?;
     let folder = folder_of(&target);
@@ -604,7 +634,7 @@ mod tests {
         let staged = ["old", "new", "last"].map(|name| stage(&at(name), b"after").unwrap());
         // Between the look and the rename something else takes the place of the last one.
         fs::create_dir_all(at("last/inside")).unwrap();
-        let error = place_all(staged.into()).unwrap_err().to_string();
+        let error = place_all(staged.into(), |_| Ok(Taking::Replace)).unwrap_err().to_string();
         assert!(error.starts_with(&at("last").display().to_string()), "{error}");
         assert!(!error.contains("took its place"), "{error}");
         assert_eq!(fs::read_to_string(at("old")).unwrap(), "before");
@@ -619,7 +649,8 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let files = ["a", "b", "c"].map(|name| (folder.path().join(name), name.as_bytes().to_vec()));
         for _ in 0..2 {
-            assert!(write_all_whole(&files).unwrap().is_empty());
+            let staged = files.iter().map(|(path, bytes)| stage(path, bytes).unwrap()).collect();
+            assert!(place_all(staged, |_| Ok(Taking::Replace)).unwrap().is_empty());
             assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 3);
         }
         assert_eq!(fs::read_to_string(&files[2].0).unwrap(), "c");

@@ -6,7 +6,9 @@ use std::sync::Arc;
 use super::Session;
 use super::papers::Made;
 use super::task::{Task, Teller};
-use crate::files::{self, Export, Written};
+use crate::files::WriteError;
+use crate::files::marks::{Kind, List, PageOf};
+use crate::files::output::{Output, Permit, Standing, Written, look, look_at_pages};
 use crate::plan::{Project, Routing};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
@@ -46,6 +48,16 @@ impl PaperList {
             Self::Fittings => "fittings",
             Self::Cuts => "cuts",
             Self::Commissioning => "commissioning",
+        }
+    }
+
+    /// As a kind of file.
+    const fn list(self) -> List {
+        match self {
+            Self::Parts => List::Parts,
+            Self::Fittings => List::Fittings,
+            Self::Cuts => List::Cuts,
+            Self::Commissioning => List::Commissioning,
         }
     }
 
@@ -126,16 +138,44 @@ impl Wanted {
         })
     }
 
-    /// The names its files get; `many` is the number of all pages.
-    pub fn names(self, out: &Path, many: usize) -> Vec<PathBuf> {
-        let suffixes = match self {
-            Self::Sheets(format, page) => {
-                let many = if page.is_some() { 1 } else { many };
-                (0..format.files_of(many)).map(|page| format.suffix(page, many)).collect()
-            }
-            Self::List(..) => vec![String::new()],
-        };
-        files::export_names(out, &suffixes)
+    /// What stands where its files are to go; `many` is the number of all pages. A page that is written alone leaves
+    /// the pages of a set beside it.
+    pub fn look(self, out: &Path, many: usize) -> Result<Standing, WriteError> {
+        match self {
+            Self::Sheets(format, None) => look_at_sheets(out, format, many),
+            Self::Sheets(format, Some(_)) => look(vec![sheet_output(out, format, PageOf::ALONE)]),
+            Self::List(list, format) => look(vec![Output::alone(out, list_kind(list.list(), format))]),
+        }
+    }
+}
+
+/// What stands where so many pages are to go, and which pages of an earlier set are left over by them.
+pub fn look_at_sheets(out: &Path, format: SheetFormat, pages: usize) -> Result<Standing, WriteError> {
+    look_at_pages(out, sheet_kind(format), format.files_of(pages), |page| suffix(format, page))
+}
+
+fn sheet_output(out: &Path, format: SheetFormat, page: PageOf) -> Output {
+    Output::page(out, sheet_kind(format), page, &suffix(format, page))
+}
+
+fn suffix(format: SheetFormat, page: PageOf) -> String {
+    format.suffix(page.page.saturating_sub(1), page.many)
+}
+
+const fn sheet_kind(format: SheetFormat) -> Kind {
+    match format {
+        SheetFormat::Pdf => Kind::SheetsPdf,
+        SheetFormat::Svg => Kind::SheetSvg,
+        SheetFormat::Dxf => Kind::SheetDxf,
+        SheetFormat::Png => Kind::SheetPng,
+    }
+}
+
+/// What the file of a list is.
+pub const fn list_kind(list: List, format: ListFormat) -> Kind {
+    match format {
+        ListFormat::Csv => Kind::ListCsv(list),
+        ListFormat::Xlsx => Kind::ListXlsx(list),
     }
 }
 
@@ -168,18 +208,18 @@ pub enum Told {
     Done(Result<Written, String>),
 }
 
-/// Writes on a thread; `wake` is called when it has something to tell. Stopped before the first file is written, it
+/// Writes on a thread where that is permitted; `wake` is called when it has something to tell. Stopped before the first file is written, it
 /// writes none. `made` is the set that sheets are taken from; lists need none.
 pub fn write(
     wanted: Wanted,
-    out: PathBuf,
+    permit: Permit,
     session: &Session,
     made: Option<Arc<Made>>,
     wake: impl Fn() + Send + 'static,
 ) -> Task<Told> {
     let (project, routing) = (session.snapshot(), session.routing().id);
     Task::start(wake, move |teller| {
-        let exports = match wanted {
+        let files = match wanted {
             Wanted::Sheets(format, page) => match &made {
                 Some(made) => sheets(format, page, made, teller),
                 None => Err("the pages are not ready".to_owned()),
@@ -187,17 +227,15 @@ pub fn write(
             Wanted::List(list, format) => match project.routing(routing) {
                 Some(routing) => {
                     let bytes = format.bytes(&list.document(&project, routing), &project.title.creator);
-                    bytes
-                        .map(|bytes| Some(vec![Export { suffix: String::new(), bytes }]))
-                        .map_err(|error| error.to_string())
+                    bytes.map(|bytes| Some(vec![bytes])).map_err(|error| error.to_string())
                 }
                 None => Err("the project has no routing".to_owned()),
             },
         };
-        let done = match exports {
+        let done = match files {
             // Stopped.
             Ok(None) => return,
-            Ok(Some(exports)) => files::write_exports(&out, exports).map_err(|error| error.to_string()),
+            Ok(Some(files)) => permit.write(files).map_err(|error| error.to_string()),
             Err(why) => Err(why),
         };
         teller.tell(Told::Done(done));
@@ -209,7 +247,7 @@ fn sheets(
     page: Option<usize>,
     made: &Made,
     teller: &Teller<Told>,
-) -> Result<Option<Vec<Export>>, String> {
+) -> Result<Option<Vec<Vec<u8>>>, String> {
     let one;
     let set = match page {
         None => &made.set,
@@ -226,9 +264,8 @@ fn sheets(
         teller.tell(Told::File(number, many));
         !teller.is_stopped()
     });
-    let as_exports =
-        |files: Vec<NamedBytes>| files.into_iter().map(|(suffix, bytes)| Export { suffix, bytes }).collect();
-    files.map(|files| files.map(as_exports)).map_err(|error| error.to_string())
+    let bytes = |files: Vec<NamedBytes>| files.into_iter().map(|(_, bytes)| bytes).collect();
+    files.map(|files| files.map(bytes)).map_err(|error| error.to_string())
 }
 
 /// What was written, in words: one name, or the first and the last of several in one folder.
@@ -267,7 +304,7 @@ mod tests {
     fn what_was_written_is_said_with_its_place() {
         let paths = |names: &[&str]| Written {
             files: names.iter().map(PathBuf::from).collect(),
-            notes: files::Notes::default(),
+            notes: crate::files::Notes::default(),
         };
         assert_eq!(written_words(&paths(&["a/b.pdf"])), "Written: a/b.pdf");
         let several = written_words(&paths(&["a/b-1.svg", "a/b-2.svg", "a/b-3.svg"]));

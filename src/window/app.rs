@@ -703,7 +703,14 @@ impl App {
                     }
                     Err(error) => dialog.error = Some(error),
                 },
-                Answer::Is(path) => self.save(Some(with_extension(path))),
+                Answer::Is(path) => {
+                    let path = with_extension(path);
+                    // Its own file needs no question, unless somebody else has changed it.
+                    let own = self.session.path().filter(|_| !self.session.changed_on_disk());
+                    if dialog.may_save(&path, own) {
+                        self.save(Some(path));
+                    }
+                }
             }
         }
         if self.help {

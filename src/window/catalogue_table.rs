@@ -9,11 +9,13 @@ use std::sync::mpsc::{Receiver, channel};
 
 use eframe::egui::{self, Align, Button, Context, Id, Layout, RichText, ScrollArea, TextEdit, Ui, vec2};
 
+use super::dialogs::ReplaceQuestion;
 use super::number_field::NumberField;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing::{self, AfterTyping};
 use crate::files;
+use crate::files::output::look;
 use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_fields::Field;
 use crate::plan::catalogue_merge::{Compared, Conflict, Standing, compare, currencies};
@@ -32,6 +34,7 @@ pub struct CatalogueTable {
     file: String,
     system: Option<Receiver<Option<PathBuf>>>,
     message: Option<String>,
+    question: ReplaceQuestion,
     comparison: Option<Comparison>,
     after: AfterTyping<Asked>,
 }
@@ -103,7 +106,7 @@ impl CatalogueTable {
         match self.after.step(ctx) {
             Some(Asked::Close) => self.is_open = false,
             Some(Asked::Compare) => self.compare(session.project()),
-            Some(Asked::Export) => self.export(session.project()),
+            Some(Asked::Export) => self.export(session),
             None => {}
         }
     }
@@ -140,25 +143,39 @@ impl CatalogueTable {
             {
                 self.after.ask(Asked::Compare);
             }
+            let question = self.question.words(&self.file);
+            let export = if question.is_some() { "Replace it" } else { "Export to it" };
             if ui
-                .add_enabled(ready, Button::new("Export to it"))
+                .add_enabled(ready, Button::new(export))
                 .on_hover_text("Writes this catalogue, as CSV if the name ends in .csv")
                 .clicked()
             {
                 self.after.ask(Asked::Export);
             }
         });
+        if let Some(question) = self.question.words(&self.file) {
+            ui.add(egui::Label::new(RichText::new(question).color(theme.warning)).wrap());
+        }
         if let Some(message) = &self.message {
             ui.add(egui::Label::new(RichText::new(message).color(theme.warning)).wrap());
         }
     }
 
-    fn export(&mut self, project: &Project) {
+    /// Writes this catalogue, once it was asked about what is there.
+    fn export(&mut self, session: &Session) {
         let path = PathBuf::from(self.file.trim());
-        self.message = Some(match files::save_catalogue(&path, &project.catalogue) {
-            Ok(notes) => notes.behind(&format!("Written to {}", path.display())),
-            Err(error) => error.to_string(),
-        });
+        let standing = look(vec![files::catalogue_output(&path)]);
+        self.message = match self.question.permit(&self.file, standing, session.path(), false) {
+            Ok(None) => None,
+            Ok(Some(permit)) => {
+                let bytes = files::catalogue_bytes(&path, &session.project().catalogue);
+                Some(match bytes.and_then(|bytes| permit.write(vec![bytes])) {
+                    Ok(written) => written.notes.behind(&format!("Written to {}", path.display())),
+                    Err(error) => error.to_string(),
+                })
+            }
+            Err(why) => Some(why),
+        };
     }
 
     fn compare(&mut self, project: &Project) {

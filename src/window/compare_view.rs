@@ -19,7 +19,8 @@ use super::dialogs::{Answer, PathDialog, Purpose};
 use super::number_field::NumberField;
 use super::theme::Theme;
 use super::typing::AfterTyping;
-use crate::files;
+use crate::files::marks::Kind;
+use crate::files::output::{Output, look};
 use crate::geometry::{Bounds, Point2, View};
 use crate::plan::Subject;
 use crate::quantities::{Angle, Measure, Speed, Temperature};
@@ -469,14 +470,13 @@ impl Open {
             Answer::Is(path) => {
                 let path = if path.extension().is_none() { path.with_extension("csv") } else { path };
                 let Some(comparison) = self.pair.comparison() else { return };
-                if !dialog.may_write(vec![path.clone()]) {
-                    return;
-                }
+                let standing = look(vec![Output::alone(&path, Kind::ComparisonCsv)]);
+                let Some(permit) = dialog.permit(standing, session.path()) else { return };
                 let text = plain::csv(comparison, session.project().units);
-                match files::write_whole(&path, text.as_bytes()) {
-                    Ok(notes) => {
+                match permit.write(vec![text.into_bytes()]) {
+                    Ok(written) => {
                         self.dialog = None;
-                        self.said = Some(notes.behind(&format!("Written to {}", path.display())));
+                        self.said = Some(written.notes.behind(&format!("Written to {}", path.display())));
                     }
                     Err(error) => dialog.error = Some(error.to_string()),
                 }

@@ -4,7 +4,7 @@
 //! path can always be typed instead.
 
 use eframe::egui;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, channel};
 
 use eframe::egui::{Context, Id, Modal, RichText, TextEdit};
@@ -12,8 +12,11 @@ use eframe::egui::{Context, Id, Modal, RichText, TextEdit};
 use super::number_field::select_all_when_entered;
 use super::theme::{self, Theme};
 use super::unreadable::problems;
-use crate::files;
+use crate::files::marks::Kind;
+use crate::files::output::{Output, Permit, Place, Standing, look, same_file};
 use crate::files::recovery::LeftBehind;
+use crate::files::{self, WriteError};
+use crate::plan::words::short_list;
 
 /// What a path is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,8 +48,7 @@ pub struct PathDialog {
     nothing_came: bool,
     /// It was shown before.
     opened: bool,
-    /// Files that are there and would be replaced by what goes to the path as typed.
-    replaces: Option<(String, Vec<PathBuf>)>,
+    question: ReplaceQuestion,
     /// The path that the system's dialog gave, which has asked about that one file itself.
     asked_by_system: Option<PathBuf>,
 }
@@ -74,23 +76,38 @@ impl PathDialog {
             system: None,
             nothing_came: false,
             opened: false,
-            replaces: None,
+            question: ReplaceQuestion::default(),
             asked_by_system: None,
         }
     }
 
-    /// Whether these files may be written for the path that was answered. Where some of them are there already, it is
-    /// asked first, and the same path must be answered once more.
-    pub fn may_write(&mut self, names: Vec<PathBuf>) -> bool {
-        let there: Vec<PathBuf> = names.into_iter().filter(|name| name.exists()).collect();
-        let by_system = there.as_slice() == self.asked_by_system.as_slice();
-        let asked = self.replaces.as_ref().is_some_and(|(of, asked)| *of == self.text && *asked == there);
-        if there.is_empty() || by_system || asked {
-            return true;
-        }
+    /// The right to write for the path that was answered, to anything but the project in hand. Where something is there
+    /// already, it is asked first, and the same path must be answered once more.
+    pub fn permit(
+        &mut self,
+        standing: Result<Standing, WriteError>,
+        in_hand: Option<&Path>,
+    ) -> Option<Permit> {
         self.error = None;
-        self.replaces = Some((self.text.clone(), there));
-        false
+        let by_system = |standing: &Standing| {
+            let taken: Vec<&Path> = standing.taken().iter().map(|place| place.path()).collect();
+            standing.left_over().next().is_none() && taken == self.asked_by_system.as_slice()
+        };
+        let asked = standing.as_ref().is_ok_and(by_system);
+        match self.question.permit(&self.text, standing, in_hand, asked) {
+            Ok(permit) => permit,
+            Err(why) => {
+                self.error = Some(why);
+                None
+            }
+        }
+    }
+
+    /// Whether the project may be saved to the path that was answered: at once to its own file, which it was opened from
+    /// or saved to, and to any other that is there once it was asked about.
+    pub fn may_save(&mut self, path: &Path, own: Option<&Path>) -> bool {
+        own.is_some_and(|own| same_file(own, path))
+            || self.permit(look(vec![Output::alone(path, Kind::Project)]), None).is_some()
     }
 
     /// Shows it.
@@ -125,10 +142,8 @@ impl PathDialog {
             Purpose::ExportPapers(_) => ("Export the sheets", "Export"),
             Purpose::Picture => ("Picture of the drawing", "Write"),
         };
-        if self.replaces.as_ref().is_some_and(|(of, _)| *of != self.text) {
-            self.replaces = None;
-        }
-        let action = if self.replaces.is_some() { "Replace" } else { action };
+        let question = self.question.words(&self.text);
+        let action = if question.is_some() { "Replace" } else { action };
         let modal = Modal::new(Id::unique("path dialog")).frame(theme::dialog(ctx)).show(ctx, |ui| {
             ui.set_width(460.0);
             let theme = Theme::of(ui.visuals());
@@ -158,8 +173,8 @@ impl PathDialog {
                         .color(theme.soft),
                 );
             }
-            if let Some((_, there)) = &self.replaces {
-                ui.label(RichText::new(replace_words(there)).color(theme.warning));
+            if let Some(question) = &question {
+                ui.label(RichText::new(question).color(theme.warning));
             }
             more(ui);
             if self.purpose == Purpose::Open && !self.recent.is_empty() {
@@ -239,19 +254,70 @@ pub fn given_up<T>(modal: &egui::ModalResponse<T>) -> bool {
     modal.response.should_close() || (modal.is_top_modal && !modal.any_popup_open && escape())
 }
 
-/// What would be lost, in words.
-fn replace_words(there: &[PathBuf]) -> String {
-    match there {
-        [one] => format!("{} is there already. Replace it?", one.display()),
-        [first, ..] => {
-            format!(
-                "{} of these files are there already, {} first. Replace them?",
-                there.len(),
-                first.display()
-            )
+/// The question whether what is there may be replaced: asked once for what was typed and what stood there then.
+#[derive(Debug, Default)]
+pub struct ReplaceQuestion {
+    asked: Option<(String, Standing)>,
+}
+
+impl ReplaceQuestion {
+    /// The right to write where `typed` leads to, if nothing is there or it was `agreed` elsewhere or here before; none
+    /// if it has to be asked. What leads to the project in hand is refused.
+    pub fn permit(
+        &mut self,
+        typed: &str,
+        standing: Result<Standing, WriteError>,
+        in_hand: Option<&Path>,
+        agreed: bool,
+    ) -> Result<Option<Permit>, String> {
+        let before = self.asked.take();
+        let standing = standing.map_err(|error| error.to_string())?;
+        if let Some(in_hand) = in_hand.filter(|in_hand| standing.writes_to(in_hand)) {
+            return Err(format!("{} is the project in hand: give another name", in_hand.display()));
         }
-        [] => String::new(),
+        let asked = before.is_some_and(|(of, before)| of == typed && before == standing);
+        if standing.is_free() || agreed || asked {
+            return Ok(Some(standing.replace()));
+        }
+        self.asked = Some((typed.to_owned(), standing));
+        Ok(None)
     }
+
+    /// The question in words, if there is one about what is typed.
+    pub fn words(&self, typed: &str) -> Option<String> {
+        let (_, standing) = self.asked.as_ref().filter(|(of, _)| of == typed)?;
+        let taken = standing.taken();
+        let mut words = match taken.as_slice() {
+            [] => String::new(),
+            [one] => format!("{}. Replace it?", there_words(one)),
+            [first, ..] => {
+                format!(
+                    "{} of these files are there already; {}. Replace them?",
+                    taken.len(),
+                    there_words(first)
+                )
+            }
+        };
+        let gone: Vec<String> = standing
+            .left_over()
+            .map(|path| path.file_name().unwrap_or_default().display().to_string())
+            .collect();
+        if !gone.is_empty() {
+            let names = short_list(&gone, 4);
+            let join = if words.is_empty() { "" } else { " " };
+            words.push_str(&format!(
+                "{join}Pages of an earlier set of this name that are not written again are removed: {names}"
+            ));
+        }
+        Some(words)
+    }
+}
+
+/// What is there, and since when.
+fn there_words(place: &Place) -> String {
+    let what = place.words().unwrap_or_default();
+    let age = place.modified().and_then(|modified| modified.elapsed().ok());
+    age.map_or_else(|| what.clone(), |age| format!("{what}, saved {}", ago(age)))
 }
 
 /// What to do with unsaved work.

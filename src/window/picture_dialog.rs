@@ -1,7 +1,7 @@
 //! Asks for the width of a picture of the drawing and where to write it, and writes it on a thread.
 
 use eframe::egui;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use eframe::egui::{Context, RichText};
 
@@ -9,8 +9,10 @@ use super::canvas::still::Still;
 use super::canvas::view::Canvas;
 use super::dialogs::{Answer, PathDialog, Purpose};
 use super::theme::Theme;
-use crate::files;
+use crate::files::marks::Kind;
+use crate::files::output::{Output, Permit, look};
 use crate::session::Session;
+use crate::session::paper_export::written_words;
 use crate::session::task::Task;
 
 /// Widths on offer, pixels.
@@ -107,12 +109,14 @@ impl PictureDialog {
                 self.said = None;
                 if !is_png(&path) {
                     self.path.error = Some("A picture is written as .png; end the name so".to_owned());
-                } else if self.writing.is_none() && self.path.may_write(vec![path.clone()]) {
-                    self.path.error = None;
+                } else if self.writing.is_none()
+                    && let standing = look(vec![Output::alone(path, Kind::DrawingPng)])
+                    && let Some(permit) = self.path.permit(standing, session.path())
+                {
                     let (width, ctx) = (self.width, ctx.clone());
                     self.writing = Some(Task::start(
                         move || ctx.request_repaint(),
-                        move |teller| teller.tell(write(&still, width, path)),
+                        move |teller| teller.tell(write(&still, width, permit)),
                     ));
                 }
                 false
@@ -125,9 +129,9 @@ fn is_png(path: &Path) -> bool {
     path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("png"))
 }
 
-fn write(still: &Still, width: usize, path: PathBuf) -> Result<String, String> {
+fn write(still: &Still, width: usize, permit: Permit) -> Result<String, String> {
     let picture = still.paint(width).ok_or("There is no routing to draw: add one first")?;
     let bytes = picture.png(None).map_err(|error| error.to_string())?;
-    let notes = files::write_whole(&path, &bytes).map_err(|error| error.to_string())?;
-    Ok(notes.behind(&format!("Written: {}", path.display())))
+    let written = permit.write(vec![bytes]).map_err(|error| error.to_string())?;
+    Ok(written_words(&written))
 }

@@ -21,8 +21,10 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitCode, Stdio};
 use std::time::Duration;
 
+use equirow::files;
+use equirow::files::marks::Kind;
+use equirow::files::output::{Output, Written, look};
 use equirow::files::recovery::{Slot, left_behind};
-use equirow::files::{self, Export};
 use equirow::plan::{Project, Routing, RoutingId};
 
 const SMALL: u32 = 40;
@@ -53,9 +55,7 @@ fn main() -> ExitCode {
             }));
         }
         ["export", file, number] => {
-            return ended(
-                files::write_exports(Path::new(file), exports(number.parse().unwrap())).map(|_| ()),
-            );
+            return ended(export(Path::new(file), number.parse().unwrap()).map(|_| ()));
         }
         ["keep", folder, number] => {
             let slot = Slot::take(Path::new(folder)).unwrap();
@@ -97,18 +97,22 @@ fn number_of(project: &Project) -> u64 {
     number
 }
 
-/// Three files of one export; some megabytes, so that writing them takes a while.
-fn exports(number: u64) -> Vec<Export> {
-    let line = format!("{number:09} of an export\n");
-    ["", "-2", "-3"]
-        .map(|suffix| Export { suffix: suffix.to_owned(), bytes: line.repeat(100_000).into_bytes() })
-        .into()
+/// Writes three files of one export; some megabytes, so that writing them takes a while.
+fn export(out: &Path, number: u64) -> Result<Written, files::WriteError> {
+    let stem = out.file_stem().unwrap().to_str().unwrap();
+    let names = ["", "-2", "-3"].map(|suffix| out.with_file_name(format!("{stem}{suffix}.txt")));
+    let outputs = names.iter().map(|name| Output::alone(name, Kind::Project)).collect();
+    look(outputs)?.replace().write(vec![exported(number); 3])
+}
+
+fn exported(number: u64) -> Vec<u8> {
+    format!("{number:09} of an export\n").repeat(100_000).into_bytes()
 }
 
 fn number_of_export(path: &Path) -> u64 {
     let bytes = fs::read(path).unwrap();
     let number = std::str::from_utf8(&bytes[..9]).unwrap().parse().unwrap();
-    assert!(bytes == exports(number)[0].bytes, "{} is mixed with another", path.display());
+    assert!(bytes == exported(number), "{} is mixed with another", path.display());
     number
 }
 
@@ -146,7 +150,7 @@ impl Matter {
                     files::save(&folder.join("bar.ron"), &project(number))?;
                 }
                 Self::Export => {
-                    files::write_exports(&folder.join("out.txt"), exports(number))?;
+                    export(&folder.join("out.txt"), number)?;
                 }
                 Self::Autosave => keep(slot.as_ref().unwrap(), number)?,
                 Self::Recovery => recover(folder)?,
@@ -355,7 +359,7 @@ fn after_export(folder: &Path, told: u64, seen: &mut Seen) -> u64 {
     }
     seen.abandoned += beside(folder).saturating_sub(OF_NEIGHBOUR);
     number += 1;
-    files::write_exports(&names[0], exports(number)).unwrap();
+    export(&names[0], number).unwrap();
     assert!(beside(folder) <= OF_NEIGHBOUR, "an abandoned file is left");
     number
 }

@@ -198,9 +198,10 @@ impl ExportPanel {
             Err(why) => dialog.error = Some(why),
             Ok((wanted, out)) => {
                 let many = made.as_ref().map_or(0, |made| made.set.pages.len());
-                if dialog.may_write(wanted.names(&out, many)) {
+                if let Some(permit) = dialog.permit(wanted.look(&out, many), session.path()) {
                     let ctx = ctx.clone();
-                    let task = paper_export::write(wanted, out, session, made, move || ctx.request_repaint());
+                    let task =
+                        paper_export::write(wanted, permit, session, made, move || ctx.request_repaint());
                     self.writing = Some((wanted, task));
                     self.progress = None;
                     self.dialog = None;
