@@ -141,7 +141,7 @@ fn measured_rows_come_from_a_table() {
     press(&mut harness, Modifiers::COMMAND, Key::I);
     fill(&mut harness, "File", file.to_str().unwrap());
     button(&mut harness, "Read");
-    assert!(says(&harness, "Line 14"), "the bad line is named");
+    assert!(says(&harness, "line 14"), "the bad line is named");
     button(&mut harness, "Use these 12 rows");
     assert!(says(&harness, "12 rows where they were measured"));
     assert!(says(&harness, "rows go"));

@@ -222,8 +222,9 @@ mod tests {
     #[test]
     fn the_buttons_stay_on_the_screen_however_much_is_wrong() {
         let long = "a cell that is far too long for a line of a dialog ".repeat(2);
-        let rows: String =
-            (0..1000).map(|row| format!("{};0;0.05\n", f64::from(row) * 0.03 - 15.0)).collect();
+        let rows: Vec<String> =
+            (0..1000).map(|row| format!("{};0;0.05", f64::from(row) * 0.03 - 15.0)).collect();
+        let rows = rows.join("\n") + "\n";
         let text = format!("x;forward;height\n{rows}{}", format!("{long};b\n").repeat(20_000));
         for height in [800.0, 480.0] {
             let harness = dialog(&text, height);
