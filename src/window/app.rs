@@ -351,7 +351,7 @@ impl App {
         for entry in TABLE {
             let Some(keys) = entry.keys else { continue };
             let Some(key) = Key::from_name(keys.key) else { continue };
-            // A field that is being typed in owns its keys, undo among them.
+            // A field that is being typed in owns its keys, undo and the steps by word among them.
             let plain = !keys.ctrl && keys.key != "F1";
             let own = matches!(
                 entry.command,
@@ -361,7 +361,7 @@ impl App {
                     | Command::Copy
                     | Command::Paste
                     | Command::SelectAll
-            );
+            ) || keys.key.starts_with("Arrow");
             // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
             let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
             if modal || of_table || (typing && (plain || own)) {
@@ -373,27 +373,29 @@ impl App {
                 continue;
             }
             // The modifiers of the event, not of the frame: a quick hand has let go of Ctrl by the end of a slow one.
-            let pressed = ctx.input(|input| {
-                input.events.iter().any(|event| {
-                    // Where + needs Shift, or is on the key of =, it zooms in all the same.
-                    let plus = key == Key::Plus;
-                    match event {
-                        // The keys of the clipboard come as events of their own.
-                        egui::Event::Copy => entry.command == Command::Copy,
-                        egui::Event::Cut => entry.command == Command::Cut,
-                        egui::Event::Paste(_) => entry.command == Command::Paste,
-                        egui::Event::Key { key: one, pressed: true, modifiers, .. } => {
-                            (*one == key || (plus && *one == Key::Equals))
-                                && modifiers.command == keys.ctrl
-                                && (plus || modifiers.shift == keys.shift)
-                                && !modifiers.alt
-                        }
-                        _ => false,
+            let is_asked_for = |event: &egui::Event| {
+                // Where + needs Shift, or is on the key of =, it zooms in all the same.
+                let plus = key == Key::Plus;
+                match event {
+                    // The keys of the clipboard come as events of their own.
+                    egui::Event::Copy => entry.command == Command::Copy,
+                    egui::Event::Cut => entry.command == Command::Cut,
+                    egui::Event::Paste(_) => entry.command == Command::Paste,
+                    egui::Event::Key { key: one, pressed: true, modifiers, .. } => {
+                        (*one == key || (plus && *one == Key::Equals))
+                            && modifiers.command == keys.ctrl
+                            && (plus || modifiers.shift == keys.shift)
+                            && !modifiers.alt
                     }
-                })
-            });
-            if pressed {
+                    _ => false,
+                }
+            };
+            if ctx.input(|input| input.events.iter().any(is_asked_for)) {
                 asked = Some(entry.command);
+                if typing {
+                    // Fields have uses of their own for some of these keys: Ctrl+U would empty the one in hand.
+                    ctx.input_mut(|input| input.events.retain(|event| !is_asked_for(event)));
+                }
             }
         }
         if let Some(command) = asked {
