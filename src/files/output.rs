@@ -200,9 +200,9 @@ impl Standing {
 
     /// The right to write where nothing is lost: nothing is there, or an older file of the same kind as it was written.
     /// Otherwise the first place where something would be.
-    pub fn free_or_older(self) -> Result<Permit, Place> {
+    pub fn free_or_older(self) -> Result<Permit, Box<Place>> {
         match self.places.iter().find(|place| !place.is_free_or_older()) {
-            Some(place) => Err(place.clone()),
+            Some(place) => Err(Box::new(place.clone())),
             None => Ok(Permit(self)),
         }
     }

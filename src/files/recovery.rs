@@ -27,7 +27,7 @@ const ORIGIN: &str = "origin.ron";
 const ORIGIN_LINE: &str = "// Belongs to ";
 
 /// A folder without work in it is of no use to anybody after this long: a program that starts takes its lock at once.
-const STALE: Duration = Duration::from_secs(60);
+const STALE: Duration = Duration::from_mins(1);
 
 /// The place of a running program for its unsaved work.
 #[derive(Debug)]

@@ -443,12 +443,11 @@ impl CatalogueTable {
                         let known = numbers.iter().find(|one| one.0 == wanted).map(|one| one.1);
                         if wanted == *field { Some(new) } else { known }
                     };
-                    match Item::from_numbers(entry.item.kind(), of) {
-                        Ok(item) => result = Some(Entry { item, ..entry.clone() }),
-                        Err(_) => {
-                            typing::refuse(ui.ctx(), "give a whole number");
-                            self.message = Some(format!("{}: give a whole number", field.name()));
-                        }
+                    if let Ok(item) = Item::from_numbers(entry.item.kind(), of) {
+                        result = Some(Entry { item, ..entry.clone() });
+                    } else {
+                        typing::refuse(ui.ctx(), "give a whole number");
+                        self.message = Some(format!("{}: give a whole number", field.name()));
                     }
                 }
                 if cells >= 3 {

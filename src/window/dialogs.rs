@@ -305,9 +305,9 @@ impl ReplaceQuestion {
         if !gone.is_empty() {
             let names = short_list(&gone, 4);
             let join = if words.is_empty() { "" } else { " " };
-            words.push_str(&format!(
-                "{join}Pages of an earlier set of this name that are not written again are removed: {names}"
-            ));
+            words = format!(
+                "{words}{join}Pages of an earlier set of this name that are not written again are removed: {names}"
+            );
         }
         Some(words)
     }

@@ -80,9 +80,10 @@ impl Recovery {
             self.failed = None;
         }
         if self.slot.is_err() && self.base.is_some() {
-            if now < self.tried + AGAIN {
+            let wait = (self.tried + AGAIN).saturating_sub(now);
+            if !wait.is_zero() {
                 if session.is_changed() {
-                    ctx.request_repaint_after(self.tried + AGAIN - now);
+                    ctx.request_repaint_after(wait);
                 }
                 return;
             }

@@ -62,13 +62,12 @@ impl<'a> TextField<'a> {
                 edit = edit.text_color(theme.warning);
             }
             let response = ui.add(edit);
-            let response = match label {
-                Some(label) => response.labelled_by(label),
-                None => {
-                    let name = self.name.to_owned();
-                    response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name));
-                    response
-                }
+            let response = if let Some(label) = label {
+                response.labelled_by(label)
+            } else {
+                let name = self.name.to_owned();
+                response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name));
+                response
             };
             if self.lines == 1 {
                 select_all_when_entered(&response, text.chars().count());
