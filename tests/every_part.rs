@@ -188,7 +188,7 @@ fn every_part_that_is_placed_stands_in_hoses_and_in_the_network() {
         assert!(k > 0.0, "{kind:?}: a coefficient of 0 proves nothing");
         let (more, before) = dearer(project, &routing.part(id).unwrap().entry, |item| match item {
             Item::InletFilter { k, .. } | Item::SectionValve { k, .. } | Item::Manifold { k, .. } => {
-                *k *= 2.0
+                *k *= 2.0;
             }
             Item::Tee { k_through, k_branch, .. } => {
                 *k_through *= 2.0;
@@ -212,7 +212,7 @@ fn looks(items: &[DrawItem]) -> Vec<(&'static str, usize, String)> {
             Shape::Line { points, dash, .. } => ("line", points.len(), format!("{dash:?}")),
             Shape::Polygon { points } => ("polygon", points.len(), format!("{:?}", item.fill)),
             Shape::Circle { .. } => ("circle", 0, format!("{:?}", item.fill)),
-            other => ("other", 0, format!("{:?}", std::mem::discriminant(other))),
+            Shape::Text(_) => ("text", 0, String::new()),
         })
         .collect()
 }
@@ -394,11 +394,12 @@ fn every_part_that_is_placed_is_mirrored_copied_saved_and_removed() {
 }
 
 fn text(document: &Document) -> String {
+    use std::fmt::Write as _;
     let mut all = String::new();
     for block in &document.blocks {
-        all += &format!("{block:?}\n");
+        let _ = writeln!(all, "{block:?}");
         if let Block::Table(table) = block {
-            all += &format!("{table:?}\n");
+            let _ = writeln!(all, "{table:?}");
         }
     }
     all
@@ -519,7 +520,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
             Item::Fitting { k, bore } => {
                 let more = dearer(project, key, |item| {
                     if let Item::Fitting { k, .. } = item {
-                        *k *= 2.0
+                        *k *= 2.0;
                     }
                 })
                 .0;
@@ -531,7 +532,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
             Item::CheckValve { k, bore, .. } => {
                 let more = dearer(project, key, |item| {
                     if let Item::CheckValve { k, .. } = item {
-                        *k *= 2.0
+                        *k *= 2.0;
                     }
                 })
                 .0;
@@ -540,7 +541,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
             Item::SmallTee { k, bore } => {
                 let more = dearer(project, key, |item| {
                     if let Item::SmallTee { k, .. } = item {
-                        *k *= 2.0
+                        *k *= 2.0;
                     }
                 })
                 .0;

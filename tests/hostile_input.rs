@@ -102,7 +102,7 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
         }
         Bound::Entries => {
             grow(&mut project.catalogue.entries, many, |at, entry| {
-                entry.key = EntryKey(format!("entry {at}"))
+                entry.key = EntryKey(format!("entry {at}"));
             });
             Edit::PutEntries(project.catalogue.entries.clone())
         }

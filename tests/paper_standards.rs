@@ -39,7 +39,7 @@ fn sheets_are_those_of_iso_5457() {
 fn one_metre() -> Project {
     let demo = files::demo();
     let mut section = demo.bar.sections[0].clone();
-    let mut member = section.members[0].clone();
+    let mut member = section.members[0];
     (member.from.x, member.to.x) = (-0.5, 0.5);
     member.to.y = member.from.y;
     section.members = vec![member];

@@ -177,7 +177,7 @@ impl<'a> Reader<'a> {
 
     /// What an end is on; `next` is the point before it on its line.
     fn place(&self, end: Point2, next: Point2, layer: PaperLayer) -> Place {
-        for (manifold, body) in self.bodies.iter().filter(|(_, body)| on_line(end, body)) {
+        if let Some((manifold, body)) = self.bodies.iter().find(|(_, body)| on_line(end, body)) {
             let port = if layer == PaperLayer::Tube {
                 // The number of an outlet stands right below its dot.
                 let beside =
@@ -191,7 +191,8 @@ impl<'a> Reader<'a> {
             };
             return port.map_or(Place::Nowhere(end), |port| Place::At(*manifold, Side::Named(port)));
         }
-        for (part, bounds) in self.symbols.iter().filter(|(_, bounds)| bounds.grown(1e-6).contains(end)) {
+        let on_symbol = self.symbols.iter().find(|(_, bounds)| bounds.grown(1e-6).contains(end));
+        if let Some((part, bounds)) = on_symbol {
             let side = match self.items[part] {
                 Item::Gauge { .. } | Item::BlankingPlug { .. } => Side::Only,
                 _ if end.y > bounds.centre().y + 1.0 => Side::Upper,

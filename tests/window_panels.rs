@@ -319,7 +319,7 @@ fn unsaved_work_is_kept_and_offered_after_a_crash() {
 /// Work that a crash left: kept below a folder, belonging to a file or to none, its lock free.
 fn crashed(base: &Path, title: &str, file: Option<&Path>) {
     let mut project = files::demo();
-    project.title.title = title.to_owned();
+    title.clone_into(&mut project.title.title);
     let slot = recovery::Slot::take(base).unwrap();
     let origin =
         file.map(|path| recovery::Origin { path: path.to_owned(), stamp: recovery::Stamp::of(path) });
@@ -459,7 +459,7 @@ fn work_that_is_not_kept_is_said_as_long_as_that_holds() {
         std::fs::remove_dir_all(entry.unwrap().path()).unwrap();
     }
     press(&mut harness, Modifiers::COMMAND, Key::U);
-    harness.state_mut().session.edit("Name", [Edit::SetTitle(Default::default())]).unwrap();
+    harness.state_mut().session.edit("Name", [Edit::SetTitle(equirow::plan::TitleBlock::default())]).unwrap();
     for _ in 0..2000 {
         harness.step();
         if says(&harness, "Unsaved work is not kept") {

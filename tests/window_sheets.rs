@@ -245,8 +245,9 @@ fn pages_are_written_and_nothing_is_replaced_unasked() {
         std::fs::read_dir(folder.path())
             .unwrap()
             .filter(|entry| {
-                let name = entry.as_ref().unwrap().file_name().into_string().unwrap();
-                name.starts_with("each-") && name.ends_with(".svg")
+                let path = entry.as_ref().unwrap().path();
+                let name = path.file_name().unwrap().to_str().unwrap();
+                name.starts_with("each-") && path.extension().is_some_and(|ending| ending == "svg")
             })
             .count()
     };

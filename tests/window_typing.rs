@@ -217,7 +217,7 @@ fn what_can_not_be_taken_stops_a_save_says_why_and_stays_in_its_field() {
         harness
             .state_mut()
             .session
-            .edit("Switch", [equirow::plan::Edit::SetTitle(Default::default())])
+            .edit("Switch", [equirow::plan::Edit::SetTitle(equirow::plan::TitleBlock::default())])
             .unwrap();
         fill(harness, &name, text);
         save(harness);

@@ -72,7 +72,7 @@ fn small_project() -> Project {
     routing.feeds.truncate(3);
     let fed: Vec<_> = routing.feeds.iter().flat_map(|feed| &feed.branches).map(|branch| branch.row).collect();
     project.bar.rows.retain(|row| fed.contains(&row.id));
-    project.title.notes = "two\nlines".to_owned();
+    "two\nlines".clone_into(&mut project.title.notes);
     project
 }
 
@@ -92,7 +92,7 @@ fn project(bytes: &[u8]) -> (bool, usize) {
         Ok(project) => {
             // What is taken can be worked with: written again, and solved or refused with a reason.
             assert!(write_text(&project).is_ok(), "what was read can't be written");
-            if bytes.len() % 8 == 0 {
+            if bytes.len().is_multiple_of(8) {
                 for routing in &project.routings {
                     let _ = hydraulics::solve(&project, routing, &project.application.usual_point());
                 }

@@ -70,21 +70,18 @@ fn mutate(count: u64, seed: u64) {
             let part = catch_unwind(AssertUnwindSafe(|| {
                 mutations::run(target, from..(from + 5000).min(each), seed, |case| at = case)
             }));
-            match part {
-                Ok(part) => {
-                    from = (from + 5000).min(each);
-                    total.taken += part.taken;
-                    total.refused += part.refused;
-                    total.most_kept = total.most_kept.max(part.most_kept);
-                    if part.slowest > total.slowest {
-                        (total.slowest, total.slowest_case) = (part.slowest, part.slowest_case);
-                    }
+            if let Ok(part) = part {
+                from = (from + 5000).min(each);
+                total.taken += part.taken;
+                total.refused += part.refused;
+                total.most_kept = total.most_kept.max(part.most_kept);
+                if part.slowest > total.slowest {
+                    (total.slowest, total.slowest_case) = (part.slowest, part.slowest_case);
                 }
-                Err(_) => {
-                    println!("PANIC in {}, case {at}, seed {seed}", target.name);
-                    panics += 1;
-                    from = at + 1;
-                }
+            } else {
+                println!("PANIC in {}, case {at}, seed {seed}", target.name);
+                panics += 1;
+                from = at + 1;
             }
         }
         println!(
@@ -117,7 +114,7 @@ fn main() {
         ["mutate", count] => mutate(count.parse().unwrap(), 1),
         ["mutate", count, seed] => mutate(count.parse().unwrap(), seed.parse().unwrap()),
         _ => {
-            println!("usage: readers read project|catalogue|rows|network FILE | readers mutate COUNT [SEED]")
+            println!("usage: readers read project|catalogue|rows|network FILE | readers mutate COUNT [SEED]");
         }
     }
 }
