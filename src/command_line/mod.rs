@@ -19,6 +19,7 @@ pub mod export;
 pub mod help;
 mod list_file;
 pub mod network;
+pub mod notices;
 mod outputs;
 pub mod parts;
 mod raw_names;
@@ -56,7 +57,7 @@ struct Subcommand {
 }
 
 /// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 9] = [
+const SUBCOMMANDS: [Subcommand; 10] = [
     Subcommand {
         name: "solve",
         usage: solve::USAGE,
@@ -110,6 +111,12 @@ const SUBCOMMANDS: [Subcommand; 9] = [
         usage: export::USAGE,
         about: "Writes a solved routing as a network that other engines can check",
         run: export::run,
+    },
+    Subcommand {
+        name: "notices",
+        usage: notices::USAGE,
+        about: "Prints the licences of all that the program contains of others",
+        run: notices::run,
     },
 ];
 

@@ -9,6 +9,7 @@ use super::raw_names::path_of;
 use super::{ANSWER_IS_NO, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
 use crate::quantities::UnitSystem;
+use crate::session::fonts::fonts_for;
 use crate::session::paper_export::look_at_sheets;
 use crate::session::papers::today;
 use crate::sheets::{Date, SheetFormat, SheetKind, SheetOptions, sheet_set};
@@ -80,6 +81,7 @@ pub fn run(arguments: &[String]) -> ExitCode {
     options.paper = request.paper.unwrap_or(options.paper);
     options.scale = request.scale;
     options.flows = request.flows;
+    options.fonts = fonts_for(&project);
     let set = match sheet_set(&project, routing, &options) {
         Ok(set) => set,
         Err(error) => {

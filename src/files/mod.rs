@@ -12,11 +12,13 @@ pub mod epa_file;
 mod layout;
 pub mod marks;
 pub mod network_file;
+pub mod notices;
 pub mod output;
 pub mod project_file;
 mod recent;
 pub mod recovery;
 pub mod row_positions;
+pub mod system_fonts;
 pub mod whole_file;
 
 pub use catalogue_file::{catalogue_bytes, catalogue_output, open_catalogue};

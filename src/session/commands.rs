@@ -187,6 +187,8 @@ pub enum Command {
     Picture,
     /// List keys and cautions.
     Help,
+    /// Licences of what the program contains of others.
+    Notices,
 }
 
 /// Keys of a command, in egui's names of keys.
@@ -796,6 +798,13 @@ pub const TABLE: &[Entry] = &[
         Some(plain("F1")),
         "List the keys, and what can hurt people",
     ),
+    entry(
+        Command::Notices,
+        "Third-party notices",
+        Menu::Help,
+        None,
+        "Show the licences of all that the program contains of others",
+    ),
 ];
 
 impl Command {
@@ -1074,7 +1083,8 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         | Command::ExportSheets
         | Command::ExportList
         | Command::Picture
-        | Command::Help => return false,
+        | Command::Help
+        | Command::Notices => return false,
     }
     true
 }

@@ -8,6 +8,7 @@ pub mod autosave;
 pub mod bulk;
 pub mod commands;
 pub mod copies;
+pub mod fonts;
 pub mod history;
 mod in_line;
 pub mod listing;

@@ -9,12 +9,14 @@ use std::sync::Arc;
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use super::Session;
+use super::fonts::fonts_for;
 use super::task::{Task, Teller};
 use crate::drawing::layout_sheet::layout_sheets;
 use crate::drawing::paper::scale_text;
 use crate::drawing::sheet_frame::{Paper, SCALES};
 use crate::plan::{Project, RoutingId};
 use crate::quantities::UnitSystem;
+use crate::sheets::font::Fonts;
 use crate::sheets::picture::{Picture, picture};
 use crate::sheets::{Date, SheetError, SheetKind, SheetOptions, SheetSet, pdf, sheet_set};
 
@@ -63,6 +65,7 @@ impl Choice {
             scale: self.scale,
             flows: self.flows,
             date,
+            fonts: Fonts::default(),
         }
     }
 
@@ -378,8 +381,9 @@ fn draw(source: &Source, teller: &Teller<Told>) {
         teller.tell(Told::Failed("The project has no routing: add one first".to_owned()));
         return;
     };
-    let made = sheet_set(&source.project, routing, &source.options).and_then(|set| {
-        let pdf = pdf::pdf(&set.pages, &set.about)?;
+    let options = SheetOptions { fonts: fonts_for(&source.project), ..source.options.clone() };
+    let made = sheet_set(&source.project, routing, &options).and_then(|set| {
+        let pdf = pdf::pdf(&set.pages, &set.about, &set.fonts)?;
         Ok(Arc::new(Made { set, pdf }))
     });
     let made = match made {
@@ -525,11 +529,12 @@ mod tests {
         assert!(papers.made().is_none());
 
         papers.choice = Choice { kinds: [SheetKind::Parts].into(), ..Choice::default() };
-        rename(&mut session, "行");
+        // A code for private use that no font here gives a shape.
+        rename(&mut session, "\u{10fffd}");
         papers.draw_now();
         settle(&mut papers, &session, 0);
         let State::Refused(why) = papers.state() else { panic!("{:?}", papers.state()) };
-        assert!(why.contains("U+884C") && why.starts_with("Sheet"), "{why}");
+        assert!(why.contains("U+10FFFD") && why.starts_with("Sheet"), "{why}");
     }
 
     /// A page of the list and a large one are the same page of the same file.

@@ -68,7 +68,7 @@ impl SheetFormat {
         let many = set.pages.len();
         // A PNG file is made from the PDF's bytes.
         let whole = match self {
-            Self::Pdf | Self::Png => pdf::pdf(&set.pages, &set.about)?,
+            Self::Pdf | Self::Png => pdf::pdf(&set.pages, &set.about, &set.fonts)?,
             Self::Svg | Self::Dxf => Vec::new(),
         };
         if self == Self::Pdf {
@@ -80,7 +80,7 @@ impl SheetFormat {
                 return Ok(None);
             }
             let bytes = match self {
-                Self::Svg => svg::svg(page).into_bytes(),
+                Self::Svg => svg::svg(page, &set.fonts).into_bytes(),
                 Self::Dxf => dxf::dxf(page).into_bytes(),
                 Self::Pdf | Self::Png => picture::png(&whole, number, PIXELS_A_POINT)?,
             };

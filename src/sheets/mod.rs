@@ -123,8 +123,8 @@ impl fmt::Display for SheetError {
         match self {
             Self::Unwritable { sheet, words, letter } => write!(
                 out,
-                "sheet \"{sheet}\": \"{words}\" holds {} (U+{:04X}), which the font of the papers can't set; \
-                 write it in Latin, Greek or Cyrillic letters",
+                "sheet \"{sheet}\": \"{words}\" holds {} (U+{:04X}), which no font here can set on paper; \
+                 install a font that has it and may be embedded (as those of Noto), or write it in other letters",
                 if letter.is_control() { "a control character".to_owned() } else { format!("'{letter}'") },
                 u32::from(*letter)
             ),

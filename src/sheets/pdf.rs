@@ -14,7 +14,8 @@ use krilla::paint::{Fill, FillRule, LineCap, LineJoin, Stroke, StrokeDash};
 use krilla::surface::Surface;
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 
-use super::{Date, SheetError, font};
+use super::font::{self, Face, Fonts, Piece};
+use super::{Date, SheetError};
 use crate::drawing::Dash;
 use crate::drawing::paper::{MarkKind, Page, Shade, Words};
 use crate::geometry::Point2;
@@ -34,14 +35,24 @@ pub struct About {
     pub date: Date,
 }
 
+/// The fonts as the writer has them.
+struct Faces<'a> {
+    /// Plain and bold.
+    own: [Font; 2],
+    others: Vec<Font>,
+    fonts: &'a Fonts,
+}
+
 /// All pages in one file.
-pub fn pdf(pages: &[Page], about: &About) -> Result<Vec<u8>, SheetError> {
+pub fn pdf(pages: &[Page], about: &About, fonts: &Fonts) -> Result<Vec<u8>, SheetError> {
     let failed = |what: &str| SheetError::Writer { what: what.to_owned() };
-    let load = |bold| {
-        Font::new(font::font(bold).data.to_vec().into(), 0)
-            .ok_or_else(|| failed("the embedded font can't be read"))
+    let load = |data: &[u8], index, name: &str| {
+        Font::new(data.to_vec().into(), index)
+            .ok_or_else(|| failed(&format!("the font {name} can't be read")))
     };
-    let fonts = [load(false)?, load(true)?];
+    let own = |bold| load(font::font(bold).data, 0, font::FAMILY);
+    let others = fonts.others().iter().map(|one| load(&one.data, one.index, &one.family));
+    let faces = Faces { own: [own(false)?, own(true)?], others: others.collect::<Result<_, _>>()?, fonts };
     let mut document = Document::new();
     let mut outline = Outline::new();
     for (index, page) in pages.iter().enumerate() {
@@ -50,7 +61,7 @@ pub fn pdf(pages: &[Page], about: &About) -> Result<Vec<u8>, SheetError> {
         let mut sheet = document.start_page_with(settings);
         let mut surface = sheet.surface();
         for mark in &page.marks {
-            draw(&mut surface, &mark.kind, page.height, &fonts);
+            draw(&mut surface, &mark.kind, page.height, &faces);
         }
         surface.finish();
         sheet.finish();
@@ -80,7 +91,7 @@ fn place(at: Point2, height: f64) -> (f32, f32) {
     (points(at.x), points(height - at.y))
 }
 
-fn draw(surface: &mut Surface, kind: &MarkKind, height: f64, fonts: &[Font; 2]) {
+fn draw(surface: &mut Surface, kind: &MarkKind, height: f64, faces: &Faces) {
     match kind {
         MarkKind::Line { points: way, width, dash, shade } => {
             surface.set_fill(None);
@@ -103,7 +114,7 @@ fn draw(surface: &mut Surface, kind: &MarkKind, height: f64, fonts: &[Font; 2]) 
                 surface.draw_path(&path);
             }
         }
-        MarkKind::Words(words) => draw_words(surface, words, height, fonts),
+        MarkKind::Words(words) => draw_words(surface, words, height, faces),
     }
 }
 
@@ -152,32 +163,42 @@ fn stroke(width: f64, dash: Dash, shade: Shade) -> Stroke {
     }
 }
 
-fn draw_words(surface: &mut Surface, words: &Words, height: f64, fonts: &[Font; 2]) {
-    let font = font::font(words.bold);
-    let mut glyphs = Vec::with_capacity(words.text.len());
-    for (start, letter) in words.text.char_indices() {
-        let (glyph, advance) = font.glyph(letter);
-        let range = start..start + letter.len_utf8();
-        glyphs.push(KrillaGlyph::new(
-            GlyphId::new(u32::from(glyph)),
-            advance as f32,
-            0.0,
-            0.0,
-            0.0,
-            range,
-            None,
-        ));
-    }
+fn draw_words(surface: &mut Surface, words: &Words, height: f64, faces: &Faces) {
     surface.set_fill(Some(paint(words.shade)));
     surface.set_stroke(None);
     let (x, y) = place(words.at, height);
-    let size = points(font.size(words.height));
-    let face = fonts[usize::from(words.bold)].clone();
+    let size = points(font::font(words.bold).size(words.height));
     if words.upright {
         surface.push_transform(&Transform::from_row(0.0, -1.0, 1.0, 0.0, x, y));
-        surface.draw_glyphs(Point::from_xy(0.0, 0.0), &glyphs, face, &words.text, size, false);
-        surface.pop();
-    } else {
-        surface.draw_glyphs(Point::from_xy(x, y), &glyphs, face, &words.text, size, false);
     }
+    let mut start = if words.upright { Point::from_xy(0.0, 0.0) } else { Point::from_xy(x, y) };
+    for piece in faces.fonts.set(&words.text, words.bold) {
+        let face = match piece.face {
+            Face::Own { bold } => Some(&faces.own[usize::from(bold)]),
+            Face::Other(at) => faces.others.get(at),
+        };
+        if let Some(face) = face {
+            surface.draw_glyphs(start, &glyphs(&piece), face.clone(), &words.text, size, false);
+        }
+        start.x += piece.advance() as f32 * size;
+    }
+    if words.upright {
+        surface.pop();
+    }
+}
+
+fn glyphs(piece: &Piece) -> Vec<KrillaGlyph> {
+    let glyph = |glyph: &font::Glyph| {
+        let (right, up) = (glyph.offset.0 as f32, glyph.offset.1 as f32);
+        KrillaGlyph::new(
+            GlyphId::new(glyph.number),
+            glyph.advance as f32,
+            right,
+            up,
+            0.0,
+            glyph.range.clone(),
+            None,
+        )
+    };
+    piece.glyphs.iter().map(glyph).collect()
 }

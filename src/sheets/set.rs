@@ -1,10 +1,10 @@
 //! The set of sheets of one routing: which there are, in which order, numbered as a whole.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use super::document::{Block, Cell, Column, Document, Table};
-use super::font::{FontWidths, unwritable};
+use super::font::{Face, Fonts, font};
 use super::pdf::About;
 use super::typeset::typeset;
 use super::{Date, SheetError, commissioning, cut_list, fitting_steps, parts_list, port_list};
@@ -87,13 +87,22 @@ pub struct SheetOptions {
     pub flows: bool,
     /// Date of issue.
     pub date: Date,
+    /// What letters are set in.
+    pub fonts: Fonts,
 }
 
 impl SheetOptions {
     /// Everything, on the paper that is usual for the project's units.
     pub fn all(project: &Project, date: Date) -> Self {
         let paper = Paper::usual(project.units);
-        Self { kinds: SheetKind::ALL.to_vec(), paper, scale: None, flows: false, date }
+        Self {
+            kinds: SheetKind::ALL.to_vec(),
+            paper,
+            scale: None,
+            flows: false,
+            date,
+            fonts: Fonts::default(),
+        }
     }
 }
 
@@ -106,8 +115,10 @@ pub struct SheetSet {
     pub kinds: Vec<SheetKind>,
     /// What a file of them says of itself.
     pub about: About,
-    /// What had to be cut short, in words for people.
+    /// What had to be cut short or set in fonts that are not ours, in words for people.
     pub warnings: Vec<String>,
+    /// What letters are set in.
+    pub fonts: Fonts,
 }
 
 /// A page with what its title block needs.
@@ -143,7 +154,7 @@ pub fn sheet_set(
         units: project.units,
         items: &items,
         size: options.paper.lying(),
-        letters: &FontWidths,
+        letters: &options.fonts,
     };
     let list_size = options.paper.for_lists();
     let of_routing = format!("Routing {}", routing.name);
@@ -160,7 +171,7 @@ pub fn sheet_set(
                     pages.push(Unnumbered { kind, draft, document_type, subject, drawn: true });
                 }
                 // What the drawings have no room for; they name its first sheet.
-                for draft in typeset(&tables(&source), list_size, &FontWidths) {
+                for draft in typeset(&tables(&source), list_size, &options.fonts) {
                     let subject = format!("tables; {of_routing}");
                     let document_type = "Layout".to_owned();
                     pages.push(Unnumbered { kind, draft, document_type, subject, drawn: false });
@@ -175,7 +186,7 @@ pub fn sheet_set(
             }
             _ => {
                 for document in documents(kind, project, routing) {
-                    for draft in typeset(&document, list_size, &FontWidths) {
+                    for draft in typeset(&document, list_size, &options.fonts) {
                         let document_type = document.title.clone();
                         let subject = of_routing.clone();
                         pages.push(Unnumbered { kind, draft, document_type, subject, drawn: false });
@@ -218,10 +229,12 @@ pub fn sheet_set(
                 set.warnings.push(warning);
             }
         }
-        writable(&draft.page)?;
+        writable(&draft.page, &options.fonts)?;
         set.pages.push(draft.page);
         set.kinds.push(kind);
     }
+    set.fonts = options.fonts.clone();
+    set.warnings.extend(borrowed(&set.pages, &set.fonts));
     let title = if project.title.title.is_empty() { "Untitled bar" } else { &project.title.title };
     set.about = About {
         title: format!("{title}, routing {}", routing.name),
@@ -290,10 +303,10 @@ fn documents(kind: SheetKind, project: &Project, routing: &Routing) -> Vec<Docum
 }
 
 /// Every letter of a page can be printed.
-fn writable(page: &Page) -> Result<(), SheetError> {
+fn writable(page: &Page, fonts: &Fonts) -> Result<(), SheetError> {
     for mark in &page.marks {
         if let MarkKind::Words(words) = &mark.kind
-            && let Some(letter) = unwritable(&words.text, words.bold)
+            && let Some(letter) = fonts.unwritable(&words.text, words.bold)
         {
             return Err(SheetError::Unwritable {
                 sheet: page.name.clone(),
@@ -303,4 +316,36 @@ fn writable(page: &Page) -> Result<(), SheetError> {
         }
     }
     Ok(())
+}
+
+/// Which letters are set in fonts that are not ours: they may look different, or be missing, elsewhere.
+fn borrowed(pages: &[Page], fonts: &Fonts) -> Vec<String> {
+    if fonts.others().is_empty() {
+        return Vec::new();
+    }
+    let mut letters: BTreeMap<usize, BTreeSet<char>> = BTreeMap::new();
+    for mark in pages.iter().flat_map(|page| &page.marks) {
+        let MarkKind::Words(words) = &mark.kind else { continue };
+        if words.text.is_ascii() {
+            continue;
+        }
+        for piece in fonts.set(&words.text, words.bold) {
+            let Face::Other(at) = piece.face else { continue };
+            let ranges = piece.glyphs.into_iter().filter_map(|glyph| words.text.get(glyph.range));
+            letters.entry(at).or_default().extend(ranges.flat_map(str::chars));
+        }
+    }
+    let warning = |(at, letters): (usize, BTreeSet<char>)| {
+        let lacked = || letters.iter().filter(|letter| !font(false).has(**letter));
+        let mut shown: String = lacked().take(8).collect();
+        if lacked().count() > 8 {
+            shown.push('…');
+        }
+        let family = &fonts.others().get(at)?.family;
+        Some(format!(
+            "letters that our font lacks ({shown}) are set in this system's font \"{family}\": the same project gives \
+             other files on a machine with other fonts"
+        ))
+    };
+    letters.into_iter().filter_map(warning).collect()
 }

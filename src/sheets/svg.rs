@@ -2,15 +2,15 @@
 
 use std::fmt::Write as _;
 
-use super::font;
+use super::font::{self, Face, Fonts};
 use crate::drawing::Dash;
-use crate::drawing::paper::{MarkKind, Page, PaperLayer, Shade};
+use crate::drawing::paper::{MarkKind, Page, PaperLayer, Shade, Words};
 use crate::geometry::Point2;
 use crate::plan::letters::is_refused;
 
 /// One page. Its text names the papers' font and each line's width, so that it takes the same room where another font
 /// stands in.
-pub fn svg(page: &Page) -> String {
+pub fn svg(page: &Page, fonts: &Fonts) -> String {
     let (width, height) = (number(page.width), number(page.height));
     let mut out = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" \
@@ -32,7 +32,7 @@ pub fn svg(page: &Page) -> String {
             );
             open = Some(mark.layer);
         }
-        shape(&mut out, &mark.kind, page.height);
+        shape(&mut out, &mark.kind, page.height, fonts);
     }
     if open.is_some() {
         out.push_str("</g>\n");
@@ -41,7 +41,7 @@ pub fn svg(page: &Page) -> String {
     out
 }
 
-fn shape(out: &mut String, kind: &MarkKind, height: f64) {
+fn shape(out: &mut String, kind: &MarkKind, height: f64, fonts: &Fonts) {
     // Writing to a string cannot fail.
     let _ = match kind {
         MarkKind::Line { points, width, dash, shade } => writeln!(
@@ -64,7 +64,16 @@ fn shape(out: &mut String, kind: &MarkKind, height: f64) {
             stroke(*line)
         ),
         MarkKind::Words(words) => {
-            let (x, y) = (number(words.at.x), number(height - words.at.y));
+            let leftward = Fonts::runs_leftward(&words.text);
+            // A line that runs leftward is placed by its right end.
+            let (right, up) = if !leftward {
+                (0.0, 0.0)
+            } else if words.upright {
+                (0.0, words.width)
+            } else {
+                (words.width, 0.0)
+            };
+            let (x, y) = (number(words.at.x + right), number(height - words.at.y - up));
             let size = number(font::font(words.bold).size(words.height));
             let weight = if words.bold { " font-weight=\"bold\"" } else { "" };
             let turn =
@@ -72,13 +81,37 @@ fn shape(out: &mut String, kind: &MarkKind, height: f64) {
             writeln!(
                 out,
                 "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\"{weight} textLength=\"{}\" \
-                 lengthAdjust=\"spacingAndGlyphs\" fill=\"{}\"{turn} xml:space=\"preserve\">{}</text>",
+                 lengthAdjust=\"spacingAndGlyphs\" fill=\"{}\"{turn}{}{} xml:space=\"preserve\">{}</text>",
                 number(words.width),
                 grey(words.shade),
+                if leftward { " direction=\"rtl\"" } else { "" },
+                families(words, fonts),
                 escaped(&words.text)
             )
         }
     };
+}
+
+/// The fonts of a line that needs others than the papers' own.
+fn families(words: &Words, fonts: &Fonts) -> String {
+    if words.text.is_ascii() || fonts.others().is_empty() {
+        return String::new();
+    }
+    let mut names = Vec::new();
+    for piece in fonts.set(&words.text, words.bold) {
+        if let Face::Other(at) = piece.face
+            && let Some(other) = fonts.others().get(at)
+        {
+            let name = format!("'{}'", escaped(&other.family.replace('\'', "")));
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+    }
+    if names.is_empty() {
+        return String::new();
+    }
+    format!(" font-family=\"'{}', {}, sans-serif\"", font::FAMILY, names.join(", "))
 }
 
 fn path(points: &[Point2], height: f64) -> String {

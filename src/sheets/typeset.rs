@@ -583,14 +583,20 @@ impl<'a> Setter<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sheets::font::FontWidths;
+    use crate::sheets::font::Fonts;
+    use std::sync::LazyLock;
 
     const A4: (f64, f64) = (210.0, 297.0);
+
+    fn static_fonts() -> &'static Fonts {
+        static FONTS: LazyLock<Fonts> = LazyLock::new(Fonts::default);
+        &FONTS
+    }
 
     fn pages(blocks: Vec<Block>) -> Vec<Draft<'static>> {
         let assumed = "Assumed, not measured: density of the liquid".to_owned();
         let document = Document { title: "Paper".to_owned(), subject: "Bar".to_owned(), assumed, blocks };
-        typeset(&document, A4, &FontWidths)
+        typeset(&document, A4, static_fonts())
     }
 
     fn words(page: &Draft) -> Vec<(Point2, String)> {

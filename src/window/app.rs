@@ -12,7 +12,9 @@ use super::catalogue_table::CatalogueTable;
 use super::command_list::CommandList;
 use super::compare_view::CompareView;
 use super::dialogs::{self, Answer, Changed, PathDialog, Purpose, Unsaved};
+use super::fallback_font::{FallbackFonts, lacking_words};
 use super::import_rows::ImportRows;
+use super::notices::Notices;
 use super::picture_dialog::PictureDialog;
 use super::recovery::Recovery;
 use super::routing_bar::RoutingBar;
@@ -117,6 +119,7 @@ pub struct App {
     /// May close: unsaved work was dealt with.
     closing: bool,
     help: bool,
+    notices: Option<Notices>,
     bar_form: Option<BarForm>,
     import: Option<ImportRows>,
     settings: Option<settings::Page>,
@@ -131,6 +134,8 @@ pub struct App {
     disk: Option<bool>,
     had_focus: bool,
     styled: bool,
+    /// Fonts for letters that the window's own lack.
+    pub fallback: FallbackFonts,
     title: String,
     /// Where the drawing is: what has the focus there leaves arrow keys and Enter to the commands.
     drawing: egui::Rect,
@@ -156,6 +161,7 @@ impl App {
             unreadable: None,
             closing: false,
             help: false,
+            notices: None,
             bar_form: None,
             import: None,
             settings: None,
@@ -167,6 +173,7 @@ impl App {
             disk: None,
             had_focus: true,
             styled: false,
+            fallback: FallbackFonts::installed(),
             title: String::new(),
             drawing: egui::Rect::NOTHING,
         }
@@ -191,6 +198,7 @@ impl App {
             theme::apply(&ctx);
             // Ctrl with + and − zooms the drawing, not the letters of the window.
             ctx.options_mut(|options| options.zoom_with_keyboard = false);
+            self.fallback.install(&ctx);
             self.styled = true;
         }
         // Grids and panels know their sizes only after a pass or two, and nobody should see those.
@@ -273,6 +281,9 @@ impl App {
     }
 
     fn end_of_frame(&mut self, ctx: &Context) {
+        if let Some(words) = lacking_words(&self.fallback.follow(ctx)) {
+            self.session.message = Some(words);
+        }
         self.catalogue.show(ctx, &mut self.session);
         self.dialogs(ctx);
         if std::mem::take(&mut self.forget_typed) {
@@ -487,9 +498,10 @@ impl App {
     }
 
     fn run(&mut self, command: Command, ctx: &Context) {
-        if command == Command::Cancel && (self.help || self.settings.is_some()) {
+        if command == Command::Cancel && (self.help || self.settings.is_some() || self.notices.is_some()) {
             self.settings = None;
             self.help = false;
+            self.notices = None;
             return;
         }
         if self.sheets.run(command) || (!self.sheets.is_open() && self.compare.run(command, &self.session)) {
@@ -538,6 +550,9 @@ impl App {
             Command::CommandList => self.list = Some(CommandList::default()),
             Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
             Command::Help => self.help = !self.help,
+            Command::Notices => {
+                self.notices = if self.notices.is_some() { None } else { Some(Notices::default()) };
+            }
             // The session does the rest.
             _ => {}
         }
@@ -723,6 +738,9 @@ impl App {
                 .default_width(560.0)
                 .show(ctx, help);
             self.help = open;
+        }
+        if self.notices.as_mut().is_some_and(|notices| !notices.show(ctx)) {
+            self.notices = None;
         }
     }
 

@@ -20,6 +20,7 @@ use crate::plan::{Project, Routing, RoutingId};
 use crate::quantities::Measure;
 use crate::session::Session;
 use crate::sheets::picture::Picture;
+use crate::window::fallback_font::FallbackFonts;
 use crate::window::theme::{self, Theme};
 
 /// Height of the line that says what is shown, points.
@@ -92,6 +93,8 @@ impl Still {
         let (scale, height) = (width as f32 / whole.x, self.height(width));
         let ctx = Context::default();
         theme::apply(&ctx);
+        // What the window has found by now: the picture shows what stands on the screen.
+        FallbackFonts::installed().install(&ctx);
         ctx.set_theme(if self.dark { egui::Theme::Dark } else { egui::Theme::Light });
         let mut canvas = Canvas::looking(self.view, self.colouring, self.extras);
         canvas.hidden.clone_from(&self.hidden);
