@@ -6,7 +6,7 @@ use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
 use super::words::span;
 use super::{Context, Rule};
-use crate::hydraulics::outcome::RowOutcome;
+use crate::hydraulics::outcome::{ElementOutcome, RowOutcome};
 use crate::plan::{FeedElement, Item, PartId, RowId, RunId};
 use crate::quantities::{Measure, Pressure, Ratio};
 
@@ -69,7 +69,7 @@ fn off_target(
         (true, true) => "more than the mean of the rows",
         (true, false) => "less than the mean of the rows",
     };
-    let odd = odd_metering(here, &rows);
+    let odd = odd_metering(here, &rows, sign);
     let hose = hose_to_blame(here, group, sign, high).filter(|_| odd.is_none());
     let these = if rows.len() == 1 { "this row" } else { "these rows" };
     let advice = match &hose {
@@ -108,23 +108,43 @@ fn off_target(
     }
 }
 
-/// The metering of these rows and that of most others, by their catalogue entries, where all of these have the same
-/// and the others another.
-fn odd_metering(here: &Context, rows: &[RowId]) -> Option<(String, String)> {
-    let (mut own, mut others) = (BTreeMap::<String, usize>::new(), BTreeMap::<String, usize>::new());
+/// The metering of these rows and that of most others, where all of these have the same, the others another, and the
+/// others' would bring these rows nearer to their target: a row that gets too much needs metering that passes less.
+fn odd_metering(here: &Context, rows: &[RowId], sign: f64) -> Option<(String, String)> {
+    let (mut own, mut others) =
+        (BTreeMap::<String, (usize, f64)>::new(), BTreeMap::<String, (usize, f64)>::new());
     for path in here.row_paths() {
-        let entries = path.elements.iter().filter(|(element, _)| element.is_metering());
-        let metering =
-            entries.map(|(element, _)| metering_words(here, element)).collect::<Vec<_>>().join(" and ");
+        let metering = || path.elements.iter().filter(|(element, _)| element.is_metering());
+        let words = metering().map(|(element, _)| metering_words(here, element)).collect::<Vec<_>>();
+        // Of several in series the least rules.
+        let passes = metering()
+            .filter_map(|(element, outcome)| flow_per_root_pressure(here, element, *outcome))
+            .fold(f64::INFINITY, f64::min);
         let side = if rows.contains(&path.row.row) { &mut own } else { &mut others };
-        *side.entry(metering).or_default() += 1;
+        side.entry(words.join(" and ")).or_insert((0, passes)).0 += 1;
     }
-    let most = |counts: &BTreeMap<String, usize>| {
-        counts.iter().max_by_key(|(_, count)| **count).map(|(words, count)| (words.clone(), *count))
+    let all_others: usize = others.values().map(|(count, _)| count).sum();
+    let most = |counts: &BTreeMap<String, (usize, f64)>| {
+        counts.iter().max_by_key(|(_, (count, _))| *count).map(|(words, one)| (words.clone(), *one))
     };
-    let ((own_words, _), (usual, count)) = (most(&own)?, most(&others)?);
-    let alike = own.len() == 1 && own_words != usual && count > rows.len();
-    (alike && !own_words.is_empty() && !usual.is_empty()).then_some((own_words, usual))
+    let ((own_words, (_, own_passes)), (usual, (count, usual_passes))) = (most(&own)?, most(&others)?);
+    let alike = own.len() == 1 && own_words != usual && count > rows.len() && 2 * count > all_others;
+    let helps = (own_passes - usual_passes) * sign > 0.0;
+    (alike && helps && !own_words.is_empty() && !usual.is_empty()).then_some((own_words, usual))
+}
+
+/// What metering passes for each root of pressure, m³/(s·√Pa): of an orifice by its law, of a metering tube as solved.
+fn flow_per_root_pressure(
+    here: &Context,
+    element: &FeedElement,
+    outcome: Option<&ElementOutcome>,
+) -> Option<f64> {
+    if let Some(Item::MeteringOrifice { bore, cd, .. }) = here.project.catalogue.item(element.entry()) {
+        let density = here.outcome.liquid?.density.si();
+        return Some(cd * std::f64::consts::FRAC_PI_4 * bore.si().powi(2) * (2.0 / density).sqrt());
+    }
+    let (flow, drop) = (outcome?.flow?.si().abs(), outcome?.drop?.si());
+    (drop > 0.0).then(|| flow / drop.sqrt())
 }
 
 fn metering_words(here: &Context, element: &FeedElement) -> String {

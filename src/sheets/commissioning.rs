@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::cautions;
-use super::document::{Block, Cell, Column, Document, Table};
+use super::document::{Block, Cell, Column, CsvExtent, Document, Table};
 use super::places;
 use crate::checks;
 use crate::hydraulics::evenness::{Spread, coefficient_of_variation};
@@ -81,6 +81,7 @@ pub(super) fn with_water(project: &Project) -> Option<Project> {
 /// The commissioning sheet as a paper.
 pub fn commissioning_sheet(project: &Project, routing: &Routing) -> Document {
     let mut document = Document::new("Commissioning sheet", project, routing);
+    document.csv = CsvExtent::AllTables;
     let water = with_water(project);
     let speeds = speeds(project);
     let at = |project: &Project| -> Vec<Outcome> {
@@ -377,11 +378,17 @@ fn pressures(project: &Project, routing: &Routing, outcomes: &[Outcome], caption
             cells
         })
         .collect();
-    let mut notes = vec![
-        "All pressures are gauge pressures, with everything open and nothing blocked. \
-              Pump: on its own gauge, if it has one; the plan holds none there."
-            .to_owned(),
-    ];
+    let shut: Vec<String> =
+        routing.parts.iter().filter(|part| part.shut).map(|part| part.tag.clone()).collect();
+    let state = if shut.is_empty() {
+        "everything open".to_owned()
+    } else {
+        format!("{} shut and all else open", crate::plan::words::tags(&shut))
+    };
+    let mut notes = vec![format!(
+        "All pressures are gauge pressures, with {state} and nothing blocked. \
+         Pump: on its own gauge, if it has one; the plan holds none there."
+    )];
     notes.extend(dial_words(project, &parts, outcomes));
     let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(Item::Gauge { .. }));
     if !parts.iter().any(gauges) {

@@ -18,6 +18,18 @@ pub struct Document {
     pub assumed: String,
     /// Its content, top to bottom.
     pub blocks: Vec<Block>,
+    /// How much of it goes into a CSV file.
+    pub csv: CsvExtent,
+}
+
+/// Which tables of a document its CSV file holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum CsvExtent {
+    /// The first: one table is what other programs read. The others repeat or sum it up.
+    #[default]
+    FirstTable,
+    /// All, each behind an empty line and its caption: none of them holds what another does.
+    AllTables,
 }
 
 /// A piece of a document.
@@ -180,6 +192,7 @@ impl Document {
             }
             .to_owned(),
             blocks: Vec::new(),
+            csv: CsvExtent::default(),
         }
     }
 

@@ -13,7 +13,7 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatB
 use crate::plan::letters::on_lines;
 use crate::plan::words::no_formula;
 
-use super::document::{Align, Block, Caution, Cell, Document, Table};
+use super::document::{Align, Block, Caution, Cell, CsvExtent, Document, Table};
 
 /// A document can't be put into a file of this kind.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -66,12 +66,22 @@ fn failed(error: impl fmt::Display) -> SpreadsheetError {
     SpreadsheetError(error.to_string())
 }
 
-/// The first table of a document as CSV; a document without a table gives a file without lines.
+/// The tables of a document as CSV, as many as [`CsvExtent`] says; a document without a table gives a file without
+/// lines.
 pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
+        .flexible(true)
         .from_writer("\u{feff}".as_bytes().to_vec());
-    if let Some(table) = document.tables().next() {
+    let most = match document.csv {
+        CsvExtent::FirstTable => 1,
+        CsvExtent::AllTables => usize::MAX,
+    };
+    for (number, table) in document.tables().take(most).enumerate() {
+        if number > 0 {
+            writer.write_record([""]).map_err(failed)?;
+            writer.write_record([plain(&Cell::text(&table.caption))]).map_err(failed)?;
+        }
         let headings = table.columns.iter().map(super::document::Column::heading_with_unit);
         writer.write_record(headings).map_err(failed)?;
         for row in table.rows.iter().chain(&table.totals) {
@@ -250,6 +260,7 @@ mod tests {
             title: "List".to_owned(),
             subject: "Bar, routing A".to_owned(),
             assumed: String::new(),
+            csv: CsvExtent::default(),
             blocks: vec![Block::Table(Table {
                 caption: "A list".to_owned(),
                 columns: vec![Column::text("Name", 2.0), Column::count("Number", 1.0)],
@@ -270,6 +281,17 @@ mod tests {
         let text = String::from_utf8(csv(&document()).unwrap()).unwrap();
         assert_eq!(text, "\u{feff}Name,Number\r\n\"a \"\"quoted\"\", text\nof two lines\",-1.50\r\n,\r\n");
         assert_eq!(csv(&Document::default()).unwrap(), "\u{feff}".as_bytes());
+    }
+
+    #[test]
+    fn all_tables_stand_in_the_csv_of_a_paper_whose_tables_differ() {
+        let mut document = document();
+        document.blocks.push(document.blocks[0].clone());
+        assert_eq!(csv(&document).unwrap(), csv(&self::document()).unwrap());
+        document.csv = CsvExtent::AllTables;
+        let text = String::from_utf8(csv(&document).unwrap()).unwrap();
+        assert_eq!(text.matches("Name,Number\r\n").count(), 2);
+        assert!(text.contains(",\r\n\"\"\r\n"), "{text}");
     }
 
     /// First signs that start a formula: OWASP, "CSV injection".

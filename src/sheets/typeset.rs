@@ -595,7 +595,13 @@ mod tests {
 
     fn pages(blocks: Vec<Block>) -> Vec<Draft<'static>> {
         let assumed = "Assumed, not measured: density of the liquid".to_owned();
-        let document = Document { title: "Paper".to_owned(), subject: "Bar".to_owned(), assumed, blocks };
+        let document = Document {
+            title: "Paper".to_owned(),
+            subject: "Bar".to_owned(),
+            assumed,
+            blocks,
+            ..Document::default()
+        };
         typeset(&document, A4, static_fonts())
     }
 
