@@ -13,7 +13,7 @@ mod window_support;
 
 use std::path::PathBuf;
 
-use eframe::egui::{Key, Modifiers, ViewportCommand, ViewportEvent, accesskit::Role};
+use eframe::egui::{self, Key, Modifiers, ViewportCommand, ViewportEvent, accesskit::Role};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
 use equirow::plan::{EntryKey, Project, Subject};
@@ -442,4 +442,31 @@ fn two_commands_in_a_row_are_done_in_their_order() {
     let rate = files::open(&open.file).unwrap().application.rate.as_litres_per_hectare();
     assert!((rate - 120.0).abs() < 1e-9);
     assert!(!says(&open.harness, "Save the changes?"), "it was saved before it quits");
+}
+
+#[test]
+fn a_click_into_a_field_of_the_routings_leaves_the_field_in_hand() {
+    let mut open = open_file();
+    let harness = &mut open.harness;
+    button(harness, "Change…");
+    let name = harness.get_by_label("Name").rect().center();
+    for pressed in [true, false] {
+        harness.event(egui::Event::PointerMoved(name));
+        harness.event(egui::Event::PointerButton {
+            pos: name,
+            button: egui::PointerButton::Primary,
+            pressed,
+            modifiers: Modifiers::NONE,
+        });
+        harness.run_ok();
+    }
+    harness.event(egui::Event::Text("chain".to_owned()));
+    harness.run_ok();
+    press(harness, Modifiers::COMMAND, Key::S);
+    harness.run_ok();
+    assert!(
+        harness.state().session.routing().name.contains("chain"),
+        "{}",
+        harness.state().session.routing().name
+    );
 }

@@ -13,6 +13,7 @@ use std::path::Path;
 use super::marks::Kind;
 use super::output::Output;
 use super::project_file::{LARGEST_CATALOGUE, ReadError, read_catalogue, write_catalogue};
+use super::row_positions::line_of;
 use super::whole_file::{WriteError, read_file};
 use crate::hydraulics::losses::fitting;
 use crate::plan::bounds::Bound;
@@ -236,7 +237,7 @@ pub fn read_catalogue_csv(text: &str) -> Result<Catalogue, ReadError> {
             if record.iter().all(|cell| cell.trim().is_empty()) {
                 continue;
             }
-            let line = record.position().map_or(0, csv::Position::line);
+            let line = line_of(text, record.position(), false);
             match entry(&columns, &record, line) {
                 Ok(_) if entries.len() == Bound::Entries.most() => {
                     // The rest could only be more of the same.

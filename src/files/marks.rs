@@ -167,6 +167,13 @@ impl fmt::Display for PageOf {
     }
 }
 
+impl Kind {
+    /// People write into such a file what they read and caught, and nothing in it tells whether they did.
+    pub fn may_be_filled_in(self) -> bool {
+        self == Self::ListCsv(List::Commissioning)
+    }
+}
+
 /// What a file was recognised as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Recognised {

@@ -81,6 +81,9 @@ impl Place {
             (Some(Recognised { kind: Kind::Project, .. }), Some(title)) if !title.is_empty() => {
                 format!("{name} is an Equirow project, \"{title}\"")
             }
+            (Some(Recognised { kind, unchanged: true, .. }), _) if kind.may_be_filled_in() => {
+                format!("{name} is a {} that Equirow wrote, and may be filled in", kind.name())
+            }
             (Some(Recognised { kind, unchanged: true, .. }), _) => {
                 format!("{name} is a {} that Equirow wrote", kind.name())
             }
@@ -93,7 +96,9 @@ impl Place {
 
     /// Nothing is lost by writing here: nothing is there, or an older file of the same kind as it was written.
     fn is_free_or_older(&self) -> bool {
-        let same = |found: Recognised| found.kind == self.output.kind && found.unchanged;
+        let same = |found: Recognised| {
+            found.kind == self.output.kind && found.unchanged && !found.kind.may_be_filled_in()
+        };
         self.there.as_ref().is_none_or(|there| there.found.is_some_and(same))
     }
 

@@ -174,7 +174,7 @@ fn each_record(text: &str, delimiter: char, mut take: impl FnMut(u64, &csv::Stri
             Ok(false) => return,
             Ok(true) if record.iter().all(str::is_empty) => {}
             Ok(true) => {
-                if !take(record.position().map_or(0, csv::Position::line), &record) {
+                if !take(line_of(text, record.position(), true), &record) {
                     return;
                 }
             }
@@ -206,6 +206,27 @@ const WORDS: [&[&str]; 3] = [
     &["y", "forward", "rank", "offset", "rank offset"],
     &["z", "height", "outlet"],
 ];
+
+/// The line that a record starts on, from 1. The reader's own place is the one before the empty lines and comments that
+/// it skips.
+pub(super) fn line_of(text: &str, position: Option<&csv::Position>, comments: bool) -> u64 {
+    let Some(position) = position else { return 0 };
+    let start = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+    let mut rest = text.as_bytes().get(start..).unwrap_or_default();
+    let mut line = position.line();
+    loop {
+        let skipped = match rest.first() {
+            Some(b'\r') => 1,
+            Some(b'\n') => {
+                line += 1;
+                1
+            }
+            Some(b'#') if comments => rest.iter().position(|byte| *byte == b'\n').unwrap_or(rest.len()),
+            _ => return line,
+        };
+        rest = &rest[skipped..];
+    }
+}
 
 fn used_columns(found: &RowPositions, choices: &Choices) -> [Option<usize>; 3] {
     let words = |name: &str| -> Vec<String> {
@@ -314,6 +335,20 @@ mod tests {
         assert_eq!(lines, ["line 3", "line 5", "line 6"]);
         assert!(problems[0].what.contains("not a number"), "{problems:?}");
         assert!(problems[2].advice.contains("unit"), "{problems:?}");
+    }
+
+    #[test]
+    fn lines_are_those_that_an_editor_shows() {
+        for end in ["\n", "\r\n"] {
+            let text =
+                ["x;forward", "-1,5;0,3", "", "abc;0,3", "# a remark", "", "-1,2;0,3", "", "", "foo;1", ""];
+            let found = read(&text.join(end));
+            let problems = found.problems.shown();
+            let places: Vec<&str> = problems.iter().map(|one| one.place.as_str()).collect();
+            assert_eq!(places, ["line 4", "line 10"], "{end:?}");
+            let lines: Vec<u64> = found.rows.iter().map(|(line, _)| *line).collect();
+            assert_eq!(lines, [2, 7], "{end:?}");
+        }
     }
 
     #[test]

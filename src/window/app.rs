@@ -212,7 +212,7 @@ impl App {
         let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(10, 8));
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
-        let saved = self.saved_text();
+        let saved = self.saved_text(&ctx);
         let trouble = self.recovery.as_ref().and_then(Recovery::trouble).map(str::to_owned);
         let pointer = match (self.sheets.is_open(), self.compare.is_open()) {
             (true, _) => None,
@@ -327,8 +327,9 @@ impl App {
         }
     }
 
-    fn saved_text(&self) -> &'static str {
-        match (self.session.path().is_some(), self.session.is_changed()) {
+    fn saved_text(&self, ctx: &Context) -> &'static str {
+        let is_changed = self.session.is_changed() || typing::is_held(ctx);
+        match (self.session.path().is_some(), is_changed) {
             (_, true) => "Not saved",
             (true, false) => "Saved",
             (false, false) => "No file yet",
@@ -375,14 +376,6 @@ impl App {
             ) || keys.key.starts_with("Arrow");
             // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
             let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
-            if modal || of_table || (typing && (plain || own)) {
-                continue;
-            }
-            // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
-            let shared = !keys.ctrl && (key == Key::Enter || keys.key.starts_with("Arrow"));
-            if shared && (elsewhere || commands::obstacle(&self.session, entry.command).is_some()) {
-                continue;
-            }
             // The modifiers of the event, not of the frame: a quick hand has let go of Ctrl by the end of a slow one.
             let is_asked_for = |event: &egui::Event| {
                 // Where + needs Shift, or is on the key of =, it zooms in all the same.
@@ -401,6 +394,21 @@ impl App {
                     _ => false,
                 }
             };
+            if modal
+                && matches!(entry.command, Command::Save | Command::SaveAs)
+                && ctx.input(|input| input.events.iter().any(is_asked_for))
+            {
+                self.session.message =
+                    Some("Not saved: finish or cancel what is open in front of the drawing first".to_owned());
+            }
+            if modal || of_table || (typing && (plain || own)) {
+                continue;
+            }
+            // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
+            let shared = !keys.ctrl && (key == Key::Enter || keys.key.starts_with("Arrow"));
+            if shared && (elsewhere || commands::obstacle(&self.session, entry.command).is_some()) {
+                continue;
+            }
             if ctx.input(|input| input.events.iter().any(is_asked_for)) {
                 asked = Some(entry.command);
                 if typing {
@@ -843,8 +851,10 @@ fn with_name(label: &str, step: Option<&str>) -> String {
     step.map_or_else(|| label.to_owned(), |step| format!("{label}: {step}"))
 }
 
+/// A name without an ending gets that of a project, unless something of that very name is there: then that is meant, and
+/// a folder or a device is refused by its own name.
 fn with_extension(path: PathBuf) -> PathBuf {
-    if path.extension().is_none() { path.with_extension("ron") } else { path }
+    if path.extension().is_none() && !path.exists() { path.with_extension("ron") } else { path }
 }
 
 /// Cautions that go with the work.

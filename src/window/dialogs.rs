@@ -164,6 +164,12 @@ impl PathDialog {
             }
             select_all_when_entered(&response, self.text.chars().count());
             let entered = response.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+            if entered {
+                // Whatever comes of it, another path may be typed at once.
+                response.request_focus();
+            }
+            // What is there is replaced by its button alone: a second Enter is soon pressed by mistake.
+            let entered = entered && question.is_none();
             if let Some(error) = &self.error {
                 problems(ui, error, theme.warning);
             }

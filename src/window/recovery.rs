@@ -21,6 +21,10 @@ use crate::session::autosave::{Autosave, Due};
 /// Wait before a place that could not be had is tried again.
 const AGAIN: Duration = Duration::from_secs(10);
 
+/// When what was left behind is looked for again, after the start: a program that was killed holds its place until the
+/// system has taken it down, which may take seconds.
+const LOOK_AGAIN: [Duration; 3] = [Duration::from_secs(2), Duration::from_secs(6), Duration::from_secs(20)];
+
 /// What is kept, and what was found.
 pub struct Recovery {
     base: Option<PathBuf>,
@@ -28,6 +32,8 @@ pub struct Recovery {
     /// When the place was last tried for.
     tried: Duration,
     left: Vec<LeftBehind>,
+    /// How often it was looked for again.
+    looked: usize,
     /// Opened here, and not safely kept here yet: it stays where it was found.
     in_hand: Option<LeftBehind>,
     autosave: Autosave,
@@ -56,6 +62,7 @@ impl Recovery {
             slot,
             tried: Duration::ZERO,
             left,
+            looked: 0,
             in_hand: None,
             autosave: Autosave::default(),
             writing: None,
@@ -79,6 +86,7 @@ impl Recovery {
             self.let_go();
             self.failed = None;
         }
+        self.look_again(ctx, now);
         if self.slot.is_err() && self.base.is_some() {
             let wait = (self.tried + AGAIN).saturating_sub(now);
             if !wait.is_zero() {
@@ -113,6 +121,17 @@ impl Recovery {
         if self.writing.as_ref().is_some_and(JoinHandle::is_finished) {
             self.wait(now);
         }
+    }
+
+    fn look_again(&mut self, ctx: &Context, now: Duration) {
+        let Some(due) = LOOK_AGAIN.get(self.looked) else { return };
+        let wait = due.saturating_sub(now);
+        if wait.is_zero() {
+            self.looked += 1;
+            // What is held here already is locked, and so passed over.
+            self.left.extend(self.base.as_deref().map(left_behind).unwrap_or_default());
+        }
+        ctx.request_repaint_after(wait);
     }
 
     /// Waits until the last writing is done.

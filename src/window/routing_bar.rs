@@ -1,7 +1,8 @@
 //! The routings of the project in a row: choose, add, copy, rename, note, reorder, delete, compare.
 
 use eframe::egui;
-use eframe::egui::{Button, Id, RichText, Ui};
+use eframe::egui::containers::menu::{MenuButton, MenuConfig};
+use eframe::egui::{Button, Id, PopupCloseBehavior, RichText, Ui};
 
 use super::text_field::TextField;
 use super::theme::Theme;
@@ -41,10 +42,12 @@ impl RoutingBar {
                     asked = Some(Asked::Show(routing.id));
                 }
             }
-            let menu = ui.menu_button("Change…", |ui| {
+            // A click into a field of it must not close it: what is typed next would be commands.
+            let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
+            let (button, _) = MenuButton::new("Change…").config(config).ui(ui, |ui| {
                 asked = menu(ui, session).or(asked.take());
             });
-            menu.response.on_hover_text("Add, copy, rename, note, reorder and delete routings");
+            button.on_hover_text("Add, copy, rename, note, reorder and delete routings");
             let button = ui.add(Button::new("Compare"));
             if button.on_hover_text("Show two routings side by side, with what differs").clicked() {
                 asked = Some(Asked::Compare);

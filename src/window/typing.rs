@@ -123,6 +123,11 @@ pub fn refuse(ctx: &Context, why: &str) {
     ctx.request_repaint();
 }
 
+/// Something is typed in a field and not taken yet.
+pub fn is_held(ctx: &Context) -> bool {
+    with(ctx, |register| !register.held.is_empty() || !register.held_before.is_empty())
+}
+
 /// Drops whatever stands in fields and was not taken: another project is in hand, or a form was given up.
 pub fn forget(ctx: &Context) {
     let all: Vec<Held> =
@@ -174,8 +179,7 @@ impl<T> AfterTyping<T> {
         let pass = ctx.cumulative_pass_nr();
         let Some(since) = self.asked else {
             // What was typed in this very pass may not be in its field yet.
-            let typing = ctx.text_edit_focused()
-                || with(ctx, |register| !register.held.is_empty() || !register.held_before.is_empty());
+            let typing = ctx.text_edit_focused() || is_held(ctx);
             if !typing {
                 return self.waiting.pop_front();
             }
