@@ -212,3 +212,13 @@ fn files_that_cannot_be_read() {
     fs::File::create(&path).unwrap().set_len(files::project_file::LARGEST + 1).unwrap();
     says(&files::open(&path).unwrap_err(), "file", "larger than 16 MiB", "far smaller");
 }
+
+/// Found by changing bytes at random: the name before a bad value was cut within a letter.
+#[test]
+fn a_letter_of_several_bytes_before_a_bad_value_is_read_past() {
+    for letter in ["µ", "\u{fffd}", "😀"] {
+        let text = format!("(version: 1, catalogue: (entries: [(key: \"a {letter}_b: c\" x");
+        let error = files::read_catalogue(&text).unwrap_err().to_string();
+        assert!(error.contains("line 1"), "{error}");
+    }
+}

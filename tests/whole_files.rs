@@ -276,11 +276,12 @@ fn files_that_nobody_writes_any_more_are_removed_and_no_others() {
         std::os::unix::fs::chown(here.join(".equirow-theirs.part"), Some(1234), None).unwrap();
     }
     let mut expected: Vec<String> = names(here);
-    expected.retain(|name| name != ".equirow-abc123.part");
+    expected.retain(|name| name != ".equirow-abc123.part" && name != ".equirow-linked.part");
     expected.push("bar.ron".to_owned());
     expected.sort();
     assert!(write_whole(&here.join("bar.ron"), b"new").unwrap().is_empty());
     assert_eq!(names(here), expected);
+    assert_eq!(fs::read(here.join("my own")).unwrap(), b"half");
     // Its writer is gone.
     drop(held);
     assert!(write_whole(&here.join("bar.ron"), b"new").unwrap().is_empty());

@@ -240,8 +240,9 @@ fn decimal_comma(before: &str, behind: &str) -> Option<String> {
 /// The name of the field whose value a place in the text belongs to, from what stands before it.
 fn field_in(before: &str) -> Option<&str> {
     let name = before.rsplit_once(':')?.0;
-    let start = name.rfind(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).map_or(0, |at| at + 1);
-    Some(&name[start..]).filter(|name| !name.is_empty() && !name.starts_with(|c: char| c.is_ascii_digit()))
+    let is_of_name = |c: char| c.is_ascii_alphanumeric() || c == '_';
+    Some(&name[name.trim_end_matches(is_of_name).len()..])
+        .filter(|name| !name.is_empty() && !name.starts_with(|c: char| c.is_ascii_digit()))
 }
 
 /// The version at the start of a text.

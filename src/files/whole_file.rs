@@ -488,7 +488,8 @@ fn is_at(_: &File, path: &Path) -> bool {
 }
 
 /// Removes what programs that were ended abruptly left in a folder while they wrote: files named as ours are, of the
-/// same owner as ours, without another name, that no running program holds.
+/// same owner as ours, that no running program holds. Where one has another name, as what several files replace had when
+/// their writer was ended, only the name of ours goes.
 fn remove_abandoned(folder: &Path, ours: &File) {
     let Ok(entries) = fs::read_dir(folder) else { return };
     for entry in entries.flatten() {
@@ -513,21 +514,23 @@ fn remove_if_abandoned(path: &Path, ours: &File) -> io::Result<()> {
     let file = without_waiting().read(true).write(true).open(path)?;
     let known = file.metadata()?;
     #[cfg(unix)]
-    {
+    let has_other_name = {
         use std::os::unix::fs::MetadataExt as _;
-        if !known.is_file() || known.nlink() != 1 || known.uid() != ours.metadata()?.uid() {
+        if !known.is_file() || known.uid() != ours.metadata()?.uid() {
             return Ok(());
         }
-    }
+        known.nlink() != 1
+    };
     #[cfg(not(unix))]
-    let _ = ours;
+    let (_, has_other_name) = (ours, false);
     // The lock is held until the file is gone, so that nobody who made it a moment ago goes on with a file without a
     // name.
     let abandoned = match file.try_lock() {
         Ok(()) => true,
         Err(fs::TryLockError::WouldBlock) => false,
         Err(fs::TryLockError::Error(_)) => {
-            known.modified()?.elapsed().is_ok_and(|age| age > ABANDONED_WITHOUT_LOCKS)
+            // The age is that of the other name too, and says nothing.
+            !has_other_name && known.modified()?.elapsed().is_ok_and(|age| age > ABANDONED_WITHOUT_LOCKS)
         }
     };
     if abandoned && is_at(&file, path) {

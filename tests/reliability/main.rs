@@ -324,8 +324,9 @@ fn beside(folder: &Path) -> usize {
     names.filter(|name| name.to_str().unwrap().starts_with(".equirow-")).count()
 }
 
-/// Files of the neighbour that is at work.
-const OF_NEIGHBOUR: usize = 3;
+/// Most files of the neighbour that is at work: three that it writes, and while one takes its place the other name of what
+/// it replaces.
+const OF_NEIGHBOUR: usize = 4;
 
 /// The version that is there is the last one told, or the next.
 fn is_new(number: u64, told: u64, seen: &mut Seen) {
