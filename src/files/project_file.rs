@@ -20,8 +20,8 @@ use crate::plan::{Catalogue, Project};
 /// The version written.
 pub const VERSION: u32 = 1;
 
-/// Largest project file, bytes, read or written: twenty routings of a thousand rows take 12 MiB, and one of eighty rows
-/// a tenth of one. Reading takes up to some twenty times as much memory.
+/// Largest project file, bytes, read or written: a routing takes about 1 KiB a row, so that fifteen routings of a thousand
+/// rows fit. Reading takes at most ten times as much memory (measured by `tests/reliability/readers.py`).
 pub const LARGEST: u64 = 16 << 20;
 
 /// Largest catalogue file, bytes: two thousand entries with long descriptions take some 2 MiB.
