@@ -20,7 +20,7 @@ import tempfile
 CALLS = "openat,open,creat,write,pwrite64,writev,fsync,fdatasync,rename,renameat,renameat2,flock,fchmod,chmod"
 OPENED = re.compile(r'^open(?:at)?\((?:AT_FDCWD(?:<[^>]*>)?, )?"(?P<path>[^"]*)", (?P<flags>[A-Z_|]+)(?:, (?P<mode>0\d+))?\) = (?P<fd>\d+)')
 ON_FILE = re.compile(r"^(?P<call>write|pwrite64|writev|fsync|fdatasync|fchmod|flock)\((?P<fd>\d+)(?:<[^>]*>)?(?:, (?P<rest>.*))?\) += (?P<result>-?\d+)")
-RENAMED = re.compile(r'^rename(?:at2?)?\((?:AT_FDCWD(?:<[^>]*>)?, )?"(?P<old>[^"]*)", (?:AT_FDCWD(?:<[^>]*>)?, )?"(?P<new>[^"]*)"(?:, 0)?\) = 0')
+RENAMED = re.compile(r'^rename(?:at2?)?\((?:AT_FDCWD(?:<[^>]*>)?, )?"(?P<old>[^"]*)", (?:AT_FDCWD(?:<[^>]*>)?, )?"(?P<new>[^"]*)"(?:, (?:0|RENAME_NOREPLACE))?\) = 0')
 BESIDE = re.compile(r"/\.equirow-[A-Za-z0-9]{6}\.part$")
 
 
