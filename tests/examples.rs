@@ -116,5 +116,5 @@ fn the_generic_catalogue_is_the_one_the_examples_carry() {
     assert_eq!(files::generic_catalogue(), files::demo().catalogue);
     let text = files::write_catalogue(&files::generic_catalogue()).unwrap();
     assert_eq!(files::read_catalogue(&text).unwrap(), files::generic_catalogue());
-    assert!(files::read_catalogue(&text.replacen("version: 1", "version: 2", 1)).is_err());
+    assert!(files::read_catalogue(&text.replacen("version: 2", "version: 3", 1)).is_err());
 }

@@ -477,17 +477,17 @@ fn of_very_many_problems_the_first_are_shown_and_the_rest_is_counted() {
 #[test]
 fn files_nested_too_deep_are_refused_with_the_place() {
     for text in [
-        format!("(version: 1, project: {}", "(".repeat(100_000)),
-        format!("(version: 1, project: (title: {}", "Some(".repeat(100_000)),
-        format!("(version: 1, project: (title: {}", "[".repeat(100_000)),
-        format!("(version: 1, project: (title: {}", "{\"a\":".repeat(100_000)),
-        format!("(version: 1, project: (title: {}", "/*".repeat(100_000)),
+        format!("(version: 2, project: {}", "(".repeat(100_000)),
+        format!("(version: 2, project: (title: {}", "Some(".repeat(100_000)),
+        format!("(version: 2, project: (title: {}", "[".repeat(100_000)),
+        format!("(version: 2, project: (title: {}", "{\"a\":".repeat(100_000)),
+        format!("(version: 2, project: (title: {}", "/*".repeat(100_000)),
     ] {
         let error = files::read_text(&text).unwrap_err();
         assert!(error.problems.shown()[0].place.contains("line 1"), "{error}");
         assert!(error.to_string().len() < 1000, "{error}");
     }
-    let error = files::read_catalogue(&format!("(version: 1, catalogue: (entries: {}", "[".repeat(100_000)))
+    let error = files::read_catalogue(&format!("(version: 2, catalogue: (entries: {}", "[".repeat(100_000)))
         .unwrap_err();
     assert!(!error.problems.is_empty());
     let network = "[".repeat(100_000);

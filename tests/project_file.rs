@@ -63,7 +63,7 @@ fn a_field_that_is_not_known() {
 fn an_unknown_version_is_named_before_anything_else() {
     let newer = files::read_text("(version: 7, anything: [at, all").unwrap_err();
     says(&newer, "version", "version 7", "newer Equirow");
-    let older = broken("version: 1", "version: 0");
+    let older = broken("version: 2", "version: 0");
     says(&older, "version", "version 0", "the Equirow that saved it");
 }
 
@@ -114,7 +114,7 @@ fn no_cut_and_no_swapped_byte_panics() {
             let _ = files::read_text(&swapped);
         }
     }
-    assert!(files::read_text(&format!("(version: 1, project: {}", "(".repeat(100_000))).is_err());
+    assert!(files::read_text(&format!("(version: 2, project: {}", "(".repeat(100_000))).is_err());
 }
 
 #[test]
@@ -132,7 +132,7 @@ fn a_project_reads_back_the_same_and_writes_the_same_bytes() {
         text.lines().all(|line| is_text(line) || line.chars().count() <= 120),
         "a line is too long to read"
     );
-    assert!(text.find("version: 1").unwrap() < text.find("project:").unwrap());
+    assert!(text.find("version: 2").unwrap() < text.find("project:").unwrap());
 }
 
 /// Names in a folder.
@@ -206,7 +206,7 @@ fn files_that_cannot_be_read() {
     );
     says(&files::open(folder.path()).unwrap_err(), "file", "", "file");
     let path = folder.path().join("bytes.ron");
-    fs::write(&path, b"(version: 1,\n\xff").unwrap();
+    fs::write(&path, b"(version: 2,\n\xff").unwrap();
     says(&files::open(&path).unwrap_err(), "line 2", "UTF-8", "choose a file");
     // A sparse file takes no room on the disk.
     fs::File::create(&path).unwrap().set_len(files::project_file::LARGEST + 1).unwrap();
@@ -217,7 +217,7 @@ fn files_that_cannot_be_read() {
 #[test]
 fn a_letter_of_several_bytes_before_a_bad_value_is_read_past() {
     for letter in ["µ", "\u{fffd}", "😀"] {
-        let text = format!("(version: 1, catalogue: (entries: [(key: \"a {letter}_b: c\" x");
+        let text = format!("(version: 2, catalogue: (entries: [(key: \"a {letter}_b: c\" x");
         let error = files::read_catalogue(&text).unwrap_err().to_string();
         assert!(error.contains("line 1"), "{error}");
     }

@@ -19,6 +19,7 @@ mod recent;
 pub mod recovery;
 pub mod row_positions;
 pub mod system_fonts;
+mod version_1;
 pub mod whole_file;
 
 pub use catalogue_file::{catalogue_bytes, catalogue_output, open_catalogue};

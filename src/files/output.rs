@@ -11,10 +11,11 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use super::marks::{Kind, PageOf, Recognised, recognise};
+use super::project_file::older_version;
 use super::recovery::Stamp;
 use super::whole_file::{
-    APPEARED, LOOK_AGAIN, Notes, Taking, WriteError, cannot_write, folder_of, no_file, place_all, read_bytes,
-    stage,
+    APPEARED, LOOK_AGAIN, NotKept, Notes, Taking, WriteError, cannot_write, folder_of, no_file, place_all,
+    read_bytes, stage,
 };
 
 /// Largest file that is looked into, bytes: more than any sheet or list takes.
@@ -182,6 +183,16 @@ fn left_over(out: &Path, kind: Kind, suffix: impl Fn(PageOf) -> String, written:
     found
 }
 
+impl Place {
+    /// What is told if a file of an older version gives its place to one of today's.
+    fn older_version(&self) -> Option<NotKept> {
+        let kind = self.output.kind;
+        matches!(kind, Kind::Project | Kind::Catalogue)
+            .then(|| older_version(self.path(), kind.name()))
+            .flatten()
+    }
+}
+
 impl Standing {
     /// The places that are taken.
     pub fn taken(&self) -> Vec<&Place> {
@@ -228,13 +239,17 @@ impl Permit {
             let what = format!("{} files were announced and {} were made", places.len(), files.len());
             return Err(WriteError::new("output", what, "report this as a fault"));
         }
+        let older: Vec<_> = places.iter().map(Place::older_version).collect();
         let mut staged = Vec::with_capacity(files.len());
         for (place, bytes) in places.iter().zip(files) {
             still_so(place)?;
             let bytes = place.output.kind.marked(bytes, place.output.page);
             staged.push(stage(place.path(), &bytes)?);
         }
-        let notes = place_all(staged, |number| may_take(&places, number))?;
+        let mut notes = place_all(staged, |number| may_take(&places, number))?;
+        for (place, older) in places.iter().zip(older) {
+            notes.extend_with(place.path(), older);
+        }
         for place in left_over.iter().filter(|place| place.is_as_seen()) {
             fs::remove_file(place.path()).map_err(|error| {
                 WriteError::new(

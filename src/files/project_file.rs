@@ -5,20 +5,21 @@
 //! a newer program is refused by name and not by the first field that is not known here.
 
 use std::fmt;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use super::layout::lay_out;
-use super::visible_path;
-use super::whole_file::{Notes, WriteError, larger_than, read_file, write_whole};
+use super::whole_file::{NotKept, Notes, WriteError, larger_than, open_to_read, read_file, write_whole};
+use super::{version_1, visible_path};
 use crate::plan::problems::Problems;
 use crate::plan::validate::{self, Problem};
 use crate::plan::{Catalogue, Project};
 
-/// The version written.
-pub const VERSION: u32 = 1;
+/// The version written. Version 1 is read as well, by types of its own (`version_1.rs`).
+pub const VERSION: u32 = 2;
 
 /// Largest project file, bytes, read or written: a routing takes about 1 KiB a row, so that fifteen routings of a thousand
 /// rows fit. Reading takes at most ten times as much memory (measured by `tests/reliability/readers.py`).
@@ -86,10 +87,10 @@ struct ProjectOut<'a> {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct ProjectIn {
+struct ProjectIn<P> {
     #[serde(rename = "version")]
     _version: u32,
-    project: Project,
+    project: P,
 }
 
 #[derive(Serialize)]
@@ -100,18 +101,18 @@ struct CatalogueOut<'a> {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct CatalogueIn {
+struct CatalogueIn<C> {
     #[serde(rename = "version")]
     _version: u32,
-    catalogue: Catalogue,
+    catalogue: C,
 }
 
 /// A project from the text of a file. Whatever is wrong is reported at once: the first place where the text
 /// can't be understood, or all promises of the plan that it breaks.
 pub fn read_text(text: &str) -> Result<Project, ReadError> {
-    // Older versions get a line here that turns their text into the next version's.
     let project = match version(text, "project")? {
-        VERSION => parse::<ProjectIn>(text)?.project,
+        VERSION => parse::<ProjectIn<Project>>(text)?.project,
+        1 => parse::<ProjectIn<version_1::Project>>(text)?.project.into(),
         other => return Err(unknown_version(other)),
     };
     checked(project, validate::validate)
@@ -120,7 +121,8 @@ pub fn read_text(text: &str) -> Result<Project, ReadError> {
 /// A catalogue from the text of a file.
 pub fn read_catalogue(text: &str) -> Result<Catalogue, ReadError> {
     let catalogue = match version(text, "catalogue")? {
-        VERSION => parse::<CatalogueIn>(text)?.catalogue,
+        VERSION => parse::<CatalogueIn<Catalogue>>(text)?.catalogue,
+        1 => parse::<CatalogueIn<version_1::Catalogue>>(text)?.catalogue.into(),
         other => return Err(unknown_version(other)),
     };
     checked(catalogue, validate::catalogue)
@@ -270,7 +272,7 @@ fn version(text: &str, what: &str) -> Result<u32, ReadError> {
 }
 
 fn unknown_version(found: u32) -> ReadError {
-    let what = format!("the file has version {found}; this program knows version {VERSION}");
+    let what = format!("the file has version {found}; this program knows versions 1 to {VERSION}");
     let advice = if found > VERSION {
         "open it with a newer Equirow"
     } else {
@@ -288,5 +290,20 @@ pub fn open(path: &Path) -> Result<Project, ReadError> {
 /// as before and nothing is left beside it. The notes say what the file could not keep of the one before.
 pub fn save(path: &Path, project: &Project) -> Result<Notes, WriteError> {
     let text = write_text(project)?;
-    write_whole(path, text.as_bytes())
+    let older = older_version(path, "project");
+    let mut notes = write_whole(path, text.as_bytes())?;
+    notes.extend_with(path, older);
+    Ok(notes)
+}
+
+/// That the file there is of an older version than the one that takes its place, if it is. `what` is the word for the
+/// kind of file that it starts with: `project` or `catalogue`.
+pub(super) fn older_version(path: &Path, what: &str) -> Option<NotKept> {
+    /// Enough for notes that people put before the version.
+    const HEAD: u64 = 16 << 10;
+    let file = open_to_read(path, LARGEST).ok()?;
+    let mut head = Vec::new();
+    file.take(HEAD).read_to_end(&mut head).ok()?;
+    let found = version(&String::from_utf8_lossy(&head), what).ok()?;
+    (found < VERSION).then_some(NotKept::Version { before: found, now: VERSION })
 }

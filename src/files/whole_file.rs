@@ -55,6 +55,13 @@ pub enum NotKept {
     Group,
     /// Extended attributes or access lists, by name.
     Attributes(Vec<String>),
+    /// The version of its format: programs that know the one before alone can't open it any more.
+    Version {
+        /// Of the file that was there.
+        before: u32,
+        /// Of the file that is there now.
+        now: u32,
+    },
     /// The disk did not confirm the new name, for this reason: a power cut now could bring the version before back.
     Confirmation(String),
 }
@@ -75,6 +82,11 @@ impl fmt::Display for NotKept {
             Self::Attributes(names) => {
                 write!(out, "extended attributes of it could not be kept: {}", names.join(", "))
             }
+            Self::Version { before, now } => write!(
+                out,
+                "it was in version {before} of the file format and is in version {now} now, which an older Equirow \
+                 can't open"
+            ),
             Self::Confirmation(why) => write!(
                 out,
                 "the disk did not confirm its new name ({why}): save again before the power is switched off"
@@ -96,6 +108,11 @@ impl Notes {
     /// Each file with what it could not keep.
     pub fn iter(&self) -> impl Iterator<Item = (&Path, &NotKept)> {
         self.0.iter().map(|(path, what)| (path.as_path(), what))
+    }
+
+    /// Adds a note about a file, if there is one.
+    pub(super) fn extend_with(&mut self, path: &Path, note: Option<NotKept>) {
+        self.0.extend(note.map(|note| (path.to_owned(), note)));
     }
 
     /// The notes behind what is said anyway: "Saved. bar.ron: ...".

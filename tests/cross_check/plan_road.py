@@ -656,7 +656,7 @@ def examples():
 
 def save(project, path):
     with open(path, "w", encoding="utf-8") as file:
-        file.write(ron.write({"version": 1, "project": project}))
+        file.write(ron.write({"version": 2, "project": project}))
 
 
 def cases_of_examples():

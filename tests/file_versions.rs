@@ -1,0 +1,108 @@
+//! Files of version 1 are read as what they mean today, and nobody is left to find out by himself that a file has become
+//! one which an older program can't open.
+
+#![allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use equirow::files::marks::Kind;
+use equirow::files::output::{self, Output};
+use equirow::files::{self, NotKept};
+use equirow::session::Session;
+
+/// The examples as they were saved before version 2.
+const BEFORE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/version_1");
+const TODAY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples");
+
+/// Every file of version 1, with the example of the same name.
+fn pairs() -> Vec<(PathBuf, PathBuf)> {
+    let names = fs::read_dir(BEFORE).unwrap().map(|entry| entry.unwrap().file_name());
+    let mut names: Vec<_> =
+        names.filter(|name| Path::new(name).extension().is_some_and(|e| e == "ron")).collect();
+    names.sort();
+    names.into_iter().map(|name| (Path::new(BEFORE).join(&name), Path::new(TODAY).join(&name))).collect()
+}
+
+fn is_catalogue(path: &Path) -> bool {
+    path.ends_with("generic-catalogue.ron")
+}
+
+#[test]
+fn the_examples_of_version_1_open_as_todays() {
+    assert_eq!(pairs().len(), 5, "four bars and the catalogue");
+    for (before, today) in pairs() {
+        assert!(fs::read_to_string(&before).unwrap().contains("\n  version: 1,\n"), "{}", before.display());
+        assert!(fs::read_to_string(&today).unwrap().contains("\n  version: 2,\n"), "{}", today.display());
+        if is_catalogue(&before) {
+            let open = |path: &Path| files::open_catalogue(path).unwrap();
+            assert_eq!(open(&before), open(&today));
+        } else {
+            let open = |path: &Path| files::open(path).unwrap();
+            assert!(open(&before) == open(&today), "{} differs from its example", before.display());
+        }
+    }
+}
+
+/// Each field on a line of its own gets a name that nothing has.
+#[test]
+fn a_field_that_is_not_known_is_named_in_either_version() {
+    for (before, today) in pairs()
+        .into_iter()
+        .filter(|(before, _)| is_catalogue(before) || before.ends_with("six-metre-trial-bar.ron"))
+    {
+        for path in [before, today] {
+            let text = fs::read_to_string(&path).unwrap();
+            let mut seen = std::collections::BTreeSet::new();
+            for line in text.lines() {
+                let Some((name, _)) = line.trim_start().split_once(": ") else { continue };
+                let is_name = !name.is_empty() && name.chars().all(|c| c.is_ascii_lowercase() || c == '_');
+                if !is_name || name == "version" || !seen.insert(name.to_owned()) {
+                    continue;
+                }
+                let changed = text.replacen(line, &line.replacen(name, &format!("{name}_of_tomorrow"), 1), 1);
+                let error = if is_catalogue(&path) {
+                    files::read_catalogue(&changed).unwrap_err()
+                } else {
+                    files::read_text(&changed).unwrap_err()
+                };
+                let said = error.to_string();
+                assert!(
+                    said.contains("_of_tomorrow") || name == "project" || name == "catalogue",
+                    "{}, {name}: {said}",
+                    path.display()
+                );
+            }
+            assert!(seen.len() > 5, "{}: {seen:?}", path.display());
+        }
+    }
+}
+
+#[test]
+fn saving_over_a_file_of_version_1_is_said_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bar.ron");
+    fs::copy(Path::new(BEFORE).join("nine-metre-bar.ron"), &path).unwrap();
+    let mut session = Session::open(&path).unwrap();
+    let notes = session.save(&path).unwrap();
+    let version = NotKept::Version { before: 1, now: 2 };
+    assert_eq!(notes.iter().collect::<Vec<_>>(), [(path.as_path(), &version)]);
+    assert!(notes.to_string().contains("version 2 now, which an older Equirow can't open"), "{notes}");
+    assert!(session.save(&path).unwrap().is_empty(), "it is of version 2 already");
+    assert!(session.save(&folder.path().join("new.ron")).unwrap().is_empty(), "nothing was there");
+}
+
+#[test]
+fn a_catalogue_that_takes_the_place_of_one_of_version_1_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("catalogue.ron");
+    fs::copy(Path::new(BEFORE).join("generic-catalogue.ron"), &path).unwrap();
+    let write = || {
+        let text = files::write_catalogue(&files::generic_catalogue()).unwrap();
+        let permit = output::look(vec![Output::alone(&path, Kind::Catalogue)]).unwrap().replace();
+        permit.write(vec![text.into_bytes()]).unwrap().notes
+    };
+    let version = NotKept::Version { before: 1, now: 2 };
+    assert_eq!(write().iter().map(|note| note.1.clone()).collect::<Vec<_>>(), [version]);
+    assert!(write().is_empty());
+}
