@@ -113,7 +113,7 @@ fn code_0_for_help_and_version() {
         assert_eq!(code(&output), 0, "{argument}");
         assert!(out(&output).to_lowercase().contains("equirow"));
     }
-    assert!(out(&equirow(&["solve", "--help"])).contains("--temperature C"));
+    assert!(out(&equirow(&["solve", "--help"])).contains("--temperature <C>"));
 }
 
 #[test]
@@ -147,7 +147,7 @@ fn code_2_for_wrong_usage_with_a_hint() {
         (&["solve", DEMO, DEMO], "PROJECT: two files are given"),
         (&["--nonsense"], "usage"),
         (&[DEMO, "--speed"], "found \"--speed\""),
-        (&["help", "solve"], "found \"solve\""),
+        (&["help", "sovle"], "found \"sovle\""),
         (&["network"], "FILE: no file is given"),
         (&["network", "a.json", "b.json"], "FILE: two files are given, a.json and b.json"),
         (
@@ -706,4 +706,69 @@ fn a_shorter_set_of_sheets_leaves_no_page_of_a_longer_one() {
 fn out_names(output: &Output) -> Vec<String> {
     let name = |line: &str| std::path::Path::new(line).file_name().unwrap().to_str().unwrap().to_owned();
     out(output).lines().map(name).collect()
+}
+
+#[test]
+fn what_is_misspelt_is_answered_with_what_was_meant() {
+    for (arguments, hint) in [
+        (&["sovle", DEMO][..], "did you mean solve?"),
+        (&["solve", DEMO, "--sped", "9"], "did you mean --speed?"),
+        (&["solve", DEMO, "--format", "jsn"], "did you mean json?"),
+        (&["sheet", DEMO, "--out", "x.pdf", "--sheets", "parts,layot"], "did you mean layout?"),
+        (&["completions"], "SHELL: no shell is given"),
+        (&["parts", DEMO, "--out", "x.csv", "--replace=yes"], "--replace stands alone"),
+    ] {
+        let output = equirow(arguments);
+        assert_eq!(code(&output), 2, "{arguments:?}");
+        assert!(err(&output).contains(hint), "{arguments:?}: {}", err(&output));
+    }
+    assert!(!std::path::Path::new("x.csv").exists());
+}
+
+/// The names of all subcommands, from the page of the program.
+fn subcommands() -> Vec<String> {
+    let help = out(&equirow(&["--help"]));
+    let list = help.split("Commands:\n").nth(1).unwrap().split("\n\n").next().unwrap();
+    let names = list.lines().filter(|line| line.starts_with("  ") && !line.starts_with("   "));
+    names.map(|line| line.split_whitespace().next().unwrap().to_owned()).collect()
+}
+
+#[test]
+fn help_manual_and_completions_name_every_subcommand_and_option() {
+    let all = subcommands();
+    assert!(all.len() >= 12 && all.contains(&"solve".to_owned()), "{all:?}");
+    for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        let script = out(&equirow(&["completions", shell]));
+        for word in all.iter().map(String::as_str).chain(["fore-aft-slope", "replace"]) {
+            assert!(script.contains(word), "{word} is missing for {shell}");
+        }
+    }
+    let page = out(&equirow(&["man"]));
+    for name in &all {
+        assert!(page.contains(&format!("equirow\\-{name}")), "{name} is missing from {page}");
+        let help = out(&equirow(&[name, "--help"]));
+        assert_eq!(out(&equirow(&["help", name])), help);
+        // An option stands at the begin of a line of the help.
+        let of_one = out(&equirow(&["man", name])).replace("\\-", "-");
+        for option in help.lines().filter_map(|line| line.trim_start().strip_prefix("--")) {
+            let option = option.split_whitespace().next().unwrap();
+            assert!(of_one.contains(&format!("--{option}")), "--{option} is missing from the page of {name}");
+        }
+    }
+    assert!(out(&equirow(&["help"])).contains("Commands of the window, by menu"));
+}
+
+#[test]
+fn values_and_files_may_begin_with_a_dash() {
+    let folder = tempfile::tempdir().unwrap();
+    let run = |arguments: &[&str]| {
+        Command::new(env!("CARGO_BIN_EXE_equirow")).current_dir(&folder).args(arguments).output().unwrap()
+    };
+    assert_eq!(code(&run(&["cuts", NINE, "--out", "-cuts.csv"])), 0);
+    assert_eq!(code(&run(&["parts", NINE, "--out=--help.csv"])), 0);
+    assert!(folder.path().join("-cuts.csv").is_file() && folder.path().join("--help.csv").is_file());
+    fs::copy(NINE, folder.path().join("-bar.ron")).unwrap();
+    let output = run(&["solve", "--slope", "-5,5", "--format", "json", "--", "-bar.ron"]);
+    let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    assert!((json["side_slope_percent"].as_f64().unwrap() + 5.5).abs() < 1e-9);
 }

@@ -1,11 +1,13 @@
 //! `equirow compare PROJECT A B ...`: weighs two routings of a project against each other.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
+use clap::{Args, ValueHint};
 use serde_json::{Map, Value, json};
 
-use super::asked::{self, Given, NO_PROJECT, is_json, named, walk};
-use super::{ANSWER_IS_NO, print, wrong_usage};
+use super::arguments::{self, Format, named};
+use super::{ANSWER_IS_NO, Ended, print, print_json};
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::solve;
 use crate::hydraulics::speed_range::{SpeedRange, speed_range};
@@ -13,38 +15,36 @@ use crate::plan::{OperatingPoint, Project, Routing};
 use crate::quantities::{Measure, Ratio, Speed};
 use crate::studies::comparison::{Amount, Comparison, Contender, Line, Unit, Which, compare, table};
 
-/// How it is called.
-pub(super) const USAGE: &str = "equirow compare PROJECT A B [--speed KMH] [--format table|json]";
+/// The subcommand.
+const NAME: &str = "compare";
 
-struct Request {
-    file: String,
-    names: [String; 2],
+#[derive(Args)]
+pub(super) struct Arguments {
+    /// The project to read
+    #[arg(value_name = "PROJECT", value_hint = ValueHint::FilePath)]
+    file: PathBuf,
+    /// One routing
+    a: String,
+    /// The routing to compare it with
+    b: String,
+    /// Ground speed in km/h; the project's usual one unless given
+    #[arg(long, value_name = "KMH", value_parser = arguments::speed)]
     speed: Option<Speed>,
-    json: bool,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value = "table")]
+    format: Format,
 }
 
-/// Runs the subcommand with the arguments after its name. Without a speed the project's usual one is looked at.
+/// Runs the subcommand. Without a speed the project's usual one is looked at.
 ///
 /// Exit codes: 0 both have numbers; 1 one of them can't be solved, or feeds no row; 2 wrong usage, also a routing
 /// that does not exist; 3 the file can't be read or understood.
-pub fn run(arguments: &[String]) -> ExitCode {
-    let usage = format!("usage: {USAGE}");
-    let request = match parse(arguments) {
-        Ok(request) => request,
-        Err(what) => return wrong_usage(&what, &usage),
-    };
-    let project = match asked::open(&request.file) {
-        Ok(project) => project,
-        Err(code) => return code,
-    };
-    let [a, b] = &request.names;
-    let both = named(&project, "A", a, USAGE).and_then(|first| Ok((first, named(&project, "B", b, USAGE)?)));
-    let (routing_a, routing_b) = match both {
-        Ok(routings) => routings,
-        Err(code) => return code,
-    };
+pub(super) fn run(asked: &Arguments) -> Ended {
+    let project = arguments::open(&asked.file)?;
+    let routing_a = named(&project, "A", &asked.a, NAME)?;
+    let routing_b = named(&project, "B", &asked.b, NAME)?;
     let mut point = project.application.usual_point();
-    point.speed = request.speed.unwrap_or(point.speed);
+    point.speed = asked.speed.unwrap_or(point.speed);
     let solved_a = solved(&project, routing_a, &point);
     let solved_b = solved(&project, routing_b, &point);
     let comparison = compare(&project, &contender(routing_a, &solved_a), &contender(routing_b, &solved_b));
@@ -55,17 +55,10 @@ pub fn run(arguments: &[String]) -> ExitCode {
     }
     let answer_is_no = comparison.unsolved.iter().any(Option::is_some);
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
-    if request.json {
-        match serde_json::to_string_pretty(&report(&project, &comparison, &point)) {
-            Ok(text) => print(&format!("{text}\n"), code),
-            Err(error) => {
-                eprintln!("equirow: the answer can't be put into JSON: {error}");
-                ExitCode::from(ANSWER_IS_NO)
-            }
-        }
-    } else {
-        print(&table::text(&comparison, project.units), code)
-    }
+    Ok(match asked.format {
+        Format::Json => print_json(&report(&project, &comparison, &point), code),
+        Format::Table => print(&table::text(&comparison, project.units), code),
+    })
 }
 
 fn solved(project: &Project, routing: &Routing, point: &OperatingPoint) -> (Outcome, SpeedRange) {
@@ -76,28 +69,6 @@ fn solved(project: &Project, routing: &Routing, point: &OperatingPoint) -> (Outc
 
 const fn contender<'a>(routing: &'a Routing, (outcome, range): &'a (Outcome, SpeedRange)) -> Contender<'a> {
     Contender { routing, outcome, range }
-}
-
-fn parse(arguments: &[String]) -> Result<Request, String> {
-    let mut names: Vec<String> = Vec::new();
-    let (mut speed, mut json) = (None, false);
-    walk(arguments, "--", &["--speed", "--format"], &[], |given| {
-        match given {
-            Given::Name(name) | Given::Flag(name) => names.push(name.to_owned()),
-            Given::Value("--speed", value) => speed = Some(asked::speed("--speed", &value)?),
-            Given::Value(_, value) => json = is_json(&value)?,
-        }
-        Ok(())
-    })?;
-    match <[String; 3]>::try_from(names) {
-        Ok([file, a, b]) => Ok(Request { file, names: [a, b], speed, json }),
-        Err(names) => Err(match names.len() {
-            0 => NO_PROJECT.to_owned(),
-            1 => "A: no routing is given; name two routings behind the project".to_owned(),
-            2 => format!("B: only \"{}\" is given; name the routing to compare it with", names[1]),
-            _ => format!("\"{}\" is one name too many; give PROJECT, A and B", names[3]),
-        }),
-    }
 }
 
 /// A figure's key with its unit, and how many of that unit one stored unit is.

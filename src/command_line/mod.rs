@@ -1,4 +1,5 @@
-//! The front without a window: one file a subcommand, and one table of them all.
+//! The front without a window: one file a subcommand, and one set of definitions from which arguments are read and help,
+//! completions and manual pages are made.
 //!
 //! Results go to standard output, messages to standard error. Exit codes: 0 done; 1 read, but the answer is no;
 //! 2 wrong usage; 3 a file can't be read, understood or written.
@@ -11,27 +12,29 @@ macro_rules! eprintln {
     };
 }
 
-mod asked;
-pub mod commissioning;
-pub mod compare;
-pub mod cuts;
-pub mod export;
-pub mod help;
-mod list_file;
-pub mod network;
-pub mod notices;
+mod arguments;
+mod compare;
+mod export;
+mod list;
+mod manual;
+mod network;
 mod outputs;
-pub mod parts;
-mod raw_names;
-pub mod sheet;
-pub mod solve;
+mod refusal;
+mod sheet;
+mod solve;
 
 use std::ffi::OsString;
 use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use crate::files::Notes;
+use clap::{CommandFactory as _, FromArgMatches as _, Parser, ValueHint};
+
+use crate::files::marks::List;
+use crate::files::{Notes, notices};
+use crate::sheets::commissioning::commissioning_sheet;
+use crate::sheets::cut_list::cut_list;
+use crate::sheets::parts_list::parts_list;
 
 /// What the door does next.
 #[derive(Debug)]
@@ -49,122 +52,108 @@ const WRONG_USAGE: u8 = 2;
 /// A file can't be read, understood or written.
 const FILE_TROUBLE: u8 = 3;
 
-struct Subcommand {
-    name: &'static str,
-    usage: &'static str,
-    about: &'static str,
-    run: fn(&[String]) -> ExitCode,
+/// How a subcommand ends; where it can't go on (`Err`), the reason has been printed.
+type Ended = Result<ExitCode, ExitCode>;
+
+/// Equirow plumbs a wide folding seeding bar so that every row gets its share
+#[derive(Parser)]
+#[command(
+    name = "equirow",
+    version,
+    args_conflicts_with_subcommands = true,
+    disable_help_subcommand = true,
+    after_help = "Without a subcommand the window opens, on a project file if one is named.\n\nExit codes: 0 done; \
+                  1 read, but the answer is no; 2 wrong usage; 3 a file can't be read, understood or written."
+)]
+struct Arguments {
+    /// The project file that the window opens
+    #[arg(value_hint = ValueHint::FilePath)]
+    project: Option<PathBuf>,
+    #[command(subcommand)]
+    subcommand: Option<Subcommand>,
 }
 
-/// Every subcommand; usage, help and the choice come from here.
-const SUBCOMMANDS: [Subcommand; 10] = [
-    Subcommand {
-        name: "solve",
-        usage: solve::USAGE,
-        about: "Solves a routing of a project: pressures, and the flow of every row",
-        run: solve::run,
-    },
-    Subcommand {
-        name: "sheet",
-        usage: sheet::USAGE,
-        about: "Writes the sheets of a routing: drawings and lists to build from",
-        run: sheet::run,
-    },
-    Subcommand {
-        name: "compare",
-        usage: compare::USAGE,
-        about: "Weighs two routings of a project: figures, what differs, and a verdict in words",
-        run: compare::run,
-    },
-    Subcommand {
-        name: "parts",
-        usage: parts::USAGE,
-        about: "Writes the parts list of a routing as CSV or XLSX",
-        run: parts::run,
-    },
-    Subcommand {
-        name: "cuts",
-        usage: cuts::USAGE,
-        about: "Writes the hose and tube cut list of a routing as CSV or XLSX",
-        run: cuts::run,
-    },
-    Subcommand {
-        name: "commissioning",
-        usage: commissioning::USAGE,
-        about: "Writes the commissioning sheet of a routing as CSV or XLSX: gauge pressures and catches to expect",
-        run: commissioning::run,
-    },
-    Subcommand {
-        name: "network",
-        usage: network::USAGE,
-        about: "Solves a network in the neutral format",
-        run: network::run,
-    },
-    Subcommand {
-        name: "help",
-        usage: help::USAGE,
-        about: "Lists the commands of the window with their keys",
-        run: help::run,
-    },
-    Subcommand {
-        name: "export",
-        usage: export::USAGE,
-        about: "Writes a solved routing as a network that other engines can check",
-        run: export::run,
-    },
-    Subcommand {
-        name: "notices",
-        usage: notices::USAGE,
-        about: "Prints the licences of all that the program contains of others",
-        run: notices::run,
-    },
-];
+#[derive(clap::Subcommand)]
+enum Subcommand {
+    /// Solves a routing of a project: pressures, and the flow of every row
+    Solve(solve::Arguments),
+    /// Writes the sheets of a routing: drawings and lists to build from
+    Sheet(sheet::Arguments),
+    /// Weighs two routings of a project: figures, what differs, and a verdict in words
+    Compare(compare::Arguments),
+    /// Writes the parts list of a routing as CSV or XLSX
+    Parts(list::Arguments),
+    /// Writes the hose and tube cut list of a routing as CSV or XLSX
+    Cuts(list::Arguments),
+    /// Writes the commissioning sheet of a routing as CSV or XLSX: gauge pressures and catches to expect
+    Commissioning(list::Arguments),
+    /// Solves a network in the neutral format
+    Network(network::Arguments),
+    /// Writes a solved routing as a network that other engines can check
+    Export(export::Arguments),
+    /// Prints the licences of all that the program contains of others
+    Notices,
+    /// Lists the subcommands, and the commands of the window with their keys
+    Help(manual::OfSubcommand),
+    /// Prints the manual page
+    Man(manual::OfSubcommand),
+    /// Prints what a shell needs to complete a command line
+    Completions(manual::Completions),
+}
+
+/// The definitions of all arguments, with the names and options that every command has.
+fn command() -> clap::Command {
+    let mut command = Arguments::command();
+    command.build();
+    command
+}
 
 /// Runs what the arguments (without the program's own name) ask for.
 pub fn run(arguments: Vec<OsString>) -> Start {
-    let arguments: Vec<String> = arguments.iter().map(|one| raw_names::text_of(one)).collect();
-    let Some(first) = arguments.first() else { return Start::Window(None) };
-    if let Some(subcommand) = SUBCOMMANDS.iter().find(|one| one.name == first) {
-        let rest = &arguments[1..];
-        if rest.iter().any(|one| one == "--help" || one == "-h") {
-            let text = format!("{}\n\nusage: {}\n", subcommand.about, subcommand.usage);
-            return Start::Done(print(&text, ExitCode::SUCCESS));
+    let mut command = command();
+    let arguments = arguments::join_values(&command, arguments);
+    let words = std::iter::once(OsString::from(command.get_name())).chain(arguments.iter().cloned());
+    let parsed = command.try_get_matches_from_mut(words);
+    match parsed.and_then(|found| Arguments::from_arg_matches(&found)) {
+        Ok(Arguments { subcommand: Some(subcommand), .. }) => {
+            Start::Done(run_subcommand(subcommand).unwrap_or_else(|code| code))
         }
-        return Start::Done((subcommand.run)(rest));
-    }
-    match first.as_str() {
-        "--help" | "-h" => Start::Done(print(&help(), ExitCode::SUCCESS)),
-        "--version" | "-V" => {
-            Start::Done(print(&format!("equirow {}\n", env!("CARGO_PKG_VERSION")), ExitCode::SUCCESS))
+        Ok(Arguments { project, .. }) => Start::Window(project),
+        Err(error) if !error.use_stderr() => {
+            Start::Done(print(&error.render().to_string(), ExitCode::SUCCESS))
         }
-        option if option.starts_with('-') => {
-            Start::Done(wrong_usage(&format!("the option {option} is not known"), &help()))
-        }
-        _ if arguments.len() > 1 => Start::Done(wrong_usage(
-            &format!(
-                "\"{first}\" is no subcommand, and behind a PROJECT nothing may follow, but found \"{}\"",
-                arguments[1]
-            ),
-            &help(),
-        )),
-        file => Start::Window(Some(raw_names::path_of(file))),
+        Err(error) => Start::Done(refusal::tell(&error, &arguments)),
     }
 }
 
-fn help() -> String {
-    use std::fmt::Write as _;
-    let mut text = "Equirow plumbs a wide folding seeding bar so that every row gets its share\n\n\
-                    usage:\n  equirow [PROJECT]\n      Opens the window, on a project file if one is named\n"
-        .to_owned();
-    for one in &SUBCOMMANDS {
-        let _ = writeln!(text, "  {}\n      {}", one.usage, one.about);
+fn run_subcommand(subcommand: Subcommand) -> Ended {
+    match subcommand {
+        Subcommand::Solve(arguments) => solve::run(&arguments),
+        Subcommand::Sheet(arguments) => sheet::run(&arguments),
+        Subcommand::Compare(arguments) => compare::run(&arguments),
+        Subcommand::Parts(arguments) => list::run(&arguments, "parts", List::Parts, parts_list),
+        Subcommand::Cuts(arguments) => list::run(&arguments, "cuts", List::Cuts, cut_list),
+        Subcommand::Commissioning(arguments) => {
+            list::run(&arguments, "commissioning", List::Commissioning, commissioning_sheet)
+        }
+        Subcommand::Network(arguments) => network::run(&arguments),
+        Subcommand::Export(arguments) => export::run(&arguments),
+        Subcommand::Notices => Ok(print(notices::text(), ExitCode::SUCCESS)),
+        Subcommand::Help(of) => manual::help(&of),
+        Subcommand::Man(of) => manual::man(&of),
+        Subcommand::Completions(arguments) => Ok(manual::completions(&arguments)),
     }
-    text.push_str("  equirow --help | --version\n");
-    text
 }
 
-fn wrong_usage(what: &str, usage: &str) -> ExitCode {
-    eprintln!("equirow: {what}\n{usage}");
+/// Says what is wrong with the arguments, and how the subcommand, or with none the program, is called.
+fn wrong_usage(subcommand: Option<&str>, what: &str) -> ExitCode {
+    let mut all = command();
+    let of = subcommand.and_then(|name| all.find_subcommand(name).is_some().then_some(name));
+    let (usage, called) = match of.and_then(|name| all.find_subcommand_mut(name)) {
+        Some(one) => (one.render_usage(), format!("equirow {} --help", one.get_name())),
+        None => (all.render_usage(), "equirow --help".to_owned()),
+    };
+    eprintln!("equirow: {what}\n{usage}\n`{called}` says more about usage");
     ExitCode::from(WRONG_USAGE)
 }
 
@@ -176,6 +165,17 @@ fn print(text: &str, code: ExitCode) -> ExitCode {
             ExitCode::from(FILE_TROUBLE)
         }
         _ => code,
+    }
+}
+
+/// Writes an answer as JSON to standard output.
+fn print_json(answer: &impl serde::Serialize, code: ExitCode) -> ExitCode {
+    match serde_json::to_string_pretty(answer) {
+        Ok(text) => print(&format!("{text}\n"), code),
+        Err(error) => {
+            eprintln!("equirow: the answer can't be put into JSON: {error}");
+            ExitCode::from(ANSWER_IS_NO)
+        }
     }
 }
 

@@ -3,10 +3,12 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use super::asked::{self, Given, NO_PROJECT, take_file, walk};
-use super::outputs::{self, REPLACE};
-use super::raw_names::path_of;
-use super::{ANSWER_IS_NO, FILE_TROUBLE, print, tell_notes, wrong_usage};
+use clap::builder::{PathBufValueParser, PossibleValue, TypedValueParser as _};
+use clap::{Args, ValueEnum, ValueHint};
+
+use super::arguments::OneRouting;
+use super::outputs::{self, Outputs};
+use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
 use crate::quantities::UnitSystem;
 use crate::session::fonts::fonts_for;
@@ -14,172 +16,145 @@ use crate::session::paper_export::look_at_sheets;
 use crate::session::papers::today;
 use crate::sheets::{Date, SheetFormat, SheetKind, SheetOptions, sheet_set};
 
-/// How it is called.
-pub(super) const USAGE: &str = "equirow sheet PROJECT --out FILE.pdf|svg|dxf|png [--sheets layout,schematic,parts,cuts,\
-                                steps,commissioning] [--paper A4|A3|A2|letter|tabloid] [--scale 1:50] [--routing NAME] \
-                                [--units metric|us] [--flows] [--date YYYY-MM-DD] [--replace]";
+/// The subcommand.
+const NAME: &str = "sheet";
 
-#[derive(Default)]
-struct Request {
-    file: String,
-    out: Option<PathBuf>,
-    kinds: Option<Vec<SheetKind>>,
+#[derive(Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    of: OneRouting,
+    /// The file to write; its ending says which format
+    #[arg(long, value_name = "FILE.pdf|svg|dxf|png", value_hint = ValueHint::FilePath,
+        value_parser = PathBufValueParser::new().try_map(SheetFile::named))]
+    out: SheetFile,
+    /// Which sheets, parted by commas; all of them unless given
+    #[arg(long, value_enum, ignore_case = true, value_delimiter = ',')]
+    sheets: Option<Vec<SheetKind>>,
+    /// Size of the paper
+    #[arg(long, value_enum, ignore_case = true)]
     paper: Option<Paper>,
+    /// Scale of the layout, like 1:50; the largest that fits unless given
+    #[arg(long, value_name = "1:50", value_parser = scale)]
     scale: Option<f64>,
-    routing: Option<String>,
+    /// Units; the project's unless given
+    #[arg(long, value_enum, ignore_case = true)]
     units: Option<UnitSystem>,
+    /// Notes solved flows and pressures in the drawings
+    #[arg(long)]
     flows: bool,
+    /// The day in the title block; today unless given
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     date: Option<Date>,
-    replace: bool,
+    #[command(flatten)]
+    outputs: Outputs,
 }
 
-/// Runs the subcommand with the arguments after its name. The names of the files written go to standard output.
+/// A file that sheets are written to; where there is one a sheet, their names are made from it.
+#[derive(Clone)]
+struct SheetFile {
+    path: PathBuf,
+    format: SheetFormat,
+}
+
+impl SheetFile {
+    fn named(path: PathBuf) -> Result<Self, String> {
+        let ending = path.extension().map(|ending| ending.to_string_lossy().into_owned()).unwrap_or_default();
+        match SheetFormat::by_ending(&ending) {
+            Some(format) => Ok(Self { path, format }),
+            None => Err(format!(
+                "{}: sheets are written as .pdf, .svg, .dxf or .png; end the name so",
+                path.display()
+            )),
+        }
+    }
+}
+
+impl ValueEnum for SheetKind {
+    fn value_variants<'a>() -> &'a [Self] {
+        &Self::ALL
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        // As the name, and with a blank behind the comma of a list.
+        let behind_comma = match self {
+            Self::Layout => " layout",
+            Self::Schematic => " schematic",
+            Self::Parts => " parts",
+            Self::Cuts => " cuts",
+            Self::Steps => " steps",
+            Self::Commissioning => " commissioning",
+        };
+        Some(PossibleValue::new(behind_comma.trim_start()).alias(behind_comma))
+    }
+}
+
+impl ValueEnum for Paper {
+    fn value_variants<'a>() -> &'a [Self] {
+        &Self::ALL
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        Some(match self {
+            Self::A4 | Self::A3 | Self::A2 => PossibleValue::new(self.label()),
+            Self::Letter => PossibleValue::new("letter").aliases(["US letter", "US-letter"]),
+            Self::Tabloid => PossibleValue::new("tabloid").aliases(["US tabloid", "US-tabloid"]),
+        })
+    }
+}
+
+/// Runs the subcommand. The names of the files written go to standard output.
 ///
 /// Exit codes: 0 written; 1 read, but a sheet can't be made of it; 2 wrong usage; 3 a file can't be read, understood or
 /// written.
-pub fn run(arguments: &[String]) -> ExitCode {
-    let usage = format!("usage: {USAGE}");
-    let request = match parse(arguments) {
-        Ok(request) => request,
-        Err(what) => return wrong_usage(&what, &usage),
-    };
-    let Some(out) = &request.out else {
-        return wrong_usage("--out is missing: say which file to write", &usage);
-    };
-    let ending = out.extension().map(|ending| ending.to_string_lossy().into_owned()).unwrap_or_default();
-    let Some(format) = SheetFormat::by_ending(&ending) else {
-        let what = format!(
-            "--out: {}: sheets are written as .pdf, .svg, .dxf or .png; end the name so",
-            out.display()
-        );
-        return wrong_usage(&what, &usage);
-    };
+pub(super) fn run(arguments: &Arguments) -> Ended {
+    let SheetFile { path: out, format } = &arguments.out;
+    let input = &arguments.of.file;
+    outputs::distinct(input, &[("--out", out)], NAME)?;
     // As far as can be told before the number of pages is known.
-    let before =
-        outputs::distinct(&path_of(&request.file), &[("--out", out.as_path())], USAGE).and_then(|()| {
-            match format {
-                SheetFormat::Pdf => {
-                    outputs::permit("--out", look_at_sheets(out, format, 1), request.replace).map(drop)
-                }
-                SheetFormat::Svg | SheetFormat::Dxf | SheetFormat::Png => Ok(()),
-            }
-        });
-    if let Err(code) = before {
-        return code;
+    if *format == SheetFormat::Pdf {
+        arguments.outputs.permit("--out", look_at_sheets(out, *format, 1))?;
     }
-    let mut project = match asked::open(&request.file) {
-        Ok(project) => project,
-        Err(code) => return code,
-    };
-    project.units = request.units.unwrap_or(project.units);
-    let routing = match asked::routing(&project, request.routing.as_deref(), USAGE) {
-        Ok(routing) => routing,
-        Err(code) => return code,
-    };
-    let mut options = SheetOptions::all(&project, request.date.unwrap_or_else(today));
-    options.kinds = request.kinds.unwrap_or(options.kinds);
-    options.paper = request.paper.unwrap_or(options.paper);
-    options.scale = request.scale;
-    options.flows = request.flows;
+    let mut project = arguments.of.open()?;
+    project.units = arguments.units.unwrap_or(project.units);
+    let routing = arguments.of.choose(&project, NAME)?;
+    let mut options = SheetOptions::all(&project, arguments.date.unwrap_or_else(today));
+    options.kinds = arguments.sheets.clone().unwrap_or(options.kinds);
+    options.paper = arguments.paper.unwrap_or(options.paper);
+    options.scale = arguments.scale;
+    options.flows = arguments.flows;
     options.fonts = fonts_for(&project);
-    let set = match sheet_set(&project, routing, &options) {
-        Ok(set) => set,
-        Err(error) => {
-            eprintln!("equirow: {error}");
-            return ExitCode::from(ANSWER_IS_NO);
-        }
+    let not_made = |error: &dyn std::fmt::Display| {
+        eprintln!("equirow: {error}");
+        ExitCode::from(ANSWER_IS_NO)
     };
+    let set = sheet_set(&project, routing, &options).map_err(|error| not_made(&error))?;
     for warning in &set.warnings {
         eprintln!("equirow: {warning}");
     }
-    let standing = look_at_sheets(out, format, set.pages.len());
-    if standing.as_ref().is_ok_and(|standing| standing.writes_to(&path_of(&request.file))) {
+    let standing = look_at_sheets(out, *format, set.pages.len());
+    if standing.as_ref().is_ok_and(|standing| standing.writes_to(input)) {
         let what =
             format!("--out: a page of {} is the file that is read, PROJECT; name another", out.display());
-        return wrong_usage(&what, &usage);
+        return Err(wrong_usage(Some(NAME), &what));
     }
-    let permit = match outputs::permit("--out", standing, request.replace) {
-        Ok(permit) => permit,
-        Err(code) => return code,
-    };
-    let files = match format.files(&set) {
-        Ok(files) => files.into_iter().map(|(_, bytes)| bytes).collect(),
-        Err(error) => {
-            eprintln!("equirow: {error}");
-            return ExitCode::from(ANSWER_IS_NO);
-        }
-    };
-    match permit.write(files) {
-        Ok(written) => {
-            tell_notes(&written.notes);
-            let names: Vec<String> = written.files.iter().map(|path| path.display().to_string()).collect();
-            print(&(names.join("\n") + "\n"), ExitCode::SUCCESS)
-        }
-        Err(error) => {
-            eprintln!("equirow: {error}");
-            ExitCode::from(FILE_TROUBLE)
-        }
-    }
-}
-
-fn parse(arguments: &[String]) -> Result<Request, String> {
-    let mut request = Request::default();
-    let options = ["--out", "--sheets", "--paper", "--scale", "--routing", "--units", "--date"];
-    walk(arguments, "-", &options, &["--flows", REPLACE], |given| {
-        let (option, value) = match given {
-            Given::Name(name) => return take_file(&mut request.file, name, "PROJECT"),
-            Given::Flag(REPLACE) => {
-                request.replace = true;
-                return Ok(());
-            }
-            Given::Flag(_) => {
-                request.flows = true;
-                return Ok(());
-            }
-            Given::Value(option, value) => (option, value),
-        };
-        match option {
-            "--out" => request.out = Some(path_of(&value)),
-            "--sheets" => request.kinds = Some(kinds(&value)?),
-            "--paper" => {
-                request.paper = Some(Paper::named(&value).ok_or_else(|| {
-                    let all: Vec<&str> = Paper::ALL.iter().map(|paper| paper.label()).collect();
-                    format!("--paper: \"{value}\" is no paper known here; try one of {}", all.join(", "))
-                })?);
-            }
-            "--scale" => request.scale = Some(scale(&value)?),
-            "--routing" => request.routing = Some(value),
-            "--units" => request.units = Some(asked::units(&value)?),
-            _ => {
-                request.date = Some(
-                    Date::parse(&value)
-                        .ok_or_else(|| format!("--date: \"{value}\" is no day; write it as 2026-03-31"))?,
-                );
-            }
-        }
-        Ok(())
+    let permit = arguments.outputs.permit("--out", standing)?;
+    let files = format.files(&set).map_err(|error| not_made(&error))?;
+    let written = permit.write(files.into_iter().map(|(_, bytes)| bytes).collect()).map_err(|error| {
+        eprintln!("equirow: {error}");
+        ExitCode::from(FILE_TROUBLE)
     })?;
-    if request.file.is_empty() {
-        return Err(NO_PROJECT.to_owned());
-    }
-    Ok(request)
+    tell_notes(&written.notes);
+    let names: Vec<String> = written.files.iter().map(|path| path.display().to_string()).collect();
+    Ok(print(&(names.join("\n") + "\n"), ExitCode::SUCCESS))
 }
 
-fn kinds(value: &str) -> Result<Vec<SheetKind>, String> {
-    value
-        .split(',')
-        .map(|name| {
-            SheetKind::named(name).ok_or_else(|| {
-                let all: Vec<&str> = SheetKind::ALL.iter().map(|kind| kind.name()).collect();
-                format!("--sheets: \"{name}\" is no kind of sheet; try {}", all.join(","))
-            })
-        })
-        .collect()
+fn day(value: &str) -> Result<Date, String> {
+    Date::parse(value).ok_or_else(|| format!("\"{value}\" is no day; write it as 2026-03-31"))
 }
 
 /// `1:50`, or `50` for the same.
 fn scale(value: &str) -> Result<f64, String> {
-    let refused = || format!("--scale: \"{value}\" is no scale; write it as 1:50, from 1:1 to 1:1000");
+    let refused = || format!("\"{value}\" is no scale; write it as 1:50, from 1:1 to 1:1000");
     let (one, many) = value.split_once(':').unwrap_or(("1", value));
     let number = |text: &str| text.trim().parse::<f64>().map_err(|_| refused());
     let denominator = number(many)? / number(one)?;
@@ -191,13 +166,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn scales_and_kinds_are_read() {
+    fn scales_are_read() {
         assert_eq!(scale("1:50"), Ok(50.0));
         assert_eq!(scale("20"), Ok(20.0));
         for wrong in ["0", "1:0", "a", "2:1", "1:5000", "1:nan", ""] {
             assert!(scale(wrong).is_err(), "{wrong}");
         }
-        assert_eq!(kinds("parts,layout"), Ok(vec![SheetKind::Parts, SheetKind::Layout]));
-        assert!(kinds("parts,plan").is_err_and(|what| what.contains("plan")));
     }
 }

@@ -3,10 +3,11 @@
 use std::fmt::Write as _;
 use std::process::ExitCode;
 
+use clap::Args;
 use serde::Serialize;
 
-use super::asked::{Asked, Given, conditions, is_json};
-use super::{ANSWER_IS_NO, print, wrong_usage};
+use super::arguments::{AskedPoint, Format, OneRouting, conditions};
+use super::{ANSWER_IS_NO, Ended, print, print_json};
 use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::speed_range::speed_range;
 use crate::hydraulics::{self, Outcome, RowState, Status};
@@ -14,34 +15,29 @@ use crate::plan::{Item, PartId, Project, Routing};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{status_words, why_no_numbers};
 
-/// How it is called.
-pub(super) const USAGE: &str = "equirow solve PROJECT [--routing NAME] [--speed KMH] [--rate L_HA] [--temperature C] \
-                                [--slope PERCENT] [--fore-aft-slope PERCENT] [--format table|json]";
+/// The subcommand.
+const NAME: &str = "solve";
 
-#[derive(Default)]
-struct Request {
-    asked: Asked,
-    json: bool,
+#[derive(Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    of: OneRouting,
+    #[command(flatten)]
+    at: AskedPoint,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value = "table")]
+    format: Format,
 }
 
-/// Runs the subcommand with the arguments after its name. Without options the project's first routing is solved
-/// at its usual speed and designed-for conditions.
+/// Runs the subcommand. Without options the project's first routing is solved at its usual speed and designed-for
+/// conditions.
 ///
 /// Exit codes: 0 solved without a finding of severity error; 1 not solved, or such a finding; 2 wrong usage,
 /// also a routing that does not exist; 3 the file can't be read or understood.
-pub fn run(arguments: &[String]) -> ExitCode {
-    let request = match parse(arguments) {
-        Ok(request) => request,
-        Err(what) => return wrong_usage(&what, &format!("usage: {USAGE}")),
-    };
-    let project = match request.asked.open() {
-        Ok(project) => project,
-        Err(code) => return code,
-    };
-    let (routing, point) = match request.asked.choose(&project, USAGE) {
-        Ok(chosen) => chosen,
-        Err(code) => return code,
-    };
+pub(super) fn run(arguments: &Arguments) -> Ended {
+    let project = arguments.of.open()?;
+    let routing = arguments.of.choose(&project, NAME)?;
+    let point = arguments.at.of(&project);
     let outcome = hydraulics::solve(&project, routing, &point);
     let range = speed_range(&project, routing, &point, Some(&outcome));
     let mut findings = checks::all_findings(&project, routing, &outcome, &range.outcomes);
@@ -54,29 +50,10 @@ pub fn run(arguments: &[String]) -> ExitCode {
         eprintln!("equirow: {why}");
     }
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
-    if request.json {
-        match serde_json::to_string_pretty(&report(&project, routing, &outcome, &findings, hidden)) {
-            Ok(text) => print(&format!("{text}\n"), code),
-            Err(error) => {
-                eprintln!("equirow: the answer can't be put into JSON: {error}");
-                ExitCode::from(ANSWER_IS_NO)
-            }
-        }
-    } else {
-        print(&table(&project, routing, &outcome, &findings, hidden), code)
-    }
-}
-
-fn parse(arguments: &[String]) -> Result<Request, String> {
-    let mut request = Request::default();
-    let json = &mut request.json;
-    request.asked.parse(arguments, &["--format"], &[], |given| {
-        if let Given::Value(_, value) = given {
-            *json = is_json(&value)?;
-        }
-        Ok(())
-    })?;
-    Ok(request)
+    Ok(match arguments.format {
+        Format::Json => print_json(&report(&project, routing, &outcome, &findings, hidden), code),
+        Format::Table => print(&table(&project, routing, &outcome, &findings, hidden), code),
+    })
 }
 
 /// What the JSON holds; each key carries its unit.

@@ -156,7 +156,10 @@ fn arguments(bytes: &[u8]) -> (bool, usize) {
     for line in text.lines() {
         let words: Vec<&str> = line.split_whitespace().collect();
         // These print whole pages.
-        if words.iter().any(|word| ["--help", "-h", "help", "--version", "-V"].contains(word)) {
+        if words
+            .iter()
+            .any(|word| ["--help", "-h", "help", "man", "completions", "--version", "-V"].contains(word))
+        {
             continue;
         }
         let _ = command_line::run(words.into_iter().map(Into::into).collect());

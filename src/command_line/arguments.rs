@@ -1,0 +1,194 @@
+//! What several subcommands ask alike: a project file, one of its routings, an operating point, and how values are read.
+
+use std::ffi::{OsStr, OsString};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::builder::PossibleValue;
+use clap::{Arg, Args, Command, ValueEnum, ValueHint};
+
+use super::{ANSWER_IS_NO, FILE_TROUBLE, wrong_usage};
+use crate::files;
+use crate::plan::{OperatingPoint, Project, Routing};
+use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, UnitSystem};
+
+/// A project file and one of its routings.
+#[derive(Args)]
+pub(super) struct OneRouting {
+    /// The project to read
+    #[arg(value_name = "PROJECT", value_hint = ValueHint::FilePath)]
+    pub(super) file: PathBuf,
+    /// The routing; the project's first unless given
+    #[arg(long, value_name = "NAME")]
+    routing: Option<String>,
+}
+
+impl OneRouting {
+    /// Opens the project; a refusal has been printed.
+    pub(super) fn open(&self) -> Result<Project, ExitCode> {
+        open(&self.file)
+    }
+
+    /// The routing asked for, or the first; a refusal has been printed.
+    pub(super) fn choose<'a>(&self, project: &'a Project, subcommand: &str) -> Result<&'a Routing, ExitCode> {
+        match &self.routing {
+            Some(name) => named(project, "--routing", name, subcommand),
+            None => project.routings.first().ok_or_else(|| {
+                eprintln!("equirow: the project has no routing; add one in the window first");
+                ExitCode::from(ANSWER_IS_NO)
+            }),
+        }
+    }
+}
+
+/// Opens a project; a refusal has been printed.
+pub(super) fn open(file: &Path) -> Result<Project, ExitCode> {
+    files::open(file).map_err(|error| {
+        eprintln!("equirow: {error}");
+        ExitCode::from(FILE_TROUBLE)
+    })
+}
+
+/// The routing that an argument names; a refusal has been printed.
+pub(super) fn named<'a>(
+    project: &'a Project,
+    argument: &str,
+    name: &str,
+    subcommand: &str,
+) -> Result<&'a Routing, ExitCode> {
+    project.routing_named(name).ok_or_else(|| {
+        let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
+        let what = format!("{argument}: the project has no routing \"{name}\"; it has {}", names.join(", "));
+        wrong_usage(Some(subcommand), &what)
+    })
+}
+
+/// Where the operating point differs from the usual one.
+#[derive(Args)]
+pub(super) struct AskedPoint {
+    /// Ground speed in km/h; the project's usual one unless given
+    #[arg(long, value_name = "KMH", value_parser = speed)]
+    speed: Option<Speed>,
+    /// Application rate in L/ha; the project's unless given
+    #[arg(long, value_name = "L_HA", value_parser = rate)]
+    rate: Option<ApplicationRate>,
+    /// Temperature of the liquid in °C; the project's usual one unless given
+    #[arg(long, value_name = "C", value_parser = temperature)]
+    temperature: Option<Temperature>,
+    /// Side slope in percent, positive with the right side up
+    #[arg(long, value_name = "PERCENT", value_parser = slope)]
+    slope: Option<Angle>,
+    /// Fore-aft slope in percent, positive with the nose up
+    #[arg(long, value_name = "PERCENT", value_parser = slope)]
+    fore_aft_slope: Option<Angle>,
+}
+
+impl AskedPoint {
+    /// Where to solve a project.
+    pub(super) fn of(&self, project: &Project) -> OperatingPoint {
+        let mut point = project.application.usual_point();
+        point.speed = self.speed.unwrap_or(point.speed);
+        point.rate = self.rate.unwrap_or(point.rate);
+        point.temperature = self.temperature.unwrap_or(point.temperature);
+        point.side_slope = self.slope.unwrap_or(point.side_slope);
+        point.fore_aft_slope = self.fore_aft_slope.unwrap_or(point.fore_aft_slope);
+        point
+    }
+}
+
+/// An operating point in words.
+pub(super) fn conditions(point: &OperatingPoint, units: UnitSystem) -> String {
+    format!(
+        "{}, {}, {}, side slope {}, fore-aft slope {}",
+        Measure::Rate.text(point.rate.si(), units),
+        Measure::GroundSpeed.text(point.speed.si(), units),
+        Measure::Temperature.text(point.temperature.si(), units),
+        Measure::Slope.text(point.side_slope.si(), units),
+        Measure::Slope.text(point.fore_aft_slope.si(), units),
+    )
+}
+
+/// A number, with a unit or in the metric one, as it is stored; `least` and `most` as shown in metric units.
+fn number(value: &str, measure: Measure, least: f64, most: f64) -> Result<f64, String> {
+    let stored = measure.parse(value, UnitSystem::Metric).map_err(|error| error.to_string())?;
+    if (least..=most).contains(&measure.shown(stored, UnitSystem::Metric)) {
+        Ok(stored)
+    } else {
+        Err(format!("\"{value}\" is out of range; give a number from {least} to {most}"))
+    }
+}
+
+/// A ground speed as typed.
+pub(super) fn speed(value: &str) -> Result<Speed, String> {
+    number(value, Measure::GroundSpeed, 0.1, 100.0).map(Speed::from_si)
+}
+
+fn rate(value: &str) -> Result<ApplicationRate, String> {
+    number(value, Measure::Rate, 0.0, 10_000.0).map(ApplicationRate::from_si)
+}
+
+fn temperature(value: &str) -> Result<Temperature, String> {
+    number(value, Measure::Temperature, -60.0, 120.0).map(Temperature::from_si)
+}
+
+fn slope(value: &str) -> Result<Angle, String> {
+    number(value, Measure::Slope, -100.0, 100.0).map(Angle::from_si)
+}
+
+/// How an answer is written.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    Table,
+    Json,
+}
+
+impl ValueEnum for UnitSystem {
+    fn value_variants<'a>() -> &'a [Self] {
+        &Self::ALL
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        Some(match self {
+            Self::Metric => PossibleValue::new("metric"),
+            Self::UsCustomary => PossibleValue::new("us").alias("us customary"),
+        })
+    }
+}
+
+/// Joins an option to its value (`--slope -5` becomes `--slope=-5`) where the value begins with a dash and is no option
+/// itself: slopes may be negative, and names of files begin with anything.
+pub(super) fn join_values(command: &Command, arguments: Vec<OsString>) -> Vec<OsString> {
+    let Some(subcommand) = subcommand_of(command, &arguments) else { return arguments };
+    let option = |text: &OsStr| {
+        let is_it = |one: &&Arg| {
+            one.get_long().is_some_and(|long| text == OsStr::new(&format!("--{long}")))
+                || one.get_short().is_some_and(|short| text == OsStr::new(&format!("-{short}")))
+        };
+        subcommand.get_arguments().find(is_it)
+    };
+    let mut joined = Vec::with_capacity(arguments.len());
+    let mut rest = arguments.into_iter().peekable();
+    while let Some(mut one) = rest.next() {
+        if one == "--" {
+            joined.push(one);
+            joined.extend(rest);
+            break;
+        }
+        let is_value = |next: &OsString| {
+            next.as_encoded_bytes().starts_with(b"-") && next != "--" && option(next).is_none()
+        };
+        if option(&one).is_some_and(|option| option.get_action().takes_values())
+            && let Some(value) = rest.next_if(is_value)
+        {
+            one.push("=");
+            one.push(value);
+        }
+        joined.push(one);
+    }
+    joined
+}
+
+/// The subcommand that the first argument names.
+pub(super) fn subcommand_of<'a>(command: &'a Command, arguments: &[OsString]) -> Option<&'a Command> {
+    command.find_subcommand(arguments.first()?)
+}

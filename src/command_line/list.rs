@@ -1,0 +1,87 @@
+//! What the subcommands that write a list share: their arguments, and the choice of the format by the file's name.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::builder::{PathBufValueParser, TypedValueParser as _};
+use clap::{Args, ValueHint};
+
+use super::arguments::OneRouting;
+use super::outputs::{self, Outputs};
+use super::{Ended, FILE_TROUBLE, tell_notes};
+use crate::files::marks::List;
+use crate::files::output::{Output, look};
+use crate::plan::{Project, Routing};
+use crate::quantities::UnitSystem;
+use crate::session::paper_export::list_kind;
+use crate::sheets::document::Document;
+use crate::sheets::spreadsheet::ListFormat;
+
+#[derive(Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    of: OneRouting,
+    /// The file to write
+    #[arg(long, value_name = "FILE.csv|FILE.xlsx", value_hint = ValueHint::FilePath,
+        value_parser = PathBufValueParser::new().try_map(ListFile::named))]
+    out: ListFile,
+    /// Units; the project's unless given
+    #[arg(long, value_enum, ignore_case = true)]
+    units: Option<UnitSystem>,
+    #[command(flatten)]
+    outputs: Outputs,
+}
+
+/// A file that a list is written to.
+#[derive(Clone)]
+struct ListFile {
+    path: PathBuf,
+    format: ListFormat,
+}
+
+impl ListFile {
+    fn named(path: PathBuf) -> Result<Self, String> {
+        let ending = path.extension().map(|ending| ending.to_string_lossy().into_owned()).unwrap_or_default();
+        match ListFormat::by_ending(&ending) {
+            Some(format) => Ok(Self { path, format }),
+            None => Err(format!(
+                "\"{}\" is neither a .csv nor a .xlsx file; end its name in one of them",
+                path.display()
+            )),
+        }
+    }
+}
+
+/// Makes the document of a routing and writes it. A list of the same kind that was there is replaced, whole or not at
+/// all; anything else only if that is asked for.
+///
+/// Exit codes: 0 written; 2 wrong usage, also a routing that does not exist; 3 a file can't be read, understood or
+/// written.
+pub(super) fn run(
+    arguments: &Arguments,
+    subcommand: &str,
+    list: List,
+    document: fn(&Project, &Routing) -> Document,
+) -> Ended {
+    let ListFile { path, format } = &arguments.out;
+    outputs::distinct(&arguments.of.file, &[("--out", path)], subcommand)?;
+    let standing = look(vec![Output::alone(path, list_kind(list, *format))]);
+    let permit = arguments.outputs.permit("--out", standing)?;
+    let mut project = arguments.of.open()?;
+    project.units = arguments.units.unwrap_or(project.units);
+    let routing = arguments.of.choose(&project, subcommand)?;
+    let bytes = format.bytes(&document(&project, routing), &project.title.creator);
+    let written = bytes
+        .map_err(|error| format!("{}: {error}", path.display()))
+        .and_then(|bytes| permit.write(vec![bytes]).map_err(|error| error.to_string()));
+    match written {
+        Ok(written) => {
+            tell_notes(&written.notes);
+            Ok(ExitCode::SUCCESS)
+        }
+        Err(what) => {
+            eprintln!("equirow: {what}");
+            Err(ExitCode::from(FILE_TROUBLE))
+        }
+    }
+}
