@@ -245,7 +245,7 @@ fn losses_are_continuous_and_rise_through_every_regime() {
     for law in [FrictionLaw::LaminarColebrook, FrictionLaw::Churchill] {
         for kind in &kinds {
             let unit = 1.0 / losses::reynolds::per_flow(&fluid, bore_m);
-            let at = |re: f64| losses::of_link(kind, &fluid, law, re * unit);
+            let at = |re: f64| kind.law(&fluid, law).loss(re * unit);
             let mut re = 0.5;
             while re < 2e5 {
                 let (a, b) = (at(re), at(re * 1.0005));

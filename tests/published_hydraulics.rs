@@ -16,8 +16,7 @@ mod engine_support;
 
 use engine_support::{link, node};
 use equirow::hydraulics::losses::{
-    self, churchill, coil, colebrook, creeping, fitting, friction::Friction, laminar, orifice, reynolds,
-    static_head,
+    coil, creeping, fitting, friction::Friction, laminar, orifice, reynolds, static_head,
 };
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network};
 use equirow::hydraulics::solver;
@@ -41,21 +40,28 @@ fn area(bore: f64) -> f64 {
     0.25 * PI * bore * bore
 }
 
+/// Darcy's factor that a pipe's loss stands for.
+fn factor(law: FrictionLaw, reynolds: f64, relative_roughness: f64) -> f64 {
+    let fluid = Fluid { density_kg_m3: 2.0, viscosity_pa_s: 2.0 };
+    let kind = LinkKind::Pipe { length_m: 1.0, bore_m: 1.0, roughness_m: relative_roughness, k_minor: 0.0 };
+    kind.law(&fluid, law).loss(reynolds * area(1.0)).pressure_pa / (reynolds * reynolds)
+}
+
 /// Friction and minor loss of a pipe as a height of liquid.
 fn head(fluid: &Fluid, length: f64, bore: f64, roughness: f64, k: f64, flow: f64) -> f64 {
     let kind = LinkKind::Pipe { length_m: length, bore_m: bore, roughness_m: roughness, k_minor: k };
-    losses::of_link(&kind, fluid, FrictionLaw::LaminarColebrook, flow).pressure_pa / (fluid.density_kg_m3 * G)
+    kind.law(fluid, FrictionLaw::LaminarColebrook).loss(flow).pressure_pa / (fluid.density_kg_m3 * G)
 }
 
 #[test]
 fn friction_factors_of_the_fluids_documentation() {
     // fluids 1.3.1, docstrings.
-    near(colebrook::factor(1e5, 1e-4), 0.018513866077471, 1e-11);
-    near(churchill::factor(1e5, 1e-4), 0.018462624566280075, 1e-11);
-    near(laminar::factor(128.0), 0.5, 1e-15);
+    near(factor(FrictionLaw::LaminarColebrook, 1e5, 1e-4), 0.018513866077471, 1e-11);
+    near(factor(FrictionLaw::Churchill, 1e5, 1e-4), 0.018462624566280075, 1e-11);
+    near(factor(FrictionLaw::LaminarColebrook, 128.0, 0.0), 0.5, 1e-14);
     // Blasius and von Karman are other formulas: Colebrook's smooth and fully rough limits come near them.
-    near(colebrook::factor(1e4, 0.0), 0.03164, 0.025); // Blasius(1e4); its own scatter
-    near(colebrook::factor(1e9, 1e-4), 0.011979797083255311, 1e-3); // von_Karman(1e-4) is the limit Re -> infinity
+    near(factor(FrictionLaw::LaminarColebrook, 1e4, 0.0), 0.03164, 0.025); // Blasius(1e4); its own scatter
+    near(factor(FrictionLaw::LaminarColebrook, 1e9, 1e-4), 0.011979797083255311, 1e-3); // von_Karman(1e-4) is the limit Re -> infinity
 }
 
 #[test]
@@ -65,7 +71,7 @@ fn crane_7_1_smooth_plastic_pipe() {
     let water = Fluid { density_kg_m3: 995.65, viscosity_pa_s: 0.7972e-3 };
     let re = reynolds::number(&water, 0.05248, 0.2 / 60.0);
     near(re, 100600.0, 0.005);
-    near(colebrook::factor(re, 0.0), 0.0179, 0.005);
+    near(factor(FrictionLaw::LaminarColebrook, re, 0.0), 0.0179, 0.005);
 }
 
 #[test]
@@ -77,14 +83,14 @@ fn crane_7_9_laminar_oil() {
     near(flow / area(0.1282) / FOOT, 6.4142, 2e-4);
     let re = reynolds::number(&oil, 0.1282, flow);
     near(re, 1675.6, 2e-4);
-    near(laminar::factor(re), 0.038195, 2e-4);
+    near(factor(FrictionLaw::LaminarColebrook, re, 0.0), 0.038195, 2e-4);
     let kind = LinkKind::Pipe {
         length_m: 300.0 * FOOT,
         bore_m: 0.1282,
         roughness_m: 0.0,
         k_minor: 178.0 * 0.015439,
     };
-    let loss = losses::of_link(&kind, &oil, FrictionLaw::LaminarColebrook, flow).pressure_pa
+    let loss = kind.law(&oil, FrictionLaw::LaminarColebrook).loss(flow).pressure_pa
         + static_head::pressure(oil.density_kg_m3, G, 50.0 * FOOT);
     near(loss / PSI, 26.064, 3e-4);
 }
@@ -103,7 +109,7 @@ fn crane_7_15_pumping_and_7_17_oil_pipeline() {
     let oil = Fluid { density_kg_m3: 54.64 * POUND_PER_CUBIC_FOOT, viscosity_pa_s: 12.5e-3 };
     let flow = 1900.0 * 42.0 * GALLON / 3600.0;
     near(reynolds::number(&oil, 0.30704, flow), 24364.0, 1e-4);
-    near(colebrook::factor(24364.0, 0.0022 * 0.0254 / 0.30704), 0.025110, 2e-4);
+    near(factor(FrictionLaw::LaminarColebrook, 24364.0, 0.0022 * 0.0254 / 0.30704), 0.025110, 2e-4);
     let lift = head(&oil, 50.0 * 5280.0 * FOOT, 0.30704, 0.0022 * 0.0254, 0.0, flow) / FOOT + 2000.0;
     near(lift, 3413.764, 2e-5);
     near(lift, 3406.5, 3e-3);
@@ -130,7 +136,7 @@ fn white_examples_from_memory() {
     // From memory: oil 900 kg/m3, nu 1e-5, 0.2 m3/s, 500 m of 200 mm cast iron 0.26 mm: f 0.0225, hf 117 m. Gap: f was
     // read off a chart.
     let oil = Fluid { density_kg_m3: 900.0, viscosity_pa_s: 900.0 * 1e-5 };
-    near(colebrook::factor(reynolds::number(&oil, 0.2, 0.2), 0.0013), 0.0225, 0.015);
+    near(factor(FrictionLaw::LaminarColebrook, reynolds::number(&oil, 0.2, 0.2), 0.0013), 0.0225, 0.015);
     near(head(&oil, 500.0, 0.2, 0.26e-3, 0.0, 0.2), 117.0, 0.01);
     // From memory: water, 6 ft/s, 200 ft of 6 in asphalted cast iron 0.0004 ft: hf 4.5 ft.
     let water = Fluid { density_kg_m3: 998.0, viscosity_pa_s: 1.0e-3 };

@@ -210,8 +210,7 @@ pub(super) fn pipe_at(kind: &LinkKind, network: &Network, flow_m3s: f64) -> Link
     let LinkKind::MeteringTube { length_m, bore_m, roughness_m, .. } = *kind else { return *kind };
     let fluid = &network.fluid;
     let straight = LinkKind::Pipe { length_m, bore_m, roughness_m, k_minor: 0.0 };
-    let loss =
-        |kind: &LinkKind| losses::of_link(kind, fluid, network.friction_law, flow_m3s).pressure_pa.abs();
+    let loss = |kind: &LinkKind| kind.law(fluid, network.friction_law).loss(flow_m3s).pressure_pa.abs();
     let dynamic = losses::fitting::loss(1.0, bore_m, fluid.density_kg_m3, flow_m3s).pressure_pa.abs();
     let k_minor = tube_k(kind, fluid, flow_m3s);
     let friction = loss(&straight);
@@ -418,7 +417,7 @@ mod tests {
             for reynolds in [10.0, 1500.0, 3000.0, 6000.0, 9000.0, 30_000.0] {
                 let flow = reynolds / losses::reynolds::per_flow(&network.fluid, 0.002);
                 let loss =
-                    |kind| losses::of_link(kind, &network.fluid, network.friction_law, flow).pressure_pa;
+                    |kind: &LinkKind| kind.law(&network.fluid, network.friction_law).loss(flow).pressure_pa;
                 let pipe = pipe_at(&tube, &network, flow);
                 let off = loss(&pipe) / loss(&tube) - 1.0;
                 assert!(off.abs() < 1e-13, "Re {reynolds}, coil {coil_diameter_m:?}: {off:e}");

@@ -8,6 +8,7 @@
 use super::epa_file::{pipe_at, tube_note};
 use super::visible_path;
 use super::whole_file::read_bytes;
+use crate::hydraulics::link::Number;
 use crate::hydraulics::network::{
     Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node, Reason, Rejection,
 };
@@ -82,10 +83,7 @@ pub fn network_json(network: &Network, solution: &Solution, notes: &[String]) ->
         text.push_str(if index == 0 { "\n  " } else { ",\n  " });
         quoted(&mut text, note);
     }
-    let law = match network.friction_law {
-        FrictionLaw::LaminarColebrook => "laminar_colebrook",
-        FrictionLaw::Churchill => "churchill",
-    };
+    let law = network.friction_law.code();
     // Writing to a string does not fail.
     let _ = write!(
         text,
@@ -114,32 +112,14 @@ pub fn network_json(network: &Network, solution: &Solution, notes: &[String]) ->
         text.push_str(", \"to\": ");
         quoted(&mut text, &network.graph[to].name);
         let flow = solution.link_flow_m3s.get(edge.index()).copied().unwrap_or(0.0);
-        let _ = match pipe_at(&link.kind, network, flow) {
-            LinkKind::Pipe { length_m, bore_m, roughness_m, k_minor } => write!(
-                text,
-                ", \"kind\": \"pipe\", \"length_m\": {length_m:?}, \"bore_m\": {bore_m:?}, \"roughness_m\": \
-                 {roughness_m:?}, \"k_minor\": {k_minor:?}"
-            ),
-            LinkKind::Fitting { k, bore_m } => {
-                write!(text, ", \"kind\": \"fitting\", \"k\": {k:?}, \"bore_m\": {bore_m:?}")
+        let kind = pipe_at(&link.kind, network, flow);
+        let _ = write!(text, ", \"kind\": \"{}\"", kind.code().unwrap_or_default());
+        for Number { key, value, .. } in kind.numbers().into_iter().flatten() {
+            if key == "thickness_m" {
+                text.push_str(", \"creeping\": true");
             }
-            LinkKind::Orifice { diameter_m, cd, creeping_thickness_m } => {
-                let creeping = creeping_thickness_m.map_or(String::new(), |thickness| {
-                    format!(", \"creeping\": true, \"thickness_m\": {thickness:?}")
-                });
-                write!(
-                    text,
-                    ", \"kind\": \"orifice\", \"diameter_m\": {diameter_m:?}, \"cd\": {cd:?}{creeping}"
-                )
-            }
-            LinkKind::CheckValve { crack_pressure_pa, k, bore_m } => write!(
-                text,
-                ", \"kind\": \"check_valve\", \"crack_pressure_pa\": {crack_pressure_pa:?}, \"k\": {k:?}, \
-                 \"bore_m\": {bore_m:?}"
-            ),
-            // Became a pipe above.
-            LinkKind::MeteringTube { .. } => Ok(()),
-        };
+            let _ = write!(text, ", \"{key}\": {value:?}");
+        }
         if let LinkKind::MeteringTube { .. } = link.kind {
             text.push_str(", \"meta\": {\"note\": ");
             quoted(&mut text, &tube_note(&link.name, network, &link.kind, flow));
@@ -274,19 +254,16 @@ impl Parts<'_> {
         }
         let friction_law = match self.friction_law {
             None => FrictionLaw::LaminarColebrook,
-            Some(raw) => match text_of(raw, "friction_law", "the file")?.as_ref() {
-                "laminar_colebrook" => FrictionLaw::LaminarColebrook,
-                "churchill" => FrictionLaw::Churchill,
-                other => {
-                    return Err(Rejection::new(
-                        Reason::UnknownFrictionLaw,
-                        format!(
-                            "friction_law '{}' is not known; use 'laminar_colebrook' or 'churchill'",
-                            shortened(other)
-                        ),
-                    ));
-                }
-            },
+            Some(raw) => {
+                let code = text_of(raw, "friction_law", "the file")?;
+                let law = FrictionLaw::ALL.into_iter().find(|law| law.code() == code.as_ref());
+                law.ok_or_else(|| {
+                    let known = FrictionLaw::ALL.map(|law| format!("'{}'", law.code()));
+                    let (code, known) = (shortened(code.as_ref()), known.join(" or "));
+                    let message = format!("friction_law '{code}' is not known; use {known}");
+                    Rejection::new(Reason::UnknownFrictionLaw, message)
+                })?
+            }
         };
         let gravity_m_s2 = match self.gravity {
             None => crate::hydraulics::losses::static_head::STANDARD_GRAVITY_M_S2,

@@ -206,9 +206,7 @@ impl Draft<'_> {
         meaning: Meaning,
     ) {
         // A link that takes nothing is a joint, not a link: the solver needs a resistance in each.
-        let free = matches!(kind, LinkKind::Fitting { k, .. } if k == 0.0)
-            || matches!(kind, LinkKind::Pipe { length_m, k_minor, .. } if length_m <= 0.0 && k_minor == 0.0);
-        if free && !closed {
+        if kind.takes_nothing() && !closed {
             self.joined.push((from, to));
         } else {
             let name = if self.named { name.to_string() } else { String::new() };

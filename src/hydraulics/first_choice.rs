@@ -56,7 +56,8 @@ pub fn standing(project: &Project) -> Pressure {
     let heads = every_way(asked.side_slope, asked.fore_aft_slope)
         .into_iter()
         .flat_map(|up| bar.rows.iter().map(move |row| height(surface, up) - height(bar.outlet(row), up)));
-    Pressure::from_si(density(project) * GRAVITY_M_S2 * heads.fold(0.0, f64::max))
+    let highest = heads.fold(0.0, f64::max);
+    Pressure::from_si(losses::static_head::pressure(density(project), GRAVITY_M_S2, highest))
 }
 
 fn density(project: &Project) -> f64 {

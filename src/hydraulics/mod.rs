@@ -1,6 +1,7 @@
 //! What flows, at what pressure, or why not.
 //!
-//! Start with [`network`] (the neutral network every solve begins from), then [`losses`] (one file a formula)
+//! Start with [`network`] (the neutral network every solve begins from), then [`link`] (what a link is and its law, put
+//! together from [`losses`], one file a formula)
 //! and [`solver`] (flows and pressures of a whole network). [`assembly`] turns a routing into such a network,
 //! [`workbench`] solves it and brings the solution back as an [`outcome`]; [`connectivity`] names what is not connected before any number is computed.
 //! Nothing here reads files, looks at a clock, logs, or words anything for people beyond naming the part an error
@@ -10,6 +11,7 @@ pub mod assembly;
 pub mod connectivity;
 pub mod evenness;
 pub mod first_choice;
+pub mod link;
 pub mod losses;
 pub mod network;
 pub mod outcome;

@@ -4,6 +4,9 @@
 //! neutral file format. It never solves anything and never repairs a value. Start with [`Network`]; every number is
 //! in SI units and every pressure is gauge pressure.
 
+use super::link::{Bound, Number};
+pub use super::link::{Link, LinkKind};
+pub use super::losses::friction::FrictionLaw;
 use crate::plan::letters::visible;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
@@ -32,16 +35,6 @@ pub struct Fluid {
     pub viscosity_pa_s: f64,
 }
 
-/// Which friction law straight pipes follow.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum FrictionLaw {
-    /// `64/Re`, a smooth transition, Colebrook.
-    #[default]
-    LaminarColebrook,
-    /// Churchill (1977) at every Reynolds number.
-    Churchill,
-}
-
 /// A point of the network.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Node {
@@ -60,76 +53,6 @@ pub enum Boundary {
     Inflow(f64),
     /// Held gauge pressure, Pa; an outlet to the air is 0.
     Pressure(f64),
-}
-
-/// Something liquid flows through.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Link {
-    /// Name, unique among the links; empty where nobody asked for names.
-    pub name: String,
-    /// What it is.
-    pub kind: LinkKind,
-    /// Closed: carries nothing (a blocked outlet, a shut section valve).
-    pub closed: bool,
-}
-
-/// What a link is. Lengths, bores, diameters and `cd` > 0; roughness, `k` and cracking pressure >= 0.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum LinkKind {
-    /// A hose or tube with friction and minor losses.
-    Pipe {
-        /// Length, m.
-        length_m: f64,
-        /// Bore, m.
-        bore_m: f64,
-        /// Roughness, m, less than half the bore.
-        roughness_m: f64,
-        /// Sum of loss coefficients on the velocity in the bore.
-        k_minor: f64,
-    },
-    /// A part known by its loss coefficient at its own bore.
-    Fitting {
-        /// Loss coefficient.
-        k: f64,
-        /// Bore that the coefficient refers to, m.
-        bore_m: f64,
-    },
-    /// A metering orifice.
-    Orifice {
-        /// Diameter, m.
-        diameter_m: f64,
-        /// Discharge coefficient.
-        cd: f64,
-        /// With the viscous term, for this plate thickness in m (>= 0).
-        creeping_thickness_m: Option<f64>,
-    },
-    /// A spring-loaded valve that passes forward flow only.
-    CheckValve {
-        /// Cracking pressure, Pa.
-        crack_pressure_pa: f64,
-        /// Loss coefficient when open.
-        k: f64,
-        /// Bore that the coefficient refers to, m.
-        bore_m: f64,
-    },
-    /// A tube that meters, with its entry and outlet losses.
-    MeteringTube {
-        /// Length, m.
-        length_m: f64,
-        /// Bore, m.
-        bore_m: f64,
-        /// Roughness, m, less than half the bore.
-        roughness_m: f64,
-        /// Mean diameter of the coil it is wound on, m, at least the bore; straight if none.
-        coil_diameter_m: Option<f64>,
-    },
-}
-
-impl LinkKind {
-    /// Whether flow can pass only from start to end.
-    pub fn one_way(&self) -> bool {
-        matches!(self, Self::CheckValve { .. })
-    }
 }
 
 /// Why a network or a file is refused. The codes are those of the neutral file format.
@@ -274,45 +197,12 @@ impl Network {
         let Some(link) = self.graph.edge_weight(index) else { return Ok(()) };
         let name = &link.name;
         let place = Some(Place::Link(index));
-        let above = |value, key| positive(value, key, name, place);
-        let not_below = |value, key| not_negative(value, key, name, place);
-        match link.kind {
-            LinkKind::Pipe { length_m, bore_m, roughness_m, k_minor } => {
-                above(length_m, "length_m")?;
-                above(bore_m, "bore_m")?;
-                roughness(roughness_m, bore_m, name, place)?;
-                not_below(k_minor, "k_minor")?;
-            }
-            LinkKind::Fitting { k, bore_m } => {
-                not_below(k, "k")?;
-                above(bore_m, "bore_m")?;
-            }
-            LinkKind::Orifice { diameter_m, cd, creeping_thickness_m } => {
-                above(diameter_m, "diameter_m")?;
-                above(cd, "cd")?;
-                not_below(creeping_thickness_m.unwrap_or(0.0), "thickness_m")?;
-            }
-            LinkKind::CheckValve { crack_pressure_pa, k, bore_m } => {
-                not_below(crack_pressure_pa, "crack_pressure_pa")?;
-                not_below(k, "k")?;
-                above(bore_m, "bore_m")?;
-            }
-            LinkKind::MeteringTube { length_m, bore_m, roughness_m, coil_diameter_m } => {
-                above(length_m, "length_m")?;
-                above(bore_m, "bore_m")?;
-                roughness(roughness_m, bore_m, name, place)?;
-                if let Some(coil_diameter_m) = coil_diameter_m {
-                    above(coil_diameter_m, "coil_diameter_m")?;
-                    if coil_diameter_m < bore_m {
-                        return Err(Rejection {
-                            reason: Reason::BadParameter,
-                            message: format!(
-                                "link '{name}': coil_diameter_m {coil_diameter_m} is below the bore {bore_m}; give the mean diameter of the coil"
-                            ),
-                            place,
-                        });
-                    }
-                }
+        for Number { key, value, bound } in link.kind.numbers().into_iter().flatten() {
+            match bound {
+                Bound::Above => positive(value, key, name, place)?,
+                Bound::NotBelow => not_negative(value, key, name, place)?,
+                Bound::BelowHalf(bore_m) => roughness(value, bore_m, name, place)?,
+                Bound::AtLeast(bore_m) => coil(value, bore_m, name, place)?,
             }
         }
         Ok(())
@@ -522,6 +412,20 @@ fn roughness(roughness_m: f64, bore_m: f64, name: &str, place: Option<Place>) ->
     Err(Rejection {
         reason: Reason::BadParameter,
         message: format!("'{name}': roughness_m {roughness_m} must be less than half the bore {bore_m}"),
+        place,
+    })
+}
+
+fn coil(diameter_m: f64, bore_m: f64, name: &str, place: Option<Place>) -> Result<(), Rejection> {
+    positive(diameter_m, "coil_diameter_m", name, place)?;
+    if diameter_m >= bore_m {
+        return Ok(());
+    }
+    Err(Rejection {
+        reason: Reason::BadParameter,
+        message: format!(
+            "link '{name}': coil_diameter_m {diameter_m} is below the bore {bore_m}; give the mean diameter of the coil"
+        ),
         place,
     })
 }

@@ -7,7 +7,7 @@ use petgraph::graph::{EdgeIndex, NodeIndex};
 use super::assembly::Assembly;
 use super::connectivity::ConnectionProblem;
 use super::evenness::evenness;
-use super::network::LinkKind;
+use super::losses::static_head;
 use super::outcome::{ElementOutcome, Outcome, PartOutcome, RowOutcome, RowState, RunOutcome, Status};
 use super::solver::{Solution, Solver};
 use crate::plan::row::target_over;
@@ -203,8 +203,9 @@ impl Solved<'_> {
     fn port_pressure(&self, part: usize, port: Port) -> Option<Pressure> {
         let place = self.assembly.port(part, self.items[part]?, port)?;
         let network = &self.assembly.network;
-        let weight = network.fluid.density_kg_m3 * network.gravity_m_s2;
-        Some(self.pressure(place.node)? + Pressure::from_si(weight * place.below_node_m))
+        let below =
+            static_head::pressure(network.fluid.density_kg_m3, network.gravity_m_s2, place.below_node_m);
+        Some(self.pressure(place.node)? + Pressure::from_si(below))
     }
 
     fn at_port(&self, port: PortRef) -> Option<Pressure> {
@@ -247,13 +248,7 @@ impl Solved<'_> {
     fn through(&self, link: EdgeIndex) -> Through {
         let network = &self.assembly.network;
         let flow = self.solver.solution().link_flow_m3s[link.index()];
-        let bore = match network.graph[link].kind {
-            LinkKind::Pipe { bore_m, .. }
-            | LinkKind::Fitting { bore_m, .. }
-            | LinkKind::CheckValve { bore_m, .. }
-            | LinkKind::MeteringTube { bore_m, .. } => bore_m,
-            LinkKind::Orifice { diameter_m, .. } => diameter_m,
-        };
+        let bore = network.graph[link].kind.bore_m();
         let velocity = flow.abs() / (std::f64::consts::FRAC_PI_4 * bore * bore);
         let fluid = &network.fluid;
         Through {

@@ -1,7 +1,6 @@
 //! Random networks, and a judge of solutions that shares nothing with the solver but the single losses.
 #![allow(dead_code, unreachable_pub, reason = "shared by several test files; each uses its own part of it")]
 
-use equirow::hydraulics::losses;
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node};
 use equirow::hydraulics::solver::Solution;
 use petgraph::graph::{DiGraph, NodeIndex};
@@ -241,7 +240,7 @@ pub fn judge(network: &Network, solution: &Solution) -> Result<Residuals, String
         if valve && flow < 0.0 {
             return Err(format!("{name}: valve carries {flow}"));
         }
-        let loss = losses::of_link(&edge.weight.kind, &network.fluid, network.friction_law, flow).pressure_pa;
+        let loss = edge.weight.kind.law(&network.fluid, network.friction_law).loss(flow).pressure_pa;
         let off =
             if valve && flow == 0.0 { (above - below - loss).max(0.0) } else { (above - below - loss).abs() };
         if off.is_nan() {

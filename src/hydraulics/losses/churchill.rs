@@ -5,6 +5,12 @@
 //! interpolation. `f` is the Darcy factor, `e` the relative roughness.
 
 /// `G = f Re²` and `dG/dRe` at a Reynolds number > 0.
+///
+/// ```
+/// // `fluids` 1.3.1 documentation: Churchill_1977(1e5, 1e-4) = 0.018462624566280075
+/// let (g, _) = equirow::hydraulics::losses::churchill::g(1e5, 1e-4);
+/// assert!((g / 1e10 / 0.018462624566280075 - 1.0).abs() < 1e-12);
+/// ```
 pub fn g(reynolds: f64, relative_roughness: f64) -> (f64, f64) {
     // Below this, f = 64/Re to the last digit, and the twelfth powers would overflow further down.
     if reynolds < 100.0 {
@@ -25,15 +31,4 @@ pub fn g(reynolds: f64, relative_roughness: f64) -> (f64, f64) {
     let f = 8.0 * bracket.powf(1.0 / 12.0);
     let f_by_re = f / 12.0 * bracket_by_re / bracket;
     (f * reynolds * reynolds, 2.0 * f * reynolds + f_by_re * reynolds * reynolds)
-}
-
-/// Darcy friction factor at a Reynolds number and a relative roughness (both dimensionless).
-///
-/// ```
-/// // `fluids` 1.3.1 documentation: Churchill_1977(1e5, 1e-4) = 0.018462624566280075
-/// let f = equirow::hydraulics::losses::churchill::factor(1e5, 1e-4);
-/// assert!((f / 0.018462624566280075 - 1.0).abs() < 1e-12);
-/// ```
-pub fn factor(reynolds: f64, relative_roughness: f64) -> f64 {
-    g(reynolds, relative_roughness).0 / (reynolds * reynolds)
 }

@@ -63,6 +63,12 @@ impl Point {
 }
 
 /// The point at a Reynolds number (>= 1000) to full precision; `a` is the relative roughness divided by 3.7.
+///
+/// ```
+/// // `fluids` 1.3.1 documentation: Colebrook(1e5, 1e-4) = 0.018513866077471
+/// let point = equirow::hydraulics::losses::colebrook::at(1e-4 / 3.7, 1e5);
+/// assert!((point.g() / 1e10 / 0.018513866077471 - 1.0).abs() < 1e-12);
+/// ```
 pub fn at(a: f64, reynolds: f64) -> Point {
     let mut point = Point::near(a, reynolds);
     for _ in 0..8 {
@@ -76,16 +82,4 @@ pub fn at(a: f64, reynolds: f64) -> Point {
         }
     }
     point
-}
-
-/// Darcy friction factor at a Reynolds number and a relative roughness (both dimensionless).
-///
-/// ```
-/// // `fluids` 1.3.1 documentation: Colebrook(1e5, 1e-4) = 0.018513866077471
-/// let f = equirow::hydraulics::losses::colebrook::factor(1e5, 1e-4);
-/// assert!((f / 0.018513866077471 - 1.0).abs() < 1e-12);
-/// ```
-pub fn factor(reynolds: f64, relative_roughness: f64) -> f64 {
-    let point = at(relative_roughness / 3.7, reynolds);
-    (point.s / reynolds).powi(2)
 }

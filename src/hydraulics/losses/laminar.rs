@@ -26,13 +26,3 @@ pub fn loss(viscosity_pa_s: f64, length_m: f64, bore_m: f64, flow_m3s: f64) -> L
     let slope_pa_s_m3 = resistance(viscosity_pa_s, length_m, bore_m);
     Loss { pressure_pa: slope_pa_s_m3 * flow_m3s, slope_pa_s_m3 }
 }
-
-/// Darcy friction factor `64/Re` (dimensionless).
-///
-/// ```
-/// // `fluids` documentation of friction_laminar: 128 -> 0.5
-/// assert_eq!(equirow::hydraulics::losses::laminar::factor(128.0), 0.5);
-/// ```
-pub fn factor(reynolds: f64) -> f64 {
-    64.0 / reynolds
-}

@@ -1,13 +1,9 @@
 //! Between laminar and turbulent: a smooth curve that never falls.
 //!
 //! Source: the schema of the neutral network. A cubic Hermite of `y = ln(f Re²)` in `x = ln Re` that matches value
-//! and slope of the laminar law at its upper end and of the turbulent one at its lower end. This is a convention, not a
+//! and slope of the laminar law at its upper end and of any turbulent curve at its lower end. This is a convention, not a
 //! measurement: real tubes scatter by some 30 % here, and a design should stay out of it.
 
-use super::{
-    colebrook,
-    reynolds::{LAMINAR_END, TURBULENT_START},
-};
 use std::f64::consts::LN_2;
 
 /// The curve between two Reynolds numbers that are a factor of two apart.
@@ -32,12 +28,6 @@ pub struct Rise {
 }
 
 impl Transition {
-    /// From Re 2000 to 4000 for a straight pipe; `a` is the relative roughness divided by 3.7.
-    pub fn straight(a: f64) -> Self {
-        let turbulent = colebrook::at(a, TURBULENT_START);
-        Self::between((LAMINAR_END, 64.0 * LAMINAR_END, 1.0), (turbulent.g(), turbulent.log_slope()))
-    }
-
     /// From a Reynolds number with its `f Re²` and `d ln(f Re²)/d ln Re` to the same two at twice that Reynolds number.
     pub fn between((start, start_g, start_slope): (f64, f64, f64), (end_g, end_slope): (f64, f64)) -> Self {
         Self { start_x: start.ln(), start_y: start_g.ln(), start_slope, end_y: end_g.ln(), end_slope }
@@ -47,10 +37,10 @@ impl Transition {
     ///
     /// ```
     /// use equirow::hydraulics::losses::{colebrook, transition::Transition};
-    /// let curve = Transition::straight(0.0);
-    /// assert!((curve.at(2000.0).g / 128_000.0 - 1.0).abs() < 1e-12);            // 64 Re
-    /// let turbulent = colebrook::factor(4000.0, 0.0) * 4000.0 * 4000.0;
-    /// assert!((curve.at(4000.0).g / turbulent - 1.0).abs() < 1e-12);
+    /// let end = colebrook::at(0.0, 4000.0);
+    /// let curve = Transition::between((2000.0, 64.0 * 2000.0, 1.0), (end.g(), end.log_slope()));
+    /// assert!((curve.at(2000.0).g / 128_000.0 - 1.0).abs() < 1e-12); // 64 Re
+    /// assert!((curve.at(4000.0).g / end.g() - 1.0).abs() < 1e-12);
     /// ```
     pub fn at(&self, reynolds: f64) -> Rise {
         let t = (reynolds.ln() - self.start_x) / LN_2;

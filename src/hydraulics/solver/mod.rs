@@ -16,10 +16,10 @@ mod descent;
 mod result;
 mod topology;
 
+use super::link::{Law, Terms};
 use super::losses::{
-    self, Loss, creeping, fitting,
+    Loss,
     friction::{Friction, Place},
-    friction_of, orifice,
 };
 use super::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network, Rejection};
 use petgraph::graph::{EdgeIndex, NodeIndex};
@@ -113,8 +113,8 @@ pub struct Solver {
     pipes: Vec<PipeState>,
     /// Pipe of a link, or `NONE`.
     pipe_of_link: Vec<u32>,
-    /// Quadratic and linear terms and cracking pressure by link, friction apart.
-    terms: Vec<(f64, f64, f64)>,
+    /// Laws of the links, friction apart; those of links in no chain are not kept.
+    terms: Vec<Terms>,
     /// Chain of a link, or `NONE`.
     chain_of_link: Vec<u32>,
     /// Head (pressure and static head) by slot, Pa.
@@ -214,14 +214,18 @@ impl Solver {
         &self.solution
     }
 
-    /// Loss of a link of the network last solved at a flow in m³/s: the same as [`losses::of_link`], without working its
-    /// friction out anew.
+    /// Law of a link of the network last solved, without working its friction out anew.
+    pub fn law(&self, link: EdgeIndex) -> Option<Law> {
+        let (_, _, _, kind) = self.given.links.get(link.index())?;
+        Some(match self.pipes.get(self.pipe_of_link[link.index()] as usize) {
+            Some(pipe) => Law { terms: self.terms[link.index()], friction: Some(pipe.friction) },
+            None => kind.law(&self.given.fluid, self.given.law),
+        })
+    }
+
+    /// Loss of a link of the network last solved at a flow in m³/s.
     pub fn loss(&self, link: EdgeIndex, flow_m3s: f64) -> Loss {
-        let Some((_, _, _, kind)) = self.given.links.get(link.index()) else { return Loss::NONE };
-        match self.pipes.get(self.pipe_of_link[link.index()] as usize) {
-            Some(pipe) => losses::with_friction(kind, &self.given.fluid, Some(&pipe.friction), flow_m3s),
-            None => losses::of_link(kind, &self.given.fluid, self.given.law, flow_m3s),
-        }
+        self.law(link).map_or(Loss::NONE, |law| law.loss(flow_m3s))
     }
 
     /// Forgets the last solution, so that the next solve starts from a cold guess and gives the bits of a first one.
@@ -293,16 +297,15 @@ impl Solver {
         let mut pipe_of_link = vec![NONE; edges.len()];
         let mut chain_of_link = vec![NONE; edges.len()];
         let mut pipes = Vec::new();
+        let mut terms = vec![Terms::NONE; edges.len()];
         let mut chains = Vec::with_capacity(topology.chains.len());
         for (index, chain) in topology.chains.iter().enumerate() {
             let first = pipes.len() as u32;
             for element in &topology.elements[chain.elements.start as usize..chain.elements.end as usize] {
                 chain_of_link[element.link as usize] = index as u32;
-                if let Some(friction) = friction_of(
-                    &edges[element.link as usize].weight.kind,
-                    &network.fluid,
-                    network.friction_law,
-                ) {
+                let law = edges[element.link as usize].weight.kind.law(&network.fluid, network.friction_law);
+                terms[element.link as usize] = law.terms;
+                if let Some(friction) = law.friction {
                     pipe_of_link[element.link as usize] = pipes.len() as u32;
                     pipes.push(PipeState { friction, place: Place::default(), tangent: (0.0, 0.0) });
                 }
@@ -350,7 +353,7 @@ impl Solver {
             chains,
             pipes,
             pipe_of_link,
-            terms: vec![(0.0, 0.0, 0.0); network.graph.edge_count()],
+            terms,
             changed_links: Vec::with_capacity(network.graph.edge_count()),
             unsettled: true,
             chain_of_link,
@@ -372,12 +375,10 @@ impl Solver {
         let range = self.topology.chains[index].elements.clone();
         let (mut quadratic, mut linear, mut crack) = (0.0, 0.0, 0.0);
         for element in &self.topology.elements[range.start as usize..range.end as usize] {
-            let link = element.link as usize;
-            let terms = terms(&self.given.links[link].3, &self.given.fluid);
-            self.terms[link] = terms;
-            quadratic += terms.0;
-            linear += terms.1;
-            crack += terms.2;
+            let terms = &self.terms[element.link as usize];
+            quadratic += terms.quadratic;
+            linear += terms.linear;
+            crack += terms.crack_pa;
         }
         let chain = &mut self.chains[index];
         (chain.quadratic, chain.linear, chain.crack) = (quadratic, linear, crack);
@@ -469,8 +470,13 @@ impl Solver {
             let index = self.changed_links[at] as usize;
             let kind = edges[index].weight.kind;
             self.given.links[index].3 = kind;
+            if self.chain_of_link[index] == NONE {
+                continue;
+            }
+            let law = kind.law(&network.fluid, network.friction_law);
+            self.terms[index] = law.terms;
             if let Some(pipe) = self.pipes.get_mut(self.pipe_of_link[index] as usize)
-                && let Some(friction) = friction_of(&kind, &network.fluid, network.friction_law)
+                && let Some(friction) = law.friction
             {
                 if !friction.same_curve(&pipe.friction) {
                     pipe.place = Place::default();
@@ -930,23 +936,5 @@ impl Check {
         !self.inexact
             && self.largest_residual <= (ENERGY_TOLERANCE * self.largest_loss).max(self.noise)
             && self.largest_error <= flow_tolerance * self.largest_flow
-    }
-}
-
-/// Quadratic and linear terms and cracking pressure of a link, its friction apart.
-fn terms(kind: &LinkKind, fluid: &Fluid) -> (f64, f64, f64) {
-    let density = fluid.density_kg_m3;
-    match *kind {
-        LinkKind::Pipe { k_minor, bore_m, .. } => (fitting::coefficient(k_minor, bore_m, density), 0.0, 0.0),
-        LinkKind::Fitting { k, bore_m } => (fitting::coefficient(k, bore_m, density), 0.0, 0.0),
-        LinkKind::Orifice { diameter_m, cd, creeping_thickness_m } => {
-            let linear = creeping_thickness_m
-                .map_or(0.0, |thickness| creeping::resistance(fluid.viscosity_pa_s, diameter_m, thickness));
-            (orifice::coefficient(cd, diameter_m, density), linear, 0.0)
-        }
-        LinkKind::CheckValve { crack_pressure_pa, k, bore_m } => {
-            (fitting::coefficient(k, bore_m, density), 0.0, crack_pressure_pa)
-        }
-        LinkKind::MeteringTube { .. } => (0.0, 0.0, 0.0),
     }
 }

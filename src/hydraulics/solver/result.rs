@@ -4,6 +4,7 @@
 //! to a held pressure. Puts right what rounding left of the balance of flows, and measures what is left of both
 //! equations. Start with [`Solution`].
 
+use super::super::link::Terms;
 use super::super::network::{Boundary, Network};
 use super::Solver;
 use super::topology::{NONE, Topology, Way};
@@ -279,7 +280,7 @@ impl Solver {
                     break;
                 }
                 let Some(above) = head else { break };
-                let (quadratic, linear, crack) = self.terms[element.link as usize];
+                let Terms { quadratic, linear, crack_pa: crack, .. } = self.terms[element.link as usize];
                 let mut loss = quadratic * flow * flow.abs()
                     + linear * flow
                     + if element.reversed { -crack } else { crack };

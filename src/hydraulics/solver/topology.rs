@@ -6,7 +6,7 @@
 //! Bores are looked at only to rank ways to a held pressure; a change of bore later costs no correctness.
 
 use super::core::Core;
-use crate::hydraulics::network::{Adjacency, Boundary, Follow, LinkKind, Network};
+use crate::hydraulics::network::{Adjacency, Boundary, Follow, Network};
 
 pub(super) const NONE: u32 = u32::MAX;
 
@@ -464,13 +464,7 @@ impl<'a> Builder<'a> {
         let range = chain.elements.start as usize..chain.elements.end as usize;
         let mut narrowest = f64::INFINITY;
         for element in &self.out.elements[range] {
-            let bore = match self.network.graph.raw_edges()[element.link as usize].weight.kind {
-                LinkKind::Pipe { bore_m, .. }
-                | LinkKind::Fitting { bore_m, .. }
-                | LinkKind::MeteringTube { bore_m, .. }
-                | LinkKind::CheckValve { bore_m, .. } => bore_m,
-                LinkKind::Orifice { diameter_m, .. } => diameter_m,
-            };
+            let bore = self.network.graph.raw_edges()[element.link as usize].weight.kind.bore_m();
             narrowest = narrowest.min(bore);
         }
         narrowest
