@@ -284,31 +284,3 @@ fn routings_are_added_copied_renamed_moved_and_deleted() {
     }
     assert_eq!(*harness.state().session.project(), files::demo(), "four steps, four times undo");
 }
-
-/// Pictures to look at: `EQUIROW_PICTURES=/tmp/pictures cargo test --test compare_window pictures`.
-#[test]
-fn pictures() {
-    let Some(folder) = std::env::var_os("EQUIROW_PICTURES").map(std::path::PathBuf::from) else { return };
-    std::fs::create_dir_all(&folder).unwrap();
-    let mut large = files::open("examples/twenty-four-metre-bar.ron".as_ref()).unwrap();
-    let first = large.routings[0].clone();
-    let id = RoutingId::next(large.routings.iter().map(|routing| routing.id));
-    let mut other = Routing { id, name: "Moved".to_owned(), ..first };
-    other.parts[2].position.x += 0.6;
-    other.runs[2].line.stock = equirow::plan::EntryKey::new("hose-32");
-    large.routings.insert(1, other);
-    for (bar, project) in [("demo", files::demo()), ("24m", large)] {
-        for (name, width, height) in [("1280x800", 1280.0, 800.0), ("1920x1080", 1920.0, 1080.0)] {
-            for (theme, wanted) in [("light", egui::Theme::Light), ("dark", egui::Theme::Dark)] {
-                let mut harness = open(project.clone(), width, height);
-                harness.ctx.set_theme(wanted);
-                press(&mut harness, Modifiers::NONE, Key::C);
-                harness
-                    .render()
-                    .unwrap()
-                    .save(folder.join(format!("compare-{bar}-{name}-{theme}.png")))
-                    .unwrap();
-            }
-        }
-    }
-}

@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 
+mod papers_support;
+
 use std::path::Path;
 
 use equirow::files;
@@ -13,6 +15,7 @@ use equirow::sheets::document::{Block, Cell, Document, Step, Table};
 use equirow::sheets::fitting_steps::fitting_steps;
 use equirow::sheets::parts_list::{self, items};
 use equirow::sheets::port_list::port_list;
+use papers_support::{papers, words};
 
 fn example(name: &str) -> Project {
     files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name)).unwrap()
@@ -432,30 +435,6 @@ fn tables_are_rectangular_and_numbers_are_finite() {
     }
 }
 
-/// Every paper of a routing.
-fn papers(project: &Project) -> Vec<Document> {
-    let routing = &project.routings[0];
-    vec![
-        parts_list::parts_list(project, routing),
-        cut_list::cut_list(project, routing),
-        cut_list::labels(project, routing),
-        port_list(project, routing),
-        fitting_steps(project, routing),
-        commissioning_sheet(project, routing),
-    ]
-}
-
-/// The papers as text to read: `EQUIROW_PAPERS=/tmp/p cargo test --test lists papers_to_read`.
-#[test]
-fn papers_to_read() {
-    let Some(folder) = std::env::var_os("EQUIROW_PAPERS").map(std::path::PathBuf::from) else { return };
-    std::fs::create_dir_all(&folder).unwrap();
-    for name in EXAMPLES {
-        let texts: Vec<String> = papers(&example(name)).iter().map(words).collect();
-        std::fs::write(folder.join(format!("{name}.txt")), texts.join("\n\n")).unwrap();
-    }
-}
-
 /// Steps and layout say the same place: the filter of the nine-metre bar stands at (0, 0.95), the front rail at 0.7 m, and
 /// the left valve at (-0.9, 0.35) (worked by hand).
 #[test]
@@ -695,46 +674,4 @@ fn every_list_says_first_what_nobody_measured() {
     assert!(papers(&project).iter().all(|one| one.assumed.ends_with(": viscosity of the liquid")));
     project.liquid.viscosity_source = Source::Published;
     assert!(papers(&project).iter().all(|one| one.assumed.is_empty()));
-}
-
-/// All that a paper says, a line a piece.
-fn words(document: &Document) -> String {
-    let mut lines = vec![format!("== {}: {}", document.title, document.subject)];
-    for block in &document.blocks {
-        match block {
-            Block::Heading(text) => lines.push(format!("-- {text}")),
-            Block::Paragraph(text) => lines.push(text.clone()),
-            Block::Facts(facts) => {
-                lines.extend(facts.iter().map(|(name, value)| format!("{name}: {value}")));
-            }
-            Block::Caution(one) => lines.push(format!("{}: {}", one.signal.word(), one.text)),
-            Block::Steps(steps) => {
-                for (number, step) in (steps.first..).zip(&steps.steps) {
-                    lines.push(format!("{number}. {}", step.text));
-                    lines.extend(step.details.iter().map(|detail| format!("     {detail}")));
-                    let cautions = step.cautions.iter();
-                    lines.extend(cautions.map(|one| format!("     {}: {}", one.signal.word(), one.text)));
-                }
-            }
-            Block::Table(table) => {
-                lines.push(format!("[{}]", table.caption));
-                let headings: Vec<String> =
-                    table.columns.iter().map(|column| column.heading_with_unit()).collect();
-                lines.push(headings.join(" | "));
-                for row in table.rows.iter().chain(&table.totals) {
-                    let cells: Vec<&str> = row
-                        .iter()
-                        .map(|cell| if *cell == Cell::FillIn { "____" } else { cell.printed() })
-                        .collect();
-                    lines.push(cells.join(" | "));
-                }
-                lines.extend(table.notes.iter().map(|note| format!("* {note}")));
-            }
-            Block::Labels(strip) => {
-                lines.push(strip.caption.clone());
-                lines.extend(strip.labels.iter().map(|label| format!("<{}> {}", label.tag, label.way)));
-            }
-        }
-    }
-    lines.join("\n")
 }

@@ -137,17 +137,6 @@ fn an_export_asks_before_it_replaces_and_never_touches_the_project_in_hand() {
     assert_eq!(files::open_catalogue(&other).unwrap(), harness.state().session.project().catalogue);
 }
 
-/// A picture to look at: `EQUIROW_PICTURES=/tmp/p cargo test --test window_catalogue picture`.
-#[test]
-fn picture() {
-    let Some(folder) = std::env::var_os("EQUIROW_PICTURES").map(std::path::PathBuf::from) else { return };
-    std::fs::create_dir_all(&folder).unwrap();
-    let mut harness = open();
-    harness.get_by_label("hose, hose-8").click();
-    harness.run();
-    harness.render().unwrap().save(folder.join("catalogue.png")).unwrap();
-}
-
 /// A data sheet gives Kv or Cv where the catalogue keeps a coefficient. Kv 2 at 12 mm: the velocity is 2/3600/A, K = 2Δp/(ρv²)
 /// (definition of IEC 60534), Cv = Kv/0.865.
 #[test]

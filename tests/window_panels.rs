@@ -12,7 +12,7 @@ mod window_support;
 
 use std::path::Path;
 
-use eframe::egui::{self, Key, Modifiers, accesskit::Role};
+use eframe::egui::{Key, Modifiers, accesskit::Role};
 use egui_kittest::{
     Harness,
     kittest::{NodeT as _, Queryable as _},
@@ -22,37 +22,11 @@ use equirow::plan::{Control, Edit, Item, Subject};
 use equirow::session::Session;
 use equirow::session::commands::{Command, TABLE};
 use equirow::window::app::App;
-use window_support::{button, fill, open, open_demo, press, says, show};
+use window_support::{button, choose, fill, open, open_demo, press, says, show};
 
 fn enter(harness: &mut Harness<'static, App>, name: &str, text: &str) {
     fill(harness, name, text);
     press(harness, Modifiers::NONE, Key::Enter);
-}
-
-/// Chooses from a list that is named `name: what is chosen now`.
-fn choose(harness: &mut Harness<'static, App>, name: &str, entry: &str) {
-    let starts = format!("{name}: ");
-    let lists = |harness: &Harness<'static, App>, scroll: bool| {
-        let node = harness
-            .query_all_by(|node| {
-                node.role() == Role::ComboBox && node.label().is_some_and(|label| label.starts_with(&starts))
-            })
-            .last()
-            .unwrap_or_else(|| panic!("no list is named {name}"));
-        if scroll { node.scroll_to_me() } else { node.click() }
-    };
-    // A list that is out of sight does not open.
-    lists(harness, true);
-    harness.run_ok();
-    lists(harness, false);
-    harness.run_ok();
-    harness
-        .query_all_by(|node| node.role() == Role::Button && node.label().is_some_and(|label| label == entry))
-        .last()
-        .unwrap_or_else(|| panic!("{name} offers no {entry}"))
-        .scroll_to_me();
-    harness.run_ok();
-    button(harness, entry);
 }
 
 fn session<'a>(harness: &'a Harness<'static, App>) -> &'a Session {
@@ -675,87 +649,6 @@ fn readme_names_every_key() {
         assert!(cells.contains(&keys.text().as_str()), "README lacks {} for {}", keys.text(), entry.label);
     }
     assert!(TABLE.iter().any(|entry| entry.command == Command::CommandList));
-}
-
-/// Pictures to look at: `EQUIROW_PICTURES=/tmp/pictures cargo test --test window_panels pictures`.
-#[test]
-fn pictures() {
-    let Some(folder) = std::env::var_os("EQUIROW_PICTURES").map(std::path::PathBuf::from) else { return };
-    std::fs::create_dir_all(&folder).unwrap();
-    let save = |harness: &mut Harness<'static, App>, name: &str| {
-        harness.run_ok();
-        harness.render().unwrap().save(folder.join(format!("{name}.png"))).unwrap();
-    };
-    let table = folder.join("rows.csv");
-    std::fs::write(
-        &table,
-        "x;forward;height\n-0,45;0,3;0,05\n-0,15;-0,3;\n0,15;0,3;\nhere;0;0\n0,45;-0,3;0,06\n",
-    )
-    .unwrap();
-    for (size, width, height) in [("1280x800", 1280.0, 800.0), ("1920x1080", 1920.0, 1080.0)] {
-        for (theme, wanted) in [("light", egui::Theme::Light), ("dark", egui::Theme::Dark)] {
-            if size == "1920x1080" && theme == "dark" {
-                continue;
-            }
-            let start = |project| {
-                let mut harness = show(App::new(Session::new(project, None)), width, height);
-                harness.ctx.set_theme(wanted);
-                harness.run_ok();
-                harness
-            };
-            let name = |what: &str| format!("{what}-{size}-{theme}");
-            let mut harness = start(files::demo());
-            save(&mut harness, &name("main"));
-            press(&mut harness, Modifiers::COMMAND, Key::N);
-            save(&mut harness, &name("form"));
-            enter(&mut harness, "Centre", "3");
-            save(&mut harness, &name("form-refused"));
-            let mut harness = start(files::demo());
-            press(&mut harness, Modifiers::COMMAND, Key::B);
-            enter(&mut harness, "Rows", "38");
-            button(&mut harness, "Divide evenly");
-            save(&mut harness, &name("form-change"));
-            let mut harness = start(files::demo());
-            press(&mut harness, Modifiers::COMMAND, Key::I);
-            fill(&mut harness, "File", table.to_str().unwrap());
-            save(&mut harness, &name("file"));
-            button(&mut harness, "Read");
-            save(&mut harness, &name("import"));
-            let mut harness = start(files::demo());
-            press(&mut harness, Modifiers::COMMAND, Key::Comma);
-            for page in ["Liquid", "Application", "Pump and supply", "Limits", "Title block"] {
-                button(&mut harness, page);
-                save(&mut harness, &name(&format!("settings-{}", page.to_lowercase().replace(' ', "-"))));
-            }
-            let large = files::open("examples/twenty-four-metre-bar.ron".as_ref()).unwrap();
-            let mut harness = start(large);
-            press(&mut harness, Modifiers::COMMAND, Key::T);
-            save(&mut harness, &name("table-parts"));
-            for (tab, line) in [("Hoses", "Line H2"), ("Row feeds", "Line T2"), ("Rows", "Line 2")] {
-                button(&mut harness, &format!("Table of {}", tab.to_lowercase()));
-                harness.get_by_label(line).click();
-                save(&mut harness, &name(&format!("table-{}", tab.to_lowercase().replace(' ', "-"))));
-            }
-            let mut harness = start(files::demo());
-            press(&mut harness, Modifiers::COMMAND, Key::K);
-            save(&mut harness, &name("commands"));
-            fill(&mut harness, "Find a command", "row");
-            save(&mut harness, &name("commands-row"));
-            let mut harness = start(files::demo());
-            let routing = harness.state().session.routing().clone();
-            let all = routing.runs.iter().map(|run| Subject::Run(run.id));
-            let all = all.chain(routing.parts.iter().take(3).map(|part| Subject::Part(part.id)));
-            let rows = harness.state().session.project().bar.rows.clone();
-            let all = all.chain(rows.iter().take(3).map(|row| Subject::Row(row.id)));
-            harness.state_mut().session.selection = all.collect();
-            save(&mut harness, &name("several"));
-            let mut harness = start(files::demo());
-            harness.get_by_role_and_label(Role::Button, "Edit").click();
-            save(&mut harness, &name("menu"));
-            press(&mut harness, Modifiers::NONE, Key::F1);
-            save(&mut harness, &name("help"));
-        }
-    }
 }
 
 #[test]

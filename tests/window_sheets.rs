@@ -13,39 +13,12 @@ mod window_support;
 
 use std::path::Path;
 
-use eframe::egui::{self, Key, Modifiers, accesskit::Role, vec2};
+use eframe::egui::{self, Key, Modifiers, accesskit::Role};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
 use equirow::plan::{Edit, Project, TitleBlock};
 use equirow::session::papers::State;
-use window_support::{Window, button, click, fill, open_project as open, press, says};
-
-/// Runs until nothing is under way any more.
-fn settle(harness: &mut Window) {
-    harness.run_ok();
-    // A quarter of a second each: a change has settled after some of them.
-    for _ in 0..4 {
-        harness.step();
-    }
-    for _ in 0..3 {
-        harness.state_mut().sheets.wait();
-        harness.run_ok();
-    }
-}
-
-/// Chooses from a list that is named `name: what is chosen now`.
-fn choose(harness: &mut Window, name: &str, entry: &str) {
-    let starts = format!("{name}: ");
-    harness
-        .query_all_by(|node| {
-            node.role() == Role::ComboBox && node.label().is_some_and(|label| label.starts_with(&starts))
-        })
-        .last()
-        .unwrap_or_else(|| panic!("no list is named {name}"))
-        .click();
-    harness.run_ok();
-    button(harness, entry);
-}
+use window_support::{Window, button, choose, click, fill, open_project as open, press, says, settle};
 
 fn sheets_of(project: Project) -> Window {
     let mut harness = open(project);
@@ -337,34 +310,4 @@ fn a_picture_of_the_drawing_is_written() {
     assert!(bytes.len() > 20_000);
     button(&mut harness, "Cancel");
     assert!(harness.state().picture.is_none());
-}
-
-/// Pictures to look at: `EQUIROW_PICTURES=/tmp/pictures cargo test --test window_sheets pictures`.
-#[test]
-fn pictures() {
-    let Some(folder) = std::env::var_os("EQUIROW_PICTURES").map(std::path::PathBuf::from) else { return };
-    std::fs::create_dir_all(&folder).unwrap();
-    let large = files::open("examples/twenty-four-metre-bar.ron".as_ref()).unwrap();
-    for (name, width, height) in [("1280x800", 1280.0, 800.0), ("1920x1080", 1920.0, 1080.0)] {
-        for (theme, wanted) in [("light", egui::Theme::Light), ("dark", egui::Theme::Dark)] {
-            let mut harness = sheets_of(large.clone());
-            harness.set_size(vec2(width, height));
-            harness.ctx.set_theme(wanted);
-            settle(&mut harness);
-            let save = |harness: &mut Window, what: &str| {
-                settle(harness);
-                let picture = harness.render().unwrap();
-                picture.save(folder.join(format!("sheets-{name}-{theme}-{what}.png"))).unwrap();
-            };
-            save(&mut harness, "page");
-            press(&mut harness, Modifiers::NONE, Key::PageDown);
-            press(&mut harness, Modifiers::NONE, Key::Z);
-            save(&mut harness, "width");
-            button(&mut harness, "Export sheets as PDF");
-            save(&mut harness, "export");
-            button(&mut harness, "Cancel");
-            choose(&mut harness, "Scale", "1:2");
-            save(&mut harness, "refused");
-        }
-    }
 }

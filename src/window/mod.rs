@@ -24,6 +24,7 @@ pub mod recovery;
 pub mod routing_bar;
 pub mod settings;
 pub mod sheets_view;
+pub mod software_painter;
 pub mod speed_plot;
 pub mod tables;
 pub mod text_field;

@@ -21,15 +21,23 @@ use crate::session::Session;
 use crate::session::commands::Command;
 use crate::session::paper_export::Wanted;
 use crate::session::papers::{Choice, Papers, State, today};
+use crate::sheets::Date;
 
 /// How far a key moves a page, points.
 const PAN_STEP: f32 = 80.0;
 
 /// The sheets view; nothing but what was chosen while it is closed.
-#[derive(Default)]
 pub struct SheetsView {
+    /// The date that papers bear.
+    pub today: fn() -> Date,
     choice: Choice,
     open: Option<Open>,
+}
+
+impl Default for SheetsView {
+    fn default() -> Self {
+        Self { today, choice: Choice::default(), open: None }
+    }
 }
 
 struct Open {
@@ -128,7 +136,7 @@ impl SheetsView {
     /// Shows it in all the room there is; false, and nothing shown, while it is closed.
     pub fn show(&mut self, ui: &mut Ui, session: &mut Session) -> bool {
         let Some(open) = &mut self.open else { return false };
-        if open.show(ui, session) {
+        if open.show(ui, session, (self.today)()) {
             self.toggle();
         }
         true
@@ -137,14 +145,14 @@ impl SheetsView {
 
 impl Open {
     /// True if it is to be closed.
-    fn show(&mut self, ui: &mut Ui, session: &mut Session) -> bool {
+    fn show(&mut self, ui: &mut Ui, session: &mut Session, today: Date) -> bool {
         let ctx = ui.ctx().clone();
         let now = Duration::from_secs_f64(ctx.input(|input| input.time).max(0.0));
         let wake = {
             let ctx = ctx.clone();
             move || ctx.request_repaint()
         };
-        if let Some(wait) = self.papers.follow(session, now, today(), wake) {
+        if let Some(wait) = self.papers.follow(session, now, today, wake) {
             ctx.request_repaint_after(wait);
         }
         self.pages.take(&ctx, &mut self.papers);

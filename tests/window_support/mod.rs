@@ -77,3 +77,42 @@ pub fn fill(harness: &mut Window, name: &str, text: &str) {
     harness.event(Event::Text(text.to_owned()));
     harness.run_ok();
 }
+
+/// Runs until nothing is under way any more, the papers included.
+pub fn settle(harness: &mut Window) {
+    harness.run_ok();
+    // A quarter of a second each: a change has settled after some of them.
+    for _ in 0..4 {
+        harness.step();
+    }
+    for _ in 0..3 {
+        harness.state_mut().sheets.wait();
+        harness.run_ok();
+    }
+}
+
+/// Chooses from a list that is named `name: what is chosen now`, scrolled to if need be: a list that is out of sight does
+/// not open.
+pub fn choose(harness: &mut Window, name: &str, entry: &str) {
+    let starts = format!("{name}: ");
+    let list = |harness: &Window, scroll: bool| {
+        let node = harness
+            .query_all_by(|node| {
+                node.role() == Role::ComboBox && node.label().is_some_and(|label| label.starts_with(&starts))
+            })
+            .last()
+            .unwrap_or_else(|| panic!("no list is named {name}"));
+        if scroll { node.scroll_to_me() } else { node.click() }
+    };
+    list(harness, true);
+    harness.run_ok();
+    list(harness, false);
+    harness.run_ok();
+    harness
+        .query_all_by(|node| node.role() == Role::Button && node.label().is_some_and(|label| label == entry))
+        .last()
+        .unwrap_or_else(|| panic!("{name} offers no {entry}"))
+        .scroll_to_me();
+    harness.run_ok();
+    button(harness, entry);
+}

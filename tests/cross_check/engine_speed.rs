@@ -1,16 +1,9 @@
 //! Timings of the engine for `tests/cross_check/epa_engine.py`, which pairs them with the EPA engine in the same run.
 //!
-//! Does nothing but pass unless `EQUIROW_SPEED_FILES` names network files (separated by `:`): it then prints one JSON
-//! line a file with medians in microseconds: `setup` (topology from nothing), `cold` (full solve from a cold guess),
-//! `warm` (solve again after one length changed). Nothing is asserted about time.
+//! Usage: engine_speed NETWORK_FILE... Prints one JSON line a file with medians in microseconds: `setup` (topology from
+//! nothing), `cold` (full solve from a cold guess), `warm` (solve again after one length changed).
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::case_sensitive_file_extension_comparisons,
-    reason = "a test that fails here should stop here"
-)]
+#![allow(clippy::unwrap_used, reason = "a tool for developers stops where something is not as it should be")]
 
 use equirow::files::network_file;
 use equirow::hydraulics::network::LinkKind;
@@ -29,10 +22,8 @@ fn median(repeats: usize, mut run: impl FnMut(usize)) -> f64 {
     times[times.len() / 2]
 }
 
-#[test]
-fn speed() {
-    let Ok(files) = std::env::var("EQUIROW_SPEED_FILES") else { return };
-    for file in files.split(':') {
+fn main() {
+    for file in std::env::args_os().skip(1) {
         let mut network = network_file::open(file.as_ref()).unwrap();
         let links = network.graph.edge_count();
         let repeats = (2_000_000 / links).clamp(30, 3000);

@@ -1,0 +1,66 @@
+//! All papers of a project, and a paper as plain text: for tests of what they say, and to read them.
+
+#![allow(unreachable_pub, reason = "shared by a test file and an example")]
+
+use equirow::plan::Project;
+use equirow::sheets::commissioning::commissioning_sheet;
+use equirow::sheets::cut_list;
+use equirow::sheets::document::{Block, Cell, Document};
+use equirow::sheets::fitting_steps::fitting_steps;
+use equirow::sheets::parts_list;
+use equirow::sheets::port_list::port_list;
+
+/// Every paper of a routing.
+pub fn papers(project: &Project) -> Vec<Document> {
+    let routing = &project.routings[0];
+    vec![
+        parts_list::parts_list(project, routing),
+        cut_list::cut_list(project, routing),
+        cut_list::labels(project, routing),
+        port_list(project, routing),
+        fitting_steps(project, routing),
+        commissioning_sheet(project, routing),
+    ]
+}
+
+/// All that a paper says, a line a piece.
+pub fn words(document: &Document) -> String {
+    let mut lines = vec![format!("== {}: {}", document.title, document.subject)];
+    for block in &document.blocks {
+        match block {
+            Block::Heading(text) => lines.push(format!("-- {text}")),
+            Block::Paragraph(text) => lines.push(text.clone()),
+            Block::Facts(facts) => {
+                lines.extend(facts.iter().map(|(name, value)| format!("{name}: {value}")));
+            }
+            Block::Caution(one) => lines.push(format!("{}: {}", one.signal.word(), one.text)),
+            Block::Steps(steps) => {
+                for (number, step) in (steps.first..).zip(&steps.steps) {
+                    lines.push(format!("{number}. {}", step.text));
+                    lines.extend(step.details.iter().map(|detail| format!("     {detail}")));
+                    let cautions = step.cautions.iter();
+                    lines.extend(cautions.map(|one| format!("     {}: {}", one.signal.word(), one.text)));
+                }
+            }
+            Block::Table(table) => {
+                lines.push(format!("[{}]", table.caption));
+                let headings: Vec<String> =
+                    table.columns.iter().map(|column| column.heading_with_unit()).collect();
+                lines.push(headings.join(" | "));
+                for row in table.rows.iter().chain(&table.totals) {
+                    let cells: Vec<&str> = row
+                        .iter()
+                        .map(|cell| if *cell == Cell::FillIn { "____" } else { cell.printed() })
+                        .collect();
+                    lines.push(cells.join(" | "));
+                }
+                lines.extend(table.notes.iter().map(|note| format!("* {note}")));
+            }
+            Block::Labels(strip) => {
+                lines.push(strip.caption.clone());
+                lines.extend(strip.labels.iter().map(|label| format!("<{}> {}", label.tag, label.way)));
+            }
+        }
+    }
+    lines.join("\n")
+}

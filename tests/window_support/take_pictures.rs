@@ -1,0 +1,63 @@
+//! Pictures of the window, painted without a display, in both themes and two sizes, to be looked at; or, after a change of
+//! the looks that is meant, the snapshots that `tests/window_pictures.rs` compares with.
+//!
+//! Usage: cargo run --locked --example window_pictures -- FOLDER | --bless
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "a tool for developers stops where something is not as it should be"
+)]
+
+use std::path::PathBuf;
+
+use eframe::egui::Theme;
+
+#[path = "mod.rs"]
+mod window_support;
+
+#[path = "views.rs"]
+mod views;
+
+use views::{SIZE, VIEWS, halved, snapshot_file};
+
+fn main() {
+    let argument = std::env::args().nth(1);
+    match argument.as_deref() {
+        Some("--bless") => bless(),
+        Some(folder) => gallery(&PathBuf::from(folder)),
+        None => {
+            eprintln!("name a folder to write pictures into, or --bless to write tests/snapshots anew");
+            std::process::exit(2);
+        }
+    }
+}
+
+/// Writes the snapshots anew, and removes those that no view is compared with any more.
+fn bless() {
+    let folder = snapshot_file("any").parent().unwrap().to_owned();
+    if folder.exists() {
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
+    std::fs::create_dir_all(&folder).unwrap();
+    for view in VIEWS {
+        if let Some(theme) = view.compared {
+            let bytes = halved(&view.paint(theme, SIZE, true)).png(None).unwrap();
+            println!("{} ({} kB)", view.name, bytes.len() / 1000);
+            std::fs::write(snapshot_file(view.name), bytes).unwrap();
+        }
+    }
+}
+
+fn gallery(folder: &std::path::Path) {
+    std::fs::create_dir_all(folder).unwrap();
+    for (size, points) in [("1280x800", SIZE), ("1920x1080", [1920.0, 1080.0])] {
+        for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
+            for view in VIEWS {
+                let file = folder.join(format!("{}-{size}-{name}.png", view.name));
+                std::fs::write(&file, view.paint(theme, points, true).png(None).unwrap()).unwrap();
+                println!("{}", file.display());
+            }
+        }
+    }
+}
