@@ -7,7 +7,7 @@
     reason = "a test that cannot go on must fail"
 )]
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::PI;
 
 use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
@@ -23,7 +23,7 @@ use equirow::plan::{
     Branch, Edit, End, Entry, EntryKey, FeedElement, FeedId, Item, ItemKind, Line, PartId, Port, PortRef,
     Project, Role, RowFeed, Split, Subject, Tube,
 };
-use equirow::quantities::{Angle, Length, UnitSystem};
+use equirow::quantities::{Angle, Length, Measure, UnitSystem};
 use equirow::session::commands::{self, Command};
 use equirow::session::{Session, Side, Tool};
 use equirow::sheets::document::{Block, Document};
@@ -245,6 +245,124 @@ fn every_part_that_is_placed_is_drawn_and_described() {
         }
         let linked = if matches!(kind.role(), Role::OnPort(_)) { "On" } else { "Fed by" };
         assert!(fact(linked), "{kind:?}: its card says not what it is on: {card:?}");
+        let shown = shown(kind);
+        let names: BTreeSet<&str> = card.facts.iter().map(|(name, _)| *name).collect();
+        assert_eq!(names, shown.card.iter().copied().collect(), "{kind:?} on its card");
+        for one in shown.says {
+            assert!(words.contains(one), "{kind:?} is not described with {one}: {words}");
+        }
+    }
+}
+
+/// What a kind shows of itself.
+struct Shown {
+    /// All facts on its card.
+    card: &'static [&'static str],
+    /// Besides its name, for screen readers.
+    says: &'static [&'static str],
+    /// Which of its sides the layout's tables tell; empty where the port it is on tells it.
+    turned: &'static str,
+    /// Numbers that only some panels have.
+    numbers: &'static [&'static str],
+    /// Fields and ticks that only some panels have.
+    set: &'static [&'static str],
+    /// Buttons that only some panels have.
+    buttons: &'static [&'static str],
+}
+
+/// By hand for every kind, so that a new one is thought of.
+const fn shown(kind: ItemKind) -> Shown {
+    match kind {
+        ItemKind::InletFilter => Shown {
+            card: &["Pressure in", "Pressure out", "Takes", "Flow in", "Fed by"],
+            says: &["drop "],
+            turned: "inlet faces",
+            numbers: &["Pressure", "Flow in", "Pressure drop"],
+            set: &[],
+            buttons: &[],
+        },
+        ItemKind::Tee => Shown {
+            card: &["Pressure", "Flow in", "Fed by"],
+            says: &["L/min"],
+            turned: "branch faces",
+            numbers: &["Pressure", "Flow in", "Pressure drop"],
+            set: &[],
+            buttons: &["To the other side"],
+        },
+        ItemKind::SectionValve => Shown {
+            card: &["Pressure in", "Pressure out", "Takes", "Flow in", "Fed by"],
+            says: &["drop "],
+            turned: "inlet faces",
+            numbers: &["Pressure", "Flow in", "Pressure drop"],
+            set: &["shut"],
+            buttons: &[],
+        },
+        ItemKind::Manifold => Shown {
+            card: &["Pressure in", "Flow in", "To its rows", "Passed on", "Rows", "Fed by"],
+            says: &["feeds rows "],
+            turned: "outlets face",
+            numbers: &["Pressure", "Flow in", "Flow to its rows", "Flow passed on", "Its rows", "outlet"],
+            set: &["Rows"],
+            buttons: &[],
+        },
+        ItemKind::Gauge => Shown {
+            card: &["Reads", "On"],
+            says: &["reads ", "on M1"],
+            turned: "",
+            numbers: &["Reads"],
+            set: &[],
+            buttons: &[],
+        },
+        ItemKind::BlankingPlug => Shown {
+            card: &["Pressure", "On"],
+            says: &["on M1"],
+            turned: "",
+            numbers: &["Pressure"],
+            set: &[],
+            buttons: &[],
+        },
+        ItemKind::Hose
+        | ItemKind::Tube
+        | ItemKind::MeteringTube
+        | ItemKind::MeteringOrifice
+        | ItemKind::CheckValve
+        | ItemKind::SmallTee
+        | ItemKind::Fitting => {
+            Shown { card: &[], says: &[], turned: "", numbers: &[], set: &[], buttons: &[] }
+        }
+    }
+}
+
+/// The fittings of a hose say by their threads how they join; without them, its bore decides.
+#[test]
+fn a_hose_of_another_bore_is_asked_about_at_every_part_that_takes_hoses() {
+    for kind in placed().filter(|kind| !matches!(kind.role(), Role::OnPort(_))) {
+        let (session, id) = with(kind);
+        let mut project = session.project().clone();
+        let tag = project.routings[0].part(id).unwrap().tag.clone();
+        let stocks: Vec<EntryKey> =
+            project.routings[0].runs.iter().map(|run| run.line.stock.clone()).collect();
+        for run in &mut project.routings[0].runs {
+            run.fittings.clear();
+        }
+        for entry in &mut project.catalogue.entries {
+            if let Item::Hose(stock) = &mut entry.item
+                && stocks.contains(&entry.key)
+            {
+                stock.bore = stock.bore * 0.5;
+            }
+        }
+        let list = parts_list::parts_list(&project, &project.routings[0]);
+        let lines = list.blocks.iter().filter_map(|block| match block {
+            Block::Table(table) => Some(table.rows.iter()),
+            _ => None,
+        });
+        let asked: Vec<String> = lines
+            .flatten()
+            .map(|cells| format!("{cells:?}"))
+            .filter(|line| line.contains("Reducer or adapter: ask before ordering"))
+            .collect();
+        assert!(asked.iter().any(|line| line.contains(&tag)), "{kind:?}, {tag}, joins any hose: {asked:?}");
     }
 }
 
@@ -315,9 +433,16 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
         let tables: Vec<&str> =
             layout.iter().filter(|page| page.name == "Layout tables").flat_map(words).collect();
         if !matches!(kind.role(), Role::OnPort(_)) {
-            assert!(tables.contains(&tag.as_str()), "{kind:?} has no line in the layout's tables");
+            // What feeds rows stands in a table of its own as well.
+            let wanted = if matches!(kind.role(), Role::ForRows(_)) { 2 } else { 1 };
+            let lines = tables.iter().filter(|one| *one == tag).count();
+            assert!(lines >= wanted, "{kind:?} has {lines} lines in the layout's tables");
             let turned = equirow::drawing::layout_tables::turned(project, routing, part);
-            assert!(turned.contains("face"), "{kind:?}: the tables say not which way it is turned");
+            let wanted = shown(kind).turned;
+            assert!(
+                !wanted.is_empty() && turned.starts_with(wanted),
+                "{kind:?}: the tables say not which way it is turned: {turned}"
+            );
         }
         let number = parts_list::number_of(&parts_list::items(project, routing), &part.entry);
         let number = number.unwrap_or_else(|| panic!("{kind:?} has no item number")).to_string();
@@ -580,6 +705,11 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
             let last = kind.words().split(' ').next_back().unwrap();
             let facts = format!("{:?}", row_card.facts).to_lowercase();
             assert!(facts.contains(last), "{kind:?} is not on the row's card: {facts}");
+            if *kind == ItemKind::MeteringTube {
+                let length = format!("× {}", Measure::Distance.text(0.5, UnitSystem::Metric));
+                assert!(words_of.contains(&length), "its length is not described: {words_of}");
+                assert!(facts.contains(&length), "its length is not on the row's card: {facts}");
+            }
         }
         assert!(
             schematic.iter().flat_map(words).any(|one| one == in_legend(*kind)),
@@ -625,12 +755,109 @@ fn every_element_of_a_row_feed_has_a_sign_on_the_schematic() {
     }
 }
 
+/// The same on the drawing to scale. A fitting is as wide as its tube, and a tube is its line.
+#[test]
+fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
+    let session = shared();
+    let marks = |project: &Project, lines: bool| {
+        let options = SceneOptions { detail: Detail::Close, ..SceneOptions::default() };
+        let scene = bar_scene(project, &project.routings[0], None, &options);
+        let mark = |item: &&DrawItem| {
+            matches!(item.subject, Some(Subject::Feed(_)))
+                && matches!(item.shape, Shape::Line { .. }) == lines
+        };
+        scene.items.iter().filter(mark).count()
+    };
+    for kind in ItemKind::ALL {
+        let drawn = match kind {
+            ItemKind::MeteringTube | ItemKind::MeteringOrifice | ItemKind::CheckValve | ItemKind::Tube => {
+                true
+            }
+            ItemKind::Fitting => false,
+            ItemKind::InletFilter
+            | ItemKind::Tee
+            | ItemKind::SectionValve
+            | ItemKind::Manifold
+            | ItemKind::Gauge
+            | ItemKind::BlankingPlug
+            | ItemKind::Hose => continue,
+            // A dot where it sits.
+            ItemKind::SmallTee => {
+                let project = session.project();
+                let scene = bar_scene(project, &project.routings[0], None, &SceneOptions::default());
+                let at = project.routings[0].feeds[0].split.as_ref().unwrap().position.flat();
+                let dot = |item: &DrawItem| {
+                    matches!(item.shape, Shape::Circle { centre, .. } if centre.distance(at) < 1e-9)
+                        && matches!(item.subject, Some(Subject::Feed(_)))
+                };
+                assert!(scene.items.iter().any(dot), "a small tee has no dot");
+                continue;
+            }
+        };
+        let mut project = session.project().clone();
+        let catalogue = project.catalogue.clone();
+        let other = |key: &EntryKey| catalogue.item(key).unwrap().item_kind() != *kind;
+        let feed = &mut project.routings[0].feeds[0];
+        feed.trunk.retain(|one| other(one.entry()));
+        for branch in &mut feed.branches {
+            branch.elements.retain(|one| other(one.entry()));
+        }
+        let lines = *kind == ItemKind::Tube;
+        let less = marks(&project, lines) < marks(session.project(), lines);
+        assert_eq!(less, drawn, "{kind:?} on the drawing to scale");
+    }
+}
+
+/// What meters a row stands beside its sign on the schematic and in the layout's table of rows.
+#[test]
+fn every_metering_element_has_its_size_on_schematic_and_layout() {
+    let session = shared();
+    for (kind, on_schematic, in_table) in
+        [(ItemKind::MeteringOrifice, "Ø1.6", "1.6"), (ItemKind::MeteringTube, "Ø2.0 × 500", "2.0 × 500")]
+    {
+        let mut project = session.project().clone();
+        let catalogue = project.catalogue.clone();
+        for branch in &mut project.routings[0].feeds[0].branches {
+            branch
+                .elements
+                .retain(|one| !one.is_metering() || catalogue.item(one.entry()).unwrap().item_kind() == kind);
+        }
+        let schematic = pages(&project, SheetKind::Schematic);
+        assert!(
+            schematic.iter().flat_map(words).any(|one| one == on_schematic),
+            "{kind:?}: no {on_schematic}"
+        );
+        let layout = pages(&project, SheetKind::Layout);
+        let mut tables = layout.iter().filter(|page| page.name == "Layout tables").flat_map(words);
+        assert!(tables.any(|one| one == in_table), "{kind:?}: no {in_table} in the layout's tables");
+    }
+}
+
+#[test]
+fn a_shut_valve_is_another_sign_of_the_legend() {
+    let (session, id) = with(ItemKind::SectionValve);
+    let mut project = session.project().clone();
+    for shut in [false, true] {
+        project.routings[0].parts.iter_mut().find(|part| part.id == id).unwrap().shut = shut;
+        let schematic = pages(&project, SheetKind::Schematic);
+        for (name, wanted) in [("shut-off valve, shut", shut), ("shut-off valve, open", !shut)] {
+            assert_eq!(
+                schematic.iter().flat_map(words).any(|one| one == name),
+                wanted,
+                "{name}, shut: {shut}"
+            );
+        }
+    }
+}
+
 /// The list of tools has a button for every kind, and what is selected is called what it is.
 #[cfg(feature = "window")]
 mod window {
     use egui_kittest::kittest::Queryable as _;
 
-    use super::{Subject, placed, window_support, with};
+    use eframe::egui::accesskit::Role;
+
+    use super::{BTreeSet, ItemKind, Subject, placed, shown, window_support, with};
 
     #[test]
     fn every_part_that_is_placed_is_in_the_list_of_tools_and_named_in_the_details() {
@@ -646,6 +873,42 @@ mod window {
                 "{kind:?} is not in the list of tools"
             );
             assert!(window_support::says(&harness, &tag), "{tag} is not named");
+        }
+    }
+    #[test]
+    fn every_part_that_is_placed_has_its_own_numbers_and_settings_in_the_details() {
+        let all = |of: fn(ItemKind) -> &'static [&'static str]| -> BTreeSet<&str> {
+            placed().flat_map(of).copied().collect()
+        };
+        let (numbers, set) = (all(|kind| shown(kind).numbers), all(|kind| shown(kind).set));
+        let buttons = all(|kind| shown(kind).buttons);
+        for kind in placed() {
+            let (mut session, id) = with(kind);
+            session.selection = [Subject::Part(id)].into();
+            let harness = window_support::open(session);
+            let there = |name: &str, roles: &[Role]| {
+                let is = |words: Option<String>| words.is_some_and(|words| words == name);
+                let found = harness.query_all_by(|node| {
+                    roles.contains(&node.role()) && (is(node.label()) || is(node.value()))
+                });
+                found.count() > 0
+            };
+            for name in &numbers {
+                let wanted = shown(kind).numbers.contains(name);
+                assert_eq!(there(name, &[Role::Label]), wanted, "{kind:?}: {name} in its panel");
+            }
+            for name in &set {
+                let wanted = shown(kind).set.contains(name);
+                assert_eq!(
+                    there(name, &[Role::TextInput, Role::CheckBox]),
+                    wanted,
+                    "{kind:?}: {name} can be set in its panel"
+                );
+            }
+            for name in &buttons {
+                let wanted = shown(kind).buttons.contains(name);
+                assert_eq!(there(name, &[Role::Button]), wanted, "{kind:?}: the button {name} in its panel");
+            }
         }
     }
 }

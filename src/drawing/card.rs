@@ -91,7 +91,15 @@ impl About<'_> {
             let name = match item {
                 Item::Gauge { .. } => "Reads",
                 Item::BlankingPlug { .. } | Item::Tee { .. } => "Pressure",
-                _ => "Pressure in",
+                Item::InletFilter { .. } | Item::SectionValve { .. } | Item::Manifold { .. } => "Pressure in",
+                // Not placed by themselves.
+                Item::Hose(_)
+                | Item::Tube(_)
+                | Item::MeteringTube(_)
+                | Item::MeteringOrifice { .. }
+                | Item::CheckValve { .. }
+                | Item::SmallTee { .. }
+                | Item::Fitting { .. } => "Pressure",
             };
             card.facts.push((name, self.text(Measure::Pressure, pressure.si())));
             if let Some(drop) = found.and_then(|found| found.drop).filter(|_| item.passes_on()) {
@@ -243,7 +251,7 @@ impl About<'_> {
             let length = match element {
                 FeedElement::Tube(_) => lengths.next(),
                 FeedElement::MeteringTube { length, .. } => Some(*length),
-                _ => None,
+                FeedElement::Orifice(_) | FeedElement::CheckValve(_) | FeedElement::Fitting(_) => None,
             };
             let wanted = branch.is_none_or(|at| feed.branches.get(at).map(|one| one.row) == row);
             if !wanted {

@@ -131,7 +131,7 @@ impl About<'_> {
             let length = match element {
                 FeedElement::Tube(_) => lengths.next(),
                 FeedElement::MeteringTube { length, .. } => Some(*length),
-                _ => None,
+                FeedElement::Orifice(_) | FeedElement::CheckValve(_) | FeedElement::Fitting(_) => None,
             };
             let length = length.map(|length| format!(" × {}", self.text(Measure::Distance, length.si())));
             says.push(

@@ -86,8 +86,9 @@ fn place_cells(source: &SheetSource, at: Point3, section: Option<SectionId>, sta
 pub fn turned(project: &Project, routing: &Routing, part: &Part) -> String {
     let faces = |port| routing.faces(PortRef { part: part.id, port }, &project.catalogue);
     let says = |what: &str, port| faces(port).map(|side| format!("{what} the {side}"));
-    let words = match project.catalogue.item(&part.entry) {
-        Some(Item::Manifold { outlets, .. }) => {
+    let Some(item) = project.catalogue.item(&part.entry) else { return String::new() };
+    let words = match item {
+        Item::Manifold { outlets, .. } => {
             let at = |number| {
                 routing
                     .port_position(PortRef { part: part.id, port: Port::Outlet(number) }, &project.catalogue)
@@ -99,9 +100,18 @@ pub fn turned(project: &Project, routing: &Routing, part: &Part) -> String {
             });
             says("outlets face", Port::Outlet(1)).map(|words| words + &first.unwrap_or_default())
         }
-        Some(Item::Tee { .. }) => says("branch faces", Port::Branch),
-        Some(item) if item.passes_on() => says("inlet faces", Port::In),
-        _ => None,
+        Item::Tee { .. } => says("branch faces", Port::Branch),
+        Item::InletFilter { .. } | Item::SectionValve { .. } => says("inlet faces", Port::In),
+        // On a port that says it; the others are not placed by themselves.
+        Item::Gauge { .. }
+        | Item::BlankingPlug { .. }
+        | Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => None,
     };
     words.unwrap_or_default()
 }

@@ -64,7 +64,15 @@ pub(super) fn reach(item: &Item, detail: Detail) -> (Reach, Reach) {
         Item::Tee { .. } => both(Reach::at_least(0.035, least(3.6))),
         Item::BlankingPlug { .. } => both(Reach::at_least(half_length(item), least(3.5))),
         Item::Gauge { .. } => both(Reach::at_least(half_length(item), least(8.0))),
-        _ => both(Reach::at_least(half_length(item), least(8.5))),
+        Item::SectionValve { .. } => both(Reach::at_least(half_length(item), least(8.5))),
+        // Not placed by themselves.
+        Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => both(Reach::at_least(half_length(item), least(8.5))),
     }
 }
 
@@ -189,8 +197,17 @@ pub(super) fn in_feed(item: &Item, at: Point3, turn: Angle, subject: Subject) ->
                 symbol.line(&out, Width::SYMBOL, Dash::Solid);
             }
         }
-        Item::SmallTee { .. } => symbol.circle(0.0, 0.0, r * 0.6, Fill::Ink),
-        _ => {}
+        // A fitting is as wide as its tube, a small tee is a dot of its own; the others are no elements of row feeds.
+        Item::Fitting { .. }
+        | Item::SmallTee { .. }
+        | Item::Tube(_)
+        | Item::Hose(_)
+        | Item::InletFilter { .. }
+        | Item::Tee { .. }
+        | Item::SectionValve { .. }
+        | Item::Manifold { .. }
+        | Item::Gauge { .. }
+        | Item::BlankingPlug { .. } => {}
     }
     symbol.items
 }

@@ -146,25 +146,33 @@ impl<'a> Finder<'a> {
 
 /// Place of a port among those of a part, in the order of [`Item::ports`].
 fn port_place(item: &Item, port: Port) -> Option<usize> {
-    match (item, port) {
-        (Item::Manifold { outlets, .. }, Port::Outlet(number)) if (1..=*outlets).contains(&number) => {
-            Some(2 + usize::from(number))
-        }
-        (
-            Item::InletFilter { .. }
-            | Item::SectionValve { .. }
-            | Item::Tee { .. }
-            | Item::Manifold { .. }
-            | Item::Gauge { .. }
-            | Item::BlankingPlug { .. },
-            Port::In,
-        ) => Some(0),
-        (
-            Item::InletFilter { .. } | Item::SectionValve { .. } | Item::Tee { .. } | Item::Manifold { .. },
-            Port::Out,
-        ) => Some(1),
-        (Item::Tee { .. }, Port::Branch) | (Item::Manifold { .. }, Port::Gauge) => Some(2),
-        _ => None,
+    match item {
+        Item::InletFilter { .. } | Item::SectionValve { .. } => match port {
+            Port::In => Some(0),
+            Port::Out => Some(1),
+            Port::Branch | Port::Gauge | Port::Outlet(_) => None,
+        },
+        Item::Tee { .. } => match port {
+            Port::In => Some(0),
+            Port::Out => Some(1),
+            Port::Branch => Some(2),
+            Port::Gauge | Port::Outlet(_) => None,
+        },
+        Item::Manifold { outlets, .. } => match port {
+            Port::In => Some(0),
+            Port::Out => Some(1),
+            Port::Gauge => Some(2),
+            Port::Outlet(number) => (1..=*outlets).contains(&number).then(|| 2 + usize::from(number)),
+            Port::Branch => None,
+        },
+        Item::Gauge { .. } | Item::BlankingPlug { .. } => (port == Port::In).then_some(0),
+        Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => None,
     }
 }
 
@@ -432,24 +440,31 @@ impl Draft<'_> {
     }
 
     fn element_kind(&self, element: &FeedElement, length: Option<Length>) -> Option<LinkKind> {
-        Some(match (element, self.finder.item(element.entry())?) {
-            (FeedElement::Tube(_), Item::Tube(stock) | Item::Hose(stock)) => LinkKind::Pipe {
-                length_m: length?.si(),
-                bore_m: stock.bore.si(),
-                roughness_m: stock.roughness.si(),
-                k_minor: 0.0,
-            },
-            (FeedElement::CheckValve(_), Item::CheckValve { cracking, k, bore, .. }) => {
+        let item = self.finder.item(element.entry())?;
+        Some(match element {
+            FeedElement::Tube(_) => {
+                let (Item::Tube(stock) | Item::Hose(stock)) = item else { return None };
+                LinkKind::Pipe {
+                    length_m: length?.si(),
+                    bore_m: stock.bore.si(),
+                    roughness_m: stock.roughness.si(),
+                    k_minor: 0.0,
+                }
+            }
+            FeedElement::CheckValve(_) => {
+                let Item::CheckValve { cracking, k, bore, .. } = item else { return None };
                 LinkKind::CheckValve { crack_pressure_pa: cracking.si(), k: *k, bore_m: bore.si() }
             }
-            (FeedElement::Orifice(_), Item::MeteringOrifice { bore, cd, thickness, creeping }) => {
+            FeedElement::Orifice(_) => {
+                let Item::MeteringOrifice { bore, cd, thickness, creeping } = item else { return None };
                 LinkKind::Orifice {
                     diameter_m: bore.si(),
                     cd: *cd,
                     creeping_thickness_m: creeping.then(|| thickness.si()),
                 }
             }
-            (FeedElement::MeteringTube { length, coil, .. }, Item::MeteringTube(stock)) => {
+            FeedElement::MeteringTube { length, coil, .. } => {
+                let Item::MeteringTube(stock) = item else { return None };
                 LinkKind::MeteringTube {
                     length_m: length.si(),
                     bore_m: stock.bore.si(),
@@ -457,10 +472,10 @@ impl Draft<'_> {
                     coil_diameter_m: coil.map(Length::si),
                 }
             }
-            (FeedElement::Fitting(_), Item::Fitting { bore, k }) => {
+            FeedElement::Fitting(_) => {
+                let Item::Fitting { bore, k } = item else { return None };
                 LinkKind::Fitting { k: *k, bore_m: bore.si() }
             }
-            _ => return None,
         })
     }
 }
@@ -552,7 +567,13 @@ fn port_count(item: &Item) -> usize {
         Item::Tee { .. } => 3,
         Item::InletFilter { .. } | Item::SectionValve { .. } => 2,
         Item::Gauge { .. } | Item::BlankingPlug { .. } => 1,
-        _ => 0,
+        Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => 0,
     }
 }
 

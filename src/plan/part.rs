@@ -144,7 +144,15 @@ pub fn half_length(item: &Item) -> f64 {
         Item::Manifold { outlets, spacing, .. } => spacing.si() * f64::from(*outlets) / 2.0,
         Item::InletFilter { .. } => 0.10,
         Item::BlankingPlug { .. } => 0.03,
-        _ => 0.06,
+        Item::Tee { .. } | Item::SectionValve { .. } | Item::Gauge { .. } => 0.06,
+        // Not placed by themselves.
+        Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => 0.06,
     }
 }
 
@@ -154,7 +162,15 @@ pub fn half_depth(item: &Item) -> f64 {
         Item::Manifold { .. } => MANIFOLD_HALF_DEPTH,
         Item::InletFilter { .. } => 0.10,
         Item::BlankingPlug { .. } => 0.03,
-        _ => 0.06,
+        Item::Tee { .. } | Item::SectionValve { .. } | Item::Gauge { .. } => 0.06,
+        // Not placed by themselves.
+        Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => 0.06,
     }
 }
 

@@ -259,17 +259,22 @@ pub(super) fn hose_end(project: &Project, routing: &Routing, run: &Run, end: &En
 fn other_bore(project: &Project, routing: &Routing, run: &Run, at: PortRef) -> bool {
     let item = routing.part(at.part).and_then(|part| project.catalogue.item(&part.entry));
     let hose = project.catalogue.stock(&run.line.stock).map(|stock| stock.bore);
-    match (item, hose) {
-        (
-            Some(
-                Item::InletFilter { bore, .. }
-                | Item::Tee { bore, .. }
-                | Item::SectionValve { bore, .. }
-                | Item::Manifold { bore, .. },
-            ),
-            Some(hose),
-        ) => (*bore / hose).max(hose / *bore) > 1.0 + SAME_BORE,
-        _ => false,
+    let (Some(item), Some(hose)) = (item, hose) else { return false };
+    match item {
+        Item::InletFilter { bore, .. }
+        | Item::Tee { bore, .. }
+        | Item::SectionValve { bore, .. }
+        | Item::Manifold { bore, .. } => (*bore / hose).max(hose / *bore) > 1.0 + SAME_BORE,
+        // No hose goes to these.
+        Item::Gauge { .. }
+        | Item::BlankingPlug { .. }
+        | Item::Hose(_)
+        | Item::Tube(_)
+        | Item::MeteringTube(_)
+        | Item::MeteringOrifice { .. }
+        | Item::CheckValve { .. }
+        | Item::SmallTee { .. }
+        | Item::Fitting { .. } => false,
     }
 }
 

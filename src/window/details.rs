@@ -194,35 +194,49 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
         } else {
             place_entries(ui, session, &[id]);
         }
-        if matches!(item, Item::SectionValve { .. }) {
-            entry::tick(ui, session, "Valve", "shut", Common::Same(part.shut), |session, shut| {
-                session.set_shut(&[id], shut)
-            });
-        }
-        if matches!(item, Item::Tee { .. }) {
-            let branch = PortRef { part: id, port: Port::Branch };
-            ui.label(RichText::new("Branch").color(Theme::of(ui.visuals()).soft));
-            ui.horizontal_wrapped(|ui| {
-                let side = session.routing().faces(branch, &project.catalogue).unwrap_or_default();
-                ui.label(match side {
-                    "front" => "to the front",
-                    "rear" => "to the rear",
-                    "left" => "to the left",
-                    _ => "to the right",
+        match item {
+            Item::SectionValve { .. } => {
+                entry::tick(ui, session, "Valve", "shut", Common::Same(part.shut), |session, shut| {
+                    session.set_shut(&[id], shut)
                 });
-                let hover = entry_text(Command::BranchOver);
-                if ui.button("To the other side").on_hover_text(hover).clicked() {
-                    commands::run(session, Command::BranchOver);
-                }
-            });
-            ui.end_row();
-        }
-        if matches!(item, Item::Manifold { .. }) {
-            let numbers = row_numbers(&project, &rows::rows_of(&project, session.routing(), id));
-            entry::text(ui, session, "Rows", &rows::numbers_text(&numbers), |session, text| {
-                let list = rows::parse_rows(session.project(), text).map_err(|error| error.to_string())?;
-                session.give_rows(id, &list)
-            });
+            }
+            Item::Tee { .. } => {
+                let branch = PortRef { part: id, port: Port::Branch };
+                ui.label(RichText::new("Branch").color(Theme::of(ui.visuals()).soft));
+                ui.horizontal_wrapped(|ui| {
+                    let side = session.routing().faces(branch, &project.catalogue).unwrap_or_default();
+                    ui.label(match side {
+                        "front" => "to the front",
+                        "rear" => "to the rear",
+                        "left" => "to the left",
+                        _ => "to the right",
+                    });
+                    let hover = entry_text(Command::BranchOver);
+                    if ui.button("To the other side").on_hover_text(hover).clicked() {
+                        commands::run(session, Command::BranchOver);
+                    }
+                });
+                ui.end_row();
+            }
+            Item::Manifold { .. } => {
+                let numbers = row_numbers(&project, &rows::rows_of(&project, session.routing(), id));
+                entry::text(ui, session, "Rows", &rows::numbers_text(&numbers), |session, text| {
+                    let list =
+                        rows::parse_rows(session.project(), text).map_err(|error| error.to_string())?;
+                    session.give_rows(id, &list)
+                });
+            }
+            // Nothing of their own to set; what is not placed has no panel.
+            Item::InletFilter { .. }
+            | Item::Gauge { .. }
+            | Item::BlankingPlug { .. }
+            | Item::Hose(_)
+            | Item::Tube(_)
+            | Item::MeteringTube(_)
+            | Item::MeteringOrifice { .. }
+            | Item::CheckValve { .. }
+            | Item::SmallTee { .. }
+            | Item::Fitting { .. } => {}
         }
     });
     ui.separator();
@@ -234,7 +248,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
         let Some(outcome) = outcome else { return };
         let name = if matches!(item, Item::Gauge { .. }) { "Reads" } else { "Pressure" };
         show(ui, name, Measure::Pressure, outcome.pressure.map(|one| one.si()));
-        if !matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. }) {
+        if !item.is_on_port() {
             show(ui, "Flow in", Measure::TotalFlow, outcome.flow.map(|one| one.si()));
         }
         if let Some(to_rows) = outcome.flow_to_rows {
