@@ -776,28 +776,31 @@ fn the_schematic_of_every_example_says_what_the_plan_says() {
     }
 }
 
-/// Of the thousand these two are not drawn rightly yet: 369 on A4 has a hose under the flag of another, 780 on Tabloid two
-/// gauges beside each other on a manifold of one outlet. Whoever mends one takes it off; no other may join them.
-const CROWDED: [u64; 2] = [369, 780];
+const PAPERS: [Paper; 4] = [Paper::A4, Paper::A3, Paper::Letter, Paper::Tabloid];
 
-/// A quarter of the thousand, so that four threads share them.
+/// A quarter of the thousand, so that four threads share them; each on one paper, or on all four with
+/// `EQUIROW_SCHEMATICS=all`.
 fn quarter(number: u64) {
     let project = bare_bar();
+    let on_all = std::env::var("EQUIROW_SCHEMATICS").is_ok_and(|value| value == "all");
     let mut wrong = BTreeMap::new();
     for seed in (0..1000).filter(|seed| seed % 4 == number) {
         let routing = random_routing(&project, seed);
         let broken = equirow::plan::validate::routing(&project, &routing);
         assert!(broken.is_empty(), "seed {seed}: {broken:?}");
-        let paper = [Paper::A4, Paper::A3, Paper::Letter, Paper::Tabloid][(seed / 4 % 4) as usize];
-        let found = differences(&drawn(&project, &routing, paper), &project, &routing);
-        if !found.is_empty() {
-            wrong.insert((seed, paper.label()), found);
+        let own = (seed / 4 % 4) as usize;
+        for paper in
+            PAPERS.into_iter().enumerate().filter(|(at, _)| on_all || *at == own).map(|(_, paper)| paper)
+        {
+            let found = differences(&drawn(&project, &routing, paper), &project, &routing);
+            if !found.is_empty() {
+                wrong.insert((seed, paper.label()), found);
+            }
         }
     }
-    let known: Vec<u64> = CROWDED.into_iter().filter(|seed| seed % 4 == number).collect();
-    let found: Vec<u64> = wrong.keys().map(|(seed, _)| *seed).collect();
-    let first: Vec<_> = wrong.iter().filter(|((seed, _), _)| !known.contains(seed)).take(3).collect();
-    assert_eq!(found, known, "{first:#?}");
+    let all: Vec<_> = wrong.keys().collect();
+    let first: Vec<_> = wrong.iter().take(3).collect();
+    assert!(wrong.is_empty(), "{all:?}, of which {first:#?}");
 }
 
 #[test]

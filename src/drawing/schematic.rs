@@ -86,7 +86,8 @@ impl Head<'_> {
     }
 
     fn width(&self) -> f64 {
-        self.columns() as f64 * COLUMN + HEAD_ROOM
+        // What stands on its three ports needs as much room as three rows.
+        self.columns().max(if self.part.is_some() { 3 } else { 1 }) as f64 * COLUMN + HEAD_ROOM
     }
 }
 
@@ -1005,6 +1006,8 @@ struct Column {
     x: f64,
     left: f64,
     right: f64,
+    /// How far from its middle the first line that leaves it sideways passes.
+    beside: f64,
 }
 
 struct Tree<'s, 'a> {
@@ -1274,7 +1277,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             for one in &nodes {
                 self.nodes[*one].column = self.columns.len();
             }
-            self.columns.push(Column { nodes, wanted: 0.0, x: 0.0, left: 5.0, right: 5.0 });
+            self.columns.push(Column { nodes, wanted: 0.0, x: 0.0, left: 5.0, right: 5.0, beside: 5.0 });
         }
     }
 
@@ -1386,8 +1389,10 @@ impl<'s, 'a> Tree<'s, 'a> {
             let half = flags.fold(5.0, f64::max);
             let column = &mut self.columns[index];
             column.wanted = wanted;
-            column.left = half.max(6.0 + 2.5 * sideways as f64);
-            column.right = half.max(6.0 + 2.5 * sideways as f64);
+            column.beside = half;
+            // Lines that leave sideways pass a flag of the column outside it.
+            let reach = if sideways == 0 { half.max(6.0) } else { half + 1.0 + 2.5 * sideways as f64 };
+            (column.left, column.right) = (reach, reach);
         }
         let reserved: Vec<f64> =
             self.head_ports.values().copied().chain(self.mounted.iter().map(|(_, _, x)| *x)).collect();
@@ -1607,7 +1612,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                 let own = lines.iter().position(|line| *line == end).unwrap_or(0);
                 // One line leaves to the side it leads to; a second one on the other, so that it does not lie on it.
                 let right = if lines.len() == 1 { self.leads_to(end) >= column.x } else { own % 2 == 0 };
-                let away = 5.0 + 2.5 * before as f64 + 1.25 * own as f64;
+                let away = column.beside + 2.5 * before as f64 + 1.25 * own as f64;
                 if right { column.x + away } else { column.x - away }
             }
         }
