@@ -852,7 +852,7 @@ fn twelve_metre_bar() -> Project {
     let catalogue = catalogue();
     let pump = Point3::new(0.4, 3.4, 0.7);
     let routings = vec![twelve_metre_chain(&bar, &catalogue), twelve_metre_star(&bar, &catalogue)];
-    // Density at 16 °C and its fall with temperature are published; the viscosities are a guess to be measured.
+    // Density at 16 °C and its fall with temperature as in `plan/liquids.rs`, which names the source; the viscosities are a guess to be measured.
     let table = [(0.0, 1293.0, 5.0), (10.0, 1286.0, 3.4), (20.0, 1278.0, 2.5), (30.0, 1270.0, 1.9)];
     let liquid = liquid("UAN 28 % N, urea ammonium nitrate solution", &table, Source::Published, Some(-18.0));
     let title = title(

@@ -1,4 +1,5 @@
-//! Single losses and whole networks against published values, each with its source.
+//! Single losses against published values, each with its source, and whole networks against values computed with EPANET 2.2.
+//! What is checked against our own arithmetic or from memory says so.
 //!
 //! "Read in `fluids` notebooks" means: a problem of Crane TP 410 as quoted in the documentation of the Python library
 //! `fluids` (CalebBell/fluids, docs/Examples); Crane itself was not read. "Computed" values come from the formula named
@@ -149,9 +150,9 @@ fn white_examples_from_memory() {
 
 #[test]
 fn poiseuille_table() {
-    // Exact: 3 mm x 1 m, 50 mPa s, 1 kPa.
+    // Own arithmetic: 3 mm x 1 m, 50 mPa s, 1 kPa.
     near(1000.0 / laminar::resistance(0.05, 1.0, 0.003), 3.97607820e-8, 1e-8);
-    // Computed (Hagen-Poiseuille, water 20 C): mL/min and Re.
+    // Own arithmetic (Hagen-Poiseuille, water 20 C): mL/min and Re.
     let water = Fluid { density_kg_m3: 998.2, viscosity_pa_s: 1.0016e-3 };
     for (bore_mm, length, kpa, ml_min, re) in [
         (1.0, 1.0, 10.0, 14.703, 311.0),
@@ -168,7 +169,7 @@ fn poiseuille_table() {
 
 #[test]
 fn tube_gradients() {
-    // Computed (laminar, or Blasius 0.316 Re^-0.25), water 20 C, bar/m. Gap: Colebrook's smooth law and Blasius' differ by
+    // Own arithmetic (laminar, or Blasius 0.316 Re^-0.25), water 20 C, bar/m. Gap: Colebrook's smooth law and Blasius' differ by
     // up to 2 %; values between Re 2000 and 4000 are left out, nobody can predict them.
     let water = Fluid { density_kg_m3: 998.2, viscosity_pa_s: 1.0016e-3 };
     for (bore_mm, l_min, bar) in [
@@ -191,7 +192,7 @@ fn tube_gradients() {
 
 #[test]
 fn orifice_sizes() {
-    // Computed (q = Cd A sqrt(2 dp/rho), Cd 0.62, 1000 kg/m3): L/min at 0.5, 1, 2, 3 bar.
+    // Own arithmetic (q = Cd A sqrt(2 dp/rho), Cd 0.62, 1000 kg/m3): L/min at 0.5, 1, 2, 3 bar.
     for (mm, flows) in [
         (0.5, [0.073, 0.103, 0.146, 0.179]),
         (0.8, [0.187, 0.264, 0.374, 0.458]),
@@ -268,7 +269,8 @@ fn christiansen_factor() {
     }
 }
 
-// Whole networks, computed with EPANET 2.2 (public domain, US EPA) and an independent solver, which agree within 0.02 %:
+// Whole networks: not published, but computed with EPANET 2.2 (public domain, US EPA) and with an independent solver of our
+// own, which agree within 0.02 %:
 // nu 1.0219e-6 m2/s, g 9.80665, roughness 0.0015 mm; outlets of 1.2 mm, Cd 0.62, to the air.
 const DENSITY: f64 = 1000.0;
 const NU: f64 = 1.0219e-6;
@@ -296,9 +298,9 @@ fn row_flows(
     (rows.map(|e| solution.link_flow_m3s[e.index()] * 60e3).collect(), heads.collect())
 }
 
-/// Largest difference of heads from published ones, m.
-fn off_heads(heads: &BTreeMap<String, f64>, published: &[(&str, f64)]) -> f64 {
-    published.iter().map(|(name, head)| (heads[*name] - head).abs()).fold(0.0, f64::max)
+/// Largest difference of heads from theirs, m.
+fn off_heads(heads: &BTreeMap<String, f64>, theirs: &[(&str, f64)]) -> f64 {
+    theirs.iter().map(|(name, head)| (heads[*name] - head).abs()).fold(0.0, f64::max)
 }
 
 /// Coefficient of variation over the population, per cent.
@@ -309,7 +311,7 @@ fn cv(flows: &[f64]) -> f64 {
 
 #[test]
 fn header_with_ten_outlets() {
-    for (bore_mm, centre, total, first, last, published_cv) in [
+    for (bore_mm, centre, total, first, last, their_cv) in [
         (8.0, false, 5.7079, 0.58348, 0.56524, 1.052),
         (8.0, true, 5.8086, 0.58008, 0.58008, 0.150),
         (10.0, false, 5.8265, 0.58716, 0.58068, 0.366),
@@ -344,7 +346,7 @@ fn header_with_ten_outlets() {
         println!(
             "header {bore_mm} mm, centre {centre}: total {:+.4} %, CV {:+.4} points",
             (sum / total - 1.0) * 100.0,
-            cv(&flows) - published_cv
+            cv(&flows) - their_cv
         );
         // Printed to five figures; the two solvers behind them agree within 0.02 %.
         near(sum, total, 2.1e-4);
@@ -352,20 +354,20 @@ fn header_with_ten_outlets() {
         near(flows[9], last, 2.1e-4);
         // Printed to 0.001; 0.02 % of a flow of ten are up to 0.006 of the CV, of which we see 0.0033 at 8 mm, where one
         // stretch runs at Re 2900 and the EPA engine has another curve.
-        assert!((cv(&flows) - published_cv).abs() < 0.0045, "{} {published_cv}", cv(&flows));
+        assert!((cv(&flows) - their_cv).abs() < 0.0045, "{} {their_cv}", cv(&flows));
         if bore_mm == 8.0 && !centre {
             // All ten, and what each stretch of the header takes.
             let rows =
                 [0.58348, 0.57870, 0.57478, 0.57167, 0.56928, 0.56753, 0.56633, 0.56560, 0.56533, 0.56524];
-            for (ours, published) in flows.iter().zip(rows) {
-                near(*ours, published, 2.1e-4);
+            for (ours, theirs) in flows.iter().zip(rows) {
+                near(*ours, theirs, 2.1e-4);
             }
             let taps = [9.8065, 9.6463, 9.5162, 9.4134, 9.3348, 9.2775, 9.2385, 9.2145, 9.2058, 9.2029];
             let (mut before, mut ours_before) = (10.0, 10.0);
             for (index, head) in taps.into_iter().enumerate() {
                 let ours = heads[&format!("n{index}")];
-                let (loss, published) = (ours_before - ours, before - head);
-                println!("tap {index}: loss {loss:.5} m, published {published:.4} m");
+                let (loss, theirs) = (ours_before - ours, before - head);
+                println!("tap {index}: loss {loss:.5} m, theirs {theirs:.4} m");
                 // Both ends are rounded to 0.1 mm. The EPA engine has an explicit formula in place of Colebrook's, 0.3 % off
                 // above Re 10,000 and up to 1.8 % towards 4,000, and another curve below that; laminar they are one.
                 let reynolds = 4.0 * flows[index..].iter().sum::<f64>() / 6e4 / (PI * bore * NU);
@@ -375,7 +377,7 @@ fn header_with_ten_outlets() {
                     2_000.0.. => 0.08,
                     _ => 0.0,
                 };
-                assert!((loss - published).abs() < 1.1e-4 + part * published, "tap {index}");
+                assert!((loss - theirs).abs() < 1.1e-4 + part * theirs, "tap {index}");
                 (before, ours_before) = (head, ours);
             }
         }
@@ -385,7 +387,7 @@ fn header_with_ten_outlets() {
 #[test]
 fn bar_with_three_manifolds() {
     // Heads of filter, tee and the left, centre and right manifold, m.
-    for (slope, thicker, total, ends, published_cv, published_heads) in [
+    for (slope, thicker, total, ends, their_cv, their_heads) in [
         (
             0.0,
             1.0,
@@ -444,25 +446,25 @@ fn bar_with_three_manifolds() {
         println!(
             "bar, slope {slope}, viscosity times {thicker}: total {:+.4} %, CV {:+.4} points",
             (sum / total - 1.0) * 100.0,
-            cv(&flows) - published_cv
+            cv(&flows) - their_cv
         );
         // Printed to five figures; the two solvers behind them agree within 0.02 %. At the plain viscosity the tubes run at
         // Re 3400, where the EPA engine has another curve between laminar and turbulent than ours.
         let (flow_off, cv_off) = if thicker > 1.0 { (2.7e-4, 0.0045) } else { (8e-4, 0.018) };
         near(sum, total, flow_off);
         let names = ["F", "T", "M0", "M1", "M2"];
-        let published: Vec<(&str, f64)> = names.into_iter().zip(published_heads).collect();
-        println!("heads within {:.5} m", off_heads(&heads, &published));
+        let theirs: Vec<(&str, f64)> = names.into_iter().zip(their_heads).collect();
+        println!("heads within {:.5} m", off_heads(&heads, &theirs));
         // Printed to 0.1 mm. The supply hose with the thicker liquid runs at Re 3100, where the EPA engine has another curve:
         // what it takes is left out there, and the heads are compared from the filter on.
-        let shift = if thicker > 1.0 { heads["F"] - published_heads[0] } else { 0.0 };
+        let shift = if thicker > 1.0 { heads["F"] - their_heads[0] } else { 0.0 };
         let from_filter = heads.iter().map(|(name, head)| (name.clone(), head - shift)).collect();
         let within = if thicker > 1.0 { 2e-4 } else { 4e-4 };
-        assert!(off_heads(&from_filter, &published) < within, "{from_filter:?}");
+        assert!(off_heads(&from_filter, &theirs) < within, "{from_filter:?}");
         // With equal lists of lengths on each manifold, rows of the sloped cases are compared at the ends only.
-        for (row, published) in ends {
-            near(flows[row], published, flow_off);
+        for (row, theirs) in ends {
+            near(flows[row], theirs, flow_off);
         }
-        assert!((cv(&flows) - published_cv).abs() < cv_off, "{} {published_cv}", cv(&flows));
+        assert!((cv(&flows) - their_cv).abs() < cv_off, "{} {their_cv}", cv(&flows));
     }
 }

@@ -1,4 +1,5 @@
-//! Row flow, density factor and catch formulas against published worked examples; each names its source.
+//! Row flow, density factor and catch formulas against published worked examples; each names its source, and what is our own
+//! arithmetic says so.
 
 #![allow(clippy::unwrap_used, reason = "a test that fails here should stop here")]
 
@@ -58,7 +59,7 @@ fn row_flow_in_us_units() {
         gallons(row_flow(rate, speed, 20.0 * INCH)),
         1.0162,
         5e-5,
-        "computed from the same, per 20 in outlet",
+        "own arithmetic from the same, per 20 in outlet",
     );
     // University of Florida IFAS wg013: GPM = GPA · MPH · W[in] / 5940.
     let ten = ApplicationRate::from_si(us(Measure::Rate, 10.0));
@@ -67,11 +68,10 @@ fn row_flow_in_us_units() {
 
 #[test]
 fn row_flow_in_metric_units() {
-    // Formula q = R·v·w[cm] / 60 000, 190 L/ha, 10 km/h, 50 cm: an R package by authors of the State University of Londrina,
-    // whose name was not noted (from memory). It prints no answer, so this checks our units against the formula alone.
+    // Own arithmetic: q = R·v·w[cm] / 60 000 follows from the definition of a rate per area; this checks our units.
     let speed = Speed::kilometres_per_hour(10.0);
     let flow = row_flow(ApplicationRate::litres_per_hectare(190.0), speed, 0.5);
-    near(flow.as_litres_per_minute(), 190.0 * 10.0 * 50.0 / 60_000.0, 1e-12, "Londrina");
+    near(flow.as_litres_per_minute(), 190.0 * 10.0 * 50.0 / 60_000.0, 1e-12, "own arithmetic");
     // Alberta Agriculture, Crop Protection, p. 11: 40 L/ac at 9 km/h; 0.71 to 0.79 L/min are accepted, 0.75 ±5 %.
     // The 50 cm between outlets are our reading of that page.
     let rate = ApplicationRate::from_si(0.040 / (43_560.0 * FOOT * FOOT));

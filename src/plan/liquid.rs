@@ -121,7 +121,7 @@ pub fn water_viscosity(temperature: Temperature) -> Viscosity {
 mod tests {
     use super::*;
 
-    /// Handbook values of water's viscosity, mPa·s (lsbu.ac.uk/water and a general handbook's table agree).
+    /// Water's viscosity in mPa·s, from the table of lsbu.ac.uk/water.
     #[test]
     fn water_agrees_with_the_handbook() {
         for (celsius, published) in [(0.0, 1.792), (10.0, 1.307), (20.0, 1.002), (30.0, 0.797), (40.0, 0.653)]
