@@ -510,6 +510,21 @@ fn no_changed_file_makes_a_reader_panic_or_keep_more_than_it_shows() {
 }
 
 #[test]
+fn messages_stay_short_however_long_the_words_of_a_file_are() {
+    for target in mutations::TARGETS.iter().filter(|target| target.name != "arguments") {
+        let refused = mutations::with_long_words(target);
+        assert!(refused > 5, "{}: {refused} refused, which proves nothing", target.name);
+    }
+}
+
+/// What was refused with more than nobody reads, found among 30,000 changed files.
+#[test]
+fn a_network_is_refused_in_few_words() {
+    let target = mutations::TARGETS.iter().find(|target| target.name == "network").unwrap();
+    assert_eq!(mutations::run(target, 21_209..21_210, 8, |_| {}).refused, 1);
+}
+
+#[test]
 fn messages_to_a_terminal_hold_nothing_that_commands_it() {
     let hostile = "x\u{1b}]0;owned\u{7}\u{9b}31m\u{202e}";
     for arguments in [

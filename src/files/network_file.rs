@@ -67,9 +67,7 @@ pub fn read(text: &str) -> Result<Network, Rejection> {
     if let Some(rejection) = parts.rejection.take() {
         return Err(rejection);
     }
-    outcome.map_err(|error| {
-        Rejection::new(Reason::BadJson, format!("not strict JSON: {}", visible(&error.to_string())))
-    })?;
+    outcome.map_err(|error| Rejection::new(Reason::BadJson, format!("not strict JSON: {error}")))?;
     parts.network()
 }
 

@@ -7,7 +7,7 @@
 use super::link::{Bound, Number};
 pub use super::link::{Link, LinkKind};
 pub use super::losses::friction::FrictionLaw;
-use crate::plan::letters::visible;
+use crate::plan::letters::visible_within;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
 use std::collections::HashSet;
@@ -133,26 +133,33 @@ pub struct Rejection {
     pub place: Option<Place>,
 }
 
+/// Most letters of a message, whatever the file holds.
+const LONGEST_MESSAGE: usize = 900;
+
+fn shown(message: impl Into<String>) -> String {
+    visible_within(&message.into(), LONGEST_MESSAGE).into_owned()
+}
+
 impl Rejection {
     /// A refusal of the whole, without a node or link to blame.
     pub fn new(reason: Reason, message: impl Into<String>) -> Self {
-        Self { reason, message: message.into(), place: None }
+        Self { reason, message: shown(message), place: None }
     }
 
     /// A refusal that blames a node.
     pub fn at_node(reason: Reason, node: NodeIndex, message: impl Into<String>) -> Self {
-        Self { reason, message: message.into(), place: Some(Place::Node(node)) }
+        Self { reason, message: shown(message), place: Some(Place::Node(node)) }
     }
 
     /// A refusal that blames a link.
     pub fn at_link(reason: Reason, link: EdgeIndex, message: impl Into<String>) -> Self {
-        Self { reason, message: message.into(), place: Some(Place::Link(link)) }
+        Self { reason, message: shown(message), place: Some(Place::Link(link)) }
     }
 }
 
 impl std::fmt::Display for Rejection {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(&visible(&self.message))
+        f.write_str(&self.message)
     }
 }
 

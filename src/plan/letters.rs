@@ -48,6 +48,23 @@ pub fn visible(text: &str) -> Cow<'_, str> {
     visible_but(text, |_| false)
 }
 
+/// The same for a message that holds text of a file: no longer than `most` letters. Of a longer one the beginning and the
+/// end stay, where a reader says what it met and where.
+pub fn visible_within(text: &str, most: usize) -> Cow<'_, str> {
+    // What is left away in any case need not be made visible first.
+    if text.len() <= most && !text.contains(is_refused) {
+        return Cow::Borrowed(text);
+    }
+    let shown = visible(text);
+    let count = shown.chars().count();
+    if count <= most {
+        return shown;
+    }
+    let tail = most / 3;
+    let head: String = shown.chars().take(most.saturating_sub(tail + 1)).collect();
+    Cow::Owned(head + "…" + &shown.chars().skip(count - tail).collect::<String>())
+}
+
 /// The same for a message of several lines, whose own line breaks stay.
 pub fn visible_lines(text: &str) -> Cow<'_, str> {
     visible_but(text, |letter| letter == '\n')
@@ -91,6 +108,15 @@ pub const SAMPLES: [char; 14] = [
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_message_keeps_its_beginning_and_its_end() {
+        assert_eq!(visible_within("short", 10), "short");
+        assert_eq!(visible_within("abcdefghijkl", 9), "abcde…jkl");
+        assert_eq!(visible_within("\u{1b}\u{1b}\u{1b}", 10), "\\u{1b}…1b}");
+        let long = visible_within(&"é\n".repeat(100_000), 900).into_owned();
+        assert_eq!(long.chars().count(), 900);
+    }
 
     #[test]
     fn letters_that_cannot_be_seen_are_written_by_their_code() {

@@ -9,7 +9,7 @@ use std::fmt;
 use super::bounds::Bound;
 use super::catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item};
 use super::feed::{FeedElement, RowFeed};
-use super::letters::{self, Lines, visible};
+use super::letters::{self, Lines, visible_within};
 use super::part::{Part, PortRef};
 use super::problems::Problems;
 use super::project::{Project, TitleBlock};
@@ -33,11 +33,15 @@ pub struct Problem {
 }
 
 impl fmt::Display for Problem {
-    /// On one line; what can't be seen is written by its code.
+    /// On one line; what can't be seen is written by its code, and what a file made too long to be read is shortened.
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(out, "{}: {}; {}", visible(&self.place), visible(&self.what), visible(&self.advice))
+        let shown = |text| visible_within(text, LONGEST_IN_MESSAGE);
+        write!(out, "{}: {}; {}", shown(&self.place), shown(&self.what), shown(&self.advice))
     }
 }
+
+/// Most letters of each of the three that a message shows.
+const LONGEST_IN_MESSAGE: usize = 600;
 
 /// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
 pub const FARTHEST: f64 = 200.0;

@@ -111,6 +111,7 @@ fn row_table() -> Vec<u8> {
 fn rows(bytes: &[u8]) -> (bool, usize) {
     let found = read_row_positions(&String::from_utf8_lossy(bytes), &Choices::default());
     assert!(!found.rows.is_empty() || !found.problems.is_empty(), "neither a row nor a reason");
+    assert!(found.problems.to_string().len() < 40_000, "a message that nobody reads");
     (!found.rows.is_empty(), found.problems.shown().len())
 }
 
@@ -307,6 +308,31 @@ pub fn change(bytes: &mut Vec<u8>, random: &mut Random) {
             }
         }
     }
+}
+
+/// Reads a file with a word of a hundred thousand letters in place of each of its words in turn. The readers above look at
+/// the length of what is said.
+pub fn with_long_words(target: &Target) -> usize {
+    let sound = (target.sound)();
+    let is_word = |byte: &u8| byte.is_ascii_alphanumeric() || b".-_".contains(byte);
+    let starts = (0..sound.len()).filter(|at| is_word(&sound[*at]) && (*at == 0 || !is_word(&sound[at - 1])));
+    // The same words come again and again.
+    let mut seen = std::collections::BTreeSet::new();
+    let mut refused = 0;
+    for start in starts {
+        let end =
+            sound[start..].iter().position(|byte| !is_word(byte)).map_or(sound.len(), |more| start + more);
+        if !seen.insert(&sound[start..end]) || seen.len() > 150 {
+            continue;
+        }
+        for letter in ["x", "7", "\u{1b}"] {
+            let mut bytes = sound[..start].to_vec();
+            bytes.extend(letter.repeat(100_000).bytes());
+            bytes.extend(&sound[end..]);
+            refused += usize::from(!(target.read)(&bytes).0);
+        }
+    }
+    refused
 }
 
 /// Reads so many changed files, from a case on; `on_case` hears of each before it is read.
