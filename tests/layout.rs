@@ -15,10 +15,9 @@ use equirow::geometry::{Bounds, Point2, Point3};
 use equirow::hydraulics::connectivity::ConnectionProblem;
 use equirow::hydraulics::{RowState, Status};
 use equirow::plan::validate::validate;
-use equirow::plan::{
-    Edit, End, EntryKey, FeedElement, Item, PartId, Port, PortRef, Project, RowId, Run, RunId, Subject,
-};
+use equirow::plan::{Edit, End, EntryKey, Item, PartId, Port, PortRef, Project, RowId, Run, RunId, Subject};
 use equirow::quantities::{Length, Ratio};
+use equirow::session::bulk::Axis;
 use equirow::session::commands::{self, Command, TABLE};
 use equirow::session::rows::{self, Share};
 use equirow::session::snapping::SnapTo;
@@ -537,7 +536,7 @@ fn arrow_keys_move_in_one_step_until_something_else_is_done() {
     assert!(session.is_changed());
     commands::run(&mut session, Command::NudgeRight);
     assert!((middle(&session, "M2").x - at.x).abs() < 1e-9);
-    let moved = session.set_position(part(&session, "M2"), Point3::new(500.0, 0.0, 1.0)).unwrap_err();
+    let moved = session.set_place(&[part(&session, "M2")], Axis::Right, 500.0).unwrap_err();
     assert!(moved.contains("M2") && moved.contains("metres from the bar's centre"), "{moved}");
 }
 
@@ -804,25 +803,6 @@ fn rows_are_balanced_swapped_put_in_order_and_left_blank() {
     sound(&session);
     let unfed = session.swap_outlets(on[0], RowId(9999)).unwrap_err();
     assert!(unfed.contains("give it to one first"), "{unfed}");
-}
-
-#[test]
-fn the_valve_goes_before_or_behind_the_metering() {
-    let mut session = demo();
-    let feeds: Vec<_> = session.routing().feeds.iter().map(|feed| feed.id).collect();
-    let valve_first = |session: &Session| {
-        session.routing().feeds.iter().all(|feed| {
-            let elements: Vec<_> = feed.elements().collect();
-            let valve = elements.iter().position(|one| matches!(one, FeedElement::CheckValve(_)));
-            valve < elements.iter().position(|one| one.is_metering())
-        })
-    };
-    let before = session.project().clone();
-    for first in [false, true] {
-        session.order_feeds(&feeds, first).unwrap();
-        assert_eq!(valve_first(&session), first);
-    }
-    assert_eq!(session.project().routings, before.routings);
 }
 
 /// The mirrored wing gets what the original gets: on the flat every row its opposite row's flow.
@@ -1430,10 +1410,8 @@ fn a_hose_end_dragged_onto_a_taken_port_changes_places_with_the_hose_there() {
 /// A way laid along the frame is laid anew by whatever moves its part, and never runs back on itself.
 #[test]
 fn what_follows_the_frame_follows_however_a_part_is_moved() {
-    use equirow::session::bulk::Axis;
     type Move = fn(&mut Session, PartId);
     let by_field: Move = |session, id| session.set_place(&[id], Axis::Right, 4.0).unwrap();
-    let by_place: Move = |session, id| session.set_position(id, Point3::new(4.0, 0.2, 1.0)).unwrap();
     let by_turn: Move = |session, id| {
         session.selection = [Subject::Part(id)].into();
         session.turn_by_quarters(2);
@@ -1444,7 +1422,7 @@ fn what_follows_the_frame_follows_however_a_part_is_moved() {
     };
     let by_size: Move =
         |session, id| session.set_part_entry(&[id], &EntryKey::new("manifold-12-middle")).unwrap();
-    for change in [by_field, by_place, by_turn, by_keys, by_size] {
+    for change in [by_field, by_turn, by_keys, by_size] {
         let mut session = star();
         let manifold = part(&session, "M3");
         let at = |end: End| end.port().is_some_and(|port| port.part == manifold);

@@ -19,7 +19,7 @@ use equirow::drawing::paper::Letters as _;
 use equirow::files::system_fonts::{FontUse, SystemFonts};
 use equirow::plan::Project;
 use equirow::session::Session;
-use equirow::session::fonts::{fonts_among, unprintable};
+use equirow::session::fonts::fonts_among;
 use equirow::sheets::font::Fonts;
 use equirow::sheets::{Date, SheetError, SheetFormat, SheetKind, SheetOptions, SheetSet, sheet_set};
 use equirow::window::app::App;
@@ -71,7 +71,7 @@ fn papers_borrow_a_font_of_the_system_and_say_so() {
     let project = project();
     let fonts = fonts_among(&project, || &system);
     assert_eq!(fonts.others().iter().map(|one| one.family.as_str()).collect::<Vec<_>>(), ["Hack"]);
-    assert!(unprintable(&project, &fonts).is_empty());
+    assert_eq!(fonts.unwritable(&project.title.title, false), None);
     assert!(fonts.width("₷", false) > 0.5, "{}", fonts.width("₷", false));
     let set = sheets(&project, fonts).unwrap();
     let says = |warning: &String| warning.contains("₷") && warning.contains("\"Hack\"");
@@ -113,12 +113,7 @@ fn a_letter_that_no_font_has_is_refused_with_its_place() {
     let system = SystemFonts::of_folder(folder.path());
     let project = project();
     let fonts = fonts_among(&project, || &system);
-    let found = unprintable(&project, &fonts);
-    assert_eq!(
-        (found[0].place.as_str(), found[0].letter, found.len()),
-        ("title, title", SPESMILO, 1),
-        "{found:?}"
-    );
+    assert_eq!(fonts.unwritable(&project.title.title, false), Some(SPESMILO));
     let error = sheets(&project, fonts).unwrap_err().to_string();
     assert!(error.contains("U+20B7") && error.contains("install a font"), "{error}");
 }

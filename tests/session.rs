@@ -154,7 +154,7 @@ fn a_pump_gives_no_more_than_it_delivers() {
 fn a_side_slope_gives_the_low_side_more() {
     let mut session = demo();
     let flat: Vec<f64> = session.outcome().rows.iter().map(|row| row.flow.unwrap().si()).collect();
-    session.look_at_side_slope(Angle::slope_percent(10.0));
+    session.look_at_side_slope(Angle::from_si(0.1_f64.atan()));
     let tilted: Vec<f64> = session.outcome().rows.iter().map(|row| row.flow.unwrap().si()).collect();
     // Right side up: the left tip gains, the right tip loses (static head).
     assert!(tilted[0] / flat[0] > tilted[39] / flat[39]);

@@ -4,6 +4,7 @@ use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
 use crate::geometry::Point3;
+use crate::hydraulics::losses::static_head;
 use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::slope::{every_way, height};
 use crate::plan::{FeedElement, Item, RowId};
@@ -68,7 +69,8 @@ pub(super) fn most_standing(here: &Context) -> Pressure {
     let (valves, _) = valves(here);
     let head = |valve: &Valve| heads.at_work(valve).max(heads.folded(valve));
     let density = here.outcome.liquid.map_or(0.0, |liquid| liquid.density.si());
-    Pressure::from_si(density * GRAVITY_M_S2 * valves.iter().map(head).fold(0.0, f64::max))
+    let highest = valves.iter().map(head).fold(0.0, f64::max);
+    Pressure::from_si(static_head::pressure(density, GRAVITY_M_S2, highest))
 }
 
 fn check(here: &Context) -> Vec<Finding> {
@@ -216,7 +218,7 @@ mod tests {
     #[test]
     fn a_slope_counts_both_ways() {
         let mut sample = Sample::new();
-        sample.project.application.side_slope = Angle::slope_percent(-10.0);
+        sample.project.application.side_slope = Angle::from_si((-0.1_f64).atan());
         closing(&mut sample, 0.0921);
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "Rows 1 and 4", "both outer rows, whichever way the bar is driven");

@@ -303,7 +303,7 @@ mod tests {
         let mut sample = Sample::new();
         set(&mut sample, 1, &[4.0]);
         assert_eq!(sample.only(RULE).severity, Severity::Note);
-        sample.outcome.point.side_slope = Angle::slope_percent(5.0);
+        sample.outcome.point.side_slope = Angle::from_si(0.05_f64.atan());
         assert!(sample.of(RULE).is_empty());
     }
 }

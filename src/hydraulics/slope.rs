@@ -10,7 +10,7 @@ use crate::quantities::Angle;
 /// use equirow::hydraulics::slope::{height, upward};
 /// use equirow::{geometry::Point3, quantities::Angle};
 /// // A slope of 3 in 4 on its hypotenuse: 1 m to the right stands 0.6 m higher, 1 m above the bar 0.8 m.
-/// let up = upward(Angle::slope_percent(75.0), Angle::ZERO);
+/// let up = upward(Angle::from_si(0.75_f64.atan()), Angle::ZERO);
 /// assert!((height(Point3::new(1.0, 0.0, 0.0), up) - 0.6).abs() < 1e-12);
 /// assert!((height(Point3::new(0.0, 0.0, 1.0), up) - 0.8).abs() < 1e-12);
 /// ```

@@ -197,10 +197,6 @@ impl Angle {
     pub const fn degrees(value: f64) -> Self {
         Self(value.to_radians())
     }
-    /// From a slope in per cent (the tangent times 100).
-    pub fn slope_percent(value: f64) -> Self {
-        Self((value / 100.0).atan())
-    }
     /// As a slope in per cent (the tangent times 100).
     pub fn as_slope_percent(self) -> f64 {
         self.0.tan() * 100.0

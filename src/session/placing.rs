@@ -348,16 +348,6 @@ impl Session {
         self.nudged = Some((self.selection.clone(), self.edits));
     }
 
-    /// Puts the middle of a part at a place given by numbers; a part that was screwed onto a port comes off it.
-    pub fn set_position(&mut self, part: PartId, place: Point3) -> Result<(), String> {
-        let Some(found) = self.routing().part(part) else {
-            return self.refuse("That part does not exist any more; select another");
-        };
-        let name = format!("Move {}", found.tag);
-        let routing = self.routing().id;
-        self.change_parts(&name, &[part], vec![Edit::MovePart(routing, part, place)])
-    }
-
     /// Turns what is to be placed, or else the selected parts, by quarters, counter-clockwise.
     pub fn turn_by_quarters(&mut self, quarters: i8) {
         let turned = |turn: Angle| {
@@ -373,11 +363,6 @@ impl Session {
         }
         // A refusal is in the message.
         let _ = self.turn_parts("Turn", &self.selected_parts(), turned, false);
-    }
-
-    /// Turns the selected parts by a quarter, counter-clockwise.
-    pub fn turn_selection(&mut self) {
-        self.turn_by_quarters(1);
     }
 
     /// Places a manifold on every section with rows in use and without a manifold: the smallest with enough outlets,

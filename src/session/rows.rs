@@ -556,38 +556,6 @@ impl Session {
         let all = self.routing().parts.iter().map(|part| part.id);
         all.filter(|id| self.is_manifold(*id)).collect()
     }
-
-    /// Puts the check valve before or after the metering in each of these feeds.
-    pub fn order_feeds(&mut self, feeds: &[FeedId], valve_first: bool) -> Result<(), String> {
-        let routing = self.routing();
-        let mut edits = Vec::new();
-        for feed in feeds.iter().filter_map(|id| routing.feed(*id)) {
-            let mut changed = feed.clone();
-            order_elements(&mut changed.trunk, valve_first);
-            for branch in &mut changed.branches {
-                order_elements(&mut branch.elements, valve_first);
-            }
-            if changed != *feed {
-                edits.push(Edit::PutFeed(routing.id, changed));
-            }
-        }
-        let name =
-            if valve_first { "Check valve before the metering" } else { "Metering before the check valve" };
-        self.edit(name, edits).map_err(|error| error.to_string())
-    }
-}
-
-fn order_elements(elements: &mut Vec<FeedElement>, valve_first: bool) {
-    let valve = elements.iter().position(|element| matches!(element, FeedElement::CheckValve(_)));
-    let metering = elements.iter().position(FeedElement::is_metering);
-    if let (Some(valve), Some(metering)) = (valve, metering)
-        && (valve < metering) != valve_first
-    {
-        // The later of the two goes right before the earlier one.
-        let (first, last) = (valve.min(metering), valve.max(metering));
-        let moved = elements.remove(last);
-        elements.insert(first, moved);
-    }
 }
 
 fn swapped(project: &Project, routing: &Routing, a: RowId, b: RowId) -> Result<Vec<Edit>, RowsError> {

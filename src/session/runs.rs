@@ -298,16 +298,6 @@ impl Session {
         })
     }
 
-    /// Moves a waypoint of a hose.
-    pub fn move_waypoint(&mut self, run: RunId, index: usize, place: Point3) -> Result<(), String> {
-        let name = format!("Move a waypoint of {}", self.tag_of(Subject::Run(run)));
-        self.change_runs(&name, &[run], |run| {
-            if let Some(waypoint) = run.line.waypoints.get_mut(index) {
-                *waypoint = place;
-            }
-        })
-    }
-
     /// Connects an end of a hose elsewhere. A hose that lay along the frame goes on doing so.
     pub fn reconnect(&mut self, run: RunId, at_start: bool, end: End) -> Result<(), String> {
         let Some(before) = self.routing().run(run).cloned() else { return self.no_run() };

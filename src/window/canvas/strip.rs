@@ -21,9 +21,6 @@ use crate::quantities::{Measure, Pressure, Ratio, UnitSystem};
 use crate::studies::status::{status_words, why_no_numbers};
 use crate::window::theme::Theme;
 
-/// Height that a strip needs to be readable, points.
-pub const LEAST_HEIGHT: f32 = 120.0;
-
 const TITLE: f32 = 22.0;
 const FOOT: f32 = 20.0;
 
