@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""Reads the sheets with libraries that are not ours: pikepdf (qpdf), ezdxf, and Python's XML parser.
+"""Reads the sheets with libraries that are not ours: pikepdf (qpdf), ezdxf, openpyxl, and Python's XML parser.
 
 Usage: sheets.py EQUIROW_BINARY [--error WHAT]
   --error scale   prints at 1:20 what is measured at 1:10;  --error frame   takes the frame for 5 % wider than it is
-Needs: pikepdf, ezdxf (pip). Exit code 0 if all agrees, 9 if something differs; anything else is a fault of the check.
+  --error title   expects another title than the project's
+Needs: pikepdf, ezdxf, openpyxl (pip). Exit code 0 if all agrees, 9 if something differs; anything else is a fault of the check.
 
 Scales are proved by the bar itself: the frame members' lengths from the project file, read by a reader of its own.
 """
@@ -17,6 +18,7 @@ import xml.etree.ElementTree as ElementTree
 
 import ezdxf
 import ezdxf.bbox
+import openpyxl
 import pikepdf
 
 import ron
@@ -130,15 +132,45 @@ def check_svg(binary, folder):
     print(f"SVG: {len(paths)} files read by an XML parser")
 
 
+# Letters that PDF, XMP and the properties of a spreadsheet write in another way, or must not hold.
+TITLE, AUTHOR = "Bar (9 m\\) & <b> \"Łódź\" %25 )(", "O'Brien (<ü>) & ]]> _x0041_"
+
+
+def check_properties(binary, folder, error):
+    """Title and author as PDF and XLSX hold them, besides the pages."""
+    text = (HERE / "examples" / "nine-metre-bar.ron").read_text(encoding="utf-8")
+    quoted = lambda words: '"' + words.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    text = text.replace('title: "Nine-metre bar"', "title: " + quoted(TITLE), 1)
+    text = text.replace('creator: ""', "creator: " + quoted(AUTHOR), 1)
+    project = folder / "properties.ron"
+    project.write_text(text, encoding="utf-8")
+    title, author = (TITLE + "9", AUTHOR) if error else (TITLE, AUTHOR)
+    (path,) = sheet(binary, project, folder / "c.pdf", "--sheets", "layout", "--paper", "A3")
+    with pikepdf.open(path) as pdf:
+        holds(title in str(pdf.docinfo["/Title"]), (title, str(pdf.docinfo["/Title"])))
+        holds(str(pdf.docinfo["/Author"]) == author, (author, str(pdf.docinfo["/Author"])))
+        with pdf.open_metadata() as xmp:
+            holds(title in xmp["dc:title"], (title, xmp["dc:title"]))
+            holds(list(xmp["dc:creator"]) == [author], (author, xmp["dc:creator"]))
+    book = folder / "c.xlsx"
+    subprocess.run([binary, "parts", str(project), "--out", str(book)], check=True, capture_output=True)
+    properties = openpyxl.load_workbook(book).properties
+    holds(title in properties.title, (title, properties.title))
+    holds(properties.creator == author, (author, properties.creator))
+    print("Title and author with every kind of special letter: the same in PDF, its XMP, and XLSX")
+
+
 def main():
-    asked = arguments(__doc__, ["scale", "frame"]).parse_args()
+    asked = arguments(__doc__, ["scale", "frame", "title"]).parse_args()
     binary = str(pathlib.Path(asked.binary).resolve())
     try:
         with tempfile.TemporaryDirectory() as name:
             folder = pathlib.Path(name)
-            if asked.error != "frame":
+            if asked.error in (None, "title"):
+                check_properties(binary, folder, asked.error)
+            if asked.error in (None, "scale"):
                 check_pdf(binary, folder, asked.error)
-            if asked.error != "scale":
+            if asked.error in (None, "frame"):
                 check_dxf(binary, folder, asked.error)
             if not asked.error:
                 check_svg(binary, folder)
