@@ -322,7 +322,7 @@ pub fn with_long_words(target: &Target) -> usize {
     for start in starts {
         let end =
             sound[start..].iter().position(|byte| !is_word(byte)).map_or(sound.len(), |more| start + more);
-        if !seen.insert(&sound[start..end]) || seen.len() > 150 {
+        if !seen.insert(&sound[start..end]) || seen.len() > 60 {
             continue;
         }
         for letter in ["x", "7", "\u{1b}"] {
