@@ -13,10 +13,10 @@ use std::path::Path;
 use equirow::files::{write_catalogue, write_text};
 use equirow::geometry::Point3;
 use equirow::plan::{
-    Application, Bar, Branch, Catalogue, Control, End, Entry, EntryKey, FeedElement, FeedId, FrameMember,
-    Hinge, HingeAllowance, HoseStock, Item, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId,
-    Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
-    SectionId, Source, Split, Supply, TitleBlock, Tube,
+    Anchors, Application, Bar, Branch, Catalogue, Control, End, Entry, EntryKey, FeedElement, FeedId,
+    FrameMember, Hinge, HingeAllowance, HoseStock, Item, Limits, Line, Liquid, LiquidPoint, ManifoldInlet,
+    Part, PartId, Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId,
+    Section, SectionId, Source, Split, Supply, TitleBlock, Tube,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -429,12 +429,17 @@ impl<'a> Plumber<'a> {
     /// Something screwed onto a port of a part.
     fn mount(&mut self, entry: &str, host: PartId, at: Port) {
         let port = PortRef { part: host, port: at };
-        let position = self.routing.port_position(port, self.catalogue).expect("the port exists");
+        let position = self.at(port).expect("the port exists");
         self.place(entry, on_frame(position.x, position.y), 0.0, Some(port));
     }
 
+    fn at(&self, port: PortRef) -> Option<Point3> {
+        let project = Project::new(self.bar.clone(), self.catalogue.clone());
+        Anchors::of(&project, &self.routing).port(port).map(|at| at.place)
+    }
+
     fn x_of(&self, end: &End) -> Option<f64> {
-        Some(self.routing.port_position(end.port()?, self.catalogue)?.x)
+        Some(self.at(end.port()?)?.x)
     }
 
     /// A hose with a barb at each end, with an allowance for each hinge it crosses.
@@ -466,8 +471,7 @@ impl<'a> Plumber<'a> {
     /// A main along the bar: from its start fore-aft to the mains' line, along it past every hinge, and fore-aft
     /// to its end.
     fn main(&mut self, bore: u32, from: End, to: End) {
-        let place =
-            |end: &End| self.routing.port_position(end.port().expect("a main ends on ports"), self.catalogue);
+        let place = |end: &End| self.at(end.port().expect("a main ends on ports"));
         let (a, b) = (place(&from).expect("it exists"), place(&to).expect("it exists"));
         let mut stops = vec![on_frame(a.x, self.main_y)];
         let mut hinges: Vec<f64> =
@@ -505,7 +509,7 @@ impl<'a> Plumber<'a> {
         let Some(Item::Manifold { outlets, .. }) = self.catalogue.item(&part.entry).copied() else { return };
         let at = |number| {
             let port = PortRef { part: manifold, port: Port::Outlet(number) };
-            self.routing.port_position(port, self.catalogue).expect("the outlet exists")
+            self.at(port).expect("the outlet exists")
         };
         let mut places: Vec<(u16, Point3)> = (1..=outlets).map(|number| (number, at(number))).collect();
         places.sort_by(|a, b| a.1.x.total_cmp(&b.1.x));
@@ -570,7 +574,7 @@ impl<'a> Plumber<'a> {
     /// check valve and orifice.
     fn feed_pair(&mut self, manifold: PartId, outlet: u16, rows: [u32; 2], orifice: &str, check_valve: &str) {
         let from = PortRef { part: manifold, port: Port::Outlet(outlet) };
-        let start = self.routing.port_position(from, self.catalogue).expect("the outlet exists");
+        let start = self.at(from).expect("the outlet exists");
         let rows = rows.map(|number| {
             self.bar.rows.iter().find(|row| row.number == number).expect("the bar has the row").clone()
         });

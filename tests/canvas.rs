@@ -20,7 +20,7 @@ use equirow::drawing::{
 use equirow::files;
 use equirow::geometry::{Point2, Point3, View};
 use equirow::hydraulics::{Outcome, solve};
-use equirow::plan::{FeedElement, Item, Project};
+use equirow::plan::{Anchors, FeedElement, Item, Project, RoutingGeometry};
 use equirow::quantities::UnitSystem;
 use equirow::session::{Session, Tool, tools::Gesture};
 use equirow::window::app::App;
@@ -59,7 +59,8 @@ impl Sheet {
         let input = RawInput { screen_rect: Some(rect), ..Default::default() };
         let (canvas, selected, revision) = (&mut self.canvas, &self.selected, self.revision);
         let mut output = self.context.run_ui(input, |ui| {
-            let routing = &project.routings[0];
+            let geometry = RoutingGeometry::working(project, &project.routings[0]);
+            let routing = geometry.with(&project.routings[0]);
             let shown = Shown { project, routing, outcome: Some(outcome), revision, slot: 0, selected };
             canvas.picture(ui, rect, &shown, "Drawing");
         });
@@ -185,7 +186,11 @@ fn pressure_ahead_of_metering_closes_the_balance() {
     for project in examples() {
         let routing = &project.routings[0];
         let outcome = solved(&project, 0);
-        let ahead = rows_ahead_of_metering(&project, routing, &outcome);
+        let ahead = rows_ahead_of_metering(
+            &project,
+            RoutingGeometry::working(&project, routing).with(routing),
+            &outcome,
+        );
         assert_eq!(ahead.len(), project.bar.rows.len());
         let density = outcome.liquid.unwrap().density.si();
         for row in &outcome.rows {
@@ -193,7 +198,7 @@ fn pressure_ahead_of_metering_closes_the_balance() {
             let (part, _) = row.outlet.unwrap();
             let tube = outcome.elements.iter().find(|one| one.feed == feed.id && one.index == 0).unwrap();
             assert!(matches!(feed.branches[0].elements[0], FeedElement::Tube(_)));
-            let top = routing.placement(routing.part(part).unwrap(), &project.catalogue).0.z;
+            let top = Anchors::of(&project, routing).part(part).unwrap().at.z;
             let foot = project.bar.row(row.row).unwrap().outlet_height.si();
             let expected = outcome.part(part).unwrap().pressure.unwrap().si() - tube.drop.unwrap().si()
                 + density * 9.80665 * (top - foot);
@@ -211,8 +216,15 @@ fn pressures_colour_hoses_manifolds_and_rows_and_nothing_without_numbers() {
     let routing = &project.routings[0];
     let outcome = solved(&project, 0);
     let options = SceneOptions { colouring: Colouring::Pressure, ..SceneOptions::default() };
-    let scene = bar_scene(&project, routing, Some(&outcome), &options);
-    let scale = PressureScale::of(&project, routing, &outcome).unwrap();
+    let scene = bar_scene(
+        &project,
+        RoutingGeometry::working(&project, routing).with(routing),
+        Some(&outcome),
+        &options,
+    );
+    let scale =
+        PressureScale::of(&project, RoutingGeometry::working(&project, routing).with(routing), &outcome)
+            .unwrap();
     for run in &outcome.runs {
         let own: Vec<_> = scene
             .items
@@ -237,7 +249,12 @@ fn pressures_colour_hoses_manifolds_and_rows_and_nothing_without_numbers() {
     let mut cut = project.clone();
     cut.routings[0].runs.clear();
     let outcome = solved(&cut, 0);
-    let scene = bar_scene(&cut, &cut.routings[0], Some(&outcome), &options);
+    let scene = bar_scene(
+        &cut,
+        RoutingGeometry::working(&cut, &cut.routings[0]).with(&cut.routings[0]),
+        Some(&outcome),
+        &options,
+    );
     assert!(
         scene
             .items
@@ -253,13 +270,14 @@ fn row_feeds_are_bundled_and_spread() {
     let routing = &project.routings[0];
     let manifold = routing.parts.iter().find(|part| part.tag == "M3").unwrap().id;
     let bundles = |options: &SceneOptions| {
-        let scene = bar_scene(&project, routing, None, options);
+        let scene =
+            bar_scene(&project, RoutingGeometry::working(&project, routing).with(routing), None, options);
         scene.items.iter().filter(|item| item.layer == Layer::Feeds && item.subject.is_none()).count()
     };
     let together = SceneOptions::default();
     let apart = SceneOptions { marked: [Subject::Part(manifold)].into(), lane: 0.05, ..together.clone() };
     assert!(bundles(&together) > bundles(&apart));
-    let scene = bar_scene(&project, routing, None, &apart);
+    let scene = bar_scene(&project, RoutingGeometry::working(&project, routing).with(routing), None, &apart);
     let feeds =
         routing.feeds.iter().filter(|feed| feed.from.port().is_some_and(|port| port.part == manifold));
     let mut levels: Vec<i64> = Vec::new();
@@ -280,7 +298,16 @@ fn cards_say_the_numbers_with_their_units() {
     let project = files::demo();
     let routing = &project.routings[0];
     let outcome = solved(&project, 0);
-    let of = |subject| card(&project, routing, Some(&outcome), subject, UnitSystem::Metric).unwrap();
+    let of = |subject| {
+        card(
+            &project,
+            RoutingGeometry::working(&project, routing).with(routing),
+            Some(&outcome),
+            subject,
+            UnitSystem::Metric,
+        )
+        .unwrap()
+    };
     let value = |card: &Card, name: &str| {
         let found = card.facts.iter().find(|(one, _)| *one == name);
         found.unwrap_or_else(|| panic!("{name} is missing: {card:?}")).1.clone()
@@ -313,7 +340,14 @@ fn cards_say_the_numbers_with_their_units() {
     assert_eq!(value(&manifold, "Rows"), "1 to 6");
     assert!(value(&manifold, "Fed by").contains(" from "), "{manifold:?}");
     // Without numbers none is shown.
-    let blank = card(&project, routing, None, Subject::Run(routing.runs[0].id), UnitSystem::Metric).unwrap();
+    let blank = card(
+        &project,
+        RoutingGeometry::working(&project, routing).with(routing),
+        None,
+        Subject::Run(routing.runs[0].id),
+        UnitSystem::Metric,
+    )
+    .unwrap();
     assert!(blank.facts.iter().all(|(_, value)| !value.contains("bar")), "{blank:?}");
 }
 
@@ -480,7 +514,8 @@ fn two_pictures_share_one_view() {
         let mut output = context.run_ui(input, |ui| {
             for (slot, outcome) in outcomes.iter().enumerate() {
                 let rect = Rect::from_min_size(pos2(0.0, 300.0 * slot as f32), vec2(900.0, 200.0));
-                let routing = &project.routings[slot];
+                let geometry = RoutingGeometry::working(&project, &project.routings[slot]);
+                let routing = geometry.with(&project.routings[slot]);
                 let shown = Shown {
                     project: &project,
                     routing,

@@ -6,7 +6,7 @@
 use std::path::Path;
 
 use equirow::files;
-use equirow::plan::{Item, LiquidPoint, Project};
+use equirow::plan::{Item, LiquidPoint, Project, RoutingGeometry};
 use equirow::quantities::{Density, Length, Measure, Speed, Temperature, UnitSystem, Viscosity};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::document::{Block, Cell, Document, Table};
@@ -16,7 +16,10 @@ fn example() -> Project {
 }
 
 fn sheet(project: &Project) -> Document {
-    commissioning_sheet(project, &project.routings[0])
+    commissioning_sheet(
+        project,
+        RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+    )
 }
 
 fn fact(sheet: &Document, name: &str) -> Option<String> {

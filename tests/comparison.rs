@@ -14,14 +14,14 @@ use std::path::Path;
 use equirow::files;
 use equirow::geometry::Point3;
 use equirow::hydraulics::outcome::{Outcome, Status};
-use equirow::hydraulics::solve;
-use equirow::hydraulics::speed_range::{SpeedRange, speed_range};
+use equirow::hydraulics::speed_range::SpeedRange;
+use equirow::hydraulics::{Workbench, solve};
 use equirow::plan::problems::Problems;
 use equirow::plan::validate::validate;
 use equirow::plan::{
     Bar, Branch, Catalogue, Control, End, Entry, EntryKey, FeedElement, FeedId, Hinge, HoseStock, Item, Line,
     Liquid, LiquidPoint, ManifoldInlet, OperatingPoint, Part, PartId, Port, PortRef, Price, Project, Routing,
-    RoutingId, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Source, Tube,
+    RoutingGeometry, RoutingId, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Source, Tube,
 };
 use equirow::quantities::{
     Angle, Density, GRAVITY_M_S2, Length, Pressure, Temperature, UnitSystem, Viscosity,
@@ -32,18 +32,22 @@ use equirow::studies::comparison::{
 use equirow::studies::status::{status_words, why_no_numbers};
 
 fn solved(project: &Project, routing: &Routing, point: &OperatingPoint) -> (Outcome, SpeedRange) {
-    let outcome = solve(project, routing, point);
-    let range = speed_range(project, routing, point, Some(&outcome));
+    let geometry = RoutingGeometry::working(project, routing);
+    let mut bench = Workbench::default();
+    let mut prepared = bench.prepare(project, geometry.with(routing));
+    let outcome = prepared.solve(point);
+    let range = prepared.speed_range(point, Some(&outcome));
     (outcome, range)
 }
 
 fn compared(project: &Project, a: &Routing, b: &Routing) -> Comparison {
     let point = project.application.usual_point();
     let (one, other) = (solved(project, a, &point), solved(project, b, &point));
+    let places = [a, b].map(|routing| RoutingGeometry::working(project, routing));
     compare(
         project,
-        &Contender { routing: a, outcome: &one.0, range: &one.1 },
-        &Contender { routing: b, outcome: &other.0, range: &other.1 },
+        &Contender { routing: places[0].with(a), outcome: &one.0, range: &one.1 },
+        &Contender { routing: places[1].with(b), outcome: &other.0, range: &other.1 },
     )
 }
 
@@ -503,7 +507,8 @@ fn what_differs_is_matched_by_tag_and_place() {
     let one_change = |change: &dyn Fn(&mut Routing)| {
         let mut b = a.clone();
         change(&mut b);
-        let items = differences::items(&project, a, &b);
+        let places = [a, &b].map(|routing| RoutingGeometry::working(&project, routing));
+        let items = differences::items(&project, places[0].with(a), places[1].with(&b));
         assert!(!items.is_empty());
         items
     };
@@ -565,6 +570,8 @@ fn one_that_cannot_be_solved_stands_beside_one_that_can() {
     let point = project.application.usual_point();
     let ((mut outcome, range), other) = (solved(&project, good, &point), solved(&project, good, &point));
     outcome.status = Status::Failed { blame: "M1".to_owned(), why: "the pressures do not settle".to_owned() };
+    let geometry = RoutingGeometry::working(&project, good);
+    let good = geometry.with(good);
     let a = Contender { routing: good, outcome: &outcome, range: &range };
     let b = Contender { routing: good, outcome: &other.0, range: &other.1 };
     let comparison = compare(&project, &a, &b);
@@ -580,6 +587,8 @@ fn one_routing_at_two_operating_points() {
     let points =
         [project.application.slowest, project.application.fastest].map(|speed| project.application.at(speed));
     let both = points.map(|point| solved(&project, routing, &point));
+    let geometry = RoutingGeometry::working(&project, routing);
+    let routing = geometry.with(routing);
     let [a, b] =
         [0, 1].map(|side: usize| Contender { routing, outcome: &both[side].0, range: &both[side].1 });
     let comparison = compare(&project, &a, &b);

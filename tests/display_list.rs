@@ -14,6 +14,7 @@ use equirow::drawing::{
 };
 use equirow::files;
 use equirow::hydraulics::{RowState, solve};
+use equirow::plan::RoutingGeometry;
 use equirow::quantities::UnitSystem;
 
 #[test]
@@ -21,14 +22,25 @@ fn every_part_hose_feed_and_row_is_drawn_and_described() {
     let project = files::demo();
     let routing = &project.routings[0];
     let outcome = solve(&project, routing, &project.application.usual_point());
-    let scene = bar_scene(&project, routing, Some(&outcome), &SceneOptions::default());
+    let scene = bar_scene(
+        &project,
+        RoutingGeometry::working(&project, routing).with(routing),
+        Some(&outcome),
+        &SceneOptions::default(),
+    );
     let mut all: Vec<Subject> = routing.parts.iter().map(|part| Subject::Part(part.id)).collect();
     all.extend(routing.runs.iter().map(|run| Subject::Run(run.id)));
     all.extend(routing.feeds.iter().map(|feed| Subject::Feed(feed.id)));
     all.extend(project.bar.rows.iter().map(|row| Subject::Row(row.id)));
     for subject in all {
         assert!(scene.items.iter().any(|item| item.subject == Some(subject)), "{subject:?} is not drawn");
-        let words = describe(&project, routing, Some(&outcome), subject, UnitSystem::Metric);
+        let words = describe(
+            &project,
+            RoutingGeometry::working(&project, routing).with(routing),
+            Some(&outcome),
+            subject,
+            UnitSystem::Metric,
+        );
         assert!(words.len() > 4 && !words.contains("not there"), "{subject:?}: {words}");
     }
     let layers: Vec<Layer> = scene.items.iter().map(|item| item.layer).collect();
@@ -43,7 +55,12 @@ fn a_row_without_a_feed_is_drawn_and_described_as_not_fed() {
     let routing = &project.routings[0];
     let outcome = solve(&project, routing, &project.application.usual_point());
     assert_eq!(outcome.row(row.id).unwrap().state, RowState::NoFeed);
-    let scene = bar_scene(&project, routing, Some(&outcome), &SceneOptions::default());
+    let scene = bar_scene(
+        &project,
+        RoutingGeometry::working(&project, routing).with(routing),
+        Some(&outcome),
+        &SceneOptions::default(),
+    );
     let fills = |subject: Subject| {
         let own = scene.items.iter().filter(move |item| item.subject == Some(subject));
         own.filter(|item| matches!(item.shape, Shape::Circle { .. }))
@@ -54,7 +71,13 @@ fn a_row_without_a_feed_is_drawn_and_described_as_not_fed() {
     let fed = outcome.rows.iter().find(|row| row.state == RowState::Fed).unwrap();
     let class = DeviationClass::of_row(fed, &project.limits);
     assert_eq!(fills(Subject::Row(fed.row)), [Fill::Deviation(class)]);
-    let words = describe(&project, routing, Some(&outcome), Subject::Row(row.id), UnitSystem::Metric);
+    let words = describe(
+        &project,
+        RoutingGeometry::working(&project, routing).with(routing),
+        Some(&outcome),
+        Subject::Row(row.id),
+        UnitSystem::Metric,
+    );
     assert!(words.contains(why_not_fed(RowState::NoFeed).unwrap()), "{words}");
     // At the outlet the row is found, away from everything nothing is.
     let outlet = project.bar.outlet(&row).flat();
@@ -65,7 +88,12 @@ fn a_row_without_a_feed_is_drawn_and_described_as_not_fed() {
 #[test]
 fn without_numbers_nothing_is_coloured() {
     let project = files::demo();
-    let scene = bar_scene(&project, &project.routings[0], None, &SceneOptions::default());
+    let scene = bar_scene(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        None,
+        &SceneOptions::default(),
+    );
     assert!(!scene.items.iter().any(|item| matches!(item.fill, Fill::Deviation(_))));
     assert!(!scene.items.iter().any(|item| item.layer == Layer::Values));
 }

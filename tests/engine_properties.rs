@@ -16,7 +16,7 @@ use equirow::hydraulics::losses;
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network};
 use equirow::hydraulics::solver::{self, Failure};
 use equirow::hydraulics::workbench::{Workbench, solved_network};
-use equirow::plan::Item;
+use equirow::plan::{Item, RoutingGeometry};
 use equirow::quantities::Length;
 use petgraph::graph::DiGraph;
 use petgraph::visit::EdgeRef;
@@ -298,7 +298,6 @@ fn a_solver_that_forgets_gives_the_bits_of_a_new_one() {
 /// One workbench for routing after routing and point after point answers as a new one does, to the last bit.
 #[test]
 fn a_kept_workbench_gives_the_bits_of_a_new_one() {
-    use equirow::hydraulics::speed_range::speed_range;
     let mut project = equirow::files::demo();
     let mut bench = Workbench::default();
     for step in 0..6 {
@@ -313,11 +312,16 @@ fn a_kept_workbench_gives_the_bits_of_a_new_one() {
             let routing = &project.routings[routing];
             let mut point = project.application.usual_point();
             point.speed = point.speed * (1.0 + f64::from(step as u32));
-            let mut prepared = bench.prepare(&project, routing);
+            let geometry = RoutingGeometry::working(&project, routing);
+            let mut prepared = bench.prepare(&project, geometry.with(routing));
             let outcome = prepared.solve(&point);
             assert_eq!(outcome, equirow::hydraulics::solve(&project, routing, &point), "step {step}");
             let range = prepared.speed_range(&point, Some(&outcome));
-            assert_eq!(range, speed_range(&project, routing, &point, None), "step {step}");
+            assert_eq!(
+                range,
+                Workbench::default().prepare(&project, geometry.with(routing)).speed_range(&point, None),
+                "step {step}"
+            );
         }
     }
 }

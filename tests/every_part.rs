@@ -20,8 +20,8 @@ use equirow::plan::part::port_offset;
 use equirow::plan::routing::Connection;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Branch, Edit, End, Entry, EntryKey, FeedElement, FeedId, Item, ItemKind, Line, PartId, Port, PortRef,
-    Project, Role, RowFeed, Split, Subject, Tube,
+    Anchors, Branch, Edit, End, Entry, EntryKey, FeedElement, FeedId, Item, ItemKind, Line, PartId, Port,
+    PortRef, Project, Role, RoutingGeometry, RowFeed, Split, Subject, Tube,
 };
 use equirow::quantities::{Angle, Length, Measure, UnitSystem};
 use equirow::session::commands::{self, Command};
@@ -84,7 +84,7 @@ fn plumbed() -> (Session, PartId) {
     let pump = session.project().supply.pump.flat();
     let manifold = place(&mut session, ItemKind::Manifold, Point2::new(-4.0, 0.6));
     let inlet = PortRef { part: manifold, port: Port::In };
-    let goal = session.routing().port_position(inlet, &session.project().catalogue).unwrap().flat();
+    let goal = session.geometry().anchors.port(inlet).unwrap().place.flat();
     let stock = session.usual_hose().unwrap();
     session.take(Tool::Join { stock });
     click(&mut session, pump);
@@ -109,7 +109,7 @@ fn with(kind: ItemKind) -> (Session, PartId) {
         _ => {
             let name = if kind == ItemKind::Gauge { Port::Gauge } else { Port::Out };
             let port = PortRef { part: manifold, port: name };
-            let at = session.routing().port_position(port, &session.project().catalogue).unwrap();
+            let at = session.geometry().anchors.port(port).unwrap().place;
             place(&mut session, kind, at.flat())
         }
     };
@@ -226,7 +226,12 @@ fn every_part_that_is_placed_is_drawn_and_described() {
         let item = item(&session, id);
         let subject = Subject::Part(id);
         let outcome = solved(project);
-        let scene = bar_scene(project, routing, Some(&outcome), &SceneOptions::default());
+        let scene = bar_scene(
+            project,
+            RoutingGeometry::working(project, routing).with(routing),
+            Some(&outcome),
+            &SceneOptions::default(),
+        );
         assert!(scene.items.iter().any(|item| item.subject == Some(subject)), "{kind:?} is not drawn");
         let signs = symbol(&item, Point3::default(), Angle::ZERO, Detail::Close);
         assert!(!signs.is_empty(), "{kind:?} has no symbol");
@@ -234,9 +239,22 @@ fn every_part_that_is_placed_is_drawn_and_described() {
             panic!("{kind:?} is drawn as {other:?} is");
         }
         let tag = &routing.part(id).unwrap().tag;
-        let words = describe(project, routing, Some(&outcome), subject, UnitSystem::Metric);
+        let words = describe(
+            project,
+            RoutingGeometry::working(project, routing).with(routing),
+            Some(&outcome),
+            subject,
+            UnitSystem::Metric,
+        );
         assert!(words.to_lowercase().starts_with(kind.words()) && words.contains(tag), "{kind:?}: {words}");
-        let card = card(project, routing, Some(&outcome), subject, UnitSystem::Metric).unwrap();
+        let card = card(
+            project,
+            RoutingGeometry::working(project, routing).with(routing),
+            Some(&outcome),
+            subject,
+            UnitSystem::Metric,
+        )
+        .unwrap();
         assert!(card.kind.starts_with(kind.words()), "{kind:?}: {card:?}");
         let fact = |name| card.facts.iter().any(|(one, _)| *one == name);
         if item.passes_on() {
@@ -352,7 +370,10 @@ fn a_hose_of_another_bore_is_asked_about_at_every_part_that_takes_hoses() {
                 stock.bore = stock.bore * 0.5;
             }
         }
-        let list = parts_list::parts_list(&project, &project.routings[0]);
+        let list = parts_list::parts_list(
+            &project,
+            RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        );
         let lines = list.blocks.iter().filter_map(|block| match block {
             Block::Table(table) => Some(table.rows.iter()),
             _ => None,
@@ -369,7 +390,13 @@ fn a_hose_of_another_bore_is_asked_about_at_every_part_that_takes_hoses() {
 fn pages(project: &Project, kind: SheetKind) -> Vec<Page> {
     let all = SheetOptions::all(project, Date::parse("2026-03-31").unwrap());
     let options = SheetOptions { kinds: vec![kind], paper: Paper::A3, ..all };
-    sheet_set(project, &project.routings[0], &options).unwrap().pages
+    sheet_set(
+        project,
+        RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        &options,
+    )
+    .unwrap()
+    .pages
 }
 
 fn words(page: &Page) -> impl Iterator<Item = &str> {
@@ -437,14 +464,21 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
             let wanted = if matches!(kind.role(), Role::ForRows(_)) { 2 } else { 1 };
             let lines = tables.iter().filter(|one| *one == tag).count();
             assert!(lines >= wanted, "{kind:?} has {lines} lines in the layout's tables");
-            let turned = equirow::drawing::layout_tables::turned(project, routing, part);
+            let turned = equirow::drawing::layout_tables::turned(
+                project,
+                RoutingGeometry::working(project, routing).with(routing),
+                part,
+            );
             let wanted = shown(kind).turned;
             assert!(
                 !wanted.is_empty() && turned.starts_with(wanted),
                 "{kind:?}: the tables say not which way it is turned: {turned}"
             );
         }
-        let number = parts_list::number_of(&parts_list::items(project, routing), &part.entry);
+        let number = parts_list::number_of(
+            &parts_list::items(project, RoutingGeometry::working(project, routing).with(routing)),
+            &part.entry,
+        );
         let number = number.unwrap_or_else(|| panic!("{kind:?} has no item number")).to_string();
         assert!(layout.iter().flat_map(words).any(|one| one == number), "{kind:?}: no balloon {number}");
     }
@@ -479,17 +513,18 @@ fn every_part_that_is_placed_is_mirrored_copied_saved_and_removed() {
             })
             .unwrap();
         let routing = session.routing();
+        let stood = Anchors::of(session.project(), &before);
         for port in before
             .connections()
             .filter(|(port, what)| port.part == id && matches!(what, Connection::Run(_)))
             .map(|one| one.0)
         {
-            let wanted = before.port_position(port, &catalogue).unwrap();
+            let wanted = stood.port(port).unwrap().place;
             let ports = catalogue.item(&twin.entry).unwrap().ports().into_iter();
             let used = ports
                 .map(|port| PortRef { part: twin.id, port })
                 .filter(|port| routing.on_port(*port).iter().any(|one| matches!(one, Connection::Run(_))));
-            let mut places = used.filter_map(|port| routing.port_position(port, &catalogue));
+            let mut places = used.filter_map(|port| session.geometry().anchors.port(port)).map(|at| at.place);
             assert!(
                 places.any(|at| at.distance(Point3::new(-wanted.x, wanted.y, wanted.z)) < 1e-6),
                 "{kind:?}: {} is not where the mirror shows it",
@@ -536,21 +571,34 @@ fn every_part_that_is_placed_is_on_the_lists() {
         let (session, id) = with(kind);
         let (project, routing) = (session.project(), session.routing());
         let part = routing.part(id).unwrap();
-        let items = parts_list::items(project, routing);
+        let items = parts_list::items(project, RoutingGeometry::working(project, routing).with(routing));
         let own = items.iter().find(|item| item.entry == part.entry).unwrap();
         assert!(own.pieces == 1 && own.tags == [part.tag.clone()], "{kind:?} is counted wrongly: {own:?}");
         let description = &project.catalogue.entry(&part.entry).unwrap().description;
-        let list = text(&parts_list::parts_list(project, routing));
+        let list =
+            text(&parts_list::parts_list(project, RoutingGeometry::working(project, routing).with(routing)));
         assert!(list.contains(description.as_str()), "{kind:?} is not on the parts list");
         for (paper, document) in [
-            ("fitting list by port", port_list::port_list(project, routing)),
-            ("fitting steps", fitting_steps::fitting_steps(project, routing)),
+            (
+                "fitting list by port",
+                port_list::port_list(project, RoutingGeometry::working(project, routing).with(routing)),
+            ),
+            (
+                "fitting steps",
+                fitting_steps::fitting_steps(
+                    project,
+                    RoutingGeometry::working(project, routing).with(routing),
+                ),
+            ),
         ] {
             assert!(text(&document).contains(&part.tag), "{kind:?}, {}, is not in the {paper}", part.tag);
         }
         // What goes between it and its hoses.
         if matches!(kind.role(), Role::InLine(_)) {
-            let joints = text(&port_list::port_list(project, routing));
+            let joints = text(&port_list::port_list(
+                project,
+                RoutingGeometry::working(project, routing).with(routing),
+            ));
             let ends = routing.runs.iter().filter(|run| joints.contains(&run.tag)).count();
             assert_eq!(ends, 2, "{kind:?}: its hoses are not on the fitting list");
         }
@@ -620,17 +668,32 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
     let feed = &routing.feeds[0];
     let outcome = solved(project);
     assert_eq!(outcome.rows.iter().filter(|row| row.flow.is_some_and(|flow| flow.si() > 0.0)).count(), 2);
-    let words_of = describe(project, routing, Some(&outcome), Subject::Feed(feed.id), UnitSystem::Metric);
-    let items = parts_list::items(project, routing);
-    let list = text(&parts_list::parts_list(project, routing));
+    let words_of = describe(
+        project,
+        RoutingGeometry::working(project, routing).with(routing),
+        Some(&outcome),
+        Subject::Feed(feed.id),
+        UnitSystem::Metric,
+    );
+    let items = parts_list::items(project, RoutingGeometry::working(project, routing).with(routing));
+    let list =
+        text(&parts_list::parts_list(project, RoutingGeometry::working(project, routing).with(routing)));
     let schematic = pages(project, SheetKind::Schematic);
     let layout = pages(project, SheetKind::Layout);
-    let steps = text(&fitting_steps::fitting_steps(project, routing));
+    let steps = text(&fitting_steps::fitting_steps(
+        project,
+        RoutingGeometry::working(project, routing).with(routing),
+    ));
     let read = files::read_text(&files::write_text(project).unwrap()).unwrap();
     assert_eq!(read, *project, "a row feed is not read back as it was saved");
-    let row_card =
-        card(project, routing, Some(&outcome), Subject::Row(feed.branches[0].row), UnitSystem::Metric)
-            .unwrap();
+    let row_card = card(
+        project,
+        RoutingGeometry::working(project, routing).with(routing),
+        Some(&outcome),
+        Subject::Row(feed.branches[0].row),
+        UnitSystem::Metric,
+    )
+    .unwrap();
     let total = outcome.total_flow.unwrap().si();
     for kind in ItemKind::ALL.iter().filter(|kind| matches!(kind.role(), Role::RowFeed | Role::Split)) {
         let key = feed
@@ -724,7 +787,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
         assert!(list.contains(&entry.description), "{kind:?} is not on the parts list");
         assert!(steps.contains(&number.to_string()), "{kind:?} is not in the fitting steps");
         if entry.item.is_cut() {
-            let pieces = cut_list::pieces(project, routing);
+            let pieces = cut_list::pieces(project, RoutingGeometry::working(project, routing).with(routing));
             assert!(pieces.iter().any(|piece| piece.stock == *key), "{kind:?} is not on the cut list");
         }
     }
@@ -761,7 +824,12 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
     let session = shared();
     let marks = |project: &Project, lines: bool| {
         let options = SceneOptions { detail: Detail::Close, ..SceneOptions::default() };
-        let scene = bar_scene(project, &project.routings[0], None, &options);
+        let scene = bar_scene(
+            project,
+            RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+            None,
+            &options,
+        );
         let mark = |item: &&DrawItem| {
             matches!(item.subject, Some(Subject::Feed(_)))
                 && matches!(item.shape, Shape::Line { .. }) == lines
@@ -784,7 +852,12 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
             // A dot where it sits.
             ItemKind::SmallTee => {
                 let project = session.project();
-                let scene = bar_scene(project, &project.routings[0], None, &SceneOptions::default());
+                let scene = bar_scene(
+                    project,
+                    RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+                    None,
+                    &SceneOptions::default(),
+                );
                 let at = project.routings[0].feeds[0].split.as_ref().unwrap().position.flat();
                 let dot = |item: &DrawItem| {
                     matches!(item.shape, Shape::Circle { centre, .. } if centre.distance(at) < 1e-9)

@@ -18,6 +18,7 @@ use std::path::Path;
 use equirow::checks::{bend_radius, hinge_slack};
 use equirow::files;
 use equirow::hydraulics::{self, RowState, Status};
+use equirow::plan::RoutingGeometry;
 
 fn folder() -> &'static Path {
     Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/examples"))
@@ -93,9 +94,15 @@ fn hoses_and_tubes_of_the_examples_can_be_laid() {
         }
         let project = files::open(&folder().join(name)).unwrap();
         for routing in &project.routings {
-            let bends = bend_radius::tight_bends(&project, routing);
+            let geometry = RoutingGeometry::working(&project, routing);
+            let bends = bend_radius::tight_bends(&project, geometry.with(routing));
             assert_eq!(bends, [], "{name}, {}", routing.name);
-            assert_eq!(hinge_slack::too_short(&project, routing), [], "{name}, {}", routing.name);
+            assert_eq!(
+                hinge_slack::too_short(&project, geometry.with(routing)),
+                [],
+                "{name}, {}",
+                routing.name
+            );
         }
     }
 }

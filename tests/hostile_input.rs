@@ -20,7 +20,7 @@ use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
     Edit, EditError, EntryKey, FeedElement, FeedId, HingeAllowance, LiquidPoint, PartId, Port, PortRef,
-    Project, RoutingId, RowId, RunId, SectionId,
+    Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
 };
 use equirow::quantities::{Length, Temperature};
 use equirow::sheets::cut_list::cut_list;
@@ -379,8 +379,8 @@ fn no_field_puts_lines_or_unseen_letters_into_an_export() {
             ("network", network_file::network_json(network, solution, &notes)),
             ("solution", network_file::solution_json(network, solution)),
             ("inp", epa_file::inp(network, solution, &notes)),
-            ("parts", list(parts_list(project, routing))),
-            ("cuts", list(cut_list(project, routing))),
+            ("parts", list(parts_list(project, RoutingGeometry::working(project, routing).with(routing)))),
+            ("cuts", list(cut_list(project, RoutingGeometry::working(project, routing).with(routing)))),
             ("catalogue", files::catalogue_file::write_catalogue_csv(&project.catalogue)),
         ]
     };
@@ -417,7 +417,10 @@ fn tables_keep_their_records_and_run_no_formula() {
             entry.description = words.to_owned();
         }
         let routing = &project.routings[0];
-        for document in [parts_list(&project, routing), cut_list(&project, routing)] {
+        for document in [
+            parts_list(&project, RoutingGeometry::working(&project, routing).with(routing)),
+            cut_list(&project, RoutingGeometry::working(&project, routing).with(routing)),
+        ] {
             let table = document.tables().next().unwrap();
             let (rows, columns) = (1 + table.rows.len() + table.totals.len(), table.columns.len());
             let bytes = csv(&document).unwrap();

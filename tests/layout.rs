@@ -14,6 +14,7 @@ use equirow::files;
 use equirow::geometry::{Bounds, Point2, Point3};
 use equirow::hydraulics::connectivity::ConnectionProblem;
 use equirow::hydraulics::{RowState, Status};
+use equirow::plan::routing_geometry::run_between;
 use equirow::plan::validate::validate;
 use equirow::plan::{Edit, End, EntryKey, Item, PartId, Port, PortRef, Project, RowId, Run, RunId, Subject};
 use equirow::quantities::{Length, Ratio};
@@ -61,20 +62,20 @@ fn port(session: &Session, tag: &str, port: Port) -> PortRef {
 }
 
 fn port_place(session: &Session, port: PortRef) -> Point2 {
-    session.routing().port_position(port, &session.project().catalogue).unwrap().flat()
+    session.geometry().anchors.port(port).unwrap().place.flat()
 }
 
 fn middle(session: &Session, tag: &str) -> Point2 {
     let found = session.routing().part(part(session, tag)).unwrap();
-    session.routing().placement(found, &session.project().catalogue).0.flat()
+    session.geometry().anchors.part(found.id).unwrap().at.flat()
 }
 
 fn length(session: &Session, run: &Run) -> f64 {
-    session.routing().run_length(run, &session.project().catalogue, &session.project().supply).unwrap().si()
+    session.geometry().run(run.id).unwrap().length.si()
 }
 
 fn path(session: &Session, run: &Run) -> Vec<Point3> {
-    run.line.path(session.end_place(&run.from).unwrap(), session.end_place(&run.to).unwrap())
+    run_between(&session.project().bar, &session.geometry().anchors, run).unwrap().places()
 }
 
 fn hose() -> EntryKey {
@@ -403,7 +404,8 @@ fn a_split_keeps_the_length() {
         let sum = length(&session, first) + length(&session, second);
         // The body of the tee is 12 cm, and the hose had its slack there too.
         let body = if measured.is_some() { 0.0 } else { 0.12 * (1.0 + hose.line.slack.si()) };
-        let was = hose.line.length(way[0], way[way.len() - 1]).si();
+        let laid = run_between(&session.project().bar, &session.geometry().anchors, &hose);
+        let was = laid.unwrap().length.si();
         assert!((sum + body - was).abs() < 1e-9, "{sum} + {body} against {was}");
         let allowances = first.line.hinge_allowances.len() + second.line.hinge_allowances.len();
         assert_eq!(allowances, hose.line.hinge_allowances.len());
@@ -736,7 +738,8 @@ fn tubes_lie_on_the_frame(session: &Session) {
             // From the rail beside it a tube may hang over to its opener.
             assert!(last.flat().distance(outlet.flat()) < 1.0, "{}: {last:?} {outlet:?}", feed.tag);
         }
-        assert!(line.computed_length(from, outlet).si() >= from.distance(outlet));
+        let laid = session.geometry().feed(feed.id).unwrap();
+        assert!(laid.tubes().next().unwrap().computed.si() >= from.distance(outlet));
     }
 }
 
@@ -832,9 +835,9 @@ fn a_mirrored_wing_is_symmetrical() {
         // Parts and hoses stand opposite each other.
         let routing = session.routing();
         for part in routing.parts.iter().filter(|part| part.mount.is_none()) {
-            let place = routing.placement(part, &session.project().catalogue).0;
+            let place = session.geometry().anchors.part(part.id).unwrap().at;
             let opposite = routing.parts.iter().any(|other| {
-                let at = routing.placement(other, &session.project().catalogue).0;
+                let at = session.geometry().anchors.part(other.id).unwrap().at;
                 other.entry == part.entry && at.distance(Point3::new(-place.x, place.y, place.z)) < 1e-9
             });
             assert!(opposite, "{}", part.tag);
@@ -1019,7 +1022,7 @@ fn an_eighty_row_bar_is_plumbed_from_nothing() {
     assert!(actions < 30, "{actions}");
     // Hoses step onto the frame aslant: what is still drawn tighter than this wide stock bends is the tee a hand's
     // breadth below its manifold, and the way from there round the ends of the centre's frame.
-    let tight = equirow::checks::bend_radius::tight_bends(session.project(), session.routing());
+    let tight = equirow::checks::bend_radius::tight_bends(session.project(), session.laid());
     let tags: Vec<&str> = tight.iter().map(|one| one.tag.as_str()).collect();
     assert_eq!(tags, ["H3", "H4", "H5"]);
     // Hoses on the wings cross their hinges, and those at the centre none.

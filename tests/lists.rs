@@ -7,7 +7,7 @@ mod papers_support;
 use std::path::Path;
 
 use equirow::files;
-use equirow::plan::{Control, Item, Price, Project, Source};
+use equirow::plan::{Control, Item, Price, Project, RoutingGeometry, Source};
 use equirow::quantities::{Length, Measure, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list::{self, cut_plan};
@@ -25,7 +25,8 @@ const EXAMPLES: [&str; 4] =
     ["six-metre-trial-bar.ron", "nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"];
 
 fn counts(project: &Project) -> Vec<(String, usize)> {
-    let items = items(project, &project.routings[0]);
+    let items =
+        items(project, RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]));
     assert!(items.iter().enumerate().all(|(index, item)| item.number == index + 1));
     items.into_iter().map(|item| (item.entry.0, item.pieces)).collect()
 }
@@ -135,7 +136,10 @@ fn lines(table: &Table) -> Vec<Vec<String>> {
 #[test]
 fn every_thread_is_listed_with_its_reducer_and_seal() {
     let project = example("twenty-four-metre-bar.ron");
-    let document = parts_list::parts_list(&project, &project.routings[0]);
+    let document = parts_list::parts_list(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    );
     let parts = table(&document, "Parts list");
     let [item, quantity, size] = ["Item", "Quantity", "Size"].map(|heading| column(parts, heading));
     let [description, remark] = ["Description", "Remarks"].map(|heading| column(parts, heading));
@@ -169,7 +173,10 @@ fn every_thread_is_listed_with_its_reducer_and_seal() {
 
     // At its port a reducer stands before the barb, with the number of the parts list.
     let number = all.iter().position(|line| line[description] == reducers[0][0]).unwrap() + 1;
-    let document = port_list(&project, &project.routings[0]);
+    let document = port_list(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    );
     let ports = table(&document, "Every port");
     let all = lines(ports);
     let at = |part: &str, port: &str| {
@@ -196,7 +203,12 @@ fn what_the_catalogue_does_not_tell_is_asked_for() {
         let entry = project.catalogue.entries.iter_mut().find(|entry| entry.key.0 == key).unwrap();
         words.clone_into(&mut entry.connection);
     };
-    let said = |project: &Project| words(&parts_list::parts_list(project, &project.routings[0]));
+    let said = |project: &Project| {
+        words(&parts_list::parts_list(
+            project,
+            RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        ))
+    };
     assert!(!said(&project).contains("don't fit together"));
     connect(&mut project, "barb-19", "barb for 19 mm hose");
     let text = said(&project);
@@ -226,7 +238,10 @@ fn the_rows_of_every_example_join() {
     for name in EXAMPLES {
         let project = example(name);
         for routing in &project.routings {
-            let text = words(&parts_list::parts_list(&project, routing));
+            let text = words(&parts_list::parts_list(
+                &project,
+                RoutingGeometry::working(&project, routing).with(routing),
+            ));
             assert!(!text.contains("don't fit together"), "{name}: {text}");
             assert!(!text.contains("Reducer or adapter: ask"), "{name}");
             assert!(text.contains("| push-in for 8 mm stem |"), "{name}");
@@ -239,7 +254,10 @@ fn the_rows_of_every_example_join() {
 #[test]
 fn rows_stand_in_the_list_with_their_places() {
     let project = example("twenty-four-metre-bar.ron");
-    let document = port_list(&project, &project.routings[0]);
+    let document = port_list(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    );
     let rows = table(&document, "Every row");
     let all = lines(rows);
     assert_eq!(
@@ -253,7 +271,10 @@ fn rows_stand_in_the_list_with_their_places() {
     assert_eq!(said.matches(way).count(), 1, "{said}");
     // The trial bar: one sentence for most, and the rows that differ by their numbers.
     let project = example("six-metre-trial-bar.ron");
-    let document = port_list(&project, &project.routings[0]);
+    let document = port_list(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    );
     let said = words(&document);
     assert!(said.contains("\nRows that are not named below, in the order"), "{said}");
     let differs = |line: &str| line.starts_with("Row 8, ") && line.contains("metering tube");
@@ -265,7 +286,12 @@ fn rows_stand_in_the_list_with_their_places() {
 #[test]
 fn ties_and_lengths_are_counted_piece_by_piece() {
     let mut project = example("twenty-four-metre-bar.ron");
-    let said = |project: &Project| words(&parts_list::parts_list(project, &project.routings[0]));
+    let said = |project: &Project| {
+        words(&parts_list::parts_list(
+            project,
+            RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        ))
+    };
     let text = said(&project);
     for words in [
         "| 11 | pcs |  | Hose clip or tie, on each piece one every 400 mm | for 42 mm outside",
@@ -286,7 +312,10 @@ fn ties_and_lengths_are_counted_piece_by_piece() {
 #[test]
 fn labels_tell_the_ends_apart() {
     let project = example("twenty-four-metre-bar.ron");
-    let text = words(&cut_list::labels(&project, &project.routings[0]));
+    let text = words(&cut_list::labels(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    ));
     for label in [
         "<T1> 2860 mm. This end: M1 outlet 1. Other end: check valve of row 1",
         "<T1> 2860 mm. This end: check valve of row 1. Other end: M1 outlet 1",
@@ -304,7 +333,15 @@ fn a_cut_length_by_hand() {
         + 0.7;
     let exact = way * 1.03; // 3 % slack
     assert!((exact - 3.3160).abs() < 1e-4, "{exact}");
-    let cut = |project: &Project| cut_list::pieces(project, &project.routings[0])[0].length.unwrap().si();
+    let cut = |project: &Project| {
+        cut_list::pieces(
+            project,
+            RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        )[0]
+        .length
+        .unwrap()
+        .si()
+    };
     assert!((cut(&project) - 3.32).abs() < 1e-9); // up to the next 10 mm
     let mut us = project;
     us.units = UnitSystem::UsCustomary;
@@ -316,7 +353,8 @@ fn every_line_that_crosses_a_hinge_says_so() {
     for name in EXAMPLES {
         let project = example(name);
         for routing in &project.routings {
-            let pieces = cut_list::pieces(&project, routing);
+            let pieces =
+                cut_list::pieces(&project, RoutingGeometry::working(&project, routing).with(routing));
             let mut touched = 0;
             for (run, piece) in routing.runs.iter().zip(&pieces) {
                 assert_eq!(run.tag, piece.tag);
@@ -338,12 +376,22 @@ fn a_hinge_without_an_allowance_and_a_measured_length_are_told_apart() {
         project.routings[0].runs.iter().position(|run| !run.line.hinge_allowances.is_empty()).unwrap()
     };
     let at = crossing(&project);
-    let remarks = |project: &Project| cut_list::pieces(project, &project.routings[0])[at].remarks.join(" | ");
+    let remarks = |project: &Project| {
+        cut_list::pieces(
+            project,
+            RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        )[at]
+            .remarks
+            .join(" | ")
+    };
     project.routings[0].runs[at].line.hinge_allowances.clear();
     assert!(remarks(&project).contains("without an allowance; measure through the full fold before cutting"));
     project.routings[0].runs[at].line.measured = Some(Length::metres(3.333));
     assert!(remarks(&project).starts_with("Measured on the bar"));
-    let piece = &cut_list::pieces(&project, &project.routings[0])[at];
+    let piece = &cut_list::pieces(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    )[at];
     assert!((piece.length.unwrap().si() - 3.34).abs() < 1e-9);
 }
 
@@ -352,7 +400,7 @@ fn the_cut_plan_keeps_its_bounds_and_every_piece_has_its_roll() {
     for name in EXAMPLES {
         let project = example(name);
         for routing in &project.routings {
-            let plan = cut_plan(&project, routing);
+            let plan = cut_plan(&project, RoutingGeometry::working(&project, routing).with(routing));
             let total: usize = plan.stocks.iter().map(|stock| stock.pieces.len()).sum();
             assert_eq!(total, plan.pieces.len());
             for stock in &plan.stocks {
@@ -376,7 +424,12 @@ fn price(project: &mut Project, key: &str, amount: f64, currency: &str) {
 #[test]
 fn a_sum_of_some_prices_never_looks_like_the_whole() {
     let mut project = example("nine-metre-bar.ron");
-    let list = |project: &Project| parts_list::parts_list(project, &project.routings[0]);
+    let list = |project: &Project| {
+        parts_list::parts_list(
+            project,
+            RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        )
+    };
     let without = list(&project);
     assert!(table(&without, "Parts list").columns.iter().all(|column| column.heading != "Price"));
 
@@ -401,7 +454,10 @@ fn a_sum_of_some_prices_never_looks_like_the_whole() {
     assert!((sums - total).abs() < 1e-6);
     // By hand: filter, tees, valves, manifolds, gauge 1 + 2 + 3 + 3 + 1 = 10 pieces; rolls of 30 m: 12 mm hose 1,
     // 19 mm hose 1; tube 36 pieces from 100 m rolls; valves and orifices 36 + 2 each; barbs 16 + 2 and 2 + 2.
-    let tube = cut_plan(&project, &project.routings[0]);
+    let tube = cut_plan(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    );
     let tube = tube.stocks.iter().find(|stock| stock.stock.0 == "tube-6").unwrap();
     let rolls = tube.packing.as_ref().unwrap().rolls.len() as f64;
     let by_hand = 10.0 * (10.0 + 30.0 + 30.0 + 100.0 * rolls + 38.0 + 38.0 + 18.0) + 2.5 * 4.0;
@@ -440,7 +496,10 @@ fn tables_are_rectangular_and_numbers_are_finite() {
 #[test]
 fn steps_say_where_parts_go_as_a_tape_finds_it() {
     let project = example("nine-metre-bar.ron");
-    let said = words(&fitting_steps(&project, &project.routings[0]));
+    let said = words(&fitting_steps(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    ));
     for place in [
         "on the centre line, 250 mm in front of the front rail, 1000 mm above the ground, inlet faces the front",
         "900 mm left of the centre, 350 mm behind the front rail, 1000 mm above the ground, inlet faces the right",
@@ -472,7 +531,7 @@ fn says(step: &Step, words: &str) -> bool {
 fn hoses_are_tested_with_the_outlets_closed_at_the_highest_pressure_of_work() {
     let project = example("twenty-four-metre-bar.ron");
     let routing = &project.routings[0];
-    let steps = fitting_steps(&project, routing);
+    let steps = fitting_steps(&project, RoutingGeometry::working(&project, routing).with(routing));
     let (number, test) = step_of(&steps, "Test hoses, manifolds and their joints with water, outlets closed");
     let mut with_water = project.clone();
     with_water.liquid = equirow::plan::Liquid::water();
@@ -500,7 +559,16 @@ fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
     let refused = |change: &dyn Fn(&mut Project)| {
         let mut project = project.clone();
         change(&mut project);
-        step_of(&fitting_steps(&project, &project.routings[0]), "DO NOT TEST YET").1.text.clone()
+        step_of(
+            &fitting_steps(
+                &project,
+                RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+            ),
+            "DO NOT TEST YET",
+        )
+        .1
+        .text
+        .clone()
     };
     let gauges = |project: &mut Project| {
         let (routing, catalogue) = (&mut project.routings[0], &project.catalogue);
@@ -526,7 +594,15 @@ fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
 fn rows_that_run_on_are_said_where_the_pump_is_stopped() {
     let mut project = example("twenty-four-metre-bar.ron");
     let stop = |project: &Project| {
-        step_of(&fitting_steps(project, &project.routings[0]), "Stop the pump and watch").1.clone()
+        step_of(
+            &fitting_steps(
+                project,
+                RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+            ),
+            "Stop the pump and watch",
+        )
+        .1
+        .clone()
     };
     assert!(says(&stop(&project), "No row drips on"));
     project.supply.tank_surface = Length::metres(4.0);
@@ -541,7 +617,10 @@ fn rows_that_run_on_are_said_where_the_pump_is_stopped() {
 #[test]
 fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it() {
     let project = example("twenty-four-metre-bar.ron");
-    let steps = fitting_steps(&project, &project.routings[0]);
+    let steps = fitting_steps(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    );
     let (flush, step) = step_of(&steps, "Flush the hoses");
     let order: Vec<&str> = step
         .details
@@ -559,7 +638,8 @@ fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it()
     assert!(fittings < step_of(&steps, "Lay 4 hoses on the centre section").0);
     // The three shared feeds and three single ones of the trial bar's centre take valves of one kind: one line.
     let trial = example("six-metre-trial-bar.ron");
-    let trial_steps = fitting_steps(&trial, &trial.routings[0]);
+    let trial_steps =
+        fitting_steps(&trial, RoutingGeometry::working(&trial, &trial.routings[0]).with(&trial.routings[0]));
     let (_, centre) = step_of(&trial_steps, "On the centre section, rows 9 to 14");
     let valves: Vec<&String> = centre.details.iter().filter(|one| one.contains("check valve")).collect();
     assert!(valves.len() == 1 && valves[0].starts_with("6 × "), "{valves:?}");
@@ -572,7 +652,10 @@ fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it()
 fn steps_that_fold_or_pump_say_who_runs_them() {
     for name in EXAMPLES {
         let project = example(name);
-        let steps = fitting_steps(&project, &project.routings[0]);
+        let steps = fitting_steps(
+            &project,
+            RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        );
         let all = steps.blocks.iter().filter_map(|block| match block {
             Block::Steps(steps) => Some(&steps.steps),
             _ => None,
@@ -612,7 +695,10 @@ fn limits_of_a_catch_are_about_the_target_and_one_rule_gives_those_with_water() 
     let mut project = example("twenty-four-metre-bar.ron");
     for control in [project.supply.control, Control::Held { pressure: Pressure::bar(1.4) }] {
         project.supply.control = control;
-        let sheet = commissioning_sheet(&project, &project.routings[0]);
+        let sheet = commissioning_sheet(
+            &project,
+            RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        );
         let catches = table(&sheet, "Catch of every row");
         let of = |heading: &str| numbers(catches, heading);
         let targets = of("Target");
@@ -638,7 +724,10 @@ fn limits_of_a_catch_are_about_the_target_and_one_rule_gives_those_with_water() 
 #[test]
 fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
     let mut project = example("twenty-four-metre-bar.ron");
-    let sheet = commissioning_sheet(&project, &project.routings[0]);
+    let sheet = commissioning_sheet(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    );
     let name = format!("Pressures and total flow, {}", project.liquid.name);
     let pressures = table(&sheet, &name);
     for gauge in ["Pump", "G1", "G2"] {
@@ -656,7 +745,10 @@ fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
             *full_scale = Pressure::bar(0.6);
         }
     }
-    let sheet = commissioning_sheet(&project, &project.routings[0]);
+    let sheet = commissioning_sheet(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+    );
     assert!(!table(&sheet, &name).notes.join(" ").contains("tell them apart"));
 }
 

@@ -17,7 +17,7 @@ use eframe::egui::{self, FontDefinitions, FontFamily, FontId};
 use egui_kittest::Harness;
 use equirow::drawing::paper::Letters as _;
 use equirow::files::system_fonts::{FontUse, SystemFonts};
-use equirow::plan::Project;
+use equirow::plan::{Project, RoutingGeometry};
 use equirow::session::Session;
 use equirow::session::fonts::fonts_among;
 use equirow::sheets::font::Fonts;
@@ -61,7 +61,11 @@ fn project() -> Project {
 fn sheets(project: &Project, fonts: Fonts) -> Result<SheetSet, SheetError> {
     let all = SheetOptions::all(project, Date::parse("2026-03-31").unwrap());
     let options = SheetOptions { kinds: vec![SheetKind::Parts], fonts, ..all };
-    sheet_set(project, &project.routings[0], &options)
+    sheet_set(
+        project,
+        RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        &options,
+    )
 }
 
 #[test]

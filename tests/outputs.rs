@@ -10,7 +10,7 @@ use equirow::files::marks::{Kind, List, recognise};
 use equirow::files::output::{Output, look};
 use equirow::files::{self, catalogue_bytes, epa_file, network_file};
 use equirow::hydraulics::workbench::solved_network;
-use equirow::plan::Project;
+use equirow::plan::{Project, RoutingGeometry};
 use equirow::quantities::UnitSystem;
 use equirow::session::SideBySide;
 use equirow::session::paper_export::PaperList;
@@ -22,7 +22,12 @@ use equirow::studies::comparison::table;
 fn one_page(project: &Project) -> SheetSet {
     let mut options = SheetOptions::all(project, Date::default());
     options.kinds = vec![SheetKind::Schematic];
-    let mut set = sheet_set(project, &project.routings[0], &options).unwrap();
+    let mut set = sheet_set(
+        project,
+        RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        &options,
+    )
+    .unwrap();
     let first: Vec<Page> = set.pages.drain(..1).collect();
     set.pages = first;
     set.kinds.truncate(1);
@@ -39,7 +44,8 @@ fn bytes(kind: Kind, project: &Project) -> Vec<u8> {
             List::Cuts => PaperList::Cuts,
             List::Commissioning => PaperList::Commissioning,
         };
-        format.bytes(&paper.document(project, routing), "").unwrap()
+        let geometry = RoutingGeometry::working(project, routing);
+        format.bytes(&paper.document(project, geometry.with(routing)), "").unwrap()
     };
     let sheet = |format: SheetFormat| format.files(&one_page(project)).unwrap().remove(0).1;
     let network = || {

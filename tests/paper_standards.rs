@@ -5,7 +5,7 @@ use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
 use equirow::drawing::sheet_frame::{BLOCK_WIDTH, Paper, SCALES};
 use equirow::files;
 use equirow::geometry::{Bounds, Point2};
-use equirow::plan::{Bar, Project};
+use equirow::plan::{Bar, Project, RoutingGeometry};
 use equirow::sheets::{Date, SheetFormat, SheetKind, SheetOptions, sheet_set};
 
 /// ISO 5455:1979 (EN ISO 5455:1994), table of 5.1: full size and the reductions 1:2, 1:5, 1:10 and their powers of ten, down
@@ -52,7 +52,12 @@ fn one_metre() -> Project {
 fn pages(project: &Project, paper: Paper, scale: Option<f64>, format: SheetFormat) -> (Vec<Page>, String) {
     let all = SheetOptions::all(project, Date::parse("2026-03-31").unwrap());
     let options = SheetOptions { kinds: vec![SheetKind::Layout], paper, scale, ..all };
-    let set = sheet_set(project, &project.routings[0], &options).unwrap();
+    let set = sheet_set(
+        project,
+        RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        &options,
+    )
+    .unwrap();
     let bytes = format.files(&set).unwrap().remove(0).1;
     (set.pages, String::from_utf8(bytes).unwrap())
 }

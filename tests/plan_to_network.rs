@@ -12,7 +12,10 @@ use equirow::hydraulics::outcome::PartOutcome;
 use equirow::hydraulics::workbench::solved_network;
 use equirow::hydraulics::{Outcome, RowState, solve};
 use equirow::plan::edit::{Edit, apply};
-use equirow::plan::{Control, End, FeedElement, Item, OperatingPoint, Part, PartId, Port, PortRef, Project};
+use equirow::plan::{
+    Anchors, Control, End, FeedElement, Item, OperatingPoint, Part, PartId, Port, PortRef, Project,
+    RoutingGeometry,
+};
 use equirow::quantities::{Angle, Flow, Pressure, Speed};
 use petgraph::visit::EdgeRef;
 
@@ -45,7 +48,12 @@ fn of_rule<'a>(findings: &'a [Finding], rule: &str) -> Vec<&'a Finding> {
 }
 
 fn findings(project: &Project, outcome: &Outcome) -> Vec<Finding> {
-    all_findings(project, &project.routings[0], outcome, &[])
+    all_findings(
+        project,
+        RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        outcome,
+        &[],
+    )
 }
 
 /// Puts a gauge on a port; what was on it goes.
@@ -125,6 +133,7 @@ fn at_rest_every_port_reads_the_liquid_above_it_on_both_slopes() {
         let outcome = solve(&project, routing, &point);
         assert!(outcome.rows.iter().all(|row| row.state != RowState::Fed));
         let weight = density(&project, &point) * G;
+        let anchors = Anchors::of(&project, routing);
         let pump = height(project.supply.pump, side, fore_aft);
         let expected = |at: Point3| held.si() + weight * (pump - height(at, side, fore_aft));
         let near = |found: Option<Pressure>, at: Point3, what: &str| {
@@ -136,19 +145,19 @@ fn at_rest_every_port_reads_the_liquid_above_it_on_both_slopes() {
         };
         for gauge in &gauges {
             let part = routing.part(*gauge).unwrap();
-            let (at, _) = routing.placement(part, &project.catalogue);
+            let at = anchors.part(*gauge).unwrap().at;
             near(outcome.part(*gauge).unwrap().pressure, at, &part.tag);
         }
         for (manifold, _) in &manifolds {
             let port = PortRef { part: *manifold, port: Port::Gauge };
-            let at = routing.port_position(port, &project.catalogue).unwrap();
+            let at = anchors.port(port).unwrap().place;
             let part: &PartOutcome = outcome.part(*manifold).unwrap();
             near(part.pressure, at, "manifold");
             assert!(part.lowest.unwrap() <= part.pressure.unwrap() && part.pressure <= part.highest);
         }
         for run in &routing.runs {
             let found = outcome.run(run.id).unwrap();
-            let end = |end: &End| routing.end_position(end, &project.catalogue, &project.supply).unwrap();
+            let end = |end: &End| anchors.end(end).unwrap().place;
             near(found.pressure_from, end(&run.from), &run.tag);
             near(found.pressure_to, end(&run.to), &run.tag);
         }
@@ -180,9 +189,10 @@ fn over_pressure_is_found_at_the_lowest_port_and_nowhere_else() {
         .unwrap()
         .clone();
     let ports = project.catalogue.item(&lowest.entry).unwrap().ports();
+    let anchors = Anchors::of(&project, &project.routings[0]);
     let heights = ports.into_iter().map(|port| {
         let port = PortRef { part: lowest.id, port };
-        height(project.routings[0].port_position(port, &project.catalogue).unwrap(), side, 0.0)
+        height(anchors.port(port).unwrap().place, side, 0.0)
     });
     let highest = 0.05e5 + weight * (pump - heights.fold(f64::INFINITY, f64::min));
     for (off, over) in [(-20.0, true), (20.0, false)] {
@@ -216,7 +226,7 @@ fn the_inlet_is_the_side_that_the_flow_comes_from() {
         .unwrap();
     let port = |port| {
         let port = PortRef { part: filter.id, port };
-        routing.port_position(port, &project.catalogue).unwrap()
+        Anchors::of(&project, routing).port(port).unwrap().place
     };
     let hose = routing.runs.iter().find(|run| run.from == End::Supply).unwrap();
     let mut higher_behind = 0;

@@ -18,7 +18,7 @@ use equirow::geometry::{Bounds, Point2, Point3};
 use equirow::plan::routing::Connection;
 use equirow::plan::{
     Branch, End, Entry, EntryKey, FeedElement, FeedId, Item, Line, ManifoldInlet, Part, PartId, Port,
-    PortRef, Project, Routing, RowFeed, RowId, Run, RunId, Split, Subject, Tube,
+    PortRef, Project, Routing, RoutingGeometry, RowFeed, RowId, Run, RunId, Split, Subject, Tube,
 };
 use equirow::quantities::{Angle, Length, Pressure};
 use equirow::sheets::{Date, SheetKind, SheetOptions, sheet_set};
@@ -35,7 +35,7 @@ const EXAMPLES: [&str; 4] =
 fn drawn(project: &Project, routing: &Routing, paper: Paper) -> Vec<Page> {
     let all = SheetOptions::all(project, Date::parse("2026-03-31").unwrap());
     let options = SheetOptions { kinds: vec![SheetKind::Schematic], paper, ..all };
-    sheet_set(project, routing, &options).unwrap().pages
+    sheet_set(project, RoutingGeometry::working(project, routing).with(routing), &options).unwrap().pages
 }
 
 // ----------------------------------------------------------------------------------------------------------------

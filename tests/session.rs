@@ -12,7 +12,9 @@ use equirow::geometry::Point2;
 use equirow::hydraulics::connectivity::ConnectionProblem;
 use equirow::hydraulics::{RowState, Status};
 use equirow::plan::validate::validate;
-use equirow::plan::{Control, Edit, End, Item, PartId, Port, PortRef, Project, RowId, Subject, Supply};
+use equirow::plan::{
+    Control, Edit, End, Item, PartId, Port, PortRef, Project, RoutingGeometry, RowId, Subject, Supply,
+};
 use equirow::quantities::{Angle, Length, Pressure, Speed};
 use equirow::session::commands::{self, TABLE};
 use equirow::session::{Gesture, Session, Tool, rows};
@@ -64,7 +66,7 @@ fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
     let manifold = part_named(&session, "M2");
     let place = |session: &Session, port| {
         let port = PortRef { part: manifold, port };
-        session.routing().port_position(port, &catalogue).unwrap().flat()
+        session.geometry().anchors.port(port).unwrap().place.flat()
     };
     session.tool = Tool::Place(gauge.key.clone());
     let gauge_port = PortRef { part: manifold, port: Port::Gauge };
@@ -195,19 +197,18 @@ fn aim(session: &Session, dice: &mut Dice) -> (Point2, Option<Subject>) {
     match dice.below(6) {
         0 | 1 if !routing.parts.is_empty() => {
             let part = &routing.parts[dice.below(routing.parts.len())];
-            (routing.placement(part, catalogue).0.flat(), Some(Subject::Part(part.id)))
+            (session.geometry().anchors.part(part.id).unwrap().at.flat(), Some(Subject::Part(part.id)))
         }
         2 if !routing.parts.is_empty() => {
             let part = &routing.parts[dice.below(routing.parts.len())];
             let ports = catalogue.item(&part.entry).map(Item::ports).unwrap_or_default();
             let port = ports[dice.below(ports.len())];
-            let place = routing.port_position(PortRef { part: part.id, port }, catalogue).unwrap();
+            let place = session.geometry().anchors.port(PortRef { part: part.id, port }).unwrap().place;
             (place.flat(), Some(Subject::Part(part.id)))
         }
         3 if !routing.runs.is_empty() => {
             let run = &routing.runs[dice.below(routing.runs.len())];
-            let (from, to) = (session.end_place(&run.from).unwrap(), session.end_place(&run.to).unwrap());
-            let path = run.line.path(from, to);
+            let path = session.geometry().run(run.id).unwrap().places();
             let leg = dice.below(path.len() - 1);
             let place = path[leg].towards(path[leg + 1], dice.within(0.0, 1.0));
             (place.flat(), Some(Subject::Run(run.id)))
@@ -317,6 +318,8 @@ fn random_users_break_nothing_and_can_undo_it_all() {
                 let broken = validate(session.project());
                 assert!(broken.is_empty(), "seed {seed}, gesture {part}/{turn}: {broken:?}");
                 assert_eq!(session.outcome().rows.len(), session.project().bar.rows.len());
+                let anew = RoutingGeometry::working(session.project(), session.routing());
+                assert!(*session.geometry() == anew, "seed {seed}, gesture {part}/{turn}: it lies elsewhere");
                 let differs = *session.project() != *fresh.project();
                 assert_eq!(session.is_changed(), differs, "seed {seed}, gesture {part}/{turn}");
             }

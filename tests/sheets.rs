@@ -13,7 +13,7 @@ use std::path::Path;
 use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
 use equirow::drawing::sheet_frame::Paper;
 use equirow::geometry::{Bounds, Point2};
-use equirow::plan::{Bar, Item, ManifoldInlet, Port, PortRef, Project, Subject};
+use equirow::plan::{Anchors, Bar, Item, ManifoldInlet, Port, PortRef, Project, RoutingGeometry, Subject};
 use equirow::quantities::{Measure, UnitSystem};
 use equirow::sheets::{Date, SheetError, SheetFormat, SheetKind, SheetOptions, SheetSet, sheet_set};
 
@@ -30,7 +30,12 @@ fn options(project: &Project, kinds: &[SheetKind], paper: Paper) -> SheetOptions
 }
 
 fn set(project: &Project, kinds: &[SheetKind], paper: Paper) -> SheetSet {
-    sheet_set(project, &project.routings[0], &options(project, kinds, paper)).unwrap()
+    sheet_set(
+        project,
+        RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        &options(project, kinds, paper),
+    )
+    .unwrap()
 }
 
 /// The legend explains the hinges that stand on its sheet, and no others: an upright one is drawn with its pin.
@@ -136,7 +141,12 @@ fn drawings_are_true_to_the_scale_they_state() {
     let mut options = options(&project, &[SheetKind::Layout], Paper::A3);
     for denominator in [10.0, 20.0, 50.0] {
         options.scale = Some(denominator);
-        let set = sheet_set(&project, &project.routings[0], &options).unwrap();
+        let set = sheet_set(
+            &project,
+            RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+            &options,
+        )
+        .unwrap();
         let page = &set.pages[0];
         assert_eq!(page.view.unwrap().denominator, denominator);
         assert!(words(page).any(|words| words == format!("1:{denominator}")));
@@ -178,9 +188,19 @@ fn a_sixty_metre_bar_on_a4_is_split_and_never_shrunk() {
         row.x = row.x * 2.5;
     }
     let mut options = options(&project, &[SheetKind::Layout], Paper::A4);
-    let auto = sheet_set(&project, &project.routings[0], &options).unwrap();
+    let auto = sheet_set(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        &options,
+    )
+    .unwrap();
     options.scale = Some(50.0);
-    let asked = sheet_set(&project, &project.routings[0], &options).unwrap();
+    let asked = sheet_set(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        &options,
+    )
+    .unwrap();
     assert!(asked.pages.len() > auto.pages.len());
     let overviews: Vec<&Page> = asked.pages.iter().filter(|page| page.name.contains("overview")).collect();
     assert!(overviews.len() >= 5, "60 m at 1:50 are 1200 mm, A4 is 297 mm wide");
@@ -224,7 +244,12 @@ fn long_fields_fit_and_foreign_scripts_are_refused_with_the_letter() {
     }
     project.title.owner = "農場".to_owned();
     let options = options(&project, &[SheetKind::Layout], Paper::A4);
-    let refused = sheet_set(&project, &project.routings[0], &options).unwrap_err();
+    let refused = sheet_set(
+        &project,
+        RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        &options,
+    )
+    .unwrap_err();
     assert!(matches!(&refused, SheetError::Unwritable { letter: '農', .. }), "{refused}");
     assert!(refused.to_string().contains("U+8FB2"), "{refused}");
 }
@@ -406,7 +431,14 @@ fn drawings_keep_to_their_area() {
         for paper in [Paper::A4, Paper::Letter, Paper::Tabloid] {
             let mut options = options(&project, &[SheetKind::Layout, SheetKind::Schematic], paper);
             options.flows = true;
-            for page in &sheet_set(&project, &project.routings[0], &options).unwrap().pages {
+            for page in &sheet_set(
+                &project,
+                RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+                &options,
+            )
+            .unwrap()
+            .pages
+            {
                 if page.name == "Layout tables" {
                     continue;
                 }
@@ -452,7 +484,10 @@ fn drawings_and_cut_list_show_the_same_lengths() {
             let routing = &project.routings[0];
             let layout = set(&project, &[SheetKind::Layout], Paper::A3);
             let schematic = set(&project, &[SheetKind::Schematic], Paper::A3);
-            let pieces = equirow::sheets::cut_list::pieces(&project, routing);
+            let pieces = equirow::sheets::cut_list::pieces(
+                &project,
+                RoutingGeometry::working(&project, routing).with(routing),
+            );
             for (run, piece) in routing.runs.iter().zip(pieces) {
                 let length = Measure::CutLength.short_text(piece.length.unwrap().si(), units);
                 let on = |set: &SheetSet| {
@@ -484,7 +519,7 @@ fn manifolds_on_the_layout_have_their_outlets_numbered() {
             let Some(view) = page.view.filter(|view| view.denominator <= 20.0) else { return false };
             (1..=*outlets).all(|number| {
                 let port = PortRef { part: part.id, port: Port::Outlet(number) };
-                let at = view.at(routing.port_position(port, &project.catalogue).unwrap().flat());
+                let at = view.at(Anchors::of(&project, routing).port(port).unwrap().place.flat());
                 page.marks.iter().any(|mark| match &mark.kind {
                     MarkKind::Words(words) if words.text == number.to_string() => {
                         let centre = words.bounds().centre();
@@ -519,7 +554,11 @@ fn tees_and_manifolds_are_drawn_as_they_are_used() {
         for routing in &project.routings {
             for paper in [Paper::A4, Paper::A3] {
                 let options = options(&project, &[SheetKind::Schematic], paper);
-                for page in &sheet_set(&project, routing, &options).unwrap().pages {
+                for page in
+                    &sheet_set(&project, RoutingGeometry::working(&project, routing).with(routing), &options)
+                        .unwrap()
+                        .pages
+                {
                     tees += tees_of(page, routing, name);
                     inlets += inlets_of(page, &project, routing, name);
                 }

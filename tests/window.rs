@@ -144,7 +144,7 @@ fn a_manifold_is_placed_joined_and_given_rows() {
     let inlet = {
         let session = &harness.state().session;
         let port = PortRef { part: manifold, port: Port::In };
-        session.routing().port_position(port, &session.project().catalogue).unwrap().flat()
+        session.geometry().anchors.port(port).unwrap().place.flat()
     };
     let pump = harness.state().session.project().supply.pump.flat();
     // Nearer, so that the pump is on the screen.

@@ -16,7 +16,7 @@ use std::path::Path;
 use eframe::egui::{self, Key, Modifiers, accesskit::Role};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
-use equirow::plan::{Edit, Project, TitleBlock};
+use equirow::plan::{Edit, Project, RoutingGeometry, TitleBlock};
 use equirow::session::papers::State;
 use window_support::{Window, button, choose, click, fill, open_project as open, press, says, settle};
 
@@ -279,7 +279,10 @@ fn lists_are_written_for_spreadsheets() {
         }
     }
     let session = &harness.state().session;
-    let parts = equirow::sheets::parts_list::parts_list(session.project(), session.routing());
+    let parts = equirow::sheets::parts_list::parts_list(
+        session.project(),
+        RoutingGeometry::working(session.project(), session.routing()).with(session.routing()),
+    );
     let csv = equirow::sheets::spreadsheet::csv(&parts).unwrap();
     assert_eq!(std::fs::read(at("parts.csv")).unwrap(), csv);
 }

@@ -8,8 +8,8 @@
 use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
-use crate::geometry::{Bend, Point3, tightest_bend};
-use crate::plan::{EntryKey, FeedElement, Line, Project, Routing};
+use crate::geometry::{Bend, tightest_bend};
+use crate::plan::{EntryKey, FeedElement, LaidRouting, Line, LineGeometry, Project};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 pub(super) const RULE: Rule = Rule {
@@ -36,20 +36,18 @@ pub struct TightBend {
 }
 
 /// The hoses, tubes and coils of a routing that bend too tight, each at its tightest place, in the routing's order.
-pub fn tight_bends(project: &Project, routing: &Routing) -> Vec<TightBend> {
-    let (catalogue, supply) = (&project.catalogue, &project.supply);
-    let tight = |subject, tag: &str, line: &Line, from: Point3, to: Point3| {
-        let needs = catalogue.stock(&line.stock)?.bend_radius;
+pub fn tight_bends(project: &Project, routing: LaidRouting) -> Vec<TightBend> {
+    let tight = |subject, tag: &str, line: &Line, laid: &LineGeometry| {
+        let needs = project.catalogue.stock(&line.stock)?.bend_radius;
         // The last digit of a sum is no reason for a finding.
-        let bend = tightest_bend(&line.path(from, to), needs.si() * (1.0 - 1e-9))?;
+        let bend = tightest_bend(&laid.places(), needs.si() * (1.0 - 1e-9))?;
         let has = Length::metres(bend.radius);
         Some(TightBend { subject, tag: tag.to_owned(), bend: Some(bend), has, needs })
     };
     let mut found = Vec::new();
     for run in &routing.runs {
-        let end = |end| routing.end_position(end, catalogue, supply);
-        let (Some(from), Some(to)) = (end(&run.from), end(&run.to)) else { continue };
-        found.extend(tight(Subject::Run(run.id), &run.tag, &run.line, from, to));
+        let Some(laid) = routing.geometry.run(run.id) else { continue };
+        found.extend(tight(Subject::Run(run.id), &run.tag, &run.line, laid));
     }
     for feed in &routing.feeds {
         let subject = Subject::Feed(feed.id);
@@ -60,12 +58,13 @@ pub fn tight_bends(project: &Project, routing: &Routing) -> Vec<TightBend> {
         let coils =
             coils.map(|(has, needs)| TightBend { subject, tag: feed.tag.clone(), bend: None, has, needs });
         let mut own: Vec<TightBend> = coils.collect();
-        if let Some(geometry) = routing.feed_geometry(feed, &project.bar, catalogue, supply) {
-            let ends = geometry.trunk.iter().chain(geometry.branches.iter().flatten());
-            own.extend(feed.elements().zip(ends).filter_map(|(element, (from, to))| match element {
-                FeedElement::Tube(tube) => tight(subject, &feed.tag, &tube.line, *from, *to),
-                _ => None,
-            }));
+        if let Some(geometry) = routing.geometry.feed(feed.id) {
+            own.extend(feed.elements().zip(geometry.elements()).filter_map(
+                |(element, laid)| match element {
+                    FeedElement::Tube(tube) => tight(subject, &feed.tag, &tube.line, laid.tube.as_ref()?),
+                    _ => None,
+                },
+            ));
         }
         let short = |one: &TightBend| one.has / one.needs;
         found.extend(own.into_iter().min_by(|a, b| short(a).total_cmp(&short(b))));
@@ -144,15 +143,15 @@ fn finding(here: &Context, tight: &[TightBend], kind: &str) -> Option<Finding> {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::geometry::Point3;
+    use crate::plan::Anchors;
     use crate::plan::RowFeed;
 
     /// `H3` from `M1` to `M2`, both at y 0.5, with a least radius of 100 mm; bent into a bay `deep` and 0.5 m wide.
     fn bay(deep: f64) -> Sample {
         let mut sample = Sample::two_wings(4);
         let run = &sample.routing.runs[2];
-        let end = |end| {
-            sample.routing.end_position(end, &sample.project.catalogue, &sample.project.supply).unwrap()
-        };
+        let end = |end| Anchors::of(&sample.project, &sample.routing).end(end).unwrap().place;
         let (from, to) = (end(&run.from), end(&run.to));
         let y = from.y.max(to.y) + deep;
         sample.routing.runs[2].line.waypoints =

@@ -126,16 +126,13 @@ fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
         ) {
             continue;
         }
-        let Some(geometry) = here.routing.feed_geometry(path.feed, bar, catalogue, &here.project.supply)
-        else {
-            continue;
-        };
+        let Some(geometry) = here.routing.geometry.feed(path.feed.id) else { continue };
         let branch = path.feed.branches.iter().position(|one| std::ptr::eq(one, path.branch));
         let Some(own) = branch.and_then(|index| geometry.branches.get(index)) else { continue };
         let ends = geometry.trunk.iter().chain(own);
-        let found = path.elements.iter().zip(ends).filter_map(|((element, _), (start, _))| match element {
+        let found = path.elements.iter().zip(ends).filter_map(|((element, _), lies)| match element {
             FeedElement::CheckValve(entry) => match catalogue.item(entry)? {
-                Item::CheckValve { closing, .. } => Some((*closing, *start)),
+                Item::CheckValve { closing, .. } => Some((*closing, lies.from.place)),
                 _ => None,
             },
             _ => None,

@@ -6,10 +6,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::finding::Subject;
 use super::words;
 use crate::hydraulics::outcome::{ElementOutcome, Outcome, RowOutcome, RowState};
-use crate::plan::routing::Connection;
 use crate::plan::{
-    Branch, End, Entry, EntryKey, FeedElement, FeedId, Item, Part, PartId, Port, PortRef, Project, Routing,
-    RowFeed, RowId, RunId,
+    Branch, Entry, EntryKey, FeedElement, FeedId, Item, LaidRouting, Part, PartId, Project, RowFeed, RowId,
+    RunId,
 };
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
@@ -18,7 +17,7 @@ pub struct Context<'a> {
     /// The project.
     pub project: &'a Project,
     /// One of its routings.
-    pub routing: &'a Routing,
+    pub routing: LaidRouting<'a>,
     /// What a solve of that routing found.
     pub outcome: &'a Outcome,
     elements: BTreeMap<(FeedId, Option<usize>, usize), &'a ElementOutcome>,
@@ -37,7 +36,7 @@ pub(super) struct RowPath<'a> {
 
 impl<'a> Context<'a> {
     /// For one routing and its outcome.
-    pub fn new(project: &'a Project, routing: &'a Routing, outcome: &'a Outcome) -> Self {
+    pub fn new(project: &'a Project, routing: LaidRouting<'a>, outcome: &'a Outcome) -> Self {
         let elements = outcome.elements.iter().map(|one| ((one.feed, one.branch, one.index), one)).collect();
         Self { project, routing, outcome, elements, paths: OnceCell::new() }
     }
@@ -133,7 +132,7 @@ impl<'a> Context<'a> {
     fn find_row_paths(&self) -> Vec<RowPath<'a>> {
         let rows: BTreeMap<RowId, &RowOutcome> = self.outcome.rows.iter().map(|row| (row.row, row)).collect();
         let mut paths = Vec::new();
-        for feed in &self.routing.feeds {
+        for feed in &self.routing.routing.feeds {
             for (index, branch) in feed.branches.iter().enumerate() {
                 let Some(row) = rows.get(&branch.row).filter(|row| row.state != RowState::LeftOut) else {
                     continue;
@@ -173,40 +172,6 @@ impl<'a> Context<'a> {
         let guests =
             self.routing.parts.iter().filter(move |one| one.mount.is_some_and(|port| port.part == part));
         host.into_iter().chain(guests.map(|guest| guest.id))
-    }
-
-    /// All parts behind the outlet of a part, however the liquid flows there; not the plugs in outlets for rows.
-    pub(super) fn parts_behind(&self, part: PartId) -> BTreeSet<PartId> {
-        let mut seen = BTreeSet::from([part]);
-        let mut waiting = self.across(PortRef { part, port: Port::Out });
-        while let Some(at) = waiting.pop() {
-            if !seen.insert(at) {
-                continue;
-            }
-            let Some(item) = self.routing.part(at).and_then(|part| self.item(part)) else { continue };
-            // Outlets lead to rows, and on hundreds of them the search would take as long as all other rules.
-            let ports = item.ports().into_iter().filter(|port| !matches!(port, Port::Outlet(_)));
-            waiting.extend(ports.flat_map(|port| self.across(PortRef { part: at, port })));
-        }
-        seen.remove(&part);
-        seen
-    }
-
-    /// The parts at the other ends of what sits on a port.
-    fn across(&self, port: PortRef) -> Vec<PartId> {
-        let mut parts = Vec::new();
-        for connection in self.routing.on_port(port) {
-            match connection {
-                Connection::Run(id) => {
-                    let Some(run) = self.routing.run(id) else { continue };
-                    let far = if run.from == End::Port(port) { run.to } else { run.from };
-                    parts.extend(far.port().map(|port| port.part));
-                }
-                Connection::Mounted(id) => parts.push(id),
-                Connection::Feed(_) => {}
-            }
-        }
-        parts
     }
 }
 

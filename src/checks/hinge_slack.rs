@@ -3,9 +3,7 @@
 use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
-use crate::geometry::Point3;
-use crate::plan::feed::FeedGeometry;
-use crate::plan::{End, FeedElement, Line, Project, Routing, SectionId};
+use crate::plan::{BarPoint, FeedElement, LaidRouting, Line, LineGeometry, Project};
 use crate::quantities::{Length, Measure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
@@ -26,33 +24,30 @@ struct Tight {
 }
 
 /// The hoses and row feeds that are too short for the way the bar folds, and by how much.
-pub fn too_short(project: &Project, routing: &Routing) -> Vec<(Subject, Length)> {
-    tight(&Place { project, routing }).into_iter().map(|one| (one.subject, one.needs - one.has)).collect()
+pub fn too_short(project: &Project, routing: LaidRouting) -> Vec<(Subject, Length)> {
+    tight(project, routing).into_iter().map(|one| (one.subject, one.needs - one.has)).collect()
 }
 
-/// The bar and the plumbing on it.
-struct Place<'a> {
-    project: &'a Project,
-    routing: &'a Routing,
-}
-
-fn tight(here: &Place) -> Vec<Tight> {
+fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
     let mut tight = Vec::new();
-    for run in &here.routing.runs {
-        let (Some(from), Some(to)) = (place(here, &run.from), place(here, &run.to)) else { continue };
-        tight.extend(tightest(here, &run.line, from, to).map(|(has, needs)| Tight {
+    for run in &routing.runs {
+        let Some(laid) = routing.geometry.run(run.id) else { continue };
+        tight.extend(tightest(project, &run.line, laid).map(|(has, needs)| Tight {
             tag: run.tag.clone(),
             subject: Subject::Run(run.id),
             has,
             needs,
         }));
     }
-    let (bar, supply) = (&here.project.bar, &here.project.supply);
-    for feed in &here.routing.feeds {
-        let geometry = here.routing.feed_geometry(feed, bar, &here.project.catalogue, supply);
-        let (Some(geometry), Some(start)) = (geometry, place(here, &feed.from)) else { continue };
-        let worst = tubes(here, feed, &geometry, start)
-            .filter_map(|(line, from, to)| tightest(here, line, from, to))
+    for feed in &routing.feeds {
+        let Some(geometry) = routing.geometry.feed(feed.id) else { continue };
+        let worst = feed
+            .elements()
+            .zip(geometry.elements())
+            .filter_map(|(element, laid)| match element {
+                FeedElement::Tube(tube) => tightest(project, &tube.line, laid.tube.as_ref()?),
+                _ => None,
+            })
             .max_by(|a, b| (a.1 - a.0).si().total_cmp(&(b.1 - b.0).si()));
         tight.extend(worst.map(|(has, needs)| Tight {
             tag: feed.tag.clone(),
@@ -66,7 +61,7 @@ fn tight(here: &Place) -> Vec<Tight> {
 }
 
 fn check(here: &Context) -> Vec<Finding> {
-    let tight = tight(&Place { project: here.project, routing: here.routing });
+    let tight = tight(here.project, here.routing);
     let Some(worst) = tight.first() else { return Vec::new() };
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
     let (has, needs) = (here.text(Measure::Distance, worst.has), here.text(Measure::Distance, worst.needs));
@@ -88,73 +83,28 @@ fn check(here: &Context) -> Vec<Finding> {
     }]
 }
 
-/// The tubes of a feed, each with the sections and places of its ends.
-fn tubes<'a>(
-    here: &'a Place,
-    feed: &'a crate::plan::RowFeed,
-    geometry: &'a FeedGeometry,
-    start: (SectionId, Point3),
-) -> impl Iterator<Item = (&'a Line, (SectionId, Point3), (SectionId, Point3))> {
-    let bar = &here.project.bar;
-    let trunk = feed.trunk.iter().zip(&geometry.trunk).map(|both| (both, None));
-    let branches = feed.branches.iter().zip(&geometry.branches).flat_map(move |(branch, ends)| {
-        branch.elements.iter().zip(ends).map(move |both| (both, bar.row(branch.row)))
-    });
-    trunk.chain(branches).filter_map(move |((element, (from, to)), row)| {
-        let FeedElement::Tube(tube) = element else { return None };
-        // What ends at the outlet rides on the row's section, what starts at the manifold on the manifold's.
-        let section = |point: Point3| {
-            let own = row.filter(|row| bar.outlet(row) == point).map(|row| row.section);
-            let first = (point == start.1).then_some(start.0);
-            own.or(first).or_else(|| bar.section_at(point.x).map(|section| section.id))
-        };
-        Some((&tube.line, (section(*from)?, *from), (section(*to)?, *to)))
-    })
-}
-
-/// The section an end rides on, and where it is. What is not on a part rides on what it lies over; the pump and
-/// its hose come from the tractor or cart, which follow the centre.
-fn place(here: &Place, end: &End) -> Option<(SectionId, Point3)> {
-    let bar = &here.project.bar;
-    let at = here.routing.end_position(end, &here.project.catalogue, &here.project.supply)?;
-    let section = match end {
-        End::Port(_) => here.routing.carrier(end)?,
-        End::Supply => bar.sections.first()?.id,
-        End::Loose(_) => bar.section_at(at.x)?.id,
-    };
-    Some((section, at))
-}
-
 /// Of the pieces between two neighbouring points on different sides of a hinge, the one that lacks most: what it
 /// has and what it needs. None where every piece is long enough.
-fn tightest(
-    here: &Place,
-    line: &Line,
-    from: (SectionId, Point3),
-    to: (SectionId, Point3),
-) -> Option<(Length, Length)> {
-    let bar = &here.project.bar;
+fn tightest(project: &Project, line: &Line, laid: &LineGeometry) -> Option<(Length, Length)> {
     // Most tubes stay on their section: they need no closer look.
-    let stays = |point: &Point3| bar.section_at(point.x).is_none_or(|section| section.id == from.0);
-    if from.0 == to.0 && line.waypoints.iter().all(stays) {
+    if laid.hinges.is_empty() {
         return None;
     }
-    let between = line.waypoints.iter().filter_map(|point| Some((bar.section_at(point.x)?.id, *point)));
-    let points: Vec<_> = std::iter::once(from).chain(between).chain(std::iter::once(to)).collect();
+    let bar = &project.bar;
     // A length measured on the bar replaces slack and allowances: what it is longer than drawn lies at the hinges.
-    let drawn: f64 = points.windows(2).map(|pair| pair[0].1.distance(pair[1].1)).sum();
-    let crossings = points.windows(2).filter(|pair| !bar.hinges_between(pair[0].0, pair[1].0).is_empty());
+    let crosses = |pair: &&[BarPoint]| !bar.hinges_between(pair[0].section, pair[1].section).is_empty();
+    let crossings = laid.path.windows(2).filter(crosses);
     let shares = crossings.clone().count() as f64;
-    let spare = line.measured.map(|measured| Length::metres(measured.si() - drawn) / shares);
+    let spare = line.measured.map(|measured| Length::metres(measured.si() - laid.drawn.si()) / shares);
     crossings
         .filter_map(|pair| {
-            let hinges = bar.hinges_between(pair[0].0, pair[1].0);
-            let straight = Length::metres(pair[0].1.distance(pair[1].1));
+            let hinges = bar.hinges_between(pair[0].section, pair[1].section);
+            let straight = Length::metres(pair[0].place.distance(pair[1].place));
             let allowed = line.hinge_allowances.iter().filter(|one| hinges.contains(&one.section));
             let extra = spare
                 .unwrap_or_else(|| straight * line.slack.si() + allowed.map(|one| one.extra).sum::<Length>());
             let longest = bar.longest_through_fold(pair[0], pair[1]);
-            let needs = longest * (Ratio::percent(100.0) + here.project.limits.hinge_slack).si();
+            let needs = longest * (Ratio::percent(100.0) + project.limits.hinge_slack).si();
             let has = straight + extra;
             // The last digit of a sum is no reason for a finding.
             (has.si() < needs.si() - 1e-9).then_some((has, needs))
@@ -166,8 +116,10 @@ fn tightest(
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::geometry::Point3;
     use crate::plan::bar::Hinge;
     use crate::plan::run::HingeAllowance;
+    use crate::plan::{Anchors, End, SectionId};
     use crate::quantities::Angle;
 
     /// `M1` at x -0.45 on the left, `M2` at 0.45 on a wing that folds up about a line along y at x 0.
@@ -235,6 +187,6 @@ mod tests {
     }
 
     fn place_of(sample: &Sample, end: &End) -> Point3 {
-        sample.routing.end_position(end, &sample.project.catalogue, &sample.project.supply).unwrap()
+        Anchors::of(&sample.project, &sample.routing).end(end).unwrap().place
     }
 }

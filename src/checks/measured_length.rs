@@ -3,7 +3,6 @@
 use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
-use crate::geometry::polyline_length;
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -20,13 +19,10 @@ const FAR_LONGER: f64 = 1.5;
 fn check(here: &Context) -> Vec<Finding> {
     let (mut short, mut long) = (Vec::new(), Vec::new());
     for run in &here.routing.runs {
-        let (catalogue, supply) = (&here.project.catalogue, &here.project.supply);
-        let end = |end| here.routing.end_position(end, catalogue, supply);
-        let (Some(measured), Some(from), Some(to)) = (run.line.measured, end(&run.from), end(&run.to)) else {
-            continue;
-        };
-        let straight = Length::metres(from.distance(to));
-        let drawn = Length::metres(polyline_length(&run.line.path(from, to)));
+        let laid = here.routing.geometry.run(run.id);
+        let (Some(measured), Some(laid)) = (run.line.measured, laid) else { continue };
+        let straight = Length::metres(laid.from().place.distance(laid.to().place));
+        let drawn = laid.drawn;
         if measured < straight {
             short.push((run, measured, straight));
         } else if measured > drawn * FAR_LONGER && (measured - drawn).si() > 0.5 {
@@ -70,14 +66,13 @@ fn check(here: &Context) -> Vec<Finding> {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::plan::Anchors;
 
     #[test]
     fn shorter_than_straight_can_not_be() {
         let mut sample = Sample::two_wings(4);
         let run = &sample.routing.runs[2];
-        let end = |end| {
-            sample.routing.end_position(end, &sample.project.catalogue, &sample.project.supply).unwrap()
-        };
+        let end = |end| Anchors::of(&sample.project, &sample.routing).end(end).unwrap().place;
         let straight = end(&run.from).distance(end(&run.to));
         let measured = |sample: &mut Sample, metres| {
             sample.routing.runs[2].line.measured = Some(Length::metres(metres));

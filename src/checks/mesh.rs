@@ -1,9 +1,11 @@
 //! Mesh openings against the smallest bore behind the filter.
 
+use std::collections::BTreeSet;
+
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::RowState;
-use crate::plan::{Item, RowId};
+use crate::plan::{Item, PartId, Port, PortRef, RowId};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -15,16 +17,18 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let mut findings = Vec::new();
-    let mut strained: Vec<RowId> = Vec::new();
+    let connections = &here.routing.geometry.connections;
+    let (mut filters, mut strained): (Vec<PartId>, BTreeSet<PartId>) = Default::default();
     let paths = here.row_paths();
     for part in &here.routing.parts {
         let Some(Item::InletFilter { opening, .. }) = here.item(part) else { continue };
-        let behind = here.parts_behind(part.id);
+        let behind = connections.behind(PortRef { part: part.id, port: Port::Out });
+        filters.push(part.id);
+        strained.extend(&behind);
         let mut smallest: Option<(Length, &'static str, RowId)> = None;
         for path in
             paths.iter().filter(|path| path.feed.from.port().is_some_and(|port| behind.contains(&port.part)))
         {
-            strained.push(path.row.row);
             for (element, _) in &path.elements {
                 let bore = here.project.catalogue.item(element.entry()).and_then(Item::smallest_bore);
                 if let Some(bore) = bore
@@ -54,9 +58,13 @@ fn check(here: &Context) -> Vec<Finding> {
             });
         }
     }
+    // Strained is what lies behind a filter and has no way round all of them.
+    let unstrained = connections.reached_without(&filters);
+    strained.retain(|part| !unstrained.contains(part));
     let bare: Vec<RowId> = paths
         .iter()
-        .filter(|path| path.row.state == RowState::Fed && !strained.contains(&path.row.row))
+        .filter(|path| path.row.state == RowState::Fed)
+        .filter(|path| path.feed.from.port().is_none_or(|port| !strained.contains(&port.part)))
         .filter(|path| path.elements.iter().any(|(element, _)| element.is_metering()))
         .map(|path| path.row.row)
         .collect();
@@ -102,6 +110,27 @@ mod tests {
             }
         });
         assert!(sample.of(RULE).is_empty());
+    }
+
+    /// A manifold that hangs on an outlet of another, by a hose or a valve screwed on, is behind the filter all the same.
+    #[test]
+    fn a_filter_strains_what_outlets_and_mounts_lead_to() {
+        let on = |part, port| crate::plan::End::Port(PortRef { part, port });
+        let mut sample = Sample::two_wings(4);
+        sample.routing.feeds.remove(0);
+        sample.routing.runs[2].from = on(sample::MANIFOLD, Port::Outlet(1));
+        assert!(sample.of(RULE).is_empty(), "{:?}", sample.of(RULE));
+        // A ring back to the first manifold changes nothing; a way round the filter does.
+        let ring = crate::plan::Run {
+            id: crate::plan::RunId(90),
+            from: on(sample::SECOND_MANIFOLD, Port::Out),
+            to: on(sample::MANIFOLD, Port::Out),
+            ..sample.routing.runs[2].clone()
+        };
+        sample.routing.runs.push(ring);
+        assert!(sample.of(RULE).is_empty());
+        sample.routing.runs[3].to = crate::plan::End::Supply;
+        assert_eq!(sample.only(RULE).what, "no filter before the metering");
     }
 
     #[test]

@@ -58,7 +58,7 @@ pub use context::Context;
 pub use finding::{Finding, Severity, Subject};
 
 use crate::hydraulics::outcome::Outcome;
-use crate::plan::{Project, Routing};
+use crate::plan::{LaidRouting, Project};
 
 /// One rule.
 pub struct Rule {
@@ -118,7 +118,12 @@ pub const RULES: [Rule; 38] = [
 /// usual and fastest): a bar that is right at one speed only is not right. A rule tells of the speed at which it is
 /// worst, and of another one only what is wrong with other things there. Those that the user dismissed are left out, but
 /// an error can't be dismissed: what may hurt someone must not come back unseen with another number.
-pub fn findings(project: &Project, routing: &Routing, outcome: &Outcome, others: &[Outcome]) -> Vec<Finding> {
+pub fn findings(
+    project: &Project,
+    routing: LaidRouting,
+    outcome: &Outcome,
+    others: &[Outcome],
+) -> Vec<Finding> {
     let mut all = all_findings(project, routing, outcome, others);
     all.retain(|finding| !is_hidden(project, finding));
     all
@@ -132,7 +137,7 @@ pub fn is_hidden(project: &Project, finding: &Finding) -> bool {
 /// All findings, dismissed ones too, the most serious first.
 pub fn all_findings(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     outcome: &Outcome,
     others: &[Outcome],
 ) -> Vec<Finding> {
@@ -271,7 +276,9 @@ mod tests {
         assert!(severities.is_sorted(), "{severities:?}");
         assert!(severities.contains(&Severity::Error) && severities.contains(&Severity::Note));
         sample.project.dismissed.push(all[0].key.clone());
-        let shown = |sample: &Sample| findings(&sample.project, &sample.routing, &sample.outcome, &[]);
+        let shown = |sample: &Sample| {
+            findings(&sample.project, sample.geometry().with(&sample.routing), &sample.outcome, &[])
+        };
         assert_eq!(shown(&sample), all, "an error can't be hidden");
         let last = all.len() - 1;
         sample.project.dismissed.push(all[last].key.clone());
@@ -286,8 +293,12 @@ mod tests {
         fast.point.speed = crate::quantities::Speed::kilometres_per_hour(11.0);
         fast.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
         let told = |sample: &Sample, fast: &Outcome| {
-            let all =
-                all_findings(&sample.project, &sample.routing, &sample.outcome, std::slice::from_ref(fast));
+            let all = all_findings(
+                &sample.project,
+                sample.geometry().with(&sample.routing),
+                &sample.outcome,
+                std::slice::from_ref(fast),
+            );
             all.iter().map(|one| one.what.clone()).collect::<Vec<_>>()
         };
         let all = told(&sample, &fast);
@@ -332,7 +343,12 @@ mod tests {
             drop(&mut sample.outcome, row, 0.98);
         }
         let told = |here: &Outcome, other: &Outcome| {
-            all_findings(&sample.project, &sample.routing, here, std::slice::from_ref(other))
+            all_findings(
+                &sample.project,
+                sample.geometry().with(&sample.routing),
+                here,
+                std::slice::from_ref(other),
+            )
         };
         for all in [told(&sample.outcome, &slow), told(&slow, &sample.outcome)] {
             assert_eq!(all.len(), 1, "{all:#?}");
@@ -356,8 +372,9 @@ mod tests {
         let mut fast = sample.outcome.clone();
         fast.point.speed = crate::quantities::Speed::kilometres_per_hour(11.0);
         fast.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
-        let contexts =
-            [&sample.outcome, &fast].map(|one| Context::new(&sample.project, &sample.routing, one));
+        let geometry = sample.geometry();
+        let contexts = [&sample.outcome, &fast]
+            .map(|one| Context::new(&sample.project, geometry.with(&sample.routing), one));
         let mut spoke = 0;
         for rule in RULES.iter().filter(|rule| !rule.by_speed) {
             let [here, there] = contexts.each_ref().map(rule.check);

@@ -63,20 +63,19 @@ fn air_drawn_in(here: &Context) -> Option<Finding> {
     let mut rows: Vec<RowId> = Vec::new();
     let mut most = Pressure::ZERO;
     for path in here.row_paths() {
-        let project = here.project;
-        let geometry =
-            here.routing.feed_geometry(path.feed, &project.bar, &project.catalogue, &project.supply);
+        let geometry = here.routing.geometry.feed(path.feed.id);
         let Some(geometry) = geometry.filter(|_| path.row.deviation.is_some()) else { continue };
         let branch = path.feed.branches.iter().position(|one| std::ptr::eq(one, path.branch));
         let Some(own) = branch.and_then(|index| geometry.branches.get(index)) else { continue };
         let mut pressure = Pressure::ZERO;
         let ways: Vec<_> = geometry.trunk.iter().chain(own).collect();
-        for ((element, outcome), (start, end)) in path.elements.iter().zip(ways).rev() {
+        for ((element, outcome), lies) in path.elements.iter().zip(ways).rev() {
             // Above the metering the liquid is under pressure.
             let Some(drop) = outcome.and_then(|one| one.drop).filter(|_| !element.is_metering()) else {
                 break;
             };
-            pressure = pressure + drop - Pressure::from_si(weight * (height(*start) - height(*end)));
+            pressure = pressure + drop
+                - Pressure::from_si(weight * (height(lies.from.place) - height(lies.to.place)));
             if pressure < -TOLERATED && rows.last() != Some(&path.row.row) {
                 rows.push(path.row.row);
             }

@@ -71,7 +71,7 @@ fn ports_in_words(here: &Context, part: PartId, ports: &[Port]) -> String {
             (Port::Outlet(number), _) => ranges.push((*number, *number)),
             (other, _) => {
                 let port = PortRef { part, port: *other };
-                pieces.push(here.routing.port_name(port, &here.project.catalogue));
+                pieces.push(here.routing.geometry.anchors.port_name(port));
             }
         }
     }
@@ -125,7 +125,8 @@ mod tests {
     fn outlets_in_a_row_are_a_range() {
         let outlets = [5, 6, 7, 8, 11].map(Port::Outlet);
         let sample = Sample::new();
-        let here = Context::new(&sample.project, &sample.routing, &sample.outcome);
+        let geometry = sample.geometry();
+        let here = Context::new(&sample.project, geometry.with(&sample.routing), &sample.outcome);
         let words = |part, ports: &[Port]| ports_in_words(&here, part, ports);
         assert_eq!(words(super::super::sample::MANIFOLD, &outlets), "outlets 5 to 8 and 11");
         assert_eq!(words(super::super::sample::FILTER, &[Port::In, Port::Out]), "inlet and outlet");

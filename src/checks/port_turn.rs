@@ -8,7 +8,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::Point3;
-use crate::plan::{End, Item, Port, PortRef, Run};
+use crate::plan::{Item, LineGeometry, Port, PortRef, Run};
 
 pub(super) const RULE: Rule = Rule {
     name: "turn at a port",
@@ -71,11 +71,9 @@ fn check(here: &Context) -> Vec<Finding> {
 }
 
 fn turns_of(here: &Context, run: &Run) -> Vec<Turn> {
-    let (catalogue, supply) = (&here.project.catalogue, &here.project.supply);
-    let place = |end: &End| here.routing.end_position(end, catalogue, supply);
-    let (Some(from), Some(to)) = (place(&run.from), place(&run.to)) else { return Vec::new() };
-    let Some(stock) = catalogue.stock(&run.line.stock) else { return Vec::new() };
-    let mut path = run.line.path(from, to);
+    let geometry = here.routing.geometry;
+    let Some(mut path) = geometry.run(run.id).map(LineGeometry::places) else { return Vec::new() };
+    let Some(stock) = here.project.catalogue.stock(&run.line.stock) else { return Vec::new() };
     let last = run.fittings.len().saturating_sub(1);
     let mut found = Vec::new();
     for (end, fitting) in [(&run.from, 0), (&run.to, last)] {
@@ -85,7 +83,7 @@ fn turns_of(here: &Context, run: &Run) -> Vec<Turn> {
             && (degrees >= FROM - 1e-6
                 || (degrees > GIVES && stock.bend_radius.si() * (degrees.to_radians() / 2.0).tan() > piece))
         {
-            let name = here.routing.port_name(port, catalogue);
+            let name = geometry.anchors.port_name(port);
             found.push(Turn {
                 tag: run.tag.clone(),
                 subject: Subject::Run(run.id),
@@ -107,7 +105,7 @@ fn turn(here: &Context, port: PortRef, path: &[Point3]) -> Option<(f64, f64)> {
     {
         return None;
     }
-    let facing = here.routing.port_facing(port, &here.project.catalogue)?;
+    let facing = here.routing.geometry.anchors.placed_port(port)?.facing;
     let start = path.first()?;
     let next = path.iter().find(|point| point.distance(*start) > ONE_POINT)?;
     let piece = start.distance(*next);

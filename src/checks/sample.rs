@@ -10,8 +10,8 @@ use crate::hydraulics::outcome::{
 };
 use crate::plan::{
     Bar, Branch, Catalogue, End, Entry, EntryKey, FeedElement, FeedId, HoseStock, Item, Line, ManifoldInlet,
-    Part, PartId, Port, PortRef, Project, Routing, Row, RowFeed, RowId, Run, RunId, Section, SectionId,
-    Split, Tube, row,
+    Part, PartId, Port, PortRef, Project, Routing, RoutingGeometry, Row, RowFeed, RowId, Run, RunId, Section,
+    SectionId, Split, Tube, row,
 };
 use crate::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature};
 
@@ -20,7 +20,7 @@ pub(super) const FILTER: PartId = PartId(1);
 /// `M1`.
 pub(super) const MANIFOLD: PartId = PartId(2);
 /// `M2` of [`Sample::two_wings`].
-const SECOND_MANIFOLD: PartId = PartId(3);
+pub(super) const SECOND_MANIFOLD: PartId = PartId(3);
 const GAUGE: PartId = PartId(9);
 
 /// A project, one routing of it, and an outcome to be bent by a test.
@@ -224,9 +224,15 @@ impl Sample {
         self.outcome.problems = connection_problems(project, routing);
     }
 
+    /// Where the routing lies as it stands now.
+    pub(super) fn geometry(&self) -> RoutingGeometry {
+        RoutingGeometry::working(&self.project, &self.routing)
+    }
+
     /// The findings of one rule.
     pub(super) fn of(&self, rule: Rule) -> Vec<Finding> {
-        let found = (rule.check)(&Context::new(&self.project, &self.routing, &self.outcome));
+        let found =
+            (rule.check)(&Context::new(&self.project, self.geometry().with(&self.routing), &self.outcome));
         for finding in &found {
             assert!(finding.key.starts_with(&format!("{}/A/", rule.name)), "{}", finding.key);
             assert!(!finding.place.is_empty() && !finding.what.is_empty() && !finding.advice.is_empty());
@@ -244,7 +250,7 @@ impl Sample {
 
     /// The findings of all rules, dismissed ones too.
     pub(super) fn all(&self) -> Vec<Finding> {
-        all_findings(&self.project, &self.routing, &self.outcome, &[])
+        all_findings(&self.project, self.geometry().with(&self.routing), &self.outcome, &[])
     }
 
     pub(super) fn set_item(&mut self, entry: &str, change: impl FnOnce(&mut Item)) {

@@ -15,12 +15,12 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let (catalogue, supply) = (&here.project.catalogue, &here.project.supply);
+    let catalogue = &here.project.catalogue;
     // Shortest first: id, length, and what the barbs take.
     let mut short: Vec<(RunId, Length, Length)> = Vec::new();
     for run in &here.routing.runs {
         let (Some(stock), Some(length)) =
-            (catalogue.stock(&run.line.stock), here.routing.run_length(run, catalogue, supply))
+            (catalogue.stock(&run.line.stock), here.routing.geometry.run(run.id).map(|laid| laid.length))
         else {
             continue;
         };

@@ -224,7 +224,8 @@ mod tests {
         let mut project = sample.project.clone();
         project.supply.control = Control::Metered { limit: Pressure::bar(limit) };
         project.supply.tank_surface = Length::metres(tank);
-        let here = Context::new(&project, &sample.routing, &sample.outcome);
+        let geometry = sample.geometry();
+        let here = Context::new(&project, geometry.with(&sample.routing), &sample.outcome);
         both_wishes(&here, stands(&here))
     }
 
@@ -306,7 +307,8 @@ mod tests {
         let mut sample = sample();
         sample.meter_with_tubes();
         sample.project.supply.tank_surface = Length::metres(2.0);
-        let here = Context::new(&sample.project, &sample.routing, &sample.outcome);
+        let geometry = sample.geometry();
+        let here = Context::new(&sample.project, geometry.with(&sample.routing), &sample.outcome);
         assert_eq!(to_meter(&here), "cut the metering tubes longer");
         let hold = to_hold(&here, Pressure::bar(0.15));
         assert!(

@@ -8,10 +8,10 @@ use serde_json::{Map, Value, json};
 
 use super::arguments::{self, Format, named};
 use super::{ANSWER_IS_NO, Ended, print, print_json};
+use crate::hydraulics::Workbench;
 use crate::hydraulics::outcome::Outcome;
-use crate::hydraulics::solve;
-use crate::hydraulics::speed_range::{SpeedRange, speed_range};
-use crate::plan::{OperatingPoint, Project, Routing};
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::plan::{LaidRouting, OperatingPoint, Project, RoutingGeometry};
 use crate::quantities::{Measure, Ratio, Speed};
 use crate::studies::comparison::{Amount, Comparison, Contender, Line, Unit, Which, compare, table};
 
@@ -45,6 +45,9 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     let routing_b = named(&project, "B", &asked.b, NAME)?;
     let mut point = project.application.usual_point();
     point.speed = asked.speed.unwrap_or(point.speed);
+    let geometry_a = RoutingGeometry::working(&project, routing_a);
+    let geometry_b = RoutingGeometry::working(&project, routing_b);
+    let (routing_a, routing_b) = (geometry_a.with(routing_a), geometry_b.with(routing_b));
     let solved_a = solved(&project, routing_a, &point);
     let solved_b = solved(&project, routing_b, &point);
     let comparison = compare(&project, &contender(routing_a, &solved_a), &contender(routing_b, &solved_b));
@@ -61,13 +64,18 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     })
 }
 
-fn solved(project: &Project, routing: &Routing, point: &OperatingPoint) -> (Outcome, SpeedRange) {
-    let outcome = solve(project, routing, point);
-    let range = speed_range(project, routing, point, Some(&outcome));
+fn solved(project: &Project, routing: LaidRouting, point: &OperatingPoint) -> (Outcome, SpeedRange) {
+    let mut bench = Workbench::default();
+    let mut prepared = bench.prepare(project, routing);
+    let outcome = prepared.solve(point);
+    let range = prepared.speed_range(point, Some(&outcome));
     (outcome, range)
 }
 
-const fn contender<'a>(routing: &'a Routing, (outcome, range): &'a (Outcome, SpeedRange)) -> Contender<'a> {
+const fn contender<'a>(
+    routing: LaidRouting<'a>,
+    (outcome, range): &'a (Outcome, SpeedRange),
+) -> Contender<'a> {
     Contender { routing, outcome, range }
 }
 

@@ -11,7 +11,7 @@ use super::outputs::{self, Outputs};
 use super::{Ended, FILE_TROUBLE, tell_notes};
 use crate::files::marks::List;
 use crate::files::output::{Output, look};
-use crate::plan::{Project, Routing};
+use crate::plan::{LaidRouting, Project, RoutingGeometry};
 use crate::quantities::UnitSystem;
 use crate::session::paper_export::list_kind;
 use crate::sheets::document::Document;
@@ -61,7 +61,7 @@ pub(super) fn run(
     arguments: &Arguments,
     subcommand: &str,
     list: List,
-    document: fn(&Project, &Routing) -> Document,
+    document: fn(&Project, LaidRouting) -> Document,
 ) -> Ended {
     let ListFile { path, format } = &arguments.out;
     outputs::distinct(&arguments.of.file, &[("--out", path)], subcommand)?;
@@ -70,7 +70,8 @@ pub(super) fn run(
     let mut project = arguments.of.open()?;
     project.units = arguments.units.unwrap_or(project.units);
     let routing = arguments.of.choose(&project, subcommand)?;
-    let bytes = format.bytes(&document(&project, routing), &project.title.creator);
+    let geometry = RoutingGeometry::working(&project, routing);
+    let bytes = format.bytes(&document(&project, geometry.with(routing)), &project.title.creator);
     let written = bytes
         .map_err(|error| format!("{}: {error}", path.display()))
         .and_then(|bytes| permit.write(vec![bytes]).map_err(|error| error.to_string()));

@@ -10,6 +10,7 @@ use super::arguments::OneRouting;
 use super::outputs::{self, Outputs};
 use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, print, tell_notes, wrong_usage};
 use crate::drawing::sheet_frame::Paper;
+use crate::plan::RoutingGeometry;
 use crate::quantities::UnitSystem;
 use crate::session::fonts::fonts_for;
 use crate::session::paper_export::look_at_sheets;
@@ -127,7 +128,8 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
         eprintln!("equirow: {error}");
         ExitCode::from(ANSWER_IS_NO)
     };
-    let set = sheet_set(&project, routing, &options).map_err(|error| not_made(&error))?;
+    let geometry = RoutingGeometry::working(&project, routing);
+    let set = sheet_set(&project, geometry.with(routing), &options).map_err(|error| not_made(&error))?;
     for warning in &set.warnings {
         eprintln!("equirow: {warning}");
     }

@@ -9,9 +9,8 @@ use serde::Serialize;
 use super::arguments::{AskedPoint, Format, OneRouting, conditions};
 use super::{ANSWER_IS_NO, Ended, print, print_json};
 use crate::checks::{self, Finding, Severity};
-use crate::hydraulics::speed_range::speed_range;
-use crate::hydraulics::{self, Outcome, RowState, Status};
-use crate::plan::{Item, PartId, Project, Routing};
+use crate::hydraulics::{Outcome, RowState, Status, Workbench};
+use crate::plan::{Item, PartId, Project, Routing, RoutingGeometry};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{status_words, why_no_numbers};
 
@@ -38,9 +37,13 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.of.open()?;
     let routing = arguments.of.choose(&project, NAME)?;
     let point = arguments.at.of(&project);
-    let outcome = hydraulics::solve(&project, routing, &point);
-    let range = speed_range(&project, routing, &point, Some(&outcome));
-    let mut findings = checks::all_findings(&project, routing, &outcome, &range.outcomes);
+    let geometry = RoutingGeometry::working(&project, routing);
+    let laid = geometry.with(routing);
+    let mut bench = Workbench::default();
+    let mut prepared = bench.prepare(&project, laid);
+    let outcome = prepared.solve(&point);
+    let range = prepared.speed_range(&point, Some(&outcome));
+    let mut findings = checks::all_findings(&project, laid, &outcome, &range.outcomes);
     let all = findings.len();
     findings.retain(|finding| !checks::is_hidden(&project, finding));
     let hidden = all - findings.len();

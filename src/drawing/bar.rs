@@ -8,12 +8,12 @@ use super::harness::{self, Harness};
 use super::pressure::{self, PressureClass, PressureScale, rows_ahead_of_metering};
 use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width};
 use super::symbols;
-use crate::geometry::{Bounds, Point2, Point3, polyline_length};
+use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::outcome::{Outcome, RowOutcome, RowState};
 use crate::plan::part::{place_offset, port_offset};
 use crate::plan::{
-    End, FeedElement, FeedId, Item, Line, Part, PartId, Port, Project, Routing, Row, RowFeed, RowId, Section,
-    SectionId,
+    BarPoint, ElementGeometry, End, FeedElement, FeedId, Item, LaidRouting, Line, LineGeometry, Part, PartId,
+    PlacedPart, Port, Project, Row, RowFeed, RowId, Section, SectionId,
 };
 use crate::quantities::{Angle, Measure, Pressure, Ratio, UnitSystem};
 
@@ -88,7 +88,7 @@ const OUTLET_MARK: f64 = 0.095;
 /// is coloured and no number is shown.
 pub fn bar_scene(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     outcome: Option<&Outcome>,
     options: &SceneOptions,
 ) -> Scene {
@@ -133,7 +133,7 @@ pub fn bar_scene(
 
 struct Drawing<'a> {
     project: &'a Project,
-    routing: &'a Routing,
+    routing: LaidRouting<'a>,
     outcome: Option<&'a Outcome>,
     numbers: Option<&'a Outcome>,
     /// There when pressures are shown and known.
@@ -150,13 +150,9 @@ impl Drawing<'_> {
         self.project.bar.folded(section, point, self.options.fold).flat()
     }
 
-    /// Where a point is drawn that rides on whatever section it is over.
-    fn over(&self, point: Point3) -> Point3 {
-        let bar = &self.project.bar;
-        match bar.section_at(point.x).filter(|_| self.options.fold != 0.0) {
-            Some(section) => bar.folded(section.id, point, self.options.fold),
-            None => point,
-        }
+    /// Where a point of a hose or tube is drawn.
+    fn riding(&self, point: BarPoint) -> Point2 {
+        if self.options.fold == 0.0 { point.place.flat() } else { self.on(point.section, point.place) }
     }
 
     fn line(
@@ -203,8 +199,8 @@ impl Drawing<'_> {
         for row in &bar.rows {
             add(row.section, bar.outlet(row));
         }
-        for part in &self.routing.parts {
-            add(part.section, self.routing.placement(part, &self.project.catalogue).0);
+        for part in self.routing.geometry.anchors.parts() {
+            add(part.section, part.at);
         }
         if all.is_empty() { all } else { all.grown(PANEL_MARGIN) }
     }
@@ -353,12 +349,12 @@ impl Drawing<'_> {
     }
 
     /// The drawn way of a hose or tube, bent no tighter than its stock allows where the way leaves room.
-    fn way(&self, line: &Line, from: Point3, to: Point3) -> Vec<Point2> {
-        self.bent(line, &self.path(line, from, to))
+    fn way(&self, line: &Line, laid: &LineGeometry) -> Vec<Point2> {
+        self.bent(line, &self.path(laid))
     }
 
-    fn path(&self, line: &Line, from: Point3, to: Point3) -> Vec<Point2> {
-        line.path(from, to).into_iter().map(|point| self.over(point).flat()).collect()
+    fn path(&self, laid: &LineGeometry) -> Vec<Point2> {
+        laid.path.iter().map(|point| self.riding(*point)).collect()
     }
 
     fn bent(&self, line: &Line, path: &[Point2]) -> Vec<Point2> {
@@ -367,7 +363,7 @@ impl Drawing<'_> {
     }
 
     fn runs(&mut self) {
-        let (catalogue, supply) = (&self.project.catalogue, &self.project.supply);
+        let catalogue = &self.project.catalogue;
         let joined =
             self.routing.runs.iter().flat_map(|run| [run.from, run.to]).any(|end| end == End::Supply);
         if !joined {
@@ -375,13 +371,12 @@ impl Drawing<'_> {
             let bare = self.routing.parts.is_empty() && self.routing.runs.is_empty();
             let words = if bare { "pump" } else { "pump, no hose yet" };
             let ink = if bare { Ink::Hose } else { Ink::NotFed };
-            self.pump(supply.pump.flat(), None, ink, [words, "pump"]);
+            self.pump(self.project.supply.pump.flat(), None, ink, [words, "pump"]);
         }
-        for run in &self.routing.runs {
-            let ends = [&run.from, &run.to].map(|end| self.routing.end_position(end, catalogue, supply));
-            let [Some(from), Some(to)] = ends else { continue };
+        for run in &self.routing.routing.runs {
+            let Some(laid) = self.routing.geometry.run(run.id) else { continue };
             let subject = Subject::Run(run.id);
-            let points = self.way(&run.line, from, to);
+            let points = self.way(&run.line, laid);
             let stock = catalogue.stock(&run.line.stock);
             let outside = stock.map_or(0.02, |stock| stock.outside.si());
             let bore_mm = stock.map_or(15.0, |stock| stock.bore.as_millimetres());
@@ -404,7 +399,7 @@ impl Drawing<'_> {
             } else if let Some(item) = self.line(Layer::Runs, points, width, Dash::Solid, ink) {
                 item.subject = Some(subject);
             }
-            let length = Measure::Distance.text(run.line.length(from, to).si(), self.options.units);
+            let length = Measure::Distance.text(laid.length.si(), self.options.units);
             if let Some((at, places)) = label {
                 let text = Text {
                     at,
@@ -421,14 +416,14 @@ impl Drawing<'_> {
                         }
                         None => vec![format!("{} · {length}", run.tag), run.tag.clone()],
                     },
-                    room: Some(polyline_length(&run.line.path(from, to))),
+                    room: Some(laid.drawn.si()),
                     role: Role::Dimension,
                 };
                 let item = DrawItem::new(Layer::Dimensions, Shape::Text(text), Ink::SoftWords).of(subject);
                 self.items.push(item);
             }
-            for end in [(&run.from, from), (&run.to, to)] {
-                self.run_end(end.0, self.over(end.1).flat(), subject);
+            for (end, at) in [(&run.from, laid.from()), (&run.to, laid.to())] {
+                self.run_end(end, self.riding(at), subject);
             }
         }
     }
@@ -464,15 +459,12 @@ impl Drawing<'_> {
     }
 
     fn feeds(&mut self) {
-        let project = self.project;
         let found: BTreeMap<_, &RowOutcome> =
             self.numbers.iter().flat_map(|outcome| &outcome.rows).map(|row| (row.row, row)).collect();
         let mut harness = Harness::default();
         let lanes = self.lanes();
-        for feed in &self.routing.feeds {
-            let geometry =
-                self.routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply);
-            let Some(geometry) = geometry else { continue };
+        for feed in &self.routing.routing.feeds {
+            let Some(geometry) = self.routing.geometry.feed(feed.id) else { continue };
             let moves =
                 |row| found.get(&row).is_none_or(|row| row.flow.is_some_and(|flow| flow.si() > 1e-15));
             let any = feed.branches.iter().any(|branch| moves(branch.row));
@@ -483,13 +475,13 @@ impl Drawing<'_> {
             }
             let subject = Subject::Feed(feed.id);
             if let Some(split) = &feed.split {
-                let at = self.over(split.position).flat();
+                let at = self.riding(BarPoint::over(&self.project.bar, split.position));
                 let grow = Grow::evenly(at, Reach { half: 0.012, least: 2.6, most: 8.0 });
                 let dot = DrawItem::new(Layer::Feeds, Shape::Circle { centre: at, radius: 0.012 }, Ink::Tube);
                 self.items.push(dot.filled(Fill::Ink).of(subject).growing(grow));
             }
-            if let End::Loose(at) = feed.from {
-                let at = self.over(at).flat();
+            if matches!(feed.from, End::Loose(_)) {
+                let at = self.riding(geometry.start);
                 let grow = Grow::evenly(at, Reach { half: 0.02, least: 3.5, most: 8.0 });
                 let ring =
                     DrawItem::new(Layer::Feeds, Shape::Circle { centre: at, radius: 0.02 }, Ink::NotFed);
@@ -517,11 +509,11 @@ impl Drawing<'_> {
         let mut groups: BTreeMap<(PartId, bool), Vec<(f64, FeedId)>> = BTreeMap::new();
         for feed in self.routing.feeds.iter().filter(|feed| self.is_marked(feed)) {
             let Some(port) = feed.from.port() else { continue };
-            let Some(at) = self.routing.port_position(port, &self.project.catalogue) else { continue };
+            let Some(at) = self.routing.geometry.anchors.port(port) else { continue };
             let row = feed.branches.first().and_then(|branch| self.project.bar.row(branch.row));
             let Some(row) = row else { continue };
-            let leftwards = row.x.si() < at.x;
-            let order = if leftwards { at.x } else { -at.x };
+            let leftwards = row.x.si() < at.place.x;
+            let order = if leftwards { at.place.x } else { -at.place.x };
             groups.entry((port.part, leftwards)).or_default().push((order, feed.id));
         }
         let mut lanes = BTreeMap::new();
@@ -536,7 +528,7 @@ impl Drawing<'_> {
         &mut self,
         feed: &RowFeed,
         elements: &[FeedElement],
-        ends: &[(Point3, Point3)],
+        laid: &[ElementGeometry],
         moves: bool,
         lane: Option<u32>,
         harness: &mut Harness,
@@ -550,10 +542,10 @@ impl Drawing<'_> {
         let mut along = OUTLET_RADIUS + 0.03;
         let after =
             |index: usize| elements.iter().skip(index + 1).filter(|one| !matches!(one, FeedElement::Tube(_)));
-        for (index, (element, (from, to))) in elements.iter().zip(ends).enumerate() {
-            if let FeedElement::Tube(tube) = element {
+        for (index, (element, laid)) in elements.iter().zip(laid).enumerate() {
+            if let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) {
                 let host = feed.from.port().map(|port| port.part);
-                let mut path = self.path(&tube.line, *from, *to);
+                let mut path = self.path(laid);
                 match lane {
                     Some(lane) => harness::shift(&mut path, f64::from(lane) * self.options.lane),
                     None if moves => harness.add(host, &path),
@@ -585,7 +577,7 @@ impl Drawing<'_> {
     }
 
     fn parts(&mut self) {
-        for part in &self.routing.parts {
+        for part in &self.routing.routing.parts {
             self.part(part);
         }
     }
@@ -593,7 +585,8 @@ impl Drawing<'_> {
     fn part(&mut self, part: &Part) {
         let catalogue = &self.project.catalogue;
         let subject = Subject::Part(part.id);
-        let (position, turn) = self.routing.placement(part, catalogue);
+        let anchors = &self.routing.geometry.anchors;
+        let Some(&PlacedPart { at: position, turn, .. }) = anchors.part(part.id) else { return };
         let at = self.project.bar.folded(part.section, position, self.options.fold);
         let Some(item) = catalogue.item(&part.entry) else {
             let shape = Shape::Circle { centre: at.flat(), radius: 0.05 };
@@ -601,8 +594,8 @@ impl Drawing<'_> {
             self.items.push(DrawItem::new(Layer::Parts, shape, Ink::NotFed).of(subject).growing(grow));
             return;
         };
-        if let Some(stem) = part.mount.and_then(|mount| self.routing.port_position(mount, catalogue)) {
-            let points = vec![self.over(stem).flat(), at.flat()];
+        if let Some(stem) = part.mount.and_then(|mount| anchors.port(mount)) {
+            let points = vec![self.riding(stem), at.flat()];
             let width = Width { metres: 0.012, least: 1.6 };
             if let Some(item) = self.line(Layer::Parts, points, width, Dash::Solid, Ink::Part) {
                 item.subject = Some(subject);

@@ -6,7 +6,9 @@ use super::deviation::{signed_percent, why_not_fed};
 use super::pressure::rows_ahead_of_metering;
 use crate::hydraulics::losses::reynolds::{LAMINAR_END, TURBULENT_START};
 use crate::hydraulics::outcome::{Outcome, RowState, RunOutcome};
-use crate::plan::{FeedElement, HoseStock, Item, Part, PartId, Port, PortRef, Project, Routing, RowId, Run};
+use crate::plan::{
+    FeedElement, HoseStock, Item, LaidRouting, Part, PartId, Port, PortRef, Project, RowId, Run,
+};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// A title, and what is known about it.
@@ -36,7 +38,7 @@ pub fn regime(reynolds: f64) -> &'static str {
 /// The card of a subject; none for one that is no longer there. Numbers that are not known are left away.
 pub fn card(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     outcome: Option<&Outcome>,
     subject: Subject,
     units: UnitSystem,
@@ -181,7 +183,7 @@ impl About<'_> {
                 card.facts.push(("Reynolds number", reynolds_words(reynolds)));
             }
         }
-        if let Some(length) = self.routing.run_length(run, &self.project.catalogue, &self.project.supply) {
+        if let Some(length) = self.routing.geometry.run(run.id).map(|laid| laid.length) {
             let measured = if run.line.measured.is_some() { " (measured)" } else { "" };
             card.facts.push(("Length", format!("{}{measured}", self.text(Measure::Distance, length.si()))));
             if let Some(stock) = stock {
@@ -237,10 +239,9 @@ impl About<'_> {
 
     /// Tube and metering of a feed: of one of its rows with the shared trunk, or of the trunk alone.
     fn tubes(&self, card: &mut Card, feed: crate::plan::FeedId, row: Option<RowId>) {
-        let (project, routing) = (self.project, self.routing);
+        let routing = self.routing.routing;
         let Some(feed) = routing.feed(feed) else { return };
-        let lengths = routing.tube_lengths(feed, &project.bar, &project.catalogue, &project.supply);
-        let mut lengths = lengths.into_iter();
+        let laid = self.routing.geometry.feed(feed.id);
         let branches = feed.branches.iter().enumerate();
         let all = feed.trunk.iter().enumerate().map(|(index, element)| (None, index, element)).chain(
             branches.flat_map(|(at, branch)| {
@@ -249,15 +250,15 @@ impl About<'_> {
         );
         for (branch, index, element) in all {
             let length = match element {
-                FeedElement::Tube(_) => lengths.next(),
                 FeedElement::MeteringTube { length, .. } => Some(*length),
+                FeedElement::Tube(_) => laid.and_then(|laid| laid.stretch(branch).get(index)?.length),
                 FeedElement::Orifice(_) | FeedElement::CheckValve(_) | FeedElement::Fitting(_) => None,
             };
             let wanted = branch.is_none_or(|at| feed.branches.get(at).map(|one| one.row) == row);
             if !wanted {
                 continue;
             }
-            let size = project.catalogue.item(element.entry()).map(|item| item.size(self.units));
+            let size = self.project.catalogue.item(element.entry()).map(|item| item.size(self.units));
             let mut says = size.unwrap_or_default();
             if let Some(length) = length {
                 says = format!("{says} × {}", self.text(Measure::Distance, length.si()));

@@ -3,14 +3,16 @@
 use super::Subject;
 use super::deviation::{signed_percent, why_not_fed};
 use crate::hydraulics::outcome::{Outcome, RowState};
-use crate::plan::{End, FeedElement, Item, Part, Port, PortRef, Project, Routing, RowFeed, RowId, Run};
+use crate::plan::{
+    End, FeedElement, FeedGeometry, Item, LaidRouting, Part, Port, PortRef, Project, RowFeed, RowId, Run,
+};
 use crate::quantities::{Measure, UnitSystem};
 
 /// What a subject is, with its numbers where they are known: `Manifold M5, 1.24 bar, feeds rows 27 to 34`.
 /// A subject that is no longer there is said to be gone.
 pub fn describe(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     outcome: Option<&Outcome>,
     subject: Subject,
     units: UnitSystem,
@@ -29,7 +31,7 @@ pub fn describe(
 
 pub(super) struct About<'a> {
     pub(super) project: &'a Project,
-    pub(super) routing: &'a Routing,
+    pub(super) routing: LaidRouting<'a>,
     pub(super) outcome: Option<&'a Outcome>,
     pub(super) units: UnitSystem,
 }
@@ -91,7 +93,7 @@ impl About<'_> {
         if let Some(stock) = self.project.catalogue.stock(&run.line.stock) {
             says.push(Measure::Bore.short_text(stock.bore.si(), self.units));
         }
-        if let Some(length) = self.routing.run_length(run, &self.project.catalogue, &self.project.supply) {
+        if let Some(length) = self.routing.geometry.run(run.id).map(|laid| laid.length) {
             says.push(self.text(Measure::Distance, length.si()));
         }
         if let Some(found) = self.outcome.and_then(|outcome| outcome.run(run.id)) {
@@ -122,15 +124,15 @@ impl About<'_> {
             several => format!("rows {}", ranges(several)),
         };
         let mut says = vec![format!("Row feed {} from {} to {to}", feed.tag, self.end(&feed.from))];
-        let (project, routing) = (self.project, self.routing);
-        let lengths = routing.tube_lengths(feed, &project.bar, &project.catalogue, &project.supply);
-        let mut lengths = lengths.into_iter();
+        let laid = self.routing.geometry.feed(feed.id);
+        let mut lengths = laid.into_iter().flat_map(FeedGeometry::elements).map(|laid| laid.length);
         for element in feed.elements() {
-            let item = project.catalogue.item(element.entry());
+            let laid = lengths.next().flatten();
+            let item = self.project.catalogue.item(element.entry());
             let size = item.map(|item| item.size(self.units)).unwrap_or_default();
             let length = match element {
-                FeedElement::Tube(_) => lengths.next(),
                 FeedElement::MeteringTube { length, .. } => Some(*length),
+                FeedElement::Tube(_) => laid,
                 FeedElement::Orifice(_) | FeedElement::CheckValve(_) | FeedElement::Fitting(_) => None,
             };
             let length = length.map(|length| format!(" × {}", self.text(Measure::Distance, length.si())));
@@ -182,7 +184,7 @@ impl About<'_> {
 
     pub(super) fn port(&self, port: PortRef) -> Option<String> {
         let host = self.routing.part(port.part)?;
-        Some(format!("{} {}", host.tag, self.routing.port_name(port, &self.project.catalogue)))
+        Some(format!("{} {}", host.tag, self.routing.geometry.anchors.port_name(port)))
     }
 }
 

@@ -20,9 +20,8 @@ use super::sheet_frame::{SCALES, drawing_area};
 use super::{Subject, symbols};
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::Outcome;
-use crate::plan::cutting::cut_length;
 use crate::plan::part::{half_length, place_offset, port_offset};
-use crate::plan::{EntryKey, FeedElement, Item, Port, Project, Routing, Row, RowFeed, SectionId};
+use crate::plan::{EntryKey, FeedElement, Item, LaidRouting, Port, Project, Row, RowFeed, SectionId};
 use crate::quantities::{Angle, Measure, UnitSystem};
 
 /// What the drawings are made from.
@@ -31,7 +30,7 @@ pub struct SheetSource<'a> {
     /// The project.
     pub project: &'a Project,
     /// One of its routings.
-    pub routing: &'a Routing,
+    pub routing: LaidRouting<'a>,
     /// What flows in it, where flows and pressures are to be noted; without numbers nothing is noted.
     pub outcome: Option<&'a Outcome>,
     /// Units of numbers.
@@ -534,11 +533,9 @@ impl<'a> SheetDrawing<'a, '_> {
         let bore = stock.map_or_else(String::new, |stock| {
             format!(" Ø{}", Measure::Bore.short_text(stock.bore.si(), units))
         });
-        let length =
-            routing.run_length(run, &project.catalogue, &project.supply).map_or_else(String::new, |length| {
-                let length = cut_length(length, units, false);
-                format!(", {}", Measure::CutLength.short_text(length.si(), units))
-            });
+        let length = routing.geometry.run(run.id).map_or_else(String::new, |laid| {
+            format!(", {}", Measure::CutLength.short_text(laid.cut(units).si(), units))
+        });
         let flow = self
             .source
             .outcome
@@ -599,7 +596,7 @@ impl<'a> SheetDrawing<'a, '_> {
             if Self::part_bounds(draft, Subject::Part(part.id)).is_none() {
                 continue;
             }
-            let (at, turn) = routing.placement(part, &project.catalogue);
+            let Some(placed) = routing.geometry.anchors.part(part.id) else { continue };
             let apart = spacing.si() * view.millimetres();
             let all = apart >= 2.2;
             let height = if all { (apart * 0.5).min(1.3) } else { 1.2 };
@@ -607,7 +604,7 @@ impl<'a> SheetDrawing<'a, '_> {
             for number in (1..=*outlets).filter(|number| all || *number == 1 || number == outlets) {
                 let offset = port_offset(item, Port::Outlet(number));
                 let inside = Point2::new(offset.x, offset.y * 0.45);
-                let centre = view.at(place_offset(at, turn, inside).flat());
+                let centre = view.at(place_offset(placed.at, placed.turn, inside).flat());
                 draft.words(Point2::new(centre.x, centre.y - height / 2.0), &number.to_string(), style);
             }
         }

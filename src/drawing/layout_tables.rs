@@ -8,7 +8,8 @@ use crate::geometry::{Point2, Point3};
 use crate::plan::cutting::cut_length;
 use crate::plan::words::ranges;
 use crate::plan::{
-    End, EntryKey, FeedElement, Item, Part, Port, PortRef, Project, Routing, Row, RowFeed, SectionId,
+    ElementGeometry, End, EntryKey, FeedElement, Item, LaidRouting, Part, Port, PortRef, Project, Row,
+    RowFeed, SectionId,
 };
 use crate::quantities::{Length, Measure, UnitSystem};
 
@@ -47,10 +48,12 @@ fn tape(length: f64, units: UnitSystem) -> String {
 fn standing(source: &SheetSource) -> Vec<(String, String, Option<SectionId>, [String; 5])> {
     let SheetSource { project, routing, .. } = *source;
     let mut all = Vec::new();
-    for part in routing.parts.iter().filter(|part| part.mount.is_none()) {
-        let (at, _) = routing.placement(part, &project.catalogue);
+    for (part, placed) in routing.parts.iter().zip(routing.geometry.anchors.parts()) {
+        if part.mount.is_some() {
+            continue;
+        }
         let section = Some(part.section);
-        let cells = place_cells(source, at, section, turned(project, routing, part));
+        let cells = place_cells(source, placed.at, section, turned(project, routing, part));
         all.push((part.tag.clone(), item(source, &part.entry), section, cells));
     }
     for feed in &routing.feeds {
@@ -83,16 +86,16 @@ fn place_cells(source: &SheetSource, at: Point3, section: Option<SectionId>, sta
 }
 
 /// `outlets face the rear, 1 at the left`, `branch faces the front`.
-pub fn turned(project: &Project, routing: &Routing, part: &Part) -> String {
-    let faces = |port| routing.faces(PortRef { part: part.id, port }, &project.catalogue);
+pub fn turned(project: &Project, routing: LaidRouting, part: &Part) -> String {
+    let anchors = &routing.geometry.anchors;
+    let faces = |port| anchors.faces(PortRef { part: part.id, port });
     let says = |what: &str, port| faces(port).map(|side| format!("{what} the {side}"));
     let Some(item) = project.catalogue.item(&part.entry) else { return String::new() };
     let words = match item {
         Item::Manifold { outlets, .. } => {
             let at = |number| {
-                routing
-                    .port_position(PortRef { part: part.id, port: Port::Outlet(number) }, &project.catalogue)
-                    .map(Point3::flat)
+                let port = PortRef { part: part.id, port: Port::Outlet(number) };
+                anchors.port(port).map(|at| at.place.flat())
             };
             let first = at(1).zip(at(*outlets)).filter(|_| *outlets > 1).map(|(first, last)| {
                 let side = crate::plan::part::side(Point2::new(first.x - last.x, first.y - last.y));
@@ -195,7 +198,7 @@ pub(super) fn hoses(source: &SheetSource) -> LayoutTable {
         End::Supply => "pump".to_owned(),
         End::Loose(_) => "loose end".to_owned(),
         End::Port(port) => routing.part(port.part).map_or_else(String::new, |part| {
-            format!("{}, {}", part.tag, routing.port_name(*port, &project.catalogue))
+            format!("{}, {}", part.tag, routing.geometry.anchors.port_name(*port))
         }),
     };
     let bore = format!("Ø, {}", Measure::Bore.unit(units).symbol);
@@ -207,7 +210,7 @@ pub(super) fn hoses(source: &SheetSource) -> LayoutTable {
     let mut lines = Vec::new();
     for run in &routing.runs {
         let stock = project.catalogue.stock(&run.line.stock);
-        let length = routing.run_length(run, &project.catalogue, &project.supply);
+        let length = routing.geometry.run(run.id).map(|laid| laid.length);
         let mut line = vec![
             run.tag.clone(),
             item(source, &run.line.stock),
@@ -307,10 +310,9 @@ fn feed_cells(source: &SheetSource, row: &Row, feed: &RowFeed) -> Vec<String> {
     };
     let index = feed.branches.iter().position(|branch| branch.row == row.id);
     let own = index.and_then(|index| feed.branches.get(index)).map_or(&[][..], |branch| &branch.elements);
-    let geometry = routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply);
-    let ends: Vec<(Point3, Point3)> = geometry.map_or_else(Vec::new, |geometry| {
-        let own = index.and_then(|index| geometry.branches.get(index)).cloned().unwrap_or_default();
-        geometry.trunk.into_iter().chain(own).collect()
+    let laid: Vec<&ElementGeometry> = routing.geometry.feed(feed.id).map_or_else(Vec::new, |geometry| {
+        let own = index.map_or(&[][..], |index| geometry.stretch(Some(index)));
+        geometry.trunk.iter().chain(own).collect()
     });
     let elements: Vec<&FeedElement> = feed.trunk.iter().chain(own).collect();
     let mut lengths = Vec::new();
@@ -319,9 +321,7 @@ fn feed_cells(source: &SheetSource, row: &Row, feed: &RowFeed) -> Vec<String> {
     for (at, element) in elements.iter().enumerate() {
         match element {
             FeedElement::Tube(tube) => {
-                if let Some((from, to)) = ends.get(at) {
-                    lengths.push(cut(tube.line.length(*from, *to), units, false));
-                }
+                lengths.extend(laid.get(at).and_then(|laid| laid.length).map(|one| cut(one, units, false)));
                 let bore = project.catalogue.stock(&tube.line.stock);
                 bores.extend(bore.map(|stock| Measure::Bore.short_number(stock.bore.si(), units)));
             }

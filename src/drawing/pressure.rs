@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::hydraulics::outcome::{Outcome, RowState};
-use crate::plan::{FeedElement, FeedId, Item, Project, Routing, RowId};
+use crate::plan::{FeedElement, FeedId, Item, LaidRouting, Project, RowId};
 use crate::quantities::{Measure, Pressure, UnitSystem};
 
 /// One class of a [`PressureScale`]: 0 is the lowest.
@@ -42,7 +42,7 @@ const MOST_CLASSES: i64 = 7;
 
 impl PressureScale {
     /// Holds every pressure of the parts, runs and rows that have one; none where nothing has.
-    pub fn of(project: &Project, routing: &Routing, outcome: &Outcome) -> Option<Self> {
+    pub fn of(project: &Project, routing: LaidRouting, outcome: &Outcome) -> Option<Self> {
         if !outcome.status.has_numbers() {
             return None;
         }
@@ -111,7 +111,7 @@ impl PressureScale {
 /// manifold's. A row that has neither is left out.
 pub fn rows_ahead_of_metering(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     outcome: &Outcome,
 ) -> BTreeMap<RowId, Pressure> {
     let mut drops: BTreeMap<(FeedId, Option<usize>, usize), Option<Pressure>> = BTreeMap::new();

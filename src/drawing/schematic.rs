@@ -26,7 +26,8 @@ use crate::geometry::{Bounds, Point2};
 use crate::plan::cutting::cut_length;
 use crate::plan::words::ranges;
 use crate::plan::{
-    Branch, End, FeedElement, FeedId, Item, ManifoldInlet, Part, PartId, Port, PortRef, RowFeed, RowId, Run,
+    Branch, ElementGeometry, End, FeedElement, FeedId, Item, ManifoldInlet, Part, PartId, Port, PortRef,
+    RowFeed, RowId, Run,
 };
 use crate::quantities::Measure;
 
@@ -205,13 +206,13 @@ struct Group<'a> {
 
 /// The part that a part is screwed onto, directly or over others; itself where it is on none.
 fn root<'a>(source: &SheetSource<'a>, part: &'a Part) -> &'a Part {
-    let routing = source.routing;
+    let routing = source.routing.routing;
     let host = |part: &'a Part| part.mount.and_then(|mount| routing.part(mount.part));
     std::iter::successors(Some(part), |part| host(part)).take(routing.parts.len()).last().unwrap_or(part)
 }
 
 fn x_on_bar(source: &SheetSource, part: &Part) -> f64 {
-    source.routing.placement(part, &source.project.catalogue).0.x
+    source.routing.geometry.anchors.part(part.id).map_or(part.position.x, |placed| placed.at.x)
 }
 
 /// The first whose manifolds come nearest to a place on the bar.
@@ -362,7 +363,7 @@ fn finish(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
 
 /// The manifolds from left to right, then feeds that are on none.
 fn heads<'a>(source: &SheetSource<'a>) -> Vec<Head<'a>> {
-    let (project, routing) = (source.project, source.routing);
+    let (project, routing) = (source.project, source.routing.routing);
     let catalogue = &project.catalogue;
     let mut heads: Vec<Head> = Vec::new();
     let mut placed: Vec<FeedId> = Vec::new();
@@ -391,7 +392,7 @@ fn heads<'a>(source: &SheetSource<'a>) -> Vec<Head<'a>> {
                 taps.push((Some(number), Tap::Open));
             }
         }
-        let x = routing.placement(part, catalogue).0.x;
+        let x = x_on_bar(source, part);
         heads.push(Head { part: Some((part, *item)), taps, x });
     }
     heads.sort_by(|a, b| a.x.total_cmp(&b.x));
@@ -684,12 +685,12 @@ impl Rows<'_, '_, '_> {
         self.draft.subject = Some(subject);
         if !on_manifold {
             // On something else, or on nothing: said beside its end.
-            let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
+            let routing = self.source.routing;
             let on = match feed.from {
                 End::Supply => Some("pump".to_owned()),
                 End::Port(port) => routing
                     .part(port.part)
-                    .map(|part| format!("{}, {}", part.tag, routing.port_name(port, catalogue))),
+                    .map(|part| format!("{}, {}", part.tag, routing.geometry.anchors.port_name(port))),
                 End::Loose(_) => None,
             };
             let says = if let Some(on) = on {
@@ -711,21 +712,12 @@ impl Rows<'_, '_, '_> {
             let style = Style::plain(PaperLayer::Words, SMALL);
             self.draft.words_up(Point2::new(at.x + SMALL / 2.0, at.y + 6.0), &says, style);
         }
-        let lengths = self.source.routing.feed_geometry(
-            feed,
-            &self.source.project.bar,
-            &self.source.project.catalogue,
-            &self.source.project.supply,
-        );
-        let stretches = |index: Option<usize>| match (&lengths, index) {
-            (Some(geometry), None) => geometry.trunk.clone(),
-            (Some(geometry), Some(index)) => geometry.branches.get(index).cloned().unwrap_or_default(),
-            (None, _) => Vec::new(),
-        };
+        let laid = self.source.routing.geometry.feed(feed.id);
+        let stretch = |index: Option<usize>| laid.map_or(&[][..], |laid| laid.stretch(index));
         let shared = feed.is_shared();
         if shared {
             let split = at.y - self.depth * 0.45;
-            self.column(feed, &feed.trunk, &stretches(None), start, split, &feed.tag);
+            self.column(feed, &feed.trunk, stretch(None), start, split, &feed.tag);
             start = Point2::new(at.x, split);
             self.draft.subject = Some(subject);
             let last = at.x + COLUMN * (feed.branches.len() - 1) as f64;
@@ -749,7 +741,7 @@ impl Rows<'_, '_, '_> {
                 dot(self.draft, PaperLayer::Tube, top);
             }
             let tag = if shared { String::new() } else { feed.tag.clone() };
-            self.column(feed, &branch.elements, &stretches(Some(index)), top, bottom, &tag);
+            self.column(feed, &branch.elements, stretch(Some(index)), top, bottom, &tag);
             self.row_end(feed, branch, Point2::new(top.x, bottom));
         }
         self.draft.subject = None;
@@ -760,7 +752,7 @@ impl Rows<'_, '_, '_> {
         &mut self,
         feed: &RowFeed,
         elements: &[FeedElement],
-        ends: &[(crate::geometry::Point3, crate::geometry::Point3)],
+        laid: &[ElementGeometry],
         top: Point2,
         bottom: f64,
         tag: &str,
@@ -784,10 +776,10 @@ impl Rows<'_, '_, '_> {
                 let bore = catalogue.stock(&tube.line.stock).map_or_else(String::new, |stock| {
                     format!("Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
                 });
-                let length = ends.get(index).map_or_else(String::new, |(from, to)| {
-                    let length = cut_length(tube.line.length(*from, *to), units, false);
-                    Measure::CutLength.short_text(length.si(), units)
-                });
+                let length =
+                    laid.get(index).and_then(|laid| laid.tube.as_ref()).map_or_else(String::new, |tube| {
+                        Measure::CutLength.short_text(tube.cut(units).si(), units)
+                    });
                 let words =
                     [tag, &bore, &length].into_iter().filter(|one| !one.is_empty()).collect::<Vec<_>>();
                 let style = Style::plain(PaperLayer::Words, SMALL).centred();
@@ -905,9 +897,8 @@ fn hose_words(source: &SheetSource, run: &Run) -> String {
     let bore = project.catalogue.stock(&run.line.stock).map_or_else(String::new, |stock| {
         format!(" Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
     });
-    let length = source.routing.run_length(run, &project.catalogue, &project.supply);
-    let length = length.map_or_else(String::new, |length| {
-        format!(" {}", Measure::CutLength.short_text(cut_length(length, units, false).si(), units))
+    let length = source.routing.geometry.run(run.id).map_or_else(String::new, |laid| {
+        format!(" {}", Measure::CutLength.short_text(laid.cut(units).si(), units))
     });
     let flow = source.outcome.and_then(|outcome| outcome.run(run.id)?.flow);
     let flow = flow
@@ -1097,7 +1088,7 @@ impl<'s, 'a> Tree<'s, 'a> {
 
     /// Parts of the upper half and the lines between them.
     fn gather(&mut self) {
-        let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
+        let (routing, catalogue) = (self.source.routing.routing, &self.source.project.catalogue);
         let mut at: BTreeMap<PartId, Joint> = BTreeMap::new();
         let is_leaf = |part: &Part| catalogue.item(&part.entry).is_some_and(Item::is_on_port);
         let is_manifold = |id: PartId| {
@@ -1283,7 +1274,7 @@ impl<'s, 'a> Tree<'s, 'a> {
 
     /// Lines of each manifold beside each other, in the order of its ports.
     fn head_lines(&mut self) {
-        let (routing, catalogue) = (self.source.routing, &self.source.project.catalogue);
+        let (routing, catalogue) = (self.source.routing.routing, &self.source.project.catalogue);
         for (index, head) in self.heads.iter().enumerate() {
             let Some((part, item)) = head.part else { continue };
             let (left, width) = self.places[index];

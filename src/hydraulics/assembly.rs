@@ -16,13 +16,13 @@ use super::losses;
 use super::network::{Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node};
 use super::slope::{height, upward};
 use crate::geometry::Point3;
-use crate::plan::part::{place_offset, port_offset};
+use crate::plan::catalogue_index::CatalogueIndex;
 use crate::plan::row::{target_over, width};
 use crate::plan::{
-    Bar, Control, End, EntryKey, FeedElement, FeedId, Item, LiquidState, ManifoldInlet, OperatingPoint, Part,
-    PartId, Port, PortRef, Project, Routing, RowFeed, RowId, Supply,
+    Bar, Control, ElementGeometry, End, FeedElement, FeedId, Item, LaidRouting, LiquidState, ManifoldInlet,
+    OperatingPoint, Part, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed, Supply,
 };
-use crate::quantities::{Angle, Flow, GRAVITY_M_S2, Length};
+use crate::quantities::{Flow, GRAVITY_M_S2, Length};
 
 /// Absolute roughness of moulded plastic bodies, metres (the value of smooth plastic pipe).
 const BODY_ROUGHNESS_M: f64 = 1.5e-6;
@@ -109,41 +109,6 @@ pub(super) struct RowConnection {
     pub(super) width: Length,
 }
 
-/// Finds things of a plan by their ids without walking through all of them.
-struct Finder<'a> {
-    items: Vec<(&'a EntryKey, &'a Item)>,
-    parts: Vec<(PartId, usize)>,
-    rows: Vec<(RowId, usize)>,
-}
-
-impl<'a> Finder<'a> {
-    fn new(project: &'a Project, routing: &'a Routing) -> Self {
-        let mut items: Vec<_> =
-            project.catalogue.entries.iter().map(|entry| (&entry.key, &entry.item)).collect();
-        items.sort_by(|a, b| a.0.cmp(b.0));
-        let mut parts: Vec<_> = routing.parts.iter().enumerate().map(|(at, part)| (part.id, at)).collect();
-        parts.sort_unstable();
-        let mut rows: Vec<_> = project.bar.rows.iter().enumerate().map(|(at, row)| (row.id, at)).collect();
-        rows.sort_unstable();
-        Self { items, parts, rows }
-    }
-
-    fn item(&self, key: &EntryKey) -> Option<&'a Item> {
-        let at = self.items.partition_point(|(known, _)| *known < key);
-        self.items.get(at).filter(|(known, _)| *known == key).map(|(_, item)| *item)
-    }
-
-    fn part(&self, id: PartId) -> Option<usize> {
-        let at = self.parts.partition_point(|(known, _)| *known < id);
-        self.parts.get(at).filter(|(known, _)| *known == id).map(|(_, place)| *place)
-    }
-
-    fn row(&self, id: RowId) -> Option<usize> {
-        let at = self.rows.partition_point(|(known, _)| *known < id);
-        self.rows.get(at).filter(|(known, _)| *known == id).map(|(_, place)| *place)
-    }
-}
-
 /// Place of a port among those of a part, in the order of [`Item::ports`].
 fn port_place(item: &Item, port: Port) -> Option<usize> {
     match item {
@@ -180,9 +145,8 @@ fn port_place(item: &Item, port: Port) -> Option<usize> {
 struct Draft<'a> {
     project: &'a Project,
     routing: &'a Routing,
-    finder: Finder<'a>,
-    /// Middle and turn of each part.
-    placements: Vec<(Point3, Angle)>,
+    geometry: &'a RoutingGeometry,
+    catalogue: CatalogueIndex<'a>,
     items: Vec<Option<&'a Item>>,
     first_port: Vec<u32>,
     named: bool,
@@ -222,22 +186,8 @@ impl Draft<'_> {
         }
     }
 
-    fn port_position(&self, port: PortRef) -> Option<Point3> {
-        let place = self.finder.part(port.part)?;
-        let (at, turn) = self.placements[place];
-        Some(place_offset(at, turn, port_offset(self.items[place]?, port.port)))
-    }
-
-    fn end_position(&self, end: &End) -> Option<Point3> {
-        match end {
-            End::Supply => Some(self.project.supply.pump),
-            End::Port(port) => self.port_position(*port),
-            End::Loose(point) => Some(*point),
-        }
-    }
-
     fn port_node(&self, port: PortRef) -> Option<usize> {
-        let place = self.finder.part(port.part)?;
+        let place = self.geometry.anchors.part_place(port.part)?;
         Some(self.first_port[place] as usize + port_place(self.items[place]?, port.port)?)
     }
 
@@ -245,10 +195,10 @@ impl Draft<'_> {
         let Some(item) = self.items[place] else { return };
         let first = self.at.len();
         self.first_port[place] = first as u32;
-        let centre = self.placements[place].0;
-        for port in item.ports() {
-            let at = self.port_position(PortRef { part: part.id, port }).unwrap_or(part.position);
-            self.node(format_args!("{} {port}", part.tag), at);
+        let geometry = self.geometry;
+        let centre = geometry.anchors.parts()[place].at;
+        for one in geometry.anchors.ports_of(place) {
+            self.node(format_args!("{} {}", part.tag, one.port), one.at.place);
         }
         let port = |port: Port| port_place(item, port).map_or(first, |place| first + place);
         let meaning = Meaning::Part(place);
@@ -352,23 +302,17 @@ impl Draft<'_> {
 
     fn feed(&mut self, number: usize, feed: &RowFeed, supply: usize) {
         let bar = &self.project.bar;
-        let outlet = |row: RowId| Some(bar.outlet(&bar.rows[self.finder.row(row)?]));
-        let geometry = self.end_position(&feed.from).and_then(|from| feed.geometry(from, outlet));
+        let geometry = self.geometry.feeds()[number].as_ref();
         let first = self.elements.len();
         let stretches = std::iter::once((None, &feed.trunk))
             .chain(feed.branches.iter().enumerate().map(|(index, branch)| (Some(index), &branch.elements)));
         for (branch, list) in stretches {
-            let ends = geometry.as_ref().and_then(|geometry| match branch {
-                None => Some(&geometry.trunk),
-                Some(branch) => geometry.branches.get(branch),
-            });
+            let laid = geometry.map_or(&[][..], |geometry| geometry.stretch(branch));
             for (index, element) in list.iter().enumerate() {
                 let length = match element {
-                    FeedElement::Tube(tube) => {
-                        ends.and_then(|ends| ends.get(index)).map(|(from, to)| tube.line.length(*from, *to))
-                    }
                     FeedElement::MeteringTube { length, .. } => Some(*length),
-                    _ => None,
+                    FeedElement::Tube(_) => laid.get(index).and_then(|laid| laid.length),
+                    FeedElement::CheckValve(_) | FeedElement::Orifice(_) | FeedElement::Fitting(_) => None,
                 };
                 let is_check_valve = matches!(element, FeedElement::CheckValve(_));
                 self.elements.push(ElementPlace {
@@ -391,14 +335,14 @@ impl Draft<'_> {
             let first = places;
             places += branch.elements.len();
             // Whether the row is in use or left out: liquid leaves wherever a feed ends.
-            let Some(place) = self.finder.row(branch.row) else { continue };
+            let Some(place) = self.geometry.anchors.row_place(branch.row) else { continue };
             if feed.trunk.is_empty() && branch.elements.is_empty() {
                 continue;
             }
             let mut from = trunk;
             // A small tee with one branch left still stands there, its other leg plugged.
             if let Some(split) = &feed.split
-                && let Some(Item::SmallTee { bore, k }) = self.finder.item(&split.entry)
+                && let Some(Item::SmallTee { bore, k }) = self.catalogue.item(&split.entry)
             {
                 let name = format_args!("{} split {}", feed.tag, index + 1);
                 let to = self.node(name, split.position);
@@ -406,7 +350,8 @@ impl Draft<'_> {
                 self.link(from, to, name, kind, false, Meaning::Split(number));
                 from = to;
             }
-            let end = self.chain(first, feed, Some(index), &branch.elements, &geometry.branches[index], from);
+            let end =
+                self.chain(first, feed, Some(index), &branch.elements, geometry.stretch(Some(index)), from);
             match self.outlets.iter_mut().rev().find(|(node, _)| *node == end) {
                 Some(known) => known.1 = place,
                 None => self.outlets.push((end, place)),
@@ -421,18 +366,18 @@ impl Draft<'_> {
         feed: &RowFeed,
         branch: Option<usize>,
         elements: &[FeedElement],
-        ends: &[(Point3, Point3)],
+        laid: &[ElementGeometry],
         start: usize,
     ) -> usize {
         let mut at = start;
-        for (index, (element, (_, to))) in elements.iter().zip(ends).enumerate() {
+        for (index, (element, laid)) in elements.iter().zip(laid).enumerate() {
             let Some(kind) = self.element_kind(element, self.elements[first + index].length) else {
                 continue;
             };
             let number = branch.filter(|_| feed.is_shared()).map(|branch| branch + 1);
             let name =
                 ElementName { tag: &feed.tag, branch: number, kind: element.kind(), number: index + 1 };
-            let next = self.node(format_args!("{name}"), *to);
+            let next = self.node(format_args!("{name}"), laid.to.place);
             self.link(at, next, format_args!("{name}"), kind, false, Meaning::Element(first + index));
             at = next;
         }
@@ -440,7 +385,7 @@ impl Draft<'_> {
     }
 
     fn element_kind(&self, element: &FeedElement, length: Option<Length>) -> Option<LinkKind> {
-        let item = self.finder.item(element.entry())?;
+        let item = self.catalogue.item(element.entry())?;
         Some(match element {
             FeedElement::Tube(_) => {
                 let (Item::Tube(stock) | Item::Hose(stock)) = item else { return None };
@@ -500,12 +445,12 @@ impl fmt::Display for ElementName<'_> {
 
 impl Assembly {
     /// The network of a routing without names.
-    pub fn new(project: &Project, routing: &Routing) -> Self {
+    pub fn new(project: &Project, routing: LaidRouting) -> Self {
         assemble(project, routing, false)
     }
 
     /// The same network, every node and link named after the tag of what it stands for.
-    pub fn with_names(project: &Project, routing: &Routing) -> Self {
+    pub fn with_names(project: &Project, routing: LaidRouting) -> Self {
         assemble(project, routing, true)
     }
 
@@ -577,22 +522,15 @@ fn port_count(item: &Item) -> usize {
     }
 }
 
-fn assemble(project: &Project, routing: &Routing, named: bool) -> Assembly {
-    let finder = Finder::new(project, routing);
-    let items: Vec<_> = routing.parts.iter().map(|part| finder.item(&part.entry)).collect();
-    let placements = routing
-        .parts
-        .iter()
-        .map(|part| match part.mount {
-            None => (part.position, part.turn),
-            Some(_) => routing.placement(part, &project.catalogue),
-        })
-        .collect();
+fn assemble(project: &Project, laid: LaidRouting, named: bool) -> Assembly {
+    let LaidRouting { routing, geometry } = laid;
+    let catalogue = CatalogueIndex::new(&project.catalogue);
+    let items: Vec<_> = routing.parts.iter().map(|part| catalogue.item(&part.entry)).collect();
     let mut draft = Draft {
         project,
         routing,
-        finder,
-        placements,
+        geometry,
+        catalogue,
         items,
         first_port: vec![0; routing.parts.len()],
         named,
@@ -617,11 +555,10 @@ fn assemble(project: &Project, routing: &Routing, named: bool) -> Assembly {
     }
     let mut runs = Vec::with_capacity(routing.runs.len());
     for (place, run) in routing.runs.iter().enumerate() {
-        let ends = draft.end_position(&run.from).zip(draft.end_position(&run.to));
-        let length = ends.map(|(from, to)| run.line.length(from, to));
+        let length = geometry.runs()[place].as_ref().map(|laid| laid.length);
         runs.push((length, None));
         let Some(Item::Hose(stock) | Item::Tube(stock) | Item::MeteringTube(stock)) =
-            draft.finder.item(&run.line.stock)
+            draft.catalogue.item(&run.line.stock)
         else {
             continue;
         };
@@ -630,7 +567,7 @@ fn assemble(project: &Project, routing: &Routing, named: bool) -> Assembly {
         let k_minor = run
             .fittings
             .iter()
-            .filter_map(|key| match draft.finder.item(key) {
+            .filter_map(|key| match draft.catalogue.item(key) {
                 Some(Item::Fitting { bore, k }) => {
                     Some(losses::fitting::k_at_bore(*k, bore.si(), stock.bore.si()))
                 }
@@ -707,7 +644,7 @@ fn finish(
         .collect();
     for (place, feed) in routing.feeds.iter().enumerate() {
         for branch in &feed.branches {
-            if let Some(row) = draft.finder.row(branch.row) {
+            if let Some(row) = draft.geometry.anchors.row_place(branch.row) {
                 rows[row].feed.get_or_insert(place);
             }
         }
@@ -752,7 +689,7 @@ fn finish(
                     let branches = &routing.feeds[feed_of_element[place]].branches;
                     for (number, one) in branches.iter().enumerate() {
                         if element.branch.is_none_or(|branch| branch == number)
-                            && let Some(row) = draft.finder.row(one.row)
+                            && let Some(row) = draft.geometry.anchors.row_place(one.row)
                         {
                             rows[row].has_check_valve = true;
                         }

@@ -1,6 +1,6 @@
 //! What the metering in use takes at the slowest, usual and fastest speed.
 
-use crate::plan::{EntryKey, FeedElement, FeedId, OperatingPoint, Project, Routing};
+use crate::plan::{EntryKey, FeedElement, FeedId, LaidRouting, OperatingPoint, Project};
 use crate::quantities::{Length, Pressure, Ratio, Speed};
 
 use super::outcome::Outcome;
@@ -30,17 +30,6 @@ pub struct SpeedRange {
     pub metering: Vec<MeteringInUse>,
 }
 
-/// Solves a routing at its slowest, usual and fastest speed. A `known` outcome of the same project and routing is
-/// taken over where it is at one of these speeds.
-pub fn speed_range(
-    project: &Project,
-    routing: &Routing,
-    point: &OperatingPoint,
-    known: Option<&Outcome>,
-) -> SpeedRange {
-    Workbench::default().prepare(project, routing).speed_range(point, known)
-}
-
 /// What matters of a routing at one ground speed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AtSpeed {
@@ -60,7 +49,7 @@ pub struct AtSpeed {
 /// solve gives no numbers there are none.
 pub fn speed_curve(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     point: &OperatingPoint,
     count: usize,
 ) -> Vec<AtSpeed> {
@@ -84,7 +73,8 @@ pub fn speed_curve(
 }
 
 impl Prepared<'_> {
-    /// The routing at its three speeds; see [`speed_range`].
+    /// Solves the routing at its slowest, usual and fastest speed. A `known` outcome of it is taken over where it is at
+    /// one of these speeds.
     pub fn speed_range(&mut self, point: &OperatingPoint, known: Option<&Outcome>) -> SpeedRange {
         let (project, routing) = (self.project, self.routing);
         let speeds = [project.application.slowest, project.application.usual, project.application.fastest];

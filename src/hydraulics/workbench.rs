@@ -10,13 +10,16 @@ use super::network::Boundary;
 use super::outcome::{Outcome, Status};
 use super::readback::{Solved, supplied, without_numbers};
 use super::solver::{Failure, Solution, Solver};
-use crate::plan::{Control, End, Item, OperatingPoint, PartId, Project, Routing};
+use crate::plan::{
+    Control, End, Item, LaidRouting, OperatingPoint, PartId, Project, Routing, RoutingGeometry,
+};
 use crate::quantities::Flow;
 
 /// Solves a routing at an operating point. Always an answer: what is not connected is named, what can't be solved
 /// has no number.
 pub fn solve(project: &Project, routing: &Routing, point: &OperatingPoint) -> Outcome {
-    Workbench::default().prepare(project, routing).solve(point)
+    let geometry = RoutingGeometry::working(project, routing);
+    Workbench::default().prepare(project, LaidRouting { routing, geometry: &geometry }).solve(point)
 }
 
 /// A routing's network, named, with the supply's boundary as the solve found it.
@@ -36,9 +39,11 @@ pub fn solved_network(
     routing: &Routing,
     point: &OperatingPoint,
 ) -> Result<SolvedNetwork, Box<Outcome>> {
+    let geometry = RoutingGeometry::working(project, routing);
+    let laid = LaidRouting { routing, geometry: &geometry };
     let mut bench = Workbench::default();
-    let mut prepared = bench.prepare(project, routing);
-    prepared.assembly = Assembly::with_names(project, routing);
+    let mut prepared = bench.prepare(project, laid);
+    prepared.assembly = Assembly::with_names(project, laid);
     let outcome = prepared.solve(point);
     match prepared.bench.solver.as_ref().filter(|_| outcome.status.has_numbers()) {
         Some(solver) => Ok(SolvedNetwork {
@@ -60,7 +65,7 @@ pub struct Workbench {
 pub struct Prepared<'a> {
     bench: &'a mut Workbench,
     pub(super) project: &'a Project,
-    pub(super) routing: &'a Routing,
+    pub(super) routing: LaidRouting<'a>,
     assembly: Assembly,
     items: Vec<Option<&'a Item>>,
     problems: Vec<ConnectionProblem>,
@@ -68,15 +73,15 @@ pub struct Prepared<'a> {
 
 impl Workbench {
     /// Makes a routing's network.
-    pub fn prepare<'a>(&'a mut self, project: &'a Project, routing: &'a Routing) -> Prepared<'a> {
+    pub fn prepare<'a>(&'a mut self, project: &'a Project, routing: LaidRouting<'a>) -> Prepared<'a> {
         let assembly = Assembly::new(project, routing);
         let items: Vec<_> = routing.parts.iter().map(|part| project.catalogue.item(&part.entry)).collect();
-        let mut problems = connection_problems(project, routing);
+        let mut problems = connection_problems(project, &routing);
         let shut = routing.parts.iter().any(|part| part.shut);
         for (place, part) in routing.parts.iter().enumerate() {
             let Some(item) = items[place] else { continue };
             let has_body = !matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. });
-            if has_body && !assembly.reaches(place, item) && (!shut || !connected_at_all(routing, part.id)) {
+            if has_body && !assembly.reaches(place, item) && (!shut || !connected_at_all(&routing, part.id)) {
                 problems.push(ConnectionProblem::NotSupplied(part.id));
             }
         }
@@ -156,14 +161,20 @@ impl Prepared<'_> {
             }
         }
         let Some(solver) = &self.bench.solver else { return self.no_numbers(point, status) };
-        let solved = Solved { project, routing, assembly: &self.assembly, solver, items: &self.items };
+        let solved = Solved {
+            project,
+            routing: routing.routing,
+            assembly: &self.assembly,
+            solver,
+            items: &self.items,
+        };
         solved.outcome(point, liquid, status, self.problems.clone())
     }
 
     fn no_numbers(&self, point: &OperatingPoint, status: Status) -> Outcome {
         let liquid = self.project.liquid.at(point.temperature);
         let problems = self.problems.clone();
-        without_numbers(self.project, self.routing, point, liquid, status, &self.assembly, problems)
+        without_numbers(self.project, &self.routing, point, liquid, status, &self.assembly, problems)
     }
 
     /// A failure names links; the network has no names until something goes wrong.

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::bar_point::BarPoint;
 use super::row::Row;
 use super::{RowId, SectionId};
 use crate::geometry::{Bounds, Point3, rotate_about};
@@ -146,6 +147,16 @@ impl Bar {
         crossed
     }
 
+    /// The hinges that a way through these points crosses, in order, each named by the section that hangs on it; one that
+    /// is crossed there and back comes twice.
+    pub fn hinges_along(&self, path: &[BarPoint]) -> Vec<SectionId> {
+        let mut crossed = Vec::new();
+        for pair in path.windows(2).filter(|pair| pair[0].section != pair[1].section) {
+            crossed.extend(self.hinges_between(pair[0].section, pair[1].section));
+        }
+        crossed
+    }
+
     /// A section and its parents up to the centre.
     fn to_centre(&self, id: SectionId) -> Vec<SectionId> {
         let mut path = Vec::new();
@@ -172,20 +183,20 @@ impl Bar {
     /// The longest straight distance between two points of two sections through the fold: every hinge turned by the
     /// same share from working to transport position, and every hinge at its lowest working angle. A bar that folds
     /// one wing after the other passes through other positions too; those are not looked at.
-    pub fn longest_through_fold(&self, a: (SectionId, Point3), b: (SectionId, Point3)) -> Length {
+    pub fn longest_through_fold(&self, a: BarPoint, b: BarPoint) -> Length {
         // A distance that turns about a hinge changes smoothly: between two of 60 positions it grows by under 0.1 %.
         const STEPS: u32 = 60;
         let turning = (0..=STEPS).map(|step| {
             let share = f64::from(step) / f64::from(STEPS);
-            self.folded(a.0, a.1, share).distance(self.folded(b.0, b.1, share))
+            self.folded(a.section, a.place, share).distance(self.folded(b.section, b.place, share))
         });
-        let low = self.lowest(a.0, a.1).distance(self.lowest(b.0, b.1));
+        let low = self.lowest(a).distance(self.lowest(b));
         Length::metres(turning.fold(low, f64::max))
     }
 
     /// Where a point of a section goes when every hinge is at its lowest working angle.
-    fn lowest(&self, section: SectionId, point: Point3) -> Point3 {
-        self.turned(section, point, |hinge| hinge.lowest.si())
+    fn lowest(&self, point: BarPoint) -> Point3 {
+        self.turned(point.section, point.place, |hinge| hinge.lowest.si())
     }
 
     /// The plan view of everything that belongs to the bar.

@@ -5,6 +5,7 @@
 
 use std::fmt;
 
+use super::anchors::Anchors;
 use super::bounds::Bound;
 use super::catalogue::{Catalogue, Entry, EntryKey};
 use super::feed::RowFeed;
@@ -230,9 +231,10 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
             if project.routings[at].part(id).is_none() {
                 return Err(missing_part());
             }
-            let before = project.routings[at].clone();
-            project.routings[at].parts.retain(|part| part.id != id);
-            loosen(&mut project.routings[at], &before, &project.catalogue, &project.catalogue);
+            let mut routing = project.routings[at].clone();
+            routing.parts.retain(|part| part.id != id);
+            loosen(&mut routing, &project.catalogue, project, at);
+            project.routings[at] = routing;
         }
         Edit::PutRun(in_routing, run) => {
             let at = routing_index(project, in_routing)?;
@@ -294,38 +296,41 @@ fn accept_routing(project: &mut Project, at: usize, routing: Routing) -> Result<
 
 fn put_part(project: &mut Project, in_routing: RoutingId, part: Part) -> Result<(), EditError> {
     let at = routing_index(project, in_routing)?;
-    let before = project.routings[at].clone();
-    let mut routing = before.clone();
+    let mut routing = project.routings[at].clone();
     let id = part.id;
     let host = part.mount.and_then(|mount| routing.part(mount.part)).map(|host| host.section);
     let part = Part { section: host.unwrap_or(part.section), ..part };
-    let moved_on = before.part(id).is_some_and(|old| old.section != part.section);
+    let moved_on = project.routings[at].part(id).is_some_and(|old| old.section != part.section);
     put(&mut routing.parts, part, |one| one.id == id);
-    loosen(&mut routing, &before, &project.catalogue, &project.catalogue);
+    loosen(&mut routing, &project.catalogue, project, at);
     if moved_on {
         routing.settle(id, &project.bar, &project.catalogue, &project.supply);
     }
     accept_routing(project, at, routing)
 }
 
-/// Gives every end whose port is gone a loose end where the port was, and ends mounts on such ports. Places are
-/// those of the routing before, with the catalogue it had then.
-fn loosen(routing: &mut Routing, before: &Routing, new: &Catalogue, old: &Catalogue) {
+/// Gives every end whose port is gone from a changed routing a loose end where the port was, and ends mounts on such
+/// ports. Places are those of the routing before, with the catalogue it had then.
+fn loosen(routing: &mut Routing, new: &Catalogue, before: &Project, at: usize) {
     let left: Vec<(PartId, EntryKey)> =
         routing.parts.iter().map(|part| (part.id, part.entry.clone())).collect();
     let gone = |port: PortRef| {
         let entry = left.iter().find(|(id, _)| *id == port.part).map(|(_, entry)| entry);
         !entry.and_then(|entry| new.item(entry)).is_some_and(|item| item.has_port(port.port))
     };
+    if !routing.connections().any(|(port, _)| gone(port)) {
+        return;
+    }
+    let anchors = Anchors::of(before, &before.routings[at]);
     let runs = routing.runs.iter_mut().flat_map(|run| [&mut run.from, &mut run.to]);
     for end in runs.chain(routing.feeds.iter_mut().map(|feed| &mut feed.from)) {
         if let Some(port) = end.port().filter(|port| gone(*port)) {
-            *end = End::Loose(before.port_position(port, old).unwrap_or_default());
+            *end = End::Loose(anchors.port(port).unwrap_or_default().place);
         }
     }
     for part in &mut routing.parts {
         if part.mount.is_some_and(gone) {
-            let placed = before.part(part.id).map(|one| before.placement(one, old));
+            let placed = anchors.part(part.id).map(|one| (one.at, one.turn));
             (part.position, part.turn) = placed.unwrap_or((part.position, part.turn));
             part.mount = None;
         }
@@ -382,9 +387,9 @@ fn put_entries(project: &mut Project, entries: Vec<Entry>) -> Result<(), EditErr
     }
     let found = trial.catalogue.entries.len();
     sound(Bound::Entries.broken_by("catalogue", "it", found).into_iter().collect())?;
-    for (routing, before) in trial.routings.iter_mut().zip(&project.routings) {
+    for (at, routing) in trial.routings.iter_mut().enumerate() {
         // A manifold entry that loses outlets leaves loose ends; positions are those of the old entry.
-        loosen(routing, before, &trial.catalogue, &project.catalogue);
+        loosen(routing, &trial.catalogue, project, at);
     }
     for routing in &trial.routings {
         sound(validate::routing(&trial, routing))?;

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::bar_point::BarPoint;
 use super::catalogue::EntryKey;
 use super::run::{End, Line};
 use super::{FeedId, RowId};
@@ -132,19 +133,6 @@ impl RowFeed {
         })
     }
 
-    /// Where its elements start and end, from where it starts and where each row's outlet is; `None` if a row is nowhere.
-    pub fn geometry(&self, from: Point3, outlet: impl Fn(RowId) -> Option<Point3>) -> Option<FeedGeometry> {
-        let split = self.split.as_ref().map(|split| split.position);
-        let trunk = stretch(&self.trunk, from, split.unwrap_or(from));
-        let start = split.or(trunk.last().map(|last| last.1)).unwrap_or(from);
-        let branches = self
-            .branches
-            .iter()
-            .map(|branch| Some(stretch(&branch.elements, start, outlet(branch.row)?)))
-            .collect::<Option<Vec<_>>>()?;
-        Some(FeedGeometry { trunk, branches })
-    }
-
     /// Several rows share it, or did: it has a shared stretch or a small tee.
     pub const fn is_shared(&self) -> bool {
         self.branches.len() > 1 || !self.trunk.is_empty() || self.split.is_some()
@@ -156,9 +144,14 @@ impl RowFeed {
     }
 }
 
-/// The elements of one stretch of a feed with where each starts and ends, so that the drawing, the lengths and
-/// the hydraulics agree: only tubes cover ground; whatever comes last reaches the destination.
-pub fn stretch(elements: &[FeedElement], from: Point3, destination: Point3) -> Vec<(Point3, Point3)> {
+/// Where each element of one stretch of a feed starts and ends, so that the drawing, the lengths and the hydraulics agree:
+/// only tubes cover ground; whatever comes last reaches the destination.
+pub(super) fn stretch(
+    elements: &[FeedElement],
+    from: BarPoint,
+    destination: BarPoint,
+    riding: impl Fn(Point3) -> BarPoint,
+) -> Vec<(BarPoint, BarPoint)> {
     let last_tube = elements.iter().rposition(|element| matches!(element, FeedElement::Tube(_)));
     let mut at = from;
     elements
@@ -167,20 +160,11 @@ pub fn stretch(elements: &[FeedElement], from: Point3, destination: Point3) -> V
         .map(|(index, element)| {
             let start = at;
             if let FeedElement::Tube(tube) = element {
-                at = tube.end.filter(|_| Some(index) != last_tube).unwrap_or(destination);
+                at = tube.end.filter(|_| Some(index) != last_tube).map_or(destination, &riding);
             } else if last_tube.is_none() && index + 1 == elements.len() {
                 at = destination;
             }
             (start, at)
         })
         .collect()
-}
-
-/// Starts and ends of the elements of a feed, working position.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FeedGeometry {
-    /// Of the trunk.
-    pub trunk: Vec<(Point3, Point3)>,
-    /// Of each branch.
-    pub branches: Vec<Vec<(Point3, Point3)>>,
 }

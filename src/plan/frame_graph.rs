@@ -13,6 +13,7 @@ use petgraph::graph::{NodeIndex, UnGraph};
 
 use super::SectionId;
 use super::bar::{Bar, FrameMember};
+use super::bar_point::BarPoint;
 use crate::geometry::{Point2, Point3, polyline_length};
 use crate::quantities::Length;
 
@@ -37,15 +38,6 @@ const OFF_FRAME: f64 = 1.5;
 
 /// Waypoints that bend the way by less than this are left out, metres.
 const STRAIGHT: f64 = 0.01;
-
-/// Where a hose is to start or end.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stop {
-    /// The place.
-    pub place: Point3,
-    /// The section that carries it.
-    pub section: SectionId,
-}
 
 /// A way along the frame between two stops.
 #[derive(Debug, Clone, PartialEq)]
@@ -207,7 +199,7 @@ impl FrameGraph {
 
     /// The shortest way between two stops; none where no frame is near either of them, or where the frame does
     /// not lead from one to the other. The same stops always give the same way.
-    pub fn way(&self, from: Stop, to: Stop) -> Option<FrameWay> {
+    pub fn way(&self, from: BarPoint, to: BarPoint) -> Option<FrameWay> {
         let finite = from.place.is_finite() && to.place.is_finite();
         if !finite || self.off_frame(from).min(self.off_frame(to)) > NEAR {
             return None;
@@ -251,7 +243,7 @@ impl FrameGraph {
     }
 
     /// How far a stop is from the frame of its section, metres; infinite where that has none.
-    fn off_frame(&self, stop: Stop) -> f64 {
+    fn off_frame(&self, stop: BarPoint) -> f64 {
         let pieces = self.pieces.get(&stop.section).into_iter().flatten();
         let places = pieces.map(|&(a, b)| (self.graph[a].place, self.graph[b].place));
         places
@@ -269,37 +261,6 @@ pub fn height_at(bar: &Bar, at: Point2) -> f64 {
         let share = share_on_piece(at, member.from.flat(), member.to.flat());
         raised(on_member(member, share)).z
     })
-}
-
-/// The hinges that a way through these points crosses, in order, each named by the section that hangs on it. Its
-/// ends may ride on a section that does not span them; a hinge crossed there and back counts twice.
-pub fn hinges_along(
-    bar: &Bar,
-    from: Option<SectionId>,
-    path: &[Point3],
-    to: Option<SectionId>,
-) -> Vec<SectionId> {
-    let over = |point: &Point3| bar.section_at(point.x).map(|section| section.id);
-    let last = path.len().saturating_sub(1);
-    let sections = path.iter().enumerate().filter_map(|(index, point)| {
-        let given = if index == 0 {
-            from
-        } else if index == last {
-            to
-        } else {
-            None
-        };
-        given.or_else(|| over(point))
-    });
-    let mut crossed = Vec::new();
-    let mut before: Option<SectionId> = None;
-    for section in sections {
-        if let Some(before) = before.filter(|before| *before != section) {
-            crossed.extend(bar.hinges_between(before, section));
-        }
-        before = Some(section);
-    }
-    crossed
 }
 
 /// Leaves out nodes that do not bend the way; hinges stay, because a fold turns there.
@@ -436,8 +397,8 @@ mod tests {
         }
     }
 
-    fn stop(x: f64, y: f64, section: u32) -> Stop {
-        Stop { place: Point3::new(x, y, 1.0), section: SectionId(section) }
+    fn stop(x: f64, y: f64, section: u32) -> BarPoint {
+        BarPoint { place: Point3::new(x, y, 1.0), section: SectionId(section) }
     }
 
     const UP: Point3 = Point3::new(0.0, 1.0, 0.0);
@@ -489,17 +450,6 @@ mod tests {
         assert_eq!(frame.way(stop(0.0, 5.0, 1), stop(3.0, 5.0, 2)), None);
         assert_eq!(frame.way(stop(f64::NAN, 0.0, 1), stop(3.0, 0.0, 2)), None);
         assert_eq!(frame.way(stop(0.0, 0.5, 1), stop(3.0, 0.5, 9)), None);
-    }
-
-    #[test]
-    fn hinges_crossed_there_and_back_count_twice() {
-        let bar = bar(UP);
-        let path = [Point3::new(0.0, 0.0, 1.0), Point3::new(3.0, 0.0, 1.0), Point3::new(1.0, 0.0, 1.0)];
-        let crossed = hinges_along(&bar, Some(SectionId(1)), &path, Some(SectionId(1)));
-        assert_eq!(crossed, vec![SectionId(2), SectionId(2)]);
-        // A part of the centre that hangs over into the wing still rides on the centre.
-        let over = [Point3::new(0.0, 0.0, 1.0), Point3::new(2.1, 0.0, 1.0)];
-        assert!(hinges_along(&bar, None, &over, Some(SectionId(1))).is_empty());
     }
 
     #[test]

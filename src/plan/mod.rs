@@ -11,12 +11,16 @@
 //!
 //! Never here: files, clocks, threads, widgets, hydraulics. Start reading at [`project`].
 
+pub mod anchors;
 pub mod application;
 pub mod bar;
+mod bar_point;
 pub mod bounds;
 pub mod catalogue;
 pub mod catalogue_fields;
+pub mod catalogue_index;
 pub mod catalogue_merge;
+pub mod connection_graph;
 pub mod cutting;
 pub mod edit;
 pub mod feed;
@@ -32,24 +36,29 @@ pub mod problems;
 pub mod project;
 pub mod refit;
 pub mod routing;
+pub mod routing_geometry;
 pub mod row;
 pub mod run;
 pub mod supply;
 pub mod validate;
 pub mod words;
 
+pub use anchors::{Anchors, FoldPosition, PlacedPart, PlacedPort};
 pub use application::{Application, OperatingPoint, RowWidths};
 pub use bar::{Bar, FrameMember, Hinge, Section};
+pub use bar_point::BarPoint;
 pub use catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item, ItemKind, ManifoldInlet, Price, Role};
+pub use connection_graph::ConnectionGraph;
 pub use edit::{Edit, EditError};
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
-pub use frame_graph::{FrameGraph, FrameWay, Stop};
+pub use frame_graph::{FrameGraph, FrameWay};
 pub use ids::{FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
 pub use limits::Limits;
 pub use liquid::{Liquid, LiquidPoint, LiquidState, Source};
 pub use part::{Part, Port, PortRef};
 pub use project::{Project, TitleBlock};
 pub use routing::Routing;
+pub use routing_geometry::{ElementGeometry, FeedGeometry, LaidRouting, LineGeometry, RoutingGeometry};
 pub use row::Row;
 pub use run::{End, HingeAllowance, Line, Run};
 pub use supply::{Control, Supply};

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::catalogue::EntryKey;
 use super::part::PortRef;
 use super::{RunId, SectionId};
-use crate::geometry::{Point3, polyline_length};
+use crate::geometry::Point3;
 use crate::quantities::{Length, Ratio};
 
 /// A hose between two ends.
@@ -113,26 +113,5 @@ impl Line {
                 None => HingeAllowance { section, extra: HINGE_ALLOWANCE },
             })
             .collect();
-    }
-
-    /// The points it runs through between two ends.
-    pub fn path(&self, from: Point3, to: Point3) -> Vec<Point3> {
-        let mut points = Vec::with_capacity(self.waypoints.len() + 2);
-        points.push(from);
-        points.extend_from_slice(&self.waypoints);
-        points.push(to);
-        points
-    }
-
-    /// Length between two ends: measured if it was, otherwise the way with slack and hinge allowances.
-    pub fn length(&self, from: Point3, to: Point3) -> Length {
-        self.measured.unwrap_or_else(|| self.computed_length(from, to))
-    }
-
-    /// Length of the way with slack and hinge allowances, whatever was measured.
-    pub fn computed_length(&self, from: Point3, to: Point3) -> Length {
-        let way = polyline_length(&self.path(from, to));
-        Length::metres(way) * (1.0 + self.slack.si())
-            + self.hinge_allowances.iter().map(|one| one.extra).sum()
     }
 }

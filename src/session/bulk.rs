@@ -279,8 +279,7 @@ impl Session {
             self.free_ports(|port| !matches!(port, Port::Outlet(_) | Port::Gauge)).into_iter().map(End::Port),
         );
         if !matches!(now, End::Loose(_)) {
-            let place = routing.end_position(&now, &self.project().catalogue, &self.project().supply);
-            ends.extend(place.map(End::Loose));
+            ends.extend(self.end_place(&now).map(End::Loose));
         }
         ends
     }

@@ -7,10 +7,11 @@ use super::placing::Ghost;
 use super::snapping::Snap;
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::plan::part::place_offset;
+use crate::plan::routing_geometry::{cross_feed, cross_run};
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, FeedElement, FeedId, Part, PartId, PortRef, Project, Routing, RowFeed, RowId, Run, RunId,
-    Subject,
+    Anchors, Edit, End, FeedElement, FeedId, Part, PartId, PortRef, Project, Routing, RowFeed, RowId, Run,
+    RunId, Subject,
 };
 use crate::quantities::Angle;
 
@@ -84,7 +85,9 @@ impl Session {
             .iter()
             .filter(|part| ids.contains(&part.id))
             .map(|part| {
-                let (position, turn) = routing.placement(part, &project.catalogue);
+                let placed = self.geometry().anchors.part(part.id);
+                let (position, turn) =
+                    placed.map_or((part.position, part.turn), |placed| (placed.at, placed.turn));
                 let mount = part.mount.filter(|mount| ids.contains(&mount.part));
                 // A part whose host is not copied stands by itself where it stood.
                 Part {
@@ -218,12 +221,13 @@ fn with_copy(
         let turn = (part.turn + motion.turn).within_a_turn();
         next.parts.push(Part { id, tag, section, position, turn, mount, ..part.clone() });
     }
+    let anchors = Anchors::of(project, &next);
     for run in &copied.runs {
         let id = RunId::next(next.runs.iter().map(|run| run.id));
         let tag = next.free_tag('H');
         let mut copy =
             Run { id, tag, from: end(&run.from), to: end(&run.to), line: line(&run.line), ..run.clone() };
-        next.cross_run(&mut copy, &project.bar, &project.catalogue, &project.supply);
+        cross_run(&project.bar, &anchors, &mut copy);
         next.runs.push(copy);
     }
     let half = project.bar.row_spacing.si() / 2.0;
@@ -256,7 +260,7 @@ fn with_copy(
                 tube.end = tube.end.map(|end| motion.place(end));
             }
         }
-        next.cross_feed(&mut copy, &project.bar, &project.catalogue, &project.supply);
+        cross_feed(&project.bar, &anchors, &mut copy);
         next.feeds.push(copy);
     }
     let placed = renamed.into_values().filter(|id| next.part(*id).is_some()).collect();

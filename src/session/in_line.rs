@@ -3,12 +3,12 @@
 
 use super::Session;
 use crate::geometry::{Point2, Point3, polyline_length};
-use crate::plan::frame_graph::{hinges_along, nearest_on_piece};
+use crate::plan::frame_graph::nearest_on_piece;
 use crate::plan::part::{half_length, port_offset};
 use crate::plan::routing::Connection;
 use crate::plan::{
-    Edit, End, EntryKey, HingeAllowance, Item, Part, PartId, Port, PortRef, Routing, Run, RunId, SectionId,
-    Subject,
+    Anchors, BarPoint, Edit, End, EntryKey, HingeAllowance, Item, LineGeometry, Part, PartId, Port, PortRef,
+    Routing, Run, RunId, SectionId, Subject,
 };
 use crate::quantities::{Angle, Measure};
 
@@ -42,7 +42,7 @@ impl Session {
             return None;
         }
         let id = self.run_near(at, reach)?;
-        let path = self.path_of(self.routing().run(id)?)?;
+        let path = self.geometry().run(id)?.places();
         let (leg, place) = place_on(&path, at, half_length(item)).filter(|one| {
             // The straight piece that has room may be another one, far from the pointer.
             one.1.flat().distance(at) <= reach + half_length(item)
@@ -60,10 +60,6 @@ impl Session {
         let straight = way - out.y.atan2(out.x);
         let turn = if reversed { straight + std::f64::consts::PI } else { straight };
         Some(Spot { run: id, leg, place, turn: Angle::from_si(turn).within_a_turn(), reversed })
-    }
-
-    fn path_of(&self, run: &Run) -> Option<Vec<Point3>> {
-        Some(run.line.path(self.end_place(&run.from)?, self.end_place(&run.to)?))
     }
 
     /// Puts a part into a hose, which becomes two.
@@ -93,7 +89,7 @@ impl Session {
         let Some(&item @ Item::Tee { .. }) = self.project().catalogue.item(&tee) else {
             return self.refuse(format!("{tee} is no tee; choose one to split {} with", run.tag));
         };
-        let Some(path) = self.path_of(&run) else {
+        let Some(path) = self.geometry().run(run.id).map(LineGeometry::places) else {
             return self.refuse(format!("{}: one of its ends is nowhere; connect it first", run.tag));
         };
         let half = half_length(&item);
@@ -115,12 +111,12 @@ impl Session {
     /// hose was; a measured length is shared out in proportion.
     fn cut_in(&mut self, spot: &Spot, part: Part, name: &str) -> Result<(), String> {
         let routing = self.routing();
-        let Some((run, path)) = routing.run(spot.run).and_then(|run| Some((run.clone(), self.path_of(run)?)))
-        else {
+        let laid = self.geometry().run(spot.run);
+        let Some((run, laid)) = routing.run(spot.run).cloned().zip(laid) else {
             return self.refuse("That hose does not exist any more; select another");
         };
+        let path = laid.places();
         let (leg, middle) = (spot.leg, spot.place);
-        let section = self.project().bar.section_at(middle.x).map(|section| section.id);
         let port = |port| End::Port(PortRef { part: part.id, port });
         let (mut first, mut second) = (run.clone(), run.clone());
         second.id = RunId::next(routing.runs.iter().map(|run| run.id));
@@ -145,16 +141,12 @@ impl Session {
         }
         // Each piece keeps the allowances of the hinges it crosses, as they were entered.
         let bar = &self.project().bar;
-        let sections = (self.section_of_end(&run.from), self.section_of_end(&run.to));
-        let mut head = path[..=leg].to_vec();
-        head.push(middle);
-        let mut tail = vec![middle];
-        tail.extend_from_slice(&path[leg + 1..]);
+        let joint = [BarPoint { place: middle, section: part.section }];
+        let head = [&laid.path[..=leg], &joint].concat();
+        let tail = [&joint, &laid.path[leg + 1..]].concat();
         let mut allowances = run.line.hinge_allowances.clone();
-        first.line.hinge_allowances =
-            taken_from(&mut allowances, &hinges_along(bar, sections.0, &head, section));
-        second.line.hinge_allowances =
-            taken_from(&mut allowances, &hinges_along(bar, section, &tail, sections.1));
+        first.line.hinge_allowances = taken_from(&mut allowances, &bar.hinges_along(&head));
+        second.line.hinge_allowances = taken_from(&mut allowances, &bar.hinges_along(&tail));
         let id = part.id;
         let edits = [
             Edit::PutPart(routing.id, part),
@@ -216,7 +208,8 @@ impl Session {
         if Self::same_part(&head.from, &tail.to) {
             return false;
         }
-        let place = |end: &End| next.end_position(end, catalogue, &self.project().supply);
+        let anchors = Anchors::of(self.project(), next);
+        let place = |end: &End| anchors.end(end).map(|end| end.place);
         let (Some(start), Some(end)) = (place(&head.from), place(&tail.to)) else { return false };
         let mut way = vec![start];
         way.extend_from_slice(&head.line.waypoints);
@@ -294,13 +287,13 @@ impl Session {
 
     /// The hoses of a tee's run would be nearer to where they come from if they changed ends.
     fn crossed(&self, routing: &Routing, tee: PartId) -> bool {
-        let catalogue = &self.project().catalogue;
-        let place = |port| routing.port_position(PortRef { part: tee, port }, catalogue);
+        let anchors = Anchors::of(self.project(), routing);
+        let place = |port| anchors.port(PortRef { part: tee, port }).map(|at| at.place);
         let (Some(a), Some(b)) = (place(Port::In), place(Port::Out)) else { return false };
         let middle = a.towards(b, 0.5);
         let far = |run: &Run, at_start: bool| {
             let other = if at_start { &run.to } else { &run.from };
-            let other = routing.end_position(other, catalogue, &self.project().supply)?;
+            let other = anchors.end(other)?.place;
             let mut way = run.line.waypoints.clone();
             if !at_start {
                 way.reverse();

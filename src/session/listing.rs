@@ -4,7 +4,7 @@
 use super::{Session, rows};
 use crate::drawing::deviation::signed_percent;
 use crate::hydraulics::RowState;
-use crate::plan::{End, EntryKey, FeedElement, Item, PartId, RowFeed, Subject};
+use crate::plan::{End, EntryKey, FeedElement, FeedGeometry, Item, PartId, RowFeed, Subject};
 use crate::quantities::{Length, Measure};
 
 /// Which table.
@@ -287,7 +287,7 @@ pub fn end_words(session: &Session, end: &End) -> String {
         End::Supply => "supply".to_owned(),
         End::Loose(_) => "loose end".to_owned(),
         End::Port(port) => {
-            let name = session.routing().port_name(*port, &session.project().catalogue);
+            let name = session.geometry().anchors.port_name(*port);
             format!("{}, {name}", session.tag_of(Subject::Part(port.part)))
         }
     }
@@ -304,7 +304,7 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
     let found = match subject {
         Subject::Part(id) => routing.part(id).map(|part| {
             let outcome = session.outcome().part(id);
-            let place = routing.placement(part, &project.catalogue).0;
+            let place = session.geometry().anchors.part(id).map_or(part.position, |placed| placed.at);
             match column {
                 Column::Tag => words(&part.tag),
                 Column::Kind => words(project.catalogue.item(&part.entry).map_or("", Item::kind)),
@@ -331,10 +331,7 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
                 Column::From => Cell::Words(end_words(session, &run.from)),
                 Column::To => Cell::Words(end_words(session, &run.to)),
                 Column::Slack => Cell::Number(Some(run.line.slack.si())),
-                Column::Length => {
-                    let length = routing.run_length(run, &project.catalogue, &project.supply);
-                    Cell::Number(length.map(Length::si))
-                }
+                Column::Length => Cell::Number(session.geometry().run(id).map(|laid| laid.length.si())),
                 Column::Measured => Cell::Number(run.line.measured.map(Length::si)),
                 Column::Flow => Cell::Number(outcome.and_then(|one| one.flow).map(|one| one.si().abs())),
                 Column::Velocity => Cell::Number(outcome.and_then(|one| one.velocity).map(|one| one.si())),
@@ -351,8 +348,9 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
             }
             Column::Metering => Cell::Words(elements(session, feed, FeedElement::is_metering)),
             _ => {
-                let lengths = routing.tube_lengths(feed, &project.bar, &project.catalogue, &project.supply);
-                Cell::Number(Some(lengths.into_iter().sum::<Length>().si()).filter(|sum| *sum > 0.0))
+                let tubes = session.geometry().feed(id).into_iter().flat_map(FeedGeometry::tubes);
+                let sum = tubes.map(|tube| tube.length).sum::<Length>().si();
+                Cell::Number(Some(sum).filter(|sum| *sum > 0.0))
             }
         }),
         Subject::Row(id) => project.bar.row(id).map(|row| {

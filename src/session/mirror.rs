@@ -10,8 +10,8 @@ use super::Session;
 use crate::geometry::Point3;
 use crate::plan::run::Line;
 use crate::plan::{
-    Bar, Edit, End, FeedElement, FeedId, HingeAllowance, Item, ManifoldInlet, Part, PartId, Port, PortRef,
-    Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
+    Anchors, Bar, Edit, End, FeedElement, FeedId, HingeAllowance, Item, ManifoldInlet, Part, PartId,
+    PlacedPart, Port, PortRef, Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
 };
 use crate::quantities::Angle;
 
@@ -68,7 +68,11 @@ impl Session {
 struct Mirror<'a> {
     project: &'a Project,
     before: &'a Routing,
+    /// Where it is.
+    anchors: Anchors,
     next: Routing,
+    /// Where the parts of the new routing are, once they are all there.
+    next_anchors: Anchors,
     /// Sections of the wing that is copied, and the section opposite each.
     opposite: BTreeMap<SectionId, SectionId>,
     parts: BTreeMap<PartId, PartId>,
@@ -120,22 +124,37 @@ impl<'a> Mirror<'a> {
             ));
         }
         let cleared: BTreeSet<SectionId> = of(from.other()).map(|section| section.id).collect();
-        let next = Self::without(project, before, &cleared);
-        Ok(Self { project, before, next, opposite, parts: BTreeMap::new(), notes: Vec::new() })
+        let anchors = Anchors::of(project, before);
+        let next = Self::without(project, before, &anchors, &cleared);
+        let next_anchors = Anchors::of(project, &next);
+        Ok(Self {
+            project,
+            before,
+            anchors,
+            next,
+            next_anchors,
+            opposite,
+            parts: BTreeMap::new(),
+            notes: Vec::new(),
+        })
     }
 
     /// The routing without what is on these sections: their parts, the hoses at those or wholly there, the feeds of
     /// their rows and of their manifolds.
-    fn without(project: &Project, routing: &Routing, sections: &BTreeSet<SectionId>) -> Routing {
+    fn without(
+        project: &Project,
+        routing: &Routing,
+        anchors: &Anchors,
+        sections: &BTreeSet<SectionId>,
+    ) -> Routing {
         let bar = &project.bar;
         let mut next = routing.clone();
         next.parts.retain(|part| !sections.contains(&part.section));
         let alive: BTreeSet<PartId> = next.parts.iter().map(|part| part.id).collect();
         let at_gone = |end: &End| end.port().is_some_and(|port| !alive.contains(&port.part));
         let over = |end: &End| {
-            let place = routing.end_position(end, &project.catalogue, &project.supply);
-            let section = place.and_then(|place| bar.section_at(place.x));
-            !matches!(end, End::Supply) && section.is_some_and(|section| sections.contains(&section.id))
+            let at = anchors.end(end);
+            !matches!(end, End::Supply) && at.is_some_and(|at| sections.contains(&at.section))
         };
         next.runs.retain(|run| {
             let there = over(&run.from) && over(&run.to);
@@ -148,7 +167,9 @@ impl<'a> Mirror<'a> {
         // What was screwed onto a part that goes stands by itself.
         for part in &mut next.parts {
             if part.mount.is_some_and(|mount| !alive.contains(&mount.part)) {
-                (part.position, part.turn) = routing.placement(part, &project.catalogue);
+                if let Some(placed) = anchors.part(part.id) {
+                    (part.position, part.turn) = (placed.at, placed.turn);
+                }
                 part.mount = None;
             }
         }
@@ -160,7 +181,7 @@ impl<'a> Mirror<'a> {
         let in_wing = |part: &&Part| self.opposite.contains_key(&part.section);
         let mut wing: Vec<&Part> = before.parts.iter().filter(in_wing).collect();
         // Tags count from left to right on the new side.
-        let x = |part: &Part| before.placement(part, &self.project.catalogue).0.x;
+        let x = |part: &Part| self.anchors.part(part.id).map_or(0.0, |placed| placed.at.x);
         wing.sort_by(|a, b| x(b).total_cmp(&x(a)));
         let mut fresh = PartId::next(before.parts.iter().map(|part| part.id));
         for part in &wing {
@@ -170,11 +191,9 @@ impl<'a> Mirror<'a> {
         for part in wing {
             self.part(part);
         }
+        self.next_anchors = Anchors::of(self.project, &self.next);
         // So do those of hoses and tubes.
-        let along = |end: &End| {
-            let place = before.end_position(end, &self.project.catalogue, &self.project.supply);
-            place.map_or(0.0, |place| place.x)
-        };
+        let along = |end: &End| self.anchors.end(end).map_or(0.0, |at| at.place.x);
         let mut runs: Vec<&Run> = before.runs.iter().collect();
         runs.sort_by(|a, b| (along(&b.from) + along(&b.to)).total_cmp(&(along(&a.from) + along(&a.to))));
         let row = |feed: &RowFeed| {
@@ -217,7 +236,7 @@ impl<'a> Mirror<'a> {
     fn part(&mut self, part: &Part) {
         let Some(&id) = self.parts.get(&part.id) else { return };
         let Some(item) = self.project.catalogue.item(&part.entry) else { return };
-        let (position, turn) = self.before.placement(part, &self.project.catalogue);
+        let Some(&PlacedPart { at: position, turn, .. }) = self.anchors.part(part.id) else { return };
         let mount = part.mount.and_then(|mount| self.port(mount));
         let section = self.opposite.get(&part.section).copied().unwrap_or(part.section);
         let tag = self.next.free_tag(item.tag_letter().unwrap_or('P'));
@@ -244,15 +263,16 @@ impl<'a> Mirror<'a> {
     fn opposite_port(&self, port: PortRef) -> Option<PortRef> {
         let part = self.before.part(port.part)?;
         let catalogue = &self.project.catalogue;
-        let place = flip(self.before.placement(part, catalogue).0);
-        let wanted = flip(self.before.port_position(port, catalogue)?);
+        let place = flip(self.anchors.part(port.part)?.at);
+        let wanted = flip(self.anchors.port(port)?.place);
         let taken: BTreeSet<PortRef> = self.next.connections().map(|(port, _)| port).collect();
         let other = self.next.parts.iter().find(|other| {
-            other.entry == part.entry && self.next.placement(other, catalogue).0.distance(place) <= OPPOSITE
+            let at = self.next_anchors.part(other.id).map(|placed| placed.at);
+            other.entry == part.entry && at.is_some_and(|at| at.distance(place) <= OPPOSITE)
         })?;
         let ports = catalogue.item(&other.entry)?.ports();
         let free = |port: &Port| !taken.contains(&PortRef { part: other.id, port: *port });
-        let at = |port: Port| self.next.port_position(PortRef { part: other.id, port }, catalogue);
+        let at = |port: Port| self.next_anchors.port(PortRef { part: other.id, port }).map(|at| at.place);
         let opposite = ports
             .iter()
             .copied()
@@ -268,7 +288,7 @@ impl<'a> Mirror<'a> {
             End::Supply => End::Supply,
             End::Loose(place) => End::Loose(flip(*place)),
             End::Port(port) => {
-                let place = || self.before.port_position(*port, &self.project.catalogue).unwrap_or_default();
+                let place = || self.anchors.port(*port).unwrap_or_default().place;
                 let opposite = self.port(*port).or_else(|| self.opposite_port(*port));
                 opposite.map_or_else(|| End::Loose(flip(place())), End::Port)
             }

@@ -36,7 +36,7 @@ use crate::files::{self, Notes};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{Outcome, Workbench};
 use crate::plan::edit::{self, EditError};
-use crate::plan::{Edit, OperatingPoint, Project, Routing, RoutingId, Subject};
+use crate::plan::{Edit, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId, Subject};
 use crate::quantities::{Angle, Speed, Temperature};
 
 pub use history::History;
@@ -50,6 +50,7 @@ pub use tools::{Gesture, Handle, Tool};
 /// What lies under the current solve of a session.
 #[derive(Debug)]
 struct Solved {
+    geometry: RoutingGeometry,
     outcome: Outcome,
     range: SpeedRange,
     findings: Vec<Finding>,
@@ -98,7 +99,8 @@ impl Session {
         let routing = project.routings.first().map_or(RoutingId(0), |routing| routing.id);
         let point = project.application.usual_point();
         let mut bench = Workbench::default();
-        let solved = solve(&mut bench, &project, routing, &point);
+        let geometry = laid_out(&project, routing);
+        let solved = solve(&mut bench, &project, routing, &point, geometry);
         let project = Arc::new(project);
         Self {
             saved: Arc::clone(&project),
@@ -185,7 +187,7 @@ impl Session {
     pub fn look_at_speed(&mut self, speed: Speed) {
         if speed.is_finite() && speed.si() > 0.0 && speed != self.point.speed {
             self.point.speed = speed;
-            self.refresh();
+            self.refresh(Geometry::Stays);
         }
     }
 
@@ -193,7 +195,7 @@ impl Session {
     pub fn look_at_temperature(&mut self, temperature: Temperature) {
         if temperature.is_finite() && temperature != self.point.temperature {
             self.point.temperature = temperature;
-            self.refresh();
+            self.refresh(Geometry::Stays);
         }
     }
 
@@ -201,7 +203,7 @@ impl Session {
     pub fn look_at_side_slope(&mut self, slope: Angle) {
         if slope.si().abs() < 0.8 && slope != self.point.side_slope {
             self.point.side_slope = slope;
-            self.refresh();
+            self.refresh(Geometry::Stays);
         }
     }
 
@@ -209,7 +211,7 @@ impl Session {
     pub fn look_at_fore_aft_slope(&mut self, slope: Angle) {
         if slope.si().abs() < 0.8 && slope != self.point.fore_aft_slope {
             self.point.fore_aft_slope = slope;
-            self.refresh();
+            self.refresh(Geometry::Stays);
         }
     }
 
@@ -227,6 +229,16 @@ impl Session {
     /// What flows at the slowest, usual and fastest speed.
     pub const fn range(&self) -> &SpeedRange {
         &self.solved.range
+    }
+
+    /// Where all of the routing in hand lies.
+    pub const fn geometry(&self) -> &RoutingGeometry {
+        &self.solved.geometry
+    }
+
+    /// The routing in hand and where it lies.
+    pub fn laid(&self) -> LaidRouting<'_> {
+        self.geometry().with(self.routing())
     }
 
     /// What is to be said about it.
@@ -403,13 +415,17 @@ impl Session {
     fn refresh_project(&mut self) {
         self.edits += 1;
         self.compare();
-        self.refresh();
+        self.refresh(Geometry::Changes);
     }
 
-    fn refresh(&mut self) {
+    fn refresh(&mut self, geometry: Geometry) {
         self.revision = next_revision();
         let routing = self.routing().id;
-        self.solved = solve(&mut self.bench, &self.project, routing, &self.point);
+        let geometry = match geometry {
+            Geometry::Stays => std::mem::take(&mut self.solved.geometry),
+            Geometry::Changes => laid_out(&self.project, routing),
+        };
+        self.solved = solve(&mut self.bench, &self.project, routing, &self.point, geometry);
         let routing = self.project.routing(self.routing);
         let bar = &self.project.bar;
         self.selection.retain(|subject| match subject {
@@ -515,12 +531,31 @@ fn next_revision() -> u64 {
     LAST.fetch_add(1, Ordering::Relaxed) + 1
 }
 
-fn solve(bench: &mut Workbench, project: &Project, routing: RoutingId, point: &OperatingPoint) -> Solved {
+/// Whether what is solved again lies where it lay.
+enum Geometry {
+    /// Another operating point of the same routing.
+    Stays,
+    /// The project or the routing in hand is another.
+    Changes,
+}
+
+fn laid_out(project: &Project, routing: RoutingId) -> RoutingGeometry {
     let empty = Routing::empty(routing, "");
-    let routing = project.routing(routing).unwrap_or(&empty);
+    RoutingGeometry::working(project, project.routing(routing).unwrap_or(&empty))
+}
+
+fn solve(
+    bench: &mut Workbench,
+    project: &Project,
+    routing: RoutingId,
+    point: &OperatingPoint,
+    geometry: RoutingGeometry,
+) -> Solved {
+    let empty = Routing::empty(routing, "");
+    let routing = geometry.with(project.routing(routing).unwrap_or(&empty));
     let mut prepared = bench.prepare(project, routing);
     let outcome = prepared.solve(point);
     let range = prepared.speed_range(point, Some(&outcome));
     let findings = checks::findings(project, routing, &outcome, &range.outcomes);
-    Solved { outcome, range, findings }
+    Solved { geometry, outcome, range, findings }
 }

@@ -9,7 +9,7 @@ use super::task::{Task, Teller};
 use crate::files::WriteError;
 use crate::files::marks::{Kind, List, PageOf};
 use crate::files::output::{Output, Permit, Standing, Written, look, look_at_pages};
-use crate::plan::{Project, Routing};
+use crate::plan::{LaidRouting, Project, RoutingGeometry};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
 use crate::sheets::{NamedBytes, SheetFormat, SheetSet, commissioning, cut_list, parts_list, port_list};
@@ -62,7 +62,7 @@ impl PaperList {
     }
 
     /// What it says.
-    pub fn document(self, project: &Project, routing: &Routing) -> Document {
+    pub fn document(self, project: &Project, routing: LaidRouting) -> Document {
         match self {
             Self::Parts => parts_list::parts_list(project, routing),
             Self::Fittings => port_list::port_list(project, routing),
@@ -226,7 +226,9 @@ pub fn write(
             },
             Wanted::List(list, format) => match project.routing(routing) {
                 Some(routing) => {
-                    let bytes = format.bytes(&list.document(&project, routing), &project.title.creator);
+                    let geometry = RoutingGeometry::working(&project, routing);
+                    let document = list.document(&project, geometry.with(routing));
+                    let bytes = format.bytes(&document, &project.title.creator);
                     bytes.map(|bytes| Some(vec![bytes])).map_err(|error| error.to_string())
                 }
                 None => Err("the project has no routing".to_owned()),

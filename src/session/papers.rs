@@ -14,7 +14,7 @@ use super::task::{Task, Teller};
 use crate::drawing::layout_sheet::layout_sheets;
 use crate::drawing::paper::scale_text;
 use crate::drawing::sheet_frame::{Paper, SCALES};
-use crate::plan::{Project, RoutingId};
+use crate::plan::{Project, RoutingGeometry, RoutingId};
 use crate::quantities::UnitSystem;
 use crate::sheets::font::Fonts;
 use crate::sheets::picture::{Picture, picture};
@@ -382,7 +382,8 @@ fn draw(source: &Source, teller: &Teller<Told>) {
         return;
     };
     let options = SheetOptions { fonts: fonts_for(&source.project), ..source.options.clone() };
-    let made = sheet_set(&source.project, routing, &options).and_then(|set| {
+    let geometry = RoutingGeometry::working(&source.project, routing);
+    let made = sheet_set(&source.project, geometry.with(routing), &options).and_then(|set| {
         let pdf = pdf::pdf(&set.pages, &set.about, &set.fonts)?;
         Ok(Arc::new(Made { set, pdf }))
     });

@@ -9,7 +9,9 @@ use crate::geometry::{Point2, Point3};
 use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_at;
 use crate::plan::part::{half_depth, half_length};
-use crate::plan::{Edit, Entry, EntryKey, Item, Part, PartId, Port, PortRef, Routing, Section, Subject};
+use crate::plan::{
+    Anchors, Edit, Entry, EntryKey, Item, Part, PartId, PlacedPart, Port, PortRef, Routing, Section, Subject,
+};
 use crate::quantities::{Angle, Length};
 
 /// A small step of the arrow keys.
@@ -87,10 +89,11 @@ impl Session {
         let item = self.project().catalogue.item(entry)?;
         let turn = self.placing_turn;
         if let Some(port) = self.mount_for(item, at, reach) {
-            let place = self.routing().port_position(port, &self.project().catalogue)?;
+            let placed = self.geometry().anchors.placed_port(port)?;
+            let place = placed.at.place;
             let snap = Snap { place, to: vec![SnapTo::Port(port)] };
-            let trial = Part { mount: Some(port), ..self.new_part(entry, item, place, turn)? };
-            let (place, turn) = self.routing().placement(&trial, &self.project().catalogue);
+            let host = self.geometry().anchors.part(port.part)?;
+            let (place, turn) = host.mounted(placed);
             return Some(Ghost {
                 entry: entry.clone(),
                 place,
@@ -126,13 +129,14 @@ impl Session {
             Point2::new(long * cos + deep * sin, long * sin + deep * cos)
         };
         let own = size(item, turn);
+        let anchors = &self.geometry().anchors;
         let others = self.routing().parts.iter().filter(|part| !apart.contains(&part.id));
         others
             .filter(|part| {
                 let Some(other) = catalogue.item(&part.entry).filter(|item| !item.is_on_port()) else {
                     return false;
                 };
-                let (at, turn) = self.routing().placement(part, catalogue);
+                let Some(&PlacedPart { at, turn, .. }) = anchors.part(part.id) else { return false };
                 let size = size(other, turn);
                 (at.x - place.x).abs() < own.x + size.x - TOUCH
                     && (at.y - place.y).abs() < own.y + size.y - TOUCH
@@ -148,8 +152,8 @@ impl Session {
         let catalogue = &self.project().catalogue;
         let found = parts.iter().find_map(|id| {
             let part = routing.part(*id)?;
-            let (place, turn) = routing.placement(part, catalogue);
-            let over = self.lies_over(catalogue.item(&part.entry)?, place, turn, parts);
+            let placed = self.geometry().anchors.part(*id)?;
+            let over = self.lies_over(catalogue.item(&part.entry)?, placed.at, placed.turn, parts);
             (!over.is_empty()).then(|| (part.tag.clone(), over.join(", ")))
         });
         if let Some((tag, over)) = found {
@@ -180,7 +184,9 @@ impl Session {
         let is_under = |part: PartId| {
             let Some(part) = routing.part(part) else { return false };
             let Some(item) = catalogue.item(&part.entry) else { return false };
-            let (middle, turn) = routing.placement(part, catalogue);
+            let Some(&PlacedPart { at: middle, turn, .. }) = self.geometry().anchors.part(part.id) else {
+                return false;
+            };
             let (sin, cos) = turn.si().sin_cos();
             let (x, y) = (at.x - middle.x, at.y - middle.y);
             (x * cos + y * sin).abs() <= half_length(item) && (y * cos - x * sin).abs() <= half_depth(item)
@@ -268,7 +274,7 @@ impl Session {
             self.selection = [Subject::Part(id)].into();
             self.say_over(&[id]);
             if let Some(port) = ghost.mount {
-                let name = self.routing().port_name(port, &self.project().catalogue);
+                let name = self.geometry().anchors.port_name(port);
                 let host = self.tag_of(Subject::Part(port.part));
                 self.message = Some(format!("{tag} is on {host}, {name}"));
             }
@@ -286,25 +292,29 @@ impl Session {
         let Some(before) = self.history.before().cloned() else { return };
         let Some(before) = before.routing(self.routing().id) else { return };
         let Some(held) = before.part(grip) else { return };
-        let (place, turn) = before.placement(held, &self.project().catalogue);
+        let anchors = Anchors::of(self.project(), before);
+        let Some(&PlacedPart { at: place, turn, .. }) = anchors.part(grip) else { return };
         let wanted = Point2::new(place.x + at.x - start.x, place.y + at.y - start.y);
         let snap = self.snap_part(&held.entry, turn, parts, wanted, self.reach);
         let by = Point3::new(snap.place.x - place.x, snap.place.y - place.y, 0.0);
         self.snapped = Some(snap);
-        self.move_from(before, parts, following, by);
+        self.move_from(before, &anchors, parts, following, by);
     }
 
     /// Moves parts from where they were in a routing, and brings their hoses along.
-    fn move_from(&mut self, before: &Routing, parts: &[PartId], following: &Following, by: Point3) {
+    fn move_from(
+        &mut self,
+        before: &Routing,
+        anchors: &Anchors,
+        parts: &[PartId],
+        following: &Following,
+        by: Point3,
+    ) {
         let routing = self.routing().id;
-        let catalogue = &self.project().catalogue;
         let moves: Vec<Edit> = parts
             .iter()
-            .filter_map(|id| before.part(*id))
-            .map(|part| {
-                let place = before.placement(part, catalogue).0;
-                Edit::MovePart(routing, part.id, place + by)
-            })
+            .filter_map(|id| anchors.part(*id))
+            .map(|part| Edit::MovePart(routing, part.id, part.at + by))
             .collect();
         match self.change_with_hoses(before, parts, following, moves) {
             Ok(()) => {
@@ -343,7 +353,8 @@ impl Session {
         self.begin(&name);
         let before = self.routing().clone();
         let following = self.following(&parts);
-        self.move_from(&before, &parts, &following, Point3::new(right, forward, 0.0));
+        let anchors = self.geometry().anchors.clone();
+        self.move_from(&before, &anchors, &parts, &following, Point3::new(right, forward, 0.0));
         self.commit();
         self.nudged = Some((self.selection.clone(), self.edits));
     }
@@ -464,9 +475,9 @@ impl Session {
         let y = rail.unwrap_or(behind);
         let (half, depth) = (half_length(item), half_depth(item));
         let covered = |x: f64| {
-            routing.parts.iter().any(|part| {
+            routing.parts.iter().zip(self.geometry().anchors.parts()).any(|(part, placed)| {
                 let Some(other) = self.project().catalogue.item(&part.entry) else { return false };
-                let at = routing.placement(part, &self.project().catalogue).0;
+                let at = placed.at;
                 // Turned or not, the larger of its sizes keeps clear.
                 let size = half_length(other).max(half_depth(other));
                 (at.x - x).abs() < half + size && (at.y - y).abs() < depth + size

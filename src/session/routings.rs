@@ -30,7 +30,7 @@ impl Session {
         }
         self.routing = id;
         self.selection = kept;
-        self.refresh();
+        self.refresh(super::Geometry::Changes);
     }
 
     /// Shows the routing a number of places further on; stops at the ends.

@@ -6,10 +6,11 @@ use super::Session;
 use crate::geometry::Point3;
 use crate::hydraulics::first_choice::{metering_for, valve_for};
 use crate::plan::feed::Branch;
+use crate::plan::routing_geometry::{cross_feed, feed_way};
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed,
-    RowId, SectionId, Subject, Tube,
+    Anchors, Edit, End, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project, Routing,
+    RowFeed, RowId, SectionId, Subject, Tube,
 };
 use crate::quantities::Angle;
 
@@ -187,7 +188,8 @@ fn free_outlets(
     };
     let outlets = outlet_count(project, routing, manifold).unwrap_or(0);
     let port = |number: u16| PortRef { part: manifold, port: Port::Outlet(number) };
-    let place = |number: u16| routing.port_position(port(number), &project.catalogue).unwrap_or_default();
+    let anchors = Anchors::of(project, routing);
+    let place = |number: u16| anchors.port(port(number)).unwrap_or_default().place;
     let mut free: Vec<u16> = (1..=outlets).filter(|number| !taken.contains(&port(*number))).collect();
     // To the micrometre, so that outlets of a manifold that stands across stay in their own order.
     let x = |number: &u16| (place(*number).x * 1e6).round();
@@ -239,15 +241,15 @@ fn assign(project: &Project, routing: &mut Routing, gives: &[(PartId, Vec<RowId>
 /// before no longer holds; on the same one it keeps a way that was drawn by hand.
 fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId, port: PortRef) {
     let Some(at) = routing.feeds.iter().position(|feed| feed.id == id) else { return };
-    let Project { bar, catalogue, supply, .. } = project;
+    let anchors = Anchors::of(project, routing);
     let mut feed = routing.feeds[at].clone();
     let before = feed.from.port();
     if before == Some(port) {
         return;
     }
-    let way_before = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    let way_before = feed_way(frame, &anchors, &feed);
     feed.from = End::Port(port);
-    let way = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    let way = feed_way(frame, &anchors, &feed);
     let another = before.is_none_or(|before| before.part != port.part);
     if let Some(tube) = feed.first_tube_mut() {
         let followed = way_before.is_some_and(|way| way == tube.line.waypoints);
@@ -259,7 +261,7 @@ fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
         }
     }
     if another {
-        routing.cross_feed(&mut feed, bar, catalogue, supply);
+        cross_feed(&project.bar, &anchors, &mut feed);
     }
     routing.feeds[at] = feed;
 }
@@ -319,13 +321,13 @@ pub(super) fn feed_moved(
 /// Leads the branch of a feed for one row to another. A way along the frame is found anew; one drawn by hand stays.
 fn lead(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId, from: RowId, to: RowId) {
     let Some(at) = routing.feeds.iter().position(|feed| feed.id == id).filter(|_| from != to) else { return };
-    let Project { bar, catalogue, supply, .. } = project;
+    let anchors = Anchors::of(project, routing);
     let mut feed = routing.feeds[at].clone();
-    let way_before = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    let way_before = feed_way(frame, &anchors, &feed);
     for branch in feed.branches.iter_mut().filter(|branch| branch.row == from) {
         branch.row = to;
     }
-    let way = routing.feed_way(frame, &feed, bar, catalogue, supply);
+    let way = feed_way(frame, &anchors, &feed);
     if let Some(tube) = feed.first_tube_mut() {
         if way_before.is_some_and(|way| way == tube.line.waypoints) {
             tube.line.waypoints = way.unwrap_or_default();
@@ -333,7 +335,7 @@ fn lead(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
         // Nobody has measured it on its way to the other row.
         tube.line.measured = None;
     }
-    routing.cross_feed(&mut feed, bar, catalogue, supply);
+    cross_feed(&project.bar, &anchors, &mut feed);
     routing.feeds[at] = feed;
 }
 
@@ -417,7 +419,9 @@ pub fn share_out(
         .filter(|row| routing.feed_of(*row).is_none_or(|feed| seen.insert(feed.id)))
         .collect();
     let leaving: BTreeSet<FeedId> = seen;
-    let x = |part: &Part| routing.placement(part, &project.catalogue).0.x;
+    let anchors = Anchors::of(project, routing);
+    let at = |part: &Part| anchors.part(part.id).map_or(part.position, |placed| placed.at);
+    let x = |part: &Part| at(part).x;
     manifolds.sort_by(|a, b| x(a).total_cmp(&x(b)).then(a.id.cmp(&b.id)));
     let room: Vec<usize> =
         manifolds.iter().map(|part| free_outlets(project, routing, part.id, &leaving).len()).collect();
@@ -431,7 +435,7 @@ pub fn share_out(
             let away = |row: usize, manifold: usize| {
                 let part = manifolds[manifold];
                 let outlet = bar.row(units[row]).map(|row| bar.outlet(row)).unwrap_or_default();
-                routing.placement(part, &project.catalogue).0.flat().distance(outlet.flat())
+                at(part).flat().distance(outlet.flat())
             };
             nearest_counts(units.len(), &room, away)
         }
@@ -580,7 +584,8 @@ fn add_plug(project: &Project, routing: &mut Routing, port: PortRef) -> Result<(
     let plug = project.catalogue.entries.iter().find(|entry| matches!(entry.item, Item::BlankingPlug { .. }));
     let plug = plug.ok_or(RowsError::NoStock("blanking plug"))?;
     let host = routing.part(port.part).ok_or(RowsError::NotAManifold)?;
-    let position = routing.port_position(port, &project.catalogue).unwrap_or(host.position);
+    let place = Anchors::of(project, routing).port(port);
+    let position = place.map_or(host.position, |at| at.place);
     let part = Part {
         id: PartId::next(routing.parts.iter().map(|part| part.id)),
         tag: routing.free_tag('B'),

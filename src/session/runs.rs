@@ -6,10 +6,11 @@ use super::Session;
 use crate::geometry::{Point2, Point3};
 use crate::plan::edit::EditError;
 use crate::plan::frame_graph::nearest_on_piece;
+use crate::plan::routing_geometry::{cross_feed, cross_run, feed_way};
 use crate::plan::run::Line;
 use crate::plan::{
-    Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, Item, PartId, Project, Routing, RowFeed, Run, RunId,
-    Stop, Subject,
+    Anchors, Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, Item, PartId, Routing, RowFeed, Run, RunId,
+    Subject,
 };
 use crate::quantities::{Length, Ratio};
 
@@ -68,22 +69,16 @@ impl Session {
 
     /// Brings the allowances of a run in line with the hinges it crosses.
     pub(super) fn recross(&self, run: &mut Run) {
-        let project = self.project();
-        self.routing().cross_run(run, &project.bar, &project.catalogue, &project.supply);
+        self.recross_between(&self.geometry().anchors, run);
+    }
+
+    fn recross_between(&self, anchors: &Anchors, run: &mut Run) {
+        cross_run(&self.project().bar, anchors, run);
     }
 
     /// The shortest way along the frame between two ends; none where no frame is near.
     pub fn frame_way(&self, from: &End, to: &End) -> Option<FrameWay> {
-        self.way_on(&FrameGraph::new(&self.project().bar), from, to)
-    }
-
-    fn way_on(&self, frame: &FrameGraph, from: &End, to: &End) -> Option<FrameWay> {
-        let (from, to) = (self.stop(from)?, self.stop(to)?);
-        frame.way(from, to).map(|way| way.aslant(from.place, to.place))
-    }
-
-    fn stop(&self, end: &End) -> Option<Stop> {
-        Some(Stop { place: self.end_place(end)?, section: self.section_of_end(end)? })
+        way_on(&FrameGraph::new(&self.project().bar), &self.geometry().anchors, from, to)
     }
 
     pub(super) fn frame_waypoints(&self, from: &End, to: &End) -> Option<Vec<Point3>> {
@@ -95,9 +90,9 @@ impl Session {
         let frame = FrameGraph::new(&self.project().bar);
         let mut edits = Vec::new();
         let mut without = Vec::new();
-        let routing = self.routing();
+        let (routing, anchors) = (self.routing(), &self.geometry().anchors);
         for run in runs.iter().filter_map(|id| routing.run(*id)) {
-            let Some(way) = self.way_on(&frame, &run.from, &run.to) else {
+            let Some(way) = way_on(&frame, anchors, &run.from, &run.to) else {
                 without.push(run.tag.clone());
                 continue;
             };
@@ -107,7 +102,7 @@ impl Session {
             edits.push(Edit::PutRun(routing.id, changed));
         }
         for feed in feeds.iter().filter_map(|id| routing.feed(*id)) {
-            let Some(changed) = self.feed_on(&frame, feed) else {
+            let Some(changed) = self.feed_on(&frame, anchors, feed) else {
                 without.push(feed.tag.clone());
                 continue;
             };
@@ -130,18 +125,16 @@ impl Session {
     }
 
     /// A feed with its tube along the frame, as its outlet stands now; none where there is no such way.
-    fn feed_on(&self, frame: &FrameGraph, feed: &RowFeed) -> Option<RowFeed> {
-        let Project { bar, catalogue, supply, .. } = self.project();
-        let way = self.routing().feed_way(frame, feed, bar, catalogue, supply)?;
+    fn feed_on(&self, frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> Option<RowFeed> {
+        let way = feed_way(frame, anchors, feed)?;
         let mut changed = feed.clone();
         changed.first_tube_mut()?.line.waypoints = way;
-        self.routing().cross_feed(&mut changed, bar, catalogue, supply);
+        cross_feed(&self.project().bar, anchors, &mut changed);
         Some(changed)
     }
 
     fn feed_follows(&self, frame: &FrameGraph, feed: &RowFeed) -> bool {
-        let Project { bar, catalogue, supply, .. } = self.project();
-        let way = self.routing().feed_way(frame, feed, bar, catalogue, supply);
+        let way = feed_way(frame, &self.geometry().anchors, feed);
         way.is_some_and(|way| feed.first_tube().is_some_and(|tube| same_way(&tube.line.waypoints, &way)))
     }
 
@@ -324,7 +317,7 @@ impl Session {
 
     /// It lies as the program lays hoses along the frame, or at right angles onto it as older projects have them.
     pub(super) fn follows_frame(&self, frame: &FrameGraph, run: &Run) -> bool {
-        let (Some(from), Some(to)) = (self.stop(&run.from), self.stop(&run.to)) else { return false };
+        let Some((from, to)) = self.geometry().anchors.ends(run) else { return false };
         let Some(way) = frame.way(from, to).filter(|way| !way.waypoints.is_empty()) else { return false };
         same_way(&run.line.waypoints, &way.waypoints)
             || same_way(&run.line.waypoints, &way.aslant(from.place, to.place).waypoints)
@@ -352,11 +345,10 @@ impl Session {
     pub(super) fn run_near(&self, at: Point2, reach: f64) -> Option<RunId> {
         let flat = |point: Point3| Point3::new(point.x, point.y, 0.0);
         let away = |run: &Run| {
-            let (from, to) = (self.end_place(&run.from)?, self.end_place(&run.to)?);
-            let path = run.line.path(from, to);
-            let feet = path
-                .windows(2)
-                .map(|pair| nearest_on_piece(Point3::new(at.x, at.y, 0.0), flat(pair[0]), flat(pair[1])));
+            let path = &self.geometry().run(run.id)?.path;
+            let feet = path.windows(2).map(|pair| {
+                nearest_on_piece(Point3::new(at.x, at.y, 0.0), flat(pair[0].place), flat(pair[1].place))
+            });
             feet.map(|foot| foot.flat().distance(at)).min_by(f64::total_cmp)
         };
         let near = self.routing().runs.iter().filter_map(|run| Some((away(run)?, run.id)));
@@ -411,12 +403,11 @@ impl Session {
     /// between parts that moved alike go with them.
     fn hoses_after(&self, before: &Routing, parts: &[PartId], following: &Following) -> Vec<Edit> {
         let routing = self.routing();
-        let Project { catalogue, supply, .. } = self.project();
+        let (was_at, now_at) = (Anchors::of(self.project(), before), Anchors::of(self.project(), routing));
         let moving: Vec<PartId> = parts.iter().flat_map(|id| before.with_mounted(*id)).collect();
         let touched = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
         let moved = |was: &End, now: &End| {
-            let to = routing.end_position(now, catalogue, supply)?;
-            Some(to - before.end_position(was, catalogue, supply)?).filter(|_| touched(now))
+            Some(now_at.end(now)?.place - was_at.end(was)?.place).filter(|_| touched(now))
         };
         let frame = (*following != Following::default()).then(|| FrameGraph::new(&self.project().bar));
         let mut edits = Vec::new();
@@ -425,7 +416,7 @@ impl Session {
             let mut changed = Run { from: now.from, to: now.to, ..was.clone() };
             let way = frame.as_ref().filter(|_| following.runs.contains(&was.id));
             let both = moved(&was.from, &now.from).zip(moved(&was.to, &now.to));
-            if let Some(way) = way.and_then(|frame| self.way_on(frame, &now.from, &now.to)) {
+            if let Some(way) = way.and_then(|frame| way_on(frame, &now_at, &now.from, &now.to)) {
                 changed.line.waypoints = way.waypoints;
             } else if let Some((from, to)) = both
                 && from.distance(to) < SAME_WAY
@@ -437,13 +428,13 @@ impl Session {
                 // Off the frame it hangs straight.
                 changed.line.waypoints.clear();
             }
-            self.recross(&mut changed);
+            self.recross_between(&now_at, &mut changed);
             if *now != changed {
                 edits.push(Edit::PutRun(routing.id, changed));
             }
         }
         let feeds = following.feeds.iter().filter_map(|id| routing.feed(*id));
-        let laid = feeds.filter_map(|feed| Some((feed, self.feed_on(frame.as_ref()?, feed)?)));
+        let laid = feeds.filter_map(|feed| Some((feed, self.feed_on(frame.as_ref()?, &now_at, feed)?)));
         edits.extend(
             laid.filter(|(feed, changed)| *feed != changed)
                 .map(|(_, changed)| Edit::PutFeed(routing.id, changed)),
@@ -467,6 +458,11 @@ impl Session {
         let first = || self.first_entry(|item| matches!(item, Item::Hose(_))).map(|one| one.key.clone());
         last.or_else(as_wide).or_else(first)
     }
+}
+
+fn way_on(frame: &FrameGraph, anchors: &Anchors, from: &End, to: &End) -> Option<FrameWay> {
+    let (from, to) = (anchors.end(from)?, anchors.end(to)?);
+    frame.way(from, to).map(|way| way.aslant(from.place, to.place))
 }
 
 fn same_way(one: &[Point3], other: &[Point3]) -> bool {

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::Session;
 use crate::geometry::{Bounds, Point2};
-use crate::plan::{End, FeedId, PartId, Port, Routing, RunId, SectionId, Subject};
+use crate::plan::{BarPoint, End, FeedId, PartId, Port, Routing, RunId, SectionId, Subject};
 
 impl Session {
     /// The only selected part, if it is the only thing selected.
@@ -42,15 +42,12 @@ impl Session {
     pub fn select_in(&mut self, bounds: Bounds, add: bool) {
         let found = {
             let (project, routing) = (self.project(), self.routing());
-            let catalogue = &project.catalogue;
-            let part_in =
-                |part: &&crate::plan::Part| bounds.contains(routing.placement(part, catalogue).0.flat());
-            let parts = routing.parts.iter().filter(part_in).map(|part| Subject::Part(part.id));
+            let part_in = |part: &&crate::plan::PlacedPart| bounds.contains(part.at.flat());
+            let parts =
+                self.geometry().anchors.parts().iter().filter(part_in).map(|part| Subject::Part(part.id));
             let run_in = |run: &&crate::plan::Run| {
-                let (from, to) = (self.end_place(&run.from), self.end_place(&run.to));
-                from.zip(to).is_some_and(|(from, to)| {
-                    run.line.path(from, to).iter().all(|point| bounds.contains(point.flat()))
-                })
+                let laid = self.geometry().run(run.id);
+                laid.is_some_and(|laid| laid.path.iter().all(|point| bounds.contains(point.place.flat())))
             };
             let runs = routing.runs.iter().filter(run_in).map(|run| Subject::Run(run.id));
             let bar = &project.bar;
@@ -154,11 +151,7 @@ impl Session {
 
     /// The section that carries an end: that of its part, otherwise the one below it.
     pub(super) fn section_of_end(&self, end: &End) -> Option<SectionId> {
-        let part = end.port().and_then(|port| self.routing().part(port.part));
-        match part {
-            Some(part) => Some(part.section),
-            None => Some(self.project().bar.section_at(self.end_place(end)?.x)?.id),
-        }
+        self.geometry().anchors.end(end).map(|end| end.section)
     }
 
     /// Selects what rides on a section: its parts, the hoses with both ends on it, the feeds of its rows.
@@ -317,9 +310,8 @@ impl Session {
 
     /// The leg of a hose nearest to a point, as the place of a waypoint that would bend it there.
     pub(super) fn leg_at(&self, run: RunId, at: Point2) -> Option<usize> {
-        let run = self.routing().run(run)?;
-        let path = run.line.path(self.end_place(&run.from)?, self.end_place(&run.to)?);
-        let away = |pair: &[crate::geometry::Point3]| at.distance_to_piece(pair[0].flat(), pair[1].flat());
+        let path = &self.geometry().run(run)?.path;
+        let away = |pair: &[BarPoint]| at.distance_to_piece(pair[0].place.flat(), pair[1].place.flat());
         let legs = path.windows(2).enumerate();
         legs.min_by(|a, b| away(a.1).total_cmp(&away(b.1))).map(|(index, _)| index)
     }

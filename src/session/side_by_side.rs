@@ -4,9 +4,12 @@
 //! numbers. [`SideBySide::follow`] brings both up to date and must be called before anything is read.
 
 use super::Session;
-use crate::hydraulics::speed_range::{SpeedRange, speed_range};
-use crate::hydraulics::{self, Outcome};
-use crate::plan::{Application, Bar, Catalogue, Liquid, OperatingPoint, Project, Routing, RoutingId, Supply};
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::hydraulics::{Outcome, Workbench};
+use crate::plan::{
+    Application, Bar, Catalogue, LaidRouting, Liquid, OperatingPoint, Project, Routing, RoutingGeometry,
+    RoutingId, Supply,
+};
 use crate::quantities::{Angle, Speed, Temperature};
 use crate::studies::comparison::{Comparison, Contender, compare};
 
@@ -78,6 +81,7 @@ impl Inputs {
 #[derive(Debug)]
 struct Solved {
     inputs: Inputs,
+    geometry: RoutingGeometry,
     outcome: Outcome,
     range: SpeedRange,
     revision: u64,
@@ -172,11 +176,16 @@ impl SideBySide {
         if self.solved[side].as_ref().is_some_and(holds) {
             return;
         }
-        let outcome = hydraulics::solve(project, routing, &point);
-        let range = speed_range(project, routing, &point, Some(&outcome));
+        let geometry = RoutingGeometry::working(project, routing);
+        let laid = geometry.with(routing);
+        let mut bench = Workbench::default();
+        let mut prepared = bench.prepare(project, laid);
+        let outcome = prepared.solve(&point);
+        let range = prepared.speed_range(&point, Some(&outcome));
         self.solves += 1;
         self.solved[side] = Some(Solved {
             inputs: Inputs::of(project, routing),
+            geometry,
             outcome,
             range,
             revision: session.revision(),
@@ -186,6 +195,14 @@ impl SideBySide {
     /// The routing on a side.
     pub fn routing<'a>(&self, session: &'a Session, side: usize) -> Option<&'a Routing> {
         session.project().routing(self.seats[side].routing)
+    }
+
+    /// The routing on a side and where it lies.
+    pub fn laid<'a>(&'a self, session: &'a Session, side: usize) -> Option<LaidRouting<'a>> {
+        let routing = self.routing(session, side)?;
+        let geometry =
+            self.solved[side].as_ref().map_or_else(|| session.geometry(), |solved| &solved.geometry);
+        Some(geometry.with(routing))
     }
 
     /// What flows on a side.
@@ -209,7 +226,7 @@ impl SideBySide {
 
     fn contender<'a>(&'a self, session: &'a Session, side: usize) -> Option<Contender<'a>> {
         Some(Contender {
-            routing: self.routing(session, side)?,
+            routing: self.laid(session, side)?,
             outcome: self.outcome(session, side),
             range: self.range(session, side),
         })

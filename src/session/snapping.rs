@@ -9,7 +9,8 @@ use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_at;
 use crate::plan::part::{self, port_offset};
 use crate::plan::{
-    End, EntryKey, FrameMember, Item, PartId, Port, PortRef, Project, Routing, RowId, RunId, SectionId,
+    End, EntryKey, FrameMember, Item, LaidRouting, PartId, PlacedPart, Port, PortRef, Project, RowId, RunId,
+    SectionId,
 };
 use crate::quantities::{Angle, Length};
 
@@ -87,7 +88,7 @@ pub enum Held<'a> {
 /// Settles where something held at a point goes. `radius` in metres.
 pub fn snap(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     settings: &Settings,
     held: Held<'_>,
     at: Point2,
@@ -192,7 +193,7 @@ type Settled = Option<(f64, PortRef)>;
 /// side where both face along the bar, one before the other where both face forward or back.
 fn in_line(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     item: &Item,
     turn: Angle,
     moving: &[PartId],
@@ -218,7 +219,9 @@ fn in_line(
         let here = Point2::new(at.x + offset.x, at.y + offset.y);
         for other in routing.parts.iter().filter(|part| !carried(part) && part.mount.is_none()) {
             let Some(item) = project.catalogue.item(&other.entry) else { continue };
-            let (middle, turn) = routing.placement(other, &project.catalogue);
+            let Some(&PlacedPart { at: middle, turn, .. }) = routing.geometry.anchors.part(other.id) else {
+                continue;
+            };
             if middle.flat().distance(at) > FAR {
                 continue;
             }
@@ -250,7 +253,7 @@ pub fn round_to_centimetre(metres: f64) -> f64 {
 impl Session {
     /// Where a waypoint or a free place goes.
     pub fn snap_point(&self, at: Point2, radius: f64) -> Snap {
-        snap(self.project(), self.routing(), &self.snapping, Held::Point, at, radius)
+        snap(self.project(), self.laid(), &self.snapping, Held::Point, at, radius)
     }
 
     /// Where the middle of a part goes; `moving` are the parts that move with it.
@@ -263,7 +266,7 @@ impl Session {
         radius: f64,
     ) -> Snap {
         let held = Held::Part { entry, turn, moving };
-        snap(self.project(), self.routing(), &self.snapping, held, at, radius)
+        snap(self.project(), self.laid(), &self.snapping, held, at, radius)
     }
 
     /// The end a hose takes at a place: a free port or the supply within reach; ports of `run` itself count as
@@ -311,15 +314,12 @@ impl Session {
         reach: f64,
         fits: impl Fn(&PortRef) -> bool,
     ) -> Option<(f64, PortRef)> {
-        let routing = self.routing();
+        let anchors = &self.geometry().anchors;
         let mut nearest: Option<(f64, PortRef)> = None;
-        for part in &routing.parts {
-            let Some(item) = self.project().catalogue.item(&part.entry) else { continue };
-            let (middle, turn) = routing.placement(part, &self.project().catalogue);
-            for port in item.ports() {
-                let port_ref = PortRef { part: part.id, port };
-                let place = part::place_offset(middle, turn, port_offset(item, port));
-                let distance = place.flat().distance(at);
+        for (index, part) in anchors.parts().iter().enumerate() {
+            for one in anchors.ports_of(index) {
+                let port_ref = PortRef { part: part.id, port: one.port };
+                let distance = one.at.place.flat().distance(at);
                 let nearer = nearest.is_none_or(|(best, _)| distance < best);
                 if distance <= reach && nearer && fits(&port_ref) {
                     nearest = Some((distance, port_ref));
@@ -332,7 +332,7 @@ impl Session {
     /// What something snapped to, for a hint: `On the frame of wing left, in line with row 12`.
     pub fn snap_text(&self, snap: &Snap) -> Option<String> {
         let tag = |port: &PortRef| self.tag_of(crate::plan::Subject::Part(port.part));
-        let name = |port: &PortRef| self.routing().port_name(*port, &self.project().catalogue);
+        let name = |port: &PortRef| self.geometry().anchors.port_name(*port);
         let section = |id: &SectionId| self.project().bar.section(*id).map_or("", |one| one.name.as_str());
         let one = |to: &SnapTo| match to {
             SnapTo::Port(port) => format!("on {}, {}", tag(port), name(port)),

@@ -6,9 +6,8 @@ use super::runs::Following;
 use super::snapping::{Snap, SnapTo};
 use crate::geometry::{Bounds, Point2, Point3, polyline_length};
 use crate::plan::frame_graph::height_at;
-use crate::plan::{
-    Edit, End, EntryKey, FeedId, Item, PartId, Port, PortRef, Routing, RowId, Run, RunId, Subject,
-};
+use crate::plan::routing_geometry::run_between;
+use crate::plan::{Edit, End, EntryKey, FeedId, Item, PartId, Port, PortRef, RowId, Run, RunId, Subject};
 use crate::quantities::{Angle, Length};
 
 /// The tool in hand.
@@ -416,7 +415,7 @@ impl Session {
             }
         };
         let place = match snap[..] {
-            [SnapTo::Port(port)] => self.routing().port_position(port, &self.project().catalogue),
+            [SnapTo::Port(port)] => self.geometry().anchors.port(port).map(|at| at.place),
             [SnapTo::Outlet(row)] => bar.row(row).map(|row| bar.outlet(row)),
             _ => None,
         };
@@ -430,8 +429,8 @@ impl Session {
     }
 
     fn port_within(&self, port: PortRef, at: Point2) -> bool {
-        let place = self.routing().port_position(port, &self.project().catalogue);
-        place.is_some_and(|place| place.flat().distance(at) <= self.reach)
+        let place = self.geometry().anchors.port(port);
+        place.is_some_and(|port| port.place.flat().distance(at) <= self.reach)
     }
 
     /// One change within a gesture: a refusal is said, and the gesture goes on from where it was.
@@ -705,8 +704,8 @@ impl Session {
         let end = self.nearest_end(at, reach).filter(|end| !Self::same_part(from, end));
         let to = end.unwrap_or_else(|| End::Loose(self.snap_point(at, reach).place));
         let run = self.drawn_hose(stock, *from, *goes_on, waypoints.clone(), to);
-        let (a, b) = (self.end_place(&run.from)?, self.end_place(&run.to)?);
-        Some((run.line.path(a, b), run.line.computed_length(a, b)))
+        let laid = run_between(&self.project().bar, &self.geometry().anchors, &run)?;
+        Some((laid.places(), laid.computed))
     }
 
     /// What can be dragged of the only selected hose, or of the row feed or row that is selected alone, for drawing it.
@@ -755,9 +754,8 @@ impl Session {
     /// The pointer is over a part, and nearer to its middle than to the handle at one of its ports.
     fn means_part(&self, hit: Option<Subject>, at: Point2, handle: Point3) -> bool {
         let Some(Subject::Part(id)) = hit else { return false };
-        let Some(part) = self.routing().part(id) else { return false };
-        let middle = self.routing().placement(part, &self.project().catalogue).0.flat();
-        middle.distance(at) < handle.flat().distance(at)
+        let Some(part) = self.geometry().anchors.part(id) else { return false };
+        part.at.flat().distance(at) < handle.flat().distance(at)
     }
 
     /// What the tool in hand waits for, in words, for the line at the bottom.
@@ -792,11 +790,6 @@ impl Session {
 
     /// Where an end is.
     pub fn end_place(&self, end: &End) -> Option<Point3> {
-        self.routing().end_position(end, &self.project().catalogue, &self.project().supply)
+        self.geometry().anchors.end(end).map(|end| end.place)
     }
-}
-
-/// Where an end is drawn while it is joined.
-pub fn end_place(session: &Session, routing: &Routing, end: &End) -> Option<Point2> {
-    routing.end_position(end, &session.project().catalogue, &session.project().supply).map(Point3::flat)
 }

@@ -16,8 +16,8 @@ use crate::hydraulics::outcome::RowOutcome;
 use crate::hydraulics::targets::{
     caught_in, course_of_128th_acre, course_seconds, rate_of_catch, water_equivalent,
 };
-use crate::hydraulics::{Outcome, RowState, Status, solve};
-use crate::plan::{Control, Item, Liquid, Part, Project, Routing, RowWidths, Source};
+use crate::hydraulics::{Outcome, RowState, Status, Workbench};
+use crate::plan::{Control, Item, LaidRouting, Liquid, Part, Project, RowWidths, Source};
 use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
 
@@ -79,13 +79,15 @@ pub(super) fn with_water(project: &Project) -> Option<Project> {
 }
 
 /// The commissioning sheet as a paper.
-pub fn commissioning_sheet(project: &Project, routing: &Routing) -> Document {
+pub fn commissioning_sheet(project: &Project, routing: LaidRouting) -> Document {
     let mut document = Document::new("Commissioning sheet", project, routing);
     document.csv = CsvExtent::AllTables;
     let water = with_water(project);
     let speeds = speeds(project);
     let at = |project: &Project| -> Vec<Outcome> {
-        speeds.iter().map(|speed| solve(project, routing, &project.application.at(*speed))).collect()
+        let mut bench = Workbench::default();
+        let mut prepared = bench.prepare(project, routing);
+        speeds.iter().map(|speed| prepared.solve(&project.application.at(*speed))).collect()
     };
     let liquid_outcomes = at(project);
     let water_outcomes = water.as_ref().map(at);
@@ -262,7 +264,7 @@ const fn water_words(project: &Project) -> &'static str {
 
 /// The root of the density ratio, where every row meters with orifices that have no viscous loss: it holds for nothing
 /// else.
-fn density_factor(project: &Project, routing: &Routing) -> Option<String> {
+fn density_factor(project: &Project, routing: LaidRouting) -> Option<String> {
     let metering = routing.feeds.iter().flat_map(|feed| feed.elements()).filter(|one| one.is_metering());
     let items: Vec<_> = metering.map(|element| project.catalogue.item(element.entry())).collect();
     let alone = !items.is_empty()
@@ -325,15 +327,20 @@ fn dial_words(project: &Project, parts: &[&Part], outcomes: &[Outcome]) -> Optio
 }
 
 /// Parts whose pressure the sheet lists: the gauges, or the manifolds where there is none.
-fn read_at<'a>(project: &Project, routing: &'a Routing) -> Vec<&'a Part> {
+fn read_at<'a>(project: &Project, routing: LaidRouting<'a>) -> Vec<&'a Part> {
     let of = |wanted: fn(&Item) -> bool| -> Vec<&'a Part> {
-        routing.parts.iter().filter(|part| project.catalogue.item(&part.entry).is_some_and(wanted)).collect()
+        routing
+            .routing
+            .parts
+            .iter()
+            .filter(|part| project.catalogue.item(&part.entry).is_some_and(wanted))
+            .collect()
     };
     let gauges = of(|item| matches!(item, Item::Gauge { .. }));
     if gauges.is_empty() { of(|item| matches!(item, Item::Manifold { .. })) } else { gauges }
 }
 
-fn pressures(project: &Project, routing: &Routing, outcomes: &[Outcome], caption: String) -> Table {
+fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], caption: String) -> Table {
     let units = project.units;
     let parts = read_at(project, routing);
     let pressure = |heading: String| Column::measure(heading, Measure::Pressure, units, 1.2);
@@ -410,7 +417,7 @@ fn flowing(outcome: &Outcome) -> impl Iterator<Item = (&RowOutcome, Flow)> {
         .filter_map(|row| Some((row, row.flow?)))
 }
 
-fn catches(project: &Project, routing: &Routing, liquid: &Outcome, water: Option<&Outcome>) -> Vec<Block> {
+fn catches(project: &Project, routing: LaidRouting, liquid: &Outcome, water: Option<&Outcome>) -> Vec<Block> {
     let units = project.units;
     let flows: Vec<Flow> =
         flowing(liquid).chain(water.into_iter().flat_map(flowing)).map(|(_, flow)| flow).collect();
@@ -587,7 +594,7 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
 }
 
 /// Where the prediction is weak or the bar outside its limits: the findings at all speeds of the sheet.
-fn weak_spots(project: &Project, routing: &Routing, usual: &Outcome, outcomes: &[Outcome]) -> Vec<Block> {
+fn weak_spots(project: &Project, routing: LaidRouting, usual: &Outcome, outcomes: &[Outcome]) -> Vec<Block> {
     let rows: Vec<Vec<Cell>> = checks::all_findings(project, routing, usual, outcomes)
         .into_iter()
         .map(|finding| {

@@ -7,10 +7,11 @@ use super::document::{Block, Cell, Column, Document, Label, LabelStrip, Table};
 use super::packing::{Packing, first_fit_decreasing};
 use super::places;
 use crate::checks::{Subject, bend_radius, hinge_slack};
-use crate::geometry::Point3;
 use crate::plan::cutting::{cut_length, rounding_words};
 use crate::plan::words;
-use crate::plan::{End, EntryKey, FeedElement, Line, Project, Routing, RowFeed, SectionId};
+use crate::plan::{
+    ElementGeometry, End, EntryKey, FeedElement, LaidRouting, Line, Project, RowFeed, SectionId,
+};
 use crate::quantities::{Length, Measure, Ratio};
 
 /// What to do with a length that nobody computed through the fold.
@@ -40,7 +41,7 @@ const fn micrometres(length: u64) -> Length {
 }
 
 /// Every piece of hose and tube of a routing: the runs, then the row feeds, in the routing's order.
-pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
+pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<Piece> {
     let mut pieces: Vec<Piece> = Vec::new();
     let too_short = hinge_slack::too_short(project, routing);
     let lacks = |subject: Subject| {
@@ -56,7 +57,6 @@ pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
         Some(format!("As drawn it {}: lay it wider or fit an elbow", one.words(project.units)))
     };
     for run in &routing.runs {
-        let length = routing.run_length(run, &project.catalogue, &project.supply);
         let sections = routing.carrier(&run.from).zip(routing.carrier(&run.to));
         let mut remarks = hinge_remarks(project, &run.line, sections);
         if [run.from, run.to].iter().any(|end| matches!(end, End::Loose(_))) {
@@ -66,10 +66,10 @@ pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
         remarks.extend(kinks(Subject::Run(run.id)));
         pieces.push(Piece {
             tag: run.tag.clone(),
-            from: places::end(project, routing, &run.from),
-            to: places::end(project, routing, &run.to),
+            from: places::end(routing, &run.from),
+            to: places::end(routing, &run.to),
             stock: run.line.stock.clone(),
-            length: length.map(|one| cut_length(one, project.units, false)),
+            length: routing.geometry.run(run.id).map(|laid| laid.cut(project.units)),
             remarks,
             is_metering: false,
         });
@@ -85,17 +85,17 @@ pub fn pieces(project: &Project, routing: &Routing) -> Vec<Piece> {
     pieces
 }
 
-fn feed_pieces(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Piece> {
-    let geometry = routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply);
+fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<Piece> {
+    let geometry = routing.geometry.feed(feed.id);
     let is_cut =
         |element: &&FeedElement| matches!(element, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
     let several = feed.elements().filter(is_cut).count() > 1;
-    let start = places::end(project, routing, &feed.from);
+    let start = places::end(routing, &feed.from);
     let from_section = routing.carrier(&feed.from);
     let split = feed.split.as_ref().map(|_| format!("small tee of {}", feed.tag));
     let mut pieces: Vec<Piece> = Vec::new();
     let mut stretch = |elements: &[FeedElement],
-                       ends: Option<&Vec<(Point3, Point3)>>,
+                       laid: &[ElementGeometry],
                        start: &str,
                        end: &str,
                        of: &str,
@@ -106,7 +106,7 @@ fn feed_pieces(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Piec
         for (index, element) in elements.iter().enumerate() {
             let (length, remarks, is_metering) = match element {
                 FeedElement::Tube(tube) => {
-                    let length = ends.and_then(|ends| ends.get(index)).map(|(a, b)| tube.line.length(*a, *b));
+                    let length = laid.get(index).and_then(|laid| laid.length);
                     (length, hinge_remarks(project, &tube.line, from_section.zip(section)), false)
                 }
                 FeedElement::MeteringTube { length, coil, .. } => {
@@ -138,7 +138,7 @@ fn feed_pieces(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Piec
         feed.branches.first().and_then(|branch| project.bar.row(branch.row)).map(|row| row.section);
     stretch(
         &feed.trunk,
-        geometry.as_ref().map(|one| &one.trunk),
+        geometry.map_or(&[][..], |one| &one.trunk),
         &start,
         &trunk_end,
         &feed.tag,
@@ -151,8 +151,8 @@ fn feed_pieces(project: &Project, routing: &Routing, feed: &RowFeed) -> Vec<Piec
             None => start.clone(),
         });
         let section = project.bar.row(branch.row).map(|row| row.section);
-        let ends = geometry.as_ref().and_then(|one| one.branches.get(index));
-        stretch(&branch.elements, ends, &begin, &row, &row, section);
+        let laid = geometry.map_or(&[][..], |one| one.stretch(Some(index)));
+        stretch(&branch.elements, laid, &begin, &row, &row, section);
     }
     pieces
 }
@@ -209,7 +209,7 @@ pub struct CutPlan {
 }
 
 /// Plans the cutting of a routing.
-pub fn cut_plan(project: &Project, routing: &Routing) -> CutPlan {
+pub fn cut_plan(project: &Project, routing: LaidRouting) -> CutPlan {
     let pieces = pieces(project, routing);
     let mut by_stock: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
     for (index, piece) in pieces.iter().enumerate() {
@@ -251,7 +251,7 @@ impl CutPlan {
 }
 
 /// The cut list as a paper: what to cut, and from which roll.
-pub fn cut_list(project: &Project, routing: &Routing) -> Document {
+pub fn cut_list(project: &Project, routing: LaidRouting) -> Document {
     let plan = cut_plan(project, routing);
     let mut document = Document::new("Cut list", project, routing);
     let touched =
@@ -415,7 +415,7 @@ fn roll_table(project: &Project, plan: &CutPlan) -> Option<Table> {
 }
 
 /// Labels for both ends of every hose and tube.
-pub fn labels(project: &Project, routing: &Routing) -> Document {
+pub fn labels(project: &Project, routing: LaidRouting) -> Document {
     let mut document = Document::new("Hose and tube labels", project, routing);
     let labels = pieces(project, routing).into_iter().flat_map(|piece| {
         let length = piece.length.map_or_else(

@@ -4,7 +4,7 @@
 //! beside its text, so that a page, a CSV file and a spreadsheet show the same digits. A typesetter lays blocks out
 //! in order; it decides fonts, sizes and page breaks and nothing else.
 
-use crate::plan::{Project, Routing, Source};
+use crate::plan::{LaidRouting, Project, Source};
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
 /// One paper.
@@ -177,7 +177,7 @@ pub struct Label {
 
 impl Document {
     /// An empty paper about a routing of a project.
-    pub fn new(title: &str, project: &Project, routing: &Routing) -> Self {
+    pub fn new(title: &str, project: &Project, routing: LaidRouting) -> Self {
         let name = Some(project.title.title.trim()).filter(|name| !name.is_empty()).unwrap_or("Untitled bar");
         Self {
             title: title.to_owned(),

@@ -1,83 +1,13 @@
 //! The order of work, worked out from a routing: how far each part is from the pump, which hose crosses a hinge, and
 //! which line lies beneath which.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use crate::geometry::Point3;
 use crate::plan::part::{half_depth, half_length};
-use crate::plan::{End, FeedElement, Part, PartId, Project, Routing, RowFeed, Run, SectionId};
-
-/// How many hoses and mounts a part is away from the pump; parts that nothing joins to it are missing.
-pub(super) fn steps_from_pump(routing: &Routing) -> BTreeMap<PartId, usize> {
-    let mut steps: BTreeMap<PartId, usize> = BTreeMap::new();
-    let joined = |run: &Run| [(run.from, run.to), (run.to, run.from)];
-    let mut front: BTreeSet<PartId> = routing
-        .runs
-        .iter()
-        .flat_map(joined)
-        .filter(|(a, _)| matches!(a, End::Supply))
-        .filter_map(|(_, b)| Some(b.port()?.part))
-        .collect();
-    let mut depth = 0;
-    while !front.is_empty() {
-        for part in &front {
-            steps.entry(*part).or_insert(depth);
-        }
-        let mut next = BTreeSet::new();
-        for (a, b) in routing.runs.iter().flat_map(joined) {
-            if let Some((a, b)) = a.port().zip(b.port()).filter(|(a, _)| front.contains(&a.part)) {
-                next.extend((a.part != b.part).then_some(b.part));
-            }
-        }
-        for part in &routing.parts {
-            let Some(mount) = part.mount else { continue };
-            for (a, b) in [(mount.part, part.id), (part.id, mount.part)] {
-                next.extend(front.contains(&a).then_some(b));
-            }
-        }
-        front = next.into_iter().filter(|part| !steps.contains_key(part)).collect();
-        depth += 1;
-    }
-    steps
-}
-
-/// Metres of hose from the pump to each part by the shortest way; parts that nothing joins to it are missing. A hose
-/// whose length is not known counts as none.
-pub(super) fn hose_from_pump(project: &Project, routing: &Routing) -> BTreeMap<PartId, f64> {
-    let mut links: Vec<(Option<PartId>, Option<PartId>, f64)> = Vec::new();
-    for run in &routing.runs {
-        let of = |end: &End| match end {
-            End::Supply => Some(None),
-            End::Port(port) => Some(Some(port.part)),
-            End::Loose(_) => None,
-        };
-        let length = routing.run_length(run, &project.catalogue, &project.supply);
-        links.extend(
-            of(&run.from)
-                .zip(of(&run.to))
-                .map(|(from, to)| (from, to, length.map_or(0.0, |length| length.si().max(0.0)))),
-        );
-    }
-    links.extend(routing.parts.iter().filter_map(|part| Some((Some(part.mount?.part), Some(part.id), 0.0))));
-    let mut reached: BTreeMap<Option<PartId>, f64> = BTreeMap::from([(None, 0.0)]);
-    // No shortest way passes more links than there are.
-    for _ in 0..=links.len() {
-        let mut shorter = false;
-        for (a, b, length) in &links {
-            for (near, far) in [(a, b), (b, a)] {
-                let Some(way) = reached.get(near).map(|so_far| so_far + length) else { continue };
-                if reached.get(far).is_none_or(|known| way < *known) {
-                    reached.insert(*far, way);
-                    shorter = true;
-                }
-            }
-        }
-        if !shorter {
-            break;
-        }
-    }
-    reached.into_iter().filter_map(|(part, way)| Some((part?, way))).collect()
-}
+use crate::plan::{
+    End, FeedGeometry, LaidRouting, LineGeometry, Part, PartId, PlacedPart, Project, RowFeed, Run, SectionId,
+};
 
 /// How far a run's nearer end is from the pump; last where nothing joins it.
 pub(super) fn steps_of_run(steps: &BTreeMap<PartId, usize>, run: &Run) -> usize {
@@ -90,7 +20,7 @@ pub(super) fn steps_of_run(steps: &BTreeMap<PartId, usize>, run: &Run) -> usize 
 }
 
 /// The hinges between the sections of two ends, each named by the section that hangs on it.
-pub(super) fn hinges_of_run(project: &Project, routing: &Routing, run: &Run) -> Vec<SectionId> {
+pub(super) fn hinges_of_run(project: &Project, routing: LaidRouting, run: &Run) -> Vec<SectionId> {
     let mut crossed: Vec<SectionId> =
         run.line.hinge_allowances.iter().map(|allowance| allowance.section).collect();
     let ends = routing.carrier(&run.from).zip(routing.carrier(&run.to));
@@ -116,30 +46,18 @@ pub(super) struct Laid {
 }
 
 /// Where a run lies.
-pub(super) fn laid_run(project: &Project, routing: &Routing, run: &Run) -> Laid {
-    let place = |end: &End| routing.end_position(end, &project.catalogue, &project.supply);
-    let path = place(&run.from).zip(place(&run.to)).map(|(from, to)| run.line.path(from, to));
+pub(super) fn laid_run(routing: LaidRouting, run: &Run) -> Laid {
     Laid {
         tag: run.tag.clone(),
-        paths: path.into_iter().collect(),
+        paths: routing.geometry.run(run.id).map(LineGeometry::places).into_iter().collect(),
         ends: [run.from.port(), run.to.port()].into_iter().flatten().map(|port| port.part).collect(),
     }
 }
 
 /// Where the tubes of a row feed lie.
-pub(super) fn laid_feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Laid {
-    let geometry = routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply);
-    let ends: Vec<(Point3, Point3)> = geometry
-        .map(|geometry| geometry.trunk.into_iter().chain(geometry.branches.into_iter().flatten()).collect())
-        .unwrap_or_default();
-    let paths = feed
-        .elements()
-        .zip(ends)
-        .filter_map(|(element, (from, to))| match element {
-            FeedElement::Tube(tube) => Some(tube.line.path(from, to)),
-            _ => None,
-        })
-        .collect();
+pub(super) fn laid_feed(routing: LaidRouting, feed: &RowFeed) -> Laid {
+    let tubes = routing.geometry.feed(feed.id).into_iter().flat_map(FeedGeometry::tubes);
+    let paths = tubes.map(LineGeometry::places).collect();
     Laid { tag: feed.tag.clone(), paths, ends: feed.from.port().into_iter().map(|port| port.part).collect() }
 }
 
@@ -193,9 +111,16 @@ fn heights_where_crossing(a: (Point3, Point3), b: (Point3, Point3)) -> Option<(f
 }
 
 /// Tags of the lines that pass beneath a part's body and don't end on it.
-pub(super) fn beneath_part(project: &Project, routing: &Routing, part: &Part, lines: &[Laid]) -> Vec<String> {
+pub(super) fn beneath_part(
+    project: &Project,
+    routing: LaidRouting,
+    part: &Part,
+    lines: &[Laid],
+) -> Vec<String> {
     let Some(item) = project.catalogue.item(&part.entry) else { return Vec::new() };
-    let (at, turn) = routing.placement(part, &project.catalogue);
+    let Some(&PlacedPart { at, turn, .. }) = routing.geometry.anchors.part(part.id) else {
+        return Vec::new();
+    };
     let (sin, cos) = turn.si().sin_cos();
     let (half_x, half_y) = (half_length(item), half_depth(item));
     let inside = |point: Point3| {

@@ -13,23 +13,22 @@ use super::commissioning::{speeds, with_water};
 use super::cut_list::{Piece, pieces};
 use super::document::{Block, Document, Step, Steps};
 use super::fitting_order::{
-    Laid, beneath_first, beneath_part, hinges_of_run, hose_from_pump, laid_feed, laid_run, steps_from_pump,
-    steps_of_run,
+    Laid, beneath_first, beneath_part, hinges_of_run, laid_feed, laid_run, steps_of_run,
 };
 use super::parts_list::{ListItem, items, number_of};
 use super::places;
 use crate::drawing::layout_tables::turned;
-use crate::hydraulics::{Outcome, solve};
+use crate::hydraulics::{Outcome, Workbench};
 use crate::plan::words;
 use crate::plan::{
-    EntryKey, FeedElement, Item, Part, PartId, Port, PortRef, Project, Routing, RowFeed, Run, SectionId,
+    EntryKey, FeedElement, Item, LaidRouting, Part, PartId, Port, PortRef, Project, RowFeed, Run, SectionId,
 };
 use crate::quantities::{Length, Measure};
 
 /// Everything the steps are worked out from.
 pub(super) struct Work<'a> {
     pub(super) project: &'a Project,
-    pub(super) routing: &'a Routing,
+    pub(super) routing: LaidRouting<'a>,
     pub(super) items: Vec<ListItem>,
     pieces: Vec<Piece>,
     from_pump: BTreeMap<PartId, usize>,
@@ -44,7 +43,7 @@ pub(super) struct Work<'a> {
 }
 
 /// The fitting steps as a paper.
-pub fn fitting_steps(project: &Project, routing: &Routing) -> Document {
+pub fn fitting_steps(project: &Project, routing: LaidRouting) -> Document {
     let mut document = Document::new("Fitting steps", project, routing);
     document.blocks.extend(cautions::blocks());
     if routing.parts.is_empty() && routing.runs.is_empty() && routing.feeds.is_empty() {
@@ -54,16 +53,21 @@ pub fn fitting_steps(project: &Project, routing: &Routing) -> Document {
     let watered = with_water(project);
     let at_speeds = |project: &Project| -> Vec<Outcome> {
         let points = speeds(project).into_iter().map(|speed| project.application.at(speed));
-        points.map(|point| solve(project, routing, &point)).collect()
+        let mut bench = Workbench::default();
+        let mut prepared = bench.prepare(project, routing);
+        points.map(|point| prepared.solve(&point)).collect()
     };
     let work = Work {
         project,
         routing,
         items: items(project, routing),
         pieces: pieces(project, routing),
-        from_pump: steps_from_pump(routing),
-        hose_from_pump: hose_from_pump(project, routing),
-        runs: routing.runs.iter().map(|run| laid_run(project, routing, run)).collect(),
+        from_pump: routing.geometry.connections.steps_from_pump(),
+        hose_from_pump: routing
+            .geometry
+            .connections
+            .hose_from_pump(|run| routing.geometry.run(run).map_or(0.0, |laid| laid.length.si().max(0.0))),
+        runs: routing.runs.iter().map(|run| laid_run(routing, run)).collect(),
         outcomes: at_speeds(project),
         water: at_speeds(watered.as_ref().unwrap_or(project)),
         is_water: watered.is_none(),
@@ -289,7 +293,7 @@ impl<'a> Work<'a> {
 
     /// Where a part goes on the bar and how it stands, measured as on the layout.
     fn place_words(&self, part: &Part) -> String {
-        let (at, _) = self.routing.placement(part, &self.project.catalogue);
+        let at = self.routing.geometry.anchors.part(part.id).map_or(part.position, |placed| placed.at);
         let place = self.project.bar.place(Some(part.section), at);
         let distance = |value: f64| Measure::CutLength.short_text(value.abs(), self.project.units);
         let mut words = vec![match place.from_centre {
@@ -364,7 +368,7 @@ impl<'a> Work<'a> {
         let mut inlets: BTreeMap<&str, Vec<String>> = BTreeMap::new();
         for part in self.manifolds() {
             let port = PortRef { part: part.id, port: Port::In };
-            if let Some(side) = self.routing.faces(port, &self.project.catalogue) {
+            if let Some(side) = self.routing.geometry.anchors.faces(port) {
                 inlets.entry(side).or_default().push(part.tag.clone());
             }
         }
@@ -396,12 +400,12 @@ impl<'a> Work<'a> {
 
     /// Runs in the order they are laid: from the pump outwards, the wider first, what lies beneath before all that.
     fn ordered(&self, wanted: impl Fn(&Run) -> bool) -> Vec<&'a Run> {
-        let mut runs: Vec<&Run> = self.routing.runs.iter().filter(|run| wanted(run)).collect();
+        let mut runs: Vec<&Run> = self.routing.routing.runs.iter().filter(|run| wanted(run)).collect();
         let outside = |run: &Run| {
             self.project.catalogue.stock(&run.line.stock).map_or(0, |stock| (stock.outside.si() * 1e6) as u64)
         };
         runs.sort_by_key(|run| (steps_of_run(&self.from_pump, run), std::cmp::Reverse(outside(run))));
-        let laid: Vec<Laid> = runs.iter().map(|run| laid_run(self.project, self.routing, run)).collect();
+        let laid: Vec<Laid> = runs.iter().map(|run| laid_run(self.routing, run)).collect();
         beneath_first(&laid).into_iter().map(|at| runs[at]).collect()
     }
 
@@ -435,7 +439,7 @@ impl<'a> Work<'a> {
         let within = self.ordered(|run| hinges_of_run(self.project, self.routing, run).is_empty());
         let mut steps = Vec::new();
         let mut fittings: BTreeMap<usize, (&EntryKey, usize)> = BTreeMap::new();
-        for key in self.routing.runs.iter().flat_map(|run| &run.fittings) {
+        for key in self.routing.routing.runs.iter().flat_map(|run| &run.fittings) {
             if let Some(number) = number_of(&self.items, key) {
                 fittings.entry(number).or_insert((key, 0)).1 += 1;
             }
@@ -485,7 +489,7 @@ impl<'a> Work<'a> {
                     format!(
                         "A clip or tie about every {apart}, snug without pinching the hose; each bend flat, the hose not twisted"
                     ),
-                    self.least_radii(self.routing.runs.iter().map(|run| &run.line.stock)),
+                    self.least_radii(self.routing.routing.runs.iter().map(|run| &run.line.stock)),
                     "Clamps slid over the ends first; leave the ends at manifolds off until the flush, clamp all others"
                         .to_owned(),
                     "Now turn the parts into line and tighten them on their mounts".to_owned(),
@@ -575,15 +579,14 @@ impl<'a> Work<'a> {
     /// One step a manifold, from the pump outwards, its tubes as they lie over each other.
     fn tubes(&self) -> Vec<Step> {
         let mut by_part: BTreeMap<(u64, Option<PartId>), Vec<&RowFeed>> = BTreeMap::new();
-        for feed in &self.routing.feeds {
+        for feed in &self.routing.routing.feeds {
             let part = feed.from.port().map(|port| port.part);
             let way = part.map_or(u64::MAX, |part| self.way_to(part));
             by_part.entry((way, part)).or_default().push(feed);
         }
         let mut steps = Vec::new();
         for ((_, part), feeds) in by_part {
-            let laid: Vec<Laid> =
-                feeds.iter().map(|feed| laid_feed(self.project, self.routing, feed)).collect();
+            let laid: Vec<Laid> = feeds.iter().map(|feed| laid_feed(self.routing, feed)).collect();
             let details =
                 beneath_first(&laid).into_iter().flat_map(|at| self.feed_words(feeds[at])).collect();
             let place = part.and_then(|part| self.routing.part(part)).map_or_else(
@@ -605,7 +608,7 @@ impl<'a> Work<'a> {
                 "Fasten the tubes",
                 vec![
                     format!("A clip or tie about every {apart}; no tie on a bend, no loop higher than the manifold"),
-                    self.least_radii(self.routing.feeds.iter().flat_map(RowFeed::elements).filter_map(
+                    self.least_radii(self.routing.routing.feeds.iter().flat_map(RowFeed::elements).filter_map(
                         |element| match element {
                             FeedElement::Tube(tube) => Some(&tube.line.stock),
                             _ => None,
@@ -652,7 +655,7 @@ impl<'a> Work<'a> {
     }
 
     fn metering(&self) -> Vec<Step> {
-        if self.routing.feeds.is_empty() {
+        if self.routing.routing.feeds.is_empty() {
             return Vec::new();
         }
         let mut steps = vec![pumping(
@@ -665,7 +668,7 @@ impl<'a> Work<'a> {
         for section in &self.project.bar.sections {
             let mut counts: Vec<(usize, &EntryKey, &'static str, Option<Length>, usize)> = Vec::new();
             let mut rows: Vec<u32> = Vec::new();
-            for feed in &self.routing.feeds {
+            for feed in &self.routing.routing.feeds {
                 for branch in &feed.branches {
                     let Some(row) = self.project.bar.row(branch.row).filter(|row| row.section == section.id)
                     else {

@@ -67,7 +67,7 @@ impl Work<'_> {
     }
 
     fn parts_of(&self, wanted: fn(&Item) -> bool) -> Vec<&Part> {
-        self.routing.parts.iter().filter(|part| self.item(&part.entry).is_some_and(wanted)).collect()
+        self.routing.routing.parts.iter().filter(|part| self.item(&part.entry).is_some_and(wanted)).collect()
     }
 
     fn gauges(&self) -> Vec<&Part> {
@@ -96,7 +96,7 @@ impl Work<'_> {
                 End::Loose(_) => u64::MAX,
             }
         };
-        let runs = self.routing.runs.iter().filter(|run| on(&run.from) != on(&run.to));
+        let runs = self.routing.routing.runs.iter().filter(|run| on(&run.from) != on(&run.to));
         runs.min_by_key(|run| away(run))
     }
 
@@ -115,7 +115,7 @@ impl Work<'_> {
                 item.ports().into_iter().filter(free).count()
             })
             .sum();
-        self.routing.feeds.len() + open
+        self.routing.routing.feeds.len() + open
     }
 
     /// Tools for flushing, testing and catching, with the figures of this bar.
@@ -194,7 +194,7 @@ impl Work<'_> {
         let ends: Vec<(&&Part, &Run)> =
             manifolds.iter().filter_map(|part| Some((part, self.brings(part)?))).collect();
         let filters = self.filters();
-        if !self.routing.runs.is_empty() {
+        if !self.routing.routing.runs.is_empty() {
             let mut details = vec![
                 "Clean water, the pump at its slowest and lowest setting: no gauge shows its pressure yet"
                     .to_owned(),
@@ -247,7 +247,7 @@ impl Work<'_> {
             steps.push(pumping("Flush the manifolds one at a time through their outlets", details));
         }
         let mut screwed: Vec<String> = Vec::new();
-        for part in self.routing.parts.iter().filter(|part| self.is_screwed_on(part)) {
+        for part in self.routing.routing.parts.iter().filter(|part| self.is_screwed_on(part)) {
             let kind = self.item(&part.entry).map_or("part", Item::kind);
             let onto = part.mount.map_or_else(
                 || "sits on no port yet".to_owned(),
@@ -258,7 +258,7 @@ impl Work<'_> {
                     } else {
                         ""
                     };
-                    format!("onto {}{first}", places::end(self.project, self.routing, &end))
+                    format!("onto {}{first}", places::end(self.routing, &end))
                 },
             );
             screwed.push(format!("{}, {kind}{}: {onto}", part.tag, self.of_item(&part.entry)));
@@ -274,7 +274,7 @@ impl Work<'_> {
 
     /// Hoses and manifolds under the highest pressure of work, nothing running out.
     pub(super) fn closed_test(&self) -> Vec<Step> {
-        if self.routing.runs.is_empty() {
+        if self.routing.routing.runs.is_empty() {
             return Vec::new();
         }
         let not_yet =
@@ -489,7 +489,7 @@ impl Work<'_> {
 
     /// The liquid in the bar for the first time.
     pub(super) fn first_fill(&self) -> Vec<Step> {
-        if self.is_water || self.routing.feeds.is_empty() {
+        if self.is_water || self.routing.routing.feeds.is_empty() {
             return Vec::new();
         }
         let name = &self.project.liquid.name;
@@ -518,7 +518,7 @@ impl Work<'_> {
     pub(super) fn afterwards(&self) -> Vec<Step> {
         let filters = self.filters();
         let mut steps = Vec::new();
-        if !self.routing.runs.is_empty() {
+        if !self.routing.routing.runs.is_empty() {
             let mut details = vec![
                 "Clean water until it runs clear at the last row of every manifold; catch it, use or dispose of it as label and local rules say".to_owned(),
             ];

@@ -4,7 +4,7 @@
 //! about. Pieces are parted by commas and semicolons. A piece that begins with a port's name (`gauge port G 1/4 internal`)
 //! holds for that port alone; one with the word `in` or `out` (`8 mm stem out`) for that end alone.
 
-use crate::plan::{End, EntryKey, FeedElement, Item, Port, PortRef, Project, Routing, RowFeed, Run};
+use crate::plan::{End, EntryKey, FeedElement, Item, LaidRouting, Port, PortRef, Project, RowFeed, Run};
 
 /// A pipe thread.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -158,7 +158,7 @@ pub(super) fn words_for<'a>(connection: &'a str, name: &str) -> Option<&'a str> 
 }
 
 /// How the catalogue says a port is made.
-pub(super) fn port_words<'a>(project: &'a Project, routing: &Routing, at: PortRef) -> Option<&'a str> {
+pub(super) fn port_words<'a>(project: &'a Project, routing: LaidRouting, at: PortRef) -> Option<&'a str> {
     let entry = project.catalogue.entry(&routing.part(at.part)?.entry)?;
     let name = match (at.port, &entry.item) {
         (Port::In, _) => "inlet",
@@ -233,7 +233,7 @@ pub(super) fn fitting_at(run: &Run, at: Option<PortRef>) -> Option<&EntryKey> {
 }
 
 /// An end of a hose; none where it lies loose.
-pub(super) fn hose_end(project: &Project, routing: &Routing, run: &Run, end: &End) -> Option<HoseEnd> {
+pub(super) fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: &End) -> Option<HoseEnd> {
     if matches!(end, End::Loose(_)) {
         return None;
     }
@@ -256,7 +256,7 @@ pub(super) fn hose_end(project: &Project, routing: &Routing, run: &Run, end: &En
 }
 
 /// A hose and a port of another bore.
-fn other_bore(project: &Project, routing: &Routing, run: &Run, at: PortRef) -> bool {
+fn other_bore(project: &Project, routing: LaidRouting, run: &Run, at: PortRef) -> bool {
     let item = routing.part(at.part).and_then(|part| project.catalogue.item(&part.entry));
     let hose = project.catalogue.stock(&run.line.stock).map(|stock| stock.bore);
     let (Some(item), Some(hose)) = (item, hose) else { return false };
@@ -306,7 +306,7 @@ fn entry_forms(project: &Project, key: &EntryKey, side: Side) -> Option<Vec<Form
 /// catalogue has no words on are left out: the list says that of the entries themselves.
 pub(super) fn of_feed(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     feed: &RowFeed,
 ) -> (Vec<RowJoint>, Vec<Option<Form>>) {
     type Last = (Option<EntryKey>, Option<Vec<Form>>);

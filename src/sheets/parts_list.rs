@@ -7,9 +7,9 @@ use super::document::{Block, Cell, Column, Document, Table};
 use super::joints::{self, Form, Joint};
 use super::{cautions, commissioning, places};
 use crate::checks::{self, Severity};
-use crate::hydraulics::solve;
+use crate::hydraulics::Workbench;
 use crate::plan::words;
-use crate::plan::{End, Entry, EntryKey, FeedElement, Item, Price, Project, Routing, Run};
+use crate::plan::{End, Entry, EntryKey, FeedElement, Item, LaidRouting, Price, Project, Run};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem};
 
 /// One item: all there is of one catalogue entry.
@@ -27,7 +27,7 @@ pub struct ListItem {
 
 /// All items of a routing, numbered. The order is that of the kinds as the liquid meets them, then the catalogue's;
 /// it depends on nothing else, so that every paper of a routing shows the same numbers.
-pub fn items(project: &Project, routing: &Routing) -> Vec<ListItem> {
+pub fn items(project: &Project, routing: LaidRouting) -> Vec<ListItem> {
     let mut used: BTreeMap<(usize, usize), ListItem> = BTreeMap::new();
     let mut add = |key: &EntryKey, tag: &str| {
         let entries = &project.catalogue.entries;
@@ -118,7 +118,7 @@ struct Line {
 }
 
 /// The parts list as a paper.
-pub fn parts_list(project: &Project, routing: &Routing) -> Document {
+pub fn parts_list(project: &Project, routing: LaidRouting) -> Document {
     let plan = cut_plan(project, routing);
     let mut document = Document::new("Parts list", project, routing);
     document.blocks.extend(open_findings(project, routing).map(Block::Paragraph));
@@ -128,8 +128,10 @@ pub fn parts_list(project: &Project, routing: &Routing) -> Document {
 }
 
 /// What the checks have against ordering this: errors and warnings at any of the speeds of the commissioning sheet.
-fn open_findings(project: &Project, routing: &Routing) -> Option<String> {
-    let at = |speed| solve(project, routing, &project.application.at(speed));
+fn open_findings(project: &Project, routing: LaidRouting) -> Option<String> {
+    let mut bench = Workbench::default();
+    let mut prepared = bench.prepare(project, routing);
+    let mut at = |speed| prepared.solve(&project.application.at(speed));
     let usual = at(project.application.usual);
     let others: Vec<_> = commissioning::speeds(project).into_iter().map(at).collect();
     let found = checks::all_findings(project, routing, &usual, &others);
@@ -149,7 +151,7 @@ fn open_findings(project: &Project, routing: &Routing) -> Option<String> {
     })
 }
 
-fn table(project: &Project, routing: &Routing, plan: &CutPlan) -> Table {
+fn table(project: &Project, routing: LaidRouting, plan: &CutPlan) -> Table {
     let items = items(project, routing);
     let prices = Prices::of(project, &items);
     let mut columns = vec![
@@ -379,7 +381,7 @@ struct Between {
 /// The piece between a hose's fitting and the port or pump it goes to, if there is one: what it is and for what.
 pub(super) fn reducer(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     run: &Run,
     end: &End,
 ) -> Option<(String, String)> {
@@ -388,7 +390,7 @@ pub(super) fn reducer(
         Joint::Fits => None,
         Joint::With(words) => Some((words, String::new())),
         Joint::Ask => {
-            let at = end.at.map(|at| places::end(project, routing, &End::Port(at))).unwrap_or_default();
+            let at = end.at.map(|at| places::end(routing, &End::Port(at))).unwrap_or_default();
             let hose = project.catalogue.stock(&run.line.stock)?.bore;
             let size = format!("{at}, {} hose", Measure::Bore.short_text(hose.si(), project.units));
             Some(("Reducer or adapter: ask before ordering, its threads are not known".to_owned(), size))
@@ -396,7 +398,7 @@ pub(super) fn reducer(
     }
 }
 
-fn betweens(project: &Project, routing: &Routing) -> Vec<Between> {
+fn betweens(project: &Project, routing: LaidRouting) -> Vec<Between> {
     let mut found: Vec<Between> = Vec::new();
     let mut add = |(description, size): (String, String), at: String, in_rows: bool| match found
         .iter_mut()
@@ -408,7 +410,7 @@ fn betweens(project: &Project, routing: &Routing) -> Vec<Between> {
     for run in &routing.runs {
         for end in [&run.from, &run.to] {
             if let Some(piece) = reducer(project, routing, run, end) {
-                add(piece, places::end(project, routing, end), false);
+                add(piece, places::end(routing, end), false);
             }
         }
     }
@@ -423,7 +425,7 @@ fn betweens(project: &Project, routing: &Routing) -> Vec<Between> {
 }
 
 /// Neighbours in row feeds that don't join by their connections' words.
-fn row_joints_to_ask(project: &Project, routing: &Routing, items: &[ListItem]) -> Vec<String> {
+fn row_joints_to_ask(project: &Project, routing: LaidRouting, items: &[ListItem]) -> Vec<String> {
     let mut found: Vec<(String, Vec<String>)> = Vec::new();
     let named = |key: &EntryKey| {
         let kind = project.catalogue.item(key).map_or("?", Item::kind);
@@ -451,7 +453,7 @@ fn row_joints_to_ask(project: &Project, routing: &Routing, items: &[ListItem]) -
 }
 
 /// The parallel threads that are screwed together, each with how many joints: of hoses, and of gauges and plugs.
-fn sealed_threads(project: &Project, routing: &Routing) -> BTreeMap<String, usize> {
+fn sealed_threads(project: &Project, routing: LaidRouting) -> BTreeMap<String, usize> {
     let hoses = routing.runs.iter().flat_map(|run| {
         let ends = [&run.from, &run.to].into_iter();
         ends.filter_map(|end| joints::hose_end(project, routing, run, end)).flat_map(|end| end.threads)
@@ -469,7 +471,7 @@ fn sealed_threads(project: &Project, routing: &Routing) -> BTreeMap<String, usiz
 }
 
 /// What takes the last piece of each row at its opener, in words, each with how many.
-fn opener_outlets(project: &Project, routing: &Routing) -> BTreeMap<String, usize> {
+fn opener_outlets(project: &Project, routing: LaidRouting) -> BTreeMap<String, usize> {
     let mut count = BTreeMap::new();
     for end in routing.feeds.iter().flat_map(|feed| joints::of_feed(project, routing, feed).1) {
         let words = match end {
@@ -485,7 +487,7 @@ fn opener_outlets(project: &Project, routing: &Routing) -> BTreeMap<String, usiz
 
 /// What no catalogue entry stands for: reducers, seals, clamps, ties, labels and what holds a tube at its opener,
 /// counted by rules of the trade and numbered after the catalogue's items.
-pub(super) fn extras(project: &Project, routing: &Routing, plan: &CutPlan, after: usize) -> Vec<Extra> {
+pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, after: usize) -> Vec<Extra> {
     const BY_RULE: &str = "Count by common practice, no source";
     let units = project.units;
     let some_spares = |quantity: usize| quantity.div_ceil(20).max(2);

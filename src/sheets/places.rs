@@ -1,23 +1,23 @@
 //! Names of ends and places, as papers call them.
 
-use crate::plan::{End, PortRef, Project, Routing, RowId, SectionId};
+use crate::plan::{End, LaidRouting, PortRef, Project, RowId, SectionId};
 
 /// `pump`, `M3 outlet 4`, `F1 inlet`, `J2 left end`, `loose end`.
-pub(super) fn end(project: &Project, routing: &Routing, end: &End) -> String {
+pub(super) fn end(routing: LaidRouting, end: &End) -> String {
     match end {
         End::Supply => "pump".to_owned(),
-        End::Port(port) => format!("{} {}", tag(routing, *port), self::port(project, routing, *port)),
+        End::Port(port) => format!("{} {}", tag(routing, *port), self::port(routing, *port)),
         End::Loose(_) => "loose end".to_owned(),
     }
 }
 
-fn tag(routing: &Routing, port: PortRef) -> &str {
-    routing.part(port.part).map_or("?", |part| &part.tag)
+fn tag(routing: LaidRouting<'_>, port: PortRef) -> &str {
+    routing.routing.part(port.part).map_or("?", |part| &part.tag)
 }
 
 /// A port without its part.
-pub(super) fn port(project: &Project, routing: &Routing, port: PortRef) -> String {
-    routing.port_name(port, &project.catalogue)
+pub(super) fn port(routing: LaidRouting, port: PortRef) -> String {
+    routing.geometry.anchors.port_name(port)
 }
 
 /// `row 14`.

@@ -6,17 +6,16 @@ use super::document::{Block, Cell, Column, Document, Table};
 use super::joints;
 use super::parts_list::{Extra, ListItem, extras, items, lower, number_of, reducer};
 use super::places;
-use crate::plan::cutting::cut_length;
 use crate::plan::routing::Connection;
 use crate::plan::words;
 use crate::plan::{
-    Branch, End, EntryKey, FeedElement, Item, ManifoldInlet, Part, Port, PortRef, Project, Routing, Row,
-    RowFeed, Run,
+    Branch, End, EntryKey, FeedElement, Item, LaidRouting, LineGeometry, ManifoldInlet, Part, Port, PortRef,
+    Project, Row, RowFeed, Run,
 };
-use crate::quantities::{Length, Measure};
+use crate::quantities::Measure;
 
 /// The fitting list as a paper: every port, then every row.
-pub fn port_list(project: &Project, routing: &Routing) -> Document {
+pub fn port_list(project: &Project, routing: LaidRouting) -> Document {
     let items = items(project, routing);
     let extras = extras(project, routing, &cut_plan(project, routing), items.len());
     let mut document = Document::new("Fitting list by port", project, routing);
@@ -28,9 +27,8 @@ pub fn port_list(project: &Project, routing: &Routing) -> Document {
     document
 }
 
-fn ports(project: &Project, routing: &Routing, items: &[ListItem], extras: &[Extra]) -> Table {
-    let hose_to =
-        |run: &Run, far: &End| format!("{}, hose to {}", run.tag, places::end(project, routing, far));
+fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[Extra]) -> Table {
+    let hose_to = |run: &Run, far: &End| format!("{}, hose to {}", run.tag, places::end(routing, far));
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     for run in &routing.runs {
         for (end, far) in [(&run.from, &run.to), (&run.to, &run.from)] {
@@ -131,12 +129,12 @@ fn ports(project: &Project, routing: &Routing, items: &[ListItem], extras: &[Ext
 }
 
 /// The name of a port; of a manifold's far end with the side it is on.
-fn port_name(project: &Project, routing: &Routing, at: PortRef) -> String {
-    let name = places::port(project, routing, at);
+fn port_name(project: &Project, routing: LaidRouting, at: PortRef) -> String {
+    let name = places::port(routing, at);
     let item = routing.part(at.part).and_then(|part| project.catalogue.item(&part.entry));
     match (item, at.port) {
         (Some(Item::Manifold { .. }), Port::Out) => {
-            let side = routing.faces(at, &project.catalogue).unwrap_or_default();
+            let side = routing.geometry.anchors.faces(at).unwrap_or_default();
             format!("{name}, {side}")
         }
         _ => name,
@@ -144,10 +142,10 @@ fn port_name(project: &Project, routing: &Routing, at: PortRef) -> String {
 }
 
 /// The end of a manifold that has no port, where its inlet is in its middle: the one across from its far end.
-fn other_end(project: &Project, routing: &Routing, items: &[ListItem], part: &Part) -> Option<Vec<Cell>> {
+fn other_end(project: &Project, routing: LaidRouting, items: &[ListItem], part: &Part) -> Option<Vec<Cell>> {
     let entry = project.catalogue.entry(&part.entry)?;
     let Item::Manifold { inlet: ManifoldInlet::Middle, .. } = entry.item else { return None };
-    let far = routing.faces(PortRef { part: part.id, port: Port::Out }, &project.catalogue)?;
+    let far = routing.geometry.anchors.faces(PortRef { part: part.id, port: Port::Out })?;
     let across = match far {
         "left" => "right",
         "right" => "left",
@@ -191,7 +189,7 @@ fn mounted(project: &Project, items: &[ListItem], part: &Part) -> String {
 /// The fitting of a hose at a port or the pump, after the reducer that it needs.
 fn fitting(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     (items, extras): (&[ListItem], &[Extra]),
     run: &Run,
     end: &End,
@@ -233,22 +231,13 @@ fn way(project: &Project, items: &[ListItem], feed: &RowFeed, branch: &Branch) -
 }
 
 /// Lengths of a row's delivery tubes as they are cut, the shared one first, without their unit.
-fn tube_lengths(project: &Project, routing: &Routing, feed: &RowFeed, branch: &Branch) -> String {
-    let geometry = routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply);
+fn tube_lengths(project: &Project, routing: LaidRouting, feed: &RowFeed, branch: &Branch) -> String {
+    let geometry = routing.geometry.feed(feed.id);
     let at = feed.branches.iter().position(|one| one.row == branch.row);
     let Some((geometry, at)) = geometry.zip(at) else { return "not known".to_owned() };
-    let elements = feed.trunk.iter().chain(&branch.elements);
-    let ends = geometry.trunk.iter().chain(geometry.branches.get(at).into_iter().flatten());
-    let cut = |length: Length| {
-        Measure::CutLength.number(cut_length(length, project.units, false).si(), project.units)
-    };
-    let lengths: Vec<String> = elements
-        .zip(ends)
-        .filter_map(|(element, (from, to))| match element {
-            FeedElement::Tube(tube) => Some(cut(tube.line.length(*from, *to))),
-            _ => None,
-        })
-        .collect();
+    let laid = geometry.trunk.iter().chain(geometry.stretch(Some(at)));
+    let cut = |tube: &LineGeometry| Measure::CutLength.number(tube.cut(project.units).si(), project.units);
+    let lengths: Vec<String> = laid.filter_map(|laid| laid.tube.as_ref()).map(cut).collect();
     lengths.join(" + ")
 }
 
@@ -296,7 +285,7 @@ fn row_place(project: &Project, row: &Row) -> [Cell; 4] {
 type Ways = Vec<(String, Vec<u32>)>;
 
 /// One line a row: where it is and what feeds it. What the liquid passes is said once for all rows that are alike.
-fn rows(project: &Project, routing: &Routing, items: &[ListItem]) -> (Ways, Table) {
+fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, Table) {
     let mut rows = Vec::new();
     let mut ways = Ways::new();
     for row in project.bar.rows.iter().filter(|row| !row.left_out) {
@@ -312,7 +301,7 @@ fn rows(project: &Project, routing: &Routing, items: &[ListItem]) -> (Ways, Tabl
                 None => ways.push((way, vec![row.number])),
             }
             cells.extend([
-                Cell::text(places::end(project, routing, &feed.from)),
+                Cell::text(places::end(routing, &feed.from)),
                 Cell::text(feed.tag.as_str()),
                 Cell::text(tube_lengths(project, routing, feed, branch)),
                 Cell::text(metering(project, items, feed, branch)),

@@ -12,8 +12,8 @@ use crate::drawing::layout_sheet::{SheetSource, layout_sheet, layout_sheets};
 use crate::drawing::layout_tables::layout_tables;
 use crate::drawing::paper::{Draft, MarkKind, Page};
 use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
-use crate::hydraulics;
-use crate::plan::{EntryKey, Project, Routing, Source};
+use crate::hydraulics::Workbench;
+use crate::plan::{EntryKey, LaidRouting, Project, Source};
 use crate::quantities::Measure;
 
 /// A kind of paper. A drawing of hinge crossings and of the folded bar belongs behind the layout once there is one.
@@ -134,14 +134,14 @@ struct Unnumbered<'a> {
 /// Draws the sheets of a routing.
 pub fn sheet_set(
     project: &Project,
-    routing: &Routing,
+    routing: LaidRouting,
     options: &SheetOptions,
 ) -> Result<SheetSet, SheetError> {
     let items: BTreeMap<EntryKey, usize> =
         parts_list::items(project, routing).into_iter().map(|item| (item.entry, item.number)).collect();
     let outcome = options
         .flows
-        .then(|| hydraulics::solve(project, routing, &project.application.usual_point()))
+        .then(|| Workbench::default().prepare(project, routing).solve(&project.application.usual_point()))
         .filter(|outcome| outcome.status.has_numbers());
     let mut warnings = Vec::new();
     if options.flows && outcome.is_none() {
@@ -289,7 +289,7 @@ fn tables(source: &SheetSource) -> Document {
 }
 
 /// The documents of a kind of paper.
-fn documents(kind: SheetKind, project: &Project, routing: &Routing) -> Vec<Document> {
+fn documents(kind: SheetKind, project: &Project, routing: LaidRouting) -> Vec<Document> {
     match kind {
         SheetKind::Parts => {
             vec![parts_list::parts_list(project, routing), port_list::port_list(project, routing)]

@@ -25,7 +25,7 @@ use crate::plan::lay_out::{
     lay_out, layout_of, section_name, usual_order,
 };
 use crate::plan::refit::refit;
-use crate::plan::{Bar, Project, Routing, RoutingId};
+use crate::plan::{Bar, Project, Routing, RoutingGeometry, RoutingId};
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
 
 /// What comes of the form.
@@ -157,7 +157,8 @@ impl BarForm {
                 };
                 let bare = Routing::empty(RoutingId(0), "");
                 let options = SceneOptions { units: self.base.units, ..SceneOptions::default() };
-                let scene = drawing::bar_scene(&project, &bare, None, &options);
+                let geometry = RoutingGeometry::working(&project, &bare);
+                let scene = drawing::bar_scene(&project, geometry.with(&bare), None, &options);
                 Built::Bar { project: Box::new(project), scene: Box::new(scene), losses }
             }
         };

@@ -220,7 +220,7 @@ impl Open {
                 ui.painter().hline(whole.x_range(), edge, egui::Stroke::new(1.0, theme.line));
             }
         }
-        if let Some(routing) = self.pair.routing(session, 0) {
+        if let Some(routing) = self.pair.laid(session, 0) {
             let selected = std::collections::BTreeSet::new();
             let shown = self.shown(session, routing, 0, &selected);
             self.canvas.legend(ui, legend.shrink2(Vec2::new(8.0, 2.0)), &shown);
@@ -230,7 +230,7 @@ impl Open {
     fn shown<'a>(
         &'a self,
         session: &'a Session,
-        routing: &'a crate::plan::Routing,
+        routing: crate::plan::LaidRouting<'a>,
         side: usize,
         selected: &'a std::collections::BTreeSet<Subject>,
     ) -> Shown<'a> {
@@ -330,7 +330,7 @@ impl Open {
 
     fn picture(&mut self, ui: &mut Ui, rect: Rect, session: &mut Session, side: usize) {
         self.pictures[side] = rect;
-        let Some(routing) = self.pair.routing(session, side) else { return };
+        let Some(routing) = self.pair.laid(session, side) else { return };
         let in_hand = routing.id == session.routing().id;
         let nothing = std::collections::BTreeSet::new();
         let selected = if in_hand { session.selection.clone() } else { nothing };
@@ -376,7 +376,7 @@ impl Open {
     }
 
     fn strip(&mut self, ui: &mut Ui, rect: Rect, session: &Session, side: usize) {
-        let Some(routing) = self.pair.routing(session, side) else { return };
+        let Some(routing) = self.pair.laid(session, side) else { return };
         let nothing = std::collections::BTreeSet::new();
         let shown = Shown {
             project: session.project(),

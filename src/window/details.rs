@@ -8,8 +8,8 @@ use super::panels::{self, choice};
 use super::theme::Theme;
 use crate::hydraulics::RowState;
 use crate::plan::{
-    Control, Edit, EntryKey, FeedElement, FeedId, Item, Line, PartId, Port, PortRef, Project, RowFeed, RowId,
-    Run, RunId, Source, Subject, Supply,
+    Control, Edit, EntryKey, FeedElement, FeedGeometry, FeedId, Item, Line, PartId, Port, PortRef, Project,
+    RowFeed, RowId, Run, RunId, Source, Subject, Supply,
 };
 use crate::quantities::{Length, Measure, Ratio, Speed};
 use crate::session::bulk::{Axis, Common, set_entry};
@@ -204,7 +204,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
                 let branch = PortRef { part: id, port: Port::Branch };
                 ui.label(RichText::new("Branch").color(Theme::of(ui.visuals()).soft));
                 ui.horizontal_wrapped(|ui| {
-                    let side = session.routing().faces(branch, &project.catalogue).unwrap_or_default();
+                    let side = session.geometry().anchors.faces(branch).unwrap_or_default();
                     ui.label(match side {
                         "front" => "to the front",
                         "rear" => "to the rear",
@@ -307,10 +307,11 @@ fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
             ui.label(row.outlet.map_or_else(String::new, |(_, number)| number.to_string()));
             ui.label(row.number.to_string());
             let feed = row.feed.and_then(|feed| session.routing().feed(feed));
-            let tube = feed.map(|feed| {
-                session.routing().tube_lengths(feed, &project.bar, &project.catalogue, &project.supply)
-            });
-            let length: Option<Length> = tube.map(|lengths| lengths.into_iter().sum());
+            let laid = feed.map(|feed| session.geometry().feed(feed.id));
+            let tubes = |laid: Option<&FeedGeometry>| {
+                laid.into_iter().flat_map(FeedGeometry::tubes).map(|tube| tube.length).sum::<Length>()
+            };
+            let length = laid.map(tubes);
             ui.label(length.map_or_else(|| "–".to_owned(), |one| Measure::Distance.text(one.si(), units)));
             ui.label(row.flow.map_or_else(|| "–".to_owned(), |one| Measure::RowFlow.number(one.si(), units)));
             ui.label(state_text(row.state, row.deviation));
@@ -418,12 +419,7 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
         entry::stock(ui, session, "Bore", stock, hoses, |session, stock| session.set_stock(&[id], stock));
         fittings(ui, session, id, &run.fittings);
-        let ends = (
-            session.routing().end_position(&run.from, &project.catalogue, &project.supply),
-            session.routing().end_position(&run.to, &project.catalogue, &project.supply),
-        );
-        if let (Some(from), Some(to)) = ends {
-            let computed = run.line.computed_length(from, to);
+        if let Some(computed) = session.geometry().run(id).map(|laid| laid.computed) {
             length_of(ui, session, &run.line, computed, &tag, |session, line| {
                 session.change_runs(&format!("Change the length of {tag}"), &[id], |run| {
                     run.line.clone_from(&line);
@@ -599,15 +595,13 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
         FeedElement::Tube(tube) => Some((number, tube.clone())),
         _ => None,
     });
-    if let Some((number, tube)) = tubes
-        && let Some(geometry) =
-            session.routing().feed_geometry(&feed, &project.bar, &project.catalogue, &project.supply)
-    {
-        let ends: Vec<_> = geometry.trunk.iter().chain(geometry.branches.iter().flatten()).copied().collect();
-        if let Some((from, to)) = ends.get(number).copied() {
+    let computed = |number| {
+        session.geometry().feed(feed.id)?.elements().nth(number)?.tube.as_ref().map(|tube| tube.computed)
+    };
+    if let Some((number, tube)) = tubes {
+        if let Some(computed) = computed(number) {
             ui.separator();
             ui.label(RichText::new("Length of its first tube").strong().color(Theme::of(ui.visuals()).soft));
-            let computed = tube.line.computed_length(from, to);
             grid(ui, "tube", |ui| {
                 length_of(ui, session, &tube.line, computed, &feed.tag, |session, line| {
                     let mut changed = feed.clone();
@@ -794,11 +788,7 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
         }
         ui.end_row();
     }
-    let total: Length = ids
-        .iter()
-        .filter_map(|id| routing.run(*id))
-        .filter_map(|run| routing.run_length(run, &session.project().catalogue, &session.project().supply))
-        .sum();
+    let total: Length = ids.iter().filter_map(|id| session.geometry().run(*id)).map(|laid| laid.length).sum();
     fact(ui, "Length together", Measure::Distance.text(total.si(), session.project().units));
 }
 

@@ -53,7 +53,7 @@ impl SpeedPlot {
                 && made.count == count
         });
         if !same {
-            self.curve = speed_curve(&project, session.routing(), &point, count);
+            self.curve = speed_curve(&project, session.laid(), &point, count);
             self.made_from = Some(MadeFrom { project, routing, point, count });
         }
     }

@@ -68,7 +68,7 @@ impl Window {
         let pair = self.app.compare.pair().unwrap();
         let routing = pair.routing(session, 1).unwrap();
         let part = routing.parts.iter().find(|part| part.tag == "M3").unwrap();
-        let at = to_screen(rect, &view, routing.placement(part, &session.project().catalogue).0.flat());
+        let at = to_screen(rect, &view, session.geometry().anchors.part(part.id).unwrap().at.flat());
         self.frame(vec![Event::PointerMoved(at)]);
         self.frame(vec![button(at, true)]);
         at

@@ -199,7 +199,7 @@ impl Window {
         window.frame(Vec::new());
         let session = &window.app.session;
         let part = &session.routing().parts[manifold(session)];
-        let place = session.routing().placement(part, &session.project().catalogue).0.flat();
+        let place = session.geometry().anchors.part(part.id).unwrap().at.flat();
         let (rect, view) = (window.app.canvas.place.unwrap(), window.app.canvas.view.unwrap());
         window.at = to_screen(rect, &view, place);
         window.frame(vec![Event::PointerMoved(window.at)]);

@@ -10,8 +10,8 @@
 use std::path::Path;
 
 use divan::{Bencher, black_box};
-use equirow::hydraulics::{self, Status, speed_range::speed_range};
-use equirow::plan::Project;
+use equirow::hydraulics::{self, Status, Workbench};
+use equirow::plan::{Project, RoutingGeometry};
 use equirow::{checks, files};
 
 /// File in `examples/` and routing; 40 rows fed by a chain, 40 rows fed by a star, 80 rows.
@@ -45,7 +45,10 @@ fn three_speeds(bencher: Bencher, case: (&str, &str)) {
     let project = open(case);
     let routing = project.routing_named(case.1).unwrap();
     let point = project.application.usual_point();
-    bencher.bench_local(|| speed_range(black_box(&project), black_box(routing), black_box(&point), None));
+    bencher.bench_local(|| {
+        let geometry = RoutingGeometry::working(black_box(&project), black_box(routing));
+        Workbench::default().prepare(&project, geometry.with(routing)).speed_range(black_box(&point), None)
+    });
 }
 
 #[divan::bench(args = CASES)]
@@ -54,9 +57,13 @@ fn every_change(bencher: Bencher, case: (&str, &str)) {
     let routing = project.routing_named(case.1).unwrap();
     let point = project.application.usual_point();
     bencher.bench_local(|| {
-        let outcome = hydraulics::solve(black_box(&project), black_box(routing), black_box(&point));
-        let range = speed_range(&project, routing, &point, Some(&outcome));
-        let findings = checks::findings(&project, routing, &outcome, &[]);
+        let geometry = RoutingGeometry::working(black_box(&project), black_box(routing));
+        let laid = geometry.with(routing);
+        let mut bench = Workbench::default();
+        let mut prepared = bench.prepare(&project, laid);
+        let outcome = prepared.solve(black_box(&point));
+        let range = prepared.speed_range(&point, Some(&outcome));
+        let findings = checks::findings(&project, laid, &outcome, &[]);
         (outcome, range, findings)
     });
 }

@@ -2,7 +2,7 @@
 
 #![allow(unreachable_pub, reason = "shared by a test file and an example")]
 
-use equirow::plan::Project;
+use equirow::plan::{Project, RoutingGeometry};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list;
 use equirow::sheets::document::{Block, Cell, Document};
@@ -12,7 +12,8 @@ use equirow::sheets::port_list::port_list;
 
 /// Every paper of a routing.
 pub fn papers(project: &Project) -> Vec<Document> {
-    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(project, &project.routings[0]);
+    let routing = geometry.with(&project.routings[0]);
     vec![
         parts_list::parts_list(project, routing),
         cut_list::cut_list(project, routing),

@@ -9,7 +9,10 @@
 use std::collections::BTreeMap;
 
 use crate::geometry::Point3;
-use crate::plan::{End, FeedElement, Item, Line, Part, Project, Routing, RowFeed, RowId, Run, Subject};
+use crate::plan::{
+    ElementGeometry, End, FeedElement, FeedGeometry, Item, LaidRouting, Line, LineGeometry, Part, Project,
+    RowFeed, RowId, Run, Subject,
+};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// What became of a thing.
@@ -80,7 +83,7 @@ const SAME_PLACE: f64 = 0.005;
 
 /// All parts, hoses and row feeds that differ: parts first, then hoses, then feeds, each in the first routing's order
 /// with what was added at the end.
-pub fn items(project: &Project, a: &Routing, b: &Routing) -> Vec<ItemDifference> {
+pub fn items(project: &Project, a: LaidRouting, b: LaidRouting) -> Vec<ItemDifference> {
     let mut all = Vec::new();
     parts(project, a, b, &mut all);
     hoses(project, a, b, &mut all);
@@ -183,11 +186,11 @@ fn tags(a: &str, b: &str, what: &mut Vec<String>) {
     }
 }
 
-fn parts(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifference>) {
+fn parts(project: &Project, a: LaidRouting, b: LaidRouting, all: &mut Vec<ItemDifference>) {
     let catalogue = &project.catalogue;
     let kind = |part: &Part| catalogue.item(&part.entry).map_or("part", Item::kind);
-    let places = |routing: &Routing| -> Vec<Point3> {
-        routing.parts.iter().map(|part| routing.placement(part, catalogue).0).collect()
+    let places = |routing: LaidRouting| -> Vec<Point3> {
+        routing.geometry.anchors.parts().iter().map(|part| part.at).collect()
     };
     let (at_a, at_b) = (places(a), places(b));
     let same_kind = |i: usize, j: usize| kind(&a.parts[i]) == kind(&b.parts[j]);
@@ -211,8 +214,8 @@ fn parts(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
             if one.entry != other.entry {
                 what.push(sizes(project, &one.entry, &other.entry));
             }
-            let mount = |routing: &Routing, part: &Part| {
-                part.mount.map(|port| end_words(project, routing, &End::Port(port)))
+            let mount = |routing: LaidRouting, part: &Part| {
+                part.mount.map(|port| end_words(routing, &End::Port(port)))
             };
             let mounts = (mount(a, one), mount(b, other));
             if mounts.0 != mounts.1 {
@@ -243,13 +246,29 @@ fn parts(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
 }
 
 /// Where an end is, by tags: `M2 inlet`, `the pump`, `nothing`.
-fn end_words(project: &Project, routing: &Routing, end: &End) -> String {
+fn end_words(routing: LaidRouting, end: &End) -> String {
     match end {
         End::Supply => "the pump".to_owned(),
         End::Loose(_) => "nothing".to_owned(),
         End::Port(port) => {
             let tag = routing.part(port.part).map_or("?", |part| part.tag.as_str());
-            format!("{tag} {}", routing.port_name(*port, &project.catalogue))
+            format!("{tag} {}", routing.geometry.anchors.port_name(*port))
+        }
+    }
+}
+
+/// The points of a hose and its length; of one with an end that is nowhere the points between.
+struct Way {
+    path: Vec<Point3>,
+    length: Option<Length>,
+}
+
+impl Way {
+    fn of(routing: LaidRouting, run: &Run) -> Self {
+        let laid = routing.geometry.run(run.id);
+        Self {
+            path: laid.map_or_else(|| run.line.waypoints.clone(), LineGeometry::places),
+            length: laid.map(|laid| laid.length),
         }
     }
 }
@@ -258,19 +277,15 @@ fn end_words(project: &Project, routing: &Routing, end: &End) -> String {
 fn lines_differ(
     project: &Project,
     (a, b): (&Line, &Line),
-    (path_a, path_b): (&[Point3], &[Point3]),
+    (way_a, way_b): (&Way, &Way),
     what: &mut Vec<String>,
 ) -> bool {
     if a.stock != b.stock {
         what.push(sizes(project, &a.stock, &b.stock));
     }
-    let other_way = path_a.len() != path_b.len()
-        || path_a.iter().zip(path_b).any(|(one, other)| one.distance(*other) > SAME_PLACE);
-    let length = |line: &Line, path: &[Point3]| match path {
-        [from, .., to] => line.length(*from, *to),
-        _ => Length::ZERO,
-    };
-    let (long_a, long_b) = (length(a, path_a), length(b, path_b));
+    let other_way = way_a.path.len() != way_b.path.len()
+        || way_a.path.iter().zip(&way_b.path).any(|(one, other)| one.distance(*other) > SAME_PLACE);
+    let (long_a, long_b) = (way_a.length.unwrap_or_default(), way_b.length.unwrap_or_default());
     if (long_a - long_b).abs().si() > SAME_PLACE && !other_way {
         what.push(format!(
             "{} long instead of {}",
@@ -281,18 +296,12 @@ fn lines_differ(
     other_way
 }
 
-fn hoses(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifference>) {
-    let path = |routing: &Routing, run: &Run| -> Vec<Point3> {
-        let at = |end: &End| routing.end_position(end, &project.catalogue, &project.supply);
-        match (at(&run.from), at(&run.to)) {
-            (Some(from), Some(to)) => run.line.path(from, to),
-            _ => run.line.waypoints.clone(),
-        }
-    };
-    let paths_a: Vec<Vec<Point3>> = a.runs.iter().map(|run| path(a, run)).collect();
-    let paths_b: Vec<Vec<Point3>> = b.runs.iter().map(|run| path(b, run)).collect();
+fn hoses(project: &Project, a: LaidRouting, b: LaidRouting, all: &mut Vec<ItemDifference>) {
+    let ways =
+        |routing: LaidRouting| -> Vec<Way> { routing.runs.iter().map(|run| Way::of(routing, run)).collect() };
+    let (ways_a, ways_b) = (ways(a), ways(b));
     let same_tag = |i: usize, j: usize| a.runs[i].tag == b.runs[j].tag;
-    let near = |i: usize, j: usize| match (&paths_a[i][..], &paths_b[j][..]) {
+    let near = |i: usize, j: usize| match (&ways_a[i].path[..], &ways_b[j].path[..]) {
         ([from, .., to], [other_from, .., other_to]) => {
             from.distance(*other_from) < SAME_PLACE && to.distance(*other_to) < SAME_PLACE
         }
@@ -300,10 +309,10 @@ fn hoses(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
     };
     // An end is the same where it is at the same place, or on the same port of a part that moved.
     let one_end = |i: usize, j: usize, end: fn(&Run) -> &End, place: fn(&[Point3]) -> Option<&Point3>| {
-        let places = (place(&paths_a[i]), place(&paths_b[j]));
+        let places = (place(&ways_a[i].path), place(&ways_b[j].path));
         let here = matches!(places, (Some(one), Some(other)) if one.distance(*other) < SAME_PLACE);
         let (one, other) = (end(&a.runs[i]), end(&b.runs[j]));
-        here || one.port().is_some() && end_words(project, a, one) == end_words(project, b, other)
+        here || one.port().is_some() && end_words(a, one) == end_words(b, other)
     };
     let from = |i, j| one_end(i, j, |run| &run.from, |path| path.first());
     let to = |i, j| one_end(i, j, |run| &run.to, |path| path.last());
@@ -325,7 +334,7 @@ fn hoses(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
         if let (Some(one), Some(other), Some(i), Some(j)) = (one, other, i, j) {
             tags(&one.tag, &other.tag, &mut what);
             for (word, end, new_end) in [("from ", &one.from, &other.from), ("to ", &one.to, &other.to)] {
-                let (old, new) = (end_words(project, a, end), end_words(project, b, new_end));
+                let (old, new) = (end_words(a, end), end_words(b, new_end));
                 if old != new {
                     what.push(instead(word, &old, &new));
                 }
@@ -340,15 +349,13 @@ fn hoses(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
                 });
             }
             let other_way =
-                lines_differ(project, (&one.line, &other.line), (&paths_a[i], &paths_b[j]), &mut what);
+                lines_differ(project, (&one.line, &other.line), (&ways_a[i], &ways_b[j]), &mut what);
             moved_only = what.is_empty();
             if other_way {
-                let length =
-                    |routing: &Routing, run| routing.run_length(run, &project.catalogue, &project.supply);
                 let long = |length: Option<Length>| {
                     length.map_or_else(|| "–".to_owned(), |length| metres(project, length.si()))
                 };
-                let (old, new) = (long(length(a, one)), long(length(b, other)));
+                let (old, new) = (long(ways_a[i].length), long(ways_b[j].length));
                 what.push(if old == new { "another way".to_owned() } else { instead("", &old, &new) });
             }
         }
@@ -359,7 +366,7 @@ fn hoses(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
     }
 }
 
-fn feeds(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifference>) {
+fn feeds(project: &Project, a: LaidRouting, b: LaidRouting, all: &mut Vec<ItemDifference>) {
     let rows = |feed: &RowFeed| -> Vec<RowId> { feed.branches.iter().map(|branch| branch.row).collect() };
     let rows_a: Vec<Vec<RowId>> = a.feeds.iter().map(rows).collect();
     let rows_b: Vec<Vec<RowId>> = b.feeds.iter().map(rows).collect();
@@ -380,7 +387,7 @@ fn feeds(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
             if rows_a[i] != rows_b[j] {
                 what.push("other rows".to_owned());
             }
-            let from = |routing: &Routing, feed: &RowFeed| end_words(project, routing, &feed.from);
+            let from = |routing: LaidRouting, feed: &RowFeed| end_words(routing, &feed.from);
             let (old, new) = (from(a, one), from(b, other));
             // Which outlet of a manifold matters little; which manifold is worth words.
             let part = |words: &str| words.split(' ').next().unwrap_or_default().to_owned();
@@ -391,16 +398,15 @@ fn feeds(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
             }
             made_otherwise(project, one, other, &mut what);
             moved_only = what.is_empty();
-            let way = |routing: &Routing, feed: &RowFeed| {
-                routing.feed_geometry(feed, &project.bar, &project.catalogue, &project.supply)
-            };
-            if way(a, one) != way(b, other) {
-                let same_length = total(project, a, one) - total(project, b, other);
+            let ways = (a.geometry.feed(one.id), b.geometry.feed(other.id));
+            let (long_a, long_b) = (total(ways.0), total(ways.1));
+            if !ends_alike(ways.0, ways.1) {
+                let same_length = long_a - long_b;
                 what.push(
                     if same_length.abs().si() < SAME_PLACE { "another way" } else { "another length" }
                         .to_owned(),
                 );
-            } else if (total(project, a, one) - total(project, b, other)).abs().si() > SAME_PLACE {
+            } else if (long_a - long_b).abs().si() > SAME_PLACE {
                 what.push("another length".to_owned());
                 moved_only = false;
             }
@@ -414,8 +420,20 @@ fn feeds(project: &Project, a: &Routing, b: &Routing, all: &mut Vec<ItemDifferen
     }
 }
 
-fn total(project: &Project, routing: &Routing, feed: &RowFeed) -> Length {
-    routing.tube_lengths(feed, &project.bar, &project.catalogue, &project.supply).into_iter().sum()
+/// All tubes of a row feed.
+fn total(feed: Option<&FeedGeometry>) -> Length {
+    feed.into_iter().flat_map(FeedGeometry::tubes).map(|tube| tube.length).sum()
+}
+
+/// The elements of two row feeds start and end at the same places.
+fn ends_alike(a: Option<&FeedGeometry>, b: Option<&FeedGeometry>) -> bool {
+    let ends = |elements: &[ElementGeometry]| -> Vec<[Point3; 2]> {
+        elements.iter().map(|one| [one.from.place, one.to.place]).collect()
+    };
+    let all = |feed: &FeedGeometry| -> Vec<Vec<[Point3; 2]>> {
+        std::iter::once(&feed.trunk).chain(&feed.branches).map(|stretch| ends(stretch)).collect()
+    };
+    a.map(all) == b.map(all)
 }
 
 /// Pieces of two feeds, in order: their kinds, sizes and cut lengths.

@@ -4,10 +4,9 @@ use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 use super::Contender;
-use crate::geometry::Point3;
 use crate::hydraulics::Outcome;
 use crate::hydraulics::outcome::{RowState, Status};
-use crate::plan::{End, EntryKey, FeedElement, Item, Line as Way, PartId, Project, Routing, Run, SectionId};
+use crate::plan::{ElementGeometry, End, EntryKey, FeedElement, Item, LaidRouting, PartId, Project};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
 
@@ -231,7 +230,7 @@ impl List {
     fn flow(
         &mut self,
         project: &Project,
-        routing: &Routing,
+        routing: LaidRouting,
         outcome: &Outcome,
         condition: Condition,
         heading: &str,
@@ -300,7 +299,7 @@ impl List {
         }
     }
 
-    fn material(&mut self, project: &Project, routing: &Routing) {
+    fn material(&mut self, project: &Project, routing: LaidRouting) {
         use Direction::{Lower, Neither};
         let material = Material::of(project, routing);
         let length = Unit::Measured(Measure::Distance);
@@ -435,7 +434,7 @@ const PART_JOINTS: &str = "part on part";
 impl Material {
     /// Counts a routing. A chain of pieces between two connected ends has a joint at each end and between every two
     /// neighbours; a fitting on a hose counts as one joint more; a tube's free end over the furrow is none.
-    pub(super) fn of(project: &Project, routing: &Routing) -> Self {
+    pub(super) fn of(project: &Project, routing: LaidRouting) -> Self {
         let mut all = Self::default();
         for part in &routing.parts {
             all.piece(project, &part.entry);
@@ -447,14 +446,15 @@ impl Material {
             }
         }
         for run in &routing.runs {
-            let length = routing.run_length(run, &project.catalogue, &project.supply).unwrap_or_default();
+            let laid = routing.geometry.run(run.id);
+            let length = laid.map(|laid| laid.length).unwrap_or_default();
             all.length_of(project, &run.line.stock, length);
             let connected = [&run.from, &run.to].iter().filter(|end| !matches!(end, End::Loose(_))).count();
             all.join(HOSE_JOINTS, connected + run.fittings.len());
             for fitting in &run.fittings {
                 all.piece(project, fitting);
             }
-            all.runs_across_hinges += usize::from(crosses_hinge(project, routing, run));
+            all.runs_across_hinges += usize::from(laid.is_some_and(|laid| !laid.hinges.is_empty()));
         }
         for feed in &routing.feeds {
             all.feed(project, routing, feed);
@@ -462,27 +462,26 @@ impl Material {
         all
     }
 
-    fn feed(&mut self, project: &Project, routing: &Routing, feed: &crate::plan::RowFeed) {
+    fn feed(&mut self, project: &Project, routing: LaidRouting, feed: &crate::plan::RowFeed) {
         let bar = &project.bar;
-        let geometry = routing.feed_geometry(feed, bar, &project.catalogue, &project.supply);
-        let Some(geometry) = geometry else { return };
+        let Some(geometry) = routing.geometry.feed(feed.id) else { return };
         // What the next piece is joined to: a part (false), a tube (true), or nothing yet.
         let start = (!matches!(feed.from, End::Loose(_))).then_some(false);
         let mut before = start;
         let mut shared = Length::ZERO;
-        for (element, ends) in feed.trunk.iter().zip(&geometry.trunk) {
-            shared += self.element(project, element, *ends, &mut before);
+        for (element, laid) in feed.trunk.iter().zip(&geometry.trunk) {
+            shared += self.element(project, element, laid, &mut before);
         }
         if let Some(split) = &feed.split {
             self.piece(project, &split.entry);
             self.joint(before, false);
             before = Some(false);
         }
-        for (branch, ends) in feed.branches.iter().zip(&geometry.branches) {
+        for (branch, laid) in feed.branches.iter().zip(&geometry.branches) {
             let mut before = before;
             let mut own = Length::ZERO;
-            for (element, ends) in branch.elements.iter().zip(ends) {
-                own += self.element(project, element, *ends, &mut before);
+            for (element, laid) in branch.elements.iter().zip(laid) {
+                own += self.element(project, element, laid, &mut before);
             }
             let way = shared + own;
             if let Some(row) = bar.row(branch.row).filter(|_| way > Length::ZERO) {
@@ -494,12 +493,12 @@ impl Material {
                 }
             }
         }
-        let from = section_of_end(project, routing, &feed.from);
+        let from = geometry.start.section;
         let crosses = feed
             .branches
             .iter()
             .filter_map(|branch| bar.row(branch.row))
-            .any(|row| from.is_some_and(|from| !bar.hinges_between(from, row.section).is_empty()));
+            .any(|row| !bar.hinges_between(from, row.section).is_empty());
         self.runs_across_hinges += usize::from(crosses);
     }
 
@@ -508,7 +507,7 @@ impl Material {
         &mut self,
         project: &Project,
         element: &FeedElement,
-        (from, to): (Point3, Point3),
+        laid: &ElementGeometry,
         before: &mut Option<bool>,
     ) -> Length {
         let is_tube = matches!(element, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
@@ -516,7 +515,7 @@ impl Material {
         *before = Some(is_tube);
         match element {
             FeedElement::Tube(tube) => {
-                let length = tube.line.length(from, to);
+                let length = laid.length.unwrap_or_default();
                 self.length_of(project, &tube.line.stock, length);
                 length
             }
@@ -576,22 +575,4 @@ impl Material {
         }
         all
     }
-}
-
-fn section_of_end(project: &Project, routing: &Routing, end: &End) -> Option<SectionId> {
-    match end {
-        End::Port(port) => routing.part(port.part).map(|part| part.section),
-        End::Supply => project.bar.section_at(project.supply.pump.x).map(|section| section.id),
-        End::Loose(at) => project.bar.section_at(at.x).map(|section| section.id),
-    }
-}
-
-/// The way of a hose leads over a hinge, from section to section along its waypoints.
-fn crosses_hinge(project: &Project, routing: &Routing, run: &Run) -> bool {
-    let bar = &project.bar;
-    let Way { waypoints, .. } = &run.line;
-    let over = waypoints.iter().map(|at| bar.section_at(at.x).map(|section| section.id));
-    let ends = [&run.from, &run.to].map(|end| section_of_end(project, routing, end));
-    let sections: Vec<SectionId> = [ends[0]].into_iter().chain(over).chain([ends[1]]).flatten().collect();
-    sections.windows(2).any(|pair| !bar.hinges_between(pair[0], pair[1]).is_empty())
 }

@@ -17,7 +17,7 @@ use super::status::why_no_numbers;
 use crate::hydraulics::Outcome;
 use crate::hydraulics::outcome::{RowOutcome, RowState};
 use crate::hydraulics::speed_range::SpeedRange;
-use crate::plan::{OperatingPoint, Project, Routing, RowId};
+use crate::plan::{LaidRouting, OperatingPoint, Project, RowId};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
 
 /// A number as text is not a rounded zero.
@@ -29,7 +29,7 @@ fn reads(number: &str) -> bool {
 #[derive(Debug, Clone, Copy)]
 pub struct Contender<'a> {
     /// The routing.
-    pub routing: &'a Routing,
+    pub routing: LaidRouting<'a>,
     /// At the operating point looked at.
     pub outcome: &'a Outcome,
     /// At the slowest, usual and fastest speed, everything else as at that point.
@@ -256,7 +256,7 @@ fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> [String; 2
         (Measure::Slope, |point| point.fore_aft_slope.si(), " fore-and-aft slope"),
     ];
     let differing: Vec<&Part> = parts.iter().filter(|(_, read, _)| read(one) != read(other)).collect();
-    let label = |routing: &Routing, point: &OperatingPoint| {
+    let label = |routing: LaidRouting, point: &OperatingPoint| {
         let pieces: Vec<String> = differing
             .iter()
             .map(|(measure, read, what)| format!("{}{what}", measure.short_text(read(point), units)))

@@ -288,7 +288,7 @@ fn snap_marks(
     let screen = |point: Point2| to_screen(rect, view, point);
     let at = screen(snap.place.flat());
     let line = Stroke::new(1.0, theme.accent.gamma_multiply(0.7));
-    let port = |port| session.routing().port_position(port, &session.project().catalogue);
+    let port = |port| session.geometry().anchors.port(port).map(|at| at.place);
     for to in &snap.to {
         match to {
             SnapTo::Port(one) => {

@@ -9,6 +9,7 @@ use eframe::egui::{Color32, FontId, Galley, Painter, Pos2, Rect, Shape, Stroke, 
 use super::{ruler, to_screen, x_on_screen};
 use crate::drawing::Subject;
 use crate::geometry::{Point2, View};
+use crate::plan::LineGeometry;
 use crate::quantities::{Measure, UnitSystem};
 use crate::window::canvas::view::Shown;
 use crate::window::theme::Theme;
@@ -170,16 +171,11 @@ impl<'a> Marks<'a> {
 
     /// Lengths of what is selected: of the pieces of selected hoses, and the distance of two selected parts.
     pub(super) fn selection(&mut self, shown: &Shown<'_>) {
-        let (routing, project) = (shown.routing, shown.project);
-        let units = project.units;
+        let (geometry, units) = (shown.routing.geometry, shown.project.units);
         let colour = self.theme.accent;
         for subject in shown.selected {
             let Subject::Run(id) = subject else { continue };
-            let Some(run) = routing.run(*id) else { continue };
-            let ends = [&run.from, &run.to]
-                .map(|end| routing.end_position(end, &project.catalogue, &project.supply));
-            let [Some(from), Some(to)] = ends else { continue };
-            let path = run.line.path(from, to);
+            let Some(path) = geometry.run(*id).map(LineGeometry::places) else { continue };
             // A hose of one piece is as long as its own label says.
             if path.len() < 3 {
                 continue;
@@ -199,10 +195,10 @@ impl<'a> Marks<'a> {
             .selected
             .iter()
             .filter_map(|subject| match subject {
-                Subject::Part(id) => routing.part(*id),
+                Subject::Part(id) => geometry.anchors.part(*id),
                 _ => None,
             })
-            .map(|part| routing.placement(part, &project.catalogue).0.flat())
+            .map(|part| part.at.flat())
             .collect();
         if let [a, b] = parts[..]
             && shown.selected.len() == 2

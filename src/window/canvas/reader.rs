@@ -17,18 +17,15 @@ pub(super) fn describe(shown: &Shown<'_>, subject: Subject) -> String {
 /// Every part, hose and row as something a screen reader can find, read and focus; gives the one that was focused.
 pub(super) fn accessible(ui: &mut Ui, rect: Rect, view: &View, shown: &Shown<'_>) -> Option<Subject> {
     let routing = shown.routing;
-    let (catalogue, supply, bar) = (&shown.project.catalogue, &shown.project.supply, &shown.project.bar);
+    let bar = &shown.project.bar;
     let mut places: Vec<(Subject, Point2)> = Vec::new();
-    for part in &routing.parts {
-        places.push((Subject::Part(part.id), routing.placement(part, catalogue).0.flat()));
+    for part in routing.geometry.anchors.parts() {
+        places.push((Subject::Part(part.id), part.at.flat()));
     }
     for run in &routing.runs {
-        let from = routing.end_position(&run.from, catalogue, supply);
-        let to = routing.end_position(&run.to, catalogue, supply);
-        if let (Some(from), Some(to)) = (from, to) {
-            let path = run.line.path(from, to);
-            let middle = path[path.len() / 2];
-            let before = path[(path.len() / 2).saturating_sub(1)];
+        if let Some(laid) = routing.geometry.run(run.id) {
+            let middle = laid.path[laid.path.len() / 2].place;
+            let before = laid.path[(laid.path.len() / 2).saturating_sub(1)].place;
             places.push((Subject::Run(run.id), before.towards(middle, 0.5).flat()));
         }
     }

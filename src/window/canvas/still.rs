@@ -12,7 +12,7 @@ use super::view::{Canvas, Extras, Shown};
 use crate::drawing::{Colouring, Layer, Subject};
 use crate::geometry::View;
 use crate::hydraulics::Outcome;
-use crate::plan::{Project, Routing, RoutingId};
+use crate::plan::{Project, Routing, RoutingGeometry, RoutingId};
 use crate::quantities::Measure;
 use crate::session::Session;
 use crate::sheets::picture::Picture;
@@ -31,6 +31,7 @@ const MARGIN: f32 = 8.0;
 pub struct Still {
     project: Arc<Project>,
     routing: RoutingId,
+    geometry: RoutingGeometry,
     outcome: Outcome,
     selected: BTreeSet<Subject>,
     view: Option<View>,
@@ -47,6 +48,7 @@ impl Still {
         Self {
             project: session.snapshot(),
             routing: session.routing().id,
+            geometry: session.geometry().clone(),
             outcome: session.outcome().clone(),
             selected: session.selection.clone(),
             view: canvas.view,
@@ -123,7 +125,7 @@ impl Still {
         ui.painter().text(at, Align2::LEFT_CENTER, self.caption(routing), font, theme.ink);
         let shown = Shown {
             project: &self.project,
-            routing,
+            routing: self.geometry.with(routing),
             outcome: Some(&self.outcome),
             revision: 0,
             slot: 0,

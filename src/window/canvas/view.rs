@@ -14,7 +14,7 @@ use super::{hover_card, legend, paint, reader, ruler, strip, to_bar};
 use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
 use crate::geometry::{Bounds, Point2, View};
 use crate::hydraulics::Outcome;
-use crate::plan::{Project, Routing, RowId, SectionId};
+use crate::plan::{LaidRouting, Project, RowId, SectionId};
 use crate::quantities::UnitSystem;
 use crate::session::Session;
 use crate::window::theme::Theme;
@@ -36,7 +36,7 @@ pub struct Shown<'a> {
     /// The project.
     pub project: &'a Project,
     /// The routing, one of the project's.
-    pub routing: &'a Routing,
+    pub routing: LaidRouting<'a>,
     /// What flows; none where it was not solved, and then nothing is coloured.
     pub outcome: Option<&'a Outcome>,
     /// Must differ whenever any of these three does: a scene is kept for as long as this stays the same.
@@ -52,7 +52,7 @@ impl<'a> Shown<'a> {
     pub fn of(session: &'a Session) -> Self {
         Self {
             project: session.project(),
-            routing: session.routing(),
+            routing: session.laid(),
             outcome: Some(session.outcome()),
             revision: session.revision(),
             slot: 0,

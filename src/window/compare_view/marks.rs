@@ -8,7 +8,7 @@ use std::sync::Arc;
 use eframe::egui::{Color32, FontId, Galley, Painter, Pos2, Rect, Stroke, pos2};
 
 use crate::geometry::{Point3, View};
-use crate::plan::{Routing, Subject};
+use crate::plan::{LineGeometry, Subject};
 use crate::studies::comparison::{Change, ItemDifference};
 use crate::window::canvas::to_screen;
 use crate::window::canvas::view::Shown;
@@ -102,7 +102,6 @@ pub(super) fn paint(
     theme: &Theme,
 ) {
     let own = |item: &ItemDifference| if side == 0 { item.a } else { item.b };
-    let routing = shown.routing;
     // Small pictures get small badges, and no sign at every row: the list beside the drawings names those.
     let size = ((view.scale / 70.0) as f32).clamp(0.72, 1.0);
     let at_rows = view.scale >= SIGNS_AT_ROWS_FROM;
@@ -110,7 +109,7 @@ pub(super) fn paint(
     let mut badges: Vec<(Pos2, Change)> = Vec::new();
     for item in items {
         let Some(subject) = own(item) else { continue };
-        let (way, at) = place(shown, routing, subject);
+        let (way, at) = place(shown, subject);
         let ink = colour(item.change, theme);
         let points: Vec<Pos2> = way.iter().map(|point| to_screen(rect, view, point.flat())).collect();
         let wide = if matches!(subject, Subject::Feed(_)) { 2.0 } else { 5.0 };
@@ -142,38 +141,21 @@ pub(super) fn paint(
 }
 
 /// The way of a thing, and where its badge belongs.
-fn place(shown: &Shown<'_>, routing: &Routing, subject: Subject) -> (Vec<Point3>, Option<Point3>) {
-    let (catalogue, supply, bar) = (&shown.project.catalogue, &shown.project.supply, &shown.project.bar);
+fn place(shown: &Shown<'_>, subject: Subject) -> (Vec<Point3>, Option<Point3>) {
+    let (geometry, bar) = (shown.routing.geometry, &shown.project.bar);
     match subject {
-        Subject::Part(id) => {
-            let at = routing.part(id).map(|part| routing.placement(part, catalogue).0);
-            (Vec::new(), at)
-        }
+        Subject::Part(id) => (Vec::new(), geometry.anchors.part(id).map(|part| part.at)),
         Subject::Run(id) => {
-            let way = routing.run(id).and_then(|run| {
-                let from = routing.end_position(&run.from, catalogue, supply)?;
-                let to = routing.end_position(&run.to, catalogue, supply)?;
-                Some(run.line.path(from, to))
-            });
-            let way = way.unwrap_or_default();
+            let way = geometry.run(id).map(LineGeometry::places).unwrap_or_default();
             let at = middle(&way);
             (way, at)
         }
         Subject::Feed(id) => {
-            let Some(feed) = routing.feed(id) else { return (Vec::new(), None) };
-            let Some(geometry) = routing.feed_geometry(feed, bar, catalogue, supply) else {
+            let (Some(feed), Some(laid)) = (shown.routing.feed(id), geometry.feed(id)) else {
                 return (Vec::new(), None);
             };
-            let mut way = Vec::new();
-            for (element, (from, to)) in
-                feed.elements().zip(geometry.trunk.iter().chain(geometry.branches.iter().flatten()))
-            {
-                if let crate::plan::FeedElement::Tube(tube) = element {
-                    way.extend(tube.line.path(*from, *to));
-                }
-            }
             let row = feed.branches.first().and_then(|branch| bar.row(branch.row));
-            (way, row.map(|row| bar.outlet(row)))
+            (laid.tubes().flat_map(LineGeometry::places).collect(), row.map(|row| bar.outlet(row)))
         }
         Subject::Row(id) => (Vec::new(), bar.row(id).map(|row| bar.outlet(row))),
     }

@@ -1,0 +1,286 @@
+//! Where everything of a routing lies, and how long it is: worked out once, and read by whoever needs it.
+//!
+//! Built from a project, one of its routings and a position of the folding bar; valid for as long as they stay as they
+//! are. Start reading at [`RoutingGeometry`].
+
+use std::ops::Deref;
+
+use super::anchors::{Anchors, FoldPosition, find, index};
+use super::bar::Bar;
+use super::bar_point::BarPoint;
+use super::connection_graph::ConnectionGraph;
+use super::cutting::cut_length;
+use super::feed::{FeedElement, RowFeed, stretch};
+use super::frame_graph::FrameGraph;
+use super::project::Project;
+use super::routing::Routing;
+use super::run::{Line, Run};
+use super::{FeedId, RunId, SectionId};
+use crate::geometry::Point3;
+use crate::quantities::{Length, UnitSystem};
+
+/// A hose or a piece of tube as it lies between its two ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LineGeometry {
+    /// Its ends and the points between them, each with the section that carries it; two or more.
+    pub path: Vec<BarPoint>,
+    /// The hinges that it crosses, in order, each named by the section that hangs on it; one that is crossed there and
+    /// back comes twice.
+    pub hinges: Vec<SectionId>,
+    /// The way through its points.
+    pub drawn: Length,
+    /// Added as slack.
+    pub slack: Length,
+    /// Added for hinges, as entered.
+    pub allowance: Length,
+    /// The way with slack and allowances, whatever was measured.
+    pub computed: Length,
+    /// Its length: measured on the bar if it was, otherwise computed.
+    pub length: Length,
+}
+
+impl LineGeometry {
+    /// A line between two ends.
+    pub fn new(bar: &Bar, line: &Line, from: BarPoint, to: BarPoint, fold: FoldPosition) -> Self {
+        let mut path = Vec::with_capacity(line.waypoints.len() + 2);
+        path.push(from);
+        let riding = |point: &Point3| {
+            let point = BarPoint::over(bar, *point);
+            BarPoint { place: fold.place(point), ..point }
+        };
+        path.extend(line.waypoints.iter().map(riding));
+        path.push(to);
+        let hinges = bar.hinges_along(&path);
+        let drawn =
+            Length::metres(path.windows(2).map(|pair| pair[0].place.distance(pair[1].place)).sum::<f64>());
+        let allowance = line.hinge_allowances.iter().map(|one| one.extra).sum();
+        let computed = drawn * (1.0 + line.slack.si()) + allowance;
+        Self {
+            path,
+            hinges,
+            drawn,
+            slack: drawn * line.slack.si(),
+            allowance,
+            computed,
+            length: line.measured.unwrap_or(computed),
+        }
+    }
+
+    /// The places of its points.
+    pub fn places(&self) -> Vec<Point3> {
+        self.path.iter().map(|point| point.place).collect()
+    }
+
+    /// Where it starts.
+    pub fn from(&self) -> BarPoint {
+        self.path.first().copied().unwrap_or_default()
+    }
+
+    /// Where it ends.
+    pub fn to(&self) -> BarPoint {
+        self.path.last().copied().unwrap_or_default()
+    }
+
+    /// What is cut for it: its length, rounded as every paper rounds it.
+    pub fn cut(&self, units: UnitSystem) -> Length {
+        cut_length(self.length, units, false)
+    }
+}
+
+/// Where an element of a row feed starts and ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ElementGeometry {
+    /// Where it starts.
+    pub from: BarPoint,
+    /// Where it ends; all but tubes end where they start, or reach the outlet where no tube is left to do so.
+    pub to: BarPoint,
+    /// How it lies, if it is a tube.
+    pub tube: Option<LineGeometry>,
+    /// Length of a tube or metering tube; none of what has no length that matters.
+    pub length: Option<Length>,
+}
+
+/// Where a row feed lies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FeedGeometry {
+    /// Where it starts.
+    pub start: BarPoint,
+    /// Of the elements of the trunk.
+    pub trunk: Vec<ElementGeometry>,
+    /// Of the elements of each branch.
+    pub branches: Vec<Vec<ElementGeometry>>,
+}
+
+impl FeedGeometry {
+    /// A feed from its start, `None` if its start or one of its rows is nowhere.
+    pub fn new(bar: &Bar, anchors: &Anchors, feed: &RowFeed) -> Option<Self> {
+        let start = anchors.end(&feed.from)?;
+        let fold = anchors.fold();
+        let over = |place: Point3| {
+            let point = BarPoint::over(bar, place);
+            BarPoint { place: fold.place(point), ..point }
+        };
+        let lay = |elements: &[FeedElement], from: BarPoint, to: BarPoint| -> Vec<ElementGeometry> {
+            let laid = stretch(elements, from, to, over);
+            let geometry = |(element, (from, to)): (&FeedElement, (BarPoint, BarPoint))| {
+                let tube = match element {
+                    FeedElement::Tube(tube) => Some(LineGeometry::new(bar, &tube.line, from, to, fold)),
+                    FeedElement::CheckValve(_)
+                    | FeedElement::Orifice(_)
+                    | FeedElement::MeteringTube { .. }
+                    | FeedElement::Fitting(_) => None,
+                };
+                let length = match element {
+                    FeedElement::MeteringTube { length, .. } => Some(*length),
+                    FeedElement::Tube(_)
+                    | FeedElement::CheckValve(_)
+                    | FeedElement::Orifice(_)
+                    | FeedElement::Fitting(_) => tube.as_ref().map(|tube| tube.length),
+                };
+                ElementGeometry { from, to, tube, length }
+            };
+            elements.iter().zip(laid).map(geometry).collect()
+        };
+        let split = feed.split.as_ref().map(|split| over(split.position));
+        let trunk = lay(&feed.trunk, start, split.unwrap_or(start));
+        let below = split.or(trunk.last().map(|last| last.to)).unwrap_or(start);
+        let branches = feed
+            .branches
+            .iter()
+            .map(|branch| Some(lay(&branch.elements, below, anchors.outlet(branch.row)?)))
+            .collect::<Option<Vec<_>>>()?;
+        Some(Self { start, trunk, branches })
+    }
+
+    /// The elements of the trunk, or those of a branch.
+    pub fn stretch(&self, branch: Option<usize>) -> &[ElementGeometry] {
+        match branch {
+            None => &self.trunk,
+            Some(branch) => self.branches.get(branch).map_or(&[], Vec::as_slice),
+        }
+    }
+
+    /// All elements: the trunk's, then each branch's.
+    pub fn elements(&self) -> impl Iterator<Item = &ElementGeometry> {
+        self.trunk.iter().chain(self.branches.iter().flatten())
+    }
+
+    /// Its tubes, in the order of its elements.
+    pub fn tubes(&self) -> impl Iterator<Item = &LineGeometry> {
+        self.elements().filter_map(|element| element.tube.as_ref())
+    }
+}
+
+/// Where all of a routing lies.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct RoutingGeometry {
+    /// Parts, ports, outlets and the pump.
+    pub anchors: Anchors,
+    /// What is joined with what.
+    pub connections: ConnectionGraph,
+    /// In the routing's order; none where an end is nowhere.
+    runs: Vec<Option<LineGeometry>>,
+    run_index: Vec<(RunId, usize)>,
+    feeds: Vec<Option<FeedGeometry>>,
+    feed_index: Vec<(FeedId, usize)>,
+}
+
+impl RoutingGeometry {
+    /// Works out where a routing lies in a position of the bar.
+    pub fn new(project: &Project, routing: &Routing, fold: FoldPosition) -> Self {
+        let bar = &project.bar;
+        let anchors = Anchors::new(bar, &project.catalogue, &project.supply, &routing.parts, fold);
+        let run = |run: &Run| run_between(bar, &anchors, run);
+        Self {
+            runs: routing.runs.iter().map(run).collect(),
+            run_index: index(routing.runs.iter().map(|run| run.id)),
+            feeds: routing.feeds.iter().map(|feed| FeedGeometry::new(bar, &anchors, feed)).collect(),
+            feed_index: index(routing.feeds.iter().map(|feed| feed.id)),
+            anchors,
+            connections: ConnectionGraph::new(routing),
+        }
+    }
+
+    /// The same in working position.
+    pub fn working(project: &Project, routing: &Routing) -> Self {
+        Self::new(project, routing, FoldPosition::Working)
+    }
+
+    /// How a run lies; none for one that is not there, or with an end that is nowhere.
+    pub fn run(&self, id: RunId) -> Option<&LineGeometry> {
+        self.runs.get(find(&self.run_index, id)?)?.as_ref()
+    }
+
+    /// How a row feed lies; none for one that is not there, or that starts or ends nowhere.
+    pub fn feed(&self, id: FeedId) -> Option<&FeedGeometry> {
+        self.feeds.get(find(&self.feed_index, id)?)?.as_ref()
+    }
+
+    /// The routing with this, its geometry.
+    pub const fn with<'a>(&'a self, routing: &'a Routing) -> LaidRouting<'a> {
+        LaidRouting { routing, geometry: self }
+    }
+
+    /// All runs, in the routing's order.
+    pub fn runs(&self) -> &[Option<LineGeometry>] {
+        &self.runs
+    }
+
+    /// All row feeds, in the routing's order.
+    pub fn feeds(&self) -> &[Option<FeedGeometry>] {
+        &self.feeds
+    }
+}
+
+/// How a run lies between the ends that it is on, whether it belongs to the routing yet or not.
+pub fn run_between(bar: &Bar, anchors: &Anchors, run: &Run) -> Option<LineGeometry> {
+    let (from, to) = anchors.ends(run)?;
+    Some(LineGeometry::new(bar, &run.line, from, to, anchors.fold()))
+}
+
+/// Brings the hinge allowances of a run in line with the hinges that it crosses: those of hinges that are still crossed
+/// stay as they were entered. The run need not be part of the routing yet.
+pub fn cross_run(bar: &Bar, anchors: &Anchors, run: &mut Run) {
+    if let Some(laid) = run_between(bar, anchors, run) {
+        run.line.cross(&laid.hinges);
+    }
+}
+
+/// The same for every tube of a row feed.
+pub fn cross_feed(bar: &Bar, anchors: &Anchors, feed: &mut RowFeed) {
+    let Some(laid) = FeedGeometry::new(bar, anchors, feed) else { return };
+    for (element, laid) in feed.elements_mut().zip(laid.elements()) {
+        if let (FeedElement::Tube(tube), Some(laid)) = (element, &laid.tube) {
+            tube.line.cross(&laid.hinges);
+        }
+    }
+}
+
+/// The way along the frame of a feed that is one tube from its outlet to one row, perhaps with valve and metering at
+/// its end: along rails, then down to the opener. None for other feeds, and where no frame is near.
+pub fn feed_way(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> Option<Vec<Point3>> {
+    let [branch] = &feed.branches[..] else { return None };
+    let tubes = feed.elements().filter(|element| matches!(element, FeedElement::Tube(_))).count();
+    if !feed.trunk.is_empty() || feed.split.is_some() || tubes != 1 || feed.from.port().is_none() {
+        return None;
+    }
+    let way = frame.way(anchors.end(&feed.from)?, anchors.outlet(branch.row)?)?;
+    Some(way.waypoints)
+}
+
+/// A routing and where all of it lies.
+#[derive(Debug, Clone, Copy)]
+pub struct LaidRouting<'a> {
+    /// The routing.
+    pub routing: &'a Routing,
+    /// Where it lies; worked out from this state of it.
+    pub geometry: &'a RoutingGeometry,
+}
+
+impl Deref for LaidRouting<'_> {
+    type Target = Routing;
+
+    fn deref(&self) -> &Routing {
+        self.routing
+    }
+}
