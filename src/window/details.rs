@@ -598,20 +598,20 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
     let computed = |number| {
         session.geometry().feed(feed.id)?.elements().nth(number)?.tube.as_ref().map(|tube| tube.computed)
     };
-    if let Some((number, tube)) = tubes {
-        if let Some(computed) = computed(number) {
-            ui.separator();
-            ui.label(RichText::new("Length of its first tube").strong().color(Theme::of(ui.visuals()).soft));
-            grid(ui, "tube", |ui| {
-                length_of(ui, session, &tube.line, computed, &feed.tag, |session, line| {
-                    let mut changed = feed.clone();
-                    if let Some(FeedElement::Tube(target)) = changed.elements_mut().nth(number) {
-                        target.line = line;
-                    }
-                    tried(session, &format!("Change {}", feed.tag), Edit::PutFeed(routing, changed))
-                });
+    if let Some((number, tube)) = tubes
+        && let Some(computed) = computed(number)
+    {
+        ui.separator();
+        ui.label(RichText::new("Length of its first tube").strong().color(Theme::of(ui.visuals()).soft));
+        grid(ui, "tube", |ui| {
+            length_of(ui, session, &tube.line, computed, &feed.tag, |session, line| {
+                let mut changed = feed.clone();
+                if let Some(FeedElement::Tube(target)) = changed.elements_mut().nth(number) {
+                    target.line = line;
+                }
+                tried(session, &format!("Change {}", feed.tag), Edit::PutFeed(routing, changed))
             });
-        }
+        });
     }
     if new != feed {
         change(session, &format!("Change {}", feed.tag), [Edit::PutFeed(routing, new)]);
