@@ -480,6 +480,39 @@ fn a_box_selects_and_handles_bend_a_hose() {
     assert_ne!(after, run.line.waypoints, "{:?}", harness.state().session.message);
 }
 
+/// In each frame of a drag the details say where the part stands that the session holds, not where it was a frame ago.
+#[test]
+fn details_follow_a_drag_in_the_same_frame() {
+    let mut harness = open();
+    let (part, place) = {
+        let session = &harness.state().session;
+        let part = session.routing().parts.iter().find(|part| part.tag == "M2").unwrap();
+        (part.id, part.position)
+    };
+    let at = on_screen(&harness, place.flat());
+    harness.hover_at(at);
+    harness.run();
+    harness.drag_at(at);
+    harness.run();
+    let mut places = Vec::new();
+    for step in 1..5 {
+        harness.hover_at(at + vec2(9.0 * step as f32, 0.0));
+        harness.step();
+        let session = &harness.state().session;
+        assert!(session.is_in_step());
+        let x = session.routing().part(part).unwrap().position.x;
+        let shown =
+            harness.get_by_role_and_label(accesskit::Role::TextInput, "Right of centre").value().unwrap();
+        assert_eq!(shown.parse::<f64>().unwrap(), (x * 1000.0).round() / 1000.0);
+        places.push(x);
+    }
+    harness.drop_at(at + vec2(36.0, 0.0));
+    harness.run();
+    places.dedup();
+    assert!(places.len() > 2, "{places:?}");
+    assert_eq!(harness.state().session.routing().part(part).unwrap().position.x, places[places.len() - 1]);
+}
+
 /// Nothing is asked of the machine while nobody does anything.
 #[test]
 fn an_idle_window_asks_for_no_frame() {

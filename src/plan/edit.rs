@@ -238,10 +238,17 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         }
         Edit::PutRun(in_routing, run) => {
             let at = routing_index(project, in_routing)?;
-            let mut routing = project.routings[at].clone();
-            let id = run.id;
-            put(&mut routing.runs, run, |one| one.id == id);
-            accept_routing(project, at, routing)?;
+            let routing = &project.routings[at];
+            // With the tag of the one it replaces, nothing else can have become wrong: a drag does this in every frame.
+            if let Some(place) = routing.runs.iter().position(|one| one.id == run.id && one.tag == run.tag) {
+                sound(validate::run_in_place(project, routing, &run))?;
+                project.routings[at].runs[place] = run;
+            } else {
+                let mut routing = routing.clone();
+                let id = run.id;
+                put(&mut routing.runs, run, |one| one.id == id);
+                accept_routing(project, at, routing)?;
+            }
         }
         Edit::RemoveRun(in_routing, id) => {
             let at = routing_index(project, in_routing)?;
@@ -254,10 +261,18 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         }
         Edit::PutFeed(in_routing, feed) => {
             let at = routing_index(project, in_routing)?;
-            let mut routing = project.routings[at].clone();
-            let id = feed.id;
-            put(&mut routing.feeds, feed, |one| one.id == id);
-            accept_routing(project, at, routing)?;
+            let routing = &project.routings[at];
+            // As with hoses.
+            if let Some(place) = routing.feeds.iter().position(|one| one.id == feed.id && one.tag == feed.tag)
+            {
+                sound(validate::feed_in_place(project, routing, &feed))?;
+                project.routings[at].feeds[place] = feed;
+            } else {
+                let mut routing = routing.clone();
+                let id = feed.id;
+                put(&mut routing.feeds, feed, |one| one.id == id);
+                accept_routing(project, at, routing)?;
+            }
         }
         Edit::RemoveFeed(in_routing, id) => {
             let at = routing_index(project, in_routing)?;

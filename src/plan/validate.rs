@@ -203,26 +203,34 @@ fn too_much_routing(routing: &Routing) -> Problems {
     review.bound(Bound::Feeds, "it", routing.feeds.len());
     let mut problems = review.problems;
     for run in &routing.runs {
-        let mut review = Review::of(run_place(routing, run));
-        review.bound(Bound::Fittings, "it", run.fittings.len());
-        too_much_line(&mut review, &run.line);
-        problems.append(review.problems);
+        problems.append(too_much_run(routing, run));
     }
     for feed in &routing.feeds {
-        let mut review = Review::of(feed_place(routing, feed));
-        review.bound(Bound::Branches, "it", feed.branches.len());
-        review.bound(Bound::Elements, "its common way", feed.trunk.len());
-        for branch in &feed.branches {
-            review.bound(Bound::Elements, "its way to a row", branch.elements.len());
-        }
-        for element in feed.elements() {
-            if let FeedElement::Tube(tube) = element {
-                too_much_line(&mut review, &tube.line);
-            }
-        }
-        problems.append(review.problems);
+        problems.append(too_much_feed(routing, feed));
     }
     problems
+}
+
+fn too_much_run(routing: &Routing, run: &Run) -> Problems {
+    let mut review = Review::of(run_place(routing, run));
+    review.bound(Bound::Fittings, "it", run.fittings.len());
+    too_much_line(&mut review, &run.line);
+    review.problems
+}
+
+fn too_much_feed(routing: &Routing, feed: &RowFeed) -> Problems {
+    let mut review = Review::of(feed_place(routing, feed));
+    review.bound(Bound::Branches, "it", feed.branches.len());
+    review.bound(Bound::Elements, "its common way", feed.trunk.len());
+    for branch in &feed.branches {
+        review.bound(Bound::Elements, "its way to a row", branch.elements.len());
+    }
+    for element in feed.elements() {
+        if let FeedElement::Tube(tube) = element {
+            too_much_line(&mut review, &tube.line);
+        }
+    }
+    review.problems
 }
 
 fn too_much_line(review: &mut Review, line: &Line) {
@@ -710,6 +718,18 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
             "check the unit",
         );
     }
+}
+
+/// All that a run can break in a sound routing where it takes the place of one with its id and tag.
+pub fn run_in_place(project: &Project, routing: &Routing, one: &Run) -> Problems {
+    let too_much = too_much_run(routing, one);
+    if too_much.is_empty() { run(project, routing, one) } else { too_much }
+}
+
+/// All that a row feed can break in a sound routing where it takes the place of one with its id and tag.
+pub fn feed_in_place(project: &Project, routing: &Routing, one: &RowFeed) -> Problems {
+    let too_much = too_much_feed(routing, one);
+    if too_much.is_empty() { feed(project, routing, one) } else { too_much }
 }
 
 /// Promises of one run.

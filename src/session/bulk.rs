@@ -173,8 +173,8 @@ impl Session {
             End::Supply => rows::FeedEnd::AsItWas,
         };
         let name = format!("Reconnect {}", self.tag_of(Subject::Feed(feed)));
-        match rows::feed_moved(self.project(), self.routing(), feed, to) {
-            Ok(edits) => self.tried(&name, edits),
+        match rows::feed_moved(self.project(), &self.frame(), self.routing(), feed, to) {
+            Ok(next) => self.tried(&name, super::tools::differences(self.routing(), next)),
             Err(error) => self.refuse(error.to_string()),
         }
     }

@@ -36,6 +36,7 @@ use crate::files::{self, Notes};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{Outcome, Workbench};
 use crate::plan::edit::{self, EditError};
+use crate::plan::validate;
 use crate::plan::{Edit, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId, Subject};
 use crate::quantities::{Angle, Speed, Temperature};
 
@@ -72,6 +73,7 @@ pub struct Session {
     point: OperatingPoint,
     history: History,
     bench: Workbench,
+    frame: runs::KeptFrame,
     solved: Solved,
     revision: u64,
     /// What is selected; may hold what an undo took away, which is then ignored.
@@ -113,6 +115,7 @@ impl Session {
             point,
             history: History::default(),
             bench,
+            frame: runs::KeptFrame::default(),
             solved,
             revision: next_revision(),
             selection: BTreeSet::new(),
@@ -173,9 +176,14 @@ impl Session {
 
     /// The routing in hand.
     pub fn routing(&self) -> &Routing {
+        self.routing_in(&self.project)
+    }
+
+    /// The same in a snapshot.
+    pub fn routing_in<'project>(&self, project: &'project Project) -> &'project Routing {
         static NONE: std::sync::LazyLock<Routing> =
             std::sync::LazyLock::new(|| Routing::empty(RoutingId(0), ""));
-        self.project.routing(self.routing).or_else(|| self.project.routings.first()).unwrap_or(&NONE)
+        project.routing(self.routing).or_else(|| project.routings.first()).unwrap_or(&NONE)
     }
 
     /// Where it is solved.
@@ -246,8 +254,8 @@ impl Session {
         &self.solved.findings
     }
 
-    /// There are changes that are in no file. Found at each change, so that asking costs nothing; undoing or taking
-    /// back by hand what was changed counts as no change.
+    /// There are changes that are in no file. Found at the end of each step, so that asking costs nothing; undoing or
+    /// taking back by hand what was changed counts as no change.
     pub const fn is_changed(&self) -> bool {
         self.changed
     }
@@ -271,7 +279,10 @@ impl Session {
             self.message = Some(error.to_string());
             return Err(error);
         }
-        self.commit();
+        if let Err(error) = self.keep_step() {
+            self.message = Some(error.to_string());
+            return Err(error);
+        }
         self.message = None;
         Ok(())
     }
@@ -359,10 +370,24 @@ impl Session {
         }
     }
 
-    /// Ends the open step.
+    /// Ends the open step. One that left the plan unsound is taken back, and the message says why.
     pub fn commit(&mut self) {
+        if let Err(error) = self.keep_step() {
+            self.message = Some(error.to_string());
+        }
+    }
+
+    /// Ends the open step. Each edit proved only what it touches; here the whole plan is proved once, and a step that
+    /// left it unsound is taken back.
+    fn keep_step(&mut self) -> Result<(), EditError> {
+        let has_changed = self.history.before().is_some_and(|before| !Arc::ptr_eq(before, &self.project));
+        if has_changed && let Some(problem) = validate::validate(&self.project).into_first() {
+            self.revert();
+            return Err(EditError::Invalid(Box::new(problem)));
+        }
         self.history.commit(&mut self.project);
         self.compare();
+        Ok(())
     }
 
     /// Ends the open step as if it had not been.
@@ -407,9 +432,11 @@ impl Session {
         }
     }
 
-    /// Finds whether the project differs from what was saved.
+    /// Finds whether the project differs from what was saved. While a step is open every change counts as one, and its
+    /// end finds out: to compare whole projects in each frame of a drag would take too long.
     fn compare(&mut self) {
-        self.changed = !Arc::ptr_eq(&self.saved, &self.project) && *self.saved != *self.project;
+        let may_differ = !Arc::ptr_eq(&self.saved, &self.project);
+        self.changed = may_differ && (self.is_in_step() || *self.saved != *self.project);
     }
 
     fn refresh_project(&mut self) {
@@ -558,4 +585,25 @@ fn solve(
     let range = prepared.speed_range(point, Some(&outcome));
     let findings = checks::findings(project, routing, &outcome, &range.outcomes);
     Solved { geometry, outcome, range, findings }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Point3;
+
+    /// No edit leaves a plan unsound; if one ever did, the step goes and the message says what was wrong.
+    #[test]
+    fn a_step_that_left_the_plan_unsound_is_taken_back() {
+        let mut session = Session::new(files::demo(), None);
+        let before = session.snapshot();
+        session.begin("Break it");
+        let nowhere = Point3::new(f64::NAN, 0.0, 0.0);
+        Arc::make_mut(&mut session.project).routings[0].runs[0].line.waypoints.push(nowhere);
+        session.commit();
+        assert!(Arc::ptr_eq(&before, &session.project));
+        assert!(session.message.as_deref().is_some_and(|message| message.contains("a waypoint")));
+        assert_eq!(session.undo_name(), None);
+        assert!(!session.is_changed());
+    }
 }

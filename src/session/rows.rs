@@ -279,17 +279,17 @@ pub(super) enum FeedEnd {
     AsItWas,
 }
 
-/// The edits that move one end of a feed, from the routing as it was. Whoever sits on that outlet or row already takes
+/// The routing with one end of a feed moved, from the routing as it was. Whoever sits on that outlet or row already takes
 /// the place that becomes free.
 pub(super) fn feed_moved(
     project: &Project,
+    frame: &FrameGraph,
     before: &Routing,
     id: FeedId,
     to: FeedEnd,
-) -> Result<Vec<Edit>, RowsError> {
+) -> Result<Routing, RowsError> {
     let mut next = before.clone();
-    let frame = FrameGraph::new(&project.bar);
-    let Some(feed) = before.feed(id) else { return Ok(Vec::new()) };
+    let Some(feed) = before.feed(id) else { return Ok(next) };
     match to {
         FeedEnd::AsItWas => {}
         FeedEnd::Loose(place) => {
@@ -301,21 +301,21 @@ pub(super) fn feed_moved(
             let other = before.feeds.iter().find(|one| one.id != id && one.from.port() == Some(port));
             if let Some(other) = other {
                 let Some(free) = feed.from.port() else { return Err(RowsError::Taken(other.tag.clone())) };
-                hang(project, &mut next, &frame, other.id, free);
+                hang(project, &mut next, frame, other.id, free);
             }
-            hang(project, &mut next, &frame, id, port);
+            hang(project, &mut next, frame, id, port);
         }
         FeedEnd::Row(row) => {
-            let [branch] = &feed.branches[..] else { return Ok(Vec::new()) };
+            let [branch] = &feed.branches[..] else { return Ok(next) };
             let free = branch.row;
             let other = before.feeds.iter().find(|one| one.id != id && one.feeds(row)).map(|one| one.id);
             if let Some(other) = other.filter(|_| free != row) {
-                lead(project, &mut next, &frame, other, row, free);
+                lead(project, &mut next, frame, other, row, free);
             }
-            lead(project, &mut next, &frame, id, free, row);
+            lead(project, &mut next, frame, id, free, row);
         }
     }
-    Ok(vec![Edit::PutRouting(Box::new(next))])
+    Ok(next)
 }
 
 /// Leads the branch of a feed for one row to another. A way along the frame is found anew; one drawn by hand stays.

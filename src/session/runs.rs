@@ -1,6 +1,8 @@
 //! Hoses: joining, bending, reconnecting, splitting, and their way along the frame.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::Session;
 use crate::geometry::{Point2, Point3};
@@ -9,8 +11,8 @@ use crate::plan::frame_graph::nearest_on_piece;
 use crate::plan::routing_geometry::{cross_feed, cross_run, feed_way};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, Item, PartId, Routing, RowFeed, Run, RunId,
-    Subject,
+    Anchors, Bar, Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, Item, PartId, Routing, RowFeed, Run,
+    RunId, Section, Subject,
 };
 use crate::quantities::{Length, Ratio};
 
@@ -30,7 +32,30 @@ pub struct Following {
     pub feeds: Vec<FeedId>,
 }
 
+/// The frame of the bar as a graph, made anew only when sections or their members have changed.
+#[derive(Debug, Default)]
+pub(super) struct KeptFrame(RefCell<Option<(Vec<Section>, Arc<FrameGraph>)>>);
+
+impl KeptFrame {
+    fn of(&self, bar: &Bar) -> Arc<FrameGraph> {
+        let mut kept = self.0.borrow_mut();
+        match &*kept {
+            Some((sections, frame)) if *sections == bar.sections => Arc::clone(frame),
+            _ => {
+                let frame = Arc::new(FrameGraph::new(bar));
+                *kept = Some((bar.sections.clone(), Arc::clone(&frame)));
+                frame
+            }
+        }
+    }
+}
+
 impl Session {
+    /// The frame, for any number of ways along it.
+    pub(super) fn frame(&self) -> Arc<FrameGraph> {
+        self.frame.of(&self.project().bar)
+    }
+
     /// Joins two ends with a hose along the frame, or straight where no frame is near.
     pub fn join(&mut self, stock: &EntryKey, from: End, to: End) -> Result<(), String> {
         let waypoints = self.frame_waypoints(&from, &to).unwrap_or_default();
@@ -78,7 +103,7 @@ impl Session {
 
     /// The shortest way along the frame between two ends; none where no frame is near.
     pub fn frame_way(&self, from: &End, to: &End) -> Option<FrameWay> {
-        way_on(&FrameGraph::new(&self.project().bar), &self.geometry().anchors, from, to)
+        way_on(&self.frame(), &self.geometry().anchors, from, to)
     }
 
     pub(super) fn frame_waypoints(&self, from: &End, to: &End) -> Option<Vec<Point3>> {
@@ -87,7 +112,7 @@ impl Session {
 
     /// Lays hoses, and the tubes of row feeds, the shortest way along the frame.
     pub fn follow_frame(&mut self, runs: &[RunId], feeds: &[FeedId]) -> Result<(), String> {
-        let frame = FrameGraph::new(&self.project().bar);
+        let frame = self.frame();
         let mut edits = Vec::new();
         let mut without = Vec::new();
         let (routing, anchors) = (self.routing(), &self.geometry().anchors);
@@ -301,7 +326,7 @@ impl Session {
     }
 
     pub(super) fn reconnected(&self, run: &Run, at_start: bool, end: End) -> Run {
-        let follows = self.follows_frame(&FrameGraph::new(&self.project().bar), run);
+        let follows = self.follows_frame(&self.frame(), run);
         let mut changed = run.clone();
         if at_start {
             changed.from = end;
@@ -329,7 +354,7 @@ impl Session {
         let moving: Vec<PartId> = parts.iter().flat_map(|id| routing.with_mounted(*id)).collect();
         let at = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
         let touching = routing.runs.iter().filter(|run| at(&run.from) || at(&run.to));
-        let frame = FrameGraph::new(&self.project().bar);
+        let frame = self.frame();
         let runs = touching.filter(|run| self.follows_frame(&frame, run)).map(|run| run.id).collect();
         let feeds = routing.feeds.iter().filter(|feed| at(&feed.from) && self.feed_follows(&frame, feed));
         Following { runs, feeds: feeds.map(|feed| feed.id).collect() }
@@ -409,7 +434,7 @@ impl Session {
         let moved = |was: &End, now: &End| {
             Some(now_at.end(now)?.place - was_at.end(was)?.place).filter(|_| touched(now))
         };
-        let frame = (*following != Following::default()).then(|| FrameGraph::new(&self.project().bar));
+        let frame = (*following != Following::default()).then(|| self.frame());
         let mut edits = Vec::new();
         for was in before.runs.iter().filter(|run| touched(&run.from) || touched(&run.to)) {
             let Some(now) = routing.run(was.id) else { continue };

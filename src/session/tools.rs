@@ -7,7 +7,9 @@ use super::snapping::{Snap, SnapTo};
 use crate::geometry::{Bounds, Point2, Point3, polyline_length};
 use crate::plan::frame_graph::height_at;
 use crate::plan::routing_geometry::run_between;
-use crate::plan::{Edit, End, EntryKey, FeedId, Item, PartId, Port, PortRef, RowId, Run, RunId, Subject};
+use crate::plan::{
+    Edit, End, EntryKey, FeedId, Item, PartId, Port, PortRef, Routing, RowId, Run, RunId, Subject,
+};
 use crate::quantities::{Angle, Length};
 
 /// The tool in hand.
@@ -275,51 +277,48 @@ impl Session {
 
     /// The pointer moved, button down. `steady` is how far it must go before something leaves its place, metres.
     pub fn drag(&mut self, at: Point2, hit: Option<Subject>, steady: f64) {
-        match self.gesture.clone() {
-            Gesture::MoveParts { grip, parts, following, start, moving } => {
-                if !moving && at.distance(start) < steady {
-                    return;
-                }
-                self.drag_parts(grip, &parts, &following, start, at);
-                self.gesture = Gesture::MoveParts { grip, parts, following, start, moving: true };
+        let mut gesture = std::mem::take(&mut self.gesture);
+        self.go_on(&mut gesture, at, hit, steady);
+        self.gesture = gesture;
+    }
+
+    fn go_on(&mut self, gesture: &mut Gesture, at: Point2, hit: Option<Subject>, steady: f64) {
+        let leaves = |moving: bool, start: Point2| moving || at.distance(start) >= steady;
+        match gesture {
+            Gesture::MoveParts { grip, parts, following, start, moving } if leaves(*moving, *start) => {
+                *moving = true;
+                self.drag_parts(*grip, parts, following, *start, at);
             }
-            Gesture::MoveWaypoint { run, index, inserted, start, moving } => {
-                if !moving && at.distance(start) < steady {
-                    return;
-                }
+            Gesture::MoveWaypoint { run, index, inserted, start, moving } if leaves(*moving, *start) => {
+                *moving = true;
                 let snap = self.snap_point(at, self.reach);
-                self.drag_waypoint(run, index, inserted, snap.place);
+                self.drag_waypoint(*run, *index, *inserted, snap.place);
                 self.snapped = Some(snap);
-                self.gesture = Gesture::MoveWaypoint { run, index, inserted, start, moving: true };
             }
-            Gesture::MoveEnd { run, at_start, start, moving } => {
-                if !moving && at.distance(start) < steady {
-                    return;
-                }
-                self.drag_end(run, at_start, at);
-                self.gesture = Gesture::MoveEnd { run, at_start, start, moving: true };
+            Gesture::MoveEnd { run, at_start, start, moving } if leaves(*moving, *start) => {
+                *moving = true;
+                self.drag_end(*run, *at_start, at);
             }
-            Gesture::MoveFeedEnd { feed, at_outlet, start, moving } => {
-                if !moving && at.distance(start) < steady {
-                    return;
-                }
-                self.drag_feed_end(feed, at_outlet, at);
-                self.gesture = Gesture::MoveFeedEnd { feed, at_outlet, start, moving: true };
+            Gesture::MoveFeedEnd { feed, at_outlet, start, moving } if leaves(*moving, *start) => {
+                *moving = true;
+                self.drag_feed_end(*feed, *at_outlet, at);
             }
-            Gesture::Rows { manifold, mut rows } => {
+            Gesture::Rows { rows, .. } => {
                 if let Some(Subject::Row(row)) = hit
                     && !rows.contains(&row)
                 {
                     rows.push(row);
-                    self.gesture = Gesture::Rows { manifold, rows };
                 }
             }
-            Gesture::Box { from, add, .. } => self.gesture = Gesture::Box { from, to: at, add },
-            Gesture::Measuring { from, .. } => {
-                let to = self.snap_point(at, self.reach).place.flat();
-                self.gesture = Gesture::Measuring { from, to };
-            }
-            Gesture::None | Gesture::Joining { .. } => {}
+            Gesture::Box { to, .. } => *to = at,
+            Gesture::Measuring { to, .. } => *to = self.snap_point(at, self.reach).place.flat(),
+            // What is held has not left its place yet.
+            Gesture::MoveParts { .. }
+            | Gesture::MoveWaypoint { .. }
+            | Gesture::MoveEnd { .. }
+            | Gesture::MoveFeedEnd { .. }
+            | Gesture::None
+            | Gesture::Joining { .. } => {}
         }
     }
 
@@ -369,7 +368,7 @@ impl Session {
                 *slot = one;
             }
         }
-        self.try_change([Edit::PutRouting(Box::new(next))]);
+        self.try_change(differences(self.routing(), next));
     }
 
     /// The port nearest to a point that another hose sits on, that hose, and whether with its start: the two exchange
@@ -420,7 +419,8 @@ impl Session {
             _ => None,
         };
         let place = place.unwrap_or_else(|| Point3::new(at.x, at.y, height_at(bar, at)));
-        let edits = rows::feed_moved(self.project(), before, feed, to);
+        let moved = rows::feed_moved(self.project(), &self.frame(), before, feed, to);
+        let edits = moved.map(|next| differences(self.routing(), next));
         self.snapped = Some(Snap { place, to: snap });
         match edits {
             Ok(edits) => self.try_change(edits),
@@ -792,4 +792,20 @@ impl Session {
     pub fn end_place(&self, end: &End) -> Option<Point3> {
         self.geometry().anchors.end(end).map(|end| end.place)
     }
+}
+
+/// The edits that make one routing of another: only what differs where both have the same hoses and row feeds, so that a
+/// drag proves no more than it changes.
+pub(super) fn differences(now: &Routing, next: Routing) -> Vec<Edit> {
+    let Routing { id, name, note, parts, runs, feeds } = &next;
+    let is_like = now.id == *id && now.name == *name && now.note == *note && now.parts == *parts;
+    let has_same = now.runs.iter().map(|run| run.id).eq(runs.iter().map(|run| run.id))
+        && now.feeds.iter().map(|feed| feed.id).eq(feeds.iter().map(|feed| feed.id));
+    if !is_like || !has_same {
+        return vec![Edit::PutRouting(Box::new(next))];
+    }
+    let runs = now.runs.iter().zip(runs).filter(|(now, next)| now != next);
+    let feeds = now.feeds.iter().zip(feeds).filter(|(now, next)| now != next);
+    let runs = runs.map(|(_, run)| Edit::PutRun(*id, run.clone()));
+    runs.chain(feeds.map(|(_, feed)| Edit::PutFeed(*id, feed.clone()))).collect()
 }

@@ -207,6 +207,9 @@ impl App {
         }
         self.keys(&ctx);
         self.go_on_after_typing(&ctx);
+        if !self.sheets.is_open() && !self.compare.is_open() {
+            self.canvas.follow_drag(&ctx, &mut self.session);
+        }
         let theme = Theme::of(ui.visuals());
         let bar = Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(12, 6));
         let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(10, 8));

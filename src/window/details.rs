@@ -86,7 +86,7 @@ fn change(session: &mut Session, name: &str, edits: impl IntoIterator<Item = Edi
 }
 
 fn project(ui: &mut Ui, session: &mut Session) {
-    let project = session.project().clone();
+    let project = session.snapshot();
     let units = project.units;
     let name = if project.title.title.is_empty() { "Untitled bar" } else { &project.title.title };
     title(ui, name, "");
@@ -171,7 +171,7 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
 }
 
 fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
-    let project = session.project().clone();
+    let project = session.snapshot();
     let units = project.units;
     let Some(part) = session.routing().part(id).cloned() else { return };
     let Some(item) = project.catalogue.item(&part.entry).copied() else { return };
@@ -406,7 +406,7 @@ fn place_entries(ui: &mut Ui, session: &mut Session, parts: &[PartId]) {
 }
 
 fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
-    let project = session.project().clone();
+    let project = session.snapshot();
     let units = project.units;
     let Some(run) = session.routing().run(id).cloned() else { return };
     title(ui, &run.tag, "hose");
@@ -524,7 +524,7 @@ fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
 
 fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
     let Some(feed) = session.routing().feed(id).cloned() else { return };
-    let project = session.project().clone();
+    let project = session.snapshot();
     let units = project.units;
     let routing = session.routing().id;
     let numbers = row_numbers(&project, &feed.branches.iter().map(|branch| branch.row).collect::<Vec<_>>());
@@ -632,7 +632,8 @@ fn cut_length(ui: &mut Ui, session: &mut Session, feeds: &[FeedId], length: Comm
 
 /// One list for each kind of element, setting it for all these feeds at once.
 fn stocks(ui: &mut Ui, session: &mut Session, feeds: &[FeedId]) {
-    let routing = session.routing().clone();
+    let project = session.snapshot();
+    let routing = session.routing_in(&project);
     let elements = || feeds.iter().filter_map(|id| routing.feed(*id)).flat_map(RowFeed::elements);
     for (name, kind) in [("Tube", "tube"), ("Check valve", "check valve")] {
         let used = Common::of(elements().filter(|one| one.kind() == kind).map(|one| one.entry().clone()));
@@ -657,8 +658,8 @@ fn stocks(ui: &mut Ui, session: &mut Session, feeds: &[FeedId]) {
 fn several(ui: &mut Ui, session: &mut Session, count: usize) {
     title(ui, &format!("{count} selected"), "");
     let chosen = session.chosen();
-    let routing = session.routing().clone();
-    let catalogue = session.project().catalogue.clone();
+    let project = session.snapshot();
+    let (routing, catalogue) = (session.routing_in(&project), &project.catalogue);
     let many = |count: usize, word: &str| format!("{count} {word}{}", if count == 1 { "" } else { "s" });
     let heading = |ui: &mut Ui, text: String| {
         ui.add_space(4.0);
@@ -697,8 +698,7 @@ fn several(ui: &mut Ui, session: &mut Session, count: usize) {
     }
     if !chosen.rows.is_empty() {
         heading(ui, many(chosen.rows.len(), "row"));
-        let rows = session.project().bar.rows.clone();
-        let rows = || rows.iter().filter(|row| chosen.rows.contains(&row.id));
+        let rows = || project.bar.rows.iter().filter(|row| chosen.rows.contains(&row.id));
         grid(ui, "several rows", |ui| {
             let heights = Common::of(rows().map(|row| row.outlet_height.si()));
             entry::number(
@@ -731,7 +731,8 @@ fn several(ui: &mut Ui, session: &mut Session, count: usize) {
 }
 
 fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
-    let routing = session.routing().clone();
+    let project = session.snapshot();
+    let routing = session.routing_in(&project);
     let lines = || ids.iter().filter_map(|id| routing.run(*id)).map(|run| &run.line);
     let stocks = Common::of(lines().map(|line| line.stock.clone()));
     let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));

@@ -58,6 +58,7 @@ impl Canvas {
         self.keep_fitted(rect, &scene, &Shown::of(session));
         let scene = self.scene(&Shown::of(session));
         let response = self.ground(ui, rect, "Drawing of the bar");
+        self.ground_id = Some(response.id);
         let on_controls = ui.input(|input| input.pointer.hover_pos());
         let on_controls = on_controls.is_some_and(|at| self.controls.is_some_and(|rect| rect.contains(at)));
         let hit = if on_controls && *session.gesture() == Gesture::None {
@@ -65,6 +66,7 @@ impl Canvas {
         } else {
             self.pointer(ui, &response, &scene, session)
         };
+        self.has_followed = false;
         // A gesture may have changed the plan: draw what it is now.
         let shown = Shown::of(session);
         let scene = self.scene(&shown);
@@ -87,6 +89,26 @@ impl Canvas {
         if let Some(subject) = focused {
             session.selection = [subject].into();
         }
+    }
+
+    /// What is dragged follows the pointer, before anything of a frame is laid out: all panels then show the same state
+    /// as the drawing. Presses and releases wait for [`Self::show`], since a field that loses its focus by them takes
+    /// what was typed first.
+    pub fn follow_drag(&mut self, ctx: &egui::Context, session: &mut Session) {
+        let pressed = ctx.input(|input| input.pointer.primary_pressed());
+        if pressed || !session.is_in_step() {
+            return;
+        }
+        let Some(response) = self.ground_id.and_then(|id| ctx.read_response(id)) else { return };
+        if !response.dragged_by(PointerButton::Primary) {
+            return;
+        }
+        let (Some(view), Some(place)) = (self.view, response.interact_pointer_pos()) else { return };
+        let at = to_bar(response.rect, &view, place);
+        let scene = self.scene(&Shown::of(session));
+        let hit = drawing::pick(&scene, at, REACH / view.scale);
+        session.drag(at, hit, STEADY / view.scale);
+        self.has_followed = true;
     }
 
     /// Turns what the pointer does into presses and moves in metres; what lies under it.
@@ -130,7 +152,7 @@ impl Canvas {
             let by: Vec2 = response.drag_delta();
             self.view = Some(view.panned(f64::from(by.x), f64::from(by.y)));
             self.fitted = None;
-        } else if response.dragged_by(PointerButton::Primary) {
+        } else if response.dragged_by(PointerButton::Primary) && !self.has_followed {
             session.drag(at, hit, STEADY / view.scale);
         }
         if ui.input(|input| input.pointer.primary_released()) {

@@ -137,6 +137,10 @@ pub struct Canvas {
     /// What was pointed at in the last frame.
     pointed_at: Option<Subject>,
     pub(super) panning: bool,
+    /// The room of the drawing of the project in hand, as a widget.
+    pub(super) ground_id: Option<egui::Id>,
+    /// What is dragged has followed the pointer in this frame already.
+    pub(super) has_followed: bool,
     scenes: BTreeMap<usize, (SceneKey, Rc<Scene>)>,
 }
 

@@ -1,0 +1,113 @@
+//! Edits that prove only what they touch refuse what a proof of the whole routing refuses, in the same words.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails here should stop here")]
+
+use equirow::files;
+use equirow::geometry::Point3;
+use equirow::plan::edit::apply;
+use equirow::plan::run::HingeAllowance;
+use equirow::plan::{
+    Edit, End, EntryKey, FeedElement, PartId, Port, PortRef, Project, Routing, RowFeed, RowId, Run, SectionId,
+};
+use equirow::quantities::{Length, Ratio};
+
+/// What an edit of one thing and of the whole routing do to a project: the same, and nothing where they refuse.
+fn both_ways(what: &str, project: &Project, edit: Edit, whole: Routing) -> Result<(), String> {
+    let (mut by_part, mut by_whole) = (project.clone(), project.clone());
+    let part = apply(&mut by_part, edit).map_err(|error| error.to_string());
+    let routing = apply(&mut by_whole, Edit::PutRouting(Box::new(whole))).map_err(|error| error.to_string());
+    assert_eq!(part, routing, "{what}");
+    assert!(by_part == by_whole, "{what}: the projects differ");
+    assert!(part.is_ok() || by_part == *project, "{what}: refused, and changed all the same");
+    part
+}
+
+fn with_run(project: &Project, what: &str, change: impl Fn(&mut Run)) -> Result<(), String> {
+    let mut routing = project.routings[0].clone();
+    change(&mut routing.runs[3]);
+    both_ways(what, project, Edit::PutRun(routing.id, routing.runs[3].clone()), routing)
+}
+
+fn with_feed(project: &Project, what: &str, change: impl Fn(&mut RowFeed)) -> Result<(), String> {
+    let mut routing = project.routings[0].clone();
+    change(&mut routing.feeds[5]);
+    both_ways(what, project, Edit::PutFeed(routing.id, routing.feeds[5].clone()), routing)
+}
+
+/// What is wrong with a thing, and how it gets so.
+type Wrong<'a, T> = (&'a str, &'a dyn Fn(&mut T));
+
+fn nowhere() -> Point3 {
+    Point3::new(f64::NAN, 0.0, 0.0)
+}
+
+fn no_port(part: PartId) -> End {
+    End::Port(PortRef { part, port: Port::Outlet(99) })
+}
+
+#[test]
+fn a_hose_is_refused_as_the_whole_routing_would_be() {
+    let project = files::demo();
+    let other = project.routings[0].runs[0].tag.clone();
+    let first = project.routings[0].parts[0].id;
+    assert_eq!(
+        with_run(&project, "a waypoint", |run| run.line.waypoints.push(Point3::new(0.1, 0.2, 1.0))),
+        Ok(())
+    );
+    assert_eq!(with_run(&project, "a new tag", |run| run.tag = "H99".to_owned()), Ok(()));
+    let wrong: [Wrong<'_, Run>; 14] = [
+        ("no such part", &|run| run.from = no_port(PartId(9999))),
+        ("no such port", &|run| run.to = no_port(first)),
+        ("a loose end nowhere", &|run| run.to = End::Loose(nowhere())),
+        ("a waypoint nowhere", &|run| run.line.waypoints.push(nowhere())),
+        ("too many waypoints", &|run| run.line.waypoints = vec![Point3::new(0.0, 0.0, 1.0); 201]),
+        ("no such stock", &|run| run.line.stock = EntryKey::new("no-such-hose")),
+        ("a stock that is no hose", &|run| run.line.stock = EntryKey::new("barb-12")),
+        ("negative slack", &|run| run.line.slack = Ratio::from_si(-0.1)),
+        ("no such hinge", &|run| {
+            let extra = Length::metres(0.1);
+            run.line.hinge_allowances.push(HingeAllowance { section: SectionId(99), extra });
+        }),
+        ("measured as nothing", &|run| run.line.measured = Some(Length::ZERO)),
+        ("a fitting that is none", &|run| run.fittings.push(EntryKey::new("hose-12"))),
+        ("too many fittings", &|run| run.fittings = vec![EntryKey::new("barb-12"); 21]),
+        ("another's tag", &|run| run.tag.clone_from(&other)),
+        ("no tag", &|run| run.tag.clear()),
+    ];
+    for (what, change) in wrong {
+        assert!(with_run(&project, what, change).is_err(), "{what} is taken");
+    }
+}
+
+#[test]
+fn a_row_feed_is_refused_as_the_whole_routing_would_be() {
+    let project = files::demo();
+    let other = project.routings[0].feeds[0].tag.clone();
+    let second = project.routings[0].feeds[1].branches[0].clone();
+    let first = |feed: &mut RowFeed, element: FeedElement| feed.branches[0].elements.insert(0, element);
+    assert_eq!(with_feed(&project, "left out", |feed| drop(feed.branches[0].elements.pop())), Ok(()));
+    let wrong: [Wrong<'_, RowFeed>; 12] = [
+        ("no such part", &|feed| feed.from = no_port(PartId(9999))),
+        ("no row", &|feed| feed.branches.clear()),
+        ("two rows without a tee", &|feed| feed.branches.push(second.clone())),
+        ("a row twice", &|feed| feed.branches.push(feed.branches[0].clone())),
+        ("no such row", &|feed| feed.branches[0].row = RowId(9999)),
+        ("no such orifice", &|feed| first(feed, FeedElement::Orifice(EntryKey::new("no-such")))),
+        ("a check valve that is none", &|feed| {
+            first(feed, FeedElement::CheckValve(EntryKey::new("barb-12")));
+        }),
+        ("a metering tube of no length", &|feed| {
+            let stock = EntryKey::new("tube-6");
+            first(feed, FeedElement::MeteringTube { stock, length: Length::ZERO, coil: None });
+        }),
+        ("too many elements", &|feed| {
+            feed.branches[0].elements = vec![FeedElement::Fitting(EntryKey::new("barb-12")); 1000];
+        }),
+        ("a tube that ends nowhere", &|feed| feed.first_tube_mut().unwrap().end = Some(nowhere())),
+        ("another's tag", &|feed| feed.tag.clone_from(&other)),
+        ("no tag", &|feed| feed.tag.clear()),
+    ];
+    for (what, change) in wrong {
+        assert!(with_feed(&project, what, change).is_err(), "{what} is taken");
+    }
+}
