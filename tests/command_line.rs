@@ -772,3 +772,55 @@ fn values_and_files_may_begin_with_a_dash() {
     let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
     assert!((json["side_slope_percent"].as_f64().unwrap() + 5.5).abs() < 1e-9);
 }
+
+#[test]
+fn check_lists_all_findings_and_says_what_is_hidden_and_why() {
+    use equirow::checks::{Severity, all_findings};
+    use equirow::plan::edit::apply;
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bar.ron");
+    let check = |routing: &str| {
+        let file = path.to_str().unwrap();
+        let output = equirow(&["check", file, "--routing", routing, "--format", "json"]);
+        let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+        (code(&output), json["findings"].as_array().unwrap().clone())
+    };
+    let mut project = equirow::files::demo();
+    project.liquid.viscosity_source = equirow::plan::Source::Assumed;
+    project.routings.push(equirow::plan::Routing::empty(equirow::plan::RoutingId(9), "Bare"));
+    equirow::files::save(&path, &project).unwrap();
+    let (code_before, before) = check("A");
+    assert_eq!(code_before, 0, "{before:?}");
+    for key in ["rule", "severity", "where", "speed_km_h", "message", "try", "dismissed", "reason"] {
+        assert!(before.iter().all(|one| one.get(key).is_some()), "{key} is missing");
+    }
+    let of_liquid =
+        |all: &[serde_json::Value]| all.iter().find(|one| one["rule"] == "assumed liquid").cloned().unwrap();
+    let one = of_liquid(&before);
+    assert_eq!((&one["severity"], &one["dismissed"]), (&"note".into(), &false.into()));
+    assert!(one["reason"].is_null() && one["speed_km_h"].is_null());
+
+    let geometry = equirow::plan::RoutingGeometry::working(&project, &project.routings[0]);
+    let routing = geometry.with(&project.routings[0]);
+    let outcome = equirow::hydraulics::solve(&project, routing.routing, &project.application.usual_point());
+    let finding = all_findings(&project, routing, &outcome, &[]);
+    let finding = finding.iter().find(|one| one.kind.rule == "assumed liquid").unwrap();
+    let hide = equirow::plan::Edit::Dismiss(finding.dismissal("measured next week", "D. Ealer"));
+    apply(&mut project, hide).unwrap();
+    // Under another name and another liquid's name it is the same.
+    project.routings[0].name = "Front".to_owned();
+    project.liquid.name = "Another".to_owned();
+    equirow::files::save(&path, &project).unwrap();
+    let (_, after) = check("Front");
+    assert_eq!(after.len(), before.len());
+    let one = of_liquid(&after);
+    assert_eq!((&one["dismissed"], &one["reason"]), (&true.into(), &"measured next week".into()));
+    let table = out(&equirow(&["check", path.to_str().unwrap()]));
+    assert!(table.contains("hidden: measured next week"), "{table}");
+
+    // Errors count, and the JSON is there all the same.
+    let (code_bare, bare) = check("Bare");
+    assert_eq!(code_bare, 1);
+    assert!(bare.iter().any(|one| one["severity"] == Severity::Error.name()), "{bare:?}");
+    assert!(bare.iter().all(|one| !one["where"].as_array().unwrap().is_empty()));
+}

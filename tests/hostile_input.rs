@@ -14,6 +14,7 @@ use equirow::files::{self, epa_file, network_file, visible_path};
 use equirow::geometry::Point3;
 use equirow::hydraulics::workbench::solved_network;
 use equirow::plan::bounds::Bound;
+use equirow::plan::dismissal::{Dismissal, FindingKind, Subject};
 use equirow::plan::edit::apply;
 use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
@@ -67,9 +68,11 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             project.title.notes = "two\nlines,".chars().cycle().take(many).collect();
             Edit::SetTitle(project.title.clone())
         }
-        Bound::FindingKey => {
-            project.dismissed = vec!["x".repeat(many)];
-            Edit::Dismiss("x".repeat(many))
+        Bound::Hidden => {
+            let mut hidden = hidden(0);
+            hidden.subjects = vec![Subject::Project; many];
+            project.dismissed = vec![hidden.clone()];
+            Edit::Dismiss(hidden)
         }
         Bound::Rows => {
             grow(&mut project.bar.rows, many, |at, row| {
@@ -202,7 +205,7 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             Edit::PutRouting(Box::new(routing.clone()))
         }
         Bound::Dismissed => {
-            project.dismissed = (0..many).map(|at| format!("finding {at}")).collect();
+            project.dismissed = (0..many).map(hidden).collect();
             let mut before = project.clone();
             let last = before.dismissed.pop().unwrap();
             return (before, Edit::Dismiss(last));
@@ -274,7 +277,7 @@ fn broken(mut project: Project, edit: Edit) -> Project {
 /// A field that holds somebody's words.
 type Field = (&'static str, Lines, fn(&mut Project, String) -> Edit);
 
-const FIELDS: [Field; 19] = [
+const FIELDS: &[Field] = &[
     ("title", Lines::One, |project, text| in_title(project, |title| title.title = text)),
     ("owner", Lines::One, |project, text| in_title(project, |title| title.owner = text)),
     ("number", Lines::One, |project, text| in_title(project, |title| title.number = text)),
@@ -319,11 +322,34 @@ const FIELDS: [Field; 19] = [
         project.routings[0].feeds[0].tag = text;
         Edit::PutFeed(project.routings[0].id, project.routings[0].feeds[0].clone())
     }),
-    ("hidden finding", Lines::One, |project, text| {
-        project.dismissed.push(text.clone());
-        Edit::Dismiss(text)
+    ("rule of a hidden finding", Lines::One, |project, text| {
+        in_hidden(project, |hidden| hidden.kind.rule = text)
     }),
+    ("case of a hidden finding", Lines::One, |project, text| {
+        in_hidden(project, |hidden| hidden.kind.case = text)
+    }),
+    ("reason of a hidden finding", Lines::One, |project, text| {
+        in_hidden(project, |hidden| hidden.reason = text)
+    }),
+    ("who hid a finding", Lines::One, |project, text| in_hidden(project, |hidden| hidden.by = text)),
 ];
+
+fn hidden(at: usize) -> Dismissal {
+    Dismissal {
+        kind: FindingKind { rule: format!("rule {at}"), case: String::new() },
+        routing: files::demo().routings[0].id,
+        subjects: vec![Subject::Project],
+        reason: "known".to_owned(),
+        by: String::new(),
+    }
+}
+
+fn in_hidden(project: &mut Project, set: impl FnOnce(&mut Dismissal)) -> Edit {
+    let mut hidden = hidden(0);
+    set(&mut hidden);
+    project.dismissed.push(hidden.clone());
+    Edit::Dismiss(hidden)
+}
 
 fn in_title(project: &mut Project, set: impl FnOnce(&mut equirow::plan::TitleBlock)) -> Edit {
     set(&mut project.title);
@@ -338,7 +364,7 @@ fn in_entry(project: &mut Project, set: impl FnOnce(&mut equirow::plan::Entry)) 
 #[test]
 fn letters_that_cannot_be_seen_are_refused_in_every_field_when_read_and_when_typed() {
     let demo = files::demo();
-    for (name, lines, set) in FIELDS {
+    for &(name, lines, set) in FIELDS {
         for letter in SAMPLES {
             let mut hostile = demo.clone();
             let text = format!("a{letter}b");
@@ -384,7 +410,7 @@ fn no_field_puts_lines_or_unseen_letters_into_an_export() {
             ("catalogue", files::catalogue_file::write_catalogue_csv(&project.catalogue)),
         ]
     };
-    for (name, _, set) in FIELDS {
+    for &(name, _, set) in FIELDS {
         let every: String = SAMPLES.iter().filter(|letter| **letter != '\n').collect();
         let (mut plain, mut hostile) = (demo.clone(), demo.clone());
         set(&mut plain, format!("a{}b  ;[PIPES]", " ".repeat(every.chars().count())));

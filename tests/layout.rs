@@ -1253,7 +1253,7 @@ fn first_choices_fit_the_bar() {
         let area = std::f64::consts::PI / 4.0 * bore * bore;
         density / 2.0 * (flow / (cd * area)).powi(2)
     };
-    let enough = cracking.si() * project.limits.metering_over_cracking;
+    let enough = cracking.si() * project.limits.metering_over_cracking.si();
     assert!(drop(bore.si()) >= enough);
     // Of the check valves that hold the tank's liquid with the pump off, the one that opens first; but none whose
     // metering, five times its cracking pressure at the slowest speed, needs more at the fastest than the supply has.
@@ -1267,7 +1267,7 @@ fn first_choices_fit_the_bar() {
                 Item::MeteringOrifice { bore, .. } => Some(drop(bore.si())),
                 _ => None,
             });
-            let enough = other.si() * project.limits.metering_over_cracking;
+            let enough = other.si() * project.limits.metering_over_cracking.si();
             let metering = bores.filter(|drop| *drop >= enough).min_by(f64::total_cmp);
             let too_much = metering.is_none_or(|drop| other.si() + drop * faster > 0.8 * 4e5);
             let worse = if closing.si() > standing { other >= cracking } else { shuts <= closing };

@@ -44,7 +44,7 @@ fn on_slope(project: &Project, side: f64, fore_aft: f64) -> OperatingPoint {
 }
 
 fn of_rule<'a>(findings: &'a [Finding], rule: &str) -> Vec<&'a Finding> {
-    findings.iter().filter(|one| one.key.starts_with(&format!("{rule}/"))).collect()
+    findings.iter().filter(|one| one.kind.rule == rule).collect()
 }
 
 fn findings(project: &Project, outcome: &Outcome) -> Vec<Finding> {

@@ -48,7 +48,7 @@ fn a_part_removed_under_its_hoses_leaves_loose_ends_and_rows_not_fed() {
         session.outcome().problems.iter().any(|problem| matches!(problem, ConnectionProblem::LooseRun(_)))
     );
     assert!(
-        session.findings().iter().any(|finding| finding.key.starts_with("not fed")),
+        session.findings().iter().any(|finding| finding.kind.rule == "not fed"),
         "{:?}",
         session.findings()
     );

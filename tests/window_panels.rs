@@ -716,3 +716,37 @@ fn saving_offers_a_name_and_a_click_beside_it_does_not_close_it() {
     press(&mut harness, Modifiers::NONE, Key::Escape);
     assert!(!says(&harness, "Save the project"));
 }
+
+#[test]
+fn a_finding_is_hidden_for_a_reason_shown_with_it_and_brought_back() {
+    let mut project = files::demo();
+    project.liquid.viscosity_source = equirow::plan::Source::Assumed;
+    project.liquid.density_source = equirow::plan::Source::Assumed;
+    project.title.creator = "D. Ealer".to_owned();
+    let hide = format!("Hide finding: Liquid {}, density and viscosity are assumed", project.liquid.name);
+    let mut harness = window_support::open_project(project);
+    let all = session(&harness).findings().len();
+    button(&mut harness, &hide);
+    button(&mut harness, "Accepted for this bar");
+    let hidden = session(&harness).project().dismissed.clone();
+    assert_eq!((hidden.len(), session(&harness).findings().len()), (1, all - 1));
+    assert_eq!((hidden[0].reason.as_str(), hidden[0].by.as_str()), ("Accepted for this bar", "D. Ealer"));
+    assert_eq!(session(&harness).undo_name(), Some("Hide a finding"));
+
+    button(&mut harness, "Hidden findings");
+    let words = format!(
+        "Show again: assumed liquid, routing {}: Accepted for this bar; D. Ealer",
+        session(&harness).routing().name
+    );
+    button(&mut harness, &words);
+    assert_eq!(session(&harness).findings().len(), all);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(session(&harness).project().dismissed, hidden, "undone, it is hidden again");
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert!(session(&harness).project().dismissed.is_empty());
+
+    // In one's own words.
+    button(&mut harness, &hide);
+    enter(&mut harness, "Reason to hide it", "weighed next week");
+    assert_eq!(session(&harness).project().dismissed[0].reason, "weighed next week");
+}

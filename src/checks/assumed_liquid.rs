@@ -20,15 +20,13 @@ fn check(here: &Context) -> Vec<Finding> {
         _ => return Vec::new(),
     };
     vec![Finding {
-        key: here.key(RULE.name, &liquid.name),
         severity: Severity::Note,
-        extent: None,
         place: format!("Liquid {}", liquid.name),
         what: what.to_owned(),
         advice: "weigh a litre and time a cup, or take them from the product's sheet; every paper is marked until then"
             .to_owned(),
-        subjects: vec![Subject::Project],
-    }]
+        subjects: vec![Subject::Project], ..here.finding(RULE.name, "")
+}]
 }
 
 #[cfg(test)]

@@ -45,7 +45,6 @@ fn check(here: &Context) -> Vec<Finding> {
         )
     });
     vec![Finding {
-        key: here.key(RULE.name, "supply"),
         severity: Severity::Error,
         extent: Some(shortfall.si()),
         place: "Supply".to_owned(),
@@ -68,6 +67,8 @@ fn check(here: &Context) -> Vec<Finding> {
             format!("fit larger metering, drive slower or ask for less{hose}{pair}")
         },
         subjects: std::iter::once(Subject::Project).chain(most.map(|(run, _)| Subject::Run(run))).collect(),
+        names_speed: true,
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -108,23 +108,17 @@ fn check(here: &Context) -> Vec<Finding> {
     let (hoses, feeds): (Vec<_>, Vec<_>) = tight_bends(here.project, here.routing)
         .into_iter()
         .partition(|one| matches!(one.subject, Subject::Run(_)));
-    [(hoses, "hoses"), (feeds, "tubes")]
-        .into_iter()
-        .filter_map(|(tight, kind)| finding(here, &tight, kind))
-        .collect()
+    [hoses, feeds].into_iter().filter_map(|tight| finding(here, &tight)).collect()
 }
 
-fn finding(here: &Context, tight: &[TightBend], kind: &str) -> Option<Finding> {
+fn finding(here: &Context, tight: &[TightBend]) -> Option<Finding> {
     let short = |one: &&TightBend| one.has / one.needs;
     let worst = tight.iter().min_by(|a, b| short(a).total_cmp(&short(b)))?;
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
     let place = worst.place(here.units());
     let most = if tight.len() > 1 { " (the tightest)" } else { "" };
     Some(Finding {
-        // Tags of many tubes would make a key of their own with each one mended.
-        key: here.key(RULE.name, kind),
         severity: Severity::Warning,
-        extent: None,
         what: format!("{}{most} {}", worst.tag, worst.words(here.units())),
         place: tags,
         advice: match place {
@@ -136,6 +130,7 @@ fn finding(here: &Context, tight: &[TightBend], kind: &str) -> Option<Finding> {
             None => "wind it to a wider coil".to_owned(),
         },
         subjects: tight.iter().map(|one| one.subject).collect(),
+        ..here.finding(RULE.name, "")
     })
 }
 

@@ -102,13 +102,12 @@ fn check(here: &Context) -> Vec<Finding> {
     ));
     if !without.is_empty() {
         findings.push(Finding {
-            key: here.key(RULE.name, format!("no check valve, {}", here.row_words_inside(&without))),
             severity: Severity::Note,
-            extent: None,
             place: here.row_words(&without),
             what: "no check valve: the bar drains through these rows when the pump stops".to_owned(),
             advice: "put a check valve into the row feeds, close to the outlets".to_owned(),
             subjects: row_subjects(&without),
+            ..here.finding(RULE.name, "no check valve")
         });
     }
     findings
@@ -151,7 +150,7 @@ fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
 /// One finding for all valves that the pressure on them opens; worded by the worst.
 fn not_held(
     here: &Context,
-    when: &str,
+    when: &'static str,
     valves: &[Valve],
     standing: impl Fn(&Valve) -> Pressure,
     why: impl Fn(String) -> String,
@@ -167,9 +166,7 @@ fn not_held(
     let density = here.outcome.liquid.map_or(1000.0, |liquid| liquid.density.si());
     let metres = Length::metres(head.si() / (density * GRAVITY_M_S2));
     Some(Finding {
-        key: here.key(RULE.name, format!("{when}, {}", here.row_words_inside(&rows))),
         severity: Severity::Warning,
-        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "with the pump off these rows run on: {} stand on the check valve, which shuts at {}; {}",
@@ -179,6 +176,7 @@ fn not_held(
         ),
         advice: super::valve_advice::to_hold(here, worst.closing),
         subjects: row_subjects(&rows),
+        ..here.finding(RULE.name, when)
     })
 }
 

@@ -3,9 +3,10 @@
 use std::cell::OnceCell;
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::finding::Subject;
+use super::finding::{Finding, Severity, Subject};
 use super::words;
 use crate::hydraulics::outcome::{ElementOutcome, Outcome, RowOutcome, RowState};
+use crate::plan::dismissal::FindingKind;
 use crate::plan::{
     Branch, Entry, EntryKey, FeedElement, FeedId, Item, LaidRouting, Part, PartId, Project, RowFeed, RowId,
     RunId,
@@ -41,9 +42,21 @@ impl<'a> Context<'a> {
         Self { project, routing, outcome, elements, paths: OnceCell::new() }
     }
 
-    /// The key of a finding.
-    pub(super) fn key(&self, rule: &str, subject: impl std::fmt::Display) -> String {
-        format!("{rule}/{}/{subject}", self.routing.name)
+    /// A finding of a rule and one of its cases, to be filled in.
+    pub(super) fn finding(&self, rule: &str, case: &str) -> Finding {
+        Finding {
+            kind: FindingKind { rule: rule.to_owned(), case: case.to_owned() },
+            routing: self.routing.id,
+            severity: Severity::Note,
+            extent: None,
+            place: String::new(),
+            what: String::new(),
+            advice: String::new(),
+            subjects: Vec::new(),
+            also: Vec::new(),
+            speed: None,
+            names_speed: false,
+        }
     }
 
     pub(super) const fn units(&self) -> UnitSystem {

@@ -26,13 +26,12 @@ fn check(here: &Context) -> Vec<Finding> {
     let mut subjects = row_subjects(&rows);
     subjects.extend(feeds.iter().map(|feed| Subject::Feed(*feed)));
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Error,
-        extent: None,
         place: here.row_words(&rows),
         what: format!("fed more than once, by {}", list(&tags)),
         advice: "delete the row feed that is too many".to_owned(),
         subjects,
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -2,7 +2,10 @@
 
 use std::fmt;
 
-use crate::plan::{FeedId, PartId, RowId, RunId};
+use crate::plan::RoutingId;
+pub use crate::plan::dismissal::Subject;
+use crate::plan::dismissal::{Dismissal, FindingKey, FindingKind};
+use crate::quantities::Speed;
 
 /// How serious a finding is, the most serious first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -16,6 +19,15 @@ pub enum Severity {
 }
 
 impl Severity {
+    /// In data: `error`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Error => "error",
+            Self::Warning => "warning",
+            Self::Note => "note",
+        }
+    }
+
     /// The wording on screens and papers.
     pub const fn label(self) -> &'static str {
         match self {
@@ -26,29 +38,13 @@ impl Severity {
     }
 }
 
-/// What a finding is about, to be selected on screen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Subject {
-    /// A row.
-    Row(RowId),
-    /// A placed part of the routing.
-    Part(PartId),
-    /// A run of the routing.
-    Run(RunId),
-    /// A row feed of the routing.
-    Feed(FeedId),
-    /// The routing as a whole.
-    Routing,
-    /// The project: liquid, supply, application.
-    Project,
-}
-
 /// Something a person should know about one routing at one operating point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
-    /// Rule, routing and subject, parted by `/`: what a dismissal is remembered by. It holds no measured value,
-    /// so that a dismissed finding stays dismissed while a number moves.
-    pub key: String,
+    /// The rule, and which of the things it looks for.
+    pub kind: FindingKind,
+    /// In which routing.
+    pub routing: RoutingId,
     /// How serious.
     pub severity: Severity,
     /// How bad, as a number above 0 that rises with the harm and is compared only within one rule, to find the speed
@@ -60,8 +56,37 @@ pub struct Finding {
     pub what: String,
     /// What to try.
     pub advice: String,
-    /// What it is about, to select on screen.
+    /// What it is about: hiding it hides it there, and selecting it selects these and those beside.
     pub subjects: Vec<Subject>,
+    /// What is only selected along with it: a hose that explains it, or whose bore it is measured against.
+    pub also: Vec<Subject>,
+    /// The ground speed at which it holds, where it depends on one.
+    pub speed: Option<Speed>,
+    /// The wording says at which speed.
+    pub names_speed: bool,
+}
+
+impl Finding {
+    /// What it is known by at each thing it is about.
+    pub fn keys(&self) -> impl Iterator<Item = FindingKey> {
+        let key = |subject: &Subject| FindingKey {
+            kind: self.kind.clone(),
+            routing: self.routing,
+            subject: *subject,
+        };
+        self.subjects.iter().map(key)
+    }
+
+    /// What hides it, for a reason.
+    pub fn dismissal(&self, reason: impl Into<String>, by: impl Into<String>) -> Dismissal {
+        Dismissal {
+            kind: self.kind.clone(),
+            routing: self.routing,
+            subjects: self.subjects.clone(),
+            reason: reason.into(),
+            by: by.into(),
+        }
+    }
 }
 
 impl fmt::Display for Finding {

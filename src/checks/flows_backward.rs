@@ -23,7 +23,6 @@ fn check(here: &Context) -> Vec<Finding> {
     let most = backward.map(back).reduce(Flow::max).unwrap_or_default();
     let up_to = if rows.len() == 1 { "" } else { "up to " };
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Error,
         extent: Some(most.si()),
         place: here.row_words(&rows),
@@ -37,7 +36,8 @@ fn check(here: &Context) -> Vec<Finding> {
                  at the pump"
             .to_owned(),
         subjects: row_subjects(&rows),
-    }]
+    names_speed: true, ..here.finding(RULE.name, "")
+}]
 }
 
 #[cfg(test)]

@@ -23,17 +23,16 @@ fn check(here: &Context) -> Vec<Finding> {
         let Some(Item::Gauge { full_scale }) = here.item(part) else { continue };
         let Some(reading) = here.outcome.part(part.id).and_then(|one| one.pressure) else { continue };
         let share = reading / *full_scale;
-        let (severity, how) = if share > 1.0 {
-            (Severity::Error, "beyond its full scale of")
+        let (case, severity, how) = if share > 1.0 {
+            ("high", Severity::Error, "beyond its full scale of")
         } else if share > HIGH {
-            (Severity::Warning, "in the last quarter of its full scale of")
+            ("high", Severity::Warning, "in the last quarter of its full scale of")
         } else if share < LOW {
-            (Severity::Note, "too low to read well on a full scale of")
+            ("low", Severity::Note, "too low to read well on a full scale of")
         } else {
             continue;
         };
         findings.push(Finding {
-            key: here.key(RULE.name, &part.tag),
             severity,
             extent: Some(if share < LOW { 1.0 / share } else { share }),
             place: part.tag.clone(),
@@ -45,6 +44,8 @@ fn check(here: &Context) -> Vec<Finding> {
             ),
             advice: "fit a gauge whose full scale is about twice the reading".to_owned(),
             subjects: vec![Subject::Part(part.id)],
+            names_speed: true,
+            ..here.finding(RULE.name, case)
         });
     }
     findings

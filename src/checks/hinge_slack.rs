@@ -67,9 +67,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let (has, needs) = (here.text(Measure::Distance, worst.has), here.text(Measure::Distance, worst.needs));
     let share = here.short(Measure::Percent, here.project.limits.hinge_slack);
     vec![Finding {
-        key: here.key(RULE.name, &tags),
         severity: Severity::Warning,
-        extent: None,
         what: format!(
             "{} has {has} across a hinge; its longest way through the fold and {share} more is {needs}",
             worst.tag
@@ -80,6 +78,7 @@ fn check(here: &Context) -> Vec<Finding> {
             here.text(Measure::Distance, worst.needs - worst.has)
         ),
         subjects: tight.iter().map(|one| one.subject).collect(),
+        ..here.finding(RULE.name, "")
     }]
 }
 

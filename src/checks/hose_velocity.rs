@@ -26,7 +26,6 @@ fn check(here: &Context) -> Vec<Finding> {
     let place = list(&fast.iter().map(|(run, _)| here.run_tag(*run)).collect::<Vec<_>>());
     let wider = wide_enough(here, fastest, velocity, limit);
     vec![Finding {
-        key: here.key(RULE.name, &place),
         severity: Severity::Warning,
         extent: Some(velocity.si()),
         what: format!(
@@ -42,6 +41,8 @@ fn check(here: &Context) -> Vec<Finding> {
             |bore| format!("try a bore of {bore} or more, or split the flow over two hoses"),
         ),
         subjects: fast.iter().map(|(run, _)| Subject::Run(*run)).collect(),
+        names_speed: true,
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -52,13 +52,12 @@ fn check(here: &Context) -> Vec<Finding> {
     let mut subjects = row_subjects(&rows);
     subjects.extend(feeds);
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Error,
-        extent: None,
         place: here.row_words(&rows),
         what,
         advice: format!("remove {} and {plug}, or sow these rows", list(&tags)),
         subjects,
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -13,14 +13,13 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let liquid = &here.project.liquid;
-    let finding = |key: &str, severity, what: String, advice: &str| Finding {
-        key: here.key(RULE.name, key),
+    let finding = |case, severity, what: String, advice: &str| Finding {
         severity,
-        extent: None,
         place: format!("Liquid {}", liquid.name),
         what,
         advice: advice.to_owned(),
         subjects: vec![Subject::Project],
+        ..here.finding(RULE.name, case)
     };
     let (Some(state), Some(first), Some(last)) =
         (here.outcome.liquid, liquid.points.first(), liquid.points.last())

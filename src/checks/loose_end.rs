@@ -48,13 +48,12 @@ fn check(here: &Context) -> Vec<Finding> {
         let (tags, subjects): (Vec<String>, Vec<Subject>) = found.into_iter().unzip();
         let place = list(&tags);
         Finding {
-            key: here.key(RULE.name, &place),
             severity,
-            extent: None,
             place,
             what: what.to_owned(),
             advice: advice.to_owned(),
             subjects,
+            ..here.finding(RULE.name, "")
         }
     })
     .collect()

@@ -25,7 +25,6 @@ fn check(here: &Context) -> Vec<Finding> {
     let way = if mean.si() > 0.0 { "more" } else { "less" };
     let other = if mean.si() > 0.0 { "lower" } else { "raise" };
     vec![Finding {
-        key: here.key(RULE.name, way),
         severity: Severity::Warning,
         extent: Some(mean.abs().si()),
         place: "Supply".to_owned(),
@@ -44,6 +43,8 @@ fn check(here: &Context) -> Vec<Finding> {
             }
         },
         subjects: vec![Subject::Project],
+        names_speed: true,
+        ..here.finding(RULE.name, way)
     }]
 }
 

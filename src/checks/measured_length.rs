@@ -33,9 +33,7 @@ fn check(here: &Context) -> Vec<Finding> {
         let (run, measured, other) = found.first()?;
         let place = list(&found.iter().map(|(run, ..)| run.tag.clone()).collect::<Vec<_>>());
         Some(Finding {
-            key: here.key(RULE.name, format!("{than}, {place}")),
             severity,
-            extent: None,
             place,
             what: format!(
                 "{} was measured at {}, {than} of {}",
@@ -45,6 +43,7 @@ fn check(here: &Context) -> Vec<Finding> {
             ),
             advice: advice.to_owned(),
             subjects: found.iter().map(|(run, ..)| Subject::Run(run.id)).collect(),
+            ..here.finding(RULE.name, "")
         })
     };
     let too_short = finding(

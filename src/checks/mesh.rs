@@ -42,9 +42,7 @@ fn check(here: &Context) -> Vec<Finding> {
         let limit = bore * here.project.limits.mesh_share.si();
         if *opening > limit {
             findings.push(Finding {
-                key: here.key(RULE.name, &part.tag),
                 severity: Severity::Warning,
-                extent: None,
                 place: part.tag.clone(),
                 what: format!(
                     "the mesh opening of {} is more than {} of the smallest bore behind it, the {kind} of {} of {}",
@@ -54,8 +52,9 @@ fn check(here: &Context) -> Vec<Finding> {
                     here.row_words_inside(&[row])
                 ),
                 advice: format!("fit a mesh with an opening of {} or less", here.short(Measure::Opening, limit)),
-                subjects: vec![Subject::Part(part.id), Subject::Row(row)],
-            });
+                subjects: vec![Subject::Part(part.id)],
+                also: vec![Subject::Row(row)], ..here.finding(RULE.name, "opening")
+});
         }
     }
     // Strained is what lies behind a filter and has no way round all of them.
@@ -70,13 +69,12 @@ fn check(here: &Context) -> Vec<Finding> {
         .collect();
     if !bare.is_empty() {
         findings.push(Finding {
-            key: here.key(RULE.name, "no filter"),
             severity: Severity::Warning,
-            extent: None,
             place: here.row_words(&bare),
             what: "no filter before the metering".to_owned(),
             advice: "put an inlet filter between the supply hose and the bar".to_owned(),
             subjects: super::context::row_subjects(&bare),
+            ..here.finding(RULE.name, "no filter")
         });
     }
     findings

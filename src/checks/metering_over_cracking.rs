@@ -20,7 +20,7 @@ pub(super) fn all_meter(here: &Context) -> bool {
 }
 
 fn check(here: &Context) -> Vec<Finding> {
-    let factor = here.project.limits.metering_over_cracking;
+    let factor = here.project.limits.metering_over_cracking.si();
     let mut rows: Vec<RowId> = Vec::new();
     let mut worst: Option<(f64, Pressure, Pressure)> = None;
     let mut most = f64::NEG_INFINITY;
@@ -57,7 +57,6 @@ fn check(here: &Context) -> Vec<Finding> {
         (low, high) => format!("at the least {low} (in other rows up to {high})"),
     };
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
         extent: Some(1.0 / ratio.max(1e-9)),
         place: here.row_words(&rows),
@@ -70,6 +69,8 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         advice: super::valve_advice::to_meter(here),
         subjects: row_subjects(&rows),
+        names_speed: true,
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -58,11 +58,12 @@ pub use context::Context;
 pub use finding::{Finding, Severity, Subject};
 
 use crate::hydraulics::outcome::Outcome;
+use crate::plan::dismissal::{Dismissal, FindingKind};
 use crate::plan::{LaidRouting, Project};
 
 /// One rule.
 pub struct Rule {
-    /// Short and stable: the first piece of every key of its findings.
+    /// Short and stable: what its findings are known by.
     pub name: &'static str,
     /// What it looks for and why, for the manual.
     pub about: &'static str,
@@ -71,6 +72,9 @@ pub struct Rule {
     /// The rule itself.
     pub check: fn(&Context) -> Vec<Finding>,
 }
+
+/// The rule of rows that run on with the pump off, or have no check valve.
+pub const CLOSING_PRESSURE: &str = closing_pressure::RULE.name;
 
 /// All rules, in the order their findings are listed within one severity.
 pub const RULES: [Rule; 38] = [
@@ -129,9 +133,47 @@ pub fn findings(
     all
 }
 
-/// The user dismissed it, and it may be.
+/// The user dismissed it at everything that it is about, and it may be.
 pub fn is_hidden(project: &Project, finding: &Finding) -> bool {
-    finding.severity != Severity::Error && project.dismissed.contains(&finding.key)
+    finding.severity != Severity::Error
+        && !project.dismissed.is_empty()
+        && finding.keys().all(|key| project.dismissed.iter().any(|one| one.hides(&key)))
+}
+
+/// What hides a finding, the latest first; empty while it is shown.
+pub fn hidden_by<'a>(project: &'a Project, finding: &Finding) -> Vec<&'a Dismissal> {
+    if !is_hidden(project, finding) {
+        return Vec::new();
+    }
+    let hides = |one: &&Dismissal| finding.keys().any(|key| one.hides(&key));
+    project.dismissed.iter().rev().filter(hides).collect()
+}
+
+/// What a hidden finding is, where, why and by whom, in words: `mesh (opening) at F1, routing A: accepted; D. Ealer`.
+pub fn hidden_words(project: &Project, one: &Dismissal) -> String {
+    let FindingKind { rule, case } = &one.kind;
+    let routing = project.routing(one.routing);
+    let mut rows = Vec::new();
+    let mut places = Vec::new();
+    for subject in &one.subjects {
+        match *subject {
+            Subject::Row(id) => rows.extend(project.bar.row(id).map(|row| row.number)),
+            Subject::Part(id) => places.extend(routing.and_then(|all| Some(all.part(id)?.tag.clone()))),
+            Subject::Run(id) => places.extend(routing.and_then(|all| Some(all.run(id)?.tag.clone()))),
+            Subject::Feed(id) => places.extend(routing.and_then(|all| Some(all.feed(id)?.tag.clone()))),
+            Subject::Routing | Subject::Project => {}
+        }
+    }
+    rows.sort_unstable();
+    if !rows.is_empty() {
+        let word = if rows.len() == 1 { "row" } else { "rows" };
+        places.push(format!("{word} {}", words::list(&crate::plan::words::range_pieces(&rows))));
+    }
+    let case = if case.is_empty() { String::new() } else { format!(" ({case})") };
+    let at = if places.is_empty() { String::new() } else { format!(" at {}", words::list(&places)) };
+    let of = routing.map_or_else(String::new, |routing| format!(", routing {}", routing.name));
+    let by = if one.by.is_empty() { String::new() } else { format!("; {}", one.by) };
+    format!("{rule}{case}{at}{of}: {}{by}", one.reason)
 }
 
 /// All findings, dismissed ones too, the most serious first.
@@ -150,10 +192,16 @@ pub fn all_findings(
         .collect();
     let mut all = Vec::new();
     for rule in &RULES {
-        let mut found = vec![(rule.check)(&here)];
+        let at = |context: &Context| {
+            let mut found = (rule.check)(context);
+            for finding in found.iter_mut().filter(|_| rule.by_speed) {
+                finding.speed = Some(context.outcome.point.speed);
+            }
+            found
+        };
+        let mut found = vec![at(&here)];
         for there in elsewhere.iter().filter(|_| rule.by_speed) {
-            let more = (rule.check)(there).into_iter();
-            found.push(more.map(|finding| at_speed(finding, &there.speed())).collect());
+            found.push(at(there).into_iter().map(|finding| at_speed(finding, &there.speed())).collect());
         }
         all.extend(at_their_worst(found));
     }
@@ -167,10 +215,10 @@ fn at_their_worst(found: Vec<Vec<Finding>>) -> Vec<Finding> {
     if found.len() == 1 {
         return found.into_iter().flatten().collect();
     }
-    // Groups of rows hold one sort apart from another in front of the rows: `too much, rows 1 to 4`.
-    let sort = |finding: &Finding| {
-        let subject = finding.key.rsplit('/').next().unwrap_or_default();
-        subject.split_once(", row").map_or_else(String::new, |(sort, _)| sort.to_owned())
+    // Of groups of rows each case stands by itself: rows that get too much, and rows that get too little.
+    let sort = |finding: &Finding| match finding.subjects.first() {
+        Some(Subject::Row(_)) => finding.kind.case.clone(),
+        _ => String::new(),
     };
     let mut sorts: Vec<String> = Vec::new();
     for one in found.iter().flatten().map(sort) {
@@ -232,13 +280,13 @@ fn is_worse(these: &[&Finding], known: &[&Finding]) -> bool {
             return false;
         }
     }
-    let count = |all: &[&Finding]| all.iter().map(|one| one.subjects.len()).sum::<usize>();
+    let count = |all: &[&Finding]| all.iter().map(|one| one.subjects.len() + one.also.len()).sum::<usize>();
     count(these) > count(known)
 }
 
 /// Says at which speed, where the wording does not.
 fn at_speed(mut finding: Finding, speed: &str) -> Finding {
-    if !finding.what.contains(speed) {
+    if !finding.names_speed {
         finding.what = format!("at {speed}: {}", finding.what);
     }
     finding
@@ -261,7 +309,7 @@ mod tests {
     fn rules_are_named_apart_and_explained() {
         let names: BTreeSet<&str> = RULES.iter().map(|rule| rule.name).collect();
         assert_eq!(names.len(), RULES.len());
-        assert!(RULES.iter().all(|rule| !rule.name.contains('/') && !rule.about.is_empty()));
+        assert!(RULES.iter().all(|rule| !rule.name.is_empty() && !rule.about.is_empty()));
     }
 
     #[test]
@@ -275,15 +323,50 @@ mod tests {
         let severities: Vec<Severity> = all.iter().map(|one| one.severity).collect();
         assert!(severities.is_sorted(), "{severities:?}");
         assert!(severities.contains(&Severity::Error) && severities.contains(&Severity::Note));
-        sample.project.dismissed.push(all[0].key.clone());
+        sample.project.dismissed.push(all[0].dismissal("known", ""));
         let shown = |sample: &Sample| {
             findings(&sample.project, sample.geometry().with(&sample.routing), &sample.outcome, &[])
         };
         assert_eq!(shown(&sample), all, "an error can't be hidden");
         let last = all.len() - 1;
-        sample.project.dismissed.push(all[last].key.clone());
+        sample.project.dismissed.push(all[last].dismissal("known", ""));
         assert_eq!(shown(&sample), all[..last]);
         assert_eq!(sample.all(), all);
+    }
+
+    #[test]
+    fn what_is_hidden_stays_hidden_under_other_names_and_beside_others() {
+        let mut sample = Sample::new();
+        let too_fast = |sample: &mut Sample, runs: [bool; 2]| {
+            for (run, fast) in sample.outcome.runs.iter_mut().zip(runs) {
+                run.velocity = fast.then(|| crate::quantities::Speed::from_si(3.0));
+            }
+            sample.only(hose_velocity::RULE)
+        };
+        let hidden = too_fast(&mut sample, [false, true]);
+        sample.project.dismissed.push(hidden.dismissal("known", "D. Ealer"));
+        sample.routing.name = "Another".to_owned();
+        for run in &mut sample.routing.runs {
+            run.tag.push('9');
+        }
+        let found = too_fast(&mut sample, [false, true]);
+        assert_ne!(found.place, hidden.place);
+        assert!(is_hidden(&sample.project, &found));
+        // A hose more is something that nobody has hidden.
+        let both = too_fast(&mut sample, [true, true]);
+        assert!(!is_hidden(&sample.project, &both) && hidden_by(&sample.project, &both).is_empty());
+        sample.project.dismissed.push(both.dismissal("known too", ""));
+        for runs in [[true, true], [true, false], [false, true]] {
+            let found = too_fast(&mut sample, runs);
+            assert!(is_hidden(&sample.project, &found), "{found}");
+        }
+        let by: Vec<&str> =
+            hidden_by(&sample.project, &found).iter().map(|one| one.reason.as_str()).collect();
+        assert_eq!(by, ["known too", "known"]);
+        // Another routing of the same bar has its own.
+        sample.routing.id = crate::plan::RoutingId(77);
+        let there = too_fast(&mut sample, [false, true]);
+        assert!(!is_hidden(&sample.project, &there));
     }
 
     #[test]

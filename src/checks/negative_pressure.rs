@@ -36,7 +36,6 @@ fn check(here: &Context) -> Vec<Finding> {
     if let Some(least) = low.iter().map(|one| one.1).reduce(Pressure::min) {
         let place = list(&low.iter().map(|one| one.0.clone()).collect::<Vec<_>>());
         findings.push(Finding {
-            key: here.key(RULE.name, &place),
             severity: Severity::Warning,
             extent: Some(-least.si()),
             place,
@@ -48,6 +47,8 @@ fn check(here: &Context) -> Vec<Finding> {
             advice: "lower that part, widen the hoses before it, or fit smaller metering behind it"
                 .to_owned(),
             subjects: low.into_iter().map(|one| one.2).collect(),
+            names_speed: true,
+            ..here.finding(RULE.name, "")
         });
     }
     findings.extend(air_drawn_in(here));
@@ -83,7 +84,6 @@ fn air_drawn_in(here: &Context) -> Option<Finding> {
         }
     }
     (!rows.is_empty()).then(|| Finding {
-        key: here.key(RULE.name, format!("air, {}", here.row_words_inside(&rows))),
         severity: Severity::Warning,
         extent: Some(-most.si()),
         place: here.row_words(&rows),
@@ -93,8 +93,8 @@ fn air_drawn_in(here: &Context) -> Option<Finding> {
             here.text(Measure::Pressure, -most)
         ),
         advice: "put the metering at the outlet, or use a narrower tube below it".to_owned(),
-        subjects: row_subjects(&rows),
-    })
+        subjects: row_subjects(&rows), ..here.finding(RULE.name, "air")
+})
 }
 
 #[cfg(test)]

@@ -38,13 +38,12 @@ fn check(here: &Context) -> Vec<Finding> {
     .filter_map(|(state, severity, what, advice)| {
         let rows = here.rows_in(state);
         (!rows.is_empty()).then(|| Finding {
-            key: here.key(RULE.name, here.row_words_inside(&rows)),
             severity,
-            extent: None,
             place: here.row_words(&rows),
             what: what.to_owned(),
             advice: advice.to_owned(),
             subjects: row_subjects(&rows),
+            ..here.finding(RULE.name, "")
         })
     })
     .collect()

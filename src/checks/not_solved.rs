@@ -18,9 +18,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let run = routing.runs.iter().find(|run| run.tag == *blame).map(|run| Subject::Run(run.id));
     let feed = routing.feeds.iter().find(|feed| feed.tag == *blame).map(|feed| Subject::Feed(feed.id));
     vec![Finding {
-        key: here.key(RULE.name, blame),
         severity: Severity::Error,
-        extent: None,
         place: if blame.is_empty() { format!("Routing {}", routing.name) } else { blame.clone() },
         what: format!("not solved: {why}"),
         advice: if blame.is_empty() {
@@ -30,6 +28,7 @@ fn check(here: &Context) -> Vec<Finding> {
         }
         .to_owned(),
         subjects: vec![part.or(run).or(feed).unwrap_or(Subject::Routing)],
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -17,13 +17,12 @@ fn check(here: &Context) -> Vec<Finding> {
     let problems = &here.outcome.problems;
     if problems.contains(&ConnectionProblem::NoSupplyHose) {
         findings.push(Finding {
-            key: here.key(RULE.name, "supply"),
             severity: Severity::Error,
-            extent: None,
             place: format!("Routing {}", here.routing.name),
             what: "no hose starts at the supply".to_owned(),
             advice: "join the supply to the inlet filter with a hose".to_owned(),
             subjects: vec![Subject::Routing],
+            ..here.finding(RULE.name, "")
         });
         // Without a supply hose nothing is supplied: one line says it all.
         return findings;
@@ -38,13 +37,12 @@ fn check(here: &Context) -> Vec<Finding> {
     if !parts.is_empty() {
         let tags = list(&parts.iter().map(|part| here.part_tag(*part)).collect::<Vec<_>>());
         findings.push(Finding {
-            key: here.key(RULE.name, &tags),
             severity: Severity::Error,
-            extent: None,
             place: tags,
             what: "no way to the supply".to_owned(),
             advice: "join it with a hose to a part that is supplied".to_owned(),
             subjects: parts.into_iter().map(Subject::Part).collect(),
+            ..here.finding(RULE.name, "")
         });
     }
     findings

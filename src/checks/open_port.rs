@@ -23,9 +23,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let ports = open.map(|(part, ports)| {
         let supplied = !no_supply && !problems.contains(&ConnectionProblem::NotSupplied(part));
         Finding {
-            key: here.key(RULE.name, here.part_tag(part)),
             severity: if supplied { Severity::Error } else { Severity::Warning },
-            extent: None,
             place: here.part_tag(part),
             what: format!("{} {} open", ports_in_words(here, part, ports), is_or_are(ports.len())),
             advice: if ports.iter().all(|port| matches!(port, Port::Outlet(_))) {
@@ -35,6 +33,7 @@ fn check(here: &Context) -> Vec<Finding> {
             }
             .to_owned(),
             subjects: vec![Subject::Part(part)],
+            ..here.finding(RULE.name, "")
         }
     });
     ports.chain(tee_legs(here)).collect()
@@ -46,9 +45,7 @@ fn tee_legs(here: &Context) -> impl Iterator<Item = Finding> {
     free.map(move |feed| {
         let rows: Vec<_> = feed.branches.iter().map(|branch| branch.row).collect();
         Finding {
-            key: here.key(RULE.name, &feed.tag),
             severity: Severity::Warning,
-            extent: None,
             place: feed.tag.clone(),
             what: "a leg of the small tee is free; the pressures are those with it plugged".to_owned(),
             advice: format!(
@@ -57,6 +54,7 @@ fn tee_legs(here: &Context) -> impl Iterator<Item = Finding> {
                 here.row_words_inside(&rows)
             ),
             subjects: vec![Subject::Feed(feed.id)],
+            ..here.finding(RULE.name, "")
         }
     })
 }

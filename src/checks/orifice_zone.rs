@@ -35,7 +35,6 @@ fn check(here: &Context) -> Vec<Finding> {
     let numbers =
         if low.round() == high.round() { format!("{low:.0}") } else { format!("{low:.0} to {high:.0}") };
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
         extent: Some(1.0 / low),
         place: here.row_words(&rows),
@@ -47,6 +46,8 @@ fn check(here: &Context) -> Vec<Finding> {
         advice: "calibrate them with this liquid at the coldest, or meter with tubes that stay laminar"
             .to_owned(),
         subjects: row_subjects(&rows),
+        names_speed: true,
+        ..here.finding(RULE.name, "")
     }]
 }
 

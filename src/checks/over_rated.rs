@@ -30,13 +30,12 @@ struct Loaded {
 fn check(here: &Context) -> Vec<Finding> {
     let loaded = loaded(here);
     let mut findings = Vec::new();
-    for (key, entry) in &loaded {
+    for entry in loaded.values() {
         if entry.over.is_empty() {
             continue;
         }
         let (tags, subjects): (Vec<String>, Vec<Subject>) = entry.over.iter().cloned().unzip();
         findings.push(Finding {
-            key: here.key(RULE.name, key),
             severity: Severity::Error,
             extent: Some(entry.highest.si()),
             place: list(&tags),
@@ -51,17 +50,18 @@ fn check(here: &Context) -> Vec<Finding> {
                 "lower the pressure with larger metering or a lower limit, or use parts with a higher rating"
                     .to_owned(),
             subjects,
+            names_speed: true,
+            ..here.finding(RULE.name, "")
         });
     }
     let supply = &here.project.supply;
     let pump = here.outcome.pump_pressure;
-    for (key, rated, name) in [
-        ("pump", supply.pump_rated, "the pump's rated pressure"),
-        ("weakest", supply.weakest_rated, "the rated pressure of the weakest part"),
+    for (rated, name) in [
+        (supply.pump_rated, "the pump's rated pressure"),
+        (supply.weakest_rated, "the rated pressure of the weakest part"),
     ] {
         if let Some(pressure) = pump.filter(|one| *one > rated) {
             findings.push(Finding {
-                key: here.key(RULE.name, key),
                 severity: Severity::Error,
                 extent: Some(pressure.si()),
                 place: "Supply".to_owned(),
@@ -73,6 +73,8 @@ fn check(here: &Context) -> Vec<Finding> {
                 ),
                 advice: "fit larger metering or wider hoses, or lower the pressure".to_owned(),
                 subjects: vec![Subject::Project],
+                names_speed: true,
+                ..here.finding(RULE.name, "")
             });
         }
     }
@@ -103,9 +105,7 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
     let names = list(&weak.iter().map(|one| one.0.clone()).collect::<Vec<_>>());
     let subjects = loaded.values().filter(|entry| entry.over.is_empty() && limit > entry.rated);
     Some(Finding {
-        key: here.key(RULE.name, "all blocked"),
         severity: Severity::Warning,
-        extent: None,
         place: "Supply".to_owned(),
         what: format!(
             "with every row blocked or shut the {name} of {} stands on all of it, but it is above the rating of: {names}",
@@ -115,9 +115,9 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
             "set the {name} to {} or less, or use parts with a higher rating",
             here.text(Measure::Pressure, lowest)
         ),
-        subjects: std::iter::once(Subject::Project)
-            .chain(subjects.flat_map(|entry| entry.all.iter().map(|one| one.1)))
-            .collect(),
+        subjects: vec![Subject::Project],
+        also: subjects.flat_map(|entry| entry.all.iter().map(|one| one.1)).collect(),
+        ..here.finding(RULE.name, "all blocked")
     })
 }
 

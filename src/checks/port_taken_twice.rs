@@ -33,13 +33,12 @@ fn check(here: &Context) -> Vec<Finding> {
             subjects.push(Subject::Part(port.part));
             let place = format!("{}, {}", here.part_tag(port.part), port.port);
             Finding {
-                key: here.key(RULE.name, &place),
                 severity: Severity::Error,
-                extent: None,
                 what: format!("taken by {} at once", list(&tags)),
                 place,
                 advice: "leave one there and move the others to free ports, or put in a tee".to_owned(),
                 subjects,
+                ..here.finding(RULE.name, "")
             }
         })
         .collect()

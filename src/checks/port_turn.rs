@@ -55,10 +55,7 @@ fn check(here: &Context) -> Vec<Finding> {
         }
     };
     vec![Finding {
-        // Tags of many hoses would make a key of their own with each one mended.
-        key: here.key(RULE.name, "hoses"),
         severity: Severity::Note,
-        extent: None,
         place: list(&tags),
         what,
         advice: format!(
@@ -67,6 +64,7 @@ fn check(here: &Context) -> Vec<Finding> {
             here.elbow()
         ),
         subjects,
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -16,9 +16,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let (speed, asked) = most_asked(here);
     let Some(capacity) = here.project.supply.pump_capacity else {
         return vec![Finding {
-            key: here.key(RULE.name, "capacity"),
             severity: Severity::Note,
-            extent: None,
             place: "Supply".to_owned(),
             what: format!(
                 "what the pump delivers is not given; the rows ask {} at {}",
@@ -27,6 +25,8 @@ fn check(here: &Context) -> Vec<Finding> {
             ),
             advice: "enter it from the pump's own sheet at the working pressure".to_owned(),
             subjects: vec![Subject::Project],
+            names_speed: true,
+            ..here.finding(RULE.name, "capacity")
         }];
     };
     let reserve = here.project.limits.pump_reserve;
@@ -48,9 +48,7 @@ fn check(here: &Context) -> Vec<Finding> {
         )
     };
     vec![Finding {
-        key: here.key(RULE.name, "supply"),
         severity,
-        extent: None,
         place: "Supply".to_owned(),
         what: format!(
             "the rows ask {} at {}, and the pump delivers {}: {how}",
@@ -63,6 +61,8 @@ fn check(here: &Context) -> Vec<Finding> {
             here.text(Measure::TotalFlow, wanted)
         ),
         subjects: vec![Subject::Project],
+        names_speed: true,
+        ..here.finding(RULE.name, "reserve")
     }]
 }
 

@@ -54,13 +54,13 @@ fn check(here: &Context) -> Vec<Finding> {
         _ => return Vec::new(),
     };
     vec![Finding {
-        key: here.key(RULE.name, "speeds"),
         severity: Severity::Note,
-        extent: None,
         place: "Application".to_owned(),
         what,
         advice: advice.to_owned(),
         subjects: vec![Subject::Project],
+        names_speed: true,
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -25,7 +25,7 @@ fn check(here: &Context) -> Vec<Finding> {
             let later = here.project.catalogue.stock(stock).zip(*coil).map_or(1.0, |(stock, coil)| {
                 losses::coil::laminar_end(stock.bore.si(), coil.si()) / losses::reynolds::LAMINAR_END
             });
-            let zone = (limits.reynolds_from * later)..=(limits.reynolds_to * later);
+            let zone = (limits.reynolds_from.si() * later)..=(limits.reynolds_to.si() * later);
             if zone.contains(&reynolds) {
                 rows.push(path.row.row);
                 found.push(reynolds);
@@ -41,9 +41,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let high = found.iter().copied().fold(0.0, f64::max).round();
     let numbers = if low == high { format!("{low:.0}") } else { format!("{low:.0} to {high:.0}") };
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
-        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "metering tubes at Reynolds numbers of {numbers} at {}; between {from:.0} and {to:.0} their flow can't be \
@@ -52,6 +50,8 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         advice: "choose a bore or length that stays out of the zone, or use metering orifices".to_owned(),
         subjects: row_subjects(&rows),
+        names_speed: true,
+        ..here.finding(RULE.name, "")
     }]
 }
 

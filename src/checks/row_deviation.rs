@@ -95,16 +95,16 @@ fn off_target(
              evens out the rest"
         ),
     };
-    let mut subjects = row_subjects(&rows);
-    subjects.extend(hose.map(|(run, _)| Subject::Run(run)));
     Finding {
-        key: here.key(RULE.name, format!("{way}, {}", here.row_words_inside(&rows))),
         severity: Severity::Warning,
         extent: Some(high.si()),
         place: here.row_words(&rows),
         what: format!("{} {way} at {}", span(Measure::Percent, low, high, here.units()), here.speed()),
         advice,
-        subjects,
+        subjects: row_subjects(&rows),
+        also: hose.map(|(run, _)| Subject::Run(run)).into_iter().collect(),
+        names_speed: true,
+        ..here.finding(RULE.name, way)
     }
 }
 
@@ -201,9 +201,7 @@ fn beyond_design(here: &Context) -> Option<Finding> {
     let found = here.outcome.rows.iter().filter(|row| row.deviation.is_some_and(|one| between(one.abs())));
     let rows: Vec<RowId> = found.map(|row| row.row).collect();
     (!rows.is_empty()).then(|| Finding {
-        key: here.key(RULE.name, format!("design, {}", here.row_words_inside(&rows))),
         severity: Severity::Note,
-        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "more than {} off the target on the flat at {}, where a design should be closer",
@@ -212,6 +210,8 @@ fn beyond_design(here: &Context) -> Option<Finding> {
         ),
         advice: "even out hoses and tubes, or raise the pressure over the metering".to_owned(),
         subjects: row_subjects(&rows),
+        names_speed: true,
+        ..here.finding(RULE.name, "design")
     })
 }
 
@@ -290,7 +290,7 @@ mod tests {
         for finding in &findings {
             assert!(finding.advice.contains("H3 (19 mm, 6.00 m)"), "{}", finding.advice);
             assert!(finding.advice.contains("0.25 bar"));
-            assert!(finding.subjects.contains(&Subject::Run(far)));
+            assert!(finding.also.contains(&Subject::Run(far)));
         }
         // A tenth of that explains nothing, and the supply hose, which all share, is never blamed.
         sample.outcome.runs[2].loss = Some(Pressure::bar(0.025));

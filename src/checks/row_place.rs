@@ -31,9 +31,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let Some((_, row)) = worst else { return Vec::new() };
     let section = bar.section(row.section);
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
-        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "row {} lies at x {}, off its section {}",
@@ -43,6 +41,7 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         advice: "correct its place, or give it to the section it hangs on".to_owned(),
         subjects: row_subjects(&rows),
+        ..here.finding(RULE.name, "")
     }]
 }
 

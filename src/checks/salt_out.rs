@@ -17,7 +17,7 @@ const CLOSE: f64 = 3.0;
 fn check(here: &Context) -> Vec<Finding> {
     let Some(salt_out) = here.project.liquid.salt_out else { return Vec::new() };
     let temperature = here.outcome.point.temperature;
-    let (key, severity, how) = if temperature <= salt_out {
+    let (case, severity, how) = if temperature <= salt_out {
         ("below", Severity::Warning, "not above")
     } else if temperature < salt_out + Temperature::from_si(CLOSE) {
         ("close", Severity::Note, "close to")
@@ -25,9 +25,7 @@ fn check(here: &Context) -> Vec<Finding> {
         return Vec::new();
     };
     vec![Finding {
-        key: here.key(RULE.name, key),
         severity,
-        extent: None,
         place: format!("Liquid {}", here.project.liquid.name),
         what: format!(
             "{} is {how} its salt-out temperature of {}: crystals plug filters and metering",
@@ -38,6 +36,7 @@ fn check(here: &Context) -> Vec<Finding> {
             "wait for warmer weather, dilute it as its sheet allows, or empty the bar before a cold night"
                 .to_owned(),
         subjects: vec![Subject::Project],
+        ..here.finding(RULE.name, case)
     }]
 }
 

@@ -234,7 +234,7 @@ impl Sample {
         let found =
             (rule.check)(&Context::new(&self.project, self.geometry().with(&self.routing), &self.outcome));
         for finding in &found {
-            assert!(finding.key.starts_with(&format!("{}/A/", rule.name)), "{}", finding.key);
+            assert_eq!((finding.kind.rule.as_str(), finding.routing), (rule.name, self.routing.id));
             assert!(!finding.place.is_empty() && !finding.what.is_empty() && !finding.advice.is_empty());
             assert!(!finding.subjects.is_empty(), "{finding}");
         }

@@ -32,9 +32,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let mut subjects = row_subjects(&rows);
     subjects.extend(feeds);
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
-        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "no metering of their own below the tee of {}: the split is left to chance",
@@ -42,6 +40,7 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         advice: "give each of these rows a metering orifice or metering tube below the tee".to_owned(),
         subjects,
+        ..here.finding(RULE.name, "")
     }]
 }
 

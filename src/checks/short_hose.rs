@@ -34,9 +34,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let tags: Vec<String> = short.iter().map(|one| here.run_tag(one.0)).collect();
     let shortest = if tags.len() > 1 { format!("{} is the shortest, ", tags[0]) } else { String::new() };
     vec![Finding {
-        key: here.key(RULE.name, list(&tags)),
         severity: Severity::Warning,
-        extent: None,
         place: list(&tags),
         what: format!(
             "{shortest}{} long: too short to fit, as its two barbs take about {} (twice the bore each, common practice, no \
@@ -46,6 +44,7 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         advice: "screw the parts together without a hose, or move them apart".to_owned(),
         subjects: short.iter().map(|one| Subject::Run(one.0)).collect(),
+        ..here.finding(RULE.name, "")
     }]
 }
 

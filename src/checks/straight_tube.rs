@@ -26,13 +26,12 @@ fn check(here: &Context) -> Vec<Finding> {
     }
     rows.dedup();
     vec![Finding {
-        key: here.key(RULE.name, "tubes"),
         severity: Severity::Note,
-        extent: None,
         place: here.row_words(&rows),
         what: "straight metering tubes assumed: wound to a coil they pass less".to_owned(),
         advice: "enter the diameter of the coil where there is one".to_owned(),
         subjects: row_subjects(&rows),
+        ..here.finding(RULE.name, "")
     }]
 }
 

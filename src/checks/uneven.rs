@@ -22,7 +22,6 @@ fn check(here: &Context) -> Vec<Finding> {
         return Vec::new();
     };
     vec![Finding {
-        key: here.key(RULE.name, word),
         severity,
         extent: Some(evenness.cv.si()),
         place: format!("Routing {}", here.routing.name),
@@ -37,7 +36,8 @@ fn check(here: &Context) -> Vec<Finding> {
                  even out the rest"
             .to_owned(),
         subjects: vec![Subject::Routing],
-    }]
+    names_speed: true, ..here.finding(RULE.name, word)
+}]
 }
 
 #[cfg(test)]

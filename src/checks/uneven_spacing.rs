@@ -40,9 +40,7 @@ fn check(here: &Context) -> Vec<Finding> {
         return Vec::new();
     }
     vec![Finding {
-        key: here.key(RULE.name, "rows"),
         severity: Severity::Note,
-        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "up to {} wide, but each is asked for {}",
@@ -52,6 +50,7 @@ fn check(here: &Context) -> Vec<Finding> {
         advice: "let unevenly spaced rows take their own half-widths, or give them a share of their own"
             .to_owned(),
         subjects: row_subjects(&rows),
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -25,13 +25,12 @@ fn check(here: &Context) -> Vec<Finding> {
         return Vec::new();
     }
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Warning,
-        extent: None,
         place: here.row_words(&rows),
         what: "nothing meters the flow".to_owned(),
         advice: "put a metering orifice or metering tube into the row feed".to_owned(),
         subjects: row_subjects(&rows),
+        ..here.finding(RULE.name, "")
     }]
 }
 

@@ -72,7 +72,7 @@ fn meters_by_orifices(here: &Context) -> bool {
 fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
     let limit = here.short(Measure::Pressure, here.project.supply.control.highest());
     let stands = here.text(Measure::Pressure, head);
-    let times = format!("{:.1}", here.project.limits.metering_over_cracking);
+    let times = format!("{:.1}", here.project.limits.metering_over_cracking.si());
     let all = choices(here.project, head);
     let Some(best) = all.first() else {
         return Some("the catalogue has no check valve: add one".to_owned());

@@ -30,9 +30,7 @@ fn check(here: &Context) -> Vec<Finding> {
         }
     }
     vec![Finding {
-        key: here.key(RULE.name, here.row_words_inside(&rows)),
         severity: Severity::Error,
-        extent: None,
         place: here.row_words(&rows),
         what: format!(
             "the check valve stays shut at {}: it needs {} to open",
@@ -43,6 +41,8 @@ fn check(here: &Context) -> Vec<Finding> {
             "raise the pressure with smaller metering, or use check valves with a lower cracking pressure"
                 .to_owned(),
         subjects: row_subjects(&rows),
+        names_speed: true,
+        ..here.finding(RULE.name, "")
     }]
 }
 

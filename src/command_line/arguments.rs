@@ -43,10 +43,14 @@ impl OneRouting {
 
 /// Opens a project; a refusal has been printed.
 pub(super) fn open(file: &Path) -> Result<Project, ExitCode> {
-    files::open(file).map_err(|error| {
+    let (project, notes) = files::open_with_notes(file).map_err(|error| {
         eprintln!("equirow: {error}");
         ExitCode::from(FILE_TROUBLE)
-    })
+    })?;
+    for note in notes {
+        eprintln!("equirow: {}: {note}", file.display());
+    }
+    Ok(project)
 }
 
 /// The routing that an argument names; a refusal has been printed.

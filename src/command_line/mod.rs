@@ -13,6 +13,7 @@ macro_rules! eprintln {
 }
 
 mod arguments;
+mod check;
 mod compare;
 mod export;
 mod list;
@@ -77,6 +78,8 @@ struct Arguments {
 enum Subcommand {
     /// Solves a routing of a project: pressures, and the flow of every row
     Solve(solve::Arguments),
+    /// Lists what stands against a routing: all findings, at the slowest, usual and fastest speed
+    Check(check::Arguments),
     /// Writes the sheets of a routing: drawings and lists to build from
     Sheet(sheet::Arguments),
     /// Weighs two routings of a project: figures, what differs, and a verdict in words
@@ -129,6 +132,7 @@ pub fn run(arguments: Vec<OsString>) -> Start {
 fn run_subcommand(subcommand: Subcommand) -> Ended {
     match subcommand {
         Subcommand::Solve(arguments) => solve::run(&arguments),
+        Subcommand::Check(arguments) => check::run(&arguments),
         Subcommand::Sheet(arguments) => sheet::run(&arguments),
         Subcommand::Compare(arguments) => compare::run(&arguments),
         Subcommand::Parts(arguments) => list::run(&arguments, "parts", List::Parts, parts_list),

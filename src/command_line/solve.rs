@@ -106,7 +106,7 @@ struct RowReport {
 #[derive(Serialize)]
 struct FindingReport {
     severity: &'static str,
-    key: String,
+    rule: String,
     place: String,
     what: String,
     advice: String,
@@ -165,8 +165,8 @@ fn report(
         findings: findings
             .iter()
             .map(|one| FindingReport {
-                severity: severity_word(one.severity),
-                key: one.key.clone(),
+                severity: one.severity.name(),
+                rule: one.kind.rule.clone(),
                 place: one.place.clone(),
                 what: one.what.clone(),
                 advice: one.advice.clone(),
@@ -207,14 +207,6 @@ const fn state_words(state: RowState) -> &'static str {
         RowState::ValveStaysShut => "not fed: check valve stays shut",
         RowState::FlowsBackward => "not fed: flows backwards",
         RowState::Unknown => "unknown",
-    }
-}
-
-const fn severity_word(severity: Severity) -> &'static str {
-    match severity {
-        Severity::Error => "error",
-        Severity::Warning => "warning",
-        Severity::Note => "note",
     }
 }
 
@@ -292,8 +284,7 @@ fn table(
         out.push('\n');
     }
     for one in findings {
-        let _ =
-            writeln!(out, "{:<8} {}: {}; {}", severity_word(one.severity), one.place, one.what, one.advice);
+        let _ = writeln!(out, "{:<8} {}: {}; {}", one.severity.name(), one.place, one.what, one.advice);
     }
     if hidden > 0 {
         let _ = writeln!(

@@ -5,6 +5,8 @@
 //! can give it back at its true size. Nothing here decides colours beyond shades of one ink: papers are printed in
 //! black as a rule.
 
+use std::collections::BTreeSet;
+
 use super::Subject;
 use super::scene::{Dash, DrawItem, Fill, Ink, Layer, Scene, Shape};
 use crate::geometry::{Bounds, Point2};
@@ -285,6 +287,19 @@ pub const MIDDLE: f64 = 0.35;
 /// Narrow lines: dimensions, leaders, hinges.
 pub const NARROW: f64 = 0.18;
 
+/// What a legend explains besides parts, noted where it is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Sign {
+    /// The dot where lines are connected.
+    Connection,
+    /// The pump.
+    Pump,
+    /// The stroke that closes a line.
+    Plug,
+    /// A line that goes on on another sheet.
+    GoesOn,
+}
+
 /// A page while it is drawn.
 pub struct Draft<'a> {
     /// The page.
@@ -295,13 +310,15 @@ pub struct Draft<'a> {
     pub subject: Option<Subject>,
     /// Words that had to be cut short to fit, with the name of their place.
     pub cut: Vec<(String, String)>,
+    /// Signs that its legend explains.
+    pub signs: BTreeSet<Sign>,
 }
 
 impl<'a> Draft<'a> {
     /// An empty page.
     pub fn new(name: impl Into<String>, width: f64, height: f64, letters: &'a dyn Letters) -> Self {
         let page = Page { name: name.into(), width, height, view: None, marks: Vec::new() };
-        Self { page, letters, subject: None, cut: Vec::new() }
+        Self { page, letters, subject: None, cut: Vec::new(), signs: BTreeSet::new() }
     }
 
     /// Adds a mark.

@@ -17,7 +17,7 @@ use super::Subject;
 use super::label_places::{Places, along};
 use super::layout_sheet::{SheetSource, balloon, capital};
 use super::paper::{
-    Anchor, Draft, LARGE, LINE_FEED, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, WIDE,
+    Anchor, Draft, LARGE, LINE_FEED, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Sign, Style, WIDE,
     clip_line, sized,
 };
 use super::scene::Dash;
@@ -436,6 +436,7 @@ fn wire(draft: &mut Draft, layer: PaperLayer, points: &[Point2], width: f64) {
 }
 
 fn dot(draft: &mut Draft, layer: PaperLayer, at: Point2) {
+    draft.signs.insert(Sign::Connection);
     draft.circle(layer, at, DOT, 0.0, Some(Shade::INK));
 }
 
@@ -499,6 +500,7 @@ const STROKE: f64 = 1.3;
 
 /// Closes the end of an upright line.
 fn plug(draft: &mut Draft, at: Point2) {
+    draft.signs.insert(Sign::Plug);
     draft.line(
         PaperLayer::Part,
         &[Point2::new(at.x - STROKE, at.y), Point2::new(at.x + STROKE, at.y)],
@@ -508,12 +510,14 @@ fn plug(draft: &mut Draft, at: Point2) {
 }
 
 fn pump(draft: &mut Draft, at: Point2) {
+    draft.signs.insert(Sign::Pump);
     draft.circle(PaperLayer::Part, at, 4.0, MIDDLE, Some(Shade::PAPER));
     closed(draft, &[(0.0, -4.0), (-2.0, -0.6), (2.0, -0.6)], at, Shade::INK);
 }
 
 /// A flag that goes on on another sheet, standing on the end of a line.
 fn flag(draft: &mut Draft, at: Point2, tag: &str, sheet: usize, above: bool) -> Bounds {
+    draft.signs.insert(Sign::GoesOn);
     let words = format!("{tag}, sheet {sheet}");
     let style = Style::plain(PaperLayer::Words, SMALL).centred();
     let width = draft.width_of(&words, style) + 3.0;
@@ -658,6 +662,7 @@ impl Rows<'_, '_, '_> {
                     } else {
                         run.from
                     };
+                    self.draft.signs.insert(Sign::GoesOn);
                     words = format!("{words}, sheet {}", places.of_end(&far));
                 }
                 self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 6.0), &words, style);
@@ -696,7 +701,10 @@ impl Rows<'_, '_, '_> {
             let says = if let Some(on) = on {
                 hose_flag_above(self.draft, at, &feed.tag);
                 match self.places {
-                    Some(places) => format!("{on}, sheet {}", places.of_end(&feed.from)),
+                    Some(places) => {
+                        self.draft.signs.insert(Sign::GoesOn);
+                        format!("{on}, sheet {}", places.of_end(&feed.from))
+                    }
                     None => on,
                 }
             } else {
@@ -1929,14 +1937,14 @@ fn crossing(draft: &Draft) -> bool {
 }
 
 /// A sign of the legend about a point.
-type Sign = fn(&mut Draft, Point2);
+type DrawSign = fn(&mut Draft, Point2);
 
 fn element_sign(draft: &mut Draft, at: Point2, element: &FeedElement) {
     element_symbol(draft, element, Point2::new(at.x, at.y + 3.0));
 }
 
 /// The signs that a sheet holds, and what they mean.
-fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, Sign)> {
+fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, DrawSign)> {
     let (project, routing) = (source.project, source.routing);
     let drawn: Vec<Subject> = draft
         .page
@@ -1953,17 +1961,9 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, Sign)> {
     };
     let rows = || routing.feeds.iter().filter(|feed| drawn.contains(&Subject::Feed(feed.id)));
     let element = |wanted: fn(&FeedElement) -> bool| rows().flat_map(RowFeed::elements).any(wanted);
-    let stroke = |kind: &MarkKind| {
-        matches!(kind, MarkKind::Line { points, .. } if points.len() == 2
-            && (points[0].y - points[1].y).abs() < 1e-9
-            && (points[0].distance(points[1]) - 2.0 * STROKE).abs() < 1e-9)
-    };
-    let marks = || draft.page.marks.iter();
-    let dots = marks()
-        .any(|mark| matches!(mark.kind, MarkKind::Circle { radius, .. } if (radius - DOT).abs() < 1e-9));
-    let has_pump = marks().any(|mark| matches!(&mark.kind, MarkKind::Words(words) if words.text == "pump"));
-    let all: [(bool, &str, Sign); 13] = [
-        (dots, "connected", |draft, at| {
+    let noted = |sign| draft.signs.contains(&sign);
+    let all: [(bool, &str, DrawSign); 13] = [
+        (noted(Sign::Connection), "connected", |draft, at| {
             sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
             sign(draft, &[(0.0, 0.0), (0.0, -2.4)], at);
             dot(draft, PaperLayer::Sheet, at);
@@ -1972,7 +1972,7 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, Sign)> {
             sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
             sign(draft, &[(0.0, 2.4), (0.0, -2.4)], at);
         }),
-        (has_pump, "pump", |draft, at| {
+        (noted(Sign::Pump), "pump", |draft, at| {
             draft.circle(PaperLayer::Part, at, 2.6, MIDDLE, Some(Shade::PAPER));
             closed(draft, &[(0.0, -2.6), (-1.3, -0.4), (1.3, -0.4)], at, Shade::INK);
         }),
@@ -1996,7 +1996,7 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, Sign)> {
             |draft, at| valve_sign(draft, at, Shade::INK),
         ),
         (part(|item, _| matches!(item, Item::Gauge { .. })), "gauge", |draft, at| gauge_of(draft, at, 2.4)),
-        (marks().any(|mark| mark.layer == PaperLayer::Part && stroke(&mark.kind)), "plugged", |draft, at| {
+        (noted(Sign::Plug), "plugged", |draft, at| {
             sign(draft, &[(0.0, -2.0), (0.0, 1.0)], at);
             plug(draft, Point2::new(at.x, at.y + 1.0));
         }),
@@ -2057,12 +2057,7 @@ fn legend(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
         draft.words(Point2::new(at.x + 8.0, at.y - SMALL / 2.0), name, style);
         at.x += size;
     }
-    let flags = draft
-        .page
-        .marks
-        .iter()
-        .any(|mark| matches!(&mark.kind, MarkKind::Words(words) if words.text.contains(", sheet ")));
-    let says = if flags {
+    let says = if draft.signs.contains(&Sign::GoesOn) {
         "Ø bores are inside diameters; lengths with slack; a flag goes on at the same flag on the sheet it names"
     } else {
         "Ø bores are inside diameters; lengths with slack"

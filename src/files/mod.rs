@@ -20,11 +20,14 @@ pub mod recovery;
 pub mod row_positions;
 pub mod system_fonts;
 mod version_1;
+mod version_1_findings;
 pub mod whole_file;
 
 pub use catalogue_file::{catalogue_bytes, catalogue_output, open_catalogue};
 pub use embedded::{demo, generic_catalogue};
-pub use project_file::{ReadError, open, read_catalogue, read_text, save, write_catalogue, write_text};
+pub use project_file::{
+    ReadError, open, open_with_notes, read_catalogue, read_text, save, write_catalogue, write_text,
+};
 pub use recent::{recent, remember};
 pub use whole_file::{NotKept, Notes, WriteError, write_whole};
 

@@ -110,12 +110,17 @@ struct CatalogueIn<C> {
 /// A project from the text of a file. Whatever is wrong is reported at once: the first place where the text
 /// can't be understood, or all promises of the plan that it breaks.
 pub fn read_text(text: &str) -> Result<Project, ReadError> {
-    let project = match version(text, "project")? {
-        VERSION => parse::<ProjectIn<Project>>(text)?.project,
-        1 => parse::<ProjectIn<version_1::Project>>(text)?.project.into(),
+    read_with_notes(text).map(|(project, _)| project)
+}
+
+/// The same, with what of an older file could not be kept, in words.
+fn read_with_notes(text: &str) -> Result<(Project, Vec<String>), ReadError> {
+    let (project, notes) = match version(text, "project")? {
+        VERSION => (parse::<ProjectIn<Project>>(text)?.project, Vec::new()),
+        1 => parse::<ProjectIn<version_1::Project>>(text)?.project.bring_up(),
         other => return Err(unknown_version(other)),
     };
-    checked(project, validate::validate)
+    Ok((checked(project, validate::validate)?, notes))
 }
 
 /// A catalogue from the text of a file.
@@ -283,7 +288,12 @@ fn unknown_version(found: u32) -> ReadError {
 
 /// Opens a project file of at most [`LARGEST`] bytes.
 pub fn open(path: &Path) -> Result<Project, ReadError> {
-    read_file(path, LARGEST).and_then(|text| read_text(&text)).map_err(|error| error.of(path))
+    open_with_notes(path).map(|(project, _)| project)
+}
+
+/// Opens a project file, with what of an older one could not be kept, in words for whoever opened it.
+pub fn open_with_notes(path: &Path) -> Result<(Project, Vec<String>), ReadError> {
+    read_file(path, LARGEST).and_then(|text| read_with_notes(&text)).map_err(|error| error.of(path))
 }
 
 /// Saves a project: written beside, flushed to the disk, renamed. If any of it fails, the file that was there is

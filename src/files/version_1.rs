@@ -5,6 +5,7 @@
 
 use serde::Deserialize;
 
+use super::version_1_findings;
 use crate::plan::routing::Routing;
 use crate::plan::{self, Application, Bar, Entry, Limits, Liquid, Supply, TitleBlock};
 use crate::quantities::UnitSystem;
@@ -25,9 +26,11 @@ pub(super) struct Project {
     dismissed: Vec<String>,
 }
 
-impl From<Project> for plan::Project {
-    fn from(old: Project) -> Self {
-        Self {
+impl Project {
+    /// What it means today, and what of it could not be kept, in words.
+    pub(super) fn bring_up(self) -> (plan::Project, Vec<String>) {
+        let old = self;
+        let mut project = plan::Project {
             title: old.title,
             units: old.units,
             bar: old.bar,
@@ -37,8 +40,12 @@ impl From<Project> for plan::Project {
             limits: old.limits,
             catalogue: old.catalogue.into(),
             routings: old.routings,
-            dismissed: old.dismissed,
-        }
+            dismissed: Vec::new(),
+        };
+        let lost = version_1_findings::bring_up(&mut project, old.dismissed);
+        let note =
+            |one| format!("the finding \"{one}\" was hidden and is shown again: what it names can't be told");
+        (project, lost.into_iter().map(note).collect())
     }
 }
 

@@ -38,7 +38,7 @@ pub fn metering_for(project: &Project, valve: &EntryKey) -> Option<EntryKey> {
     let asked = &project.application;
     let density = project.liquid.at(asked.temperature)?.density.si();
     let flow = asked.rate.si() * asked.slowest.si() * project.bar.row_spacing.si();
-    let enough = cracking.si() * project.limits.metering_over_cracking;
+    let enough = cracking.si() * project.limits.metering_over_cracking.si();
     let orifices = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
         Item::MeteringOrifice { bore, cd, .. } => Some((bore.si(), cd, &entry.key)),
         _ => None,

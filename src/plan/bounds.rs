@@ -16,8 +16,8 @@ pub enum Bound {
     Words,
     /// Characters of a note.
     Note,
-    /// Characters of the key of a finding that is no longer shown: it may list the tags of a routing.
-    FindingKey,
+    /// Things that a finding which is no longer shown is about.
+    Hidden,
     /// Rows of the bar.
     Rows,
     /// Ranks of the bar.
@@ -60,7 +60,7 @@ impl Bound {
         Self::Name,
         Self::Words,
         Self::Note,
-        Self::FindingKey,
+        Self::Hidden,
         Self::Rows,
         Self::Ranks,
         Self::Sections,
@@ -89,8 +89,8 @@ impl Bound {
             Self::Words => (500, "characters", "shorten it"),
             // Three pages of a book.
             Self::Note => (10_000, "characters", "shorten it, and keep long texts in a file of their own"),
-            // The tags of a thousand tubes.
-            Self::FindingKey => (20_000, "characters", "give the parts it names shorter tags"),
+            // Every row, part, hose and row feed there may be.
+            Self::Hidden => (4000, "things that a hidden finding is about", "hide it for fewer of them"),
             // A bar of 120 m with rows 12 cm apart.
             Self::Rows => (1000, "rows", "leave out what is no seed row, or part the bar into two projects"),
             // Measured rows may each stand a little further forward than the next.

@@ -8,6 +8,7 @@ use std::fmt;
 use super::anchors::Anchors;
 use super::bounds::Bound;
 use super::catalogue::{Catalogue, Entry, EntryKey};
+use super::dismissal::{self, Dismissal};
 use super::feed::RowFeed;
 use super::part::{Part, PortRef};
 use super::problems::Problems;
@@ -78,9 +79,9 @@ pub enum Edit {
     /// A row feed.
     RemoveFeed(RoutingId, FeedId),
     /// Stop showing a finding.
-    Dismiss(String),
+    Dismiss(Dismissal),
     /// Show it again.
-    Recall(String),
+    Recall(Dismissal),
 }
 
 /// Why an edit was refused; the project is as before.
@@ -283,14 +284,16 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
                 return Err(EditError::Missing("that row feed".to_owned()));
             }
         }
-        Edit::Dismiss(key) => {
-            if !project.dismissed.contains(&key) {
-                sound(validate::dismissed(&project.dismissed, &key))?;
-                project.dismissed.push(key);
-            }
+        Edit::Dismiss(new) => {
+            sound(validate::dismissal(&new))?;
+            let mut dismissed = project.dismissed.clone();
+            dismissal::add(&mut dismissed, new);
+            sound(validate::dismissed(&dismissed))?;
+            project.dismissed = dismissed;
         }
-        Edit::Recall(key) => project.dismissed.retain(|one| *one != key),
+        Edit::Recall(old) => project.dismissed.retain(|one| *one != old),
     }
+    dismissal::forget_what_is_gone(project);
     Ok(())
 }
 

@@ -1,57 +1,150 @@
-//! The limits that findings are measured against. All can be edited in the project; the defaults are common
-//! practice, no source, unless a line says otherwise.
+//! The limits that findings are measured against: one table of them all, from which fields, defaults, files, what is
+//! refused and the form in the window come. A new limit is one entry of `limits!`; a file holds only those that were
+//! changed, so that it opens whatever was added since.
 
-use serde::{Deserialize, Serialize};
+use serde::ser::SerializeStruct as _;
+use serde::{Deserialize, Serialize, Serializer};
 
-use crate::quantities::{Ratio, Speed};
+use crate::quantities::{Measure, Ratio, Speed};
 
 /// What a hose goes over a barb with its clamp, in bores of the hose: 2 (common practice, no source).
 pub const BARB_IN_BORES: f64 = 2.0;
 
-/// Limits of one project.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Limits {
-    /// Largest deviation of a row from its target, 5 % (each outlet within 5 % of the average: University of
-    /// Georgia Extension, fertilizer applicator calibration).
-    pub row_deviation: Ratio,
-    /// Largest deviation a design should show on the flat, 3 %.
-    pub design_deviation: Ratio,
-    /// Coefficient of variation that counts as good, 3 %.
-    pub cv_good: Ratio,
-    /// Coefficient of variation that is still acceptable, 5 %.
-    pub cv_acceptable: Ratio,
-    /// Largest velocity in hoses under pressure, 2.5 m/s.
-    pub hose_velocity: Speed,
-    /// The pressure drop over the metering is at least this many times the cracking pressure, 5: a scatter of
-    /// ±20 % in cracking then costs ±2 % of flow (computed: 0.5 · 0.2 / 5).
-    pub metering_over_cracking: f64,
-    /// Mesh opening at most this share of the smallest bore behind it, 1/2.
-    pub mesh_share: Ratio,
-    /// What the pump has to spare, 20 % (Virginia Tech extension 442-452).
-    pub pump_reserve: Ratio,
-    /// A run is longer than its longest path through a fold by this, 5 %.
-    pub hinge_slack: Ratio,
-    /// Reynolds numbers where the flow of a metering tube can't be predicted within some 30 %: from 2000.
-    pub reynolds_from: f64,
-    /// Up to 4000.
-    pub reynolds_to: f64,
+/// Where a limit comes from that nobody published.
+const COMMON_PRACTICE: &str = "common practice, no source";
+
+/// One limit, with what a form and a file need to know.
+pub struct Limit {
+    /// The name of its field, in files too.
+    pub key: &'static str,
+    /// As people read it.
+    pub name: &'static str,
+    /// What it measures.
+    pub measure: Measure,
+    /// Unless someone changes it, in the stored unit.
+    pub default: f64,
+    /// The least that is taken, in the stored unit.
+    pub least: f64,
+    /// The most that is taken, in the stored unit.
+    pub most: f64,
+    /// Where the default comes from.
+    pub source: &'static str,
+    get: fn(&Limits) -> f64,
+    set: fn(&mut Limits, f64),
 }
 
-impl Default for Limits {
-    fn default() -> Self {
-        Self {
-            row_deviation: Ratio::percent(5.0),
-            design_deviation: Ratio::percent(3.0),
-            cv_good: Ratio::percent(3.0),
-            cv_acceptable: Ratio::percent(5.0),
-            hose_velocity: Speed::from_si(2.5),
-            metering_over_cracking: 5.0,
-            mesh_share: Ratio::percent(50.0),
-            pump_reserve: Ratio::percent(20.0),
-            hinge_slack: Ratio::percent(5.0),
-            reynolds_from: 2000.0,
-            reynolds_to: 4000.0,
+impl Limit {
+    /// Its value, in the stored unit.
+    pub fn of(&self, limits: &Limits) -> f64 {
+        (self.get)(limits)
+    }
+
+    /// Gives it a value, in the stored unit.
+    pub fn set(&self, limits: &mut Limits, value: f64) {
+        (self.set)(limits, value);
+    }
+}
+
+macro_rules! limits {
+    ($($(#[$doc:meta])* $field:ident: $kind:ident = $default:expr, $least:expr => $most:expr, $measure:ident, $name:literal, $source:expr;)*) => {
+        /// Limits of one project.
+        #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+        #[serde(default, deny_unknown_fields)]
+        pub struct Limits {
+            $($(#[$doc])* pub $field: $kind,)*
         }
+
+        impl Default for Limits {
+            fn default() -> Self {
+                Self { $($field: $kind::from_si($default),)* }
+            }
+        }
+
+        /// Only what was changed: what nobody chose follows the program.
+        impl Serialize for Limits {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                let usual = Self::default();
+                let changed = 0 $(+ usize::from(self.$field != usual.$field))*;
+                let mut fields = serializer.serialize_struct("Limits", changed)?;
+                $(if self.$field != usual.$field {
+                    fields.serialize_field(stringify!($field), &self.$field)?;
+                })*
+                fields.end()
+            }
+        }
+
+        /// All limits, in the order they are offered.
+        pub static TABLE: [Limit; [$(stringify!($field)),*].len()] = [$(Limit {
+            key: stringify!($field),
+            name: $name,
+            measure: Measure::$measure,
+            default: $default,
+            least: $least,
+            most: $most,
+            source: $source,
+            get: |limits| limits.$field.si(),
+            set: |limits, value| limits.$field = $kind::from_si(value),
+        }),*];
+    };
+}
+
+// Field: quantity = default, least => most, shown as, name, source; numbers in the stored unit (0.05 is 5 %).
+limits! {
+    /// Largest deviation of a row from its target.
+    row_deviation: Ratio = 0.05, 1e-3 => 10.0, Percent, "Row flow from target",
+        "each outlet within 5 % of the average: University of Georgia Extension, fertilizer applicator calibration";
+    /// Largest deviation a design should show on the flat.
+    design_deviation: Ratio = 0.03, 1e-3 => 10.0, Percent, "The same, by design", COMMON_PRACTICE;
+    /// Coefficient of variation that counts as good.
+    cv_good: Ratio = 0.03, 1e-3 => 10.0, Percent, "CV that is good", COMMON_PRACTICE;
+    /// Coefficient of variation that is still acceptable.
+    cv_acceptable: Ratio = 0.05, 1e-3 => 10.0, Percent, "CV still acceptable", COMMON_PRACTICE;
+    /// Mesh opening at most this share of the smallest bore behind it.
+    mesh_share: Ratio = 0.5, 1e-3 => 10.0, Percent, "Mesh, of smallest bore", COMMON_PRACTICE;
+    /// What the pump has to spare.
+    pump_reserve: Ratio = 0.2, 0.0 => 10.0, Percent, "Pump reserve", "Virginia Tech extension 442-452";
+    /// A run is longer than its longest path through a fold by this.
+    hinge_slack: Ratio = 0.05, 0.0 => 10.0, Percent, "Slack at a hinge", COMMON_PRACTICE;
+    /// Largest velocity in hoses under pressure.
+    hose_velocity: Speed = 2.5, 0.01 => 50.0, Velocity, "Velocity in hoses", COMMON_PRACTICE;
+    /// The pressure drop over the metering is at least this many times the cracking pressure.
+    metering_over_cracking: Ratio = 5.0, 0.0 => 1000.0, Plain, "Metering over cracking",
+        "computed: a scatter of ±20 % in cracking then costs ±2 % of flow, 0.5 · 0.2 / 5";
+    /// Reynolds numbers where the flow of a metering tube can't be predicted within some 30 %: from here.
+    reynolds_from: Ratio = 2000.0, 1.0 => 1e6, Plain, "Reynolds number from", COMMON_PRACTICE;
+    /// Up to here.
+    reynolds_to: Ratio = 4000.0, 1.0 => 1e7, Plain, "Reynolds number to", COMMON_PRACTICE;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_table_reads_and_sets_each_limit_by_itself() {
+        for limit in &TABLE {
+            assert!((limit.least..=limit.most).contains(&limit.default), "{}", limit.name);
+            assert!(!limit.source.is_empty() && !limit.name.is_empty());
+            let mut limits = Limits::default();
+            assert_eq!(limit.of(&limits), limit.default, "{}", limit.name);
+            limit.set(&mut limits, limit.most);
+            let changed: Vec<&str> =
+                TABLE.iter().filter(|one| one.of(&limits) != one.default).map(|one| one.key).collect();
+            assert_eq!(changed, [limit.key]);
+        }
+    }
+
+    #[test]
+    fn a_file_holds_what_was_changed_and_an_older_one_opens() {
+        let mut limits = Limits::default();
+        assert_eq!(ron::to_string(&limits).as_deref(), Ok("()"));
+        limits.pump_reserve = Ratio::percent(25.0);
+        let text = ron::to_string(&limits);
+        assert_eq!(text.as_deref(), Ok("(pump_reserve:0.25)"));
+        assert_eq!(ron::from_str::<Limits>("(pump_reserve:0.25)"), Ok(limits));
+        assert!(
+            ron::from_str::<Limits>("(pump_reserv:0.25)")
+                .is_err_and(|error| error.to_string().contains("pump_reserv"))
+        );
     }
 }

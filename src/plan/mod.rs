@@ -22,6 +22,7 @@ pub mod catalogue_index;
 pub mod catalogue_merge;
 pub mod connection_graph;
 pub mod cutting;
+pub mod dismissal;
 pub mod edit;
 pub mod feed;
 pub mod frame_graph;

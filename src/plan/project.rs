@@ -6,6 +6,7 @@ use super::RoutingId;
 use super::application::{Application, RowWidths};
 use super::bar::Bar;
 use super::catalogue::Catalogue;
+use super::dismissal::Dismissal;
 use super::limits::Limits;
 use super::liquid::Liquid;
 use super::routing::Routing;
@@ -35,8 +36,8 @@ pub struct Project {
     pub catalogue: Catalogue,
     /// At least one.
     pub routings: Vec<Routing>,
-    /// Keys of findings that the user dismissed.
-    pub dismissed: Vec<String>,
+    /// Findings that the user no longer wants to see.
+    pub dismissed: Vec<Dismissal>,
 }
 
 /// The fields of the title block (after ISO 7200).

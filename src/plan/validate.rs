@@ -8,8 +8,10 @@ use std::fmt;
 
 use super::bounds::Bound;
 use super::catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item};
+use super::dismissal::Dismissal;
 use super::feed::{FeedElement, RowFeed};
 use super::letters::{self, Lines, visible_within};
+use super::limits;
 use super::part::{Part, PortRef};
 use super::problems::Problems;
 use super::project::{Project, TitleBlock};
@@ -145,10 +147,10 @@ pub fn validate(project: &Project) -> Problems {
     review.claim(!project.routings.is_empty(), || "it has no routing".to_owned(), "add an empty routing");
     unique(&mut review, "routing id", project.routings.iter().map(|routing| routing.id.0));
     unique(&mut review, "routing name", project.routings.iter().map(|routing| routing.name.as_str()));
-    for key in &project.dismissed {
-        review.text("the name of a hidden finding", key, Bound::FindingKey);
-    }
     problems.append(review.problems);
+    for one in &project.dismissed {
+        problems.append(dismissal(one));
+    }
     for one in &project.routings {
         problems.append(routing(project, one));
     }
@@ -263,11 +265,30 @@ pub fn title(title: &TitleBlock) -> Problems {
     review.problems
 }
 
-/// Promises of the list of findings that are no longer shown, with one more.
-pub fn dismissed(before: &[String], key: &str) -> Problems {
+/// Promises of the list of findings that are no longer shown.
+pub fn dismissed(all: &[Dismissal]) -> Problems {
     let mut review = Review::of("project");
-    review.bound(Bound::Dismissed, "it", before.len() + 1);
-    review.text("the name of a hidden finding", key, Bound::FindingKey);
+    review.bound(Bound::Dismissed, "it", all.len());
+    review.problems
+}
+
+/// Promises of a finding that is no longer shown.
+pub fn dismissal(one: &Dismissal) -> Problems {
+    let mut review = Review::of("hidden finding");
+    review.bound(Bound::Hidden, "it", one.subjects.len());
+    if !review.problems.is_empty() {
+        return review.problems;
+    }
+    review.claim(!one.subjects.is_empty(), || "it is about nothing".to_owned(), "delete it");
+    review.name("its rule", &one.kind.rule);
+    review.text("its case", &one.kind.case, Bound::Name);
+    review.claim(
+        !one.reason.trim().is_empty(),
+        || "its reason is empty".to_owned(),
+        "say why it is of no concern",
+    );
+    review.text("its reason", &one.reason, Bound::Words);
+    review.text("who hid it", &one.by, Bound::Name);
     review.problems
 }
 
@@ -445,19 +466,13 @@ pub fn supply(supply: &Supply) -> Problems {
 /// Promises of the limits.
 pub fn limits(limits: &Limits) -> Problems {
     let mut review = Review::of("limits");
-    review.above_zero("row deviation", limits.row_deviation);
-    review.above_zero("design deviation", limits.design_deviation);
-    review.above_zero("good coefficient of variation", limits.cv_good);
-    review.above_zero("acceptable coefficient of variation", limits.cv_acceptable);
-    review.above_zero("hose velocity", limits.hose_velocity);
-    review.number("metering drop over cracking pressure", limits.metering_over_cracking, 0.0, 1000.0);
-    review.above_zero("mesh share of the smallest bore", limits.mesh_share);
-    review.not_negative("pump reserve", limits.pump_reserve);
-    review.not_negative("hinge slack", limits.hinge_slack);
+    for limit in &limits::TABLE {
+        review.number(limit.name, limit.of(limits), limit.least, limit.most);
+    }
     let (from, to) = (limits.reynolds_from, limits.reynolds_to);
     review.claim(
-        from.is_finite() && to.is_finite() && 0.0 < from && from < to,
-        || format!("Reynolds numbers from {from} to {to}"),
+        from < to,
+        || format!("Reynolds numbers from {} to {}", from.si(), to.si()),
         "give two rising numbers, 2000 and 4000 as a rule",
     );
     review.problems

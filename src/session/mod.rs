@@ -488,9 +488,13 @@ impl Session {
 
     /// Opens a file.
     pub fn open(path: &Path) -> Result<Self, String> {
-        let project = files::open(path).map_err(|error| error.to_string())?;
+        let (project, notes) = files::open_with_notes(path).map_err(|error| error.to_string())?;
         files::remember(path);
-        Ok(Self::new(project, Some(path.to_owned())))
+        let mut session = Self::new(project, Some(path.to_owned()));
+        if !notes.is_empty() {
+            session.message = Some(notes.join("; "));
+        }
+        Ok(session)
     }
 
     /// Removes what is selected: parts, hoses and row feeds, in one step. Where a tee, valve or filter sat between two

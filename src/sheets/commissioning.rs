@@ -7,16 +7,17 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
+use super::basis::Basis;
 use super::cautions;
 use super::document::{Block, Cell, Column, CsvExtent, Document, Table};
 use super::places;
-use crate::checks;
+use crate::checks::{self, Finding};
 use crate::hydraulics::evenness::{Spread, coefficient_of_variation};
 use crate::hydraulics::outcome::RowOutcome;
 use crate::hydraulics::targets::{
     caught_in, course_of_128th_acre, course_seconds, rate_of_catch, water_equivalent,
 };
-use crate::hydraulics::{Outcome, RowState, Status, Workbench};
+use crate::hydraulics::{Outcome, RowState, Status};
 use crate::plan::{Control, Item, LaidRouting, Liquid, Part, Project, RowWidths, Source};
 use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
@@ -80,41 +81,39 @@ pub(super) fn with_water(project: &Project) -> Option<Project> {
 
 /// The commissioning sheet as a paper.
 pub fn commissioning_sheet(project: &Project, routing: LaidRouting) -> Document {
+    from_basis(&Basis::new(project, routing))
+}
+
+/// The same, from what other papers may have worked out already.
+pub(super) fn from_basis(basis: &Basis) -> Document {
+    let (project, routing) = (basis.project, basis.routing);
     let mut document = Document::new("Commissioning sheet", project, routing);
     document.csv = CsvExtent::AllTables;
-    let water = with_water(project);
-    let speeds = speeds(project);
-    let at = |project: &Project| -> Vec<Outcome> {
-        let mut bench = Workbench::default();
-        let mut prepared = bench.prepare(project, routing);
-        speeds.iter().map(|speed| prepared.solve(&project.application.at(*speed))).collect()
-    };
-    let liquid_outcomes = at(project);
-    let water_outcomes = water.as_ref().map(at);
+    let speeds = basis.speeds();
+    let liquid_outcomes = basis.outcomes();
+    let water_outcomes = (!basis.is_water()).then(|| basis.water_outcomes());
     let usual =
         speeds.iter().position(|speed| *speed == project.application.usual).unwrap_or(speeds.len() / 2);
     document.blocks.push(Block::Facts(conditions(project)));
     document.blocks.push(Block::Facts(limits(project)));
     if liquid_outcomes.iter().any(|outcome| !outcome.status.has_numbers()) {
-        document.blocks.extend(not_solved(project, &liquid_outcomes).map(Block::Paragraph));
+        document.blocks.extend(not_solved(project, liquid_outcomes).map(Block::Paragraph));
     }
     let name = &project.liquid.name;
     let caption = format!("Pressures and total flow, {name}");
-    document.blocks.push(Block::Table(pressures(project, routing, &liquid_outcomes, caption)));
-    if let Some(outcomes) = &water_outcomes {
+    document.blocks.push(Block::Table(pressures(project, routing, liquid_outcomes, caption)));
+    if let Some(outcomes) = water_outcomes {
         let caption = "Pressures and total flow, water".to_owned();
         let mut table = pressures(project, routing, outcomes, caption);
         table.notes.insert(0, water_words(project).to_owned());
         document.blocks.push(Block::Table(table));
     }
     if let Some(outcome) = liquid_outcomes.get(usual) {
-        let water = water_outcomes.as_ref().and_then(|outcomes| outcomes.get(usual));
+        let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
         document.blocks.extend(catches(project, routing, outcome, water));
     }
-    document.blocks.push(Block::Table(pump_check(project, &liquid_outcomes)));
-    if let Some(outcome) = liquid_outcomes.get(usual) {
-        document.blocks.extend(weak_spots(project, routing, outcome, &liquid_outcomes));
-    }
+    document.blocks.push(Block::Table(pump_check(project, liquid_outcomes)));
+    document.blocks.extend(weak_spots(project, basis.findings()));
     document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     document.blocks.extend(cautions::blocks());
     document
@@ -594,15 +593,23 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
 }
 
 /// Where the prediction is weak or the bar outside its limits: the findings at all speeds of the sheet.
-fn weak_spots(project: &Project, routing: LaidRouting, usual: &Outcome, outcomes: &[Outcome]) -> Vec<Block> {
-    let rows: Vec<Vec<Cell>> = checks::all_findings(project, routing, usual, outcomes)
-        .into_iter()
+fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
+    let rows: Vec<Vec<Cell>> = findings
+        .iter()
         .map(|finding| {
+            // Paper shows what is hidden on the screen, with the reason.
+            let what = match checks::hidden_by(project, finding).first() {
+                Some(hidden) if hidden.by.is_empty() => {
+                    format!("{} (hidden: {})", finding.what, hidden.reason)
+                }
+                Some(hidden) => format!("{} (hidden by {}: {})", finding.what, hidden.by, hidden.reason),
+                None => finding.what.clone(),
+            };
             vec![
                 Cell::text(finding.severity.label()),
-                Cell::text(finding.place),
-                Cell::text(finding.what),
-                Cell::text(finding.advice),
+                Cell::text(&finding.place),
+                Cell::text(what),
+                Cell::text(&finding.advice),
             ]
         })
         .collect();

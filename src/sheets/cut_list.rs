@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::basis::Basis;
 use super::cautions;
 use super::document::{Block, Cell, Column, Document, Label, LabelStrip, Table};
 use super::packing::{Packing, first_fit_decreasing};
@@ -252,7 +253,12 @@ impl CutPlan {
 
 /// The cut list as a paper: what to cut, and from which roll.
 pub fn cut_list(project: &Project, routing: LaidRouting) -> Document {
-    let plan = cut_plan(project, routing);
+    from_basis(&Basis::new(project, routing))
+}
+
+/// The same, from what other papers may have worked out already.
+pub(super) fn from_basis(basis: &Basis) -> Document {
+    let (project, routing, plan) = (basis.project, basis.routing, basis.cut_plan());
     let mut document = Document::new("Cut list", project, routing);
     let touched =
         plan.pieces.iter().filter(|piece| piece.remarks.iter().any(|one| one.contains(THROUGH_THE_FOLD)));
@@ -265,10 +271,10 @@ pub fn cut_list(project: &Project, routing: LaidRouting) -> Document {
             if touched.len() == 1 { "crosses" } else { "cross" },
         ))));
     }
-    document.blocks.push(Block::Table(piece_table(project, &plan)));
+    document.blocks.push(Block::Table(piece_table(project, plan)));
     if !plan.stocks.is_empty() {
-        document.blocks.push(Block::Table(stock_table(project, &plan)));
-        document.blocks.extend(roll_table(project, &plan).map(Block::Table));
+        document.blocks.push(Block::Table(stock_table(project, plan)));
+        document.blocks.extend(roll_table(project, plan).map(Block::Table));
     }
     document.blocks.push(Block::Paragraph(
         "Cut square with a sharp cutter, leave no burr, and mark how deep each end goes into its fitting before pushing \
@@ -416,8 +422,14 @@ fn roll_table(project: &Project, plan: &CutPlan) -> Option<Table> {
 
 /// Labels for both ends of every hose and tube.
 pub fn labels(project: &Project, routing: LaidRouting) -> Document {
-    let mut document = Document::new("Hose and tube labels", project, routing);
-    let labels = pieces(project, routing).into_iter().flat_map(|piece| {
+    labels_from_basis(&Basis::new(project, routing))
+}
+
+/// The same, from what other papers may have worked out already.
+pub(super) fn labels_from_basis(basis: &Basis) -> Document {
+    let project = basis.project;
+    let mut document = Document::new("Hose and tube labels", project, basis.routing);
+    let labels = basis.cut_plan().pieces.iter().flat_map(|piece| {
         let length = piece.length.map_or_else(
             || "length not known".to_owned(),
             |length| Measure::CutLength.text(length.si(), project.units),

@@ -8,17 +8,18 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
+use super::basis::Basis;
 use super::cautions;
-use super::commissioning::{speeds, with_water};
-use super::cut_list::{Piece, pieces};
+use super::cut_list::Piece;
 use super::document::{Block, Document, Step, Steps};
 use super::fitting_order::{
     Laid, beneath_first, beneath_part, hinges_of_run, laid_feed, laid_run, steps_of_run,
 };
-use super::parts_list::{ListItem, items, number_of};
+use super::parts_list::{ListItem, number_of};
 use super::places;
+use crate::checks::Finding;
 use crate::drawing::layout_tables::turned;
-use crate::hydraulics::{Outcome, Workbench};
+use crate::hydraulics::Outcome;
 use crate::plan::words;
 use crate::plan::{
     EntryKey, FeedElement, Item, LaidRouting, Part, PartId, Port, PortRef, Project, RowFeed, Run, SectionId,
@@ -29,48 +30,50 @@ use crate::quantities::{Length, Measure};
 pub(super) struct Work<'a> {
     pub(super) project: &'a Project,
     pub(super) routing: LaidRouting<'a>,
-    pub(super) items: Vec<ListItem>,
-    pieces: Vec<Piece>,
+    pub(super) items: &'a [ListItem],
+    pieces: &'a [Piece],
     from_pump: BTreeMap<PartId, usize>,
     hose_from_pump: BTreeMap<PartId, f64>,
     runs: Vec<Laid>,
     /// With the liquid at the speeds of the commissioning sheet, the slowest first.
-    pub(super) outcomes: Vec<Outcome>,
+    pub(super) outcomes: &'a [Outcome],
     /// The same with water.
-    pub(super) water: Vec<Outcome>,
+    pub(super) water: &'a [Outcome],
+    /// All findings at these speeds.
+    pub(super) findings: &'a [Finding],
     /// The liquid is water.
     pub(super) is_water: bool,
 }
 
 /// The fitting steps as a paper.
 pub fn fitting_steps(project: &Project, routing: LaidRouting) -> Document {
+    from_basis(&Basis::new(project, routing))
+}
+
+/// The same, from what other papers may have worked out already.
+pub(super) fn from_basis(basis: &Basis) -> Document {
+    let (project, routing) = (basis.project, basis.routing);
     let mut document = Document::new("Fitting steps", project, routing);
     document.blocks.extend(cautions::blocks());
     if routing.parts.is_empty() && routing.runs.is_empty() && routing.feeds.is_empty() {
         document.blocks.push(Block::Paragraph("Nothing is placed on this routing yet.".to_owned()));
         return document;
     }
-    let watered = with_water(project);
-    let at_speeds = |project: &Project| -> Vec<Outcome> {
-        let points = speeds(project).into_iter().map(|speed| project.application.at(speed));
-        let mut bench = Workbench::default();
-        let mut prepared = bench.prepare(project, routing);
-        points.map(|point| prepared.solve(&point)).collect()
-    };
     let work = Work {
         project,
         routing,
-        items: items(project, routing),
-        pieces: pieces(project, routing),
+        items: basis.items(),
+        pieces: &basis.cut_plan().pieces,
         from_pump: routing.geometry.connections.steps_from_pump(),
         hose_from_pump: routing
             .geometry
             .connections
             .hose_from_pump(|run| routing.geometry.run(run).map_or(0.0, |laid| laid.length.si().max(0.0))),
         runs: routing.runs.iter().map(|run| laid_run(routing, run)).collect(),
-        outcomes: at_speeds(project),
-        water: at_speeds(watered.as_ref().unwrap_or(project)),
-        is_water: watered.is_none(),
+        outcomes: basis.outcomes(),
+        water: basis.water_outcomes(),
+        findings: basis.findings(),
+        is_water: basis.is_water(),
     };
     document.blocks.push(Block::Heading("Each time".to_owned()));
     document.blocks.push(Block::Facts(work.each_time()));
@@ -147,7 +150,7 @@ impl<'a> Work<'a> {
     }
 
     pub(super) fn of_item(&self, key: &EntryKey) -> String {
-        number_of(&self.items, key).map_or_else(String::new, |number| format!(" (item {number})"))
+        number_of(self.items, key).map_or_else(String::new, |number| format!(" (item {number})"))
     }
 
     fn cut_length(&self, length: Length) -> String {
@@ -425,7 +428,7 @@ impl<'a> Work<'a> {
         let mut radii: Vec<(usize, String)> = stocks
             .filter_map(|key| {
                 let radius = self.cut_length(self.project.catalogue.stock(key)?.bend_radius);
-                let number = number_of(&self.items, key)?;
+                let number = number_of(self.items, key)?;
                 Some((number, format!("item {number} {radius}")))
             })
             .collect();
@@ -440,7 +443,7 @@ impl<'a> Work<'a> {
         let mut steps = Vec::new();
         let mut fittings: BTreeMap<usize, (&EntryKey, usize)> = BTreeMap::new();
         for key in self.routing.routing.runs.iter().flat_map(|run| &run.fittings) {
-            if let Some(number) = number_of(&self.items, key) {
+            if let Some(number) = number_of(self.items, key) {
                 fittings.entry(number).or_insert((key, 0)).1 += 1;
             }
         }

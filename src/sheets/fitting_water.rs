@@ -27,7 +27,7 @@ impl Work<'_> {
     /// of them are solved.
     fn highest(&self) -> Option<Highest> {
         let mut highest: Option<Highest> = None;
-        for outcome in self.outcomes.iter().chain(&self.water) {
+        for outcome in self.outcomes.iter().chain(self.water) {
             if !outcome.status.has_numbers() {
                 return None;
             }
@@ -184,7 +184,7 @@ impl Work<'_> {
 
     fn usual_outcomes(&self) -> Vec<&Outcome> {
         let usual = self.project.application.usual;
-        self.outcomes.iter().chain(&self.water).filter(|outcome| outcome.point.speed == usual).collect()
+        self.outcomes.iter().chain(self.water).filter(|outcome| outcome.point.speed == usual).collect()
     }
 
     pub(super) fn flush_mains(&self) -> Vec<Step> {
@@ -393,11 +393,9 @@ impl Work<'_> {
 
     /// What the check on closing pressures found: rows that run on with the pump off, or have no check valve.
     fn runs_on(&self) -> Vec<String> {
-        let usual = self.outcomes.iter().find(|one| one.point.speed == self.project.application.usual);
-        let Some(usual) = usual.or(self.outcomes.first()) else { return Vec::new() };
-        checks::all_findings(self.project, self.routing, usual, &self.outcomes)
-            .into_iter()
-            .filter(|finding| finding.key.starts_with("closing pressure/"))
+        self.findings
+            .iter()
+            .filter(|finding| finding.kind.rule == checks::CLOSING_PRESSURE)
             .map(|finding| format!("{}: {}", finding.place, finding.what))
             .collect()
     }

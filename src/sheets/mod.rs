@@ -7,6 +7,7 @@
 //! Never here: files, paths or clocks (bytes are handed up), layout decisions taken twice, or numbers that another
 //! floor could give. Start reading at [`set`] and [`document`].
 
+pub mod basis;
 pub mod cautions;
 pub mod commissioning;
 pub mod cut_list;
@@ -33,8 +34,9 @@ use std::fmt;
 
 use crate::drawing::Dash;
 
+pub use basis::Basis;
 pub use format::{NamedBytes, SheetFormat};
-pub use set::{SheetKind, SheetOptions, SheetSet, sheet_set};
+pub use set::{SheetKind, SheetOptions, SheetSet, sheet_set, sheet_set_of};
 
 /// A date of the calendar, handed in by whoever may look at a clock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

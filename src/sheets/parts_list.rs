@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::cut_list::{CutPlan, StockPlan, cut_plan};
+use super::basis::Basis;
+use super::cut_list::{CutPlan, StockPlan};
 use super::document::{Block, Cell, Column, Document, Table};
 use super::joints::{self, Form, Joint};
-use super::{cautions, commissioning, places};
-use crate::checks::{self, Severity};
-use crate::hydraulics::Workbench;
+use super::{cautions, places};
+use crate::checks::{self, Finding, Severity};
 use crate::plan::words;
 use crate::plan::{End, Entry, EntryKey, FeedElement, Item, LaidRouting, Price, Project, Run};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem};
@@ -119,22 +119,21 @@ struct Line {
 
 /// The parts list as a paper.
 pub fn parts_list(project: &Project, routing: LaidRouting) -> Document {
-    let plan = cut_plan(project, routing);
+    from_basis(&Basis::new(project, routing))
+}
+
+/// The same, from what other papers may have worked out already.
+pub(super) fn from_basis(basis: &Basis) -> Document {
+    let (project, routing) = (basis.project, basis.routing);
     let mut document = Document::new("Parts list", project, routing);
-    document.blocks.extend(open_findings(project, routing).map(Block::Paragraph));
-    document.blocks.push(Block::Table(table(project, routing, &plan)));
+    document.blocks.extend(open_findings(project, basis.findings()).map(Block::Paragraph));
+    document.blocks.push(Block::Table(table(basis)));
     document.blocks.extend(cautions::blocks());
     document
 }
 
 /// What the checks have against ordering this: errors and warnings at any of the speeds of the commissioning sheet.
-fn open_findings(project: &Project, routing: LaidRouting) -> Option<String> {
-    let mut bench = Workbench::default();
-    let mut prepared = bench.prepare(project, routing);
-    let mut at = |speed| prepared.solve(&project.application.at(speed));
-    let usual = at(project.application.usual);
-    let others: Vec<_> = commissioning::speeds(project).into_iter().map(at).collect();
-    let found = checks::all_findings(project, routing, &usual, &others);
+fn open_findings(project: &Project, found: &[Finding]) -> Option<String> {
     let count = |severity| found.iter().filter(|one| one.severity == severity).count();
     let said: Vec<String> = [(Severity::Error, "error"), (Severity::Warning, "warning")]
         .into_iter()
@@ -144,16 +143,20 @@ fn open_findings(project: &Project, routing: LaidRouting) -> Option<String> {
             many => Some(format!("{many} {word}s")),
         })
         .collect();
+    let hidden =
+        found.iter().filter(|one| one.severity != Severity::Note && checks::is_hidden(project, one)).count();
+    let hidden = if hidden == 0 { String::new() } else { format!(" ({hidden} of them hidden on screen)") };
     let only_one = found.iter().filter(|one| one.severity != Severity::Note).count() == 1;
     (!said.is_empty()).then(|| {
         let verb = if only_one { "is" } else { "are" };
-        format!("Before ordering: {} {verb} open, see the commissioning sheet.", words::list(&said))
+        format!("Before ordering: {} {verb} open{hidden}, see the commissioning sheet.", words::list(&said))
     })
 }
 
-fn table(project: &Project, routing: LaidRouting, plan: &CutPlan) -> Table {
-    let items = items(project, routing);
-    let prices = Prices::of(project, &items);
+fn table(basis: &Basis) -> Table {
+    let (project, routing) = (basis.project, basis.routing);
+    let (items, plan) = (basis.items(), basis.cut_plan());
+    let prices = Prices::of(project, items);
     let mut columns = vec![
         Column::count("Item", 0.7),
         Column::count("Quantity", 1.2),
@@ -169,7 +172,7 @@ fn table(project: &Project, routing: LaidRouting, plan: &CutPlan) -> Table {
     prices.columns(&mut columns);
     let mut rows = Vec::new();
     let mut total = Some(0.0);
-    for item in &items {
+    for item in items {
         let Some(entry) = project.catalogue.entry(&item.entry) else { continue };
         let line = line(project, plan, item, entry);
         let mut cells = vec![
@@ -220,10 +223,10 @@ fn table(project: &Project, routing: LaidRouting, plan: &CutPlan) -> Table {
         ),
         "Rated: highest pressure by the catalogue; \"ask\" where it says none. Of a gauge its full scale.".to_owned(),
     ];
-    notes.extend(row_joints_to_ask(project, routing, &items));
-    notes.extend(unknown_connections(project, &items));
+    notes.extend(row_joints_to_ask(project, routing, items));
+    notes.extend(unknown_connections(project, items));
     let mut totals = Vec::new();
-    prices.total(&items, total, columns.len(), &mut totals, &mut notes);
+    prices.total(items, total, columns.len(), &mut totals, &mut notes);
     Table { caption: "Parts list".to_owned(), columns, rows, totals, notes }
 }
 

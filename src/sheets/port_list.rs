@@ -1,10 +1,10 @@
 //! The fitting list: what goes on every port, and what stands at the end of every tube.
 
+use super::basis::Basis;
 use super::cautions;
-use super::cut_list::cut_plan;
 use super::document::{Block, Cell, Column, Document, Table};
 use super::joints;
-use super::parts_list::{Extra, ListItem, extras, items, lower, number_of, reducer};
+use super::parts_list::{Extra, ListItem, extras, lower, number_of, reducer};
 use super::places;
 use crate::plan::routing::Connection;
 use crate::plan::words;
@@ -16,11 +16,16 @@ use crate::quantities::Measure;
 
 /// The fitting list as a paper: every port, then every row.
 pub fn port_list(project: &Project, routing: LaidRouting) -> Document {
-    let items = items(project, routing);
-    let extras = extras(project, routing, &cut_plan(project, routing), items.len());
+    from_basis(&Basis::new(project, routing))
+}
+
+/// The same, from what other papers may have worked out already.
+pub(super) fn from_basis(basis: &Basis) -> Document {
+    let (project, routing, items) = (basis.project, basis.routing, basis.items());
+    let extras = extras(project, routing, basis.cut_plan(), items.len());
     let mut document = Document::new("Fitting list by port", project, routing);
-    document.blocks.push(Block::Table(ports(project, routing, &items, &extras)));
-    let (ways, rows) = rows(project, routing, &items);
+    document.blocks.push(Block::Table(ports(project, routing, items, &extras)));
+    let (ways, rows) = rows(project, routing, items);
     document.blocks.extend(ways_in_words(ways).into_iter().map(Block::Paragraph));
     document.blocks.push(Block::Table(rows));
     document.blocks.push(Block::Paragraph(cautions::FIRST.to_owned()));

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
+use super::basis::Basis;
 use super::document::{Block, Cell, Column, Document, Table};
 use super::font::{Face, Fonts, font};
 use super::pdf::About;
@@ -12,7 +13,6 @@ use crate::drawing::layout_sheet::{SheetSource, layout_sheet, layout_sheets};
 use crate::drawing::layout_tables::layout_tables;
 use crate::drawing::paper::{Draft, MarkKind, Page};
 use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
-use crate::hydraulics::Workbench;
 use crate::plan::{EntryKey, LaidRouting, Project, Source};
 use crate::quantities::Measure;
 
@@ -137,12 +137,16 @@ pub fn sheet_set(
     routing: LaidRouting,
     options: &SheetOptions,
 ) -> Result<SheetSet, SheetError> {
+    sheet_set_of(&Basis::new(project, routing), options)
+}
+
+/// The same, from what other papers may have worked out already.
+pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, SheetError> {
+    let (project, routing) = (basis.project, basis.routing);
     let items: BTreeMap<EntryKey, usize> =
-        parts_list::items(project, routing).into_iter().map(|item| (item.entry, item.number)).collect();
-    let outcome = options
-        .flows
-        .then(|| Workbench::default().prepare(project, routing).solve(&project.application.usual_point()))
-        .filter(|outcome| outcome.status.has_numbers());
+        basis.items().iter().map(|item| (item.entry.clone(), item.number)).collect();
+    let outcome =
+        options.flows.then(|| basis.usual()).flatten().filter(|outcome| outcome.status.has_numbers());
     let mut warnings = Vec::new();
     if options.flows && outcome.is_none() {
         warnings.push("flows and pressures: the routing can't be solved, so none are noted".to_owned());
@@ -150,7 +154,7 @@ pub fn sheet_set(
     let source = SheetSource {
         project,
         routing,
-        outcome: outcome.as_ref(),
+        outcome,
         units: project.units,
         items: &items,
         size: options.paper.lying(),
@@ -185,7 +189,7 @@ pub fn sheet_set(
                 }
             }
             _ => {
-                for document in documents(kind, project, routing) {
+                for document in documents(kind, basis) {
                     for draft in typeset(&document, list_size, &options.fonts) {
                         let document_type = document.title.clone();
                         let subject = of_routing.clone();
@@ -289,14 +293,12 @@ fn tables(source: &SheetSource) -> Document {
 }
 
 /// The documents of a kind of paper.
-fn documents(kind: SheetKind, project: &Project, routing: LaidRouting) -> Vec<Document> {
+fn documents(kind: SheetKind, basis: &Basis) -> Vec<Document> {
     match kind {
-        SheetKind::Parts => {
-            vec![parts_list::parts_list(project, routing), port_list::port_list(project, routing)]
-        }
-        SheetKind::Cuts => vec![cut_list::cut_list(project, routing), cut_list::labels(project, routing)],
-        SheetKind::Steps => vec![fitting_steps::fitting_steps(project, routing)],
-        SheetKind::Commissioning => vec![commissioning::commissioning_sheet(project, routing)],
+        SheetKind::Parts => vec![parts_list::from_basis(basis), port_list::from_basis(basis)],
+        SheetKind::Cuts => vec![cut_list::from_basis(basis), cut_list::labels_from_basis(basis)],
+        SheetKind::Steps => vec![fitting_steps::from_basis(basis)],
+        SheetKind::Commissioning => vec![commissioning::from_basis(basis)],
         // Drawings.
         SheetKind::Layout | SheetKind::Schematic => Vec::new(),
     }

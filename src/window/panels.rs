@@ -4,8 +4,9 @@ use eframe::egui;
 use eframe::egui::{RichText, Ui};
 
 use super::icons;
+use super::text_field::TextField;
 use super::theme::Theme;
-use crate::checks::{Finding, Severity};
+use crate::checks::{Finding, Severity, hidden_words};
 use crate::hydraulics::Status;
 use crate::plan::{Edit, EntryKey, Item, ItemKind, Subject};
 use crate::quantities::Measure;
@@ -133,39 +134,89 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
             if finding.severity == Severity::Error {
                 return;
             }
-            let hide = ui.small_button("Hide");
-            hide.widget_info(|| {
+            let hide = ui.menu_button(RichText::new("Hide").small(), |ui| {
+                if let Some(reason) = reason_to_hide(ui) {
+                    dismiss = Some(finding.dismissal(reason, &session.project().title.creator));
+                    ui.close();
+                }
+            });
+            hide.response.widget_info(|| {
                 egui::WidgetInfo::labeled(
                     egui::accesskit::Role::Button,
                     true,
                     format!("Hide finding: {}, {}", finding.place, finding.what),
                 )
             });
-            if hide.on_hover_text("Do not show this finding again in this project").clicked() {
-                dismiss = Some(finding.key.clone());
-            }
+            hide.response.on_hover_text("Do not show this finding again in this project, for a reason");
         });
     }
-    let hidden = session.project().dismissed.clone();
-    if !hidden.is_empty() {
-        ui.horizontal(|ui| {
-            let text = match hidden.len() {
-                1 => "1 kind of finding is hidden where it occurs".to_owned(),
-                many => format!("{many} kinds of findings are hidden where they occur"),
-            };
-            ui.label(RichText::new(text).color(theme.soft));
-            if ui.small_button("Show them again").clicked() {
-                // A refusal is in the message.
-                let _ = session.edit("Show hidden findings", hidden.into_iter().map(Edit::Recall));
-            }
-        });
-    }
-    if let Some(key) = dismiss {
+    if let Some(new) = dismiss {
         // A refusal is in the message.
-        let _ = session.edit("Hide a finding", [Edit::Dismiss(key)]);
+        let _ = session.edit("Hide a finding", [Edit::Dismiss(new)]);
     }
+    hidden_findings(ui, session);
     if let Some(finding) = select {
         session.selection = subjects(&finding).into_iter().collect();
+    }
+}
+
+/// The reasons that are offered, the usual one first, and a field for another; what was chosen.
+fn reason_to_hide(ui: &mut Ui) -> Option<String> {
+    const OFFERED: [&str; 3] =
+        ["Accepted for this bar", "Will be seen to when fitting", "Does not concern how this bar is used"];
+    ui.label("Why is it of no concern?");
+    let mut chosen = None;
+    for reason in OFFERED {
+        if ui.button(reason).clicked() {
+            chosen = Some(reason.to_owned());
+        }
+    }
+    let label = ui.label("Or in your own words, and Enter").id;
+    let typed =
+        TextField::new("Reason to hide it", "").show(ui, ui.scope_id().with("reason to hide"), Some(label));
+    chosen.or(typed.filter(|reason| !reason.is_empty()))
+}
+
+/// What is hidden, by whom and why, each with the way back.
+fn hidden_findings(ui: &mut Ui, session: &mut Session) {
+    let hidden = &session.project().dismissed;
+    if hidden.is_empty() {
+        return;
+    }
+    let soft = Theme::of(ui.visuals()).soft;
+    let text = match hidden.len() {
+        1 => "1 finding is hidden where it occurs".to_owned(),
+        many => format!("{many} findings are hidden where they occur"),
+    };
+    let mut recall = Vec::new();
+    ui.horizontal(|ui| {
+        ui.label(RichText::new(text).color(soft));
+        if ui.small_button("Show them again").clicked() {
+            recall.clone_from(hidden);
+        }
+    });
+    egui::CollapsingHeader::new("Hidden findings").show(ui, |ui| {
+        for one in hidden {
+            ui.horizontal_wrapped(|ui| {
+                let what = hidden_words(session.project(), one);
+                ui.label(RichText::new(&what).color(soft));
+                let show = ui.small_button("Show again");
+                show.widget_info(|| {
+                    egui::WidgetInfo::labeled(
+                        egui::accesskit::Role::Button,
+                        true,
+                        format!("Show again: {what}"),
+                    )
+                });
+                if show.clicked() {
+                    recall.push(one.clone());
+                }
+            });
+        }
+    });
+    if !recall.is_empty() {
+        // A refusal is in the message.
+        let _ = session.edit("Show hidden findings", recall.into_iter().map(Edit::Recall));
     }
 }
 
@@ -174,6 +225,7 @@ fn subjects(finding: &Finding) -> Vec<Subject> {
     finding
         .subjects
         .iter()
+        .chain(&finding.also)
         .filter_map(|subject| match *subject {
             About::Row(id) => Some(Subject::Row(id)),
             About::Part(id) => Some(Subject::Part(id)),

@@ -10,12 +10,13 @@ use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
 use crate::geometry::Point3;
+use crate::plan::limits::TABLE;
 use crate::plan::liquids::generic_liquids;
 use crate::plan::{
     Application, Control, Edit, Limits, Liquid, LiquidPoint, RowWidths, Source, Supply, TitleBlock,
 };
 use crate::quantities::{
-    Angle, ApplicationRate, Density, Flow, Length, Measure, Pressure, Quantity, Ratio, Speed, Temperature,
+    Angle, ApplicationRate, Density, Flow, Length, Measure, Pressure, Quantity, Speed, Temperature,
     UnitSystem, Viscosity,
 };
 use crate::session::Session;
@@ -509,53 +510,13 @@ pub(super) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSystem) {
 }
 
 fn limits(ui: &mut Ui, limits: &mut Limits, units: UnitSystem) {
-    let share = 1e-4..=10.0;
     grid(ui, "limits", |ui| {
-        for (name, value) in [
-            ("Row flow from target", &mut limits.row_deviation),
-            ("The same, by design", &mut limits.design_deviation),
-            ("CV that is good", &mut limits.cv_good),
-            ("CV still acceptable", &mut limits.cv_acceptable),
-            ("Mesh, of smallest bore", &mut limits.mesh_share),
-        ] {
-            number(ui, units, name, Measure::Percent, value, Ratio::from_si, share.clone());
-        }
-        number(
-            ui,
-            units,
-            "Pump reserve",
-            Measure::Percent,
-            &mut limits.pump_reserve,
-            Ratio::from_si,
-            0.0..=10.0,
-        );
-        number(
-            ui,
-            units,
-            "Slack at a hinge",
-            Measure::Percent,
-            &mut limits.hinge_slack,
-            Ratio::from_si,
-            0.0..=10.0,
-        );
-        number(
-            ui,
-            units,
-            "Velocity in hoses",
-            Measure::Velocity,
-            &mut limits.hose_velocity,
-            Speed::from_si,
-            0.01..=50.0,
-        );
-        for (name, value, range) in [
-            ("Metering over cracking", &mut limits.metering_over_cracking, 0.0..=1000.0),
-            ("Reynolds number from", &mut limits.reynolds_from, 1.0..=1e6),
-            ("Reynolds number to", &mut limits.reynolds_to, 1.0..=1e7),
-        ] {
-            let label = ui.label(soft(ui, name)).id;
-            let field = NumberField::new(name, Measure::Plain, units, Some(*value), range);
+        for limit in &TABLE {
+            let label = ui.label(soft(ui, limit.name)).on_hover_text(limit.source).id;
+            let (value, range) = (Some(limit.of(limits)), limit.least..=limit.most);
+            let field = NumberField::new(limit.name, limit.measure, units, value, range);
             if let Some(new) = field.show(ui, Some(label)) {
-                *value = new;
+                limit.set(limits, new);
             }
             ui.end_row();
         }

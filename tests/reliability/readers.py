@@ -51,7 +51,8 @@ def strings(size):
     start = head.index("dismissed: [")
     end = head.index("]", start)
     room = size - len(head.encode())
-    return head[: start + 12] + '"",' * (room // 3) + head[end:]
+    one = '(kind:(rule:"",case:""),routing:1,subjects:[],reason:"",by:""),'
+    return head[: start + 12] + one * (room // len(one)) + head[end:]
 
 
 def points(size):

@@ -1,0 +1,133 @@
+//! `equirow check PROJECT ...`: all findings of a routing, for people and for scripts.
+
+use std::fmt::Write as _;
+use std::process::ExitCode;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::arguments::{Format, OneRouting, conditions};
+use super::{ANSWER_IS_NO, Ended, print, print_json};
+use crate::checks::{self, Finding, Severity, Subject};
+use crate::hydraulics::Workbench;
+use crate::plan::{Project, Routing, RoutingGeometry};
+
+/// The subcommand.
+const NAME: &str = "check";
+
+#[derive(Args)]
+#[command(
+    after_help = "Exit code 1 if one of the findings is an error. An error can't be hidden, so each counts; warnings and \
+                        notes, hidden or shown, do not."
+)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    of: OneRouting,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value = "table")]
+    format: Format,
+}
+
+/// Runs the subcommand: at the project's three speeds, each finding at the speed where it is worst.
+///
+/// Exit codes: 0 no finding is an error; 1 one is; 2 wrong usage, also a routing that does not exist; 3 the file can't be
+/// read or understood.
+pub(super) fn run(arguments: &Arguments) -> Ended {
+    let project = arguments.of.open()?;
+    let routing = arguments.of.choose(&project, NAME)?;
+    let point = project.application.usual_point();
+    let geometry = RoutingGeometry::working(&project, routing);
+    let laid = geometry.with(routing);
+    let mut bench = Workbench::default();
+    let mut prepared = bench.prepare(&project, laid);
+    let outcome = prepared.solve(&point);
+    let range = prepared.speed_range(&point, Some(&outcome));
+    let findings = checks::all_findings(&project, laid, &outcome, &range.outcomes);
+    let answer_is_no = findings.iter().any(|finding| finding.severity == Severity::Error);
+    let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
+    let reports = findings.iter().map(|finding| report(&project, routing, finding)).collect();
+    Ok(match arguments.format {
+        Format::Json => print_json(&Report { findings: reports }, code),
+        Format::Table => {
+            let mut text = format!(
+                "{:<12}{}\n{:<12}{}\n{:<12}{}\n",
+                "Project",
+                project.title.title,
+                "Routing",
+                routing.name,
+                "Conditions",
+                conditions(&point, project.units)
+            );
+            text.push_str(&table(&reports, &findings));
+            print(&text, code)
+        }
+    })
+}
+
+/// What the JSON holds.
+#[derive(Serialize)]
+struct Report {
+    findings: Vec<FindingReport>,
+}
+
+#[derive(Serialize)]
+struct FindingReport {
+    rule: String,
+    severity: &'static str,
+    #[serde(rename = "where")]
+    place: Vec<String>,
+    speed_km_h: Option<f64>,
+    message: String,
+    #[serde(rename = "try")]
+    advice: String,
+    dismissed: bool,
+    reason: Option<String>,
+}
+
+fn report(project: &Project, routing: &Routing, finding: &Finding) -> FindingReport {
+    let hidden_by = checks::hidden_by(project, finding);
+    let mut reasons: Vec<&str> = Vec::new();
+    for one in &hidden_by {
+        if !reasons.contains(&one.reason.as_str()) {
+            reasons.push(&one.reason);
+        }
+    }
+    FindingReport {
+        rule: finding.kind.rule.clone(),
+        severity: finding.severity.name(),
+        place: tags(project, routing, finding),
+        speed_km_h: finding.speed.map(|speed| speed.as_kilometres_per_hour()),
+        message: finding.what.clone(),
+        advice: finding.advice.clone(),
+        dismissed: !hidden_by.is_empty(),
+        reason: (!hidden_by.is_empty()).then(|| reasons.join("; ")),
+    }
+}
+
+/// The tags and rows that a finding is about; what is about none of them says where in words.
+fn tags(project: &Project, routing: &Routing, finding: &Finding) -> Vec<String> {
+    let tag = |subject: &Subject| match *subject {
+        Subject::Row(id) => project.bar.row(id).map(|row| format!("row {}", row.number)),
+        Subject::Part(id) => routing.part(id).map(|part| part.tag.clone()),
+        Subject::Run(id) => routing.run(id).map(|run| run.tag.clone()),
+        Subject::Feed(id) => routing.feed(id).map(|feed| feed.tag.clone()),
+        Subject::Routing | Subject::Project => None,
+    };
+    let tags: Vec<String> = finding.subjects.iter().filter_map(tag).collect();
+    if tags.is_empty() { vec![finding.place.clone()] } else { tags }
+}
+
+fn table(reports: &[FindingReport], findings: &[Finding]) -> String {
+    let mut text = String::new();
+    if reports.is_empty() {
+        text.push_str("\nNo findings\n");
+    }
+    for (report, finding) in reports.iter().zip(findings) {
+        let _ = writeln!(text, "\n{:<8} {}: {}", report.severity, finding.place, report.message);
+        let _ = writeln!(text, "{:<8} try: {}", "", report.advice);
+        if let Some(reason) = &report.reason {
+            let _ = writeln!(text, "{:<8} hidden: {reason}", "");
+        }
+    }
+    text
+}

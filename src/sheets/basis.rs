@@ -1,0 +1,164 @@
+//! What the papers of one routing are worked out from, each piece once, by whichever paper asks first.
+
+use std::cell::{Cell, OnceCell};
+
+use super::commissioning::{speeds, with_water};
+use super::cut_list::{CutPlan, cut_plan};
+use super::parts_list::{ListItem, items};
+use crate::checks::{self, Finding};
+use crate::hydraulics::{Outcome, Workbench};
+use crate::plan::{LaidRouting, Project};
+use crate::quantities::Speed;
+
+/// A routing of a project, with what several of its papers show.
+pub struct Basis<'a> {
+    /// The project.
+    pub project: &'a Project,
+    /// The routing the papers are of.
+    pub routing: LaidRouting<'a>,
+    speeds: Vec<Speed>,
+    items: OnceCell<Vec<ListItem>>,
+    cut_plan: OnceCell<CutPlan>,
+    watered: OnceCell<Option<Project>>,
+    outcomes: OnceCell<Vec<Outcome>>,
+    with_water: OnceCell<Vec<Outcome>>,
+    usual: OnceCell<Vec<Outcome>>,
+    findings: OnceCell<Vec<Finding>>,
+    solves: Cell<usize>,
+}
+
+impl<'a> Basis<'a> {
+    /// Nothing is worked out yet.
+    pub fn new(project: &'a Project, routing: LaidRouting<'a>) -> Self {
+        Self {
+            project,
+            routing,
+            speeds: speeds(project),
+            items: OnceCell::new(),
+            cut_plan: OnceCell::new(),
+            watered: OnceCell::new(),
+            outcomes: OnceCell::new(),
+            with_water: OnceCell::new(),
+            usual: OnceCell::new(),
+            findings: OnceCell::new(),
+            solves: Cell::new(0),
+        }
+    }
+
+    /// How many operating points have been solved so far, with the liquid and with water.
+    pub fn solves(&self) -> usize {
+        self.solves.get()
+    }
+
+    fn solve(&self, project: &Project, speeds: &[Speed]) -> Vec<Outcome> {
+        self.solves.set(self.solves.get() + speeds.len());
+        let mut bench = Workbench::default();
+        let mut prepared = bench.prepare(project, self.routing);
+        speeds.iter().map(|speed| prepared.solve(&project.application.at(*speed))).collect()
+    }
+
+    /// The speeds of the commissioning sheet.
+    pub(super) fn speeds(&self) -> &[Speed] {
+        &self.speeds
+    }
+
+    /// The items of the parts list.
+    pub(super) fn items(&self) -> &[ListItem] {
+        self.items.get_or_init(|| items(self.project, self.routing))
+    }
+
+    /// What is cut from which roll.
+    pub(super) fn cut_plan(&self) -> &CutPlan {
+        self.cut_plan.get_or_init(|| cut_plan(self.project, self.routing))
+    }
+
+    /// The project with water in its tank; none where it is water already.
+    fn watered(&self) -> Option<&Project> {
+        self.watered.get_or_init(|| with_water(self.project)).as_ref()
+    }
+
+    /// The liquid is water.
+    pub(super) fn is_water(&self) -> bool {
+        self.watered().is_none()
+    }
+
+    /// With the liquid at the speeds of the commissioning sheet.
+    pub(super) fn outcomes(&self) -> &[Outcome] {
+        self.outcomes.get_or_init(|| self.solve(self.project, &self.speeds))
+    }
+
+    /// The same with water; what it is with the liquid where that is water.
+    pub(super) fn water_outcomes(&self) -> &[Outcome] {
+        match self.watered() {
+            Some(watered) => self.with_water.get_or_init(|| self.solve(watered, &self.speeds)),
+            None => self.outcomes(),
+        }
+    }
+
+    /// With the liquid at the usual speed.
+    pub(super) fn usual(&self) -> Option<&Outcome> {
+        let usual = self.project.application.usual;
+        // Where two speeds read the same, the sheet has one of them only.
+        match self.speeds.iter().position(|speed| *speed == usual) {
+            Some(at) => self.outcomes().get(at),
+            None => self.usual.get_or_init(|| self.solve(self.project, &[usual])).first(),
+        }
+    }
+
+    /// All findings at these speeds, hidden ones too.
+    pub(super) fn findings(&self) -> &[Finding] {
+        self.findings.get_or_init(|| {
+            let found = |usual| checks::all_findings(self.project, self.routing, usual, self.outcomes());
+            self.usual().map(found).unwrap_or_default()
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Date, SheetOptions, sheet_set, sheet_set_of};
+    use super::*;
+
+    #[test]
+    fn all_papers_together_solve_each_operating_point_once() {
+        let project = crate::files::demo();
+        assert!(with_water(&project).is_some(), "the embedded bar holds a fertiliser");
+        for routing in &project.routings {
+            let geometry = crate::plan::RoutingGeometry::working(&project, routing);
+            let routing = geometry.with(routing);
+            let mut options = SheetOptions::all(&project, Date::from_days(20_000));
+            options.flows = true;
+            let basis = Basis::new(&project, routing);
+            assert_eq!(basis.solves(), 0);
+            let set = sheet_set_of(&basis, &options);
+            assert_eq!(basis.solves(), 2 * speeds(&project).len());
+            // Asked again, nothing is worked out anew.
+            assert_eq!(sheet_set_of(&basis, &options), set);
+            assert_eq!(basis.solves(), 2 * speeds(&project).len());
+            assert_eq!(sheet_set(&project, routing, &options), set);
+        }
+    }
+
+    /// What would go past the count.
+    #[test]
+    fn no_paper_solves_or_checks_by_itself() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/sheets");
+        let mut looked_at = 0;
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.ends_with("basis.rs") || path.extension().is_none_or(|ending| ending != "rs") {
+                continue;
+            }
+            let text = std::fs::read_to_string(&path).unwrap();
+            let code = text.split("#[cfg(test)]").next().unwrap_or_default();
+            for call in
+                ["prepare(project", "::solve(", "all_findings(", " cut_plan(project", " items(project"]
+            {
+                let calls = code.matches(call).count() - code.matches(&format!("fn{call}")).count();
+                assert_eq!(calls, 0, "{} calls{call}", path.display());
+            }
+            looked_at += 1;
+        }
+        assert!(looked_at > 15, "{looked_at}");
+    }
+}
