@@ -726,19 +726,26 @@ fn a_finding_is_hidden_for_a_reason_shown_with_it_and_brought_back() {
     let hide = format!("Hide finding: Liquid {}, density and viscosity are assumed", project.liquid.name);
     let mut harness = window_support::open_project(project);
     let all = session(&harness).findings().len();
-    button(&mut harness, &hide);
+    // A list below the drawing that may be longer than its place.
+    let press_in_list = |harness: &mut Harness<'static, App>, name: &str| {
+        harness.get_by_label(name).scroll_to_me();
+        harness.run_ok();
+        harness.get_by_label(name).click();
+        harness.run_ok();
+    };
+    press_in_list(&mut harness, &hide);
     button(&mut harness, "Accepted for this bar");
     let hidden = session(&harness).project().dismissed.clone();
     assert_eq!((hidden.len(), session(&harness).findings().len()), (1, all - 1));
     assert_eq!((hidden[0].reason.as_str(), hidden[0].by.as_str()), ("Accepted for this bar", "D. Ealer"));
     assert_eq!(session(&harness).undo_name(), Some("Hide a finding"));
 
-    button(&mut harness, "Hidden findings");
+    press_in_list(&mut harness, "Hidden findings");
     let words = format!(
         "Show again: assumed liquid, routing {}: Accepted for this bar; D. Ealer",
         session(&harness).routing().name
     );
-    button(&mut harness, &words);
+    press_in_list(&mut harness, &words);
     assert_eq!(session(&harness).findings().len(), all);
     press(&mut harness, Modifiers::COMMAND, Key::Z);
     assert_eq!(session(&harness).project().dismissed, hidden, "undone, it is hidden again");
@@ -746,7 +753,7 @@ fn a_finding_is_hidden_for_a_reason_shown_with_it_and_brought_back() {
     assert!(session(&harness).project().dismissed.is_empty());
 
     // In one's own words.
-    button(&mut harness, &hide);
-    enter(&mut harness, "Reason to hide it", "weighed next week");
+    press_in_list(&mut harness, &hide);
+    enter(&mut harness, "Another reason", "weighed next week");
     assert_eq!(session(&harness).project().dismissed[0].reason, "weighed next week");
 }

@@ -1,6 +1,7 @@
 //! The panels around the picture: what can be placed, findings, metering in use, the line at the bottom.
 
 use eframe::egui;
+use eframe::egui::containers::menu::{MenuButton, MenuConfig};
 use eframe::egui::{RichText, Ui};
 
 use super::icons;
@@ -134,20 +135,22 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
             if finding.severity == Severity::Error {
                 return;
             }
-            let hide = ui.menu_button(RichText::new("Hide").small(), |ui| {
+            // A click into the field for the reason leaves it open.
+            let stays = MenuConfig::new().close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside);
+            let (hide, _) = MenuButton::new(RichText::new("Hide").small()).config(stays).ui(ui, |ui| {
                 if let Some(reason) = reason_to_hide(ui) {
                     dismiss = Some(finding.dismissal(reason, &session.project().title.creator));
                     ui.close();
                 }
             });
-            hide.response.widget_info(|| {
+            hide.widget_info(|| {
                 egui::WidgetInfo::labeled(
                     egui::accesskit::Role::Button,
                     true,
                     format!("Hide finding: {}, {}", finding.place, finding.what),
                 )
             });
-            hide.response.on_hover_text("Do not show this finding again in this project, for a reason");
+            hide.on_hover_text("Do not show this finding again in this project, for a reason");
         });
     }
     if let Some(new) = dismiss {
@@ -171,9 +174,12 @@ fn reason_to_hide(ui: &mut Ui) -> Option<String> {
             chosen = Some(reason.to_owned());
         }
     }
-    let label = ui.label("Or in your own words, and Enter").id;
-    let typed =
-        TextField::new("Reason to hide it", "").show(ui, ui.scope_id().with("reason to hide"), Some(label));
+    let own = TextField {
+        hint: "another reason, then Enter",
+        width: 220.0,
+        ..TextField::new("Another reason", "")
+    };
+    let typed = own.show(ui, ui.scope_id().with("reason to hide"), None);
     chosen.or(typed.filter(|reason| !reason.is_empty()))
 }
 
