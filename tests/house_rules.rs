@@ -406,3 +406,22 @@ fn what_is_allowed_passes() {
         assert_eq!(breaches(place, source), Vec::<String>::new(), "{place}");
     }
 }
+
+/// Solves, findings, items and the cut plan come from `sheets::Basis`, which works each out once.
+#[test]
+fn no_paper_solves_or_checks_by_itself() {
+    let mut looked_at = 0;
+    walk(&package().join("src/sheets"), &mut |path| {
+        if path.extension().is_none_or(|ending| ending != "rs") || path.ends_with("basis.rs") {
+            return;
+        }
+        let text = fs::read_to_string(path).unwrap();
+        let code = text.split("#[cfg(test)]").next().unwrap_or_default();
+        for call in ["prepare(project", "::solve(", "all_findings(", " cut_plan(project", " items(project"] {
+            let calls = code.matches(call).count() - code.matches(&format!("fn{call}")).count();
+            assert_eq!(calls, 0, "{} calls{call}", path.display());
+        }
+        looked_at += 1;
+    });
+    assert!(looked_at > 15, "{looked_at}");
+}

@@ -15,7 +15,9 @@ use equirow::drawing::sheet_frame::Paper;
 use equirow::geometry::{Bounds, Point2};
 use equirow::plan::{Anchors, Bar, Item, ManifoldInlet, Port, PortRef, Project, RoutingGeometry, Subject};
 use equirow::quantities::{Measure, UnitSystem};
-use equirow::sheets::{Date, SheetError, SheetFormat, SheetKind, SheetOptions, SheetSet, sheet_set};
+use equirow::sheets::{
+    Basis, Date, SheetError, SheetFormat, SheetKind, SheetOptions, SheetSet, sheet_set, sheet_set_of,
+};
 
 fn project(name: &str) -> Project {
     equirow::files::open(&Path::new("examples").join(name)).unwrap()
@@ -633,4 +635,24 @@ fn inlets_of(page: &Page, project: &Project, routing: &equirow::plan::Routing, n
         }
     }
     seen
+}
+
+/// Five speeds of the commissioning sheet, each with the liquid and with water.
+#[test]
+fn all_papers_together_solve_each_operating_point_once() {
+    let project = equirow::files::demo();
+    for routing in &project.routings {
+        let geometry = RoutingGeometry::working(&project, routing);
+        let routing = geometry.with(routing);
+        let mut options = SheetOptions::all(&project, Date::parse("2026-03-31").unwrap());
+        options.flows = true;
+        let basis = Basis::new(&project, routing);
+        assert_eq!(basis.solves(), 0);
+        let set = sheet_set_of(&basis, &options);
+        assert_eq!(basis.solves(), 10);
+        // Asked again, nothing is worked out anew.
+        assert_eq!(sheet_set_of(&basis, &options), set);
+        assert_eq!(basis.solves(), 10);
+        assert_eq!(sheet_set(&project, routing, &options), set);
+    }
 }
