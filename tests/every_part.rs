@@ -16,7 +16,7 @@ use equirow::drawing::{Detail, DrawItem, SceneOptions, Shape, bar_scene, card, d
 use equirow::files;
 use equirow::geometry::{Point2, Point3};
 use equirow::hydraulics::{Outcome, solve};
-use equirow::plan::part::port_offset;
+use equirow::plan::part::{half_depth, half_length, port_offset};
 use equirow::plan::routing::Connection;
 use equirow::plan::validate::validate;
 use equirow::plan::{
@@ -270,6 +270,107 @@ fn every_part_that_is_placed_is_drawn_and_described() {
             assert!(words.contains(one), "{kind:?} is not described with {one}: {words}");
         }
     }
+}
+
+/// Half the length and half the depth of a kind that is placed, metres, and the size below which its symbol does not
+/// shrink, points; by hand, so that a new kind is thought of. None where they follow from the entry.
+const fn size_of(kind: ItemKind) -> (Option<f64>, f64, f64) {
+    match kind {
+        ItemKind::InletFilter => (Some(0.10), 0.10, 10.0),
+        ItemKind::Tee => (Some(0.06), 0.06, 3.6),
+        ItemKind::SectionValve => (Some(0.06), 0.06, 8.5),
+        ItemKind::Manifold => (None, 0.05, 8.5),
+        ItemKind::Gauge => (Some(0.06), 0.06, 8.0),
+        ItemKind::BlankingPlug => (Some(0.03), 0.03, 3.5),
+        ItemKind::Hose
+        | ItemKind::Tube
+        | ItemKind::MeteringTube
+        | ItemKind::MeteringOrifice
+        | ItemKind::CheckValve
+        | ItemKind::SmallTee
+        | ItemKind::Fitting => panic!("not placed"),
+    }
+}
+
+/// How far symbols reach along and across, metres.
+fn reaches<'a>(items: impl Iterator<Item = &'a DrawItem>) -> (f64, f64) {
+    let mut most = (0.0f64, 0.0f64);
+    let mut take = |point: Point2, more: f64| {
+        most = (most.0.max(point.x.abs() + more), most.1.max(point.y.abs() + more));
+    };
+    for item in items {
+        match &item.shape {
+            Shape::Line { points, .. } | Shape::Polygon { points } => {
+                for point in points {
+                    take(*point, 0.0);
+                }
+            }
+            Shape::Circle { centre, radius } => take(*centre, *radius),
+            Shape::Text(_) => {}
+        }
+    }
+    most
+}
+
+/// What a part is picked and placed by is what is drawn of it: the symbol lies within its size and reaches its ends,
+/// its ports are on that outline, and what grows is stretched by its own size.
+#[test]
+fn every_part_that_is_placed_is_as_large_as_it_is_drawn() {
+    let close = |a: f64, b: f64| (a - b).abs() < 1e-9;
+    let catalogue = files::generic_catalogue();
+    let mut wrong = Vec::new();
+    let mut check = |right: bool, words: String| {
+        if !right {
+            wrong.push(words);
+        }
+    };
+    for Entry { key, item, .. } in &catalogue.entries {
+        let kind = item.item_kind();
+        if placed().all(|one| one != kind) {
+            continue;
+        }
+        let (long, deep) = (half_length(item), half_depth(item));
+        let (length, depth, least) = size_of(kind);
+        let length = length.unwrap_or_else(|| match item {
+            Item::Manifold { outlets, spacing, .. } => f64::from(*outlets) * spacing.si() / 2.0,
+            _ => panic!("{key} has no length"),
+        });
+        check(close(long, length), format!("{key} is {long} m long"));
+        check(close(deep, depth), format!("{key} is {deep} m deep"));
+        let signs = symbol(item, Point3::default(), Angle::ZERO, Detail::Close);
+        let (along, across) = reaches(signs.iter());
+        check(close(along, long), format!("{key} is {long} m long and drawn {along} m long"));
+        // Valves and plugs are slender, and are pointed at as if they were as deep as long.
+        let fits = close(across, deep) || across < deep && close(deep, long);
+        check(fits, format!("{key} is {deep} m deep and drawn {across} m deep"));
+        for port in item.ports() {
+            let at = port_offset(item, port);
+            let (x, y) = (at.x.abs(), at.y.abs());
+            let on = if matches!(kind.role(), Role::OnPort(_)) {
+                // The stem is where the part is.
+                at == Point2::default()
+            } else {
+                (close(x, long) && y < deep + 1e-9) || (close(y, deep) && x < long + 1e-9)
+            };
+            check(on, format!("{key}: its {port} at {at:?} is not on its outline"));
+        }
+        // What keeps readable is as large as it says, and from afar two thirds of that.
+        for (detail, share) in [(Detail::Close, 1.0), (Detail::Overview, 0.66)] {
+            let signs = symbol(item, Point3::default(), Angle::ZERO, detail);
+            let grown = || signs.iter().filter(|one| one.grow.is_some());
+            let grow = grown().next().and_then(|one| one.grow).unwrap();
+            let (along, across) = reaches(grown());
+            check(close(grow.along.half, along), format!("{key}: {grow:?}, drawn {along} m long"));
+            let fits =
+                close(grow.across.half, across) || across < deep && close(grow.across.half, grow.along.half);
+            check(fits, format!("{key}: {grow:?}, drawn {across} m deep"));
+            // A manifold's taps stay at their tubes.
+            let lengthwise = if kind == ItemKind::Manifold { 0.0 } else { least * share };
+            check(close(grow.along.least, lengthwise), format!("{key}: {grow:?} shrinks too far along"));
+            check(close(grow.across.least, least * share), format!("{key}: {grow:?} shrinks too far across"));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
 /// What a kind shows of itself.
@@ -793,6 +894,58 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
     }
 }
 
+/// A catalogue of one's own may say of tubes no more than that their ends are plain: outside they are a stem and inside a
+/// bore, by their own sizes.
+#[test]
+fn a_tube_whose_words_give_no_size_is_joined_by_its_own() {
+    let (session, _) = plumbed();
+    let list = |tube: &str, outlets: &str| {
+        let mut project = session.project().clone();
+        let tube = EntryKey::new(tube);
+        for entry in &mut project.catalogue.entries {
+            if entry.key == tube {
+                "plain ends".clone_into(&mut entry.connection);
+            }
+            if matches!(entry.item, Item::Manifold { .. }) {
+                entry.connection = format!("outlets {outlets}");
+            }
+        }
+        let element = match project.catalogue.item(&tube).unwrap() {
+            Item::MeteringTube(_) => {
+                FeedElement::MeteringTube { stock: tube, length: Length::metres(0.5), coil: None }
+            }
+            _ => FeedElement::Tube(Tube { line: Line::straight(tube), end: None }),
+        };
+        let feed = &mut project.routings[0].feeds[0];
+        feed.trunk = vec![element];
+        feed.split = None;
+        feed.branches.truncate(1);
+        feed.branches[0].elements.clear();
+        let feed = feed.clone();
+        project.routings[0].feeds = vec![feed];
+        let routing = &project.routings[0];
+        text(&parts_list::parts_list(&project, RoutingGeometry::working(&project, routing).with(routing)))
+    };
+    let mut wrong = Vec::new();
+    // Outside and bore in millimetres.
+    for (tube, outside, bore) in [("tube-4", 6, 4), ("metering-tube-2.0", 4, 2)] {
+        let reducer = format!("Push-in reducer 8 mm stem x push-in for {outside} mm tube");
+        for (outlets, reduced, asked) in [
+            ("8 mm push-in".to_owned(), true, false),
+            (format!("{outside} mm push-in"), false, false),
+            (format!("barb for {bore} mm tube"), false, false),
+            (format!("barb for {outside} mm tube"), false, true),
+        ] {
+            let list = list(tube, &outlets);
+            let found = (list.contains(&reducer), list.contains("joins the port"));
+            if found != (reduced, asked) {
+                wrong.push(format!("{tube} on {outlets}: reduced and asked about {found:?}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
 /// The signs of row feeds on the schematic: without an element its sign goes.
 #[test]
 fn every_element_of_a_row_feed_has_a_sign_on_the_schematic() {
@@ -930,7 +1083,12 @@ mod window {
 
     use eframe::egui::accesskit::Role;
 
-    use super::{BTreeSet, ItemKind, Subject, placed, shown, window_support, with};
+    use equirow::plan::{PartId, Role as PartRole};
+    use equirow::session::Session;
+
+    use super::{
+        BTreeSet, ItemKind, Point2, Port, PortRef, Subject, place, placed, shown, window_support, with,
+    };
 
     #[test]
     fn every_part_that_is_placed_is_in_the_list_of_tools_and_named_in_the_details() {
@@ -983,5 +1141,67 @@ mod window {
                 assert_eq!(there(name, &[Role::Button]), wanted, "{kind:?}: the button {name} in its panel");
             }
         }
+    }
+
+    /// Two parts of a kind.
+    fn two(kind: ItemKind) -> (Session, [PartId; 2]) {
+        let (mut session, one) = with(kind);
+        let at = match kind.role() {
+            PartRole::InLine(_) => Point2::new(-1.8, 0.6),
+            PartRole::OnPort(_) => {
+                // The other of the manifold's two free ports.
+                let port = if kind == ItemKind::Gauge { Port::Out } else { Port::Gauge };
+                let part = session.routing().parts[0].id;
+                session.geometry().anchors.port(PortRef { part, port }).unwrap().place.flat()
+            }
+            _ => Point2::new(-4.6, -0.8),
+        };
+        let other = place(&mut session, kind, at);
+        (session, [one, other])
+    }
+
+    /// The tick of a name: none where there is none.
+    fn tick(harness: &window_support::Window, name: &str) -> bool {
+        let named = |label: Option<String>| label.is_some_and(|label| label == name);
+        harness.query_all_by(|node| node.role() == Role::CheckBox && named(node.label())).next().is_some()
+    }
+
+    #[test]
+    fn several_parts_of_every_kind_are_set_together() {
+        for kind in placed() {
+            let (mut session, both) = two(kind);
+            session.selection = both.map(Subject::Part).into();
+            let harness = window_support::open(session);
+            assert!(window_support::says(&harness, "2 parts"), "{kind:?}");
+            let sizes = harness.query_all_by(|node| {
+                node.role() == Role::ComboBox && node.label().is_some_and(|label| label.starts_with("Size: "))
+            });
+            assert_eq!(sizes.count(), 1, "{kind:?}: several have no list of sizes");
+            let wanted = shown(kind).set.contains(&"shut");
+            assert_eq!(tick(&harness, "shut"), wanted, "{kind:?}: several are shut together");
+        }
+    }
+
+    #[test]
+    fn several_valves_are_shut_and_opened_in_one_step() {
+        let (mut session, both) = two(ItemKind::SectionValve);
+        session.set_shut(&both[..1], true).unwrap();
+        session.selection = both.map(Subject::Part).into();
+        let mut harness = window_support::open(session);
+        let shut = |harness: &window_support::Window| {
+            both.map(|id| harness.state().session.routing().part(id).unwrap().shut)
+        };
+        assert!(tick(&harness, "shut (mixed)"), "one is open and one is shut");
+        window_support::click(&mut harness, Role::CheckBox, "shut (mixed)");
+        assert_eq!(shut(&harness), [true, true]);
+        window_support::click(&mut harness, Role::CheckBox, "shut");
+        assert_eq!(shut(&harness), [false, false]);
+        harness.state_mut().session.undo();
+        assert_eq!(shut(&harness), [true, true], "one step");
+        // With another kind among them there is nothing to shut.
+        let manifold = harness.state().session.routing().parts[0].id;
+        harness.state_mut().session.selection = [both[0], manifold].map(Subject::Part).into();
+        harness.run_ok();
+        assert!(!tick(&harness, "shut") && !tick(&harness, "shut (mixed)"));
     }
 }

@@ -1526,6 +1526,71 @@ fn a_tee_with_a_branch_in_use_leaves_loose_ends() {
     }
 }
 
+/// Nothing flows into a plugged branch: its tee is removed and the hose is whole again, the plug gone with it. A gauge
+/// there is kept, and the hose stays in two.
+#[test]
+fn a_tee_with_a_plugged_branch_is_healed_and_one_with_a_gauge_is_not() {
+    for (kind, runs, left) in [("blanking plug", 1, 0), ("gauge", 2, 1)] {
+        let mut session = teed();
+        let tee = session.selected_part().unwrap();
+        let branch = port(&session, "J1", Port::Branch);
+        let entry = session.first_entry(|item| item.kind() == kind).unwrap().key.clone();
+        session.take(Tool::Place(entry));
+        let at = port_place(&session, branch);
+        click(&mut session, at, None);
+        session.take(Tool::Select);
+        assert_eq!(session.routing().parts[1].mount, Some(branch), "the {kind} is not on the branch");
+        session.selection = [Subject::Part(tee)].into();
+        session.delete_selection();
+        assert_eq!(session.routing().runs.len(), runs, "the {kind}: {:?}", session.message);
+        assert_eq!(session.routing().parts.len(), left, "the {kind} is left alone or goes with the tee");
+        sound(&session);
+    }
+}
+
+/// The branch is on the side that the turn in hand asks for, whichever way the hose runs and the liquid flows.
+#[test]
+fn a_tee_goes_into_a_hose_with_its_branch_where_it_is_turned_to() {
+    for (from, to) in [(-2.0, 2.0), (2.0, -2.0)] {
+        for (quarters, forward) in [(0, true), (2, false)] {
+            let mut session = bare(files::demo());
+            let loose = |x: f64| End::Loose(Point3::new(x, 0.5, 1.0));
+            session.join_through(&hose(), loose(from), Vec::new(), loose(to)).unwrap();
+            let drawn = session.routing().runs[0].id;
+            session.take(Tool::Place(EntryKey::new("tee-19")));
+            session.turn_by_quarters(quarters);
+            click(&mut session, Point2::new(0.0, 0.5), Some(Subject::Run(drawn)));
+            assert_eq!(session.routing().runs.len(), 2, "{:?}", session.message);
+            let branch = port_place(&session, port(&session, "J1", Port::Branch));
+            let wanted = if forward { 0.56 } else { 0.44 };
+            assert!((branch.y - wanted).abs() < 1e-9, "{from} to {to}, {quarters} quarters: {branch:?}");
+            // Neither hose lies across the tee.
+            let together: f64 = session
+                .routing()
+                .runs
+                .iter()
+                .map(|run| path(&session, run))
+                .map(|path| path[0].distance(path[path.len() - 1]))
+                .sum();
+            assert!((together - 3.88).abs() < 1e-9, "{from} to {to}, {quarters} quarters: {together}");
+            sound(&session);
+        }
+    }
+    // On a hose across it, a quarter each way differs.
+    for (quarters, right) in [(1, false), (-1, true)] {
+        let mut session = bare(files::demo());
+        let loose = |y: f64| End::Loose(Point3::new(0.0, y, 1.0));
+        session.join_through(&hose(), loose(-0.5), Vec::new(), loose(0.5)).unwrap();
+        let drawn = session.routing().runs[0].id;
+        session.take(Tool::Place(EntryKey::new("tee-19")));
+        session.turn_by_quarters(quarters);
+        click(&mut session, Point2::new(0.0, 0.0), Some(Subject::Run(drawn)));
+        let branch = port_place(&session, port(&session, "J1", Port::Branch));
+        assert!((branch.x - if right { 0.06 } else { -0.06 }).abs() < 1e-9, "{quarters}: {branch:?}");
+        sound(&session);
+    }
+}
+
 #[test]
 fn what_is_placed_over_the_bar_is_numbered_from_left_to_right() {
     let mut session = bare(files::demo());
