@@ -154,7 +154,8 @@ def compare_sheet(binary, name, project, path, routing, error, folder):
             # At least 250 mL from every row, 30 s to 15 min, in steps of 10 s.
             least = min(row["flow"] for one in others.values() for row in one["rows"].values() if row["flow"] > 0)
             seconds = min(900.0, 10 * math.ceil(max(250 / least / 1e3 * 60, 30) / 10 - 1e-9))
-            band = project["limits"].get("row_deviation", 0.05)  # a file holds what was changed
+            limits = project["limits"] or {}  # a file holds what was changed, which may be nothing
+            band = limits.get("row_deviation", 0.05)
             for row in rows:
                 number = row[column["Row"]][0]
                 catch = lambda flow: flow * 1e3 / 60 * seconds
