@@ -1548,46 +1548,42 @@ fn a_tee_with_a_plugged_branch_is_healed_and_one_with_a_gauge_is_not() {
     }
 }
 
-/// The branch is on the side that the turn in hand asks for, whichever way the hose runs and the liquid flows.
+/// The branch is on the side that the turn in hand asks for, whichever end of the hose was drawn first.
 #[test]
 fn a_tee_goes_into_a_hose_with_its_branch_where_it_is_turned_to() {
-    for (from, to) in [(-2.0, 2.0), (2.0, -2.0)] {
-        for (quarters, forward) in [(0, true), (2, false)] {
-            let mut session = bare(files::demo());
-            let loose = |x: f64| End::Loose(Point3::new(x, 0.5, 1.0));
-            session.join_through(&hose(), loose(from), Vec::new(), loose(to)).unwrap();
-            let drawn = session.routing().runs[0].id;
-            session.take(Tool::Place(EntryKey::new("tee-19")));
-            session.turn_by_quarters(quarters);
-            click(&mut session, Point2::new(0.0, 0.5), Some(Subject::Run(drawn)));
-            assert_eq!(session.routing().runs.len(), 2, "{:?}", session.message);
-            let branch = port_place(&session, port(&session, "J1", Port::Branch));
-            let wanted = if forward { 0.56 } else { 0.44 };
-            assert!((branch.y - wanted).abs() < 1e-9, "{from} to {to}, {quarters} quarters: {branch:?}");
-            // Neither hose lies across the tee.
-            let together: f64 = session
-                .routing()
-                .runs
-                .iter()
-                .map(|run| path(&session, run))
-                .map(|path| path[0].distance(path[path.len() - 1]))
-                .sum();
-            assert!((together - 3.88).abs() < 1e-9, "{from} to {to}, {quarters} quarters: {together}");
-            sound(&session);
+    let middle = Point2::new(0.3, 0.5);
+    let (forward, left) = (Point2::new(0.0, 1.0), Point2::new(-1.0, 0.0));
+    let back = |way: Point2| Point2::new(-way.x, -way.y);
+    let right = back(left);
+    let rearward = back(forward);
+    for (along, sides) in
+        [(right, [forward, forward, rearward, rearward]), (forward, [right, left, left, right])]
+    {
+        for half in [0.5, -0.5] {
+            for (quarters, side) in (0i8..).zip(sides) {
+                let mut session = bare(files::demo());
+                let loose = |half: f64| {
+                    End::Loose(Point3::new(middle.x + along.x * half, middle.y + along.y * half, 1.0))
+                };
+                session.join_through(&hose(), loose(-half), Vec::new(), loose(half)).unwrap();
+                let drawn = session.routing().runs[0].id;
+                session.take(Tool::Place(EntryKey::new("tee-19")));
+                session.turn_by_quarters(quarters);
+                click(&mut session, middle, Some(Subject::Run(drawn)));
+                assert_eq!(session.routing().runs.len(), 2, "{:?}", session.message);
+                let branch = port_place(&session, port(&session, "J1", Port::Branch));
+                let wanted = Point2::new(middle.x + 0.06 * side.x, middle.y + 0.06 * side.y);
+                assert!(
+                    branch.distance(wanted) < 1e-9,
+                    "along {along:?}, {half}, {quarters} quarters: {branch:?}, not {wanted:?}"
+                );
+                // Neither hose lies across the tee, which takes 0.12 m of the way.
+                let paths = session.routing().runs.iter().map(|run| path(&session, run));
+                let together: f64 = paths.map(|path| path[0].distance(path[path.len() - 1])).sum();
+                assert!((together - 0.88).abs() < 1e-9, "along {along:?}, {half}, {quarters}: {together}");
+                sound(&session);
+            }
         }
-    }
-    // On a hose across it, a quarter each way differs.
-    for (quarters, right) in [(1, false), (-1, true)] {
-        let mut session = bare(files::demo());
-        let loose = |y: f64| End::Loose(Point3::new(0.0, y, 1.0));
-        session.join_through(&hose(), loose(-0.5), Vec::new(), loose(0.5)).unwrap();
-        let drawn = session.routing().runs[0].id;
-        session.take(Tool::Place(EntryKey::new("tee-19")));
-        session.turn_by_quarters(quarters);
-        click(&mut session, Point2::new(0.0, 0.0), Some(Subject::Run(drawn)));
-        let branch = port_place(&session, port(&session, "J1", Port::Branch));
-        assert!((branch.x - if right { 0.06 } else { -0.06 }).abs() < 1e-9, "{quarters}: {branch:?}");
-        sound(&session);
     }
 }
 

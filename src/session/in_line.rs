@@ -51,8 +51,9 @@ impl Session {
         let way = along.y.atan2(along.x);
         let reversed = if matches!(item, Item::Tee { .. }) {
             let (sin, cos) = (way - self.placing_turn.si()).sin_cos();
-            // More than a quarter away from the turn in hand; the same to the last digit is no more.
-            cos < -1e-9 || (cos.abs() <= 1e-9 && sin > 0.0 && self.placing_turn.si() > 3.0)
+            // More than a quarter away from the turn in hand. Of two that are a quarter away, the one clockwise of it,
+            // so that the side does not depend on which end of the hose was drawn first.
+            cos < -1e-9 || (cos.abs() <= 1e-9 && sin > 0.0)
         } else {
             self.outcome().run(id).and_then(|run| run.flow).is_some_and(|flow| flow.si() < 0.0)
         };
