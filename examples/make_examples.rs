@@ -662,6 +662,7 @@ fn supply(limit: f64, capacity: f64, pump: Point3, surface: f64) -> Supply {
         tank_surface: Length::metres(surface),
         pump_rated: Pressure::bar(7.0),
         pump_capacity: Some(Flow::litres_per_minute(capacity)),
+        pump_curve: Vec::new(),
         weakest_rated: Pressure::bar(8.0),
     }
 }

@@ -15,7 +15,7 @@ use equirow::files;
 use equirow::geometry::Point3;
 use equirow::hydraulics::outcome::{Outcome, Status};
 use equirow::hydraulics::speed_range::SpeedRange;
-use equirow::hydraulics::{Workbench, solve};
+use equirow::hydraulics::{KeptSolver, solve};
 use equirow::plan::problems::Problems;
 use equirow::plan::validate::validate;
 use equirow::plan::{
@@ -33,7 +33,7 @@ use equirow::studies::status::{status_words, why_no_numbers};
 
 fn solved(project: &Project, routing: &Routing, point: &OperatingPoint) -> (Outcome, SpeedRange) {
     let geometry = RoutingGeometry::working(project, routing);
-    let mut bench = Workbench::default();
+    let mut bench = KeptSolver::default();
     let mut prepared = bench.prepare(project, geometry.with(routing));
     let outcome = prepared.solve(point);
     let range = prepared.speed_range(point, Some(&outcome));

@@ -14,11 +14,14 @@ mod engine_support;
 use engine_support::{Random, judge, link, node, pipe, random_network};
 use equirow::hydraulics::losses;
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network};
-use equirow::hydraulics::solver::{self, Failure};
-use equirow::hydraulics::workbench::{Workbench, solved_network};
+use equirow::hydraulics::prepared::{KeptSolver, solved_network};
+use equirow::hydraulics::solver::response::{Change, Response};
+use equirow::hydraulics::solver::{self, Failure, Solution};
+use equirow::hydraulics::supply_law::{Asked, Regime, SupplyLaw};
 use equirow::plan::{Item, RoutingGeometry};
 use equirow::quantities::Length;
-use petgraph::graph::DiGraph;
+use petgraph::Direction;
+use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
 
 #[test]
@@ -107,8 +110,8 @@ fn largest(values: &[f64]) -> f64 {
 fn bar(rows: usize, supply: Boundary) -> Network {
     let mut graph = DiGraph::new();
     let inlet = graph.add_node(node("in", 0.9, supply));
-    let plain = Boundary::Inflow(0.0);
-    let taps: Vec<_> = (0..rows).map(|i| graph.add_node(node(format!("p{i}"), 1.0, plain))).collect();
+    let taps: Vec<_> =
+        (0..rows).map(|i| graph.add_node(node(format!("p{i}"), 1.0, Boundary::Inflow(0.0)))).collect();
     for i in 1..rows {
         graph.add_edge(taps[i - 1], taps[i], link(format!("h{i}"), pipe(0.25, 0.019, 0.2)));
     }
@@ -118,8 +121,8 @@ fn bar(rows: usize, supply: Boundary) -> Network {
         graph.add_edge(inlet, taps[middle + 1], link("supply2", pipe(3.0, 0.025, 2.0)));
     }
     for (i, tap) in taps.iter().enumerate() {
-        let top = graph.add_node(node(format!("t{i}"), 0.3, plain));
-        let below = graph.add_node(node(format!("v{i}"), 0.3, plain));
+        let top = graph.add_node(node(format!("t{i}"), 0.3, Boundary::Inflow(0.0)));
+        let below = graph.add_node(node(format!("v{i}"), 0.3, Boundary::Inflow(0.0)));
         let out = graph.add_node(node(format!("o{i}"), 0.2, Boundary::Pressure(0.0)));
         graph.add_edge(*tap, top, link(format!("d{i}"), pipe(1.2, 0.005, 1.0)));
         let valve = LinkKind::CheckValve { crack_pressure_pa: 15_000.0, k: 8.0, bore_m: 0.005 };
@@ -295,11 +298,11 @@ fn a_solver_that_forgets_gives_the_bits_of_a_new_one() {
     }
 }
 
-/// One workbench for routing after routing and point after point answers as a new one does, to the last bit.
+/// One kept solver for routing after routing and point after point answers as a new one does, to the last bit.
 #[test]
-fn a_kept_workbench_gives_the_bits_of_a_new_one() {
+fn a_kept_solver_gives_the_bits_of_a_new_one() {
     let mut project = equirow::files::demo();
-    let mut bench = Workbench::default();
+    let mut bench = KeptSolver::default();
     for step in 0..6 {
         for routing in 0..project.routings.len() {
             if step % 2 == 1 {
@@ -319,7 +322,7 @@ fn a_kept_workbench_gives_the_bits_of_a_new_one() {
             let range = prepared.speed_range(&point, Some(&outcome));
             assert_eq!(
                 range,
-                Workbench::default().prepare(&project, geometry.with(routing)).speed_range(&point, None),
+                KeptSolver::default().prepare(&project, geometry.with(routing)).speed_range(&point, None),
                 "step {step}"
             );
         }
@@ -347,7 +350,7 @@ fn the_body_of_a_manifold_takes_pressure_along_its_own_bore() {
             let LinkKind::Pipe { length_m, bore_m, .. } = edge.weight().kind else { panic!("no pipe") };
             assert!(bore.is_none_or(|bore| bore == bore_m));
             let flow = solution.link_flow_m3s[edge.id().index()];
-            let head = |node: petgraph::graph::NodeIndex| {
+            let head = |node: NodeIndex| {
                 let lift = network.fluid.density_kg_m3 * network.gravity_m_s2;
                 solution.node_pressure_pa[node.index()].unwrap() + lift * network.graph[node].elevation_m
             };
@@ -479,8 +482,249 @@ fn what_can_not_be_solved_names_the_part() {
     match solver::solve(&network) {
         Err(Failure::NotSettled { message, link }) => {
             assert!(message.contains("short"), "{message}");
-            assert_eq!(link.map(petgraph::graph::EdgeIndex::index), Some(0));
+            assert_eq!(link.map(EdgeIndex::index), Some(0));
         }
         other => panic!("{other:?}"),
     }
+}
+
+/// A random law about a point of flow and pressure: a curve, a pressure, a flow, or several of them.
+fn random_law(r: &mut Random, flow: f64, pressure: f64) -> SupplyLaw {
+    let mut curve = Vec::new();
+    if r.chance(0.7) {
+        let (mut q, mut p) = (0.0, pressure.abs().max(100.0) * r.between(0.5, 4.0));
+        for _ in 0..2 + r.below(6) {
+            curve.push((q, p));
+            q += flow * r.between(0.05, 1.0);
+            p *= r.between(0.3, 0.99);
+        }
+    }
+    let held = (curve.is_empty() || r.chance(0.5)).then(|| pressure.abs().max(100.0) * r.between(0.2, 2.0));
+    let most = r.chance(0.6).then(|| flow * r.between(0.2, 2.0));
+    let asked = if r.chance(0.5) { Asked::Flow } else { Asked::Pressure };
+    SupplyLaw::new(held, most, &curve, asked).unwrap()
+}
+
+/// A random network behind a random supply: it is on its law, both equations hold, and the network with that flow held has
+/// that pressure. Held flows that lie beside it lie on the other sides of the law, so there is no other answer.
+#[test]
+fn a_supply_ends_where_its_law_meets_the_network() {
+    let (mut regimes, mut steps) = ([0, 0, 0], 0);
+    for seed in 0..600 {
+        let mut network = random_network(seed);
+        let inlet = network.graph.node_indices().next().unwrap();
+        let Boundary::Inflow(asked) = network.graph[inlet].boundary else { continue };
+        let Ok(plain) = solver::solve(&network) else { continue };
+        let Some(pressure) = plain.node_pressure_pa[inlet.index()] else { continue };
+        let r = &mut Random::new(seed + 99);
+        let law = random_law(r, asked, pressure);
+        network.graph[inlet].boundary = Boundary::Supply(law.clone());
+        let solution = solver::solve(&network).unwrap_or_else(|failure| panic!("seed {seed}: {failure}"));
+        let residuals = judge(&network, &solution).unwrap_or_else(|why| panic!("seed {seed}: {why}"));
+        assert!(residuals.mass < 1e-10 && residuals.energy < 1e-8, "seed {seed}: {residuals:?}");
+        steps = steps.max(solution.steps);
+        let at = solution.supply.unwrap();
+        let found = solution.node_pressure_pa[inlet.index()].unwrap();
+        let size = solution.node_pressure_pa.iter().flatten().fold(0.0, |a: f64, b| a.max(b.abs()));
+        let (_, top) = law.pressure_at(at.flow_m3s * (1.0 - 1e-12)).unwrap();
+        match at.regime {
+            Regime::Pressure | Regime::Curve => {
+                let near = (found - top).abs() <= 1e-8 * size;
+                assert!(near, "seed {seed}: {found} {top} {at:?}");
+            }
+            Regime::Flow => assert!(found <= top + 1e-8 * size, "seed {seed}: {found} {top} {at:?}"),
+        }
+        regimes[at.regime as usize] += 1;
+        for part in [0.97, 1.03] {
+            network.graph[inlet].boundary = Boundary::Inflow(at.flow_m3s * part);
+            let Ok(beside) = solver::solve(&network) else { continue };
+            let Some(needs) = beside.node_pressure_pa[inlet.index()] else { continue };
+            let gives = law.pressure_at(at.flow_m3s * part).map_or(f64::NEG_INFINITY, |(_, gives)| gives);
+            if at.flow_m3s > 1e-9 * asked {
+                assert_eq!(needs > gives, part > 1.0, "seed {seed}: {needs} {gives} {at:?}");
+            }
+        }
+    }
+    assert!(regimes.iter().all(|count| *count > 20), "{regimes:?}");
+    println!("{regimes:?}, most steps {steps}");
+}
+
+/// A metered flow whose limit lies far above gives what a plain inflow gives, bit for bit. A held pressure that a flow bounds
+/// far above gives what a plain held pressure gives but for rounding: its node is solved for instead of given, so that the
+/// flow through the links at it comes from a difference of two rounded heads, which is worse the less these links take,
+/// down to the least slope that the solver counts with (1e-10 of the largest loss over the largest flow).
+#[test]
+fn a_supply_within_its_limits_is_a_plain_boundary() {
+    let (mut worst, mut clear, mut compared): (f64, f64, u32) = (0.0, 0.0, 0);
+    for seed in 0..400 {
+        let mut network = random_network(seed);
+        let Ok(plain) = solver::solve(&network) else { continue };
+        let inlet = network.graph.node_indices().next().unwrap();
+        let law = match network.graph[inlet].boundary {
+            Boundary::Inflow(flow) => SupplyLaw::new(Some(1e12), Some(flow), &[], Asked::Flow),
+            Boundary::Pressure(held) => SupplyLaw::new(Some(held), Some(1e3), &[], Asked::Pressure),
+            Boundary::Supply(_) => None,
+        };
+        let metered = matches!(network.graph[inlet].boundary, Boundary::Inflow(_));
+        network.graph[inlet].boundary = Boundary::Supply(law.unwrap());
+        let found = match solver::solve(&network) {
+            Ok(found) => found,
+            // A supply has to have a way to an outlet; a held pressure may stand before shut links alone.
+            Err(Failure::Rejected(why)) if !metered && why.reason.code() == "stranded_inflow" => continue,
+            Err(failure) => panic!("seed {seed}: {failure}"),
+        };
+        compared += 1;
+        if metered {
+            assert_eq!(found.link_flow_m3s, plain.link_flow_m3s, "seed {seed}");
+            assert_eq!(found.node_pressure_pa, plain.node_pressure_pa, "seed {seed}");
+            continue;
+        }
+        let pressures: Vec<f64> = plain.node_pressure_pa.iter().flatten().copied().collect();
+        let scale = largest(&pressures);
+        let mut off: f64 = 0.0;
+        for (one, other) in found.node_pressure_pa.iter().zip(&plain.node_pressure_pa) {
+            assert_eq!(one.is_some(), other.is_some(), "seed {seed}");
+            off = off.max((one.unwrap_or(0.0) - other.unwrap_or(0.0)).abs() / scale);
+        }
+        let scale_flow = largest(&plain.link_flow_m3s);
+        for link in network.graph.edge_indices().filter(|&link| network.graph[link].name.starts_with('x')) {
+            let (one, other) = (found.link_flow_m3s[link.index()], plain.link_flow_m3s[link.index()]);
+            off = off.max((one - other).abs() / scale_flow.max(f64::MIN_POSITIVE));
+        }
+        // What the links at the supply take, as a part of the largest pressure.
+        let at_supply = [Direction::Outgoing, Direction::Incoming]
+            .into_iter()
+            .flat_map(|way| network.graph.edges_directed(inlet, way));
+        let at_supply = at_supply.map(|edge| {
+            let law = edge.weight().kind.law(&network.fluid, network.friction_law);
+            law.loss(plain.link_flow_m3s[edge.id().index()]).pressure_pa.abs() / scale
+        });
+        let taken = at_supply.fold(f64::INFINITY, f64::min);
+        if taken > 1e-4 {
+            clear = clear.max(off);
+        }
+        worst = worst.max(off);
+    }
+    println!("{compared} networks, farthest {worst:.1e}, behind links that take something {clear:.1e}");
+    assert!(compared > 300 && worst < 2e-6 && clear < 5e-8, "{compared} {worst:e} {clear:e}");
+}
+
+/// How far derivatives are from the linear equations they solve, as parts of the largest derivative of a head and a flow.
+fn judge_response(network: &Network, solution: &Solution, change: &Change, found: &Response) -> (f64, f64) {
+    let graph = &network.graph;
+    let head = |node: NodeIndex| {
+        let pressure = found.node_pressure[node.index()].map(|one| one.rising())?;
+        Some(pressure + change.weight * graph[node].elevation_m)
+    };
+    let flow = |link: usize| found.link_flow[link].rising();
+    let heads: Vec<f64> = graph.node_indices().filter_map(head).collect();
+    let flows: Vec<f64> = (0..graph.edge_count()).map(flow).collect();
+    // A head makes no less of a flow than the whole network's; a derivative may be nothing but rounding of that.
+    let pressures: Vec<f64> = solution.node_pressure_pa.iter().flatten().copied().collect();
+    let head_scale = largest(&heads).max(f64::MIN_POSITIVE);
+    let by_all = largest(&solution.link_flow_m3s) / largest(&pressures).max(f64::MIN_POSITIVE) * head_scale;
+    let flow_scale = largest(&flows).max(by_all).max(f64::MIN_POSITIVE);
+    let (mut energy, mut mass, mut balance) = (0.0_f64, 0.0_f64, vec![0.0; graph.node_count()]);
+    for (index, edge) in graph.raw_edges().iter().enumerate() {
+        let by = flow(index);
+        balance[edge.source().index()] -= by;
+        balance[edge.target().index()] += by;
+        let at = solution.link_flow_m3s[index];
+        let (Some(above), Some(below)) = (head(edge.source()), head(edge.target())) else {
+            assert!(by.abs() <= 1e-9 * flow_scale, "{}: no pressure beside it, {by}", edge.weight.name);
+            continue;
+        };
+        let shut = edge.weight.closed || (edge.weight.kind.one_way() && at == 0.0);
+        if shut {
+            // One that opens just here flows forward.
+            assert!(by == 0.0 || (!edge.weight.closed && by > 0.0), "{}: {by}", edge.weight.name);
+            continue;
+        }
+        let slope = edge.weight.kind.law(&network.fluid, network.friction_law).loss(at).slope_pa_s_m3;
+        let own: f64 = change.losses.iter().filter(|one| one.0.index() == index).map(|one| one.1).sum();
+        energy = energy.max((above - below - slope * by - own).abs());
+    }
+    for node in graph.node_indices() {
+        match graph[node].boundary {
+            Boundary::Pressure(_) => {
+                let held = change.held.filter(|one| one.0 == node).map_or(0.0, |one| one.1);
+                assert_eq!(found.node_pressure[node.index()].unwrap().rising(), held);
+            }
+            _ => mass = mass.max(balance[node.index()].abs()),
+        }
+    }
+    (energy / head_scale, mass / flow_scale)
+}
+
+/// Of random networks with valves, rings and shut links: each derivative is one of the linear equations at the solution,
+/// judged link by link and node by node; flows along links without friction in rings come from differences of heads, which
+/// leaves them some 1e-6. That these are those of full solves is what `tests/variation.rs` shows.
+#[test]
+fn derivatives_of_random_networks_hold_link_by_link() {
+    let (mut compared, mut energy, mut mass) = (0, 0.0_f64, 0.0_f64);
+    for seed in 0..400 {
+        let network = random_network(seed);
+        let Ok(mut solver) = solver::Solver::new(&network) else { continue };
+        let Ok(solution) = solver.solve(&network).cloned() else { continue };
+        // Where nothing flows all that is left is what shut valves leak in the equations.
+        if largest(&solution.link_flow_m3s) == 0.0 {
+            continue;
+        }
+        let mut linearised = solver.linearised();
+        let inlet = network.graph.node_indices().next().unwrap();
+        let loaded = network.graph.edge_indices().max_by(|a, b| {
+            let size = |link: &EdgeIndex| solution.link_flow_m3s[link.index()].abs();
+            size(a).total_cmp(&size(b))
+        });
+        let some = network.graph.edge_indices().nth(network.graph.edge_count() / 2);
+        let mut changes = vec![Change { weight: 1.0, ..Change::default() }];
+        if matches!(network.graph[inlet].boundary, Boundary::Pressure(_)) {
+            changes.push(Change { held: Some((inlet, 1.0)), ..Change::default() });
+        }
+        // What a number of a link changes is its loss at its flow: nothing where nothing flows.
+        let flows = |link: &EdgeIndex| solution.link_flow_m3s[link.index()] != 0.0;
+        for link in [loaded, some].into_iter().flatten().filter(flows) {
+            changes.push(Change { losses: vec![(link, 1.0)], ..Change::default() });
+        }
+        for change in &changes {
+            let found = linearised.response(change);
+            let off = judge_response(&network, &solution, change, &found);
+            (energy, mass) = (energy.max(off.0), mass.max(off.1));
+            compared += 1;
+        }
+    }
+    println!("{compared} derivatives, energy {energy:.1e}, mass {mass:.1e}");
+    assert!(compared > 900 && energy < 1e-7 && mass < 1e-5, "{compared} {energy:e} {mass:e}");
+}
+
+/// From memory (White, Fluid Mechanics, a 32-in pump that lifts water 120 ft through 1,500 ft of 16-in pipe with f 0.030):
+/// pump 490 - 0.26 Q², system 120 + 1.335 Q² in ft with Q in 1,000 gal/min: 15,200 gal/min at 430 ft.
+#[test]
+fn a_published_pump_meets_its_published_system() {
+    const FOOT: f64 = 0.3048;
+    let unit = 1000.0 * 0.003785411784 / 60.0;
+    let weight = 998.0 * 9.80665;
+    // Points of the parabola, near enough that straight lines between lie within 0.004 ft of it.
+    let curve: Vec<(f64, f64)> = (0..=100)
+        .map(|n| 0.25 * f64::from(n))
+        .map(|q| (q * unit, (490.0 - 0.26 * q * q) * FOOT * weight))
+        .collect();
+    let law = SupplyLaw::new(None, None, &curve, Asked::Pressure).unwrap();
+    let mut graph = DiGraph::new();
+    let pump = graph.add_node(node("pump", 0.0, Boundary::Supply(law)));
+    let top = graph.add_node(node("top", 120.0 * FOOT, Boundary::Pressure(0.0)));
+    let bore_m = 16.0 / 12.0 * FOOT;
+    let k = 0.030 * 1500.0 * FOOT / bore_m;
+    graph.add_edge(pump, top, link("line", LinkKind::Fitting { k, bore_m }));
+    let fluid = Fluid { density_kg_m3: 998.0, viscosity_pa_s: 1e-3 };
+    let network = Network { graph, fluid, gravity_m_s2: 9.80665, friction_law: FrictionLaw::default() };
+    let solution = solver::solve(&network).unwrap();
+    let (flow, head) =
+        (solution.link_flow_m3s[0] / unit, solution.node_pressure_pa[0].unwrap() / weight / FOOT);
+    assert!((flow - 15.2).abs() < 0.05 && (head - 430.0).abs() < 0.5, "{flow} {head}");
+    // By hand from the same K: Q² = (490 - 120)/(0.26 + c), c = K/(2 g A²) for one unit of flow.
+    let area = std::f64::consts::FRAC_PI_4 * bore_m * bore_m;
+    let c = k * unit * unit / (2.0 * 9.80665 * area * area) / FOOT;
+    let by_hand = (370.0 / (0.26 + c)).sqrt();
+    assert!((flow / by_hand - 1.0).abs() < 2e-5, "{flow} {by_hand}");
 }

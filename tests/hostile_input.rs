@@ -12,7 +12,7 @@ use std::path::Path;
 
 use equirow::files::{self, epa_file, network_file, visible_path};
 use equirow::geometry::Point3;
-use equirow::hydraulics::workbench::solved_network;
+use equirow::hydraulics::prepared::solved_network;
 use equirow::plan::bounds::Bound;
 use equirow::plan::dismissal::{Dismissal, FindingKind, Subject};
 use equirow::plan::edit::apply;
@@ -20,10 +20,10 @@ use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Edit, EditError, EntryKey, FeedElement, FeedId, HingeAllowance, LiquidPoint, PartId, Port, PortRef,
-    Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
+    CurvePoint, Edit, EditError, EntryKey, FeedElement, FeedId, HingeAllowance, LiquidPoint, PartId, Port,
+    PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
 };
-use equirow::quantities::{Length, Temperature};
+use equirow::quantities::{Flow, Length, Pressure, Temperature};
 use equirow::sheets::cut_list::cut_list;
 use equirow::sheets::parts_list::parts_list;
 use equirow::sheets::spreadsheet::csv;
@@ -102,6 +102,15 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
                 .map(|at| LiquidPoint { temperature: Temperature::from_si(at as f64), ..first })
                 .collect();
             Edit::SetLiquid(project.liquid.clone())
+        }
+        Bound::CurvePoints => {
+            project.supply.pump_curve = (0..many)
+                .map(|at| CurvePoint {
+                    flow: Flow::from_si(1e-4 * at as f64),
+                    pressure: Pressure::from_si(1e6 - at as f64),
+                })
+                .collect();
+            Edit::SetSupply(project.supply.clone())
         }
         Bound::Entries => {
             grow(&mut project.catalogue.entries, many, |at, entry| {
@@ -253,6 +262,7 @@ fn broken(mut project: Project, edit: Edit) -> Project {
         Edit::SetTitle(title) => project.title = title,
         Edit::SetBar(bar) => project.bar = *bar,
         Edit::SetLiquid(liquid) => project.liquid = liquid,
+        Edit::SetSupply(supply) => project.supply = supply,
         Edit::PutEntries(entries) => project.catalogue.entries = entries,
         Edit::PutEntry(entry) => {
             let at = project.catalogue.entries.iter().position(|one| one.key == entry.key);

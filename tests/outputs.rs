@@ -9,7 +9,7 @@ use equirow::drawing::paper::Page;
 use equirow::files::marks::{Kind, List, recognise};
 use equirow::files::output::{Output, look};
 use equirow::files::{self, catalogue_bytes, epa_file, network_file};
-use equirow::hydraulics::workbench::solved_network;
+use equirow::hydraulics::prepared::solved_network;
 use equirow::plan::{Project, RoutingGeometry};
 use equirow::quantities::UnitSystem;
 use equirow::session::SideBySide;

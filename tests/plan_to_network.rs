@@ -9,7 +9,7 @@ use equirow::checks::{Finding, all_findings};
 use equirow::files::{self, network_file};
 use equirow::geometry::Point3;
 use equirow::hydraulics::outcome::PartOutcome;
-use equirow::hydraulics::workbench::solved_network;
+use equirow::hydraulics::prepared::solved_network;
 use equirow::hydraulics::{Outcome, RowState, solve};
 use equirow::plan::edit::{Edit, apply};
 use equirow::plan::{

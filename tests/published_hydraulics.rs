@@ -422,19 +422,18 @@ fn bar_with_three_manifolds() {
         ),
     ] {
         let mut graph = DiGraph::new();
-        let plain = Boundary::Inflow(0.0);
         let supply = graph.add_node(node("in", 0.0, Boundary::Pressure(20.0 * DENSITY * G)));
-        let filter = graph.add_node(node("F", 0.0, plain));
-        let tee = graph.add_node(node("T", 0.0, plain));
+        let filter = graph.add_node(node("F", 0.0, Boundary::Inflow(0.0)));
+        let tee = graph.add_node(node("T", 0.0, Boundary::Inflow(0.0)));
         graph.add_edge(supply, filter, link("supply", smooth(8.0, 0.032, 0.0)));
         graph.add_edge(filter, tee, link("filter", smooth(0.3, 0.025, 5.0)));
         for (m, (x, length)) in [(-3.0, 7.0), (0.0, 2.0), (3.0, 7.0)].into_iter().enumerate() {
-            let manifold = graph.add_node(node(format!("M{m}"), x * slope, plain));
+            let manifold = graph.add_node(node(format!("M{m}"), x * slope, Boundary::Inflow(0.0)));
             graph.add_edge(tee, manifold, link(format!("main{m}"), smooth(length, 0.025, 0.0)));
             for tube in 0..8 {
                 let row = 8 * m + tube;
                 let z = (row as f64 + 1.0 - 12.5) * 0.375 * slope;
-                let end = graph.add_node(node(format!("e{row}"), z, plain));
+                let end = graph.add_node(node(format!("e{row}"), z, Boundary::Inflow(0.0)));
                 let air = graph.add_node(node(format!("a{row}"), z, Boundary::Pressure(0.0)));
                 let length = 1.0 + 0.5 * tube as f64;
                 graph.add_edge(manifold, end, link(format!("t{row}"), smooth(length, 0.005, 1.5)));

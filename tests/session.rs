@@ -120,10 +120,10 @@ fn more_rows_than_outlets_are_refused_in_words() {
 fn the_pressure_limit_turns_a_metered_supply_into_a_held_one() {
     let mut session = demo();
     let asked = session.outcome().target_total;
-    let supply = session.project().supply;
+    let supply = session.project().supply.clone();
     let control = Control::Metered { limit: Pressure::bar(1.0) };
-    session.edit("Change the supply", [Edit::SetSupply(Supply { control, ..supply })]).unwrap();
-    let Status::AtLimit { shortfall } = session.outcome().status else {
+    session.edit("Change the supply", [Edit::SetSupply(Supply { control, ..supply.clone() })]).unwrap();
+    let Status::AtLimit { shortfall, .. } = session.outcome().status else {
         panic!("{:?}", session.outcome().status)
     };
     let total = session.outcome().total_flow.unwrap();
@@ -135,10 +135,10 @@ fn the_pressure_limit_turns_a_metered_supply_into_a_held_one() {
 fn a_pump_gives_no_more_than_it_delivers() {
     let mut session = demo();
     let asked = session.outcome().target_total;
-    let supply = session.project().supply;
+    let supply = session.project().supply.clone();
     let pump_capacity = Some(asked * 0.8);
-    session.edit("Change the pump", [Edit::SetSupply(Supply { pump_capacity, ..supply })]).unwrap();
-    let Status::AtLimit { shortfall } = session.outcome().status else {
+    session.edit("Change the pump", [Edit::SetSupply(Supply { pump_capacity, ..supply.clone() })]).unwrap();
+    let Status::AtLimit { shortfall, .. } = session.outcome().status else {
         panic!("{:?}", session.outcome().status)
     };
     let near = |one: f64, other: f64| (one - other).abs() < 1e-9 * asked.si();
@@ -146,7 +146,9 @@ fn a_pump_gives_no_more_than_it_delivers() {
     assert!(near(session.outcome().total_flow.unwrap().si(), 0.8 * asked.si()));
     // Held pressure falls until the flow fits the pump.
     let control = Control::Held { pressure: Pressure::bar(3.0) };
-    session.edit("Change the pump", [Edit::SetSupply(Supply { control, pump_capacity, ..supply })]).unwrap();
+    session
+        .edit("Change the pump", [Edit::SetSupply(Supply { control, pump_capacity, ..supply.clone() })])
+        .unwrap();
     assert!(matches!(session.outcome().status, Status::AtLimit { .. }));
     assert!(near(session.outcome().total_flow.unwrap().si(), 0.8 * asked.si()));
     assert!(session.outcome().pump_pressure.unwrap() < Pressure::bar(3.0));

@@ -173,7 +173,7 @@ fn a_manifold_is_placed_joined_and_given_rows() {
     let total: f64 = rows.iter().map(|row| session.outcome().row(*row).unwrap().flow.unwrap().si()).sum();
     let missing = match session.outcome().status {
         Status::Solved => 0.0,
-        Status::AtLimit { shortfall } => shortfall.si(),
+        Status::AtLimit { shortfall, .. } => shortfall.si(),
         ref other => panic!("{other:?}"),
     };
     assert!(((total + missing) / session.outcome().target_total.si() - 1.0).abs() < 1e-6);

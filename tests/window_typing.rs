@@ -61,6 +61,13 @@ fn settings(harness: &mut Window, page: &str) {
     button(harness, page);
 }
 
+fn pump_curve(harness: &mut Window) {
+    settings(harness, "Pump and supply");
+    harness.get_by_label("Enter a pump curve").scroll_to_me();
+    harness.run_ok();
+    button(harness, "Enter a pump curve");
+}
+
 fn catalogue(harness: &mut Window) {
     press(harness, Modifiers::COMMAND, Key::G);
     click(harness, Role::Button, "hose, hose-8");
@@ -115,6 +122,28 @@ fn kinds() -> Vec<Kind> {
             text: "33",
             holds: |project| (project.limits.pump_reserve.si() - 0.33).abs() < 1e-9,
             refused: Some("much"),
+        },
+        Kind {
+            what: "a pressure of the pump's curve",
+            reach: pump_curve,
+            name: |_| "Pressure of point 2".to_owned(),
+            text: "1.25",
+            holds: |project| {
+                let second = project.supply.pump_curve.get(1);
+                second.is_some_and(|point| (point.pressure.si() - 1.25e5).abs() < 1e-3)
+            },
+            refused: Some("low"),
+        },
+        Kind {
+            what: "a flow of the pump's curve",
+            reach: pump_curve,
+            name: |_| "Flow of point 2".to_owned(),
+            text: "21.5",
+            holds: |project| {
+                let second = project.supply.pump_curve.get(1);
+                second.is_some_and(|point| (point.flow.as_litres_per_minute() - 21.5).abs() < 1e-9)
+            },
+            refused: Some("little"),
         },
         Kind {
             what: "a tag in the table",

@@ -2,7 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::Status;
+use crate::hydraulics::outcome::{Limit, Status};
 use crate::plan::Control;
 use crate::quantities::Measure;
 
@@ -14,15 +14,21 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let Status::AtLimit { shortfall } = here.outcome.status else { return Vec::new() };
-    let (Control::Metered { limit } | Control::Held { pressure: limit }) = here.project.supply.control;
-    // Below its pressure the pump gives all it delivers.
-    let below = here.outcome.pump_pressure.is_some_and(|one| one.si() < limit.si() * (1.0 - 1e-6));
-    let why = match here.project.supply.pump_capacity.filter(|_| below) {
-        Some(capacity) => {
-            format!("the pump delivers no more than {}", here.text(Measure::TotalFlow, capacity))
+    let Status::AtLimit { shortfall, by } = here.outcome.status else { return Vec::new() };
+    let supply = &here.project.supply;
+    let limit = supply.highest_pressure();
+    let why = match by {
+        Limit::Pressure => {
+            format!("the pressure limit of {} is reached", here.text(Measure::Pressure, limit))
         }
-        None => format!("the pressure limit of {} is reached", here.text(Measure::Pressure, limit)),
+        Limit::PumpCurve => format!(
+            "by its curve the pump gives no more than {} at the pressure needed",
+            here.text(Measure::TotalFlow, here.outcome.total_flow.unwrap_or_default())
+        ),
+        Limit::Capacity => format!(
+            "the pump delivers no more than {}",
+            here.text(Measure::TotalFlow, supply.most_flow().unwrap_or_default())
+        ),
     };
     let held = matches!(here.project.supply.control, Control::Held { .. });
     let target = here.outcome.target_total;
@@ -58,13 +64,13 @@ fn check(here: &Context) -> Vec<Finding> {
                 format!("of the {} asked are missing{share}", here.text(Measure::TotalFlow, target))
             }
         ),
-        advice: if below {
-            "choose a larger pump, drive slower or ask for less".to_owned()
-        } else {
+        advice: if by == Limit::Pressure {
             // Larger metering alone may only shift the trouble to the check valves.
             let pair = super::valve_advice::for_less_pressure(here);
             let pair = pair.map_or_else(String::new, |advice| format!("; {advice}"));
             format!("fit larger metering, drive slower or ask for less{hose}{pair}")
+        } else {
+            "choose a larger pump, drive slower or ask for less".to_owned()
         },
         subjects: std::iter::once(Subject::Project).chain(most.map(|(run, _)| Subject::Run(run))).collect(),
         names_speed: true,
@@ -81,14 +87,15 @@ mod tests {
     #[test]
     fn the_shortfall_is_told() {
         let mut sample = Sample::new();
-        sample.outcome.status = Status::AtLimit { shortfall: Flow::litres_per_minute(0.4) };
+        let shortfall = Flow::litres_per_minute(0.4);
+        sample.outcome.status = Status::AtLimit { shortfall, by: Limit::Pressure };
         sample.outcome.target_total = Flow::litres_per_minute(2.0);
         sample.outcome.pump_pressure = Some(Pressure::bar(4.0));
         assert_eq!(
             sample.only(RULE).what,
             "the pressure limit of 4.00 bar is reached at 9 km/h: 0.4 L/min of the 2.0 L/min asked are missing (20.0 %)"
         );
-        sample.outcome.pump_pressure = Some(Pressure::bar(3.0));
+        sample.outcome.status = Status::AtLimit { shortfall, by: Limit::Capacity };
         sample.project.supply.pump_capacity = Some(Flow::litres_per_minute(1.6));
         let what = sample.only(RULE).what;
         assert!(

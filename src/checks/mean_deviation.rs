@@ -38,6 +38,7 @@ fn check(here: &Context) -> Vec<Finding> {
                 "{other} the held pressure of {}, or fit other metering",
                 here.text(Measure::Pressure, pressure)
             ),
+            Control::Uncontrolled => "meter the flow, hold a pressure, or fit other metering".to_owned(),
             Control::Metered { .. } => {
                 "compare the shares of the rows and what each row feed meters".to_owned()
             }
@@ -62,7 +63,10 @@ mod tests {
         let finding = sample.only(RULE);
         assert_eq!(finding.what, "the fed rows get 8.0 % more than asked on average at 9 km/h");
         assert!(finding.advice.starts_with("lower the held pressure of 2.00 bar"));
-        sample.outcome.status = Status::AtLimit { shortfall: Flow::litres_per_minute(1.0) };
+        sample.outcome.status = Status::AtLimit {
+            shortfall: Flow::litres_per_minute(1.0),
+            by: crate::hydraulics::Limit::Pressure,
+        };
         assert!(sample.of(RULE).is_empty());
     }
 }

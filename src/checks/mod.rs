@@ -401,6 +401,7 @@ mod tests {
         // Graver at the other speed: both are told.
         fast.status = crate::hydraulics::outcome::Status::AtLimit {
             shortfall: crate::quantities::Flow::litres_per_minute(0.1),
+            by: crate::hydraulics::Limit::Pressure,
         };
         sample.outcome.runs[0].velocity = None;
         assert_eq!(told(&sample, &fast).len(), 2);

@@ -85,9 +85,11 @@ fn check(here: &Context) -> Vec<Finding> {
 /// With every row blocked or shut the pump's limit stands on all of it.
 fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Option<Finding> {
     let supply = &here.project.supply;
-    let (limit, name) = match supply.control {
-        Control::Metered { limit } => (limit, "pressure limit"),
-        Control::Held { pressure } => (pressure, "held pressure"),
+    let limit = supply.highest_pressure();
+    let name = match supply.control {
+        Control::Metered { limit: set } if set == limit => "pressure limit",
+        Control::Held { pressure } if pressure == limit => "held pressure",
+        _ => "pump's pressure at no flow",
     };
     let mut weak: Vec<(String, Pressure)> = loaded
         .values()
@@ -112,7 +114,12 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
             here.text(Measure::Pressure, limit)
         ),
         advice: format!(
-            "set the {name} to {} or less, or use parts with a higher rating",
+            "{} to {} or less, or use parts with a higher rating",
+            if supply.control.pressure() == Some(limit) {
+                format!("set the {name}")
+            } else {
+                "fit a relief valve set".to_owned()
+            },
             here.text(Measure::Pressure, lowest)
         ),
         subjects: vec![Subject::Project],

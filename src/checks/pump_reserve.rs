@@ -14,7 +14,13 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let (speed, asked) = most_asked(here);
-    let Some(capacity) = here.project.supply.pump_capacity else {
+    let supply = &here.project.supply;
+    // By its curve it delivers less the higher the pressure it works against.
+    let capacity = match here.outcome.pump_pressure {
+        Some(pressure) if !supply.pump_curve.is_empty() => supply.flow_against(pressure),
+        _ => supply.most_flow(),
+    };
+    let Some(capacity) = capacity else {
         return vec![Finding {
             severity: Severity::Note,
             place: "Supply".to_owned(),

@@ -36,7 +36,9 @@ fn check(here: &Context) -> Vec<Finding> {
             ),
             "keep a second set of metering for slow or fast work, or narrow the range of speeds",
         ),
-        Control::Held { .. } if ratio > 1.0 + here.project.limits.row_deviation.si() => {
+        Control::Held { .. } | Control::Uncontrolled
+            if ratio > 1.0 + here.project.limits.row_deviation.si() =>
+        {
             // The flow stays, so the rate goes with one over the speed.
             let rate = |speed| {
                 let rate = Measure::Rate.rounded(rate_at(here, speed), here.units());
@@ -44,7 +46,12 @@ fn check(here: &Context) -> Vec<Finding> {
             };
             (
                 format!(
-                    "the pressure is held, so the flow does not follow the speed: {speeds} the rate falls from {} to {}",
+                    "{}, so the flow does not follow the speed: {speeds} the rate falls from {} to {}",
+                    if here.project.supply.control == Control::Uncontrolled {
+                        "nothing controls the pump"
+                    } else {
+                        "the pressure is held"
+                    },
                     rate(application.slowest.si()),
                     rate(application.fastest.si())
                 ),

@@ -70,7 +70,7 @@ fn meters_by_orifices(here: &Context) -> bool {
 /// The best of the catalogue; where it grants one wish only, which one can't be had and what would do in its place. None
 /// where the rows have a valve and metering already that grant both.
 fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
-    let limit = here.short(Measure::Pressure, here.project.supply.control.highest());
+    let limit = here.short(Measure::Pressure, here.project.supply.highest_pressure());
     let stands = here.text(Measure::Pressure, head);
     let times = format!("{:.1}", here.project.limits.metering_over_cracking.si());
     let all = choices(here.project, head);

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::arguments::{Format, OneRouting, conditions};
 use super::{ANSWER_IS_NO, Ended, print, print_json};
 use crate::checks::{self, Finding, Severity, Subject};
-use crate::hydraulics::Workbench;
+use crate::hydraulics::KeptSolver;
 use crate::plan::{Project, Routing, RoutingGeometry};
 
 /// The subcommand.
@@ -38,7 +38,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let point = project.application.usual_point();
     let geometry = RoutingGeometry::working(&project, routing);
     let laid = geometry.with(routing);
-    let mut bench = Workbench::default();
+    let mut bench = KeptSolver::default();
     let mut prepared = bench.prepare(&project, laid);
     let outcome = prepared.solve(&point);
     let range = prepared.speed_range(&point, Some(&outcome));

@@ -8,7 +8,7 @@ use serde_json::{Map, Value, json};
 
 use super::arguments::{self, Format, named};
 use super::{ANSWER_IS_NO, Ended, print, print_json};
-use crate::hydraulics::Workbench;
+use crate::hydraulics::KeptSolver;
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project, RoutingGeometry};
@@ -65,7 +65,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
 }
 
 fn solved(project: &Project, routing: LaidRouting, point: &OperatingPoint) -> (Outcome, SpeedRange) {
-    let mut bench = Workbench::default();
+    let mut bench = KeptSolver::default();
     let mut prepared = bench.prepare(project, routing);
     let outcome = prepared.solve(point);
     let range = prepared.speed_range(point, Some(&outcome));

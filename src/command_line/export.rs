@@ -12,7 +12,8 @@ use crate::files::marks::{Kind, WRITTEN_BY};
 use crate::files::output::{Output, look};
 use crate::files::{epa_file, network_file};
 use crate::hydraulics::Status;
-use crate::hydraulics::workbench::{SolvedNetwork, solved_network};
+use crate::hydraulics::prepared::{SolvedNetwork, solved_network};
+use crate::hydraulics::supply_law::{Regime, SupplyPoint};
 use crate::plan::{OperatingPoint, Project, Routing};
 use crate::quantities::{Measure, UnitSystem};
 use crate::studies::status::why_no_numbers;
@@ -90,10 +91,16 @@ fn notes(
         format!("Project: {}; routing: {}", project.title.title, routing.name),
         format!("Conditions: {}", conditions(point, UnitSystem::Metric)),
     ];
-    if let Status::AtLimit { shortfall } = solved.status {
+    if let Status::AtLimit { shortfall, .. } = solved.status {
         notes.push(format!(
             "The supply's limit, its pressure or what the pump delivers, holds the flow {} below what is asked",
             text(Measure::TotalFlow, shortfall.si())
+        ));
+    }
+    if let Some(SupplyPoint { regime: Regime::Curve, flow_m3s, .. }) = solved.solution.supply {
+        notes.push(format!(
+            "The pump runs on its curve, which this format does not know: its flow here, {}, is written as given",
+            text(Measure::TotalFlow, flow_m3s)
         ));
     }
     notes

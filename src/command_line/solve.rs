@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::arguments::{AskedPoint, Format, OneRouting, conditions};
 use super::{ANSWER_IS_NO, Ended, print, print_json};
 use crate::checks::{self, Finding, Severity};
-use crate::hydraulics::{Outcome, RowState, Status, Workbench};
+use crate::hydraulics::{KeptSolver, Outcome, RowState, Status};
 use crate::plan::{Item, PartId, Project, Routing, RoutingGeometry};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{status_words, why_no_numbers};
@@ -39,7 +39,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let point = arguments.at.of(&project);
     let geometry = RoutingGeometry::working(&project, routing);
     let laid = geometry.with(routing);
-    let mut bench = Workbench::default();
+    let mut bench = KeptSolver::default();
     let mut prepared = bench.prepare(&project, laid);
     let outcome = prepared.solve(&point);
     let range = prepared.speed_range(&point, Some(&outcome));
@@ -137,7 +137,7 @@ fn report(
         target_total_l_min: outcome.target_total.as_litres_per_minute(),
         total_flow_l_min: outcome.total_flow.map(Flow::as_litres_per_minute),
         shortfall_l_min: match outcome.status {
-            Status::AtLimit { shortfall } => Some(shortfall.as_litres_per_minute()),
+            Status::AtLimit { shortfall, .. } => Some(shortfall.as_litres_per_minute()),
             _ => None,
         },
         pump_pressure_kpa: outcome.pump_pressure.map(Pressure::as_kilopascals),

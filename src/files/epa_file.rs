@@ -49,7 +49,7 @@ pub fn inp(network: &Network, solution: &Solution, notes: &[String]) -> String {
         let own = short(&at.name);
         // The lift of a cracking pressure goes into the height, so that the pressure shown is the true one.
         let elevation = at.elevation_m * network.gravity_m_s2 / GRAVITY + raised.by[node.index()] / weight;
-        match at.boundary {
+        match at.boundary.at_solution(solution.supply.as_ref()) {
             Boundary::Pressure(pressure) => {
                 let _ = writeln!(sections.reservoirs, " {name} {:?} ;{}", elevation + pressure / weight, own);
             }
@@ -57,6 +57,8 @@ pub fn inp(network: &Network, solution: &Solution, notes: &[String]) -> String {
                 let demand = if flow == 0.0 { 0.0 } else { -flow * 1e3 };
                 let _ = writeln!(sections.junctions, " {name} {elevation:?} {demand:?} ;{own}");
             }
+            // Became one of the others above.
+            Boundary::Supply(_) => {}
         }
     }
     for (link, name) in network.graph.edge_indices().zip(&links) {

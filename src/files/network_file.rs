@@ -73,7 +73,7 @@ pub fn read(text: &str) -> Result<Network, Rejection> {
 
 /// Writes a solved network in the neutral format, one node or link a line. The format has no metering tubes: each is
 /// written as a pipe with the friction and `K` that hold at the solution, which its `meta` says. `notes` go into the
-/// file's own `meta`, which readers pass over.
+/// file's own `meta`, which readers pass over. A supply is written as what it holds there.
 pub fn network_json(network: &Network, solution: &Solution, notes: &[String]) -> String {
     use fmt::Write as _;
     let mut text = String::from("{\"format\": \"liquid-network/1\",\n \"meta\": {\"notes\": [");
@@ -93,10 +93,12 @@ pub fn network_json(network: &Network, solution: &Solution, notes: &[String]) ->
         text.push_str(if index == 0 { "\n  {\"id\": " } else { ",\n  {\"id\": " });
         quoted(&mut text, &node.name);
         let _ = write!(text, ", \"elevation_m\": {:?}", node.elevation_m);
-        let _ = match node.boundary {
+        let _ = match node.boundary.at_solution(solution.supply.as_ref()) {
             Boundary::Pressure(pressure) => write!(text, ", \"fixed_pressure_pa\": {pressure:?}}}"),
             Boundary::Inflow(0.0) => write!(text, "}}"),
             Boundary::Inflow(flow) => write!(text, ", \"inflow_m3s\": {flow:?}}}"),
+            // Became one of the others above.
+            Boundary::Supply(_) => Ok(()),
         };
     }
     text.push_str("],\n \"links\": [");

@@ -6,9 +6,10 @@
 use serde::Deserialize;
 
 use super::version_1_findings;
+use crate::geometry::Point3;
 use crate::plan::routing::Routing;
-use crate::plan::{self, Application, Bar, Entry, Limits, Liquid, Supply, TitleBlock};
-use crate::quantities::UnitSystem;
+use crate::plan::{self, Application, Bar, Control, Entry, Limits, Liquid, TitleBlock};
+use crate::quantities::{Flow, Length, Pressure, UnitSystem};
 
 /// A project of version 1.
 #[derive(Deserialize)]
@@ -36,7 +37,7 @@ impl Project {
             bar: old.bar,
             liquid: old.liquid,
             application: old.application,
-            supply: old.supply,
+            supply: old.supply.into(),
             limits: old.limits,
             catalogue: old.catalogue.into(),
             routings: old.routings,
@@ -59,5 +60,31 @@ pub(super) struct Catalogue {
 impl From<Catalogue> for plan::Catalogue {
     fn from(old: Catalogue) -> Self {
         Self { entries: old.entries }
+    }
+}
+
+/// A supply of version 1, which knew no pump curves.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Supply {
+    control: Control,
+    pump: Point3,
+    tank_surface: Length,
+    pump_rated: Pressure,
+    pump_capacity: Option<Flow>,
+    weakest_rated: Pressure,
+}
+
+impl From<Supply> for plan::Supply {
+    fn from(old: Supply) -> Self {
+        Self {
+            control: old.control,
+            pump: old.pump,
+            tank_surface: old.tank_surface,
+            pump_rated: old.pump_rated,
+            pump_capacity: old.pump_capacity,
+            pump_curve: Vec::new(),
+            weakest_rated: old.weakest_rated,
+        }
     }
 }

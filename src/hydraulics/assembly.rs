@@ -4,7 +4,7 @@
 //! the supply through open valves goes into the network, so that a half-drawn routing is solved as far as it is
 //! connected. Everything refers to the plan by its place in it, and names are made only when asked for: this runs
 //! several times a frame while something is dragged. Start reading at [`Assembly::new`];
-//! [`workbench`](super::workbench) solves it and [`readback`](super::readback) brings the solution back to the plan.
+//! [`prepared`](super::prepared) solves it and [`readback`](super::readback) brings the solution back to the plan.
 
 use std::fmt;
 use std::ops::Range;
@@ -12,20 +12,19 @@ use std::ops::Range;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::unionfind::UnionFind;
 
-use super::losses;
 use super::network::{Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node};
+use super::resistance::{self, PartWay, as_planned};
 use super::slope::{height, upward};
+use super::supply_law::{Asked, SupplyLaw};
 use crate::geometry::Point3;
 use crate::plan::catalogue_index::CatalogueIndex;
 use crate::plan::row::{target_over, width};
 use crate::plan::{
-    Bar, Control, ElementGeometry, End, FeedElement, FeedId, Item, LaidRouting, LiquidState, ManifoldInlet,
-    OperatingPoint, Part, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed, Supply,
+    Bar, Control, CurvePoint, ElementGeometry, End, FeedElement, FeedId, Item, LaidRouting, LiquidState,
+    ManifoldInlet, OperatingPoint, Part, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed, Supply,
 };
 use crate::quantities::{Flow, GRAVITY_M_S2, Length};
 
-/// Absolute roughness of moulded plastic bodies, metres (the value of smooth plastic pipe).
-const BODY_ROUGHNESS_M: f64 = 1.5e-6;
 /// No node.
 const NONE: u32 = u32::MAX;
 
@@ -39,7 +38,7 @@ pub struct Assembly {
     /// The supply's node.
     pub supply: NodeIndex,
     /// What each link stands for, by its index.
-    pub meaning: Vec<Meaning>,
+    pub sources: Vec<LinkSource>,
     /// The flow that all fed and open rows ask for at the point that was set.
     pub target_total: Flow,
     /// Where each node is, working position.
@@ -66,15 +65,15 @@ pub struct Assembly {
 
 /// What a link of the network stands for; places are those in the routing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Meaning {
+pub enum LinkSource {
     /// A hose.
     Run(usize),
     /// A way through a part.
-    Part(usize),
+    Part(usize, PartWay),
     /// An element of a feed, by its place among all elements.
     Element(usize),
     /// A branch of the small tee of a feed.
-    Split(usize),
+    SmallTee(usize),
 }
 
 /// An element of a feed and its link.
@@ -155,7 +154,7 @@ struct Draft<'a> {
     /// Row place by outlet node, in the order of the nodes.
     outlets: Vec<(usize, usize)>,
     joined: Vec<(usize, usize)>,
-    links: Vec<(usize, usize, Link, Meaning)>,
+    links: Vec<(usize, usize, Link, LinkSource)>,
     elements: Vec<ElementPlace>,
 }
 
@@ -175,14 +174,14 @@ impl Draft<'_> {
         name: fmt::Arguments<'_>,
         kind: LinkKind,
         closed: bool,
-        meaning: Meaning,
+        source: LinkSource,
     ) {
         // A link that takes nothing is a joint, not a link: the solver needs a resistance in each.
         if kind.takes_nothing() && !closed {
             self.joined.push((from, to));
         } else {
             let name = if self.named { name.to_string() } else { String::new() };
-            self.links.push((from, to, Link { name, kind, closed }, meaning));
+            self.links.push((from, to, Link { name, kind, closed }, source));
         }
     }
 
@@ -201,38 +200,30 @@ impl Draft<'_> {
             self.node(format_args!("{} {}", part.tag, one.port), one.at.place);
         }
         let port = |port: Port| port_place(item, port).map_or(first, |place| first + place);
-        let meaning = Meaning::Part(place);
-        match *item {
-            Item::InletFilter { bore, k, .. } | Item::SectionValve { bore, k, .. } => {
-                let (from, to) = (port(Port::In), port(Port::Out));
-                self.link(
-                    from,
-                    to,
-                    format_args!("{}", part.tag),
-                    LinkKind::Fitting { k, bore_m: bore.si() },
-                    part.shut,
-                    meaning,
-                );
+        let way = |draft: &mut Self, from: usize, to: usize, name: fmt::Arguments<'_>, way: PartWay| {
+            if let Some(kind) = resistance::part(item, way, &mut as_planned) {
+                let closed = way == PartWay::Through && part.shut;
+                draft.link(from, to, name, kind, closed, LinkSource::Part(place, way));
             }
-            Item::Tee { bore, k_through, k_branch, .. } => {
+        };
+        match *item {
+            Item::InletFilter { .. } | Item::SectionValve { .. } => {
+                way(self, port(Port::In), port(Port::Out), format_args!("{}", part.tag), PartWay::Through);
+            }
+            Item::Tee { .. } => {
                 let centre = self.node(format_args!("{} centre", part.tag), centre);
-                let half = k_through / 2.0;
-                for (end, k) in [(Port::In, half), (Port::Out, half), (Port::Branch, k_branch - half)] {
-                    let from = port(end);
-                    let kind = LinkKind::Fitting { k: k.max(0.0), bore_m: bore.si() };
-                    self.link(from, centre, format_args!("{} {end}", part.tag), kind, false, meaning);
+                for (end, leg) in [
+                    (Port::In, PartWay::HalfThrough),
+                    (Port::Out, PartWay::HalfThrough),
+                    (Port::Branch, PartWay::Branch),
+                ] {
+                    way(self, port(end), centre, format_args!("{} {end}", part.tag), leg);
                 }
             }
-            Item::Manifold { outlets, spacing, bore, k, inlet, .. } => {
+            Item::Manifold { outlets, inlet, .. } => {
                 let taps: Vec<usize> = (1..=outlets).map(|number| port(Port::Outlet(number))).collect();
                 let (Some(first), Some(last)) = (taps.first().copied(), taps.last().copied()) else { return };
                 let middle = taps.len() / 2;
-                let pipe = |length: Length| LinkKind::Pipe {
-                    length_m: length.si(),
-                    bore_m: bore.si(),
-                    roughness_m: BODY_ROUGHNESS_M,
-                    k_minor: 0.0,
-                };
                 // The inlet meets the body at its first outlet, at its middle outlet, or between the two middle ones.
                 let between = inlet == ManifoldInlet::Middle && taps.len().is_multiple_of(2);
                 let meets = match inlet {
@@ -241,38 +232,16 @@ impl Draft<'_> {
                     ManifoldInlet::Middle => taps[middle],
                 };
                 for (index, pair) in taps.windows(2).enumerate() {
-                    let number = index + 1;
+                    let (number, tag) = (index + 1, &part.tag);
                     if between && index + 1 == middle {
-                        self.link(
-                            pair[0],
-                            meets,
-                            format_args!("{} body {number} left", part.tag),
-                            pipe(spacing / 2.0),
-                            false,
-                            meaning,
-                        );
-                        self.link(
-                            meets,
-                            pair[1],
-                            format_args!("{} body {number} right", part.tag),
-                            pipe(spacing / 2.0),
-                            false,
-                            meaning,
-                        );
+                        let half = PartWay::HalfBody;
+                        way(self, pair[0], meets, format_args!("{tag} body {number} left"), half);
+                        way(self, meets, pair[1], format_args!("{tag} body {number} right"), half);
                     } else {
-                        self.link(
-                            pair[0],
-                            pair[1],
-                            format_args!("{} body {number}", part.tag),
-                            pipe(spacing),
-                            false,
-                            meaning,
-                        );
+                        way(self, pair[0], pair[1], format_args!("{tag} body {number}"), PartWay::Body);
                     }
                 }
-                let kind = LinkKind::Fitting { k, bore_m: bore.si() };
-                let inlet = port(Port::In);
-                self.link(inlet, meets, format_args!("{} inlet", part.tag), kind, false, meaning);
+                way(self, port(Port::In), meets, format_args!("{} inlet", part.tag), PartWay::Inlet);
                 self.joined.push((port(Port::Gauge), meets));
                 self.joined.push((port(Port::Out), last));
             }
@@ -342,12 +311,12 @@ impl Draft<'_> {
             let mut from = trunk;
             // A small tee with one branch left still stands there, its other leg plugged.
             if let Some(split) = &feed.split
-                && let Some(Item::SmallTee { bore, k }) = self.catalogue.item(&split.entry)
+                && let Some(item) = self.catalogue.item(&split.entry)
+                && let Some(kind) = resistance::small_tee(item, &mut as_planned)
             {
                 let name = format_args!("{} split {}", feed.tag, index + 1);
                 let to = self.node(name, split.position);
-                let kind = LinkKind::Fitting { k: *k, bore_m: bore.si() };
-                self.link(from, to, name, kind, false, Meaning::Split(number));
+                self.link(from, to, name, kind, false, LinkSource::SmallTee(number));
                 from = to;
             }
             let end =
@@ -371,57 +340,20 @@ impl Draft<'_> {
     ) -> usize {
         let mut at = start;
         for (index, (element, laid)) in elements.iter().zip(laid).enumerate() {
-            let Some(kind) = self.element_kind(element, self.elements[first + index].length) else {
-                continue;
-            };
+            let length = self.elements[first + index].length;
+            let kind = self
+                .catalogue
+                .item(element.entry())
+                .and_then(|item| resistance::element(element, item, length, &mut as_planned));
+            let Some(kind) = kind else { continue };
             let number = branch.filter(|_| feed.is_shared()).map(|branch| branch + 1);
             let name =
                 ElementName { tag: &feed.tag, branch: number, kind: element.kind(), number: index + 1 };
             let next = self.node(format_args!("{name}"), laid.to.place);
-            self.link(at, next, format_args!("{name}"), kind, false, Meaning::Element(first + index));
+            self.link(at, next, format_args!("{name}"), kind, false, LinkSource::Element(first + index));
             at = next;
         }
         at
-    }
-
-    fn element_kind(&self, element: &FeedElement, length: Option<Length>) -> Option<LinkKind> {
-        let item = self.catalogue.item(element.entry())?;
-        Some(match element {
-            FeedElement::Tube(_) => {
-                let (Item::Tube(stock) | Item::Hose(stock)) = item else { return None };
-                LinkKind::Pipe {
-                    length_m: length?.si(),
-                    bore_m: stock.bore.si(),
-                    roughness_m: stock.roughness.si(),
-                    k_minor: 0.0,
-                }
-            }
-            FeedElement::CheckValve(_) => {
-                let Item::CheckValve { cracking, k, bore, .. } = item else { return None };
-                LinkKind::CheckValve { crack_pressure_pa: cracking.si(), k: *k, bore_m: bore.si() }
-            }
-            FeedElement::Orifice(_) => {
-                let Item::MeteringOrifice { bore, cd, thickness, creeping } = item else { return None };
-                LinkKind::Orifice {
-                    diameter_m: bore.si(),
-                    cd: *cd,
-                    creeping_thickness_m: creeping.then(|| thickness.si()),
-                }
-            }
-            FeedElement::MeteringTube { length, coil, .. } => {
-                let Item::MeteringTube(stock) = item else { return None };
-                LinkKind::MeteringTube {
-                    length_m: length.si(),
-                    bore_m: stock.bore.si(),
-                    roughness_m: stock.roughness.si(),
-                    coil_diameter_m: coil.map(Length::si),
-                }
-            }
-            FeedElement::Fitting(_) => {
-                let Item::Fitting { bore, k } = item else { return None };
-                LinkKind::Fitting { k: *k, bore_m: bore.si() }
-            }
-        })
     }
 }
 
@@ -454,9 +386,16 @@ impl Assembly {
         assemble(project, routing, true)
     }
 
-    /// Sets everything that an operating point decides: liquid, heights, the flow asked for, and the supply's boundary
-    /// as asked (a metered supply that its limit would hold is not known before the solve).
-    pub fn set_point(&mut self, project: &Project, point: &OperatingPoint, liquid: &LiquidState) {
+    /// Sets everything that an operating point decides: liquid, heights, the flow asked for, and the law of the supply.
+    /// What is metered is what the rows ask for, or `supply_flow` if it is given.
+    pub(super) fn set_point(
+        &mut self,
+        project: &Project,
+        point: &OperatingPoint,
+        liquid: &LiquidState,
+        supply: &Supply,
+        supply_flow: Option<Flow>,
+    ) {
         self.up = upward(point.side_slope, point.fore_aft_slope);
         for (node, at) in self.network.graph.node_weights_mut().zip(&self.at) {
             node.elevation_m = height(*at, self.up);
@@ -471,10 +410,29 @@ impl Assembly {
             .filter(|(_, connection)| !connection.last_links.is_empty())
             .map(|(row, connection)| target_over(connection.width, row, point))
             .sum();
-        self.network.graph[self.supply].boundary = match project.supply.control {
-            Control::Metered { .. } => Boundary::Inflow(asked_of(&project.supply, self.target_total).si()),
-            Control::Held { pressure } => Boundary::Pressure(pressure.si()),
+        self.set_supply(supply, supply_flow.unwrap_or(self.target_total));
+    }
+
+    /// The law of the supply, which meters this flow if it meters one.
+    fn set_supply(&mut self, supply: &Supply, metered: Flow) {
+        let at = |point: &CurvePoint| (point.flow.si(), point.pressure.si());
+        let curve: Vec<(f64, f64)> = supply.pump_curve.iter().map(at).collect();
+        let capacity = supply.pump_capacity.map(Flow::si);
+        let (pressure, flow, asked) = match supply.control {
+            Control::Metered { limit } => (Some(limit.si()), Some(metered.si()), Asked::Flow),
+            Control::Held { pressure } => (Some(pressure.si()), None, Asked::Pressure),
+            Control::Uncontrolled => (None, None, Asked::Pressure),
         };
+        let flow = match (flow, capacity) {
+            (Some(flow), Some(capacity)) => Some(flow.min(capacity)),
+            (one, other) => one.or(other),
+        };
+        // A pressure that nothing limits is a plain boundary.
+        let law = match (pressure, flow, curve.is_empty()) {
+            (Some(pressure), None, true) => Some(Boundary::Pressure(pressure)),
+            _ => SupplyLaw::new(pressure, flow, &curve, asked).map(Boundary::Supply),
+        };
+        self.network.graph[self.supply].boundary = law.unwrap_or(Boundary::Inflow(0.0));
     }
 
     /// Some row in use is connected to the supply.
@@ -499,11 +457,6 @@ impl Assembly {
         let node = self.node_of[self.first_port[part] as usize + place];
         (node != NONE).then(|| NodeIndex::new(node as usize))
     }
-}
-
-/// No more than the pump delivers.
-pub(super) fn asked_of(supply: &Supply, flow: Flow) -> Flow {
-    supply.pump_capacity.map_or(flow, |capacity| flow.min(capacity))
 }
 
 fn port_count(item: &Item) -> usize {
@@ -564,23 +517,9 @@ fn assemble(project: &Project, laid: LaidRouting, named: bool) -> Assembly {
         };
         let Some(length) = length else { continue };
         let (from, to) = (draft.end(&run.from, supply, &run.tag), draft.end(&run.to, supply, &run.tag));
-        let k_minor = run
-            .fittings
-            .iter()
-            .filter_map(|key| match draft.catalogue.item(key) {
-                Some(Item::Fitting { bore, k }) => {
-                    Some(losses::fitting::k_at_bore(*k, bore.si(), stock.bore.si()))
-                }
-                _ => None,
-            })
-            .fold(0.0, |sum, k| sum + k);
-        let kind = LinkKind::Pipe {
-            length_m: length.si(),
-            bore_m: stock.bore.si(),
-            roughness_m: stock.roughness.si(),
-            k_minor,
-        };
-        draft.link(from, to, format_args!("{}", run.tag), kind, false, Meaning::Run(place));
+        let fittings = run.fittings.iter().filter_map(|key| draft.catalogue.item(key));
+        let kind = resistance::run(length, stock, fittings, &mut as_planned);
+        draft.link(from, to, format_args!("{}", run.tag), kind, false, LinkSource::Run(place));
     }
     let mut feed_elements = Vec::with_capacity(routing.feeds.len());
     for (number, feed) in routing.feeds.iter().enumerate() {
@@ -663,26 +602,26 @@ fn finish(
         feed_of_element[range.clone()].fill(feed);
     }
     let mut part_links = vec![0..0; routing.parts.len()];
-    let mut meaning = Vec::with_capacity(draft.links.len());
-    for (from, to, link, means) in draft.links {
+    let mut sources = Vec::with_capacity(draft.links.len());
+    for (from, to, link, source) in draft.links {
         let (a, b) = (node_of[from], node_of[to]);
         if a == NONE || b == NONE || a == b {
             continue;
         }
         let edge = graph.add_edge(NodeIndex::new(a as usize), NodeIndex::new(b as usize), link);
-        meaning.push(means);
+        sources.push(source);
         let row = outlet_of_group[group[to]];
         if row != NONE {
             rows[row as usize].last_links.push(edge);
         }
-        match means {
-            Meaning::Run(place) => runs[place].1 = Some(edge),
-            Meaning::Part(place) => {
+        match source {
+            LinkSource::Run(place) => runs[place].1 = Some(edge),
+            LinkSource::Part(place, _) => {
                 let links: &mut Range<usize> = &mut part_links[place];
                 let begin = if links.start == links.end { edge.index() } else { links.start };
                 *links = begin..edge.index() + 1;
             }
-            Meaning::Element(place) => {
+            LinkSource::Element(place) => {
                 let element = &mut draft.elements[place];
                 element.link = Some(edge);
                 if element.is_check_valve {
@@ -696,7 +635,7 @@ fn finish(
                     }
                 }
             }
-            Meaning::Split(_) => {}
+            LinkSource::SmallTee(_) => {}
         }
     }
     Assembly {
@@ -708,7 +647,7 @@ fn finish(
             friction_law: FrictionLaw::LaminarColebrook,
         },
         supply: NodeIndex::new(node_of[supply] as usize),
-        meaning,
+        sources,
         target_total: Flow::ZERO,
         at,
         draft_at: draft.at,

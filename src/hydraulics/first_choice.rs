@@ -74,7 +74,7 @@ fn is_within(project: &Project, cracking: Pressure, metering: Option<&EntryKey>)
         }
         _ => 0.0,
     };
-    cracking.si() + metering <= project.supply.control.highest().si() * (1.0 - FOR_HOSES)
+    cracking.si() + metering <= project.supply.highest_pressure().si() * (1.0 - FOR_HOSES)
 }
 
 /// All check valves of the catalogue, the best first, for a pressure that stands on them with the pump off. One that grants

@@ -3,7 +3,7 @@
 //! Start with [`network`] (the neutral network every solve begins from), then [`link`] (what a link is and its law, put
 //! together from [`losses`], one file a formula)
 //! and [`solver`] (flows and pressures of a whole network). [`assembly`] turns a routing into such a network,
-//! [`workbench`] solves it and brings the solution back as an [`outcome`]; [`connectivity`] names what is not connected before any number is computed.
+//! [`prepared`] solves it and brings the solution back as an [`outcome`]; [`connectivity`] names what is not connected before any number is computed.
 //! Nothing here reads files, looks at a clock, logs, or words anything for people beyond naming the part an error
 //! belongs to.
 
@@ -15,12 +15,15 @@ pub mod link;
 pub mod losses;
 pub mod network;
 pub mod outcome;
+pub mod prepared;
 mod readback;
+pub mod resistance;
 pub mod slope;
 pub mod solver;
 pub mod speed_range;
+pub mod supply_law;
 pub mod targets;
-pub mod workbench;
+pub mod variation;
 
-pub use outcome::{Outcome, RowState, Status};
-pub use workbench::{Prepared, Workbench, solve};
+pub use outcome::{Limit, Outcome, RowState, Status};
+pub use prepared::{KeptSolver, PreparedRouting, solve};

@@ -7,6 +7,7 @@
 use super::link::{Bound, Number};
 pub use super::link::{Link, LinkKind};
 pub use super::losses::friction::FrictionLaw;
+use super::supply_law::{Regime, SupplyLaw, SupplyPoint};
 use crate::plan::letters::visible_within;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
@@ -47,12 +48,49 @@ pub struct Node {
 }
 
 /// What is given at a node.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Boundary {
     /// Flow into the network from outside, m³/s; 0 for a plain junction, below 0 for a withdrawal.
     Inflow(f64),
     /// Held gauge pressure, Pa; an outlet to the air is 0.
     Pressure(f64),
+    /// The supply: pressure and flow follow a law. One node at the most.
+    Supply(SupplyLaw),
+}
+
+impl Boundary {
+    /// Flow into the network that is given, m³/s.
+    pub const fn inflow(&self) -> f64 {
+        match self {
+            Self::Inflow(flow) => *flow,
+            Self::Pressure(_) | Self::Supply(_) => 0.0,
+        }
+    }
+
+    /// The boundary that a supply stands for where it ended up, for formats without supply laws: a held pressure, or
+    /// else its flow there. Any other boundary as it is.
+    #[must_use]
+    pub fn at_solution(&self, supply: Option<&SupplyPoint>) -> Self {
+        match (self, supply) {
+            (
+                Self::Supply(_),
+                Some(SupplyPoint { regime: Regime::Pressure, pressure_pa: Some(held), .. }),
+            ) => Self::Pressure(*held),
+            (Self::Supply(_), Some(point)) => Self::Inflow(point.flow_m3s),
+            (Self::Supply(_), None) => Self::Inflow(0.0),
+            (Self::Inflow(_) | Self::Pressure(_), _) => self.clone(),
+        }
+    }
+
+    /// Whether liquid may come in here.
+    pub fn gives(&self) -> bool {
+        self.inflow() > 0.0 || !matches!(self, Self::Inflow(_))
+    }
+
+    /// Whether liquid may leave here.
+    pub fn takes(&self) -> bool {
+        self.inflow() < 0.0 || !matches!(self, Self::Inflow(_))
+    }
 }
 
 /// Why a network or a file is refused. The codes are those of the neutral file format.
@@ -193,9 +231,15 @@ impl Network {
         let place = Some(Place::Node(index));
         let what = |key| format!("node '{}': {key}", node.name);
         finite(node.elevation_m, || what("elevation_m"), place)?;
-        match node.boundary {
-            Boundary::Inflow(flow) => finite(flow, || what("inflow_m3s"), place),
-            Boundary::Pressure(pressure) => finite(pressure, || what("fixed_pressure_pa"), place),
+        match &node.boundary {
+            Boundary::Inflow(flow) => finite(*flow, || what("inflow_m3s"), place),
+            Boundary::Pressure(pressure) => finite(*pressure, || what("fixed_pressure_pa"), place),
+            Boundary::Supply(law) if law.is_sound() => Ok(()),
+            Boundary::Supply(_) => Err(Rejection {
+                reason: Reason::BadNumber,
+                message: what("the law of its supply holds what is not a finite number; give numbers"),
+                place,
+            }),
         }
     }
 
@@ -248,17 +292,20 @@ impl Network {
             }
         }
         let held = |node: &Node| matches!(node.boundary, Boundary::Pressure(_));
-        let inflow = |node: &Node| match node.boundary {
-            Boundary::Inflow(flow) => flow,
-            Boundary::Pressure(_) => 0.0,
-        };
+        let mut supplies =
+            graph.node_indices().filter(|&node| matches!(graph[node].boundary, Boundary::Supply(_)));
+        let supply = supplies.next();
+        if let Some(second) = supplies.next() {
+            let message = format!("node '{}' is a second supply; keep one", graph[second].name);
+            return Err(Rejection::at_node(Reason::OverdeterminedNode, second, message));
+        }
         if !graph.node_weights().any(held) {
             return Err(Rejection::new(
                 Reason::NoFixedPressure,
                 "no node holds a pressure, so that the level of pressure is open; give an outlet a fixed pressure (0 for open air)",
             ));
         }
-        if graph.node_weights().filter(|node| held(node) || inflow(node) != 0.0).count() < 2 {
+        if graph.node_weights().filter(|node| node.boundary.gives() || node.boundary.takes()).count() < 2 {
             return Err(Rejection::new(
                 Reason::NoOutlet,
                 "liquid can enter or leave at one node only; add an outlet or an inflow",
@@ -288,10 +335,11 @@ impl Network {
             Err(Rejection::at_node(Reason::StrandedInflow, node, message))
         };
         let can_leave = from_held(Follow::Upstream);
-        let can_be_fed = from_held(Follow::Downstream);
+        let feeds = |&node: &NodeIndex| held(&graph[node]) || supply == Some(node);
+        let can_be_fed = adjacency.reach(graph.node_indices().filter(feeds), Follow::Downstream);
         for node in graph.node_indices() {
-            let flow = inflow(&graph[node]);
-            if flow > 0.0 && !can_leave[node.index()] {
+            let flow = graph[node].boundary.inflow();
+            if (flow > 0.0 || supply == Some(node)) && !can_leave[node.index()] {
                 return stranded(node, "inflow");
             }
             if flow < 0.0 && !can_be_fed[node.index()] {

@@ -45,11 +45,12 @@ pub struct Outcome {
 pub enum Status {
     /// Solved as asked.
     Solved,
-    /// The supply gives less than asked: the pump's pressure limit is reached, or all that the pump delivers is used.
-    /// Below its pressure limit it is the latter.
+    /// The supply gives less than asked.
     AtLimit {
-        /// What is missing of the asked total.
+        /// What is missing: of the asked total, or of what a held pressure would pass.
         shortfall: Flow,
+        /// What limits it.
+        by: Limit,
     },
     /// No row is connected to the supply: there is nothing to solve.
     NothingFed,
@@ -60,6 +61,17 @@ pub enum Status {
         /// What went wrong.
         why: String,
     },
+}
+
+/// What limits a supply.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Limit {
+    /// Its pressure limit.
+    Pressure,
+    /// The pump's curve: it gives no more at the pressure that is needed.
+    PumpCurve,
+    /// The pump delivers no more: its capacity, or the end of its curve.
+    Capacity,
 }
 
 impl Status {

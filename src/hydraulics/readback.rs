@@ -4,7 +4,7 @@
 
 use petgraph::graph::{EdgeIndex, NodeIndex};
 
-use super::assembly::Assembly;
+use super::assembly::{Assembly, PortNode};
 use super::connectivity::ConnectionProblem;
 use super::evenness::evenness;
 use super::losses::static_head;
@@ -259,6 +259,19 @@ impl Solved<'_> {
         }
     }
 
+    /// The port that a part's pressure is read at.
+    fn read_at(&self, place: usize) -> Option<Port> {
+        match self.items[place] {
+            Some(Item::Manifold { .. }) => Some(Port::Gauge),
+            _ => self.upstream_port(place),
+        }
+    }
+
+    /// The same, as the network has it.
+    pub(super) fn pressure_port(&self, place: usize) -> Option<PortNode> {
+        self.assembly.port(place, self.items[place]?, self.read_at(place)?)
+    }
+
     fn part(
         &self,
         place: usize,
@@ -268,7 +281,7 @@ impl Solved<'_> {
     ) -> PartOutcome {
         let at = |port| self.port_pressure(place, port);
         let is_manifold = matches!(self.items[place], Some(Item::Manifold { .. }));
-        let pressure = if is_manifold { at(Port::Gauge) } else { self.upstream_port(place).and_then(at) };
+        let pressure = self.read_at(place).and_then(at);
         let ports = || self.items[place].map(Item::ports).into_iter().flatten().filter_map(at);
         let mut into = Flow::ZERO;
         let mut hoses = 0;

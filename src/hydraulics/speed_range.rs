@@ -4,7 +4,7 @@ use crate::plan::{EntryKey, FeedElement, FeedId, LaidRouting, OperatingPoint, Pr
 use crate::quantities::{Length, Pressure, Ratio, Speed};
 
 use super::outcome::Outcome;
-use super::workbench::{Prepared, Workbench};
+use super::prepared::{KeptSolver, PreparedRouting};
 
 /// A metering in use: an orifice, or a metering tube of one length.
 #[derive(Debug, Clone, PartialEq)]
@@ -53,8 +53,8 @@ pub fn speed_curve(
     point: &OperatingPoint,
     count: usize,
 ) -> Vec<AtSpeed> {
-    let mut bench = Workbench::default();
-    let mut prepared = bench.prepare(project, routing);
+    let mut kept = KeptSolver::default();
+    let mut prepared = kept.prepare(project, routing);
     let (slowest, fastest) = (project.application.slowest, project.application.fastest);
     let steps = count.saturating_sub(1).max(1) as f64;
     (0..count)
@@ -72,7 +72,7 @@ pub fn speed_curve(
         .collect()
 }
 
-impl Prepared<'_> {
+impl PreparedRouting<'_> {
     /// Solves the routing at its slowest, usual and fastest speed. A `known` outcome of it is taken over where it is at
     /// one of these speeds.
     pub fn speed_range(&mut self, point: &OperatingPoint, known: Option<&Outcome>) -> SpeedRange {

@@ -28,6 +28,8 @@ pub enum Bound {
     Members,
     /// Temperatures at which a liquid is known.
     LiquidPoints,
+    /// Points of a pump's curve.
+    CurvePoints,
     /// Entries of a catalogue.
     Entries,
     /// Routings of a project.
@@ -56,7 +58,7 @@ pub enum Bound {
 
 impl Bound {
     /// All of them.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::Name,
         Self::Words,
         Self::Note,
@@ -66,6 +68,7 @@ impl Bound {
         Self::Sections,
         Self::Members,
         Self::LiquidPoints,
+        Self::CurvePoints,
         Self::Entries,
         Self::Routings,
         Self::Parts,
@@ -101,6 +104,8 @@ impl Bound {
             Self::Members => (200, "frame members", "keep those that hoses can be tied to"),
             // A value for every third degree from -60 to 90 °C.
             Self::LiquidPoints => (50, "temperatures", "keep those between which its properties bend"),
+            // A sheet of a pump gives some ten.
+            Self::CurvePoints => (50, "points of the pump's curve", "keep those between which it bends"),
             // Lists of choices stay lists.
             Self::Entries => (
                 2000,

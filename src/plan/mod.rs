@@ -62,4 +62,4 @@ pub use routing::Routing;
 pub use routing_geometry::{ElementGeometry, FeedGeometry, LaidRouting, LineGeometry, RoutingGeometry};
 pub use row::Row;
 pub use run::{End, HingeAllowance, Line, Run};
-pub use supply::{Control, Supply};
+pub use supply::{Control, CurvePoint, Supply};

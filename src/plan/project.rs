@@ -84,6 +84,7 @@ impl Project {
                 tank_surface: Length::metres(1.8),
                 pump_rated: Pressure::bar(6.0),
                 pump_capacity: None,
+                pump_curve: Vec::new(),
                 weakest_rated: Pressure::bar(10.0),
             },
             limits: Limits::default(),

@@ -6,7 +6,7 @@ use crate::geometry::Point3;
 use crate::quantities::{Flow, Length, Pressure};
 
 /// The pump side. The supply hose itself is a run of the routing that starts at the supply.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Supply {
     /// What is held constant.
@@ -20,6 +20,9 @@ pub struct Supply {
     pub pump_rated: Pressure,
     /// Largest flow the pump delivers, if known.
     pub pump_capacity: Option<Flow>,
+    /// What the pump gives at which flow: flows rising from zero, pressures falling, straight lines between; beyond
+    /// the last flow it gives nothing more. Empty if it is not known, or at least two points.
+    pub pump_curve: Vec<CurvePoint>,
     /// Rated pressure of the weakest part that is in no catalogue entry (hose tails, clamps); above 0.
     pub weakest_rated: Pressure,
 }
@@ -38,14 +41,53 @@ pub enum Control {
         /// That pressure; above 0.
         pressure: Pressure,
     },
+    /// Nothing is held: the pump runs on its curve, which has to be there.
+    Uncontrolled,
+}
+
+/// A point of a pump's curve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CurvePoint {
+    /// What it delivers.
+    pub flow: Flow,
+    /// Gauge pressure at its outlet.
+    pub pressure: Pressure,
 }
 
 impl Control {
-    /// The most there is at the pump's outlet.
-    pub const fn highest(&self) -> Pressure {
+    /// The pressure that is held, or the limit to which flow is metered.
+    pub const fn pressure(&self) -> Option<Pressure> {
         match self {
-            Self::Metered { limit } => *limit,
-            Self::Held { pressure } => *pressure,
+            Self::Metered { limit } => Some(*limit),
+            Self::Held { pressure } => Some(*pressure),
+            Self::Uncontrolled => None,
         }
+    }
+}
+
+impl Supply {
+    /// The most there is at the pump's outlet: what the control allows, or what the pump gives against a shut valve if
+    /// that is less.
+    pub fn highest_pressure(&self) -> Pressure {
+        let curve = self.pump_curve.first().map(|point| point.pressure);
+        let known = [self.control.pressure(), curve].into_iter().flatten();
+        known.reduce(Pressure::min).unwrap_or(Pressure::ZERO)
+    }
+
+    /// The most the pump delivers, if that is known: its capacity, or the end of its curve if that is less.
+    pub fn most_flow(&self) -> Option<Flow> {
+        let end = self.pump_curve.last().map(|point| point.flow);
+        [self.pump_capacity, end].into_iter().flatten().reduce(Flow::min)
+    }
+
+    /// The most the pump delivers against a gauge pressure at its outlet, if that is known.
+    pub fn flow_against(&self, pressure: Pressure) -> Option<Flow> {
+        let on_curve = self.pump_curve.windows(2).find(|pair| pair[1].pressure <= pressure).map(|pair| {
+            let (from, to) = (pair[0], pair[1]);
+            let part = (from.pressure - pressure) / (from.pressure - to.pressure);
+            (from.flow + (to.flow - from.flow) * part).max(Flow::ZERO)
+        });
+        [self.most_flow(), on_curve].into_iter().flatten().reduce(Flow::min)
     }
 }

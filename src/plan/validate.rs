@@ -165,6 +165,7 @@ fn too_much(project: &Project) -> Problems {
     let mut problems = review.problems;
     problems.append(too_much_bar(&project.bar));
     problems.append(too_much_liquid(&project.liquid));
+    problems.append(too_much_supply(&project.supply));
     problems.append(too_much_catalogue(&project.catalogue));
     for one in project.routings.iter().take(Bound::Routings.most()) {
         problems.append(too_much_routing(one));
@@ -189,6 +190,12 @@ fn too_much_bar(bar: &Bar) -> Problems {
 fn too_much_liquid(liquid: &Liquid) -> Problems {
     let mut review = Review::of(format!("liquid {}", short(&liquid.name)));
     review.bound(Bound::LiquidPoints, "it", liquid.points.len());
+    review.problems
+}
+
+fn too_much_supply(supply: &Supply) -> Problems {
+    let mut review = Review::of("supply");
+    review.bound(Bound::CurvePoints, "it", supply.pump_curve.len());
     review.problems
 }
 
@@ -452,6 +459,11 @@ pub fn supply(supply: &Supply) -> Problems {
     match supply.control {
         Control::Metered { limit } => review.above_zero("pressure limit", limit),
         Control::Held { pressure } => review.above_zero("held pressure", pressure),
+        Control::Uncontrolled => review.claim(
+            !supply.pump_curve.is_empty(),
+            || "nothing is held and the pump has no curve".to_owned(),
+            "enter the pump's curve, or meter the flow or hold the pressure",
+        ),
     }
     review.point("pump", supply.pump);
     review.point("tank surface", Point3::new(0.0, 0.0, supply.tank_surface.si()));
@@ -460,6 +472,38 @@ pub fn supply(supply: &Supply) -> Problems {
     if let Some(capacity) = supply.pump_capacity {
         review.above_zero("largest flow of the pump", capacity);
     }
+    let curve = &supply.pump_curve;
+    review.bound(Bound::CurvePoints, "it", curve.len());
+    for (number, point) in curve.iter().enumerate().take(Bound::CurvePoints.most()) {
+        let number = number + 1;
+        review.number(
+            &format!("flow of the pump's curve, point {number} (m³/s)"),
+            point.flow.si(),
+            0.0,
+            10.0,
+        );
+        review.number(
+            &format!("pressure of the pump's curve, point {number} (Pa)"),
+            point.pressure.si(),
+            0.0,
+            1e9,
+        );
+    }
+    review.claim(
+        curve.len() != 1,
+        || "the pump's curve has one point".to_owned(),
+        "give at least two, or none",
+    );
+    review.claim(
+        curve.first().is_none_or(|point| point.flow.si() == 0.0),
+        || "the pump's curve does not begin at no flow".to_owned(),
+        "give its first point at flow 0: the pressure against a shut valve",
+    );
+    review.claim(
+        curve.windows(2).all(|pair| pair[1].flow > pair[0].flow && pair[1].pressure < pair[0].pressure),
+        || "the pump's curve does not rise in flow and fall in pressure from point to point".to_owned(),
+        "sort its points by flow, and leave out the part where the pressure rises",
+    );
     review.problems
 }
 

@@ -34,7 +34,7 @@ use crate::checks::{self, Finding};
 use crate::files::recovery::{Origin, Stamp};
 use crate::files::{self, Notes};
 use crate::hydraulics::speed_range::SpeedRange;
-use crate::hydraulics::{Outcome, Workbench};
+use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::edit::{self, EditError};
 use crate::plan::validate;
 use crate::plan::{Edit, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId, Subject};
@@ -72,7 +72,7 @@ pub struct Session {
     routing: RoutingId,
     point: OperatingPoint,
     history: History,
-    bench: Workbench,
+    bench: KeptSolver,
     frame: runs::KeptFrame,
     solved: Solved,
     revision: u64,
@@ -100,7 +100,7 @@ impl Session {
     pub fn new(project: Project, path: Option<PathBuf>) -> Self {
         let routing = project.routings.first().map_or(RoutingId(0), |routing| routing.id);
         let point = project.application.usual_point();
-        let mut bench = Workbench::default();
+        let mut bench = KeptSolver::default();
         let geometry = laid_out(&project, routing);
         let solved = solve(&mut bench, &project, routing, &point, geometry);
         let project = Arc::new(project);
@@ -576,7 +576,7 @@ fn laid_out(project: &Project, routing: RoutingId) -> RoutingGeometry {
 }
 
 fn solve(
-    bench: &mut Workbench,
+    bench: &mut KeptSolver,
     project: &Project,
     routing: RoutingId,
     point: &OperatingPoint,

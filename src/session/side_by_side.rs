@@ -5,7 +5,7 @@
 
 use super::Session;
 use crate::hydraulics::speed_range::SpeedRange;
-use crate::hydraulics::{Outcome, Workbench};
+use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{
     Application, Bar, Catalogue, LaidRouting, Liquid, OperatingPoint, Project, Routing, RoutingGeometry,
     RoutingId, Supply,
@@ -62,7 +62,7 @@ impl Inputs {
             bar: project.bar.clone(),
             liquid: project.liquid.clone(),
             application: project.application,
-            supply: project.supply,
+            supply: project.supply.clone(),
             catalogue: project.catalogue.clone(),
         }
     }
@@ -178,7 +178,7 @@ impl SideBySide {
         }
         let geometry = RoutingGeometry::working(project, routing);
         let laid = geometry.with(routing);
-        let mut bench = Workbench::default();
+        let mut bench = KeptSolver::default();
         let mut prepared = bench.prepare(project, laid);
         let outcome = prepared.solve(&point);
         let range = prepared.speed_range(&point, Some(&outcome));

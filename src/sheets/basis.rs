@@ -6,7 +6,7 @@ use super::commissioning::{speeds, with_water};
 use super::cut_list::{CutPlan, cut_plan};
 use super::parts_list::{ListItem, items};
 use crate::checks::{self, Finding};
-use crate::hydraulics::{Outcome, Workbench};
+use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{LaidRouting, Project};
 use crate::quantities::Speed;
 
@@ -52,7 +52,7 @@ impl<'a> Basis<'a> {
 
     fn solve(&self, project: &Project, speeds: &[Speed]) -> Vec<Outcome> {
         self.solves.set(self.solves.get() + speeds.len());
-        let mut bench = Workbench::default();
+        let mut bench = KeptSolver::default();
         let mut prepared = bench.prepare(project, self.routing);
         speeds.iter().map(|speed| prepared.solve(&project.application.at(*speed))).collect()
     }

@@ -18,7 +18,7 @@ use crate::hydraulics::targets::{
     caught_in, course_of_128th_acre, course_seconds, rate_of_catch, water_equivalent,
 };
 use crate::hydraulics::{Outcome, RowState, Status};
-use crate::plan::{Control, Item, LaidRouting, Liquid, Part, Project, RowWidths, Source};
+use crate::plan::{Control, CurvePoint, Item, LaidRouting, Liquid, Part, Project, RowWidths, Source};
 use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
 
@@ -175,8 +175,20 @@ fn conditions(project: &Project) -> Vec<(String, String)> {
         Control::Held { pressure } => {
             format!("pressure at the pump held at {}", Measure::Pressure.text(pressure.si(), units))
         }
+        Control::Uncontrolled => "nothing held: the pump runs on its curve".to_owned(),
     };
     facts.push(fact("Supply", control));
+    if !project.supply.pump_curve.is_empty() {
+        let point = |point: &CurvePoint| {
+            format!(
+                "{} at {}",
+                Measure::Pressure.text(point.pressure.si(), units),
+                Measure::TotalFlow.text(point.flow.si(), units)
+            )
+        };
+        let points: Vec<String> = project.supply.pump_curve.iter().map(point).collect();
+        facts.push(fact("Pump curve", format!("{}; straight between", points.join(", "))));
+    }
     if units == UnitSystem::UsCustomary {
         let course = course_of_128th_acre(project.bar.row_spacing);
         facts.push(fact(
@@ -257,6 +269,9 @@ const fn water_words(project: &Project) -> &'static str {
         }
         Control::Held { .. } => {
             "With water at the SAME PRESSURE at the pump as with the liquid, since that is held: the flows are then others."
+        }
+        Control::Uncontrolled => {
+            "With water on the SAME PUMP CURVE as with the liquid: flows and gauges are then others."
         }
     }
 }
@@ -375,7 +390,7 @@ fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], capt
             }
             cells.push(Cell::text(match &outcome.status {
                 Status::Solved => String::new(),
-                Status::AtLimit { shortfall } => format!(
+                Status::AtLimit { shortfall, .. } => format!(
                     "At the supply's limit; {} short of what is asked",
                     Measure::TotalFlow.text(shortfall.si(), units)
                 ),
@@ -542,7 +557,11 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
     let pressure = |value: Option<Pressure>| {
         value.map_or_else(|| "not solved".to_owned(), |one| Measure::Pressure.text(one.si(), units))
     };
-    let verdict = match supply.pump_capacity {
+    let most = match highest {
+        Some(pressure) if !supply.pump_curve.is_empty() => supply.flow_against(pressure),
+        _ => supply.most_flow(),
+    };
+    let verdict = match most {
         None => "give the pump's largest flow, or measure it",
         Some(capacity) if capacity >= wanted => "enough",
         Some(_) => "NOT ENOUGH",
@@ -551,10 +570,7 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
         vec![Cell::text(what), Cell::text(expected), Cell::text(has), Cell::FillIn, Cell::text(verdict)]
     };
     let reserve = Measure::Percent.short_text(project.limits.pump_reserve.si(), units);
-    let limit = match supply.control {
-        Control::Metered { limit } => limit,
-        Control::Held { pressure } => pressure,
-    };
+    let limit = supply.highest_pressure();
     let over = highest.is_some_and(|highest| highest > supply.pump_rated || highest > limit);
     Table {
         caption: "Pump check".to_owned(),
@@ -569,7 +585,7 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
             line(
                 format!("Flow at the fastest speed, with {reserve} to spare"),
                 flow(Some(wanted)),
-                flow(supply.pump_capacity),
+                flow(most),
                 verdict,
             ),
             line(

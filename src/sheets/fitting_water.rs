@@ -352,7 +352,7 @@ impl Work<'_> {
                  a hand test pump",
                 self.pressure_text(limit)
             )),
-            Control::Metered { .. } | Control::Held { .. } => details
+            Control::Metered { .. } | Control::Held { .. } | Control::Uncontrolled => details
                 .push("See that relief valve or regulator holds the pump at that before the outlets are shut".to_owned()),
         }
         let far = self.manifolds().last().map(|part| part.tag.clone());

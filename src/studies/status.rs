@@ -9,7 +9,7 @@ use crate::quantities::{Measure, UnitSystem};
 pub fn status_words(outcome: &Outcome, units: UnitSystem) -> String {
     match &outcome.status {
         Status::Solved => "solved".to_owned(),
-        Status::AtLimit { shortfall } => {
+        Status::AtLimit { shortfall, .. } => {
             format!("at the supply's limit, {} short", Measure::TotalFlow.text(shortfall.si(), units))
         }
         Status::NothingFed | Status::Failed { .. } => why_no_numbers(outcome).unwrap_or_default(),

@@ -143,10 +143,9 @@ fn project(ui: &mut Ui, session: &mut Session) {
 
 fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
     ui.label(RichText::new("Supply").color(Theme::of(ui.visuals()).soft));
-    let (metered, pressure) = match supply.control {
-        Control::Metered { limit } => (true, limit),
-        Control::Held { pressure } => (false, pressure),
-    };
+    let pressure = supply.control.pressure().unwrap_or_else(|| supply.highest_pressure());
+    let metered = matches!(supply.control, Control::Metered { .. });
+    let held = matches!(supply.control, Control::Held { .. });
     ui.horizontal(|ui| {
         if ui
             .selectable_label(metered, "Metered")
@@ -155,16 +154,30 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
             && !metered
         {
             let control = Control::Metered { limit: pressure };
-            change(session, "Meter the supply", [Edit::SetSupply(Supply { control, ..*supply })]);
+            change(session, "Meter the supply", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
         }
         if ui
-            .selectable_label(!metered, "Held pressure")
+            .selectable_label(held, "Held pressure")
             .on_hover_text("The pressure at the pump's outlet is held")
             .clicked()
-            && metered
+            && !held
         {
             let control = Control::Held { pressure };
-            change(session, "Hold the pressure", [Edit::SetSupply(Supply { control, ..*supply })]);
+            change(session, "Hold the pressure", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
+        }
+        if !supply.pump_curve.is_empty()
+            && ui
+                .selectable_label(supply.control == Control::Uncontrolled, "On its curve")
+                .on_hover_text("Nothing is held: the pump runs on its curve")
+                .clicked()
+            && supply.control != Control::Uncontrolled
+        {
+            let control = Control::Uncontrolled;
+            change(
+                session,
+                "Run on the pump's curve",
+                [Edit::SetSupply(Supply { control, ..supply.clone() })],
+            );
         }
     });
     ui.end_row();

@@ -10,10 +10,12 @@ use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
 use crate::geometry::Point3;
+use crate::plan::bounds::Bound;
 use crate::plan::limits::TABLE;
 use crate::plan::liquids::generic_liquids;
 use crate::plan::{
-    Application, Control, Edit, Limits, Liquid, LiquidPoint, RowWidths, Source, Supply, TitleBlock,
+    Application, Control, CurvePoint, Edit, Limits, Liquid, LiquidPoint, RowWidths, Source, Supply,
+    TitleBlock,
 };
 use crate::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Measure, Pressure, Quantity, Speed, Temperature,
@@ -67,76 +69,80 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                 }
             });
             ui.separator();
-            ScrollArea::vertical().max_height(460.0).auto_shrink([false, true]).show(ui, |ui| {
-                let units = session.project().units;
-                match page {
-                    Page::Liquid => {
-                        let mut new = session.project().liquid.clone();
-                        liquid_choice(ui, &mut new, units);
-                        liquid_table(ui, &mut new, units);
-                        apply(
-                            ui,
-                            session,
-                            "Change the liquid",
-                            &new,
-                            |project| &project.liquid,
-                            Edit::SetLiquid,
-                        );
+            // Each page is scrolled by itself.
+            ScrollArea::vertical().id_salt(page.label()).max_height(460.0).auto_shrink([false, true]).show(
+                ui,
+                |ui| {
+                    let units = session.project().units;
+                    match page {
+                        Page::Liquid => {
+                            let mut new = session.project().liquid.clone();
+                            liquid_choice(ui, &mut new, units);
+                            liquid_table(ui, &mut new, units);
+                            apply(
+                                ui,
+                                session,
+                                "Change the liquid",
+                                &new,
+                                |project| &project.liquid,
+                                Edit::SetLiquid,
+                            );
+                        }
+                        Page::Application => {
+                            let mut new = session.project().application;
+                            application(ui, &mut new, units);
+                            apply(
+                                ui,
+                                session,
+                                "Change what is asked",
+                                &new,
+                                |project| &project.application,
+                                Edit::SetApplication,
+                            );
+                        }
+                        Page::Supply => {
+                            let mut new = session.project().supply.clone();
+                            supply(ui, &mut new, units);
+                            apply(
+                                ui,
+                                session,
+                                "Change the supply",
+                                &new,
+                                |project| &project.supply,
+                                Edit::SetSupply,
+                            );
+                        }
+                        Page::Limits => {
+                            let mut new = session.project().limits;
+                            limits(ui, &mut new, units);
+                            apply(
+                                ui,
+                                session,
+                                "Change the limits",
+                                &new,
+                                |project| &project.limits,
+                                Edit::SetLimits,
+                            );
+                        }
+                        Page::Title => {
+                            let mut new = session.project().title.clone();
+                            title_block(ui, &mut new);
+                            apply(
+                                ui,
+                                session,
+                                "Change the title block",
+                                &new,
+                                |project| &project.title,
+                                Edit::SetTitle,
+                            );
+                        }
                     }
-                    Page::Application => {
-                        let mut new = session.project().application;
-                        application(ui, &mut new, units);
-                        apply(
-                            ui,
-                            session,
-                            "Change what is asked",
-                            &new,
-                            |project| &project.application,
-                            Edit::SetApplication,
-                        );
+                    if let Some(message) = &session.message {
+                        ui.add_space(6.0);
+                        ui.label(RichText::new(message).color(Theme::of(ui.visuals()).warning));
                     }
-                    Page::Supply => {
-                        let mut new = session.project().supply;
-                        supply(ui, &mut new, units);
-                        apply(
-                            ui,
-                            session,
-                            "Change the supply",
-                            &new,
-                            |project| &project.supply,
-                            Edit::SetSupply,
-                        );
-                    }
-                    Page::Limits => {
-                        let mut new = session.project().limits;
-                        limits(ui, &mut new, units);
-                        apply(
-                            ui,
-                            session,
-                            "Change the limits",
-                            &new,
-                            |project| &project.limits,
-                            Edit::SetLimits,
-                        );
-                    }
-                    Page::Title => {
-                        let mut new = session.project().title.clone();
-                        title_block(ui, &mut new);
-                        apply(
-                            ui,
-                            session,
-                            "Change the title block",
-                            &new,
-                            |project| &project.title,
-                            Edit::SetTitle,
-                        );
-                    }
-                }
-                if let Some(message) = &session.message {
-                    ui.add_space(6.0);
-                    ui.label(RichText::new(message).color(Theme::of(ui.visuals()).warning));
-                }
-            });
+                },
+            );
         });
     open
 }
@@ -446,22 +452,39 @@ pub(super) fn application(ui: &mut Ui, asked: &mut Application, units: UnitSyste
 pub(super) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSystem) {
     grid(ui, "supply", |ui| {
         ui.label(soft(ui, "Control"));
-        let (metered, mut pressure) = match supply.control {
-            Control::Metered { limit } => (true, limit),
-            Control::Held { pressure } => (false, pressure),
-        };
-        let mut wants = metered;
+        let pressure = supply.control.pressure().unwrap_or_else(|| supply.highest_pressure());
         ui.horizontal(|ui| {
-            ui.selectable_value(&mut wants, true, "Metered")
-                .on_hover_text("A rate controller holds the total flow up to the pressure limit");
-            ui.selectable_value(&mut wants, false, "Held pressure")
-                .on_hover_text("The pressure at the pump's outlet is held");
+            for (control, name, about) in [
+                (
+                    Control::Metered { limit: pressure },
+                    "Metered",
+                    "A rate controller holds the total flow up to the pressure limit",
+                ),
+                (Control::Held { pressure }, "Held pressure", "The pressure at the pump's outlet is held"),
+                (
+                    Control::Uncontrolled,
+                    "On its curve",
+                    "Nothing is held: the pump runs on its curve, which has to be given",
+                ),
+            ] {
+                let can = control != Control::Uncontrolled || !supply.pump_curve.is_empty();
+                let choice = egui::Button::selectable(supply.control == control, name);
+                if ui.add_enabled(can, choice).on_hover_text(about).on_disabled_hover_text(about).clicked() {
+                    supply.control = control;
+                }
+            }
         });
         ui.end_row();
-        let name = if wants { "Pressure limit" } else { "Pressure held" };
-        number(ui, units, name, Measure::Pressure, &mut pressure, Pressure::from_si, 1e3..=1e7);
-        supply.control =
-            if wants { Control::Metered { limit: pressure } } else { Control::Held { pressure } };
+        match &mut supply.control {
+            Control::Metered { limit } => {
+                number(ui, units, "Pressure limit", Measure::Pressure, limit, Pressure::from_si, 1e3..=1e7);
+            }
+            Control::Held { pressure } => {
+                let name = "Pressure held";
+                number(ui, units, name, Measure::Pressure, pressure, Pressure::from_si, 1e3..=1e7);
+            }
+            Control::Uncontrolled => {}
+        }
         number(
             ui,
             units,
@@ -507,6 +530,87 @@ pub(super) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSystem) {
         }
         supply.pump = Point3::new(place[0].si(), place[1].si(), place[2].si());
     });
+    pump_curve(ui, supply, units);
+}
+
+/// The pump's curve, to change.
+fn pump_curve(ui: &mut Ui, supply: &mut Supply, units: UnitSystem) {
+    heading(ui, "Pump curve");
+    // The last two go together: a curve has two points or none.
+    let mut remove = None;
+    let kept = supply.pump_curve.len() <= 2 && supply.control == Control::Uncontrolled;
+    let table = Grid::new("pump curve").num_columns(3).min_col_width(96.0).spacing([10.0, 4.0]);
+    // A grid of nothing would be laid out anew in every frame.
+    if !supply.pump_curve.is_empty() {
+        table.show(ui, |ui| {
+            for measure in [Measure::TotalFlow, Measure::Pressure] {
+                ui.label(soft(ui, measure.unit(units).symbol).small());
+            }
+            ui.end_row();
+            for index in 0..supply.pump_curve.len() {
+                // A point lies between its neighbours.
+                let before = index.checked_sub(1).map(|before| supply.pump_curve[before]);
+                let after = supply.pump_curve.get(index + 1).copied();
+                let number = index + 1;
+                let point = &mut supply.pump_curve[index];
+                ui.push_id(index, |ui| match before {
+                    None => {
+                        ui.label(soft(ui, "0, against a shut valve"));
+                    }
+                    Some(before) => {
+                        let most = after.map_or(0.1, |after| after.flow.si());
+                        let range = before.flow.si()..=most;
+                        let name = format!("Flow of point {number}");
+                        if let Some(new) = cell(ui, units, &name, Measure::TotalFlow, point.flow.si(), range)
+                        {
+                            point.flow = Flow::from_si(new);
+                        }
+                    }
+                });
+                ui.push_id(index, |ui| {
+                    let least = after.map_or(0.0, |after| after.pressure.si());
+                    let range = least..=before.map_or(1e8, |before| before.pressure.si());
+                    let name = format!("Pressure of point {number}");
+                    if let Some(new) = cell(ui, units, &name, Measure::Pressure, point.pressure.si(), range) {
+                        point.pressure = Pressure::from_si(new);
+                    }
+                });
+                let can = index > 0 && !kept;
+                let button = ui.add_enabled(can, egui::Button::new("Remove").small());
+                button.widget_info(|| {
+                    let name = format!("Remove point {number}");
+                    egui::WidgetInfo::labeled(egui::accesskit::Role::Button, can, name)
+                });
+                if button.clicked() {
+                    remove = Some(index);
+                }
+                ui.end_row();
+            }
+        });
+    }
+    if let Some(index) = remove {
+        supply.pump_curve.remove(index);
+        if supply.pump_curve.len() == 1 {
+            supply.pump_curve.clear();
+        }
+    }
+    // A curve that has come down to nothing ends there.
+    let ends = supply.pump_curve.last().is_some_and(|last| last.pressure <= Pressure::ZERO);
+    let full = ends || supply.pump_curve.len() >= Bound::CurvePoints.most();
+    let words = if supply.pump_curve.is_empty() { "Enter a pump curve" } else { "Add a point" };
+    if ui.add_enabled(!full, egui::Button::new(words)).clicked() {
+        if let [.., before, last] = supply.pump_curve[..] {
+            let flow = last.flow + (last.flow - before.flow);
+            supply.pump_curve.push(CurvePoint { flow, pressure: last.pressure / 2.0 });
+        } else {
+            let most = supply.pump_capacity.unwrap_or_else(|| Flow::litres_per_minute(60.0));
+            let pressure = supply.highest_pressure();
+            supply.pump_curve = vec![
+                CurvePoint { flow: Flow::ZERO, pressure: pressure * 1.5 },
+                CurvePoint { flow: most, pressure },
+            ];
+        }
+    }
 }
 
 fn limits(ui: &mut Ui, limits: &mut Limits, units: UnitSystem) {

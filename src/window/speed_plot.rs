@@ -79,6 +79,7 @@ impl SpeedPlot {
         let limit = match session.project().supply.control {
             Control::Metered { limit } => ("Pressure limit", limit),
             Control::Held { pressure } => ("Held pressure", pressure),
+            Control::Uncontrolled => ("Pump at no flow", session.project().supply.highest_pressure()),
         };
         let limits = &session.project().limits;
         let pressures = Figure {

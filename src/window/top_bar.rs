@@ -103,10 +103,11 @@ fn controls(ui: &mut Ui, session: &mut Session) {
 }
 
 fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem) {
-    let supply = session.project().supply;
+    let supply = session.project().supply.clone();
     let (name, value) = match supply.control {
         Control::Metered { limit } => ("Pressure limit", limit),
         Control::Held { pressure } => ("Held pressure", pressure),
+        Control::Uncontrolled => return,
     };
     let change = control(ui, units, name, Measure::Pressure, value.si(), 0.0..=10e5, 100e5);
     let with = move |value: f64| {
@@ -114,8 +115,9 @@ fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem) {
         let control = match supply.control {
             Control::Metered { .. } => Control::Metered { limit: pressure },
             Control::Held { .. } => Control::Held { pressure },
+            Control::Uncontrolled => Control::Uncontrolled,
         };
-        Edit::SetSupply(Supply { control, ..supply })
+        Edit::SetSupply(Supply { control, ..supply.clone() })
     };
     apply(ui, session, "Change the supply", change, with);
 }

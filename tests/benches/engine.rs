@@ -26,24 +26,23 @@ fn bar(rows: usize) -> Network {
         let name = format!("n{}", graph.node_count());
         graph.add_node(Node { name, elevation_m, boundary })
     };
-    let plain = Boundary::Inflow(0.0);
     let pipe = |length_m, bore_m, k_minor| LinkKind::Pipe { length_m, bore_m, roughness_m: 1.5e-6, k_minor };
     let add = |graph: &mut DiGraph<Node, Link>, a, b, kind| {
         let name = format!("l{}", graph.edge_count());
         graph.add_edge(a, b, Link { name, kind, closed: false });
     };
     let inlet = node(&mut graph, 0.9, Boundary::Pressure(2e5));
-    let hub = node(&mut graph, 1.2, plain);
+    let hub = node(&mut graph, 1.2, Boundary::Inflow(0.0));
     // Wide enough that rows of any bar get about the same pressure.
     add(&mut graph, inlet, hub, pipe(4.0, 0.05 * (rows as f64 / 120.0).max(1.0).powf(0.4), 1.5));
     let mut tap = hub;
     for row in 0..rows {
-        let next = node(&mut graph, 1.15, plain);
+        let next = node(&mut graph, 1.15, Boundary::Inflow(0.0));
         let (from, length) = if row % 8 == 0 { (hub, 1.0 + (row / 8 % 10) as f64) } else { (tap, 0.05) };
         add(&mut graph, from, next, pipe(length, 0.019, if row % 8 == 0 { 1.8 } else { 0.3 }));
         tap = next;
-        let top = node(&mut graph, 0.2, plain);
-        let below = node(&mut graph, 0.2, plain);
+        let top = node(&mut graph, 0.2, Boundary::Inflow(0.0));
+        let below = node(&mut graph, 0.2, Boundary::Inflow(0.0));
         let out = node(&mut graph, 0.1, Boundary::Pressure(0.0));
         add(&mut graph, tap, top, pipe(1.2 + 0.05 * (row % 8) as f64, 0.005, 1.0));
         add(&mut graph, top, below, LinkKind::CheckValve { crack_pressure_pa: 15e3, k: 6.0, bore_m: 0.005 });

@@ -10,7 +10,7 @@
 use std::path::Path;
 
 use divan::{Bencher, black_box};
-use equirow::hydraulics::{self, Status, Workbench};
+use equirow::hydraulics::{self, KeptSolver, Status};
 use equirow::plan::{Project, RoutingGeometry};
 use equirow::{checks, files};
 
@@ -47,7 +47,7 @@ fn three_speeds(bencher: Bencher, case: (&str, &str)) {
     let point = project.application.usual_point();
     bencher.bench_local(|| {
         let geometry = RoutingGeometry::working(black_box(&project), black_box(routing));
-        Workbench::default().prepare(&project, geometry.with(routing)).speed_range(black_box(&point), None)
+        KeptSolver::default().prepare(&project, geometry.with(routing)).speed_range(black_box(&point), None)
     });
 }
 
@@ -59,7 +59,7 @@ fn every_change(bencher: Bencher, case: (&str, &str)) {
     bencher.bench_local(|| {
         let geometry = RoutingGeometry::working(black_box(&project), black_box(routing));
         let laid = geometry.with(routing);
-        let mut bench = Workbench::default();
+        let mut bench = KeptSolver::default();
         let mut prepared = bench.prepare(&project, laid);
         let outcome = prepared.solve(black_box(&point));
         let range = prepared.speed_range(&point, Some(&outcome));

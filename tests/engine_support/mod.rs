@@ -1,8 +1,14 @@
 //! Random networks, and a judge of solutions that shares nothing with the solver but the single losses.
-#![allow(dead_code, unreachable_pub, reason = "shared by several test files; each uses its own part of it")]
+#![allow(
+    dead_code,
+    unreachable_pub,
+    clippy::unwrap_used,
+    reason = "shared by several test files; each uses its own part of it"
+)]
 
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node};
 use equirow::hydraulics::solver::Solution;
+use equirow::hydraulics::supply_law::Regime;
 use petgraph::graph::{DiGraph, NodeIndex};
 
 /// SplitMix64 (public domain, S. Vigna): repeatable on every machine.
@@ -54,7 +60,6 @@ pub fn random_network(seed: u64) -> Network {
     let r = &mut Random::new(seed);
     let outlets = if r.chance(0.5) { 1 + r.below(24) } else { 1 + r.below(300) };
     let slope_x = if r.chance(0.6) { r.between(-0.3, 0.3) } else { 0.0 };
-    let plain = Boundary::Inflow(0.0);
     let mut graph: DiGraph<Node, Link> = DiGraph::new();
     let widest = r.log_between(0.004, 0.05);
     let main = |r: &mut Random| {
@@ -73,7 +78,7 @@ pub fn random_network(seed: u64) -> Network {
     let mut spine: Vec<NodeIndex> = Vec::new();
     for hub in 0..hubs {
         let elevation = slope_x * r.between(-15.0, 15.0) + r.between(0.0, 1.5);
-        let here = graph.add_node(node(format!("h{hub}"), elevation, plain));
+        let here = graph.add_node(node(format!("h{hub}"), elevation, Boundary::Inflow(0.0)));
         let from = if hub == 0 {
             inlet
         } else if r.chance(0.5) {
@@ -131,7 +136,7 @@ pub fn random_network(seed: u64) -> Network {
         let hub = spine[r.below(hubs)];
         let x = r.between(-15.0, 15.0);
         let level = slope_x * x + r.between(-0.2, 0.4);
-        let top = graph.add_node(node(format!("t{row}"), level + 0.1, plain));
+        let top = graph.add_node(node(format!("t{row}"), level + 0.1, Boundary::Inflow(0.0)));
         let closed = r.chance(closed_part);
         let roughness_m = if r.chance(0.5) { 0.0 } else { 1.5e-6 };
         let length_m = r.between(0.3, 6.0);
@@ -144,7 +149,7 @@ pub fn random_network(seed: u64) -> Network {
         );
         let mut above = top;
         if valves && r.chance(0.95) {
-            let below = graph.add_node(node(format!("v{row}"), level, plain));
+            let below = graph.add_node(node(format!("v{row}"), level, Boundary::Inflow(0.0)));
             let kind = LinkKind::CheckValve {
                 crack_pressure_pa: crack * r.between(0.8, 1.2),
                 k: r.between(0.0, 12.0),
@@ -179,7 +184,7 @@ pub fn random_network(seed: u64) -> Network {
     }
     if r.chance(0.1) {
         let at = spine[r.below(hubs)];
-        let gauge = graph.add_node(node("gauge", 1.0, plain));
+        let gauge = graph.add_node(node("gauge", 1.0, Boundary::Inflow(0.0)));
         graph.add_edge(at, gauge, link("gauge", pipe(0.3, 0.004, 0.0)));
     }
     let fluid = Fluid { density_kg_m3: r.between(950.0, 1450.0), viscosity_pa_s: r.log_between(0.8e-3, 0.2) };
@@ -202,9 +207,10 @@ pub fn judge(network: &Network, solution: &Solution) -> Result<Residuals, String
     let weight = network.fluid.density_kg_m3 * network.gravity_m_s2;
     let mut balance: Vec<f64> = graph
         .node_weights()
-        .map(|node| match node.boundary {
-            Boundary::Inflow(flow) => flow,
+        .map(|node| match &node.boundary {
+            Boundary::Inflow(flow) => *flow,
             Boundary::Pressure(_) => 0.0,
+            Boundary::Supply(_) => solution.supply.unwrap().flow_m3s,
         })
         .collect();
     let largest_flow = solution.link_flow_m3s.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
@@ -251,13 +257,21 @@ pub fn judge(network: &Network, solution: &Solution) -> Result<Residuals, String
         }
     }
     for node in graph.node_indices() {
-        if matches!(graph[node].boundary, Boundary::Inflow(_)) && largest_flow > 0.0 {
+        if !matches!(graph[node].boundary, Boundary::Pressure(_)) && largest_flow > 0.0 {
             found.mass = found.mass.max(balance[node.index()].abs() / largest_flow);
         }
     }
     // A node has a pressure exactly when conducting links join it to a held one.
     let mut joined: Vec<bool> =
-        graph.node_weights().map(|node| matches!(node.boundary, Boundary::Pressure(_))).collect();
+        // A supply sets the level of pressure unless its flow is held.
+        graph
+            .node_weights()
+            .map(|node| match node.boundary {
+                Boundary::Pressure(_) => true,
+                Boundary::Supply(_) => solution.supply.unwrap().regime != Regime::Flow,
+                Boundary::Inflow(_) => false,
+            })
+            .collect();
     loop {
         let mut grown = false;
         for (index, edge) in graph.raw_edges().iter().enumerate() {

@@ -95,6 +95,7 @@ impl Solver {
                 chain.flow = 0.0;
             }
         }
+        self.follow_supply();
         steps
     }
 
@@ -103,6 +104,9 @@ impl Solver {
         let unknown = self.topology.unknown();
         for (source, inflow) in self.source.iter_mut().zip(&self.inflow) {
             *source = -inflow;
+        }
+        if let Some((slot, flow)) = self.supply_gives() {
+            self.source[slot] -= flow;
         }
         for (chain, flow) in self.chains[..self.topology.loops.start as usize].iter().zip(flows) {
             if (chain.from as usize) < unknown {

@@ -9,11 +9,13 @@
 //!
 //! Nothing is random or timed: the same calls give the same bits. A warm solve, with the topology unchanged, does not
 //! allocate. Read [`solve`] and [`Solver::solve`] first, then `topology` (what is known before any number), `core`
-//! (rings) and [`Solution`].
+//! (rings), `supply` (the law of the supply) and [`Solution`].
 
 mod core;
 mod descent;
+pub mod response;
 mod result;
+mod supply;
 mod topology;
 
 use super::link::{Law, Terms};
@@ -24,6 +26,7 @@ use super::losses::{
 use super::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network, Rejection};
 use petgraph::graph::{EdgeIndex, NodeIndex};
 pub use result::Solution;
+use supply::Supply;
 use topology::{NONE, Topology, Way};
 
 /// Steps after which a solve is given up.
@@ -102,8 +105,8 @@ pub fn solve(network: &Network) -> Result<Solution, Failure> {
 
 /// A solver that is kept from solve to solve.
 ///
-/// Give [`solve`](Self::solve) the changed network: what changed is found by comparison. Lengths, bores, heights,
-/// pressures, flows and the liquid cost only the arithmetic; a change of topology (nodes, links, closed links, a flow
+/// Give [`solve`](Self::solve) the changed network: what changed is found by comparison. Lengths, heights,
+/// pressures, flows and the liquid cost only the arithmetic; a change of topology (nodes, links, closed links, bores, a flow
 /// boundary turned into a pressure boundary, a flow that becomes zero) costs a new set-up, done by itself.
 #[derive(Debug, Clone)]
 pub struct Solver {
@@ -128,6 +131,7 @@ pub struct Solver {
     changed_links: Vec<u32>,
     /// Whether shut valves must be looked at again before a solve can be done.
     unsettled: bool,
+    supply: Option<Supply>,
     balance: result::Workspace,
     warm: bool,
     floor: f64,
@@ -248,6 +252,7 @@ impl Solver {
             network.validate()?;
             *self = Self::set_up(network);
         }
+        self.ask_supply();
         let mut outcome = Err(NONE);
         if self.warm {
             outcome = self.iterate(PLAIN_STEPS);
@@ -331,7 +336,7 @@ impl Solver {
             fluid: network.fluid,
             law: network.friction_law,
             gravity: network.gravity_m_s2,
-            boundaries: network.graph.node_weights().map(|node| node.boundary).collect(),
+            boundaries: network.graph.node_weights().map(|node| node.boundary.clone()).collect(),
             elevations: network.graph.node_weights().map(|node| node.elevation_m).collect(),
             links: edges
                 .iter()
@@ -346,6 +351,7 @@ impl Solver {
             ground: vec![0.0; unknown],
             source: vec![0.0; unknown],
             parent_flow: vec![(0.0, 0.0); topology.tree.len()],
+            supply: Supply::new(&topology, &given),
             balance: result::Workspace::new(&topology),
             solution: Solution::empty(given.boundaries.len(), given.links.len()),
             topology,
@@ -389,9 +395,9 @@ impl Solver {
         let weight = self.given.fluid.density_kg_m3 * self.given.gravity;
         for (slot, &node) in self.topology.slot_node.iter().enumerate() {
             match self.given.boundaries[node as usize] {
-                Boundary::Inflow(flow) => {
+                Boundary::Inflow(_) | Boundary::Supply(_) => {
                     if let Some(inflow) = self.inflow.get_mut(slot) {
-                        *inflow = flow;
+                        *inflow = self.given.boundaries[node as usize].inflow();
                     }
                 }
                 Boundary::Pressure(pressure) => {
@@ -404,6 +410,7 @@ impl Solver {
     /// Whether the topology is the one set up for. Notes which links differ in their numbers.
     fn same_topology(&mut self, network: &Network) -> bool {
         let sign = |boundary: &Boundary| match boundary {
+            Boundary::Supply(_) => 3,
             Boundary::Pressure(_) => 2,
             Boundary::Inflow(flow) if *flow > 0.0 => 1,
             Boundary::Inflow(flow) if *flow < 0.0 => -1,
@@ -427,7 +434,11 @@ impl Solver {
                 return false;
             }
             if edge.weight.kind != was.3 {
-                if std::mem::discriminant(&edge.weight.kind) != std::mem::discriminant(&was.3) {
+                // Bores rank the ways to a held pressure: with others the order of elimination, and so the last digits,
+                // would depend on what was solved before.
+                if std::mem::discriminant(&edge.weight.kind) != std::mem::discriminant(&was.3)
+                    || edge.weight.kind.bore_m() != was.3.bore_m()
+                {
                     return false;
                 }
                 self.changed_links.push(index as u32);
@@ -494,7 +505,7 @@ impl Solver {
         if moved {
             for (index, node) in network.graph.raw_nodes().iter().enumerate() {
                 self.given.elevations[index] = node.weight.elevation_m;
-                self.given.boundaries[index] = node.weight.boundary;
+                self.given.boundaries[index].clone_from(&node.weight.boundary);
             }
             self.take_boundaries();
         }
@@ -524,7 +535,13 @@ impl Solver {
     fn guess(&mut self) {
         let unknown = self.topology.unknown();
         let fed: f64 = self.inflow.iter().filter(|&&flow| flow > 0.0).sum();
-        let highest = self.head[unknown..].iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
+        let mut highest = self.head[unknown..].iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
+        let held_supply = self.supply.as_ref().filter(|supply| !supply.holds_flow());
+        if let Some(supply) = held_supply {
+            highest = highest.max(supply.piece.pressure_pa + self.supply_lift(supply));
+        }
+        let held_supply = held_supply.map(|supply| supply.slot);
+        let mut given_out = 0.0;
         let grounds = self.topology.core_chains.start as usize;
         let to_held = |chain: &ChainState| (chain.to as usize) >= unknown;
         let outlets =
@@ -557,6 +574,7 @@ impl Solver {
             }
             self.chains[index].flow = flow;
             self.chains[index].open = chain.way != Way::Never;
+            given_out += if (chain.from as usize) < unknown { flow } else { 0.0 };
         }
         if !least.is_finite() {
             least = if fed > 0.0 {
@@ -568,6 +586,9 @@ impl Solver {
         }
         // Mains carry the sum of what hangs on them.
         self.source.copy_from_slice(&self.inflow);
+        if let Some(slot) = held_supply {
+            self.source[slot] += given_out;
+        }
         for slot in 0..self.topology.tree.len() {
             let step = &self.topology.tree[slot];
             for chain in &self.chains[step.ground.start as usize..step.ground.end as usize] {
@@ -606,6 +627,7 @@ impl Solver {
         self.largest_flow = largest;
         self.floor = FLOOR * typical;
         self.leak = 1e15 * typical;
+        self.follow_supply();
     }
 
     /// Lays a tangent to a chain's loss at its flow.
@@ -663,6 +685,7 @@ impl Solver {
             let mut check = Check::new(&self.head);
             self.ground.fill(0.0);
             self.source.copy_from_slice(&self.inflow);
+            self.load_supply();
             for slot in 0..trees {
                 let Step { ground, parent } = Step::of(&self.topology.tree[slot]);
                 for index in ground {
@@ -683,7 +706,12 @@ impl Solver {
             // Rings are solved for changes: after a violent step another one is needed to get rid of its rounding.
             let calm = self.topology.core_count == 0 || violence <= 1e3 * check.largest_flow;
             if !first && !changed && check.done(tolerance) && (calm || step >= PATIENCE) {
-                return Ok(step);
+                if self.supply_is_on_its_piece() {
+                    return Ok(step);
+                }
+                // What was summed up is of the piece before: once more, with the same tangents.
+                changed = true;
+                continue;
             }
             violence = check.largest_error;
             self.largest_flow = check.largest_flow;
@@ -692,6 +720,7 @@ impl Solver {
                 self.floor = FLOOR * check.largest_loss / check.largest_flow;
             }
             changed = self.advance();
+            self.follow_supply();
             first = false;
         }
         Err(worst)
@@ -712,9 +741,15 @@ impl Solver {
 
     /// Heads from tangents that were laid chain by chain: what a Newton step does in one sweep, for the descent.
     fn solve_heads(&mut self) {
-        let unknown = self.topology.unknown();
         self.ground.fill(0.0);
         self.source.copy_from_slice(&self.inflow);
+        self.load_supply();
+        self.eliminate();
+    }
+
+    /// Heads from tangents that were laid, and from what was put in at the junctions.
+    fn eliminate(&mut self) {
+        let unknown = self.topology.unknown();
         for slot in 0..self.topology.tree.len() {
             let Step { ground, parent } = Step::of(&self.topology.tree[slot]);
             for index in ground {

@@ -6,6 +6,7 @@
 
 use super::super::link::Terms;
 use super::super::network::{Boundary, Network};
+use super::super::supply_law::SupplyPoint;
 use super::Solver;
 use super::topology::{NONE, Topology, Way};
 
@@ -16,6 +17,8 @@ pub struct Solution {
     pub node_pressure_pa: Vec<Option<f64>>,
     /// Flow, m³/s, by link; exactly 0 through closed links, shut valves, and beside nodes without a pressure.
     pub link_flow_m3s: Vec<f64>,
+    /// Where the supply ended up, in a network with one.
+    pub supply: Option<SupplyPoint>,
     /// Newton steps taken.
     pub steps: usize,
     /// Largest imbalance of flows at a node, as a part of the largest flow.
@@ -105,6 +108,8 @@ impl Solver {
             self.find_determined();
             self.balance_flows();
         }
+        self.supply_as_inflow();
+        self.solution.supply = self.supply_point();
         self.spread(network);
     }
 
@@ -155,6 +160,9 @@ impl Solver {
             }
         }
         let held = slots as u32 - 1;
+        if self.supply_slot_held() != NONE {
+            self.balance.join(self.supply_slot_held(), held);
+        }
         for slot in 0..slots {
             self.balance.determined[slot] = self.balance.root(slot as u32) == held;
         }
@@ -170,6 +178,7 @@ impl Solver {
 
     fn imbalance(&mut self) -> f64 {
         let unknown = self.topology.unknown();
+        self.supply_as_inflow();
         self.balance.imbalance[..unknown].copy_from_slice(&self.inflow);
         self.balance.imbalance[unknown..].fill(0.0);
         let mut largest: f64 = 0.0;
@@ -320,18 +329,23 @@ impl Solver {
                 pressures[node as usize] = pressures[parent as usize];
             }
         }
+        let supply = self.supply_pressure();
+        let pressures = &mut self.solution.node_pressure_pa;
         let mut largest = largest_loss;
         for (pressure, node) in pressures.iter_mut().zip(nodes) {
             match node.weight.boundary {
                 // Held pressures are given, to the last digit, also where no open link leads to them.
                 Boundary::Pressure(held) => *pressure = Some(held),
-                Boundary::Inflow(_) => {
+                Boundary::Inflow(_) | Boundary::Supply(_) => {
                     if let Some(head) = pressure {
                         *head -= weight * node.weight.elevation_m;
                     }
                 }
             }
             largest = largest.max(pressure.unwrap_or(0.0).abs());
+        }
+        if let Some((node, held)) = supply {
+            pressures[node] = Some(held);
         }
         self.solution.energy_residual = if largest > 0.0 { residual / largest } else { 0.0 };
     }

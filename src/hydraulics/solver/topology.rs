@@ -3,7 +3,7 @@
 //! Closed links, and valves that no liquid can reach or leave, are taken out. What they cut off carries nothing and has
 //! no pressure. Dead ends are trimmed. Links in series become one [`Chain`]. The junctions that remain are put in an
 //! order in which every tree part can be eliminated from its leaves; nodes on rings are left to [`Core`].
-//! Bores are looked at only to rank ways to a held pressure; a change of bore later costs no correctness.
+//! Bores are looked at only to rank ways to a held pressure.
 
 use super::core::Core;
 use crate::hydraulics::network::{Adjacency, Boundary, Follow, Network};
@@ -91,28 +91,23 @@ struct Builder<'a> {
     live: Vec<bool>,
     degree: Vec<u32>,
     held: Vec<bool>,
-    inflow: Vec<f64>,
+    /// Nodes where liquid enters or leaves.
+    open: Vec<bool>,
     out: Topology,
 }
 
 impl<'a> Builder<'a> {
     fn new(network: &'a Network) -> Self {
-        let (mut held, mut inflow) = (Vec::new(), Vec::new());
-        for node in network.graph.node_weights() {
-            let (is_held, flow) = match node.boundary {
-                Boundary::Pressure(_) => (true, 0.0),
-                Boundary::Inflow(flow) => (false, flow),
-            };
-            held.push(is_held);
-            inflow.push(flow);
-        }
+        let boundaries = || network.graph.node_weights().map(|node| &node.boundary);
+        let held: Vec<bool> = boundaries().map(|one| matches!(one, Boundary::Pressure(_))).collect();
+        let open = boundaries().map(|one| one.gives() || one.takes()).collect();
         Self {
             network,
             adjacency: Adjacency::new(network),
             live: Vec::new(),
             degree: vec![0; held.len()],
             held,
-            inflow,
+            open,
             out: Topology::default(),
         }
     }
@@ -131,10 +126,9 @@ impl<'a> Builder<'a> {
         let edges = graph.raw_edges();
         self.live = edges.iter().map(|edge| !edge.weight.closed).collect();
         if edges.iter().any(|edge| edge.weight.kind.one_way()) {
-            let sources =
-                graph.node_indices().filter(|n| self.held[n.index()] || self.inflow[n.index()] > 0.0);
+            let sources = graph.node_indices().filter(|&node| graph[node].boundary.gives());
             let fed = self.adjacency.reach(sources, Follow::Downstream);
-            let sinks = graph.node_indices().filter(|n| self.held[n.index()] || self.inflow[n.index()] < 0.0);
+            let sinks = graph.node_indices().filter(|&node| graph[node].boundary.takes());
             let drained = self.adjacency.reach(sinks, Follow::Upstream);
             for (live, edge) in self.live.iter_mut().zip(edges) {
                 let (from, to) = (edge.source().index(), edge.target().index());
@@ -163,12 +157,10 @@ impl<'a> Builder<'a> {
     }
 
     fn trim_dead_ends(&mut self) {
-        let dead_end = |degree: &[u32], held: &[bool], inflow: &[f64], node: usize| {
-            degree[node] == 1 && !held[node] && inflow[node] == 0.0
-        };
+        let dead_end = |degree: &[u32], open: &[bool], node: usize| degree[node] == 1 && !open[node];
         for start in 0..self.degree.len() {
             let mut node = start;
-            while dead_end(&self.degree, &self.held, &self.inflow, node) {
+            while dead_end(&self.degree, &self.open, node) {
                 let Some(&(link, far)) =
                     self.adjacency.at(node).iter().find(|(link, _)| self.live[*link as usize])
                 else {
@@ -184,7 +176,7 @@ impl<'a> Builder<'a> {
     }
 
     fn junction(&self, node: usize) -> bool {
-        self.degree[node] > 0 && (self.held[node] || self.inflow[node] != 0.0 || self.degree[node] != 2)
+        self.degree[node] > 0 && (self.open[node] || self.degree[node] != 2)
     }
 
     /// Walks every chain once. Ends are node indices for now.

@@ -263,7 +263,7 @@ impl List {
         let amount = if why.is_some() { plain(None) } else { Amount::is(fed as f64) };
         self.add(&group, key("rows_fed"), "Rows fed", Unit::Count, Higher, amount);
         let shortfall = match outcome.status {
-            Status::AtLimit { shortfall } => shortfall.si(),
+            Status::AtLimit { shortfall, .. } => shortfall.si(),
             _ => 0.0,
         };
         let amount = plain(Some(shortfall));

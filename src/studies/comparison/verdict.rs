@@ -5,7 +5,7 @@
 
 use super::figures::Amount;
 use super::{Contender, Line, reads};
-use crate::hydraulics::outcome::{Outcome, RowState, Status};
+use crate::hydraulics::outcome::{Limit, Outcome, RowState, Status};
 use crate::plan::Project;
 use crate::quantities::{Measure, Ratio};
 use crate::studies::status::why_no_numbers;
@@ -182,14 +182,16 @@ impl Speaker<'_> {
             let own = std::iter::once(self.sides[side].outcome);
             own.chain(&self.sides[side].range.outcomes)
                 .filter_map(|outcome| match outcome.status {
-                    Status::AtLimit { shortfall } => Some((outcome, shortfall)),
+                    Status::AtLimit { shortfall, by } => Some((outcome, shortfall, by)),
                     _ => None,
                 })
                 .max_by(|a, b| a.1.si().total_cmp(&b.1.si()))
         };
+        let mut limits = Vec::new();
         let says: Vec<String> = (0..2)
             .filter_map(|side| {
-                let (outcome, shortfall) = missing(side)?;
+                let (outcome, shortfall, by) = missing(side)?;
+                limits.push(by);
                 let name = if side == 0 { self.name(0) } else { self.named(1) };
                 Some(format!(
                     "{name} is {} short of the rate at {}",
@@ -202,9 +204,14 @@ impl Speaker<'_> {
         let mut letters = joined.chars();
         let first = letters.next()?;
         Some(format!(
-            "{}{} because the pump's pressure limit is reached",
+            "{}{} because {}",
             first.to_uppercase(),
-            letters.as_str()
+            letters.as_str(),
+            if limits.iter().all(|by| *by == Limit::Pressure) {
+                "the pump's pressure limit is reached"
+            } else {
+                "the pump gives no more"
+            }
         ))
     }
 

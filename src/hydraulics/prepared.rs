@@ -1,17 +1,20 @@
 //! Solves a routing: from the plan to an outcome, with everything kept that the next solve can use again.
 //!
-//! [`solve`] is one answer for one operating point. A [`Workbench`] keeps the solver from one change to the next (its
-//! set-up stays while the topology does), a [`Prepared`] routing keeps the network from one operating point to the
-//! next. Every solve starts from a cold guess, so that the same plan gives the same bits, whatever was solved before.
+//! [`solve`] is one answer for one operating point. A [`KeptSolver`] keeps the solver from one change to the next (its
+//! set-up stays while the topology does), a [`PreparedRouting`] keeps the network from one operating point to the
+//! next, and can be [varied](super::variation) number by number. Every solve starts from a cold guess, so that the same plan
+//! gives the same bits, whatever was solved before.
 
-use super::assembly::{Assembly, asked_of};
+use super::assembly::Assembly;
 use super::connectivity::{ConnectionProblem, connection_problems};
-use super::network::Boundary;
-use super::outcome::{Outcome, Status};
+use super::outcome::{Limit, Outcome, Status};
 use super::readback::{Solved, supplied, without_numbers};
 use super::solver::{Failure, Solution, Solver};
+use super::supply_law::Regime;
+use super::variation::Variation;
 use crate::plan::{
-    Control, End, Item, LaidRouting, OperatingPoint, PartId, Project, Routing, RoutingGeometry,
+    Control, End, Item, LaidRouting, LiquidState, OperatingPoint, PartId, Project, Routing, RoutingGeometry,
+    Supply,
 };
 use crate::quantities::Flow;
 
@@ -19,10 +22,10 @@ use crate::quantities::Flow;
 /// has no number.
 pub fn solve(project: &Project, routing: &Routing, point: &OperatingPoint) -> Outcome {
     let geometry = RoutingGeometry::working(project, routing);
-    Workbench::default().prepare(project, LaidRouting { routing, geometry: &geometry }).solve(point)
+    KeptSolver::default().prepare(project, LaidRouting { routing, geometry: &geometry }).solve(point)
 }
 
-/// A routing's network, named, with the supply's boundary as the solve found it.
+/// A routing's network, named.
 #[derive(Debug, Clone)]
 pub struct SolvedNetwork {
     /// The network and what it stands for.
@@ -41,11 +44,11 @@ pub fn solved_network(
 ) -> Result<SolvedNetwork, Box<Outcome>> {
     let geometry = RoutingGeometry::working(project, routing);
     let laid = LaidRouting { routing, geometry: &geometry };
-    let mut bench = Workbench::default();
-    let mut prepared = bench.prepare(project, laid);
+    let mut kept = KeptSolver::default();
+    let mut prepared = kept.prepare(project, laid);
     prepared.assembly = Assembly::with_names(project, laid);
     let outcome = prepared.solve(point);
-    match prepared.bench.solver.as_ref().filter(|_| outcome.status.has_numbers()) {
+    match prepared.kept.solver.as_ref().filter(|_| outcome.status.has_numbers()) {
         Some(solver) => Ok(SolvedNetwork {
             solution: solver.solution().clone(),
             assembly: prepared.assembly,
@@ -57,23 +60,24 @@ pub fn solved_network(
 
 /// A solver that is kept from solve to solve.
 #[derive(Debug, Default)]
-pub struct Workbench {
-    solver: Option<Solver>,
+pub struct KeptSolver {
+    pub(super) solver: Option<Solver>,
 }
 
 /// A routing whose network is made, ready to be solved at one operating point after the other.
-pub struct Prepared<'a> {
-    bench: &'a mut Workbench,
+pub struct PreparedRouting<'a> {
+    pub(super) kept: &'a mut KeptSolver,
     pub(super) project: &'a Project,
     pub(super) routing: LaidRouting<'a>,
-    assembly: Assembly,
-    items: Vec<Option<&'a Item>>,
+    pub(super) assembly: Assembly,
+    pub(super) variation: Variation,
+    pub(super) items: Vec<Option<&'a Item>>,
     problems: Vec<ConnectionProblem>,
 }
 
-impl Workbench {
+impl KeptSolver {
     /// Makes a routing's network.
-    pub fn prepare<'a>(&'a mut self, project: &'a Project, routing: LaidRouting<'a>) -> Prepared<'a> {
+    pub fn prepare<'a>(&'a mut self, project: &'a Project, routing: LaidRouting<'a>) -> PreparedRouting<'a> {
         let assembly = Assembly::new(project, routing);
         let items: Vec<_> = routing.parts.iter().map(|part| project.catalogue.item(&part.entry)).collect();
         let mut problems = connection_problems(project, &routing);
@@ -85,7 +89,15 @@ impl Workbench {
                 problems.push(ConnectionProblem::NotSupplied(part.id));
             }
         }
-        Prepared { bench: self, project, routing, assembly, items, problems }
+        PreparedRouting {
+            kept: self,
+            project,
+            routing,
+            assembly,
+            variation: Variation::default(),
+            items,
+            problems,
+        }
     }
 
     fn run(&mut self, assembly: &Assembly) -> Result<&Solver, Failure> {
@@ -104,63 +116,31 @@ impl Workbench {
     }
 }
 
-impl Prepared<'_> {
+impl PreparedRouting<'_> {
     /// Solves it at an operating point; see [`solve`].
     pub fn solve(&mut self, point: &OperatingPoint) -> Outcome {
         let (project, routing) = (self.project, self.routing);
-        let liquid = project.liquid.at(point.temperature);
+        let liquid = self.liquid_at(point);
         let Some(state) = &liquid else {
             let why = "the liquid has no properties".to_owned();
             return self.no_numbers(point, Status::Failed { blame: String::new(), why });
         };
-        self.assembly.set_point(project, point, state);
+        let (supply, metered) = (self.variation.supply(&project.supply), self.variation.metered_flow());
+        self.assembly.set_point(project, point, state, &supply, metered);
         if !self.assembly.feeds_any_row(&project.bar) {
             return self.no_numbers(point, Status::NothingFed);
         }
-        if matches!(project.supply.control, Control::Metered { .. }) && self.assembly.target_total.si() <= 0.0
-        {
+        let meters = matches!(supply.control, Control::Metered { .. });
+        if meters && metered.unwrap_or(self.assembly.target_total).si() <= 0.0 {
             let why = "nothing is asked of any row: rate or speed is zero".to_owned();
             return self.no_numbers(point, Status::Failed { blame: String::new(), why });
         }
-        if let Err(failure) = self.bench.run(&self.assembly) {
+        if let Err(failure) = self.kept.run(&self.assembly) {
             return self.failed(point, failure);
         }
-        let mut status = Status::Solved;
-        let target = self.assembly.target_total;
-        let most = asked_of(&project.supply, target);
-        if most < target && matches!(project.supply.control, Control::Metered { .. }) {
-            status = Status::AtLimit { shortfall: target - most };
-        }
-        if let (Control::Held { .. }, Some(capacity), Some(solver)) =
-            (project.supply.control, project.supply.pump_capacity, &self.bench.solver)
-        {
-            let total = supplied(&self.assembly, solver.solution());
-            if total > capacity {
-                // More than the pump delivers can't be held: the pressure falls until the flow fits.
-                self.assembly.network.graph[self.assembly.supply].boundary = Boundary::Inflow(capacity.si());
-                if let Err(failure) = self.bench.run(&self.assembly) {
-                    return self.failed(point, failure);
-                }
-                status = Status::AtLimit { shortfall: total - capacity };
-            }
-        }
-        if let Control::Metered { limit } = project.supply.control {
-            let supply = self.assembly.supply.index();
-            let pump =
-                self.bench.solver.as_ref().and_then(|solver| solver.solution().node_pressure_pa[supply]);
-            if pump.is_none_or(|pressure| pressure > limit.si()) {
-                self.assembly.network.graph[self.assembly.supply].boundary = Boundary::Pressure(limit.si());
-                match self.bench.run(&self.assembly) {
-                    Err(failure) => return self.failed(point, failure),
-                    Ok(solver) => {
-                        let total = supplied(&self.assembly, solver.solution());
-                        let shortfall = (self.assembly.target_total - total).max(Flow::ZERO);
-                        status = Status::AtLimit { shortfall };
-                    }
-                }
-            }
-        }
-        let Some(solver) = &self.bench.solver else { return self.no_numbers(point, status) };
+        let Some(solver) = &self.kept.solver else { return self.no_numbers(point, Status::NothingFed) };
+        let asked = metered.unwrap_or(self.assembly.target_total);
+        let status = supply_status(&supply, asked, &self.assembly, solver.solution());
         let solved = Solved {
             project,
             routing: routing.routing,
@@ -171,20 +151,24 @@ impl Prepared<'_> {
         solved.outcome(point, liquid, status, self.problems.clone())
     }
 
+    pub(super) fn liquid_at(&self, point: &OperatingPoint) -> Option<LiquidState> {
+        self.project.liquid.at(point.temperature).map(|liquid| self.variation.liquid(liquid))
+    }
+
     fn no_numbers(&self, point: &OperatingPoint, status: Status) -> Outcome {
-        let liquid = self.project.liquid.at(point.temperature);
+        let liquid = self.liquid_at(point);
         let problems = self.problems.clone();
         without_numbers(self.project, &self.routing, point, liquid, status, &self.assembly, problems)
     }
 
     /// A failure names links; the network has no names until something goes wrong.
     fn failed(&mut self, point: &OperatingPoint, failure: Failure) -> Outcome {
-        self.bench.solver = None;
+        self.kept.solver = None;
         let mut named = Assembly::with_names(self.project, self.routing);
         named.network.fluid = self.assembly.network.fluid;
         let from = self.assembly.network.graph.node_weights();
         for (to, from) in named.network.graph.node_weights_mut().zip(from) {
-            (to.elevation_m, to.boundary) = (from.elevation_m, from.boundary);
+            (to.elevation_m, to.boundary) = (from.elevation_m, from.boundary.clone());
         }
         let failure = super::solver::solve(&named.network).err().unwrap_or(failure);
         let blame = match &failure {
@@ -192,6 +176,32 @@ impl Prepared<'_> {
             Failure::NotSettled { link: None, .. } | Failure::Rejected(_) => String::new(),
         };
         self.no_numbers(point, Status::Failed { blame, why: failure.to_string() })
+    }
+}
+
+/// Whether the supply holds what is asked of it, or what keeps it from that.
+fn supply_status(supply: &Supply, target: Flow, assembly: &Assembly, solution: &Solution) -> Status {
+    let Some(at) = solution.supply else { return Status::Solved };
+    let by = match at.regime {
+        Regime::Pressure => Limit::Pressure,
+        Regime::Curve => Limit::PumpCurve,
+        Regime::Flow => Limit::Capacity,
+    };
+    let missing = |asked: Flow, has: Flow| Status::AtLimit { shortfall: (asked - has).max(Flow::ZERO), by };
+    match (supply.control, at.regime) {
+        (Control::Metered { .. }, Regime::Flow) => {
+            let most = supply.most_flow().map_or(target, |most| target.min(most));
+            if most < target { missing(target, most) } else { Status::Solved }
+        }
+        (Control::Metered { .. }, Regime::Pressure | Regime::Curve) => {
+            missing(target, supplied(assembly, solution))
+        }
+        (Control::Held { .. }, Regime::Pressure)
+        | (Control::Uncontrolled, Regime::Pressure | Regime::Curve) => Status::Solved,
+        (Control::Held { .. }, Regime::Curve | Regime::Flow) => {
+            missing(Flow::from_si(at.asked_m3s), Flow::from_si(at.flow_m3s))
+        }
+        (Control::Uncontrolled, Regime::Flow) => missing(target, Flow::from_si(at.flow_m3s)),
     }
 }
 

@@ -1,0 +1,163 @@
+//! From a thing of the catalogue to the link that it is in a network, number by number.
+//!
+//! Each function hands every number that a study may change to `vary`, with its name, before it goes into the link: what
+//! can be varied and what is solved are then the same. [`as_planned`] leaves all as the plan has it.
+
+use super::losses::fitting::k_at_bore;
+use super::network::LinkKind;
+use crate::plan::{FeedElement, HoseStock, Item};
+use crate::quantities::Length;
+
+/// Absolute roughness of moulded plastic bodies, metres (the value of smooth plastic pipe).
+const BODY_ROUGHNESS_M: f64 = 1.5e-6;
+
+/// A number of a run, an element of a row feed or a part that a study may change. SI.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Quantity {
+    /// Length of a run, tube or metering tube; of a manifold the spacing of its outlets. m.
+    Length,
+    /// Bore, m.
+    Bore,
+    /// Loss coefficient at its bore: of all fittings of a run together, of a tee straight through.
+    Coefficient,
+    /// Loss coefficient of a tee into its branch.
+    BranchCoefficient,
+    /// Discharge coefficient of an orifice.
+    DischargeCoefficient,
+    /// Cracking pressure of a check valve, Pa.
+    CrackingPressure,
+}
+
+/// A way through a part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PartWay {
+    /// From its inlet to its outlet.
+    Through,
+    /// From an end of a tee's run to its middle.
+    HalfThrough,
+    /// From a tee's middle into its branch.
+    Branch,
+    /// From one outlet of a manifold to the next.
+    Body,
+    /// Half of that.
+    HalfBody,
+    /// Into a manifold's body.
+    Inlet,
+}
+
+/// Leaves a number as the plan has it.
+pub(super) const fn as_planned(_: Quantity, planned: f64) -> f64 {
+    planned
+}
+
+/// A hose or tube with its fittings.
+pub(super) fn run<'a>(
+    length: Length,
+    stock: &HoseStock,
+    fittings: impl Iterator<Item = &'a Item>,
+    vary: &mut dyn FnMut(Quantity, f64) -> f64,
+) -> LinkKind {
+    let bore_m = vary(Quantity::Bore, stock.bore.si());
+    let k_minor = fittings
+        .filter_map(|item| match item {
+            Item::Fitting { bore, k } => Some(k_at_bore(*k, bore.si(), bore_m)),
+            _ => None,
+        })
+        .fold(0.0, |sum, k| sum + k);
+    LinkKind::Pipe {
+        length_m: vary(Quantity::Length, length.si()),
+        bore_m,
+        roughness_m: stock.roughness.si(),
+        k_minor: vary(Quantity::Coefficient, k_minor),
+    }
+}
+
+/// A way through a part, if it has that way.
+pub(super) fn part(
+    item: &Item,
+    way: PartWay,
+    vary: &mut dyn FnMut(Quantity, f64) -> f64,
+) -> Option<LinkKind> {
+    Some(match (item, way) {
+        (Item::InletFilter { bore, k, .. } | Item::SectionValve { bore, k, .. }, PartWay::Through)
+        | (Item::Manifold { bore, k, .. }, PartWay::Inlet) => fitting(*k, bore.si(), vary),
+        (Item::Tee { bore, k_through, k_branch, .. }, PartWay::HalfThrough | PartWay::Branch) => {
+            let bore_m = vary(Quantity::Bore, bore.si());
+            let half = vary(Quantity::Coefficient, *k_through) / 2.0;
+            let k = if way == PartWay::Branch {
+                vary(Quantity::BranchCoefficient, *k_branch) - half
+            } else {
+                half
+            };
+            LinkKind::Fitting { k: k.max(0.0), bore_m }
+        }
+        (Item::Manifold { spacing, bore, .. }, PartWay::Body | PartWay::HalfBody) => {
+            let bore_m = vary(Quantity::Bore, bore.si());
+            let spacing = vary(Quantity::Length, spacing.si());
+            let length_m = if way == PartWay::HalfBody { spacing / 2.0 } else { spacing };
+            LinkKind::Pipe { length_m, bore_m, roughness_m: BODY_ROUGHNESS_M, k_minor: 0.0 }
+        }
+        _ => return None,
+    })
+}
+
+fn fitting(k: f64, bore_m: f64, vary: &mut dyn FnMut(Quantity, f64) -> f64) -> LinkKind {
+    LinkKind::Fitting { k: vary(Quantity::Coefficient, k), bore_m: vary(Quantity::Bore, bore_m) }
+}
+
+/// A branch of the small tee of a shared row feed.
+pub(super) fn small_tee(item: &Item, vary: &mut dyn FnMut(Quantity, f64) -> f64) -> Option<LinkKind> {
+    match item {
+        Item::SmallTee { bore, k } => Some(fitting(*k, bore.si(), vary)),
+        _ => None,
+    }
+}
+
+/// An element of a row feed, if its entry is what it should be; a length for what is cut to one.
+pub(super) fn element(
+    element: &FeedElement,
+    item: &Item,
+    length: Option<Length>,
+    vary: &mut dyn FnMut(Quantity, f64) -> f64,
+) -> Option<LinkKind> {
+    Some(match element {
+        FeedElement::Tube(_) => {
+            let (Item::Tube(stock) | Item::Hose(stock)) = item else { return None };
+            LinkKind::Pipe {
+                length_m: vary(Quantity::Length, length?.si()),
+                bore_m: vary(Quantity::Bore, stock.bore.si()),
+                roughness_m: stock.roughness.si(),
+                k_minor: 0.0,
+            }
+        }
+        FeedElement::CheckValve(_) => {
+            let Item::CheckValve { cracking, k, bore, .. } = item else { return None };
+            LinkKind::CheckValve {
+                crack_pressure_pa: vary(Quantity::CrackingPressure, cracking.si()),
+                k: vary(Quantity::Coefficient, *k),
+                bore_m: vary(Quantity::Bore, bore.si()),
+            }
+        }
+        FeedElement::Orifice(_) => {
+            let Item::MeteringOrifice { bore, cd, thickness, creeping } = item else { return None };
+            LinkKind::Orifice {
+                diameter_m: vary(Quantity::Bore, bore.si()),
+                cd: vary(Quantity::DischargeCoefficient, *cd),
+                creeping_thickness_m: creeping.then(|| thickness.si()),
+            }
+        }
+        FeedElement::MeteringTube { length, coil, .. } => {
+            let Item::MeteringTube(stock) = item else { return None };
+            LinkKind::MeteringTube {
+                length_m: vary(Quantity::Length, length.si()),
+                bore_m: vary(Quantity::Bore, stock.bore.si()),
+                roughness_m: stock.roughness.si(),
+                coil_diameter_m: coil.map(Length::si),
+            }
+        }
+        FeedElement::Fitting(_) => {
+            let Item::Fitting { bore, k } = item else { return None };
+            fitting(*k, bore.si(), vary)
+        }
+    })
+}

@@ -1,0 +1,485 @@
+//! A prepared routing with other numbers: change them, solve again, and see how rows and pressures answer.
+//!
+//! [`PreparedRouting::set`] changes a number of a run, a part, an element of a row feed, the liquid or the supply, without
+//! touching the project and without making the network anew; solved then, it gives what the edited project would.
+//! [`PreparedRouting::derivatives`] gives the derivatives of all row flows and pressures by such numbers from the linear
+//! equations at one solution. How a link's own loss changes with a number is taken by differences of its law, which is a
+//! closed formula; that is good to some 1e-9 of it, some 1e-6 beside a flow at which a law bends.
+
+use std::collections::BTreeMap;
+
+use petgraph::graph::EdgeIndex;
+
+use super::assembly::LinkSource;
+use super::network::{Boundary, Fluid, LinkKind};
+use super::outcome::{ElementOutcome, Outcome};
+use super::prepared::PreparedRouting;
+use super::readback::Solved;
+use super::resistance::{self, Quantity};
+use super::solver::response::{Change, Derivative, Linearised};
+use crate::plan::{
+    Control, FeedElement, FeedId, Item, LiquidState, OperatingPoint, PartId, RowId, RunId, Supply,
+};
+use crate::quantities::{Density, Flow, Length, Pressure, Viscosity};
+
+/// Step of a difference, as a part of the number.
+const STEP: f64 = 1e-5;
+
+/// An element of a row feed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ElementId {
+    feed: FeedId,
+    branch: Option<usize>,
+    index: usize,
+}
+
+impl ElementOutcome {
+    /// Which element it is.
+    pub const fn id(&self) -> ElementId {
+        ElementId { feed: self.feed, branch: self.branch, index: self.index }
+    }
+}
+
+/// A number that can be varied.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Parameter {
+    /// Of a hose.
+    Run(RunId, Quantity),
+    /// Of a placed part.
+    Part(PartId, Quantity),
+    /// Of an element of a row feed.
+    Element(ElementId, Quantity),
+    /// Of the small tee of a shared row feed.
+    SmallTee(FeedId, Quantity),
+    /// Of the liquid.
+    Liquid(LiquidQuantity),
+    /// Of the supply.
+    Supply(SupplyQuantity),
+}
+
+/// A number of the liquid at the temperature looked at. SI.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum LiquidQuantity {
+    /// Density, kg/m³.
+    Density,
+    /// Dynamic viscosity, Pa s.
+    Viscosity,
+}
+
+/// A number of the supply. SI.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum SupplyQuantity {
+    /// The pressure that is held, or the limit of a metered flow; Pa.
+    Pressure,
+    /// The flow that is metered, m³/s: by itself what the rows ask.
+    MeteredFlow,
+    /// The most the pump delivers, m³/s.
+    Capacity,
+    /// All pressures of the pump's curve, as a part of what it says; 1 as planned.
+    CurvePressure,
+}
+
+/// Why a number can't be varied.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CannotVary {
+    /// Nothing that the supply reaches has it.
+    NotThere,
+    /// Not a number that it may have.
+    OutOfRange,
+    /// The way would take nothing at all and be a joint: give it a small value instead.
+    TakesNothing,
+}
+
+/// Numbers that differ from the plan.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Variation {
+    values: BTreeMap<Parameter, f64>,
+    /// What can be varied in the network: as planned, and the links that have it.
+    known: Option<BTreeMap<Parameter, (f64, Vec<EdgeIndex>)>>,
+}
+
+impl Variation {
+    fn of_liquid(&self, quantity: LiquidQuantity, planned: f64) -> f64 {
+        self.values.get(&Parameter::Liquid(quantity)).copied().unwrap_or(planned)
+    }
+
+    fn of_supply(&self, quantity: SupplyQuantity) -> Option<f64> {
+        self.values.get(&Parameter::Supply(quantity)).copied()
+    }
+
+    pub(super) fn liquid(&self, planned: LiquidState) -> LiquidState {
+        LiquidState {
+            density: Density::from_si(self.of_liquid(LiquidQuantity::Density, planned.density.si())),
+            viscosity: Viscosity::from_si(self.of_liquid(LiquidQuantity::Viscosity, planned.viscosity.si())),
+            ..planned
+        }
+    }
+
+    pub(super) fn supply(&self, planned: &Supply) -> Supply {
+        let mut supply = planned.clone();
+        if let Some(value) = self.of_supply(SupplyQuantity::Pressure).map(Pressure::from_si) {
+            supply.control = match supply.control {
+                Control::Metered { .. } => Control::Metered { limit: value },
+                Control::Held { .. } => Control::Held { pressure: value },
+                Control::Uncontrolled => Control::Uncontrolled,
+            };
+        }
+        if let Some(value) = self.of_supply(SupplyQuantity::Capacity) {
+            supply.pump_capacity = Some(Flow::from_si(value));
+        }
+        if let Some(part) = self.of_supply(SupplyQuantity::CurvePressure) {
+            for point in &mut supply.pump_curve {
+                point.pressure = point.pressure * part;
+            }
+        }
+        supply
+    }
+
+    pub(super) fn metered_flow(&self) -> Option<Flow> {
+        self.of_supply(SupplyQuantity::MeteredFlow).map(Flow::from_si)
+    }
+}
+
+/// Derivatives of a routing's rows and pressures by one number.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Derivatives {
+    /// The number.
+    pub parameter: Parameter,
+    /// Of each row's flow, m³/s each; rows that nothing flows to have zero.
+    rows: Vec<(RowId, Derivative)>,
+    /// Of the pressure that an outcome gives for each part, Pa each.
+    parts: Vec<(PartId, Derivative)>,
+    /// Of the pressure at the pump's outlet, Pa each.
+    pub pump: Option<Derivative>,
+}
+
+impl Derivatives {
+    /// Of a row's flow.
+    pub fn row(&self, row: RowId) -> Option<Derivative> {
+        self.rows.iter().find(|one| one.0 == row).map(|one| one.1)
+    }
+
+    /// Of a part's pressure, if it has one.
+    pub fn part(&self, part: PartId) -> Option<Derivative> {
+        self.parts.iter().find(|one| one.0 == part).map(|one| one.1)
+    }
+}
+
+impl PreparedRouting<'_> {
+    /// All numbers that can be varied.
+    pub fn parameters(&mut self) -> Vec<Parameter> {
+        let mut all: Vec<Parameter> = self.known().keys().copied().collect();
+        all.extend([LiquidQuantity::Density, LiquidQuantity::Viscosity].map(Parameter::Liquid));
+        let supply = &self.project.supply;
+        let has = [
+            (SupplyQuantity::Pressure, supply.control.pressure().is_some()),
+            (SupplyQuantity::MeteredFlow, matches!(supply.control, Control::Metered { .. })),
+            (SupplyQuantity::Capacity, supply.pump_capacity.is_some()),
+            (SupplyQuantity::CurvePressure, !supply.pump_curve.is_empty()),
+        ];
+        all.extend(has.iter().filter(|one| one.1).map(|one| Parameter::Supply(one.0)));
+        all
+    }
+
+    /// The value of a number at an operating point, in SI units, as planned if it was not set; nothing if there is no
+    /// such number.
+    pub fn value(&mut self, parameter: Parameter, point: &OperatingPoint) -> Option<f64> {
+        if let Some(value) = self.variation.values.get(&parameter) {
+            return Some(*value);
+        }
+        match parameter {
+            Parameter::Liquid(quantity) => {
+                let liquid = self.project.liquid.at(point.temperature)?;
+                Some(match quantity {
+                    LiquidQuantity::Density => liquid.density.si(),
+                    LiquidQuantity::Viscosity => liquid.viscosity.si(),
+                })
+            }
+            Parameter::Supply(quantity) => {
+                let supply = &self.project.supply;
+                match quantity {
+                    SupplyQuantity::Pressure => supply.control.pressure().map(Pressure::si),
+                    SupplyQuantity::Capacity => supply.pump_capacity.map(Flow::si),
+                    SupplyQuantity::CurvePressure => (!supply.pump_curve.is_empty()).then_some(1.0),
+                    SupplyQuantity::MeteredFlow => {
+                        let liquid = self.liquid_at(point)?;
+                        let supply = supply.clone();
+                        self.assembly.set_point(self.project, point, &liquid, &supply, None);
+                        Some(self.assembly.target_total.si())
+                    }
+                }
+            }
+            Parameter::Run(..) | Parameter::Part(..) | Parameter::Element(..) | Parameter::SmallTee(..) => {
+                self.known().get(&parameter).map(|(planned, _)| *planned)
+            }
+        }
+    }
+
+    /// Gives a number another value, in SI units, for the solves to come.
+    pub fn set(&mut self, parameter: Parameter, value: f64) -> Result<(), CannotVary> {
+        let zero_allowed = match parameter {
+            Parameter::Run(_, quantity)
+            | Parameter::Part(_, quantity)
+            | Parameter::Element(_, quantity)
+            | Parameter::SmallTee(_, quantity) => matches!(
+                quantity,
+                Quantity::Coefficient | Quantity::BranchCoefficient | Quantity::CrackingPressure
+            ),
+            Parameter::Liquid(_) | Parameter::Supply(_) => false,
+        };
+        if !value.is_finite() || value < 0.0 || (value == 0.0 && !zero_allowed) {
+            return Err(CannotVary::OutOfRange);
+        }
+        let links = match parameter {
+            Parameter::Liquid(_) => Vec::new(),
+            Parameter::Supply(_) if !self.parameters().contains(&parameter) => {
+                return Err(CannotVary::NotThere);
+            }
+            Parameter::Supply(_) => Vec::new(),
+            Parameter::Run(..) | Parameter::Part(..) | Parameter::Element(..) | Parameter::SmallTee(..) => {
+                self.known().get(&parameter).ok_or(CannotVary::NotThere)?.1.clone()
+            }
+        };
+        let before = self.variation.values.insert(parameter, value);
+        let kinds: Vec<_> = links.iter().map(|link| (*link, self.varied_kind(*link, None))).collect();
+        if kinds.iter().any(|(_, kind)| kind.is_none_or(|kind| kind.takes_nothing())) {
+            match before {
+                Some(before) => self.variation.values.insert(parameter, before),
+                None => self.variation.values.remove(&parameter),
+            };
+            return Err(CannotVary::TakesNothing);
+        }
+        self.take(parameter, &kinds, value);
+        Ok(())
+    }
+
+    /// Goes back to the plan's numbers.
+    pub fn reset(&mut self) {
+        for parameter in std::mem::take(&mut self.variation.values).into_keys() {
+            let Some((planned, links)) = self.known().get(&parameter).cloned() else { continue };
+            let kinds: Vec<_> = links.iter().map(|link| (*link, self.varied_kind(*link, None))).collect();
+            self.take(parameter, &kinds, planned);
+        }
+    }
+
+    fn take(&mut self, parameter: Parameter, kinds: &[(EdgeIndex, Option<LinkKind>)], value: f64) {
+        for (link, kind) in kinds {
+            if let Some(kind) = kind {
+                self.assembly.network.graph[*link].kind = *kind;
+            }
+            // What an outcome says of lengths.
+            let length = Some(Length::from_si(value));
+            match (parameter, self.assembly.sources[link.index()]) {
+                (Parameter::Run(_, Quantity::Length), LinkSource::Run(place)) => {
+                    self.assembly.runs[place].0 = length;
+                }
+                (Parameter::Element(_, Quantity::Length), LinkSource::Element(place)) => {
+                    self.assembly.elements[place].length = length;
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn known(&mut self) -> &BTreeMap<Parameter, (f64, Vec<EdgeIndex>)> {
+        let known = self.variation.known.take().unwrap_or_else(|| {
+            let mut known: BTreeMap<Parameter, (f64, Vec<EdgeIndex>)> = BTreeMap::new();
+            for link in self.assembly.network.graph.edge_indices() {
+                self.kind(link, &mut |parameter, planned| {
+                    known.entry(parameter).or_insert_with(|| (planned, Vec::new())).1.push(link);
+                    planned
+                });
+            }
+            known
+        });
+        self.variation.known.insert(known)
+    }
+
+    /// What a link is with the varied numbers, and one of them as given.
+    fn varied_kind(&self, link: EdgeIndex, given: Option<(Parameter, f64)>) -> Option<LinkKind> {
+        let known = self.variation.known.as_ref();
+        self.kind(link, &mut |parameter, planned| match given {
+            Some((this, value)) if this == parameter => value,
+            _ => {
+                // Lengths are kept as varied, for outcomes; what else the plan says follows the other numbers.
+                let planned = match parameter {
+                    Parameter::Run(_, Quantity::Length) | Parameter::Element(_, Quantity::Length) => {
+                        known.and_then(|known| known.get(&parameter)).map_or(planned, |one| one.0)
+                    }
+                    _ => planned,
+                };
+                self.variation.values.get(&parameter).copied().unwrap_or(planned)
+            }
+        })
+    }
+
+    /// What a link is, each of its numbers as `vary` makes it of the plan's.
+    fn kind(&self, link: EdgeIndex, vary: &mut dyn FnMut(Parameter, f64) -> f64) -> Option<LinkKind> {
+        let (project, routing) = (self.project, self.routing.routing);
+        match self.assembly.sources[link.index()] {
+            LinkSource::Run(place) => {
+                let run = &routing.runs[place];
+                let (Item::Hose(stock) | Item::Tube(stock) | Item::MeteringTube(stock)) =
+                    project.catalogue.item(&run.line.stock)?
+                else {
+                    return None;
+                };
+                let fittings = run.fittings.iter().filter_map(|key| project.catalogue.item(key));
+                let length = self.assembly.runs[place].0?;
+                let mut own = |quantity, planned| vary(Parameter::Run(run.id, quantity), planned);
+                Some(resistance::run(length, stock, fittings, &mut own))
+            }
+            LinkSource::Part(place, way) => {
+                let id = routing.parts[place].id;
+                let mut own = |quantity, planned| vary(Parameter::Part(id, quantity), planned);
+                resistance::part(self.items[place]?, way, &mut own)
+            }
+            LinkSource::Element(place) => {
+                let one = self.assembly.elements[place];
+                let id = ElementId { feed: one.feed, branch: one.branch, index: one.index };
+                let feed = routing.feed(one.feed)?;
+                let list = match one.branch {
+                    None => &feed.trunk,
+                    Some(branch) => &feed.branches.get(branch)?.elements,
+                };
+                let element: &FeedElement = list.get(one.index)?;
+                let mut own = |quantity, planned| vary(Parameter::Element(id, quantity), planned);
+                resistance::element(element, project.catalogue.item(element.entry())?, one.length, &mut own)
+            }
+            LinkSource::SmallTee(place) => {
+                let feed = &routing.feeds[place];
+                let mut own = |quantity, planned| vary(Parameter::SmallTee(feed.id, quantity), planned);
+                resistance::small_tee(project.catalogue.item(&feed.split.as_ref()?.entry)?, &mut own)
+            }
+        }
+    }
+
+    /// Solves it at an operating point and gives the derivatives of all rows and pressures by these numbers, in their
+    /// order; numbers that are not there are left out. Where there is no solution, the outcome that says why.
+    pub fn derivatives(
+        &mut self,
+        point: &OperatingPoint,
+        parameters: &[Parameter],
+    ) -> Result<Vec<Derivatives>, Box<Outcome>> {
+        self.known();
+        let outcome = self.solve(point);
+        let Some(mut linearised) =
+            self.kept.solver.as_ref().filter(|_| outcome.status.has_numbers()).map(|one| one.linearised())
+        else {
+            return Err(Box::new(outcome));
+        };
+        Ok(parameters
+            .iter()
+            .filter_map(|parameter| {
+                let value = self.value(*parameter, point)?;
+                self.by(*parameter, value, point, &mut linearised)
+            })
+            .collect())
+    }
+
+    fn by(
+        &mut self,
+        parameter: Parameter,
+        value: f64,
+        point: &OperatingPoint,
+        linearised: &mut Linearised,
+    ) -> Option<Derivatives> {
+        let change = self.change(parameter, value, point)?;
+        let response = linearised.response(&change);
+        let (project, routing) = (self.project, self.routing.routing);
+        let solver = self.kept.solver.as_ref()?;
+        let solved = Solved { project, routing, assembly: &self.assembly, solver, items: &self.items };
+        let rows = project.bar.rows.iter().zip(&self.assembly.rows).map(|(row, connection)| {
+            let links = || connection.last_links.iter().map(|link| response.link_flow[link.index()]);
+            let falling = links().map(|one| one.falling()).sum();
+            let rising = links().map(|one| one.rising()).sum();
+            let kink = links().any(|one| matches!(one, Derivative::Kink { .. }));
+            (row.id, if kink { Derivative::Kink { falling, rising } } else { Derivative::Smooth(rising) })
+        });
+        let parts = routing.parts.iter().enumerate().filter_map(|(place, part)| {
+            let port = solved.pressure_port(place)?;
+            let of_node = response.node_pressure[port.node.index()]?;
+            Some((part.id, of_node.plus(change.weight * port.below_node_m)))
+        });
+        Some(Derivatives {
+            parameter,
+            rows: rows.collect(),
+            parts: parts.collect(),
+            pump: response.node_pressure[self.assembly.supply.index()],
+        })
+    }
+
+    /// How the network's equations change with a number.
+    fn change(&mut self, parameter: Parameter, value: f64, point: &OperatingPoint) -> Option<Change> {
+        let step = STEP * if value == 0.0 { 1.0 } else { value };
+        let solver = self.kept.solver.as_ref()?;
+        let network = &self.assembly.network;
+        let flow = |link: EdgeIndex| solver.solution().link_flow_m3s[link.index()];
+        let loss = |kind: &LinkKind, fluid: &Fluid, link: EdgeIndex| {
+            kind.law(fluid, network.friction_law).loss(flow(link)).pressure_pa
+        };
+        let mut change = Change::default();
+        match parameter {
+            Parameter::Liquid(quantity) => {
+                let with = |value: f64| match quantity {
+                    LiquidQuantity::Density => Fluid { density_kg_m3: value, ..network.fluid },
+                    LiquidQuantity::Viscosity => Fluid { viscosity_pa_s: value, ..network.fluid },
+                };
+                let all = network.graph.edge_indices();
+                let by = |link: EdgeIndex| {
+                    difference(value, step, |value| loss(&network.graph[link].kind, &with(value), link))
+                };
+                change.losses = all.map(|link| (link, by(link))).collect();
+                if quantity == LiquidQuantity::Density {
+                    change.weight = network.gravity_m_s2;
+                }
+            }
+            Parameter::Supply(_) => {
+                let liquid = self.liquid_at(point)?;
+                let before = self.variation.values.get(&parameter).copied();
+                let mut law = |value: f64| {
+                    self.variation.values.insert(parameter, value);
+                    let supply = self.variation.supply(&self.project.supply);
+                    let metered = self.variation.metered_flow();
+                    self.assembly.set_point(self.project, point, &liquid, &supply, metered);
+                    self.assembly.network.graph[self.assembly.supply].boundary.clone()
+                };
+                let (low, high) = (law(value - step), law(value + step));
+                match before {
+                    Some(before) => self.variation.values.insert(parameter, before),
+                    None => self.variation.values.remove(&parameter),
+                };
+                let (supply, metered) =
+                    (self.variation.supply(&self.project.supply), self.variation.metered_flow());
+                self.assembly.set_point(self.project, point, &liquid, &supply, metered);
+                let node = self.assembly.supply;
+                match (low, high) {
+                    (Boundary::Supply(low), Boundary::Supply(high)) => {
+                        change.supply = Some((low, high, 2.0 * step));
+                    }
+                    (Boundary::Pressure(low), Boundary::Pressure(high)) => {
+                        change.held = Some((node, (high - low) / (2.0 * step)));
+                    }
+                    _ => return None,
+                }
+            }
+            Parameter::Run(..) | Parameter::Part(..) | Parameter::Element(..) | Parameter::SmallTee(..) => {
+                let links = &self.variation.known.as_ref()?.get(&parameter)?.1;
+                for link in links {
+                    let by = difference(value, step, |value| {
+                        let kind = self.varied_kind(*link, Some((parameter, value)));
+                        kind.map_or(f64::NAN, |kind| loss(&kind, &network.fluid, *link))
+                    });
+                    change.losses.push((*link, by));
+                }
+            }
+        }
+        Some(change)
+    }
+}
+
+/// Derivative by differences of the fourth order.
+fn difference(at: f64, step: f64, of: impl Fn(f64) -> f64) -> f64 {
+    let pair = |step: f64| of(at + step) - of(at - step);
+    (8.0 * pair(step) - pair(2.0 * step)) / (12.0 * step)
+}
