@@ -752,8 +752,16 @@ fn a_finding_is_hidden_for_a_reason_shown_with_it_and_brought_back() {
     press(&mut harness, Modifiers::COMMAND, Key::Z);
     assert!(session(&harness).project().dismissed.is_empty());
 
-    // In one's own words.
+    // In one's own words: the field has the cursor at once, and no letter is taken for the key of a command.
     press_in_list(&mut harness, &hide);
-    enter(&mut harness, "Another reason", "weighed next week");
-    assert_eq!(session(&harness).project().dismissed[0].reason, "weighed next week");
+    let tool = session(&harness).tool.clone();
+    for (key, letter) in [(Key::J, "j"), (Key::U, "u"), (Key::S, "s"), (Key::T, "t")] {
+        harness.key_press(key);
+        harness.event(eframe::egui::Event::Text(letter.to_owned()));
+        harness.run_ok();
+    }
+    assert_eq!(session(&harness).tool, tool, "a letter of the reason took up a tool");
+    press(&mut harness, Modifiers::NONE, Key::Enter);
+    assert_eq!(session(&harness).project().dismissed[0].reason, "just");
+    assert_eq!(session(&harness).undo_name(), Some("Hide a finding"));
 }

@@ -362,6 +362,8 @@ impl App {
         let modal = self.is_asking() || self.compare.is_modal() || self.sheets.is_modal();
         let typing = ctx.text_edit_focused();
         let elsewhere = self.focus_elsewhere(ctx);
+        // A menu or a list that is open takes the plain keys, with or without a field in it.
+        let popup = egui::Popup::is_any_open(ctx);
         let mut asked = None;
         for entry in TABLE {
             let Some(keys) = entry.keys else { continue };
@@ -404,7 +406,7 @@ impl App {
                 self.session.message =
                     Some("Not saved: finish or cancel what is open in front of the drawing first".to_owned());
             }
-            if modal || of_table || (typing && (plain || own)) {
+            if modal || of_table || (typing && (plain || own)) || (popup && plain) {
                 continue;
             }
             // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.

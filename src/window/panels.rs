@@ -179,7 +179,13 @@ fn reason_to_hide(ui: &mut Ui) -> Option<String> {
         width: 220.0,
         ..TextField::new("Another reason", "")
     };
-    let typed = own.show(ui, ui.scope_id().with("reason to hide"), None);
+    // Whoever starts typing means the reason.
+    let nobody = ui.memory(|memory| memory.focused().is_none());
+    let typed = own.show_with(ui, ui.scope_id().with("reason to hide"), None, |field| {
+        if nobody {
+            field.request_focus();
+        }
+    });
     chosen.or(typed.filter(|reason| !reason.is_empty()))
 }
 
