@@ -13,10 +13,11 @@ use std::path::Path;
 use equirow::files::{write_catalogue, write_text};
 use equirow::geometry::Point3;
 use equirow::plan::{
-    Anchors, Application, Bar, Branch, Catalogue, Control, End, Entry, EntryKey, FeedElement, FeedId,
-    FrameMember, Hinge, HingeAllowance, HoseStock, Item, Limits, Line, Liquid, LiquidPoint, ManifoldInlet,
-    Part, PartId, Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId,
-    Section, SectionId, Source, Split, Supply, TitleBlock, Tube,
+    Anchors, Application, Bar, Branch, Catalogue, Control, ElementItem, ElementKind, End, Entry, EntryKey,
+    FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance, HoseStock, Item, Key,
+    Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey, Port, PortRef,
+    Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId, Source,
+    Split, StockItem, Supply, TitleBlock, Tube,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -55,8 +56,8 @@ const HINGE_EXTRA: f64 = 0.25;
 
 // The catalogue.
 
-fn key(text: &str) -> EntryKey {
-    EntryKey::new(text)
+fn key<K: Key>(text: &str) -> K {
+    K::of_entry(EntryKey::new(text))
 }
 
 const fn mm(value: f64) -> Length {
@@ -70,9 +71,9 @@ pub fn catalogue() -> Catalogue {
         let part_number = format!("GEN-{:03}", entries.len() + 1);
         // Rolls as they are usual (common practice, no source).
         let roll = match item {
-            Item::Hose(_) => Some(Length::metres(30.0)),
-            Item::Tube(_) => Some(Length::metres(100.0)),
-            Item::MeteringTube(_) => Some(Length::metres(50.0)),
+            Item::Stock(StockItem::Hose(_)) => Some(Length::metres(30.0)),
+            Item::Stock(StockItem::Tube(_)) => Some(Length::metres(100.0)),
+            Item::Stock(StockItem::MeteringTube(_)) => Some(Length::metres(50.0)),
             _ => None,
         };
         let connection = connection(&item, &key);
@@ -103,7 +104,7 @@ pub fn catalogue() -> Catalogue {
             bend_radius: mm(bend),
             rated: Pressure::bar(10.0),
         };
-        add(format!("hose-{bore}"), format!("Hose, {bore} mm bore"), Item::Hose(stock));
+        add(format!("hose-{bore}"), format!("Hose, {bore} mm bore"), Item::Stock(StockItem::Hose(stock)));
     }
     for (bore, outside, bend) in [(4.0, 6.0, 25.0), (6.0, 8.0, 40.0), (8.0, 10.0, 60.0)] {
         let stock = HoseStock {
@@ -113,7 +114,11 @@ pub fn catalogue() -> Catalogue {
             bend_radius: mm(bend),
             rated: Pressure::bar(9.0),
         };
-        add(format!("tube-{bore}"), format!("Delivery tube, {bore} mm bore"), Item::Tube(stock));
+        add(
+            format!("tube-{bore}"),
+            format!("Delivery tube, {bore} mm bore"),
+            Item::Stock(StockItem::Tube(stock)),
+        );
     }
     for (bore, outside, bend) in [(1.0, 3.0, 20.0), (1.5, 3.0, 20.0), (2.0, 4.0, 25.0)] {
         let stock = HoseStock {
@@ -126,30 +131,35 @@ pub fn catalogue() -> Catalogue {
         add(
             format!("metering-tube-{bore:.1}"),
             format!("Metering tube, {bore:.1} mm bore, cut to length"),
-            Item::MeteringTube(stock),
+            Item::Stock(StockItem::MeteringTube(stock)),
         );
     }
     for bore in [0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.4, 1.6] {
-        let item = Item::MeteringOrifice { bore: mm(bore), cd: 0.72, thickness: mm(1.5), creeping: false };
+        let item = Item::Element(ElementItem::MeteringOrifice {
+            bore: mm(bore),
+            cd: 0.72,
+            thickness: mm(1.5),
+            creeping: false,
+        });
         add(format!("orifice-{bore:.1}"), format!("Metering orifice, {bore:.1} mm, thick plate"), item);
     }
     for (cracking, closing) in [(0.10_f64, 0.07_f64), (0.20, 0.18), (0.35, 0.30)] {
-        let item = Item::CheckValve {
+        let item = Item::Element(ElementItem::CheckValve {
             cracking: Pressure::from_si((cracking * 1e5).round()),
             closing: Pressure::from_si((closing * 1e5).round()),
             k: 3.0,
             bore: mm(4.0),
             rated: Pressure::bar(8.0),
-        };
+        });
         add(format!("check-valve-{cracking:.2}"), format!("Check valve, opens at {cracking:.2} bar"), item);
     }
     for (bore, opening) in [(19.0, 300.0), (25.0, 300.0), (25.0, 150.0), (32.0, 300.0)] {
-        let item = Item::InletFilter {
+        let item = Item::Part(PartItem::InletFilter {
             bore: mm(bore),
             k: 6.0,
             opening: Length::metres(opening / 1e6),
             rated: Pressure::bar(8.0),
-        };
+        });
         add(
             format!("filter-{bore}-{opening}"),
             format!("Inlet filter, {bore} mm ports, {opening} µm mesh"),
@@ -157,25 +167,30 @@ pub fn catalogue() -> Catalogue {
         );
     }
     for bore in [12.0, 19.0, 25.0, 32.0] {
-        let item = Item::Tee { bore: mm(bore), k_through: 0.4, k_branch: 1.2, rated: Pressure::bar(10.0) };
+        let item = Item::Part(PartItem::Tee {
+            bore: mm(bore),
+            k_through: 0.4,
+            k_branch: 1.2,
+            rated: Pressure::bar(10.0),
+        });
         add(format!("tee-{bore}"), format!("Tee, {bore} mm"), item);
     }
     for bore in [12.0, 19.0] {
-        let item = Item::SectionValve { bore: mm(bore), k: 0.8, rated: Pressure::bar(10.0) };
+        let item = Item::Part(PartItem::SectionValve { bore: mm(bore), k: 0.8, rated: Pressure::bar(10.0) });
         add(format!("section-valve-{bore}"), format!("Section valve, {bore} mm"), item);
     }
     for (inlet, word, with) in
         [(ManifoldInlet::End, "end", "at its end"), (ManifoldInlet::Middle, "middle", "in its middle")]
     {
         for outlets in [6, 8, 10, 12, 14] {
-            let item = Item::Manifold {
+            let item = Item::Part(PartItem::Manifold {
                 outlets,
                 spacing: mm(50.0),
                 bore: mm(20.0),
                 k: 1.0,
                 inlet,
                 rated: Pressure::bar(8.0),
-            };
+            });
             add(
                 format!("manifold-{outlets}-{word}"),
                 format!("Manifold, {outlets} outlets, inlet {with}"),
@@ -183,25 +198,33 @@ pub fn catalogue() -> Catalogue {
             );
         }
     }
-    add("gauge-6".to_owned(), "Gauge, 0 to 6 bar".to_owned(), Item::Gauge { full_scale: Pressure::bar(6.0) });
+    add(
+        "gauge-6".to_owned(),
+        "Gauge, 0 to 6 bar".to_owned(),
+        Item::Part(PartItem::Gauge { full_scale: Pressure::bar(6.0) }),
+    );
     add(
         "gauge-10".to_owned(),
         "Gauge, 0 to 10 bar".to_owned(),
-        Item::Gauge { full_scale: Pressure::bar(10.0) },
+        Item::Part(PartItem::Gauge { full_scale: Pressure::bar(10.0) }),
     );
     add(
         "plug".to_owned(),
         "Blanking plug for a manifold outlet".to_owned(),
-        Item::BlankingPlug { rated: Pressure::bar(10.0) },
+        Item::Part(PartItem::BlankingPlug { rated: Pressure::bar(10.0) }),
     );
-    add("small-tee-4".to_owned(), "Small tee, 4 mm".to_owned(), Item::SmallTee { bore: mm(4.0), k: 1.3 });
+    add(
+        "small-tee-4".to_owned(),
+        "Small tee, 4 mm".to_owned(),
+        Item::Fitting(FittingItem::SmallTee { bore: mm(4.0), k: 1.3 }),
+    );
     for (hose, bore) in
         [(8.0, 6.0), (10.0, 8.0), (12.0, 9.5), (16.0, 13.0), (19.0, 15.5), (25.0, 21.0), (32.0, 27.0)]
     {
         add(
             format!("barb-{hose}"),
             format!("Hose barb for {hose} mm hose, {bore} mm bore"),
-            Item::Fitting { bore: mm(bore), k: 0.5 },
+            Item::Fitting(FittingItem::Fitting { bore: mm(bore), k: 0.5 }),
         );
     }
     Catalogue { entries }
@@ -223,11 +246,11 @@ const fn thread(bore: Length) -> &'static str {
 fn connection(item: &Item, key: &str) -> String {
     let outside = |stock: &HoseStock| (stock.outside.si() * 1e3).round();
     match item {
-        Item::InletFilter { bore, .. } | Item::SectionValve { bore, .. } => {
+        Item::Part(PartItem::InletFilter { bore, .. } | PartItem::SectionValve { bore, .. }) => {
             format!("{} internal thread, both ports", thread(*bore))
         }
-        Item::Tee { bore, .. } => format!("{} internal thread, three", thread(*bore)),
-        Item::Manifold { bore, inlet, .. } => {
+        Item::Part(PartItem::Tee { bore, .. }) => format!("{} internal thread, three", thread(*bore)),
+        Item::Part(PartItem::Manifold { bore, inlet, .. }) => {
             // With the inlet at one end there is no end without a port.
             let other = if *inlet == ManifoldInlet::Middle { "other end closed, no port; " } else { "" };
             let thread = thread(*bore);
@@ -236,23 +259,23 @@ fn connection(item: &Item, key: &str) -> String {
                  {other}outlets 8 mm push-in"
             )
         }
-        Item::Gauge { .. } => "G 1/4 external thread, below".to_owned(),
-        Item::BlankingPlug { .. } => "8 mm stem".to_owned(),
-        Item::Hose(stock) => format!("plain ends, {} mm outside", outside(stock)),
-        Item::Tube(stock) => format!("plain ends, {} mm outside", outside(stock)),
-        Item::MeteringTube(stock) => {
+        Item::Part(PartItem::Gauge { .. }) => "G 1/4 external thread, below".to_owned(),
+        Item::Part(PartItem::BlankingPlug { .. }) => "8 mm stem".to_owned(),
+        Item::Stock(StockItem::Hose(stock)) => format!("plain ends, {} mm outside", outside(stock)),
+        Item::Stock(StockItem::Tube(stock)) => format!("plain ends, {} mm outside", outside(stock)),
+        Item::Stock(StockItem::MeteringTube(stock)) => {
             format!(
                 "plain ends, {} mm outside; with end fittings: push-in for an 8 mm stem in, 8 mm stem out to the opener's \
                  outlet",
                 outside(stock)
             )
         }
-        Item::MeteringOrifice { .. } => {
+        Item::Element(ElementItem::MeteringOrifice { .. }) => {
             "holder, push-in for an 8 mm stem in, 8 mm stem out to the opener's outlet".to_owned()
         }
-        Item::CheckValve { .. } => "push-in for 8 mm tube in, 8 mm stem out".to_owned(),
-        Item::SmallTee { .. } => "push-in for 8 mm tube, three".to_owned(),
-        Item::Fitting { .. } => {
+        Item::Element(ElementItem::CheckValve { .. }) => "push-in for 8 mm tube in, 8 mm stem out".to_owned(),
+        Item::Fitting(FittingItem::SmallTee { .. }) => "push-in for 8 mm tube, three".to_owned(),
+        Item::Fitting(FittingItem::Fitting { .. }) => {
             let hose = key.trim_start_matches("barb-").parse().unwrap_or_default();
             format!("{} external thread, barb for {hose} mm hose", thread(mm(hose)))
         }
@@ -407,8 +430,8 @@ impl<'a> Plumber<'a> {
     }
 
     fn place(&mut self, entry: &str, position: Point3, turn_degrees: f64, mount: Option<PortRef>) -> PartId {
-        let item = self.catalogue.item(&key(entry)).expect("the catalogue has it");
-        let letter = item.tag_letter().expect("it is a part");
+        let item = self.catalogue.item(&key::<PartKey>(entry)).expect("the catalogue has it");
+        let letter = item.tag_letter();
         let id = PartId::next(self.routing.parts.iter().map(|part| part.id));
         let section = self.bar.section_at(position.x).expect("the bar has sections").id;
         let tag = self.routing.free_tag(letter);
@@ -462,7 +485,7 @@ impl<'a> Plumber<'a> {
             hinge_allowances: crossed.into_iter().map(extra).collect(),
             measured: None,
         };
-        let barb = key(&format!("barb-{bore}"));
+        let barb: FittingKey = key(&format!("barb-{bore}"));
         let id = RunId::next(self.routing.runs.iter().map(|run| run.id));
         let tag = self.routing.free_tag('H');
         self.routing.runs.push(Run { id, tag, from, to, line, fittings: vec![barb.clone(), barb] });
@@ -495,7 +518,9 @@ impl<'a> Plumber<'a> {
     /// Feeds every row of the section a manifold sits on through an orifice, in the order of its outlets, and plugs what
     /// is left.
     fn feed_section(&mut self, manifold: PartId, orifice: &str, check_valve: &str) {
-        self.feed_section_by(manifold, check_valve, |_| FeedElement::Orifice(key(orifice)));
+        self.feed_section_by(manifold, check_valve, |_| {
+            FeedElement::Piece(ElementKind::MeteringOrifice, key(orifice))
+        });
     }
 
     /// The same with any metering for each row.
@@ -506,7 +531,9 @@ impl<'a> Plumber<'a> {
         metering: impl Fn(&Row) -> FeedElement,
     ) {
         let part = self.routing.part(manifold).expect("it was placed").clone();
-        let Some(Item::Manifold { outlets, .. }) = self.catalogue.item(&part.entry).copied() else { return };
+        let Some(PartItem::Manifold { outlets, .. }) = self.catalogue.item(&part.entry).copied() else {
+            return;
+        };
         let at = |number| {
             let port = PortRef { part: manifold, port: Port::Outlet(number) };
             self.at(port).expect("the outlet exists")
@@ -559,7 +586,7 @@ impl<'a> Plumber<'a> {
                     row: row.id,
                     elements: vec![
                         FeedElement::Tube(Tube { line, end: None }),
-                        FeedElement::CheckValve(key(check_valve)),
+                        FeedElement::Piece(ElementKind::CheckValve, key(check_valve)),
                         metering(row),
                     ],
                 }],
@@ -590,8 +617,8 @@ impl<'a> Plumber<'a> {
             row: row.id,
             elements: vec![
                 FeedElement::Tube(Tube { line: Line::straight(key("tube-6")), end: None }),
-                FeedElement::CheckValve(key(check_valve)),
-                FeedElement::Orifice(key(orifice)),
+                FeedElement::Piece(ElementKind::CheckValve, key(check_valve)),
+                FeedElement::Piece(ElementKind::MeteringOrifice, key(orifice)),
             ],
         };
         self.routing.feeds.push(RowFeed {
@@ -813,7 +840,7 @@ fn six_metre_trial_bar() -> Project {
     // Where the spacing changes, no orifice of the catalogue fits.
     plumber.feed_section_by(manifolds[0], "check-valve-0.20", |row| match row.number {
         8 => FeedElement::MeteringTube { stock: key("metering-tube-1.0"), length: mm(131.0), coil: None },
-        _ => FeedElement::Orifice(key("orifice-0.7")),
+        _ => FeedElement::Piece(ElementKind::MeteringOrifice, key("orifice-0.7")),
     });
     for (outlet, rows) in [(1, [9, 10]), (3, [11, 12]), (5, [13, 14])] {
         plumber.feed_pair(manifolds[1], outlet, rows, "orifice-0.8", "check-valve-0.20");

@@ -20,7 +20,7 @@ use equirow::drawing::{
 use equirow::files;
 use equirow::geometry::{Point2, Point3, View};
 use equirow::hydraulics::{Outcome, solve};
-use equirow::plan::{Anchors, FeedElement, Item, Project, RoutingGeometry};
+use equirow::plan::{Anchors, FeedElement, PartItem, Project, RoutingGeometry};
 use equirow::quantities::UnitSystem;
 use equirow::session::{Session, Tool, tools::Gesture};
 use equirow::window::app::App;
@@ -147,7 +147,7 @@ fn a_wide_bar_says_the_main_things_when_it_fits() {
     sheet.draw(&project, &outcome);
     let says = |words: &str| sheet.canvas.labels.iter().any(|label| label.words.starts_with(words));
     for part in &project.routings[0].parts {
-        if matches!(project.catalogue.item(&part.entry), Some(Item::Manifold { .. })) {
+        if matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold { .. })) {
             assert!(says(&part.tag), "{} has no tag: {:?}", part.tag, sheet.canvas.labels);
         }
     }

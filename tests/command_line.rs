@@ -385,22 +385,22 @@ fn export_answers_with_codes_and_reasons() {
 
 #[test]
 fn a_metering_tube_is_exported_as_the_pipe_it_is_at_that_flow_and_says_so() {
-    use equirow::plan::{FeedElement, HoseStock, Item};
+    use equirow::plan::{FeedElement, HoseStock, Item, StockItem, StockKey};
     use equirow::quantities::{Length, Pressure};
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     let (file, json) = (at("tubes.ron"), at("tubes.json"));
     let mut project = equirow::files::demo();
-    let key = equirow::plan::EntryKey::new("test-metering-tube");
+    let key = StockKey::new("test-metering-tube");
     let mut entry = project.catalogue.entries[0].clone();
-    entry.key = key.clone();
-    entry.item = Item::MeteringTube(HoseStock {
+    entry.key = key.any().clone();
+    entry.item = Item::Stock(StockItem::MeteringTube(HoseStock {
         bore: Length::metres(0.0015),
         outside: Length::metres(0.004),
         roughness: Length::metres(1.5e-6),
         bend_radius: Length::metres(0.02),
         rated: Pressure::from_si(1e6),
-    });
+    }));
     project.catalogue.entries.push(entry);
     for (number, feed) in project.routings[0].feeds.iter_mut().enumerate() {
         for element in feed.elements_mut() {

@@ -6,7 +6,7 @@
 use std::path::Path;
 
 use equirow::files;
-use equirow::plan::{Item, LiquidPoint, Project, RoutingGeometry};
+use equirow::plan::{ElementItem, Item, LiquidPoint, Project, RoutingGeometry};
 use equirow::quantities::{Density, Length, Measure, Speed, Temperature, UnitSystem, Viscosity};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::document::{Block, Cell, Document, Table};
@@ -163,7 +163,7 @@ fn the_density_factor_is_the_published_one_where_orifices_meter_alone() {
     }
     // An orifice that has a viscous loss of its own no longer follows the root.
     for entry in &mut project.catalogue.entries {
-        if let Item::MeteringOrifice { creeping, .. } = &mut entry.item {
+        if let Item::Element(ElementItem::MeteringOrifice { creeping, .. }) = &mut entry.item {
             *creeping = true;
         }
     }

@@ -19,9 +19,10 @@ use equirow::hydraulics::{KeptSolver, solve};
 use equirow::plan::problems::Problems;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Bar, Branch, Catalogue, Control, End, Entry, EntryKey, FeedElement, FeedId, Hinge, HoseStock, Item, Line,
-    Liquid, LiquidPoint, ManifoldInlet, OperatingPoint, Part, PartId, Port, PortRef, Price, Project, Routing,
-    RoutingGeometry, RoutingId, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Source, Tube,
+    Bar, Branch, Catalogue, Control, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId,
+    FittingItem, Hinge, HoseStock, Item, Key, Line, Liquid, LiquidPoint, ManifoldInlet, OperatingPoint, Part,
+    PartId, PartItem, Port, PortRef, Price, Project, Routing, RoutingGeometry, RoutingId, Row, RowFeed,
+    RowId, Run, RunId, Section, SectionId, Source, StockItem, Tube,
 };
 use equirow::quantities::{
     Angle, Density, GRAVITY_M_S2, Length, Pressure, Temperature, UnitSystem, Viscosity,
@@ -73,8 +74,8 @@ fn examples() -> Vec<Project> {
 
 const HEIGHT: f64 = 1.0;
 
-fn key(text: &str) -> EntryKey {
-    EntryKey::new(text)
+fn key<K: Key>(text: &str) -> K {
+    K::of_entry(EntryKey::new(text))
 }
 
 fn at(x: f64, y: f64) -> Point3 {
@@ -92,14 +93,14 @@ fn stock(bore_mm: f64) -> HoseStock {
 }
 
 fn manifold(outlets: u16, spacing: f64, bore_mm: f64, inlet: ManifoldInlet) -> Item {
-    Item::Manifold {
+    Item::Part(PartItem::Manifold {
         outlets,
         spacing: Length::metres(spacing),
         bore: Length::millimetres(bore_mm),
         k: 0.0,
         inlet,
         rated: Pressure::bar(10.0),
-    }
+    })
 }
 
 fn catalogue(entries: &[(&str, Item)]) -> Catalogue {
@@ -204,17 +205,17 @@ fn header(bore_mm: f64) -> Project {
     let mut project = Project::new(
         bar(10, false),
         catalogue(&[
-            ("hose", Item::Hose(stock(bore_mm))),
+            ("hose", Item::Stock(StockItem::Hose(stock(bore_mm)))),
             ("header-end", manifold(10, 0.3, bore_mm, ManifoldInlet::End)),
             ("header-middle", manifold(10, 0.3, bore_mm, ManifoldInlet::Middle)),
             (
                 "orifice",
-                Item::MeteringOrifice {
+                Item::Element(ElementItem::MeteringOrifice {
                     bore: Length::millimetres(1.2),
                     cd: 0.62,
                     thickness: Length::millimetres(1.0),
                     creeping: false,
-                },
+                }),
             ),
         ]),
     );
@@ -234,7 +235,12 @@ fn header(bore_mm: f64) -> Project {
     let routing = |id, name: &str, entry: &str, turn: f64, mirrored: bool| {
         let feeds = (1..=10u16).map(|row| {
             let outlet = if mirrored { 11 - row } else { row };
-            feed(u32::from(row), 1, outlet, vec![FeedElement::Orifice(key("orifice"))])
+            feed(
+                u32::from(row),
+                1,
+                outlet,
+                vec![FeedElement::Piece(ElementKind::MeteringOrifice, key("orifice"))],
+            )
         });
         Routing {
             parts: vec![part(1, "M1", entry, 0.0, turn)],
@@ -331,39 +337,39 @@ fn counted() -> Project {
     let mut project = Project::new(
         bar(4, true),
         catalogue(&[
-            ("hose-25", Item::Hose(stock(25.0))),
-            ("hose-16", Item::Hose(stock(16.0))),
-            ("tube-4", Item::Tube(stock(4.0))),
+            ("hose-25", Item::Stock(StockItem::Hose(stock(25.0)))),
+            ("hose-16", Item::Stock(StockItem::Hose(stock(16.0)))),
+            ("tube-4", Item::Stock(StockItem::Tube(stock(4.0)))),
             (
                 "filter",
-                Item::InletFilter {
+                Item::Part(PartItem::InletFilter {
                     bore: Length::millimetres(25.0),
                     k: 3.0,
                     opening: Length::millimetres(0.3),
                     rated: Pressure::bar(10.0),
-                },
+                }),
             ),
             ("manifold", manifold(4, 0.06, 20.0, ManifoldInlet::Middle)),
-            ("gauge", Item::Gauge { full_scale: Pressure::bar(6.0) }),
-            ("barb", Item::Fitting { bore: Length::millimetres(14.0), k: 0.5 }),
+            ("gauge", Item::Part(PartItem::Gauge { full_scale: Pressure::bar(6.0) })),
+            ("barb", Item::Fitting(FittingItem::Fitting { bore: Length::millimetres(14.0), k: 0.5 })),
             (
                 "valve",
-                Item::CheckValve {
+                Item::Element(ElementItem::CheckValve {
                     cracking: Pressure::bar(0.2),
                     closing: Pressure::bar(0.15),
                     k: 2.0,
                     bore: Length::millimetres(4.0),
                     rated: Pressure::bar(10.0),
-                },
+                }),
             ),
             (
                 "orifice",
-                Item::MeteringOrifice {
+                Item::Element(ElementItem::MeteringOrifice {
                     bore: Length::millimetres(1.0),
                     cd: 0.72,
                     thickness: Length::millimetres(1.5),
                     creeping: false,
-                },
+                }),
             ),
         ]),
     );
@@ -371,8 +377,8 @@ fn counted() -> Project {
         let line = Line { measured: Some(Length::metres(length)), ..Line::straight(key("tube-4")) };
         vec![
             FeedElement::Tube(Tube { line, end: None }),
-            FeedElement::CheckValve(key("valve")),
-            FeedElement::Orifice(key("orifice")),
+            FeedElement::Piece(ElementKind::CheckValve, key("valve")),
+            FeedElement::Piece(ElementKind::MeteringOrifice, key("orifice")),
         ]
     };
     let lengths = [(1u16, 0.80), (2, 0.90), (3, 1.00), (4, 1.10)];
@@ -641,11 +647,10 @@ fn what_stands_in_the_way_of_all_rows_is_told_in_the_same_words_everywhere() {
     assert_eq!(told(&project).1, "every row is left out");
     // A section valve in place of the inlet filter, shut: liquid would come, if it were open.
     project = whole;
-    let entries = &project.catalogue.entries;
-    let valve = entries.iter().find(|entry| matches!(entry.item, Item::SectionValve { .. })).unwrap();
-    let valve = valve.key.clone();
+    let is_valve = |item: &PartItem| matches!(item, PartItem::SectionValve { .. });
+    let valve = project.catalogue.first(is_valve).unwrap();
     let is_filter =
-        |part: &Part| matches!(project.catalogue.item(&part.entry), Some(Item::InletFilter { .. }));
+        |part: &Part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter { .. }));
     let at = project.routings[0].parts.iter().position(is_filter).unwrap();
     project.routings[0].parts[at].entry = valve;
     project.routings[0].parts[at].shut = true;

@@ -7,8 +7,10 @@ use equirow::geometry::Point3;
 use equirow::plan::edit::apply;
 use equirow::plan::run::HingeAllowance;
 use equirow::plan::{
-    Edit, End, EntryKey, FeedElement, PartId, Port, PortRef, Project, Routing, RowFeed, RowId, Run, SectionId,
+    Edit, ElementKey, ElementKind, End, FeedElement, FittingKey, PartId, Port, PortRef, Project, Routing,
+    RowFeed, RowId, Run, SectionId, StockKey,
 };
+
 use equirow::quantities::{Length, Ratio};
 
 /// What an edit of one thing and of the whole routing do to a project: the same, and nothing where they refuse.
@@ -61,16 +63,16 @@ fn a_hose_is_refused_as_the_whole_routing_would_be() {
         ("a loose end nowhere", &|run| run.to = End::Loose(nowhere())),
         ("a waypoint nowhere", &|run| run.line.waypoints.push(nowhere())),
         ("too many waypoints", &|run| run.line.waypoints = vec![Point3::new(0.0, 0.0, 1.0); 201]),
-        ("no such stock", &|run| run.line.stock = EntryKey::new("no-such-hose")),
-        ("a stock that is no hose", &|run| run.line.stock = EntryKey::new("barb-12")),
+        ("no such stock", &|run| run.line.stock = StockKey::new("no-such-hose")),
+        ("a stock that is no hose", &|run| run.line.stock = StockKey::new("barb-12")),
         ("negative slack", &|run| run.line.slack = Ratio::from_si(-0.1)),
         ("no such hinge", &|run| {
             let extra = Length::metres(0.1);
             run.line.hinge_allowances.push(HingeAllowance { section: SectionId(99), extra });
         }),
         ("measured as nothing", &|run| run.line.measured = Some(Length::ZERO)),
-        ("a fitting that is none", &|run| run.fittings.push(EntryKey::new("hose-12"))),
-        ("too many fittings", &|run| run.fittings = vec![EntryKey::new("barb-12"); 21]),
+        ("a fitting that is none", &|run| run.fittings.push(FittingKey::new("hose-12"))),
+        ("too many fittings", &|run| run.fittings = vec![FittingKey::new("barb-12"); 21]),
         ("another's tag", &|run| run.tag.clone_from(&other)),
         ("no tag", &|run| run.tag.clear()),
     ];
@@ -92,16 +94,18 @@ fn a_row_feed_is_refused_as_the_whole_routing_would_be() {
         ("two rows without a tee", &|feed| feed.branches.push(second.clone())),
         ("a row twice", &|feed| feed.branches.push(feed.branches[0].clone())),
         ("no such row", &|feed| feed.branches[0].row = RowId(9999)),
-        ("no such orifice", &|feed| first(feed, FeedElement::Orifice(EntryKey::new("no-such")))),
+        ("no such orifice", &|feed| {
+            first(feed, FeedElement::Piece(ElementKind::MeteringOrifice, ElementKey::new("no-such")));
+        }),
         ("a check valve that is none", &|feed| {
-            first(feed, FeedElement::CheckValve(EntryKey::new("barb-12")));
+            first(feed, FeedElement::Piece(ElementKind::CheckValve, ElementKey::new("barb-12")));
         }),
         ("a metering tube of no length", &|feed| {
-            let stock = EntryKey::new("tube-6");
+            let stock = StockKey::new("tube-6");
             first(feed, FeedElement::MeteringTube { stock, length: Length::ZERO, coil: None });
         }),
         ("too many elements", &|feed| {
-            feed.branches[0].elements = vec![FeedElement::Fitting(EntryKey::new("barb-12")); 1000];
+            feed.branches[0].elements = vec![FeedElement::Fitting(FittingKey::new("barb-12")); 1000];
         }),
         ("a tube that ends nowhere", &|feed| feed.first_tube_mut().unwrap().end = Some(nowhere())),
         ("another's tag", &|feed| feed.tag.clone_from(&other)),

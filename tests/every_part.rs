@@ -1,4 +1,4 @@
-//! No kind of part can be forgotten: each kind of the list (`ItemKind::ALL`) goes through everything that the program does
+//! No kind of part can be forgotten: each kind of the lists (`PartKind::ALL`, `ItemKind::ALL`) goes through everything that the program does
 //! with parts, from the list of tools to the papers, and each of those that leaves a kind out is named.
 #![allow(
     clippy::unwrap_used,
@@ -20,9 +20,12 @@ use equirow::plan::part::{half_depth, half_length, port_offset};
 use equirow::plan::routing::Connection;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Anchors, Branch, Edit, End, Entry, EntryKey, FeedElement, FeedId, Item, ItemKind, Line, PartId, Port,
-    PortRef, Project, Role, RoutingGeometry, RowFeed, Split, Subject, Tube,
+    Anchors, Branch, Edit, ElementItem, ElementKey, ElementKind, End, EntryKey, FeedElement, FeedId,
+    FittingItem, FittingKey, FittingKind, Item, ItemKind, Line, PartId, PartItem, PartKey, PartKind,
+    Plumbing, Port, PortRef, Project, RoutingGeometry, RowFeed, Split, StockItem, StockKey, StockKind,
+    Subject, Tube,
 };
+
 use equirow::quantities::{Angle, Length, Measure, UnitSystem};
 use equirow::session::commands::{self, Command};
 use equirow::session::{Session, Side, Tool};
@@ -36,9 +39,8 @@ mod window_support;
 
 const REACH: f64 = 0.15;
 
-fn placed() -> impl Iterator<Item = ItemKind> {
-    let all = ItemKind::ALL.iter().copied();
-    all.filter(|kind| matches!(kind.role(), Role::InLine(_) | Role::ForRows(_) | Role::OnPort(_)))
+fn placed() -> impl Iterator<Item = PartKind> {
+    PartKind::ALL.iter().copied()
 }
 
 /// A bar without plumbing, the pump, and the whole catalogue.
@@ -56,25 +58,21 @@ fn click(session: &mut Session, at: Point2) {
     session.release();
 }
 
-fn item(session: &Session, id: PartId) -> Item {
+fn item(session: &Session, id: PartId) -> PartItem {
     *session.project().catalogue.item(&session.routing().part(id).unwrap().entry).unwrap()
 }
 
 /// Places a part of a kind as people do: the command takes it in hand, a click places it.
-fn place(session: &mut Session, kind: ItemKind, at: Point2) -> PartId {
+fn place(session: &mut Session, kind: PartKind, at: Point2) -> PartId {
     let before = session.routing().parts.len();
-    let command = Command::that_places(kind).unwrap_or_else(|| panic!("{kind:?}: no command places it"));
+    let command = Command::that_places(kind);
     assert!(commands::run(session, command), "{kind:?}: {:?}", session.message);
     assert!(matches!(session.tool, Tool::Place(_)), "{kind:?} is not in hand: {:?}", session.message);
     click(session, at);
     assert_eq!(session.routing().parts.len(), before + 1, "{kind:?} is not placed: {:?}", session.message);
     session.take(Tool::Select);
     let part = session.routing().parts.last().unwrap();
-    let letter = match kind.role() {
-        Role::InLine(letter) | Role::ForRows(letter) | Role::OnPort(letter) => letter,
-        other => panic!("{kind:?} is {other:?}"),
-    };
-    assert!(part.tag.starts_with(letter), "{kind:?} is called {}", part.tag);
+    assert!(part.tag.starts_with(kind.tag_letter()), "{kind:?} is called {}", part.tag);
     part.id
 }
 
@@ -82,7 +80,7 @@ fn place(session: &mut Session, kind: ItemKind, at: Point2) -> PartId {
 fn plumbed() -> (Session, PartId) {
     let mut session = bare();
     let pump = session.project().supply.pump.flat();
-    let manifold = place(&mut session, ItemKind::Manifold, Point2::new(-4.0, 0.6));
+    let manifold = place(&mut session, PartKind::Manifold, Point2::new(-4.0, 0.6));
     let inlet = PortRef { part: manifold, port: Port::In };
     let goal = session.geometry().anchors.port(inlet).unwrap().place.flat();
     let stock = session.usual_hose().unwrap();
@@ -101,13 +99,13 @@ fn plumbed() -> (Session, PartId) {
 }
 
 /// The plumbed bar with a part of a kind in it.
-fn with(kind: ItemKind) -> (Session, PartId) {
+fn with(kind: PartKind) -> (Session, PartId) {
     let (mut session, manifold) = plumbed();
-    let part = match kind.role() {
-        Role::ForRows(_) => manifold,
-        Role::InLine(_) => place(&mut session, kind, Point2::new(-2.6, 0.6)),
-        _ => {
-            let name = if kind == ItemKind::Gauge { Port::Gauge } else { Port::Out };
+    let part = match kind.plumbing() {
+        Plumbing::ForRows => manifold,
+        Plumbing::InLine => place(&mut session, kind, Point2::new(-2.6, 0.6)),
+        Plumbing::OnPort => {
+            let name = if kind == PartKind::Gauge { Port::Gauge } else { Port::Out };
             let port = PortRef { part: manifold, port: name };
             let at = session.geometry().anchors.port(port).unwrap().place;
             place(&mut session, kind, at.flat())
@@ -158,39 +156,36 @@ fn every_part_that_is_placed_stands_in_hoses_and_in_the_network() {
         let outcome = solved(project);
         let found = outcome.part(id).unwrap();
         assert!(found.pressure.is_some_and(|one| one.si() > 1000.0), "{kind:?} is not in the network");
-        match kind.role() {
-            Role::InLine(_) => {
+        match kind.plumbing() {
+            Plumbing::InLine => {
                 assert_eq!(routing.runs.len(), 2, "{kind:?} did not go into the hose");
                 let run = |port| matches!(on(port)[..], [Connection::Run(_)]);
                 assert!(run(Port::In) && run(Port::Out), "{kind:?} is not between its hoses");
                 assert!(outcome.rows.iter().any(|row| row.flow.is_some()), "{kind:?} lets nothing through");
             }
-            Role::OnPort(_) => {
+            Plumbing::OnPort => {
                 assert!(routing.part(id).unwrap().mount.is_some(), "{kind:?} is on no port");
             }
-            _ => assert_eq!(on(Port::In).len(), 1),
+            Plumbing::ForRows => assert_eq!(on(Port::In).len(), 1),
         }
         // Its loss is in the pressures: with its coefficient doubled the pump gives what the formula says more.
         let (k, bore) = match item {
-            Item::InletFilter { k, bore, .. }
-            | Item::SectionValve { k, bore, .. }
-            | Item::Manifold { k, bore, .. } => (k, bore),
-            Item::Tee { k_through, bore, .. } => (k_through, bore),
-            Item::Gauge { .. } | Item::BlankingPlug { .. } => continue,
-            Item::Hose(_)
-            | Item::Tube(_)
-            | Item::MeteringTube(_)
-            | Item::MeteringOrifice { .. }
-            | Item::CheckValve { .. }
-            | Item::SmallTee { .. }
-            | Item::Fitting { .. } => panic!("{kind:?} is not placed"),
+            PartItem::InletFilter { k, bore, .. }
+            | PartItem::SectionValve { k, bore, .. }
+            | PartItem::Manifold { k, bore, .. } => (k, bore),
+            PartItem::Tee { k_through, bore, .. } => (k_through, bore),
+            PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => continue,
         };
         assert!(k > 0.0, "{kind:?}: a coefficient of 0 proves nothing");
         let (more, before) = dearer(project, &routing.part(id).unwrap().entry, |item| match item {
-            Item::InletFilter { k, .. } | Item::SectionValve { k, .. } | Item::Manifold { k, .. } => {
+            Item::Part(
+                PartItem::InletFilter { k, .. }
+                | PartItem::SectionValve { k, .. }
+                | PartItem::Manifold { k, .. },
+            ) => {
                 *k *= 2.0;
             }
-            Item::Tee { k_through, k_branch, .. } => {
+            Item::Part(PartItem::Tee { k_through, k_branch, .. }) => {
                 *k_through *= 2.0;
                 *k_branch *= 2.0;
             }
@@ -219,7 +214,7 @@ fn looks(items: &[DrawItem]) -> Vec<(&'static str, usize, String)> {
 
 #[test]
 fn every_part_that_is_placed_is_drawn_and_described() {
-    let mut seen: BTreeMap<Vec<(&str, usize, String)>, ItemKind> = BTreeMap::new();
+    let mut seen: BTreeMap<Vec<(&str, usize, String)>, PartKind> = BTreeMap::new();
     for kind in placed() {
         let (session, id) = with(kind);
         let (project, routing) = (session.project(), session.routing());
@@ -261,7 +256,7 @@ fn every_part_that_is_placed_is_drawn_and_described() {
             assert!(words.contains("drop "), "{kind:?} passes liquid on, its loss is not described: {words}");
             assert!(fact("Takes") && fact("Flow in"), "{kind:?} has no loss on its card: {card:?}");
         }
-        let linked = if matches!(kind.role(), Role::OnPort(_)) { "On" } else { "Fed by" };
+        let linked = if kind.plumbing() == Plumbing::OnPort { "On" } else { "Fed by" };
         assert!(fact(linked), "{kind:?}: its card says not what it is on: {card:?}");
         let shown = shown(kind);
         let names: BTreeSet<&str> = card.facts.iter().map(|(name, _)| *name).collect();
@@ -274,21 +269,14 @@ fn every_part_that_is_placed_is_drawn_and_described() {
 
 /// Half the length and half the depth of a kind that is placed, metres, and the size below which its symbol does not
 /// shrink, points; by hand, so that a new kind is thought of. None where they follow from the entry.
-const fn size_of(kind: ItemKind) -> (Option<f64>, f64, f64) {
+const fn size_of(kind: PartKind) -> (Option<f64>, f64, f64) {
     match kind {
-        ItemKind::InletFilter => (Some(0.10), 0.10, 10.0),
-        ItemKind::Tee => (Some(0.06), 0.06, 3.6),
-        ItemKind::SectionValve => (Some(0.06), 0.06, 8.5),
-        ItemKind::Manifold => (None, 0.05, 8.5),
-        ItemKind::Gauge => (Some(0.06), 0.06, 8.0),
-        ItemKind::BlankingPlug => (Some(0.03), 0.03, 3.5),
-        ItemKind::Hose
-        | ItemKind::Tube
-        | ItemKind::MeteringTube
-        | ItemKind::MeteringOrifice
-        | ItemKind::CheckValve
-        | ItemKind::SmallTee
-        | ItemKind::Fitting => panic!("not placed"),
+        PartKind::InletFilter => (Some(0.10), 0.10, 10.0),
+        PartKind::Tee => (Some(0.06), 0.06, 3.6),
+        PartKind::SectionValve => (Some(0.06), 0.06, 8.5),
+        PartKind::Manifold => (None, 0.05, 8.5),
+        PartKind::Gauge => (Some(0.06), 0.06, 8.0),
+        PartKind::BlankingPlug => (Some(0.03), 0.03, 3.5),
     }
 }
 
@@ -324,15 +312,12 @@ fn every_part_that_is_placed_is_as_large_as_it_is_drawn() {
             wrong.push(words);
         }
     };
-    for Entry { key, item, .. } in &catalogue.entries {
+    for (key, item) in catalogue.of::<PartKey>() {
         let kind = item.item_kind();
-        if placed().all(|one| one != kind) {
-            continue;
-        }
         let (long, deep) = (half_length(item), half_depth(item));
         let (length, depth, least) = size_of(kind);
         let length = length.unwrap_or_else(|| match item {
-            Item::Manifold { outlets, spacing, .. } => f64::from(*outlets) * spacing.si() / 2.0,
+            PartItem::Manifold { outlets, spacing, .. } => f64::from(*outlets) * spacing.si() / 2.0,
             _ => panic!("{key} has no length"),
         });
         check(close(long, length), format!("{key} is {long} m long"));
@@ -346,7 +331,7 @@ fn every_part_that_is_placed_is_as_large_as_it_is_drawn() {
         for port in item.ports() {
             let at = port_offset(item, port);
             let (x, y) = (at.x.abs(), at.y.abs());
-            let on = if matches!(kind.role(), Role::OnPort(_)) {
+            let on = if kind.plumbing() == Plumbing::OnPort {
                 // The stem is where the part is.
                 at == Point2::default()
             } else {
@@ -365,7 +350,7 @@ fn every_part_that_is_placed_is_as_large_as_it_is_drawn() {
                 close(grow.across.half, across) || across < deep && close(grow.across.half, grow.along.half);
             check(fits, format!("{key}: {grow:?}, drawn {across} m deep"));
             // A manifold's taps stay at their tubes.
-            let lengthwise = if kind == ItemKind::Manifold { 0.0 } else { least * share };
+            let lengthwise = if kind == PartKind::Manifold { 0.0 } else { least * share };
             check(close(grow.along.least, lengthwise), format!("{key}: {grow:?} shrinks too far along"));
             check(close(grow.across.least, least * share), format!("{key}: {grow:?} shrinks too far across"));
         }
@@ -390,9 +375,9 @@ struct Shown {
 }
 
 /// By hand for every kind, so that a new one is thought of.
-const fn shown(kind: ItemKind) -> Shown {
+const fn shown(kind: PartKind) -> Shown {
     match kind {
-        ItemKind::InletFilter => Shown {
+        PartKind::InletFilter => Shown {
             card: &["Pressure in", "Pressure out", "Takes", "Flow in", "Fed by"],
             says: &["drop "],
             turned: "inlet faces",
@@ -400,7 +385,7 @@ const fn shown(kind: ItemKind) -> Shown {
             set: &[],
             buttons: &[],
         },
-        ItemKind::Tee => Shown {
+        PartKind::Tee => Shown {
             card: &["Pressure", "Flow in", "Fed by"],
             says: &["L/min"],
             turned: "branch faces",
@@ -408,7 +393,7 @@ const fn shown(kind: ItemKind) -> Shown {
             set: &[],
             buttons: &["To the other side"],
         },
-        ItemKind::SectionValve => Shown {
+        PartKind::SectionValve => Shown {
             card: &["Pressure in", "Pressure out", "Takes", "Flow in", "Fed by"],
             says: &["drop "],
             turned: "inlet faces",
@@ -416,7 +401,7 @@ const fn shown(kind: ItemKind) -> Shown {
             set: &["shut"],
             buttons: &[],
         },
-        ItemKind::Manifold => Shown {
+        PartKind::Manifold => Shown {
             card: &["Pressure in", "Flow in", "To its rows", "Passed on", "Rows", "Fed by"],
             says: &["feeds rows "],
             turned: "outlets face",
@@ -424,7 +409,7 @@ const fn shown(kind: ItemKind) -> Shown {
             set: &["Rows"],
             buttons: &[],
         },
-        ItemKind::Gauge => Shown {
+        PartKind::Gauge => Shown {
             card: &["Reads", "On"],
             says: &["reads ", "on M1"],
             turned: "",
@@ -432,7 +417,7 @@ const fn shown(kind: ItemKind) -> Shown {
             set: &[],
             buttons: &[],
         },
-        ItemKind::BlankingPlug => Shown {
+        PartKind::BlankingPlug => Shown {
             card: &["Pressure", "On"],
             says: &["on M1"],
             turned: "",
@@ -440,33 +425,24 @@ const fn shown(kind: ItemKind) -> Shown {
             set: &[],
             buttons: &[],
         },
-        ItemKind::Hose
-        | ItemKind::Tube
-        | ItemKind::MeteringTube
-        | ItemKind::MeteringOrifice
-        | ItemKind::CheckValve
-        | ItemKind::SmallTee
-        | ItemKind::Fitting => {
-            Shown { card: &[], says: &[], turned: "", numbers: &[], set: &[], buttons: &[] }
-        }
     }
 }
 
 /// The fittings of a hose say by their threads how they join; without them, its bore decides.
 #[test]
 fn a_hose_of_another_bore_is_asked_about_at_every_part_that_takes_hoses() {
-    for kind in placed().filter(|kind| !matches!(kind.role(), Role::OnPort(_))) {
+    for kind in placed().filter(|kind| kind.plumbing() != Plumbing::OnPort) {
         let (session, id) = with(kind);
         let mut project = session.project().clone();
         let tag = project.routings[0].part(id).unwrap().tag.clone();
-        let stocks: Vec<EntryKey> =
+        let stocks: Vec<StockKey> =
             project.routings[0].runs.iter().map(|run| run.line.stock.clone()).collect();
         for run in &mut project.routings[0].runs {
             run.fittings.clear();
         }
         for entry in &mut project.catalogue.entries {
-            if let Item::Hose(stock) = &mut entry.item
-                && stocks.contains(&entry.key)
+            if let Item::Stock(StockItem::Hose(stock)) = &mut entry.item
+                && stocks.iter().any(|key| *key == entry.key)
             {
                 stock.bore = stock.bore * 0.5;
             }
@@ -507,21 +483,40 @@ fn words(page: &Page) -> impl Iterator<Item = &str> {
     })
 }
 
-/// What the schematic's legend calls a kind; a manifold is named in its frame.
+/// What the schematic's legend calls a part of a kind; a manifold is named in its frame.
+const fn part_in_legend(kind: PartKind) -> &'static str {
+    match kind {
+        PartKind::InletFilter => "filter",
+        PartKind::Tee => "connected",
+        PartKind::SectionValve => "shut-off valve, open",
+        PartKind::Manifold => "pump",
+        PartKind::Gauge => "gauge",
+        PartKind::BlankingPlug => "plugged",
+    }
+}
+
+/// What the schematic's legend calls what a row feed is made of.
 const fn in_legend(kind: ItemKind) -> &'static str {
     match kind {
-        ItemKind::InletFilter => "filter",
-        ItemKind::Tee => "connected",
-        ItemKind::SectionValve => "shut-off valve, open",
-        ItemKind::Manifold => "pump",
-        ItemKind::Gauge => "gauge",
-        ItemKind::BlankingPlug => "plugged",
-        ItemKind::MeteringTube => "metering tube",
-        ItemKind::MeteringOrifice => "metering orifice",
-        ItemKind::CheckValve => "check valve with spring, opens downwards",
-        ItemKind::Fitting => "fitting",
-        ItemKind::Hose | ItemKind::Tube | ItemKind::SmallTee => "row outlet",
+        ItemKind::Part(kind) => part_in_legend(kind),
+        ItemKind::Stock(StockKind::MeteringTube) => "metering tube",
+        ItemKind::Element(ElementKind::MeteringOrifice) => "metering orifice",
+        ItemKind::Element(ElementKind::CheckValve) => "check valve with spring, opens downwards",
+        ItemKind::Fitting(FittingKind::Fitting) => "fitting",
+        ItemKind::Stock(StockKind::Hose | StockKind::Tube) | ItemKind::Fitting(FittingKind::SmallTee) => {
+            "row outlet"
+        }
     }
+}
+
+/// Kinds that a row feed is made of.
+fn of_feeds() -> impl Iterator<Item = ItemKind> {
+    ItemKind::ALL.iter().copied().filter(|kind| match kind {
+        ItemKind::Part(_) | ItemKind::Stock(StockKind::Hose) => false,
+        ItemKind::Stock(StockKind::Tube | StockKind::MeteringTube)
+        | ItemKind::Element(_)
+        | ItemKind::Fitting(_) => true,
+    })
 }
 
 #[test]
@@ -534,7 +529,7 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
         let item = item(&session, id);
         let schematic = pages(project, SheetKind::Schematic);
         let symbol = schematic.iter().flat_map(|page| &page.marks).any(|mark| {
-            let layer = if matches!(item, Item::Tee { .. } | Item::Manifold { .. }) {
+            let layer = if matches!(item, PartItem::Tee { .. } | PartItem::Manifold { .. }) {
                 PaperLayer::Hose
             } else {
                 PaperLayer::Part
@@ -547,7 +542,7 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
             "{kind:?} is not named on it"
         );
         assert!(
-            schematic.iter().flat_map(words).any(|one| one == in_legend(kind)),
+            schematic.iter().flat_map(words).any(|one| one == part_in_legend(kind)),
             "{kind:?} is not in its legend"
         );
         let layout = pages(project, SheetKind::Layout);
@@ -560,9 +555,9 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
         );
         let tables: Vec<&str> =
             layout.iter().filter(|page| page.name == "Layout tables").flat_map(words).collect();
-        if !matches!(kind.role(), Role::OnPort(_)) {
+        if kind.plumbing() != Plumbing::OnPort {
             // What feeds rows stands in a table of its own as well.
-            let wanted = if matches!(kind.role(), Role::ForRows(_)) { 2 } else { 1 };
+            let wanted = if kind.plumbing() == Plumbing::ForRows { 2 } else { 1 };
             let lines = tables.iter().filter(|one| *one == tag).count();
             assert!(lines >= wanted, "{kind:?} has {lines} lines in the layout's tables");
             let turned = equirow::drawing::layout_tables::turned(
@@ -592,7 +587,7 @@ fn every_part_that_is_placed_is_mirrored_copied_saved_and_removed() {
         let count = |session: &Session| {
             let routing = session.routing();
             let of = |part: &&equirow::plan::Part| {
-                session.project().catalogue.item(&part.entry).map(Item::item_kind) == Some(kind)
+                session.project().catalogue.item(&part.entry).map(PartItem::item_kind) == Some(kind)
             };
             routing.parts.iter().filter(of).count()
         };
@@ -610,7 +605,7 @@ fn every_part_that_is_placed_is_mirrored_copied_saved_and_removed() {
             .iter()
             .find(|part| {
                 before.part(part.id).is_none()
-                    && catalogue.item(&part.entry).map(Item::item_kind) == Some(kind)
+                    && catalogue.item(&part.entry).map(PartItem::item_kind) == Some(kind)
             })
             .unwrap();
         let routing = session.routing();
@@ -644,7 +639,7 @@ fn every_part_that_is_placed_is_mirrored_copied_saved_and_removed() {
         session.selection = [Subject::Part(id)].into();
         session.delete_selection();
         assert_eq!(count(&session), 0, "{kind:?} is not removed");
-        if matches!(kind.role(), Role::InLine(_)) {
+        if kind.plumbing() == Plumbing::InLine {
             let runs = &session.routing().runs;
             assert!(
                 matches!(&runs[..], [run] if matches!((run.from, run.to), (End::Supply, End::Port(_)) | (End::Port(_), End::Supply))),
@@ -673,7 +668,7 @@ fn every_part_that_is_placed_is_on_the_lists() {
         let (project, routing) = (session.project(), session.routing());
         let part = routing.part(id).unwrap();
         let items = parts_list::items(project, RoutingGeometry::working(project, routing).with(routing));
-        let own = items.iter().find(|item| item.entry == part.entry).unwrap();
+        let own = items.iter().find(|item| part.entry == item.entry).unwrap();
         assert!(own.pieces == 1 && own.tags == [part.tag.clone()], "{kind:?} is counted wrongly: {own:?}");
         let description = &project.catalogue.entry(&part.entry).unwrap().description;
         let list =
@@ -695,7 +690,7 @@ fn every_part_that_is_placed_is_on_the_lists() {
             assert!(text(&document).contains(&part.tag), "{kind:?}, {}, is not in the {paper}", part.tag);
         }
         // What goes between it and its hoses.
-        if matches!(kind.role(), Role::InLine(_)) {
+        if kind.plumbing() == Plumbing::InLine {
             let joints = text(&port_list::port_list(
                 project,
                 RoutingGeometry::working(project, routing).with(routing),
@@ -712,32 +707,32 @@ fn every_part_that_is_placed_is_on_the_lists() {
 /// A feed of two rows with a part of every kind that goes into one.
 fn shared() -> Session {
     let (mut session, manifold) = plumbed();
-    let first = |kind: ItemKind| {
-        let entries: Vec<Entry> = files::generic_catalogue().entries;
-        entries.into_iter().find(|entry| entry.item.item_kind() == kind).unwrap().key
+    let catalogue = files::generic_catalogue();
+    let tube = || {
+        let stock = catalogue.first(|item: &StockItem| item.item_kind() == StockKind::Tube).unwrap();
+        FeedElement::Tube(Tube { line: Line::straight(stock), end: None })
     };
-    let tube = || FeedElement::Tube(Tube { line: Line::straight(first(ItemKind::Tube)), end: None });
-    let mut trunk = Vec::new();
-    let mut own = Vec::new();
-    let mut split = None;
-    for kind in ItemKind::ALL {
-        match kind.role() {
-            Role::RowFeed => match kind {
-                ItemKind::Tube => trunk.push(tube()),
-                ItemKind::Fitting => trunk.push(FeedElement::Fitting(first(*kind))),
-                ItemKind::CheckValve => own.push(FeedElement::CheckValve(first(*kind))),
-                ItemKind::MeteringOrifice => own.push(FeedElement::Orifice(EntryKey::new("orifice-1.6"))),
-                ItemKind::MeteringTube => own.push(FeedElement::MeteringTube {
-                    stock: EntryKey::new("metering-tube-2.0"),
-                    length: Length::metres(0.5),
-                    coil: None,
-                }),
-                other => panic!("{other:?} goes into row feeds, and this test does not know how"),
-            },
-            Role::Split => split = Some(first(*kind)),
-            Role::InLine(_) | Role::ForRows(_) | Role::OnPort(_) | Role::Hose => {}
-        }
-    }
+    let fitting = |kind: FittingKind| -> FittingKey {
+        catalogue.first(|item: &FittingItem| item.item_kind() == kind).unwrap()
+    };
+    let trunk = vec![tube(), FeedElement::Fitting(fitting(FittingKind::Fitting))];
+    let mut own: Vec<FeedElement> = ElementKind::ALL
+        .iter()
+        .map(|kind| {
+            // An orifice wide enough to leave room for the metering tube behind it.
+            let wide = |item: &ElementItem| !kind.is_metering() || item.bore().si() > 1.5e-3;
+            let key: ElementKey =
+                catalogue.first(|item: &ElementItem| item.item_kind() == *kind && wide(item)).unwrap();
+            FeedElement::Piece(*kind, key)
+        })
+        .collect();
+    let metering = FeedElement::MeteringTube {
+        stock: StockKey::new("metering-tube-2.0"),
+        length: Length::metres(0.5),
+        coil: None,
+    };
+    own.insert(0, metering);
+    let split = fitting(FittingKind::SmallTee);
     let rows: Vec<_> =
         session.routing().feeds.iter().flat_map(|feed| &feed.branches).map(|one| one.row).collect();
     let position = Point3::new(-4.0, 0.2, 0.6);
@@ -746,7 +741,7 @@ fn shared() -> Session {
         tag: "T77".to_owned(),
         from: End::Port(PortRef { part: manifold, port: Port::Outlet(1) }),
         trunk,
-        split: Some(Split { entry: split.unwrap(), position }),
+        split: Some(Split { entry: split, position }),
         branches: rows[..2]
             .iter()
             .map(|row| {
@@ -796,60 +791,60 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
     )
     .unwrap();
     let total = outcome.total_flow.unwrap().si();
-    for kind in ItemKind::ALL.iter().filter(|kind| matches!(kind.role(), Role::RowFeed | Role::Split)) {
+    for kind in of_feeds() {
         let key = feed
             .elements()
             .map(FeedElement::entry)
-            .chain(feed.split.iter().map(|split| &split.entry))
-            .find(|key| project.catalogue.item(key).unwrap().item_kind() == *kind)
+            .chain(feed.split.iter().map(|split| split.entry.any()))
+            .find(|key| project.catalogue.any_item(key).unwrap().item_kind() == kind)
             .unwrap_or_else(|| panic!("{kind:?} is in no feed of this test"));
         // Its loss: what the pump gives more when it is made worse.
         let flow = total / 2.0;
-        let (more, expected) = match *project.catalogue.item(key).unwrap() {
-            Item::Fitting { k, bore } => {
+        let (more, expected) = match *project.catalogue.any_item(key).unwrap() {
+            Item::Fitting(FittingItem::Fitting { k, bore }) => {
                 let more = dearer(project, key, |item| {
-                    if let Item::Fitting { k, .. } = item {
+                    if let Item::Fitting(FittingItem::Fitting { k, .. }) = item {
                         *k *= 2.0;
                     }
                 })
                 .0;
                 // The hose from the pump has fittings of the same entry at its ends.
                 let on_hoses =
-                    routing.runs.iter().flat_map(|run| &run.fittings).filter(|one| *one == key).count();
+                    routing.runs.iter().flat_map(|run| &run.fittings).filter(|one| **one == *key).count();
                 (more, loss(&outcome, k, total, bore) * (1 + on_hoses) as f64)
             }
-            Item::CheckValve { k, bore, .. } => {
+            Item::Element(ElementItem::CheckValve { k, bore, .. }) => {
                 let more = dearer(project, key, |item| {
-                    if let Item::CheckValve { k, .. } = item {
+                    if let Item::Element(ElementItem::CheckValve { k, .. }) = item {
                         *k *= 2.0;
                     }
                 })
                 .0;
                 (more, loss(&outcome, k, flow, bore))
             }
-            Item::SmallTee { k, bore } => {
+            Item::Fitting(FittingItem::SmallTee { k, bore }) => {
                 let more = dearer(project, key, |item| {
-                    if let Item::SmallTee { k, .. } = item {
+                    if let Item::Fitting(FittingItem::SmallTee { k, .. }) = item {
                         *k *= 2.0;
                     }
                 })
                 .0;
                 (more, loss(&outcome, k, flow, bore))
             }
-            Item::MeteringOrifice { cd, bore, .. } => {
+            Item::Element(ElementItem::MeteringOrifice { cd, bore, .. }) => {
                 // Twice the loss at 1/√2 of the coefficient.
                 let more = dearer(project, key, |item| {
-                    if let Item::MeteringOrifice { cd, .. } = item {
+                    if let Item::Element(ElementItem::MeteringOrifice { cd, .. }) = item {
                         *cd /= std::f64::consts::SQRT_2;
                     }
                 })
                 .0;
                 (more, loss(&outcome, 1.0 / (cd * cd), flow, bore))
             }
-            Item::Tube(_) | Item::MeteringTube(_) => {
+            Item::Stock(StockItem::Tube(_) | StockItem::MeteringTube(_)) => {
                 // Narrower by a tenth: far more, how much the losses of pipes say and are checked by themselves.
                 let more = dearer(project, key, |item| {
-                    if let Item::Tube(stock) | Item::MeteringTube(stock) = item {
+                    if let Item::Stock(StockItem::Tube(stock) | StockItem::MeteringTube(stock)) = item {
                         stock.bore = stock.bore * 0.9;
                     }
                 })
@@ -857,26 +852,26 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
                 assert!(more > 10.0, "{kind:?}: narrower by a tenth costs {more} Pa");
                 (more, more)
             }
-            other => panic!("{other:?} in a row feed"),
+            other @ (Item::Part(_) | Item::Stock(StockItem::Hose(_))) => panic!("{other:?} in a row feed"),
         };
         // Both rows are nearly alike, not to the last digit.
         assert!(
             (more - expected).abs() < 0.02 * expected + 0.5,
             "{kind:?}: its loss is {expected} Pa, the pump gives {more} Pa more"
         );
-        if kind.role() == Role::RowFeed {
+        if kind != ItemKind::Fitting(FittingKind::SmallTee) {
             assert!(words_of.contains(kind.words()), "{kind:?} is not described: {words_of}");
             let last = kind.words().split(' ').next_back().unwrap();
             let facts = format!("{:?}", row_card.facts).to_lowercase();
             assert!(facts.contains(last), "{kind:?} is not on the row's card: {facts}");
-            if *kind == ItemKind::MeteringTube {
+            if kind == ItemKind::Stock(StockKind::MeteringTube) {
                 let length = format!("× {}", Measure::Distance.text(0.5, UnitSystem::Metric));
                 assert!(words_of.contains(&length), "its length is not described: {words_of}");
                 assert!(facts.contains(&length), "its length is not on the row's card: {facts}");
             }
         }
         assert!(
-            schematic.iter().flat_map(words).any(|one| one == in_legend(*kind)),
+            schematic.iter().flat_map(words).any(|one| one == in_legend(kind)),
             "{kind:?} is not in the schematic's legend"
         );
         let number =
@@ -901,20 +896,22 @@ fn a_tube_whose_words_give_no_size_is_joined_by_its_own() {
     let (session, _) = plumbed();
     let list = |tube: &str, outlets: &str| {
         let mut project = session.project().clone();
-        let tube = EntryKey::new(tube);
+        let tube = StockKey::new(tube);
         for entry in &mut project.catalogue.entries {
-            if entry.key == tube {
+            if tube == entry.key {
                 "plain ends".clone_into(&mut entry.connection);
             }
-            if matches!(entry.item, Item::Manifold { .. }) {
+            if matches!(entry.item, Item::Part(PartItem::Manifold { .. })) {
                 entry.connection = format!("outlets {outlets}");
             }
         }
         let element = match project.catalogue.item(&tube).unwrap() {
-            Item::MeteringTube(_) => {
+            StockItem::MeteringTube(_) => {
                 FeedElement::MeteringTube { stock: tube, length: Length::metres(0.5), coil: None }
             }
-            _ => FeedElement::Tube(Tube { line: Line::straight(tube), end: None }),
+            StockItem::Hose(_) | StockItem::Tube(_) => {
+                FeedElement::Tube(Tube { line: Line::straight(tube), end: None })
+            }
         };
         let feed = &mut project.routings[0].feeds[0];
         feed.trunk = vec![element];
@@ -958,10 +955,11 @@ fn every_element_of_a_row_feed_has_a_sign_on_the_schematic() {
         pages.iter().flat_map(|page| page.marks.iter().filter(feed)).count()
     };
     let all = marks(session.project());
-    for kind in ItemKind::ALL.iter().filter(|kind| kind.role() == Role::RowFeed && **kind != ItemKind::Tube) {
+    let without_sign = [ItemKind::Stock(StockKind::Tube), ItemKind::Fitting(FittingKind::SmallTee)];
+    for kind in of_feeds().filter(|kind| !without_sign.contains(kind)) {
         let mut project = session.project().clone();
         let catalogue = project.catalogue.clone();
-        let keep = |one: &FeedElement| catalogue.item(one.entry()).unwrap().item_kind() != *kind;
+        let keep = |one: &FeedElement| catalogue.any_item(one.entry()).unwrap().item_kind() != kind;
         let feed = &mut project.routings[0].feeds[0];
         feed.trunk.retain(keep);
         for branch in &mut feed.branches {
@@ -991,19 +989,20 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
     };
     for kind in ItemKind::ALL {
         let drawn = match kind {
-            ItemKind::MeteringTube | ItemKind::MeteringOrifice | ItemKind::CheckValve | ItemKind::Tube => {
-                true
-            }
-            ItemKind::Fitting => false,
-            ItemKind::InletFilter
-            | ItemKind::Tee
-            | ItemKind::SectionValve
-            | ItemKind::Manifold
-            | ItemKind::Gauge
-            | ItemKind::BlankingPlug
-            | ItemKind::Hose => continue,
+            ItemKind::Stock(StockKind::MeteringTube | StockKind::Tube)
+            | ItemKind::Element(ElementKind::MeteringOrifice | ElementKind::CheckValve) => true,
+            ItemKind::Fitting(FittingKind::Fitting) => false,
+            ItemKind::Part(
+                PartKind::InletFilter
+                | PartKind::Tee
+                | PartKind::SectionValve
+                | PartKind::Manifold
+                | PartKind::Gauge
+                | PartKind::BlankingPlug,
+            )
+            | ItemKind::Stock(StockKind::Hose) => continue,
             // A dot where it sits.
-            ItemKind::SmallTee => {
+            ItemKind::Fitting(FittingKind::SmallTee) => {
                 let project = session.project();
                 let scene = bar_scene(
                     project,
@@ -1022,13 +1021,13 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
         };
         let mut project = session.project().clone();
         let catalogue = project.catalogue.clone();
-        let other = |key: &EntryKey| catalogue.item(key).unwrap().item_kind() != *kind;
+        let other = |key: &EntryKey| catalogue.any_item(key).unwrap().item_kind() != *kind;
         let feed = &mut project.routings[0].feeds[0];
         feed.trunk.retain(|one| other(one.entry()));
         for branch in &mut feed.branches {
             branch.elements.retain(|one| other(one.entry()));
         }
-        let lines = *kind == ItemKind::Tube;
+        let lines = *kind == ItemKind::Stock(StockKind::Tube);
         let less = marks(&project, lines) < marks(session.project(), lines);
         assert_eq!(less, drawn, "{kind:?} on the drawing to scale");
     }
@@ -1038,15 +1037,16 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
 #[test]
 fn every_metering_element_has_its_size_on_schematic_and_layout() {
     let session = shared();
-    for (kind, on_schematic, in_table) in
-        [(ItemKind::MeteringOrifice, "Ø1.6", "1.6"), (ItemKind::MeteringTube, "Ø2.0 × 500", "2.0 × 500")]
-    {
+    for (kind, on_schematic, in_table) in [
+        (ItemKind::Element(ElementKind::MeteringOrifice), "Ø1.6", "1.6"),
+        (ItemKind::Stock(StockKind::MeteringTube), "Ø2.0 × 500", "2.0 × 500"),
+    ] {
         let mut project = session.project().clone();
         let catalogue = project.catalogue.clone();
         for branch in &mut project.routings[0].feeds[0].branches {
-            branch
-                .elements
-                .retain(|one| !one.is_metering() || catalogue.item(one.entry()).unwrap().item_kind() == kind);
+            branch.elements.retain(|one| {
+                !one.is_metering() || catalogue.any_item(one.entry()).unwrap().item_kind() == kind
+            });
         }
         let schematic = pages(&project, SheetKind::Schematic);
         assert!(
@@ -1061,7 +1061,7 @@ fn every_metering_element_has_its_size_on_schematic_and_layout() {
 
 #[test]
 fn a_shut_valve_is_another_sign_of_the_legend() {
-    let (session, id) = with(ItemKind::SectionValve);
+    let (session, id) = with(PartKind::SectionValve);
     let mut project = session.project().clone();
     for shut in [false, true] {
         project.routings[0].parts.iter_mut().find(|part| part.id == id).unwrap().shut = shut;
@@ -1083,11 +1083,11 @@ mod window {
 
     use eframe::egui::accesskit::Role;
 
-    use equirow::plan::{PartId, Role as PartRole};
+    use equirow::plan::{PartId, Plumbing};
     use equirow::session::Session;
 
     use super::{
-        BTreeSet, ItemKind, Point2, Port, PortRef, Subject, place, placed, shown, window_support, with,
+        BTreeSet, PartKind, Point2, Port, PortRef, Subject, place, placed, shown, window_support, with,
     };
 
     #[test]
@@ -1108,7 +1108,7 @@ mod window {
     }
     #[test]
     fn every_part_that_is_placed_has_its_own_numbers_and_settings_in_the_details() {
-        let all = |of: fn(ItemKind) -> &'static [&'static str]| -> BTreeSet<&str> {
+        let all = |of: fn(PartKind) -> &'static [&'static str]| -> BTreeSet<&str> {
             placed().flat_map(of).copied().collect()
         };
         let (numbers, set) = (all(|kind| shown(kind).numbers), all(|kind| shown(kind).set));
@@ -1144,17 +1144,17 @@ mod window {
     }
 
     /// Two parts of a kind.
-    fn two(kind: ItemKind) -> (Session, [PartId; 2]) {
+    fn two(kind: PartKind) -> (Session, [PartId; 2]) {
         let (mut session, one) = with(kind);
-        let at = match kind.role() {
-            PartRole::InLine(_) => Point2::new(-1.8, 0.6),
-            PartRole::OnPort(_) => {
+        let at = match kind.plumbing() {
+            Plumbing::InLine => Point2::new(-1.8, 0.6),
+            Plumbing::OnPort => {
                 // The other of the manifold's two free ports.
-                let port = if kind == ItemKind::Gauge { Port::Out } else { Port::Gauge };
+                let port = if kind == PartKind::Gauge { Port::Out } else { Port::Gauge };
                 let part = session.routing().parts[0].id;
                 session.geometry().anchors.port(PortRef { part, port }).unwrap().place.flat()
             }
-            _ => Point2::new(-4.6, -0.8),
+            Plumbing::ForRows => Point2::new(-4.6, -0.8),
         };
         let other = place(&mut session, kind, at);
         (session, [one, other])
@@ -1184,7 +1184,7 @@ mod window {
 
     #[test]
     fn several_valves_are_shut_and_opened_in_one_step() {
-        let (mut session, both) = two(ItemKind::SectionValve);
+        let (mut session, both) = two(PartKind::SectionValve);
         session.set_shut(&both[..1], true).unwrap();
         session.selection = both.map(Subject::Part).into();
         let mut harness = window_support::open(session);

@@ -168,12 +168,8 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             let rows: Vec<RowId> = project.bar.rows.iter().map(|row| row.id).collect();
             let tee = project
                 .catalogue
-                .entries
-                .iter()
-                .find(|entry| entry.item.kind() == "small tee")
-                .unwrap()
-                .key
-                .clone();
+                .first(|item: &equirow::plan::FittingItem| item.kind() == "small tee")
+                .unwrap();
             let feed = &mut routing.feeds[0];
             feed.split = Some(equirow::plan::Split { entry: tee, position: Point3::new(0.0, 0.0, 1.0) });
             grow(&mut feed.branches, many, |_, _| {});
@@ -192,12 +188,8 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             // A chain of valves: the first is mounted on nothing.
             let valve = project
                 .catalogue
-                .entries
-                .iter()
-                .find(|entry| entry.item.kind() == "section valve")
-                .unwrap()
-                .key
-                .clone();
+                .first(|item: &equirow::plan::PartItem| item.kind() == "section valve")
+                .unwrap();
             routing.runs.clear();
             routing.feeds.clear();
             routing.parts.truncate(1);

@@ -16,7 +16,11 @@ use equirow::hydraulics::connectivity::ConnectionProblem;
 use equirow::hydraulics::{RowState, Status};
 use equirow::plan::routing_geometry::run_between;
 use equirow::plan::validate::validate;
-use equirow::plan::{Edit, End, EntryKey, Item, PartId, Port, PortRef, Project, RowId, Run, RunId, Subject};
+use equirow::plan::{
+    Edit, ElementItem, End, EntryKey, FittingItem, FittingKey, Item, PartId, PartItem, PartKey, Port,
+    PortRef, Project, RowId, Run, RunId, StockItem, StockKey, Subject,
+};
+
 use equirow::quantities::{Length, Ratio};
 use equirow::session::bulk::Axis;
 use equirow::session::commands::{self, Command, TABLE};
@@ -78,8 +82,8 @@ fn path(session: &Session, run: &Run) -> Vec<Point3> {
     run_between(&session.project().bar, &session.geometry().anchors, run).unwrap().places()
 }
 
-fn hose() -> EntryKey {
-    EntryKey::new("hose-19")
+fn hose() -> StockKey {
+    StockKey::new("hose-19")
 }
 
 fn click(session: &mut Session, at: Point2, hit: Option<Subject>) {
@@ -244,8 +248,8 @@ fn an_end_is_dragged_to_another_port_or_left_loose() {
 #[test]
 fn a_hose_is_drawn_by_clicks_and_steps_back() {
     let mut session = bare(files::demo());
-    session.place(&EntryKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
-    session.place(&EntryKey::new("tee-19"), Point2::new(0.8, 0.3), REACH);
+    session.place(&PartKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
+    session.place(&PartKey::new("tee-19"), Point2::new(0.8, 0.3), REACH);
     while session.undo_name().is_some() && session.routing().parts.len() > 2 {
         session.undo();
     }
@@ -434,11 +438,11 @@ fn bore_slack_and_measured_length_of_many_hoses_change_in_one_step() {
     let mut session = star();
     let runs: Vec<RunId> = session.routing().runs.iter().map(|run| run.id).collect();
     let before = session.project().clone();
-    session.set_stock(&runs, &EntryKey::new("hose-25")).unwrap();
+    session.set_stock(&runs, &StockKey::new("hose-25")).unwrap();
     session.set_slack(&runs, Ratio::percent(5.0)).unwrap();
     session.set_measured(&runs, Some(Length::metres(2.0))).unwrap();
     for run in &session.routing().runs {
-        assert_eq!(run.line.stock, EntryKey::new("hose-25"));
+        assert_eq!(run.line.stock, StockKey::new("hose-25"));
         assert_eq!(length(&session, run), 2.0);
     }
     assert!(session.set_slack(&runs, Ratio::percent(-5.0)).unwrap_err().contains("slack"));
@@ -451,7 +455,7 @@ fn bore_slack_and_measured_length_of_many_hoses_change_in_one_step() {
 #[test]
 fn things_snap_to_ports_frame_middles_and_rows() {
     let mut session = demo();
-    let manifold = EntryKey::new("manifold-6-middle");
+    let manifold = PartKey::new("manifold-6-middle");
     let bar = session.project().bar.clone();
     let section = &bar.sections[0];
     let rail = section.members[0];
@@ -476,7 +480,7 @@ fn things_snap_to_ports_frame_middles_and_rows() {
     let snap = session.snap_point(Point2::new(row.x.si() + 0.031, 2.0), REACH);
     assert!((snap.place.x - row.x.si() - 0.03).abs() < 0.0051 && snap.to.is_empty(), "to the centimetre");
     // A gauge catches a port whatever else is near, snapping or not.
-    let gauge = EntryKey::new("gauge-6");
+    let gauge = PartKey::new("gauge-6");
     session.take(Tool::Place(gauge.clone()));
     let free = port(&session, "M1", Port::Gauge);
     let at = port_place(&session, free);
@@ -494,7 +498,7 @@ fn things_snap_to_ports_frame_middles_and_rows() {
 #[test]
 fn parts_are_turned_while_placing_and_after() {
     let mut session = bare(files::demo());
-    session.take(Tool::Place(EntryKey::new("tee-19")));
+    session.take(Tool::Place(PartKey::new("tee-19")));
     assert!(commands::run(&mut session, Command::Turn));
     assert!((session.ghosts(Point2::default(), REACH)[0].turn.si().to_degrees() - 90.0).abs() < 1e-9);
     click(&mut session, Point2::new(0.5, 0.0), None);
@@ -686,14 +690,15 @@ fn a_manifold_is_put_on_every_section_and_rows_go_to_the_nearest() {
         for placed in &routing.parts {
             let section = bar.section(placed.section).unwrap();
             let rows = bar.rows.iter().filter(|row| row.section == section.id).count();
-            let Some(Item::Manifold { outlets, .. }) = session.project().catalogue.item(&placed.entry) else {
+            let Some(PartItem::Manifold { outlets, .. }) = session.project().catalogue.item(&placed.entry)
+            else {
                 panic!("{placed:?}")
             };
             have += usize::from(*outlets);
             assert!(usize::from(*outlets) >= rows);
             // No smaller one of the catalogue would do.
             let smaller = session.project().catalogue.entries.iter().any(|entry| {
-                matches!(entry.item, Item::Manifold { outlets: other, .. }
+                matches!(entry.item, equirow::plan::Item::Part(PartItem::Manifold { outlets: other, .. })
                     if usize::from(other) >= rows && other < *outlets)
             });
             assert!(!smaller);
@@ -765,8 +770,8 @@ fn rows_are_balanced_swapped_put_in_order_and_left_blank() {
     session.share_rows(&Scope::Bar, Share::ByOutlets).unwrap();
     let manifolds: Vec<_> =
         session.routing().parts.iter().filter(|part| session.is_manifold(part.id)).cloned().collect();
-    let outlets = |entry: &EntryKey| match session.project().catalogue.item(entry) {
-        Some(Item::Manifold { outlets, .. }) => f64::from(*outlets),
+    let outlets = |entry: &PartKey| match session.project().catalogue.item(entry) {
+        Some(PartItem::Manifold { outlets, .. }) => f64::from(*outlets),
         _ => panic!("{entry}"),
     };
     let all: f64 = manifolds.iter().map(|part| outlets(&part.entry)).sum();
@@ -983,8 +988,8 @@ fn an_eighty_row_bar_is_plumbed_from_nothing() {
         actions += 1;
     }
     // The filter, and a chain of tees along the centre: supply, filter, tee, and from manifold to manifold outwards.
-    session.place(&EntryKey::new("filter-32-300"), Point2::new(0.0, 1.0), REACH);
-    session.place(&EntryKey::new("tee-32"), Point2::new(0.0, 0.2), REACH);
+    session.place(&PartKey::new("filter-32-300"), Point2::new(0.0, 1.0), REACH);
+    session.place(&PartKey::new("tee-32"), Point2::new(0.0, 0.2), REACH);
     actions += 4;
     let mut manifolds: Vec<_> =
         session.routing().parts.iter().filter(|part| session.is_manifold(part.id)).cloned().collect();
@@ -1004,7 +1009,7 @@ fn an_eighty_row_bar_is_plumbed_from_nothing() {
         (to(5, Port::Out), to(6, Port::In)),
     ];
     for (from, to) in hoses {
-        session.join(&EntryKey::new("hose-32"), from, to).unwrap();
+        session.join(&StockKey::new("hose-32"), from, to).unwrap();
         actions += 2;
     }
     sound(&session);
@@ -1045,21 +1050,21 @@ fn a_new_hose_has_fittings_like_those_that_are_there() {
     session.manifold_per_section().unwrap();
     let loose = |x: f64| End::Loose(Point3::new(x, 0.5, 1.0));
     for (bore, barb) in [(8, "barb-8"), (12, "barb-12"), (19, "barb-19"), (32, "barb-32")] {
-        session.join(&EntryKey::new(format!("hose-{bore}")), loose(0.0), loose(1.0)).unwrap();
+        session.join(&StockKey::new(format!("hose-{bore}")), loose(0.0), loose(1.0)).unwrap();
         let drawn = session.routing().runs.last().unwrap();
-        assert_eq!(drawn.fittings, [EntryKey::new(barb), EntryKey::new(barb)], "{bore} mm");
+        assert_eq!(drawn.fittings, [FittingKey::new(barb), FittingKey::new(barb)], "{bore} mm");
     }
     // Another fitting in use there is taken up; a split gives both new ends theirs.
     let first = session.routing().runs.iter().find(|run| run.line.stock == hose()).unwrap().id;
-    session.set_fittings(&[first], Some(&EntryKey::new("barb-16"))).unwrap();
+    session.set_fittings(&[first], Some(&FittingKey::new("barb-16"))).unwrap();
     session.join(&hose(), loose(2.0), loose(3.0)).unwrap();
     let drawn = session.routing().runs.last().unwrap().clone();
-    assert_eq!(drawn.fittings, [EntryKey::new("barb-16"), EntryKey::new("barb-16")]);
-    session.set_fitting(drawn.id, 1, Some(&EntryKey::new("barb-12"))).unwrap();
+    assert_eq!(drawn.fittings, [FittingKey::new("barb-16"), FittingKey::new("barb-16")]);
+    session.set_fitting(drawn.id, 1, Some(&FittingKey::new("barb-12"))).unwrap();
     session.split_run(drawn.id, Point2::new(2.5, 0.5), None).unwrap();
-    let pieces: Vec<Vec<EntryKey>> =
+    let pieces: Vec<Vec<FittingKey>> =
         session.routing().runs.iter().rev().take(2).map(|run| run.fittings.clone()).collect();
-    let of = |names: [&str; 2]| names.map(EntryKey::new).to_vec();
+    let of = |names: [&str; 2]| names.map(FittingKey::new).to_vec();
     assert!(pieces.contains(&of(["barb-16", "barb-12"])), "{pieces:?}");
     sound(&session);
     // They are added, changed and taken away one by one, each one step.
@@ -1075,14 +1080,14 @@ fn a_new_hose_has_fittings_like_those_that_are_there() {
 fn another_bore_takes_the_fittings_of_that_bore_and_leaves_chosen_ones() {
     let mut session = demo();
     let hose = run(&session, "H1");
-    assert_eq!(hose.fittings, [EntryKey::new("barb-19"), EntryKey::new("barb-19")]);
-    session.set_stock(&[hose.id], &EntryKey::new("hose-25")).unwrap();
-    assert_eq!(run(&session, "H1").fittings, [EntryKey::new("barb-25"), EntryKey::new("barb-25")]);
+    assert_eq!(hose.fittings, [FittingKey::new("barb-19"), FittingKey::new("barb-19")]);
+    session.set_stock(&[hose.id], &StockKey::new("hose-25")).unwrap();
+    assert_eq!(run(&session, "H1").fittings, [FittingKey::new("barb-25"), FittingKey::new("barb-25")]);
     session.undo();
-    session.set_fittings(&[hose.id], Some(&EntryKey::new("barb-12"))).unwrap();
+    session.set_fittings(&[hose.id], Some(&FittingKey::new("barb-12"))).unwrap();
     session
         .join(
-            &EntryKey::new("hose-19"),
+            &StockKey::new("hose-19"),
             End::Loose(Point3::new(0.0, 2.0, 1.0)),
             End::Loose(Point3::default()),
         )
@@ -1097,8 +1102,8 @@ fn another_bore_takes_the_fittings_of_that_bore_and_leaves_chosen_ones() {
 #[test]
 fn a_hose_goes_on_from_its_loose_end() {
     let mut session = bare(files::demo());
-    session.place(&EntryKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
-    session.place(&EntryKey::new("tee-19"), Point2::new(0.8, 0.3), REACH);
+    session.place(&PartKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
+    session.place(&PartKey::new("tee-19"), Point2::new(0.8, 0.3), REACH);
     session.snapping.on = false;
     let start = port_place(&session, port(&session, "J1", Port::In));
     let goal = port_place(&session, port(&session, "M1", Port::In));
@@ -1185,7 +1190,7 @@ fn a_row_feed_is_led_to_another_outlet_and_to_another_row() {
 #[test]
 fn what_would_lie_over_another_part_is_told_and_still_placed() {
     let mut session = star();
-    let key = EntryKey::new("manifold-6-middle");
+    let key = PartKey::new("manifold-6-middle");
     session.take(Tool::Place(key.clone()));
     let at = middle(&session, "M3");
     let ghosts = session.ghosts(at, REACH);
@@ -1210,7 +1215,7 @@ fn a_hose_is_split_where_an_outlet_covers_it_and_leads_to_another_part() {
     assert_eq!(session.undo_name(), Some("Split H1 with J5"), "{:?}", session.message);
     // A gauge port takes no hose, and a hose does not end on the part it starts from.
     let mut session = bare(files::demo());
-    session.place(&EntryKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
+    session.place(&PartKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH);
     let gauge = port_place(&session, port(&session, "M1", Port::Gauge));
     assert_ne!(
         session.nearest_end(gauge, 0.2).and_then(|end| end.port()).map(|port| port.port),
@@ -1239,10 +1244,12 @@ fn first_choices_fit_the_bar() {
     let feed = &session.routing().feeds[0];
     let item = |kind: &str| {
         let element = feed.elements().find(|one| one.kind() == kind).unwrap();
-        *project.catalogue.item(element.entry()).unwrap()
+        *project.catalogue.any_item(element.entry()).unwrap()
     };
-    let (Item::CheckValve { cracking, closing, .. }, Item::MeteringOrifice { bore, cd, .. }) =
-        (item("check valve"), item("metering orifice"))
+    let (
+        Item::Element(ElementItem::CheckValve { cracking, closing, .. }),
+        Item::Element(ElementItem::MeteringOrifice { bore, cd, .. }),
+    ) = (item("check valve"), item("metering orifice"))
     else {
         panic!("a check valve and an orifice")
     };
@@ -1262,9 +1269,9 @@ fn first_choices_fit_the_bar() {
     let faster = (asked.fastest.si() / asked.slowest.si()).powi(2);
     assert!(cracking.si() + drop(bore.si()) * faster < 4e5, "the demo's pressure limit");
     for entry in &project.catalogue.entries {
-        if let Item::CheckValve { cracking: other, closing: shuts, .. } = entry.item {
+        if let Item::Element(ElementItem::CheckValve { cracking: other, closing: shuts, .. }) = entry.item {
             let bores = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-                Item::MeteringOrifice { bore, .. } => Some(drop(bore.si())),
+                Item::Element(ElementItem::MeteringOrifice { bore, .. }) => Some(drop(bore.si())),
                 _ => None,
             });
             let enough = other.si() * project.limits.metering_over_cracking.si();
@@ -1276,16 +1283,22 @@ fn first_choices_fit_the_bar() {
     }
     // The next wider one of the catalogue would take too little.
     let wider = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-        Item::MeteringOrifice { bore: other, .. } if other > bore => Some(other.si()),
+        Item::Element(ElementItem::MeteringOrifice { bore: other, .. }) if other > bore => Some(other.si()),
         _ => None,
     });
     assert!(wider.min_by(f64::total_cmp).is_none_or(|wider| drop(wider) < enough));
     // The first hose and tee are as wide as the filter.
-    session.place(&EntryKey::new("filter-25-300"), Point2::new(0.0, 1.3), REACH);
-    assert_eq!(session.usual_hose(), Some(EntryKey::new("hose-25")));
-    assert_eq!(session.usual_entry(|item| matches!(item, Item::Tee { .. })), Some(EntryKey::new("tee-25")));
-    session.place(&EntryKey::new("tee-12"), Point2::new(0.5, 1.3), REACH);
-    assert_eq!(session.usual_entry(|item| matches!(item, Item::Tee { .. })), Some(EntryKey::new("tee-12")));
+    session.place(&PartKey::new("filter-25-300"), Point2::new(0.0, 1.3), REACH);
+    assert_eq!(session.usual_hose(), Some(StockKey::new("hose-25")));
+    assert_eq!(
+        session.usual_entry(|item| matches!(item, PartItem::Tee { .. })),
+        Some(PartKey::new("tee-25"))
+    );
+    session.place(&PartKey::new("tee-12"), Point2::new(0.5, 1.3), REACH);
+    assert_eq!(
+        session.usual_entry(|item| matches!(item, PartItem::Tee { .. })),
+        Some(PartKey::new("tee-12"))
+    );
 }
 
 /// In every list that parts, hoses and row feeds are chosen from.
@@ -1294,20 +1307,25 @@ fn no_two_entries_of_the_generic_catalogue_read_alike() {
     let catalogue = files::generic_catalogue();
     type Fits = fn(&Item) -> bool;
     let lists: [Fits; 10] = [
-        |item| matches!(item, Item::InletFilter { .. }),
-        |item| matches!(item, Item::Tee { .. }),
-        |item| matches!(item, Item::SectionValve { .. }),
-        |item| matches!(item, Item::Manifold { .. }),
-        |item| matches!(item, Item::Gauge { .. }),
-        |item| matches!(item, Item::Hose(_) | Item::Tube(_)),
-        |item| matches!(item, Item::MeteringOrifice { .. } | Item::MeteringTube(_)),
-        |item| matches!(item, Item::CheckValve { .. }),
-        |item| matches!(item, Item::Fitting { .. }),
-        Item::is_part,
+        |item| matches!(item, Item::Part(PartItem::InletFilter { .. })),
+        |item| matches!(item, Item::Part(PartItem::Tee { .. })),
+        |item| matches!(item, Item::Part(PartItem::SectionValve { .. })),
+        |item| matches!(item, Item::Part(PartItem::Manifold { .. })),
+        |item| matches!(item, Item::Part(PartItem::Gauge { .. })),
+        |item| matches!(item, Item::Stock(StockItem::Hose(_) | StockItem::Tube(_))),
+        |item| {
+            matches!(
+                item,
+                Item::Element(ElementItem::MeteringOrifice { .. }) | Item::Stock(StockItem::MeteringTube(_))
+            )
+        },
+        |item| matches!(item, Item::Element(ElementItem::CheckValve { .. })),
+        |item| matches!(item, Item::Fitting(FittingItem::Fitting { .. })),
+        |item| matches!(item, Item::Part(_)),
     ];
     for units in equirow::quantities::UnitSystem::ALL {
         for fits in lists {
-            let offered = catalogue.offered(units, fits);
+            let offered = catalogue.offered::<EntryKey>(units, fits);
             let texts: BTreeSet<&str> = offered.iter().map(|(_, text)| text.as_str()).collect();
             assert_eq!(texts.len(), offered.len(), "{offered:?}");
             assert!(!offered.is_empty());
@@ -1424,7 +1442,7 @@ fn what_follows_the_frame_follows_however_a_part_is_moved() {
         session.nudge(0.2, -0.3);
     };
     let by_size: Move =
-        |session, id| session.set_part_entry(&[id], &EntryKey::new("manifold-12-middle")).unwrap();
+        |session, id| session.set_part_entry(&[id], &PartKey::new("manifold-12-middle")).unwrap();
     for change in [by_field, by_turn, by_keys, by_size] {
         let mut session = star();
         let manifold = part(&session, "M3");
@@ -1465,10 +1483,11 @@ fn a_valve_dropped_on_a_hose_goes_into_it_and_deleting_it_heals_the_hose() {
     let at = way[leg].towards(way[leg + 1], 0.4).flat();
     let aside = Point2::new(at.x + 0.02, at.y - 0.02);
     for (key, tag) in [("valve-19", "V"), ("tee-19", "J"), ("filter-80", "F")] {
-        let Some(entry) = session.first_entry(|item| item.tag_letter() == tag.chars().next()) else {
+        let Some(entry) =
+            session.project().catalogue.first::<PartKey>(|item| tag.starts_with(item.tag_letter()))
+        else {
             panic!("{key}")
         };
-        let entry = entry.key.clone();
         let whole = session.project().clone();
         session.take(Tool::Place(entry.clone()));
         let ghost = session.ghosts(aside, REACH)[0].clone();
@@ -1516,7 +1535,7 @@ fn a_tee_with_a_branch_in_use_leaves_loose_ends() {
             session.join_through(&hose(), port, Vec::new(), End::Loose(Point3::new(0.0, 1.5, 1.0))).unwrap();
         } else {
             let second = session.routing().runs[1].id;
-            session.set_stock(&[second], &EntryKey::new("hose-12")).unwrap();
+            session.set_stock(&[second], &StockKey::new("hose-12")).unwrap();
         }
         let count = session.routing().runs.len();
         session.selection = [Subject::Part(tee)].into();
@@ -1534,7 +1553,7 @@ fn a_tee_with_a_plugged_branch_is_healed_and_one_with_a_gauge_is_not() {
         let mut session = teed();
         let tee = session.selected_part().unwrap();
         let branch = port(&session, "J1", Port::Branch);
-        let entry = session.first_entry(|item| item.kind() == kind).unwrap().key.clone();
+        let entry = session.project().catalogue.first(|item: &PartItem| item.kind() == kind).unwrap();
         session.take(Tool::Place(entry));
         let at = port_place(&session, branch);
         click(&mut session, at, None);
@@ -1567,7 +1586,7 @@ fn a_tee_goes_into_a_hose_with_its_branch_where_it_is_turned_to() {
                 };
                 session.join_through(&hose(), loose(-half), Vec::new(), loose(half)).unwrap();
                 let drawn = session.routing().runs[0].id;
-                session.take(Tool::Place(EntryKey::new("tee-19")));
+                session.take(Tool::Place(PartKey::new("tee-19")));
                 session.turn_by_quarters(quarters);
                 click(&mut session, middle, Some(Subject::Run(drawn)));
                 assert_eq!(session.routing().runs.len(), 2, "{:?}", session.message);
@@ -1590,7 +1609,7 @@ fn a_tee_goes_into_a_hose_with_its_branch_where_it_is_turned_to() {
 #[test]
 fn what_is_placed_over_the_bar_is_numbered_from_left_to_right() {
     let mut session = bare(files::demo());
-    let entry = session.first_entry(|item| matches!(item, Item::Manifold { .. })).unwrap().key.clone();
+    let entry = session.project().catalogue.first(|item| matches!(item, PartItem::Manifold { .. })).unwrap();
     session.take(Tool::Place(entry));
     commands::run(&mut session, Command::ManifoldPerSection);
     assert_eq!(session.tool, Tool::Select);

@@ -7,7 +7,7 @@ mod papers_support;
 use std::path::Path;
 
 use equirow::files;
-use equirow::plan::{Control, Item, Price, Project, RoutingGeometry, Source};
+use equirow::plan::{Control, Item, PartItem, Price, Project, RoutingGeometry, Source};
 use equirow::quantities::{Length, Measure, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list::{self, cut_plan};
@@ -225,7 +225,7 @@ fn what_the_catalogue_does_not_tell_is_asked_for() {
     assert!(text.contains(asked), "{text}");
     // A tube of 6 mm outside goes into an 8 mm push-in end with a reducer, one at each of its ends.
     for feed in &mut project.routings[0].feeds {
-        feed.first_tube_mut().unwrap().line.stock = equirow::plan::EntryKey::new("tube-4");
+        feed.first_tube_mut().unwrap().line.stock = equirow::plan::StockKey::new("tube-4");
     }
     let text = said(&project);
     let needed = "160 | pcs | 8 | Push-in reducer 8 mm stem x push-in for 6 mm tube";
@@ -572,14 +572,14 @@ fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
     };
     let gauges = |project: &mut Project| {
         let (routing, catalogue) = (&mut project.routings[0], &project.catalogue);
-        routing.parts.retain(|part| !matches!(catalogue.item(&part.entry), Some(Item::Gauge { .. })));
+        routing.parts.retain(|part| !matches!(catalogue.item(&part.entry), Some(PartItem::Gauge { .. })));
     };
     assert!(refused(&gauges).contains("no gauge is in the plan"));
     let weak = |project: &mut Project| project.supply.weakest_rated = Pressure::bar(1.0);
     assert!(refused(&weak).contains("more than the lowest rated pressure"));
     let short = |project: &mut Project| {
         for entry in &mut project.catalogue.entries {
-            if let Item::Gauge { full_scale } = &mut entry.item {
+            if let Item::Part(PartItem::Gauge { full_scale }) = &mut entry.item {
                 *full_scale = Pressure::bar(1.0);
             }
         }
@@ -741,7 +741,7 @@ fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
             && notes.contains("G1 and G2 lies closer together: can't tell them apart")
     );
     for entry in &mut project.catalogue.entries {
-        if let Item::Gauge { full_scale } = &mut entry.item {
+        if let Item::Part(PartItem::Gauge { full_scale }) = &mut entry.item {
             *full_scale = Pressure::bar(0.6);
         }
     }

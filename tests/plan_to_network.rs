@@ -13,9 +13,10 @@ use equirow::hydraulics::prepared::solved_network;
 use equirow::hydraulics::{Outcome, RowState, solve};
 use equirow::plan::edit::{Edit, apply};
 use equirow::plan::{
-    Anchors, Control, End, FeedElement, Item, OperatingPoint, Part, PartId, Port, PortRef, Project,
-    RoutingGeometry,
+    Anchors, Control, ElementItem, ElementKind, End, FittingItem, Item, OperatingPoint, Part, PartId,
+    PartItem, Port, PortRef, Project, RoutingGeometry,
 };
+
 use equirow::quantities::{Angle, Flow, Pressure, Speed};
 use petgraph::visit::EdgeRef;
 
@@ -85,7 +86,9 @@ fn a_shared_feed_left_with_one_row_keeps_its_small_tee() {
         .find(|edge| edge.weight().name == format!("{} split 1", feed.tag))
         .unwrap();
     let split = &feed.split.unwrap().entry;
-    let Some(Item::SmallTee { bore, k }) = project.catalogue.item(split).copied() else { panic!("{split}") };
+    let Some(FittingItem::SmallTee { bore, k }) = project.catalogue.item(split).copied() else {
+        panic!("{split}")
+    };
     let flow = solved.solution.link_flow_m3s[tee.id().index()];
     let row = solve(&project, &project.routings[0], &point).row(left).unwrap().clone();
     assert_eq!((row.state, row.flow), (RowState::Fed, Some(Flow::from_si(flow))));
@@ -107,7 +110,7 @@ fn at_rest_every_port_reads_the_liquid_above_it_on_both_slopes() {
     let held = Pressure::bar(0.05);
     project.supply.control = Control::Held { pressure: held };
     for entry in &mut project.catalogue.entries {
-        if let Item::CheckValve { cracking, .. } = &mut entry.item {
+        if let Item::Element(ElementItem::CheckValve { cracking, .. }) = &mut entry.item {
             *cracking = Pressure::bar(3.0);
         }
     }
@@ -115,7 +118,7 @@ fn at_rest_every_port_reads_the_liquid_above_it_on_both_slopes() {
         .parts
         .iter()
         .filter_map(|part| match project.catalogue.item(&part.entry) {
-            Some(Item::Manifold { outlets, .. }) => Some((part.id, *outlets)),
+            Some(PartItem::Manifold { outlets, .. }) => Some((part.id, *outlets)),
             _ => None,
         })
         .collect();
@@ -172,8 +175,8 @@ fn over_pressure_is_found_at_the_lowest_port_and_nowhere_else() {
     project.supply.control = Control::Held { pressure: Pressure::bar(0.05) };
     for entry in &mut project.catalogue.entries {
         match &mut entry.item {
-            Item::CheckValve { cracking, .. } => *cracking = Pressure::bar(3.0),
-            Item::Manifold { rated, .. } => *rated = Pressure::bar(50.0),
+            Item::Element(ElementItem::CheckValve { cracking, .. }) => *cracking = Pressure::bar(3.0),
+            Item::Part(PartItem::Manifold { rated, .. }) => *rated = Pressure::bar(50.0),
             _ => {}
         }
     }
@@ -184,7 +187,7 @@ fn over_pressure_is_found_at_the_lowest_port_and_nowhere_else() {
     let lowest = project.routings[0]
         .parts
         .iter()
-        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(Item::Manifold { .. })))
+        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold { .. })))
         .min_by(|a, b| a.position.x.total_cmp(&b.position.x))
         .unwrap()
         .clone();
@@ -198,7 +201,7 @@ fn over_pressure_is_found_at_the_lowest_port_and_nowhere_else() {
     for (off, over) in [(-20.0, true), (20.0, false)] {
         let mut project = project.clone();
         for entry in &mut project.catalogue.entries {
-            if let Item::Manifold { rated, .. } = &mut entry.item {
+            if let Item::Part(PartItem::Manifold { rated, .. }) = &mut entry.item {
                 *rated = Pressure::from_si(highest + off);
             }
         }
@@ -222,7 +225,7 @@ fn the_inlet_is_the_side_that_the_flow_comes_from() {
     let filter = routing
         .parts
         .iter()
-        .find(|part| matches!(project.catalogue.item(&part.entry), Some(Item::InletFilter { .. })))
+        .find(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter { .. })))
         .unwrap();
     let port = |port| {
         let port = PortRef { part: filter.id, port };
@@ -256,7 +259,7 @@ fn rows_that_flow_backwards_are_a_state_of_their_own() {
     project.supply.control = Control::Held { pressure: Pressure::bar(0.15) };
     for feed in &mut project.routings[0].feeds {
         for branch in &mut feed.branches {
-            branch.elements.retain(|element| !matches!(element, FeedElement::CheckValve(_)));
+            branch.elements.retain(|element| !element.is(ElementKind::CheckValve));
         }
     }
     let outcome = solve(&project, &project.routings[0], &on_slope(&project, 0.5, 0.0));

@@ -17,9 +17,11 @@ use equirow::drawing::sheet_frame::{Paper, drawing_area};
 use equirow::geometry::{Bounds, Point2, Point3};
 use equirow::plan::routing::Connection;
 use equirow::plan::{
-    Branch, End, Entry, EntryKey, FeedElement, FeedId, Item, Line, ManifoldInlet, Part, PartId, Port,
-    PortRef, Project, Routing, RoutingGeometry, RowFeed, RowId, Run, RunId, Split, Subject, Tube,
+    Branch, ElementKey, ElementKind, End, Entry, FeedElement, FeedId, FittingKey, Line, ManifoldInlet, Part,
+    PartId, PartItem, PartKey, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed, RowId, Run, RunId,
+    Split, StockKey, Subject, Tube,
 };
+
 use equirow::quantities::{Angle, Length, Pressure};
 use equirow::sheets::{Date, SheetKind, SheetOptions, sheet_set};
 
@@ -92,17 +94,17 @@ struct Reader<'a> {
     symbols: BTreeMap<PartId, Bounds>,
     /// The line of each manifold.
     bodies: BTreeMap<PartId, &'a [Point2]>,
-    items: BTreeMap<PartId, Item>,
+    items: BTreeMap<PartId, PartItem>,
 }
 
 impl<'a> Reader<'a> {
     fn new(page: &'a Page, project: &Project, routing: &Routing) -> Self {
-        let items: BTreeMap<PartId, Item> = routing
+        let items: BTreeMap<PartId, PartItem> = routing
             .parts
             .iter()
             .map(|part| (part.id, *project.catalogue.item(&part.entry).unwrap()))
             .collect();
-        let is_manifold = |part: &PartId| matches!(items[part], Item::Manifold { .. });
+        let is_manifold = |part: &PartId| matches!(items[part], PartItem::Manifold { .. });
         let is_wire = |mark: &&Mark| matches!(mark.layer, PaperLayer::Hose | PaperLayer::Tube);
         let wires: Vec<(&Mark, &[Point2])> = page
             .marks
@@ -143,7 +145,7 @@ impl<'a> Reader<'a> {
     }
 
     fn is_body(&self, mark: &Mark) -> bool {
-        matches!(mark.subject, Some(Subject::Part(part)) if matches!(self.items[&part], Item::Manifold { .. }))
+        matches!(mark.subject, Some(Subject::Part(part)) if matches!(self.items[&part], PartItem::Manifold { .. }))
     }
 
     /// The upper ports of a manifold by where something stands on its line, from left to right.
@@ -194,7 +196,7 @@ impl<'a> Reader<'a> {
         let on_symbol = self.symbols.iter().find(|(_, bounds)| bounds.grown(1e-6).contains(end));
         if let Some((part, bounds)) = on_symbol {
             let side = match self.items[part] {
-                Item::Gauge { .. } | Item::BlankingPlug { .. } => Side::Only,
+                PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => Side::Only,
                 _ if end.y > bounds.centre().y + 1.0 => Side::Upper,
                 _ if end.y < bounds.centre().y - 1.0 => Side::Lower,
                 _ => return Place::Nowhere(end),
@@ -203,7 +205,7 @@ impl<'a> Reader<'a> {
         }
         for (subject, at) in &self.dots {
             if let (Some(Subject::Part(part)), true) = (subject, near(*at, end))
-                && matches!(self.items[part], Item::Tee { .. })
+                && matches!(self.items[part], PartItem::Tee { .. })
             {
                 let sign = |value: f64| if value.abs() < 1e-6 { 0 } else { value.signum() as i8 };
                 return Place::At(*part, Side::Way(sign(next.x - end.x), sign(next.y - end.y)));
@@ -379,14 +381,14 @@ fn overlap(p: &[Point2], q: &[Point2]) -> bool {
 // Comparing.
 
 /// What an end of the plan is drawn as: the kind of place, the part, and the port where the drawing names it.
-fn fits(end: &End, place: &Place, items: &BTreeMap<PartId, Item>) -> bool {
+fn fits(end: &End, place: &Place, items: &BTreeMap<PartId, PartItem>) -> bool {
     match (end, place) {
         (End::Supply, Place::Pump) | (End::Loose(_), Place::Loose) => true,
         (End::Port(port), Place::At(part, side)) => {
             port.part == *part
                 && match side {
                     Side::Named(named) => *named == port.port,
-                    _ => !matches!(items[part], Item::Manifold { .. }),
+                    _ => !matches!(items[part], PartItem::Manifold { .. }),
                 }
         }
         _ => false,
@@ -395,10 +397,10 @@ fn fits(end: &End, place: &Place, items: &BTreeMap<PartId, Item>) -> bool {
 
 /// Lines on the ports of a part that has no names in the drawing: two ports are its two sides, and a tee's branch
 /// stands across its run.
-fn sides_fit(item: &Item, used: &[(Port, Side)]) -> bool {
+fn sides_fit(item: &PartItem, used: &[(Port, Side)]) -> bool {
     used.iter().enumerate().all(|(index, (port, side))| {
         used[..index].iter().all(|(other_port, other)| match (item, side, other) {
-            (Item::Tee { .. }, Side::Way(x, y), Side::Way(other_x, other_y)) => {
+            (PartItem::Tee { .. }, Side::Way(x, y), Side::Way(other_x, other_y)) => {
                 let straight = i16::from(*x) * i16::from(*other_x) + i16::from(*y) * i16::from(*other_y);
                 let across = (*port == Port::Branch) != (*other_port == Port::Branch);
                 if across { straight == 0 } else { straight == if port == other_port { 1 } else { -1 } }
@@ -536,8 +538,8 @@ fn joined(pieces: Option<&Vec<[Place; 2]>>) -> (Vec<Place>, bool) {
 // ----------------------------------------------------------------------------------------------------------------
 // Random routings.
 
-fn manifold_key(outlets: u16, inlet: ManifoldInlet) -> EntryKey {
-    EntryKey::new(format!("manifold of {outlets}, {inlet:?}"))
+fn manifold_key(outlets: u16, inlet: ManifoldInlet) -> PartKey {
+    PartKey::new(format!("manifold of {outlets}, {inlet:?}"))
 }
 
 /// A bar without plumbing, and manifolds of 1 to 8 outlets.
@@ -549,7 +551,7 @@ fn bare_bar() -> Project {
     project.routings[0].feeds.clear();
     for outlets in 1..=8 {
         for inlet in [ManifoldInlet::End, ManifoldInlet::Middle] {
-            let item = Item::Manifold {
+            let item = PartItem::Manifold {
                 outlets,
                 spacing: Length::millimetres(40.0),
                 bore: Length::millimetres(20.0),
@@ -558,13 +560,13 @@ fn bare_bar() -> Project {
                 rated: Pressure::bar(8.0),
             };
             project.catalogue.entries.push(Entry {
-                key: manifold_key(outlets, inlet),
+                key: manifold_key(outlets, inlet).any().clone(),
                 description: String::new(),
                 part_number: String::new(),
                 connection: String::new(),
                 price: None,
                 roll: None,
-                item,
+                item: item.into(),
             });
         }
     }
@@ -585,7 +587,7 @@ impl Maker<'_> {
         Point3::new(self.random.between(-5.9, 5.9), self.random.between(-1.0, 1.0), 0.9)
     }
 
-    fn part(&mut self, letter: char, key: EntryKey) -> PartId {
+    fn part(&mut self, letter: char, key: PartKey) -> PartId {
         let position = self.place();
         let id = PartId(self.routing.parts.len() as u32 + 1);
         self.routing.parts.push(Part {
@@ -608,7 +610,7 @@ impl Maker<'_> {
             tag: self.routing.free_tag('H'),
             from,
             to,
-            line: Line::straight(EntryKey::new("hose-25")),
+            line: Line::straight(StockKey::new("hose-25")),
             fittings: Vec::new(),
         });
     }
@@ -631,12 +633,12 @@ impl Maker<'_> {
             return;
         }
         let rows = self.rows.split_off(self.rows.len() - many);
-        let tube = || FeedElement::Tube(Tube { line: Line::straight(EntryKey::new("tube-6")), end: None });
+        let tube = || FeedElement::Tube(Tube { line: Line::straight(StockKey::new("tube-6")), end: None });
         let own = || {
             vec![
                 tube(),
-                FeedElement::CheckValve(EntryKey::new("check-valve-0.20")),
-                FeedElement::Orifice(EntryKey::new("orifice-1.0")),
+                FeedElement::Piece(ElementKind::CheckValve, ElementKey::new("check-valve-0.20")),
+                FeedElement::Piece(ElementKind::MeteringOrifice, ElementKey::new("orifice-1.0")),
             ]
         };
         let position = self.place();
@@ -645,7 +647,7 @@ impl Maker<'_> {
             tag: self.routing.free_tag('T'),
             from,
             trunk: if many > 1 { vec![tube()] } else { Vec::new() },
-            split: (many > 1).then(|| Split { entry: EntryKey::new("small-tee-4"), position }),
+            split: (many > 1).then(|| Split { entry: FittingKey::new("small-tee-4"), position }),
             branches: rows.into_iter().map(|row| Branch { row, elements: own() }).collect(),
         });
     }
@@ -672,9 +674,9 @@ fn random_routing(project: &Project, seed: u64) -> Routing {
         let inlet = if make.random.chance(0.5) { ManifoldInlet::End } else { ManifoldInlet::Middle };
         let key = match letter {
             'M' => manifold_key(1 + make.random.below(8) as u16, inlet),
-            'J' => EntryKey::new("tee-25"),
-            'V' => EntryKey::new("section-valve-19"),
-            _ => EntryKey::new("filter-25-300"),
+            'J' => PartKey::new("tee-25"),
+            'V' => PartKey::new("section-valve-19"),
+            _ => PartKey::new("filter-25-300"),
         };
         let item = *project.catalogue.item(&key).unwrap();
         let id = make.part(letter, key);
@@ -734,7 +736,7 @@ fn random_routing(project: &Project, seed: u64) -> Routing {
                 break;
             }
             let port = free.swap_remove(make.random.below(free.len()));
-            let id = make.part(letter, EntryKey::new(key));
+            let id = make.part(letter, PartKey::new(key));
             if make.random.chance(0.7) {
                 make.routing.parts.last_mut().unwrap().mount = Some(port);
             } else {
@@ -832,7 +834,7 @@ fn random_routings_hold_every_way_of_joining() {
         let routing = random_routing(&project, seed);
         let item = |id: PartId| *project.catalogue.item(&routing.part(id).unwrap().entry).unwrap();
         let is_manifold =
-            |end: &End| end.port().is_some_and(|port| matches!(item(port.part), Item::Manifold { .. }));
+            |end: &End| end.port().is_some_and(|port| matches!(item(port.part), PartItem::Manifold { .. }));
         let port = |end: &End| end.port().map(|port| port.port);
         let mut saw = |what, holds: bool| *seen.entry(what).or_default() += usize::from(holds);
         for run in &routing.runs {
@@ -848,7 +850,7 @@ fn random_routings_hold_every_way_of_joining() {
             let far_end_valve = [ends, [run.to, run.from]].iter().any(|[a, b]| {
                 is_manifold(a)
                     && port(a) == Some(Port::Out)
-                    && b.port().is_some_and(|port| matches!(item(port.part), Item::SectionValve { .. }))
+                    && b.port().is_some_and(|port| matches!(item(port.part), PartItem::SectionValve { .. }))
             });
             saw("valve behind a manifold's far end", far_end_valve);
         }
@@ -899,7 +901,7 @@ fn valve_behind_far_end() -> (Project, PartId) {
     routing.parts.push(Part {
         id: valve,
         tag,
-        entry: EntryKey::new("section-valve-19"),
+        entry: PartKey::new("section-valve-19"),
         mount: None,
         shut: false,
         ..m3

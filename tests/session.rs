@@ -13,7 +13,8 @@ use equirow::hydraulics::connectivity::ConnectionProblem;
 use equirow::hydraulics::{RowState, Status};
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Control, Edit, End, Item, PartId, Port, PortRef, Project, RoutingGeometry, RowId, Subject, Supply,
+    Control, Edit, End, Item, PartId, PartItem, PartKey, Port, PortRef, Project, RoutingGeometry, RowId,
+    StockItem, StockKey, Subject, Supply,
 };
 use equirow::quantities::{Angle, Length, Pressure, Speed};
 use equirow::session::commands::{self, TABLE};
@@ -62,13 +63,13 @@ fn a_part_removed_under_its_hoses_leaves_loose_ends_and_rows_not_fed() {
 fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
     let mut session = demo();
     let catalogue = session.project().catalogue.clone();
-    let gauge = catalogue.entries.iter().find(|entry| matches!(entry.item, Item::Gauge { .. })).unwrap();
+    let gauge: PartKey = catalogue.first(|item| matches!(item, PartItem::Gauge { .. })).unwrap();
     let manifold = part_named(&session, "M2");
     let place = |session: &Session, port| {
         let port = PortRef { part: manifold, port };
         session.geometry().anchors.port(port).unwrap().place.flat()
     };
-    session.tool = Tool::Place(gauge.key.clone());
+    session.tool = Tool::Place(gauge.clone());
     let gauge_port = PortRef { part: manifold, port: Port::Gauge };
     assert!(session.mounts_in_hand().contains(&gauge_port), "it is shown");
     assert!(session.mounts_in_hand().iter().all(|port| session.routing().on_port(*port).is_empty()));
@@ -79,7 +80,7 @@ fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
         assert_eq!(ghosts[0].mount, Some(gauge_port));
         assert!(session.snap_text(&ghosts[0].snap).unwrap().contains("M2, gauge port"));
     }
-    session.place(&gauge.key, place(&session, Port::Out), 0.5);
+    session.place(&gauge, place(&session, Port::Out), 0.5);
     let tag = session.routing().parts.last().unwrap().tag.clone();
     assert_eq!(session.routing().parts.last().unwrap().mount, Some(gauge_port));
     assert_eq!(session.message, Some(format!("{tag} is on M2, gauge port")));
@@ -203,7 +204,7 @@ fn aim(session: &Session, dice: &mut Dice) -> (Point2, Option<Subject>) {
         }
         2 if !routing.parts.is_empty() => {
             let part = &routing.parts[dice.below(routing.parts.len())];
-            let ports = catalogue.item(&part.entry).map(Item::ports).unwrap_or_default();
+            let ports = catalogue.item(&part.entry).map(PartItem::ports).unwrap_or_default();
             let port = ports[dice.below(ports.len())];
             let place = session.geometry().anchors.port(PortRef { part: part.id, port }).unwrap().place;
             (place.flat(), Some(Subject::Part(part.id)))
@@ -254,18 +255,22 @@ fn gesture(session: &mut Session, dice: &mut Dice) {
                 .catalogue
                 .entries
                 .iter()
-                .filter(|entry| entry.item.is_part() || matches!(entry.item, Item::Hose(_)))
+                .filter(|entry| matches!(entry.item, Item::Part(_) | Item::Stock(StockItem::Hose(_))))
                 .map(|entry| entry.key.clone())
                 .collect();
             let entry = parts[dice.below(parts.len())].clone();
-            let hose = session.project().catalogue.stock(&entry).is_some();
+            let catalogue = &session.project().catalogue;
+            let (hose, part) = (catalogue.key::<StockKey>(&entry), catalogue.key::<PartKey>(&entry));
             let tool = match dice.below(7) {
                 0 => Tool::Select,
                 1 => Tool::Paste,
                 2 => Tool::Split { tee: None },
                 3 => Tool::GiveRows { manifold: None },
-                _ if hose => Tool::Join { stock: entry },
-                _ => Tool::Place(entry),
+                _ => match (hose, part) {
+                    (Some(stock), _) => Tool::Join { stock },
+                    (None, Some(part)) => Tool::Place(part),
+                    (None, None) => Tool::Select,
+                },
             };
             session.take(tool);
         }

@@ -13,7 +13,9 @@ use std::path::Path;
 use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
 use equirow::drawing::sheet_frame::Paper;
 use equirow::geometry::{Bounds, Point2};
-use equirow::plan::{Anchors, Bar, Item, ManifoldInlet, Port, PortRef, Project, RoutingGeometry, Subject};
+use equirow::plan::{
+    Anchors, Bar, ManifoldInlet, PartItem, Port, PortRef, Project, RoutingGeometry, Subject,
+};
 use equirow::quantities::{Measure, UnitSystem};
 use equirow::sheets::{
     Basis, Date, SheetError, SheetFormat, SheetKind, SheetOptions, SheetSet, sheet_set, sheet_set_of,
@@ -410,8 +412,8 @@ fn a_legend_names_what_its_sheet_holds_and_closed_ports_are_drawn() {
     let mut narrow = project("nine-metre-bar.ron");
     let valve = |project: &mut Project| {
         let (routing, catalogue) = (&mut project.routings[0], &project.catalogue);
-        let is = |entry: &equirow::plan::EntryKey| {
-            matches!(catalogue.item(entry), Some(Item::SectionValve { .. }))
+        let is = |entry: &equirow::plan::PartKey| {
+            matches!(catalogue.item(entry), Some(PartItem::SectionValve { .. }))
         };
         routing.parts.iter_mut().find(|part| is(&part.entry)).unwrap().shut = true;
     };
@@ -516,7 +518,7 @@ fn manifolds_on_the_layout_have_their_outlets_numbered() {
     let routing = &project.routings[0];
     let set = set(&project, &[SheetKind::Layout], Paper::A3);
     for part in &routing.parts {
-        let Some(Item::Manifold { outlets, .. }) = project.catalogue.item(&part.entry) else { continue };
+        let Some(PartItem::Manifold { outlets, .. }) = project.catalogue.item(&part.entry) else { continue };
         let numbered = set.pages.iter().any(|page| {
             let Some(view) = page.view.filter(|view| view.denominator <= 20.0) else { return false };
             (1..=*outlets).all(|number| {
@@ -615,7 +617,7 @@ fn inlets_of(page: &Page, project: &Project, routing: &equirow::plan::Routing, n
             continue;
         };
         let item = routing.part(part).and_then(|part| project.catalogue.item(&part.entry));
-        let Some(Item::Manifold { inlet, .. }) = item else { continue };
+        let Some(PartItem::Manifold { inlet, .. }) = item else { continue };
         let (from, to) = (points[0], points[points.len() - 1]);
         if (from.y - to.y).abs() > 1e-9 {
             continue;

@@ -12,8 +12,9 @@ use equirow::hydraulics::solver::response::Derivative;
 use equirow::hydraulics::variation::{CannotVary, ElementId, LiquidQuantity, Parameter, SupplyQuantity};
 use equirow::hydraulics::{Limit, solve};
 use equirow::plan::{
-    Control, CurvePoint, EntryKey, FeedElement, Item, LiquidPoint, OperatingPoint, Project, Routing,
-    RoutingGeometry, validate,
+    Control, CurvePoint, ElementItem, ElementKey, ElementKind, EntryKey, FeedElement, FittingItem,
+    FittingKey, Item, Key as _, LiquidPoint, OperatingPoint, PartItem, PartKey, Project, Routing,
+    RoutingGeometry, StockItem, StockKey, validate,
 };
 use equirow::quantities::{Angle, Density, Flow, Length, Pressure, Viscosity};
 use equirow::sheets::commissioning::commissioning_sheet;
@@ -50,7 +51,7 @@ fn cases() -> Vec<(String, Project)> {
     };
     add("nearly closed valves", &|project| {
         for entry in &mut project.catalogue.entries {
-            if let Item::CheckValve { cracking, .. } = &mut entry.item {
+            if let Item::Element(ElementItem::CheckValve { cracking, .. }) = &mut entry.item {
                 *cracking = pump * 1.5;
             }
         }
@@ -81,15 +82,11 @@ fn cases() -> Vec<(String, Project)> {
         project.supply.pump_capacity = None;
     });
     add("coiled tubes", &|project| {
-        let tube = project
-            .catalogue
-            .entries
-            .iter()
-            .find_map(|entry| matches!(entry.item, Item::MeteringTube(_)).then(|| entry.key.clone()))
-            .unwrap();
+        let is_metering = |item: &StockItem| matches!(item, StockItem::MeteringTube(_));
+        let tube: StockKey = project.catalogue.first(is_metering).unwrap();
         for feed in &mut project.routings[0].feeds {
             for element in feed.branches.iter_mut().flat_map(|branch| &mut branch.elements) {
-                if let FeedElement::Orifice(_) = element {
+                if let FeedElement::Piece(ElementKind::MeteringOrifice, _) = element {
                     *element = FeedElement::MeteringTube {
                         stock: tube.clone(),
                         length: Length::metres(1.7),
@@ -314,27 +311,35 @@ fn varied_and_solved_is_edited_and_solved() {
 
         let mut edited = project.clone();
         let own = own_entry(&mut edited, &run.line.stock, |item| {
-            let (Item::Hose(stock) | Item::Tube(stock) | Item::MeteringTube(stock)) = item else { panic!() };
+            let Item::Stock(StockItem::Hose(stock) | StockItem::Tube(stock) | StockItem::MeteringTube(stock)) =
+                item
+            else {
+                panic!()
+            };
             stock.bore = Length::metres(0.0123);
         });
-        edited.routings[0].runs[1].line.stock = own;
+        edited.routings[0].runs[1].line.stock = StockKey::of_entry(own);
         same(&project, &edited, 0, &[(Parameter::Run(run.id, Quantity::Bore), 0.0123)]);
 
         for (place, part) in routing.parts.iter().enumerate() {
             let bore = Length::metres(0.0111);
             let mut edited = project.clone();
             let own = own_entry(&mut edited, &part.entry, |item| match item {
-                Item::InletFilter { bore: own, k, .. } | Item::SectionValve { bore: own, k, .. } => {
+                Item::Part(
+                    PartItem::InletFilter { bore: own, k, .. } | PartItem::SectionValve { bore: own, k, .. },
+                ) => {
                     (*own, *k) = (bore, 7.5);
                 }
-                Item::Tee { bore: own, k_through, .. } => (*own, *k_through) = (bore, 0.75),
-                Item::Manifold { bore: own, k, .. } => (*own, *k) = (bore, 7.5),
+                Item::Part(PartItem::Tee { bore: own, k_through, .. }) => (*own, *k_through) = (bore, 0.75),
+                Item::Part(PartItem::Manifold { bore: own, k, .. }) => (*own, *k) = (bore, 7.5),
                 _ => {}
             });
-            edited.routings[0].parts[place].entry = own;
+            edited.routings[0].parts[place].entry = PartKey::of_entry(own);
             let k = match project.catalogue.item(&part.entry).unwrap() {
-                Item::Tee { .. } => 0.75,
-                Item::InletFilter { .. } | Item::SectionValve { .. } | Item::Manifold { .. } => 7.5,
+                PartItem::Tee { .. } => 0.75,
+                PartItem::InletFilter { .. } | PartItem::SectionValve { .. } | PartItem::Manifold { .. } => {
+                    7.5
+                }
                 _ => continue,
             };
             let set = [(Quantity::Bore, bore.si()), (Quantity::Coefficient, k)];
@@ -383,22 +388,24 @@ fn a_varied_row_feed_is_an_edited_one() {
                 let own = own_entry(&mut edited, &key, |item| {
                     let mut take = |quantity, value| set.push((Parameter::Element(id, quantity), value));
                     match item {
-                        Item::Tube(stock) | Item::Hose(stock) | Item::MeteringTube(stock) => {
+                        Item::Stock(
+                            StockItem::Tube(stock) | StockItem::Hose(stock) | StockItem::MeteringTube(stock),
+                        ) => {
                             stock.bore = stock.bore * 0.9;
                             take(Quantity::Bore, stock.bore.si());
                         }
-                        Item::CheckValve { cracking, k, bore, .. } => {
+                        Item::Element(ElementItem::CheckValve { cracking, k, bore, .. }) => {
                             (*cracking, *k, *bore) = (*cracking * 1.1, *k + 1.0, *bore * 0.9);
                             take(Quantity::CrackingPressure, cracking.si());
                             take(Quantity::Coefficient, *k);
                             take(Quantity::Bore, bore.si());
                         }
-                        Item::MeteringOrifice { bore, cd, .. } => {
+                        Item::Element(ElementItem::MeteringOrifice { bore, cd, .. }) => {
                             (*bore, *cd) = (*bore * 0.9, *cd * 1.02);
                             take(Quantity::Bore, bore.si());
                             take(Quantity::DischargeCoefficient, *cd);
                         }
-                        Item::Fitting { bore, k } => {
+                        Item::Fitting(FittingItem::Fitting { bore, k }) => {
                             (*bore, *k) = (*bore * 0.9, *k + 1.0);
                             take(Quantity::Bore, bore.si());
                             take(Quantity::Coefficient, *k);
@@ -414,17 +421,16 @@ fn a_varied_row_feed_is_an_edited_one() {
                 };
                 match &mut list[one.index] {
                     FeedElement::Tube(tube) => {
-                        tube.line.stock = own;
+                        tube.line.stock = StockKey::of_entry(own);
                         tube.line.measured = Some(Length::metres(1.43));
                         set.push((Parameter::Element(id, Quantity::Length), 1.43));
                     }
                     FeedElement::MeteringTube { stock, length, .. } => {
-                        (*stock, *length) = (own, Length::metres(0.77));
+                        (*stock, *length) = (StockKey::of_entry(own), Length::metres(0.77));
                         set.push((Parameter::Element(id, Quantity::Length), 0.77));
                     }
-                    FeedElement::CheckValve(entry)
-                    | FeedElement::Orifice(entry)
-                    | FeedElement::Fitting(entry) => *entry = own,
+                    FeedElement::Piece(_, entry) => *entry = ElementKey::of_entry(own),
+                    FeedElement::Fitting(entry) => *entry = FittingKey::of_entry(own),
                 }
                 same(&project, &edited, number, &set);
             }
@@ -465,7 +471,7 @@ fn what_can_not_be_varied_is_refused_and_changes_nothing() {
     let filter = routing
         .parts
         .iter()
-        .find(|part| matches!(project.catalogue.item(&part.entry), Some(Item::InletFilter { .. })))
+        .find(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter { .. })))
         .unwrap();
     let k = Parameter::Part(filter.id, Quantity::Coefficient);
     assert_eq!(prepared.set(k, 0.0), Err(CannotVary::TakesNothing));

@@ -19,7 +19,7 @@ use egui_kittest::{
 use equirow::files;
 use equirow::geometry::Point2;
 use equirow::hydraulics::{RowState, Status};
-use equirow::plan::{Bar, Item, Port, PortRef, Project, RowId, Subject};
+use equirow::plan::{Bar, Port, PortRef, Project, RowId, StockItem, Subject};
 use equirow::session::{Session, Tool};
 use equirow::window::app::App;
 use equirow::window::canvas::to_screen;
@@ -134,12 +134,8 @@ fn a_manifold_is_placed_joined_and_given_rows() {
     let tag = harness.state().session.tag_of(Subject::Part(manifold));
     assert_eq!(tag, "M1");
 
-    let hose = harness
-        .state()
-        .session
-        .first_entry(|item| matches!(item, Item::Hose(_)))
-        .map(|entry| entry.key.clone())
-        .unwrap();
+    let hose =
+        harness.state().session.project().catalogue.first(|item| matches!(item, StockItem::Hose(_))).unwrap();
     harness.state_mut().session.take(Tool::Join { stock: hose });
     let inlet = {
         let session = &harness.state().session;

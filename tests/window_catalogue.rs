@@ -150,9 +150,9 @@ fn a_loss_may_be_given_as_a_flow_factor() {
         .session
         .project()
         .catalogue
-        .item(&EntryKey::new("section-valve-12"))
+        .item(&equirow::plan::PartKey::new("section-valve-12"))
     {
-        Some(equirow::plan::Item::SectionValve { k, .. }) => *k,
+        Some(equirow::plan::PartItem::SectionValve { k, .. }) => *k,
         other => panic!("{other:?}"),
     };
     type_into(&mut harness, "or Kv", "2");

@@ -18,7 +18,7 @@ use egui_kittest::{
     kittest::{NodeT as _, Queryable as _},
 };
 use equirow::files::{self, recovery};
-use equirow::plan::{Control, Edit, Item, Subject};
+use equirow::plan::{Control, Edit, PartItem, Subject};
 use equirow::session::Session;
 use equirow::session::commands::{Command, TABLE};
 use equirow::window::app::App;
@@ -185,7 +185,7 @@ fn several_things_show_what_they_share() {
         .parts
         .iter()
         .filter(|part| {
-            matches!(session(&harness).project().catalogue.item(&part.entry), Some(Item::Manifold { .. }))
+            matches!(session(&harness).project().catalogue.item(&part.entry), Some(PartItem::Manifold { .. }))
         })
         .map(|part| Subject::Part(part.id))
         .collect();

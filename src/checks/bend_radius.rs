@@ -9,7 +9,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::{Bend, tightest_bend};
-use crate::plan::{EntryKey, FeedElement, LaidRouting, Line, LineGeometry, Project};
+use crate::plan::{FeedElement, LaidRouting, Line, LineGeometry, Project, StockKey};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 pub(super) const RULE: Rule = Rule {
@@ -73,7 +73,7 @@ pub fn tight_bends(project: &Project, routing: LaidRouting) -> Vec<TightBend> {
 }
 
 /// Radius of a coil and the least its stock allows, where it is too tight.
-fn coiled(project: &Project, stock: &EntryKey, coil: Length) -> Option<(Length, Length)> {
+fn coiled(project: &Project, stock: &StockKey, coil: Length) -> Option<(Length, Length)> {
     let (has, needs) = (coil / 2.0, project.catalogue.stock(stock)?.bend_radius);
     (has.si() < needs.si() * (1.0 - 1e-9)).then_some((has, needs))
 }
@@ -167,7 +167,7 @@ mod tests {
         );
         let mut wider = bay(0.080);
         wider.set_item("hose", |item| {
-            if let crate::plan::Item::Hose(stock) = item {
+            if let crate::plan::Item::Stock(crate::plan::StockItem::Hose(stock)) = item {
                 stock.bend_radius = Length::millimetres(80.0);
             }
         });

@@ -7,7 +7,7 @@ use crate::geometry::Point3;
 use crate::hydraulics::losses::static_head;
 use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::slope::{every_way, height};
-use crate::plan::{FeedElement, Item, RowId};
+use crate::plan::{ElementItem, ElementKind, FeedElement, RowId};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
 pub(super) const RULE: Rule = Rule {
@@ -130,9 +130,9 @@ fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
         let Some(own) = branch.and_then(|index| geometry.branches.get(index)) else { continue };
         let ends = geometry.trunk.iter().chain(own);
         let found = path.elements.iter().zip(ends).filter_map(|((element, _), lies)| match element {
-            FeedElement::CheckValve(entry) => match catalogue.item(entry)? {
-                Item::CheckValve { closing, .. } => Some((*closing, lies.from.place)),
-                _ => None,
+            FeedElement::Piece(ElementKind::CheckValve, entry) => match catalogue.item(entry)? {
+                ElementItem::CheckValve { closing, .. } => Some((*closing, lies.from.place)),
+                ElementItem::MeteringOrifice { .. } => None,
             },
             _ => None,
         });
@@ -185,11 +185,12 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::plan::Hinge;
+    use crate::plan::{ElementItem, Item};
     use crate::quantities::Angle;
 
     fn closing(sample: &mut Sample, bar: f64) {
         sample.set_item("valve", |item| {
-            if let Item::CheckValve { closing, .. } = item {
+            if let Item::Element(ElementItem::CheckValve { closing, .. }) = item {
                 *closing = Pressure::bar(bar);
             }
         });

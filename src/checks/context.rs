@@ -8,8 +8,8 @@ use super::words;
 use crate::hydraulics::outcome::{ElementOutcome, Outcome, RowOutcome, RowState};
 use crate::plan::dismissal::FindingKind;
 use crate::plan::{
-    Branch, Entry, EntryKey, FeedElement, FeedId, Item, LaidRouting, Part, PartId, Project, RowFeed, RowId,
-    RunId,
+    Branch, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId, PartItem,
+    Project, RowFeed, RowId, RunId,
 };
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
@@ -78,7 +78,7 @@ impl<'a> Context<'a> {
         self.short(Measure::GroundSpeed, self.outcome.point.speed)
     }
 
-    pub(super) fn item(&self, part: &Part) -> Option<&'a Item> {
+    pub(super) fn item(&self, part: &Part) -> Option<&'a PartItem> {
         self.project.catalogue.item(&part.entry)
     }
 
@@ -190,7 +190,8 @@ impl<'a> Context<'a> {
 
 fn is_elbow(entry: &Entry) -> bool {
     let says = |words: &str| words.to_lowercase().contains("elbow");
-    matches!(entry.item, Item::Fitting { .. }) && (says(&entry.description) || says(&entry.key.0))
+    matches!(entry.item, Item::Fitting(FittingItem::Fitting { .. }))
+        && (says(&entry.description) || says(&entry.key.0))
 }
 
 /// Rows as subjects.

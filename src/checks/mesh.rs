@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::RowState;
-use crate::plan::{Item, PartId, Port, PortRef, RowId};
+use crate::plan::{Item, PartId, PartItem, Port, PortRef, RowId};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -21,7 +21,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let (mut filters, mut strained): (Vec<PartId>, BTreeSet<PartId>) = Default::default();
     let paths = here.row_paths();
     for part in &here.routing.parts {
-        let Some(Item::InletFilter { opening, .. }) = here.item(part) else { continue };
+        let Some(PartItem::InletFilter { opening, .. }) = here.item(part) else { continue };
         let behind = connections.behind(PortRef { part: part.id, port: Port::Out });
         filters.push(part.id);
         strained.extend(&behind);
@@ -30,7 +30,7 @@ fn check(here: &Context) -> Vec<Finding> {
             paths.iter().filter(|path| path.feed.from.port().is_some_and(|port| behind.contains(&port.part)))
         {
             for (element, _) in &path.elements {
-                let bore = here.project.catalogue.item(element.entry()).and_then(Item::smallest_bore);
+                let bore = here.project.catalogue.any_item(element.entry()).and_then(Item::smallest_bore);
                 if let Some(bore) = bore
                     && smallest.is_none_or(|(least, ..)| bore < least)
                 {
@@ -90,7 +90,7 @@ mod tests {
         let mut sample = Sample::new();
         // The orifices have 1.0 mm: 500 µm will do, 501 µm will not.
         sample.set_item("filter", |item| {
-            if let Item::InletFilter { opening, .. } = item {
+            if let Item::Part(PartItem::InletFilter { opening, .. }) = item {
                 *opening = Length::from_si(501e-6);
             }
         });
@@ -103,7 +103,7 @@ mod tests {
         );
         assert_eq!(finding.advice, "fit a mesh with an opening of 500 µm or less");
         sample.set_item("filter", |item| {
-            if let Item::InletFilter { opening, .. } = item {
+            if let Item::Part(PartItem::InletFilter { opening, .. }) = item {
                 *opening = Length::from_si(500e-6);
             }
         });

@@ -3,7 +3,7 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
-use crate::plan::{FeedElement, Item, RowId};
+use crate::plan::{ElementItem, ElementKind, FeedElement, RowId};
 use crate::quantities::{Measure, Pressure};
 
 pub(super) const RULE: Rule = Rule {
@@ -34,8 +34,9 @@ fn check(here: &Context) -> Vec<Finding> {
                 metering += drop;
                 known = true;
             }
-            if let FeedElement::CheckValve(entry) = element
-                && let Some(Item::CheckValve { cracking: one, .. }) = here.project.catalogue.item(entry)
+            if let FeedElement::Piece(ElementKind::CheckValve, entry) = element
+                && let Some(ElementItem::CheckValve { cracking: one, .. }) =
+                    here.project.catalogue.item(entry)
             {
                 cracking += *one;
             }

@@ -3,7 +3,7 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
-use crate::plan::{FeedElement, RowId};
+use crate::plan::{ElementKind, FeedElement, RowId};
 
 pub(super) const RULE: Rule = Rule {
     name: "orifice zone",
@@ -22,7 +22,8 @@ fn check(here: &Context) -> Vec<Finding> {
     for path in here.row_paths() {
         for (element, outcome) in &path.elements {
             let reynolds = outcome.and_then(|one| one.reynolds).filter(|one| *one > 0.0 && *one < LEAST);
-            if let (FeedElement::Orifice(_), Some(reynolds)) = (element, reynolds) {
+            if let (FeedElement::Piece(ElementKind::MeteringOrifice, _), Some(reynolds)) = (element, reynolds)
+            {
                 rows.push(path.row.row);
                 (low, high) = (low.min(reynolds), high.max(reynolds));
             }

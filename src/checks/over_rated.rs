@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{Control, EntryKey, Item};
+use crate::plan::{Control, EntryKey, Item, PartItem};
 use crate::quantities::{Measure, Pressure};
 
 pub(super) const RULE: Rule = Rule {
@@ -132,7 +132,11 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
 fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
     let mut all: BTreeMap<EntryKey, Loaded> = BTreeMap::new();
     let mut add = |key: &EntryKey, tag: &str, subject: Subject, pressure: Pressure| {
-        let Some(item) = here.project.catalogue.item(key).filter(|item| !matches!(item, Item::Gauge { .. }))
+        let Some(item) = here
+            .project
+            .catalogue
+            .item(key)
+            .filter(|item| !matches!(item, Item::Part(PartItem::Gauge { .. })))
         else {
             return;
         };
@@ -180,10 +184,8 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
 /// `tube of 6 mm`, `inlet filter`.
 fn name(item: &Item, here: &Context) -> String {
     match item {
-        Item::Hose(_) | Item::Tube(_) | Item::MeteringTube(_) => {
-            format!("{} of {}", item.kind(), item.size(here.units()))
-        }
-        _ => item.kind().to_owned(),
+        Item::Stock(_) => format!("{} of {}", item.kind(), item.size(here.units())),
+        Item::Part(_) | Item::Element(_) | Item::Fitting(_) => item.kind().to_owned(),
     }
 }
 
@@ -191,17 +193,18 @@ fn name(item: &Item, here: &Context) -> String {
 mod tests {
     use super::super::sample::{self, Sample};
     use super::*;
+    use crate::plan::StockItem;
 
     #[test]
     fn parts_hoses_and_row_feeds_are_told_by_entry() {
         let mut sample = Sample::new();
         sample.set_item("manifold", |item| {
-            if let Item::Manifold { rated, .. } = item {
+            if let Item::Part(PartItem::Manifold { rated, .. }) = item {
                 *rated = Pressure::bar(1.9);
             }
         });
         sample.set_item("tube", |item| {
-            if let Item::Tube(stock) = item {
+            if let Item::Stock(StockItem::Tube(stock)) = item {
                 stock.rated = Pressure::bar(1.9);
             }
         });

@@ -8,7 +8,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::Point3;
-use crate::plan::{Item, LineGeometry, Port, PortRef, Run};
+use crate::plan::{LineGeometry, PartItem, Port, PortRef, Run};
 
 pub(super) const RULE: Rule = Rule {
     name: "turn at a port",
@@ -99,7 +99,8 @@ fn turn(here: &Context, port: PortRef, path: &[Point3]) -> Option<(f64, f64)> {
     /// Nearer points are one, metres.
     const ONE_POINT: f64 = 1e-6;
     let item = here.item(here.routing.part(port.part)?)?;
-    if matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. }) || matches!(port.port, Port::Outlet(_))
+    if matches!(item, PartItem::Gauge { .. } | PartItem::BlankingPlug { .. })
+        || matches!(port.port, Port::Outlet(_))
     {
         return None;
     }
@@ -117,6 +118,7 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::plan::EntryKey;
+    use crate::plan::{FittingItem, FittingKey, Item, StockItem};
 
     /// `M1` at (0, 0.5, 0.6) has its inlet in the middle of its front, at (0, 0.55, 0.6), facing forward. A hose that comes
     /// over (x, 0.55 + y, 0.6) turns there by atan(x / y) (by hand); the filter's side is led straight off.
@@ -146,7 +148,7 @@ mod tests {
         let mut sample = coming_over(x, y);
         assert!(sample.of(RULE).is_empty());
         sample.set_item("hose", |item| {
-            if let Item::Hose(stock) = item {
+            if let Item::Stock(StockItem::Hose(stock)) = item {
                 stock.bend_radius = crate::quantities::Length::metres(0.3);
             }
         });
@@ -160,10 +162,11 @@ mod tests {
         let mut entry = sample.project.catalogue.entries[0].clone();
         entry.key = EntryKey::new("knee");
         entry.description = "Elbow 90°, barb both ends".to_owned();
-        entry.item = Item::Fitting { bore: crate::quantities::Length::millimetres(15.0), k: 0.9 };
+        entry.item =
+            FittingItem::Fitting { bore: crate::quantities::Length::millimetres(15.0), k: 0.9 }.into();
         sample.project.catalogue.entries.push(entry);
         assert!(sample.only(RULE).advice.starts_with("fit an elbow there"));
-        sample.routing.runs[0].fittings.push(EntryKey::new("knee"));
+        sample.routing.runs[0].fittings.push(FittingKey::new("knee"));
         assert!(sample.of(RULE).is_empty());
     }
 

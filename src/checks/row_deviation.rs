@@ -7,7 +7,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::span;
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{ElementOutcome, RowOutcome};
-use crate::plan::{FeedElement, Item, PartId, RowId, RunId};
+use crate::plan::{ElementItem, FeedElement, Item, PartId, RowId, RunId};
 use crate::quantities::{Measure, Pressure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
@@ -139,7 +139,9 @@ fn flow_per_root_pressure(
     element: &FeedElement,
     outcome: Option<&ElementOutcome>,
 ) -> Option<f64> {
-    if let Some(Item::MeteringOrifice { bore, cd, .. }) = here.project.catalogue.item(element.entry()) {
+    if let FeedElement::Piece(_, key) = element
+        && let Some(ElementItem::MeteringOrifice { bore, cd, .. }) = here.project.catalogue.item(key)
+    {
         let density = here.outcome.liquid?.density.si();
         return Some(cd * std::f64::consts::FRAC_PI_4 * bore.si().powi(2) * (2.0 / density).sqrt());
     }
@@ -149,12 +151,12 @@ fn flow_per_root_pressure(
 
 fn metering_words(here: &Context, element: &FeedElement) -> String {
     match (element, here.project.catalogue.item(element.entry())) {
-        (FeedElement::MeteringTube { length, .. }, Some(Item::MeteringTube(stock))) => format!(
+        (FeedElement::MeteringTube { length, .. }, Some(Item::Stock(stock))) => format!(
             "{} of metering tube, {} bore",
             here.text(Measure::Distance, *length),
-            here.short(Measure::Bore, stock.bore)
+            here.short(Measure::Bore, stock.dimensions().bore)
         ),
-        (_, Some(Item::MeteringOrifice { bore, .. })) => {
+        (_, Some(Item::Element(ElementItem::MeteringOrifice { bore, .. }))) => {
             format!("a {} orifice", here.short(Measure::Bore, *bore))
         }
         _ => element.entry().to_string(),
@@ -219,6 +221,7 @@ fn beyond_design(here: &Context) -> Option<Finding> {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::plan::ElementKind;
     use crate::quantities::Angle;
 
     fn set(sample: &mut Sample, first: usize, percents: &[f64]) {
@@ -263,12 +266,12 @@ mod tests {
         let mut odd =
             sample.project.catalogue.entries.iter().find(|one| one.key.0 == "orifice").unwrap().clone();
         odd.key = crate::plan::EntryKey::new("odd");
-        if let Item::MeteringOrifice { bore, .. } = &mut odd.item {
+        if let Item::Element(ElementItem::MeteringOrifice { bore, .. }) = &mut odd.item {
             *bore = crate::quantities::Length::millimetres(1.2);
         }
         sample.project.catalogue.entries.push(odd);
         let elements = &mut sample.routing.feeds[4].branches[0].elements;
-        elements[2] = FeedElement::Orifice(crate::plan::EntryKey::new("odd"));
+        elements[2] = FeedElement::Piece(ElementKind::MeteringOrifice, crate::plan::ElementKey::new("odd"));
         set(&mut sample, 4, &[40.0]);
         let advice = sample.only(RULE).advice;
         assert!(

@@ -9,9 +9,9 @@ use crate::hydraulics::outcome::{
     ElementOutcome, Outcome, PartOutcome, RowOutcome, RowState, RunOutcome, Status,
 };
 use crate::plan::{
-    Bar, Branch, Catalogue, End, Entry, EntryKey, FeedElement, FeedId, HoseStock, Item, Line, ManifoldInlet,
-    Part, PartId, Port, PortRef, Project, Routing, RoutingGeometry, Row, RowFeed, RowId, Run, RunId, Section,
-    SectionId, Split, Tube, row,
+    Bar, Branch, Catalogue, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId, FittingItem,
+    HoseStock, Item, Line, ManifoldInlet, Part, PartId, PartItem, Port, PortRef, Project, Routing,
+    RoutingGeometry, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Split, StockItem, Tube, row,
 };
 use crate::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature};
 
@@ -115,8 +115,8 @@ impl Sample {
                     row: RowId(u32::from(index) + 1),
                     elements: vec![
                         tube(),
-                        FeedElement::CheckValve(key("valve")),
-                        FeedElement::Orifice(key("orifice")),
+                        FeedElement::Piece(ElementKind::CheckValve, key("valve")),
+                        FeedElement::Piece(ElementKind::MeteringOrifice, key("orifice")),
                     ],
                 }],
             });
@@ -215,8 +215,9 @@ impl Sample {
                 reynolds: Some(8000.0),
                 drop: Some(match element {
                     FeedElement::Tube(_) | FeedElement::Fitting(_) => Pressure::kilopascals(0.1),
-                    FeedElement::CheckValve(_) => Pressure::bar(0.25),
-                    FeedElement::Orifice(_) | FeedElement::MeteringTube { .. } => Pressure::bar(1.5),
+                    FeedElement::Piece(ElementKind::CheckValve, _) => Pressure::bar(0.25),
+                    FeedElement::Piece(ElementKind::MeteringOrifice, _)
+                    | FeedElement::MeteringTube { .. } => Pressure::bar(1.5),
                 }),
             }));
         }
@@ -314,8 +315,8 @@ impl Sample {
     }
 }
 
-fn key(name: &str) -> EntryKey {
-    EntryKey::new(name)
+fn key<K: crate::plan::Key>(name: &str) -> K {
+    K::of_entry(EntryKey::new(name))
 }
 
 fn tube() -> FeedElement {
@@ -358,40 +359,48 @@ fn catalogue(outlets: u16) -> Catalogue {
     let items = [
         (
             "filter",
-            Item::InletFilter {
+            Item::Part(PartItem::InletFilter {
                 bore: mm(25.0),
                 k: 3.0,
                 opening: Length::from_si(300e-6),
                 rated: Pressure::bar(10.0),
-            },
+            }),
         ),
         (
             "manifold",
-            Item::Manifold {
+            Item::Part(PartItem::Manifold {
                 outlets,
                 spacing: mm(40.0),
                 bore: mm(25.0),
                 k: 1.0,
                 inlet: ManifoldInlet::Middle,
                 rated: Pressure::bar(8.0),
-            },
+            }),
         ),
-        ("gauge", Item::Gauge { full_scale: Pressure::bar(4.0) }),
-        ("hose", Item::Hose(stock(19.0, 26.0, 10.0))),
-        ("tube", Item::Tube(stock(6.0, 8.0, 8.0))),
-        ("metering tube", Item::MeteringTube(stock(1.5, 4.0, 8.0))),
-        ("orifice", Item::MeteringOrifice { bore: mm(1.0), cd: 0.62, thickness: mm(0.3), creeping: false }),
+        ("gauge", Item::Part(PartItem::Gauge { full_scale: Pressure::bar(4.0) })),
+        ("hose", Item::Stock(StockItem::Hose(stock(19.0, 26.0, 10.0)))),
+        ("tube", Item::Stock(StockItem::Tube(stock(6.0, 8.0, 8.0)))),
+        ("metering tube", Item::Stock(StockItem::MeteringTube(stock(1.5, 4.0, 8.0)))),
+        (
+            "orifice",
+            Item::Element(ElementItem::MeteringOrifice {
+                bore: mm(1.0),
+                cd: 0.62,
+                thickness: mm(0.3),
+                creeping: false,
+            }),
+        ),
         (
             "valve",
-            Item::CheckValve {
+            Item::Element(ElementItem::CheckValve {
                 cracking: Pressure::bar(0.2),
                 closing: Pressure::bar(0.15),
                 k: 5.0,
                 bore: mm(4.0),
                 rated: Pressure::bar(10.0),
-            },
+            }),
         ),
-        ("small tee", Item::SmallTee { bore: mm(4.0), k: 1.0 }),
+        ("small tee", Item::Fitting(FittingItem::SmallTee { bore: mm(4.0), k: 1.0 })),
     ];
     let entries = items.into_iter().map(|(name, item)| Entry {
         key: key(name),

@@ -6,7 +6,7 @@ use super::Context;
 use super::closing_pressure::most_standing;
 use crate::hydraulics::first_choice::{Choice, choices, standing};
 use crate::hydraulics::slope::every_way;
-use crate::plan::{End, EntryKey, FeedElement, Item};
+use crate::plan::{ElementKey, ElementKind, End, FeedElement, PartItem, PartKey};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
 /// Where the check valves that are fitted shut at `closing`, below what stands on them.
@@ -64,7 +64,7 @@ fn stands(here: &Context) -> Pressure {
 fn meters_by_orifices(here: &Context) -> bool {
     let mut metering =
         here.routing.feeds.iter().flat_map(|feed| feed.elements()).filter(|one| one.is_metering());
-    metering.all(|element| matches!(element, FeedElement::Orifice(_)))
+    metering.all(|element| matches!(element, FeedElement::Piece(ElementKind::MeteringOrifice, _)))
 }
 
 /// The best of the catalogue; where it grants one wish only, which one can't be had and what would do in its place. None
@@ -142,8 +142,8 @@ fn shut_off(here: &Context) -> String {
     let supply = here.routing.runs.iter().find(|run| run.from == End::Supply || run.to == End::Supply);
     let Some(run) = supply else { return "shut a valve between tank and bar when the pump stops".to_owned() };
     let hose = here.project.catalogue.stock(&run.line.stock).map_or(0.0, |stock| stock.bore.si());
-    let bores = here.project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-        Item::SectionValve { bore, .. } => Some(bore),
+    let bores = here.project.catalogue.of::<PartKey>().filter_map(|(_, item)| match item {
+        PartItem::SectionValve { bore, .. } => Some(*bore),
         _ => None,
     });
     let fits = |bore: &Length| bore.si() >= hose;
@@ -157,15 +157,15 @@ fn shut_off(here: &Context) -> String {
 
 fn is_fitted(here: &Context, choice: &Choice) -> bool {
     here.routing.feeds.iter().flat_map(|feed| feed.elements()).all(|element| match element {
-        FeedElement::CheckValve(entry) => *entry == choice.valve,
-        FeedElement::Orifice(entry) => choice.metering.as_ref() == Some(entry),
+        FeedElement::Piece(ElementKind::CheckValve, entry) => *entry == choice.valve,
+        FeedElement::Piece(ElementKind::MeteringOrifice, entry) => choice.metering.as_ref() == Some(entry),
         _ => true,
     })
 }
 
-fn entry_words(here: &Context, key: &EntryKey) -> String {
+fn entry_words(here: &Context, key: &ElementKey) -> String {
     let item = here.project.catalogue.item(key);
-    item.map_or_else(|| key.to_string(), |item: &Item| item.choice(here.units()))
+    item.map_or_else(|| key.to_string(), |item| item.choice(here.units()))
 }
 
 /// `the check valve that opens 0.20, shuts 0.18 bar`.
@@ -176,8 +176,7 @@ fn valve_words(here: &Context, choice: &Choice) -> String {
 /// `the check valve that opens 0.20, shuts 0.18 bar with the 1.0 mm orifice`.
 fn pair_words(here: &Context, choice: &Choice) -> String {
     let metering = choice.metering.as_ref().map_or_else(String::new, |key| entry_words(here, key));
-    let in_use =
-        |element: &FeedElement| !matches!(element, FeedElement::CheckValve(entry) if *entry != choice.valve);
+    let in_use = |element: &FeedElement| !matches!(element, FeedElement::Piece(ElementKind::CheckValve, entry) if *entry != choice.valve);
     if here.routing.feeds.iter().flat_map(|feed| feed.elements()).all(in_use) {
         return format!("the {metering} orifice with the check valves there are");
     }
@@ -188,7 +187,8 @@ fn pair_words(here: &Context, choice: &Choice) -> String {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
-    use crate::plan::{Control, EntryKey};
+    use crate::plan::{Control, ElementKey, EntryKey};
+    use crate::plan::{ElementItem, Item};
     use crate::quantities::Length;
 
     /// Valves that open at 0.2 and 0.5 bar and shut at 0.15 and 0.45 bar, and orifices that take what they take.
@@ -202,14 +202,14 @@ mod tests {
         };
         copy(&mut sample, "valve", "strong valve");
         sample.set_item("strong valve", |item| {
-            if let Item::CheckValve { cracking, closing, .. } = item {
+            if let Item::Element(ElementItem::CheckValve { cracking, closing, .. }) = item {
                 (*cracking, *closing) = (Pressure::bar(0.5), Pressure::bar(0.45));
             }
         });
         copy(&mut sample, "orifice", "small orifice");
         for (name, millimetres) in [("orifice", 0.7), ("small orifice", 0.5)] {
             sample.set_item(name, |item| {
-                if let Item::MeteringOrifice { bore, .. } = item {
+                if let Item::Element(ElementItem::MeteringOrifice { bore, .. }) = item {
                     *bore = Length::millimetres(millimetres);
                 }
             });
@@ -277,8 +277,8 @@ mod tests {
     fn no_advice_to_hold_proposes_a_valve_that_shuts_lower() {
         let mut sample = sample();
         for element in sample.routing.feeds.iter_mut().flat_map(crate::plan::RowFeed::elements_mut) {
-            if let FeedElement::CheckValve(entry) = element {
-                *entry = EntryKey::new("strong valve");
+            if let FeedElement::Piece(ElementKind::CheckValve, entry) = element {
+                *entry = ElementKey::new("strong valve");
             }
         }
         sample.resolve();

@@ -4,7 +4,7 @@ use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::RowState;
-use crate::plan::{FeedElement, Item};
+use crate::plan::{ElementItem, ElementKind, FeedElement};
 use crate::quantities::{Measure, Pressure};
 
 pub(super) const RULE: Rule = Rule {
@@ -22,8 +22,9 @@ fn check(here: &Context) -> Vec<Finding> {
     let mut cracking = Pressure::ZERO;
     for path in here.row_paths().iter().filter(|path| rows.contains(&path.row.row)) {
         for (element, _) in &path.elements {
-            if let FeedElement::CheckValve(entry) = element
-                && let Some(Item::CheckValve { cracking: one, .. }) = here.project.catalogue.item(entry)
+            if let FeedElement::Piece(ElementKind::CheckValve, entry) = element
+                && let Some(ElementItem::CheckValve { cracking: one, .. }) =
+                    here.project.catalogue.item(entry)
             {
                 cracking = cracking.max(*one);
             }

@@ -10,7 +10,7 @@ use super::arguments::{AskedPoint, Format, OneRouting, conditions};
 use super::{ANSWER_IS_NO, Ended, print, print_json};
 use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::{KeptSolver, Outcome, RowState, Status};
-use crate::plan::{Item, PartId, Project, Routing, RoutingGeometry};
+use crate::plan::{PartId, PartItem, Project, Routing, RoutingGeometry};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{status_words, why_no_numbers};
 
@@ -142,8 +142,8 @@ fn report(
         },
         pump_pressure_kpa: outcome.pump_pressure.map(Pressure::as_kilopascals),
         inlet_pressure_kpa: outcome.inlet_pressure.map(Pressure::as_kilopascals),
-        gauges: readings(project, routing, outcome, |item| matches!(item, Item::Gauge { .. })),
-        manifolds: readings(project, routing, outcome, |item| matches!(item, Item::Manifold { .. })),
+        gauges: readings(project, routing, outcome, |item| matches!(item, PartItem::Gauge { .. })),
+        manifolds: readings(project, routing, outcome, |item| matches!(item, PartItem::Manifold { .. })),
         fed_rows: outcome.rows.iter().filter(|row| row.state == RowState::Fed).count(),
         mean_deviation_percent: evenness.map(|one| one.mean_deviation.as_percent()),
         cv_percent: evenness.map(|one| one.cv.as_percent()),
@@ -180,7 +180,7 @@ fn readings(
     project: &Project,
     routing: &Routing,
     outcome: &Outcome,
-    wanted: fn(&Item) -> bool,
+    wanted: fn(&PartItem) -> bool,
 ) -> Vec<Reading> {
     let parts = routing.parts.iter().filter(|part| project.catalogue.item(&part.entry).is_some_and(wanted));
     parts
@@ -246,8 +246,8 @@ fn table(
     }
     out.push('\n');
     for (name, wanted) in [
-        ("Gauge", (|item| matches!(item, Item::Gauge { .. })) as fn(&Item) -> bool),
-        ("Manifold", |item| matches!(item, Item::Manifold { .. })),
+        ("Gauge", (|item| matches!(item, PartItem::Gauge { .. })) as fn(&PartItem) -> bool),
+        ("Manifold", |item| matches!(item, PartItem::Manifold { .. })),
     ] {
         for reading in readings(project, routing, outcome, wanted) {
             let pressure = text(Measure::Pressure, reading.pressure_kpa.map(|one| one * 1e3));

@@ -12,8 +12,8 @@ use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::outcome::{Outcome, RowOutcome, RowState};
 use crate::plan::part::{place_offset, port_offset};
 use crate::plan::{
-    BarPoint, ElementGeometry, End, FeedElement, FeedId, Item, LaidRouting, Line, LineGeometry, Part, PartId,
-    PlacedPart, Port, Project, Row, RowFeed, RowId, Section, SectionId,
+    BarPoint, ElementGeometry, End, FeedElement, FeedId, LaidRouting, Line, LineGeometry, Part, PartId,
+    PartItem, PlacedPart, Port, Project, Row, RowFeed, RowId, Section, SectionId,
 };
 use crate::quantities::{Angle, Measure, Pressure, Ratio, UnitSystem};
 
@@ -564,7 +564,7 @@ impl Drawing<'_> {
             // From afar none of them is shown.
             if self.options.detail != Detail::Overview
                 && let (Some(item), Some((at, turn))) =
-                    (catalogue.item(element.entry()), along_way(&behind, along))
+                    (catalogue.any_item(element.entry()), along_way(&behind, along))
             {
                 // The way runs backwards here, so the liquid comes the other way.
                 let at = Point3::new(at.x, at.y, 0.0);
@@ -611,7 +611,7 @@ impl Drawing<'_> {
             }
         }
         self.items.extend(symbol);
-        if let Item::Manifold { outlets, .. } = item {
+        if let PartItem::Manifold { outlets, .. } = item {
             self.outlet_numbers(part, item, *outlets, (position, turn), shade);
         }
         let (along, across) = symbols::reach(item, self.options.detail);
@@ -622,29 +622,31 @@ impl Drawing<'_> {
         let mut places = vec![Place::Right, Place::Left, Place::Above, Place::Below];
         let numbered = self.options.detail == Detail::Close || self.options.marked.contains(&subject);
         match item {
-            Item::Manifold { .. } if upright => {}
+            PartItem::Manifold { .. } if upright => {}
             // The body is for the numbers of its outlets then.
-            Item::Manifold { .. } if numbered => {
+            PartItem::Manifold { .. } if numbered => {
                 places = vec![Place::Left, Place::Right, Place::Above, Place::Below];
             }
-            Item::Manifold { .. } => places = vec![Place::Inside, Place::Left, Place::Right, Place::Above],
-            Item::Gauge { .. } => {
+            PartItem::Manifold { .. } => {
+                places = vec![Place::Inside, Place::Left, Place::Right, Place::Above];
+            }
+            PartItem::Gauge { .. } => {
                 if let Some(pressure) = pressure {
                     let reads = Measure::Pressure.text(pressure.si(), self.options.units);
                     wordings.insert(0, format!("{} · {reads}", part.tag));
                 }
                 places = vec![Place::Right, Place::Left, Place::Above];
             }
-            Item::Tee { .. } => places = vec![Place::Above, Place::Right, Place::Left, Place::Below],
+            PartItem::Tee { .. } => places = vec![Place::Above, Place::Right, Place::Left, Place::Below],
             // A plug says nothing by its tag until there is room for it.
-            Item::BlankingPlug { .. } => places = vec![Place::Below, Place::Right, Place::Left],
-            Item::SectionValve { .. } => {
+            PartItem::BlankingPlug { .. } => places = vec![Place::Below, Place::Right, Place::Left],
+            PartItem::SectionValve { .. } => {
                 if part.shut {
                     wordings.insert(0, format!("{} shut", part.tag));
                 }
                 places = vec![Place::Above, Place::Below, Place::Right, Place::Left];
             }
-            _ => {}
+            PartItem::InletFilter { .. } => {}
         }
         if let Some(pressure) = pressure.filter(|_| shade.is_some()) {
             let reads = Measure::Pressure.text(pressure.si(), self.options.units);
@@ -653,9 +655,9 @@ impl Drawing<'_> {
         let text = Text { at: at.flat(), places, clear_x, clear_y, wordings, room: None, role: Role::Tag };
         let ink = shade.map_or(Ink::Words, Ink::OnPressure);
         let from_scale = match item {
-            Item::BlankingPlug { .. } => 120.0,
+            PartItem::BlankingPlug { .. } => 120.0,
             // From afar a tee is a dot that explains itself.
-            Item::Tee { .. } => OVERVIEW_BELOW,
+            PartItem::Tee { .. } => OVERVIEW_BELOW,
             _ => 0.0,
         };
         let tag = DrawItem::new(Layer::Tags, Shape::Text(text), ink).of(subject).from_scale(from_scale);
@@ -666,7 +668,7 @@ impl Drawing<'_> {
     fn outlet_numbers(
         &mut self,
         part: &Part,
-        item: &Item,
+        item: &PartItem,
         outlets: u16,
         (middle, turn): (Point3, Angle),
         shade: Option<PressureClass>,

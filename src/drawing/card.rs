@@ -7,7 +7,7 @@ use super::pressure::rows_ahead_of_metering;
 use crate::hydraulics::losses::reynolds::{LAMINAR_END, TURBULENT_START};
 use crate::hydraulics::outcome::{Outcome, RowState, RunOutcome};
 use crate::plan::{
-    FeedElement, HoseStock, Item, LaidRouting, Part, PartId, Port, PortRef, Project, RowId, Run,
+    FeedElement, HoseStock, LaidRouting, Part, PartId, PartItem, Port, PortRef, Project, RowId, Run,
 };
 use crate::quantities::{Length, Measure, UnitSystem};
 
@@ -91,17 +91,11 @@ impl About<'_> {
         let found = self.outcome.and_then(|outcome| outcome.part(part.id));
         if let Some(pressure) = found.and_then(|found| found.pressure) {
             let name = match item {
-                Item::Gauge { .. } => "Reads",
-                Item::BlankingPlug { .. } | Item::Tee { .. } => "Pressure",
-                Item::InletFilter { .. } | Item::SectionValve { .. } | Item::Manifold { .. } => "Pressure in",
-                // Not placed by themselves.
-                Item::Hose(_)
-                | Item::Tube(_)
-                | Item::MeteringTube(_)
-                | Item::MeteringOrifice { .. }
-                | Item::CheckValve { .. }
-                | Item::SmallTee { .. }
-                | Item::Fitting { .. } => "Pressure",
+                PartItem::Gauge { .. } => "Reads",
+                PartItem::BlankingPlug { .. } | PartItem::Tee { .. } => "Pressure",
+                PartItem::InletFilter { .. } | PartItem::SectionValve { .. } | PartItem::Manifold { .. } => {
+                    "Pressure in"
+                }
             };
             card.facts.push((name, self.text(Measure::Pressure, pressure.si())));
             if let Some(drop) = found.and_then(|found| found.drop).filter(|_| item.passes_on()) {
@@ -114,7 +108,7 @@ impl About<'_> {
             if let Some(flow) = found.flow {
                 card.facts.push(("Flow in", self.text(Measure::TotalFlow, flow.si())));
             }
-            if let Some(rows) = found.flow_to_rows.filter(|_| matches!(item, Item::Manifold { .. })) {
+            if let Some(rows) = found.flow_to_rows.filter(|_| matches!(item, PartItem::Manifold { .. })) {
                 card.facts.push(("To its rows", self.text(Measure::TotalFlow, rows.si())));
                 if let Some(flow) = found.flow {
                     let on = (flow.si() - rows.si()).max(0.0);
@@ -122,7 +116,7 @@ impl About<'_> {
                 }
             }
         }
-        if matches!(item, Item::Manifold { .. }) {
+        if matches!(item, PartItem::Manifold { .. }) {
             let numbers = self.row_numbers_of(part);
             let rows = if numbers.is_empty() { "none".to_owned() } else { ranges(&numbers) };
             card.facts.push(("Rows", rows));
@@ -252,13 +246,13 @@ impl About<'_> {
             let length = match element {
                 FeedElement::MeteringTube { length, .. } => Some(*length),
                 FeedElement::Tube(_) => laid.and_then(|laid| laid.stretch(branch).get(index)?.length),
-                FeedElement::Orifice(_) | FeedElement::CheckValve(_) | FeedElement::Fitting(_) => None,
+                FeedElement::Piece(..) | FeedElement::Fitting(_) => None,
             };
             let wanted = branch.is_none_or(|at| feed.branches.get(at).map(|one| one.row) == row);
             if !wanted {
                 continue;
             }
-            let size = self.project.catalogue.item(element.entry()).map(|item| item.size(self.units));
+            let size = self.project.catalogue.any_item(element.entry()).map(|item| item.size(self.units));
             let mut says = size.unwrap_or_default();
             if let Some(length) = length {
                 says = format!("{says} × {}", self.text(Measure::Distance, length.si()));
@@ -274,8 +268,7 @@ impl About<'_> {
             }
             let name = match element {
                 FeedElement::Tube(_) => "Tube",
-                FeedElement::CheckValve(_) => "Check valve",
-                FeedElement::Orifice(_) => "Orifice",
+                FeedElement::Piece(kind, _) => kind.short_name(),
                 FeedElement::MeteringTube { .. } => "Metering tube",
                 FeedElement::Fitting(_) => "Fitting",
             };

@@ -4,7 +4,7 @@ use super::Subject;
 use super::deviation::{signed_percent, why_not_fed};
 use crate::hydraulics::outcome::{Outcome, RowState};
 use crate::plan::{
-    End, FeedElement, FeedGeometry, Item, LaidRouting, Part, Port, PortRef, Project, RowFeed, RowId, Run,
+    End, FeedElement, FeedGeometry, LaidRouting, Part, PartItem, Port, PortRef, Project, RowFeed, RowId, Run,
 };
 use crate::quantities::{Measure, UnitSystem};
 
@@ -51,7 +51,7 @@ impl About<'_> {
         }
         if let Some(found) = self.outcome.and_then(|outcome| outcome.part(part.id)) {
             if let Some(pressure) = found.pressure {
-                let reads = if matches!(item, Item::Gauge { .. }) { "reads " } else { "" };
+                let reads = if matches!(item, PartItem::Gauge { .. }) { "reads " } else { "" };
                 says.push(format!("{reads}{}", self.text(Measure::Pressure, pressure.si())));
             }
             if let Some(flow) = found.flow.filter(|_| !item.is_on_port()) {
@@ -61,7 +61,7 @@ impl About<'_> {
                 says.push(format!("drop {}", self.text(Measure::Loss, drop.si())));
             }
         }
-        if matches!(item, Item::Manifold { .. }) {
+        if matches!(item, PartItem::Manifold { .. }) {
             says.push(self.rows_of(part));
         } else if let Some(host) = part.mount.and_then(|mount| self.port(mount)) {
             says.push(format!("on {host}"));
@@ -128,12 +128,12 @@ impl About<'_> {
         let mut lengths = laid.into_iter().flat_map(FeedGeometry::elements).map(|laid| laid.length);
         for element in feed.elements() {
             let laid = lengths.next().flatten();
-            let item = self.project.catalogue.item(element.entry());
+            let item = self.project.catalogue.any_item(element.entry());
             let size = item.map(|item| item.size(self.units)).unwrap_or_default();
             let length = match element {
                 FeedElement::MeteringTube { length, .. } => Some(*length),
                 FeedElement::Tube(_) => laid,
-                FeedElement::Orifice(_) | FeedElement::CheckValve(_) | FeedElement::Fitting(_) => None,
+                FeedElement::Piece(..) | FeedElement::Fitting(_) => None,
             };
             let length = length.map(|length| format!(" × {}", self.text(Measure::Distance, length.si())));
             says.push(

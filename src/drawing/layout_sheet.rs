@@ -21,7 +21,9 @@ use super::{Subject, symbols};
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::Outcome;
 use crate::plan::part::{half_length, place_offset, port_offset};
-use crate::plan::{EntryKey, FeedElement, Item, LaidRouting, Port, Project, Row, RowFeed, SectionId};
+use crate::plan::{
+    EntryKey, FeedElement, Item, LaidRouting, PartItem, Port, Project, Row, RowFeed, SectionId,
+};
 use crate::quantities::{Angle, Measure, UnitSystem};
 
 /// What the drawings are made from.
@@ -35,7 +37,7 @@ pub struct SheetSource<'a> {
     pub outcome: Option<&'a Outcome>,
     /// Units of numbers.
     pub units: UnitSystem,
-    /// Item numbers of the parts list.
+    /// PartItem numbers of the parts list.
     pub items: &'a BTreeMap<EntryKey, usize>,
     /// Width and height of a sheet, millimetres.
     pub size: (f64, f64),
@@ -469,12 +471,12 @@ impl<'a> SheetDrawing<'a, '_> {
             let item = catalogue.item(&part.entry);
             if long {
                 let size = item.map(|item| item.size(self.source.units)).unwrap_or_default();
-                if !size.is_empty() && !matches!(item, Some(Item::Gauge { .. })) {
+                if !size.is_empty() && !matches!(item, Some(PartItem::Gauge { .. })) {
                     words = format!("{words} {size}");
                 }
                 let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
                 if let Some(pressure) = pressure
-                    && matches!(item, Some(Item::Gauge { .. } | Item::Manifold { .. }))
+                    && matches!(item, Some(PartItem::Gauge { .. } | PartItem::Manifold { .. }))
                 {
                     words = format!("{words}, {}", Measure::Pressure.text(pressure.si(), self.source.units));
                 }
@@ -589,7 +591,8 @@ impl<'a> SheetDrawing<'a, '_> {
     fn outlet_numbers(&self, draft: &mut Draft, view: &View) {
         let SheetSource { project, routing, .. } = *self.source;
         for part in &routing.parts {
-            let Some(item @ Item::Manifold { outlets, spacing, .. }) = project.catalogue.item(&part.entry)
+            let Some(item @ PartItem::Manifold { outlets, spacing, .. }) =
+                project.catalogue.item(&part.entry)
             else {
                 continue;
             };
@@ -639,7 +642,7 @@ impl<'a> SheetDrawing<'a, '_> {
         draft.words(Point2::new(x, y - 3.4), "travel", Style::plain(layer, SMALL).centred());
     }
 
-    /// Item numbers over the drawing, in the order of what they point at.
+    /// PartItem numbers over the drawing, in the order of what they point at.
     fn balloons(&mut self, draft: &mut Draft, window: &Bounds) {
         let routing = self.source.routing;
         let mut targets: Vec<(Point2, usize)> = Vec::new();
@@ -929,7 +932,7 @@ impl<'a> SheetDrawing<'a, '_> {
         add(areas(PaperLayer::Hose), "from the pump", Sign::Pump);
         add(has(PaperLayer::Hose), "hose", Sign::Line(0.9));
         add(has(PaperLayer::Tube), "delivery tube", Sign::Line(0.3));
-        let mut kinds: BTreeMap<&'static str, Item> = BTreeMap::new();
+        let mut kinds: BTreeMap<&'static str, PartItem> = BTreeMap::new();
         for part in &routing.parts {
             if let Some(item) = project.catalogue.item(&part.entry)
                 && Self::part_bounds(draft, Subject::Part(part.id)).is_some()
@@ -948,9 +951,8 @@ impl<'a> SheetDrawing<'a, '_> {
             })
         };
         for element in routing.feeds.iter().filter(here).flat_map(RowFeed::elements) {
-            if let Some(
-                item @ (Item::CheckValve { .. } | Item::MeteringOrifice { .. } | Item::MeteringTube(_)),
-            ) = project.catalogue.item(element.entry())
+            if let Some(item) =
+                project.catalogue.any_item(element.entry()).filter(|item| symbols::is_drawn_in_feed(item))
             {
                 in_feeds.entry(item.kind()).or_insert(*item);
             }
@@ -988,7 +990,7 @@ enum Sign {
     Pump,
     /// A hose or tube of a width.
     Line(f64),
-    Part(Item),
+    Part(PartItem),
     /// What sits in a row's tube.
     InFeed(Item),
     Outlet,
@@ -1029,10 +1031,10 @@ fn draw_sign(draft: &mut Draft, sign: &Sign, at: Point2) {
 }
 
 /// A part's symbol at its least size.
-fn sample(draft: &mut Draft, item: &Item, at: Point2) {
+fn sample(draft: &mut Draft, item: &PartItem, at: Point2) {
     let denominator = match item {
         // Small enough to be shorter than its place in the legend.
-        Item::Manifold { .. } => (half_length(item) * 1000.0 / 3.6).max(100.0),
+        PartItem::Manifold { .. } => (half_length(item) * 1000.0 / 3.6).max(100.0),
         _ => 400.0,
     };
     let view = View { denominator, origin: at };

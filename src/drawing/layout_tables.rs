@@ -8,7 +8,7 @@ use crate::geometry::{Point2, Point3};
 use crate::plan::cutting::cut_length;
 use crate::plan::words::ranges;
 use crate::plan::{
-    ElementGeometry, End, EntryKey, FeedElement, Item, LaidRouting, Part, Port, PortRef, Project, Row,
+    ElementGeometry, End, EntryKey, FeedElement, LaidRouting, Part, PartItem, Port, PortRef, Project, Row,
     RowFeed, SectionId,
 };
 use crate::quantities::{Length, Measure, UnitSystem};
@@ -92,7 +92,7 @@ pub fn turned(project: &Project, routing: LaidRouting, part: &Part) -> String {
     let says = |what: &str, port| faces(port).map(|side| format!("{what} the {side}"));
     let Some(item) = project.catalogue.item(&part.entry) else { return String::new() };
     let words = match item {
-        Item::Manifold { outlets, .. } => {
+        PartItem::Manifold { outlets, .. } => {
             let at = |number| {
                 let port = PortRef { part: part.id, port: Port::Outlet(number) };
                 anchors.port(port).map(|at| at.place.flat())
@@ -103,18 +103,10 @@ pub fn turned(project: &Project, routing: LaidRouting, part: &Part) -> String {
             });
             says("outlets face", Port::Outlet(1)).map(|words| words + &first.unwrap_or_default())
         }
-        Item::Tee { .. } => says("branch faces", Port::Branch),
-        Item::InletFilter { .. } | Item::SectionValve { .. } => says("inlet faces", Port::In),
-        // On a port that says it; the others are not placed by themselves.
-        Item::Gauge { .. }
-        | Item::BlankingPlug { .. }
-        | Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => None,
+        PartItem::Tee { .. } => says("branch faces", Port::Branch),
+        PartItem::InletFilter { .. } | PartItem::SectionValve { .. } => says("inlet faces", Port::In),
+        // On a port that says it.
+        PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => None,
     };
     words.unwrap_or_default()
 }
@@ -169,7 +161,7 @@ pub(super) fn manifolds(source: &SheetSource) -> LayoutTable {
     }
     let mut lines = Vec::new();
     for part in &routing.parts {
-        let Some(Item::Manifold { outlets, .. }) = project.catalogue.item(&part.entry) else { continue };
+        let Some(PartItem::Manifold { outlets, .. }) = project.catalogue.item(&part.entry) else { continue };
         let rows: Vec<u32> = routing
             .feeds
             .iter()
@@ -325,9 +317,9 @@ fn feed_cells(source: &SheetSource, row: &Row, feed: &RowFeed) -> Vec<String> {
                 let bore = project.catalogue.stock(&tube.line.stock);
                 bores.extend(bore.map(|stock| Measure::Bore.short_number(stock.bore.si(), units)));
             }
-            FeedElement::Orifice(entry) => {
-                if let Some(Item::MeteringOrifice { bore, .. }) = project.catalogue.item(entry) {
-                    metering = Measure::Bore.fine_number(bore.si(), units);
+            FeedElement::Piece(kind, entry) => {
+                if let Some(item) = project.catalogue.item(entry).filter(|_| kind.is_metering()) {
+                    metering = Measure::Bore.fine_number(item.bore().si(), units);
                 }
             }
             FeedElement::MeteringTube { stock, length, .. } => {
@@ -335,12 +327,12 @@ fn feed_cells(source: &SheetSource, row: &Row, feed: &RowFeed) -> Vec<String> {
                 metering =
                     format!("{} × {}", Measure::Bore.fine_number(bore, units), cut(*length, units, true));
             }
-            FeedElement::CheckValve(_) | FeedElement::Fitting(_) => {}
+            FeedElement::Fitting(_) => {}
         }
     }
     bores.dedup();
     let or_none = |words: Vec<String>| if words.is_empty() { NONE.to_owned() } else { words.join(" + ") };
-    let split = feed.split.as_ref().map(|split| &split.entry);
+    let split = feed.split.as_ref().map(|split| &*split.entry);
     let passed =
         feed.trunk.iter().map(FeedElement::entry).chain(split).chain(own.iter().map(FeedElement::entry));
     let numbers: Vec<String> = passed.filter_map(|entry| items.get(entry)).map(usize::to_string).collect();
@@ -353,11 +345,11 @@ pub(super) fn without_balloons(source: &SheetSource) -> String {
     let numbers = |entries: &mut dyn Iterator<Item = &EntryKey>| -> Vec<u32> {
         entries.filter_map(|entry| items.get(entry)).filter_map(|one| u32::try_from(*one).ok()).collect()
     };
-    let fittings = numbers(&mut routing.runs.iter().flat_map(|run| &run.fittings));
+    let fittings = numbers(&mut routing.runs.iter().flat_map(|run| run.fittings.iter().map(|one| &**one)));
     let in_feeds = numbers(&mut routing.feeds.iter().flat_map(|feed| {
         let elements =
             feed.elements().filter(|one| !matches!(one, FeedElement::Tube(_))).map(FeedElement::entry);
-        elements.chain(feed.split.iter().map(|split| &split.entry))
+        elements.chain(feed.split.iter().map(|split| &*split.entry))
     }));
     let mut reasons: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
     reasons.insert("at the ends of hoses, see the fitting list by port", fittings);

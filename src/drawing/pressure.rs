@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::hydraulics::outcome::{Outcome, RowState};
-use crate::plan::{FeedElement, FeedId, Item, LaidRouting, Project, RowId};
+use crate::plan::{FeedElement, FeedId, LaidRouting, PartItem, Project, RowId};
 use crate::quantities::{Measure, Pressure, UnitSystem};
 
 /// One class of a [`PressureScale`]: 0 is the lowest.
@@ -147,8 +147,8 @@ pub fn rows_ahead_of_metering(
 }
 
 /// A part whose body is filled with the colour of its pressure.
-pub(super) const fn is_filled(item: &Item) -> bool {
-    matches!(item, Item::Manifold { .. })
+pub(super) const fn is_filled(item: &PartItem) -> bool {
+    matches!(item, PartItem::Manifold { .. })
 }
 
 #[cfg(test)]

@@ -26,8 +26,8 @@ use crate::geometry::{Bounds, Point2};
 use crate::plan::cutting::cut_length;
 use crate::plan::words::ranges;
 use crate::plan::{
-    Branch, ElementGeometry, End, FeedElement, FeedId, Item, ManifoldInlet, Part, PartId, Port, PortRef,
-    RowFeed, RowId, Run,
+    Branch, ElementGeometry, ElementItem, ElementKind, End, FeedElement, FeedId, Item, ManifoldInlet, Part,
+    PartId, PartItem, Port, PortRef, RowFeed, RowId, Run,
 };
 use crate::quantities::Measure;
 
@@ -70,7 +70,7 @@ impl Tap<'_> {
 /// A manifold with its taps, or a feed that hangs on something else.
 #[derive(Debug, Clone)]
 struct Head<'a> {
-    part: Option<(&'a Part, Item)>,
+    part: Option<(&'a Part, PartItem)>,
     /// The outlet, or none for a feed that is on no manifold.
     taps: Vec<(Option<u16>, Tap<'a>)>,
     /// Where it is on the bar, for the order.
@@ -235,8 +235,8 @@ fn groups<'a>(source: &SheetSource<'a>, heads: &[Head<'a>], a_sheet: usize) -> V
         let root = root(source, part);
         let holds = |group: &Group| group.heads.iter().any(|head| head.is(root.id));
         let index = match catalogue.item(&root.entry) {
-            Some(Item::Manifold { .. }) => groups.iter().position(holds).unwrap_or(0),
-            Some(Item::InletFilter { .. }) => 0,
+            Some(PartItem::Manifold { .. }) => groups.iter().position(holds).unwrap_or(0),
+            Some(PartItem::InletFilter { .. }) => 0,
             _ => nearest(&groups, x_on_bar(source, root)),
         };
         if !heads.iter().any(|head| head.is(part.id)) {
@@ -329,7 +329,7 @@ impl SheetPlaces {
 
 /// Where liquid comes into a manifold drawn with its taps: between two of them in the middle, or at its left end.
 fn inlet_at(head: &Head, from: f64, to: f64) -> f64 {
-    if let Some((_, Item::Manifold { inlet: ManifoldInlet::End, .. })) = head.part {
+    if let Some((_, PartItem::Manifold { inlet: ManifoldInlet::End, .. })) = head.part {
         return from;
     }
     let taps = from + 2.0;
@@ -368,7 +368,7 @@ fn heads<'a>(source: &SheetSource<'a>) -> Vec<Head<'a>> {
     let mut heads: Vec<Head> = Vec::new();
     let mut placed: Vec<FeedId> = Vec::new();
     for part in &routing.parts {
-        let Some(item @ Item::Manifold { outlets, .. }) = catalogue.item(&part.entry) else { continue };
+        let Some(item @ PartItem::Manifold { outlets, .. }) = catalogue.item(&part.entry) else { continue };
         let mut taps = Vec::new();
         for number in 1..=*outlets {
             let port = PortRef { part: part.id, port: Port::Outlet(number) };
@@ -454,30 +454,22 @@ fn closed(draft: &mut Draft, points: &[(f64, f64)], at: Point2, fill: Shade) {
 }
 
 /// The symbol of a part about its middle; liquid passes from above to below. It reaches from `+half` to `-half`.
-fn part_symbol(draft: &mut Draft, item: &Item, at: Point2, shut: bool) {
+fn part_symbol(draft: &mut Draft, item: &PartItem, at: Point2, shut: bool) {
     match item {
-        Item::InletFilter { .. } => {
+        PartItem::InletFilter { .. } => {
             closed(draft, &[(0.0, 4.0), (4.0, 0.0), (0.0, -4.0), (-4.0, 0.0)], at, Shade::PAPER);
             let points = [Point2::new(at.x - 4.0, at.y), Point2::new(at.x + 4.0, at.y)];
             draft.line(PaperLayer::Part, &points, MIDDLE, Dash::Dashed);
         }
-        Item::SectionValve { .. } => {
+        PartItem::SectionValve { .. } => {
             let fill = if shut { Shade::INK } else { Shade::PAPER };
             closed(draft, &[(-2.4, 4.0), (2.4, 4.0), (0.0, 0.0)], at, fill);
             closed(draft, &[(-2.4, -4.0), (2.4, -4.0), (0.0, 0.0)], at, fill);
         }
-        Item::Gauge { .. } => gauge(draft, at),
-        Item::BlankingPlug { .. } => plug(draft, Point2::new(at.x, at.y + 4.0)),
+        PartItem::Gauge { .. } => gauge(draft, at),
+        PartItem::BlankingPlug { .. } => plug(draft, Point2::new(at.x, at.y + 4.0)),
         // A tee is a dot, a manifold a line with taps; the others are not placed by themselves.
-        Item::Tee { .. }
-        | Item::Manifold { .. }
-        | Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => {}
+        PartItem::Tee { .. } | PartItem::Manifold { .. } => {}
     }
 }
 
@@ -532,8 +524,9 @@ fn flag(draft: &mut Draft, at: Point2, tag: &str, sheet: usize, above: bool) -> 
 const fn element_height(element: &FeedElement) -> f64 {
     match element {
         FeedElement::Tube(_) => 0.0,
-        FeedElement::CheckValve(_) | FeedElement::MeteringTube { .. } => 6.0,
-        FeedElement::Orifice(_) => 5.0,
+        FeedElement::MeteringTube { .. } => 6.0,
+        FeedElement::Piece(ElementKind::CheckValve, _) => 6.0,
+        FeedElement::Piece(ElementKind::MeteringOrifice, _) => 5.0,
         FeedElement::Fitting(_) => 3.0,
     }
 }
@@ -543,7 +536,7 @@ fn element_symbol(draft: &mut Draft, element: &FeedElement, top: Point2) {
     let at = |y: f64| Point2::new(top.x, top.y + y);
     match element {
         FeedElement::Tube(_) => {}
-        FeedElement::CheckValve(_) => {
+        FeedElement::Piece(ElementKind::CheckValve, _) => {
             // Opens downwards: the ball leaves its seat against the spring.
             sign(draft, &[(0.0, 0.0), (0.0, -0.6)], top);
             sign(draft, &[(-1.7, -2.6), (0.0, -0.6), (1.7, -2.6)], top);
@@ -562,7 +555,7 @@ fn element_symbol(draft: &mut Draft, element: &FeedElement, top: Point2) {
                 top,
             );
         }
-        FeedElement::Orifice(_) => {
+        FeedElement::Piece(ElementKind::MeteringOrifice, _) => {
             sign(draft, &[(0.0, 0.0), (0.0, -5.0)], top);
             for side in [1.0, -1.0] {
                 let arc: Vec<(f64, f64)> = (-4..=4)
@@ -636,8 +629,8 @@ impl Rows<'_, '_, '_> {
                 wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
                 let item = self.source.project.catalogue.item(&part.entry);
                 match item {
-                    Some(Item::Gauge { .. }) => gauge(self.draft, Point2::new(end.x, end.y - 3.2)),
-                    Some(Item::BlankingPlug { .. }) | None => plug(self.draft, end),
+                    Some(PartItem::Gauge { .. }) => gauge(self.draft, Point2::new(end.x, end.y - 3.2)),
+                    Some(PartItem::BlankingPlug { .. }) | None => plug(self.draft, end),
                     // Its other port goes on elsewhere: it stands among the parts of the upper half.
                     Some(_) => {
                         self.draft.subject = None;
@@ -801,13 +794,13 @@ impl Rows<'_, '_, '_> {
             self.draft.subject = Some(Subject::Feed(feed.id));
             wire(self.draft, PaperLayer::Tube, &[line_from, from], TUBE);
             element_symbol(self.draft, element, from);
-            let says = match (element, catalogue.item(element.entry())) {
-                (FeedElement::Orifice(_), Some(Item::MeteringOrifice { bore, .. })) => {
+            let says = match (element, catalogue.any_item(element.entry())) {
+                (_, Some(Item::Element(ElementItem::MeteringOrifice { bore, .. }))) => {
                     format!("Ø{}", Measure::Bore.fine_number(bore.si(), units))
                 }
-                (FeedElement::MeteringTube { length, .. }, Some(Item::MeteringTube(stock))) => format!(
+                (FeedElement::MeteringTube { length, .. }, Some(Item::Stock(stock))) => format!(
                     "Ø{} × {}",
-                    Measure::Bore.fine_number(stock.bore.si(), units),
+                    Measure::Bore.fine_number(stock.dimensions().bore.si(), units),
                     Measure::CutLength.short_number(cut_length(*length, units, true).si(), units)
                 ),
                 _ => String::new(),
@@ -869,7 +862,7 @@ fn frame_of_head(
     source: &SheetSource,
     draft: &mut Draft,
     part: &Part,
-    item: &Item,
+    item: &PartItem,
     (from, to): (f64, f64),
     y: f64,
 ) {
@@ -877,7 +870,7 @@ fn frame_of_head(
     let mut points = super::paper::corners(&bounds);
     points.push(points[0]);
     draft.line(PaperLayer::Notes, &points, NARROW, Dash::LongDashDot);
-    let outlets = if let Item::Manifold { outlets, .. } = item { *outlets } else { 0 };
+    let outlets = if let PartItem::Manifold { outlets, .. } = item { *outlets } else { 0 };
     let pressure = pressure_words(source, part.id).map_or_else(String::new, |one| format!(", {one}"));
     let style = Style::plain(PaperLayer::Words, SMALL);
     // As much as the left half holds: a hose may come down in the middle.
@@ -948,7 +941,7 @@ enum Joint {
 #[derive(Debug, Clone)]
 enum Kind<'a> {
     Pump,
-    Part(&'a Part, Item),
+    Part(&'a Part, PartItem),
     Loose,
     /// Goes on on another sheet: its number.
     Away(String, usize),
@@ -1098,11 +1091,11 @@ impl<'s, 'a> Tree<'s, 'a> {
     fn gather(&mut self) {
         let (routing, catalogue) = (self.source.routing.routing, &self.source.project.catalogue);
         let mut at: BTreeMap<PartId, Joint> = BTreeMap::new();
-        let is_leaf = |part: &Part| catalogue.item(&part.entry).is_some_and(Item::is_on_port);
+        let is_leaf = |part: &Part| catalogue.item(&part.entry).is_some_and(PartItem::is_on_port);
         let is_manifold = |id: PartId| {
             routing
                 .part(id)
-                .is_some_and(|one| matches!(catalogue.item(&one.entry), Some(Item::Manifold { .. })))
+                .is_some_and(|one| matches!(catalogue.item(&one.entry), Some(PartItem::Manifold { .. })))
         };
         let lead = self.form.is_first();
         let from_supply = routing.runs.iter().any(|run| run.from == End::Supply || run.to == End::Supply)
@@ -1287,7 +1280,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             let Some((part, item)) = head.part else { continue };
             let (left, width) = self.places[index];
             let (from, to) = (left + HEAD_ROOM / 2.0, left + width - HEAD_ROOM / 2.0);
-            let middle_inlet = matches!(item, Item::Manifold { inlet: ManifoldInlet::Middle, .. });
+            let middle_inlet = matches!(item, PartItem::Manifold { inlet: ManifoldInlet::Middle, .. });
             // Where a port is along the manifold, as on the bar.
             let share = |port: Port| match port {
                 Port::In if middle_inlet => 0.5,
@@ -1306,7 +1299,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                 lines.push((share(self.port(end)), What::Line(end)));
             }
             for mounted in &routing.parts {
-                let leaf = catalogue.item(&mounted.entry).is_some_and(Item::is_on_port);
+                let leaf = catalogue.item(&mounted.entry).is_some_and(PartItem::is_on_port);
                 if let Some(mount) = mounted.mount.filter(|mount| mount.part == part.id && leaf)
                     && !matches!(mount.port, Port::Outlet(_))
                 {
@@ -1429,11 +1422,11 @@ impl<'s, 'a> Tree<'s, 'a> {
         let up = self.nodes[node].up.map(|up| self.port(up));
         let through = match (&self.nodes[node].kind, up) {
             (Kind::Part(_, item), Some(Port::Out)) if item.is_in_line() => Some(Port::In),
-            (Kind::Part(_, Item::Tee { .. }), Some(Port::In)) => Some(Port::Out),
+            (Kind::Part(_, PartItem::Tee { .. }), Some(Port::In)) => Some(Port::Out),
             (Kind::Part(_, item), _) if item.passes_on() => Some(Port::Out),
             // In by the branch, both ends of the run leave to the sides.
-            (Kind::Part(_, Item::Tee { .. }), Some(_)) => None,
-            (Kind::Part(_, Item::Tee { .. }), None) => Some(Port::Branch),
+            (Kind::Part(_, PartItem::Tee { .. }), Some(_)) => None,
+            (Kind::Part(_, PartItem::Tee { .. }), None) => Some(Port::Branch),
             _ => return false,
         };
         through != Some(self.port(end))
@@ -1455,7 +1448,7 @@ impl<'s, 'a> Tree<'s, 'a> {
     fn sideways_lines(&self, node: usize) -> Vec<LineEnd> {
         let mut lines: Vec<LineEnd> =
             self.ends_at(Joint::Node(node)).filter(|end| self.is_sideways(node, *end)).collect();
-        if let ([one, other], Kind::Part(_, Item::Tee { .. })) = (&lines[..], &self.nodes[node].kind)
+        if let ([one, other], Kind::Part(_, PartItem::Tee { .. })) = (&lines[..], &self.nodes[node].kind)
             && self.leads_to(*other) > self.leads_to(*one)
         {
             lines.reverse();
@@ -1573,7 +1566,7 @@ impl<'s, 'a> Tree<'s, 'a> {
     /// The least that a layer takes over and under its middle: its highest symbol and a little air.
     fn least_half(&self, layer: usize) -> f64 {
         let halves = self.nodes.iter().filter(|node| node.layer == layer).map(|node| match node.kind {
-            Kind::Part(_, Item::Tee { .. }) => 2.6,
+            Kind::Part(_, PartItem::Tee { .. }) => 2.6,
             Kind::Loose | Kind::Away(..) => 3.4,
             Kind::Pump | Kind::Part(..) => 5.2,
         });
@@ -1641,8 +1634,8 @@ impl<'s, 'a> Tree<'s, 'a> {
     fn half(&self, node: usize, above: bool) -> f64 {
         match &self.nodes[node].kind {
             Kind::Pump => 4.0,
-            Kind::Part(_, Item::Tee { .. }) => 0.0,
-            Kind::Part(_, Item::Gauge { .. }) => 3.2,
+            Kind::Part(_, PartItem::Tee { .. }) => 0.0,
+            Kind::Part(_, PartItem::Gauge { .. }) => 3.2,
             Kind::Part(..) => 4.0,
             Kind::Loose | Kind::Away(..) => {
                 if above {
@@ -1669,10 +1662,10 @@ impl<'s, 'a> Tree<'s, 'a> {
                 Kind::Pump => pump(draft, at),
                 Kind::Part(part, item) => {
                     draft.subject = Some(Subject::Part(part.id));
-                    if matches!(item, Item::Tee { .. }) {
+                    if matches!(item, PartItem::Tee { .. }) {
                         dot(draft, PaperLayer::Hose, at);
                     } else {
-                        let middle = if up || !matches!(item, Item::BlankingPlug { .. }) {
+                        let middle = if up || !matches!(item, PartItem::BlankingPlug { .. }) {
                             at
                         } else {
                             Point2::new(at.x, at.y - 8.0)
@@ -1697,7 +1690,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                 }
             }
             // More than one line at a side of a symbol: a dot says that they are connected.
-            if !matches!(node.kind, Kind::Part(_, Item::Tee { .. })) {
+            if !matches!(node.kind, Kind::Part(_, PartItem::Tee { .. })) {
                 let exits: Vec<Point2> =
                     self.ends_at(Joint::Node(index)).map(|end| self.exit(index, end, at.y)).collect();
                 for (place, exit) in exits.iter().enumerate() {
@@ -1763,7 +1756,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             wire(draft, PaperLayer::Hose, &[Point2::new(*x, y), top], TUBE);
             dot(draft, PaperLayer::Hose, Point2::new(*x, y));
             let item = self.source.project.catalogue.item(&part.entry);
-            let is_gauge = matches!(item, Some(Item::Gauge { .. }));
+            let is_gauge = matches!(item, Some(PartItem::Gauge { .. }));
             if is_gauge {
                 gauge(draft, Point2::new(*x, top.y + 3.2));
             } else {
@@ -1953,7 +1946,7 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, DrawSign)
         .filter(|mark| mark.layer == PaperLayer::Part)
         .filter_map(|mark| mark.subject)
         .collect();
-    let part = |wanted: fn(&Item, bool) -> bool| {
+    let part = |wanted: fn(&PartItem, bool) -> bool| {
         routing.parts.iter().any(|part| {
             let is = project.catalogue.item(&part.entry).is_some_and(|item| wanted(item, part.shut));
             is && drawn.contains(&Subject::Part(part.id))
@@ -1976,7 +1969,7 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, DrawSign)
             draft.circle(PaperLayer::Part, at, 2.6, MIDDLE, Some(Shade::PAPER));
             closed(draft, &[(0.0, -2.6), (-1.3, -0.4), (1.3, -0.4)], at, Shade::INK);
         }),
-        (part(|item, _| matches!(item, Item::InletFilter { .. })), "filter", |draft, at| {
+        (part(|item, _| matches!(item, PartItem::InletFilter { .. })), "filter", |draft, at| {
             closed(draft, &[(0.0, 2.4), (2.4, 0.0), (0.0, -2.4), (-2.4, 0.0)], at, Shade::PAPER);
             draft.line(
                 PaperLayer::Sheet,
@@ -1986,31 +1979,47 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, DrawSign)
             );
         }),
         (
-            part(|item, shut| matches!(item, Item::SectionValve { .. }) && !shut),
+            part(|item, shut| matches!(item, PartItem::SectionValve { .. }) && !shut),
             "shut-off valve, open",
             |draft, at| valve_sign(draft, at, Shade::PAPER),
         ),
         (
-            part(|item, shut| matches!(item, Item::SectionValve { .. }) && shut),
+            part(|item, shut| matches!(item, PartItem::SectionValve { .. }) && shut),
             "shut-off valve, shut",
             |draft, at| valve_sign(draft, at, Shade::INK),
         ),
-        (part(|item, _| matches!(item, Item::Gauge { .. })), "gauge", |draft, at| gauge_of(draft, at, 2.4)),
+        (part(|item, _| matches!(item, PartItem::Gauge { .. })), "gauge", |draft, at| {
+            gauge_of(draft, at, 2.4);
+        }),
         (noted(Sign::Plug), "plugged", |draft, at| {
             sign(draft, &[(0.0, -2.0), (0.0, 1.0)], at);
             plug(draft, Point2::new(at.x, at.y + 1.0));
         }),
         (
-            element(|one| matches!(one, FeedElement::CheckValve(_))),
+            element(|one| matches!(one, FeedElement::Piece(ElementKind::CheckValve, _))),
             "check valve with spring, opens downwards",
-            |draft, at| element_sign(draft, at, &FeedElement::CheckValve(crate::plan::EntryKey::new(""))),
+            |draft, at| {
+                element_sign(
+                    draft,
+                    at,
+                    &FeedElement::Piece(ElementKind::CheckValve, crate::plan::ElementKey::new("")),
+                );
+            },
         ),
-        (element(|one| matches!(one, FeedElement::Orifice(_))), "metering orifice", |draft, at| {
-            element_sign(draft, at, &FeedElement::Orifice(crate::plan::EntryKey::new("")));
-        }),
+        (
+            element(|one| matches!(one, FeedElement::Piece(ElementKind::MeteringOrifice, _))),
+            "metering orifice",
+            |draft, at| {
+                element_sign(
+                    draft,
+                    at,
+                    &FeedElement::Piece(ElementKind::MeteringOrifice, crate::plan::ElementKey::new("")),
+                );
+            },
+        ),
         (element(|one| matches!(one, FeedElement::MeteringTube { .. })), "metering tube", |draft, at| {
             let tube = FeedElement::MeteringTube {
-                stock: crate::plan::EntryKey::new(""),
+                stock: crate::plan::StockKey::new(""),
                 length: crate::quantities::Length::metres(1.0),
                 coil: None,
             };
@@ -2019,7 +2028,7 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, DrawSign)
         (element(|one| matches!(one, FeedElement::Fitting(_))), "fitting", |draft, at| {
             element_symbol(
                 draft,
-                &FeedElement::Fitting(crate::plan::EntryKey::new("")),
+                &FeedElement::Fitting(crate::plan::FittingKey::new("")),
                 Point2::new(at.x, at.y + 1.5),
             );
         }),

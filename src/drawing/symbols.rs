@@ -7,7 +7,7 @@ use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Shape, Width};
 use super::{Detail, Subject};
 use crate::geometry::{Point2, Point3};
 use crate::plan::part::{half_depth, half_length, place_offset, port_offset};
-use crate::plan::{Item, PartId, Port};
+use crate::plan::{ElementItem, FittingItem, Item, PartId, PartItem, Port, StockItem};
 use crate::quantities::Angle;
 
 /// A symbol being drawn: its place, its turn and how it keeps readable.
@@ -52,27 +52,19 @@ impl Symbol {
 }
 
 /// How far a part's symbol reaches along and across itself.
-pub(super) fn reach(item: &Item, detail: Detail) -> (Reach, Reach) {
+pub(super) fn reach(item: &PartItem, detail: Detail) -> (Reach, Reach) {
     // From afar symbols give way to each other; they keep a size at which they are told apart.
     let least = |size: f64| if detail == Detail::Overview { size * 0.66 } else { size };
     match item {
         // True along its body, so that tubes leave it at their outlets.
-        Item::Manifold { .. } => {
+        PartItem::Manifold { .. } => {
             (Reach::true_to_scale(half_length(item)), Reach::at_least(half_depth(item), least(8.5)))
         }
-        Item::InletFilter { .. } => both(Reach::at_least(half_length(item), least(10.0))),
-        Item::Tee { .. } => both(Reach::at_least(0.035, least(3.6))),
-        Item::BlankingPlug { .. } => both(Reach::at_least(half_length(item), least(3.5))),
-        Item::Gauge { .. } => both(Reach::at_least(half_length(item), least(8.0))),
-        Item::SectionValve { .. } => both(Reach::at_least(half_length(item), least(8.5))),
-        // Not placed by themselves.
-        Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => both(Reach::at_least(half_length(item), least(8.5))),
+        PartItem::InletFilter { .. } => both(Reach::at_least(half_length(item), least(10.0))),
+        PartItem::Tee { .. } => both(Reach::at_least(0.035, least(3.6))),
+        PartItem::BlankingPlug { .. } => both(Reach::at_least(half_length(item), least(3.5))),
+        PartItem::Gauge { .. } => both(Reach::at_least(half_length(item), least(8.0))),
+        PartItem::SectionValve { .. } => both(Reach::at_least(half_length(item), least(8.5))),
     }
 }
 
@@ -81,7 +73,7 @@ const fn both(reach: Reach) -> (Reach, Reach) {
 }
 
 /// The symbol of a part that is not placed yet: nobody can point at it.
-pub fn symbol(item: &Item, at: Point3, turn: Angle, detail: Detail) -> Vec<DrawItem> {
+pub fn symbol(item: &PartItem, at: Point3, turn: Angle, detail: Detail) -> Vec<DrawItem> {
     let mut items = part(item, at, turn, false, Subject::Part(PartId(u32::MAX)), detail);
     for item in &mut items {
         item.subject = None;
@@ -91,7 +83,7 @@ pub fn symbol(item: &Item, at: Point3, turn: Angle, detail: Detail) -> Vec<DrawI
 
 /// The symbol of a placed part.
 pub(super) fn part(
-    item: &Item,
+    item: &PartItem,
     at: Point3,
     turn: Angle,
     shut: bool,
@@ -102,12 +94,12 @@ pub(super) fn part(
     let grow = Grow { about: at.flat(), turn: turn.si(), along, across };
     let mut symbol = Symbol { at, turn, grow, layer: Layer::Parts, subject, items: Vec::new() };
     match item {
-        Item::InletFilter { .. } => {
+        PartItem::InletFilter { .. } => {
             let r = half_length(item);
             symbol.polygon(&[(0.0, r), (r, 0.0), (0.0, -r), (-r, 0.0)], Fill::Paper);
             symbol.line(&[(-r, 0.0), (r, 0.0)], Width::SYMBOL, Dash::Dashed);
         }
-        Item::Tee { .. } => {
+        PartItem::Tee { .. } => {
             // Its arms reach the ports at true scale, so that hoses meet it at every zoom.
             for port in [Port::In, Port::Out, Port::Branch] {
                 let arm = port_offset(item, port);
@@ -118,7 +110,7 @@ pub(super) fn part(
             }
             symbol.circle(0.0, 0.0, 0.035, Fill::Ink);
         }
-        Item::SectionValve { .. } => {
+        PartItem::SectionValve { .. } => {
             let r = half_length(item);
             let fill = if shut { Fill::Ink } else { Fill::Paper };
             let half = r * 0.62;
@@ -132,7 +124,7 @@ pub(super) fn part(
                 );
             }
         }
-        Item::Manifold { outlets, .. } => {
+        PartItem::Manifold { outlets, .. } => {
             let (half, depth) = (half_length(item), half_depth(item));
             // The taps stand out of the body towards the rows.
             for number in 1..=*outlets {
@@ -141,7 +133,7 @@ pub(super) fn part(
             }
             symbol.polygon(&rounded_box(half, depth, -depth * 0.82, 0.018), Fill::Paper);
         }
-        Item::Gauge { .. } => {
+        PartItem::Gauge { .. } => {
             let r = half_length(item);
             symbol.circle(0.0, 0.0, r, Fill::Paper);
             symbol.line(&[(-r * 0.42, -r * 0.42), (r * 0.52, r * 0.52)], Width::SYMBOL, Dash::Solid);
@@ -151,18 +143,10 @@ pub(super) fn part(
                 Fill::Ink,
             );
         }
-        Item::BlankingPlug { .. } => {
+        PartItem::BlankingPlug { .. } => {
             let r = half_length(item);
             symbol.polygon(&[(-r, r * 0.5), (r, r * 0.5), (r, -r * 0.5), (-r, -r * 0.5)], Fill::Ink);
-        }
-        // Not placed by themselves.
-        Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => {}
+        } // Not placed by themselves.
     }
     symbol.items
 }
@@ -176,7 +160,7 @@ pub(super) fn in_feed(item: &Item, at: Point3, turn: Angle, subject: Subject) ->
     let grow = Grow::evenly(at.flat(), Reach::true_to_scale(r));
     let mut symbol = Symbol { at, turn, grow, layer: Layer::Feeds, subject, items: Vec::new() };
     match item {
-        Item::CheckValve { .. } => {
+        Item::Element(ElementItem::CheckValve { .. }) => {
             symbol.polygon(&[(-r, r), (r, r), (r, -r), (-r, -r)], Fill::Paper);
             symbol.line(
                 &[(r * 0.1, r * 0.75), (-r * 0.7, 0.0), (r * 0.1, -r * 0.75)],
@@ -185,10 +169,10 @@ pub(super) fn in_feed(item: &Item, at: Point3, turn: Angle, subject: Subject) ->
             );
             symbol.circle(r * 0.02, 0.0, r * 0.42, Fill::Paper);
         }
-        Item::MeteringOrifice { .. } | Item::MeteringTube(_) => {
+        Item::Element(ElementItem::MeteringOrifice { .. }) | Item::Stock(StockItem::MeteringTube(_)) => {
             symbol.polygon(&[(-r, r), (r, r), (r, -r), (-r, -r)], Fill::Paper);
             // A throttle is two arcs that narrow the way; a metering tube narrows it over a length.
-            let long = if matches!(item, Item::MeteringTube(_)) { 0.6 } else { 0.12 };
+            let long = if matches!(item, Item::Stock(_)) { 0.6 } else { 0.12 };
             for side in [1.0, -1.0] {
                 let way =
                     [(-r * 0.85, r * 0.8 * side), (-r * long, r * 0.25 * side), (r * long, r * 0.25 * side)];
@@ -198,18 +182,19 @@ pub(super) fn in_feed(item: &Item, at: Point3, turn: Angle, subject: Subject) ->
             }
         }
         // A fitting is as wide as its tube, a small tee is a dot of its own; the others are no elements of row feeds.
-        Item::Fitting { .. }
-        | Item::SmallTee { .. }
-        | Item::Tube(_)
-        | Item::Hose(_)
-        | Item::InletFilter { .. }
-        | Item::Tee { .. }
-        | Item::SectionValve { .. }
-        | Item::Manifold { .. }
-        | Item::Gauge { .. }
-        | Item::BlankingPlug { .. } => {}
+        Item::Fitting(FittingItem::Fitting { .. } | FittingItem::SmallTee { .. })
+        | Item::Stock(StockItem::Hose(_) | StockItem::Tube(_))
+        | Item::Part(_) => {}
     }
     symbol.items
+}
+
+/// An element has a symbol in the row feed of a bar to scale.
+pub(super) const fn is_drawn_in_feed(item: &Item) -> bool {
+    match item {
+        Item::Element(_) | Item::Stock(StockItem::MeteringTube(_)) => true,
+        Item::Part(_) | Item::Fitting(_) | Item::Stock(StockItem::Hose(_) | StockItem::Tube(_)) => false,
+    }
 }
 
 /// A box about the origin with rounded corners, from `bottom` to `top`.

@@ -17,12 +17,12 @@ use super::row_positions::line_of;
 use super::whole_file::{WriteError, read_file};
 use crate::hydraulics::losses::fitting;
 use crate::plan::bounds::Bound;
-use crate::plan::catalogue_fields::{Field, ItemError, KINDS};
+use crate::plan::catalogue_fields::{Field, ItemError};
 use crate::plan::letters::on_one_line;
 use crate::plan::problems::Problems;
 use crate::plan::validate::{self, Problem};
 use crate::plan::words::{count, no_formula, short, with_formula};
-use crate::plan::{Catalogue, Entry, EntryKey, Item, Price};
+use crate::plan::{Catalogue, Entry, EntryKey, Item, ItemKind, Price};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 const KEY: &str = "Key";
@@ -354,7 +354,10 @@ fn entry(
             ItemError::UnknownKind => wrong(
                 KIND,
                 format!("\"{}\" is no kind", short(word(KIND))),
-                format!("write one of {}", KINDS.join(", ")),
+                format!(
+                    "write one of {}",
+                    ItemKind::ALL.iter().map(|kind| kind.words()).collect::<Vec<_>>().join(", ")
+                ),
             ),
             ItemError::Missing(field) => {
                 wrong(field.name(), format!("a {} needs it", short(&kind)), "fill it in".to_owned())
@@ -411,6 +414,7 @@ mod tests {
     use super::*;
     use crate::files::generic_catalogue;
     use crate::plan::catalogue_merge::{Standing, compare};
+    use crate::plan::{PartItem, StockItem};
 
     #[test]
     fn the_generic_catalogue_survives_csv() {
@@ -428,7 +432,7 @@ mod tests {
         let kinds = catalogue.entries.iter().map(|entry| entry.item.kind());
         assert_eq!(
             kinds.collect::<std::collections::BTreeSet<_>>().len(),
-            KINDS.len(),
+            ItemKind::ALL.len(),
             "every kind is tried"
         );
     }
@@ -438,7 +442,7 @@ mod tests {
         let text = "Bore (in);Kind;Key;Rated pressure (psi);Outside diameter (mm);Roughness (mm);Bend radius (mm);\
                     Roll length (ft);Price;Currency\n0,75;hose;dealer-19;150;27;0,0015;170;100;1,95;eur\n";
         let catalogue = read_catalogue_csv(text).unwrap();
-        let Item::Hose(stock) = catalogue.entries[0].item else { panic!("{catalogue:?}") };
+        let Item::Stock(StockItem::Hose(stock)) = catalogue.entries[0].item else { panic!("{catalogue:?}") };
         assert!((stock.bore.si() - 0.01905).abs() < 1e-12);
         assert!((stock.rated.si() / 1_034_213.6 - 1.0).abs() < 1e-6);
         assert!((catalogue.entries[0].roll.unwrap().si() - 30.48).abs() < 1e-9);
@@ -455,7 +459,9 @@ mod tests {
         {
             let catalogue =
                 read_catalogue_csv(&format!("{head},{column}\nv,section valve,15,10,,{cell}\n")).unwrap();
-            let Item::SectionValve { k, .. } = catalogue.entries[0].item else { panic!("{catalogue:?}") };
+            let Item::Part(PartItem::SectionValve { k, .. }) = catalogue.entries[0].item else {
+                panic!("{catalogue:?}")
+            };
             assert!((k / 15.15337 - 1.0).abs() < 1e-3, "{column}: {k}");
         }
         for (line, says) in [

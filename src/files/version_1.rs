@@ -7,8 +7,11 @@ use serde::Deserialize;
 
 use super::version_1_findings;
 use crate::geometry::Point3;
-use crate::plan::routing::Routing;
-use crate::plan::{self, Application, Bar, Control, Entry, Limits, Liquid, TitleBlock};
+use crate::plan::{
+    self, Application, Bar, Control, ElementItem, ElementKey, ElementKind, End, EntryKey, FeedId,
+    FittingItem, FittingKey, HoseStock, Limits, Liquid, ManifoldInlet, Part, PartItem, Price, RoutingId,
+    RowId, Run, Split, StockItem, StockKey, TitleBlock, Tube,
+};
 use crate::quantities::{Flow, Length, Pressure, UnitSystem};
 
 /// A project of version 1.
@@ -40,7 +43,7 @@ impl Project {
             supply: old.supply.into(),
             limits: old.limits,
             catalogue: old.catalogue.into(),
-            routings: old.routings,
+            routings: old.routings.into_iter().map(Into::into).collect(),
             dismissed: Vec::new(),
         };
         let lost = version_1_findings::bring_up(&mut project, old.dismissed);
@@ -50,7 +53,7 @@ impl Project {
     }
 }
 
-/// A catalogue of version 1.
+/// A catalogue of version 1: entries of all roles in one list.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Catalogue {
@@ -59,7 +62,208 @@ pub(super) struct Catalogue {
 
 impl From<Catalogue> for plan::Catalogue {
     fn from(old: Catalogue) -> Self {
-        Self { entries: old.entries }
+        Self { entries: old.entries.into_iter().map(Into::into).collect() }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Entry {
+    key: EntryKey,
+    description: String,
+    part_number: String,
+    #[serde(default)]
+    connection: String,
+    price: Option<Price>,
+    #[serde(default)]
+    roll: Option<Length>,
+    item: Item,
+}
+
+impl From<Entry> for plan::Entry {
+    fn from(old: Entry) -> Self {
+        Self {
+            key: old.key,
+            description: old.description,
+            part_number: old.part_number,
+            connection: old.connection,
+            price: old.price,
+            roll: old.roll,
+            item: old.item.into(),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+enum Item {
+    InletFilter {
+        bore: Length,
+        k: f64,
+        opening: Length,
+        rated: Pressure,
+    },
+    Tee {
+        bore: Length,
+        k_through: f64,
+        k_branch: f64,
+        rated: Pressure,
+    },
+    SectionValve {
+        bore: Length,
+        k: f64,
+        rated: Pressure,
+    },
+    Manifold {
+        outlets: u16,
+        spacing: Length,
+        bore: Length,
+        k: f64,
+        inlet: ManifoldInlet,
+        rated: Pressure,
+    },
+    Gauge {
+        full_scale: Pressure,
+    },
+    BlankingPlug {
+        rated: Pressure,
+    },
+    Hose(HoseStock),
+    Tube(HoseStock),
+    MeteringTube(HoseStock),
+    MeteringOrifice {
+        bore: Length,
+        cd: f64,
+        thickness: Length,
+        #[serde(default)]
+        creeping: bool,
+    },
+    CheckValve {
+        cracking: Pressure,
+        closing: Pressure,
+        k: f64,
+        bore: Length,
+        rated: Pressure,
+    },
+    SmallTee {
+        bore: Length,
+        k: f64,
+    },
+    Fitting {
+        bore: Length,
+        k: f64,
+    },
+}
+
+impl From<Item> for plan::Item {
+    fn from(old: Item) -> Self {
+        match old {
+            Item::InletFilter { bore, k, opening, rated } => {
+                PartItem::InletFilter { bore, k, opening, rated }.into()
+            }
+            Item::Tee { bore, k_through, k_branch, rated } => {
+                PartItem::Tee { bore, k_through, k_branch, rated }.into()
+            }
+            Item::SectionValve { bore, k, rated } => PartItem::SectionValve { bore, k, rated }.into(),
+            Item::Manifold { outlets, spacing, bore, k, inlet, rated } => {
+                PartItem::Manifold { outlets, spacing, bore, k, inlet, rated }.into()
+            }
+            Item::Gauge { full_scale } => PartItem::Gauge { full_scale }.into(),
+            Item::BlankingPlug { rated } => PartItem::BlankingPlug { rated }.into(),
+            Item::Hose(stock) => StockItem::Hose(stock).into(),
+            Item::Tube(stock) => StockItem::Tube(stock).into(),
+            Item::MeteringTube(stock) => StockItem::MeteringTube(stock).into(),
+            Item::MeteringOrifice { bore, cd, thickness, creeping } => {
+                ElementItem::MeteringOrifice { bore, cd, thickness, creeping }.into()
+            }
+            Item::CheckValve { cracking, closing, k, bore, rated } => {
+                ElementItem::CheckValve { cracking, closing, k, bore, rated }.into()
+            }
+            Item::SmallTee { bore, k } => FittingItem::SmallTee { bore, k }.into(),
+            Item::Fitting { bore, k } => FittingItem::Fitting { bore, k }.into(),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Routing {
+    id: RoutingId,
+    name: String,
+    note: String,
+    parts: Vec<Part>,
+    runs: Vec<Run>,
+    feeds: Vec<RowFeed>,
+}
+
+impl From<Routing> for plan::Routing {
+    fn from(old: Routing) -> Self {
+        Self {
+            id: old.id,
+            name: old.name,
+            note: old.note,
+            parts: old.parts,
+            runs: old.runs,
+            feeds: old.feeds.into_iter().map(Into::into).collect(),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RowFeed {
+    id: FeedId,
+    tag: String,
+    from: End,
+    trunk: Vec<FeedElement>,
+    split: Option<Split>,
+    branches: Vec<Branch>,
+}
+
+impl From<RowFeed> for plan::RowFeed {
+    fn from(old: RowFeed) -> Self {
+        Self {
+            id: old.id,
+            tag: old.tag,
+            from: old.from,
+            trunk: old.trunk.into_iter().map(Into::into).collect(),
+            split: old.split,
+            branches: old.branches.into_iter().map(Into::into).collect(),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Branch {
+    row: RowId,
+    elements: Vec<FeedElement>,
+}
+
+impl From<Branch> for plan::Branch {
+    fn from(old: Branch) -> Self {
+        Self { row: old.row, elements: old.elements.into_iter().map(Into::into).collect() }
+    }
+}
+
+#[derive(Deserialize)]
+enum FeedElement {
+    Tube(Tube),
+    CheckValve(ElementKey),
+    Orifice(ElementKey),
+    MeteringTube { stock: StockKey, length: Length, coil: Option<Length> },
+    Fitting(FittingKey),
+}
+
+impl From<FeedElement> for plan::FeedElement {
+    fn from(old: FeedElement) -> Self {
+        match old {
+            FeedElement::Tube(tube) => Self::Tube(tube),
+            FeedElement::CheckValve(key) => Self::Piece(ElementKind::CheckValve, key),
+            FeedElement::Orifice(key) => Self::Piece(ElementKind::MeteringOrifice, key),
+            FeedElement::MeteringTube { stock, length, coil } => Self::MeteringTube { stock, length, coil },
+            FeedElement::Fitting(key) => Self::Fitting(key),
+        }
     }
 }
 

@@ -20,9 +20,11 @@ use crate::geometry::Point3;
 use crate::plan::catalogue_index::CatalogueIndex;
 use crate::plan::row::{target_over, width};
 use crate::plan::{
-    Bar, Control, CurvePoint, ElementGeometry, End, FeedElement, FeedId, Item, LaidRouting, LiquidState,
-    ManifoldInlet, OperatingPoint, Part, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed, Supply,
+    Bar, Control, CurvePoint, ElementGeometry, ElementKind, End, FeedElement, FeedId, LaidRouting,
+    LiquidState, ManifoldInlet, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing,
+    RoutingGeometry, RowFeed, Supply,
 };
+
 use crate::quantities::{Flow, GRAVITY_M_S2, Length};
 
 /// No node.
@@ -108,35 +110,28 @@ pub(super) struct RowConnection {
     pub(super) width: Length,
 }
 
-/// Place of a port among those of a part, in the order of [`Item::ports`].
-fn port_place(item: &Item, port: Port) -> Option<usize> {
+/// Place of a port among those of a part, in the order of [`PartItem::ports`].
+fn port_place(item: &PartItem, port: Port) -> Option<usize> {
     match item {
-        Item::InletFilter { .. } | Item::SectionValve { .. } => match port {
+        PartItem::InletFilter { .. } | PartItem::SectionValve { .. } => match port {
             Port::In => Some(0),
             Port::Out => Some(1),
             Port::Branch | Port::Gauge | Port::Outlet(_) => None,
         },
-        Item::Tee { .. } => match port {
+        PartItem::Tee { .. } => match port {
             Port::In => Some(0),
             Port::Out => Some(1),
             Port::Branch => Some(2),
             Port::Gauge | Port::Outlet(_) => None,
         },
-        Item::Manifold { outlets, .. } => match port {
+        PartItem::Manifold { outlets, .. } => match port {
             Port::In => Some(0),
             Port::Out => Some(1),
             Port::Gauge => Some(2),
             Port::Outlet(number) => (1..=*outlets).contains(&number).then(|| 2 + usize::from(number)),
             Port::Branch => None,
         },
-        Item::Gauge { .. } | Item::BlankingPlug { .. } => (port == Port::In).then_some(0),
-        Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => None,
+        PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => (port == Port::In).then_some(0),
     }
 }
 
@@ -146,7 +141,7 @@ struct Draft<'a> {
     routing: &'a Routing,
     geometry: &'a RoutingGeometry,
     catalogue: CatalogueIndex<'a>,
-    items: Vec<Option<&'a Item>>,
+    items: Vec<Option<&'a PartItem>>,
     first_port: Vec<u32>,
     named: bool,
     at: Vec<Point3>,
@@ -207,10 +202,10 @@ impl Draft<'_> {
             }
         };
         match *item {
-            Item::InletFilter { .. } | Item::SectionValve { .. } => {
+            PartItem::InletFilter { .. } | PartItem::SectionValve { .. } => {
                 way(self, port(Port::In), port(Port::Out), format_args!("{}", part.tag), PartWay::Through);
             }
-            Item::Tee { .. } => {
+            PartItem::Tee { .. } => {
                 let centre = self.node(format_args!("{} centre", part.tag), centre);
                 for (end, leg) in [
                     (Port::In, PartWay::HalfThrough),
@@ -220,7 +215,7 @@ impl Draft<'_> {
                     way(self, port(end), centre, format_args!("{} {end}", part.tag), leg);
                 }
             }
-            Item::Manifold { outlets, inlet, .. } => {
+            PartItem::Manifold { outlets, inlet, .. } => {
                 let taps: Vec<usize> = (1..=outlets).map(|number| port(Port::Outlet(number))).collect();
                 let (Some(first), Some(last)) = (taps.first().copied(), taps.last().copied()) else { return };
                 let middle = taps.len() / 2;
@@ -246,15 +241,7 @@ impl Draft<'_> {
                 self.joined.push((port(Port::Out), last));
             }
             // A stem leads nowhere; the others are no parts.
-            Item::Gauge { .. }
-            | Item::BlankingPlug { .. }
-            | Item::Hose(_)
-            | Item::Tube(_)
-            | Item::MeteringTube(_)
-            | Item::MeteringOrifice { .. }
-            | Item::CheckValve { .. }
-            | Item::SmallTee { .. }
-            | Item::Fitting { .. } => {}
+            PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => {}
         }
     }
 
@@ -281,9 +268,9 @@ impl Draft<'_> {
                 let length = match element {
                     FeedElement::MeteringTube { length, .. } => Some(*length),
                     FeedElement::Tube(_) => laid.get(index).and_then(|laid| laid.length),
-                    FeedElement::CheckValve(_) | FeedElement::Orifice(_) | FeedElement::Fitting(_) => None,
+                    FeedElement::Piece(..) | FeedElement::Fitting(_) => None,
                 };
-                let is_check_valve = matches!(element, FeedElement::CheckValve(_));
+                let is_check_valve = element.is(ElementKind::CheckValve);
                 self.elements.push(ElementPlace {
                     feed: feed.id,
                     branch,
@@ -312,8 +299,8 @@ impl Draft<'_> {
             // A small tee with one branch left still stands there, its other leg plugged.
             if let Some(split) = &feed.split
                 && let Some(item) = self.catalogue.item(&split.entry)
-                && let Some(kind) = resistance::small_tee(item, &mut as_planned)
             {
+                let kind = resistance::small_tee(item, &mut as_planned);
                 let name = format_args!("{} split {}", feed.tag, index + 1);
                 let to = self.node(name, split.position);
                 self.link(from, to, name, kind, false, LinkSource::SmallTee(number));
@@ -441,7 +428,7 @@ impl Assembly {
     }
 
     /// A port of the part at a place in the routing, if the supply reaches it.
-    pub(super) fn port(&self, part: usize, item: &Item, port: Port) -> Option<PortNode> {
+    pub(super) fn port(&self, part: usize, item: &PartItem, port: Port) -> Option<PortNode> {
         let place = port_place(item, port)?;
         let node = self.nth_port(part, place)?;
         let at = self.draft_at[self.first_port[part] as usize + place];
@@ -449,7 +436,7 @@ impl Assembly {
     }
 
     /// The supply reaches some port of the part.
-    pub(super) fn reaches(&self, part: usize, item: &Item) -> bool {
+    pub(super) fn reaches(&self, part: usize, item: &PartItem) -> bool {
         (0..port_count(item)).any(|place| self.nth_port(part, place).is_some())
     }
 
@@ -459,19 +446,12 @@ impl Assembly {
     }
 }
 
-fn port_count(item: &Item) -> usize {
+fn port_count(item: &PartItem) -> usize {
     match item {
-        Item::Manifold { outlets, .. } => 3 + usize::from(*outlets),
-        Item::Tee { .. } => 3,
-        Item::InletFilter { .. } | Item::SectionValve { .. } => 2,
-        Item::Gauge { .. } | Item::BlankingPlug { .. } => 1,
-        Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => 0,
+        PartItem::Manifold { outlets, .. } => 3 + usize::from(*outlets),
+        PartItem::Tee { .. } => 3,
+        PartItem::InletFilter { .. } | PartItem::SectionValve { .. } => 2,
+        PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => 1,
     }
 }
 
@@ -510,11 +490,8 @@ fn assemble(project: &Project, laid: LaidRouting, named: bool) -> Assembly {
     for (place, run) in routing.runs.iter().enumerate() {
         let length = geometry.runs()[place].as_ref().map(|laid| laid.length);
         runs.push((length, None));
-        let Some(Item::Hose(stock) | Item::Tube(stock) | Item::MeteringTube(stock)) =
-            draft.catalogue.item(&run.line.stock)
-        else {
-            continue;
-        };
+        let Some(stock) = draft.catalogue.item(&run.line.stock) else { continue };
+        let stock = stock.dimensions();
         let Some(length) = length else { continue };
         let (from, to) = (draft.end(&run.from, supply, &run.tag), draft.end(&run.to, supply, &run.tag));
         let fittings = run.fittings.iter().filter_map(|key| draft.catalogue.item(key));
@@ -671,16 +648,15 @@ mod tests {
     fn ports_lie_in_their_order() {
         let bore = Length::metres(0.02);
         let rated = crate::quantities::Pressure::from_si(1e6);
-        let manifold = |inlet| Item::Manifold { outlets: 8, spacing: bore, bore, k: 1.0, inlet, rated };
+        let manifold = |inlet| PartItem::Manifold { outlets: 8, spacing: bore, bore, k: 1.0, inlet, rated };
         for item in &[
-            Item::InletFilter { bore, k: 1.0, opening: bore, rated },
-            Item::Tee { bore, k_through: 0.5, k_branch: 1.0, rated },
-            Item::SectionValve { bore, k: 1.0, rated },
+            PartItem::InletFilter { bore, k: 1.0, opening: bore, rated },
+            PartItem::Tee { bore, k_through: 0.5, k_branch: 1.0, rated },
+            PartItem::SectionValve { bore, k: 1.0, rated },
             manifold(ManifoldInlet::End),
             manifold(ManifoldInlet::Middle),
-            Item::Gauge { full_scale: rated },
-            Item::BlankingPlug { rated },
-            Item::SmallTee { bore, k: 1.0 },
+            PartItem::Gauge { full_scale: rated },
+            PartItem::BlankingPlug { rated },
         ] {
             let ports = item.ports();
             assert_eq!(ports.len(), port_count(item), "{}", item.kind());

@@ -6,7 +6,7 @@
 use super::losses;
 use super::slope::{every_way, height};
 use crate::geometry::Point3;
-use crate::plan::{EntryKey, Item, Project};
+use crate::plan::{ElementItem, ElementKey, Project};
 use crate::quantities::{GRAVITY_M_S2, Pressure};
 
 /// What a supply may lose before the rows, as a part of its pressure: a check valve whose metering needs more of it at
@@ -17,9 +17,9 @@ const FOR_HOSES: f64 = 0.2;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Choice {
     /// Entry of the check valve.
-    pub valve: EntryKey,
+    pub valve: ElementKey,
     /// Entry of the widest metering orifice that takes enough beside it at the slowest speed.
-    pub metering: Option<EntryKey>,
+    pub metering: Option<ElementKey>,
     /// It opens at this.
     pub cracking: Pressure,
     /// It shuts at this.
@@ -33,19 +33,19 @@ pub struct Choice {
 
 /// The widest orifice that takes enough pressure beside the cracking pressure of a check valve at the slowest speed, by
 /// the project's limit: a start that a study of the metering may better.
-pub fn metering_for(project: &Project, valve: &EntryKey) -> Option<EntryKey> {
-    let Some(Item::CheckValve { cracking, .. }) = project.catalogue.item(valve) else { return None };
+pub fn metering_for(project: &Project, valve: &ElementKey) -> Option<ElementKey> {
+    let Some(ElementItem::CheckValve { cracking, .. }) = project.catalogue.item(valve) else { return None };
     let asked = &project.application;
     let density = project.liquid.at(asked.temperature)?.density.si();
     let flow = asked.rate.si() * asked.slowest.si() * project.bar.row_spacing.si();
     let enough = cracking.si() * project.limits.metering_over_cracking.si();
-    let orifices = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-        Item::MeteringOrifice { bore, cd, .. } => Some((bore.si(), cd, &entry.key)),
-        _ => None,
+    let orifices = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| match item {
+        ElementItem::MeteringOrifice { bore, cd, .. } => Some((bore.si(), *cd, key)),
+        ElementItem::CheckValve { .. } => None,
     });
     let takes = |bore: f64, cd: f64| losses::orifice::loss(cd, bore, density, flow).pressure_pa;
     let fitting = orifices.filter(|(bore, cd, _)| takes(*bore, *cd) >= enough);
-    fitting.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, _, key)| key.clone())
+    fitting.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, _, key)| key)
 }
 
 /// What stands on the lowest outlet with the pump off at work: from the tank's surface, on the slopes asked for, whichever
@@ -65,11 +65,11 @@ fn density(project: &Project) -> f64 {
 }
 
 /// What a valve and its metering need at the fastest speed leaves the supply something for the hoses.
-fn is_within(project: &Project, cracking: Pressure, metering: Option<&EntryKey>) -> bool {
+fn is_within(project: &Project, cracking: Pressure, metering: Option<&ElementKey>) -> bool {
     let (asked, bar) = (&project.application, &project.bar);
     let fastest = asked.rate.si() * asked.fastest.si() * bar.row_spacing.si();
     let metering = match metering.map(|key| project.catalogue.item(key)) {
-        Some(Some(Item::MeteringOrifice { bore, cd, .. })) => {
+        Some(Some(ElementItem::MeteringOrifice { bore, cd, .. })) => {
             losses::orifice::loss(*cd, bore.si(), density(project), fastest).pressure_pa
         }
         _ => 0.0,
@@ -82,13 +82,13 @@ fn is_within(project: &Project, cracking: Pressure, metering: Option<&EntryKey>)
 /// what they don't hold a valve between tank and bar can, while nothing else keeps scatter out of the row flow. Then those
 /// that hold and at least open within the supply's pressure, the one that opens first; then what is left, in the same order.
 pub fn choices(project: &Project, standing: Pressure) -> Vec<Choice> {
-    let valves = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-        Item::CheckValve { cracking, closing, .. } => Some((&entry.key, cracking, closing)),
-        _ => None,
+    let valves = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| match item {
+        ElementItem::CheckValve { cracking, closing, .. } => Some((key, *cracking, *closing)),
+        ElementItem::MeteringOrifice { .. } => None,
     });
     let mut ranked: Vec<(u8, f64, Choice)> = valves
         .map(|(valve, cracking, closing)| {
-            let metering = metering_for(project, valve);
+            let metering = metering_for(project, &valve);
             let meters = metering.is_some() && is_within(project, cracking, metering.as_ref());
             let holds = closing > standing;
             let (rank, order) = match (meters, holds) {
@@ -98,7 +98,7 @@ pub fn choices(project: &Project, standing: Pressure) -> Vec<Choice> {
                 (false, false) if is_within(project, cracking, None) => (3, -closing.si()),
                 (false, _) => (4, cracking.si()),
             };
-            (rank, order, Choice { valve: valve.clone(), metering, cracking, closing, holds, meters })
+            (rank, order, Choice { valve, metering, cracking, closing, holds, meters })
         })
         .collect();
     ranked.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
@@ -106,6 +106,6 @@ pub fn choices(project: &Project, standing: Pressure) -> Vec<Choice> {
 }
 
 /// The check valve for a new row feed: the best of [`choices`] for what will stand on it ([`standing`]).
-pub fn valve_for(project: &Project) -> Option<EntryKey> {
+pub fn valve_for(project: &Project) -> Option<ElementKey> {
     choices(project, standing(project)).into_iter().next().map(|choice| choice.valve)
 }

@@ -13,8 +13,8 @@ use super::solver::{Failure, Solution, Solver};
 use super::supply_law::Regime;
 use super::variation::Variation;
 use crate::plan::{
-    Control, End, Item, LaidRouting, LiquidState, OperatingPoint, PartId, Project, Routing, RoutingGeometry,
-    Supply,
+    Control, End, LaidRouting, LiquidState, OperatingPoint, PartId, PartItem, Project, Routing,
+    RoutingGeometry, Supply,
 };
 use crate::quantities::Flow;
 
@@ -71,7 +71,7 @@ pub struct PreparedRouting<'a> {
     pub(super) routing: LaidRouting<'a>,
     pub(super) assembly: Assembly,
     pub(super) variation: Variation,
-    pub(super) items: Vec<Option<&'a Item>>,
+    pub(super) items: Vec<Option<&'a PartItem>>,
     problems: Vec<ConnectionProblem>,
 }
 
@@ -84,7 +84,7 @@ impl KeptSolver {
         let shut = routing.parts.iter().any(|part| part.shut);
         for (place, part) in routing.parts.iter().enumerate() {
             let Some(item) = items[place] else { continue };
-            let has_body = !matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. });
+            let has_body = !matches!(item, PartItem::Gauge { .. } | PartItem::BlankingPlug { .. });
             if has_body && !assembly.reaches(place, item) && (!shut || !connected_at_all(&routing, part.id)) {
                 problems.push(ConnectionProblem::NotSupplied(part.id));
             }

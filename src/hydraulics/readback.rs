@@ -11,7 +11,7 @@ use super::losses::static_head;
 use super::outcome::{ElementOutcome, Outcome, PartOutcome, RowOutcome, RowState, RunOutcome, Status};
 use super::solver::{Solution, Solver};
 use crate::plan::row::target_over;
-use crate::plan::{End, Item, LiquidState, OperatingPoint, Part, Port, PortRef, Project, Routing};
+use crate::plan::{End, LiquidState, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing};
 use crate::quantities::{Flow, Pressure, Ratio, Speed};
 
 /// What leaves the supply's node.
@@ -105,7 +105,7 @@ pub(super) struct Solved<'a> {
     pub(super) assembly: &'a Assembly,
     pub(super) solver: &'a Solver,
     /// Catalogue items of the parts, by their places.
-    pub(super) items: &'a [Option<&'a Item>],
+    pub(super) items: &'a [Option<&'a PartItem>],
 }
 
 #[derive(Clone, Copy)]
@@ -262,7 +262,7 @@ impl Solved<'_> {
     /// The port that a part's pressure is read at.
     fn read_at(&self, place: usize) -> Option<Port> {
         match self.items[place] {
-            Some(Item::Manifold { .. }) => Some(Port::Gauge),
+            Some(PartItem::Manifold { .. }) => Some(Port::Gauge),
             _ => self.upstream_port(place),
         }
     }
@@ -280,9 +280,9 @@ impl Solved<'_> {
         elements: &[ElementOutcome],
     ) -> PartOutcome {
         let at = |port| self.port_pressure(place, port);
-        let is_manifold = matches!(self.items[place], Some(Item::Manifold { .. }));
+        let is_manifold = matches!(self.items[place], Some(PartItem::Manifold { .. }));
         let pressure = self.read_at(place).and_then(at);
-        let ports = || self.items[place].map(Item::ports).into_iter().flatten().filter_map(at);
+        let ports = || self.items[place].map(PartItem::ports).into_iter().flatten().filter_map(at);
         let mut into = Flow::ZERO;
         let mut hoses = 0;
         for (run, outcome) in self.routing.runs.iter().zip(runs) {
@@ -324,7 +324,7 @@ impl Solved<'_> {
     }
 
     fn inlet_pressure(&self) -> Option<Pressure> {
-        let filter = self.items.iter().position(|item| matches!(item, Some(Item::InletFilter { .. })));
+        let filter = self.items.iter().position(|item| matches!(item, Some(PartItem::InletFilter { .. })));
         let at_filter = filter.and_then(|place| self.port_pressure(place, self.upstream_port(place)?));
         at_filter.or_else(|| {
             let at_supply = |end: &End| matches!(end, End::Supply);

@@ -5,7 +5,7 @@
 
 use super::losses::fitting::k_at_bore;
 use super::network::LinkKind;
-use crate::plan::{FeedElement, HoseStock, Item};
+use crate::plan::{ElementItem, ElementKind, FeedElement, FittingItem, HoseStock, Item, PartItem, StockItem};
 use crate::quantities::Length;
 
 /// Absolute roughness of moulded plastic bodies, metres (the value of smooth plastic pipe).
@@ -54,16 +54,12 @@ pub(super) const fn as_planned(_: Quantity, planned: f64) -> f64 {
 pub(super) fn run<'a>(
     length: Length,
     stock: &HoseStock,
-    fittings: impl Iterator<Item = &'a Item>,
+    fittings: impl Iterator<Item = &'a FittingItem>,
     vary: &mut dyn FnMut(Quantity, f64) -> f64,
 ) -> LinkKind {
     let bore_m = vary(Quantity::Bore, stock.bore.si());
-    let k_minor = fittings
-        .filter_map(|item| match item {
-            Item::Fitting { bore, k } => Some(k_at_bore(*k, bore.si(), bore_m)),
-            _ => None,
-        })
-        .fold(0.0, |sum, k| sum + k);
+    let k_minor =
+        fittings.map(|item| k_at_bore(item.k(), item.bore().si(), bore_m)).fold(0.0, |sum, k| sum + k);
     LinkKind::Pipe {
         length_m: vary(Quantity::Length, length.si()),
         bore_m,
@@ -74,14 +70,17 @@ pub(super) fn run<'a>(
 
 /// A way through a part, if it has that way.
 pub(super) fn part(
-    item: &Item,
+    item: &PartItem,
     way: PartWay,
     vary: &mut dyn FnMut(Quantity, f64) -> f64,
 ) -> Option<LinkKind> {
     Some(match (item, way) {
-        (Item::InletFilter { bore, k, .. } | Item::SectionValve { bore, k, .. }, PartWay::Through)
-        | (Item::Manifold { bore, k, .. }, PartWay::Inlet) => fitting(*k, bore.si(), vary),
-        (Item::Tee { bore, k_through, k_branch, .. }, PartWay::HalfThrough | PartWay::Branch) => {
+        (
+            PartItem::InletFilter { bore, k, .. } | PartItem::SectionValve { bore, k, .. },
+            PartWay::Through,
+        )
+        | (PartItem::Manifold { bore, k, .. }, PartWay::Inlet) => fitting(*k, bore.si(), vary),
+        (PartItem::Tee { bore, k_through, k_branch, .. }, PartWay::HalfThrough | PartWay::Branch) => {
             let bore_m = vary(Quantity::Bore, bore.si());
             let half = vary(Quantity::Coefficient, *k_through) / 2.0;
             let k = if way == PartWay::Branch {
@@ -91,7 +90,7 @@ pub(super) fn part(
             };
             LinkKind::Fitting { k: k.max(0.0), bore_m }
         }
-        (Item::Manifold { spacing, bore, .. }, PartWay::Body | PartWay::HalfBody) => {
+        (PartItem::Manifold { spacing, bore, .. }, PartWay::Body | PartWay::HalfBody) => {
             let bore_m = vary(Quantity::Bore, bore.si());
             let spacing = vary(Quantity::Length, spacing.si());
             let length_m = if way == PartWay::HalfBody { spacing / 2.0 } else { spacing };
@@ -106,11 +105,8 @@ fn fitting(k: f64, bore_m: f64, vary: &mut dyn FnMut(Quantity, f64) -> f64) -> L
 }
 
 /// A branch of the small tee of a shared row feed.
-pub(super) fn small_tee(item: &Item, vary: &mut dyn FnMut(Quantity, f64) -> f64) -> Option<LinkKind> {
-    match item {
-        Item::SmallTee { bore, k } => Some(fitting(*k, bore.si(), vary)),
-        _ => None,
-    }
+pub(super) fn small_tee(item: &FittingItem, vary: &mut dyn FnMut(Quantity, f64) -> f64) -> LinkKind {
+    fitting(item.k(), item.bore().si(), vary)
 }
 
 /// An element of a row feed, if its entry is what it should be; a length for what is cut to one.
@@ -122,7 +118,7 @@ pub(super) fn element(
 ) -> Option<LinkKind> {
     Some(match element {
         FeedElement::Tube(_) => {
-            let (Item::Tube(stock) | Item::Hose(stock)) = item else { return None };
+            let Item::Stock(StockItem::Tube(stock) | StockItem::Hose(stock)) = item else { return None };
             LinkKind::Pipe {
                 length_m: vary(Quantity::Length, length?.si()),
                 bore_m: vary(Quantity::Bore, stock.bore.si()),
@@ -130,16 +126,18 @@ pub(super) fn element(
                 k_minor: 0.0,
             }
         }
-        FeedElement::CheckValve(_) => {
-            let Item::CheckValve { cracking, k, bore, .. } = item else { return None };
+        FeedElement::Piece(ElementKind::CheckValve, _) => {
+            let Item::Element(ElementItem::CheckValve { cracking, k, bore, .. }) = item else { return None };
             LinkKind::CheckValve {
                 crack_pressure_pa: vary(Quantity::CrackingPressure, cracking.si()),
                 k: vary(Quantity::Coefficient, *k),
                 bore_m: vary(Quantity::Bore, bore.si()),
             }
         }
-        FeedElement::Orifice(_) => {
-            let Item::MeteringOrifice { bore, cd, thickness, creeping } = item else { return None };
+        FeedElement::Piece(ElementKind::MeteringOrifice, _) => {
+            let Item::Element(ElementItem::MeteringOrifice { bore, cd, thickness, creeping }) = item else {
+                return None;
+            };
             LinkKind::Orifice {
                 diameter_m: vary(Quantity::Bore, bore.si()),
                 cd: vary(Quantity::DischargeCoefficient, *cd),
@@ -147,7 +145,7 @@ pub(super) fn element(
             }
         }
         FeedElement::MeteringTube { length, coil, .. } => {
-            let Item::MeteringTube(stock) = item else { return None };
+            let Item::Stock(StockItem::MeteringTube(stock)) = item else { return None };
             LinkKind::MeteringTube {
                 length_m: vary(Quantity::Length, length.si()),
                 bore_m: vary(Quantity::Bore, stock.bore.si()),
@@ -156,7 +154,7 @@ pub(super) fn element(
             }
         }
         FeedElement::Fitting(_) => {
-            let Item::Fitting { bore, k } = item else { return None };
+            let Item::Fitting(FittingItem::Fitting { bore, k }) = item else { return None };
             fitting(*k, bore.si(), vary)
         }
     })

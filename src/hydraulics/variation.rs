@@ -17,9 +17,8 @@ use super::prepared::PreparedRouting;
 use super::readback::Solved;
 use super::resistance::{self, Quantity};
 use super::solver::response::{Change, Derivative, Linearised};
-use crate::plan::{
-    Control, FeedElement, FeedId, Item, LiquidState, OperatingPoint, PartId, RowId, RunId, Supply,
-};
+use crate::plan::{Control, FeedElement, FeedId, LiquidState, OperatingPoint, PartId, RowId, RunId, Supply};
+
 use crate::quantities::{Density, Flow, Length, Pressure, Viscosity};
 
 /// Step of a difference, as a part of the number.
@@ -319,11 +318,7 @@ impl PreparedRouting<'_> {
         match self.assembly.sources[link.index()] {
             LinkSource::Run(place) => {
                 let run = &routing.runs[place];
-                let (Item::Hose(stock) | Item::Tube(stock) | Item::MeteringTube(stock)) =
-                    project.catalogue.item(&run.line.stock)?
-                else {
-                    return None;
-                };
+                let stock = project.catalogue.stock(&run.line.stock)?;
                 let fittings = run.fittings.iter().filter_map(|key| project.catalogue.item(key));
                 let length = self.assembly.runs[place].0?;
                 let mut own = |quantity, planned| vary(Parameter::Run(run.id, quantity), planned);
@@ -349,7 +344,7 @@ impl PreparedRouting<'_> {
             LinkSource::SmallTee(place) => {
                 let feed = &routing.feeds[place];
                 let mut own = |quantity, planned| vary(Parameter::SmallTee(feed.id, quantity), planned);
-                resistance::small_tee(project.catalogue.item(&feed.split.as_ref()?.entry)?, &mut own)
+                Some(resistance::small_tee(project.catalogue.item(&feed.split.as_ref()?.entry)?, &mut own))
             }
         }
     }

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::bar::Bar;
 use super::bar_point::BarPoint;
-use super::catalogue::{Catalogue, Item, ItemKind};
+use super::catalogue::{Catalogue, PartItem, PartKind};
 use super::catalogue_index::CatalogueIndex;
 use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef, place_offset, port_direction, port_offset};
 use super::run::{End, Run};
@@ -48,7 +48,7 @@ pub struct PlacedPart {
     /// Its ports among all ports.
     ports: Range<usize>,
     /// None if the catalogue has no such entry.
-    kind: Option<ItemKind>,
+    kind: Option<PartKind>,
 }
 
 impl PlacedPart {
@@ -122,7 +122,7 @@ impl Anchors {
     ) -> Self {
         let catalogue = CatalogueIndex::new(catalogue);
         let part_index = index(parts.iter().map(|part| part.id));
-        let items: Vec<Option<&Item>> = parts.iter().map(|part| catalogue.item(&part.entry)).collect();
+        let items: Vec<Option<&PartItem>> = parts.iter().map(|part| catalogue.item(&part.entry)).collect();
         let mut ports = Vec::new();
         let mut placed = Vec::with_capacity(parts.len());
         for (part, item) in parts.iter().zip(&items) {
@@ -146,7 +146,7 @@ impl Anchors {
                 turn,
                 section: part.section,
                 ports: first..ports.len(),
-                kind: item.map(Item::item_kind),
+                kind: item.map(PartItem::item_kind),
             });
         }
         let outlet = |row| fold.point(BarPoint { place: bar.outlet(row), section: row.section });
@@ -199,7 +199,7 @@ impl Anchors {
         find(&self.row_index, id)
     }
 
-    /// The ports of the part at a place in the routing, in the order of [`Item::ports`].
+    /// The ports of the part at a place in the routing, in the order of [`PartItem::ports`].
     pub fn ports_of(&self, place: usize) -> &[PlacedPort] {
         self.parts.get(place).map_or(&[], |part| &self.ports[part.ports.clone()])
     }
@@ -242,10 +242,10 @@ impl Anchors {
     /// told apart by where they point on the bar: `left end`.
     pub fn port_name(&self, port: PortRef) -> String {
         match (self.part(port.part).and_then(|part| part.kind), port.port) {
-            (Some(ItemKind::Tee), Port::In | Port::Out) => {
+            (Some(PartKind::Tee), Port::In | Port::Out) => {
                 format!("{} end", self.faces(port).unwrap_or_default())
             }
-            (Some(ItemKind::Manifold), other) => other.to_string(),
+            (Some(PartKind::Manifold), other) => other.to_string(),
             (_, Port::Out) => "outlet".to_owned(),
             (_, other) => other.to_string(),
         }
@@ -256,7 +256,7 @@ fn placement(
     part: &Part,
     parts: &[Part],
     part_index: &[(PartId, usize)],
-    items: &[Option<&Item>],
+    items: &[Option<&PartItem>],
     depth: usize,
 ) -> (Point3, Angle) {
     let own = (part.position, part.turn);

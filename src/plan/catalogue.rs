@@ -25,12 +25,184 @@ impl fmt::Display for EntryKey {
     }
 }
 
-/// All entries a project carries, so that it opens alone.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+/// A key that can only name entries of one role.
+pub trait Key: Clone + Ord + fmt::Debug + fmt::Display {
+    /// What such an entry is.
+    type Item: 'static;
+
+    /// The same key, without its role.
+    fn any(&self) -> &EntryKey;
+
+    /// The item, if it has this role.
+    fn narrow(item: &Item) -> Option<&Self::Item>;
+
+    /// The typed key of an entry that is known to have this role.
+    fn of_entry(key: EntryKey) -> Self;
+}
+
+macro_rules! keys {
+    ($($(#[$doc:meta])* $Name:ident: $Role:ident($Item:ty);)*) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[serde(transparent)]
+        pub struct $Name(EntryKey);
+
+        impl $Name {
+            /// From text.
+            pub fn new(key: impl Into<String>) -> Self {
+                Self(EntryKey::new(key))
+            }
+
+            /// The same key, without its role.
+            pub const fn any(&self) -> &EntryKey {
+                &self.0
+            }
+        }
+
+        impl fmt::Display for $Name {
+            fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+                self.0.fmt(out)
+            }
+        }
+
+        /// Every typed key is a key of the catalogue; not the other way round.
+        impl std::ops::Deref for $Name {
+            type Target = EntryKey;
+
+            fn deref(&self) -> &EntryKey {
+                &self.0
+            }
+        }
+
+        impl PartialEq<EntryKey> for $Name {
+            fn eq(&self, other: &EntryKey) -> bool {
+                self.0 == *other
+            }
+        }
+
+        impl Key for $Name {
+            type Item = $Item;
+
+            fn any(&self) -> &EntryKey {
+                &self.0
+            }
+
+            fn narrow(item: &Item) -> Option<&$Item> {
+                if let Item::$Role(one) = item { Some(one) } else { None }
+            }
+
+            fn of_entry(key: EntryKey) -> Self {
+                Self(key)
+            }
+        }
+    )*};
+}
+
+/// Names an entry of any role, for lists of all entries.
+impl Key for EntryKey {
+    type Item = Item;
+
+    fn any(&self) -> &EntryKey {
+        self
+    }
+
+    fn narrow(item: &Item) -> Option<&Item> {
+        Some(item)
+    }
+
+    fn of_entry(key: EntryKey) -> Self {
+        key
+    }
+}
+
+keys! {
+    /// Names what can be placed on the bar.
+    PartKey: Part(PartItem);
+    /// Names what is cut from a length.
+    StockKey: Stock(StockItem);
+    /// Names what stands in a row feed as a whole piece.
+    ElementKey: Element(ElementItem);
+    /// Names what joins the others.
+    FittingKey: Fitting(FittingItem);
+}
+
+/// All entries a project carries, so that it opens alone. In a file they stand in four lists, one for each role.
+///
+/// Two catalogues are equal if each role's entries are, in their order.
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
+#[serde(from = "Lists", into = "Lists")]
 pub struct Catalogue {
     /// The entries, in the order they are offered.
     pub entries: Vec<Entry>,
+}
+
+impl PartialEq for Catalogue {
+    fn eq(&self, other: &Self) -> bool {
+        Role::ALL.into_iter().all(|role| self.of_role(role).eq(other.of_role(role)))
+    }
+}
+
+/// How the entries of one role stand in a file.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Entry")]
+struct Listed<I> {
+    key: EntryKey,
+    description: String,
+    part_number: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    connection: String,
+    price: Option<Price>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    roll: Option<Length>,
+    item: I,
+}
+
+/// A catalogue as it stands in a file.
+#[derive(Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, rename = "Catalogue")]
+struct Lists {
+    stocks: Vec<Listed<StockItem>>,
+    elements: Vec<Listed<ElementItem>>,
+    parts: Vec<Listed<PartItem>>,
+    fittings: Vec<Listed<FittingItem>>,
+}
+
+impl<I> Listed<I> {
+    fn entry(self, item: impl Fn(I) -> Item) -> Entry {
+        let Self { key, description, part_number, connection, price, roll, item: own } = self;
+        Entry { key, description, part_number, connection, price, roll, item: item(own) }
+    }
+
+    fn of(entry: &Entry, item: I) -> Self {
+        let Entry { key, description, part_number, connection, price, roll, item: _ } = entry.clone();
+        Self { key, description, part_number, connection, price, roll, item }
+    }
+}
+
+impl From<Lists> for Catalogue {
+    fn from(lists: Lists) -> Self {
+        let stocks = lists.stocks.into_iter().map(|one| one.entry(Item::Stock));
+        let elements = lists.elements.into_iter().map(|one| one.entry(Item::Element));
+        let parts = lists.parts.into_iter().map(|one| one.entry(Item::Part));
+        let fittings = lists.fittings.into_iter().map(|one| one.entry(Item::Fitting));
+        Self { entries: stocks.chain(elements).chain(parts).chain(fittings).collect() }
+    }
+}
+
+impl From<Catalogue> for Lists {
+    fn from(catalogue: Catalogue) -> Self {
+        let mut lists =
+            Self { stocks: Vec::new(), elements: Vec::new(), parts: Vec::new(), fittings: Vec::new() };
+        for entry in &catalogue.entries {
+            match entry.item {
+                Item::Part(item) => lists.parts.push(Listed::of(entry, item)),
+                Item::Stock(item) => lists.stocks.push(Listed::of(entry, item)),
+                Item::Element(item) => lists.elements.push(Listed::of(entry, item)),
+                Item::Fitting(item) => lists.fittings.push(Listed::of(entry, item)),
+            }
+        }
+        lists
+    }
 }
 
 impl Catalogue {
@@ -39,26 +211,53 @@ impl Catalogue {
         self.entries.iter().find(|entry| entry.key == *key)
     }
 
-    /// What an entry is, by its key.
-    pub fn item(&self, key: &EntryKey) -> Option<&Item> {
+    /// What an entry is, by a key of its role.
+    pub fn item<K: Key>(&self, key: &K) -> Option<&K::Item> {
+        self.any_item(key.any()).and_then(K::narrow)
+    }
+
+    /// What an entry is, whatever its role.
+    pub fn any_item(&self, key: &EntryKey) -> Option<&Item> {
         self.entry(key).map(|entry| &entry.item)
     }
 
-    /// The entries that fit, each with wording to choose it by: what decides between them, the kind where kinds are
-    /// mixed, of a fitting what it is, and where two would still read alike their descriptions, or else their keys.
-    pub fn offered(&self, units: UnitSystem, fits: impl Fn(&Item) -> bool) -> Vec<(EntryKey, String)> {
+    /// All entries of a role with their typed keys, in the order they are offered.
+    pub fn of<K: Key>(&self) -> impl Iterator<Item = (K, &K::Item)> {
+        self.entries
+            .iter()
+            .filter_map(|entry| Some((K::of_entry(entry.key.clone()), K::narrow(&entry.item)?)))
+    }
+
+    /// The first entry of a role that fits.
+    pub fn first<K: Key>(&self, fits: impl Fn(&K::Item) -> bool) -> Option<K> {
+        self.of::<K>().find(|(_, item)| fits(item)).map(|(key, _)| key)
+    }
+
+    /// The typed key of an entry that was chosen from a list of all, if it has this role.
+    pub fn key<K: Key>(&self, key: &EntryKey) -> Option<K> {
+        K::narrow(self.any_item(key)?).map(|_| K::of_entry(key.clone()))
+    }
+
+    fn of_role(&self, role: Role) -> impl Iterator<Item = &Entry> {
+        self.entries.iter().filter(move |entry| entry.item.role() == role)
+    }
+
+    /// The entries of a role that fit, each with wording to choose it by: what decides between them, the kind where kinds
+    /// are mixed, of a fitting what it is, and where two would still read alike their descriptions, or else their keys.
+    pub fn offered<K: Key>(&self, units: UnitSystem, fits: impl Fn(&K::Item) -> bool) -> Vec<(K, String)> {
+        let fits = |item: &Item| K::narrow(item).is_some_and(&fits);
         let fitting: Vec<&Entry> = self.entries.iter().filter(|entry| fits(&entry.item)).collect();
         let mixed = fitting.windows(2).any(|pair| pair[0].item.kind() != pair[1].item.kind());
         let plain = |entry: &Entry| {
             let wording = entry.item.choice(units);
-            match entry.item {
-                // A barb, an elbow or an adapter: its bore alone does not say.
-                Item::Fitting { .. } if !entry.description.is_empty() => {
-                    format!("{}, {wording} bore", entry.description)
-                }
-                Item::Fitting { .. } => format!("fitting, {wording} bore"),
-                _ if mixed => format!("{wording} {}", entry.item.kind()),
-                _ => wording,
+            // A barb, an elbow or an adapter: its bore alone does not say.
+            if let Item::Fitting(FittingItem::Fitting { .. }) = entry.item {
+                let what = if entry.description.is_empty() { "fitting" } else { &entry.description };
+                format!("{what}, {wording} bore")
+            } else if mixed {
+                format!("{wording} {}", entry.item.kind())
+            } else {
+                wording
             }
         };
         let mut wordings: Vec<String> = fitting.iter().map(|entry| plain(entry)).collect();
@@ -70,21 +269,17 @@ impl Catalogue {
                 wordings[at] = format!("{}, {}", wordings[at], more(fitting[at]));
             }
         }
-        fitting.into_iter().map(|entry| entry.key.clone()).zip(wordings).collect()
+        fitting.into_iter().map(|entry| K::of_entry(entry.key.clone())).zip(wordings).collect()
     }
 
     /// The dimensions of a hose or tube stock.
-    pub fn stock(&self, key: &EntryKey) -> Option<&HoseStock> {
-        match self.item(key)? {
-            Item::Hose(stock) | Item::Tube(stock) | Item::MeteringTube(stock) => Some(stock),
-            _ => None,
-        }
+    pub fn stock(&self, key: &StockKey) -> Option<&HoseStock> {
+        self.item(key).map(StockItem::dimensions)
     }
 }
 
 /// One line of the catalogue.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
     /// What plans refer to.
     pub key: EntryKey,
@@ -93,12 +288,10 @@ pub struct Entry {
     /// The dealer's own number; may be empty.
     pub part_number: String,
     /// How its ends are made, in words for whoever orders: `G 3/4 external thread, barb for 19 mm hose`; may be empty.
-    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub connection: String,
     /// What it costs, if anyone said: per metre for hoses and tubes, per piece otherwise.
     pub price: Option<Price>,
     /// Length of a roll of hose or tube as it is sold, if anyone said; above 0, only for what is cut from a length.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub roll: Option<Length>,
     /// What it is and how it behaves.
     pub item: Item,
@@ -139,10 +332,24 @@ pub enum ManifoldInlet {
     Middle,
 }
 
-/// What an entry is. All bores above 0; loss coefficients `k` refer to the velocity in the entry's own bore.
+/// What an entry is, by its role: what can be done with it. All bores above 0; loss coefficients `k` refer to the velocity
+/// in the entry's own bore.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Item {
+    /// Is placed on the bar.
+    Part(PartItem),
+    /// Is cut from a length.
+    Stock(StockItem),
+    /// Stands in a row feed as a whole piece.
+    Element(ElementItem),
+    /// Joins the others.
+    Fitting(FittingItem),
+}
+
+/// What can be placed on the bar.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub enum Item {
+pub enum PartItem {
     /// Strainer on the bar's inlet.
     InletFilter {
         /// Bore of its ports.
@@ -199,12 +406,25 @@ pub enum Item {
         /// Rated pressure.
         rated: Pressure,
     },
+}
+
+/// What is cut from a length. A metering tube is one of them: it is ordered, rolled up, cut and bent like any tube; that it
+/// stands in a row feed is said by the element that it is cut for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum StockItem {
     /// For supply and mains.
     Hose(HoseStock),
     /// From a manifold to a row.
     Tube(HoseStock),
     /// Cut to a length that meters.
     MeteringTube(HoseStock),
+}
+
+/// What stands in a row feed as a whole piece.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum ElementItem {
     /// A plate with a hole that meters.
     MeteringOrifice {
         /// Diameter of the hole.
@@ -232,6 +452,12 @@ pub enum Item {
         /// Rated pressure.
         rated: Pressure,
     },
+}
+
+/// What joins the others.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum FittingItem {
     /// Splits a shared row feed near the openers.
     SmallTee {
         /// Bore of its ports.
@@ -248,71 +474,145 @@ pub enum Item {
     },
 }
 
-/// What items of a kind are for: it decides where they can be placed, joined and taken into a row feed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// What an entry can be used for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Role {
-    /// Placed on the bar with a hose on either side; its tags begin with this letter.
-    InLine(char),
-    /// Placed on the bar, gives liquid to rows; its tags begin with this letter.
-    ForRows(char),
-    /// Placed on the bar, screwed onto a port of another part; its tags begin with this letter.
-    OnPort(char),
-    /// Cut to lie between parts.
-    Hose,
-    /// An element of a row feed.
-    RowFeed,
-    /// Splits a row feed.
-    Split,
+    /// Is placed on the bar.
+    Part,
+    /// Is cut from a length.
+    Stock,
+    /// Stands in a row feed as a whole piece.
+    Element,
+    /// Joins the others.
+    Fitting,
 }
 
-/// The list of kinds, once: whatever goes through all kinds takes it from here, and an item that is missing from it does
-/// not compile.
+impl Role {
+    /// All, in the order of a file's lists.
+    pub const ALL: [Self; 4] = [Self::Part, Self::Stock, Self::Element, Self::Fitting];
+}
+
+/// What a part is plumbed as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Plumbing {
+    /// With a hose on either side.
+    InLine,
+    /// Gives liquid to rows.
+    ForRows,
+    /// Screwed onto a port of another part.
+    OnPort,
+}
+
+/// The lists of kinds, once: whatever goes through all kinds takes them from here, and an item that is missing from them
+/// does not compile.
 macro_rules! kinds {
-    ($($variant:ident: $words:literal, $role:expr;)*) => {
-        /// The kind of an item, without its numbers.
+    ($($Role:ident, $Kind:ident of $Items:ident { $($variant:ident: $words:literal;)* })*) => {
+        $(
+            /// The kind of an item of this role, without its numbers.
+            #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+            pub enum $Kind {
+                $(#[doc = concat!("A ", $words, ".")] $variant,)*
+            }
+
+            impl $Kind {
+                /// Every kind, in the order they are offered.
+                pub const ALL: &'static [Self] = &[$(Self::$variant),*];
+
+                /// In plain words, lower case.
+                pub const fn words(self) -> &'static str {
+                    match self { $(Self::$variant => $words,)* }
+                }
+            }
+
+            impl $Items {
+                /// Its kind.
+                pub const fn item_kind(&self) -> $Kind {
+                    match self { $(Self::$variant { .. } => $Kind::$variant,)* }
+                }
+
+                /// The kind in plain words, lower case.
+                pub const fn kind(&self) -> &'static str {
+                    self.item_kind().words()
+                }
+            }
+        )*
+
+        /// The kind of an item of any role.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
         pub enum ItemKind {
-            $(#[doc = concat!("A ", $words, ".")] $variant,)*
+            $(#[doc = concat!("A kind of ", stringify!($Role), ".")] $Role($Kind),)*
         }
 
         impl ItemKind {
-            /// Every kind, in the order they are offered.
-            pub const ALL: &'static [Self] = &[$(Self::$variant),*];
+            /// Every kind, role by role.
+            pub const ALL: &'static [Self] = &[$($(Self::$Role($Kind::$variant),)*)*];
 
             /// In plain words, lower case.
             pub const fn words(self) -> &'static str {
-                match self { $(Self::$variant => $words,)* }
+                match self { $(Self::$Role(kind) => kind.words(),)* }
             }
 
             /// What its items are for.
             pub const fn role(self) -> Role {
-                match self { $(Self::$variant => $role,)* }
+                match self { $(Self::$Role(_) => Role::$Role,)* }
             }
         }
 
         impl Item {
             /// Its kind.
             pub const fn item_kind(&self) -> ItemKind {
-                match self { $(Self::$variant { .. } => ItemKind::$variant,)* }
+                match self { $(Self::$Role(one) => ItemKind::$Role(one.item_kind()),)* }
+            }
+
+            /// The size people choose it by: `25 mm`, `8 outlets, 20 mm bore`, `300 µm`.
+            pub fn size(&self, units: UnitSystem) -> String {
+                match self { $(Self::$Role(one) => one.size(units),)* }
+            }
+
+            /// What decides between entries of its kind in a list to choose from: more than its size where that alone would
+            /// not tell them apart. `12 outlets, end inlet, 20 mm bore`, `opens 0.20, shuts 0.18 bar`.
+            pub fn choice(&self, units: UnitSystem) -> String {
+                match self { $(Self::$Role(one) => one.choice(units),)* }
+            }
+
+            /// Rated pressure, where the entry has one.
+            pub const fn rated(&self) -> Option<Pressure> {
+                match self { $(Self::$Role(one) => one.rated(),)* }
             }
         }
+
+        $(
+            impl From<$Items> for Item {
+                fn from(item: $Items) -> Self {
+                    Self::$Role(item)
+                }
+            }
+        )*
     };
 }
 
 kinds! {
-    InletFilter: "inlet filter", Role::InLine('F');
-    Tee: "tee", Role::InLine('J');
-    SectionValve: "section valve", Role::InLine('V');
-    Manifold: "manifold", Role::ForRows('M');
-    Gauge: "gauge", Role::OnPort('G');
-    BlankingPlug: "blanking plug", Role::OnPort('B');
-    Hose: "hose", Role::Hose;
-    Tube: "tube", Role::RowFeed;
-    MeteringTube: "metering tube", Role::RowFeed;
-    MeteringOrifice: "metering orifice", Role::RowFeed;
-    CheckValve: "check valve", Role::RowFeed;
-    SmallTee: "small tee", Role::Split;
-    Fitting: "fitting", Role::RowFeed;
+    Part, PartKind of PartItem {
+        InletFilter: "inlet filter";
+        Tee: "tee";
+        SectionValve: "section valve";
+        Manifold: "manifold";
+        Gauge: "gauge";
+        BlankingPlug: "blanking plug";
+    }
+    Stock, StockKind of StockItem {
+        Hose: "hose";
+        Tube: "tube";
+        MeteringTube: "metering tube";
+    }
+    Element, ElementKind of ElementItem {
+        MeteringOrifice: "metering orifice";
+        CheckValve: "check valve";
+    }
+    Fitting, FittingKind of FittingItem {
+        SmallTee: "small tee";
+        Fitting: "fitting";
+    }
 }
 
 impl Item {
@@ -321,14 +621,75 @@ impl Item {
         self.item_kind().words()
     }
 
+    /// What it is for.
+    pub const fn role(&self) -> Role {
+        self.item_kind().role()
+    }
+
+    /// Sold by length and cut: a hose or a tube.
+    pub const fn is_cut(&self) -> bool {
+        matches!(self, Self::Stock(_))
+    }
+
+    /// Meters the flow of a row.
+    pub const fn is_metering(&self) -> bool {
+        match self {
+            Self::Element(one) => one.item_kind().is_metering(),
+            Self::Stock(StockItem::MeteringTube(_)) => true,
+            Self::Part(_) | Self::Fitting(_) | Self::Stock(StockItem::Hose(_) | StockItem::Tube(_)) => false,
+        }
+    }
+
+    /// The narrowest opening liquid passes through on its way to a row, where one can plug.
+    pub const fn smallest_bore(&self) -> Option<Length> {
+        match self {
+            Self::Element(one) => Some(one.bore()),
+            Self::Stock(StockItem::Tube(stock) | StockItem::MeteringTube(stock)) => Some(stock.bore),
+            Self::Fitting(FittingItem::Fitting { bore, .. }) => Some(*bore),
+            Self::Part(_) | Self::Stock(StockItem::Hose(_)) | Self::Fitting(FittingItem::SmallTee { .. }) => {
+                None
+            }
+        }
+    }
+}
+
+impl PartKind {
+    /// What its parts are plumbed as.
+    pub const fn plumbing(self) -> Plumbing {
+        match self {
+            Self::InletFilter | Self::Tee | Self::SectionValve => Plumbing::InLine,
+            Self::Manifold => Plumbing::ForRows,
+            Self::Gauge | Self::BlankingPlug => Plumbing::OnPort,
+        }
+    }
+
+    /// The letter that tags of this kind start with.
+    pub const fn tag_letter(self) -> char {
+        match self {
+            Self::InletFilter => 'F',
+            Self::Tee => 'J',
+            Self::SectionValve => 'V',
+            Self::Manifold => 'M',
+            Self::Gauge => 'G',
+            Self::BlankingPlug => 'B',
+        }
+    }
+}
+
+impl PartItem {
+    /// What it is plumbed as.
+    pub const fn plumbing(&self) -> Plumbing {
+        self.item_kind().plumbing()
+    }
+
     /// Goes into a hose, which becomes two.
     pub const fn is_in_line(&self) -> bool {
-        matches!(self.item_kind().role(), Role::InLine(_))
+        matches!(self.plumbing(), Plumbing::InLine)
     }
 
     /// Is screwed onto a port of another part and passes nothing on.
     pub const fn is_on_port(&self) -> bool {
-        matches!(self.item_kind().role(), Role::OnPort(_))
+        matches!(self.plumbing(), Plumbing::OnPort)
     }
 
     /// Has an inlet and an outlet and no other port: all that comes in goes on.
@@ -336,22 +697,9 @@ impl Item {
         self.is_in_line() && !matches!(self, Self::Tee { .. })
     }
 
-    /// Sold by length and cut: a hose or a tube.
-    pub const fn is_cut(&self) -> bool {
-        matches!(self, Self::Hose(_) | Self::Tube(_) | Self::MeteringTube(_))
-    }
-
-    /// The letter that tags of this kind start with; none for what is not placed on the bar.
-    pub const fn tag_letter(&self) -> Option<char> {
-        match self.item_kind().role() {
-            Role::InLine(letter) | Role::ForRows(letter) | Role::OnPort(letter) => Some(letter),
-            Role::Hose | Role::RowFeed | Role::Split => None,
-        }
-    }
-
-    /// Can be placed on the bar as a part.
-    pub const fn is_part(&self) -> bool {
-        self.tag_letter().is_some()
+    /// The letter that tags of this kind start with.
+    pub const fn tag_letter(&self) -> char {
+        self.item_kind().tag_letter()
     }
 
     /// The ports hoses, tubes, gauges and plugs go to.
@@ -365,13 +713,6 @@ impl Item {
                 ports
             }
             Self::Gauge { .. } | Self::BlankingPlug { .. } => vec![Port::In],
-            Self::Hose(_)
-            | Self::Tube(_)
-            | Self::MeteringTube(_)
-            | Self::MeteringOrifice { .. }
-            | Self::CheckValve { .. }
-            | Self::SmallTee { .. }
-            | Self::Fitting { .. } => Vec::new(),
         }
     }
 
@@ -384,7 +725,7 @@ impl Item {
         }
     }
 
-    /// The size people choose it by: `25 mm`, `8 outlets, 20 mm bore`, `300 µm`.
+    /// The size people choose it by.
     pub fn size(&self, units: UnitSystem) -> String {
         let bore = |length: &Length| Measure::Bore.short_text(length.si(), units);
         match self {
@@ -394,21 +735,11 @@ impl Item {
             Self::Manifold { outlets, bore: body, .. } => format!("{outlets} outlets, {} bore", bore(body)),
             Self::Gauge { full_scale } => Measure::Pressure.short_text(full_scale.si(), units),
             Self::BlankingPlug { .. } => String::new(),
-            Self::Hose(stock) | Self::Tube(stock) => bore(&stock.bore),
-            // Bores that meter read alike below each other.
-            Self::MeteringTube(HoseStock { bore: size, .. }) | Self::MeteringOrifice { bore: size, .. } => {
-                Measure::Bore.fine_text(size.si(), units)
-            }
-            Self::CheckValve { cracking, .. } => Measure::Pressure.short_text(cracking.si(), units),
-            Self::Tee { bore: size, .. }
-            | Self::SectionValve { bore: size, .. }
-            | Self::SmallTee { bore: size, .. }
-            | Self::Fitting { bore: size, .. } => bore(size),
+            Self::Tee { bore: size, .. } | Self::SectionValve { bore: size, .. } => bore(size),
         }
     }
 
-    /// What decides between entries of its kind in a list to choose from: more than its size where that alone would not
-    /// tell them apart. `12 outlets, end inlet, 20 mm bore`, `opens 0.20, shuts 0.18 bar`.
+    /// What decides between entries of its kind in a list to choose from.
     pub fn choice(&self, units: UnitSystem) -> String {
         let pressure = |one: &Pressure| Measure::Pressure.short_text(one.si(), units);
         match self {
@@ -419,46 +750,146 @@ impl Item {
                 };
                 format!("{outlets} outlets, {inlet}, {} bore", Measure::Bore.short_text(bore.si(), units))
             }
-            Self::CheckValve { cracking, closing, .. } => {
-                let opens = Measure::Pressure.short_number(cracking.si(), units);
-                format!("opens {opens}, shuts {}", pressure(closing))
-            }
             Self::Gauge { full_scale } => format!("0 to {}", pressure(full_scale)),
             Self::BlankingPlug { rated } => format!("rated {}", pressure(rated)),
-            _ => self.size(units),
+            Self::InletFilter { .. } | Self::Tee { .. } | Self::SectionValve { .. } => self.size(units),
         }
     }
 
-    /// Rated pressure, where the entry has one.
+    /// Rated pressure; of a gauge its full scale.
     pub const fn rated(&self) -> Option<Pressure> {
         match self {
             Self::InletFilter { rated, .. }
             | Self::Tee { rated, .. }
             | Self::SectionValve { rated, .. }
             | Self::Manifold { rated, .. }
-            | Self::BlankingPlug { rated }
-            | Self::CheckValve { rated, .. } => Some(*rated),
+            | Self::BlankingPlug { rated } => Some(*rated),
             Self::Gauge { full_scale } => Some(*full_scale),
-            Self::Hose(stock) | Self::Tube(stock) | Self::MeteringTube(stock) => Some(stock.rated),
-            Self::MeteringOrifice { .. } | Self::SmallTee { .. } | Self::Fitting { .. } => None,
         }
     }
 
-    /// The narrowest opening liquid passes through, where one can plug.
-    pub const fn smallest_bore(&self) -> Option<Length> {
+    /// Bore of its ports, where liquid passes through it.
+    pub const fn bore(&self) -> Option<Length> {
         match self {
-            Self::MeteringOrifice { bore, .. }
-            | Self::CheckValve { bore, .. }
-            | Self::Fitting { bore, .. } => Some(*bore),
-            Self::Tube(stock) | Self::MeteringTube(stock) => Some(stock.bore),
-            Self::InletFilter { .. }
-            | Self::Tee { .. }
-            | Self::SectionValve { .. }
-            | Self::Manifold { .. }
-            | Self::Gauge { .. }
-            | Self::BlankingPlug { .. }
-            | Self::Hose(_)
-            | Self::SmallTee { .. } => None,
+            Self::InletFilter { bore, .. }
+            | Self::Tee { bore, .. }
+            | Self::SectionValve { bore, .. }
+            | Self::Manifold { bore, .. } => Some(*bore),
+            Self::Gauge { .. } | Self::BlankingPlug { .. } => None,
+        }
+    }
+}
+
+impl StockItem {
+    /// Its dimensions.
+    pub const fn dimensions(&self) -> &HoseStock {
+        match self {
+            Self::Hose(stock) | Self::Tube(stock) | Self::MeteringTube(stock) => stock,
+        }
+    }
+
+    /// The size people choose it by.
+    pub fn size(&self, units: UnitSystem) -> String {
+        let bore = self.dimensions().bore.si();
+        match self {
+            Self::Hose(_) | Self::Tube(_) => Measure::Bore.short_text(bore, units),
+            // Bores that meter read alike below each other.
+            Self::MeteringTube(_) => Measure::Bore.fine_text(bore, units),
+        }
+    }
+
+    /// What decides between entries of its kind in a list to choose from.
+    pub fn choice(&self, units: UnitSystem) -> String {
+        self.size(units)
+    }
+
+    /// Rated pressure.
+    pub const fn rated(&self) -> Option<Pressure> {
+        Some(self.dimensions().rated)
+    }
+}
+
+impl ElementItem {
+    /// The size people choose it by.
+    pub fn size(&self, units: UnitSystem) -> String {
+        match self {
+            Self::MeteringOrifice { bore, .. } => Measure::Bore.fine_text(bore.si(), units),
+            Self::CheckValve { cracking, .. } => Measure::Pressure.short_text(cracking.si(), units),
+        }
+    }
+
+    /// What decides between entries of its kind in a list to choose from.
+    pub fn choice(&self, units: UnitSystem) -> String {
+        match self {
+            Self::MeteringOrifice { .. } => self.size(units),
+            Self::CheckValve { cracking, closing, .. } => {
+                let opens = Measure::Pressure.short_number(cracking.si(), units);
+                format!("opens {opens}, shuts {}", Measure::Pressure.short_text(closing.si(), units))
+            }
+        }
+    }
+
+    /// Rated pressure, where the entry has one.
+    pub const fn rated(&self) -> Option<Pressure> {
+        match self {
+            Self::CheckValve { rated, .. } => Some(*rated),
+            Self::MeteringOrifice { .. } => None,
+        }
+    }
+
+    /// The narrowest opening liquid passes through.
+    pub const fn bore(&self) -> Length {
+        match self {
+            Self::MeteringOrifice { bore, .. } | Self::CheckValve { bore, .. } => *bore,
+        }
+    }
+}
+
+impl ElementKind {
+    /// Its name on a card of numbers.
+    pub const fn short_name(self) -> &'static str {
+        match self {
+            Self::MeteringOrifice => "Orifice",
+            Self::CheckValve => "Check valve",
+        }
+    }
+
+    /// Meters the flow.
+    pub const fn is_metering(self) -> bool {
+        match self {
+            Self::MeteringOrifice => true,
+            Self::CheckValve => false,
+        }
+    }
+}
+
+impl FittingItem {
+    /// The size people choose it by.
+    pub fn size(&self, units: UnitSystem) -> String {
+        Measure::Bore.short_text(self.bore().si(), units)
+    }
+
+    /// What decides between entries of its kind in a list to choose from.
+    pub fn choice(&self, units: UnitSystem) -> String {
+        self.size(units)
+    }
+
+    /// None has a rated pressure.
+    pub const fn rated(&self) -> Option<Pressure> {
+        None
+    }
+
+    /// Its own bore.
+    pub const fn bore(&self) -> Length {
+        match self {
+            Self::SmallTee { bore, .. } | Self::Fitting { bore, .. } => *bore,
+        }
+    }
+
+    /// Its loss coefficient at its own bore.
+    pub const fn k(&self) -> f64 {
+        match self {
+            Self::SmallTee { k, .. } | Self::Fitting { k, .. } => *k,
         }
     }
 }
@@ -472,20 +903,24 @@ mod tests {
     #[test]
     fn no_two_entries_read_alike_in_a_list_to_choose_from() {
         let (bore, rated) = (Length::millimetres(20.0), Pressure::bar(8.0));
-        let manifold = |inlet| Item::Manifold {
-            outlets: 12,
-            spacing: Length::millimetres(50.0),
-            bore,
-            k: 1.0,
-            inlet,
-            rated,
+        let manifold = |inlet| {
+            Item::from(PartItem::Manifold {
+                outlets: 12,
+                spacing: Length::millimetres(50.0),
+                bore,
+                k: 1.0,
+                inlet,
+                rated,
+            })
         };
-        let valve = |closing| Item::CheckValve {
-            cracking: Pressure::bar(0.2),
-            closing: Pressure::bar(closing),
-            k: 3.0,
-            bore,
-            rated,
+        let valve = |closing| {
+            Item::from(ElementItem::CheckValve {
+                cracking: Pressure::bar(0.2),
+                closing: Pressure::bar(closing),
+                k: 3.0,
+                bore,
+                rated,
+            })
         };
         let stock = HoseStock {
             bore,
@@ -509,33 +944,41 @@ mod tests {
                 entry("b", "", manifold(ManifoldInlet::Middle)),
                 entry("c", "", valve(0.15)),
                 entry("d", "", valve(0.18)),
-                entry("e", "black", Item::Hose(stock)),
-                entry("f", "white", Item::Hose(stock)),
-                entry("g", "black", Item::Tube(stock)),
-                entry("h", "black", Item::Tube(stock)),
-                entry("i", "Barb for 19 mm hose", Item::Fitting { bore: Length::millimetres(15.5), k: 0.2 }),
-                entry("j", "", Item::Fitting { bore: Length::millimetres(15.5), k: 0.2 }),
+                entry("e", "black", StockItem::Hose(stock).into()),
+                entry("f", "white", StockItem::Hose(stock).into()),
+                entry("g", "black", StockItem::Tube(stock).into()),
+                entry("h", "black", StockItem::Tube(stock).into()),
+                entry(
+                    "i",
+                    "Barb for 19 mm hose",
+                    FittingItem::Fitting { bore: Length::millimetres(15.5), k: 0.2 }.into(),
+                ),
+                entry("j", "", FittingItem::Fitting { bore: Length::millimetres(15.5), k: 0.2 }.into()),
             ],
         };
         let texts = |fits: fn(&Item) -> bool| -> Vec<String> {
-            catalogue.offered(UnitSystem::Metric, fits).into_iter().map(|(_, text)| text).collect()
+            catalogue
+                .offered::<EntryKey>(UnitSystem::Metric, fits)
+                .into_iter()
+                .map(|(_, text)| text)
+                .collect()
         };
         assert_eq!(
-            texts(|item| matches!(item, Item::Manifold { .. })),
+            texts(|item| matches!(item, Item::Part(PartItem::Manifold { .. }))),
             ["12 outlets, end inlet, 20 mm bore", "12 outlets, middle inlet, 20 mm bore"]
         );
         assert_eq!(
-            texts(|item| matches!(item, Item::CheckValve { .. })),
+            texts(|item| matches!(item, Item::Element(ElementItem::CheckValve { .. }))),
             ["opens 0.2, shuts 0.15 bar", "opens 0.2, shuts 0.18 bar"]
         );
         assert_eq!(
-            texts(|item| matches!(item, Item::Hose(_) | Item::Tube(_))),
+            texts(|item| matches!(item, Item::Stock(StockItem::Hose(_) | StockItem::Tube(_)))),
             ["20 mm hose, black", "20 mm hose, white", "20 mm tube, black, g", "20 mm tube, black, h"]
         );
         assert_eq!(
-            texts(|item| matches!(item, Item::Fitting { .. })),
+            texts(|item| matches!(item, Item::Fitting(FittingItem::Fitting { .. }))),
             ["Barb for 19 mm hose, 15.5 mm bore", "fitting, 15.5 mm bore"]
         );
-        assert_eq!(texts(|item| matches!(item, Item::Tee { .. })), Vec::<String>::new());
+        assert_eq!(texts(|item| matches!(item, Item::Part(PartItem::Tee { .. }))), Vec::<String>::new());
     }
 }

@@ -3,7 +3,10 @@
 //! Files, comparisons and the table on screen all read an [`Item`] through here, so that a field has one name and
 //! one unit everywhere.
 
-use super::catalogue::{HoseStock, Item, ManifoldInlet};
+use super::catalogue::{
+    ElementItem, ElementKind, FittingItem, FittingKind, HoseStock, Item, ItemKind, ManifoldInlet, PartItem,
+    PartKind, StockItem, StockKind,
+};
 use crate::quantities::{Length, Measure, Pressure};
 
 /// A number of an item.
@@ -108,23 +111,6 @@ impl Field {
     }
 }
 
-/// The names of all kinds, as [`Item::kind`] has them.
-pub const KINDS: [&str; 13] = [
-    "inlet filter",
-    "tee",
-    "section valve",
-    "manifold",
-    "gauge",
-    "blanking plug",
-    "hose",
-    "tube",
-    "metering tube",
-    "metering orifice",
-    "check valve",
-    "small tee",
-    "fitting",
-];
-
 /// Why numbers make no item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ItemError {
@@ -140,22 +126,22 @@ impl Item {
     /// Every number it has, in the order of [`Field::ALL`], in stored units (SI).
     pub fn numbers(&self) -> Vec<(Field, f64)> {
         let mut numbers: Vec<(Field, f64)> = match self {
-            Self::InletFilter { bore, k, opening, rated } => vec![
+            Self::Part(PartItem::InletFilter { bore, k, opening, rated }) => vec![
                 (Field::Bore, bore.si()),
                 (Field::Loss, *k),
                 (Field::Opening, opening.si()),
                 (Field::Rated, rated.si()),
             ],
-            Self::Tee { bore, k_through, k_branch, rated } => vec![
+            Self::Part(PartItem::Tee { bore, k_through, k_branch, rated }) => vec![
                 (Field::Bore, bore.si()),
                 (Field::Loss, *k_through),
                 (Field::BranchLoss, *k_branch),
                 (Field::Rated, rated.si()),
             ],
-            Self::SectionValve { bore, k, rated } => {
+            Self::Part(PartItem::SectionValve { bore, k, rated }) => {
                 vec![(Field::Bore, bore.si()), (Field::Loss, *k), (Field::Rated, rated.si())]
             }
-            Self::Manifold { outlets, spacing, bore, k, inlet, rated } => vec![
+            Self::Part(PartItem::Manifold { outlets, spacing, bore, k, inlet, rated }) => vec![
                 (Field::Outlets, f64::from(*outlets)),
                 (Field::Spacing, spacing.si()),
                 (Field::Bore, bore.si()),
@@ -163,32 +149,33 @@ impl Item {
                 (Field::Inlet, if *inlet == ManifoldInlet::Middle { 1.0 } else { 0.0 }),
                 (Field::Rated, rated.si()),
             ],
-            Self::Gauge { full_scale } => vec![(Field::FullScale, full_scale.si())],
-            Self::BlankingPlug { rated } => vec![(Field::Rated, rated.si())],
-            Self::Hose(stock) | Self::Tube(stock) | Self::MeteringTube(stock) => vec![
-                (Field::Bore, stock.bore.si()),
-                (Field::Outside, stock.outside.si()),
-                (Field::Roughness, stock.roughness.si()),
-                (Field::BendRadius, stock.bend_radius.si()),
-                (Field::Rated, stock.rated.si()),
-            ],
-            Self::MeteringOrifice { bore, cd, thickness, creeping } => {
+            Self::Part(PartItem::Gauge { full_scale }) => vec![(Field::FullScale, full_scale.si())],
+            Self::Part(PartItem::BlankingPlug { rated }) => vec![(Field::Rated, rated.si())],
+            Self::Stock(one) => {
+                let stock = one.dimensions();
+                vec![
+                    (Field::Bore, stock.bore.si()),
+                    (Field::Outside, stock.outside.si()),
+                    (Field::Roughness, stock.roughness.si()),
+                    (Field::BendRadius, stock.bend_radius.si()),
+                    (Field::Rated, stock.rated.si()),
+                ]
+            }
+            Self::Element(ElementItem::MeteringOrifice { bore, cd, thickness, creeping }) => {
                 let creeping = creeping.then_some((Field::Creeping, 1.0));
                 [(Field::Bore, bore.si()), (Field::Discharge, *cd), (Field::Thickness, thickness.si())]
                     .into_iter()
                     .chain(creeping)
                     .collect()
             }
-            Self::CheckValve { cracking, closing, k, bore, rated } => vec![
+            Self::Element(ElementItem::CheckValve { cracking, closing, k, bore, rated }) => vec![
                 (Field::Cracking, cracking.si()),
                 (Field::Closing, closing.si()),
                 (Field::Loss, *k),
                 (Field::Bore, bore.si()),
                 (Field::Rated, rated.si()),
             ],
-            Self::SmallTee { bore, k } | Self::Fitting { bore, k } => {
-                vec![(Field::Bore, bore.si()), (Field::Loss, *k)]
-            }
+            Self::Fitting(one) => vec![(Field::Bore, one.bore().si()), (Field::Loss, one.k())],
         };
         let place = |field: &Field| Field::ALL.iter().position(|one| one == field);
         numbers.sort_by_key(|(field, _)| place(field));
@@ -210,67 +197,78 @@ impl Item {
                 rated: pressure(Field::Rated)?,
             })
         };
+        let kind = ItemKind::ALL.iter().find(|one| one.words() == kind).ok_or(ItemError::UnknownKind)?;
         Ok(match kind {
-            "inlet filter" => Self::InletFilter {
-                bore: length(Field::Bore)?,
-                k: get(Field::Loss)?,
-                opening: length(Field::Opening)?,
-                rated: pressure(Field::Rated)?,
-            },
-            "tee" => Self::Tee {
-                bore: length(Field::Bore)?,
-                k_through: get(Field::Loss)?,
-                k_branch: get(Field::BranchLoss)?,
-                rated: pressure(Field::Rated)?,
-            },
-            "section valve" => Self::SectionValve {
-                bore: length(Field::Bore)?,
-                k: get(Field::Loss)?,
-                rated: pressure(Field::Rated)?,
-            },
-            "manifold" => {
-                let outlets = get(Field::Outlets)?;
-                if outlets.fract() != 0.0 || !(0.0..=65_535.0).contains(&outlets) {
-                    return Err(ItemError::OutOfRange(Field::Outlets));
-                }
-                Self::Manifold {
-                    outlets: outlets as u16,
-                    spacing: length(Field::Spacing)?,
+            ItemKind::Part(kind) => Self::Part(match kind {
+                PartKind::InletFilter => PartItem::InletFilter {
                     bore: length(Field::Bore)?,
                     k: get(Field::Loss)?,
-                    inlet: match get(Field::Inlet)? {
-                        0.0 => ManifoldInlet::End,
-                        1.0 => ManifoldInlet::Middle,
-                        _ => return Err(ItemError::OutOfRange(Field::Inlet)),
-                    },
+                    opening: length(Field::Opening)?,
                     rated: pressure(Field::Rated)?,
-                }
-            }
-            "gauge" => Self::Gauge { full_scale: pressure(Field::FullScale)? },
-            "blanking plug" => Self::BlankingPlug { rated: pressure(Field::Rated)? },
-            "hose" => Self::Hose(stock()?),
-            "tube" => Self::Tube(stock()?),
-            "metering tube" => Self::MeteringTube(stock()?),
-            "metering orifice" => Self::MeteringOrifice {
-                bore: length(Field::Bore)?,
-                cd: get(Field::Discharge)?,
-                thickness: length(Field::Thickness)?,
-                creeping: match number(Field::Creeping).unwrap_or(0.0) {
-                    0.0 => false,
-                    1.0 => true,
-                    _ => return Err(ItemError::OutOfRange(Field::Creeping)),
                 },
-            },
-            "check valve" => Self::CheckValve {
-                cracking: pressure(Field::Cracking)?,
-                closing: pressure(Field::Closing)?,
-                k: get(Field::Loss)?,
-                bore: length(Field::Bore)?,
-                rated: pressure(Field::Rated)?,
-            },
-            "small tee" => Self::SmallTee { bore: length(Field::Bore)?, k: get(Field::Loss)? },
-            "fitting" => Self::Fitting { bore: length(Field::Bore)?, k: get(Field::Loss)? },
-            _ => return Err(ItemError::UnknownKind),
+                PartKind::Tee => PartItem::Tee {
+                    bore: length(Field::Bore)?,
+                    k_through: get(Field::Loss)?,
+                    k_branch: get(Field::BranchLoss)?,
+                    rated: pressure(Field::Rated)?,
+                },
+                PartKind::SectionValve => PartItem::SectionValve {
+                    bore: length(Field::Bore)?,
+                    k: get(Field::Loss)?,
+                    rated: pressure(Field::Rated)?,
+                },
+                PartKind::Manifold => {
+                    let outlets = get(Field::Outlets)?;
+                    if outlets.fract() != 0.0 || !(0.0..=65_535.0).contains(&outlets) {
+                        return Err(ItemError::OutOfRange(Field::Outlets));
+                    }
+                    PartItem::Manifold {
+                        outlets: outlets as u16,
+                        spacing: length(Field::Spacing)?,
+                        bore: length(Field::Bore)?,
+                        k: get(Field::Loss)?,
+                        inlet: match get(Field::Inlet)? {
+                            0.0 => ManifoldInlet::End,
+                            1.0 => ManifoldInlet::Middle,
+                            _ => return Err(ItemError::OutOfRange(Field::Inlet)),
+                        },
+                        rated: pressure(Field::Rated)?,
+                    }
+                }
+                PartKind::Gauge => PartItem::Gauge { full_scale: pressure(Field::FullScale)? },
+                PartKind::BlankingPlug => PartItem::BlankingPlug { rated: pressure(Field::Rated)? },
+            }),
+            ItemKind::Stock(kind) => Self::Stock(match kind {
+                StockKind::Hose => StockItem::Hose(stock()?),
+                StockKind::Tube => StockItem::Tube(stock()?),
+                StockKind::MeteringTube => StockItem::MeteringTube(stock()?),
+            }),
+            ItemKind::Element(kind) => Self::Element(match kind {
+                ElementKind::MeteringOrifice => ElementItem::MeteringOrifice {
+                    bore: length(Field::Bore)?,
+                    cd: get(Field::Discharge)?,
+                    thickness: length(Field::Thickness)?,
+                    creeping: match number(Field::Creeping).unwrap_or(0.0) {
+                        0.0 => false,
+                        1.0 => true,
+                        _ => return Err(ItemError::OutOfRange(Field::Creeping)),
+                    },
+                },
+                ElementKind::CheckValve => ElementItem::CheckValve {
+                    cracking: pressure(Field::Cracking)?,
+                    closing: pressure(Field::Closing)?,
+                    k: get(Field::Loss)?,
+                    bore: length(Field::Bore)?,
+                    rated: pressure(Field::Rated)?,
+                },
+            }),
+            ItemKind::Fitting(kind) => {
+                let (bore, k) = (length(Field::Bore)?, get(Field::Loss)?);
+                Self::Fitting(match kind {
+                    FittingKind::SmallTee => FittingItem::SmallTee { bore, k },
+                    FittingKind::Fitting => FittingItem::Fitting { bore, k },
+                })
+            }
         })
     }
 }

@@ -1,6 +1,6 @@
 //! Finds entries of a catalogue by their keys without walking through all of it.
 
-use super::catalogue::{Catalogue, EntryKey, Item};
+use super::catalogue::{Catalogue, EntryKey, Item, Key};
 
 /// A catalogue sorted by keys.
 #[derive(Debug, Clone)]
@@ -14,9 +14,10 @@ impl<'a> CatalogueIndex<'a> {
         Self(items)
     }
 
-    /// What an entry describes.
-    pub fn item(&self, key: &EntryKey) -> Option<&'a Item> {
+    /// What an entry describes, by a key of its role.
+    pub fn item<K: Key>(&self, key: &K) -> Option<&'a K::Item> {
+        let key = key.any();
         let at = self.0.partition_point(|(known, _)| *known < key);
-        self.0.get(at).filter(|(known, _)| *known == key).map(|(_, item)| *item)
+        self.0.get(at).filter(|(known, _)| *known == key).and_then(|(_, item)| K::narrow(item))
     }
 }

@@ -158,7 +158,7 @@ pub fn currencies(catalogue: &Catalogue) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::catalogue::{EntryKey, Item};
+    use super::super::catalogue::{ElementItem, EntryKey, PartItem};
     use super::*;
     use crate::quantities::{Length, Pressure};
 
@@ -170,7 +170,7 @@ mod tests {
             connection: String::new(),
             price: None,
             roll: None,
-            item: Item::Gauge { full_scale: Pressure::bar(bar) },
+            item: PartItem::Gauge { full_scale: Pressure::bar(bar) }.into(),
         }
     }
 
@@ -198,12 +198,13 @@ mod tests {
     #[test]
     fn what_is_below_the_decimals_is_still_shown() {
         let orifice = |bore| Entry {
-            item: Item::MeteringOrifice {
+            item: ElementItem::MeteringOrifice {
                 bore: Length::millimetres(bore),
                 cd: 0.7,
                 thickness: Length::millimetres(1.0),
                 creeping: false,
-            },
+            }
+            .into(),
             ..gauge("o", "", 1.0)
         };
         let [difference] = &differences(&orifice(0.8), &orifice(0.801), UnitSystem::Metric)[..] else {
@@ -215,7 +216,10 @@ mod tests {
 
     #[test]
     fn conflicts_are_named() {
-        let plug = Entry { item: Item::BlankingPlug { rated: Pressure::bar(10.0) }, ..gauge("a", "", 6.0) };
+        let plug = Entry {
+            item: PartItem::BlankingPlug { rated: Pressure::bar(10.0) }.into(),
+            ..gauge("a", "", 6.0)
+        };
         let kinds = Conflict::OtherKind { ours: "gauge", theirs: "blanking plug" };
         assert_eq!(of(vec![gauge("a", "", 6.0)], vec![plug]), [Standing::Conflict(kinds)]);
         let taken = Conflict::PartNumberTaken("a".to_owned());

@@ -154,7 +154,7 @@ impl ConnectionGraph {
 mod tests {
     use super::*;
     use crate::geometry::Point3;
-    use crate::plan::catalogue::EntryKey;
+    use crate::plan::catalogue::{PartKey, StockKey};
     use crate::plan::run::{Line, Run};
     use crate::plan::{Part, RoutingId, SectionId};
     use crate::quantities::Angle;
@@ -163,7 +163,7 @@ mod tests {
         Part {
             id: PartId(id),
             tag: format!("P{id}"),
-            entry: EntryKey::new("any"),
+            entry: PartKey::new("any"),
             section: SectionId(1),
             position: Point3::default(),
             turn: Angle::ZERO,
@@ -187,7 +187,7 @@ mod tests {
                 tag: format!("H{id}"),
                 from: *from,
                 to: *to,
-                line: Line::straight(EntryKey::new("hose")),
+                line: Line::straight(StockKey::new("hose")),
                 fittings: Vec::new(),
             })
             .collect();

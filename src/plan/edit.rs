@@ -7,7 +7,7 @@ use std::fmt;
 
 use super::anchors::Anchors;
 use super::bounds::Bound;
-use super::catalogue::{Catalogue, Entry, EntryKey};
+use super::catalogue::{Catalogue, Entry, EntryKey, PartKey};
 use super::dismissal::{self, Dismissal};
 use super::feed::RowFeed;
 use super::part::{Part, PortRef};
@@ -330,7 +330,7 @@ fn put_part(project: &mut Project, in_routing: RoutingId, part: Part) -> Result<
 /// Gives every end whose port is gone from a changed routing a loose end where the port was, and ends mounts on such
 /// ports. Places are those of the routing before, with the catalogue it had then.
 fn loosen(routing: &mut Routing, new: &Catalogue, before: &Project, at: usize) {
-    let left: Vec<(PartId, EntryKey)> =
+    let left: Vec<(PartId, PartKey)> =
         routing.parts.iter().map(|part| (part.id, part.entry.clone())).collect();
     let gone = |port: PortRef| {
         let entry = left.iter().find(|(id, _)| *id == port.part).map(|(_, entry)| entry);
@@ -425,7 +425,7 @@ fn remove_entry(project: &mut Project, key: &EntryKey) -> Result<(), EditError> 
         let run = routing
             .runs
             .iter()
-            .find(|run| run.line.stock == *key || run.fittings.contains(key))
+            .find(|run| run.line.stock == *key || run.fittings.iter().any(|one| *one == *key))
             .map(|run| &run.tag);
         let uses = |feed: &&RowFeed| {
             feed.elements().any(|element| element.entry() == key)

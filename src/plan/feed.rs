@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::bar_point::BarPoint;
-use super::catalogue::EntryKey;
+use super::catalogue::{ElementKey, ElementKind, EntryKey, FittingKey, StockKey};
 use super::run::{End, Line};
 use super::{FeedId, RowId};
 use crate::geometry::Point3;
@@ -42,7 +42,7 @@ pub struct Branch {
 #[serde(deny_unknown_fields)]
 pub struct Split {
     /// The small tee.
-    pub entry: EntryKey,
+    pub entry: FittingKey,
     /// Where it sits, working position.
     pub position: Point3,
 }
@@ -52,21 +52,19 @@ pub struct Split {
 pub enum FeedElement {
     /// A piece of delivery tube.
     Tube(Tube),
-    /// A check valve.
-    CheckValve(EntryKey),
-    /// A metering orifice.
-    Orifice(EntryKey),
+    /// A whole piece; the entry is of that kind.
+    Piece(ElementKind, ElementKey),
     /// A metering tube cut to a length.
     MeteringTube {
         /// Its stock.
-        stock: EntryKey,
+        stock: StockKey,
         /// Cut length; above 0.
         length: Length,
         /// Diameter of the coil it is wound to; straight without one.
         coil: Option<Length>,
     },
     /// A barb, elbow or adapter.
-    Fitting(EntryKey),
+    Fitting(FittingKey),
 }
 
 /// A piece of delivery tube.
@@ -81,25 +79,34 @@ pub struct Tube {
 
 impl FeedElement {
     /// The catalogue entry it is made of.
-    pub const fn entry(&self) -> &EntryKey {
+    pub fn entry(&self) -> &EntryKey {
         match self {
             Self::Tube(tube) => &tube.line.stock,
-            Self::CheckValve(entry) | Self::Orifice(entry) | Self::Fitting(entry) => entry,
+            Self::Piece(_, entry) => entry,
+            Self::Fitting(entry) => entry,
             Self::MeteringTube { stock, .. } => stock,
         }
     }
 
     /// Meters the flow.
     pub const fn is_metering(&self) -> bool {
-        matches!(self, Self::Orifice(_) | Self::MeteringTube { .. })
+        match self {
+            Self::Piece(kind, _) => kind.is_metering(),
+            Self::MeteringTube { .. } => true,
+            Self::Tube(_) | Self::Fitting(_) => false,
+        }
+    }
+
+    /// Is a whole piece of this kind.
+    pub fn is(&self, wanted: ElementKind) -> bool {
+        matches!(self, Self::Piece(kind, _) if *kind == wanted)
     }
 
     /// The kind in plain words.
     pub const fn kind(&self) -> &'static str {
         match self {
             Self::Tube(_) => "tube",
-            Self::CheckValve(_) => "check valve",
-            Self::Orifice(_) => "metering orifice",
+            Self::Piece(kind, _) => kind.words(),
             Self::MeteringTube { .. } => "metering tube",
             Self::Fitting(_) => "fitting",
         }

@@ -48,7 +48,11 @@ pub use anchors::{Anchors, FoldPosition, PlacedPart, PlacedPort};
 pub use application::{Application, OperatingPoint, RowWidths};
 pub use bar::{Bar, FrameMember, Hinge, Section};
 pub use bar_point::BarPoint;
-pub use catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item, ItemKind, ManifoldInlet, Price, Role};
+pub use catalogue::{
+    Catalogue, ElementItem, ElementKey, ElementKind, Entry, EntryKey, FittingItem, FittingKey, FittingKind,
+    HoseStock, Item, ItemKind, Key, ManifoldInlet, PartItem, PartKey, PartKind, Plumbing, Price, Role,
+    StockItem, StockKey, StockKind,
+};
 pub use connection_graph::ConnectionGraph;
 pub use edit::{Edit, EditError};
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};

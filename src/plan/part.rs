@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::catalogue::{EntryKey, Item, ManifoldInlet};
+use super::catalogue::{ManifoldInlet, PartItem, PartKey};
 use super::{PartId, SectionId};
 use crate::geometry::{Point2, Point3};
 use crate::quantities::{Angle, Length};
@@ -18,7 +18,7 @@ pub struct Part {
     /// Short, unique in the routing: `F1`, `M2`.
     pub tag: String,
     /// What it is.
-    pub entry: EntryKey,
+    pub entry: PartKey,
     /// The section that carries it.
     pub section: SectionId,
     /// Its middle, working position. Where it is mounted on another part, that part decides and this is where it
@@ -74,14 +74,14 @@ pub const MANIFOLD_HALF_DEPTH: f64 = 0.05;
 
 /// Where a port is, relative to the part's middle before it is turned; metres, plan view. These are sizes for
 /// drawing and for where hoses end, not dimensions of a particular make.
-pub fn port_offset(item: &Item, port: Port) -> Point2 {
+pub fn port_offset(item: &PartItem, port: Port) -> Point2 {
     match (item, port) {
-        (Item::InletFilter { .. }, Port::In) => Point2::new(0.0, 0.10),
-        (Item::InletFilter { .. }, _) => Point2::new(0.0, -0.10),
-        (Item::Tee { .. }, Port::Branch) => Point2::new(0.0, 0.06),
-        (Item::Tee { .. } | Item::SectionValve { .. }, Port::In) => Point2::new(-0.06, 0.0),
-        (Item::Tee { .. } | Item::SectionValve { .. }, _) => Point2::new(0.06, 0.0),
-        (Item::Manifold { inlet, .. }, port) => {
+        (PartItem::InletFilter { .. }, Port::In) => Point2::new(0.0, 0.10),
+        (PartItem::InletFilter { .. }, _) => Point2::new(0.0, -0.10),
+        (PartItem::Tee { .. }, Port::Branch) => Point2::new(0.0, 0.06),
+        (PartItem::Tee { .. } | PartItem::SectionValve { .. }, Port::In) => Point2::new(-0.06, 0.0),
+        (PartItem::Tee { .. } | PartItem::SectionValve { .. }, _) => Point2::new(0.06, 0.0),
+        (PartItem::Manifold { inlet, .. }, port) => {
             let half = half_length(item);
             match (port, inlet) {
                 (Port::Outlet(number), _) => {
@@ -94,23 +94,12 @@ pub fn port_offset(item: &Item, port: Port) -> Point2 {
             }
         }
         // A stem is where the part is; what is not placed has no ports.
-        (
-            Item::Gauge { .. }
-            | Item::BlankingPlug { .. }
-            | Item::Hose(_)
-            | Item::Tube(_)
-            | Item::MeteringTube(_)
-            | Item::MeteringOrifice { .. }
-            | Item::CheckValve { .. }
-            | Item::SmallTee { .. }
-            | Item::Fitting { .. },
-            _,
-        ) => Point2::default(),
+        (PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }, _) => Point2::default(),
     }
 }
 
 /// Which way a port faces before its part is turned: a unit vector in the plan view.
-pub fn port_direction(item: &Item, port: Port) -> Point2 {
+pub fn port_direction(item: &PartItem, port: Port) -> Point2 {
     let offset = port_offset(item, port);
     let size = offset.x.hypot(offset.y);
     match port {
@@ -131,46 +120,30 @@ pub fn side(direction: Point2) -> &'static str {
     }
 }
 
-fn outlet_spacing(item: &Item) -> f64 {
+fn outlet_spacing(item: &PartItem) -> f64 {
     match item {
-        Item::Manifold { spacing, .. } => spacing.si(),
+        PartItem::Manifold { spacing, .. } => spacing.si(),
         _ => 0.0,
     }
 }
 
 /// Half the length of a part along its own x, metres, for drawing and picking.
-pub fn half_length(item: &Item) -> f64 {
+pub fn half_length(item: &PartItem) -> f64 {
     match item {
-        Item::Manifold { outlets, spacing, .. } => spacing.si() * f64::from(*outlets) / 2.0,
-        Item::InletFilter { .. } => 0.10,
-        Item::BlankingPlug { .. } => 0.03,
-        Item::Tee { .. } | Item::SectionValve { .. } | Item::Gauge { .. } => 0.06,
-        // Not placed by themselves.
-        Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => 0.06,
+        PartItem::Manifold { outlets, spacing, .. } => spacing.si() * f64::from(*outlets) / 2.0,
+        PartItem::InletFilter { .. } => 0.10,
+        PartItem::BlankingPlug { .. } => 0.03,
+        PartItem::Tee { .. } | PartItem::SectionValve { .. } | PartItem::Gauge { .. } => 0.06,
     }
 }
 
 /// Half the depth of a part along its own y, metres, for drawing and picking.
-pub fn half_depth(item: &Item) -> f64 {
+pub fn half_depth(item: &PartItem) -> f64 {
     match item {
-        Item::Manifold { .. } => MANIFOLD_HALF_DEPTH,
-        Item::InletFilter { .. } => 0.10,
-        Item::BlankingPlug { .. } => 0.03,
-        Item::Tee { .. } | Item::SectionValve { .. } | Item::Gauge { .. } => 0.06,
-        // Not placed by themselves.
-        Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => 0.06,
+        PartItem::Manifold { .. } => MANIFOLD_HALF_DEPTH,
+        PartItem::InletFilter { .. } => 0.10,
+        PartItem::BlankingPlug { .. } => 0.03,
+        PartItem::Tee { .. } | PartItem::SectionValve { .. } | PartItem::Gauge { .. } => 0.06,
     }
 }
 

@@ -125,17 +125,15 @@ impl FeedGeometry {
             let geometry = |(element, (from, to)): (&FeedElement, (BarPoint, BarPoint))| {
                 let tube = match element {
                     FeedElement::Tube(tube) => Some(LineGeometry::new(bar, &tube.line, from, to, fold)),
-                    FeedElement::CheckValve(_)
-                    | FeedElement::Orifice(_)
-                    | FeedElement::MeteringTube { .. }
-                    | FeedElement::Fitting(_) => None,
+                    FeedElement::Piece(..) | FeedElement::MeteringTube { .. } | FeedElement::Fitting(_) => {
+                        None
+                    }
                 };
                 let length = match element {
                     FeedElement::MeteringTube { length, .. } => Some(*length),
-                    FeedElement::Tube(_)
-                    | FeedElement::CheckValve(_)
-                    | FeedElement::Orifice(_)
-                    | FeedElement::Fitting(_) => tube.as_ref().map(|tube| tube.length),
+                    FeedElement::Tube(_) | FeedElement::Piece(..) | FeedElement::Fitting(_) => {
+                        tube.as_ref().map(|tube| tube.length)
+                    }
                 };
                 ElementGeometry { from, to, tube, length }
             };

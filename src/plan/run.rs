@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::catalogue::EntryKey;
+use super::catalogue::{FittingKey, StockKey};
 use super::part::PortRef;
 use super::{RunId, SectionId};
 use crate::geometry::Point3;
@@ -23,7 +23,7 @@ pub struct Run {
     /// Stock and way.
     pub line: Line,
     /// Barbs, elbows and adapters along it, each at its own bore.
-    pub fittings: Vec<EntryKey>,
+    pub fittings: Vec<FittingKey>,
 }
 
 impl Run {
@@ -65,7 +65,7 @@ impl End {
 #[serde(deny_unknown_fields)]
 pub struct Line {
     /// Hose or tube from the catalogue: its bore and roughness.
-    pub stock: EntryKey,
+    pub stock: StockKey,
     /// Points it passes between its ends, each with its height, working position.
     pub waypoints: Vec<Point3>,
     /// Added to the way, as a share of it; 0 or more.
@@ -92,7 +92,7 @@ pub const HINGE_ALLOWANCE: Length = Length::metres(0.25);
 
 impl Line {
     /// A straight line of a stock with 3 % slack (common practice, no source).
-    pub const fn straight(stock: EntryKey) -> Self {
+    pub const fn straight(stock: StockKey) -> Self {
         Self {
             stock,
             waypoints: Vec::new(),

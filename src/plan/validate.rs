@@ -7,7 +7,9 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use super::bounds::Bound;
-use super::catalogue::{Catalogue, Entry, EntryKey, HoseStock, Item};
+use super::catalogue::{
+    Catalogue, ElementItem, Entry, FittingKind, HoseStock, Item, Key, PartItem, StockKind,
+};
 use super::dismissal::Dismissal;
 use super::feed::{FeedElement, RowFeed};
 use super::letters::{self, Lines, visible_within};
@@ -584,34 +586,34 @@ pub fn entry(entry: &Entry) -> Problems {
         review.above_zero("rated pressure", stock.rated);
     };
     match &entry.item {
-        Item::InletFilter { bore, k, opening, rated } => {
+        Item::Part(PartItem::InletFilter { bore, k, opening, rated }) => {
             review.above_zero("bore", *bore);
             review.number("loss coefficient", *k, 0.0, 1e6);
             review.above_zero("mesh opening", *opening);
             review.above_zero("rated pressure", *rated);
         }
-        Item::Tee { bore, k_through, k_branch, rated } => {
+        Item::Part(PartItem::Tee { bore, k_through, k_branch, rated }) => {
             review.above_zero("bore", *bore);
             review.number("loss coefficient through", *k_through, 0.0, 1e6);
             review.number("loss coefficient of the branch", *k_branch, k_through / 2.0, 1e6);
             review.above_zero("rated pressure", *rated);
         }
-        Item::SectionValve { bore, k, rated } => {
+        Item::Part(PartItem::SectionValve { bore, k, rated }) => {
             review.above_zero("bore", *bore);
             review.number("loss coefficient", *k, 0.0, 1e6);
             review.above_zero("rated pressure", *rated);
         }
-        Item::Manifold { outlets, spacing, bore, k, inlet: _, rated } => {
+        Item::Part(PartItem::Manifold { outlets, spacing, bore, k, inlet: _, rated }) => {
             review.claim((1..=64).contains(outlets), || format!("it has {outlets} outlets"), "give 1 to 64");
             review.above_zero("outlet spacing", *spacing);
             review.above_zero("bore", *bore);
             review.number("loss coefficient", *k, 0.0, 1e6);
             review.above_zero("rated pressure", *rated);
         }
-        Item::Gauge { full_scale } => review.above_zero("full scale", *full_scale),
-        Item::BlankingPlug { rated } => review.above_zero("rated pressure", *rated),
-        Item::Hose(line) | Item::Tube(line) | Item::MeteringTube(line) => stock(&mut review, line),
-        Item::MeteringOrifice { bore, cd, thickness, creeping: _ } => {
+        Item::Part(PartItem::Gauge { full_scale }) => review.above_zero("full scale", *full_scale),
+        Item::Part(PartItem::BlankingPlug { rated }) => review.above_zero("rated pressure", *rated),
+        Item::Stock(one) => stock(&mut review, one.dimensions()),
+        Item::Element(ElementItem::MeteringOrifice { bore, cd, thickness, creeping: _ }) => {
             review.above_zero("bore", *bore);
             review.claim(
                 cd.is_finite() && *cd > 0.0 && *cd <= 1.0,
@@ -620,7 +622,7 @@ pub fn entry(entry: &Entry) -> Problems {
             );
             review.not_negative("thickness", *thickness);
         }
-        Item::CheckValve { cracking, closing, k, bore, rated } => {
+        Item::Element(ElementItem::CheckValve { cracking, closing, k, bore, rated }) => {
             review.not_negative("cracking pressure", *cracking);
             review.not_negative("closing pressure", *closing);
             review.claim(
@@ -632,9 +634,9 @@ pub fn entry(entry: &Entry) -> Problems {
             review.above_zero("bore", *bore);
             review.above_zero("rated pressure", *rated);
         }
-        Item::SmallTee { bore, k } | Item::Fitting { bore, k } => {
-            review.above_zero("bore", *bore);
-            review.number("loss coefficient", *k, 0.0, 1e6);
+        Item::Fitting(one) => {
+            review.above_zero("bore", one.bore());
+            review.number("loss coefficient", one.k(), 0.0, 1e6);
         }
     }
     review.problems
@@ -670,14 +672,7 @@ pub fn routing(project: &Project, routing: &Routing) -> Problems {
 pub fn part(project: &Project, routing: &Routing, part: &Part) -> Problems {
     let mut review = Review::of(format!("routing {}, part {}", short(&routing.name), short(&part.tag)));
     review.name("its tag", &part.tag);
-    let known = entry_exists(&mut review, &project.catalogue, &part.entry);
-    if let Some(item) = known {
-        review.claim(
-            item.is_part(),
-            || format!("it is a {}, which is not placed by itself", item.kind()),
-            "choose a filter, tee, valve, manifold, gauge or plug",
-        );
-    }
+    entry_exists(&mut review, &project.catalogue, &part.entry, "part");
     let section = part.section.0;
     review.claim(
         project.bar.section(part.section).is_some(),
@@ -711,11 +706,22 @@ pub fn part(project: &Project, routing: &Routing, part: &Part) -> Problems {
     review.problems
 }
 
-fn entry_exists<'a>(review: &mut Review, catalogue: &'a Catalogue, key: &EntryKey) -> Option<&'a Item> {
+/// The item of a key, if the catalogue has it among the entries of that role; `role` names one of them.
+fn entry_exists<'a, K: Key>(
+    review: &mut Review,
+    catalogue: &'a Catalogue,
+    key: &K,
+    role: &str,
+) -> Option<&'a K::Item> {
     let item = catalogue.item(key);
     review.claim(
         item.is_some(),
-        || format!("it uses {}, which is not in the catalogue", short(&key.0)),
+        || match catalogue.any_item(key.any()) {
+            Some(other) => {
+                format!("it uses {} as a {role}, but that is a {}", short(&key.any().0), other.kind())
+            }
+            None => format!("it uses {}, which is not in the catalogue", short(&key.any().0)),
+        },
         "add it to the project's catalogue or choose another",
     );
     item
@@ -748,10 +754,9 @@ fn end(review: &mut Review, project: &Project, routing: &Routing, end: &End, how
 }
 
 fn line(review: &mut Review, project: &Project, line: &Line) {
-    if let Some(item) = entry_exists(review, &project.catalogue, &line.stock) {
-        let fits = matches!(item, Item::Hose(_) | Item::Tube(_));
+    if let Some(item) = entry_exists(review, &project.catalogue, &line.stock, "hose or tube") {
         review.claim(
-            fits,
+            item.item_kind() != StockKind::MeteringTube,
             || format!("its stock {} is a {}", line.stock, item.kind()),
             "choose a hose or tube",
         );
@@ -799,10 +804,9 @@ pub fn run(project: &Project, routing: &Routing, run: &Run) -> Problems {
     end(&mut review, project, routing, &run.to, "it ends at");
     line(&mut review, project, &run.line);
     for fitting in &run.fittings {
-        let item = entry_exists(&mut review, &project.catalogue, fitting);
-        if let Some(item) = item {
+        if let Some(item) = entry_exists(&mut review, &project.catalogue, fitting, "fitting") {
             review.claim(
-                matches!(item, Item::Fitting { .. }),
+                item.item_kind() == FittingKind::Fitting,
                 || format!("{fitting} is a {}", item.kind()),
                 "choose a fitting",
             );
@@ -825,9 +829,9 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Problems {
     );
     if let Some(split) = &feed.split {
         review.point("its small tee", split.position);
-        if let Some(item) = entry_exists(&mut review, &project.catalogue, &split.entry) {
+        if let Some(item) = entry_exists(&mut review, &project.catalogue, &split.entry, "small tee") {
             review.claim(
-                matches!(item, Item::SmallTee { .. }),
+                item.item_kind() == FittingKind::SmallTee,
                 || format!("{} is a {}", split.entry, item.kind()),
                 "choose a small tee",
             );
@@ -851,9 +855,9 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Problems {
                 }
             }
             FeedElement::MeteringTube { stock, length, coil } => {
-                if let Some(item) = entry_exists(&mut review, &project.catalogue, stock) {
+                if let Some(item) = entry_exists(&mut review, &project.catalogue, stock, "metering tube") {
                     review.claim(
-                        matches!(item, Item::MeteringTube(_)),
+                        item.item_kind() == StockKind::MeteringTube,
                         || format!("{stock} is a {}", item.kind()),
                         "choose a metering tube",
                     );
@@ -863,18 +867,21 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Problems {
                     review.above_zero("coil diameter of its metering tube", *coil);
                 }
             }
-            FeedElement::CheckValve(key) | FeedElement::Orifice(key) | FeedElement::Fitting(key) => {
-                if let Some(item) = entry_exists(&mut review, &project.catalogue, key) {
-                    let fits = matches!(
-                        (element, item),
-                        (FeedElement::CheckValve(_), Item::CheckValve { .. })
-                            | (FeedElement::Orifice(_), Item::MeteringOrifice { .. })
-                            | (FeedElement::Fitting(_), Item::Fitting { .. })
-                    );
+            FeedElement::Piece(kind, key) => {
+                if let Some(item) = entry_exists(&mut review, &project.catalogue, key, kind.words()) {
                     review.claim(
-                        fits,
-                        || format!("{key} is a {}, not a {}", item.kind(), element.kind()),
+                        item.item_kind() == *kind,
+                        || format!("{key} is a {}, not a {}", item.kind(), kind.words()),
                         "choose an entry of the right kind",
+                    );
+                }
+            }
+            FeedElement::Fitting(key) => {
+                if let Some(item) = entry_exists(&mut review, &project.catalogue, key, "fitting") {
+                    review.claim(
+                        item.item_kind() == FittingKind::Fitting,
+                        || format!("{key} is a {}", item.kind()),
+                        "choose a fitting",
                     );
                 }
             }

@@ -3,8 +3,8 @@
 use super::{Session, rows};
 use crate::geometry::Point3;
 use crate::plan::{
-    Edit, End, EntryKey, FeedElement, FeedId, Item, Part, PartId, Port, PortRef, Row, RowFeed, RowId, Run,
-    RunId, Subject,
+    Catalogue, Edit, ElementItem, ElementKey, ElementKind, End, EntryKey, FeedElement, FeedId, Key, Part,
+    PartId, PartItem, PartKey, Port, PortRef, Row, RowFeed, RowId, Run, RunId, StockKey, Subject,
 };
 use crate::quantities::Length;
 
@@ -131,7 +131,7 @@ impl Session {
     }
 
     /// Gives parts another entry of the catalogue.
-    pub fn set_part_entry(&mut self, parts: &[PartId], entry: &EntryKey) -> Result<(), String> {
+    pub fn set_part_entry(&mut self, parts: &[PartId], entry: &PartKey) -> Result<(), String> {
         let (routing, name) = (self.routing(), self.step_name("Change", parts, Subject::Part));
         let edits: Vec<Edit> = parts
             .iter()
@@ -179,11 +179,27 @@ impl Session {
         }
     }
 
-    /// Takes another entry for every element of a kind in row feeds.
-    pub fn set_elements(&mut self, feeds: &[FeedId], kind: &str, entry: &EntryKey) -> Result<(), String> {
-        self.change_feeds(feeds, &format!("Change the {kind} of"), |element| {
-            if element.kind() == kind {
-                set_entry(element, entry);
+    /// Takes another stock for every tube of row feeds.
+    pub fn set_tubes(&mut self, feeds: &[FeedId], stock: &StockKey) -> Result<(), String> {
+        self.change_feeds(feeds, "Change the tube of", |element| {
+            if let FeedElement::Tube(tube) = element {
+                tube.line.stock = stock.clone();
+            }
+        })
+    }
+
+    /// Takes another entry for every piece of a kind in row feeds.
+    pub fn set_pieces(
+        &mut self,
+        feeds: &[FeedId],
+        kind: ElementKind,
+        entry: &ElementKey,
+    ) -> Result<(), String> {
+        self.change_feeds(feeds, &format!("Change the {} of", kind.words()), |element| {
+            if let FeedElement::Piece(own, key) = element
+                && *own == kind
+            {
+                *key = entry.clone();
             }
         })
     }
@@ -199,20 +215,23 @@ impl Session {
 
     /// Puts another metering element in the place of whatever meters now; a metering tube keeps its length.
     pub fn set_metering(&mut self, feeds: &[FeedId], entry: &EntryKey) -> Result<(), String> {
-        let tube = matches!(self.project().catalogue.item(entry), Some(Item::MeteringTube(_)));
+        let catalogue = &self.project().catalogue;
+        let (stock, piece) = (catalogue.key::<StockKey>(entry), catalogue.key::<ElementKey>(entry));
+        let kind = piece.as_ref().and_then(|key| catalogue.item(key)).map(ElementItem::item_kind);
         self.change_feeds(feeds, "Change the metering of", |element| {
-            let old = match element {
-                FeedElement::MeteringTube { length, coil, .. } => Some((*length, *coil)),
-                FeedElement::Orifice(_) => None,
-                _ => return,
-            };
-            *element = if tube {
+            if !element.is_metering() {
+                return;
+            }
+            if let Some(stock) = &stock {
                 // A length to start from, about what a metering tube is cut to.
-                let (length, coil) = old.unwrap_or((Length::metres(1.0), None));
-                FeedElement::MeteringTube { stock: entry.clone(), length, coil }
-            } else {
-                FeedElement::Orifice(entry.clone())
-            };
+                let (length, coil) = match element {
+                    FeedElement::MeteringTube { length, coil, .. } => (*length, *coil),
+                    _ => (Length::metres(1.0), None),
+                };
+                *element = FeedElement::MeteringTube { stock: stock.clone(), length, coil };
+            } else if let (Some(kind), Some(piece)) = (kind, &piece) {
+                *element = FeedElement::Piece(kind, piece.clone());
+            }
         })
     }
 
@@ -297,7 +316,7 @@ impl Session {
             routing.connections().map(|(port, _)| port).collect();
         let ports = routing.parts.iter().flat_map(|part| {
             let item = self.project().catalogue.item(&part.entry);
-            let ports = item.filter(|item| is_plumbed(item)).map(Item::ports).unwrap_or_default();
+            let ports = item.filter(|item| is_plumbed(item)).map(PartItem::ports).unwrap_or_default();
             ports.into_iter().map(|port| PortRef { part: part.id, port })
         });
         ports.filter(|port| fits(port.port) && !taken.contains(port)).collect()
@@ -324,18 +343,22 @@ impl Session {
 }
 
 /// Takes hoses on its ports.
-const fn is_plumbed(item: &Item) -> bool {
+const fn is_plumbed(item: &PartItem) -> bool {
     !item.is_on_port()
 }
 
-/// Another entry of the same kind for an element.
-pub fn set_entry(element: &mut FeedElement, entry: &EntryKey) {
-    match element {
-        FeedElement::Tube(tube) => tube.line.stock = entry.clone(),
-        FeedElement::CheckValve(key) | FeedElement::Orifice(key) | FeedElement::Fitting(key) => {
-            *key = entry.clone();
+/// Another entry of the same kind for an element; one of another role changes nothing.
+pub fn set_entry(element: &mut FeedElement, entry: &EntryKey, catalogue: &Catalogue) {
+    fn take<K: Key>(old: &mut K, entry: &EntryKey, catalogue: &Catalogue) {
+        if let Some(new) = catalogue.key(entry) {
+            *old = new;
         }
-        FeedElement::MeteringTube { stock, .. } => *stock = entry.clone(),
+    }
+    match element {
+        FeedElement::Tube(tube) => take(&mut tube.line.stock, entry, catalogue),
+        FeedElement::Piece(_, key) => take(key, entry, catalogue),
+        FeedElement::Fitting(key) => take(key, entry, catalogue),
+        FeedElement::MeteringTube { stock, .. } => take(stock, entry, catalogue),
     }
 }
 
@@ -343,6 +366,7 @@ pub fn set_entry(element: &mut FeedElement, entry: &EntryKey) {
 mod tests {
     use super::*;
     use crate::files;
+    use crate::plan::StockItem;
     use crate::quantities::Ratio;
 
     #[test]
@@ -356,7 +380,9 @@ mod tests {
         );
         assert_eq!(session.undo_name(), Some("Change the slack"));
         let feeds: Vec<FeedId> = session.routing().feeds.iter().map(|feed| feed.id).collect();
-        let tube = session.first_entry(|item| matches!(item, Item::MeteringTube(_))).unwrap().key.clone();
+        let tube =
+            session.project().catalogue.first::<StockKey>(|item| matches!(item, StockItem::MeteringTube(_)));
+        let tube = tube.unwrap();
         session.set_metering(&feeds[..3], &tube).unwrap();
         let kinds = |session: &Session| {
             Common::of(

@@ -5,7 +5,7 @@ use super::mirror::Side;
 use super::placing::{LARGE_STEP, SMALL_STEP};
 use super::rows::Share;
 use super::{Gesture, Session, Tool};
-use crate::plan::{Edit, ItemKind, Subject};
+use crate::plan::{Edit, PartKind, Subject};
 use crate::quantities::UnitSystem;
 
 /// Everything a menu, a key or a button can ask for.
@@ -813,22 +813,15 @@ impl Command {
         TABLE.iter().find(|entry| entry.command == self)
     }
 
-    /// The one that takes a part of a kind in hand; none for what is not placed by itself.
-    pub const fn that_places(kind: ItemKind) -> Option<Self> {
+    /// The one that takes a part of a kind in hand.
+    pub const fn that_places(kind: PartKind) -> Self {
         match kind {
-            ItemKind::InletFilter => Some(Self::PlaceFilter),
-            ItemKind::Tee => Some(Self::PlaceTee),
-            ItemKind::SectionValve => Some(Self::PlaceValve),
-            ItemKind::Manifold => Some(Self::PlaceManifold),
-            ItemKind::Gauge => Some(Self::PlaceGauge),
-            ItemKind::BlankingPlug => Some(Self::PlacePlug),
-            ItemKind::Hose
-            | ItemKind::Tube
-            | ItemKind::MeteringTube
-            | ItemKind::MeteringOrifice
-            | ItemKind::CheckValve
-            | ItemKind::SmallTee
-            | ItemKind::Fitting => None,
+            PartKind::InletFilter => Self::PlaceFilter,
+            PartKind::Tee => Self::PlaceTee,
+            PartKind::SectionValve => Self::PlaceValve,
+            PartKind::Manifold => Self::PlaceManifold,
+            PartKind::Gauge => Self::PlaceGauge,
+            PartKind::BlankingPlug => Self::PlacePlug,
         }
     }
 }
@@ -1012,12 +1005,12 @@ pub fn run(session: &mut Session, command: Command) -> bool {
         }
         Command::Measure => session.take(Tool::Measure),
         Command::Select => session.take(Tool::Select),
-        Command::PlaceFilter => take_part(session, ItemKind::InletFilter),
-        Command::PlaceTee => take_part(session, ItemKind::Tee),
-        Command::PlaceValve => take_part(session, ItemKind::SectionValve),
-        Command::PlaceManifold => take_part(session, ItemKind::Manifold),
-        Command::PlaceGauge => take_part(session, ItemKind::Gauge),
-        Command::PlacePlug => take_part(session, ItemKind::BlankingPlug),
+        Command::PlaceFilter => take_part(session, PartKind::InletFilter),
+        Command::PlaceTee => take_part(session, PartKind::Tee),
+        Command::PlaceValve => take_part(session, PartKind::SectionValve),
+        Command::PlaceManifold => take_part(session, PartKind::Manifold),
+        Command::PlaceGauge => take_part(session, PartKind::Gauge),
+        Command::PlacePlug => take_part(session, PartKind::BlankingPlug),
         Command::ManifoldPerSection => drop(session.manifold_per_section()),
         Command::MirrorToRight => drop(session.mirror(Side::Left)),
         Command::MirrorToLeft => drop(session.mirror(Side::Right)),
@@ -1093,7 +1086,7 @@ fn nothing_of(kind: &str) -> String {
     format!("The catalogue has no {kind}; add one first")
 }
 
-fn take_part(session: &mut Session, kind: ItemKind) {
+fn take_part(session: &mut Session, kind: PartKind) {
     match session.usual_entry(|item| item.item_kind() == kind) {
         Some(entry) => session.take(Tool::Place(entry)),
         None => session.message = Some(nothing_of(kind.words())),

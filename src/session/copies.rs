@@ -10,8 +10,8 @@ use crate::plan::part::place_offset;
 use crate::plan::routing_geometry::{cross_feed, cross_run};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Edit, End, FeedElement, FeedId, Part, PartId, PortRef, Project, Routing, RowFeed, RowId, Run,
-    RunId, Subject,
+    Anchors, Edit, End, FeedElement, FeedId, Part, PartId, PartItem, PortRef, Project, Routing, RowFeed,
+    RowId, Run, RunId, Subject,
 };
 use crate::quantities::Angle;
 
@@ -211,7 +211,7 @@ fn with_copy(
     for part in &copied.parts {
         let Some(id) = renamed.get(&part.id).copied() else { continue };
         // A part that was taken from the catalogue since can't be placed again.
-        let Some(letter) = project.catalogue.item(&part.entry).and_then(|item| item.tag_letter()) else {
+        let Some(letter) = project.catalogue.item(&part.entry).map(PartItem::tag_letter) else {
             continue;
         };
         let position = motion.place(part.position);

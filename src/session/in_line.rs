@@ -7,8 +7,8 @@ use crate::plan::frame_graph::nearest_on_piece;
 use crate::plan::part::{half_length, port_offset};
 use crate::plan::routing::Connection;
 use crate::plan::{
-    Anchors, BarPoint, Edit, End, EntryKey, HingeAllowance, Item, LineGeometry, Part, PartId, Port, PortRef,
-    Routing, Run, RunId, SectionId, Subject,
+    Anchors, BarPoint, Edit, End, FittingKey, HingeAllowance, LineGeometry, Part, PartId, PartItem, PartKey,
+    Port, PortRef, Routing, Run, RunId, SectionId, StockKey, Subject,
 };
 use crate::quantities::{Angle, Measure};
 
@@ -37,7 +37,7 @@ impl Session {
     /// The place in the hose within reach where a tee, valve or filter goes; none for other parts, and where the hose
     /// has no room for it. Filters and valves are put in the way of the flow, a tee with its branch on the side that
     /// the turn in hand asks for.
-    pub(super) fn spot_in_hose(&self, item: &Item, at: Point2, reach: f64) -> Option<Spot> {
+    pub(super) fn spot_in_hose(&self, item: &PartItem, at: Point2, reach: f64) -> Option<Spot> {
         if !item.is_in_line() {
             return None;
         }
@@ -49,7 +49,7 @@ impl Session {
         })?;
         let along = path[leg + 1] - path[leg];
         let way = along.y.atan2(along.x);
-        let reversed = if matches!(item, Item::Tee { .. }) {
+        let reversed = if matches!(item, PartItem::Tee { .. }) {
             let (sin, cos) = (way - self.placing_turn.si()).sin_cos();
             // More than a quarter away from the turn in hand. Of two that are a quarter away, the one clockwise of it,
             // so that the side does not depend on which end of the hose was drawn first.
@@ -64,18 +64,18 @@ impl Session {
     }
 
     /// Puts a part into a hose, which becomes two.
-    pub(super) fn put_into_hose(&mut self, spot: &Spot, entry: &EntryKey) -> Result<(), String> {
+    pub(super) fn put_into_hose(&mut self, spot: &Spot, entry: &PartKey) -> Result<(), String> {
         let Some(item) = self.project().catalogue.item(entry).copied() else {
             return self.refuse(format!("{entry} is not in the catalogue; choose another part"));
         };
-        let Some(part) = self.new_part(entry, &item, spot.place, spot.turn) else { return Ok(()) };
+        let part = self.new_part(entry, &item, spot.place, spot.turn);
         let name = format!("Put {} into {}", part.tag, self.tag_of(Subject::Run(spot.run)));
         self.cut_in(spot, part, &name)
     }
 
     /// Splits a hose with a tee at the place nearest to a point: the hose becomes two, the tee sits between them with
     /// its branch free. Without an entry the tee that fits the hose best is taken.
-    pub fn split_run(&mut self, run: RunId, at: Point2, tee: Option<&EntryKey>) -> Result<(), String> {
+    pub fn split_run(&mut self, run: RunId, at: Point2, tee: Option<&PartKey>) -> Result<(), String> {
         let Some(run) = self.routing().run(run).cloned() else {
             return self.refuse("That hose does not exist any more; select another");
         };
@@ -87,7 +87,7 @@ impl Session {
             return self
                 .refuse(format!("{}: the catalogue has no tee to split it with; add one first", run.tag));
         };
-        let Some(&item @ Item::Tee { .. }) = self.project().catalogue.item(&tee) else {
+        let Some(&item @ PartItem::Tee { .. }) = self.project().catalogue.item(&tee) else {
             return self.refuse(format!("{tee} is no tee; choose one to split {} with", run.tag));
         };
         let Some(path) = self.geometry().run(run.id).map(LineGeometry::places) else {
@@ -103,7 +103,7 @@ impl Session {
         };
         let along = path[leg + 1] - path[leg];
         let turn = Angle::from_si(along.y.atan2(along.x));
-        let Some(part) = self.new_part(&tee, &item, place, turn) else { return Ok(()) };
+        let part = self.new_part(&tee, &item, place, turn);
         let name = format!("Split {} with {}", run.tag, part.tag);
         self.cut_in(&Spot { run: run.id, leg, place, turn, reversed: false }, part, &name)
     }
@@ -160,14 +160,14 @@ impl Session {
     }
 
     /// The tee whose bore is nearest to that of a hose.
-    fn tee_for(&self, stock: &EntryKey) -> Option<EntryKey> {
+    fn tee_for(&self, stock: &StockKey) -> Option<PartKey> {
         let catalogue = &self.project().catalogue;
         let wanted = catalogue.stock(stock).map_or(0.0, |stock| stock.bore.si());
-        let tees = catalogue.entries.iter().filter_map(|entry| match &entry.item {
-            Item::Tee { bore, .. } => Some(((bore.si() - wanted).abs(), &entry.key)),
+        let tees = catalogue.of::<PartKey>().filter_map(|(key, item)| match item {
+            PartItem::Tee { bore, .. } => Some(((bore.si() - wanted).abs(), key)),
             _ => None,
         });
-        tees.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+        tees.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
     }
 
     /// Takes a part that sits between two hoses of one stock out of a routing, and makes those one hose; false, and
@@ -188,7 +188,7 @@ impl Session {
             })
             .filter(|plug| {
                 let item = next.part(*plug).and_then(|plug| catalogue.item(&plug.entry));
-                matches!(item, Some(Item::BlankingPlug { .. }))
+                matches!(item, Some(PartItem::BlankingPlug { .. }))
             })
             .collect();
         if on(Port::Branch).len() != plugs.len() {
@@ -222,7 +222,7 @@ impl Session {
         if nearest_on_piece(part.position, before, after).distance(part.position) < STRAIGHT {
             way.remove(joint);
         }
-        let mut fittings: Vec<EntryKey> = head.fittings.clone();
+        let mut fittings: Vec<FittingKey> = head.fittings.clone();
         fittings.pop();
         fittings.extend(tail.fittings.iter().skip(1).cloned());
         let mut one = Run { from: head.from, to: tail.to, fittings, ..first.clone() };
@@ -283,7 +283,7 @@ impl Session {
     pub fn is_tee(&self, id: PartId) -> bool {
         let entry = self.routing().part(id).map(|part| &part.entry);
         let item = entry.and_then(|entry| self.project().catalogue.item(entry));
-        matches!(item, Some(Item::Tee { .. }))
+        matches!(item, Some(PartItem::Tee { .. }))
     }
 
     /// The hoses of a tee's run would be nearer to where they come from if they changed ends.

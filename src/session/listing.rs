@@ -4,7 +4,9 @@
 use super::{Session, rows};
 use crate::drawing::deviation::signed_percent;
 use crate::hydraulics::RowState;
-use crate::plan::{End, EntryKey, FeedElement, FeedGeometry, Item, PartId, RowFeed, Subject};
+use crate::plan::{
+    ElementKind, End, EntryKey, FeedElement, FeedGeometry, FittingKey, PartId, PartItem, RowFeed, Subject,
+};
 use crate::quantities::{Length, Measure};
 
 /// Which table.
@@ -296,8 +298,8 @@ pub fn end_words(session: &Session, end: &End) -> String {
 fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
     let project = session.project();
     let routing = session.routing();
-    let size = |entry| {
-        project.catalogue.item(entry).map_or_else(String::new, |item: &Item| item.size(project.units))
+    let size = |entry: &EntryKey| {
+        project.catalogue.any_item(entry).map_or_else(String::new, |item| item.size(project.units))
     };
     let words = |text: &str| Cell::Words(text.to_owned());
     let section = |id| words(project.bar.section(id).map_or("", |section| section.name.as_str()));
@@ -307,7 +309,7 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
             let place = session.geometry().anchors.part(id).map_or(part.position, |placed| placed.at);
             match column {
                 Column::Tag => words(&part.tag),
-                Column::Kind => words(project.catalogue.item(&part.entry).map_or("", Item::kind)),
+                Column::Kind => words(project.catalogue.item(&part.entry).map_or("", PartItem::kind)),
                 Column::Size => Cell::Words(
                     project
                         .catalogue
@@ -343,9 +345,7 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
             Column::Rows => Cell::Words(feed_rows(session, feed)),
             Column::From => Cell::Words(end_words(session, &feed.from)),
             Column::Tube => Cell::Words(elements(session, feed, |one| matches!(one, FeedElement::Tube(_)))),
-            Column::Valve => {
-                Cell::Words(elements(session, feed, |one| matches!(one, FeedElement::CheckValve(_))))
-            }
+            Column::Valve => Cell::Words(elements(session, feed, |one| one.is(ElementKind::CheckValve))),
             Column::Metering => Cell::Words(elements(session, feed, FeedElement::is_metering)),
             _ => {
                 let tubes = session.geometry().feed(id).into_iter().flat_map(FeedGeometry::tubes);
@@ -404,9 +404,9 @@ fn feed_rows(session: &Session, feed: &RowFeed) -> String {
 }
 
 /// Fittings of a hose: `2 × 15.5 mm`, `15.5 mm, 13 mm`, `none`.
-fn fitting_words(session: &Session, fittings: &[EntryKey]) -> String {
+fn fitting_words(session: &Session, fittings: &[FittingKey]) -> String {
     let project = session.project();
-    let size = |key: &EntryKey| {
+    let size = |key: &FittingKey| {
         project.catalogue.item(key).map_or_else(|| key.to_string(), |item| item.size(project.units))
     };
     match fittings {
@@ -425,7 +425,7 @@ fn elements(session: &Session, feed: &RowFeed, fits: impl Fn(&FeedElement) -> bo
         .elements()
         .filter(|element| fits(element))
         .filter_map(|element| {
-            let size = project.catalogue.item(element.entry())?.size(project.units);
+            let size = project.catalogue.any_item(element.entry())?.size(project.units);
             Some(match element {
                 FeedElement::MeteringTube { length, .. } => {
                     format!("{size} × {}", Measure::Distance.short_text(length.si(), project.units))
@@ -449,7 +449,7 @@ pub fn manifolds(session: &Session) -> Vec<(PartId, String, usize)> {
         .parts
         .iter()
         .filter_map(|part| match session.project().catalogue.item(&part.entry) {
-            Some(Item::Manifold { outlets, .. }) => {
+            Some(PartItem::Manifold { outlets, .. }) => {
                 let free = usize::from(*outlets).saturating_sub(taken(part.id));
                 Some((part.id, part.tag.clone(), free))
             }

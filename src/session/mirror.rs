@@ -10,7 +10,7 @@ use super::Session;
 use crate::geometry::Point3;
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Bar, Edit, End, FeedElement, FeedId, HingeAllowance, Item, ManifoldInlet, Part, PartId,
+    Anchors, Bar, Edit, End, FeedElement, FeedId, HingeAllowance, ManifoldInlet, Part, PartId, PartItem,
     PlacedPart, Port, PortRef, Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
 };
 use crate::quantities::Angle;
@@ -229,7 +229,7 @@ impl<'a> Mirror<'a> {
         (self.next, self.notes)
     }
 
-    fn item(&self, id: PartId) -> Option<&'a Item> {
+    fn item(&self, id: PartId) -> Option<&'a PartItem> {
         self.project.catalogue.item(&self.before.part(id)?.entry)
     }
 
@@ -239,7 +239,7 @@ impl<'a> Mirror<'a> {
         let Some(&PlacedPart { at: position, turn, .. }) = self.anchors.part(part.id) else { return };
         let mount = part.mount.and_then(|mount| self.port(mount));
         let section = self.opposite.get(&part.section).copied().unwrap_or(part.section);
-        let tag = self.next.free_tag(item.tag_letter().unwrap_or('P'));
+        let tag = self.next.free_tag(item.tag_letter());
         let turn = mirrored_turn(item, turn);
         self.next.parts.push(Part {
             id,
@@ -368,35 +368,28 @@ impl<'a> Mirror<'a> {
 
 /// How a part is turned in the mirror. Most are as good in the mirror as they are, with ports changed over. A manifold
 /// with its inlet at the end is not, nor a valve: they are turned round instead.
-fn mirrored_turn(item: &Item, turn: Angle) -> Angle {
+fn mirrored_turn(item: &PartItem, turn: Angle) -> Angle {
     let turned = match item {
-        Item::Manifold { inlet: ManifoldInlet::End, .. } | Item::SectionValve { .. } => {
+        PartItem::Manifold { inlet: ManifoldInlet::End, .. } | PartItem::SectionValve { .. } => {
             std::f64::consts::PI - turn.si()
         }
-        Item::Manifold { inlet: ManifoldInlet::Middle, .. }
-        | Item::InletFilter { .. }
-        | Item::Tee { .. }
-        | Item::Gauge { .. }
-        | Item::BlankingPlug { .. }
-        | Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => -turn.si(),
+        PartItem::Manifold { inlet: ManifoldInlet::Middle, .. }
+        | PartItem::InletFilter { .. }
+        | PartItem::Tee { .. }
+        | PartItem::Gauge { .. }
+        | PartItem::BlankingPlug { .. } => -turn.si(),
     };
     Angle::from_si(turned).within_a_turn()
 }
 
 /// The port of the mirrored part that lies where the mirrored port would.
-fn mirrored_port(item: &Item, port: Port) -> Port {
+fn mirrored_port(item: &PartItem, port: Port) -> Port {
     match (item, port) {
-        (Item::Manifold { outlets, inlet: ManifoldInlet::Middle, .. }, Port::Outlet(number)) => {
+        (PartItem::Manifold { outlets, inlet: ManifoldInlet::Middle, .. }, Port::Outlet(number)) => {
             Port::Outlet((outlets + 1).saturating_sub(number))
         }
-        (Item::Tee { .. }, Port::In) => Port::Out,
-        (Item::Tee { .. }, Port::Out) => Port::In,
+        (PartItem::Tee { .. }, Port::In) => Port::Out,
+        (PartItem::Tee { .. }, Port::Out) => Port::In,
         (_, port) => port,
     }
 }
@@ -408,7 +401,7 @@ mod tests {
     use crate::quantities::{Length, Pressure};
 
     /// How far the port of a mirrored part is from where the mirror shows it.
-    fn apart(item: &Item, port: Port, turn: Angle) -> f64 {
+    fn apart(item: &PartItem, port: Port, turn: Angle) -> f64 {
         let wanted = flip(place_offset(Point3::default(), turn, port_offset(item, port)));
         let there = port_offset(item, mirrored_port(item, port));
         place_offset(Point3::default(), mirrored_turn(item, turn), there).distance(wanted)
@@ -418,11 +411,11 @@ mod tests {
     fn ports_lie_where_the_mirror_shows_them() {
         let (bore, rated) = (Length::millimetres(19.0), Pressure::bar(10.0));
         let spacing = Length::millimetres(60.0);
-        let manifold = |inlet| Item::Manifold { outlets: 6, spacing, bore, k: 1.0, inlet, rated };
+        let manifold = |inlet| PartItem::Manifold { outlets: 6, spacing, bore, k: 1.0, inlet, rated };
         let items = [
-            Item::Tee { bore, k_through: 0.3, k_branch: 1.2, rated },
-            Item::SectionValve { bore, k: 1.0, rated },
-            Item::InletFilter { bore, k: 1.0, opening: Length::millimetres(0.3), rated },
+            PartItem::Tee { bore, k_through: 0.3, k_branch: 1.2, rated },
+            PartItem::SectionValve { bore, k: 1.0, rated },
+            PartItem::InletFilter { bore, k: 1.0, opening: Length::millimetres(0.3), rated },
             manifold(ManifoldInlet::Middle),
             manifold(ManifoldInlet::End),
         ];
@@ -433,9 +426,9 @@ mod tests {
                     // The gauge port is a detail of the drawing; the far end of a manifold fed in its middle is at
                     // its right however it stands; a manifold turned round has its outlets on its other side.
                     let allowed = match (item, port) {
-                        (Item::Manifold { .. }, Port::Gauge) => 1.0,
-                        (Item::Manifold { inlet: ManifoldInlet::Middle, .. }, Port::Out) => 1.0,
-                        (Item::Manifold { inlet: ManifoldInlet::End, .. }, Port::Outlet(_)) => 0.1 + 1e-9,
+                        (PartItem::Manifold { .. }, Port::Gauge) => 1.0,
+                        (PartItem::Manifold { inlet: ManifoldInlet::Middle, .. }, Port::Out) => 1.0,
+                        (PartItem::Manifold { inlet: ManifoldInlet::End, .. }, Port::Outlet(_)) => 0.1 + 1e-9,
                         _ => 1e-9,
                     };
                     assert!(away <= allowed, "{} {port} at {degrees}°: {away}", item.kind());

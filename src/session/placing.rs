@@ -10,7 +10,7 @@ use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_at;
 use crate::plan::part::{half_depth, half_length};
 use crate::plan::{
-    Anchors, Edit, Entry, EntryKey, Item, Part, PartId, PlacedPart, Port, PortRef, Routing, Section, Subject,
+    Anchors, Edit, Part, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Routing, Section, Subject,
 };
 use crate::quantities::{Angle, Length};
 
@@ -28,7 +28,7 @@ const ONE_ABOVE: f64 = 0.1;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ghost {
     /// What it is.
-    pub entry: EntryKey,
+    pub entry: PartKey,
     /// Where its middle would be.
     pub place: Point3,
     /// How it would be turned.
@@ -44,36 +44,31 @@ pub struct Ghost {
 impl Session {
     /// The entry to place next of those that fit: like the one of them placed last; a first tee or valve as wide as the
     /// inlet filter's ports; or the first of the catalogue.
-    pub fn usual_entry(&self, fits: impl Fn(&Item) -> bool) -> Option<EntryKey> {
+    pub fn usual_entry(&self, fits: impl Fn(&PartItem) -> bool) -> Option<PartKey> {
         let catalogue = &self.project().catalogue;
         let placed = self.routing().parts.iter().rev().map(|part| &part.entry);
-        let last = placed.into_iter().find(|entry| catalogue.item(entry).is_some_and(&fits)).cloned();
+        let last = placed.into_iter().find(|entry| catalogue.item(*entry).is_some_and(&fits)).cloned();
         let as_wide = || {
             let filter = self.filter_bore()?.si();
-            let fitting = catalogue.entries.iter().filter(|entry| fits(&entry.item));
-            let bores = fitting.filter_map(|entry| match &entry.item {
-                Item::Tee { bore, .. } | Item::SectionValve { bore, .. } => {
-                    Some(((bore.si() - filter).abs(), &entry.key))
+            let fitting = catalogue.of::<PartKey>().filter(|(_, item)| fits(item));
+            let bores = fitting.filter_map(|(key, item)| match item {
+                PartItem::Tee { bore, .. } | PartItem::SectionValve { bore, .. } => {
+                    Some(((bore.si() - filter).abs(), key))
                 }
                 _ => None,
             });
-            bores.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+            bores.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
         };
-        last.or_else(as_wide).or_else(|| self.first_entry(&fits).map(|entry| entry.key.clone()))
+        last.or_else(as_wide).or_else(|| catalogue.first(&fits))
     }
 
     /// Bore of the ports of the first inlet filter that is placed.
     pub(super) fn filter_bore(&self) -> Option<Length> {
         let items = self.routing().parts.iter().filter_map(|part| self.project().catalogue.item(&part.entry));
         items.into_iter().find_map(|item| match item {
-            Item::InletFilter { bore, .. } => Some(*bore),
+            PartItem::InletFilter { bore, .. } => Some(*bore),
             _ => None,
         })
-    }
-
-    /// The first entry of the catalogue that fits.
-    pub fn first_entry(&self, fits: impl Fn(&Item) -> bool) -> Option<&Entry> {
-        self.project().catalogue.entries.iter().find(|entry| fits(&entry.item))
     }
 
     /// The part that a click would place, or the parts that it would paste; empty with any other tool.
@@ -85,7 +80,7 @@ impl Session {
         }
     }
 
-    fn ghost(&self, entry: &EntryKey, at: Point2, reach: f64) -> Option<Ghost> {
+    fn ghost(&self, entry: &PartKey, at: Point2, reach: f64) -> Option<Ghost> {
         let item = self.project().catalogue.item(entry)?;
         let turn = self.placing_turn;
         if let Some(port) = self.mount_for(item, at, reach) {
@@ -117,12 +112,18 @@ impl Session {
 
     /// Tags of the parts that something at a place would lie over, apart from some. Parts may stand one above the other
     /// on a bar, so this is told and not refused; gauges and plugs stick out anyway and are not looked at.
-    pub(super) fn lies_over(&self, item: &Item, place: Point3, turn: Angle, apart: &[PartId]) -> Vec<String> {
+    pub(super) fn lies_over(
+        &self,
+        item: &PartItem,
+        place: Point3,
+        turn: Angle,
+        apart: &[PartId],
+    ) -> Vec<String> {
         if item.is_on_port() {
             return Vec::new();
         }
         let catalogue = &self.project().catalogue;
-        let size = |item: &Item, turn: Angle| {
+        let size = |item: &PartItem, turn: Angle| {
             // The box around it as it is turned.
             let (sin, cos) = (turn.si().sin().abs(), turn.si().cos().abs());
             let (long, deep) = (half_length(item), half_depth(item));
@@ -164,14 +165,14 @@ impl Session {
     }
 
     /// The port a gauge or plug goes onto; a plug also takes an outlet from a row.
-    fn mount_for(&self, item: &Item, at: Point2, reach: f64) -> Option<PortRef> {
+    fn mount_for(&self, item: &PartItem, at: Point2, reach: f64) -> Option<PortRef> {
         match item {
             // A manifold's gauge port is made for it: it goes before any other port.
-            Item::Gauge { .. } => self
+            PartItem::Gauge { .. } => self
                 .nearest_port(at, reach, |port| port.port == Port::Gauge)
                 .or_else(|| self.gauge_port_under(at))
                 .or_else(|| self.nearest_port(at, reach, |port| self.takes_mounts(port.part))),
-            Item::BlankingPlug { .. } => self
+            PartItem::BlankingPlug { .. } => self
                 .nearest_port(at, reach, |port| port.port != Port::Gauge && self.takes_mounts(port.part))
                 .or_else(|| self.fed_outlet_near(at, reach)),
             _ => None,
@@ -198,14 +199,14 @@ impl Session {
     pub fn mounts_in_hand(&self) -> Vec<PortRef> {
         let super::Tool::Place(entry) = &self.tool else { return Vec::new() };
         let plug = match self.project().catalogue.item(entry) {
-            Some(Item::Gauge { .. }) => false,
-            Some(Item::BlankingPlug { .. }) => true,
+            Some(PartItem::Gauge { .. }) => false,
+            Some(PartItem::BlankingPlug { .. }) => true,
             _ => return Vec::new(),
         };
         let taken = connections(self.routing());
         let ports = self.routing().parts.iter().filter(|part| self.takes_mounts(part.id)).flat_map(|part| {
             let item = self.project().catalogue.item(&part.entry);
-            let ports = item.map(Item::ports).unwrap_or_default();
+            let ports = item.map(PartItem::ports).unwrap_or_default();
             ports.into_iter().map(|port| PortRef { part: part.id, port })
         });
         ports.filter(|port| !taken.contains_key(port) && (!plug || port.port != Port::Gauge)).collect()
@@ -214,7 +215,7 @@ impl Session {
     /// A gauge is not screwed onto another gauge, nor onto a plug.
     fn takes_mounts(&self, part: PartId) -> bool {
         let item = self.routing().part(part).and_then(|part| self.project().catalogue.item(&part.entry));
-        !item.is_some_and(Item::is_on_port)
+        !item.is_some_and(PartItem::is_on_port)
     }
 
     /// The nearest outlet within reach that a row feed sits on.
@@ -223,10 +224,10 @@ impl Session {
         self.any_port_near(at, reach, fed).map(|(_, port)| port)
     }
 
-    pub(super) fn new_part(&self, entry: &EntryKey, item: &Item, place: Point3, turn: Angle) -> Option<Part> {
-        let letter = item.tag_letter()?;
+    pub(super) fn new_part(&self, entry: &PartKey, item: &PartItem, place: Point3, turn: Angle) -> Part {
+        let letter = item.tag_letter();
         let section = self.project().bar.section_at(place.x);
-        Some(Part {
+        Part {
             id: PartId::next(self.routing().parts.iter().map(|part| part.id)),
             tag: self.routing().free_tag(letter),
             entry: entry.clone(),
@@ -235,22 +236,22 @@ impl Session {
             turn,
             mount: None,
             shut: false,
-        })
+        }
     }
 
     /// Places a part: a gauge or plug onto the nearest free port within reach; a filter, tee or valve into the hose
     /// within reach; anything else on the bar, snapped. A plug on an outlet that feeds a row sends the row to the next one.
-    pub fn place(&mut self, entry: &EntryKey, at: Point2, reach: f64) {
+    pub fn place(&mut self, entry: &PartKey, at: Point2, reach: f64) {
         let Some(item) = self.project().catalogue.item(entry).copied() else {
             self.message = Some(format!("{entry} is not in the catalogue; choose another part"));
             return;
         };
         let Some(ghost) = self.ghost(entry, at, reach) else { return };
-        if ghost.mount.is_none() && matches!(item, Item::BlankingPlug { .. }) {
+        if ghost.mount.is_none() && matches!(item, PartItem::BlankingPlug { .. }) {
             self.message = Some("A plug closes a port; click nearer to one".to_owned());
             return;
         }
-        let fed = ghost.mount.filter(|_| matches!(item, Item::BlankingPlug { .. })).and_then(|port| {
+        let fed = ghost.mount.filter(|_| matches!(item, PartItem::BlankingPlug { .. })).and_then(|port| {
             let feed = self.routing().feeds.iter().find(|feed| feed.from.port() == Some(port))?;
             feed.branches.first().map(|branch| branch.row)
         });
@@ -267,7 +268,7 @@ impl Session {
             }
             return;
         }
-        let Some(part) = self.new_part(entry, &item, ghost.snap.place, self.placing_turn) else { return };
+        let part = self.new_part(entry, &item, ghost.snap.place, self.placing_turn);
         let part = Part { mount: ghost.mount, ..part };
         let (id, tag, routing) = (part.id, part.tag.clone(), self.routing().id);
         if self.edit(&format!("Place {tag}"), [Edit::PutPart(routing, part)]).is_ok() {
@@ -391,20 +392,20 @@ impl Session {
                 project.bar.rows.iter().filter(|row| row.section == section.id && !row.left_out).count();
             let has_one = next.parts.iter().any(|part| {
                 let item = project.catalogue.item(&part.entry);
-                part.section == section.id && matches!(item, Some(Item::Manifold { .. }))
+                part.section == section.id && matches!(item, Some(PartItem::Manifold { .. }))
             });
             if rows == 0 || has_one {
                 continue;
             }
-            let Some(entry) = self.manifold_for(rows) else {
+            let Some((entry, item)) = self.manifold_for(rows) else {
                 refused.push(format!("{} with {rows} rows", section.name));
                 continue;
             };
-            let place = self.place_near_middle(&next, section, &entry.item);
+            let place = self.place_near_middle(&next, section, item);
             let part = Part {
                 id: PartId::next(next.parts.iter().map(|part| part.id)),
                 tag: next.free_tag('M'),
-                entry: entry.key.clone(),
+                entry,
                 section: section.id,
                 position: place,
                 turn: Angle::ZERO,
@@ -438,16 +439,16 @@ impl Session {
     }
 
     /// The manifold with the fewest outlets that are enough; of the same kind as those in use where there is a choice.
-    fn manifold_for(&self, rows: usize) -> Option<&Entry> {
-        let in_use = |entry: &Entry| {
+    fn manifold_for(&self, rows: usize) -> Option<(PartKey, &PartItem)> {
+        let in_use = |key: &PartKey| {
             let routings = self.project().routings.iter();
-            routings.flat_map(|routing| &routing.parts).any(|part| part.entry == entry.key)
+            routings.flat_map(|routing| &routing.parts).any(|part| part.entry == *key)
         };
-        let enough = self.project().catalogue.entries.iter().filter_map(|entry| match entry.item {
-            Item::Manifold { outlets, inlet, .. } if usize::from(outlets) >= rows => {
+        let enough = self.project().catalogue.of::<PartKey>().filter_map(|(key, item)| match *item {
+            PartItem::Manifold { outlets, inlet, .. } if usize::from(outlets) >= rows => {
                 // An inlet in the middle feeds both ends alike.
                 let end = inlet == crate::plan::ManifoldInlet::End;
-                Some((outlets, end, !in_use(entry), entry))
+                Some((outlets, end, !in_use(&key), (key, item)))
             }
             _ => None,
         });
@@ -455,7 +456,7 @@ impl Session {
     }
 
     /// A place on the frame near the middle of a section that no other part covers.
-    fn place_near_middle(&self, routing: &Routing, section: &Section, item: &Item) -> Point3 {
+    fn place_near_middle(&self, routing: &Routing, section: &Section, item: &PartItem) -> Point3 {
         let bar = &self.project().bar;
         let middle = f64::midpoint(section.left.si(), section.right.si());
         // The rail that is nearest to the openers saves most tube; of all openers, so that wings are alike.

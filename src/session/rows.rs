@@ -9,8 +9,8 @@ use crate::plan::feed::Branch;
 use crate::plan::routing_geometry::{cross_feed, feed_way};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Edit, End, FeedElement, FeedId, FrameGraph, Item, Part, PartId, Port, PortRef, Project, Routing,
-    RowFeed, RowId, SectionId, Subject, Tube,
+    Anchors, Edit, ElementItem, ElementKind, End, FeedElement, FeedId, FrameGraph, Part, PartId, PartItem,
+    Port, PortRef, Project, Routing, RowFeed, RowId, SectionId, StockItem, Subject, Tube,
 };
 use crate::quantities::Angle;
 
@@ -166,7 +166,7 @@ fn x_of(project: &Project, row: RowId) -> f64 {
 fn outlet_count(project: &Project, routing: &Routing, manifold: PartId) -> Option<u16> {
     let part = routing.part(manifold)?;
     match project.catalogue.item(&part.entry) {
-        Some(Item::Manifold { outlets, .. }) => Some(*outlets),
+        Some(PartItem::Manifold { outlets, .. }) => Some(*outlets),
         _ => None,
     }
 }
@@ -391,7 +391,7 @@ pub fn share_out(
     let mut manifolds: Vec<&Part> = routing
         .parts
         .iter()
-        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(Item::Manifold { .. })))
+        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold { .. })))
         .collect();
     let mut place = "The bar".to_owned();
     match scope {
@@ -581,7 +581,7 @@ fn swapped(project: &Project, routing: &Routing, a: RowId, b: RowId) -> Result<V
 
 /// Adds a blanking plug on a port.
 fn add_plug(project: &Project, routing: &mut Routing, port: PortRef) -> Result<(), RowsError> {
-    let plug = project.catalogue.entries.iter().find(|entry| matches!(entry.item, Item::BlankingPlug { .. }));
+    let plug = project.catalogue.first(|item| matches!(item, PartItem::BlankingPlug { .. }));
     let plug = plug.ok_or(RowsError::NoStock("blanking plug"))?;
     let host = routing.part(port.part).ok_or(RowsError::NotAManifold)?;
     let place = Anchors::of(project, routing).port(port);
@@ -589,7 +589,7 @@ fn add_plug(project: &Project, routing: &mut Routing, port: PortRef) -> Result<(
     let part = Part {
         id: PartId::next(routing.parts.iter().map(|part| part.id)),
         tag: routing.free_tag('B'),
-        entry: plug.key.clone(),
+        entry: plug,
         section: host.section,
         position,
         turn: Angle::ZERO,
@@ -635,19 +635,19 @@ fn as_new(element: &FeedElement) -> FeedElement {
 }
 
 fn default_elements(project: &Project) -> Result<Vec<FeedElement>, RowsError> {
-    let first = |fits: fn(&Item) -> bool, what| {
-        let entry = project.catalogue.entries.iter().find(|entry| fits(&entry.item));
-        entry.map(|entry| entry.key.clone()).ok_or(RowsError::NoStock(what))
-    };
-    let tube = first(|item| matches!(item, Item::Tube(_)), "tube")?;
+    let catalogue = &project.catalogue;
+    let tube =
+        catalogue.first(|item| matches!(item, StockItem::Tube(_))).ok_or(RowsError::NoStock("tube"))?;
     let valve = valve_for(project).ok_or(RowsError::NoStock("check valve"))?;
     let orifice = match metering_for(project, &valve) {
         Some(orifice) => orifice,
-        None => first(|item| matches!(item, Item::MeteringOrifice { .. }), "metering orifice")?,
+        None => catalogue
+            .first(|item| matches!(item, ElementItem::MeteringOrifice { .. }))
+            .ok_or(RowsError::NoStock("metering orifice"))?,
     };
     Ok(vec![
         FeedElement::Tube(Tube { line: Line::straight(tube), end: None }),
-        FeedElement::CheckValve(valve),
-        FeedElement::Orifice(orifice),
+        FeedElement::Piece(ElementKind::CheckValve, valve),
+        FeedElement::Piece(ElementKind::MeteringOrifice, orifice),
     ])
 }

@@ -11,8 +11,8 @@ use crate::plan::frame_graph::nearest_on_piece;
 use crate::plan::routing_geometry::{cross_feed, cross_run, feed_way};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Bar, Edit, End, EntryKey, FeedId, FrameGraph, FrameWay, Item, PartId, Routing, RowFeed, Run,
-    RunId, Section, Subject,
+    Anchors, Bar, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId, Routing, RowFeed,
+    Run, RunId, Section, StockItem, StockKey, Subject,
 };
 use crate::quantities::{Length, Ratio};
 
@@ -57,7 +57,7 @@ impl Session {
     }
 
     /// Joins two ends with a hose along the frame, or straight where no frame is near.
-    pub fn join(&mut self, stock: &EntryKey, from: End, to: End) -> Result<(), String> {
+    pub fn join(&mut self, stock: &StockKey, from: End, to: End) -> Result<(), String> {
         let waypoints = self.frame_waypoints(&from, &to).unwrap_or_default();
         self.join_through(stock, from, waypoints, to)
     }
@@ -65,7 +65,7 @@ impl Session {
     /// Joins two ends with a hose through waypoints, with an allowance for each hinge it crosses.
     pub fn join_through(
         &mut self,
-        stock: &EntryKey,
+        stock: &StockKey,
         from: End,
         waypoints: Vec<Point3>,
         to: End,
@@ -78,7 +78,7 @@ impl Session {
     }
 
     /// A run with a fresh id and tag, and an allowance for each hinge it crosses.
-    pub(super) fn new_run(&self, stock: &EntryKey, from: End, waypoints: Vec<Point3>, to: End) -> Run {
+    pub(super) fn new_run(&self, stock: &StockKey, from: End, waypoints: Vec<Point3>, to: End) -> Run {
         let routing = self.routing();
         let mut run = Run {
             id: RunId::next(routing.runs.iter().map(|run| run.id)),
@@ -192,9 +192,9 @@ impl Session {
 
     /// Gives hoses another stock, and with it another bore. Fittings that were the usual ones of the old stock become
     /// those of the new one; others stay.
-    pub fn set_stock(&mut self, runs: &[RunId], stock: &EntryKey) -> Result<(), String> {
+    pub fn set_stock(&mut self, runs: &[RunId], stock: &StockKey) -> Result<(), String> {
         let routing = self.routing();
-        let mut usual: BTreeMap<EntryKey, Vec<EntryKey>> = BTreeMap::new();
+        let mut usual: BTreeMap<StockKey, Vec<FittingKey>> = BTreeMap::new();
         for run in runs.iter().filter_map(|id| routing.run(*id)) {
             let old = &run.line.stock;
             if !usual.contains_key(old) {
@@ -213,7 +213,7 @@ impl Session {
 
     /// The fittings a new hose of a stock gets, one for each end: like those of a hose of that stock that is there, or
     /// the catalogue's for that bore; none where it has none.
-    pub fn usual_fittings(&self, stock: &EntryKey) -> Vec<EntryKey> {
+    pub fn usual_fittings(&self, stock: &StockKey) -> Vec<FittingKey> {
         let same = |run: &&Run| run.line.stock == *stock && run.fittings.len() == 2;
         // The routing in hand before the others; the last one drawn before the older ones.
         let here = self.routing().runs.iter().rev();
@@ -226,28 +226,28 @@ impl Session {
     }
 
     /// The catalogue's barb for a hose: the widest fitting that goes into its bore, if it is not far too narrow.
-    fn fitting_for(&self, stock: &EntryKey) -> Option<EntryKey> {
+    fn fitting_for(&self, stock: &StockKey) -> Option<FittingKey> {
         let catalogue = &self.project().catalogue;
         let hose = catalogue.stock(stock)?.bore.si();
-        let fits = catalogue.entries.iter().filter_map(|entry| match &entry.item {
-            Item::Fitting { bore, .. } if bore.si() < hose && bore.si() >= NARROWEST_BARB * hose => {
-                Some((bore.si(), &entry.key))
+        let fits = catalogue.of::<FittingKey>().filter_map(|(key, item)| match item {
+            FittingItem::Fitting { bore, .. } if bore.si() < hose && bore.si() >= NARROWEST_BARB * hose => {
+                Some((bore.si(), key))
             }
             _ => None,
         });
-        fits.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+        fits.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
     }
 
     /// Gives hoses one fitting at each end, or takes all of theirs away.
-    pub fn set_fittings(&mut self, runs: &[RunId], fitting: Option<&EntryKey>) -> Result<(), String> {
-        let both: Vec<EntryKey> = fitting.into_iter().flat_map(|one| [one.clone(), one.clone()]).collect();
+    pub fn set_fittings(&mut self, runs: &[RunId], fitting: Option<&FittingKey>) -> Result<(), String> {
+        let both: Vec<FittingKey> = fitting.into_iter().flat_map(|one| [one.clone(), one.clone()]).collect();
         self.change_runs("Change the fittings", runs, |run| run.fittings.clone_from(&both))
     }
 
     /// Gives hoses the fittings that are usual for their stock.
     pub fn set_usual_fittings(&mut self, runs: &[RunId]) -> Result<(), String> {
         let routing = self.routing();
-        let usual: BTreeMap<RunId, Vec<EntryKey>> = runs
+        let usual: BTreeMap<RunId, Vec<FittingKey>> = runs
             .iter()
             .filter_map(|id| routing.run(*id))
             .map(|run| (run.id, self.usual_fittings(&run.line.stock)))
@@ -263,7 +263,7 @@ impl Session {
     }
 
     /// Changes one fitting of a hose, or takes it away.
-    pub fn set_fitting(&mut self, run: RunId, at: usize, fitting: Option<&EntryKey>) -> Result<(), String> {
+    pub fn set_fitting(&mut self, run: RunId, at: usize, fitting: Option<&FittingKey>) -> Result<(), String> {
         let name = format!("Change a fitting of {}", self.tag_of(Subject::Run(run)));
         self.change_runs(&name, &[run], |run| match fitting {
             Some(fitting) => {
@@ -280,7 +280,7 @@ impl Session {
     pub fn add_fitting(&mut self, run: RunId) -> Result<(), String> {
         let Some(found) = self.routing().run(run) else { return self.no_run() };
         let usual = || self.usual_fittings(&found.line.stock).pop();
-        let any = || self.first_entry(|item| matches!(item, Item::Fitting { .. })).map(|one| one.key.clone());
+        let any = || self.project().catalogue.first(|item| matches!(item, FittingItem::Fitting { .. }));
         let Some(fitting) = found.fittings.last().cloned().or_else(usual).or_else(any) else {
             return self.refuse("The catalogue has no fitting; add one first");
         };
@@ -469,18 +469,18 @@ impl Session {
 
     /// The hose to join with: like the last one; for the first one as wide as the inlet filter's ports, or the first of
     /// the catalogue.
-    pub fn usual_hose(&self) -> Option<EntryKey> {
+    pub fn usual_hose(&self) -> Option<StockKey> {
         let last = self.routing().runs.last().map(|run| run.line.stock.clone());
         let catalogue = &self.project().catalogue;
         let as_wide = || {
             let bore = self.filter_bore()?.si();
-            let hoses = catalogue.entries.iter().filter_map(|entry| match &entry.item {
-                Item::Hose(stock) => Some(((stock.bore.si() - bore).abs(), &entry.key)),
+            let hoses = catalogue.of::<StockKey>().filter_map(|(key, item)| match item {
+                StockItem::Hose(stock) => Some(((stock.bore.si() - bore).abs(), key)),
                 _ => None,
             });
-            hoses.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key.clone())
+            hoses.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
         };
-        let first = || self.first_entry(|item| matches!(item, Item::Hose(_))).map(|one| one.key.clone());
+        let first = || catalogue.first(|item| matches!(item, StockItem::Hose(_)));
         last.or_else(as_wide).or_else(first)
     }
 }

@@ -78,7 +78,7 @@ impl Session {
     }
 
     /// Selects every part for which `fits` holds, by what it is in the catalogue.
-    pub fn select_parts(&mut self, fits: impl Fn(&crate::plan::Item) -> bool) {
+    pub fn select_parts(&mut self, fits: impl Fn(&crate::plan::PartItem) -> bool) {
         let catalogue = &self.project().catalogue;
         let fits = |part: &&crate::plan::Part| catalogue.item(&part.entry).is_some_and(&fits);
         let parts = self.routing().parts.iter().filter(fits);
@@ -104,7 +104,7 @@ impl Session {
     pub fn select_same_kind(&mut self) {
         let (project, routing) = (self.project(), self.routing());
         let kind =
-            |part: &crate::plan::Part| project.catalogue.item(&part.entry).map(crate::plan::Item::kind);
+            |part: &crate::plan::Part| project.catalogue.item(&part.entry).map(crate::plan::PartItem::kind);
         let mut found = BTreeSet::new();
         for subject in &self.selection {
             match subject {

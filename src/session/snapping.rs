@@ -9,8 +9,8 @@ use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_at;
 use crate::plan::part::{self, port_offset};
 use crate::plan::{
-    End, EntryKey, FrameMember, Item, LaidRouting, PartId, PlacedPart, Port, PortRef, Project, RowId, RunId,
-    SectionId,
+    End, FrameMember, LaidRouting, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Project, RowId,
+    RunId, SectionId,
 };
 use crate::quantities::{Angle, Length};
 
@@ -77,7 +77,7 @@ pub enum Held<'a> {
     /// A part, new or moved along with others, that must not be snapped to themselves.
     Part {
         /// What it is.
-        entry: &'a EntryKey,
+        entry: &'a PartKey,
         /// How it is turned.
         turn: Angle,
         /// The parts that move.
@@ -194,7 +194,7 @@ type Settled = Option<(f64, PortRef)>;
 fn in_line(
     project: &Project,
     routing: LaidRouting,
-    item: &Item,
+    item: &PartItem,
     turn: Angle,
     moving: &[PartId],
     at: Point2,
@@ -202,7 +202,7 @@ fn in_line(
 ) -> (Settled, Settled) {
     /// Parts farther away are not lined up with, metres.
     const FAR: f64 = 3.0;
-    let hose_ports = |item: &Item| {
+    let hose_ports = |item: &PartItem| {
         item.ports().into_iter().filter(|port| matches!(port, Port::In | Port::Out | Port::Branch))
     };
     let carried = |part: &part::Part| {
@@ -259,7 +259,7 @@ impl Session {
     /// Where the middle of a part goes; `moving` are the parts that move with it.
     pub fn snap_part(
         &self,
-        entry: &EntryKey,
+        entry: &PartKey,
         turn: Angle,
         moving: &[PartId],
         at: Point2,

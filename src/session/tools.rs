@@ -8,7 +8,8 @@ use crate::geometry::{Bounds, Point2, Point3, polyline_length};
 use crate::plan::frame_graph::height_at;
 use crate::plan::routing_geometry::run_between;
 use crate::plan::{
-    Edit, End, EntryKey, FeedId, Item, PartId, Port, PortRef, Routing, RowId, Run, RunId, Subject,
+    Edit, End, FeedId, PartId, PartItem, PartKey, Port, PortRef, Routing, RowId, Run, RunId, StockKey,
+    Subject,
 };
 use crate::quantities::{Angle, Length};
 
@@ -19,18 +20,18 @@ pub enum Tool {
     #[default]
     Select,
     /// Place parts of this entry.
-    Place(EntryKey),
+    Place(PartKey),
     /// Place what was copied.
     Paste,
     /// Draw hoses of this stock from port to port.
     Join {
         /// The hose.
-        stock: EntryKey,
+        stock: StockKey,
     },
     /// Split hoses with a tee.
     Split {
         /// The tee; one that fits the hose if none.
-        tee: Option<EntryKey>,
+        tee: Option<PartKey>,
     },
     /// Give rows to a manifold.
     GiveRows {
@@ -581,10 +582,10 @@ impl Session {
     pub fn is_manifold(&self, id: PartId) -> bool {
         let entry = self.routing().part(id).map(|part| &part.entry);
         let item = entry.and_then(|entry| self.project().catalogue.item(entry));
-        matches!(item, Some(Item::Manifold { .. }))
+        matches!(item, Some(PartItem::Manifold { .. }))
     }
 
-    fn press_join(&mut self, stock: &EntryKey, at: Point2, reach: f64) {
+    fn press_join(&mut self, stock: &StockKey, at: Point2, reach: f64) {
         let end = self.nearest_end(at, reach);
         match (std::mem::take(&mut self.gesture), end) {
             (Gesture::Joining { from, goes_on, waypoints }, Some(end)) if !Self::same_part(&from, &end) => {
@@ -643,7 +644,7 @@ impl Session {
     /// Ends the hose that is drawn: a new one, or one that goes on from its loose end.
     fn end_hose(
         &mut self,
-        stock: &EntryKey,
+        stock: &StockKey,
         from: End,
         goes_on: Option<(RunId, bool)>,
         waypoints: Vec<Point3>,
@@ -664,7 +665,7 @@ impl Session {
     /// The hose as it is drawn so far. Without waypoints of its own what is drawn finds its way along the frame.
     fn drawn_hose(
         &self,
-        stock: &EntryKey,
+        stock: &StockKey,
         from: End,
         goes_on: Option<(RunId, bool)>,
         waypoints: Vec<Point3>,

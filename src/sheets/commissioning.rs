@@ -18,7 +18,9 @@ use crate::hydraulics::targets::{
     caught_in, course_of_128th_acre, course_seconds, rate_of_catch, water_equivalent,
 };
 use crate::hydraulics::{Outcome, RowState, Status};
-use crate::plan::{Control, CurvePoint, Item, LaidRouting, Liquid, Part, Project, RowWidths, Source};
+use crate::plan::{
+    Control, CurvePoint, ElementItem, Item, LaidRouting, Liquid, Part, PartItem, Project, RowWidths, Source,
+};
 use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
 
@@ -280,9 +282,11 @@ const fn water_words(project: &Project) -> &'static str {
 /// else.
 fn density_factor(project: &Project, routing: LaidRouting) -> Option<String> {
     let metering = routing.feeds.iter().flat_map(|feed| feed.elements()).filter(|one| one.is_metering());
-    let items: Vec<_> = metering.map(|element| project.catalogue.item(element.entry())).collect();
+    let items: Vec<_> = metering.map(|element| project.catalogue.any_item(element.entry())).collect();
     let alone = !items.is_empty()
-        && items.iter().all(|item| matches!(item, Some(Item::MeteringOrifice { creeping: false, .. })));
+        && items.iter().all(|item| {
+            matches!(item, Some(Item::Element(ElementItem::MeteringOrifice { creeping: false, .. })))
+        });
     let temperature = project.application.temperature;
     let (liquid, water) = (project.liquid.at(temperature)?, Liquid::water().at(temperature)?);
     alone.then(|| {
@@ -301,7 +305,7 @@ const DIAL_ERROR: f64 = 0.016;
 fn dial_words(project: &Project, parts: &[&Part], outcomes: &[Outcome]) -> Option<String> {
     let units = project.units;
     let scale = |part: &Part| match project.catalogue.item(&part.entry) {
-        Some(Item::Gauge { full_scale }) => Some(*full_scale),
+        Some(PartItem::Gauge { full_scale }) => Some(*full_scale),
         _ => None,
     };
     let gauges: Vec<(&str, Pressure, Vec<Pressure>)> = parts
@@ -342,7 +346,7 @@ fn dial_words(project: &Project, parts: &[&Part], outcomes: &[Outcome]) -> Optio
 
 /// Parts whose pressure the sheet lists: the gauges, or the manifolds where there is none.
 fn read_at<'a>(project: &Project, routing: LaidRouting<'a>) -> Vec<&'a Part> {
-    let of = |wanted: fn(&Item) -> bool| -> Vec<&'a Part> {
+    let of = |wanted: fn(&PartItem) -> bool| -> Vec<&'a Part> {
         routing
             .routing
             .parts
@@ -350,8 +354,8 @@ fn read_at<'a>(project: &Project, routing: LaidRouting<'a>) -> Vec<&'a Part> {
             .filter(|part| project.catalogue.item(&part.entry).is_some_and(wanted))
             .collect()
     };
-    let gauges = of(|item| matches!(item, Item::Gauge { .. }));
-    if gauges.is_empty() { of(|item| matches!(item, Item::Manifold { .. })) } else { gauges }
+    let gauges = of(|item| matches!(item, PartItem::Gauge { .. }));
+    if gauges.is_empty() { of(|item| matches!(item, PartItem::Manifold { .. })) } else { gauges }
 }
 
 fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], caption: String) -> Table {
@@ -411,7 +415,7 @@ fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], capt
          Pump: on its own gauge, if it has one; the plan holds none there."
     )];
     notes.extend(dial_words(project, &parts, outcomes));
-    let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(Item::Gauge { .. }));
+    let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Gauge { .. }));
     if !parts.iter().any(gauges) {
         notes.push(
             "No gauge is placed: the pressures are those at the manifolds' inlets; fit a gauge to read them."

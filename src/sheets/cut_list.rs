@@ -69,7 +69,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<Piece> {
             tag: run.tag.clone(),
             from: places::end(routing, &run.from),
             to: places::end(routing, &run.to),
-            stock: run.line.stock.clone(),
+            stock: run.line.stock.any().clone(),
             length: routing.geometry.run(run.id).map(|laid| laid.cut(project.units)),
             remarks,
             is_metering: false,

@@ -22,7 +22,8 @@ use crate::drawing::layout_tables::turned;
 use crate::hydraulics::Outcome;
 use crate::plan::words;
 use crate::plan::{
-    EntryKey, FeedElement, Item, LaidRouting, Part, PartId, Port, PortRef, Project, RowFeed, Run, SectionId,
+    EntryKey, FeedElement, FittingKey, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef, Project,
+    RowFeed, Run, SectionId, StockKey,
 };
 use crate::quantities::{Length, Measure};
 
@@ -145,7 +146,7 @@ pub(super) fn counted(count: usize, one: &str) -> String {
 }
 
 impl<'a> Work<'a> {
-    pub(super) fn item(&self, key: &EntryKey) -> Option<&'a Item> {
+    pub(super) fn item<K: Key>(&self, key: &K) -> Option<&'a K::Item> {
         self.project.catalogue.item(key)
     }
 
@@ -163,7 +164,7 @@ impl<'a> Work<'a> {
 
     pub(super) fn is_screwed_on(&self, part: &Part) -> bool {
         part.mount.is_some()
-            || matches!(self.item(&part.entry), Some(Item::Gauge { .. } | Item::BlankingPlug { .. }))
+            || matches!(self.item(&part.entry), Some(PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }))
     }
 
     fn steps_to(&self, part: &Part) -> usize {
@@ -333,7 +334,7 @@ impl<'a> Work<'a> {
             let details = parts
                 .iter()
                 .map(|part| {
-                    let kind = self.item(&part.entry).map_or("part", Item::kind);
+                    let kind = self.item(&part.entry).map_or("part", PartItem::kind);
                     let mut words = format!(
                         "{}, {kind}{}: {}",
                         part.tag,
@@ -415,7 +416,7 @@ impl<'a> Work<'a> {
     fn run_words(&self, run: &Run) -> String {
         let mut words = self.piece(&run.tag).map_or_else(|| run.tag.clone(), |piece| self.piece_words(piece));
         let _ = write!(words, "; hose{}", self.of_item(&run.line.stock));
-        let mut fittings: Vec<&EntryKey> = run.fittings.iter().collect();
+        let mut fittings: Vec<&FittingKey> = run.fittings.iter().collect();
         fittings.sort();
         for same in fittings.chunk_by(|a, b| a == b) {
             let _ = write!(words, ", {} × fitting{}", same.len(), self.of_item(same[0]));
@@ -424,7 +425,7 @@ impl<'a> Work<'a> {
     }
 
     /// How tight each stock may be bent, in the order of the item numbers.
-    fn least_radii<'k>(&self, stocks: impl Iterator<Item = &'k EntryKey>) -> String {
+    fn least_radii<'k>(&self, stocks: impl Iterator<Item = &'k StockKey>) -> String {
         let mut radii: Vec<(usize, String)> = stocks
             .filter_map(|key| {
                 let radius = self.cut_length(self.project.catalogue.stock(key)?.bend_radius);
@@ -441,7 +442,7 @@ impl<'a> Work<'a> {
     fn hoses_within(&self) -> Vec<Step> {
         let within = self.ordered(|run| hinges_of_run(self.project, self.routing, run).is_empty());
         let mut steps = Vec::new();
-        let mut fittings: BTreeMap<usize, (&EntryKey, usize)> = BTreeMap::new();
+        let mut fittings: BTreeMap<usize, (&FittingKey, usize)> = BTreeMap::new();
         for key in self.routing.routing.runs.iter().flat_map(|run| &run.fittings) {
             if let Some(number) = number_of(self.items, key) {
                 fittings.entry(number).or_insert((key, 0)).1 += 1;

@@ -8,7 +8,7 @@ use super::fitting_steps::{Work, counted, folding, pumping, step};
 use super::places;
 use crate::checks;
 use crate::hydraulics::Outcome;
-use crate::plan::{Control, End, FeedElement, Item, Part, Port, PortRef, Run, words};
+use crate::plan::{Control, ElementItem, End, FeedElement, Item, Part, PartItem, Port, PortRef, Run, words};
 use crate::quantities::{Measure, Pressure, Speed};
 
 /// The highest pressure of work.
@@ -54,7 +54,10 @@ impl Work<'_> {
             .iter()
             .filter_map(|item| {
                 let entry = self.project.catalogue.entry(&item.entry)?;
-                let rated = entry.item.rated().filter(|_| !matches!(entry.item, Item::Gauge { .. }))?;
+                let rated = entry
+                    .item
+                    .rated()
+                    .filter(|_| !matches!(entry.item, Item::Part(PartItem::Gauge { .. })))?;
                 Some((rated, format!("item {}, {}", item.number, entry.description)))
             })
             .chain([(supply.pump_rated, "the pump".to_owned())])
@@ -66,21 +69,21 @@ impl Work<'_> {
         weakest
     }
 
-    fn parts_of(&self, wanted: fn(&Item) -> bool) -> Vec<&Part> {
+    fn parts_of(&self, wanted: fn(&PartItem) -> bool) -> Vec<&Part> {
         self.routing.routing.parts.iter().filter(|part| self.item(&part.entry).is_some_and(wanted)).collect()
     }
 
     fn gauges(&self) -> Vec<&Part> {
-        self.parts_of(|item| matches!(item, Item::Gauge { .. }))
+        self.parts_of(|item| matches!(item, PartItem::Gauge { .. }))
     }
 
     fn filters(&self) -> Vec<String> {
-        tags_of(&self.parts_of(|item| matches!(item, Item::InletFilter { .. })))
+        tags_of(&self.parts_of(|item| matches!(item, PartItem::InletFilter { .. })))
     }
 
     /// The manifolds by the hose that leads to them, the nearest to the pump first.
     pub(super) fn manifolds(&self) -> Vec<&Part> {
-        let mut parts = self.parts_of(|item| matches!(item, Item::Manifold { .. }));
+        let mut parts = self.parts_of(|item| matches!(item, PartItem::Manifold { .. }));
         parts.sort_by_key(|part| self.way_to(part.id));
         parts
     }
@@ -104,7 +107,7 @@ impl Work<'_> {
     /// that nothing closes yet.
     pub(super) fn outlets_to_close(&self) -> usize {
         let open: usize = self
-            .parts_of(|item| matches!(item, Item::Manifold { .. }))
+            .parts_of(|item| matches!(item, PartItem::Manifold { .. }))
             .iter()
             .filter_map(|part| Some((part, self.item(&part.entry)?)))
             .map(|(part, item)| {
@@ -201,7 +204,8 @@ impl Work<'_> {
                 "Catch all flush water, none into ditch or drain".to_owned(),
             ];
             if ends.len() > 1 {
-                let valves = if self.parts_of(|item| matches!(item, Item::SectionValve { .. })).is_empty() {
+                let valves = if self.parts_of(|item| matches!(item, PartItem::SectionValve { .. })).is_empty()
+                {
                     ""
                 } else {
                     ", or their section valve shut"
@@ -219,7 +223,7 @@ impl Work<'_> {
                 let through = far
                     .filter(|port| port.part != part.id)
                     .filter_map(|port| self.routing.part(port.part))
-                    .find(|far| matches!(self.item(&far.entry), Some(Item::Manifold { .. })));
+                    .find(|far| matches!(self.item(&far.entry), Some(PartItem::Manifold { .. })));
                 let through = through.map_or_else(String::new, |far| {
                     format!(", once {} is joined, its outlets plugged", far.tag)
                 });
@@ -248,7 +252,7 @@ impl Work<'_> {
         }
         let mut screwed: Vec<String> = Vec::new();
         for part in self.routing.routing.parts.iter().filter(|part| self.is_screwed_on(part)) {
-            let kind = self.item(&part.entry).map_or("part", Item::kind);
+            let kind = self.item(&part.entry).map_or("part", PartItem::kind);
             let onto = part.mount.map_or_else(
                 || "sits on no port yet".to_owned(),
                 |port| {
@@ -307,7 +311,7 @@ impl Work<'_> {
             );
         }
         let full_scale = |part: &Part| match self.item(&part.entry) {
-            Some(Item::Gauge { full_scale }) => Some(*full_scale),
+            Some(PartItem::Gauge { full_scale }) => Some(*full_scale),
             _ => None,
         };
         let short: Vec<String> = gauges
@@ -471,7 +475,7 @@ impl Work<'_> {
     /// What check valves keep in the tubes, in words.
     pub(super) fn held_back(&self) -> String {
         let cracking = self.items.iter().filter_map(|item| match self.item(&item.entry)? {
-            Item::CheckValve { cracking, .. } => Some(*cracking),
+            Item::Element(ElementItem::CheckValve { cracking, .. }) => Some(*cracking),
             _ => None,
         });
         cracking.reduce(Pressure::max).map_or_else(

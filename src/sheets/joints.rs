@@ -4,7 +4,10 @@
 //! about. Pieces are parted by commas and semicolons. A piece that begins with a port's name (`gauge port G 1/4 internal`)
 //! holds for that port alone; one with the word `in` or `out` (`8 mm stem out`) for that end alone.
 
-use crate::plan::{End, EntryKey, FeedElement, Item, LaidRouting, Port, PortRef, Project, RowFeed, Run};
+use crate::plan::{
+    End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, PartItem, Port, PortRef, Project, RowFeed,
+    Run, StockItem,
+};
 
 /// A pipe thread.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -162,7 +165,7 @@ pub(super) fn port_words<'a>(project: &'a Project, routing: LaidRouting, at: Por
     let entry = project.catalogue.entry(&routing.part(at.part)?.entry)?;
     let name = match (at.port, &entry.item) {
         (Port::In, _) => "inlet",
-        (Port::Out, Item::Manifold { .. }) => "far end",
+        (Port::Out, Item::Part(PartItem::Manifold { .. })) => "far end",
         (Port::Out | Port::Outlet(_), _) => "outlet",
         (Port::Branch, _) => "branch",
         (Port::Gauge, _) => "gauge port",
@@ -223,7 +226,7 @@ pub(super) struct HoseEnd {
 }
 
 /// The fitting in one end of a hose: of two, the first is taken to be at its start.
-pub(super) fn fitting_at(run: &Run, at: Option<PortRef>) -> Option<&EntryKey> {
+pub(super) fn fitting_at(run: &Run, at: Option<PortRef>) -> Option<&FittingKey> {
     match run.fittings.as_slice() {
         [first, last] if first == last || run.from.port() != run.to.port() => {
             Some(if run.from.port() == at && !matches!(run.from, End::Loose(_)) { first } else { last })
@@ -241,7 +244,7 @@ pub(super) fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: 
     let fitting = fitting_at(run, at);
     let connection = |key: &EntryKey| project.catalogue.entry(key).map(|entry| entry.connection.as_str());
     let only_threads = |words: Option<&str>| words.and_then(thread);
-    let of_fitting = only_threads(fitting.and_then(connection));
+    let of_fitting = only_threads(fitting.and_then(|fitting| connection(fitting)));
     let of_port = only_threads(at.and_then(|at| port_words(project, routing, at)));
     let joint = match (&of_port, &of_fitting) {
         (Some(port), Some(fitting)) => join(&[Form::Thread(port.clone())], &[Form::Thread(fitting.clone())]),
@@ -259,22 +262,9 @@ pub(super) fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: 
 fn other_bore(project: &Project, routing: LaidRouting, run: &Run, at: PortRef) -> bool {
     let item = routing.part(at.part).and_then(|part| project.catalogue.item(&part.entry));
     let hose = project.catalogue.stock(&run.line.stock).map(|stock| stock.bore);
-    let (Some(item), Some(hose)) = (item, hose) else { return false };
-    match item {
-        Item::InletFilter { bore, .. }
-        | Item::Tee { bore, .. }
-        | Item::SectionValve { bore, .. }
-        | Item::Manifold { bore, .. } => (*bore / hose).max(hose / *bore) > 1.0 + SAME_BORE,
-        // No hose goes to these.
-        Item::Gauge { .. }
-        | Item::BlankingPlug { .. }
-        | Item::Hose(_)
-        | Item::Tube(_)
-        | Item::MeteringTube(_)
-        | Item::MeteringOrifice { .. }
-        | Item::CheckValve { .. }
-        | Item::SmallTee { .. }
-        | Item::Fitting { .. } => false,
+    match (item.and_then(PartItem::bore), hose) {
+        (Some(bore), Some(hose)) => (bore / hose).max(hose / bore) > 1.0 + SAME_BORE,
+        _ => false,
     }
 }
 
@@ -292,7 +282,7 @@ pub(super) struct RowJoint {
 fn entry_forms(project: &Project, key: &EntryKey, side: Side) -> Option<Vec<Form>> {
     let entry = project.catalogue.entry(key).filter(|entry| !entry.connection.trim().is_empty())?;
     let mut all = forms(&entry.connection, Some(side));
-    if let Item::Tube(stock) | Item::MeteringTube(stock) = &entry.item {
+    if let Item::Stock(StockItem::Tube(stock) | StockItem::MeteringTube(stock)) = &entry.item {
         let millimetres = |length: crate::quantities::Length| (length.si() * 1e6).round() / 1e3;
         if all.is_empty() {
             all.push(Form::Stem(millimetres(stock.outside)));
@@ -319,7 +309,7 @@ pub(super) fn of_feed(
     };
     let words = feed.from.port().and_then(|at| port_words(project, routing, at));
     let mut last: Last = (None, words.map(|words| forms(words, None)));
-    for key in feed.trunk.iter().map(FeedElement::entry).chain(feed.split.iter().map(|split| &split.entry)) {
+    for key in feed.trunk.iter().map(FeedElement::entry).chain(feed.split.iter().map(|split| &*split.entry)) {
         last = follow(last, key);
     }
     let mut ends = Vec::new();

@@ -9,7 +9,10 @@ use super::joints::{self, Form, Joint};
 use super::{cautions, places};
 use crate::checks::{self, Finding, Severity};
 use crate::plan::words;
-use crate::plan::{End, Entry, EntryKey, FeedElement, Item, LaidRouting, Price, Project, Run};
+use crate::plan::{
+    ElementItem, End, Entry, EntryKey, FeedElement, FittingItem, Item, LaidRouting, PartItem, Price, Project,
+    Run, StockItem,
+};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem};
 
 /// One item: all there is of one catalogue entry.
@@ -69,19 +72,19 @@ pub fn number_of(items: &[ListItem], entry: &EntryKey) -> Option<usize> {
 /// The order of kinds, as the liquid meets them.
 const fn rank(item: &Item) -> usize {
     match item {
-        Item::InletFilter { .. } => 0,
-        Item::Tee { .. } => 1,
-        Item::SectionValve { .. } => 2,
-        Item::Manifold { .. } => 3,
-        Item::Gauge { .. } => 4,
-        Item::BlankingPlug { .. } => 5,
-        Item::Hose(_) => 6,
-        Item::Tube(_) => 7,
-        Item::SmallTee { .. } => 8,
-        Item::CheckValve { .. } => 9,
-        Item::MeteringOrifice { .. } => 10,
-        Item::MeteringTube(_) => 11,
-        Item::Fitting { .. } => 12,
+        Item::Part(PartItem::InletFilter { .. }) => 0,
+        Item::Part(PartItem::Tee { .. }) => 1,
+        Item::Part(PartItem::SectionValve { .. }) => 2,
+        Item::Part(PartItem::Manifold { .. }) => 3,
+        Item::Part(PartItem::Gauge { .. }) => 4,
+        Item::Part(PartItem::BlankingPlug { .. }) => 5,
+        Item::Stock(StockItem::Hose(_)) => 6,
+        Item::Stock(StockItem::Tube(_)) => 7,
+        Item::Fitting(FittingItem::SmallTee { .. }) => 8,
+        Item::Element(ElementItem::CheckValve { .. }) => 9,
+        Item::Element(ElementItem::MeteringOrifice { .. }) => 10,
+        Item::Stock(StockItem::MeteringTube(_)) => 11,
+        Item::Fitting(FittingItem::Fitting { .. }) => 12,
     }
 }
 
@@ -89,11 +92,8 @@ const fn rank(item: &Item) -> usize {
 /// blanking plug, to close a row off; none of what is large (common practice, no source).
 pub fn spare_pieces(item: &Item, pieces: usize) -> usize {
     match item {
-        Item::CheckValve { .. }
-        | Item::MeteringOrifice { .. }
-        | Item::Fitting { .. }
-        | Item::SmallTee { .. } => pieces.div_ceil(20).max(2),
-        Item::BlankingPlug { .. } => 1,
+        Item::Element(_) | Item::Fitting(_) => pieces.div_ceil(20).max(2),
+        Item::Part(PartItem::BlankingPlug { .. }) => 1,
         _ => 0,
     }
 }
@@ -520,7 +520,7 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
     for stock in &plan.stocks {
         let Some(entry) = project.catalogue.entry(&stock.stock) else { continue };
         let with = entry.connection.split(';').find_map(|one| one.trim().strip_prefix("with "));
-        if let (Item::MeteringTube(_), Some(with)) = (&entry.item, with) {
+        if let (Item::Stock(StockItem::MeteringTube(_)), Some(with)) = (&entry.item, with) {
             let quantity = stock.pieces.len();
             lines.push(Extra {
                 number: 0,
@@ -538,7 +538,7 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
         lines.push(Extra { number: 0, quantity, spares, description, size, remark, is_wetted });
     };
     for stock in &plan.stocks {
-        let Some(Item::Hose(hose)) = project.catalogue.item(&stock.stock) else { continue };
+        let Some(Item::Stock(StockItem::Hose(hose))) = project.catalogue.item(&stock.stock) else { continue };
         let ends = 2 * stock.pieces.len();
         let outside = Measure::Bore.short_text(hose.outside.si(), units);
         let size = match clamp_range(hose.outside) {
@@ -559,8 +559,8 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
     }
     for stock in &plan.stocks {
         let (what, apart, outside) = match project.catalogue.item(&stock.stock) {
-            Some(Item::Hose(hose)) => ("Hose clip or tie", HOSE_SUPPORTS, hose.outside),
-            Some(Item::Tube(tube)) => ("Tube clip or tie", TUBE_SUPPORTS, tube.outside),
+            Some(Item::Stock(StockItem::Hose(hose))) => ("Hose clip or tie", HOSE_SUPPORTS, hose.outside),
+            Some(Item::Stock(StockItem::Tube(tube))) => ("Tube clip or tie", TUBE_SUPPORTS, tube.outside),
             _ => continue,
         };
         let lengths = stock.pieces.iter().filter_map(|at| plan.pieces[*at].length);

@@ -9,8 +9,8 @@ use super::places;
 use crate::plan::routing::Connection;
 use crate::plan::words;
 use crate::plan::{
-    Branch, End, EntryKey, FeedElement, Item, LaidRouting, LineGeometry, ManifoldInlet, Part, Port, PortRef,
-    Project, Row, RowFeed, Run,
+    Branch, End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, LineGeometry, ManifoldInlet, Part,
+    PartItem, Port, PortRef, Project, Row, RowFeed, Run,
 };
 use crate::quantities::Measure;
 
@@ -53,7 +53,7 @@ fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[
     for part in &routing.parts {
         let Some(item) = project.catalogue.item(&part.entry) else { continue };
         // A gauge or plug is listed at the port it sits on.
-        if part.mount.is_some() && matches!(item, Item::Gauge { .. } | Item::BlankingPlug { .. }) {
+        if part.mount.is_some() && matches!(item, PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }) {
             continue;
         }
         for port in item.ports() {
@@ -138,7 +138,7 @@ fn port_name(project: &Project, routing: LaidRouting, at: PortRef) -> String {
     let name = places::port(routing, at);
     let item = routing.part(at.part).and_then(|part| project.catalogue.item(&part.entry));
     match (item, at.port) {
-        (Some(Item::Manifold { .. }), Port::Out) => {
+        (Some(PartItem::Manifold { .. }), Port::Out) => {
             let side = routing.geometry.anchors.faces(at).unwrap_or_default();
             format!("{name}, {side}")
         }
@@ -149,7 +149,7 @@ fn port_name(project: &Project, routing: LaidRouting, at: PortRef) -> String {
 /// The end of a manifold that has no port, where its inlet is in its middle: the one across from its far end.
 fn other_end(project: &Project, routing: LaidRouting, items: &[ListItem], part: &Part) -> Option<Vec<Cell>> {
     let entry = project.catalogue.entry(&part.entry)?;
-    let Item::Manifold { inlet: ManifoldInlet::Middle, .. } = entry.item else { return None };
+    let Item::Part(PartItem::Manifold { inlet: ManifoldInlet::Middle, .. }) = entry.item else { return None };
     let far = routing.geometry.anchors.faces(PortRef { part: part.id, port: Port::Out })?;
     let across = match far {
         "left" => "right",
@@ -170,10 +170,10 @@ fn other_end(project: &Project, routing: LaidRouting, items: &[ListItem], part: 
 }
 
 /// What a port without anything on it is.
-const fn nothing_on(item: &Item, port: Port) -> &'static str {
+const fn nothing_on(item: &PartItem, port: Port) -> &'static str {
     match (item, port) {
-        (_, Port::Gauge) | (Item::Manifold { .. }, Port::Out) => "nothing: stays plugged as delivered",
-        (Item::Gauge { .. } | Item::BlankingPlug { .. }, _) => "nothing: it sits on no port yet",
+        (_, Port::Gauge) | (PartItem::Manifold { .. }, Port::Out) => "nothing: stays plugged as delivered",
+        (PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }, _) => "nothing: it sits on no port yet",
         _ => "OPEN: join or plug it, it would spray",
     }
 }
@@ -199,7 +199,7 @@ fn fitting(
     run: &Run,
     end: &End,
 ) -> String {
-    let named = |key: &EntryKey| {
+    let named = |key: &FittingKey| {
         let description = project.catalogue.entry(key).map_or(key.0.as_str(), |entry| &entry.description);
         match number_of(items, key) {
             Some(number) => format!("{description} (item {number})"),

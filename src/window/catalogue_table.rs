@@ -19,7 +19,7 @@ use crate::files::output::look;
 use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_fields::Field;
 use crate::plan::catalogue_merge::{Compared, Conflict, Standing, compare, currencies};
-use crate::plan::{Edit, Entry, EntryKey, Item, Price, Project};
+use crate::plan::{Edit, ElementItem, Entry, EntryKey, Item, PartItem, Price, Project};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::Session;
 
@@ -463,12 +463,18 @@ impl CatalogueTable {
 /// The bore a flow factor holds for, of kinds whose data sheets have one.
 const fn bore_of_flow_factor(item: &Item) -> Option<Length> {
     match item {
-        Item::InletFilter { bore, .. }
-        | Item::SectionValve { bore, .. }
-        | Item::CheckValve { bore, .. }
-        | Item::SmallTee { bore, .. }
-        | Item::Fitting { bore, .. } => Some(*bore),
-        _ => None,
+        Item::Part(PartItem::InletFilter { bore, .. } | PartItem::SectionValve { bore, .. })
+        | Item::Element(ElementItem::CheckValve { bore, .. }) => Some(*bore),
+        Item::Fitting(one) => Some(one.bore()),
+        // A tee has two coefficients, a manifold's is of its inlet alone, and the others have none.
+        Item::Part(
+            PartItem::Tee { .. }
+            | PartItem::Manifold { .. }
+            | PartItem::Gauge { .. }
+            | PartItem::BlankingPlug { .. },
+        )
+        | Item::Stock(_)
+        | Item::Element(ElementItem::MeteringOrifice { .. }) => None,
     }
 }
 
@@ -578,16 +584,16 @@ fn free_key(project: &Project, key: &EntryKey) -> EntryKey {
 
 /// The entry of every use in every routing.
 fn use_counts(project: &Project) -> Vec<EntryKey> {
-    let mut used = Vec::new();
+    let mut used: Vec<EntryKey> = Vec::new();
     for routing in &project.routings {
-        used.extend(routing.parts.iter().map(|part| part.entry.clone()));
+        used.extend(routing.parts.iter().map(|part| part.entry.any().clone()));
         for run in &routing.runs {
-            used.push(run.line.stock.clone());
-            used.extend(run.fittings.iter().cloned());
+            used.push(run.line.stock.any().clone());
+            used.extend(run.fittings.iter().map(|fitting| fitting.any().clone()));
         }
         for feed in &routing.feeds {
             used.extend(feed.elements().map(|element| element.entry().clone()));
-            used.extend(feed.split.iter().map(|split| split.entry.clone()));
+            used.extend(feed.split.iter().map(|split| split.entry.any().clone()));
         }
     }
     used

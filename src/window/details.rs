@@ -8,8 +8,9 @@ use super::panels::{self, choice};
 use super::theme::Theme;
 use crate::hydraulics::RowState;
 use crate::plan::{
-    Control, Edit, EntryKey, FeedElement, FeedGeometry, FeedId, Item, Line, PartId, Port, PortRef, Project,
-    RowFeed, RowId, Run, RunId, Source, Subject, Supply,
+    Control, Edit, ElementItem, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem,
+    FittingKey, Item, Line, PartId, PartItem, Port, PortRef, Project, RowFeed, RowId, Run, RunId, Source,
+    StockItem, Subject, Supply,
 };
 use crate::quantities::{Length, Measure, Ratio, Speed};
 use crate::session::bulk::{Axis, Common, set_entry};
@@ -65,10 +66,6 @@ fn pick(ui: &mut Ui, name: &str, value: &EntryKey, entries: &[(EntryKey, String)
     choice(ui, name, &mut chosen, entries);
     ui.end_row();
     (chosen != *value).then_some(chosen)
-}
-
-fn same_kind(a: &Item, b: &Item) -> bool {
-    std::mem::discriminant(a) == std::mem::discriminant(b)
 }
 
 /// A grid of short names, whose lists take what the names leave.
@@ -199,7 +196,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             session,
             "Size",
             size,
-            |one| same_kind(one, &item),
+            |one: &PartItem| one.item_kind() == item.item_kind(),
             |session, entry| session.set_part_entry(&[id], entry),
         );
         if part.mount.is_some() {
@@ -208,12 +205,12 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             place_entries(ui, session, &[id]);
         }
         match item {
-            Item::SectionValve { .. } => {
+            PartItem::SectionValve { .. } => {
                 entry::tick(ui, session, "Valve", "shut", Common::Same(part.shut), |session, shut| {
                     session.set_shut(&[id], shut)
                 });
             }
-            Item::Tee { .. } => {
+            PartItem::Tee { .. } => {
                 let branch = PortRef { part: id, port: Port::Branch };
                 ui.label(RichText::new("Branch").color(Theme::of(ui.visuals()).soft));
                 ui.horizontal_wrapped(|ui| {
@@ -231,7 +228,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
                 });
                 ui.end_row();
             }
-            Item::Manifold { .. } => {
+            PartItem::Manifold { .. } => {
                 let numbers = row_numbers(&project, &rows::rows_of(&project, session.routing(), id));
                 entry::text(ui, session, "Rows", &rows::numbers_text(&numbers), |session, text| {
                     let list =
@@ -239,17 +236,8 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
                     session.give_rows(id, &list)
                 });
             }
-            // Nothing of their own to set; what is not placed has no panel.
-            Item::InletFilter { .. }
-            | Item::Gauge { .. }
-            | Item::BlankingPlug { .. }
-            | Item::Hose(_)
-            | Item::Tube(_)
-            | Item::MeteringTube(_)
-            | Item::MeteringOrifice { .. }
-            | Item::CheckValve { .. }
-            | Item::SmallTee { .. }
-            | Item::Fitting { .. } => {}
+            // Nothing of their own to set.
+            PartItem::InletFilter { .. } | PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => {}
         }
     });
     ui.separator();
@@ -259,7 +247,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             fact(ui, name, value.map_or_else(|| "–".to_owned(), |value| measure.text(value, units)));
         };
         let Some(outcome) = outcome else { return };
-        let name = if matches!(item, Item::Gauge { .. }) { "Reads" } else { "Pressure" };
+        let name = if matches!(item, PartItem::Gauge { .. }) { "Reads" } else { "Pressure" };
         show(ui, name, Measure::Pressure, outcome.pressure.map(|one| one.si()));
         if !item.is_on_port() {
             show(ui, "Flow in", Measure::TotalFlow, outcome.flow.map(|one| one.si()));
@@ -273,7 +261,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             show(ui, "Pressure drop", Measure::Loss, Some(drop.si()));
         }
     });
-    if matches!(item, Item::Manifold { .. }) {
+    if matches!(item, PartItem::Manifold { .. }) {
         let feeds: Vec<FeedId> = on_manifold(session, id).iter().map(|feed| feed.id).collect();
         if !feeds.is_empty() {
             ui.separator();
@@ -429,7 +417,7 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         fact(ui, "From", listing::end_words(session, &run.from));
         fact(ui, "To", listing::end_words(session, &run.to));
         let stock = Common::Same(run.line.stock.clone());
-        let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
+        let hoses = |one: &StockItem| matches!(one, StockItem::Hose(_) | StockItem::Tube(_));
         entry::stock(ui, session, "Bore", stock, hoses, |session, stock| session.set_stock(&[id], stock));
         fittings(ui, session, id, &run.fittings);
         if let Some(computed) = session.geometry().run(id).map(|laid| laid.computed) {
@@ -462,8 +450,8 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
 }
 
 /// Each fitting of a hose to change or take away, and a button to add one.
-fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[EntryKey]) {
-    let fits = |one: &Item| matches!(one, Item::Fitting { .. });
+fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[FittingKey]) {
+    let fits = |one: &FittingItem| matches!(one, FittingItem::Fitting { .. });
     for (at, fitting) in fittings.iter().enumerate() {
         let name = Run::fitting_place(at, fittings.len());
         let remove = entry::stock_with(
@@ -568,16 +556,16 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                 }
             });
             wide_grid(ui, "element", |ui| {
-                if let Some(item) = project.catalogue.item(element.entry())
+                if let Some(item) = project.catalogue.any_item(element.entry())
                     && let Some(entry) = pick(
                         ui,
                         "Size",
                         element.entry(),
-                        &project.catalogue.offered(units, |one| same_kind(one, item)),
+                        &project.catalogue.offered(units, |one: &Item| one.item_kind() == item.item_kind()),
                     )
                     && let Some(target) = new.elements_mut().nth(number)
                 {
-                    set_entry(target, &entry);
+                    set_entry(target, &entry, &project.catalogue);
                 }
                 if let FeedElement::MeteringTube { length, .. } = element {
                     cut_length(ui, session, &[id], Common::Same(*length));
@@ -591,7 +579,7 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                     "Pressure drop",
                     found.drop.map_or_else(|| "–".to_owned(), |one| Measure::Loss.text(one.si(), units)),
                 );
-                if !matches!(element, FeedElement::CheckValve(_)) {
+                if !element.is(ElementKind::CheckValve) {
                     fact(
                         ui,
                         "Reynolds number",
@@ -648,15 +636,25 @@ fn stocks(ui: &mut Ui, session: &mut Session, feeds: &[FeedId]) {
     let project = session.snapshot();
     let routing = session.routing_in(&project);
     let elements = || feeds.iter().filter_map(|id| routing.feed(*id)).flat_map(RowFeed::elements);
-    for (name, kind) in [("Tube", "tube"), ("Check valve", "check valve")] {
-        let used = Common::of(elements().filter(|one| one.kind() == kind).map(|one| one.entry().clone()));
-        let fits = |one: &Item| one.kind() == kind;
-        entry::stock(ui, session, name, used, fits, |session, entry| {
-            session.set_elements(feeds, kind, entry)
+    let tubes = Common::of(elements().filter_map(|one| match one {
+        FeedElement::Tube(tube) => Some(tube.line.stock.clone()),
+        FeedElement::Piece(..) | FeedElement::MeteringTube { .. } | FeedElement::Fitting(_) => None,
+    }));
+    let is_tube = |one: &StockItem| matches!(one, StockItem::Tube(_));
+    entry::stock(ui, session, "Tube", tubes, is_tube, |session, stock| session.set_tubes(feeds, stock));
+    // What meters has a list of its own, with metering tubes in it.
+    for kind in ElementKind::ALL.iter().copied().filter(|kind| !kind.is_metering()) {
+        let used = Common::of(elements().filter_map(|one| match one {
+            FeedElement::Piece(own, key) if *own == kind => Some(key.clone()),
+            _ => None,
+        }));
+        let fits = |one: &ElementItem| one.item_kind() == kind;
+        entry::stock(ui, session, &super::panels::capital(kind.words()), used, fits, |session, entry| {
+            session.set_pieces(feeds, kind, entry)
         });
     }
     let metering = Common::of(elements().filter(|one| one.is_metering()).map(|one| one.entry().clone()));
-    let fits = |one: &Item| matches!(one, Item::MeteringOrifice { .. } | Item::MeteringTube(_));
+    let fits = Item::is_metering;
     entry::stock(ui, session, "Metering", metering, fits, |session, entry| {
         session.set_metering(feeds, entry)
     });
@@ -683,17 +681,17 @@ fn several(ui: &mut Ui, session: &mut Session, count: usize) {
         grid(ui, "several parts", |ui| {
             let parts = || chosen.parts.iter().filter_map(|id| routing.part(*id));
             let items = || parts().filter_map(|part| catalogue.item(&part.entry));
-            if let Common::Same(kind) = Common::of(items().map(Item::kind)) {
+            if let Common::Same(kind) = Common::of(items().map(PartItem::kind)) {
                 let entries = Common::of(parts().map(|part| part.entry.clone()));
                 entry::stock(
                     ui,
                     session,
                     "Size",
                     entries,
-                    |one| one.kind() == kind,
+                    |one: &PartItem| one.kind() == kind,
                     |session, entry| session.set_part_entry(&chosen.parts, entry),
                 );
-                if items().any(|item| matches!(item, Item::SectionValve { .. })) {
+                if items().any(|item| matches!(item, PartItem::SectionValve { .. })) {
                     let shut = Common::of(parts().map(|part| part.shut));
                     entry::tick(ui, session, "Valves", "shut", shut, |session, shut| {
                         session.set_shut(&chosen.parts, shut)
@@ -748,7 +746,7 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
     let routing = session.routing_in(&project);
     let lines = || ids.iter().filter_map(|id| routing.run(*id)).map(|run| &run.line);
     let stocks = Common::of(lines().map(|line| line.stock.clone()));
-    let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
+    let hoses = |one: &StockItem| matches!(one, StockItem::Hose(_) | StockItem::Tube(_));
     entry::stock(ui, session, "Bore", stocks, hoses, |session, stock| session.set_stock(ids, stock));
     let fittings =
         Common::of(ids.iter().filter_map(|id| routing.run(*id)).map(|run| match &run.fittings[..] {
@@ -770,7 +768,7 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
         });
         ui.end_row();
     } else {
-        let fits = |one: &Item| matches!(one, Item::Fitting { .. });
+        let fits = |one: &FittingItem| matches!(one, FittingItem::Fitting { .. });
         entry::stock(ui, session, "Fittings", shared, fits, |session, entry| {
             session.set_fittings(ids, Some(entry))
         });

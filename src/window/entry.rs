@@ -12,7 +12,8 @@ use super::panels::choice;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
-use crate::plan::{EntryKey, Item};
+use crate::plan::EntryKey;
+use crate::plan::Key;
 use crate::quantities::Measure;
 use crate::session::Session;
 use crate::session::bulk::Common;
@@ -109,31 +110,33 @@ pub fn text(
 }
 
 /// An entry of the catalogue, from those that fit.
-pub fn stock(
+pub fn stock<K: Key>(
     ui: &mut Ui,
     session: &mut Session,
     name: &str,
-    value: Common<EntryKey>,
-    fits: impl Fn(&Item) -> bool,
-    apply: impl FnOnce(&mut Session, &EntryKey) -> Result<(), String>,
+    value: Common<K>,
+    fits: impl Fn(&K::Item) -> bool,
+    apply: impl FnOnce(&mut Session, &K) -> Result<(), String>,
 ) {
     stock_with(ui, session, name, value, fits, apply, |_| ());
 }
 
 /// The same with something more beside the list.
-pub fn stock_with<R: Default + 'static>(
+pub fn stock_with<K: Key, R: Default + 'static>(
     ui: &mut Ui,
     session: &mut Session,
     name: &str,
-    value: Common<EntryKey>,
-    fits: impl Fn(&Item) -> bool,
-    apply: impl FnOnce(&mut Session, &EntryKey) -> Result<(), String>,
+    value: Common<K>,
+    fits: impl Fn(&K::Item) -> bool,
+    apply: impl FnOnce(&mut Session, &K) -> Result<(), String>,
     beside: impl FnOnce(&mut Ui) -> R,
 ) -> R {
     let id = ui.make_persistent_id(("refused", name));
     let refused = refusal(ui, id, session);
     let mixed = value == Common::Mixed;
-    let Some(now) = value.same().or(mixed.then(|| EntryKey::new(""))) else { return R::default() };
+    let Some(now) = value.same().or(mixed.then(|| K::of_entry(EntryKey::new("")))) else {
+        return R::default();
+    };
     let project = session.project();
     let mut offered = project.catalogue.offered(project.units, fits);
     if mixed {

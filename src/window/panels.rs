@@ -9,7 +9,8 @@ use super::text_field::TextField;
 use super::theme::Theme;
 use crate::checks::{Finding, Severity, hidden_words};
 use crate::hydraulics::Status;
-use crate::plan::{Edit, EntryKey, Item, ItemKind, Subject};
+use crate::plan::Key;
+use crate::plan::{Edit, PartItem, PartKey, PartKind, StockItem, StockKey, Subject};
 use crate::quantities::Measure;
 use crate::session::commands::Command;
 use crate::session::{Session, Tool};
@@ -22,11 +23,11 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
     tool_button(ui, session, "Select and move", Command::Select, Tool::Select);
     heading(ui, "Place");
     let mut active = None;
-    let placed = ItemKind::ALL.iter().filter_map(|kind| Some((*kind, Command::that_places(*kind)?)));
+    let placed = PartKind::ALL.iter().map(|kind| (*kind, Command::that_places(*kind)));
     for (kind, command) in placed {
         let name = &capital(kind.words());
-        let fits = |item: &Item| item.item_kind() == kind;
-        let entries = session.project().catalogue.offered(units, fits);
+        let fits = |item: &PartItem| item.item_kind() == kind;
+        let entries: Vec<(PartKey, String)> = session.project().catalogue.offered(units, fits);
         let Some(usual) = session.usual_entry(fits) else { continue };
         let chosen = match &session.tool {
             Tool::Place(key) if entries.iter().any(|(entry, _)| entry == key) => key.clone(),
@@ -50,7 +51,8 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
         ui.add_sized(room, egui::Label::new(hint));
     }
     heading(ui, "Join");
-    let hoses = session.project().catalogue.offered(units, |item| matches!(item, Item::Hose(_)));
+    let hoses: Vec<(StockKey, String)> =
+        session.project().catalogue.offered(units, |item| matches!(item, StockItem::Hose(_)));
     for (key, size) in hoses {
         tool_button(ui, session, &format!("Hose {size}"), Command::JoinHose, Tool::Join { stock: key });
     }
@@ -91,11 +93,11 @@ pub fn capital(text: &str) -> String {
 }
 
 /// A list to choose a catalogue entry from, with its name for screen readers.
-pub fn choice(ui: &mut Ui, name: &str, value: &mut EntryKey, entries: &[(EntryKey, String)]) {
+pub fn choice<K: Key>(ui: &mut Ui, name: &str, value: &mut K, entries: &[(K, String)]) {
     let text = entries
         .iter()
         .find(|(key, _)| key == value)
-        .map_or_else(|| value.0.clone(), |(_, text)| text.clone());
+        .map_or_else(|| value.to_string(), |(_, text)| text.clone());
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(&text)
         .width((ui.available_width() - 8.0).clamp(60.0, 186.0))

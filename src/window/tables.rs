@@ -11,7 +11,10 @@ use super::number_field::NumberField;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
-use crate::plan::{End, EntryKey, Item, PartId, Subject};
+use crate::plan::{
+    ElementItem, ElementKey, ElementKind, End, EntryKey, FittingItem, FittingKey, Item, PartId, PartItem,
+    PartKey, StockItem, StockKey, Subject,
+};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
 use crate::session::Session;
 use crate::session::bulk::Axis;
@@ -44,16 +47,18 @@ pub struct Tables {
 /// What a cell asks for.
 enum Ask {
     Tag(String),
-    Size(EntryKey),
+    Size(PartKey),
+    Stock(StockKey),
     Place(Axis, f64),
     Slack(f64),
     Measured(Option<f64>),
     End(bool, End),
     Outlet(End),
-    Element(&'static str, EntryKey),
+    Tube(StockKey),
+    Piece(ElementKind, ElementKey),
     Metering(EntryKey),
     Manifold(Option<PartId>),
-    Fittings(Option<EntryKey>),
+    Fittings(Option<FittingKey>),
     OutletHeight(f64),
 }
 
@@ -414,25 +419,26 @@ fn field(
     let shown = cell.text(None, session);
     let value = if let Cell::Number(value) = cell { *value } else { None };
     let far = crate::plan::validate::FARTHEST;
-    let entries = |fits: &dyn Fn(&Item) -> bool| project.catalogue.offered(project.units, fits);
-    let nothing = EntryKey::new("");
+    let (catalogue, units) = (&project.catalogue, project.units);
     match column {
         Column::Tag => tag_field(ui, &name, &tag, enter).map(Ask::Tag),
         Column::Size => match subject {
             Subject::Part(id) => {
                 let part = routing.part(id)?;
                 let item = project.catalogue.item(&part.entry)?;
-                let same = |one: &Item| std::mem::discriminant(one) == std::mem::discriminant(item);
-                pick(ui, &name, &part.entry, &shown, entries(&same)).map(Ask::Size)
+                let same = |one: &PartItem| one.item_kind() == item.item_kind();
+                pick(ui, &name, &part.entry, &shown, catalogue.offered(units, same)).map(Ask::Size)
             }
             Subject::Run(id) => {
-                let hoses = |one: &Item| matches!(one, Item::Hose(_) | Item::Tube(_));
-                pick(ui, &name, &routing.run(id)?.line.stock, &shown, entries(&hoses)).map(Ask::Size)
+                let hoses = |one: &StockItem| matches!(one, StockItem::Hose(_) | StockItem::Tube(_));
+                let all = catalogue.offered(units, hoses);
+                pick(ui, &name, &routing.run(id)?.line.stock, &shown, all).map(Ask::Stock)
             }
             _ => None,
         },
         Column::Fittings => {
-            let fittings = entries(&|one| matches!(one, Item::Fitting { .. }));
+            let fittings =
+                catalogue.offered::<FittingKey>(units, |one| matches!(one, FittingItem::Fitting { .. }));
             let both = fittings.into_iter().map(|(key, size)| (Some(Some(key)), format!("2 × {size}")));
             let all = both.chain([(Some(None), "none".to_owned())]).collect();
             pick(ui, &name, &None, &shown, all).flatten().map(Ask::Fittings)
@@ -486,15 +492,18 @@ fn field(
             let end = pick(ui, &name, &now, &shown, all)?;
             Some(if matches!(subject, Subject::Feed(_)) { Ask::Outlet(end) } else { Ask::End(at_start, end) })
         }
-        Column::Tube => pick(ui, &name, &nothing, &shown, entries(&|one| matches!(one, Item::Tube(_))))
-            .map(|key| Ask::Element("tube", key)),
+        Column::Tube => {
+            let all = catalogue.offered(units, |one| matches!(one, StockItem::Tube(_)));
+            pick(ui, &name, &StockKey::new(""), &shown, all).map(Ask::Tube)
+        }
         Column::Valve => {
-            pick(ui, &name, &nothing, &shown, entries(&|one| matches!(one, Item::CheckValve { .. })))
-                .map(|key| Ask::Element("check valve", key))
+            let all = catalogue.offered(units, |one| matches!(one, ElementItem::CheckValve { .. }));
+            pick(ui, &name, &ElementKey::new(""), &shown, all)
+                .map(|key| Ask::Piece(ElementKind::CheckValve, key))
         }
         Column::Metering => {
-            let metering = |one: &Item| matches!(one, Item::MeteringOrifice { .. } | Item::MeteringTube(_));
-            pick(ui, &name, &nothing, &shown, entries(&metering)).map(Ask::Metering)
+            pick(ui, &name, &EntryKey::new(""), &shown, catalogue.offered(units, Item::is_metering))
+                .map(Ask::Metering)
         }
         Column::Manifold => {
             // No entry is the one in hand: choosing the same manifold again changes nothing.
@@ -528,20 +537,22 @@ fn carry_out(session: &mut Session, subject: Subject, ask: Ask) -> Result<(), St
             // Several parts of other kinds may be selected too.
             let kind = |id: &PartId| {
                 let part = session.routing().part(*id)?;
-                session.project().catalogue.item(&part.entry).map(Item::kind)
+                session.project().catalogue.item(&part.entry).map(PartItem::kind)
             };
             let same: Vec<PartId> =
                 chosen.parts.iter().filter(|other| kind(other) == kind(&id)).copied().collect();
             session.set_part_entry(&same, &key)
         }
-        (_, Ask::Size(key)) => session.set_stock(&chosen.runs, &key),
+        (_, Ask::Size(_)) => Ok(()),
+        (_, Ask::Stock(stock)) => session.set_stock(&chosen.runs, &stock),
         (_, Ask::Fittings(fitting)) => session.set_fittings(&chosen.runs, fitting.as_ref()),
         (_, Ask::Place(axis, at)) => session.set_place(&chosen.parts, axis, at),
         (_, Ask::Slack(slack)) => session.set_slack(&chosen.runs, Ratio::from_si(slack)),
         (_, Ask::Measured(length)) => session.set_measured(&chosen.runs, length.map(Length::from_si)),
         (Subject::Run(id), Ask::End(at_start, end)) => session.reconnect(id, at_start, end),
         (Subject::Feed(id), Ask::Outlet(end)) => session.reconnect_feed(id, end),
-        (_, Ask::Element(kind, key)) => session.set_elements(&chosen.feeds, kind, &key),
+        (_, Ask::Tube(stock)) => session.set_tubes(&chosen.feeds, &stock),
+        (_, Ask::Piece(kind, key)) => session.set_pieces(&chosen.feeds, kind, &key),
         (_, Ask::Metering(key)) => session.set_metering(&chosen.feeds, &key),
         (_, Ask::Manifold(manifold)) => session.assign_rows(manifold, &chosen.rows),
         (_, Ask::OutletHeight(height)) => {

@@ -90,7 +90,7 @@ class Plan:
 
     def __init__(self, project, routing, laws):
         self.project, self.laws = project, laws
-        self.items = {entry["key"]: entry["item"] for entry in project["catalogue"]["entries"]}
+        self.items = {entry["key"]: entry["item"] for entries in project["catalogue"].values() for entry in entries}
         self.routing = next(one for one in project["routings"] if one["name"] == routing)
         self.parts = {part["id"]: part for part in self.routing["parts"]}
         self.rows = {row["id"]: row for row in project["bar"]["rows"]}
@@ -262,12 +262,13 @@ class Assembly:
                               roughness=self.laws("roughness", stock["roughness"]), metering=True,
                               coil=some(value["coil"]) or 0.0)
             else:
-                fields = self.plan.items[value].value
+                kind, key = (value[0].name, value[1]) if element.name == "Piece" else (element.name, value)
+                fields = self.plan.items[key].value
                 bore = fields["bore"]
-                if element.name == "CheckValve":
+                if kind == "CheckValve":
                     self.net.link(node, after, k=[(self.laws("k", fields["k"]), bore)], valve=True,
                                   cracking=self.laws("cracking", fields["cracking"]))
-                elif element.name == "Orifice":
+                elif kind == "MeteringOrifice":
                     creeping = 0.0
                     if fields.get("creeping"):
                         creeping = 24 / bore ** 3 * (1 + 16 * fields["thickness"] / (3 * math.pi * bore))

@@ -21,7 +21,7 @@ class Change:
     def __init__(self, project, routing, dice):
         self.project, self.dice = project, dice
         self.routing = next(one for one in project["routings"] if one["name"] == routing)
-        self.items = {entry["key"]: entry["item"] for entry in project["catalogue"]["entries"]}
+        self.items = {entry["key"]: entry["item"] for entries in project["catalogue"].values() for entry in entries}
 
     def parts(self, kind):
         return [part for part in self.routing["parts"] if self.items[part["entry"]].name == kind]
@@ -158,7 +158,7 @@ class Change:
     def no_check_valves(self):
         for feed in self.some(self.routing["feeds"], 0.3):
             for elements in stretches(feed):
-                elements[:] = [element for element in elements if element.name != "CheckValve"]
+                elements[:] = [element for element in elements if not is_piece(element, "CheckValve")]
 
     def order_of_elements(self):
         for feed in self.some(self.routing["feeds"], 0.3):
@@ -186,7 +186,7 @@ class Change:
         for feed in self.some(self.routing["feeds"], 0.5):
             for elements in stretches(feed):
                 elements[:] = [Variant("MeteringTube", {"stock": self.dice.choice(stocks), "length": self.dice.uniform(0.1, 1.0),
-                                                        "coil": NONE}) if element.name == "Orifice" else element
+                                                        "coil": NONE}) if is_piece(element, "MeteringOrifice") else element
                                for element in elements]
 
     def coiled_metering_tubes(self):
@@ -256,6 +256,11 @@ class Change:
             part = copy.deepcopy(self.routing["parts"][0])
             part.update(id=9100 + number, tag=f"G{9100 + number}", entry=gauges[0], mount=option(dict(feed["from"].value)), shut=False)
             self.routing["parts"].append(part)
+
+
+def is_piece(element, kind):
+    """An element of a row feed is a whole piece of a kind."""
+    return element.name == "Piece" and element.value[0].name == kind
 
 
 def stretches(feed):

@@ -11,7 +11,7 @@ use egui_kittest::kittest::Queryable as _;
 use egui_kittest::{Harness, TestRenderer};
 use equirow::files::{self, system_fonts::SystemFonts};
 use equirow::geometry::Point2;
-use equirow::plan::{EntryKey, Project, Routing, RoutingId, Subject};
+use equirow::plan::{Project, Routing, RoutingId, StockKey, Subject};
 use equirow::session::Session;
 use equirow::sheets::Date;
 use equirow::sheets::picture::Picture;
@@ -268,7 +268,7 @@ fn large_bar_twice() -> Project {
     let id = RoutingId::next(project.routings.iter().map(|routing| routing.id));
     let mut other = Routing { id, name: "Moved".to_owned(), ..first };
     other.parts[2].position.x += 0.6;
-    other.runs[2].line.stock = EntryKey::new("hose-32");
+    other.runs[2].line.stock = StockKey::new("hose-32");
     project.routings.insert(1, other);
     project
 }

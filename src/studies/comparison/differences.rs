@@ -10,8 +10,8 @@ use std::collections::BTreeMap;
 
 use crate::geometry::Point3;
 use crate::plan::{
-    ElementGeometry, End, FeedElement, FeedGeometry, Item, LaidRouting, Line, LineGeometry, Part, Project,
-    RowFeed, RowId, Run, Subject,
+    ElementGeometry, End, FeedElement, FeedGeometry, LaidRouting, Line, LineGeometry, Part, PartItem,
+    Project, RowFeed, RowId, Run, Subject,
 };
 use crate::quantities::{Length, Measure, UnitSystem};
 
@@ -167,7 +167,7 @@ fn metres(project: &Project, length: f64) -> String {
 
 fn size(project: &Project, entry: &crate::plan::EntryKey) -> String {
     let units: UnitSystem = project.units;
-    match project.catalogue.item(entry).map(|item| (item, item.size(units))) {
+    match project.catalogue.any_item(entry).map(|item| (item, item.size(units))) {
         Some((_, size)) if !size.is_empty() => size,
         Some((item, _)) => item.kind().to_owned(),
         None => entry.to_string(),
@@ -188,7 +188,7 @@ fn tags(a: &str, b: &str, what: &mut Vec<String>) {
 
 fn parts(project: &Project, a: LaidRouting, b: LaidRouting, all: &mut Vec<ItemDifference>) {
     let catalogue = &project.catalogue;
-    let kind = |part: &Part| catalogue.item(&part.entry).map_or("part", Item::kind);
+    let kind = |part: &Part| catalogue.item(&part.entry).map_or("part", PartItem::kind);
     let places = |routing: LaidRouting| -> Vec<Point3> {
         routing.geometry.anchors.parts().iter().map(|part| part.at).collect()
     };

@@ -6,7 +6,10 @@ use std::f64::consts::PI;
 use super::Contender;
 use crate::hydraulics::Outcome;
 use crate::hydraulics::outcome::{RowState, Status};
-use crate::plan::{ElementGeometry, End, EntryKey, FeedElement, Item, LaidRouting, PartId, Project};
+use crate::plan::{
+    ElementGeometry, End, EntryKey, FeedElement, Item, LaidRouting, PartId, PartItem, PartKey, Project,
+    StockItem, StockKey,
+};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
 
@@ -271,13 +274,14 @@ impl List {
         self.add(&group, key("shortfall"), "Short of the rate", flow, Lower, amount);
         let inlet = outcome.inlet_pressure.map(Pressure::si);
         self.add(&group, key("inlet"), "Inlet", pressure, Lower, plain(inlet));
-        let is =
-            |entry: &EntryKey, wanted: fn(&Item) -> bool| project.catalogue.item(entry).is_some_and(wanted);
+        let is = |entry: &PartKey, wanted: fn(&PartItem) -> bool| {
+            project.catalogue.item(entry).is_some_and(wanted)
+        };
         let reading = |id: PartId| outcome.part(id).and_then(|part| part.pressure).map(Pressure::si);
         let manifolds: Vec<(f64, &str)> = routing
             .parts
             .iter()
-            .filter(|part| is(&part.entry, |item| matches!(item, Item::Manifold { .. })))
+            .filter(|part| is(&part.entry, |item| matches!(item, PartItem::Manifold { .. })))
             .filter_map(|part| Some((reading(part.id)?, part.tag.as_str())))
             .collect();
         let highest = manifolds.iter().max_by(|a, b| a.0.total_cmp(&b.0));
@@ -291,7 +295,7 @@ impl List {
             self.add(&group, key(what), name, pressure, Neither, amount);
         }
         for part in &routing.parts {
-            if is(&part.entry, |item| matches!(item, Item::Gauge { .. })) {
+            if is(&part.entry, |item| matches!(item, PartItem::Gauge { .. })) {
                 let key = format!("gauge_{}.{}", condition.key(), part.tag);
                 let amount = plain(reading(part.id));
                 self.add(&group, key, format!("Gauge {}", part.tag), pressure, Neither, amount);
@@ -314,8 +318,8 @@ impl List {
             }
             let total: Length = all.values().copied().sum();
             self.add(&group, key, format!("{name}, all"), length, Lower, Amount::is(total.si()));
-            let mut stocks: Vec<(&EntryKey, &Length)> = all.iter().collect();
-            let bore = |key: &EntryKey| project.catalogue.stock(key).map_or(0.0, |stock| stock.bore.si());
+            let mut stocks: Vec<(&StockKey, &Length)> = all.iter().collect();
+            let bore = |key: &StockKey| project.catalogue.stock(key).map_or(0.0, |stock| stock.bore.si());
             stocks.sort_by(|a, b| bore(a.0).total_cmp(&bore(b.0)));
             for (stock, metres) in stocks {
                 let item = project.catalogue.item(stock);
@@ -403,11 +407,11 @@ fn cost(project: &Project, entries: &BTreeMap<EntryKey, f64>) -> Amount {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Material {
     /// Metres of each hose stock.
-    pub(super) hoses: BTreeMap<EntryKey, Length>,
+    pub(super) hoses: BTreeMap<StockKey, Length>,
     /// Metres of each tube stock.
-    pub(super) tubes: BTreeMap<EntryKey, Length>,
+    pub(super) tubes: BTreeMap<StockKey, Length>,
     /// Metres of each metering tube stock.
-    pub(super) metering_tubes: BTreeMap<EntryKey, Length>,
+    pub(super) metering_tubes: BTreeMap<StockKey, Length>,
     /// Pieces of each kind, hoses and tubes apart.
     pub(super) parts: BTreeMap<&'static str, usize>,
     /// Joints of each kind.
@@ -441,7 +445,9 @@ impl Material {
             if part.mount.is_some() {
                 all.join(PART_JOINTS, 1);
             }
-            if let Some(Item::Manifold { outlets, spacing, bore, .. }) = project.catalogue.item(&part.entry) {
+            if let Some(PartItem::Manifold { outlets, spacing, bore, .. }) =
+                project.catalogue.item(&part.entry)
+            {
                 all.hold(*bore, *spacing * f64::from(*outlets));
             }
         }
@@ -523,8 +529,8 @@ impl Material {
                 self.length_of(project, stock, *length);
                 Length::ZERO
             }
-            FeedElement::CheckValve(entry) | FeedElement::Orifice(entry) | FeedElement::Fitting(entry) => {
-                self.piece(project, entry);
+            FeedElement::Piece(..) | FeedElement::Fitting(_) => {
+                self.piece(project, element.entry());
                 Length::ZERO
             }
         }
@@ -545,19 +551,19 @@ impl Material {
     }
 
     fn piece(&mut self, project: &Project, entry: &EntryKey) {
-        let kind = project.catalogue.item(entry).map_or("unknown", Item::kind);
+        let kind = project.catalogue.any_item(entry).map_or("unknown", Item::kind);
         *self.parts.entry(kind).or_default() += 1;
         *self.priced_pieces.entry(entry.clone()).or_default() += 1.0;
     }
 
-    fn length_of(&mut self, project: &Project, stock: &EntryKey, length: Length) {
+    fn length_of(&mut self, project: &Project, stock: &StockKey, length: Length) {
         let kind = match project.catalogue.item(stock) {
-            Some(Item::Tube(_)) => &mut self.tubes,
-            Some(Item::MeteringTube(_)) => &mut self.metering_tubes,
-            _ => &mut self.hoses,
+            Some(StockItem::Tube(_)) => &mut self.tubes,
+            Some(StockItem::MeteringTube(_)) => &mut self.metering_tubes,
+            Some(StockItem::Hose(_)) | None => &mut self.hoses,
         };
         *kind.entry(stock.clone()).or_default() += length;
-        *self.priced_lengths.entry(stock.clone()).or_default() += length.si();
+        *self.priced_lengths.entry(stock.any().clone()).or_default() += length.si();
         if let Some(stock) = project.catalogue.stock(stock) {
             self.hold(stock.bore, length);
         }

@@ -9,7 +9,7 @@ use super::view::{Canvas, REACH, Shown};
 use super::{hover_card, paint, to_bar, to_screen};
 use crate::drawing::{self, Detail, Scene, Subject};
 use crate::geometry::{Point2, View};
-use crate::plan::{End, Item, part};
+use crate::plan::{End, PartItem, part};
 use crate::quantities::Measure;
 use crate::session::snapping::{Snap, SnapTo};
 use crate::session::tools::{Gesture, Handle};
@@ -345,7 +345,7 @@ fn free_ends(session: &Session) -> Vec<End> {
     let routing = session.routing();
     let ports = routing.parts.iter().flat_map(|part| {
         let item = session.project().catalogue.item(&part.entry);
-        let ports = item.map(Item::ports).unwrap_or_default();
+        let ports = item.map(PartItem::ports).unwrap_or_default();
         ports.into_iter().map(|port| crate::plan::PortRef { part: part.id, port })
     });
     let takes_hose = |port: &crate::plan::PortRef| port.port != crate::plan::Port::Gauge;
