@@ -750,6 +750,7 @@ fn help_manual_and_completions_name_every_subcommand_and_option() {
         assert_eq!(out(&equirow(&["help", name])), help);
         // An option stands at the begin of a line of the help.
         let of_one = out(&equirow(&["man", name])).replace("\\-", "-");
+        assert!(of_one.contains(env!("CARGO_PKG_VERSION")), "{name}");
         for option in help.lines().filter_map(|line| line.trim_start().strip_prefix("--")) {
             let option = option.split_whitespace().next().unwrap();
             assert!(of_one.contains(&format!("--{option}")), "--{option} is missing from the page of {name}");

@@ -50,7 +50,8 @@ pub(super) fn help(of: &OfSubcommand) -> Ended {
 /// `equirow man`: a manual page in the language of `man`.
 pub(super) fn man(of: &OfSubcommand) -> Ended {
     let mut page = Vec::new();
-    let made = Man::new(of.definition("man")?).render(&mut page);
+    // A page of its own without the number of the version would not say what it describes.
+    let made = Man::new(of.definition("man")?.version(env!("CARGO_PKG_VERSION"))).render(&mut page);
     debug_assert!(made.is_ok(), "memory takes any page");
     Ok(print(&String::from_utf8_lossy(&page), ExitCode::SUCCESS))
 }

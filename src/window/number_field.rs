@@ -129,9 +129,14 @@ impl NumberField<'_> {
             Ok(value)
         } else {
             let (least, most) = (*self.range.start(), *self.range.end());
+            // What rounding would make another number of is said as it was typed.
+            let short = self.measure.short_number(value, self.units);
+            let said = match self.measure.parse(&short, self.units) {
+                Ok(same) if same == value => self.measure.short_text(value, self.units),
+                _ => text.trim().to_owned(),
+            };
             Err(format!(
-                "{} is out of range; type {} to {}",
-                self.measure.short_text(value, self.units),
+                "{said} is out of range; type {} to {}",
                 self.measure.short_text(least, self.units),
                 self.measure.short_text(most, self.units)
             ))
@@ -171,4 +176,17 @@ fn name(response: Response, label: Option<Id>, name: &str, symbol: &str) -> Resp
         response
     };
     response.on_hover_text(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_refused_number_is_said_as_it_was_typed_where_rounding_would_change_it() {
+        let field = NumberField::new("share", Measure::Percent, UnitSystem::Metric, None, 1e-3..=10.0);
+        assert_eq!(field.read("0,01"), Err("0,01 is out of range; type 0.1 % to 1000 %".to_owned()));
+        assert_eq!(field.read("2000"), Err("2000 % is out of range; type 0.1 % to 1000 %".to_owned()));
+        assert_eq!(field.read("3"), Ok(0.03));
+    }
 }
