@@ -7,9 +7,8 @@ use clap::Args;
 use serde::Serialize;
 
 use super::arguments::{Format, OneRouting, conditions};
-use super::{ANSWER_IS_NO, Ended, print, print_json};
+use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::checks::{self, Finding, Severity, Subject};
-use crate::hydraulics::KeptSolver;
 use crate::plan::{Project, Routing, RoutingGeometry};
 
 /// The subcommand.
@@ -38,10 +37,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let point = project.application.usual_point();
     let geometry = RoutingGeometry::working(&project, routing);
     let laid = geometry.with(routing);
-    let mut bench = KeptSolver::default();
-    let mut prepared = bench.prepare(&project, laid);
-    let outcome = prepared.solve(&point);
-    let range = prepared.speed_range(&point, Some(&outcome));
+    let (outcome, range) = solved(&project, laid, &point);
     let findings = checks::all_findings(&project, laid, &outcome, &range.outcomes);
     let answer_is_no = findings.iter().any(|finding| finding.severity == Severity::Error);
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };

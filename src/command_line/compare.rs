@@ -7,8 +7,7 @@ use clap::{Args, ValueHint};
 use serde_json::{Map, Value, json};
 
 use super::arguments::{self, Format, named};
-use super::{ANSWER_IS_NO, Ended, print, print_json};
-use crate::hydraulics::KeptSolver;
+use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project, RoutingGeometry};
@@ -62,14 +61,6 @@ pub(super) fn run(asked: &Arguments) -> Ended {
         Format::Json => print_json(&report(&project, &comparison, &point), code),
         Format::Table => print(&table::text(&comparison, project.units), code),
     })
-}
-
-fn solved(project: &Project, routing: LaidRouting, point: &OperatingPoint) -> (Outcome, SpeedRange) {
-    let mut bench = KeptSolver::default();
-    let mut prepared = bench.prepare(project, routing);
-    let outcome = prepared.solve(point);
-    let range = prepared.speed_range(point, Some(&outcome));
-    (outcome, range)
 }
 
 const fn contender<'a>(

@@ -33,6 +33,10 @@ use clap::{CommandFactory as _, FromArgMatches as _, Parser, ValueHint};
 
 use crate::files::marks::List;
 use crate::files::{Notes, notices};
+use crate::hydraulics::KeptSolver;
+use crate::hydraulics::outcome::Outcome;
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::plan::{LaidRouting, OperatingPoint, Project};
 use crate::sheets::commissioning::commissioning_sheet;
 use crate::sheets::cut_list::cut_list;
 use crate::sheets::parts_list::parts_list;
@@ -181,6 +185,15 @@ fn print_json(answer: &impl serde::Serialize, code: ExitCode) -> ExitCode {
             ExitCode::from(ANSWER_IS_NO)
         }
     }
+}
+
+/// A routing at an operating point, and what it does at the project's three speeds.
+fn solved(project: &Project, routing: LaidRouting, point: &OperatingPoint) -> (Outcome, SpeedRange) {
+    let mut kept = KeptSolver::default();
+    let mut prepared = kept.prepare(project, routing);
+    let outcome = prepared.solve(point);
+    let range = prepared.speed_range(point, Some(&outcome));
+    (outcome, range)
 }
 
 /// Tells what files that were written could not keep of those whose place they took.

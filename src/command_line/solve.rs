@@ -7,9 +7,9 @@ use clap::Args;
 use serde::Serialize;
 
 use super::arguments::{AskedPoint, Format, OneRouting, conditions};
-use super::{ANSWER_IS_NO, Ended, print, print_json};
+use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::checks::{self, Finding, Severity};
-use crate::hydraulics::{KeptSolver, Outcome, RowState, Status};
+use crate::hydraulics::{Outcome, RowState, Status};
 use crate::plan::{PartId, PartItem, Project, Routing, RoutingGeometry};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{status_words, why_no_numbers};
@@ -39,10 +39,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let point = arguments.at.of(&project);
     let geometry = RoutingGeometry::working(&project, routing);
     let laid = geometry.with(routing);
-    let mut bench = KeptSolver::default();
-    let mut prepared = bench.prepare(&project, laid);
-    let outcome = prepared.solve(&point);
-    let range = prepared.speed_range(&point, Some(&outcome));
+    let (outcome, range) = solved(&project, laid, &point);
     let mut findings = checks::all_findings(&project, laid, &outcome, &range.outcomes);
     let all = findings.len();
     findings.retain(|finding| !checks::is_hidden(&project, finding));
