@@ -13,11 +13,11 @@ use std::path::Path;
 use equirow::files::{write_catalogue, write_text};
 use equirow::geometry::Point3;
 use equirow::plan::{
-    Anchors, Application, Bar, Branch, Catalogue, Control, ElementItem, ElementKind, End, Entry, EntryKey,
-    FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance, HoseStock, Item, Key,
-    Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey, Port, PortRef,
-    Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId, Source,
-    Split, StockItem, Supply, TitleBlock, Tube,
+    Anchors, Application, Bar, BarPoint, Branch, Catalogue, Control, ElementItem, ElementKind, End, Entry,
+    EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance, HoseStock,
+    Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey, Port,
+    PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId,
+    Source, Split, StockItem, Supply, TitleBlock, Tube,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -461,6 +461,11 @@ impl<'a> Plumber<'a> {
         Anchors::of(&project, &self.routing).port(port).map(|at| at.place)
     }
 
+    /// Points of a hose or tube, each on the section it lies over.
+    fn over(&self, places: Vec<Point3>) -> Vec<BarPoint> {
+        places.into_iter().map(|place| BarPoint::over(self.bar, place)).collect()
+    }
+
     fn x_of(&self, end: &End) -> Option<f64> {
         Some(self.at(end.port()?)?.x)
     }
@@ -480,7 +485,7 @@ impl<'a> Plumber<'a> {
         };
         let line = Line {
             stock: key(&format!("hose-{bore}")),
-            waypoints,
+            waypoints: self.over(waypoints),
             slack: Ratio::percent(3.0),
             hinge_allowances: crossed.into_iter().map(extra).collect(),
             measured: None,
@@ -573,7 +578,7 @@ impl<'a> Plumber<'a> {
                 ];
             }
             waypoints.dedup();
-            let line = Line { waypoints, ..Line::straight(key("tube-6")) };
+            let line = Line { waypoints: self.over(waypoints), ..Line::straight(key("tube-6")) };
             let id = FeedId::next(self.routing.feeds.iter().map(|feed| feed.id));
             self.routing.feeds.push(RowFeed {
                 id,
@@ -610,7 +615,7 @@ impl<'a> Plumber<'a> {
         let y = outlets[0].y + 0.1;
         let away = start.y - 0.05;
         let line = Line {
-            waypoints: vec![on_frame(start.x, away), on_frame(middle, away), on_frame(middle, y)],
+            waypoints: self.over(vec![on_frame(start.x, away), on_frame(middle, away), on_frame(middle, y)]),
             ..Line::straight(key("tube-6"))
         };
         let branch = |row: &Row| Branch {
@@ -626,7 +631,10 @@ impl<'a> Plumber<'a> {
             tag: format!("T{}", rows[0].number),
             from: End::Port(from),
             trunk: vec![FeedElement::Tube(Tube { line, end: None })],
-            split: Some(Split { entry: key("small-tee-4"), position: Point3::new(middle, y, 0.6) }),
+            split: Some(Split {
+                entry: key("small-tee-4"),
+                position: BarPoint::over(self.bar, Point3::new(middle, y, 0.6)),
+            }),
             branches: rows.each_ref().map(branch).to_vec(),
         });
     }

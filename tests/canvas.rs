@@ -464,7 +464,7 @@ fn a_box_selects_and_handles_bend_a_hose() {
     let run = harness.state().session.routing().runs[1].clone();
     harness.state_mut().session.selection = [Subject::Run(run.id)].into();
     harness.run();
-    let at = on_screen(&harness, run.line.waypoints[0].flat());
+    let at = on_screen(&harness, run.line.waypoints[0].place.flat());
     for step in 0..4 {
         let to = at + vec2(-6.0 * step as f32, 4.0 * step as f32);
         harness.hover_at(to);

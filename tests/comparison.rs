@@ -19,10 +19,10 @@ use equirow::hydraulics::{KeptSolver, solve};
 use equirow::plan::problems::Problems;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Bar, Branch, Catalogue, Control, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId,
-    FittingItem, Hinge, HoseStock, Item, Key, Line, Liquid, LiquidPoint, ManifoldInlet, OperatingPoint, Part,
-    PartId, PartItem, Port, PortRef, Price, Project, Routing, RoutingGeometry, RoutingId, Row, RowFeed,
-    RowId, Run, RunId, Section, SectionId, Source, StockItem, Tube,
+    Bar, BarPoint, Branch, Catalogue, Control, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement,
+    FeedId, FittingItem, Hinge, HoseStock, Item, Key, Line, Liquid, LiquidPoint, ManifoldInlet,
+    OperatingPoint, Part, PartId, PartItem, Port, PortRef, Price, Project, Routing, RoutingGeometry,
+    RoutingId, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Source, StockItem, Tube,
 };
 use equirow::quantities::{
     Angle, Density, GRAVITY_M_S2, Length, Pressure, Temperature, UnitSystem, Viscosity,
@@ -545,7 +545,17 @@ fn what_differs_is_matched_by_tag_and_place() {
         let tag = b.runs.remove(3).tag;
         let (from, to) = (at(0.0, 3.0), at(1.0, 3.0));
         let id = RunId(900);
-        b.runs.push(Run { id, tag, ..hose(900, "hose-16", End::Loose(from), End::Loose(to), None) });
+        b.runs.push(Run {
+            id,
+            tag,
+            ..hose(
+                900,
+                "hose-16",
+                End::Loose(BarPoint::over(&project.bar, from)),
+                End::Loose(BarPoint::over(&project.bar, to)),
+                None,
+            )
+        });
     });
     let words: Vec<String> = again.iter().map(differences::ItemDifference::text).collect();
     assert_eq!(words, ["hose H4 removed", "hose H4 added"]);

@@ -7,8 +7,8 @@ use equirow::geometry::Point3;
 use equirow::plan::edit::apply;
 use equirow::plan::run::HingeAllowance;
 use equirow::plan::{
-    Edit, ElementKey, ElementKind, End, FeedElement, FittingKey, PartId, Port, PortRef, Project, Routing,
-    RowFeed, RowId, Run, SectionId, StockKey,
+    BarPoint, Edit, ElementKey, ElementKind, End, FeedElement, FittingKey, PartId, Port, PortRef, Project,
+    Routing, RowFeed, RowId, Run, SectionId, Split, StockKey,
 };
 
 use equirow::quantities::{Length, Ratio};
@@ -39,8 +39,17 @@ fn with_feed(project: &Project, what: &str, change: impl Fn(&mut RowFeed)) -> Re
 /// What is wrong with a thing, and how it gets so.
 type Wrong<'a, T> = (&'a str, &'a dyn Fn(&mut T));
 
-fn nowhere() -> Point3 {
-    Point3::new(f64::NAN, 0.0, 0.0)
+fn nowhere() -> BarPoint {
+    BarPoint { place: Point3::new(f64::NAN, 0.0, 0.0), section: SectionId(1) }
+}
+
+fn somewhere() -> BarPoint {
+    BarPoint { place: Point3::new(0.1, 0.2, 1.0), section: SectionId(1) }
+}
+
+/// On a section that is none of the bar's.
+fn on_no_section() -> BarPoint {
+    BarPoint { section: SectionId(99), ..somewhere() }
 }
 
 fn no_port(part: PartId) -> End {
@@ -52,17 +61,16 @@ fn a_hose_is_refused_as_the_whole_routing_would_be() {
     let project = files::demo();
     let other = project.routings[0].runs[0].tag.clone();
     let first = project.routings[0].parts[0].id;
-    assert_eq!(
-        with_run(&project, "a waypoint", |run| run.line.waypoints.push(Point3::new(0.1, 0.2, 1.0))),
-        Ok(())
-    );
+    assert_eq!(with_run(&project, "a waypoint", |run| run.line.waypoints.push(somewhere())), Ok(()));
     assert_eq!(with_run(&project, "a new tag", |run| run.tag = "H99".to_owned()), Ok(()));
-    let wrong: [Wrong<'_, Run>; 14] = [
+    let wrong: [Wrong<'_, Run>; 16] = [
         ("no such part", &|run| run.from = no_port(PartId(9999))),
         ("no such port", &|run| run.to = no_port(first)),
         ("a loose end nowhere", &|run| run.to = End::Loose(nowhere())),
         ("a waypoint nowhere", &|run| run.line.waypoints.push(nowhere())),
-        ("too many waypoints", &|run| run.line.waypoints = vec![Point3::new(0.0, 0.0, 1.0); 201]),
+        ("a loose end on no section", &|run| run.to = End::Loose(on_no_section())),
+        ("a waypoint on no section", &|run| run.line.waypoints.push(on_no_section())),
+        ("too many waypoints", &|run| run.line.waypoints = vec![somewhere(); 201]),
         ("no such stock", &|run| run.line.stock = StockKey::new("no-such-hose")),
         ("a stock that is no hose", &|run| run.line.stock = StockKey::new("barb-12")),
         ("negative slack", &|run| run.line.slack = Ratio::from_si(-0.1)),
@@ -88,7 +96,7 @@ fn a_row_feed_is_refused_as_the_whole_routing_would_be() {
     let second = project.routings[0].feeds[1].branches[0].clone();
     let first = |feed: &mut RowFeed, element: FeedElement| feed.branches[0].elements.insert(0, element);
     assert_eq!(with_feed(&project, "left out", |feed| drop(feed.branches[0].elements.pop())), Ok(()));
-    let wrong: [Wrong<'_, RowFeed>; 12] = [
+    let wrong: [Wrong<'_, RowFeed>; 15] = [
         ("no such part", &|feed| feed.from = no_port(PartId(9999))),
         ("no row", &|feed| feed.branches.clear()),
         ("two rows without a tee", &|feed| feed.branches.push(second.clone())),
@@ -108,6 +116,15 @@ fn a_row_feed_is_refused_as_the_whole_routing_would_be() {
             feed.branches[0].elements = vec![FeedElement::Fitting(FittingKey::new("barb-12")); 1000];
         }),
         ("a tube that ends nowhere", &|feed| feed.first_tube_mut().unwrap().end = Some(nowhere())),
+        ("a tube that ends on no section", &|feed| {
+            feed.first_tube_mut().unwrap().end = Some(on_no_section());
+        }),
+        ("a tube that passes no section", &|feed| {
+            feed.first_tube_mut().unwrap().line.waypoints.push(on_no_section());
+        }),
+        ("a small tee on no section", &|feed| {
+            feed.split = Some(Split { entry: FittingKey::new("small-tee-4"), position: on_no_section() });
+        }),
         ("another's tag", &|feed| feed.tag.clone_from(&other)),
         ("no tag", &|feed| feed.tag.clear()),
     ];

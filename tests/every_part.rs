@@ -20,8 +20,8 @@ use equirow::plan::part::{half_depth, half_length, port_offset};
 use equirow::plan::routing::Connection;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Anchors, Branch, Edit, ElementItem, ElementKey, ElementKind, End, EntryKey, FeedElement, FeedId,
-    FittingItem, FittingKey, FittingKind, Item, ItemKind, Line, PartId, PartItem, PartKey, PartKind,
+    Anchors, BarPoint, Branch, Edit, ElementItem, ElementKey, ElementKind, End, EntryKey, FeedElement,
+    FeedId, FittingItem, FittingKey, FittingKind, Item, ItemKind, Line, PartId, PartItem, PartKey, PartKind,
     Plumbing, Port, PortRef, Project, RoutingGeometry, RowFeed, Split, StockItem, StockKey, StockKind,
     Subject, Tube,
 };
@@ -735,7 +735,7 @@ fn shared() -> Session {
     let split = fitting(FittingKind::SmallTee);
     let rows: Vec<_> =
         session.routing().feeds.iter().flat_map(|feed| &feed.branches).map(|one| one.row).collect();
-    let position = Point3::new(-4.0, 0.2, 0.6);
+    let position = BarPoint::over(&session.project().bar, Point3::new(-4.0, 0.2, 0.6));
     let feed = RowFeed {
         id: FeedId(77),
         tag: "T77".to_owned(),
@@ -1010,7 +1010,7 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
                     None,
                     &SceneOptions::default(),
                 );
-                let at = project.routings[0].feeds[0].split.as_ref().unwrap().position.flat();
+                let at = project.routings[0].feeds[0].split.as_ref().unwrap().position.place.flat();
                 let dot = |item: &DrawItem| {
                     matches!(item.shape, Shape::Circle { centre, .. } if centre.distance(at) < 1e-9)
                         && matches!(item.subject, Some(Subject::Feed(_)))

@@ -44,6 +44,21 @@ fn the_examples_of_version_1_open_as_todays() {
     }
 }
 
+/// Version 1 did not say on which section a point rides.
+#[test]
+fn a_point_of_version_1_rides_on_the_section_it_lies_over_or_is_nearest_to() {
+    let text = fs::read_to_string(Path::new(BEFORE).join("six-metre-trial-bar.ron")).unwrap();
+    let beside = text.replacen("(x: -2.0, y: 0.35, z: 1.0)", "(x: -40.0, y: 0.35, z: 1.0)", 1);
+    assert_ne!(text, beside);
+    let project = files::read_text(&beside).unwrap();
+    let section = |name: &str| project.bar.sections.iter().find(|one| one.name == name).unwrap().id;
+    let (centre, left) = (section("centre"), section("wing left"));
+    let hose =
+        project.routings[0].runs.iter().find(|run| run.line.waypoints.iter().any(|at| at.place.x < -30.0));
+    let rides: Vec<_> = hose.unwrap().line.waypoints.iter().map(|at| (at.place.x, at.section)).collect();
+    assert_eq!(rides, [(-0.85, centre), (-1.15, left), (-40.0, left)]);
+}
+
 /// Each field on a line of its own gets a name that nothing has.
 #[test]
 fn a_field_that_is_not_known_is_named_in_either_version() {

@@ -20,8 +20,8 @@ use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    CurvePoint, Edit, EditError, EntryKey, FeedElement, FeedId, HingeAllowance, LiquidPoint, PartId, Port,
-    PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
+    BarPoint, CurvePoint, Edit, EditError, EntryKey, FeedElement, FeedId, HingeAllowance, LiquidPoint,
+    PartId, Port, PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
 };
 use equirow::quantities::{Flow, Length, Pressure, Temperature};
 use equirow::sheets::cut_list::cut_list;
@@ -150,7 +150,8 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             Edit::PutRouting(Box::new(routing.clone()))
         }
         Bound::Waypoints => {
-            routing.runs[0].line.waypoints = vec![Point3::new(0.0, 0.0, 1.0); many];
+            routing.runs[0].line.waypoints =
+                vec![BarPoint { place: Point3::new(0.0, 0.0, 1.0), section: SectionId(1) }; many];
             Edit::PutRun(id, routing.runs[0].clone())
         }
         Bound::Allowances => {
@@ -171,7 +172,10 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
                 .first(|item: &equirow::plan::FittingItem| item.kind() == "small tee")
                 .unwrap();
             let feed = &mut routing.feeds[0];
-            feed.split = Some(equirow::plan::Split { entry: tee, position: Point3::new(0.0, 0.0, 1.0) });
+            feed.split = Some(equirow::plan::Split {
+                entry: tee,
+                position: BarPoint { place: Point3::new(0.0, 0.0, 1.0), section: SectionId(1) },
+            });
             grow(&mut feed.branches, many, |_, _| {});
             for (branch, row) in feed.branches.iter_mut().zip(rows) {
                 branch.row = row;

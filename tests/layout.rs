@@ -17,8 +17,8 @@ use equirow::hydraulics::{RowState, Status};
 use equirow::plan::routing_geometry::run_between;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    Edit, ElementItem, End, EntryKey, FittingItem, FittingKey, Item, PartId, PartItem, PartKey, Port,
-    PortRef, Project, RowId, Run, RunId, StockItem, StockKey, Subject,
+    BarPoint, Edit, ElementItem, End, EntryKey, FittingItem, FittingKey, Item, PartId, PartItem, PartKey,
+    Port, PortRef, Project, RowId, Run, RunId, SectionId, StockItem, StockKey, Subject,
 };
 
 use equirow::quantities::{Length, Ratio};
@@ -76,6 +76,10 @@ fn middle(session: &Session, tag: &str) -> Point2 {
 
 fn length(session: &Session, run: &Run) -> f64 {
     session.geometry().run(run.id).unwrap().length.si()
+}
+
+fn over(session: &Session, place: Point3) -> BarPoint {
+    BarPoint::over(&session.project().bar, place)
 }
 
 fn path(session: &Session, run: &Run) -> Vec<Point3> {
@@ -174,7 +178,9 @@ fn several_parts_are_dragged_with_the_hoses_between_them() {
     for old in &between {
         let new = session.routing().run(old.id).unwrap();
         for (a, b) in old.line.waypoints.iter().zip(&new.line.waypoints) {
-            assert!((b.x - a.x - 0.1).abs() < 0.011 && (b.y - a.y - 0.2).abs() < 0.011);
+            assert!(
+                (b.place.x - a.place.x - 0.1).abs() < 0.011 && (b.place.y - a.place.y - 0.2).abs() < 0.011
+            );
         }
     }
     // A click on one of several selected things selects that one alone.
@@ -196,7 +202,7 @@ fn a_hose_is_bent_its_waypoint_moved_and_taken_out() {
         each_way(session, "Bend H1", |session| drag(session, grab, Some(Subject::Run(hose.id)), aside));
     let bent = run(&session, "H1");
     assert_eq!(bent.line.waypoints.len(), hose.line.waypoints.len() + 1);
-    assert!(bent.line.waypoints[0].flat().distance(aside) < 0.011);
+    assert!(bent.line.waypoints[0].place.flat().distance(aside) < 0.011);
     // Now it is selected, its waypoints can be dragged.
     assert_eq!(session.handle_at(aside, REACH), Some((Subject::Run(hose.id), Handle::Waypoint(0))));
     let back = Point2::new(aside.x - 0.2, aside.y);
@@ -217,6 +223,59 @@ fn a_hose_is_bent_its_waypoint_moved_and_taken_out() {
     assert_eq!(run(&session, "H1"), hose);
 }
 
+/// Half a metre above the right wing another one folds onto it: over the same ground lie two sections.
+#[test]
+fn over_two_sections_a_point_keeps_the_one_it_rides_on() {
+    let mut project = files::demo();
+    let lower =
+        project.bar.sections.iter().find(|section| section.name == "outer wing right").unwrap().clone();
+    let mut upper = lower.clone();
+    upper.id = SectionId(90);
+    upper.name = "upper wing".to_owned();
+    for end in upper.members.iter_mut().flat_map(|member| [&mut member.from, &mut member.to]) {
+        end.z += 0.5;
+    }
+    project.bar.sections.push(upper);
+    let mut session = bare(project);
+    session.snapping.on = false;
+    let (left, right) = (lower.left.si(), lower.right.si());
+    let at = |share: f64| Point2::new(left + share * (right - left), 0.0);
+    let high = lower.members[0].from.z + 0.6;
+    let riding = |flat: Point2| BarPoint { place: Point3::new(flat.x, flat.y, high), section: SectionId(90) };
+    let (from, to) = (End::Loose(riding(at(0.1))), End::Loose(riding(at(0.9))));
+    session.join_through(&hose(), from, vec![riding(at(0.5))], to).unwrap();
+    let id = session.routing().runs[0].id;
+    let waypoints = |session: &Session| session.routing().run(id).unwrap().line.waypoints.clone();
+    let height = |point: &BarPoint| (point.place.z - high).abs();
+    // Dragged along the wing it stays on it; a point that is put in rides on what its neighbours do.
+    session.selection = [Subject::Run(id)].into();
+    drag(&mut session, at(0.5), Some(Subject::Run(id)), at(0.6));
+    session.release();
+    session.insert_waypoint(id, Point3::new(at(0.3).x, 0.0, 1.0)).unwrap();
+    assert_eq!(waypoints(&session).len(), 2);
+    for point in waypoints(&session) {
+        assert_eq!(point.section, SectionId(90), "{point:?}");
+        assert!(height(&point) < 1e-9, "{point:?}");
+    }
+    assert_eq!(session.geometry().run(id).unwrap().hinges, []);
+    // So does a part in the hose, also after it was moved along.
+    session.split_run(id, at(0.75), None).unwrap();
+    let tee = session.selected_part().unwrap();
+    let carrier = |session: &Session| session.routing().part(tee).unwrap().section;
+    assert_eq!(carrier(&session), SectionId(90));
+    session.set_place(&[tee], Axis::Right, at(0.7).x).unwrap();
+    assert_eq!(carrier(&session), SectionId(90));
+    // Over the section further in, which the wing does not reach, it rides on that.
+    let inner = lower.hinge.unwrap().parent;
+    session.selection = [Subject::Run(id)].into();
+    drag(&mut session, at(0.3), Some(Subject::Run(id)), Point2::new(left - 1.0, 0.0));
+    session.release();
+    assert_eq!(waypoints(&session)[0].section, inner);
+    assert_eq!(session.geometry().run(id).unwrap().hinges.len(), 2, "there and back");
+    assert_eq!(session.routing().run(id).unwrap().line.hinge_allowances.len(), 2);
+    sound(&session);
+}
+
 #[test]
 fn an_end_is_dragged_to_another_port_or_left_loose() {
     let mut session = demo();
@@ -228,7 +287,7 @@ fn an_end_is_dragged_to_another_port_or_left_loose() {
         session.selection = [Subject::Run(hose.id)].into();
         drag(session, end, None, far);
     });
-    assert!(matches!(run(&session, "H2").to, End::Loose(place) if place.flat().distance(far) < 1e-9));
+    assert!(matches!(run(&session, "H2").to, End::Loose(end) if end.place.flat().distance(far) < 1e-9));
     // Back onto the port it came from, which is free now.
     let mut session = session;
     session.selection = [Subject::Run(hose.id)].into();
@@ -289,7 +348,7 @@ fn a_hose_is_drawn_by_clicks_and_steps_back() {
             session.finish();
         }
         let drawn = run(&session, "H1");
-        assert!(matches!(drawn.to, End::Loose(place) if place.flat().distance(two) < 0.011), "{drawn:?}");
+        assert!(matches!(drawn.to, End::Loose(end) if end.place.flat().distance(two) < 0.011), "{drawn:?}");
         assert_eq!(drawn.line.waypoints.len(), 1);
     }
     // Esc leaves it, then the tool.
@@ -343,12 +402,12 @@ fn a_joined_hose_follows_the_frame_and_the_hinges_it_crosses() {
     for point in &drawn.line.waypoints {
         let members = bar.sections.iter().flat_map(|section| &section.members);
         let away = members
-            .map(|member| point.flat().distance_to_piece(member.from.flat(), member.to.flat()))
+            .map(|member| point.place.flat().distance_to_piece(member.from.flat(), member.to.flat()))
             .fold(f64::INFINITY, f64::min);
         let hinges = bar.sections.iter().filter_map(|section| section.hinge);
-        let hinge = hinges.map(|hinge| (hinge.point.x - point.x).abs()).fold(f64::INFINITY, f64::min);
+        let hinge = hinges.map(|hinge| (hinge.point.x - point.place.x).abs()).fold(f64::INFINITY, f64::min);
         assert!(away < 1e-9 || hinge < 1e-9, "{point:?}");
-        assert!((0.7..=1.3).contains(&point.z), "{point:?}");
+        assert!((0.7..=1.3).contains(&point.place.z), "{point:?}");
     }
     // Straightened and laid again it is the same.
     session.lay_straight(&[drawn.id]).unwrap();
@@ -425,7 +484,7 @@ fn a_hose_too_short_for_a_tee_is_not_split() {
     let mut session = demo();
     let hose = run(&session, "H1");
     let (at, routing) = (session.end_place(&hose.from).unwrap(), session.routing().id);
-    let to = End::Loose(Point3::new(at.x + 0.1, at.y, at.z));
+    let to = End::Loose(over(&session, Point3::new(at.x + 0.1, at.y, at.z)));
     let mut line = hose.line.clone();
     line.waypoints.clear();
     session.edit("Shorten", [Edit::PutRun(routing, Run { to, line, ..hose.clone() })]).unwrap();
@@ -736,12 +795,12 @@ fn tubes_lie_on_the_frame(session: &Session) {
         let from = session.end_place(&feed.from).unwrap();
         let outlet = bar.outlet(bar.row(feed.branches[0].row).unwrap());
         for point in &line.waypoints {
-            assert!((point.z - 1.0).abs() < 1e-9, "{}: {point:?}", feed.tag);
+            assert!((point.place.z - 1.0).abs() < 1e-9, "{}: {point:?}", feed.tag);
         }
         if from.flat().distance(outlet.flat()) > 1.0 {
             let last = line.waypoints.last().expect("far rows are reached along the frame");
             // From the rail beside it a tube may hang over to its opener.
-            assert!(last.flat().distance(outlet.flat()) < 1.0, "{}: {last:?} {outlet:?}", feed.tag);
+            assert!(last.place.flat().distance(outlet.flat()) < 1.0, "{}: {last:?} {outlet:?}", feed.tag);
         }
         let laid = session.geometry().feed(feed.id).unwrap();
         assert!(laid.tubes().next().unwrap().computed.si() >= from.distance(outlet));
@@ -839,6 +898,12 @@ fn a_mirrored_wing_is_symmetrical() {
         }
         // Parts and hoses stand opposite each other.
         let routing = session.routing();
+        let bar = &session.project().bar;
+        for run in &routing.runs {
+            for point in &run.line.waypoints {
+                assert!(bar.section(point.section).unwrap().spans(point.place.x), "{}: {point:?}", run.tag);
+            }
+        }
         for part in routing.parts.iter().filter(|part| part.mount.is_none()) {
             let place = session.geometry().anchors.part(part.id).unwrap().at;
             let opposite = routing.parts.iter().any(|other| {
@@ -1048,7 +1113,8 @@ fn a_new_hose_has_fittings_like_those_that_are_there() {
     // On an empty bar the catalogue decides: the widest fitting that goes into the bore.
     let mut session = bare(files::demo());
     session.manifold_per_section().unwrap();
-    let loose = |x: f64| End::Loose(Point3::new(x, 0.5, 1.0));
+    let bar = session.project().bar.clone();
+    let loose = |x: f64| End::Loose(BarPoint::over(&bar, Point3::new(x, 0.5, 1.0)));
     for (bore, barb) in [(8, "barb-8"), (12, "barb-12"), (19, "barb-19"), (32, "barb-32")] {
         session.join(&StockKey::new(format!("hose-{bore}")), loose(0.0), loose(1.0)).unwrap();
         let drawn = session.routing().runs.last().unwrap();
@@ -1088,8 +1154,8 @@ fn another_bore_takes_the_fittings_of_that_bore_and_leaves_chosen_ones() {
     session
         .join(
             &StockKey::new("hose-19"),
-            End::Loose(Point3::new(0.0, 2.0, 1.0)),
-            End::Loose(Point3::default()),
+            End::Loose(over(&session, Point3::new(0.0, 2.0, 1.0))),
+            End::Loose(over(&session, Point3::default())),
         )
         .unwrap();
     session.undo();
@@ -1128,7 +1194,7 @@ fn a_hose_goes_on_from_its_loose_end() {
     assert_eq!(session.routing().runs.len(), 1, "it is the same hose");
     assert_eq!((whole.id, whole.from), (loose.id, loose.from));
     assert_eq!(whole.to, End::Port(port(&session, "M1", Port::In)));
-    let flat: Vec<Point2> = whole.line.waypoints.iter().map(|point| point.flat()).collect();
+    let flat: Vec<Point2> = whole.line.waypoints.iter().map(|point| point.place.flat()).collect();
     for (at, wanted) in flat.iter().zip([one, two, three]) {
         assert!(at.distance(wanted) < 0.011, "{flat:?}");
     }
@@ -1336,7 +1402,8 @@ fn no_two_entries_of_the_generic_catalogue_read_alike() {
 /// A rail at y = 0.3 with a hose along it, cut by a tee whose branch is joined forward.
 fn teed() -> Session {
     let mut session = bare(files::demo());
-    let loose = |x: f64| End::Loose(Point3::new(x, 0.5, 1.0));
+    let bar = session.project().bar.clone();
+    let loose = |x: f64| End::Loose(BarPoint::over(&bar, Point3::new(x, 0.5, 1.0)));
     session.join_through(&hose(), loose(-2.0), Vec::new(), loose(2.0)).unwrap();
     let drawn = session.routing().runs[0].id;
     session.split_run(drawn, Point2::new(0.0, 0.5), None).unwrap();
@@ -1532,7 +1599,14 @@ fn a_tee_with_a_branch_in_use_leaves_loose_ends() {
         let tee = session.selected_part().unwrap();
         if branch {
             let port = End::Port(port(&session, "J1", Port::Branch));
-            session.join_through(&hose(), port, Vec::new(), End::Loose(Point3::new(0.0, 1.5, 1.0))).unwrap();
+            session
+                .join_through(
+                    &hose(),
+                    port,
+                    Vec::new(),
+                    End::Loose(over(&session, Point3::new(0.0, 1.5, 1.0))),
+                )
+                .unwrap();
         } else {
             let second = session.routing().runs[1].id;
             session.set_stock(&[second], &StockKey::new("hose-12")).unwrap();
@@ -1582,7 +1656,8 @@ fn a_tee_goes_into_a_hose_with_its_branch_where_it_is_turned_to() {
             for (quarters, side) in (0i8..).zip(sides) {
                 let mut session = bare(files::demo());
                 let loose = |half: f64| {
-                    End::Loose(Point3::new(middle.x + along.x * half, middle.y + along.y * half, 1.0))
+                    let at = Point3::new(middle.x + along.x * half, middle.y + along.y * half, 1.0);
+                    End::Loose(BarPoint { place: at, section: SectionId(1) })
                 };
                 session.join_through(&hose(), loose(-half), Vec::new(), loose(half)).unwrap();
                 let drawn = session.routing().runs[0].id;

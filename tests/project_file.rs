@@ -95,6 +95,17 @@ fn a_run_to_a_part_that_does_not_exist() {
 }
 
 #[test]
+fn a_point_on_a_section_that_does_not_exist() {
+    let error = broken("z: 1.0, section: 1)", "z: 1.0, section: 99)");
+    says(
+        &error,
+        "run H",
+        "a waypoint rides on a section with id 99, which does not exist",
+        "section of the bar",
+    );
+}
+
+#[test]
 fn all_broken_promises_are_told_at_once() {
     let text =
         demo_text().replacen("bore: 0.008", "bore: -0.008", 1).replacen("tag: \"M2\"", "tag: \"M1\"", 1);

@@ -17,9 +17,9 @@ use equirow::drawing::sheet_frame::{Paper, drawing_area};
 use equirow::geometry::{Bounds, Point2, Point3};
 use equirow::plan::routing::Connection;
 use equirow::plan::{
-    Branch, ElementKey, ElementKind, End, Entry, FeedElement, FeedId, FittingKey, Line, ManifoldInlet, Part,
-    PartId, PartItem, PartKey, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed, RowId, Run, RunId,
-    Split, StockKey, Subject, Tube,
+    BarPoint, Branch, ElementKey, ElementKind, End, Entry, FeedElement, FeedId, FittingKey, Line,
+    ManifoldInlet, Part, PartId, PartItem, PartKey, Port, PortRef, Project, Routing, RoutingGeometry,
+    RowFeed, RowId, Run, RunId, Split, StockKey, Subject, Tube,
 };
 
 use equirow::quantities::{Angle, Length, Pressure};
@@ -616,7 +616,7 @@ impl Maker<'_> {
     }
 
     fn loose(&mut self) -> End {
-        End::Loose(self.place())
+        End::Loose(BarPoint::over(&self.project.bar, self.place()))
     }
 
     fn take(&mut self) -> Option<End> {
@@ -641,7 +641,7 @@ impl Maker<'_> {
                 FeedElement::Piece(ElementKind::MeteringOrifice, ElementKey::new("orifice-1.0")),
             ]
         };
-        let position = self.place();
+        let position = BarPoint::over(&self.project.bar, self.place());
         self.routing.feeds.push(RowFeed {
             id: FeedId(self.routing.feeds.len() as u32 + 1),
             tag: self.routing.free_tag('T'),

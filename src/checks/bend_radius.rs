@@ -150,7 +150,7 @@ mod tests {
         let (from, to) = (end(&run.from), end(&run.to));
         let y = from.y.max(to.y) + deep;
         sample.routing.runs[2].line.waypoints =
-            vec![Point3::new(from.x, y, from.z), Point3::new(to.x, y, to.z)];
+            sample.over(&[Point3::new(from.x, y, from.z), Point3::new(to.x, y, to.z)]);
         sample.resolve();
         sample
     }

@@ -126,7 +126,7 @@ mod tests {
         let mut sample = Sample::new();
         sample.routing.runs.remove(0);
         sample.routing.runs[0].line.waypoints =
-            vec![Point3::new(0.0, -1.0, 0.6), Point3::new(x, 0.55 + y, 0.6)];
+            sample.over(&[Point3::new(0.0, -1.0, 0.6), Point3::new(x, 0.55 + y, 0.6)]);
         sample.resolve();
         sample
     }
@@ -174,8 +174,9 @@ mod tests {
     fn several_hoses_are_one_note() {
         let mut sample = Sample::new();
         // Both ends of H2 are led sideways, and the end of H1 on the filter's front.
-        sample.routing.runs[0].line.waypoints = vec![Point3::new(1.0, 1.1, 0.6)];
-        sample.routing.runs[1].line.waypoints = vec![Point3::new(1.0, 0.9, 0.6), Point3::new(1.0, 0.55, 0.6)];
+        sample.routing.runs[0].line.waypoints = sample.over(&[Point3::new(1.0, 1.1, 0.6)]);
+        sample.routing.runs[1].line.waypoints =
+            sample.over(&[Point3::new(1.0, 0.9, 0.6), Point3::new(1.0, 0.55, 0.6)]);
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "H1 and H2");
         assert_eq!(

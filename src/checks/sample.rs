@@ -9,9 +9,10 @@ use crate::hydraulics::outcome::{
     ElementOutcome, Outcome, PartOutcome, RowOutcome, RowState, RunOutcome, Status,
 };
 use crate::plan::{
-    Bar, Branch, Catalogue, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId, FittingItem,
-    HoseStock, Item, Line, ManifoldInlet, Part, PartId, PartItem, Port, PortRef, Project, Routing,
-    RoutingGeometry, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Split, StockItem, Tube, row,
+    Bar, BarPoint, Branch, Catalogue, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId,
+    FittingItem, HoseStock, Item, Line, ManifoldInlet, Part, PartId, PartItem, Port, PortRef, Project,
+    Routing, RoutingGeometry, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Split, StockItem, Tube,
+    row,
 };
 use crate::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature};
 
@@ -97,7 +98,10 @@ impl Sample {
         }
         // Hoses leave their ports straight, with room to bend.
         routing.parts[0].position.y = 1.0;
-        let over = |points: &[(f64, f64)]| points.iter().map(|(x, y)| Point3::new(*x, *y, 0.6)).collect();
+        let over = |points: &[(f64, f64)]| {
+            let over = |(x, y): &(f64, f64)| BarPoint::over(&project.bar, Point3::new(*x, *y, 0.6));
+            points.iter().map(over).collect()
+        };
         if two {
             routing.runs[1].line.waypoints = over(&[(0.0, 0.75), (-middle, 0.75)]);
             routing.runs[2].line.waypoints = over(&[(0.0, 0.5), (0.0, 0.75), (middle, 0.75)]);
@@ -225,6 +229,11 @@ impl Sample {
         self.outcome.problems = connection_problems(project, routing);
     }
 
+    /// Points of hoses, each on the section it lies over.
+    pub(super) fn over(&self, places: &[Point3]) -> Vec<BarPoint> {
+        places.iter().map(|place| BarPoint::over(&self.project.bar, *place)).collect()
+    }
+
     /// Where the routing lies as it stands now.
     pub(super) fn geometry(&self) -> RoutingGeometry {
         RoutingGeometry::working(&self.project, &self.routing)
@@ -310,7 +319,10 @@ impl Sample {
             branch.elements.remove(0);
         }
         feed.trunk = vec![tube()];
-        feed.split = Some(Split { entry: key("small tee"), position: Point3::new(-0.3, 0.0, 0.2) });
+        feed.split = Some(Split {
+            entry: key("small tee"),
+            position: BarPoint::over(&self.project.bar, Point3::new(-0.3, 0.0, 0.2)),
+        });
         self.resolve();
     }
 }

@@ -475,7 +475,7 @@ impl Drawing<'_> {
             }
             let subject = Subject::Feed(feed.id);
             if let Some(split) = &feed.split {
-                let at = self.riding(BarPoint::over(&self.project.bar, split.position));
+                let at = self.riding(split.position);
                 let grow = Grow::evenly(at, Reach { half: 0.012, least: 2.6, most: 8.0 });
                 let dot = DrawItem::new(Layer::Feeds, Shape::Circle { centre: at, radius: 0.012 }, Ink::Tube);
                 self.items.push(dot.filled(Fill::Ink).of(subject).growing(grow));

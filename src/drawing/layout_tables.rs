@@ -58,8 +58,8 @@ fn standing(source: &SheetSource) -> Vec<(String, String, Option<SectionId>, [St
     }
     for feed in &routing.feeds {
         let Some(split) = &feed.split else { continue };
-        let section = project.bar.section_at(split.position.x).map(|section| section.id);
-        let cells = place_cells(source, split.position, section, "as the tubes lead".to_owned());
+        let section = Some(split.position.section);
+        let cells = place_cells(source, split.position.place, section, "as the tubes lead".to_owned());
         all.push((format!("{} tee", feed.tag), item(source, &split.entry), section, cells));
     }
     all

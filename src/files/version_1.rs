@@ -8,11 +8,11 @@ use serde::Deserialize;
 use super::version_1_findings;
 use crate::geometry::Point3;
 use crate::plan::{
-    self, Application, Bar, Control, ElementItem, ElementKey, ElementKind, End, EntryKey, FeedId,
-    FittingItem, FittingKey, HoseStock, Limits, Liquid, ManifoldInlet, Part, PartItem, Price, RoutingId,
-    RowId, Run, Split, StockItem, StockKey, TitleBlock, Tube,
+    self, Application, Bar, BarPoint, Control, ElementItem, ElementKey, ElementKind, EntryKey, FeedId,
+    FittingItem, FittingKey, HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PartItem,
+    PortRef, Price, RoutingId, RowId, RunId, StockItem, StockKey, TitleBlock,
 };
-use crate::quantities::{Flow, Length, Pressure, UnitSystem};
+use crate::quantities::{Flow, Length, Pressure, Ratio, UnitSystem};
 
 /// A project of version 1.
 #[derive(Deserialize)]
@@ -37,13 +37,13 @@ impl Project {
         let mut project = plan::Project {
             title: old.title,
             units: old.units,
+            routings: old.routings.into_iter().map(|routing| routing.on(&old.bar)).collect(),
             bar: old.bar,
             liquid: old.liquid,
             application: old.application,
             supply: old.supply.into(),
             limits: old.limits,
             catalogue: old.catalogue.into(),
-            routings: old.routings.into_iter().map(Into::into).collect(),
             dismissed: Vec::new(),
         };
         let lost = version_1_findings::bring_up(&mut project, old.dismissed);
@@ -185,6 +185,7 @@ impl From<Item> for plan::Item {
     }
 }
 
+/// A routing of version 1, whose points do not say which section they ride on: they ride on the one that they lie over.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Routing {
@@ -196,15 +197,78 @@ struct Routing {
     feeds: Vec<RowFeed>,
 }
 
-impl From<Routing> for plan::Routing {
-    fn from(old: Routing) -> Self {
-        Self {
-            id: old.id,
-            name: old.name,
-            note: old.note,
-            parts: old.parts,
-            runs: old.runs,
-            feeds: old.feeds.into_iter().map(Into::into).collect(),
+impl Routing {
+    fn on(self, bar: &Bar) -> plan::Routing {
+        plan::Routing {
+            id: self.id,
+            name: self.name,
+            note: self.note,
+            parts: self.parts,
+            runs: self.runs.into_iter().map(|run| run.on(bar)).collect(),
+            feeds: self.feeds.into_iter().map(|feed| feed.on(bar)).collect(),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Run {
+    id: RunId,
+    tag: String,
+    from: End,
+    to: End,
+    line: Line,
+    fittings: Vec<FittingKey>,
+}
+
+impl Run {
+    fn on(self, bar: &Bar) -> plan::Run {
+        plan::Run {
+            id: self.id,
+            tag: self.tag,
+            from: self.from.on(bar),
+            to: self.to.on(bar),
+            line: self.line.on(bar),
+            fittings: self.fittings,
+        }
+    }
+}
+
+#[derive(Deserialize)]
+enum End {
+    Supply,
+    Port(PortRef),
+    Loose(Point3),
+}
+
+impl End {
+    fn on(self, bar: &Bar) -> plan::End {
+        match self {
+            Self::Supply => plan::End::Supply,
+            Self::Port(port) => plan::End::Port(port),
+            Self::Loose(place) => plan::End::Loose(BarPoint::over(bar, place)),
+        }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Line {
+    stock: StockKey,
+    waypoints: Vec<Point3>,
+    slack: Ratio,
+    hinge_allowances: Vec<HingeAllowance>,
+    measured: Option<Length>,
+}
+
+impl Line {
+    fn on(self, bar: &Bar) -> plan::Line {
+        plan::Line {
+            stock: self.stock,
+            waypoints: self.waypoints.into_iter().map(|place| BarPoint::over(bar, place)).collect(),
+            slack: self.slack,
+            hinge_allowances: self.hinge_allowances,
+            measured: self.measured,
         }
     }
 }
@@ -220,16 +284,29 @@ struct RowFeed {
     branches: Vec<Branch>,
 }
 
-impl From<RowFeed> for plan::RowFeed {
-    fn from(old: RowFeed) -> Self {
-        Self {
-            id: old.id,
-            tag: old.tag,
-            from: old.from,
-            trunk: old.trunk.into_iter().map(Into::into).collect(),
-            split: old.split,
-            branches: old.branches.into_iter().map(Into::into).collect(),
+impl RowFeed {
+    fn on(self, bar: &Bar) -> plan::RowFeed {
+        plan::RowFeed {
+            id: self.id,
+            tag: self.tag,
+            from: self.from.on(bar),
+            trunk: self.trunk.into_iter().map(|element| element.on(bar)).collect(),
+            split: self.split.map(|split| split.on(bar)),
+            branches: self.branches.into_iter().map(|branch| branch.on(bar)).collect(),
         }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Split {
+    entry: FittingKey,
+    position: Point3,
+}
+
+impl Split {
+    fn on(self, bar: &Bar) -> plan::Split {
+        plan::Split { entry: self.entry, position: BarPoint::over(bar, self.position) }
     }
 }
 
@@ -240,9 +317,12 @@ struct Branch {
     elements: Vec<FeedElement>,
 }
 
-impl From<Branch> for plan::Branch {
-    fn from(old: Branch) -> Self {
-        Self { row: old.row, elements: old.elements.into_iter().map(Into::into).collect() }
+impl Branch {
+    fn on(self, bar: &Bar) -> plan::Branch {
+        plan::Branch {
+            row: self.row,
+            elements: self.elements.into_iter().map(|element| element.on(bar)).collect(),
+        }
     }
 }
 
@@ -255,15 +335,30 @@ enum FeedElement {
     Fitting(FittingKey),
 }
 
-impl From<FeedElement> for plan::FeedElement {
-    fn from(old: FeedElement) -> Self {
-        match old {
-            FeedElement::Tube(tube) => Self::Tube(tube),
-            FeedElement::CheckValve(key) => Self::Piece(ElementKind::CheckValve, key),
-            FeedElement::Orifice(key) => Self::Piece(ElementKind::MeteringOrifice, key),
-            FeedElement::MeteringTube { stock, length, coil } => Self::MeteringTube { stock, length, coil },
-            FeedElement::Fitting(key) => Self::Fitting(key),
+impl FeedElement {
+    fn on(self, bar: &Bar) -> plan::FeedElement {
+        match self {
+            Self::Tube(tube) => plan::FeedElement::Tube(tube.on(bar)),
+            Self::CheckValve(key) => plan::FeedElement::Piece(ElementKind::CheckValve, key),
+            Self::Orifice(key) => plan::FeedElement::Piece(ElementKind::MeteringOrifice, key),
+            Self::MeteringTube { stock, length, coil } => {
+                plan::FeedElement::MeteringTube { stock, length, coil }
+            }
+            Self::Fitting(key) => plan::FeedElement::Fitting(key),
         }
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Tube {
+    line: Line,
+    end: Option<Point3>,
+}
+
+impl Tube {
+    fn on(self, bar: &Bar) -> plan::Tube {
+        plan::Tube { line: self.line.on(bar), end: self.end.map(|end| BarPoint::over(bar, end)) }
     }
 }
 

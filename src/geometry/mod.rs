@@ -11,5 +11,6 @@ mod view;
 
 pub use bend::{Bend, tightest_bend};
 pub use hinge::rotate_about;
+pub(crate) use point::finite;
 pub use point::{Bounds, Point2, Point3, polyline_length};
 pub use view::View;

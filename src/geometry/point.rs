@@ -4,7 +4,8 @@ use std::ops::{Add, Mul, Sub};
 
 use serde::{Deserialize, Deserializer, Serialize, de::Error as _};
 
-fn finite<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
+/// Reads a coordinate of a file, which is a finite number.
+pub(crate) fn finite<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
     let value = f64::deserialize(from)?;
     if value.is_finite() {
         Ok(value)

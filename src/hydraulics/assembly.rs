@@ -252,7 +252,7 @@ impl Draft<'_> {
                 Some(node) => node,
                 None => self.node(format_args!("{tag} end"), Point3::default()),
             },
-            End::Loose(at) => self.node(format_args!("{tag} loose end"), *at),
+            End::Loose(at) => self.node(format_args!("{tag} loose end"), at.place),
         }
     }
 
@@ -302,7 +302,7 @@ impl Draft<'_> {
             {
                 let kind = resistance::small_tee(item, &mut as_planned);
                 let name = format_args!("{} split {}", feed.tag, index + 1);
-                let to = self.node(name, split.position);
+                let to = self.node(name, split.position.place);
                 self.link(from, to, name, kind, false, LinkSource::SmallTee(number));
                 from = to;
             }

@@ -29,7 +29,7 @@ impl FoldPosition {
         }
     }
 
-    const fn point(self, point: BarPoint) -> BarPoint {
+    pub(super) const fn point(self, point: BarPoint) -> BarPoint {
         BarPoint { place: self.place(point), section: point.section }
     }
 }
@@ -88,8 +88,6 @@ pub struct Anchors {
     outlets: Vec<BarPoint>,
     row_index: Vec<(RowId, usize)>,
     pump: BarPoint,
-    /// Ends of the sections, for what only knows its place.
-    spans: Vec<(SectionId, f64, f64)>,
     fold: FoldPosition,
 }
 
@@ -159,19 +157,8 @@ impl Anchors {
             outlets: bar.rows.iter().map(outlet).collect(),
             row_index: index(bar.rows.iter().map(|row| row.id)),
             pump: BarPoint { place: supply.pump, section: centre },
-            spans: bar
-                .sections
-                .iter()
-                .map(|section| (section.id, section.left.si(), section.right.si()))
-                .collect(),
             fold,
         }
-    }
-
-    fn over(&self, place: Point3) -> BarPoint {
-        let gap = |span: &(SectionId, f64, f64)| (span.1 - place.x).max(place.x - span.2).max(0.0);
-        let nearest = self.spans.iter().min_by(|a, b| gap(a).total_cmp(&gap(b)));
-        BarPoint { place, section: nearest.map(|span| span.0).unwrap_or_default() }
     }
 
     /// The position of the bar that the places are of.
@@ -219,7 +206,7 @@ impl Anchors {
         match end {
             End::Supply => Some(self.pump),
             End::Port(port) => self.port(*port),
-            End::Loose(point) => Some(self.fold.point(self.over(*point))),
+            End::Loose(point) => Some(self.fold.point(*point)),
         }
     }
 

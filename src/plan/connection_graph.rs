@@ -154,6 +154,7 @@ impl ConnectionGraph {
 mod tests {
     use super::*;
     use crate::geometry::Point3;
+    use crate::plan::BarPoint;
     use crate::plan::catalogue::{PartKey, StockKey};
     use crate::plan::run::{Line, Run};
     use crate::plan::{Part, RoutingId, SectionId};
@@ -247,7 +248,7 @@ mod tests {
 
     #[test]
     fn a_ring_is_walked_once_and_loose_ends_lead_nowhere() {
-        let loose = End::Loose(Point3::default());
+        let loose = End::Loose(BarPoint::default());
         let ring = routing(
             &[(1, None), (2, None), (3, None), (4, None)],
             &[

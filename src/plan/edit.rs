@@ -6,6 +6,7 @@
 use std::fmt;
 
 use super::anchors::Anchors;
+use super::bar_point::BarPoint;
 use super::bounds::Bound;
 use super::catalogue::{Catalogue, Entry, EntryKey, PartKey};
 use super::dismissal::{self, Dismissal};
@@ -211,14 +212,14 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         }
         Edit::PutPart(in_routing, part) => put_part(project, in_routing, part)?,
         Edit::MovePart(in_routing, id, to) => {
-            let section = project.bar.section_at(to.x).map(|section| section.id);
             let at = routing_index(project, in_routing)?;
             let Some(old) = project.routings[at].part(id) else { return Err(missing_part()) };
             let mut part = old.clone();
             let before = old.section;
-            part.position = to;
+            let riding = BarPoint { place: old.position, section: old.section }.moved(&project.bar, to);
+            part.position = riding.place;
             part.mount = None;
-            part.section = section.unwrap_or(part.section);
+            part.section = riding.section;
             sound(validate::part(project, &project.routings[at], &part))?;
             let moved_on = part.section != before;
             let Project { bar, catalogue, supply, routings, .. } = project;
@@ -343,7 +344,7 @@ fn loosen(routing: &mut Routing, new: &Catalogue, before: &Project, at: usize) {
     let runs = routing.runs.iter_mut().flat_map(|run| [&mut run.from, &mut run.to]);
     for end in runs.chain(routing.feeds.iter_mut().map(|feed| &mut feed.from)) {
         if let Some(port) = end.port().filter(|port| gone(*port)) {
-            *end = End::Loose(anchors.port(port).unwrap_or_default().place);
+            *end = End::Loose(anchors.port(port).unwrap_or_default());
         }
     }
     for part in &mut routing.parts {
@@ -357,7 +358,13 @@ fn loosen(routing: &mut Routing, new: &Catalogue, before: &Project, at: usize) {
 
 fn set_bar(project: &mut Project, bar: Bar) -> Result<(), EditError> {
     sound(validate::bar(&bar))?;
-    let trial = Project { bar, ..project.clone() };
+    let mut trial = Project { bar, ..project.clone() };
+    let Project { bar, routings, .. } = &mut trial;
+    for point in routings.iter_mut().flat_map(Routing::points_mut) {
+        if bar.section(point.section).is_none() {
+            *point = BarPoint::over(bar, point.place);
+        }
+    }
     for routing in &trial.routings {
         sound(validate::routing(&trial, routing))?;
     }

@@ -6,7 +6,6 @@ use super::bar_point::BarPoint;
 use super::catalogue::{ElementKey, ElementKind, EntryKey, FittingKey, StockKey};
 use super::run::{End, Line};
 use super::{FeedId, RowId};
-use crate::geometry::Point3;
 use crate::quantities::Length;
 
 /// From a manifold outlet to one row, or through a shared trunk and a small tee to several.
@@ -44,7 +43,7 @@ pub struct Split {
     /// The small tee.
     pub entry: FittingKey,
     /// Where it sits, working position.
-    pub position: Point3,
+    pub position: BarPoint,
 }
 
 /// One piece of a row feed.
@@ -74,7 +73,7 @@ pub struct Tube {
     /// Stock and way.
     pub line: Line,
     /// Where it ends; without one it ends at the split or at the row's outlet.
-    pub end: Option<Point3>,
+    pub end: Option<BarPoint>,
 }
 
 impl FeedElement {
@@ -157,7 +156,7 @@ pub(super) fn stretch(
     elements: &[FeedElement],
     from: BarPoint,
     destination: BarPoint,
-    riding: impl Fn(Point3) -> BarPoint,
+    riding: impl Fn(BarPoint) -> BarPoint,
 ) -> Vec<(BarPoint, BarPoint)> {
     let last_tube = elements.iter().rposition(|element| matches!(element, FeedElement::Tube(_)));
     let mut at = from;

@@ -12,7 +12,7 @@ use petgraph::algo::astar;
 use petgraph::graph::{NodeIndex, UnGraph};
 
 use super::SectionId;
-use super::bar::{Bar, FrameMember};
+use super::bar::{Bar, FrameMember, Section};
 use super::bar_point::BarPoint;
 use crate::geometry::{Point2, Point3, polyline_length};
 use crate::quantities::Length;
@@ -43,7 +43,7 @@ const STRAIGHT: f64 = 0.01;
 #[derive(Debug, Clone, PartialEq)]
 pub struct FrameWay {
     /// Points between the stops.
-    pub waypoints: Vec<Point3>,
+    pub waypoints: Vec<BarPoint>,
     /// The hinges crossed, in order, each named by the section that hangs on it.
     pub hinges: Vec<SectionId>,
     /// Its length, without slack or allowances.
@@ -56,13 +56,14 @@ impl FrameWay {
     pub fn aslant(mut self, from: Point3, to: Point3) -> Self {
         let points = &mut self.waypoints;
         if let [first, rest @ ..] = &mut points[..] {
-            *first = slid(from, *first, rest.first().copied().unwrap_or(to));
+            first.place = slid(from, first.place, rest.first().map_or(to, |next| next.place));
         }
         // A single step was taken above.
         if let [.., before, last] = &mut points[..] {
-            *last = slid(to, *last, *before);
+            last.place = slid(to, last.place, before.place);
         }
-        let way: Vec<Point3> = std::iter::once(from).chain(points.iter().copied()).chain([to]).collect();
+        let way: Vec<Point3> =
+            std::iter::once(from).chain(points.iter().map(|point| point.place)).chain([to]).collect();
         self.length = Length::metres(polyline_length(&way));
         self
     }
@@ -95,6 +96,8 @@ struct Node {
     place: Point3,
     /// The hinge it lies on, named by the section that hangs on it.
     hinge: Option<SectionId>,
+    /// The section that carries what lies there; a hinge is carried by the inner one.
+    section: SectionId,
 }
 
 impl FrameGraph {
@@ -139,7 +142,7 @@ impl FrameGraph {
                 shares.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
                 let along: Vec<(f64, NodeIndex)> = shares
                     .into_iter()
-                    .map(|share| (share, frame.node(raised(on_member(member, share)), None)))
+                    .map(|share| (share, frame.node(raised(on_member(member, share)), section.id, None)))
                     .collect();
                 for pair in along.windows(2) {
                     frame.edge(pair[0].1, pair[1].1, 1.0);
@@ -164,7 +167,7 @@ impl FrameGraph {
                 let along = along_line(*place, hinge.point, hinge.axis);
                 let known = line.iter().find(|one| (one.0 - along).abs() < STRAIGHT).map(|one| one.1);
                 let node = known.unwrap_or_else(|| {
-                    let node = frame.node(*place, Some(child.id));
+                    let node = frame.node(*place, hinge.parent, Some(child.id));
                     line.push((along, node));
                     node
                 });
@@ -180,8 +183,8 @@ impl FrameGraph {
         frame
     }
 
-    fn node(&mut self, place: Point3, hinge: Option<SectionId>) -> NodeIndex {
-        self.graph.add_node(Node { place, hinge })
+    fn node(&mut self, place: Point3, section: SectionId, hinge: Option<SectionId>) -> NodeIndex {
+        self.graph.add_node(Node { place, hinge, section })
     }
 
     fn edge(&mut self, a: NodeIndex, b: NodeIndex, counts: f64) {
@@ -206,18 +209,19 @@ impl FrameGraph {
         }
         // A copy with the two stops: pieces they step onto are few, and the frame itself stays as it is.
         let mut graph = Self { graph: self.graph.clone(), pieces: BTreeMap::new() };
-        let (start, goal) = (graph.node(from.place, None), graph.node(to.place, None));
+        let (start, goal) =
+            (graph.node(from.place, from.section, None), graph.node(to.place, to.section, None));
         for (stop, node) in [(from, start), (to, goal)] {
             for &(a, b) in self.pieces.get(&stop.section).into_iter().flatten() {
                 let (at, next) = (graph.graph[a].place, graph.graph[b].place);
-                let foot = graph.node(nearest_on_piece(stop.place, at, next), None);
+                let foot = graph.node(nearest_on_piece(stop.place, at, next), stop.section, None);
                 graph.free(node, foot);
                 graph.edge(foot, a, 1.0);
                 graph.edge(foot, b, 1.0);
                 // The other stop may step onto the same piece, and need not go round by its ends.
                 let other = if node == goal { from } else { to };
                 if other.section == stop.section {
-                    let beside = graph.node(nearest_on_piece(other.place, at, next), None);
+                    let beside = graph.node(nearest_on_piece(other.place, at, next), stop.section, None);
                     graph.edge(foot, beside, 1.0);
                     graph.free(beside, if node == goal { start } else { goal });
                 }
@@ -238,7 +242,9 @@ impl FrameGraph {
         let kept = without_straight(&nodes);
         let points: Vec<Point3> = kept.iter().map(|node| node.place).collect();
         let length = Length::metres(polyline_length(&points));
-        let waypoints = points[1..points.len().saturating_sub(1).max(1)].to_vec();
+        let between = &kept[1..kept.len().saturating_sub(1).max(1)];
+        let waypoints =
+            between.iter().map(|node| BarPoint { place: node.place, section: node.section }).collect();
         Some(FrameWay { waypoints, hinges, length })
     }
 
@@ -254,7 +260,19 @@ impl FrameGraph {
 
 /// The height at which a hose or part lies at a place, metres: on the nearest frame member of the section there.
 pub fn height_at(bar: &Bar, at: Point2) -> f64 {
-    let members = bar.section_at(at.x).map_or(&[][..], |section| &section.members);
+    height_on(bar.section_at(at.x), at)
+}
+
+/// A point at the height of the frame of the section that it rides on.
+#[must_use]
+pub fn on_frame(bar: &Bar, point: BarPoint) -> BarPoint {
+    let z = height_on(bar.section(point.section), point.place.flat());
+    BarPoint { place: Point3 { z, ..point.place }, ..point }
+}
+
+/// The height at which a hose or part lies on a section, metres: on its nearest frame member.
+pub fn height_on(section: Option<&Section>, at: Point2) -> f64 {
+    let members = section.map_or(&[][..], |section| &section.members);
     let away = |member: &&FrameMember| at.distance_to_piece(member.from.flat(), member.to.flat());
     let nearest = members.iter().min_by(|a, b| away(a).total_cmp(&away(b)));
     nearest.map_or(WITHOUT_FRAME, |member| {
@@ -409,7 +427,7 @@ mod tests {
     fn a_wing_that_folds_up_is_crossed_on_the_rail() {
         let way = FrameGraph::new(&bar(UP)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2)).unwrap();
         assert_eq!(way.hinges, vec![SectionId(2)]);
-        assert_eq!(way.waypoints, vec![Point3::new(2.0, 0.5, 1.0)]);
+        assert_eq!(way.waypoints, vec![stop(2.0, 0.5, 1)], "the inner section carries what lies on a hinge");
         assert!((way.length.si() - 6.0).abs() < 1e-12, "{:?}", way.length);
     }
 
@@ -418,7 +436,7 @@ mod tests {
     fn a_wing_that_folds_forward_is_crossed_at_the_pivot() {
         let way = FrameGraph::new(&bar(FORWARD)).way(stop(-1.0, 0.5, 1), stop(5.0, 0.5, 2)).unwrap();
         assert_eq!(way.hinges, vec![SectionId(2)]);
-        assert!(way.waypoints.iter().any(|point| point.flat() == Point2::new(2.0, 0.0)), "{way:?}");
+        assert!(way.waypoints.iter().any(|point| point.place.flat() == Point2::new(2.0, 0.0)), "{way:?}");
         assert!((way.length.si() - 7.0).abs() < 1e-12, "{:?}", way.length);
     }
 
@@ -462,17 +480,22 @@ mod tests {
     #[test]
     fn a_hose_steps_onto_the_frame_aslant() {
         let at = |x: f64, y: f64| Point3::new(x, y, 1.0);
-        let way = |waypoints: Vec<Point3>| FrameWay { waypoints, hinges: Vec::new(), length: Length::ZERO };
+        let riding = |place| BarPoint { place, section: SectionId(1) };
+        let way = |waypoints: Vec<Point3>| FrameWay {
+            waypoints: waypoints.into_iter().map(riding).collect(),
+            hinges: Vec::new(),
+            length: Length::ZERO,
+        };
         let (from, to) = (at(0.0, 0.05), at(3.0, 0.05));
         let aslant = way(vec![at(0.0, 0.0), at(3.0, 0.0)]).aslant(from, to);
         assert_eq!(aslant.waypoints.len(), 2);
-        assert!(aslant.waypoints[0].distance(at(0.3, 0.0)) < 1e-12, "{aslant:?}");
-        assert!(aslant.waypoints[1].distance(at(2.7, 0.0)) < 1e-12, "{aslant:?}");
+        assert!(aslant.waypoints[0].place.distance(at(0.3, 0.0)) < 1e-12, "{aslant:?}");
+        assert!(aslant.waypoints[1].place.distance(at(2.7, 0.0)) < 1e-12, "{aslant:?}");
         assert!((aslant.length.si() - (2.4 + 2.0 * 0.3f64.hypot(0.05))).abs() < 1e-12);
         let short = way(vec![at(0.0, 0.0)]).aslant(from, at(0.4, 0.0));
-        assert!(short.waypoints[0].distance(at(0.2, 0.0)) < 1e-12, "{short:?}");
+        assert!(short.waypoints[0].place.distance(at(0.2, 0.0)) < 1e-12, "{short:?}");
         let straight = way(vec![at(1.0, 0.05)]).aslant(from, to);
-        assert_eq!(straight.waypoints, [at(1.0, 0.05)], "nothing is cut off where nothing turns");
+        assert_eq!(straight.waypoints, [riding(at(1.0, 0.05))], "nothing is cut off where nothing turns");
         assert_eq!(way(Vec::new()).aslant(from, to).waypoints, []);
     }
 }

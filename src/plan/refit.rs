@@ -6,6 +6,7 @@
 //! the change does not touch their section's width, the ranks or the frame's measures.
 
 use super::bar::{Bar, FrameMember};
+use super::bar_point::BarPoint;
 use super::project::Project;
 use super::{RowId, SectionId};
 use crate::geometry::Point3;
@@ -29,7 +30,7 @@ pub fn refit(project: &Project, mut bar: Bar) -> Refit {
     let mut fitted = project.clone();
     let gone: Vec<&super::Row> = project.bar.rows.iter().filter(|row| !rows.contains(&row.id)).collect();
     for routing in &mut fitted.routings {
-        let name = &routing.name;
+        let name = routing.name.clone();
         let fed = gone.iter().filter(|row| routing.feeds.iter().any(|feed| feed.feeds(row.id)));
         let numbers: Vec<String> = fed.map(|row| row.number.to_string()).collect();
         if !numbers.is_empty() {
@@ -48,6 +49,13 @@ pub fn refit(project: &Project, mut bar: Bar) -> Refit {
                 if !section.spans(part.position.x) && part.mount.is_none() {
                     outside.push(part.tag.clone());
                 }
+            }
+        }
+        for point in routing.points_mut() {
+            // What lay beyond the end of its section goes on doing so.
+            let reach = |bar: &Bar| bar.section(point.section).map(|section| section.spans(point.place.x));
+            if reach(&bar).is_none() || (reach(&bar) == Some(false) && reach(&project.bar) == Some(true)) {
+                *point = BarPoint::over(&bar, point.place);
             }
         }
         if !outside.is_empty() && !bounds.is_empty() {
@@ -234,7 +242,6 @@ mod tests {
     use super::super::run::End;
     use super::super::{Catalogue, Edit, EditError, FeedId, RoutingId, edit};
     use super::*;
-    use crate::geometry::Point3;
     use crate::quantities::Length;
 
     /// Ten rows, each with a feed that hangs loose.
@@ -244,7 +251,7 @@ mod tests {
         let feeds = project.bar.rows.iter().map(|row| RowFeed {
             id: FeedId(row.id.0),
             tag: format!("T{}", row.number),
-            from: End::Loose(Point3::default()),
+            from: End::Loose(BarPoint { section: row.section, ..BarPoint::default() }),
             trunk: Vec::new(),
             split: None,
             branches: vec![Branch { row: row.id, elements: Vec::new() }],
@@ -312,6 +319,32 @@ mod tests {
         let fitted = refit(&project, wide);
         assert_eq!(fitted.losses, Vec::<String>::new());
         assert_eq!(fitted.project.routings[0].feeds, project.routings[0].feeds);
+    }
+
+    #[test]
+    fn points_of_a_section_that_is_gone_ride_on_what_lies_below_and_others_stay() {
+        let mut project = ten_rows();
+        let wing = project.bar.sections.iter().find(|section| section.name == "wing right").unwrap().clone();
+        let centre = project.bar.sections.iter().find(|section| section.hinge.is_none()).unwrap().id;
+        let at = |x: Length, section| BarPoint { place: Point3::new(x.si(), 0.0, 1.0), section };
+        let hung_over = at(wing.left + Length::metres(0.1), centre);
+        project.routings[0].feeds[0].from = End::Loose(hung_over);
+        project.routings[0].feeds[9].from = End::Loose(at(wing.right, wing.id));
+        let ends =
+            |project: &Project| project.routings[0].feeds.iter().map(|feed| feed.from).collect::<Vec<_>>();
+        // The same sections, as wide: all stays, what hangs over the end of its section too.
+        let same = lay_out(&Layout::even(10, Length::metres(0.3))).unwrap();
+        assert_eq!(ends(&refit(&project, same).project), ends(&project));
+        let one = Layout {
+            sections: even_sections(10, Length::metres(0.3), 0),
+            ..Layout::even(10, Length::metres(0.3))
+        };
+        let fitted = refit(&project, lay_out(&one).unwrap()).project;
+        let [only] = &fitted.bar.sections[..] else { panic!("{:?}", fitted.bar.sections) };
+        for (was, now) in ends(&project).into_iter().zip(ends(&fitted)) {
+            let (End::Loose(was), End::Loose(now)) = (was, now) else { panic!("{was:?} {now:?}") };
+            assert_eq!(now, BarPoint { section: only.id, ..was });
+        }
     }
 
     #[test]

@@ -4,8 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::anchors::{Anchors, FoldPosition};
 use super::bar::Bar;
+use super::bar_point::BarPoint;
 use super::catalogue::Catalogue;
-use super::feed::RowFeed;
+use super::feed::{FeedElement, RowFeed};
 use super::part::{Part, Port, PortRef};
 use super::routing_geometry::{cross_feed, cross_run};
 use super::run::{End, Run};
@@ -83,6 +84,31 @@ impl Routing {
     /// The section of the part that an end is on; none for the pump and loose ends.
     pub fn carrier(&self, end: &End) -> Option<SectionId> {
         end.port().and_then(|port| self.part(port.part)).map(|part| part.section)
+    }
+
+    /// Every point of hoses and row feeds that rides on a section by itself: loose ends, waypoints, ends of tubes and small
+    /// tees.
+    pub fn points_mut(&mut self) -> impl Iterator<Item = &mut BarPoint> {
+        fn loose(end: &mut End) -> Option<&mut BarPoint> {
+            match end {
+                End::Loose(point) => Some(point),
+                End::Port(_) | End::Supply => None,
+            }
+        }
+        let runs = self.runs.iter_mut().flat_map(|Run { from, to, line, .. }| {
+            loose(from).into_iter().chain(loose(to)).chain(&mut line.waypoints)
+        });
+        let feeds = self.feeds.iter_mut().flat_map(|RowFeed { from, trunk, split, branches, .. }| {
+            let elements =
+                trunk.iter_mut().chain(branches.iter_mut().flat_map(|branch| &mut branch.elements));
+            let tubes = elements.filter_map(|element| match element {
+                FeedElement::Tube(tube) => Some(tube.line.waypoints.iter_mut().chain(&mut tube.end)),
+                _ => None,
+            });
+            let split = split.iter_mut().map(|split| &mut split.position);
+            loose(from).into_iter().chain(split).chain(tubes.flatten())
+        });
+        runs.chain(feeds)
     }
 
     /// A part and everything mounted on it, directly or not.

@@ -44,11 +44,7 @@ impl LineGeometry {
     pub fn new(bar: &Bar, line: &Line, from: BarPoint, to: BarPoint, fold: FoldPosition) -> Self {
         let mut path = Vec::with_capacity(line.waypoints.len() + 2);
         path.push(from);
-        let riding = |point: &Point3| {
-            let point = BarPoint::over(bar, *point);
-            BarPoint { place: fold.place(point), ..point }
-        };
-        path.extend(line.waypoints.iter().map(riding));
+        path.extend(line.waypoints.iter().map(|point| fold.point(*point)));
         path.push(to);
         let hinges = bar.hinges_along(&path);
         let drawn =
@@ -116,12 +112,8 @@ impl FeedGeometry {
     pub fn new(bar: &Bar, anchors: &Anchors, feed: &RowFeed) -> Option<Self> {
         let start = anchors.end(&feed.from)?;
         let fold = anchors.fold();
-        let over = |place: Point3| {
-            let point = BarPoint::over(bar, place);
-            BarPoint { place: fold.place(point), ..point }
-        };
         let lay = |elements: &[FeedElement], from: BarPoint, to: BarPoint| -> Vec<ElementGeometry> {
-            let laid = stretch(elements, from, to, over);
+            let laid = stretch(elements, from, to, |point| fold.point(point));
             let geometry = |(element, (from, to)): (&FeedElement, (BarPoint, BarPoint))| {
                 let tube = match element {
                     FeedElement::Tube(tube) => Some(LineGeometry::new(bar, &tube.line, from, to, fold)),
@@ -139,7 +131,7 @@ impl FeedGeometry {
             };
             elements.iter().zip(laid).map(geometry).collect()
         };
-        let split = feed.split.as_ref().map(|split| over(split.position));
+        let split = feed.split.as_ref().map(|split| fold.point(split.position));
         let trunk = lay(&feed.trunk, start, split.unwrap_or(start));
         let below = split.or(trunk.last().map(|last| last.to)).unwrap_or(start);
         let branches = feed
@@ -256,7 +248,7 @@ pub fn cross_feed(bar: &Bar, anchors: &Anchors, feed: &mut RowFeed) {
 
 /// The way along the frame of a feed that is one tube from its outlet to one row, perhaps with valve and metering at
 /// its end: along rails, then down to the opener. None for other feeds, and where no frame is near.
-pub fn feed_way(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> Option<Vec<Point3>> {
+pub fn feed_way(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> Option<Vec<BarPoint>> {
     let [branch] = &feed.branches[..] else { return None };
     let tubes = feed.elements().filter(|element| matches!(element, FeedElement::Tube(_))).count();
     if !feed.trunk.is_empty() || feed.split.is_some() || tubes != 1 || feed.from.port().is_none() {

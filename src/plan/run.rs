@@ -2,10 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::bar_point::BarPoint;
 use super::catalogue::{FittingKey, StockKey};
 use super::part::PortRef;
 use super::{RunId, SectionId};
-use crate::geometry::Point3;
 use crate::quantities::{Length, Ratio};
 
 /// A hose between two ends.
@@ -47,7 +47,7 @@ pub enum End {
     /// A port of a part.
     Port(PortRef),
     /// Connected to nothing, lying at a point.
-    Loose(Point3),
+    Loose(BarPoint),
 }
 
 impl End {
@@ -67,7 +67,7 @@ pub struct Line {
     /// Hose or tube from the catalogue: its bore and roughness.
     pub stock: StockKey,
     /// Points it passes between its ends, each with its height, working position.
-    pub waypoints: Vec<Point3>,
+    pub waypoints: Vec<BarPoint>,
     /// Added to the way, as a share of it; 0 or more.
     pub slack: Ratio,
     /// Added for hinges it crosses.

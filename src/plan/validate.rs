@@ -21,7 +21,7 @@ use super::routing::Routing;
 use super::run::{End, Line, Run};
 use super::supply::Control;
 use super::words::short;
-use super::{Application, Bar, Limits, Liquid, Supply};
+use super::{Application, Bar, BarPoint, Limits, Liquid, Supply};
 use crate::geometry::Point3;
 use crate::quantities::Quantity;
 
@@ -122,6 +122,15 @@ impl Review {
         let within = point.is_finite() && [point.x, point.y, point.z].iter().all(|one| one.abs() <= FARTHEST);
         let advice = "coordinates are metres from the bar's centre";
         self.claim(within, || format!("{name} lies at ({}, {}, {})", point.x, point.y, point.z), advice);
+    }
+
+    fn riding(&mut self, name: &str, point: BarPoint, bar: &Bar) {
+        self.point(name, point.place);
+        self.claim(
+            bar.section(point.section).is_some(),
+            || format!("{name} rides on a section with id {}, which does not exist", point.section.0),
+            "name a section of the bar",
+        );
     }
 
     fn name(&mut self, name: &str, text: &str) {
@@ -749,7 +758,7 @@ fn end(review: &mut Review, project: &Project, routing: &Routing, end: &End, how
     match end {
         End::Supply => {}
         End::Port(port) => port_exists(review, project, routing, *port, how),
-        End::Loose(point) => review.point("its loose end", *point),
+        End::Loose(point) => review.riding("its loose end", *point, &project.bar),
     }
 }
 
@@ -762,7 +771,7 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
         );
     }
     for point in &line.waypoints {
-        review.point("a waypoint", *point);
+        review.riding("a waypoint", *point, &project.bar);
     }
     review.number("its slack", line.slack.si(), 0.0, 10.0);
     for allowance in &line.hinge_allowances {
@@ -828,7 +837,7 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Problems {
         "give it a small tee where it splits",
     );
     if let Some(split) = &feed.split {
-        review.point("its small tee", split.position);
+        review.riding("its small tee", split.position, &project.bar);
         if let Some(item) = entry_exists(&mut review, &project.catalogue, &split.entry, "small tee") {
             review.claim(
                 item.item_kind() == FittingKind::SmallTee,
@@ -851,7 +860,7 @@ pub fn feed(project: &Project, routing: &Routing, feed: &RowFeed) -> Problems {
             FeedElement::Tube(tube) => {
                 line(&mut review, project, &tube.line);
                 if let Some(end) = tube.end {
-                    review.point("the end of a tube", end);
+                    review.riding("the end of a tube", end, &project.bar);
                 }
             }
             FeedElement::MeteringTube { stock, length, coil } => {

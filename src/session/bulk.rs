@@ -298,7 +298,7 @@ impl Session {
             self.free_ports(|port| !matches!(port, Port::Outlet(_) | Port::Gauge)).into_iter().map(End::Port),
         );
         if !matches!(now, End::Loose(_)) {
-            ends.extend(self.end_place(&now).map(End::Loose));
+            ends.extend(self.geometry().anchors.end(&now).map(End::Loose));
         }
         ends
     }

@@ -10,8 +10,8 @@ use crate::plan::part::place_offset;
 use crate::plan::routing_geometry::{cross_feed, cross_run};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Edit, End, FeedElement, FeedId, Part, PartId, PartItem, PortRef, Project, Routing, RowFeed,
-    RowId, Run, RunId, Subject,
+    Anchors, BarPoint, Edit, End, FeedElement, FeedId, Part, PartId, PartItem, PortRef, Project, Routing,
+    RowFeed, RowId, Run, RunId, Subject,
 };
 use crate::quantities::Angle;
 
@@ -197,13 +197,14 @@ fn with_copy(
         );
     }
     let port = |port: PortRef| Some(PortRef { part: *renamed.get(&port.part)?, ..port });
+    let there = |point: &BarPoint| point.moved(&project.bar, motion.place(point.place));
     let end = |end: &End| match end {
-        End::Port(at) => port(*at).map_or_else(|| End::Loose(Point3::default()), End::Port),
+        End::Port(at) => port(*at).map_or_else(|| End::Loose(BarPoint::default()), End::Port),
         End::Supply => End::Supply,
-        End::Loose(place) => End::Loose(motion.place(*place)),
+        End::Loose(place) => End::Loose(there(place)),
     };
     let line = |line: &Line| Line {
-        waypoints: line.waypoints.iter().map(|point| motion.place(*point)).collect(),
+        waypoints: line.waypoints.iter().map(there).collect(),
         // Nobody has measured the copy.
         measured: None,
         ..line.clone()
@@ -214,8 +215,8 @@ fn with_copy(
         let Some(letter) = project.catalogue.item(&part.entry).map(PartItem::tag_letter) else {
             continue;
         };
-        let position = motion.place(part.position);
-        let section = project.bar.section_at(position.x).map_or(part.section, |section| section.id);
+        let BarPoint { place: position, section } =
+            there(&BarPoint { place: part.position, section: part.section });
         let tag = next.free_tag(letter);
         let mount = part.mount.and_then(port);
         let turn = (part.turn + motion.turn).within_a_turn();
@@ -252,12 +253,12 @@ fn with_copy(
             continue;
         }
         if let Some(split) = &mut copy.split {
-            split.position = motion.place(split.position);
+            split.position = there(&split.position);
         }
         for element in copy.elements_mut() {
             if let FeedElement::Tube(tube) = element {
                 tube.line = line(&tube.line);
-                tube.end = tube.end.map(|end| motion.place(end));
+                tube.end = tube.end.as_ref().map(there);
             }
         }
         cross_feed(&project.bar, &anchors, &mut copy);

@@ -118,6 +118,8 @@ impl Session {
         };
         let path = laid.places();
         let (leg, middle) = (spot.leg, spot.place);
+        let beside = laid.path.get(leg..leg + 2).unwrap_or_default();
+        let part = Part { section: BarPoint::beside(&self.project().bar, beside, middle).section, ..part };
         let port = |port| End::Port(PortRef { part: part.id, port });
         let (mut first, mut second) = (run.clone(), run.clone());
         second.id = RunId::next(routing.runs.iter().map(|run| run.id));
@@ -210,16 +212,15 @@ impl Session {
             return false;
         }
         let anchors = Anchors::of(self.project(), next);
-        let place = |end: &End| anchors.end(end).map(|end| end.place);
-        let (Some(start), Some(end)) = (place(&head.from), place(&tail.to)) else { return false };
+        let (Some(start), Some(end)) = (anchors.end(&head.from), anchors.end(&tail.to)) else { return false };
         let mut way = vec![start];
         way.extend_from_slice(&head.line.waypoints);
         let joint = way.len();
-        way.push(part.position);
+        way.push(BarPoint { place: part.position, section: part.section });
         way.extend_from_slice(&tail.line.waypoints);
         way.push(end);
         let (before, after) = (way[joint - 1], way[joint + 1]);
-        if nearest_on_piece(part.position, before, after).distance(part.position) < STRAIGHT {
+        if nearest_on_piece(part.position, before.place, after.place).distance(part.position) < STRAIGHT {
             way.remove(joint);
         }
         let mut fittings: Vec<FittingKey> = head.fittings.clone();
@@ -294,12 +295,17 @@ impl Session {
         let middle = a.towards(b, 0.5);
         let far = |run: &Run, at_start: bool| {
             let other = if at_start { &run.to } else { &run.from };
-            let other = anchors.end(other)?.place;
+            let other = anchors.end(other)?;
             let mut way = run.line.waypoints.clone();
             if !at_start {
                 way.reverse();
             }
-            Some(way.into_iter().find(|point| point.distance(middle) > COMES_FROM).unwrap_or(other))
+            Some(
+                way.into_iter()
+                    .find(|point| point.place.distance(middle) > COMES_FROM)
+                    .unwrap_or(other)
+                    .place,
+            )
         };
         let ends = routing.runs.iter().flat_map(|run| [(run, true, run.from), (run, false, run.to)]);
         let gains = ends.filter_map(|(run, at_start, end)| {

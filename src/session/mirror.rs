@@ -10,8 +10,8 @@ use super::Session;
 use crate::geometry::Point3;
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Bar, Edit, End, FeedElement, FeedId, HingeAllowance, ManifoldInlet, Part, PartId, PartItem,
-    PlacedPart, Port, PortRef, Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
+    Anchors, Bar, BarPoint, Edit, End, FeedElement, FeedId, HingeAllowance, ManifoldInlet, Part, PartId,
+    PartItem, PlacedPart, Port, PortRef, Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
 };
 use crate::quantities::Angle;
 
@@ -283,26 +283,35 @@ impl<'a> Mirror<'a> {
         opposite.or(same).map(|port| PortRef { part: other.id, port })
     }
 
+    /// The section opposite one: of the wing that is copied or of the one that is made; the centre is opposite itself.
+    fn opposite_section(&self, section: SectionId) -> SectionId {
+        let back = self.opposite.iter().find(|(_, to)| **to == section).map(|(from, _)| *from);
+        self.opposite.get(&section).copied().or(back).unwrap_or(section)
+    }
+
+    fn flipped(&self, point: BarPoint) -> BarPoint {
+        BarPoint { place: flip(point.place), section: self.opposite_section(point.section) }
+    }
+
     fn end(&self, end: &End) -> End {
         match end {
             End::Supply => End::Supply,
-            End::Loose(place) => End::Loose(flip(*place)),
+            End::Loose(place) => End::Loose(self.flipped(*place)),
             End::Port(port) => {
-                let place = || self.anchors.port(*port).unwrap_or_default().place;
+                let place = || self.anchors.port(*port).unwrap_or_default();
                 let opposite = self.port(*port).or_else(|| self.opposite_port(*port));
-                opposite.map_or_else(|| End::Loose(flip(place())), End::Port)
+                opposite.map_or_else(|| End::Loose(self.flipped(place())), End::Port)
             }
         }
     }
 
     fn line(&self, line: &Line) -> Line {
-        let allowance = |one: &HingeAllowance| {
-            let back = self.opposite.iter().find(|(_, to)| **to == one.section).map(|(from, _)| *from);
-            let section = self.opposite.get(&one.section).copied().or(back).unwrap_or(one.section);
-            HingeAllowance { section, extra: one.extra }
+        let allowance = |one: &HingeAllowance| HingeAllowance {
+            section: self.opposite_section(one.section),
+            extra: one.extra,
         };
         Line {
-            waypoints: line.waypoints.iter().map(|point| flip(*point)).collect(),
+            waypoints: line.waypoints.iter().map(|point| self.flipped(*point)).collect(),
             hinge_allowances: line.hinge_allowances.iter().map(allowance).collect(),
             // Nobody has measured the other wing.
             measured: None,
@@ -343,13 +352,13 @@ impl<'a> Mirror<'a> {
             branch.row = row;
         }
         if let Some(split) = &mut copy.split {
-            split.position = flip(split.position);
+            split.position = self.flipped(split.position);
         }
         let mirror = &*self;
         for element in copy.elements_mut() {
             if let FeedElement::Tube(tube) = element {
                 tube.line = mirror.line(&tube.line);
-                tube.end = tube.end.map(flip);
+                tube.end = tube.end.map(|end| mirror.flipped(end));
             }
         }
         self.next.feeds.push(copy);

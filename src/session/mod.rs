@@ -595,6 +595,7 @@ fn solve(
 mod tests {
     use super::*;
     use crate::geometry::Point3;
+    use crate::plan::{BarPoint, SectionId};
 
     /// No edit leaves a plan unsound; if one ever did, the step goes and the message says what was wrong.
     #[test]
@@ -603,7 +604,10 @@ mod tests {
         let before = session.snapshot();
         session.begin("Break it");
         let nowhere = Point3::new(f64::NAN, 0.0, 0.0);
-        Arc::make_mut(&mut session.project).routings[0].runs[0].line.waypoints.push(nowhere);
+        Arc::make_mut(&mut session.project).routings[0].runs[0]
+            .line
+            .waypoints
+            .push(BarPoint { place: nowhere, section: SectionId(1) });
         session.commit();
         assert!(Arc::ptr_eq(&before, &session.project));
         assert!(session.message.as_deref().is_some_and(|message| message.contains("a waypoint")));

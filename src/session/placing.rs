@@ -7,7 +7,7 @@ use super::runs::Following;
 use super::snapping::{Snap, SnapTo};
 use crate::geometry::{Point2, Point3};
 use crate::hydraulics::connectivity::connections;
-use crate::plan::frame_graph::height_at;
+use crate::plan::frame_graph::height_on;
 use crate::plan::part::{half_depth, half_length};
 use crate::plan::{
     Anchors, Edit, Part, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Routing, Section, Subject,
@@ -488,6 +488,6 @@ impl Session {
         let steps = (room / 0.05) as i32;
         let offsets = (0..=steps).flat_map(|step| [f64::from(step) * 0.05, f64::from(step) * -0.05]);
         let x = offsets.map(|offset| middle + offset).find(|x| !covered(*x)).unwrap_or(middle);
-        Point3::new(x, y, height_at(bar, Point2::new(x, y)))
+        Point3::new(x, y, height_on(Some(section), Point2::new(x, y)))
     }
 }

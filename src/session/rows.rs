@@ -3,14 +3,13 @@
 use std::collections::BTreeSet;
 
 use super::Session;
-use crate::geometry::Point3;
 use crate::hydraulics::first_choice::{metering_for, valve_for};
 use crate::plan::feed::Branch;
 use crate::plan::routing_geometry::{cross_feed, feed_way};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Edit, ElementItem, ElementKind, End, FeedElement, FeedId, FrameGraph, Part, PartId, PartItem,
-    Port, PortRef, Project, Routing, RowFeed, RowId, SectionId, StockItem, Subject, Tube,
+    Anchors, BarPoint, Edit, ElementItem, ElementKind, End, FeedElement, FeedId, FrameGraph, Part, PartId,
+    PartItem, Port, PortRef, Project, Routing, RowFeed, RowId, SectionId, StockItem, Subject, Tube,
 };
 use crate::quantities::Angle;
 
@@ -252,7 +251,7 @@ fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
     let way = feed_way(frame, &anchors, &feed);
     let another = before.is_none_or(|before| before.part != port.part);
     if let Some(tube) = feed.first_tube_mut() {
-        let followed = way_before.is_some_and(|way| way == tube.line.waypoints);
+        let followed = way_before.is_some_and(|way| same_places(&way, &tube.line.waypoints));
         if another || followed {
             tube.line.waypoints = way.unwrap_or_default();
         }
@@ -266,13 +265,17 @@ fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
     routing.feeds[at] = feed;
 }
 
+fn same_places(one: &[BarPoint], other: &[BarPoint]) -> bool {
+    one.len() == other.len() && one.iter().zip(other).all(|(a, b)| a.place == b.place)
+}
+
 /// Where an end of a row feed goes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum FeedEnd {
     /// Onto an outlet of a manifold.
     Outlet(PortRef),
     /// Off its outlet, lying at a point.
-    Loose(Point3),
+    Loose(BarPoint),
     /// To another row.
     Row(RowId),
     /// Where it was.
@@ -329,7 +332,7 @@ fn lead(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
     }
     let way = feed_way(frame, &anchors, &feed);
     if let Some(tube) = feed.first_tube_mut() {
-        if way_before.is_some_and(|way| way == tube.line.waypoints) {
+        if way_before.is_some_and(|way| same_places(&way, &tube.line.waypoints)) {
             tube.line.waypoints = way.unwrap_or_default();
         }
         // Nobody has measured it on its way to the other row.
@@ -347,7 +350,8 @@ fn new_feed(project: &Project, routing: &mut Routing, row: RowId) -> Result<(), 
         None => default_elements(project)?,
     };
     let id = FeedId::next(routing.feeds.iter().map(|feed| feed.id));
-    let outlet = project.bar.row(row).map(|row| project.bar.outlet(row)).unwrap_or_default();
+    let row_at = |row: &crate::plan::Row| BarPoint { place: project.bar.outlet(row), section: row.section };
+    let outlet = project.bar.row(row).map(row_at).unwrap_or_default();
     routing.feeds.push(RowFeed {
         id,
         tag: routing.free_tag('T'),

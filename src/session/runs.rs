@@ -7,12 +7,12 @@ use std::sync::Arc;
 use super::Session;
 use crate::geometry::{Point2, Point3};
 use crate::plan::edit::EditError;
-use crate::plan::frame_graph::nearest_on_piece;
+use crate::plan::frame_graph::{nearest_on_piece, on_frame};
 use crate::plan::routing_geometry::{cross_feed, cross_run, feed_way};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Bar, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId, Routing, RowFeed,
-    Run, RunId, Section, StockItem, StockKey, Subject,
+    Anchors, Bar, BarPoint, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId,
+    Routing, RowFeed, Run, RunId, Section, StockItem, StockKey, Subject,
 };
 use crate::quantities::{Length, Ratio};
 
@@ -67,7 +67,7 @@ impl Session {
         &mut self,
         stock: &StockKey,
         from: End,
-        waypoints: Vec<Point3>,
+        waypoints: Vec<BarPoint>,
         to: End,
     ) -> Result<(), String> {
         let run = self.new_run(stock, from, waypoints, to);
@@ -78,7 +78,7 @@ impl Session {
     }
 
     /// A run with a fresh id and tag, and an allowance for each hinge it crosses.
-    pub(super) fn new_run(&self, stock: &StockKey, from: End, waypoints: Vec<Point3>, to: End) -> Run {
+    pub(super) fn new_run(&self, stock: &StockKey, from: End, waypoints: Vec<BarPoint>, to: End) -> Run {
         let routing = self.routing();
         let mut run = Run {
             id: RunId::next(routing.runs.iter().map(|run| run.id)),
@@ -90,6 +90,25 @@ impl Session {
         };
         self.recross(&mut run);
         run
+    }
+
+    /// A point that is laid now, at the height of the frame that it is on: on the section that it lies over, or that of the
+    /// points of its line that it is beside.
+    pub(super) fn riding(&self, place: Point3, beside: &[BarPoint]) -> BarPoint {
+        let bar = &self.project().bar;
+        on_frame(bar, BarPoint::beside(bar, beside, place))
+    }
+
+    /// A point that is put into a leg of a hose as it lies.
+    pub(super) fn between(&self, run: RunId, leg: usize, place: Point3) -> BarPoint {
+        let path = self.geometry().run(run).and_then(|laid| laid.path.get(leg..leg + 2));
+        self.riding(place, path.unwrap_or_default())
+    }
+
+    /// A point after it was dragged, at the height of the frame that it is on then.
+    pub(super) fn moved(&self, point: BarPoint, to: Point3) -> BarPoint {
+        let bar = &self.project().bar;
+        on_frame(bar, point.moved(bar, to))
     }
 
     /// Brings the allowances of a run in line with the hinges it crosses.
@@ -106,7 +125,7 @@ impl Session {
         way_on(&self.frame(), &self.geometry().anchors, from, to)
     }
 
-    pub(super) fn frame_waypoints(&self, from: &End, to: &End) -> Option<Vec<Point3>> {
+    pub(super) fn frame_waypoints(&self, from: &End, to: &End) -> Option<Vec<BarPoint>> {
         self.frame_way(from, to).map(|way| way.waypoints)
     }
 
@@ -303,7 +322,8 @@ impl Session {
     pub fn insert_waypoint(&mut self, run: RunId, place: Point3) -> Result<(), String> {
         let Some(leg) = self.leg_at(run, place.flat()) else { return self.no_run() };
         let name = format!("Bend {}", self.tag_of(Subject::Run(run)));
-        self.change_runs(&name, &[run], |run| run.line.waypoints.insert(leg, place))
+        let point = self.between(run, leg, place);
+        self.change_runs(&name, &[run], |run| run.line.waypoints.insert(leg, point))
     }
 
     /// Takes a waypoint out of a hose.
@@ -447,7 +467,7 @@ impl Session {
                 && from.distance(to) < SAME_WAY
             {
                 for waypoint in &mut changed.line.waypoints {
-                    *waypoint = *waypoint + from;
+                    *waypoint = waypoint.moved(&self.project().bar, waypoint.place + from);
                 }
             } else if following.runs.contains(&was.id) {
                 // Off the frame it hangs straight.
@@ -490,6 +510,6 @@ fn way_on(frame: &FrameGraph, anchors: &Anchors, from: &End, to: &End) -> Option
     frame.way(from, to).map(|way| way.aslant(from.place, to.place))
 }
 
-fn same_way(one: &[Point3], other: &[Point3]) -> bool {
-    one.len() == other.len() && one.iter().zip(other).all(|(a, b)| a.distance(*b) < SAME_WAY)
+fn same_way(one: &[BarPoint], other: &[BarPoint]) -> bool {
+    one.len() == other.len() && one.iter().zip(other).all(|(a, b)| a.place.distance(b.place) < SAME_WAY)
 }

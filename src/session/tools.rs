@@ -8,8 +8,8 @@ use crate::geometry::{Bounds, Point2, Point3, polyline_length};
 use crate::plan::frame_graph::height_at;
 use crate::plan::routing_geometry::run_between;
 use crate::plan::{
-    Edit, End, FeedId, PartId, PartItem, PartKey, Port, PortRef, Routing, RowId, Run, RunId, StockKey,
-    Subject,
+    BarPoint, Edit, End, FeedId, PartId, PartItem, PartKey, Port, PortRef, Routing, RowId, Run, RunId,
+    StockKey, Subject,
 };
 use crate::quantities::{Angle, Length};
 
@@ -103,7 +103,7 @@ pub enum Gesture {
         /// The hose that goes on from its loose end, and whether that is its start; none for a new hose.
         goes_on: Option<(RunId, bool)>,
         /// The waypoints.
-        waypoints: Vec<Point3>,
+        waypoints: Vec<BarPoint>,
     },
     /// Rows are collected for a manifold.
     Rows {
@@ -325,11 +325,14 @@ impl Session {
 
     fn drag_waypoint(&mut self, run: RunId, index: usize, inserted: bool, place: Point3) {
         let Some(mut changed) = self.run_before(run) else { return };
+        let anchors = &self.geometry().anchors;
+        let before = run_between(&self.project().bar, anchors, &changed).map(|laid| laid.path);
+        let beside = before.as_ref().and_then(|path| path.get(index..index + 2)).unwrap_or_default();
         let waypoints = &mut changed.line.waypoints;
         if inserted {
-            waypoints.insert(index.min(waypoints.len()), place);
+            waypoints.insert(index.min(waypoints.len()), self.riding(place, beside));
         } else if let Some(waypoint) = waypoints.get_mut(index) {
-            *waypoint = place;
+            *waypoint = self.moved(*waypoint, place);
         }
         self.recross(&mut changed);
         let edit = Edit::PutRun(self.routing().id, changed);
@@ -346,7 +349,11 @@ impl Session {
             (Some(end), None) if end != other => end,
             (_, Some((port, _, _))) => End::Port(*port),
             _ if own.port().is_some_and(|port| self.port_within(port, at)) => own,
-            _ => End::Loose(place(at)),
+            // A loose end that is moved keeps the section it rides on, as a waypoint does.
+            _ => End::Loose(match own {
+                End::Loose(was) => self.moved(was, place(at)),
+                End::Port(_) | End::Supply => self.riding(place(at), &[]),
+            }),
         };
         let to = match end {
             End::Port(port) => vec![SnapTo::Port(port)],
@@ -404,7 +411,11 @@ impl Session {
                 (rows::FeedEnd::Outlet(port), vec![SnapTo::Port(port)])
             } else {
                 let place = Point3::new(at.x, at.y, height_at(bar, at));
-                (rows::FeedEnd::Loose(place), Vec::new())
+                let lies = match before.feed(feed).map(|feed| feed.from) {
+                    Some(End::Loose(was)) => self.moved(was, place),
+                    _ => self.riding(place, &[]),
+                };
+                (rows::FeedEnd::Loose(lies), Vec::new())
             }
         } else {
             let away = |row: &crate::plan::Row| bar.outlet(row).flat().distance(at);
@@ -599,8 +610,9 @@ impl Session {
             (Gesture::Joining { from, goes_on, mut waypoints }, None) => {
                 let place = self.snap_point(at, reach).place;
                 // The second press of a double click is not another waypoint.
-                if waypoints.last().is_none_or(|last| last.distance(place) > reach / 4.0) {
-                    waypoints.push(place);
+                if waypoints.last().is_none_or(|last| last.place.distance(place) > reach / 4.0) {
+                    let before = waypoints.last().copied().or_else(|| self.geometry().anchors.end(&from));
+                    waypoints.push(self.riding(place, before.as_slice()));
                 }
                 self.gesture = Gesture::Joining { from, goes_on, waypoints };
             }
@@ -628,12 +640,12 @@ impl Session {
     }
 
     /// The loose end of a hose within reach that is nearer than `other`: the hose, whether it is its start, and where.
-    fn loose_end_near(&self, at: Point2, reach: f64, other: Option<End>) -> Option<(RunId, bool, Point3)> {
+    fn loose_end_near(&self, at: Point2, reach: f64, other: Option<End>) -> Option<(RunId, bool, BarPoint)> {
         let other = other.and_then(|end| self.end_place(&end)).map(|place| place.flat().distance(at));
         let ends =
             self.routing().runs.iter().flat_map(|run| [(run.id, true, run.from), (run.id, false, run.to)]);
         let loose = ends.filter_map(|(run, at_start, end)| match end {
-            End::Loose(place) => Some((run, at_start, place, place.flat().distance(at))),
+            End::Loose(place) => Some((run, at_start, place, place.place.flat().distance(at))),
             _ => None,
         });
         let near = loose.filter(|one| one.3 <= reach && other.is_none_or(|other| one.3 < other));
@@ -647,7 +659,7 @@ impl Session {
         stock: &StockKey,
         from: End,
         goes_on: Option<(RunId, bool)>,
-        waypoints: Vec<Point3>,
+        waypoints: Vec<BarPoint>,
         to: End,
     ) -> Result<(), String> {
         let run = self.drawn_hose(stock, from, goes_on, waypoints, to);
@@ -668,7 +680,7 @@ impl Session {
         stock: &StockKey,
         from: End,
         goes_on: Option<(RunId, bool)>,
-        waypoints: Vec<Point3>,
+        waypoints: Vec<BarPoint>,
         to: End,
     ) -> Run {
         let waypoints = if waypoints.is_empty() && !matches!(to, End::Loose(_)) {
@@ -682,7 +694,7 @@ impl Session {
         };
         let mut more = vec![joint];
         more.extend(waypoints);
-        more.dedup_by(|a, b| a.distance(*b) < 1e-6);
+        more.dedup_by(|a, b| a.place.distance(b.place) < 1e-6);
         if at_start {
             more.reverse();
             more.append(&mut run.line.waypoints);
@@ -703,7 +715,9 @@ impl Session {
         let Gesture::Joining { from, goes_on, waypoints } = &self.gesture else { return None };
         let Tool::Join { stock } = &self.tool else { return None };
         let end = self.nearest_end(at, reach).filter(|end| !Self::same_part(from, end));
-        let to = end.unwrap_or_else(|| End::Loose(self.snap_point(at, reach).place));
+        let before = waypoints.last().copied().or_else(|| self.geometry().anchors.end(from));
+        let loose = || End::Loose(self.riding(self.snap_point(at, reach).place, before.as_slice()));
+        let to = end.unwrap_or_else(loose);
         let run = self.drawn_hose(stock, *from, *goes_on, waypoints.clone(), to);
         let laid = run_between(&self.project().bar, &self.geometry().anchors, &run)?;
         Some((laid.places(), laid.computed))
@@ -736,7 +750,7 @@ impl Session {
         let subject = Subject::Run(id);
         let ends = [(Handle::Start, self.end_place(&run.from)), (Handle::End, self.end_place(&run.to))];
         let waypoints = run.line.waypoints.iter().enumerate();
-        let waypoints = waypoints.map(|(index, place)| (subject, Handle::Waypoint(index), *place));
+        let waypoints = waypoints.map(|(index, place)| (subject, Handle::Waypoint(index), place.place));
         let ends = ends.into_iter().filter_map(|(handle, place)| Some((subject, handle, place?)));
         waypoints.chain(ends).collect()
     }

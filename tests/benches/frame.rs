@@ -15,7 +15,7 @@ use eframe::egui::{self, Event, Modifiers, PointerButton, Pos2, RawInput, Rect, 
 use equirow::files;
 use equirow::geometry::Point3;
 use equirow::hydraulics::Status;
-use equirow::plan::{FeedId, Part, PartId, Project, RowId, RunId, SectionId};
+use equirow::plan::{BarPoint, FeedId, Part, PartId, Project, RowId, RunId, SectionId};
 use equirow::quantities::Length;
 use equirow::session::Session;
 use equirow::window::app::App;
@@ -140,12 +140,16 @@ fn bar(rows: usize) -> Project {
                 ..part.clone()
             });
         }
+        let riding = |point: BarPoint| BarPoint {
+            place: moved(point.place),
+            section: SectionId(point.section.0 + by),
+        };
         for run in &routing.runs {
             let mut run = run.clone();
             run.id = RunId(run.id.0 + by);
             run.tag = format!("{}.{copy}", run.tag);
             (run.from, run.to) = (end(&run.from), end(&run.to));
-            run.line.waypoints.iter_mut().for_each(|point| *point = moved(*point));
+            run.line.waypoints.iter_mut().for_each(|point| *point = riding(*point));
             for allowance in &mut run.line.hinge_allowances {
                 allowance.section = SectionId(allowance.section.0 + by);
             }
@@ -161,7 +165,7 @@ fn bar(rows: usize) -> Project {
             }
             for element in feed.elements_mut() {
                 if let equirow::plan::FeedElement::Tube(tube) = element {
-                    tube.line.waypoints.iter_mut().for_each(|point| *point = moved(*point));
+                    tube.line.waypoints.iter_mut().for_each(|point| *point = riding(*point));
                 }
             }
             all.routings[0].feeds.push(feed);

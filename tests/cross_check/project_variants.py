@@ -80,9 +80,13 @@ class Change:
         for line in self.some(self.lines(), 0.4):
             line["measured"] = option(self.dice.uniform(0.2, 6.0))
 
+    def _riding(self, x, y, z):
+        """A point on any section: which it is changes no length."""
+        return {"x": x, "y": y, "z": z, "section": self.dice.choice(self.project["bar"]["sections"])["id"]}
+
     def waypoints(self):
         for line in self.some(self.lines(), 0.3):
-            line["waypoints"].append({axis: self.dice.uniform(-1.0, 1.0) for axis in "xyz"})
+            line["waypoints"].append(self._riding(*(self.dice.uniform(-1.0, 1.0) for _ in "xyz")))
 
     def turned_parts(self):
         for part in self.routing["parts"]:
@@ -178,7 +182,7 @@ class Change:
                 if at is not None:
                     first = copy.deepcopy(elements[at])
                     first.value["line"]["waypoints"] = []
-                    first.value["end"] = option({"x": self.dice.uniform(-2, 2), "y": 0.1, "z": 0.8})
+                    first.value["end"] = option(self._riding(self.dice.uniform(-2, 2), 0.1, 0.8))
                     elements.insert(at, first)
 
     def metering_tubes(self):
@@ -221,7 +225,7 @@ class Change:
         for one, other in list(zip(single, single[1:]))[::4]:
             tube = copy.deepcopy(next(element for element in one["branches"][0]["elements"] if element.name == "Tube"))
             one["trunk"] = [tube]
-            one["split"] = option({"entry": tee, "position": {"x": self.dice.uniform(-3, 3), "y": -0.4, "z": 0.5}})
+            one["split"] = option({"entry": tee, "position": self._riding(self.dice.uniform(-3, 3), -0.4, 0.5)})
             one["branches"] += other["branches"]
             self.routing["feeds"].remove(other)
 

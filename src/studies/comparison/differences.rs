@@ -267,7 +267,10 @@ impl Way {
     fn of(routing: LaidRouting, run: &Run) -> Self {
         let laid = routing.geometry.run(run.id);
         Self {
-            path: laid.map_or_else(|| run.line.waypoints.clone(), LineGeometry::places),
+            path: laid.map_or_else(
+                || run.line.waypoints.iter().map(|point| point.place).collect(),
+                LineGeometry::places,
+            ),
             length: laid.map(|laid| laid.length),
         }
     }
