@@ -12,12 +12,13 @@ use std::path::Path;
 
 use equirow::files::{write_catalogue, write_text};
 use equirow::geometry::Point3;
+use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
-    Anchors, Application, Bar, BarPoint, Branch, Catalogue, Control, ElementItem, ElementKind, End, Entry,
-    EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance, HoseStock,
-    Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey, Port,
-    PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId,
-    Source, Split, StockItem, Supply, TitleBlock, Tube,
+    Anchors, Bar, BarPoint, Branch, Catalogue, Control, Duties, Duty, DutyId, ElementItem, ElementKind, End,
+    Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
+    HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
+    Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
+    SectionId, Source, Split, StockItem, Supply, TitleBlock, Tube,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -382,6 +383,7 @@ fn build_bar(shape: &Shape) -> Bar {
     }
     Bar {
         row_spacing: Length::metres(metres(spacing)),
+        row_widths: RowWidths::Nominal,
         ranks: shape.ranks.iter().map(|y| Length::metres(*y)).collect(),
         sections,
         rows,
@@ -650,9 +652,13 @@ impl<'a> Plumber<'a> {
 
 // The bars.
 
-fn application(rate: f64, speeds: [f64; 3], celsius: f64) -> Application {
+/// The first duty of a bar: rate in L/ha, speeds in km/h, flat ground.
+fn duty(liquid: Liquid, rate: f64, speeds: [f64; 3], celsius: f64) -> Duty {
     let speed = Speed::kilometres_per_hour;
-    Application {
+    Duty {
+        id: DutyId(1),
+        name: FIRST_DUTY.to_owned(),
+        liquid,
         rate: ApplicationRate::from_si(rate / 1e7),
         slowest: speed(speeds[0]),
         usual: speed(speeds[1]),
@@ -660,7 +666,6 @@ fn application(rate: f64, speeds: [f64; 3], celsius: f64) -> Application {
         temperature: Temperature::from_si(celsius),
         side_slope: Angle::ZERO,
         fore_aft_slope: Angle::ZERO,
-        row_widths: RowWidths::Nominal,
     }
 }
 
@@ -703,20 +708,12 @@ fn supply(limit: f64, capacity: f64, pump: Point3, surface: f64) -> Supply {
 }
 
 /// Only what the routings use, and what is offered beside it: the whole generic catalogue.
-fn project(
-    title: TitleBlock,
-    bar: Bar,
-    liquid: Liquid,
-    application: Application,
-    supply: Supply,
-    routings: Vec<Routing>,
-) -> Project {
+fn project(title: TitleBlock, bar: Bar, duty: Duty, supply: Supply, routings: Vec<Routing>) -> Project {
     Project {
         title,
         units: UnitSystem::Metric,
         bar,
-        liquid,
-        application,
+        duties: Duties::new(duty),
         supply,
         limits: Limits::default(),
         catalogue: catalogue(),
@@ -784,8 +781,7 @@ fn nine_metre_bar() -> Project {
     project(
         title,
         bar,
-        liquid,
-        application(60.0, [7.0, 9.0, 10.0], 12.0),
+        duty(liquid, 60.0, [7.0, 9.0, 10.0], 12.0),
         supply(4.0, 15.0, pump, 1.5),
         vec![routing],
     )
@@ -874,9 +870,9 @@ fn six_metre_trial_bar() -> Project {
         "EX-06",
         "Invented example: 19 rows at 250, 325 and 400 mm, one left out, pairs on one tube, metering tubes",
     );
-    let asked =
-        Application { row_widths: RowWidths::HalfWidths, ..application(100.0, [5.7, 6.0, 6.5], 15.0) };
-    project(title, bar, liquid, asked, supply(4.0, 12.0, pump, 1.3), vec![routing])
+    let asked = duty(liquid, 100.0, [5.7, 6.0, 6.5], 15.0);
+    bar.row_widths = RowWidths::HalfWidths;
+    project(title, bar, asked, supply(4.0, 12.0, pump, 1.3), vec![routing])
 }
 
 /// 12 m, 40 rows at 30 cm, five sections, four ranks; a nitrogen solution; two routings to weigh.
@@ -900,14 +896,7 @@ fn twelve_metre_bar() -> Project {
         "EX-12",
         "Invented example: 40 rows at 30 cm, 5 unequal sections, 4 ranks, two routings",
     );
-    project(
-        title,
-        bar,
-        liquid,
-        application(80.0, [7.0, 9.0, 11.0], 15.0),
-        supply(4.0, 30.0, pump, 1.4),
-        routings,
-    )
+    project(title, bar, duty(liquid, 80.0, [7.0, 9.0, 11.0], 15.0), supply(4.0, 30.0, pump, 1.4), routings)
 }
 
 const TWELVE_METRE_MANIFOLDS: [(f64, &str); 5] =
@@ -1061,8 +1050,7 @@ fn twenty_four_metre_bar() -> Project {
     project(
         title,
         bar,
-        liquid,
-        application(100.0, [8.0, 10.0, 11.0], 15.0),
+        duty(liquid, 100.0, [8.0, 10.0, 11.0], 15.0),
         supply(5.0, 75.0, pump, 1.5),
         vec![routing],
     )

@@ -36,7 +36,7 @@ fn examples() -> Vec<Project> {
 }
 
 fn solved(project: &Project, at: usize) -> Outcome {
-    solve(project, &project.routings[at], &project.application.usual_point())
+    solve(project, &project.routings[at], &project.duties.first().usual_point())
 }
 
 /// One frame of a canvas on a project, without a window around it.

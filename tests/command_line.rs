@@ -419,7 +419,7 @@ fn a_metering_tube_is_exported_as_the_pipe_it_is_at_that_flow_and_says_so() {
     let solved = pressures_and_flows(&out(&equirow(&["network", &json])));
     let project = equirow::files::open(file.as_ref()).unwrap();
     let outcome =
-        equirow::hydraulics::solve(&project, &project.routings[0], &project.application.usual_point());
+        equirow::hydraulics::solve(&project, &project.routings[0], &project.duties.first().usual_point());
     let feeds = &project.routings[0].feeds;
     for one in outcome.elements.iter().filter(|one| one.length == Some(Length::metres(0.9))) {
         let feed = feeds.iter().find(|feed| feed.id == one.feed).unwrap();
@@ -787,7 +787,7 @@ fn check_lists_all_findings_and_says_what_is_hidden_and_why() {
         (code(&output), json["findings"].as_array().unwrap().clone())
     };
     let mut project = equirow::files::demo();
-    project.liquid.viscosity_source = equirow::plan::Source::Assumed;
+    project.duties.first_mut().liquid.viscosity_source = equirow::plan::Source::Assumed;
     project.routings.push(equirow::plan::Routing::empty(equirow::plan::RoutingId(9), "Bare"));
     equirow::files::save(&path, &project).unwrap();
     let (code_before, before) = check("A");
@@ -803,14 +803,15 @@ fn check_lists_all_findings_and_says_what_is_hidden_and_why() {
 
     let geometry = equirow::plan::RoutingGeometry::working(&project, &project.routings[0]);
     let routing = geometry.with(&project.routings[0]);
-    let outcome = equirow::hydraulics::solve(&project, routing.routing, &project.application.usual_point());
+    let outcome =
+        equirow::hydraulics::solve(&project, routing.routing, &project.duties.first().usual_point());
     let finding = all_findings(&project, routing, &outcome, &[]);
     let finding = finding.iter().find(|one| one.kind.rule == "assumed liquid").unwrap();
     let hide = equirow::plan::Edit::Dismiss(finding.dismissal("measured next week", "D. Ealer"));
     apply(&mut project, hide).unwrap();
     // Under another name and another liquid's name it is the same.
     project.routings[0].name = "Front".to_owned();
-    project.liquid.name = "Another".to_owned();
+    project.duties.first_mut().liquid.name = "Another".to_owned();
     equirow::files::save(&path, &project).unwrap();
     let (_, after) = check("Front");
     assert_eq!(after.len(), before.len());

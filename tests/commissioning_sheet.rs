@@ -19,6 +19,7 @@ fn sheet(project: &Project) -> Document {
     commissioning_sheet(
         project,
         RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     )
 }
 
@@ -60,9 +61,9 @@ fn note(table: &Table, begins: &str) -> String {
 }
 
 fn at_speed(project: &mut Project, speed: Speed) {
-    project.application.slowest = speed;
-    project.application.usual = speed;
-    project.application.fastest = speed;
+    project.duties.first_mut().slowest = speed;
+    project.duties.first_mut().usual = speed;
+    project.duties.first_mut().fastest = speed;
 }
 
 /// Alberta Agriculture, Crop Protection, p. 11: 800 m at 8, 9, 10, 11 and 12 km/h take 6:00, 5:20, 4:48, 4:22 and 4:00,
@@ -119,7 +120,7 @@ fn the_targets_of_the_catches_add_up_to_the_rate() {
     let mean = targets.iter().sum::<f64>() / targets.len() as f64;
     let factor =
         between(&note(catches(&sheet), "Rate from the catches"), "in mL times ", " is the rate in L/ha");
-    let asked = project.application.rate.as_litres_per_hectare();
+    let asked = project.duties.first().rate.as_litres_per_hectare();
     assert!(targets.len() == 36 && (mean * factor / asked - 1.0).abs() < 0.5 / mean + 0.5e-4 / factor);
 }
 
@@ -152,7 +153,7 @@ fn the_density_factor_is_the_published_one_where_orifices_meter_alone() {
     for (pounds, factor) in
         [(9.0, 1.04), (10.0, 1.10), (10.65, 1.13), (11.06, 1.15), (11.4, 1.17), (12.0, 1.20)]
     {
-        project.liquid.points = vec![LiquidPoint {
+        project.duties.first_mut().liquid.points = vec![LiquidPoint {
             temperature: Temperature::from_si(20.0),
             density: Density::from_si(pounds * 119.826),
             viscosity: Viscosity::millipascal_seconds(2.0),

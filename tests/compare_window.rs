@@ -142,7 +142,7 @@ fn a_part_dragged_in_either_drawing_and_the_speed_are_followed_by_both() {
     let pair = harness.state().compare.pair().unwrap();
     let session = &harness.state().session;
     for side in 0..2 {
-        assert_eq!(pair.outcome(session, side).point.speed, session.project().application.fastest);
+        assert_eq!(pair.outcome(session, side).point.speed, session.project().duties.first().fastest);
     }
 }
 

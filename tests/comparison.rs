@@ -22,7 +22,7 @@ use equirow::plan::{
     Bar, BarPoint, Branch, Catalogue, Control, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement,
     FeedId, FittingItem, Hinge, HoseStock, Item, Key, Line, Liquid, LiquidPoint, ManifoldInlet,
     OperatingPoint, Part, PartId, PartItem, Port, PortRef, Price, Project, Routing, RoutingGeometry,
-    RoutingId, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Source, StockItem, Tube,
+    RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId, Source, StockItem, Tube,
 };
 use equirow::quantities::{
     Angle, Density, GRAVITY_M_S2, Length, Pressure, Temperature, UnitSystem, Viscosity,
@@ -42,7 +42,7 @@ fn solved(project: &Project, routing: &Routing, point: &OperatingPoint) -> (Outc
 }
 
 fn compared(project: &Project, a: &Routing, b: &Routing) -> Comparison {
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     let (one, other) = (solved(project, a, &point), solved(project, b, &point));
     let places = [a, b].map(|routing| RoutingGeometry::working(project, routing));
     compare(
@@ -153,6 +153,7 @@ fn bar(rows: u32, hinge: bool) -> Bar {
     };
     Bar {
         row_spacing: Length::metres(0.3),
+        row_widths: RowWidths::Nominal,
         ranks: vec![Length::ZERO],
         sections,
         rows: (0..rows).map(row).collect(),
@@ -219,7 +220,7 @@ fn header(bore_mm: f64) -> Project {
             ),
         ]),
     );
-    project.liquid = Liquid {
+    project.duties.first_mut().liquid = Liquid {
         name: "water of that case".to_owned(),
         points: vec![LiquidPoint {
             temperature: Temperature::from_si(15.0),
@@ -320,7 +321,7 @@ fn fed_from_one_end_against_fed_from_the_centre() {
             ratio > least * 0.98 && ratio < most * 1.02,
             "{bore_mm} mm: {ratio}, EPANET {least} to {most}"
         );
-        let point = project.application.usual_point();
+        let point = project.duties.first().usual_point();
         for (routing, total) in [(a, total_end), (b, total_centre)] {
             let flow = solve(&project, routing, &point).total_flow.unwrap().as_litres_per_minute();
             assert!((flow / total - 1.0).abs() < 1e-3, "{bore_mm} mm: {flow} against {total} L/min");
@@ -583,7 +584,7 @@ fn one_that_cannot_be_solved_stands_beside_one_that_can() {
     assert!(comparison.verdict.contains("Routing Bare can't be judged"), "{}", comparison.verdict);
     assert!(comparison.verdict.contains("Routing End feeds 10 of 10 rows"), "{}", comparison.verdict);
 
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     let ((mut outcome, range), other) = (solved(&project, good, &point), solved(&project, good, &point));
     outcome.status = Status::Failed { blame: "M1".to_owned(), why: "the pressures do not settle".to_owned() };
     let geometry = RoutingGeometry::working(&project, good);
@@ -600,8 +601,8 @@ fn one_that_cannot_be_solved_stands_beside_one_that_can() {
 fn one_routing_at_two_operating_points() {
     let project = files::demo();
     let routing = &project.routings[0];
-    let points =
-        [project.application.slowest, project.application.fastest].map(|speed| project.application.at(speed));
+    let points = [project.duties.first().slowest, project.duties.first().fastest]
+        .map(|speed| project.duties.first().at(speed));
     let both = points.map(|point| solved(&project, routing, &point));
     let geometry = RoutingGeometry::working(&project, routing);
     let routing = geometry.with(routing);
@@ -644,7 +645,7 @@ fn text_and_csv_hold_every_figure() {
 fn what_stands_in_the_way_of_all_rows_is_told_in_the_same_words_everywhere() {
     let mut project = files::demo();
     let told = |project: &Project| {
-        let outcome = solve(project, &project.routings[0], &project.application.usual_point());
+        let outcome = solve(project, &project.routings[0], &project.duties.first().usual_point());
         (why_no_numbers(&outcome), status_words(&outcome, UnitSystem::Metric))
     };
     assert_eq!(told(&project), (None, "solved".to_owned()));
@@ -665,7 +666,7 @@ fn what_stands_in_the_way_of_all_rows_is_told_in_the_same_words_everywhere() {
     project.routings[0].parts[at].entry = valve;
     project.routings[0].parts[at].shut = true;
     assert_eq!(told(&project).1, "every row is behind a shut section valve");
-    let mut outcome = solve(&project, &project.routings[0], &project.application.usual_point());
+    let mut outcome = solve(&project, &project.routings[0], &project.duties.first().usual_point());
     outcome.status = Status::Failed { blame: "H2".to_owned(), why: "no balance was found".to_owned() };
     assert_eq!(why_no_numbers(&outcome).as_deref(), Some("the solve failed at H2: no balance was found"));
 }

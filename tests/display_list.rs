@@ -21,7 +21,7 @@ use equirow::quantities::UnitSystem;
 fn every_part_hose_feed_and_row_is_drawn_and_described() {
     let project = files::demo();
     let routing = &project.routings[0];
-    let outcome = solve(&project, routing, &project.application.usual_point());
+    let outcome = solve(&project, routing, &project.duties.first().usual_point());
     let scene = bar_scene(
         &project,
         RoutingGeometry::working(&project, routing).with(routing),
@@ -53,7 +53,7 @@ fn a_row_without_a_feed_is_drawn_and_described_as_not_fed() {
     let row = project.bar.rows[0].clone();
     project.routings[0].feeds.retain(|feed| !feed.feeds(row.id));
     let routing = &project.routings[0];
-    let outcome = solve(&project, routing, &project.application.usual_point());
+    let outcome = solve(&project, routing, &project.duties.first().usual_point());
     assert_eq!(outcome.row(row.id).unwrap().state, RowState::NoFeed);
     let scene = bar_scene(
         &project,

@@ -313,7 +313,7 @@ fn a_kept_solver_gives_the_bits_of_a_new_one() {
                 project.routings[routing].runs.pop();
             }
             let routing = &project.routings[routing];
-            let mut point = project.application.usual_point();
+            let mut point = project.duties.first().usual_point();
             point.speed = point.speed * (1.0 + f64::from(step as u32));
             let geometry = RoutingGeometry::working(&project, routing);
             let mut prepared = bench.prepare(&project, geometry.with(routing));
@@ -342,7 +342,7 @@ fn the_body_of_a_manifold_takes_pressure_along_its_own_bore() {
                 }
             }
         }
-        let point = project.application.usual_point();
+        let point = project.duties.first().usual_point();
         let solved = solved_network(&project, &project.routings[1], &point).unwrap();
         let (network, solution) = (&solved.assembly.network, &solved.solution);
         let mut bodies = 0;
@@ -386,14 +386,14 @@ fn the_body_of_a_manifold_takes_pressure_along_its_own_bore() {
 #[test]
 fn the_viscous_loss_of_an_orifice_counts_where_the_catalogue_says_so() {
     let mut project = equirow::files::demo();
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     for switched in [false, true] {
         for entry in &mut project.catalogue.entries {
             if let Item::Element(ElementItem::MeteringOrifice { creeping, .. }) = &mut entry.item {
                 *creeping = switched;
             }
         }
-        let liquid = project.liquid.at(point.temperature).unwrap();
+        let liquid = project.duties.first().liquid.at(point.temperature).unwrap();
         let outcome = equirow::hydraulics::solve(&project, &project.routings[0], &point);
         let routing = &project.routings[0];
         let mut seen = 0;

@@ -117,7 +117,7 @@ fn with(kind: PartKind) -> (Session, PartId) {
 }
 
 fn solved(project: &Project) -> Outcome {
-    let outcome = solve(project, &project.routings[0], &project.application.usual_point());
+    let outcome = solve(project, &project.routings[0], &project.duties.first().usual_point());
     assert!(outcome.status.has_numbers(), "{:?}", outcome.status);
     outcome
 }
@@ -450,6 +450,7 @@ fn a_hose_of_another_bore_is_asked_about_at_every_part_that_takes_hoses() {
         let list = parts_list::parts_list(
             &project,
             RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+            project.duties.first(),
         );
         let lines = list.blocks.iter().filter_map(|block| match block {
             Block::Table(table) => Some(table.rows.iter()),
@@ -671,19 +672,27 @@ fn every_part_that_is_placed_is_on_the_lists() {
         let own = items.iter().find(|item| part.entry == item.entry).unwrap();
         assert!(own.pieces == 1 && own.tags == [part.tag.clone()], "{kind:?} is counted wrongly: {own:?}");
         let description = &project.catalogue.entry(&part.entry).unwrap().description;
-        let list =
-            text(&parts_list::parts_list(project, RoutingGeometry::working(project, routing).with(routing)));
+        let list = text(&parts_list::parts_list(
+            project,
+            RoutingGeometry::working(project, routing).with(routing),
+            project.duties.first(),
+        ));
         assert!(list.contains(description.as_str()), "{kind:?} is not on the parts list");
         for (paper, document) in [
             (
                 "fitting list by port",
-                port_list::port_list(project, RoutingGeometry::working(project, routing).with(routing)),
+                port_list::port_list(
+                    project,
+                    RoutingGeometry::working(project, routing).with(routing),
+                    project.duties.first(),
+                ),
             ),
             (
                 "fitting steps",
                 fitting_steps::fitting_steps(
                     project,
                     RoutingGeometry::working(project, routing).with(routing),
+                    project.duties.first(),
                 ),
             ),
         ] {
@@ -694,6 +703,7 @@ fn every_part_that_is_placed_is_on_the_lists() {
             let joints = text(&port_list::port_list(
                 project,
                 RoutingGeometry::working(project, routing).with(routing),
+                project.duties.first(),
             ));
             let ends = routing.runs.iter().filter(|run| joints.contains(&run.tag)).count();
             assert_eq!(ends, 2, "{kind:?}: its hoses are not on the fitting list");
@@ -772,13 +782,17 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
         UnitSystem::Metric,
     );
     let items = parts_list::items(project, RoutingGeometry::working(project, routing).with(routing));
-    let list =
-        text(&parts_list::parts_list(project, RoutingGeometry::working(project, routing).with(routing)));
+    let list = text(&parts_list::parts_list(
+        project,
+        RoutingGeometry::working(project, routing).with(routing),
+        project.duties.first(),
+    ));
     let schematic = pages(project, SheetKind::Schematic);
     let layout = pages(project, SheetKind::Layout);
     let steps = text(&fitting_steps::fitting_steps(
         project,
         RoutingGeometry::working(project, routing).with(routing),
+        project.duties.first(),
     ));
     let read = files::read_text(&files::write_text(project).unwrap()).unwrap();
     assert_eq!(read, *project, "a row feed is not read back as it was saved");
@@ -921,7 +935,11 @@ fn a_tube_whose_words_give_no_size_is_joined_by_its_own() {
         let feed = feed.clone();
         project.routings[0].feeds = vec![feed];
         let routing = &project.routings[0];
-        text(&parts_list::parts_list(&project, RoutingGeometry::working(&project, routing).with(routing)))
+        text(&parts_list::parts_list(
+            &project,
+            RoutingGeometry::working(&project, routing).with(routing),
+            project.duties.first(),
+        ))
     };
     let mut wrong = Vec::new();
     // Outside and bore in millimetres.

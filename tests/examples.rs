@@ -46,7 +46,7 @@ fn every_row_of_every_routing_is_fed_and_nothing_is_left_open() {
         let names: Vec<&str> = project.routings.iter().map(|routing| routing.name.as_str()).collect();
         assert_eq!(names, routings, "{name}");
         for routing in &project.routings {
-            let outcome = hydraulics::solve(&project, routing, &project.application.usual_point());
+            let outcome = hydraulics::solve(&project, routing, &project.duties.first().usual_point());
             assert_eq!(outcome.status, Status::Solved, "{name}, {}", routing.name);
             assert_eq!(outcome.problems, [], "{name}, {}", routing.name);
             for (row, outcome) in project.bar.rows.iter().zip(&outcome.rows) {
@@ -74,7 +74,7 @@ fn the_trial_bar_shows_shared_feeds_metering_tubes_a_row_left_out_and_uneven_spa
     gaps.dedup();
     assert_eq!(gaps, [2500, 3125, 3250, 3375, 4000], "tenths of a millimetre between rows");
     assert!(!routing.note.is_empty());
-    let outcome = hydraulics::solve(&project, routing, &project.application.usual_point());
+    let outcome = hydraulics::solve(&project, routing, &project.duties.first().usual_point());
     for row in outcome.rows.iter().filter(|row| row.state == RowState::Fed) {
         let deviation = row.deviation.unwrap();
         assert!(
@@ -112,7 +112,11 @@ fn the_demo_shows_that_the_star_is_more_even_than_the_chain() {
     let demo = files::demo();
     let cv = |name: &str| {
         let routing = demo.routing_named(name).unwrap();
-        hydraulics::solve(&demo, routing, &demo.application.usual_point()).evenness.unwrap().cv.as_percent()
+        hydraulics::solve(&demo, routing, &demo.duties.first().usual_point())
+            .evenness
+            .unwrap()
+            .cv
+            .as_percent()
     };
     let (chain, star) = (cv("A"), cv("B"));
     assert!(star < 1.0 && chain > 3.0 * star, "A {chain} %, B {star} %");

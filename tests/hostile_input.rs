@@ -20,8 +20,8 @@ use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    BarPoint, CurvePoint, Edit, EditError, EntryKey, FeedElement, FeedId, HingeAllowance, LiquidPoint,
-    PartId, Port, PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
+    BarPoint, CurvePoint, Duty, DutyId, Edit, EditError, EntryKey, FeedElement, FeedId, HingeAllowance,
+    LiquidPoint, PartId, Port, PortRef, Project, RoutingGeometry, RoutingId, RowId, RunId, SectionId,
 };
 use equirow::quantities::{Flow, Length, Pressure, Temperature};
 use equirow::sheets::cut_list::cut_list;
@@ -96,12 +96,21 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             grow(&mut project.bar.sections[0].members, many, |_, _| {});
             Edit::SetBar(Box::new(project.bar.clone()))
         }
+        Bound::Duties => {
+            let last = (1..many).fold(project.duties.first().clone(), |first, at| {
+                let duty = Duty { id: DutyId(new_id(at)), name: format!("duty {at}"), ..first };
+                project.duties.put(duty.clone());
+                duty
+            });
+            project.duties.remove(last.id);
+            return (project, Edit::PutDuty(Box::new(last)));
+        }
         Bound::LiquidPoints => {
-            let first = project.liquid.points[0];
-            project.liquid.points = (0..many)
+            let first = project.duties.first().liquid.points[0];
+            project.duties.first_mut().liquid.points = (0..many)
                 .map(|at| LiquidPoint { temperature: Temperature::from_si(at as f64), ..first })
                 .collect();
-            Edit::SetLiquid(project.liquid.clone())
+            Edit::PutDuty(Box::new(project.duties.first().clone()))
         }
         Bound::CurvePoints => {
             project.supply.pump_curve = (0..many)
@@ -257,7 +266,7 @@ fn broken(mut project: Project, edit: Edit) -> Project {
     match edit {
         Edit::SetTitle(title) => project.title = title,
         Edit::SetBar(bar) => project.bar = *bar,
-        Edit::SetLiquid(liquid) => project.liquid = liquid,
+        Edit::PutDuty(duty) => project.duties.put(*duty),
         Edit::SetSupply(supply) => project.supply = supply,
         Edit::PutEntries(entries) => project.catalogue.entries = entries,
         Edit::PutEntry(entry) => {
@@ -296,8 +305,12 @@ const FIELDS: &[Field] = &[
         Edit::SetBar(Box::new(project.bar.clone()))
     }),
     ("liquid", Lines::One, |project, text| {
-        project.liquid.name = text;
-        Edit::SetLiquid(project.liquid.clone())
+        project.duties.first_mut().liquid.name = text;
+        Edit::PutDuty(Box::new(project.duties.first().clone()))
+    }),
+    ("duty", Lines::One, |project, text| {
+        project.duties.first_mut().name = text;
+        Edit::PutDuty(Box::new(project.duties.first().clone()))
     }),
     ("key", Lines::One, |project, text| {
         // Of an entry that nothing is plumbed with.
@@ -403,7 +416,7 @@ fn no_field_puts_lines_or_unseen_letters_into_an_export() {
     let demo = files::demo();
     let exports = |project: &Project| -> Vec<(&'static str, String)> {
         let routing = &project.routings[0];
-        let solved = solved_network(project, routing, &project.application.usual_point()).unwrap();
+        let solved = solved_network(project, routing, &project.duties.first().usual_point()).unwrap();
         let (network, solution) = (&solved.assembly.network, &solved.solution);
         let notes = [format!("Project: {}; routing: {}", project.title.title, routing.name)];
         let list = |document| String::from_utf8(csv(&document).unwrap()).unwrap();
@@ -411,8 +424,22 @@ fn no_field_puts_lines_or_unseen_letters_into_an_export() {
             ("network", network_file::network_json(network, solution, &notes)),
             ("solution", network_file::solution_json(network, solution)),
             ("inp", epa_file::inp(network, solution, &notes)),
-            ("parts", list(parts_list(project, RoutingGeometry::working(project, routing).with(routing)))),
-            ("cuts", list(cut_list(project, RoutingGeometry::working(project, routing).with(routing)))),
+            (
+                "parts",
+                list(parts_list(
+                    project,
+                    RoutingGeometry::working(project, routing).with(routing),
+                    project.duties.first(),
+                )),
+            ),
+            (
+                "cuts",
+                list(cut_list(
+                    project,
+                    RoutingGeometry::working(project, routing).with(routing),
+                    project.duties.first(),
+                )),
+            ),
             ("catalogue", files::catalogue_file::write_catalogue_csv(&project.catalogue)),
         ]
     };
@@ -450,8 +477,16 @@ fn tables_keep_their_records_and_run_no_formula() {
         }
         let routing = &project.routings[0];
         for document in [
-            parts_list(&project, RoutingGeometry::working(&project, routing).with(routing)),
-            cut_list(&project, RoutingGeometry::working(&project, routing).with(routing)),
+            parts_list(
+                &project,
+                RoutingGeometry::working(&project, routing).with(routing),
+                project.duties.first(),
+            ),
+            cut_list(
+                &project,
+                RoutingGeometry::working(&project, routing).with(routing),
+                project.duties.first(),
+            ),
         ] {
             let table = document.tables().next().unwrap();
             let (rows, columns) = (1 + table.rows.len() + table.totals.len(), table.columns.len());

@@ -1319,9 +1319,9 @@ fn first_choices_fit_the_bar() {
     else {
         panic!("a check valve and an orifice")
     };
-    let asked = project.application;
+    let asked = project.duties.first();
     let flow = asked.rate.si() * asked.slowest.si() * project.bar.row_spacing.si();
-    let density = project.liquid.at(asked.temperature).unwrap().density.si();
+    let density = project.duties.first().liquid.at(asked.temperature).unwrap().density.si();
     let drop = |bore: f64| {
         let area = std::f64::consts::PI / 4.0 * bore * bore;
         density / 2.0 * (flow / (cd * area)).powi(2)

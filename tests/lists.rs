@@ -139,6 +139,7 @@ fn every_thread_is_listed_with_its_reducer_and_seal() {
     let document = parts_list::parts_list(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     );
     let parts = table(&document, "Parts list");
     let [item, quantity, size] = ["Item", "Quantity", "Size"].map(|heading| column(parts, heading));
@@ -176,6 +177,7 @@ fn every_thread_is_listed_with_its_reducer_and_seal() {
     let document = port_list(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     );
     let ports = table(&document, "Every port");
     let all = lines(ports);
@@ -207,6 +209,7 @@ fn what_the_catalogue_does_not_tell_is_asked_for() {
         words(&parts_list::parts_list(
             project,
             RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+            project.duties.first(),
         ))
     };
     assert!(!said(&project).contains("don't fit together"));
@@ -241,6 +244,7 @@ fn the_rows_of_every_example_join() {
             let text = words(&parts_list::parts_list(
                 &project,
                 RoutingGeometry::working(&project, routing).with(routing),
+                project.duties.first(),
             ));
             assert!(!text.contains("don't fit together"), "{name}: {text}");
             assert!(!text.contains("Reducer or adapter: ask"), "{name}");
@@ -257,6 +261,7 @@ fn rows_stand_in_the_list_with_their_places() {
     let document = port_list(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     );
     let rows = table(&document, "Every row");
     let all = lines(rows);
@@ -274,6 +279,7 @@ fn rows_stand_in_the_list_with_their_places() {
     let document = port_list(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     );
     let said = words(&document);
     assert!(said.contains("\nRows that are not named below, in the order"), "{said}");
@@ -290,6 +296,7 @@ fn ties_and_lengths_are_counted_piece_by_piece() {
         words(&parts_list::parts_list(
             project,
             RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+            project.duties.first(),
         ))
     };
     let text = said(&project);
@@ -303,7 +310,7 @@ fn ties_and_lengths_are_counted_piece_by_piece() {
         assert!(text.contains(words), "{words}: {text}");
     }
     // Four times the rate is more than the pump gives.
-    project.application.rate = project.application.rate * 4.0;
+    project.duties.first_mut().rate = project.duties.first().rate * 4.0;
     let text = said(&project);
     assert!(text.lines().nth(1).is_some_and(|line| line.contains(" error")), "{text}");
 }
@@ -315,6 +322,7 @@ fn labels_tell_the_ends_apart() {
     let text = words(&cut_list::labels(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     ));
     for label in [
         "<T1> 2860 mm. This end: M1 outlet 1. Other end: check valve of row 1",
@@ -428,6 +436,7 @@ fn a_sum_of_some_prices_never_looks_like_the_whole() {
         parts_list::parts_list(
             project,
             RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+            project.duties.first(),
         )
     };
     let without = list(&project);
@@ -499,6 +508,7 @@ fn steps_say_where_parts_go_as_a_tape_finds_it() {
     let said = words(&fitting_steps(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     ));
     for place in [
         "on the centre line, 250 mm in front of the front rail, 1000 mm above the ground, inlet faces the front",
@@ -531,13 +541,17 @@ fn says(step: &Step, words: &str) -> bool {
 fn hoses_are_tested_with_the_outlets_closed_at_the_highest_pressure_of_work() {
     let project = example("twenty-four-metre-bar.ron");
     let routing = &project.routings[0];
-    let steps = fitting_steps(&project, RoutingGeometry::working(&project, routing).with(routing));
+    let steps = fitting_steps(
+        &project,
+        RoutingGeometry::working(&project, routing).with(routing),
+        project.duties.first(),
+    );
     let (number, test) = step_of(&steps, "Test hoses, manifolds and their joints with water, outlets closed");
     let mut with_water = project.clone();
-    with_water.liquid = equirow::plan::Liquid::water();
+    with_water.duties.first_mut().liquid = equirow::plan::Liquid::water();
     let highest = [&project, &with_water]
         .map(|one| {
-            let point = one.application.at(one.application.fastest);
+            let point = one.duties.first().at(one.duties.first().fastest);
             equirow::hydraulics::solve(one, routing, &point).pump_pressure.unwrap().si()
         })
         .into_iter()
@@ -563,6 +577,7 @@ fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
             &fitting_steps(
                 &project,
                 RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+                project.duties.first(),
             ),
             "DO NOT TEST YET",
         )
@@ -585,7 +600,7 @@ fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
         }
     };
     assert!(refused(&short).contains("G1 and G2 can't show"));
-    let unsolved = |project: &mut Project| project.liquid.points.clear();
+    let unsolved = |project: &mut Project| project.duties.first_mut().liquid.points.clear();
     assert!(refused(&unsolved).contains("is not solved"));
 }
 
@@ -598,6 +613,7 @@ fn rows_that_run_on_are_said_where_the_pump_is_stopped() {
             &fitting_steps(
                 project,
                 RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+                project.duties.first(),
             ),
             "Stop the pump and watch",
         )
@@ -620,6 +636,7 @@ fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it()
     let steps = fitting_steps(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     );
     let (flush, step) = step_of(&steps, "Flush the hoses");
     let order: Vec<&str> = step
@@ -638,8 +655,11 @@ fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it()
     assert!(fittings < step_of(&steps, "Lay 4 hoses on the centre section").0);
     // The three shared feeds and three single ones of the trial bar's centre take valves of one kind: one line.
     let trial = example("six-metre-trial-bar.ron");
-    let trial_steps =
-        fitting_steps(&trial, RoutingGeometry::working(&trial, &trial.routings[0]).with(&trial.routings[0]));
+    let trial_steps = fitting_steps(
+        &trial,
+        RoutingGeometry::working(&trial, &trial.routings[0]).with(&trial.routings[0]),
+        trial.duties.first(),
+    );
     let (_, centre) = step_of(&trial_steps, "On the centre section, rows 9 to 14");
     let valves: Vec<&String> = centre.details.iter().filter(|one| one.contains("check valve")).collect();
     assert!(valves.len() == 1 && valves[0].starts_with("6 × "), "{valves:?}");
@@ -655,6 +675,7 @@ fn steps_that_fold_or_pump_say_who_runs_them() {
         let steps = fitting_steps(
             &project,
             RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+            project.duties.first(),
         );
         let all = steps.blocks.iter().filter_map(|block| match block {
             Block::Steps(steps) => Some(&steps.steps),
@@ -698,6 +719,7 @@ fn limits_of_a_catch_are_about_the_target_and_one_rule_gives_those_with_water() 
         let sheet = commissioning_sheet(
             &project,
             RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+            project.duties.first(),
         );
         let catches = table(&sheet, "Catch of every row");
         let of = |heading: &str| numbers(catches, heading);
@@ -727,8 +749,9 @@ fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
     let sheet = commissioning_sheet(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     );
-    let name = format!("Pressures and total flow, {}", project.liquid.name);
+    let name = format!("Pressures and total flow, {}", project.duties.first().liquid.name);
     let pressures = table(&sheet, &name);
     for gauge in ["Pump", "G1", "G2"] {
         assert_eq!(numbers(pressures, &format!("{gauge} expected")).len(), 5);
@@ -748,6 +771,7 @@ fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
     let sheet = commissioning_sheet(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
     );
     assert!(!table(&sheet, &name).notes.join(" ").contains("tell them apart"));
 }
@@ -762,8 +786,8 @@ fn every_list_says_first_what_nobody_measured() {
             document.title
         );
     }
-    project.liquid.density_source = Source::Measured;
+    project.duties.first_mut().liquid.density_source = Source::Measured;
     assert!(papers(&project).iter().all(|one| one.assumed.ends_with(": viscosity of the liquid")));
-    project.liquid.viscosity_source = Source::Published;
+    project.duties.first_mut().liquid.viscosity_source = Source::Published;
     assert!(papers(&project).iter().all(|one| one.assumed.is_empty()));
 }

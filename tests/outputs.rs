@@ -45,11 +45,11 @@ fn bytes(kind: Kind, project: &Project) -> Vec<u8> {
             List::Commissioning => PaperList::Commissioning,
         };
         let geometry = RoutingGeometry::working(project, routing);
-        format.bytes(&paper.document(project, geometry.with(routing)), "").unwrap()
+        format.bytes(&paper.document(project, geometry.with(routing), project.duties.first()), "").unwrap()
     };
     let sheet = |format: SheetFormat| format.files(&one_page(project)).unwrap().remove(0).1;
     let network = || {
-        let solved = solved_network(project, routing, &project.application.usual_point()).unwrap();
+        let solved = solved_network(project, routing, &project.duties.first().usual_point()).unwrap();
         (solved.assembly.network, solved.solution)
     };
     // As `equirow export` begins its notes.

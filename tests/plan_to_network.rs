@@ -27,7 +27,7 @@ fn trial_bar() -> Project {
 }
 
 fn density(project: &Project, point: &OperatingPoint) -> f64 {
-    project.liquid.at(point.temperature).unwrap().density.si()
+    project.duties.first().liquid.at(point.temperature).unwrap().density.si()
 }
 
 /// Height on a slope given by its tangents: x rises by the side slope, y by the fore-aft slope.
@@ -40,7 +40,7 @@ fn on_slope(project: &Project, side: f64, fore_aft: f64) -> OperatingPoint {
     OperatingPoint {
         side_slope: Angle::from_si(side.atan()),
         fore_aft_slope: Angle::from_si(fore_aft.atan()),
-        ..project.application.usual_point()
+        ..project.duties.first().usual_point()
     }
 }
 
@@ -75,7 +75,7 @@ fn a_shared_feed_left_with_one_row_keeps_its_small_tee() {
     let feed = project.routings[0].feeds.iter().find(|feed| feed.split.is_some()).unwrap().clone();
     let (left, gone) = (feed.branches[0].row, feed.branches[1].row);
     apply(&mut project, Edit::RemoveRow(gone)).unwrap();
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     let solved = solved_network(&project, &project.routings[0], &point).unwrap();
     let network = &solved.assembly.network;
     let json = network_file::network_json(network, &solved.solution, &[]);
@@ -286,7 +286,7 @@ fn rows_that_flow_backwards_are_a_state_of_their_own() {
 #[test]
 fn a_left_out_row_that_is_plumbed_runs_out() {
     let project = files::demo();
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     let mut left_out = project.clone();
     left_out.bar.rows[16].left_out = true;
     let outcome = solve(&left_out, &left_out.routings[0], &point);
@@ -325,7 +325,7 @@ fn nothing_is_printed_as_minus_nothing() {
     for run in &mut project.routings[0].runs {
         run.fittings.clear();
     }
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     let outcome = solve(&project, &project.routings[0], &point);
     let dry: Vec<_> = outcome.rows.iter().filter(|row| row.state == RowState::NoFeed).collect();
     assert_eq!(dry.len(), 10);

@@ -5,7 +5,7 @@
 
 use equirow::hydraulics::targets;
 use equirow::plan::row::{target, width};
-use equirow::plan::{Bar, OperatingPoint, Row, RowId, RowWidths, SectionId};
+use equirow::plan::{Bar, DutyId, OperatingPoint, Row, RowId, RowWidths, SectionId};
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Measure, Speed, Temperature, UnitSystem, Volume,
 };
@@ -31,13 +31,14 @@ fn row_flow(rate: ApplicationRate, speed: Speed, spacing_m: f64) -> Flow {
     };
     let bar = Bar { row_spacing: Length::metres(spacing_m), rows: vec![row.clone()], ..Bar::default() };
     let point = OperatingPoint {
+        duty: DutyId(1),
         rate,
         speed,
         temperature: Temperature::from_si(20.0),
         side_slope: Angle::ZERO,
         fore_aft_slope: Angle::ZERO,
     };
-    target(&bar, &row, RowWidths::Nominal, &point)
+    target(&bar, &row, &point)
 }
 
 fn near(ours: f64, published: f64, within: f64, source: &str) {
@@ -156,9 +157,10 @@ fn an_uneven_row_takes_half_way_to_each_neighbour() {
         left_out: false,
     };
     let rows = vec![row(1, 0.0), row(2, 0.2), row(3, 0.6)];
-    let bar = Bar { row_spacing: Length::metres(0.3), rows: rows.clone(), ..Bar::default() };
+    let nominal = Bar { row_spacing: Length::metres(0.3), rows: rows.clone(), ..Bar::default() };
+    let own = Bar { row_widths: RowWidths::HalfWidths, ..nominal.clone() };
     for (row, wide) in rows.iter().zip([0.2, 0.3, 0.4]) {
-        near(width(&bar, row, RowWidths::HalfWidths).si(), wide, 1e-12, "geometry");
-        near(width(&bar, row, RowWidths::Nominal).si(), 0.3, 1e-12, "geometry");
+        near(width(&own, row).si(), wide, 1e-12, "geometry");
+        near(width(&nominal, row).si(), 0.3, 1e-12, "geometry");
     }
 }

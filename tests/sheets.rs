@@ -648,7 +648,7 @@ fn all_papers_together_solve_each_operating_point_once() {
         let routing = geometry.with(routing);
         let mut options = SheetOptions::all(&project, Date::parse("2026-03-31").unwrap());
         options.flows = true;
-        let basis = Basis::new(&project, routing);
+        let basis = Basis::new(&project, routing, project.duties.first());
         assert_eq!(basis.solves(), 0);
         let set = sheet_set_of(&basis, &options);
         assert_eq!(basis.solves(), 10);

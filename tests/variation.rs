@@ -41,7 +41,7 @@ fn cases() -> Vec<(String, Project)> {
     let mut cases: Vec<(String, Project)> =
         EXAMPLES.into_iter().map(|name| (name.to_owned(), example(name))).collect();
     let demo = example("twelve-metre-bar.ron");
-    let asked = solve(&demo, &demo.routings[0], &demo.application.usual_point());
+    let asked = solve(&demo, &demo.routings[0], &demo.duties.first().usual_point());
     let (pump, total) = (asked.pump_pressure.unwrap(), asked.total_flow.unwrap());
     let mut add = |name: &str, change: &dyn Fn(&mut Project)| {
         let mut project = demo.clone();
@@ -55,7 +55,7 @@ fn cases() -> Vec<(String, Project)> {
                 *cracking = pump * 1.5;
             }
         }
-        project.application.rate = project.application.rate * 0.02;
+        project.duties.first_mut().rate = project.duties.first().rate * 0.02;
         project.supply.control = Control::Metered { limit: pump * 4.0 };
     });
     add("at its pressure limit", &|project| project.supply.control = Control::Metered { limit: pump * 0.7 });
@@ -101,7 +101,7 @@ fn cases() -> Vec<(String, Project)> {
 }
 
 fn points(project: &Project) -> [OperatingPoint; 2] {
-    let usual = project.application.usual_point();
+    let usual = project.duties.first().usual_point();
     let slope = Angle::degrees(4.0);
     [usual, OperatingPoint { side_slope: slope, fore_aft_slope: slope * -0.5, ..usual }]
 }
@@ -198,7 +198,7 @@ fn at_the_opening_point_of_a_valve_the_derivative_has_two_sides() {
     let mut project = example("twelve-metre-bar.ron");
     project.supply.control = Control::Held { pressure: Pressure::bar(1.0) };
     project.supply.pump_capacity = None;
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     // One row's valve opens at exactly what stands on it while it is shut.
     let mut kept = KeptSolver::default();
     let routing = project.routings[0].clone();
@@ -249,7 +249,7 @@ fn at_the_opening_point_of_a_valve_the_derivative_has_two_sides() {
 #[test]
 fn at_a_supply_limit_the_derivative_has_two_sides() {
     let mut project = example("twelve-metre-bar.ron");
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     let routing = project.routings[0].clone();
     let limit = solve(&project, &routing, &point).pump_pressure.unwrap();
     project.supply.control = Control::Metered { limit };
@@ -349,9 +349,9 @@ fn varied_and_solved_is_edited_and_solved() {
 
         let mut edited = project.clone();
         // One line of the table, so that nothing is rounded between two.
-        edited.liquid.points.truncate(1);
-        edited.liquid.points[0] = LiquidPoint {
-            temperature: project.application.usual_point().temperature,
+        edited.duties.first_mut().liquid.points.truncate(1);
+        edited.duties.first_mut().liquid.points[0] = LiquidPoint {
+            temperature: project.duties.first().usual_point().temperature,
             density: Density::from_si(1077.0),
             viscosity: Viscosity::from_si(0.0033),
         };
@@ -375,7 +375,7 @@ fn a_varied_row_feed_is_an_edited_one() {
     for name in EXAMPLES {
         let project = example(name);
         for (number, routing) in project.routings.iter().enumerate() {
-            let outcome = solve(&project, routing, &project.application.usual_point());
+            let outcome = solve(&project, routing, &project.duties.first().usual_point());
             let places = [2, routing.feeds.len() - 1];
             let own = |one: &&ElementOutcome| places.iter().any(|at| routing.feeds[*at].id == one.feed);
             for one in outcome.elements.iter().filter(own) {
@@ -452,7 +452,7 @@ fn element(routing: &Routing, feed: usize, branch: Option<usize>, index: usize) 
 #[test]
 fn what_can_not_be_varied_is_refused_and_changes_nothing() {
     let project = example("twelve-metre-bar.ron");
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     let mut kept = KeptSolver::default();
     let routing = &project.routings[0];
     let geometry = RoutingGeometry::working(&project, routing);
@@ -531,7 +531,7 @@ fn a_pump_runs_where_its_curve_meets_the_bar() {
 #[test]
 fn what_limits_a_supply_is_said() {
     let project = example("twelve-metre-bar.ron");
-    let (routing, point) = (&project.routings[0], project.application.usual_point());
+    let (routing, point) = (&project.routings[0], project.duties.first().usual_point());
     let usual = solve(&project, routing, &point);
     let (pump, total) = (usual.pump_pressure.unwrap().si() / 1e5, usual.total_flow.unwrap());
     let litres = total.as_litres_per_minute();
@@ -604,7 +604,7 @@ fn the_commissioning_sheet_gives_the_pump_curve() {
     let words = |project: &Project| {
         let routing = &project.routings[0];
         let geometry = RoutingGeometry::working(project, routing);
-        format!("{:?}", commissioning_sheet(project, geometry.with(routing)))
+        format!("{:?}", commissioning_sheet(project, geometry.with(routing), project.duties.first()))
     };
     assert!(!words(&project).contains("Pump curve"));
     project.supply.pump_curve = curve(&[(0.0, 3.5), (12.5, 2.25), (31.0, 0.5)]);

@@ -190,7 +190,7 @@ fn type_rate(harness: &mut Harness<'static, App>, text: &str) {
 fn a_number_with_a_comma_is_read_and_nonsense_is_kept_and_explained() {
     let mut harness = open_demo();
     type_rate(&mut harness, "66,6");
-    let rate = harness.state().session.project().application.rate.as_litres_per_hectare();
+    let rate = harness.state().session.project().duties.first().rate.as_litres_per_hectare();
     assert!((rate - 66.6).abs() < 1e-9, "{rate}");
     press(&mut harness, Modifiers::COMMAND, Key::Z);
 
@@ -210,7 +210,7 @@ fn units_switch_at_any_time_and_speed_buttons_look_at_speeds() {
     harness.get_by_role_and_label(Role::Button, "Fastest").click();
     harness.run();
     let session = &harness.state().session;
-    assert_eq!(session.point().speed, session.project().application.fastest);
+    assert_eq!(session.point().speed, session.project().duties.first().fastest);
     assert!(!session.is_changed(), "looking at a speed changes no project");
     press(&mut harness, Modifiers::COMMAND, Key::U);
     assert!(says(&harness, "gal/ac"));

@@ -51,8 +51,8 @@ fn a_bar_is_started_from_the_form() {
     assert_eq!(project.bar.sections.len(), 7);
     assert_eq!(project.bar.ranks.len(), 4);
     assert!((project.bar.rows[0].outlet_height.si() - 0.06).abs() < 1e-9);
-    assert!(project.liquid.name.contains("32 %"));
-    assert!((project.application.rate.as_litres_per_hectare() - 66.6).abs() < 1e-9);
+    assert!(project.duties.first().liquid.name.contains("32 %"));
+    assert!((project.duties.first().rate.as_litres_per_hectare() - 66.6).abs() < 1e-9);
     assert!(session(&harness).is_changed(), "it is in no file yet");
 }
 
@@ -131,7 +131,7 @@ fn liquid_supply_limits_and_title_are_changed_in_steps() {
     let mut harness = open_demo();
     press(&mut harness, Modifiers::COMMAND, Key::Comma);
     enter(&mut harness, "Viscosity at 20 °C", "4,5");
-    let liquid = &session(&harness).project().liquid;
+    let liquid = &session(&harness).project().duties.first().liquid;
     assert!(liquid.points.iter().any(|point| (point.viscosity.si() - 4.5e-3).abs() < 1e-9));
     assert_eq!(session(&harness).undo_name(), Some("Change the liquid"));
     choose(&mut harness, "Viscosity is", "measured");
@@ -561,16 +561,16 @@ fn pressures_and_evenness_are_plotted_over_ground_speed() {
     assert!(says(&harness, "Pressure against ground speed; Pump:"));
     let project = session(&harness).project().clone();
     let curve = harness.state().speeds.curve().to_vec();
-    assert_eq!(curve.first().unwrap().speed, project.application.slowest);
-    assert!((curve.last().unwrap().speed - project.application.fastest).abs().si() < 1e-12);
+    assert_eq!(curve.first().unwrap().speed, project.duties.first().slowest);
+    assert!((curve.last().unwrap().speed - project.duties.first().fastest).abs().si() < 1e-12);
     for at in curve.iter().step_by(8) {
-        let point = equirow::plan::OperatingPoint { speed: at.speed, ..project.application.usual_point() };
+        let point = equirow::plan::OperatingPoint { speed: at.speed, ..project.duties.first().usual_point() };
         let outcome = equirow::hydraulics::solve(&project, &project.routings[0], &point);
         assert_eq!(at.pump, outcome.pump_pressure);
         assert_eq!(at.cv, outcome.evenness.map(|one| one.cv));
     }
     // Another speed looked at is no reason to compute anything, a changed plan is; hidden again, nothing is.
-    harness.state_mut().session.look_at_speed(project.application.fastest);
+    harness.state_mut().session.look_at_speed(project.duties.first().fastest);
     harness.run_ok();
     assert_eq!(harness.state().speeds.curve(), curve);
     let runs: Vec<_> = session(&harness).routing().runs.iter().map(|run| run.id).collect();
@@ -720,10 +720,13 @@ fn saving_offers_a_name_and_a_click_beside_it_does_not_close_it() {
 #[test]
 fn a_finding_is_hidden_for_a_reason_shown_with_it_and_brought_back() {
     let mut project = files::demo();
-    project.liquid.viscosity_source = equirow::plan::Source::Assumed;
-    project.liquid.density_source = equirow::plan::Source::Assumed;
+    project.duties.first_mut().liquid.viscosity_source = equirow::plan::Source::Assumed;
+    project.duties.first_mut().liquid.density_source = equirow::plan::Source::Assumed;
     project.title.creator = "D. Ealer".to_owned();
-    let hide = format!("Hide finding: Liquid {}, density and viscosity are assumed", project.liquid.name);
+    let hide = format!(
+        "Hide finding: Liquid {}, density and viscosity are assumed",
+        project.duties.first().liquid.name
+    );
     let mut harness = window_support::open_project(project);
     let all = session(&harness).findings().len();
     // A list below the drawing that may be longer than its place.

@@ -282,6 +282,7 @@ fn lists_are_written_for_spreadsheets() {
     let parts = equirow::sheets::parts_list::parts_list(
         session.project(),
         RoutingGeometry::working(session.project(), session.routing()).with(session.routing()),
+        session.project().duties.first(),
     );
     let csv = equirow::sheets::spreadsheet::csv(&parts).unwrap();
     assert_eq!(std::fs::read(at("parts.csv")).unwrap(), csv);

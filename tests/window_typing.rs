@@ -80,7 +80,7 @@ fn kinds() -> Vec<Kind> {
             reach: |_| {},
             name: |_| "Rate".to_owned(),
             text: "120",
-            holds: |project| (project.application.rate.as_litres_per_hectare() - 120.0).abs() < 1e-9,
+            holds: |project| (project.duties.first().rate.as_litres_per_hectare() - 120.0).abs() < 1e-9,
             refused: Some("a lot"),
         },
         Kind {
@@ -270,7 +270,7 @@ fn what_can_not_be_taken_stops_a_save_says_why_and_stays_in_its_field() {
 
 #[test]
 fn a_menu_and_the_list_of_commands_take_what_is_typed_too() {
-    let rate = |file: &PathBuf| files::open(file).unwrap().application.rate.as_litres_per_hectare();
+    let rate = |file: &PathBuf| files::open(file).unwrap().duties.first().rate.as_litres_per_hectare();
     let mut open = open_file();
     fill(&mut open.harness, "Rate", "120");
     button(&mut open.harness, "File");
@@ -346,13 +346,13 @@ fn another_routing_and_another_view_wait_for_what_is_typed() {
     button(harness, &names[1]);
     assert_ne!(harness.state().session.routing().id, first);
     assert!(
-        (harness.state().session.project().application.rate.as_litres_per_hectare() - 120.0).abs() < 1e-9
+        (harness.state().session.project().duties.first().rate.as_litres_per_hectare() - 120.0).abs() < 1e-9
     );
     fill(harness, "Rate", "130");
     button(harness, "Compare");
     assert!(harness.state().compare.is_open());
     assert!(
-        (harness.state().session.project().application.rate.as_litres_per_hectare() - 130.0).abs() < 1e-9
+        (harness.state().session.project().duties.first().rate.as_litres_per_hectare() - 130.0).abs() < 1e-9
     );
     // A field of the comparison itself.
     harness.get_by_label("Lower: own conditions").click();
@@ -468,7 +468,7 @@ fn two_commands_in_a_row_are_done_in_their_order() {
     open.harness.key_press_modifiers(Modifiers::COMMAND, Key::S);
     open.harness.key_press_modifiers(Modifiers::COMMAND, Key::Q);
     open.harness.run_ok();
-    let rate = files::open(&open.file).unwrap().application.rate.as_litres_per_hectare();
+    let rate = files::open(&open.file).unwrap().duties.first().rate.as_litres_per_hectare();
     assert!((rate - 120.0).abs() < 1e-9);
     assert!(!says(&open.harness, "Save the changes?"), "it was saved before it quits");
 }

@@ -12,7 +12,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let liquid = &here.project.liquid;
+    let liquid = &here.duty().liquid;
     let what = match (liquid.density_source, liquid.viscosity_source) {
         (Source::Assumed, Source::Assumed) => "density and viscosity are assumed",
         (Source::Assumed, _) => "density is assumed",
@@ -43,8 +43,8 @@ mod tests {
             (Source::Measured, Source::Assumed, Some("viscosity is assumed")),
             (Source::Assumed, Source::Assumed, Some("density and viscosity are assumed")),
         ] {
-            sample.project.liquid.density_source = density;
-            sample.project.liquid.viscosity_source = viscosity;
+            sample.project.duties.first_mut().liquid.density_source = density;
+            sample.project.duties.first_mut().liquid.viscosity_source = viscosity;
             assert_eq!(sample.of(RULE).first().map(|one| one.what.as_str()), what);
         }
     }

@@ -39,9 +39,9 @@ impl Heads {
     /// The bar turns round at the headland, so a slope counts both ways, and the steeper of what is asked for and what is
     /// looked at.
     fn new(here: &Context) -> Self {
-        let (application, point) = (&here.project.application, &here.outcome.point);
-        let side = application.side_slope.abs().max(point.side_slope.abs());
-        let fore_aft = application.fore_aft_slope.abs().max(point.fore_aft_slope.abs());
+        let (duty, point) = (here.duty(), &here.outcome.point);
+        let side = duty.side_slope.abs().max(point.side_slope.abs());
+        let fore_aft = duty.fore_aft_slope.abs().max(point.fore_aft_slope.abs());
         let supply = &here.project.supply;
         Self {
             surface: Point3::new(supply.pump.x, supply.pump.y, supply.tank_surface.si()),
@@ -214,7 +214,7 @@ mod tests {
     #[test]
     fn a_slope_counts_both_ways() {
         let mut sample = Sample::new();
-        sample.project.application.side_slope = Angle::from_si((-0.1_f64).atan());
+        sample.project.duties.first_mut().side_slope = Angle::from_si((-0.1_f64).atan());
         closing(&mut sample, 0.0921);
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "Rows 1 and 4", "both outer rows, whichever way the bar is driven");

@@ -8,8 +8,8 @@ use super::words;
 use crate::hydraulics::outcome::{ElementOutcome, Outcome, RowOutcome, RowState};
 use crate::plan::dismissal::FindingKind;
 use crate::plan::{
-    Branch, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId, PartItem,
-    Project, RowFeed, RowId, RunId,
+    Branch, Duty, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId,
+    PartItem, Project, RowFeed, RowId, RunId,
 };
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
@@ -57,6 +57,11 @@ impl<'a> Context<'a> {
             speed: None,
             names_speed: false,
         }
+    }
+
+    /// The duty that was solved for: its liquid, and the conditions it is designed for.
+    pub(super) fn duty(&self) -> &'a Duty {
+        self.project.duty(self.outcome.point.duty)
     }
 
     pub(super) const fn units(&self) -> UnitSystem {

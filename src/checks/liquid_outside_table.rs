@@ -12,7 +12,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let liquid = &here.project.liquid;
+    let liquid = &here.duty().liquid;
     let finding = |case, severity, what: String, advice: &str| Finding {
         severity,
         place: format!("Liquid {}", liquid.name),

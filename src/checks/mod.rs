@@ -315,7 +315,7 @@ mod tests {
     #[test]
     fn serious_findings_come_first_and_dismissed_ones_are_left_out() {
         let mut sample = Sample::new();
-        sample.project.liquid.viscosity_source = crate::plan::Source::Assumed;
+        sample.project.duties.first_mut().liquid.viscosity_source = crate::plan::Source::Assumed;
         sample.routing.feeds.pop();
         sample.resolve();
         sample.outcome.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
@@ -448,7 +448,7 @@ mod tests {
     #[test]
     fn what_the_plan_alone_decides_is_the_same_at_every_speed() {
         let mut sample = Sample::two_wings(8);
-        sample.project.liquid.viscosity_source = crate::plan::Source::Assumed;
+        sample.project.duties.first_mut().liquid.viscosity_source = crate::plan::Source::Assumed;
         sample.project.bar.rows[0].left_out = true;
         sample.project.bar.rows[7].x = crate::quantities::Length::metres(40.0);
         sample.routing.runs[2].line.measured = Some(crate::quantities::Length::metres(0.01));

@@ -83,7 +83,7 @@ fn most_asked(here: &Context) -> (Speed, Flow) {
         .filter(|row| matches!(row.state, RowState::NoFeed | RowState::FeedLoose | RowState::NoSupply));
     let missing: Flow = missing.map(|row| row.target).sum();
     let (speed, asked) = (here.outcome.point.speed, here.outcome.target_total + missing);
-    let fastest = here.project.application.fastest;
+    let fastest = here.duty().fastest;
     if fastest > speed && speed.si() > 0.0 { (fastest, asked * (fastest / speed)) } else { (speed, asked) }
 }
 
@@ -114,7 +114,7 @@ mod tests {
     #[test]
     fn rows_that_are_not_connected_yet_ask_too() {
         let mut sample = Sample::new();
-        let asked = sample.project.application.rate.si() * (11.0 / 3.6) * 0.3 * 4.0;
+        let asked = sample.project.duties.first().rate.si() * (11.0 / 3.6) * 0.3 * 4.0;
         sample.routing.feeds.clear();
         sample.project.supply.pump_capacity = None;
         sample.resolve();

@@ -18,15 +18,15 @@ pub(super) const RULE: Rule = Rule {
 const LARGEST_FLOW_RATIO: f64 = 2.0;
 
 fn check(here: &Context) -> Vec<Finding> {
-    let application = &here.project.application;
-    if application.slowest.si() <= 0.0 {
+    let duty = here.duty();
+    if duty.slowest.si() <= 0.0 {
         return Vec::new();
     }
-    let ratio = application.fastest / application.slowest;
+    let ratio = duty.fastest / duty.slowest;
     let speeds = format!(
         "from {} to {}",
-        here.short(Measure::GroundSpeed, application.slowest),
-        here.short(Measure::GroundSpeed, application.fastest)
+        here.short(Measure::GroundSpeed, duty.slowest),
+        here.short(Measure::GroundSpeed, duty.fastest)
     );
     let (what, advice) = match here.project.supply.control {
         Control::Metered { .. } if ratio > LARGEST_FLOW_RATIO => (
@@ -52,8 +52,8 @@ fn check(here: &Context) -> Vec<Finding> {
                     } else {
                         "the pressure is held"
                     },
-                    rate(application.slowest.si()),
-                    rate(application.fastest.si())
+                    rate(duty.slowest.si()),
+                    rate(duty.fastest.si())
                 ),
                 "meter the flow by speed, or keep to one speed",
             )
@@ -87,8 +87,8 @@ mod tests {
     #[test]
     fn twice_the_flow_is_four_times_the_pressure() {
         let mut sample = Sample::new();
-        sample.project.application.slowest = Speed::kilometres_per_hour(5.0);
-        sample.project.application.fastest = Speed::kilometres_per_hour(12.5);
+        sample.project.duties.first_mut().slowest = Speed::kilometres_per_hour(5.0);
+        sample.project.duties.first_mut().fastest = Speed::kilometres_per_hour(12.5);
         assert_eq!(
             sample.only(RULE).what,
             "from 5 km/h to 12.5 km/h the flow rises 2.5 times and the pressure over metering orifices 6.2 times"

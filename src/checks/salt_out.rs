@@ -15,7 +15,7 @@ pub(super) const RULE: Rule = Rule {
 const CLOSE: f64 = 3.0;
 
 fn check(here: &Context) -> Vec<Finding> {
-    let Some(salt_out) = here.project.liquid.salt_out else { return Vec::new() };
+    let Some(salt_out) = here.duty().liquid.salt_out else { return Vec::new() };
     let temperature = here.outcome.point.temperature;
     let (case, severity, how) = if temperature <= salt_out {
         ("below", Severity::Warning, "not above")
@@ -26,7 +26,7 @@ fn check(here: &Context) -> Vec<Finding> {
     };
     vec![Finding {
         severity,
-        place: format!("Liquid {}", here.project.liquid.name),
+        place: format!("Liquid {}", here.duty().liquid.name),
         what: format!(
             "{} is {how} its salt-out temperature of {}: crystals plug filters and metering",
             here.text(Measure::Temperature, temperature),
@@ -49,7 +49,7 @@ mod tests {
     fn below_close_and_clear() {
         let mut sample = Sample::new();
         assert!(sample.of(RULE).is_empty());
-        sample.project.liquid.salt_out = Some(Temperature::from_si(5.0));
+        sample.project.duties.first_mut().liquid.salt_out = Some(Temperature::from_si(5.0));
         for (celsius, severity) in [
             (4.0, Some(Severity::Warning)),
             (5.0, Some(Severity::Warning)),

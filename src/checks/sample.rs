@@ -11,8 +11,8 @@ use crate::hydraulics::outcome::{
 use crate::plan::{
     Bar, BarPoint, Branch, Catalogue, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId,
     FittingItem, HoseStock, Item, Line, ManifoldInlet, Part, PartId, PartItem, Port, PortRef, Project,
-    Routing, RoutingGeometry, Row, RowFeed, RowId, Run, RunId, Section, SectionId, Split, StockItem, Tube,
-    row,
+    Routing, RoutingGeometry, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId, Split,
+    StockItem, Tube, row,
 };
 use crate::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature};
 
@@ -75,6 +75,7 @@ impl Sample {
         });
         let bar = Bar {
             row_spacing: Length::metres(0.3),
+            row_widths: RowWidths::Nominal,
             ranks: vec![Length::ZERO],
             sections,
             rows: rows.collect(),
@@ -125,11 +126,11 @@ impl Sample {
                 }],
             });
         }
-        let point = project.application.usual_point();
+        let point = project.duties.first().usual_point();
         let outcome = Outcome {
             point,
             status: Status::Solved,
-            liquid: project.liquid.at(point.temperature),
+            liquid: project.duties.first().liquid.at(point.temperature),
             target_total: Flow::ZERO,
             total_flow: None,
             pump_pressure: Some(Pressure::bar(2.5)),
@@ -149,7 +150,7 @@ impl Sample {
     /// Sound numbers for the routing as it stands now; nothing is computed but connections and targets.
     pub(super) fn resolve(&mut self) {
         let (project, routing, point) = (&self.project, &self.routing, self.outcome.point);
-        let target = |row| row::target(&project.bar, row, project.application.row_widths, &point);
+        let target = |row| row::target(&project.bar, row, &point);
         self.outcome.rows = project
             .bar
             .rows
@@ -275,7 +276,7 @@ impl Sample {
 
     pub(super) fn at_temperature(&mut self, celsius: f64) {
         self.outcome.point.temperature = Temperature::from_si(celsius);
-        self.outcome.liquid = self.project.liquid.at(self.outcome.point.temperature);
+        self.outcome.liquid = self.project.duties.first().liquid.at(self.outcome.point.temperature);
     }
 
     /// `G1`, full scale 4 bar, on the gauge port of `M1`.

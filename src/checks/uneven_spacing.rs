@@ -4,7 +4,7 @@ use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
 use crate::plan::RowId;
-use crate::plan::application::RowWidths;
+use crate::plan::RowWidths;
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -15,7 +15,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    if here.project.application.row_widths != RowWidths::Nominal {
+    if here.project.bar.row_widths != RowWidths::Nominal {
         return Vec::new();
     }
     let bar = &here.project.bar;
@@ -67,7 +67,7 @@ mod tests {
         *x = Length::metres(x.si() + 0.04);
         // Its neighbours are 0.32 m and 0.28 m wide, 6.7 % off.
         assert_eq!(sample.only(RULE).place, "Rows 3 and 5");
-        sample.project.application.row_widths = RowWidths::HalfWidths;
+        sample.project.bar.row_widths = RowWidths::HalfWidths;
         assert!(sample.of(RULE).is_empty());
     }
 }

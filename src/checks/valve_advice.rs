@@ -14,7 +14,7 @@ pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
     let head = stands(here);
     if meters_by_orifices(here) {
         // Where the catalogue has nothing that holds, valves that meter and shut highest stay.
-        let best = choices(here.project, head).into_iter().next();
+        let best = choices(here.project, here.duty(), head).into_iter().next();
         let none_holds = best.is_some_and(|best| !best.holds && best.closing <= closing);
         if none_holds && super::metering_over_cracking::all_meter(here) {
             return format!(
@@ -27,7 +27,7 @@ pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
     }
     // Metering tubes are cut to suit a valve, so that any that holds will do.
     let stands = here.text(Measure::Pressure, head);
-    let mut all = choices(here.project, head);
+    let mut all = choices(here.project, here.duty(), head);
     all.retain(|one| one.holds);
     match all.into_iter().min_by(|a, b| a.cracking.si().total_cmp(&b.cracking.si())) {
         Some(choice) => format!(
@@ -57,7 +57,7 @@ pub(super) fn for_less_pressure(here: &Context) -> Option<String> {
 
 /// What a valve of any row has to hold.
 fn stands(here: &Context) -> Pressure {
-    most_standing(here).max(standing(here.project))
+    most_standing(here).max(standing(here.project, here.duty()))
 }
 
 /// Rows that meter otherwise choose nothing from the catalogue.
@@ -73,7 +73,7 @@ fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
     let limit = here.short(Measure::Pressure, here.project.supply.highest_pressure());
     let stands = here.text(Measure::Pressure, head);
     let times = format!("{:.1}", here.project.limits.metering_over_cracking.si());
-    let all = choices(here.project, head);
+    let all = choices(here.project, here.duty(), head);
     let Some(best) = all.first() else {
         return Some("the catalogue has no check valve: add one".to_owned());
     };
@@ -119,8 +119,8 @@ fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
 fn instead(here: &Context, head: Pressure, closing: Pressure) -> String {
     let (project, units) = (here.project, here.units());
     let point = &here.outcome.point;
-    let side = project.application.side_slope.abs().max(point.side_slope.abs());
-    let fore_aft = project.application.fore_aft_slope.abs().max(point.fore_aft_slope.abs());
+    let side = here.duty().side_slope.abs().max(point.side_slope.abs());
+    let fore_aft = here.duty().fore_aft_slope.abs().max(point.fore_aft_slope.abs());
     // On a slope a tank that is lowered by 1 m puts a little less than 1 m less on the valves.
     let upright = every_way(side, fore_aft).iter().map(|up| up.z).fold(1.0, f64::min);
     let density = here.outcome.liquid.map_or(1000.0, |liquid| liquid.density.si());
@@ -216,7 +216,7 @@ mod tests {
         }
         // 80 L/ha at 7 and 11 km/h over 0.3 m: 0.28 and 0.44 L/min. Water, Cd 0.62, Δp = ρ/2 · (q / (Cd A))², by hand:
         // 0.7 mm: A 0.3848 mm², 1.91 bar at 7 km/h and 4.72 bar at 11 km/h; 0.5 mm: A 0.1963 mm², 7.34 and 18.13 bar.
-        sample.project.application.rate = crate::quantities::ApplicationRate::from_si(80e-7);
+        sample.project.duties.first_mut().rate = crate::quantities::ApplicationRate::from_si(80e-7);
         sample
     }
 

@@ -9,10 +9,10 @@ use clap::{Arg, Args, Command, ValueEnum, ValueHint};
 
 use super::{ANSWER_IS_NO, FILE_TROUBLE, wrong_usage};
 use crate::files;
-use crate::plan::{OperatingPoint, Project, Routing};
+use crate::plan::{Duty, DutyId, OperatingPoint, Project, Routing};
 use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, UnitSystem};
 
-/// A project file and one of its routings.
+/// A project file, one of its routings and one of its duties.
 #[derive(Args)]
 pub(super) struct OneRouting {
     /// The project to read
@@ -21,6 +21,8 @@ pub(super) struct OneRouting {
     /// The routing; the project's first unless given
     #[arg(long, value_name = "NAME")]
     routing: Option<String>,
+    #[command(flatten)]
+    duty: OneDuty,
 }
 
 impl OneRouting {
@@ -38,6 +40,31 @@ impl OneRouting {
                 ExitCode::from(ANSWER_IS_NO)
             }),
         }
+    }
+
+    /// The duty asked for, or the first; a refusal has been printed.
+    pub(super) fn duty<'a>(&self, project: &'a Project, subcommand: &str) -> Result<&'a Duty, ExitCode> {
+        self.duty.choose(project, subcommand)
+    }
+}
+
+/// One of a project's duties.
+#[derive(Args)]
+pub(super) struct OneDuty {
+    /// The duty: its liquid, rate, speeds and slopes; the project's first unless given
+    #[arg(long, value_name = "NAME")]
+    duty: Option<String>,
+}
+
+impl OneDuty {
+    /// The duty asked for, or the first; a refusal has been printed.
+    pub(super) fn choose<'a>(&self, project: &'a Project, subcommand: &str) -> Result<&'a Duty, ExitCode> {
+        let Some(name) = &self.duty else { return Ok(project.duties.first()) };
+        project.duties.named(name).ok_or_else(|| {
+            let names: Vec<&str> = project.duties.iter().map(|duty| duty.name.as_str()).collect();
+            let what = format!("--duty: the project has no duty \"{name}\"; it has {}", names.join(", "));
+            wrong_usage(Some(subcommand), &what)
+        })
     }
 }
 
@@ -70,13 +97,13 @@ pub(super) fn named<'a>(
 /// Where the operating point differs from the usual one.
 #[derive(Args)]
 pub(super) struct AskedPoint {
-    /// Ground speed in km/h; the project's usual one unless given
+    /// Ground speed in km/h; the duty's usual one unless given
     #[arg(long, value_name = "KMH", value_parser = speed)]
     speed: Option<Speed>,
-    /// Application rate in L/ha; the project's unless given
+    /// Application rate in L/ha; the duty's unless given
     #[arg(long, value_name = "L_HA", value_parser = rate)]
     rate: Option<ApplicationRate>,
-    /// Temperature of the liquid in °C; the project's usual one unless given
+    /// Temperature of the liquid in °C; the duty's unless given
     #[arg(long, value_name = "C", value_parser = temperature)]
     temperature: Option<Temperature>,
     /// Side slope in percent, positive with the right side up
@@ -88,9 +115,9 @@ pub(super) struct AskedPoint {
 }
 
 impl AskedPoint {
-    /// Where to solve a project.
-    pub(super) fn of(&self, project: &Project) -> OperatingPoint {
-        let mut point = project.application.usual_point();
+    /// Where to solve for a duty.
+    pub(super) fn of(&self, duty: &Duty) -> OperatingPoint {
+        let mut point = duty.usual_point();
         point.speed = self.speed.unwrap_or(point.speed);
         point.rate = self.rate.unwrap_or(point.rate);
         point.temperature = self.temperature.unwrap_or(point.temperature);
@@ -100,10 +127,16 @@ impl AskedPoint {
     }
 }
 
-/// An operating point in words.
-pub(super) fn conditions(point: &OperatingPoint, units: UnitSystem) -> String {
+/// The name of a duty where the project has several, as JSON holds it.
+pub(super) fn duty_name(project: &Project, duty: DutyId) -> Option<String> {
+    project.duties.are_several().then(|| project.duty(duty).name.clone())
+}
+
+/// An operating point in words; its duty is named where the project has several.
+pub(super) fn conditions(project: &Project, point: &OperatingPoint, units: UnitSystem) -> String {
+    let duty = duty_name(project, point.duty).map_or_else(String::new, |name| format!("duty {name}, "));
     format!(
-        "{}, {}, {}, side slope {}, fore-aft slope {}",
+        "{duty}{}, {}, {}, side slope {}, fore-aft slope {}",
         Measure::Rate.text(point.rate.si(), units),
         Measure::GroundSpeed.text(point.speed.si(), units),
         Measure::Temperature.text(point.temperature.si(), units),

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::Args;
 use serde::Serialize;
 
-use super::arguments::{Format, OneRouting, conditions};
+use super::arguments::{Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::checks::{self, Finding, Severity, Subject};
 use crate::plan::{Project, Routing, RoutingGeometry};
@@ -27,14 +27,14 @@ pub(super) struct Arguments {
     format: Format,
 }
 
-/// Runs the subcommand: at the project's three speeds, each finding at the speed where it is worst.
+/// Runs the subcommand: at the duty's three speeds, each finding at the speed where it is worst.
 ///
-/// Exit codes: 0 no finding is an error; 1 one is; 2 wrong usage, also a routing that does not exist; 3 the file can't be
+/// Exit codes: 0 no finding is an error; 1 one is; 2 wrong usage, also a routing or a duty that does not exist; 3 the file can't be
 /// read or understood.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.of.open()?;
     let routing = arguments.of.choose(&project, NAME)?;
-    let point = project.application.usual_point();
+    let point = arguments.of.duty(&project, NAME)?.usual_point();
     let geometry = RoutingGeometry::working(&project, routing);
     let laid = geometry.with(routing);
     let (outcome, range) = solved(&project, laid, &point);
@@ -43,7 +43,9 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
     let reports = findings.iter().map(|finding| report(&project, routing, finding)).collect();
     Ok(match arguments.format {
-        Format::Json => print_json(&Report { findings: reports }, code),
+        Format::Json => {
+            print_json(&Report { duty: duty_name(&project, point.duty), findings: reports }, code)
+        }
         Format::Table => {
             let mut text = format!(
                 "{:<12}{}\n{:<12}{}\n{:<12}{}\n",
@@ -52,7 +54,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
                 "Routing",
                 routing.name,
                 "Conditions",
-                conditions(&point, project.units)
+                conditions(&project, &point, project.units)
             );
             text.push_str(&table(&reports, &findings));
             print(&text, code)
@@ -63,6 +65,8 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
 /// What the JSON holds.
 #[derive(Serialize)]
 struct Report {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    duty: Option<String>,
     findings: Vec<FindingReport>,
 }
 

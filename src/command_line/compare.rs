@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::{Args, ValueHint};
 use serde_json::{Map, Value, json};
 
-use super::arguments::{self, Format, named};
+use super::arguments::{self, Format, OneDuty, duty_name, named};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
@@ -26,7 +26,9 @@ pub(super) struct Arguments {
     a: String,
     /// The routing to compare it with
     b: String,
-    /// Ground speed in km/h; the project's usual one unless given
+    #[command(flatten)]
+    duty: OneDuty,
+    /// Ground speed in km/h; the duty's usual one unless given
     #[arg(long, value_name = "KMH", value_parser = arguments::speed)]
     speed: Option<Speed>,
     /// How the answer is written
@@ -34,15 +36,15 @@ pub(super) struct Arguments {
     format: Format,
 }
 
-/// Runs the subcommand. Without a speed the project's usual one is looked at.
+/// Runs the subcommand. Without a speed the duty's usual one is looked at.
 ///
 /// Exit codes: 0 both have numbers; 1 one of them can't be solved, or feeds no row; 2 wrong usage, also a routing
-/// that does not exist; 3 the file can't be read or understood.
+/// or a duty that does not exist; 3 the file can't be read or understood.
 pub(super) fn run(asked: &Arguments) -> Ended {
     let project = arguments::open(&asked.file)?;
     let routing_a = named(&project, "A", &asked.a, NAME)?;
     let routing_b = named(&project, "B", &asked.b, NAME)?;
-    let mut point = project.application.usual_point();
+    let mut point = asked.duty.choose(&project, NAME)?.usual_point();
     point.speed = asked.speed.unwrap_or(point.speed);
     let geometry_a = RoutingGeometry::working(&project, routing_a);
     let geometry_b = RoutingGeometry::working(&project, routing_b);
@@ -156,7 +158,7 @@ fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) ->
             json!({ "change": item.change.word(), "kind": item.kind, "tag": item.tag, "what": item.what })
         })
         .collect();
-    json!({
+    let mut report = json!({
         "project": project.title.title,
         "speed_km_h": point.speed.as_kilometres_per_hour(),
         "verdict": comparison.verdict,
@@ -165,5 +167,9 @@ fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) ->
         "differences": differences,
         "rows": rows,
         "items": items,
-    })
+    });
+    if let (Some(name), Some(all)) = (duty_name(project, point.duty), report.as_object_mut()) {
+        all.insert("duty".to_owned(), json!(name));
+    }
+    report
 }

@@ -58,7 +58,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let permit = arguments.outputs.permit(&options.join(", "), standing)?;
     let project = arguments.of.open()?;
     let routing = arguments.of.choose(&project, NAME)?;
-    let point = arguments.at.of(&project);
+    let point = arguments.at.of(arguments.of.duty(&project, NAME)?);
     let solved = solved_network(&project, routing, &point).map_err(|outcome| {
         let why = why_no_numbers(&outcome).unwrap_or_default();
         eprintln!("equirow: routing {}: {why}; nothing is written", routing.name);
@@ -89,7 +89,7 @@ fn notes(
     let mut notes = vec![
         format!("{WRITTEN_BY} {}", env!("CARGO_PKG_VERSION")),
         format!("Project: {}; routing: {}", project.title.title, routing.name),
-        format!("Conditions: {}", conditions(point, UnitSystem::Metric)),
+        format!("Conditions: {}", conditions(project, point, UnitSystem::Metric)),
     ];
     if let Status::AtLimit { shortfall, .. } = solved.status {
         notes.push(format!(

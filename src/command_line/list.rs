@@ -11,7 +11,7 @@ use super::outputs::{self, Outputs};
 use super::{Ended, FILE_TROUBLE, tell_notes};
 use crate::files::marks::List;
 use crate::files::output::{Output, look};
-use crate::plan::{LaidRouting, Project, RoutingGeometry};
+use crate::plan::{Duty, LaidRouting, Project, RoutingGeometry};
 use crate::quantities::UnitSystem;
 use crate::session::paper_export::list_kind;
 use crate::sheets::document::Document;
@@ -55,13 +55,13 @@ impl ListFile {
 /// Makes the document of a routing and writes it. A list of the same kind that was there is replaced, whole or not at
 /// all; anything else only if that is asked for.
 ///
-/// Exit codes: 0 written; 2 wrong usage, also a routing that does not exist; 3 a file can't be read, understood or
+/// Exit codes: 0 written; 2 wrong usage, also a routing or a duty that does not exist; 3 a file can't be read, understood or
 /// written.
 pub(super) fn run(
     arguments: &Arguments,
     subcommand: &str,
     list: List,
-    document: fn(&Project, LaidRouting) -> Document,
+    document: fn(&Project, LaidRouting, &Duty) -> Document,
 ) -> Ended {
     let ListFile { path, format } = &arguments.out;
     outputs::distinct(&arguments.of.file, &[("--out", path)], subcommand)?;
@@ -70,8 +70,9 @@ pub(super) fn run(
     let mut project = arguments.of.open()?;
     project.units = arguments.units.unwrap_or(project.units);
     let routing = arguments.of.choose(&project, subcommand)?;
+    let duty = arguments.of.duty(&project, subcommand)?;
     let geometry = RoutingGeometry::working(&project, routing);
-    let bytes = format.bytes(&document(&project, geometry.with(routing)), &project.title.creator);
+    let bytes = format.bytes(&document(&project, geometry.with(routing), duty), &project.title.creator);
     let written = bytes
         .map_err(|error| format!("{}: {error}", path.display()))
         .and_then(|bytes| permit.write(vec![bytes]).map_err(|error| error.to_string()));

@@ -118,10 +118,12 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let mut project = arguments.of.open()?;
     project.units = arguments.units.unwrap_or(project.units);
     let routing = arguments.of.choose(&project, NAME)?;
+    let duty = arguments.of.duty(&project, NAME)?.id;
     let mut options = SheetOptions::all(&project, arguments.date.unwrap_or_else(today));
     options.kinds = arguments.sheets.clone().unwrap_or(options.kinds);
     options.paper = arguments.paper.unwrap_or(options.paper);
     options.scale = arguments.scale;
+    options.duty = duty;
     options.flows = arguments.flows;
     options.fonts = fonts_for(&project);
     let not_made = |error: &dyn std::fmt::Display| {

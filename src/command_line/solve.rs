@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::Args;
 use serde::Serialize;
 
-use super::arguments::{AskedPoint, Format, OneRouting, conditions};
+use super::arguments::{AskedPoint, Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::{Outcome, RowState, Status};
@@ -28,15 +28,15 @@ pub(super) struct Arguments {
     format: Format,
 }
 
-/// Runs the subcommand. Without options the project's first routing is solved at its usual speed and designed-for
-/// conditions.
+/// Runs the subcommand. Without options the project's first routing is solved for its first duty, at that one's usual
+/// speed and designed-for conditions.
 ///
 /// Exit codes: 0 solved without a finding of severity error; 1 not solved, or such a finding; 2 wrong usage,
-/// also a routing that does not exist; 3 the file can't be read or understood.
+/// also a routing or a duty that does not exist; 3 the file can't be read or understood.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.of.open()?;
     let routing = arguments.of.choose(&project, NAME)?;
-    let point = arguments.at.of(&project);
+    let point = arguments.at.of(arguments.of.duty(&project, NAME)?);
     let geometry = RoutingGeometry::working(&project, routing);
     let laid = geometry.with(routing);
     let (outcome, range) = solved(&project, laid, &point);
@@ -60,6 +60,8 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
 #[derive(Serialize)]
 struct Report {
     routing: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    duty: Option<String>,
     status: &'static str,
     rate_l_ha: f64,
     speed_km_h: f64,
@@ -120,6 +122,7 @@ fn report(
     let evenness = outcome.evenness.as_ref();
     Report {
         routing: routing.name.clone(),
+        duty: duty_name(project, point.duty),
         status: match outcome.status {
             Status::Solved => "solved",
             Status::AtLimit { .. } => "at_limit",
@@ -228,7 +231,7 @@ fn table(
     let lines = [
         ("Project", project.title.title.clone()),
         ("Routing", routing.name.clone()),
-        ("Conditions", conditions(&outcome.point, units)),
+        ("Conditions", conditions(project, &outcome.point, units)),
         ("Status", status),
         ("Total flow", text(Measure::TotalFlow, outcome.total_flow.map(Flow::si))),
         ("Pump", text(Measure::Pressure, outcome.pump_pressure.map(Pressure::si))),

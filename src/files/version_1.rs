@@ -8,11 +8,13 @@ use serde::Deserialize;
 use super::version_1_findings;
 use crate::geometry::Point3;
 use crate::plan::{
-    self, Application, Bar, BarPoint, Control, ElementItem, ElementKey, ElementKind, EntryKey, FeedId,
-    FittingItem, FittingKey, HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PartItem,
-    PortRef, Price, RoutingId, RowId, RunId, StockItem, StockKey, TitleBlock,
+    self, BarPoint, Control, DutyId, ElementItem, ElementKey, ElementKind, EntryKey, FeedId, FittingItem,
+    FittingKey, HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PartItem, PortRef, Price,
+    RoutingId, RowId, RowWidths, RunId, StockItem, StockKey, TitleBlock,
 };
-use crate::quantities::{Flow, Length, Pressure, Ratio, UnitSystem};
+use crate::quantities::{
+    Angle, ApplicationRate, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem,
+};
 
 /// A project of version 1.
 #[derive(Deserialize)]
@@ -34,13 +36,13 @@ impl Project {
     /// What it means today, and what of it could not be kept, in words.
     pub(super) fn bring_up(self) -> (plan::Project, Vec<String>) {
         let old = self;
+        let bar = old.bar.with(old.application.row_widths);
         let mut project = plan::Project {
             title: old.title,
             units: old.units,
-            routings: old.routings.into_iter().map(|routing| routing.on(&old.bar)).collect(),
-            bar: old.bar,
-            liquid: old.liquid,
-            application: old.application,
+            routings: old.routings.into_iter().map(|routing| routing.on(&bar)).collect(),
+            bar,
+            duties: plan::Duties::new(old.application.of(old.liquid)),
             supply: old.supply.into(),
             limits: old.limits,
             catalogue: old.catalogue.into(),
@@ -50,6 +52,58 @@ impl Project {
         let note =
             |one| format!("the finding \"{one}\" was hidden and is shown again: what it names can't be told");
         (project, lost.into_iter().map(note).collect())
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Bar {
+    row_spacing: Length,
+    ranks: Vec<Length>,
+    sections: Vec<plan::Section>,
+    rows: Vec<plan::Row>,
+}
+
+impl Bar {
+    fn with(self, row_widths: RowWidths) -> plan::Bar {
+        plan::Bar {
+            row_spacing: self.row_spacing,
+            row_widths,
+            ranks: self.ranks,
+            sections: self.sections,
+            rows: self.rows,
+        }
+    }
+}
+
+/// What was asked of the bar: a project had one duty without a name, and its liquid stood beside it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Application {
+    rate: ApplicationRate,
+    slowest: Speed,
+    usual: Speed,
+    fastest: Speed,
+    temperature: Temperature,
+    side_slope: Angle,
+    fore_aft_slope: Angle,
+    row_widths: RowWidths,
+}
+
+impl Application {
+    fn of(self, liquid: Liquid) -> plan::Duty {
+        plan::Duty {
+            id: DutyId(1),
+            name: plan::project::FIRST_DUTY.to_owned(),
+            liquid,
+            rate: self.rate,
+            slowest: self.slowest,
+            usual: self.usual,
+            fastest: self.fastest,
+            temperature: self.temperature,
+            side_slope: self.side_slope,
+            fore_aft_slope: self.fore_aft_slope,
+        }
     }
 }
 
@@ -198,7 +252,7 @@ struct Routing {
 }
 
 impl Routing {
-    fn on(self, bar: &Bar) -> plan::Routing {
+    fn on(self, bar: &plan::Bar) -> plan::Routing {
         plan::Routing {
             id: self.id,
             name: self.name,
@@ -222,7 +276,7 @@ struct Run {
 }
 
 impl Run {
-    fn on(self, bar: &Bar) -> plan::Run {
+    fn on(self, bar: &plan::Bar) -> plan::Run {
         plan::Run {
             id: self.id,
             tag: self.tag,
@@ -242,7 +296,7 @@ enum End {
 }
 
 impl End {
-    fn on(self, bar: &Bar) -> plan::End {
+    fn on(self, bar: &plan::Bar) -> plan::End {
         match self {
             Self::Supply => plan::End::Supply,
             Self::Port(port) => plan::End::Port(port),
@@ -262,7 +316,7 @@ struct Line {
 }
 
 impl Line {
-    fn on(self, bar: &Bar) -> plan::Line {
+    fn on(self, bar: &plan::Bar) -> plan::Line {
         plan::Line {
             stock: self.stock,
             waypoints: self.waypoints.into_iter().map(|place| BarPoint::over(bar, place)).collect(),
@@ -285,7 +339,7 @@ struct RowFeed {
 }
 
 impl RowFeed {
-    fn on(self, bar: &Bar) -> plan::RowFeed {
+    fn on(self, bar: &plan::Bar) -> plan::RowFeed {
         plan::RowFeed {
             id: self.id,
             tag: self.tag,
@@ -305,7 +359,7 @@ struct Split {
 }
 
 impl Split {
-    fn on(self, bar: &Bar) -> plan::Split {
+    fn on(self, bar: &plan::Bar) -> plan::Split {
         plan::Split { entry: self.entry, position: BarPoint::over(bar, self.position) }
     }
 }
@@ -318,7 +372,7 @@ struct Branch {
 }
 
 impl Branch {
-    fn on(self, bar: &Bar) -> plan::Branch {
+    fn on(self, bar: &plan::Bar) -> plan::Branch {
         plan::Branch {
             row: self.row,
             elements: self.elements.into_iter().map(|element| element.on(bar)).collect(),
@@ -336,7 +390,7 @@ enum FeedElement {
 }
 
 impl FeedElement {
-    fn on(self, bar: &Bar) -> plan::FeedElement {
+    fn on(self, bar: &plan::Bar) -> plan::FeedElement {
         match self {
             Self::Tube(tube) => plan::FeedElement::Tube(tube.on(bar)),
             Self::CheckValve(key) => plan::FeedElement::Piece(ElementKind::CheckValve, key),
@@ -357,7 +411,7 @@ struct Tube {
 }
 
 impl Tube {
-    fn on(self, bar: &Bar) -> plan::Tube {
+    fn on(self, bar: &plan::Bar) -> plan::Tube {
         plan::Tube { line: self.line.on(bar), end: self.end.map(|end| BarPoint::over(bar, end)) }
     }
 }

@@ -551,12 +551,11 @@ fn finish(
     }
     let node_of: Vec<u32> = group.iter().map(|group| of_group[*group]).collect();
     let (project, routing) = (draft.project, draft.routing);
-    let widths = project.application.row_widths;
     let mut rows: Vec<RowConnection> = project
         .bar
         .rows
         .iter()
-        .map(|row| RowConnection { width: width(&project.bar, row, widths), ..RowConnection::default() })
+        .map(|row| RowConnection { width: width(&project.bar, row), ..RowConnection::default() })
         .collect();
     for (place, feed) in routing.feeds.iter().enumerate() {
         for branch in &feed.branches {

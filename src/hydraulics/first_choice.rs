@@ -1,12 +1,12 @@
 //! Check valve and metering of the catalogue for a row, before anything is solved: what holds the tank's liquid with the
 //! pump off, what keeps the valve's scatter out of the row flow, and what the supply's pressure leaves room for.
 //!
-//! Reckoned for a full row of the bar's spacing with orifices: a start, and what a finding can name. A solve decides.
+//! Reckoned for one duty and a full row of the bar's spacing with orifices: a start, and what a finding can name. A solve decides.
 
 use super::losses;
 use super::slope::{every_way, height};
 use crate::geometry::Point3;
-use crate::plan::{ElementItem, ElementKey, Project};
+use crate::plan::{Duty, ElementItem, ElementKey, Project};
 use crate::quantities::{GRAVITY_M_S2, Pressure};
 
 /// What a supply may lose before the rows, as a part of its pressure: a check valve whose metering needs more of it at
@@ -33,11 +33,10 @@ pub struct Choice {
 
 /// The widest orifice that takes enough pressure beside the cracking pressure of a check valve at the slowest speed, by
 /// the project's limit: a start that a study of the metering may better.
-pub fn metering_for(project: &Project, valve: &ElementKey) -> Option<ElementKey> {
+pub fn metering_for(project: &Project, duty: &Duty, valve: &ElementKey) -> Option<ElementKey> {
     let Some(ElementItem::CheckValve { cracking, .. }) = project.catalogue.item(valve) else { return None };
-    let asked = &project.application;
-    let density = project.liquid.at(asked.temperature)?.density.si();
-    let flow = asked.rate.si() * asked.slowest.si() * project.bar.row_spacing.si();
+    let density = duty.liquid.at(duty.temperature)?.density.si();
+    let flow = duty.rate.si() * duty.slowest.si() * project.bar.row_spacing.si();
     let enough = cracking.si() * project.limits.metering_over_cracking.si();
     let orifices = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| match item {
         ElementItem::MeteringOrifice { bore, cd, .. } => Some((bore.si(), *cd, key)),
@@ -50,27 +49,26 @@ pub fn metering_for(project: &Project, valve: &ElementKey) -> Option<ElementKey>
 
 /// What stands on the lowest outlet with the pump off at work: from the tank's surface, on the slopes asked for, whichever
 /// way the bar is driven.
-pub fn standing(project: &Project) -> Pressure {
-    let (bar, asked, supply) = (&project.bar, &project.application, &project.supply);
+pub fn standing(project: &Project, duty: &Duty) -> Pressure {
+    let (bar, supply) = (&project.bar, &project.supply);
     let surface = Point3::new(supply.pump.x, supply.pump.y, supply.tank_surface.si());
-    let heads = every_way(asked.side_slope, asked.fore_aft_slope)
+    let heads = every_way(duty.side_slope, duty.fore_aft_slope)
         .into_iter()
         .flat_map(|up| bar.rows.iter().map(move |row| height(surface, up) - height(bar.outlet(row), up)));
     let highest = heads.fold(0.0, f64::max);
-    Pressure::from_si(losses::static_head::pressure(density(project), GRAVITY_M_S2, highest))
+    Pressure::from_si(losses::static_head::pressure(density(duty), GRAVITY_M_S2, highest))
 }
 
-fn density(project: &Project) -> f64 {
-    project.liquid.at(project.application.temperature).map_or(1000.0, |liquid| liquid.density.si())
+fn density(duty: &Duty) -> f64 {
+    duty.liquid.at(duty.temperature).map_or(1000.0, |liquid| liquid.density.si())
 }
 
 /// What a valve and its metering need at the fastest speed leaves the supply something for the hoses.
-fn is_within(project: &Project, cracking: Pressure, metering: Option<&ElementKey>) -> bool {
-    let (asked, bar) = (&project.application, &project.bar);
-    let fastest = asked.rate.si() * asked.fastest.si() * bar.row_spacing.si();
+fn is_within(project: &Project, duty: &Duty, cracking: Pressure, metering: Option<&ElementKey>) -> bool {
+    let fastest = duty.rate.si() * duty.fastest.si() * project.bar.row_spacing.si();
     let metering = match metering.map(|key| project.catalogue.item(key)) {
         Some(Some(ElementItem::MeteringOrifice { bore, cd, .. })) => {
-            losses::orifice::loss(*cd, bore.si(), density(project), fastest).pressure_pa
+            losses::orifice::loss(*cd, bore.si(), density(duty), fastest).pressure_pa
         }
         _ => 0.0,
     };
@@ -81,21 +79,21 @@ fn is_within(project: &Project, cracking: Pressure, metering: Option<&ElementKey
 /// both wishes comes first, of several the one that opens first. Then those that meter, the one that shuts highest first:
 /// what they don't hold a valve between tank and bar can, while nothing else keeps scatter out of the row flow. Then those
 /// that hold and at least open within the supply's pressure, the one that opens first; then what is left, in the same order.
-pub fn choices(project: &Project, standing: Pressure) -> Vec<Choice> {
+pub fn choices(project: &Project, duty: &Duty, standing: Pressure) -> Vec<Choice> {
     let valves = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| match item {
         ElementItem::CheckValve { cracking, closing, .. } => Some((key, *cracking, *closing)),
         ElementItem::MeteringOrifice { .. } => None,
     });
     let mut ranked: Vec<(u8, f64, Choice)> = valves
         .map(|(valve, cracking, closing)| {
-            let metering = metering_for(project, &valve);
-            let meters = metering.is_some() && is_within(project, cracking, metering.as_ref());
+            let metering = metering_for(project, duty, &valve);
+            let meters = metering.is_some() && is_within(project, duty, cracking, metering.as_ref());
             let holds = closing > standing;
             let (rank, order) = match (meters, holds) {
                 (true, true) => (0, cracking.si()),
                 (true, false) => (1, -closing.si()),
-                (false, true) if is_within(project, cracking, None) => (2, cracking.si()),
-                (false, false) if is_within(project, cracking, None) => (3, -closing.si()),
+                (false, true) if is_within(project, duty, cracking, None) => (2, cracking.si()),
+                (false, false) if is_within(project, duty, cracking, None) => (3, -closing.si()),
                 (false, _) => (4, cracking.si()),
             };
             (rank, order, Choice { valve, metering, cracking, closing, holds, meters })
@@ -106,6 +104,6 @@ pub fn choices(project: &Project, standing: Pressure) -> Vec<Choice> {
 }
 
 /// The check valve for a new row feed: the best of [`choices`] for what will stand on it ([`standing`]).
-pub fn valve_for(project: &Project) -> Option<ElementKey> {
-    choices(project, standing(project)).into_iter().next().map(|choice| choice.valve)
+pub fn valve_for(project: &Project, duty: &Duty) -> Option<ElementKey> {
+    choices(project, duty, standing(project, duty)).into_iter().next().map(|choice| choice.valve)
 }

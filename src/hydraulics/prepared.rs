@@ -120,6 +120,8 @@ impl PreparedRouting<'_> {
     /// Solves it at an operating point; see [`solve`].
     pub fn solve(&mut self, point: &OperatingPoint) -> Outcome {
         let (project, routing) = (self.project, self.routing);
+        // The outcome names the duty it is of.
+        let point = &OperatingPoint { duty: project.duty(point.duty).id, ..*point };
         let liquid = self.liquid_at(point);
         let Some(state) = &liquid else {
             let why = "the liquid has no properties".to_owned();
@@ -152,7 +154,7 @@ impl PreparedRouting<'_> {
     }
 
     pub(super) fn liquid_at(&self, point: &OperatingPoint) -> Option<LiquidState> {
-        self.project.liquid.at(point.temperature).map(|liquid| self.variation.liquid(liquid))
+        self.project.duty(point.duty).liquid.at(point.temperature).map(|liquid| self.variation.liquid(liquid))
     }
 
     fn no_numbers(&self, point: &OperatingPoint, status: Status) -> Outcome {

@@ -19,7 +19,7 @@ pub struct MeteringInUse {
     pub drops: [Option<(Pressure, Pressure)>; 3],
 }
 
-/// A routing at its three speeds, everything else as at `point`.
+/// A routing at the three speeds of its point's duty, everything else as at that point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SpeedRange {
     /// Slowest, usual, fastest.
@@ -55,7 +55,8 @@ pub fn speed_curve(
 ) -> Vec<AtSpeed> {
     let mut kept = KeptSolver::default();
     let mut prepared = kept.prepare(project, routing);
-    let (slowest, fastest) = (project.application.slowest, project.application.fastest);
+    let duty = project.duty(point.duty);
+    let (slowest, fastest) = (duty.slowest, duty.fastest);
     let steps = count.saturating_sub(1).max(1) as f64;
     (0..count)
         .map(|step| {
@@ -77,7 +78,7 @@ impl PreparedRouting<'_> {
     /// one of these speeds.
     pub fn speed_range(&mut self, point: &OperatingPoint, known: Option<&Outcome>) -> SpeedRange {
         let (project, routing) = (self.project, self.routing);
-        let speeds = [project.application.slowest, project.application.usual, project.application.fastest];
+        let speeds = project.duty(point.duty).speeds();
         let outcomes = speeds.map(|speed| match known {
             Some(known) if known.point == (OperatingPoint { speed, ..*point }) => known.clone(),
             _ => self.solve(&OperatingPoint { speed, ..*point }),

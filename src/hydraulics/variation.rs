@@ -188,7 +188,7 @@ impl PreparedRouting<'_> {
         }
         match parameter {
             Parameter::Liquid(quantity) => {
-                let liquid = self.project.liquid.at(point.temperature)?;
+                let liquid = self.project.duty(point.duty).liquid.at(point.temperature)?;
                 Some(match quantity {
                     LiquidQuantity::Density => liquid.density.si(),
                     LiquidQuantity::Viscosity => liquid.viscosity.si(),

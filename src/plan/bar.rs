@@ -15,12 +15,24 @@ pub struct Bar {
     /// Nominal spacing of rows, metres; above 0. The width `w` of a row's target unless rows take their own
     /// half-widths.
     pub row_spacing: Length,
+    /// Which width a row stands for.
+    pub row_widths: RowWidths,
     /// The ranks from front to back: how far forward each line of openers is, metres.
     pub ranks: Vec<Length>,
     /// Sections; a parent stands before its children, the centre first.
     pub sections: Vec<Section>,
     /// Rows from left to right as they are numbered.
     pub rows: Vec<Row>,
+}
+
+/// The width in a row's target.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum RowWidths {
+    /// The bar's nominal row spacing.
+    #[default]
+    Nominal,
+    /// Half-way to each neighbour, for unevenly spaced rows.
+    HalfWidths,
 }
 
 /// A rigid piece of the bar.

@@ -26,6 +26,8 @@ pub enum Bound {
     Sections,
     /// Frame members of a section.
     Members,
+    /// Duties of a project.
+    Duties,
     /// Temperatures at which a liquid is known.
     LiquidPoints,
     /// Points of a pump's curve.
@@ -58,7 +60,7 @@ pub enum Bound {
 
 impl Bound {
     /// All of them.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 23] = [
         Self::Name,
         Self::Words,
         Self::Note,
@@ -67,6 +69,7 @@ impl Bound {
         Self::Ranks,
         Self::Sections,
         Self::Members,
+        Self::Duties,
         Self::LiquidPoints,
         Self::CurvePoints,
         Self::Entries,
@@ -102,6 +105,8 @@ impl Bound {
             Self::Sections => (25, "sections", "join sections that don't fold against each other"),
             // Rails, cross members and a ladder of posts.
             Self::Members => (200, "frame members", "keep those that hoses can be tied to"),
+            // Everything that is placed in a year, flat and on the steepest field.
+            Self::Duties => (20, "duties", "keep those that the bar is used for"),
             // A value for every third degree from -60 to 90 °C.
             Self::LiquidPoints => (50, "temperatures", "keep those between which its properties bend"),
             // A sheet of a pump gives some ten.

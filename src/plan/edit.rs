@@ -18,9 +18,7 @@ use super::routing::Routing;
 use super::row::Row;
 use super::run::{End, Run};
 use super::validate::{self, Problem};
-use super::{
-    Application, Bar, FeedId, Limits, Liquid, PartId, RoutingId, RowId, RunId, Section, SectionId, Supply,
-};
+use super::{Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId, Supply};
 use crate::geometry::Point3;
 use crate::quantities::UnitSystem;
 
@@ -31,10 +29,10 @@ pub enum Edit {
     SetTitle(TitleBlock),
     /// Units shown.
     SetUnits(UnitSystem),
-    /// The liquid.
-    SetLiquid(Liquid),
-    /// What is asked.
-    SetApplication(Application),
+    /// A duty, new (at the end) or in place of the one with its id.
+    PutDuty(Box<Duty>),
+    /// A duty, unless it is the last.
+    RemoveDuty(DutyId),
     /// Pump and control.
     SetSupply(Supply),
     /// What findings are measured against.
@@ -139,13 +137,14 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
             project.title = title;
         }
         Edit::SetUnits(units) => project.units = units,
-        Edit::SetLiquid(liquid) => {
-            sound(validate::liquid(&liquid))?;
-            project.liquid = liquid;
-        }
-        Edit::SetApplication(application) => {
-            sound(validate::application(&application))?;
-            project.application = application;
+        Edit::PutDuty(duty) => put_duty(project, *duty)?,
+        Edit::RemoveDuty(id) => {
+            if project.duties.get(id).is_none() {
+                return Err(EditError::Missing("that duty".to_owned()));
+            }
+            if !project.duties.remove(id) {
+                return Err(in_use("the last duty", "the project"));
+            }
         }
         Edit::SetSupply(supply) => {
             sound(validate::supply(&supply))?;
@@ -295,6 +294,18 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         Edit::Recall(old) => project.dismissed.retain(|one| *one != old),
     }
     dismissal::forget_what_is_gone(project);
+    Ok(())
+}
+
+fn put_duty(project: &mut Project, duty: Duty) -> Result<(), EditError> {
+    if project.duties.iter().any(|one| one.id != duty.id && one.name == duty.name) {
+        return Err(in_use(format!("the name {}", duty.name), "another duty"));
+    }
+    sound(validate::duty(&duty))?;
+    let is_new = project.duties.get(duty.id).is_none();
+    let found = project.duties.count() + usize::from(is_new);
+    sound(Bound::Duties.broken_by("project", "it", found).into_iter().collect())?;
+    project.duties.put(duty);
     Ok(())
 }
 

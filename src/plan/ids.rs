@@ -21,6 +21,10 @@ macro_rules! id {
 }
 
 id!(
+    /// A duty of the project.
+    DutyId
+);
+id!(
     /// A section of the bar.
     SectionId
 );

@@ -4,7 +4,7 @@
 //! [`lay_out`] gives a whole [`Bar`], or every [`Refusal`] with the entry that causes it. Frame rails lie over the
 //! ranks, with three cross members in each section: enough to draw the bar and to lay hoses along.
 
-use super::bar::{Bar, FrameMember, Hinge, Section};
+use super::bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 use super::bounds::Bound;
 use super::row::Row;
 use super::{RowId, SectionId, validate};
@@ -95,6 +95,8 @@ pub struct RowPlace {
 pub struct Layout {
     /// Nominal spacing of rows.
     pub spacing: Length,
+    /// Which width a row stands for.
+    pub widths: RowWidths,
     /// The rows.
     pub rows: Rows,
     /// Widths of the sections from left to right; an odd number, the middle one the centre section.
@@ -232,6 +234,7 @@ impl Layout {
     pub fn even(count: u32, spacing: Length) -> Self {
         Self {
             spacing,
+            widths: RowWidths::Nominal,
             rows: Rows::Even { count, ranks: even_ranks(2, Length::metres(0.6)), order: vec![0, 1] },
             sections: even_sections(count, spacing, 3),
             hinges: vec![HingePair::default(); 1],
@@ -445,7 +448,8 @@ pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<Refusal>> {
         share: 1.0,
         left_out: false,
     });
-    let bar = Bar { row_spacing: layout.spacing, rows: rows.collect(), ranks, sections };
+    let bar =
+        Bar { row_spacing: layout.spacing, row_widths: layout.widths, rows: rows.collect(), ranks, sections };
     let broken = validate::bar(&bar);
     if broken.is_empty() {
         Ok(bar)
@@ -565,6 +569,7 @@ pub fn layout_of(bar: &Bar) -> Layout {
     };
     Layout {
         spacing,
+        widths: bar.row_widths,
         rows,
         sections: by_x.iter().map(|section| section.width()).collect(),
         hinges: hinges.collect(),

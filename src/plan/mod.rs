@@ -1,4 +1,4 @@
-//! The plan: the bar, the liquid, what is asked of it, the catalogue, and the routings that plumb it, with every
+//! The plan: the bar, its duties (what it is used for), the catalogue, and the routings that plumb it, with every
 //! edit that may change them.
 //!
 //! A [`Project`] is plain data. The only way to change one in a running program is [`edit::apply`] with an
@@ -12,7 +12,6 @@
 //! Never here: files, clocks, threads, widgets, hydraulics. Start reading at [`project`].
 
 pub mod anchors;
-pub mod application;
 pub mod bar;
 mod bar_point;
 pub mod bounds;
@@ -23,6 +22,7 @@ pub mod catalogue_merge;
 pub mod connection_graph;
 pub mod cutting;
 pub mod dismissal;
+pub mod duty;
 pub mod edit;
 pub mod feed;
 pub mod frame_graph;
@@ -45,8 +45,7 @@ pub mod validate;
 pub mod words;
 
 pub use anchors::{Anchors, FoldPosition, PlacedPart, PlacedPort};
-pub use application::{Application, OperatingPoint, RowWidths};
-pub use bar::{Bar, FrameMember, Hinge, Section};
+pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
 pub use catalogue::{
     Catalogue, ElementItem, ElementKey, ElementKind, Entry, EntryKey, FittingItem, FittingKey, FittingKind,
@@ -54,10 +53,11 @@ pub use catalogue::{
     StockItem, StockKey, StockKind,
 };
 pub use connection_graph::ConnectionGraph;
+pub use duty::{Duties, Duty, OperatingPoint};
 pub use edit::{Edit, EditError};
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
 pub use frame_graph::{FrameGraph, FrameWay};
-pub use ids::{FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
+pub use ids::{DutyId, FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
 pub use limits::Limits;
 pub use liquid::{Liquid, LiquidPoint, LiquidState, Source};
 pub use part::{Part, Port, PortRef};

@@ -2,15 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::RoutingId;
-use super::application::{Application, RowWidths};
 use super::bar::Bar;
 use super::catalogue::Catalogue;
 use super::dismissal::Dismissal;
+use super::duty::{Duties, Duty};
 use super::limits::Limits;
 use super::liquid::Liquid;
 use super::routing::Routing;
 use super::supply::{Control, Supply};
+use super::{DutyId, RoutingId};
 use crate::geometry::Point3;
 use crate::quantities::{Angle, ApplicationRate, Length, Pressure, Speed, Temperature, UnitSystem};
 
@@ -24,10 +24,8 @@ pub struct Project {
     pub units: UnitSystem,
     /// The bar.
     pub bar: Bar,
-    /// The liquid.
-    pub liquid: Liquid,
-    /// What is asked.
-    pub application: Application,
+    /// What it is used for: one duty at least.
+    pub duties: Duties,
     /// Pump and control.
     pub supply: Supply,
     /// What findings are measured against.
@@ -39,6 +37,9 @@ pub struct Project {
     /// Findings that the user no longer wants to see.
     pub dismissed: Vec<Dismissal>,
 }
+
+/// Name of the only duty of a project that has not been given another.
+pub const FIRST_DUTY: &str = "Duty 1";
 
 /// The fields of the title block (after ISO 7200).
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -61,14 +62,16 @@ pub struct TitleBlock {
 }
 
 impl Project {
-    /// A project with an empty routing `A`, water, and conditions to start from.
+    /// A project with an empty routing `A`, and one duty with water and conditions to start from.
     pub fn new(bar: Bar, catalogue: Catalogue) -> Self {
         Self {
             title: TitleBlock::default(),
             units: UnitSystem::Metric,
             bar,
-            liquid: Liquid::water(),
-            application: Application {
+            duties: Duties::new(Duty {
+                id: DutyId(1),
+                name: FIRST_DUTY.to_owned(),
+                liquid: Liquid::water(),
                 rate: ApplicationRate::litres_per_hectare(60.0),
                 slowest: Speed::kilometres_per_hour(7.0),
                 usual: Speed::kilometres_per_hour(9.0),
@@ -76,8 +79,7 @@ impl Project {
                 temperature: Temperature::from_si(15.0),
                 side_slope: Angle::ZERO,
                 fore_aft_slope: Angle::ZERO,
-                row_widths: RowWidths::Nominal,
-            },
+            }),
             supply: Supply {
                 control: Control::Metered { limit: Pressure::bar(4.0) },
                 pump: Point3::new(0.0, 2.0, 0.6),
@@ -92,6 +94,11 @@ impl Project {
             routings: vec![Routing::empty(RoutingId(1), "A")],
             dismissed: Vec::new(),
         }
+    }
+
+    /// The duty with an id; the first where there is none with it.
+    pub fn duty(&self, id: DutyId) -> &Duty {
+        self.duties.get(id).unwrap_or_else(|| self.duties.first())
     }
 
     /// A routing by its id.

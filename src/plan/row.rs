@@ -2,9 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::application::{OperatingPoint, RowWidths};
-use super::bar::Bar;
-use super::{RowId, SectionId};
+use super::bar::{Bar, RowWidths};
+use super::{OperatingPoint, RowId, SectionId};
 use crate::quantities::{Flow, Length};
 
 /// A seed row.
@@ -30,8 +29,8 @@ pub struct Row {
 }
 
 /// What a row should get: `q = R·v·w` times its share (the extension services' `L/min = L/ha · km/h · m / 600`).
-pub fn target(bar: &Bar, row: &Row, widths: RowWidths, point: &OperatingPoint) -> Flow {
-    target_over(width(bar, row, widths), row, point)
+pub fn target(bar: &Bar, row: &Row, point: &OperatingPoint) -> Flow {
+    target_over(width(bar, row), row, point)
 }
 
 /// The same over a strip of known [`width`].
@@ -42,10 +41,10 @@ pub fn target_over(width: Length, row: &Row, point: &OperatingPoint) -> Flow {
     Flow::from_si(point.rate.si() * point.speed.si() * width.si() * row.share)
 }
 
-/// The strip a row stands for: the nominal spacing, or half-way to each neighbour in use (an outer row takes
+/// The strip a row stands for, as the bar's [`RowWidths`] say: the nominal spacing, or half-way to each neighbour in use (an outer row takes
 /// its one neighbour's half twice).
-pub fn width(bar: &Bar, row: &Row, widths: RowWidths) -> Length {
-    if widths == RowWidths::Nominal {
+pub fn width(bar: &Bar, row: &Row) -> Length {
+    if bar.row_widths == RowWidths::Nominal {
         return bar.row_spacing;
     }
     let x = row.x.si();

@@ -21,7 +21,7 @@ use super::routing::Routing;
 use super::run::{End, Line, Run};
 use super::supply::Control;
 use super::words::short;
-use super::{Application, Bar, BarPoint, Limits, Liquid, Supply};
+use super::{Bar, BarPoint, Duty, Limits, Liquid, Supply};
 use crate::geometry::Point3;
 use crate::quantities::Quantity;
 
@@ -149,12 +149,15 @@ pub fn validate(project: &Project) -> Problems {
     }
     let mut problems = title(&project.title);
     problems.append(bar(&project.bar));
-    problems.append(liquid(&project.liquid));
-    problems.append(application(&project.application));
+    for one in project.duties.iter() {
+        problems.append(duty(one));
+    }
     problems.append(supply(&project.supply));
     problems.append(limits(&project.limits));
     problems.append(catalogue(&project.catalogue));
     let mut review = Review::of("project");
+    unique(&mut review, "duty id", project.duties.iter().map(|duty| duty.id.0));
+    unique(&mut review, "duty name", project.duties.iter().map(|duty| duty.name.as_str()));
     review.claim(!project.routings.is_empty(), || "it has no routing".to_owned(), "add an empty routing");
     unique(&mut review, "routing id", project.routings.iter().map(|routing| routing.id.0));
     unique(&mut review, "routing name", project.routings.iter().map(|routing| routing.name.as_str()));
@@ -171,11 +174,14 @@ pub fn validate(project: &Project) -> Problems {
 /// What a project holds too much of. Takes as long as counting does.
 fn too_much(project: &Project) -> Problems {
     let mut review = Review::of("project");
+    review.bound(Bound::Duties, "it", project.duties.count());
     review.bound(Bound::Routings, "it", project.routings.len());
     review.bound(Bound::Dismissed, "it", project.dismissed.len());
     let mut problems = review.problems;
     problems.append(too_much_bar(&project.bar));
-    problems.append(too_much_liquid(&project.liquid));
+    for one in project.duties.iter().take(Bound::Duties.most()) {
+        problems.append(too_much_liquid(&one.liquid));
+    }
     problems.append(too_much_supply(&project.supply));
     problems.append(too_much_catalogue(&project.catalogue));
     for one in project.routings.iter().take(Bound::Routings.most()) {
@@ -435,13 +441,13 @@ pub fn liquid(liquid: &Liquid) -> Problems {
     review.problems
 }
 
-/// Promises of the application.
-pub fn application(application: &Application) -> Problems {
-    let mut review = Review::of("application");
-    review.number("rate (m³/m²)", application.rate.si(), 0.0, 1e-2);
-    for (name, speed) in
-        [("slowest", application.slowest), ("usual", application.usual), ("fastest", application.fastest)]
-    {
+/// Promises of a duty.
+pub fn duty(duty: &Duty) -> Problems {
+    let mut problems = liquid(&duty.liquid);
+    let mut review = Review::of(format!("duty {}", short(&duty.name)));
+    review.name("its name", &duty.name);
+    review.number("rate (m³/m²)", duty.rate.si(), 0.0, 1e-2);
+    for (name, speed) in [("slowest", duty.slowest), ("usual", duty.usual), ("fastest", duty.fastest)] {
         review.above_zero(&format!("{name} speed"), speed);
         review.claim(
             speed.si() < 30.0,
@@ -449,19 +455,18 @@ pub fn application(application: &Application) -> Problems {
             "give a speed in the field",
         );
     }
-    let ordered = application.slowest <= application.usual && application.usual <= application.fastest;
+    let ordered = duty.slowest <= duty.usual && duty.usual <= duty.fastest;
     review.claim(
         ordered,
         || "its speeds are not in order".to_owned(),
         "slowest at most usual, usual at most fastest",
     );
-    review.number("temperature (°C)", application.temperature.si(), -60.0, 120.0);
-    for (name, slope) in
-        [("side slope", application.side_slope), ("fore-aft slope", application.fore_aft_slope)]
-    {
+    review.number("temperature (°C)", duty.temperature.si(), -60.0, 120.0);
+    for (name, slope) in [("side slope", duty.side_slope), ("fore-aft slope", duty.fore_aft_slope)] {
         review.number(&format!("{name} (radians)"), slope.si(), -0.8, 0.8);
     }
-    review.problems
+    problems.append(review.problems);
+    problems
 }
 
 /// Promises of the supply.

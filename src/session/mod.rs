@@ -8,6 +8,7 @@ pub mod autosave;
 pub mod bulk;
 pub mod commands;
 pub mod copies;
+mod duties;
 pub mod fonts;
 pub mod history;
 mod in_line;
@@ -99,7 +100,7 @@ impl Session {
     /// Opens a project, on its first routing, at its usual speed.
     pub fn new(project: Project, path: Option<PathBuf>) -> Self {
         let routing = project.routings.first().map_or(RoutingId(0), |routing| routing.id);
-        let point = project.application.usual_point();
+        let point = project.duties.first().usual_point();
         let mut bench = KeptSolver::default();
         let geometry = laid_out(&project, routing);
         let solved = solve(&mut bench, &project, routing, &point, geometry);
@@ -336,7 +337,7 @@ impl Session {
             return Err(error);
         }
         if !Arc::ptr_eq(&before, &self.project) {
-            self.follow(&before.application);
+            self.follow(&before);
             self.refresh_project();
         }
         Ok(())
@@ -349,8 +350,12 @@ impl Session {
 
     /// The point looked at follows what is asked: a changed rate or design condition at once, the speed if it was
     /// one of the three that changed.
-    fn follow(&mut self, before: &crate::plan::Application) {
-        let now = &self.project.application;
+    fn follow(&mut self, before: &Project) {
+        let Some((before, now)) =
+            before.duties.get(self.point.duty).zip(self.project.duties.get(self.point.duty))
+        else {
+            return self.leave_missing_duty(before);
+        };
         self.point.rate = now.rate;
         if before.temperature != now.temperature {
             self.point.temperature = now.temperature;
@@ -361,9 +366,7 @@ impl Session {
         if before.fore_aft_slope != now.fore_aft_slope {
             self.point.fore_aft_slope = now.fore_aft_slope;
         }
-        for (old, new) in
-            [(before.slowest, now.slowest), (before.usual, now.usual), (before.fastest, now.fastest)]
-        {
+        for (old, new) in before.speeds().into_iter().zip(now.speeds()) {
             if old != new && self.point.speed == old {
                 self.point.speed = new;
             }
@@ -405,7 +408,8 @@ impl Session {
         let shown = [routing, self.routing].into_iter().find(|id| self.project.routing(*id).is_some());
         let first = self.project.routings.first().map_or(RoutingId(0), |routing| routing.id);
         self.routing = shown.unwrap_or(first);
-        self.follow(&before.application);
+        self.follow(&before);
+        self.show_changed_duty(&before);
         self.refresh_project();
     }
 

@@ -9,7 +9,7 @@ use super::task::{Task, Teller};
 use crate::files::WriteError;
 use crate::files::marks::{Kind, List, PageOf};
 use crate::files::output::{Output, Permit, Standing, Written, look, look_at_pages};
-use crate::plan::{LaidRouting, Project, RoutingGeometry};
+use crate::plan::{Duty, LaidRouting, Project, RoutingGeometry};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
 use crate::sheets::{NamedBytes, SheetFormat, SheetSet, commissioning, cut_list, parts_list, port_list};
@@ -62,12 +62,12 @@ impl PaperList {
     }
 
     /// What it says.
-    pub fn document(self, project: &Project, routing: LaidRouting) -> Document {
+    pub fn document(self, project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
         match self {
-            Self::Parts => parts_list::parts_list(project, routing),
-            Self::Fittings => port_list::port_list(project, routing),
-            Self::Cuts => cut_list::cut_list(project, routing),
-            Self::Commissioning => commissioning::commissioning_sheet(project, routing),
+            Self::Parts => parts_list::parts_list(project, routing, duty),
+            Self::Fittings => port_list::port_list(project, routing, duty),
+            Self::Cuts => cut_list::cut_list(project, routing, duty),
+            Self::Commissioning => commissioning::commissioning_sheet(project, routing, duty),
         }
     }
 }
@@ -217,7 +217,7 @@ pub fn write(
     made: Option<Arc<Made>>,
     wake: impl Fn() + Send + 'static,
 ) -> Task<Told> {
-    let (project, routing) = (session.snapshot(), session.routing().id);
+    let (project, routing, duty) = (session.snapshot(), session.routing().id, session.duty().id);
     Task::start(wake, move |teller| {
         let files = match wanted {
             Wanted::Sheets(format, page) => match &made {
@@ -227,7 +227,7 @@ pub fn write(
             Wanted::List(list, format) => match project.routing(routing) {
                 Some(routing) => {
                     let geometry = RoutingGeometry::working(&project, routing);
-                    let document = list.document(&project, geometry.with(routing));
+                    let document = list.document(&project, geometry.with(routing), project.duty(duty));
                     let bytes = format.bytes(&document, &project.title.creator);
                     bytes.map(|bytes| Some(vec![bytes])).map_err(|error| error.to_string())
                 }

@@ -14,7 +14,7 @@ use super::task::{Task, Teller};
 use crate::drawing::layout_sheet::layout_sheets;
 use crate::drawing::paper::scale_text;
 use crate::drawing::sheet_frame::{Paper, SCALES};
-use crate::plan::{Project, RoutingGeometry, RoutingId};
+use crate::plan::{DutyId, Project, RoutingGeometry, RoutingId};
 use crate::quantities::UnitSystem;
 use crate::sheets::font::Fonts;
 use crate::sheets::picture::{Picture, picture};
@@ -58,13 +58,14 @@ impl Choice {
         self.paper.unwrap_or(Paper::usual(units))
     }
 
-    fn options(&self, project: &Project, date: Date) -> SheetOptions {
+    fn options(&self, project: &Project, duty: DutyId, date: Date) -> SheetOptions {
         SheetOptions {
             kinds: self.kinds.iter().copied().collect(),
             paper: self.paper(project.units),
             scale: self.scale,
             flows: self.flows,
             date,
+            duty,
             fonts: Fonts::default(),
         }
     }
@@ -120,7 +121,7 @@ struct Source {
 impl Source {
     fn of(session: &Session, choice: &Choice, date: Date) -> Self {
         let project = session.snapshot();
-        let options = choice.options(&project, date);
+        let options = choice.options(&project, session.duty().id, date);
         Self { project, routing: session.routing().id, options }
     }
 
@@ -270,7 +271,7 @@ impl Papers {
             }
         }
         self.at_once = false;
-        source.options = self.choice.options(&source.project, date);
+        source.options = self.choice.options(&source.project, source.options.duty, date);
         self.start(source, wake);
         None
     }

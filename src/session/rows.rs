@@ -8,8 +8,8 @@ use crate::plan::feed::Branch;
 use crate::plan::routing_geometry::{cross_feed, feed_way};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, BarPoint, Edit, ElementItem, ElementKind, End, FeedElement, FeedId, FrameGraph, Part, PartId,
-    PartItem, Port, PortRef, Project, Routing, RowFeed, RowId, SectionId, StockItem, Subject, Tube,
+    Anchors, BarPoint, Duty, Edit, ElementItem, ElementKind, End, FeedElement, FeedId, FrameGraph, Part,
+    PartId, PartItem, Port, PortRef, Project, Routing, RowFeed, RowId, SectionId, StockItem, Subject, Tube,
 };
 use crate::quantities::Angle;
 
@@ -141,6 +141,7 @@ pub fn parse_rows(project: &Project, text: &str) -> Result<Vec<RowId>, RowsError
 /// others' (or of the first tube, check valve and orifice of the catalogue).
 pub fn set_rows(
     project: &Project,
+    duty: &Duty,
     routing: &Routing,
     manifold: PartId,
     rows: &[RowId],
@@ -150,7 +151,7 @@ pub fn set_rows(
     wanted.sort_unstable();
     wanted.dedup();
     next.feeds.retain(|feed| !hangs_on(feed, manifold) || wanted.iter().any(|row| feed.feeds(*row)));
-    assign(project, &mut next, &[(manifold, wanted)])?;
+    assign(project, duty, &mut next, &[(manifold, wanted)])?;
     Ok(if next == *routing { Vec::new() } else { vec![Edit::PutRouting(Box::new(next))] })
 }
 
@@ -198,14 +199,19 @@ fn free_outlets(
 
 /// Hangs rows on manifolds, each on the outlets that are free or become so, from left to right. Other rows stay as
 /// they are.
-fn assign(project: &Project, routing: &mut Routing, gives: &[(PartId, Vec<RowId>)]) -> Result<(), RowsError> {
+fn assign(
+    project: &Project,
+    duty: &Duty,
+    routing: &mut Routing,
+    gives: &[(PartId, Vec<RowId>)],
+) -> Result<(), RowsError> {
     // Tubes of new feeds count from left to right over all manifolds.
     let mut unfed: Vec<RowId> = gives.iter().flat_map(|(_, rows)| rows).copied().collect();
     unfed.retain(|row| routing.feed_of(*row).is_none());
     unfed.sort_by(|a, b| x_of(project, *a).total_cmp(&x_of(project, *b)));
     unfed.dedup();
     for row in unfed {
-        new_feed(project, routing, row)?;
+        new_feed(project, duty, routing, row)?;
     }
     let mut placed: BTreeSet<FeedId> = BTreeSet::new();
     let mut plans: Vec<(PartId, Vec<FeedId>)> = Vec::new();
@@ -343,11 +349,11 @@ fn lead(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
 }
 
 /// Adds a loose feed for a row.
-fn new_feed(project: &Project, routing: &mut Routing, row: RowId) -> Result<(), RowsError> {
+fn new_feed(project: &Project, duty: &Duty, routing: &mut Routing, row: RowId) -> Result<(), RowsError> {
     let like = routing.feeds.iter().find(|feed| feed.trunk.is_empty()).and_then(|feed| feed.branches.first());
     let elements = match like {
         Some(like) => like.elements.iter().map(as_new).collect(),
-        None => default_elements(project)?,
+        None => default_elements(project, duty)?,
     };
     let id = FeedId::next(routing.feeds.iter().map(|feed| feed.id));
     let row_at = |row: &crate::plan::Row| BarPoint { place: project.bar.outlet(row), section: row.section };
@@ -386,6 +392,7 @@ pub enum Share {
 /// The edits that share the rows in use of a scope out over its manifolds.
 pub fn share_out(
     project: &Project,
+    duty: &Duty,
     routing: &Routing,
     scope: &Scope,
     share: Share,
@@ -451,7 +458,7 @@ pub fn share_out(
         .map(|(part, count)| (part.id, left.by_ref().take(count).collect()))
         .collect();
     let mut next = routing.clone();
-    assign(project, &mut next, &gives)?;
+    assign(project, duty, &mut next, &gives)?;
     Ok(if next == *routing { Vec::new() } else { vec![Edit::PutRouting(Box::new(next))] })
 }
 
@@ -523,7 +530,7 @@ impl Session {
             Share::Nearest => "Rows to the nearest manifold",
             Share::ByOutlets => "Balance rows by outlets",
         };
-        let edits = share_out(self.project(), self.routing(), scope, share);
+        let edits = share_out(self.project(), self.duty(), self.routing(), scope, share);
         self.edit_or_refuse(name, edits)
     }
 
@@ -538,13 +545,13 @@ impl Session {
         let (project, mut next) = (self.project(), self.routing().clone());
         let gives: Vec<(PartId, Vec<RowId>)> =
             manifolds.iter().map(|id| (*id, rows_of(project, &next, *id))).collect();
-        let done = assign(project, &mut next, &gives);
+        let done = assign(project, self.duty(), &mut next, &gives);
         self.edit_or_refuse("Outlets in order", done.map(|()| vec![Edit::PutRouting(Box::new(next))]))
     }
 
     /// Closes the outlet of a row with a blanking plug; its manifold's rows move to the outlets that are left.
     pub fn leave_blank(&mut self, row: RowId) -> Result<(), String> {
-        let edits = blanked(self.project(), self.routing(), row);
+        let edits = blanked(self.project(), self.duty(), self.routing(), row);
         self.edit_or_refuse("Leave an outlet blank", edits)
     }
 
@@ -614,14 +621,14 @@ fn plugged(project: &Project, routing: &Routing, manifolds: &[PartId]) -> Result
     Ok(vec![Edit::PutRouting(Box::new(next))])
 }
 
-fn blanked(project: &Project, routing: &Routing, row: RowId) -> Result<Vec<Edit>, RowsError> {
+fn blanked(project: &Project, duty: &Duty, routing: &Routing, row: RowId) -> Result<Vec<Edit>, RowsError> {
     let number = project.bar.row(row).map_or(0, |row| row.number);
     let port = routing.feed_of(row).and_then(|feed| feed.from.port()).ok_or(RowsError::NotFed(number))?;
     let manifold = routing.part(port.part).ok_or(RowsError::NotAManifold)?;
     let mut next = routing.clone();
     add_plug(project, &mut next, port)?;
     let rows = rows_of(project, routing, port.part);
-    match assign(project, &mut next, &[(port.part, rows)]) {
+    match assign(project, duty, &mut next, &[(port.part, rows)]) {
         Err(RowsError::TooMany { .. }) => Err(RowsError::NoOutletLeft(manifold.tag.clone())),
         other => other.map(|()| vec![Edit::PutRouting(Box::new(next))]),
     }
@@ -638,12 +645,12 @@ fn as_new(element: &FeedElement) -> FeedElement {
     }
 }
 
-fn default_elements(project: &Project) -> Result<Vec<FeedElement>, RowsError> {
+fn default_elements(project: &Project, duty: &Duty) -> Result<Vec<FeedElement>, RowsError> {
     let catalogue = &project.catalogue;
     let tube =
         catalogue.first(|item| matches!(item, StockItem::Tube(_))).ok_or(RowsError::NoStock("tube"))?;
-    let valve = valve_for(project).ok_or(RowsError::NoStock("check valve"))?;
-    let orifice = match metering_for(project, &valve) {
+    let valve = valve_for(project, duty).ok_or(RowsError::NoStock("check valve"))?;
+    let orifice = match metering_for(project, duty, &valve) {
         Some(orifice) => orifice,
         None => catalogue
             .first(|item| matches!(item, ElementItem::MeteringOrifice { .. }))

@@ -7,8 +7,8 @@ use super::Session;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{
-    Application, Bar, Catalogue, LaidRouting, Liquid, OperatingPoint, Project, Routing, RoutingGeometry,
-    RoutingId, Supply,
+    Bar, Catalogue, Duty, DutyId, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId,
+    Supply,
 };
 use crate::quantities::{Angle, Speed, Temperature};
 use crate::studies::comparison::{Comparison, Contender, compare};
@@ -49,30 +49,27 @@ impl Seat {
 struct Inputs {
     routing: Routing,
     bar: Bar,
-    liquid: Liquid,
-    application: Application,
+    duty: Duty,
     supply: Supply,
     catalogue: Catalogue,
 }
 
 impl Inputs {
-    fn of(project: &Project, routing: &Routing) -> Self {
+    fn of(project: &Project, routing: &Routing, duty: DutyId) -> Self {
         Self {
             routing: routing.clone(),
             bar: project.bar.clone(),
-            liquid: project.liquid.clone(),
-            application: project.application,
+            duty: project.duty(duty).clone(),
             supply: project.supply.clone(),
             catalogue: project.catalogue.clone(),
         }
     }
 
-    fn still_hold(&self, project: &Project, routing: &Routing) -> bool {
+    fn still_hold(&self, project: &Project, routing: &Routing, duty: DutyId) -> bool {
         // What changes in a gesture first, so that the answer comes early.
         self.routing == *routing
-            && self.application == project.application
+            && self.duty == *project.duty(duty)
             && self.supply == project.supply
-            && self.liquid == project.liquid
             && self.bar == project.bar
             && self.catalogue == project.catalogue
     }
@@ -109,7 +106,7 @@ impl SideBySide {
         let (upper, lower) = if at + 1 == routings.len() { (lower, upper) } else { (upper, lower) };
         let point = session.point();
         let own = (upper == lower).then(|| OwnConditions {
-            speed: session.project().application.fastest,
+            speed: session.duty().fastest,
             temperature: point.temperature,
             side_slope: point.side_slope,
         });
@@ -171,8 +168,9 @@ impl SideBySide {
             return;
         }
         let point = seat.point(session.point());
-        let holds =
-            |solved: &Solved| solved.outcome.point == point && solved.inputs.still_hold(project, routing);
+        let holds = |solved: &Solved| {
+            solved.outcome.point == point && solved.inputs.still_hold(project, routing, point.duty)
+        };
         if self.solved[side].as_ref().is_some_and(holds) {
             return;
         }
@@ -184,7 +182,7 @@ impl SideBySide {
         let range = prepared.speed_range(&point, Some(&outcome));
         self.solves += 1;
         self.solved[side] = Some(Solved {
-            inputs: Inputs::of(project, routing),
+            inputs: Inputs::of(project, routing, point.duty),
             geometry,
             outcome,
             range,

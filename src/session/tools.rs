@@ -566,7 +566,7 @@ impl Session {
     pub fn give_rows(&mut self, manifold: PartId, rows: &[RowId]) -> Result<(), String> {
         let tag = self.tag_of(Subject::Part(manifold));
         let edits: Result<Vec<Edit>, RowsError> =
-            rows::set_rows(self.project(), self.routing(), manifold, rows);
+            rows::set_rows(self.project(), self.duty(), self.routing(), manifold, rows);
         match edits {
             Ok(edits) => self.edit(&format!("Give rows to {tag}"), edits).map_err(|error| error.to_string()),
             Err(error) => self.refuse(error.to_string()),

@@ -1,4 +1,4 @@
-//! What the papers of one routing are worked out from, each piece once, by whichever paper asks first.
+//! What the papers of one routing for one duty are worked out from, each piece once, by whichever paper asks first.
 
 use std::cell::{Cell, OnceCell};
 
@@ -7,7 +7,7 @@ use super::cut_list::{CutPlan, cut_plan};
 use super::parts_list::{ListItem, items};
 use crate::checks::{self, Finding};
 use crate::hydraulics::{KeptSolver, Outcome};
-use crate::plan::{LaidRouting, Project};
+use crate::plan::{Duty, LaidRouting, Project};
 use crate::quantities::Speed;
 
 /// A routing of a project, with what several of its papers show.
@@ -16,6 +16,8 @@ pub struct Basis<'a> {
     pub project: &'a Project,
     /// The routing the papers are of.
     pub routing: LaidRouting<'a>,
+    /// The duty of the project that the papers are of: its liquid, rate, speeds and slopes.
+    pub duty: &'a Duty,
     speeds: Vec<Speed>,
     items: OnceCell<Vec<ListItem>>,
     cut_plan: OnceCell<CutPlan>,
@@ -29,11 +31,12 @@ pub struct Basis<'a> {
 
 impl<'a> Basis<'a> {
     /// Nothing is worked out yet.
-    pub fn new(project: &'a Project, routing: LaidRouting<'a>) -> Self {
+    pub fn new(project: &'a Project, routing: LaidRouting<'a>, duty: &'a Duty) -> Self {
         Self {
             project,
             routing,
-            speeds: speeds(project),
+            duty,
+            speeds: speeds(duty, project.units),
             items: OnceCell::new(),
             cut_plan: OnceCell::new(),
             watered: OnceCell::new(),
@@ -54,7 +57,7 @@ impl<'a> Basis<'a> {
         self.solves.set(self.solves.get() + speeds.len());
         let mut bench = KeptSolver::default();
         let mut prepared = bench.prepare(project, self.routing);
-        speeds.iter().map(|speed| prepared.solve(&project.application.at(*speed))).collect()
+        speeds.iter().map(|speed| prepared.solve(&self.duty.at(*speed))).collect()
     }
 
     /// The speeds of the commissioning sheet.
@@ -74,7 +77,7 @@ impl<'a> Basis<'a> {
 
     /// The project with water in its tank; none where it is water already.
     fn watered(&self) -> Option<&Project> {
-        self.watered.get_or_init(|| with_water(self.project)).as_ref()
+        self.watered.get_or_init(|| with_water(self.project, self.duty)).as_ref()
     }
 
     /// The liquid is water.
@@ -97,7 +100,7 @@ impl<'a> Basis<'a> {
 
     /// With the liquid at the usual speed.
     pub(super) fn usual(&self) -> Option<&Outcome> {
-        let usual = self.project.application.usual;
+        let usual = self.duty.usual;
         // Where two speeds read the same, the sheet has one of them only.
         match self.speeds.iter().position(|speed| *speed == usual) {
             Some(at) => self.outcomes().get(at),

@@ -19,7 +19,8 @@ use crate::hydraulics::targets::{
 };
 use crate::hydraulics::{Outcome, RowState, Status};
 use crate::plan::{
-    Control, CurvePoint, ElementItem, Item, LaidRouting, Liquid, Part, PartItem, Project, RowWidths, Source,
+    Control, CurvePoint, Duty, ElementItem, Item, LaidRouting, Liquid, Part, PartItem, Project, RowWidths,
+    Source,
 };
 use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
@@ -36,19 +37,18 @@ const MOST_SECONDS: f64 = 900.0;
 const COURSE: Length = Length::metres(100.0);
 
 /// The speeds of the sheet: slowest, usual and fastest with the middles between them, each once.
-pub fn speeds(project: &Project) -> Vec<Speed> {
-    let asked = &project.application;
+pub fn speeds(duty: &Duty, units: UnitSystem) -> Vec<Speed> {
     let middle = |a: Speed, b: Speed| (a + b) / 2.0;
     let all = [
-        asked.slowest,
-        middle(asked.slowest, asked.usual),
-        asked.usual,
-        middle(asked.usual, asked.fastest),
-        asked.fastest,
+        duty.slowest,
+        middle(duty.slowest, duty.usual),
+        duty.usual,
+        middle(duty.usual, duty.fastest),
+        duty.fastest,
     ];
     let mut speeds: Vec<Speed> = Vec::new();
     for speed in all {
-        let shown = |speed: Speed| Measure::GroundSpeed.number(speed.si(), project.units);
+        let shown = |speed: Speed| Measure::GroundSpeed.number(speed.si(), units);
         if speeds.last().is_none_or(|last| shown(*last) != shown(speed)) {
             speeds.push(speed);
         }
@@ -75,33 +75,36 @@ pub(super) fn catch_volumes(outcomes: &[&Outcome]) -> Option<(Volume, Volume)> {
     Some((caught_in(flows().reduce(Flow::max)?, seconds), caught_in(total, seconds)))
 }
 
-/// The project with water in its tank; none where it is water already.
-pub(super) fn with_water(project: &Project) -> Option<Project> {
+/// The project with water in its tank for this duty; none where it is water already.
+pub(super) fn with_water(project: &Project, duty: &Duty) -> Option<Project> {
     let water = Liquid::water();
-    (project.liquid.points != water.points).then(|| Project { liquid: water, ..project.clone() })
+    (duty.liquid.points != water.points).then(|| {
+        let mut watered = project.clone();
+        watered.duties.put(Duty { liquid: water, ..duty.clone() });
+        watered
+    })
 }
 
 /// The commissioning sheet as a paper.
-pub fn commissioning_sheet(project: &Project, routing: LaidRouting) -> Document {
-    from_basis(&Basis::new(project, routing))
+pub fn commissioning_sheet(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    from_basis(&Basis::new(project, routing, duty))
 }
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
-    let (project, routing) = (basis.project, basis.routing);
-    let mut document = Document::new("Commissioning sheet", project, routing);
+    let (project, routing, duty) = (basis.project, basis.routing, basis.duty);
+    let mut document = Document::new("Commissioning sheet", project, routing, duty);
     document.csv = CsvExtent::AllTables;
     let speeds = basis.speeds();
     let liquid_outcomes = basis.outcomes();
     let water_outcomes = (!basis.is_water()).then(|| basis.water_outcomes());
-    let usual =
-        speeds.iter().position(|speed| *speed == project.application.usual).unwrap_or(speeds.len() / 2);
-    document.blocks.push(Block::Facts(conditions(project)));
+    let usual = speeds.iter().position(|speed| *speed == duty.usual).unwrap_or(speeds.len() / 2);
+    document.blocks.push(Block::Facts(conditions(project, duty)));
     document.blocks.push(Block::Facts(limits(project)));
     if liquid_outcomes.iter().any(|outcome| !outcome.status.has_numbers()) {
         document.blocks.extend(not_solved(project, liquid_outcomes).map(Block::Paragraph));
     }
-    let name = &project.liquid.name;
+    let name = &duty.liquid.name;
     let caption = format!("Pressures and total flow, {name}");
     document.blocks.push(Block::Table(pressures(project, routing, liquid_outcomes, caption)));
     if let Some(outcomes) = water_outcomes {
@@ -112,7 +115,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     }
     if let Some(outcome) = liquid_outcomes.get(usual) {
         let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
-        document.blocks.extend(catches(project, routing, outcome, water));
+        document.blocks.extend(catches(project, routing, duty, outcome, water));
     }
     document.blocks.push(Block::Table(pump_check(project, liquid_outcomes)));
     document.blocks.extend(weak_spots(project, basis.findings()));
@@ -129,16 +132,15 @@ const fn source_word(source: Source) -> &'static str {
     }
 }
 
-fn conditions(project: &Project) -> Vec<(String, String)> {
+fn conditions(project: &Project, duty: &Duty) -> Vec<(String, String)> {
     let units = project.units;
-    let asked = &project.application;
     let fact = |name: &str, value: String| (name.to_owned(), value);
     let mut facts = vec![
-        fact("Application rate", Measure::Rate.text(asked.rate.si(), units)),
-        fact("Liquid", project.liquid.name.clone()),
+        fact("Application rate", Measure::Rate.text(duty.rate.si(), units)),
+        fact("Liquid", duty.liquid.name.clone()),
     ];
-    let temperature = Measure::Temperature.text(asked.temperature.si(), units);
-    match project.liquid.at(asked.temperature) {
+    let temperature = Measure::Temperature.text(duty.temperature.si(), units);
+    match duty.liquid.at(duty.temperature) {
         Some(state) => {
             let outside =
                 if state.outside_table { "; OUTSIDE the liquid's table, nearest value used" } else { "" };
@@ -147,7 +149,7 @@ fn conditions(project: &Project) -> Vec<(String, String)> {
                 format!(
                     "{} at {temperature}, {}{outside}",
                     Measure::Density.text(state.density.si(), units),
-                    source_word(project.liquid.density_source)
+                    source_word(duty.liquid.density_source)
                 ),
             ));
             facts.push(fact(
@@ -155,7 +157,7 @@ fn conditions(project: &Project) -> Vec<(String, String)> {
                 format!(
                     "{} at {temperature}, {}{outside}",
                     Measure::Viscosity.text(state.viscosity.si(), units),
-                    source_word(project.liquid.viscosity_source)
+                    source_word(duty.liquid.viscosity_source)
                 ),
             ));
         }
@@ -166,8 +168,8 @@ fn conditions(project: &Project) -> Vec<(String, String)> {
         "Slope",
         format!(
             "side {} (positive: right side up), fore-aft {} (positive: nose up)",
-            slope(asked.side_slope),
-            slope(asked.fore_aft_slope)
+            slope(duty.side_slope),
+            slope(duty.fore_aft_slope)
         ),
     ));
     let control = match project.supply.control {
@@ -206,8 +208,8 @@ fn conditions(project: &Project) -> Vec<(String, String)> {
         format!(
             "{} in {:.1} s at the usual {}",
             Measure::Distance.short_text(COURSE.si(), units),
-            course_seconds(COURSE, asked.usual),
-            Measure::GroundSpeed.text(asked.usual.si(), units)
+            course_seconds(COURSE, duty.usual),
+            Measure::GroundSpeed.text(duty.usual.si(), units)
         ),
     ));
     facts
@@ -280,15 +282,15 @@ const fn water_words(project: &Project) -> &'static str {
 
 /// The root of the density ratio, where every row meters with orifices that have no viscous loss: it holds for nothing
 /// else.
-fn density_factor(project: &Project, routing: LaidRouting) -> Option<String> {
+fn density_factor(project: &Project, routing: LaidRouting, duty: &Duty) -> Option<String> {
     let metering = routing.feeds.iter().flat_map(|feed| feed.elements()).filter(|one| one.is_metering());
     let items: Vec<_> = metering.map(|element| project.catalogue.any_item(element.entry())).collect();
     let alone = !items.is_empty()
         && items.iter().all(|item| {
             matches!(item, Some(Item::Element(ElementItem::MeteringOrifice { creeping: false, .. })))
         });
-    let temperature = project.application.temperature;
-    let (liquid, water) = (project.liquid.at(temperature)?, Liquid::water().at(temperature)?);
+    let temperature = duty.temperature;
+    let (liquid, water) = (duty.liquid.at(temperature)?, Liquid::water().at(temperature)?);
     alone.then(|| {
         format!(
             "A quick check, for these rows meter with orifices: at the same pressure ahead of them water flows {:.3} times as \
@@ -435,7 +437,13 @@ fn flowing(outcome: &Outcome) -> impl Iterator<Item = (&RowOutcome, Flow)> {
         .filter_map(|row| Some((row, row.flow?)))
 }
 
-fn catches(project: &Project, routing: LaidRouting, liquid: &Outcome, water: Option<&Outcome>) -> Vec<Block> {
+fn catches(
+    project: &Project,
+    routing: LaidRouting,
+    duty: &Duty,
+    liquid: &Outcome,
+    water: Option<&Outcome>,
+) -> Vec<Block> {
     let units = project.units;
     let flows: Vec<Flow> =
         flowing(liquid).chain(water.into_iter().flat_map(flowing)).map(|(_, flow)| flow).collect();
@@ -492,7 +500,7 @@ fn catches(project: &Project, routing: LaidRouting, liquid: &Outcome, water: Opt
         }));
         rows.push(cells);
     }
-    let speed = project.application.usual;
+    let speed = duty.usual;
     let distance = Length::metres(speed.si() * seconds);
     let smallest = catch(flows.into_iter().reduce(Flow::min)).unwrap_or_default();
     let mut notes = vec![format!(
@@ -507,7 +515,7 @@ fn catches(project: &Project, routing: LaidRouting, liquid: &Outcome, water: Opt
         ));
     }
     // What one unit of the jug over that distance is worth on the field; shares and own strips would need a factor a row.
-    if project.application.row_widths == RowWidths::Nominal {
+    if project.bar.row_widths == RowWidths::Nominal {
         let one = Volume::from_si(Measure::Catch.stored(1.0, units));
         let rate = rate_of_catch(one, project.bar.row_spacing, distance);
         notes.push(format!(
@@ -520,7 +528,7 @@ fn catches(project: &Project, routing: LaidRouting, liquid: &Outcome, water: Opt
     }
     let percent = Measure::Percent.short_text(band, units);
     if water.is_some() {
-        notes.extend(density_factor(project, routing));
+        notes.extend(density_factor(project, routing, duty));
         notes.push(format!(
             "Lowest and highest: ±{percent} of the target; for water ±{percent} of the target times what is expected with water \
              over what is expected with the liquid, row by row: a row that gives this with water gives its target with the \

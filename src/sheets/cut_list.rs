@@ -11,7 +11,7 @@ use crate::checks::{Subject, bend_radius, hinge_slack};
 use crate::plan::cutting::{cut_length, rounding_words};
 use crate::plan::words;
 use crate::plan::{
-    ElementGeometry, End, EntryKey, FeedElement, LaidRouting, Line, Project, RowFeed, SectionId,
+    Duty, ElementGeometry, End, EntryKey, FeedElement, LaidRouting, Line, Project, RowFeed, SectionId,
 };
 use crate::quantities::{Length, Measure, Ratio};
 
@@ -252,14 +252,14 @@ impl CutPlan {
 }
 
 /// The cut list as a paper: what to cut, and from which roll.
-pub fn cut_list(project: &Project, routing: LaidRouting) -> Document {
-    from_basis(&Basis::new(project, routing))
+pub fn cut_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    from_basis(&Basis::new(project, routing, duty))
 }
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing, plan) = (basis.project, basis.routing, basis.cut_plan());
-    let mut document = Document::new("Cut list", project, routing);
+    let mut document = Document::new("Cut list", project, routing, basis.duty);
     let touched =
         plan.pieces.iter().filter(|piece| piece.remarks.iter().any(|one| one.contains(THROUGH_THE_FOLD)));
     let touched: Vec<String> = touched.map(|piece| piece.tag.clone()).collect();
@@ -421,14 +421,14 @@ fn roll_table(project: &Project, plan: &CutPlan) -> Option<Table> {
 }
 
 /// Labels for both ends of every hose and tube.
-pub fn labels(project: &Project, routing: LaidRouting) -> Document {
-    labels_from_basis(&Basis::new(project, routing))
+pub fn labels(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    labels_from_basis(&Basis::new(project, routing, duty))
 }
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn labels_from_basis(basis: &Basis) -> Document {
     let project = basis.project;
-    let mut document = Document::new("Hose and tube labels", project, basis.routing);
+    let mut document = Document::new("Hose and tube labels", project, basis.routing, basis.duty);
     let labels = basis.cut_plan().pieces.iter().flat_map(|piece| {
         let length = piece.length.map_or_else(
             || "length not known".to_owned(),

@@ -4,7 +4,7 @@
 //! beside its text, so that a page, a CSV file and a spreadsheet show the same digits. A typesetter lays blocks out
 //! in order; it decides fonts, sizes and page breaks and nothing else.
 
-use crate::plan::{LaidRouting, Project, Source};
+use crate::plan::{Duty, LaidRouting, Project, Source};
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
 /// One paper.
@@ -175,14 +175,20 @@ pub struct Label {
     pub way: String,
 }
 
+/// What a paper is about: the project by `name`, the routing, and the duty where there are several.
+pub(super) fn subject(name: &str, project: &Project, routing: LaidRouting, duty: &Duty) -> String {
+    let routing = format!("{name}, routing {}", routing.name);
+    if project.duties.are_several() { format!("{routing}, duty {}", duty.name) } else { routing }
+}
+
 impl Document {
-    /// An empty paper about a routing of a project.
-    pub fn new(title: &str, project: &Project, routing: LaidRouting) -> Self {
+    /// An empty paper about a routing of a project and one of its duties.
+    pub fn new(title: &str, project: &Project, routing: LaidRouting, duty: &Duty) -> Self {
         let name = Some(project.title.title.trim()).filter(|name| !name.is_empty()).unwrap_or("Untitled bar");
         Self {
             title: title.to_owned(),
-            subject: format!("{name}, routing {}", routing.name),
-            assumed: match (project.liquid.density_source, project.liquid.viscosity_source) {
+            subject: subject(name, project, routing, duty),
+            assumed: match (duty.liquid.density_source, duty.liquid.viscosity_source) {
                 (Source::Assumed, Source::Assumed) => {
                     "Assumed, not measured: density and viscosity of the liquid"
                 }

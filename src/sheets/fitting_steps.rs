@@ -22,8 +22,8 @@ use crate::drawing::layout_tables::turned;
 use crate::hydraulics::Outcome;
 use crate::plan::words;
 use crate::plan::{
-    EntryKey, FeedElement, FittingKey, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef, Project,
-    RowFeed, Run, SectionId, StockKey,
+    Duty, EntryKey, FeedElement, FittingKey, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef,
+    Project, RowFeed, Run, SectionId, StockKey,
 };
 use crate::quantities::{Length, Measure};
 
@@ -31,6 +31,7 @@ use crate::quantities::{Length, Measure};
 pub(super) struct Work<'a> {
     pub(super) project: &'a Project,
     pub(super) routing: LaidRouting<'a>,
+    pub(super) duty: &'a Duty,
     pub(super) items: &'a [ListItem],
     pieces: &'a [Piece],
     from_pump: BTreeMap<PartId, usize>,
@@ -47,14 +48,14 @@ pub(super) struct Work<'a> {
 }
 
 /// The fitting steps as a paper.
-pub fn fitting_steps(project: &Project, routing: LaidRouting) -> Document {
-    from_basis(&Basis::new(project, routing))
+pub fn fitting_steps(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    from_basis(&Basis::new(project, routing, duty))
 }
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing) = (basis.project, basis.routing);
-    let mut document = Document::new("Fitting steps", project, routing);
+    let mut document = Document::new("Fitting steps", project, routing, basis.duty);
     document.blocks.extend(cautions::blocks());
     if routing.parts.is_empty() && routing.runs.is_empty() && routing.feeds.is_empty() {
         document.blocks.push(Block::Paragraph("Nothing is placed on this routing yet.".to_owned()));
@@ -63,6 +64,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let work = Work {
         project,
         routing,
+        duty: basis.duty,
         items: basis.items(),
         pieces: &basis.cut_plan().pieces,
         from_pump: routing.geometry.connections.steps_from_pump(),

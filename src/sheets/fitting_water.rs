@@ -186,7 +186,7 @@ impl Work<'_> {
     }
 
     fn usual_outcomes(&self) -> Vec<&Outcome> {
-        let usual = self.project.application.usual;
+        let usual = self.duty.usual;
         self.outcomes.iter().chain(self.water).filter(|outcome| outcome.point.speed == usual).collect()
     }
 
@@ -494,7 +494,7 @@ impl Work<'_> {
         if self.is_water || self.routing.routing.feeds.is_empty() {
             return Vec::new();
         }
-        let name = &self.project.liquid.name;
+        let name = &self.duty.liquid.name;
         let mut fill = pumping(
             format!("First fill with {name}"),
             vec![

@@ -10,8 +10,8 @@ use super::{cautions, places};
 use crate::checks::{self, Finding, Severity};
 use crate::plan::words;
 use crate::plan::{
-    ElementItem, End, Entry, EntryKey, FeedElement, FittingItem, Item, LaidRouting, PartItem, Price, Project,
-    Run, StockItem,
+    Duty, ElementItem, End, Entry, EntryKey, FeedElement, FittingItem, Item, LaidRouting, PartItem, Price,
+    Project, Run, StockItem,
 };
 use crate::quantities::{Length, Measure, Pressure, UnitSystem};
 
@@ -118,14 +118,14 @@ struct Line {
 }
 
 /// The parts list as a paper.
-pub fn parts_list(project: &Project, routing: LaidRouting) -> Document {
-    from_basis(&Basis::new(project, routing))
+pub fn parts_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    from_basis(&Basis::new(project, routing, duty))
 }
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing) = (basis.project, basis.routing);
-    let mut document = Document::new("Parts list", project, routing);
+    let mut document = Document::new("Parts list", project, routing, basis.duty);
     document.blocks.extend(open_findings(project, basis.findings()).map(Block::Paragraph));
     document.blocks.push(Block::Table(table(basis)));
     document.blocks.extend(cautions::blocks());
@@ -216,7 +216,7 @@ fn table(basis: &Basis) -> Table {
         format!(
             "Wetted materials must suit the liquid{}: ask the supplier of each part and seal. Nitrogen solutions attack \
              copper and brass (common practice, no source).",
-            match project.liquid.name.trim() {
+            match basis.duty.liquid.name.trim() {
                 "" => String::new(),
                 name => format!(" ({name})"),
             }

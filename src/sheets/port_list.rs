@@ -9,21 +9,21 @@ use super::places;
 use crate::plan::routing::Connection;
 use crate::plan::words;
 use crate::plan::{
-    Branch, End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, LineGeometry, ManifoldInlet, Part,
-    PartItem, Port, PortRef, Project, Row, RowFeed, Run,
+    Branch, Duty, End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, LineGeometry, ManifoldInlet,
+    Part, PartItem, Port, PortRef, Project, Row, RowFeed, Run,
 };
 use crate::quantities::Measure;
 
 /// The fitting list as a paper: every port, then every row.
-pub fn port_list(project: &Project, routing: LaidRouting) -> Document {
-    from_basis(&Basis::new(project, routing))
+pub fn port_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    from_basis(&Basis::new(project, routing, duty))
 }
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing, items) = (basis.project, basis.routing, basis.items());
     let extras = extras(project, routing, basis.cut_plan(), items.len());
-    let mut document = Document::new("Fitting list by port", project, routing);
+    let mut document = Document::new("Fitting list by port", project, routing, basis.duty);
     document.blocks.push(Block::Table(ports(project, routing, items, &extras)));
     let (ways, rows) = rows(project, routing, items);
     document.blocks.extend(ways_in_words(ways).into_iter().map(Block::Paragraph));

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use super::basis::Basis;
-use super::document::{Block, Cell, Column, Document, Table};
+use super::document::{Block, Cell, Column, Document, Table, subject};
 use super::font::{Face, Fonts, font};
 use super::pdf::About;
 use super::typeset::typeset;
@@ -13,7 +13,7 @@ use crate::drawing::layout_sheet::{SheetSource, layout_sheet, layout_sheets};
 use crate::drawing::layout_tables::layout_tables;
 use crate::drawing::paper::{Draft, MarkKind, Page};
 use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
-use crate::plan::{EntryKey, LaidRouting, Project, Source};
+use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, Source};
 use crate::quantities::Measure;
 
 /// A kind of paper. A drawing of hinge crossings and of the folded bar belongs behind the layout once there is one.
@@ -87,6 +87,8 @@ pub struct SheetOptions {
     pub flows: bool,
     /// Date of issue.
     pub date: Date,
+    /// The duty they are of; the project's first where it has no such.
+    pub duty: DutyId,
     /// What letters are set in.
     pub fonts: Fonts,
 }
@@ -101,6 +103,7 @@ impl SheetOptions {
             scale: None,
             flows: false,
             date,
+            duty: project.duties.first().id,
             fonts: Fonts::default(),
         }
     }
@@ -137,10 +140,10 @@ pub fn sheet_set(
     routing: LaidRouting,
     options: &SheetOptions,
 ) -> Result<SheetSet, SheetError> {
-    sheet_set_of(&Basis::new(project, routing), options)
+    sheet_set_of(&Basis::new(project, routing, project.duty(options.duty)), options)
 }
 
-/// The same, from what other papers may have worked out already.
+/// The same, from what other papers may have worked out already, of the duty they are of.
 pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, SheetError> {
     let (project, routing) = (basis.project, basis.routing);
     let items: BTreeMap<EntryKey, usize> =
@@ -161,7 +164,9 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
         letters: &options.fonts,
     };
     let list_size = options.paper.for_lists();
-    let of_routing = format!("Routing {}", routing.name);
+    let of_duty =
+        if project.duties.are_several() { format!(", duty {}", basis.duty.name) } else { String::new() };
+    let of_routing = format!("Routing {}{of_duty}", routing.name);
     let mut pages: Vec<Unnumbered> = Vec::new();
     for kind in SheetKind::ALL.into_iter().filter(|kind| options.kinds.contains(kind)) {
         let first = pages.len() + 1;
@@ -175,7 +180,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                     pages.push(Unnumbered { kind, draft, document_type, subject, drawn: true });
                 }
                 // What the drawings have no room for; they name its first sheet.
-                for draft in typeset(&tables(&source), list_size, &options.fonts) {
+                for draft in typeset(&tables(&source, basis.duty), list_size, &options.fonts) {
                     let subject = format!("tables; {of_routing}");
                     let document_type = "Layout".to_owned();
                     pages.push(Unnumbered { kind, draft, document_type, subject, drawn: false });
@@ -201,7 +206,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     }
     let many = pages.len();
     let date = options.date.to_string();
-    let made_for = made_for(project);
+    let made_for = made_for(project, basis.duty);
     let mut set = SheetSet { warnings, ..SheetSet::default() };
     for (index, page) in pages.into_iter().enumerate() {
         let Unnumbered { kind, mut draft, document_type, subject, drawn } = page;
@@ -241,7 +246,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     set.warnings.extend(borrowed(&set.pages, &set.fonts));
     let title = if project.title.title.is_empty() { "Untitled bar" } else { &project.title.title };
     set.about = About {
-        title: format!("{title}, routing {}", routing.name),
+        title: subject(title, project, routing, basis.duty),
         author: project.title.creator.clone(),
         date: options.date,
     };
@@ -249,15 +254,15 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
 }
 
 /// The liquid and what is asked of the bar, with what nobody measured marked.
-fn made_for(project: &Project) -> String {
-    let (liquid, application, units) = (&project.liquid, &project.application, project.units);
+fn made_for(project: &Project, duty: &Duty) -> String {
+    let (liquid, units) = (&duty.liquid, project.units);
     let assumed = |source: Source| if source == Source::Assumed { " (assumed)" } else { "" };
     let asked = format!(
         "{} at {}",
-        Measure::Rate.short_text(application.rate.si(), units),
-        Measure::GroundSpeed.short_text(application.usual.si(), units)
+        Measure::Rate.short_text(duty.rate.si(), units),
+        Measure::GroundSpeed.short_text(duty.usual.si(), units)
     );
-    match liquid.at(application.temperature) {
+    let made_for = match liquid.at(duty.temperature) {
         Some(state) => format!(
             "{}: {}{}, {}{} at {}; {asked}",
             liquid.name,
@@ -265,15 +270,16 @@ fn made_for(project: &Project) -> String {
             assumed(liquid.density_source),
             Measure::Viscosity.text(state.viscosity.si(), units),
             assumed(liquid.viscosity_source),
-            Measure::Temperature.short_text(application.temperature.si(), units)
+            Measure::Temperature.short_text(duty.temperature.si(), units)
         ),
         None => asked,
-    }
+    };
+    if project.duties.are_several() { format!("{}: {made_for}", duty.name) } else { made_for }
 }
 
 /// The figures that go with the layout, as a document.
-fn tables(source: &SheetSource) -> Document {
-    let mut document = Document::new("Layout tables", source.project, source.routing);
+fn tables(source: &SheetSource, duty: &Duty) -> Document {
+    let mut document = Document::new("Layout tables", source.project, source.routing, duty);
     document.blocks.push(Block::Paragraph(super::cautions::FIRST.to_owned()));
     for table in layout_tables(source) {
         let columns = table.heading.iter().enumerate().map(|(at, heading)| {

@@ -272,6 +272,7 @@ impl BarForm {
         }
         heading(ui, "Rows");
         table |= self.rows(ui, units);
+        grid(ui, "row widths", |ui| settings::row_widths(ui, &mut self.layout.widths));
         heading(ui, "Sections");
         self.sections(ui, units);
         if !self.layout.hinges.is_empty() {
@@ -313,9 +314,9 @@ impl BarForm {
         self.heights_by_rank(ui);
         if !self.changes {
             heading(ui, "Liquid");
-            settings::liquid_choice(ui, &mut self.base.liquid, units);
+            settings::liquid_choice(ui, &mut self.base.duties.first_mut().liquid, units);
             heading(ui, "What is asked");
-            settings::application(ui, &mut self.base.application, units);
+            settings::application(ui, self.base.duties.first_mut(), units);
             heading(ui, "Pump and supply");
             settings::supply(ui, &mut self.base.supply, units);
         }

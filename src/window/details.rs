@@ -83,7 +83,7 @@ fn change(session: &mut Session, name: &str, edits: impl IntoIterator<Item = Edi
 }
 
 fn project(ui: &mut Ui, session: &mut Session) {
-    let project = session.snapshot();
+    let (project, duty) = (session.snapshot(), session.duty().clone());
     let units = project.units;
     let name = if project.title.title.is_empty() { "Untitled bar" } else { &project.title.title };
     title(ui, name, "");
@@ -96,33 +96,28 @@ fn project(ui: &mut Ui, session: &mut Session) {
         let spacing = Measure::Bore.short_text(project.bar.row_spacing.si(), units);
         fact(ui, "Bar", format!("{in_use} rows, {spacing} apart"));
         fact(ui, "Sections", project.bar.sections.len().to_string());
-        fact(ui, "Liquid", &*project.liquid.name);
+        fact(ui, "Liquid", &*duty.liquid.name);
         if let Some(state) = session.outcome().liquid {
             let assumed = |source| if source == Source::Assumed { " (assumed)" } else { "" };
             fact(
                 ui,
                 "Density",
-                Measure::Density.text(state.density.si(), units) + assumed(project.liquid.density_source),
+                Measure::Density.text(state.density.si(), units) + assumed(duty.liquid.density_source),
             );
             let text = Measure::Viscosity.text(state.viscosity.si(), units);
-            fact(ui, "Viscosity", text + assumed(project.liquid.viscosity_source));
+            fact(ui, "Viscosity", text + assumed(duty.liquid.viscosity_source));
         }
-        let application = project.application;
-        for (name, speed) in [
-            ("Slowest speed", application.slowest),
-            ("Usual speed", application.usual),
-            ("Fastest speed", application.fastest),
-        ] {
+        for (name, speed) in
+            [("Slowest speed", duty.slowest), ("Usual speed", duty.usual), ("Fastest speed", duty.fastest)]
+        {
             let value = Common::Same(speed.si());
             entry::number(ui, session, name, Measure::GroundSpeed, value, 0.1..=15.0, |session, value| {
-                let mut asked = session.project().application;
-                match name {
-                    "Slowest speed" => asked.slowest = Speed::from_si(value),
-                    "Usual speed" => asked.usual = Speed::from_si(value),
-                    _ => asked.fastest = Speed::from_si(value),
-                }
-                let step = format!("Change the {}", name.to_lowercase());
-                tried(session, &step, Edit::SetApplication(asked))
+                let speed = Speed::from_si(value);
+                session.change_duty(&format!("Change the {}", name.to_lowercase()), |duty| match name {
+                    "Slowest speed" => duty.slowest = speed,
+                    "Usual speed" => duty.usual = speed,
+                    _ => duty.fastest = speed,
+                })
             });
         }
         supply(ui, session, &project.supply);

@@ -14,8 +14,7 @@ use crate::plan::bounds::Bound;
 use crate::plan::limits::TABLE;
 use crate::plan::liquids::generic_liquids;
 use crate::plan::{
-    Application, Control, CurvePoint, Edit, Limits, Liquid, LiquidPoint, RowWidths, Source, Supply,
-    TitleBlock,
+    Control, CurvePoint, Duty, Edit, Limits, Liquid, LiquidPoint, RowWidths, Source, Supply, TitleBlock,
 };
 use crate::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Measure, Pressure, Quantity, Speed, Temperature,
@@ -76,29 +75,15 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                     let units = session.project().units;
                     match page {
                         Page::Liquid => {
-                            let mut new = session.project().liquid.clone();
-                            liquid_choice(ui, &mut new, units);
-                            liquid_table(ui, &mut new, units);
-                            apply(
-                                ui,
-                                session,
-                                "Change the liquid",
-                                &new,
-                                |project| &project.liquid,
-                                Edit::SetLiquid,
-                            );
+                            let mut new = session.duty().clone();
+                            liquid_choice(ui, &mut new.liquid, units);
+                            liquid_table(ui, &mut new.liquid, units);
+                            apply(ui, session, "Change the liquid", &new, Session::duty, put_duty);
                         }
                         Page::Application => {
-                            let mut new = session.project().application;
+                            let mut new = session.duty().clone();
                             application(ui, &mut new, units);
-                            apply(
-                                ui,
-                                session,
-                                "Change what is asked",
-                                &new,
-                                |project| &project.application,
-                                Edit::SetApplication,
-                            );
+                            apply(ui, session, "Change what is asked", &new, Session::duty, put_duty);
                         }
                         Page::Supply => {
                             let mut new = session.project().supply.clone();
@@ -108,7 +93,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                                 session,
                                 "Change the supply",
                                 &new,
-                                |project| &project.supply,
+                                |session| &session.project().supply,
                                 Edit::SetSupply,
                             );
                         }
@@ -120,7 +105,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                                 session,
                                 "Change the limits",
                                 &new,
-                                |project| &project.limits,
+                                |session| &session.project().limits,
                                 Edit::SetLimits,
                             );
                         }
@@ -132,7 +117,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                                 session,
                                 "Change the title block",
                                 &new,
-                                |project| &project.title,
+                                |session| &session.project().title,
                                 Edit::SetTitle,
                             );
                         }
@@ -152,15 +137,19 @@ fn apply<T: PartialEq + Clone>(
     session: &mut Session,
     name: &str,
     new: &T,
-    of: impl Fn(&crate::plan::Project) -> &T,
+    of: impl Fn(&Session) -> &T,
     edit: impl Fn(T) -> Edit,
 ) {
-    if new != of(session.project()) {
+    if new != of(session) {
         // A refusal is in the message as well.
         if let Err(refusal) = session.edit(name, [edit(new.clone())]) {
             typing::refuse(ui.ctx(), &refusal.to_string());
         }
     }
+}
+
+fn put_duty(duty: Duty) -> Edit {
+    Edit::PutDuty(Box::new(duty))
 }
 
 fn soft(ui: &Ui, text: &str) -> RichText {
@@ -380,7 +369,7 @@ fn text(ui: &mut Ui, name: &str, value: &mut String) {
 }
 
 /// Rate, speeds and conditions.
-pub(super) fn application(ui: &mut Ui, asked: &mut Application, units: UnitSystem) {
+pub(super) fn application(ui: &mut Ui, asked: &mut Duty, units: UnitSystem) {
     let steepest = 0.78;
     grid(ui, "application", |ui| {
         number(
@@ -426,19 +415,6 @@ pub(super) fn application(ui: &mut Ui, asked: &mut Application, units: UnitSyste
             Angle::from_si,
             -steepest..=steepest,
         );
-        ui.label(soft(ui, "A row stands for"));
-        let label = |widths| match widths {
-            RowWidths::Nominal => "the row spacing",
-            RowWidths::HalfWidths => "half-way to its neighbours",
-        };
-        combo(
-            ui,
-            "A row stands for",
-            label(asked.row_widths),
-            [RowWidths::Nominal, RowWidths::HalfWidths].map(|one| (one, label(one).to_owned())),
-            &mut asked.row_widths,
-        );
-        ui.end_row();
     });
     if !(asked.slowest <= asked.usual && asked.usual <= asked.fastest) {
         super::bar_form::warn(
@@ -446,6 +422,18 @@ pub(super) fn application(ui: &mut Ui, asked: &mut Application, units: UnitSyste
             "The speeds are not in order; slowest at most usual, usual at most fastest",
         );
     }
+}
+
+/// Which width a row's target is of.
+pub(super) fn row_widths(ui: &mut Ui, widths: &mut RowWidths) {
+    let label = |widths| match widths {
+        RowWidths::Nominal => "the row spacing",
+        RowWidths::HalfWidths => "half-way to its neighbours",
+    };
+    ui.label(soft(ui, "A row stands for"));
+    let all = [RowWidths::Nominal, RowWidths::HalfWidths].map(|one| (one, label(one).to_owned()));
+    combo(ui, "A row stands for", label(*widths), all, widths);
+    ui.end_row();
 }
 
 /// Control, pump and tank.

@@ -63,9 +63,9 @@ impl SpeedPlot {
         self.remake(session);
         let theme = Theme::of(ui.visuals());
         let units = session.project().units;
-        let application = session.project().application;
-        let from = Measure::GroundSpeed.text(application.slowest.si(), units);
-        let to = Measure::GroundSpeed.text(application.fastest.si(), units);
+        let duty = session.duty();
+        let from = Measure::GroundSpeed.text(duty.slowest.si(), units);
+        let to = Measure::GroundSpeed.text(duty.fastest.si(), units);
         ui.horizontal(|ui| {
             ui.label(RichText::new(format!("Over ground speed, {from} to {to}")).strong().color(theme.soft));
             if self.curve.iter().all(|one| one.pump.is_none()) {
@@ -123,11 +123,7 @@ impl SpeedPlot {
                 ("CV limit", limits.cv_acceptable.si()),
             ],
         };
-        let speeds = [
-            ("slowest", application.slowest),
-            ("usual", application.usual),
-            ("fastest", application.fastest),
-        ];
+        let speeds = [("slowest", duty.slowest), ("usual", duty.usual), ("fastest", duty.fastest)];
         let here = session.point().speed;
         let mut wanted = None;
         ui.horizontal(|ui| {

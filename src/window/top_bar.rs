@@ -5,7 +5,7 @@ use eframe::egui::{self, RichText, Slider, Ui};
 use super::number_field::NumberField;
 use super::theme::Theme;
 use super::typing;
-use crate::plan::{Application, Control, Edit, Supply};
+use crate::plan::{Control, Duty, Edit, Supply};
 use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 use crate::session::Session;
 
@@ -49,12 +49,12 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
 
 fn controls(ui: &mut Ui, session: &mut Session) {
     let units = session.project().units;
-    let application = session.project().application;
+    let duty = session.duty().clone();
     let point = *session.point();
 
     let rate = control(ui, units, "Rate", Measure::Rate, point.rate.si(), 0.0..=2e-5, 1e-3);
-    edit_application(ui, session, "Change the rate", rate, |application, value| {
-        application.rate = ApplicationRate::from_si(value);
+    edit_duty(ui, session, "Change the rate", rate, |duty, value| {
+        duty.rate = ApplicationRate::from_si(value);
     });
 
     let speeds = 2.0 / 3.6..=20.0 / 3.6;
@@ -68,11 +68,8 @@ fn controls(ui: &mut Ui, session: &mut Session) {
         ui.label(RichText::new("Look at").color(Theme::of(ui.visuals()).soft).small());
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 3.0;
-            for (name, speed) in [
-                ("Slowest", application.slowest),
-                ("Usual", application.usual),
-                ("Fastest", application.fastest),
-            ] {
+            for (name, speed) in [("Slowest", duty.slowest), ("Usual", duty.usual), ("Fastest", duty.fastest)]
+            {
                 let text = Measure::GroundSpeed.text(speed.si(), units);
                 let here = (point.speed - speed).abs().si() < 1e-9;
                 let button = ui.add(egui::Button::new(RichText::new(name).small()).selected(here));
@@ -122,18 +119,21 @@ fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem) {
     apply(ui, session, "Change the supply", change, with);
 }
 
-fn edit_application(
+fn edit_duty(
     ui: &Ui,
     session: &mut Session,
     name: &str,
     change: Option<Change>,
-    set: impl Fn(&mut Application, f64),
+    set: impl Fn(&mut Duty, f64),
 ) {
-    let application = session.project().application;
+    if change.is_none() {
+        return;
+    }
+    let before = session.duty().clone();
     apply(ui, session, name, change, move |value| {
-        let mut application = application;
-        set(&mut application, value);
-        Edit::SetApplication(application)
+        let mut duty = before.clone();
+        set(&mut duty, value);
+        Edit::PutDuty(Box::new(duty))
     });
 }
 

@@ -26,7 +26,7 @@ fn main() {
 fn open((name, routing): (&str, &str)) -> Project {
     let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/examples"));
     let project = files::open(&folder.join(name)).unwrap();
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     let outcome = hydraulics::solve(&project, project.routing_named(routing).unwrap(), &point);
     assert_eq!(outcome.status, Status::Solved, "{name}, routing {routing}");
     project
@@ -36,7 +36,7 @@ fn open((name, routing): (&str, &str)) -> Project {
 fn whole_bar(bencher: Bencher, case: (&str, &str)) {
     let project = open(case);
     let routing = project.routing_named(case.1).unwrap();
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     bencher.bench_local(|| hydraulics::solve(black_box(&project), black_box(routing), black_box(&point)));
 }
 
@@ -44,7 +44,7 @@ fn whole_bar(bencher: Bencher, case: (&str, &str)) {
 fn three_speeds(bencher: Bencher, case: (&str, &str)) {
     let project = open(case);
     let routing = project.routing_named(case.1).unwrap();
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     bencher.bench_local(|| {
         let geometry = RoutingGeometry::working(black_box(&project), black_box(routing));
         KeptSolver::default().prepare(&project, geometry.with(routing)).speed_range(black_box(&point), None)
@@ -55,7 +55,7 @@ fn three_speeds(bencher: Bencher, case: (&str, &str)) {
 fn every_change(bencher: Bencher, case: (&str, &str)) {
     let project = open(case);
     let routing = project.routing_named(case.1).unwrap();
-    let point = project.application.usual_point();
+    let point = project.duties.first().usual_point();
     bencher.bench_local(|| {
         let geometry = RoutingGeometry::working(black_box(&project), black_box(routing));
         let laid = geometry.with(routing);

@@ -100,7 +100,7 @@ def compare_cuts(binary, name, project, path, routing, error, folder):
 
 def with_water(project):
     project = copy.deepcopy(project)
-    project["liquid"]["points"] = [{"temperature": t, "density": density, "viscosity": viscosity * 1e-3}
+    project["duties"][0]["liquid"]["points"] = [{"temperature": t, "density": density, "viscosity": viscosity * 1e-3}
                                    for t, density, viscosity in WATER]
     return project
 
@@ -117,7 +117,7 @@ def tables(path):
 def compare_sheet(binary, name, project, path, routing, error, folder):
     out = os.path.join(folder, "commissioning.xlsx")
     run([binary, "commissioning", path, "--routing", routing, "--units", "metric", "--out", out])
-    asked = project["application"]
+    asked = project["duties"][0]
     speeds = [asked["slowest"], (asked["slowest"] + asked["usual"]) / 2, asked["usual"], (asked["usual"] + asked["fastest"]) / 2,
               asked["fastest"]]
     at = lambda what, speed: expect(what, routing, {"--speed": repr(speed * 3.6)}, error)
@@ -134,7 +134,7 @@ def compare_sheet(binary, name, project, path, routing, error, folder):
     for title, headings, rows in tables(out):
         column = {heading: at for at, heading in enumerate(headings)}
         if title.startswith("Pressures and total flow"):
-            with_liquid = not title.endswith("water") or project["liquid"]["name"].lower() == "water"
+            with_liquid = not title.endswith("water") or asked["liquid"]["name"].lower() == "water"
             for row in rows:
                 said = row[column["Speed (km/h)"]][0]
                 # Speeds are shown rounded; which of the five it is decides.

@@ -13,6 +13,7 @@ no code with the program, reads no network that the program wrote, and looks up 
 but in the project file.
 """
 import dataclasses
+import itertools
 import json
 import math
 import multiprocessing
@@ -516,9 +517,15 @@ class Conditions:
     fore_aft: float
 
 
+def duty_of(project, options):
+    """The duty asked for by its name, or the first."""
+    name = options.get("--duty", project["duties"][0]["name"])
+    return next(duty for duty in project["duties"] if duty["name"] == name)
+
+
 def conditions(project, options):
     """What is asked for on the command line, in SI; the rest as the project has it."""
-    asked = project["application"]
+    asked = duty_of(project, options)
     number = lambda name, scale, usual: float(options[name]) / scale if name in options else usual
     angle = lambda name, usual: math.atan(float(options[name]) / 100) if name in options else usual
     return Conditions(number("--rate", 1e7, asked["rate"]), number("--speed", 3.6, asked["usual"]),
@@ -527,7 +534,7 @@ def conditions(project, options):
 
 
 def width(project, row):
-    if project["application"]["row_widths"].name == "Nominal":
+    if project["bar"]["row_widths"].name == "Nominal":
         return project["bar"]["row_spacing"]
     used = [other["x"] for other in project["bar"]["rows"] if not other["left_out"] and other["id"] != row["id"]]
     left = max((x for x in used if x < row["x"]), default=None)
@@ -544,7 +551,7 @@ def expect(project, routing, options, error=None):
     laws = Laws(error)
     plan = Plan(project, routing, laws)
     asked = conditions(project, options)
-    density, viscosity = liquid_at(project["liquid"], asked.temperature, laws)
+    density, viscosity = liquid_at(duty_of(project, options)["liquid"], asked.temperature, laws)
     assembly = Assembly(plan)
     side, fore = math.sin(laws("slope", asked.side)), math.sin(laws("fore-aft slope", asked.fore_aft))
     up = numpy.array([side, fore, math.sqrt(1 - side ** 2 - fore ** 2)])
@@ -662,13 +669,12 @@ def save(project, path):
 
 def cases_of_examples():
     for name, project, path in examples():
-        asked = project["application"]
-        for routing in project["routings"]:
+        for routing, asked in itertools.product(project["routings"], project["duties"]):
             for speed in ("slowest", "usual", "fastest"):
                 for temperature in ("2", "30"):
                     for slope in ({}, {"--slope": "12"}, {"--slope": "-12"}, {"--fore-aft-slope": "15"},
                                   {"--fore-aft-slope": "-15", "--slope": "7"}):
-                        options = {"--speed": repr(asked[speed] * 3.6), "--temperature": temperature, **slope}
+                        options = {"--duty": asked["name"], "--speed": repr(asked[speed] * 3.6), "--temperature": temperature, **slope}
                         words = " ".join(f"{name} {value}" for name, value in options.items())
                         yield Case(f"{name} {routing['name']} {words}", project, path, routing["name"], options)
 

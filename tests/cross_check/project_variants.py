@@ -102,7 +102,7 @@ class Change:
             row["share"] = self.dice.choice([0.5, 0.75, 1.5])
 
     def own_strips(self):
-        self.project["application"]["row_widths"] = Variant("HalfWidths")
+        self.project["bar"]["row_widths"] = Variant("HalfWidths")
         for row in self.some(self.project["bar"]["rows"], 0.3):
             row["x"] += self.dice.uniform(-0.05, 0.05)
 
@@ -144,12 +144,12 @@ class Change:
         self.project["supply"]["pump"] = {"x": self.dice.uniform(-2, 2), "y": self.dice.uniform(2, 5), "z": self.dice.uniform(0.2, 2)}
 
     def slopes(self):
-        self.project["application"]["side_slope"] = self.dice.uniform(-0.25, 0.25)
-        self.project["application"]["fore_aft_slope"] = self.dice.uniform(-0.25, 0.25)
+        self.project["duties"][0]["side_slope"] = self.dice.uniform(-0.25, 0.25)
+        self.project["duties"][0]["fore_aft_slope"] = self.dice.uniform(-0.25, 0.25)
 
     def thick_liquid(self):
         factor = self.dice.uniform(2.0, 60.0)
-        for point in self.project["liquid"]["points"]:
+        for point in self.project["duties"][0]["liquid"]["points"]:
             point["viscosity"] *= factor
             point["density"] *= 1.1
 

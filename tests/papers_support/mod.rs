@@ -15,12 +15,12 @@ pub fn papers(project: &Project) -> Vec<Document> {
     let geometry = RoutingGeometry::working(project, &project.routings[0]);
     let routing = geometry.with(&project.routings[0]);
     vec![
-        parts_list::parts_list(project, routing),
-        cut_list::cut_list(project, routing),
-        cut_list::labels(project, routing),
-        port_list(project, routing),
-        fitting_steps(project, routing),
-        commissioning_sheet(project, routing),
+        parts_list::parts_list(project, routing, project.duties.first()),
+        cut_list::cut_list(project, routing, project.duties.first()),
+        cut_list::labels(project, routing, project.duties.first()),
+        port_list(project, routing, project.duties.first()),
+        fitting_steps(project, routing, project.duties.first()),
+        commissioning_sheet(project, routing, project.duties.first()),
     ]
 }
 

@@ -94,7 +94,7 @@ fn project(bytes: &[u8]) -> (bool, usize) {
             assert!(write_text(&project).is_ok(), "what was read can't be written");
             if bytes.len().is_multiple_of(8) {
                 for routing in &project.routings {
-                    let _ = hydraulics::solve(&project, routing, &project.application.usual_point());
+                    let _ = hydraulics::solve(&project, routing, &project.duties.first().usual_point());
                 }
             }
             (true, 0)

@@ -81,7 +81,7 @@ pub(super) fn show(ui: &mut Ui, session: &Session, papers: &mut Papers) -> Optio
         });
     }
     ui.add_space(4.0);
-    let speed = Measure::GroundSpeed.short_text(project.application.usual.si(), units);
+    let speed = Measure::GroundSpeed.short_text(session.duty().usual.si(), units);
     ui.checkbox(&mut papers.choice.flows, "Note flows and pressures")
         .on_hover_text(format!("In the drawings, solved at the usual speed, {speed}"));
     if let Some(made) = papers.current() {
