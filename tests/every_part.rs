@@ -28,6 +28,7 @@ use equirow::plan::{
 
 use equirow::quantities::{Angle, Length, Measure, UnitSystem};
 use equirow::session::commands::{self, Command};
+use equirow::session::snap::SnapSettings;
 use equirow::session::{Session, Side, Tool};
 use equirow::sheets::document::{Block, Document};
 use equirow::sheets::{
@@ -49,13 +50,13 @@ fn bare() -> Session {
     let catalogue = files::generic_catalogue();
     let mut session =
         Session::new(Project { supply: demo.supply, ..Project::new(demo.bar, catalogue) }, None);
-    session.snapping.on = false;
+    session.set_snapping(SnapSettings { on: false, ..session.snapping() });
     session
 }
 
 fn click(session: &mut Session, at: Point2) {
-    session.press(at, None, REACH, false);
-    session.release();
+    session.press(at, None, REACH, false).unwrap();
+    session.release().unwrap();
 }
 
 fn item(session: &Session, id: PartId) -> PartItem {
@@ -66,10 +67,10 @@ fn item(session: &Session, id: PartId) -> PartItem {
 fn place(session: &mut Session, kind: PartKind, at: Point2) -> PartId {
     let before = session.routing().parts.len();
     let command = Command::that_places(kind);
-    assert!(commands::run(session, command), "{kind:?}: {:?}", session.message);
-    assert!(matches!(session.tool, Tool::Place(_)), "{kind:?} is not in hand: {:?}", session.message);
+    commands::run(session, command).unwrap();
+    assert!(matches!(session.tool(), Tool::Place(_)), "{kind:?} is not in hand");
     click(session, at);
-    assert_eq!(session.routing().parts.len(), before + 1, "{kind:?} is not placed: {:?}", session.message);
+    assert_eq!(session.routing().parts.len(), before + 1, "{kind:?} is not placed");
     session.take(Tool::Select);
     let part = session.routing().parts.last().unwrap();
     assert!(part.tag.starts_with(kind.tag_letter()), "{kind:?} is called {}", part.tag);
@@ -89,7 +90,7 @@ fn plumbed() -> (Session, PartId) {
     click(&mut session, Point2::new(-1.2, 0.6));
     click(&mut session, goal);
     session.take(Tool::Select);
-    assert_eq!(session.routing().runs.len(), 1, "{:?}", session.message);
+    assert_eq!(session.routing().runs.len(), 1);
     assert_eq!(session.routing().runs[0].to, End::Port(inlet), "a manifold takes no hose");
     let mut rows: Vec<_> = session.project().bar.rows.iter().filter(|row| row.x.si() < -3.0).collect();
     rows.sort_by(|a, b| (a.x.si() + 4.0).abs().total_cmp(&(b.x.si() + 4.0).abs()));
@@ -629,16 +630,16 @@ fn every_part_that_is_placed_is_mirrored_copied_saved_and_removed() {
             );
         }
         session.undo();
-        session.selection = [Subject::Part(id)].into();
+        session.select([Subject::Part(id)]);
         session.copy_selection().unwrap();
         session.paste().unwrap();
         click(&mut session, Point2::new(-4.6, -0.8));
-        assert_eq!(count(&session), 2, "{kind:?} is not pasted: {:?}", session.message);
+        assert_eq!(count(&session), 2, "{kind:?} is not pasted");
         session.undo();
         session.take(Tool::Select);
         assert_eq!(count(&session), 1);
-        session.selection = [Subject::Part(id)].into();
-        session.delete_selection();
+        session.select([Subject::Part(id)]);
+        session.delete_selection().unwrap();
         assert_eq!(count(&session), 0, "{kind:?} is not removed");
         if kind.plumbing() == Plumbing::InLine {
             let runs = &session.routing().runs;
@@ -1112,7 +1113,7 @@ mod window {
     fn every_part_that_is_placed_is_in_the_list_of_tools_and_named_in_the_details() {
         for kind in placed() {
             let (mut session, id) = with(kind);
-            session.selection = [Subject::Part(id)].into();
+            session.select([Subject::Part(id)]);
             let tag = session.routing().part(id).unwrap().tag.clone();
             let harness = window_support::open(session);
             let name = kind.words();
@@ -1133,7 +1134,7 @@ mod window {
         let buttons = all(|kind| shown(kind).buttons);
         for kind in placed() {
             let (mut session, id) = with(kind);
-            session.selection = [Subject::Part(id)].into();
+            session.select([Subject::Part(id)]);
             let harness = window_support::open(session);
             let there = |name: &str, roles: &[Role]| {
                 let is = |words: Option<String>| words.is_some_and(|words| words == name);
@@ -1188,7 +1189,7 @@ mod window {
     fn several_parts_of_every_kind_are_set_together() {
         for kind in placed() {
             let (mut session, both) = two(kind);
-            session.selection = both.map(Subject::Part).into();
+            session.select(both.map(Subject::Part));
             let harness = window_support::open(session);
             assert!(window_support::says(&harness, "2 parts"), "{kind:?}");
             let sizes = harness.query_all_by(|node| {
@@ -1204,7 +1205,7 @@ mod window {
     fn several_valves_are_shut_and_opened_in_one_step() {
         let (mut session, both) = two(PartKind::SectionValve);
         session.set_shut(&both[..1], true).unwrap();
-        session.selection = both.map(Subject::Part).into();
+        session.select(both.map(Subject::Part));
         let mut harness = window_support::open(session);
         let shut = |harness: &window_support::Window| {
             both.map(|id| harness.state().session.routing().part(id).unwrap().shut)
@@ -1218,7 +1219,7 @@ mod window {
         assert_eq!(shut(&harness), [true, true], "one step");
         // With another kind among them there is nothing to shut.
         let manifold = harness.state().session.routing().parts[0].id;
-        harness.state_mut().session.selection = [both[0], manifold].map(Subject::Part).into();
+        harness.state_mut().session.select([both[0], manifold].map(Subject::Part));
         harness.run_ok();
         assert!(!tick(&harness, "shut") && !tick(&harness, "shut (mixed)"));
     }

@@ -24,6 +24,7 @@ use equirow::sheets::font::Fonts;
 use equirow::sheets::{Date, SheetError, SheetFormat, SheetKind, SheetOptions, SheetSet, sheet_set};
 use equirow::window::app::App;
 use equirow::window::fallback_font::FallbackFonts;
+use equirow::window::status_line::StatusLine;
 
 /// In Hack, and not in DejaVu Sans Condensed.
 const SPESMILO: char = '₷';
@@ -164,15 +165,17 @@ fn the_window_finds_a_font_for_a_letter_that_its_own_lack() {
     assert!(shows(&harness, SPESMILO));
     // Of the papers' font, without the system's.
     assert!(shows(&harness, 'ა') && shows(&harness, 'ع'));
-    assert!(harness.state().session.message.is_none(), "{:?}", harness.state().session.message);
+    assert!(harness.state().status.words().is_none());
 }
 
 #[test]
 fn the_window_says_once_that_no_font_has_a_letter() {
     let mut harness = window(nowhere);
-    let message = harness.state().session.message.clone().unwrap();
+    let message = harness.state().status.words().unwrap().to_owned();
     assert!(message.contains("U+20B7") && message.contains("install a font"), "{message}");
-    harness.state_mut().session.message = None;
+    // Another project of the same letters: nothing new is said.
+    let project = harness.state().session.project().clone();
+    harness.state_mut().status = StatusLine::on(&Session::new(project, None));
     harness.step();
-    assert_eq!(harness.state().session.message, None);
+    assert_eq!(harness.state().status.words(), None);
 }

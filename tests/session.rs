@@ -18,6 +18,7 @@ use equirow::plan::{
 };
 use equirow::quantities::{Angle, Length, Pressure, Speed};
 use equirow::session::commands::{self, TABLE};
+use equirow::session::snap::SnapSettings;
 use equirow::session::{Gesture, Session, Tool, rows};
 
 fn demo() -> Session {
@@ -34,8 +35,8 @@ fn a_part_removed_under_its_hoses_leaves_loose_ends_and_rows_not_fed() {
     let manifold = part_named(&session, "M1");
     let rows = rows::rows_of(session.project(), session.routing(), manifold);
     assert!(!rows.is_empty());
-    session.selection = [Subject::Part(manifold)].into();
-    session.delete_selection();
+    session.select([Subject::Part(manifold)]);
+    session.delete_selection().unwrap();
     let loose = session
         .routing()
         .runs
@@ -69,7 +70,7 @@ fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
         let port = PortRef { part: manifold, port };
         session.geometry().anchors.port(port).unwrap().place.flat()
     };
-    session.tool = Tool::Place(gauge.clone());
+    session.take(Tool::Place(gauge.clone()));
     let gauge_port = PortRef { part: manifold, port: Port::Gauge };
     assert!(session.mounts_in_hand().contains(&gauge_port), "it is shown");
     assert!(session.mounts_in_hand().iter().all(|port| session.routing().on_port(*port).is_empty()));
@@ -80,10 +81,10 @@ fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
         assert_eq!(ghosts[0].mount, Some(gauge_port));
         assert!(session.snap_text(&ghosts[0].snap).unwrap().contains("M2, gauge port"));
     }
-    session.place(&gauge, place(&session, Port::Out), 0.5);
+    let remark = session.place(&gauge, place(&session, Port::Out), 0.5).unwrap().unwrap();
     let tag = session.routing().parts.last().unwrap().tag.clone();
     assert_eq!(session.routing().parts.last().unwrap().mount, Some(gauge_port));
-    assert_eq!(session.message, Some(format!("{tag} is on M2, gauge port")));
+    assert_eq!(remark.to_string(), format!("{tag} is on M2, gauge port"));
     // A second one takes what is left.
     assert!(!session.mounts_in_hand().contains(&gauge_port));
     let next = session.ghosts(place(&session, Port::Out), 0.05)[0].mount;
@@ -95,15 +96,15 @@ fn a_gesture_is_cancelled_without_a_trace() {
     let mut session = demo();
     let manifold = part_named(&session, "M2");
     let at = session.routing().part(manifold).unwrap().position.flat();
-    session.press(at, Some(Subject::Part(manifold)), 0.1, false);
-    session.drag(Point2::new(at.x + 0.5, at.y + 0.2), None, 0.01);
+    session.press(at, Some(Subject::Part(manifold)), 0.1, false).unwrap();
+    session.drag(Point2::new(at.x + 0.5, at.y + 0.2), None, 0.01).unwrap();
     assert_ne!(*session.project(), files::demo());
     session.cancel();
     assert_eq!(*session.project(), files::demo());
     assert_eq!(session.undo_name(), None);
     // A press and release in place is no step either.
-    session.press(at, Some(Subject::Part(manifold)), 0.1, false);
-    session.release();
+    session.press(at, Some(Subject::Part(manifold)), 0.1, false).unwrap();
+    session.release().unwrap();
     assert_eq!(session.undo_name(), None);
 }
 
@@ -112,7 +113,7 @@ fn more_rows_than_outlets_are_refused_in_words() {
     let mut session = demo();
     let manifold = part_named(&session, "M1");
     let all: Vec<_> = session.project().bar.rows.iter().map(|row| row.id).collect();
-    let error = session.give_rows(manifold, &all).unwrap_err();
+    let error = session.give_rows(manifold, &all).unwrap_err().to_string();
     assert!(error.contains("outlets free"), "{error}");
     assert_eq!(*session.project(), files::demo());
 }
@@ -224,17 +225,17 @@ fn aim(session: &Session, dice: &mut Dice) -> (Point2, Option<Subject>) {
     }
 }
 
-/// One random thing a user may do with pointer and keys, in whatever state things are.
+/// One random thing a user may do, refused or not, with pointer and keys, in whatever state things are.
 fn gesture(session: &mut Session, dice: &mut Dice) {
     let reach = dice.within(0.01, 0.4);
     match dice.below(20) {
         0..=8 => {
             // A press, perhaps moves, perhaps a release: the next press may come without one.
             let (at, hit) = aim(session, dice);
-            session.press(at, hit, reach, dice.below(4) == 0);
+            let _ = session.press(at, hit, reach, dice.below(4) == 0);
             for _ in 0..dice.below(4) {
                 let (to, under) = aim(session, dice);
-                session.drag(to, under, 0.01);
+                let _ = session.drag(to, under, 0.01);
                 if dice.below(12) == 0 {
                     session.undo();
                 }
@@ -242,12 +243,12 @@ fn gesture(session: &mut Session, dice: &mut Dice) {
             match dice.below(12) {
                 0 => session.cancel(),
                 1 => {}
-                _ => session.release(),
+                _ => drop(session.release()),
             }
         }
         9 => {
             let (at, hit) = aim(session, dice);
-            session.double_click(at, hit, reach);
+            let _ = session.double_click(at, hit, reach);
         }
         10..=12 => {
             let parts: Vec<_> = session
@@ -278,15 +279,18 @@ fn gesture(session: &mut Session, dice: &mut Dice) {
             let look = Speed::kilometres_per_hour(dice.within(4.0, 12.0));
             session.look_at_speed(look);
         }
-        14 => session.snapping.grid = (dice.below(2) == 0).then(|| Length::millimetres(50.0)),
+        14 => session.set_snapping(SnapSettings {
+            grid: (dice.below(2) == 0).then(|| Length::millimetres(50.0)),
+            ..session.snapping()
+        }),
         _ => {
             // Any command of the table; those that wait for the window do nothing here.
             let entry = &TABLE[dice.below(TABLE.len())];
-            commands::run(session, entry.command);
+            let _ = commands::run(session, entry.command);
             if dice.below(3) == 0 {
                 // What was selected by it is worked on.
                 let entry = &TABLE[dice.below(TABLE.len())];
-                commands::run(session, entry.command);
+                let _ = commands::run(session, entry.command);
             }
         }
     }

@@ -148,7 +148,7 @@ fn a_manifold_is_placed_joined_and_given_rows() {
     let (from, to) = (on_screen(&harness, pump), on_screen(&harness, inlet));
     click(&mut harness, from);
     click(&mut harness, to);
-    assert_eq!(harness.state().session.routing().runs.len(), 1, "{:?}", harness.state().session.message);
+    assert_eq!(harness.state().session.routing().runs.len(), 1);
 
     press(&mut harness, Modifiers::NONE, Key::Escape);
     press(&mut harness, Modifiers::NONE, Key::W);
@@ -163,7 +163,7 @@ fn a_manifold_is_placed_joined_and_given_rows() {
     let session = &harness.state().session;
     for row in &rows {
         let found = session.outcome().row(*row).unwrap();
-        assert_eq!(found.state, RowState::Fed, "row {}: {:?}", found.number, session.message);
+        assert_eq!(found.state, RowState::Fed, "row {}", found.number);
     }
     // A metered supply gives the three rows together what they ask for, or says what is missing at its limit.
     let total: f64 = rows.iter().map(|row| session.outcome().row(*row).unwrap().flow.unwrap().si()).sum();

@@ -160,7 +160,7 @@ fn several_things_show_what_they_share() {
     let mut harness = open_demo();
     let routing = session(&harness).routing().clone();
     let runs: Vec<Subject> = routing.runs.iter().map(|run| Subject::Run(run.id)).collect();
-    harness.state_mut().session.selection = runs.into_iter().collect();
+    harness.state_mut().session.select(runs);
     harness.run_ok();
     assert!(says(&harness, "Bore: mixed"));
     enter(&mut harness, "Slack", "4,5");
@@ -171,7 +171,7 @@ fn several_things_show_what_they_share() {
 
     let rows: Vec<Subject> =
         session(&harness).project().bar.rows.iter().take(5).map(|row| Subject::Row(row.id)).collect();
-    harness.state_mut().session.selection = rows.into_iter().collect();
+    harness.state_mut().session.select(rows);
     harness.run_ok();
     choose(&mut harness, "Metering", "0.6 mm metering orifice");
     let changed = session(&harness)
@@ -190,11 +190,11 @@ fn several_things_show_what_they_share() {
         .map(|part| Subject::Part(part.id))
         .collect();
     let first = manifolds[0];
-    harness.state_mut().session.selection = manifolds.into_iter().collect();
+    harness.state_mut().session.select(manifolds);
     harness.run_ok();
     enter(&mut harness, "Height", "1,1 m");
     assert!(says(&harness, "5 selected"));
-    harness.state_mut().session.selection = [first].into();
+    harness.state_mut().session.select([first]);
     harness.run_ok();
     enter(&mut harness, "Tag", "M2");
     assert!(says(&harness, "two have the tag M2"), "the refusal stands beside the field");
@@ -208,7 +208,7 @@ fn the_tables_do_what_the_canvas_does() {
     harness.get_by_label("Line H2").click();
     harness.run_ok();
     let run = session(&harness).routing().runs.iter().find(|run| run.tag == "H2").unwrap().clone();
-    assert_eq!(session(&harness).selection, [Subject::Run(run.id)].into());
+    assert_eq!(*session(&harness).selection(), [Subject::Run(run.id)].into());
     enter(&mut harness, "Slack of H2", "9");
     let slack =
         |harness: &Harness<'static, App>| session(harness).routing().run(run.id).unwrap().line.slack.si();
@@ -217,7 +217,7 @@ fn the_tables_do_what_the_canvas_does() {
     assert!(session(&harness).routing().run(run.id).unwrap().to.port().is_none());
     // What the drawing selects is selected here.
     let other = session(&harness).routing().runs[0].clone();
-    harness.state_mut().session.selection = [Subject::Run(other.id)].into();
+    harness.state_mut().session.select([Subject::Run(other.id)]);
     harness.run_ok();
     enter(&mut harness, &format!("Tag of {}", other.tag), "H99");
     assert_eq!(session(&harness).routing().run(other.id).unwrap().tag, "H99");
@@ -227,7 +227,7 @@ fn the_tables_do_what_the_canvas_does() {
     harness.run_ok();
     press(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
     press(&mut harness, Modifiers::SHIFT, Key::ArrowDown);
-    assert_eq!(session(&harness).selection.len(), 3, "Shift with an arrow selects more");
+    assert_eq!(session(&harness).selection().len(), 3, "Shift with an arrow selects more");
     press(&mut harness, Modifiers::NONE, Key::Delete);
     let unfed = session(&harness).project().bar.rows.iter();
     let unfed = unfed.filter(|row| session(&harness).routing().feed_of(row.id).is_none()).count();
@@ -237,7 +237,7 @@ fn the_tables_do_what_the_canvas_does() {
     assert!(says(&harness, "6 lines"));
     button(&mut harness, "Sort by deviation");
     button(&mut harness, "Select all lines");
-    assert_eq!(session(&harness).selection.len(), 6);
+    assert_eq!(session(&harness).selection().len(), 6);
 }
 
 #[test]
@@ -246,7 +246,7 @@ fn a_command_is_found_by_a_few_letters() {
     press(&mut harness, Modifiers::COMMAND, Key::K);
     fill(&mut harness, "Find a command", "sel ro");
     press(&mut harness, Modifiers::NONE, Key::Enter);
-    assert_eq!(session(&harness).selection.len(), 40, "select all rows");
+    assert_eq!(session(&harness).selection().len(), 40, "select all rows");
     press(&mut harness, Modifiers::COMMAND, Key::K);
     fill(&mut harness, "Find a command", "redo");
     assert!(says(&harness, "Nothing was undone"), "why it can't be done now");
@@ -622,7 +622,7 @@ fn no_two_controls_of_a_view_share_a_name() {
     subjects.extend(routing.runs.iter().map(|run| Subject::Run(run.id)));
     subjects.extend([Subject::Row(row), Subject::Feed(routing.feeds[0].id)]);
     for subject in subjects {
-        harness.state_mut().session.selection = [subject].into();
+        harness.state_mut().session.select([subject]);
         harness.run_ok();
         check(&harness, &session(&harness).tag_of(subject));
     }
@@ -757,13 +757,13 @@ fn a_finding_is_hidden_for_a_reason_shown_with_it_and_brought_back() {
 
     // In one's own words: the field has the cursor at once, and no letter is taken for the key of a command.
     press_in_list(&mut harness, &hide);
-    let tool = session(&harness).tool.clone();
+    let tool = session(&harness).tool().clone();
     for (key, letter) in [(Key::J, "j"), (Key::U, "u"), (Key::S, "s"), (Key::T, "t")] {
         harness.key_press(key);
         harness.event(eframe::egui::Event::Text(letter.to_owned()));
         harness.run_ok();
     }
-    assert_eq!(session(&harness).tool, tool, "a letter of the reason took up a tool");
+    assert_eq!(*session(&harness).tool(), tool, "a letter of the reason took up a tool");
     press(&mut harness, Modifiers::NONE, Key::Enter);
     assert_eq!(session(&harness).project().dismissed[0].reason, "just");
     assert_eq!(session(&harness).undo_name(), Some("Hide a finding"));

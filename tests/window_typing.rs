@@ -33,7 +33,7 @@ struct Kind {
 }
 
 fn select(harness: &mut Window, subject: Subject) {
-    harness.state_mut().session.selection = [subject].into();
+    harness.state_mut().session.select([subject]);
     harness.run_ok();
 }
 

@@ -1,6 +1,10 @@
 //! One change to one thing or to many at once, each in a single named step: panels and tables ask for these.
 
-use super::{Session, rows};
+use super::Session;
+use super::feed_ends::{FeedEnd, feed_moved};
+use super::reconnecting::differences;
+use super::refusal::Refusal;
+use super::rows::rows_of;
 use crate::geometry::Point3;
 use crate::plan::{
     Catalogue, Edit, ElementItem, ElementKey, ElementKind, End, EntryKey, FeedElement, FeedId, Key, Part,
@@ -95,7 +99,7 @@ impl Session {
     /// What is selected, by kind.
     pub fn chosen(&self) -> Chosen {
         let mut chosen = Chosen::default();
-        for subject in &self.selection {
+        for subject in self.selection() {
             match *subject {
                 Subject::Part(id) => chosen.parts.push(id),
                 Subject::Run(id) => chosen.runs.push(id),
@@ -112,7 +116,7 @@ impl Session {
     }
 
     /// Gives something another tag.
-    pub fn rename(&mut self, subject: Subject, tag: &str) -> Result<(), String> {
+    pub fn rename(&mut self, subject: Subject, tag: &str) -> Result<(), Refusal> {
         let tag = tag.trim().to_owned();
         let routing = self.routing();
         let id = routing.id;
@@ -127,11 +131,11 @@ impl Session {
             Subject::Row(_) => None,
         };
         let name = format!("Rename {}", self.tag_of(subject));
-        self.tried(&name, edit)
+        self.edit(&name, edit)
     }
 
     /// Gives parts another entry of the catalogue.
-    pub fn set_part_entry(&mut self, parts: &[PartId], entry: &PartKey) -> Result<(), String> {
+    pub fn set_part_entry(&mut self, parts: &[PartId], entry: &PartKey) -> Result<(), Refusal> {
         let (routing, name) = (self.routing(), self.step_name("Change", parts, Subject::Part));
         let edits: Vec<Edit> = parts
             .iter()
@@ -142,7 +146,7 @@ impl Session {
     }
 
     /// Puts one coordinate of parts that are not mounted on others.
-    pub fn set_place(&mut self, parts: &[PartId], axis: Axis, metres: f64) -> Result<(), String> {
+    pub fn set_place(&mut self, parts: &[PartId], axis: Axis, metres: f64) -> Result<(), Refusal> {
         let (routing, name) = (self.routing(), self.step_name("Move", parts, Subject::Part));
         let edits: Vec<Edit> = parts
             .iter()
@@ -154,7 +158,7 @@ impl Session {
     }
 
     /// Shuts or opens section valves.
-    pub fn set_shut(&mut self, parts: &[PartId], shut: bool) -> Result<(), String> {
+    pub fn set_shut(&mut self, parts: &[PartId], shut: bool) -> Result<(), Refusal> {
         let what = if shut { "Shut" } else { "Open" };
         let (routing, name) = (self.routing(), self.step_name(what, parts, Subject::Part));
         let edits: Vec<Edit> = parts
@@ -162,25 +166,23 @@ impl Session {
             .filter_map(|id| routing.part(*id))
             .map(|part| Edit::PutPart(routing.id, Part { shut, ..part.clone() }))
             .collect();
-        self.tried(&name, edits)
+        self.edit(&name, edits)
     }
 
     /// Starts a row feed from another outlet.
-    pub fn reconnect_feed(&mut self, feed: FeedId, end: End) -> Result<(), String> {
+    pub fn reconnect_feed(&mut self, feed: FeedId, end: End) -> Result<(), Refusal> {
         let to = match end {
-            End::Port(port) => rows::FeedEnd::Outlet(port),
-            End::Loose(place) => rows::FeedEnd::Loose(place),
-            End::Supply => rows::FeedEnd::AsItWas,
+            End::Port(port) => FeedEnd::Outlet(port),
+            End::Loose(place) => FeedEnd::Loose(place),
+            End::Supply => FeedEnd::AsItWas,
         };
         let name = format!("Reconnect {}", self.tag_of(Subject::Feed(feed)));
-        match rows::feed_moved(self.project(), &self.frame(), self.routing(), feed, to) {
-            Ok(next) => self.tried(&name, super::tools::differences(self.routing(), next)),
-            Err(error) => self.refuse(error.to_string()),
-        }
+        let next = feed_moved(self.project(), &self.frame(), self.routing(), feed, to)?;
+        self.edit(&name, differences(self.routing(), next))
     }
 
     /// Takes another stock for every tube of row feeds.
-    pub fn set_tubes(&mut self, feeds: &[FeedId], stock: &StockKey) -> Result<(), String> {
+    pub fn set_tubes(&mut self, feeds: &[FeedId], stock: &StockKey) -> Result<(), Refusal> {
         self.change_feeds(feeds, "Change the tube of", |element| {
             if let FeedElement::Tube(tube) = element {
                 tube.line.stock = stock.clone();
@@ -194,7 +196,7 @@ impl Session {
         feeds: &[FeedId],
         kind: ElementKind,
         entry: &ElementKey,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         self.change_feeds(feeds, &format!("Change the {} of", kind.words()), |element| {
             if let FeedElement::Piece(own, key) = element
                 && *own == kind
@@ -205,7 +207,7 @@ impl Session {
     }
 
     /// Cuts every metering tube of row feeds to a length.
-    pub fn set_cut_length(&mut self, feeds: &[FeedId], cut: Length) -> Result<(), String> {
+    pub fn set_cut_length(&mut self, feeds: &[FeedId], cut: Length) -> Result<(), Refusal> {
         self.change_feeds(feeds, "Cut the metering tube of", |element| {
             if let FeedElement::MeteringTube { length, .. } = element {
                 *length = cut;
@@ -214,7 +216,7 @@ impl Session {
     }
 
     /// Puts another metering element in the place of whatever meters now; a metering tube keeps its length.
-    pub fn set_metering(&mut self, feeds: &[FeedId], entry: &EntryKey) -> Result<(), String> {
+    pub fn set_metering(&mut self, feeds: &[FeedId], entry: &EntryKey) -> Result<(), Refusal> {
         let catalogue = &self.project().catalogue;
         let (stock, piece) = (catalogue.key::<StockKey>(entry), catalogue.key::<ElementKey>(entry));
         let kind = piece.as_ref().and_then(|key| catalogue.item(key)).map(ElementItem::item_kind);
@@ -240,7 +242,7 @@ impl Session {
         feeds: &[FeedId],
         what: &str,
         change: impl Fn(&mut FeedElement),
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         let (routing, name) = (self.routing(), self.step_name(what, feeds, Subject::Feed));
         let edits: Vec<Edit> = feeds
             .iter()
@@ -251,13 +253,13 @@ impl Session {
                 Edit::PutFeed(routing.id, feed)
             })
             .collect();
-        self.tried(&name, edits)
+        self.edit(&name, edits)
     }
 
     /// Gives rows to a manifold besides those it has, or takes them from theirs.
-    pub fn assign_rows(&mut self, manifold: Option<PartId>, chosen: &[RowId]) -> Result<(), String> {
+    pub fn assign_rows(&mut self, manifold: Option<PartId>, chosen: &[RowId]) -> Result<(), Refusal> {
         if let Some(manifold) = manifold {
-            let mut all = rows::rows_of(self.project(), self.routing(), manifold);
+            let mut all = rows_of(self.project(), self.routing(), manifold);
             all.extend(chosen.iter().filter(|row| !all.contains(row)).copied().collect::<Vec<_>>());
             return self.give_rows(manifold, &all);
         }
@@ -268,11 +270,11 @@ impl Session {
         feeds.dedup();
         let name = self.step_name("Take rows from", &feeds, Subject::Feed);
         let edits: Vec<Edit> = feeds.iter().map(|feed| Edit::RemoveFeed(routing.id, *feed)).collect();
-        self.tried(&name, edits)
+        self.edit(&name, edits)
     }
 
     /// Changes rows of the bar: height of their outlets, share, use.
-    pub fn change_rows(&mut self, chosen: &[RowId], change: impl Fn(&mut Row)) -> Result<(), String> {
+    pub fn change_rows(&mut self, chosen: &[RowId], change: impl Fn(&mut Row)) -> Result<(), Refusal> {
         let name = self.step_name("Change", chosen, Subject::Row);
         let edits: Vec<Edit> = chosen
             .iter()
@@ -283,7 +285,7 @@ impl Session {
                 Edit::PutRow(row)
             })
             .collect();
-        self.tried(&name, edits)
+        self.edit(&name, edits)
     }
 
     /// Ends a hose may be connected to: its own, every free port that takes a hose, the supply, and a loose end where
@@ -320,11 +322,6 @@ impl Session {
             ports.into_iter().map(|port| PortRef { part: part.id, port })
         });
         ports.filter(|port| fits(port.port) && !taken.contains(port)).collect()
-    }
-
-    /// An edit in one step, its refusal in words.
-    fn tried(&mut self, name: &str, edits: impl IntoIterator<Item = Edit>) -> Result<(), String> {
-        self.edit(name, edits).map_err(|error| error.to_string())
     }
 
     /// `Change H3`, or `Change 12 hoses`.
@@ -427,7 +424,7 @@ mod tests {
         let mut session = Session::new(files::demo(), None);
         let subject = Subject::Part(session.routing().parts[1].id);
         let taken = session.routing().parts[0].tag.clone();
-        assert!(session.rename(subject, &taken).unwrap_err().contains("tag"));
+        assert!(session.rename(subject, &taken).unwrap_err().to_string().contains("tag"));
         assert!(session.rename(subject, "  ").is_err());
         assert!(!session.is_changed());
     }

@@ -3,8 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::Session;
-use super::placing::Ghost;
-use super::snapping::Snap;
+use super::copied::Copied;
+use super::refusal::{Refusal, ToolRefusal};
+use super::snap::{Ghost, Snap};
+use super::tool::Tool;
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::plan::part::place_offset;
 use crate::plan::routing_geometry::{cross_feed, cross_run};
@@ -14,32 +16,6 @@ use crate::plan::{
     RowFeed, RowId, Run, RunId, Subject,
 };
 use crate::quantities::Angle;
-
-/// What was copied, as it was then: later changes of the routing don't change it.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Copied {
-    parts: Vec<Part>,
-    runs: Vec<Run>,
-    feeds: Vec<RowFeed>,
-    /// Where the rows of the feeds were.
-    rows: BTreeMap<RowId, f64>,
-    /// The middle of the copied parts.
-    middle: Point2,
-}
-
-impl Copied {
-    /// Nothing was copied.
-    pub fn is_empty(&self) -> bool {
-        self.parts.is_empty()
-    }
-
-    /// The tags, for the clipboard of the system.
-    pub fn text(&self) -> String {
-        let parts = self.parts.iter().map(|part| part.tag.as_str());
-        let runs = self.runs.iter().map(|run| run.tag.as_str());
-        parts.chain(runs).collect::<Vec<_>>().join(", ")
-    }
-}
 
 /// A motion of copied things in the plan view: turned about their middle, then moved.
 #[derive(Clone, Copy)]
@@ -61,19 +37,13 @@ impl Motion {
 const BESIDE: Point2 = Point2::new(0.2, -0.2);
 
 impl Session {
-    /// What was copied last.
-    pub const fn copied(&self) -> &Copied {
-        &self.copied
-    }
-
     /// Copies the selected parts, the hoses with both ends on them, and the row feeds that hang on them.
-    pub fn copy_selection(&mut self) -> Result<(), String> {
+    pub fn copy_selection(&mut self) -> Result<(), Refusal> {
         let copied = self.copy_of(&self.selected_parts());
         if copied.is_empty() {
-            return self.refuse("Only parts are copied, with the hoses between them; select a part first");
+            return Err(ToolRefusal::NothingToCopy.into());
         }
-        self.copied = copied;
-        self.message = None;
+        self.editor.copied = copied;
         Ok(())
     }
 
@@ -110,19 +80,19 @@ impl Session {
     }
 
     /// Hangs the copy on the pointer.
-    pub fn paste(&mut self) -> Result<(), String> {
-        if self.copied.is_empty() {
-            return self.refuse("Nothing was copied yet; select parts and copy them first");
+    pub fn paste(&mut self) -> Result<(), Refusal> {
+        if self.editor.copied.is_empty() {
+            return Err(ToolRefusal::NothingCopied.into());
         }
-        self.take(super::Tool::Paste);
+        self.take(Tool::Paste);
         Ok(())
     }
 
     fn paste_motion(&self, at: Point2, reach: f64) -> (Motion, Snap) {
-        let middle = self.copied.middle;
-        let turn = self.placing_turn;
+        let middle = self.editor.copied.middle;
+        let turn = self.editor.placing_turn;
         // A single part snaps as it would when it is placed; several by their middle.
-        let snap = match &self.copied.parts[..] {
+        let snap = match &self.editor.copied.parts[..] {
             [one] => self.snap_part(&one.entry, one.turn + turn, &[], at, reach),
             _ => self.snap_point(at, reach),
         };
@@ -142,40 +112,36 @@ impl Session {
                 self.lies_over(item, motion.place(part.position), part.turn + motion.turn, &[])
             }),
         };
-        self.copied.parts.iter().map(ghost).collect()
+        self.editor.copied.parts.iter().map(ghost).collect()
     }
 
-    pub(super) fn paste_at(&mut self, at: Point2, reach: f64) {
-        if self.copied.is_empty() {
-            // A refusal is in the message.
-            let _ = self.paste();
-            return;
+    pub(super) fn paste_at(&mut self, at: Point2, reach: f64) -> Result<(), Refusal> {
+        if self.editor.copied.is_empty() {
+            return Err(ToolRefusal::NothingCopied.into());
         }
         let motion = self.paste_motion(at, reach).0;
-        let copied = self.copied.clone();
-        // A refusal is in the message.
-        let _ = self.put_copy(&copied, motion, "Paste");
+        let copied = self.editor.copied.clone();
+        self.put_copy(&copied, motion, "Paste")
     }
 
     /// Puts a copy of the selected parts beside them, in one step.
-    pub fn duplicate(&mut self) -> Result<(), String> {
+    pub fn duplicate(&mut self) -> Result<(), Refusal> {
         let copied = self.copy_of(&self.selected_parts());
         if copied.is_empty() {
-            return self
-                .refuse("Only parts are duplicated, with the hoses between them; select a part first");
+            return Err(ToolRefusal::NothingToDuplicate.into());
         }
         let motion = Motion { middle: copied.middle, turn: Angle::ZERO, by: BESIDE };
         self.put_copy(&copied, motion, "Duplicate")
     }
 
-    fn put_copy(&mut self, copied: &Copied, motion: Motion, name: &str) -> Result<(), String> {
+    fn put_copy(&mut self, copied: &Copied, motion: Motion, name: &str) -> Result<(), Refusal> {
         let (next, parts) = with_copy(self.project(), self.routing(), copied, motion);
         let name = match &copied.parts[..] {
             [one] => format!("{name} {}", one.tag),
             parts => format!("{name} {} parts", parts.len()),
         };
-        self.edit(&name, [Edit::PutRouting(Box::new(next))]).map_err(|error| error.to_string())?;
-        self.selection = parts.into_iter().map(Subject::Part).collect();
+        self.edit(&name, [Edit::PutRouting(Box::new(next))])?;
+        self.editor.selection = parts.into_iter().map(Subject::Part).collect();
         Ok(())
     }
 }

@@ -2,6 +2,7 @@
 //! the hoses of its run.
 
 use super::Session;
+use super::refusal::{Gone, Refusal, ToolRefusal};
 use crate::geometry::{Point2, Point3, polyline_length};
 use crate::plan::frame_graph::nearest_on_piece;
 use crate::plan::part::{half_length, port_offset};
@@ -50,7 +51,7 @@ impl Session {
         let along = path[leg + 1] - path[leg];
         let way = along.y.atan2(along.x);
         let reversed = if matches!(item, PartItem::Tee { .. }) {
-            let (sin, cos) = (way - self.placing_turn.si()).sin_cos();
+            let (sin, cos) = (way - self.editor.placing_turn.si()).sin_cos();
             // More than a quarter away from the turn in hand. Of two that are a quarter away, the one clockwise of it,
             // so that the side does not depend on which end of the hose was drawn first.
             cos < -1e-9 || (cos.abs() <= 1e-9 && sin > 0.0)
@@ -64,9 +65,9 @@ impl Session {
     }
 
     /// Puts a part into a hose, which becomes two.
-    pub(super) fn put_into_hose(&mut self, spot: &Spot, entry: &PartKey) -> Result<(), String> {
+    pub(super) fn put_into_hose(&mut self, spot: &Spot, entry: &PartKey) -> Result<(), Refusal> {
         let Some(item) = self.project().catalogue.item(entry).copied() else {
-            return self.refuse(format!("{entry} is not in the catalogue; choose another part"));
+            return Err(Refusal::NotInCatalogue(entry.clone()));
         };
         let part = self.new_part(entry, &item, spot.place, spot.turn);
         let name = format!("Put {} into {}", part.tag, self.tag_of(Subject::Run(spot.run)));
@@ -75,31 +76,27 @@ impl Session {
 
     /// Splits a hose with a tee at the place nearest to a point: the hose becomes two, the tee sits between them with
     /// its branch free. Without an entry the tee that fits the hose best is taken.
-    pub fn split_run(&mut self, run: RunId, at: Point2, tee: Option<&PartKey>) -> Result<(), String> {
+    pub fn split_run(&mut self, run: RunId, at: Point2, tee: Option<&PartKey>) -> Result<(), Refusal> {
         let Some(run) = self.routing().run(run).cloned() else {
-            return self.refuse("That hose does not exist any more; select another");
+            return Err(Gone::Hose.into());
         };
         let tee = match tee {
             Some(tee) => Some(tee.clone()),
             None => self.tee_for(&run.line.stock),
         };
         let Some(tee) = tee else {
-            return self
-                .refuse(format!("{}: the catalogue has no tee to split it with; add one first", run.tag));
+            return Err(Refusal::NoTeeFor(run.tag));
         };
         let Some(&item @ PartItem::Tee { .. }) = self.project().catalogue.item(&tee) else {
-            return self.refuse(format!("{tee} is no tee; choose one to split {} with", run.tag));
+            return Err(Refusal::NotATee { entry: tee, run: run.tag });
         };
         let Some(path) = self.geometry().run(run.id).map(LineGeometry::places) else {
-            return self.refuse(format!("{}: one of its ends is nowhere; connect it first", run.tag));
+            return Err(Refusal::EndNowhere(run.tag));
         };
         let half = half_length(&item);
         let Some((leg, place)) = place_on(&path, at, half) else {
-            return self.refuse(format!(
-                "{}: no straight piece of it is as long as the tee ({}); move its waypoints apart first",
-                run.tag,
-                Measure::CutLength.text(2.0 * half, self.project().units)
-            ));
+            let length = Measure::CutLength.text(2.0 * half, self.project().units);
+            return Err(Refusal::NoRoomForTee { run: run.tag, length });
         };
         let along = path[leg + 1] - path[leg];
         let turn = Angle::from_si(along.y.atan2(along.x));
@@ -110,11 +107,11 @@ impl Session {
 
     /// Cuts a hose and joins both pieces to a part in line. Both pieces and the part's body together are as long as the
     /// hose was; a measured length is shared out in proportion.
-    fn cut_in(&mut self, spot: &Spot, part: Part, name: &str) -> Result<(), String> {
+    fn cut_in(&mut self, spot: &Spot, part: Part, name: &str) -> Result<(), Refusal> {
         let routing = self.routing();
         let laid = self.geometry().run(spot.run);
         let Some((run, laid)) = routing.run(spot.run).cloned().zip(laid) else {
-            return self.refuse("That hose does not exist any more; select another");
+            return Err(Gone::Hose.into());
         };
         let path = laid.places();
         let (leg, middle) = (spot.leg, spot.place);
@@ -156,8 +153,8 @@ impl Session {
             Edit::PutRun(routing.id, first),
             Edit::PutRun(routing.id, second),
         ];
-        self.edit(name, edits).map_err(|error| error.to_string())?;
-        self.selection = [Subject::Part(id)].into();
+        self.edit(name, edits)?;
+        self.editor.selection = [Subject::Part(id)].into();
         Ok(())
     }
 
@@ -249,7 +246,7 @@ impl Session {
         parts: &[PartId],
         to: impl Fn(Angle) -> Angle,
         round: bool,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         let mut next = self.routing().clone();
         let turning: Vec<PartId> = parts.iter().copied().filter(|id| next.part(*id).is_some()).collect();
         if turning.is_empty() {
@@ -271,10 +268,10 @@ impl Session {
     }
 
     /// Puts the branch of tees on the other side; the hoses of their runs stay where they are.
-    pub fn branch_to_other_side(&mut self, parts: &[PartId]) -> Result<(), String> {
+    pub fn branch_to_other_side(&mut self, parts: &[PartId]) -> Result<(), Refusal> {
         let tees: Vec<PartId> = parts.iter().copied().filter(|id| self.is_tee(*id)).collect();
         if tees.is_empty() {
-            return self.refuse("Only a tee has a branch; select one");
+            return Err(ToolRefusal::NoBranch.into());
         }
         let half = |turn: Angle| (turn + Angle::degrees(180.0)).within_a_turn();
         self.turn_parts("Branch to the other side of", &tees, half, true)

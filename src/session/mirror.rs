@@ -7,6 +7,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Session;
+use super::refusal::{MirrorError, Remark, Reply};
+use super::rows::numbers_text;
+use super::side::Side;
 use crate::geometry::Point3;
 use crate::plan::run::Line;
 use crate::plan::{
@@ -15,52 +18,17 @@ use crate::plan::{
 };
 use crate::quantities::Angle;
 
-/// A side of the bar, seen facing forward.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Side {
-    /// x below 0.
-    Left,
-    /// x above 0.
-    Right,
-}
-
-impl Side {
-    /// The other one.
-    #[must_use]
-    pub const fn other(self) -> Self {
-        match self {
-            Self::Left => Self::Right,
-            Self::Right => Self::Left,
-        }
-    }
-
-    /// In words.
-    pub const fn label(self) -> &'static str {
-        match self {
-            Self::Left => "left",
-            Self::Right => "right",
-        }
-    }
-}
-
 /// How far from its mirrored place something may stand and still be its counterpart, metres.
 const OPPOSITE: f64 = 0.05;
 
 impl Session {
     /// Plumbs the other wing as this one is, in one step: what is there is replaced, tags are given anew, rows are
     /// matched by their mirrored place. What could not be carried over is said.
-    pub fn mirror(&mut self, from: Side) -> Result<(), String> {
-        let mirrored = Mirror::new(self.project(), self.routing(), from).map(Mirror::done);
-        let (next, notes) = match mirrored {
-            Ok(done) => done,
-            Err(why) => return self.refuse(why),
-        };
+    pub fn mirror(&mut self, from: Side) -> Reply {
+        let (next, notes) = Mirror::new(self.project(), self.routing(), from)?.done();
         let name = format!("Mirror the {} wing", from.label());
-        self.edit(&name, [Edit::PutRouting(Box::new(next))]).map_err(|error| error.to_string())?;
-        if !notes.is_empty() {
-            self.message = Some(notes.join("; "));
-        }
-        Ok(())
+        self.edit(&name, [Edit::PutRouting(Box::new(next))])?;
+        Ok((!notes.is_empty()).then_some(Remark::NotMirrored(notes)))
     }
 }
 
@@ -96,7 +64,7 @@ const fn flip(point: Point3) -> Point3 {
 }
 
 impl<'a> Mirror<'a> {
-    fn new(project: &'a Project, before: &'a Routing, from: Side) -> Result<Self, String> {
+    fn new(project: &'a Project, before: &'a Routing, from: Side) -> Result<Self, MirrorError> {
         let bar = &project.bar;
         let of = |side: Side| bar.sections.iter().filter(move |one| side_of(bar, one.id) == Some(side));
         let middle = |one: &crate::plan::Section| f64::midpoint(one.left.si(), one.right.si());
@@ -111,17 +79,11 @@ impl<'a> Mirror<'a> {
             }
         }
         if opposite.is_empty() {
-            return Err(format!(
-                "The bar has no {} wing with a wing opposite; only sections off the centre are mirrored",
-                from.label()
-            ));
+            return Err(MirrorError::NoWing(from));
         }
         let wing: BTreeSet<SectionId> = opposite.keys().copied().collect();
         if !before.parts.iter().any(|part| wing.contains(&part.section)) {
-            return Err(format!(
-                "Nothing is placed on the {} wing; plumb it first, or mirror the other way",
-                from.label()
-            ));
+            return Err(MirrorError::Bare(from));
         }
         let cleared: BTreeSet<SectionId> = of(from.other()).map(|section| section.id).collect();
         let anchors = Anchors::of(project, before);
@@ -223,7 +185,7 @@ impl<'a> Mirror<'a> {
         if !lost.is_empty() {
             self.notes.push(format!(
                 "Rows {} have no free row opposite; give those rows by hand",
-                super::rows::numbers_text(&lost)
+                numbers_text(&lost)
             ));
         }
         (self.next, self.notes)

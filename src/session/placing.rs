@@ -3,8 +3,9 @@
 use std::f64::consts::FRAC_PI_2;
 
 use super::Session;
-use super::runs::Following;
-use super::snapping::{Snap, SnapTo};
+use super::refusal::{Refusal, Remark, Reply, ToolRefusal};
+use super::snap::{Ghost, Snap, SnapTo};
+use super::tool::{Following, Gesture, Tool};
 use crate::geometry::{Point2, Point3};
 use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_on;
@@ -23,23 +24,6 @@ pub(super) const LARGE_STEP: Length = Length::millimetres(100.0);
 const TOUCH: f64 = 0.005;
 /// Parts this far apart in height stand one above the other, metres.
 const ONE_ABOVE: f64 = 0.1;
-
-/// A part as it would be placed, for drawing it under the pointer.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Ghost {
-    /// What it is.
-    pub entry: PartKey,
-    /// Where its middle would be.
-    pub place: Point3,
-    /// How it would be turned.
-    pub turn: Angle,
-    /// The port it would be screwed onto.
-    pub mount: Option<PortRef>,
-    /// What it snapped to.
-    pub snap: Snap,
-    /// Parts it would lie over, by tag.
-    pub over: Vec<String>,
-}
 
 impl Session {
     /// The entry to place next of those that fit: like the one of them placed last; a first tee or valve as wide as the
@@ -73,16 +57,16 @@ impl Session {
 
     /// The part that a click would place, or the parts that it would paste; empty with any other tool.
     pub fn ghosts(&self, at: Point2, reach: f64) -> Vec<Ghost> {
-        match &self.tool {
-            super::Tool::Place(entry) => self.ghost(entry, at, reach).into_iter().collect(),
-            super::Tool::Paste => self.paste_ghosts(at, reach),
+        match &self.editor.tool {
+            Tool::Place(entry) => self.ghost(entry, at, reach).into_iter().collect(),
+            Tool::Paste => self.paste_ghosts(at, reach),
             _ => Vec::new(),
         }
     }
 
     fn ghost(&self, entry: &PartKey, at: Point2, reach: f64) -> Option<Ghost> {
         let item = self.project().catalogue.item(entry)?;
-        let turn = self.placing_turn;
+        let turn = self.editor.placing_turn;
         if let Some(port) = self.mount_for(item, at, reach) {
             let placed = self.geometry().anchors.placed_port(port)?;
             let place = placed.at.place;
@@ -147,21 +131,16 @@ impl Session {
             .collect()
     }
 
-    /// Says which parts the moved or placed ones lie over now.
-    fn say_over(&mut self, parts: &[PartId]) {
+    /// Which parts the moved or placed ones lie over now.
+    fn over(&self, parts: &[PartId]) -> Option<Remark> {
         let routing = self.routing();
         let catalogue = &self.project().catalogue;
-        let found = parts.iter().find_map(|id| {
+        parts.iter().find_map(|id| {
             let part = routing.part(*id)?;
             let placed = self.geometry().anchors.part(*id)?;
             let over = self.lies_over(catalogue.item(&part.entry)?, placed.at, placed.turn, parts);
-            (!over.is_empty()).then(|| (part.tag.clone(), over.join(", ")))
-        });
-        if let Some((tag, over)) = found {
-            self.message = Some(format!(
-                "{tag} lies over {over}; move one of them, or give it another height if one stands above the other"
-            ));
-        }
+            (!over.is_empty()).then(|| Remark::LiesOver { tag: part.tag.clone(), over: over.join(", ") })
+        })
     }
 
     /// The port a gauge or plug goes onto; a plug also takes an outlet from a row.
@@ -197,7 +176,7 @@ impl Session {
 
     /// The free ports that the gauge or plug in hand may be screwed onto, to be shown; empty with any other tool.
     pub fn mounts_in_hand(&self) -> Vec<PortRef> {
-        let super::Tool::Place(entry) = &self.tool else { return Vec::new() };
+        let Tool::Place(entry) = &self.editor.tool else { return Vec::new() };
         let plug = match self.project().catalogue.item(entry) {
             Some(PartItem::Gauge { .. }) => false,
             Some(PartItem::BlankingPlug { .. }) => true,
@@ -241,45 +220,37 @@ impl Session {
 
     /// Places a part: a gauge or plug onto the nearest free port within reach; a filter, tee or valve into the hose
     /// within reach; anything else on the bar, snapped. A plug on an outlet that feeds a row sends the row to the next one.
-    pub fn place(&mut self, entry: &PartKey, at: Point2, reach: f64) {
+    pub fn place(&mut self, entry: &PartKey, at: Point2, reach: f64) -> Reply {
         let Some(item) = self.project().catalogue.item(entry).copied() else {
-            self.message = Some(format!("{entry} is not in the catalogue; choose another part"));
-            return;
+            return Err(Refusal::NotInCatalogue(entry.clone()));
         };
-        let Some(ghost) = self.ghost(entry, at, reach) else { return };
+        let Some(ghost) = self.ghost(entry, at, reach) else { return Ok(None) };
         if ghost.mount.is_none() && matches!(item, PartItem::BlankingPlug { .. }) {
-            self.message = Some("A plug closes a port; click nearer to one".to_owned());
-            return;
+            return Err(ToolRefusal::NoPortForPlug.into());
         }
         let fed = ghost.mount.filter(|_| matches!(item, PartItem::BlankingPlug { .. })).and_then(|port| {
             let feed = self.routing().feeds.iter().find(|feed| feed.from.port() == Some(port))?;
             feed.branches.first().map(|branch| branch.row)
         });
         if let Some(row) = fed {
-            // A refusal is in the message.
-            let _ = self.leave_blank(row);
-            return;
+            return self.leave_blank(row);
         }
         if let Some(spot) = self.spot_in_hose(&item, at, reach).filter(|_| ghost.mount.is_none()) {
-            // A refusal is in the message.
-            if self.put_into_hose(&spot, entry).is_ok() {
-                let placed = self.selected_parts();
-                self.say_over(&placed);
-            }
-            return;
+            self.put_into_hose(&spot, entry)?;
+            return Ok(self.over(&self.selected_parts()));
         }
-        let part = self.new_part(entry, &item, ghost.snap.place, self.placing_turn);
+        let part = self.new_part(entry, &item, ghost.snap.place, self.editor.placing_turn);
         let part = Part { mount: ghost.mount, ..part };
         let (id, tag, routing) = (part.id, part.tag.clone(), self.routing().id);
-        if self.edit(&format!("Place {tag}"), [Edit::PutPart(routing, part)]).is_ok() {
-            self.selection = [Subject::Part(id)].into();
-            self.say_over(&[id]);
-            if let Some(port) = ghost.mount {
+        self.edit(&format!("Place {tag}"), [Edit::PutPart(routing, part)])?;
+        self.editor.selection = [Subject::Part(id)].into();
+        Ok(match ghost.mount {
+            Some(port) => {
                 let name = self.geometry().anchors.port_name(port);
-                let host = self.tag_of(Subject::Part(port.part));
-                self.message = Some(format!("{tag} is on {host}, {name}"));
+                Some(Remark::Mounted { tag, host: self.tag_of(Subject::Part(port.part)), port: name })
             }
-        }
+            None => self.over(&[id]),
+        })
     }
 
     pub(super) fn drag_parts(
@@ -289,17 +260,17 @@ impl Session {
         following: &Following,
         start: Point2,
         at: Point2,
-    ) {
-        let Some(before) = self.history.before().cloned() else { return };
-        let Some(before) = before.routing(self.routing().id) else { return };
-        let Some(held) = before.part(grip) else { return };
+    ) -> Reply {
+        let Some(before) = self.document.before().cloned() else { return Ok(None) };
+        let Some(before) = before.routing(self.routing().id) else { return Ok(None) };
+        let Some(held) = before.part(grip) else { return Ok(None) };
         let anchors = Anchors::of(self.project(), before);
-        let Some(&PlacedPart { at: place, turn, .. }) = anchors.part(grip) else { return };
+        let Some(&PlacedPart { at: place, turn, .. }) = anchors.part(grip) else { return Ok(None) };
         let wanted = Point2::new(place.x + at.x - start.x, place.y + at.y - start.y);
-        let snap = self.snap_part(&held.entry, turn, parts, wanted, self.reach);
+        let snap = self.snap_part(&held.entry, turn, parts, wanted, self.editor.reach);
         let by = Point3::new(snap.place.x - place.x, snap.place.y - place.y, 0.0);
-        self.snapped = Some(snap);
-        self.move_from(before, &anchors, parts, following, by);
+        self.editor.snapped = Some(snap);
+        self.move_from(before, &anchors, parts, following, by)
     }
 
     /// Moves parts from where they were in a routing, and brings their hoses along.
@@ -310,42 +281,33 @@ impl Session {
         parts: &[PartId],
         following: &Following,
         by: Point3,
-    ) {
+    ) -> Reply {
         let routing = self.routing().id;
         let moves: Vec<Edit> = parts
             .iter()
             .filter_map(|id| anchors.part(*id))
             .map(|part| Edit::MovePart(routing, part.id, part.at + by))
             .collect();
-        match self.change_with_hoses(before, parts, following, moves) {
-            Ok(()) => {
-                self.message = None;
-                self.say_over(parts);
-            }
-            Err(error) => self.message = Some(error.to_string()),
-        }
+        self.change_with_hoses(before, anchors, parts, following, moves)?;
+        Ok(self.over(parts))
     }
 
     /// Moves the selected parts by a step of the arrow keys. Steps that follow each other are one step of undo.
-    pub fn nudge(&mut self, right: f64, forward: f64) {
+    pub fn nudge(&mut self, right: f64, forward: f64) -> Reply {
         let selected = self.selected_parts();
         let routing = self.routing();
         let mounted = |id: &PartId| routing.part(*id).is_some_and(|part| part.mount.is_some());
         let parts: Vec<PartId> = selected.iter().copied().filter(|id| !mounted(id)).collect();
         if parts.is_empty() {
-            if !selected.is_empty() {
-                let what =
-                    "What is screwed onto a port stands where the port is; drag it off or move its host";
-                self.message = Some(what.to_owned());
-            }
-            return;
+            return if selected.is_empty() { Ok(None) } else { Err(ToolRefusal::Mounted.into()) };
         }
-        let goes_on = self.nudged.as_ref().is_some_and(|(what, edits)| {
-            *what == self.selection && *edits == self.edits && self.gesture == super::Gesture::None
+        let goes_on = self.editor.nudged.as_ref().is_some_and(|(what, edits)| {
+            let is_idle = self.editor.gesture == Gesture::None;
+            is_idle && *what == self.editor.selection && *edits == self.edits()
         });
         self.cancel_gesture();
         if goes_on {
-            self.history.reopen();
+            self.document.reopen();
         }
         let name = match parts[..] {
             [one] => format!("Move {}", self.tag_of(Subject::Part(one))),
@@ -355,13 +317,15 @@ impl Session {
         let before = self.routing().clone();
         let following = self.following(&parts);
         let anchors = self.geometry().anchors.clone();
-        self.move_from(&before, &anchors, &parts, &following, Point3::new(right, forward, 0.0));
-        self.commit();
-        self.nudged = Some((self.selection.clone(), self.edits));
+        let by = Point3::new(right, forward, 0.0);
+        let reply = self.move_from(&before, &anchors, &parts, &following, by);
+        self.commit()?;
+        self.editor.nudged = Some((self.editor.selection.clone(), self.edits()));
+        reply
     }
 
     /// Turns what is to be placed, or else the selected parts, by quarters, counter-clockwise.
-    pub fn turn_by_quarters(&mut self, quarters: i8) {
+    pub fn turn_by_quarters(&mut self, quarters: i8) -> Result<(), Refusal> {
         let turned = |turn: Angle| {
             let quarters_now = turn.si() / FRAC_PI_2 + f64::from(quarters);
             // Whole quarters stay whole, however often it is turned.
@@ -369,20 +333,19 @@ impl Session {
             let exact = if (quarters_now - near).abs() < 1e-9 { near } else { quarters_now };
             Angle::from_si(exact * FRAC_PI_2).within_a_turn()
         };
-        if matches!(self.tool, super::Tool::Place(_) | super::Tool::Paste) {
-            self.placing_turn = turned(self.placing_turn);
-            return;
+        if matches!(self.editor.tool, Tool::Place(_) | Tool::Paste) {
+            self.editor.placing_turn = turned(self.editor.placing_turn);
+            return Ok(());
         }
-        // A refusal is in the message.
-        let _ = self.turn_parts("Turn", &self.selected_parts(), turned, false);
+        self.turn_parts("Turn", &self.selected_parts(), turned, false)
     }
 
     /// Places a manifold on every section with rows in use and without a manifold: the smallest with enough outlets,
     /// in the middle of the section, on the frame. What can't be placed is said.
-    pub fn manifold_per_section(&mut self) -> Result<(), String> {
+    pub fn manifold_per_section(&mut self) -> Reply {
         let mut next = self.routing().clone();
         let mut placed = Vec::new();
-        let mut refused = Vec::new();
+        let mut without = Vec::new();
         let project = self.project();
         // Tags count from left to right.
         let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
@@ -398,7 +361,7 @@ impl Session {
                 continue;
             }
             let Some((entry, item)) = self.manifold_for(rows) else {
-                refused.push(format!("{} with {rows} rows", section.name));
+                without.push(format!("{} with {rows} rows", section.name));
                 continue;
             };
             let place = self.place_near_middle(&next, section, item);
@@ -415,27 +378,15 @@ impl Session {
             placed.push(part.id);
             next.parts.push(part);
         }
-        let refusal = format!(
-            "{}: no manifold of the catalogue has enough outlets; add a larger one, or place two by hand",
-            refused.join(", ")
-        );
+        let lacking = (!without.is_empty()).then_some(Refusal::NoManifoldFor(without));
         if placed.is_empty() {
-            let why = if refused.is_empty() {
-                "Every section with rows has a manifold already; delete one to place another".to_owned()
-            } else {
-                refusal
-            };
-            return self.refuse(why);
+            return Err(lacking.unwrap_or(Refusal::EverySectionHasManifold));
         }
-        self.edit("One manifold per section", [Edit::PutRouting(Box::new(next))])
-            .map_err(|error| error.to_string())?;
+        self.edit("One manifold per section", [Edit::PutRouting(Box::new(next))])?;
         // They are all there: another click would place one too many.
-        self.take(super::Tool::Select);
-        self.selection = placed.into_iter().map(Subject::Part).collect();
-        if !refused.is_empty() {
-            self.message = Some(refusal);
-        }
-        Ok(())
+        self.take(Tool::Select);
+        self.editor.selection = placed.into_iter().map(Subject::Part).collect();
+        Ok(lacking.map(Remark::Partly))
     }
 
     /// The manifold with the fewest outlets that are enough; of the same kind as those in use where there is a choice.

@@ -3,13 +3,17 @@
 use std::collections::BTreeSet;
 
 use super::Session;
+use super::refusal::{Gone, Refusal};
+use super::tool::Tool;
 use crate::plan::{Edit, Routing, RoutingId, Subject};
 
 impl Session {
     /// Takes another routing in hand. What is selected stays so where the other has it too: rows as they are, parts,
     /// hoses and feeds by their tag.
     pub fn show_routing(&mut self, id: RoutingId) {
-        let Some(next) = self.project().routing(id).filter(|_| id != self.routing) else { return };
+        let Some(next) = self.project().routing(id).filter(|_| id != self.solved.routing_id()) else {
+            return;
+        };
         let now = self.routing();
         let part =
             |tag: &str| next.parts.iter().find(|part| part.tag == tag).map(|part| Subject::Part(part.id));
@@ -22,15 +26,15 @@ impl Session {
             Subject::Feed(id) => feed(&now.feed(*id)?.tag),
             Subject::Row(_) => Some(*subject),
         };
-        let kept: BTreeSet<Subject> = self.selection.iter().filter_map(there).collect();
+        let kept: BTreeSet<Subject> = self.editor.selection.iter().filter_map(there).collect();
         self.cancel_gesture();
         // Tools that hold a part of the routing that was in hand let go of it.
-        if matches!(self.tool, super::Tool::GiveRows { .. }) {
-            self.tool = super::Tool::GiveRows { manifold: None };
+        if matches!(self.editor.tool, Tool::GiveRows { .. }) {
+            self.editor.tool = Tool::GiveRows { manifold: None };
         }
-        self.routing = id;
-        self.selection = kept;
-        self.refresh(super::Geometry::Changes);
+        self.solved.turn_to(id);
+        self.editor.selection = kept;
+        self.solve_anew();
     }
 
     /// Shows the routing a number of places further on; stops at the ends.
@@ -49,7 +53,7 @@ impl Session {
     }
 
     /// Adds a routing, empty or a copy of the one in hand, and shows it.
-    pub fn add_routing(&mut self, copy: bool) -> Result<RoutingId, String> {
+    pub fn add_routing(&mut self, copy: bool) -> Result<RoutingId, Refusal> {
         let routings = &self.project().routings;
         let id = RoutingId::next(routings.iter().map(|routing| routing.id));
         let name = free_name(routings);
@@ -66,55 +70,53 @@ impl Session {
             let step = format!("Add routing {name}");
             (Routing::empty(id, name), step)
         };
-        self.edit(&step, [Edit::PutRouting(Box::new(routing))]).map_err(|error| error.to_string())?;
+        self.edit(&step, [Edit::PutRouting(Box::new(routing))])?;
         self.show_routing(id);
         Ok(id)
     }
 
     /// Gives a routing another name; short, and no other's.
-    pub fn rename_routing(&mut self, id: RoutingId, name: &str) -> Result<(), String> {
-        let Some(routing) = self.project().routing(id).cloned() else { return self.gone() };
+    pub fn rename_routing(&mut self, id: RoutingId, name: &str) -> Result<(), Refusal> {
+        let Some(routing) = self.project().routing(id).cloned() else { return Err(Gone::Routing.into()) };
         let step = format!("Rename routing {}", routing.name);
         let changed = Routing { name: name.trim().to_owned(), ..routing };
-        self.edit(&step, [Edit::PutRouting(Box::new(changed))]).map_err(|error| error.to_string())
+        self.edit(&step, [Edit::PutRouting(Box::new(changed))])
     }
 
     /// Says in words what a routing is about.
-    pub fn note_routing(&mut self, id: RoutingId, note: &str) -> Result<(), String> {
-        let Some(routing) = self.project().routing(id).cloned() else { return self.gone() };
+    pub fn note_routing(&mut self, id: RoutingId, note: &str) -> Result<(), Refusal> {
+        let Some(routing) = self.project().routing(id).cloned() else { return Err(Gone::Routing.into()) };
         let step = format!("Note on routing {}", routing.name);
         let changed = Routing { note: note.trim().to_owned(), ..routing };
-        self.edit(&step, [Edit::PutRouting(Box::new(changed))]).map_err(|error| error.to_string())
+        self.edit(&step, [Edit::PutRouting(Box::new(changed))])
     }
 
     /// Moves a routing to another place in the order, 0 first.
-    pub fn move_routing(&mut self, id: RoutingId, to: usize) -> Result<(), String> {
-        let Some(routing) = self.project().routing(id) else { return self.gone() };
+    pub fn move_routing(&mut self, id: RoutingId, to: usize) -> Result<(), Refusal> {
+        let Some(routing) = self.project().routing(id) else { return Err(Gone::Routing.into()) };
         let step = format!("Move routing {}", routing.name);
-        self.edit(&step, [Edit::MoveRouting(id, to)]).map_err(|error| error.to_string())
+        self.edit(&step, [Edit::MoveRouting(id, to)])
     }
 
     /// Deletes a routing, unless it is the last, and shows its neighbour.
-    pub fn remove_routing(&mut self, id: RoutingId) -> Result<(), String> {
+    pub fn remove_routing(&mut self, id: RoutingId) -> Result<(), Refusal> {
         let routings = &self.project().routings;
-        let Some(at) = routings.iter().position(|routing| routing.id == id) else { return self.gone() };
+        let Some(at) = routings.iter().position(|routing| routing.id == id) else {
+            return Err(Gone::Routing.into());
+        };
         let step = format!("Delete routing {}", routings[at].name);
         let neighbour = routings.get(at + 1).or_else(|| routings.get(at.checked_sub(1)?)).map(|one| one.id);
         let Some(neighbour) = neighbour else {
-            return self.refuse("A project keeps one routing at least; add another before deleting this one");
+            return Err(Refusal::LastRouting);
         };
-        let shown = self.routing == id;
+        let shown = self.solved.routing_id() == id;
         // The step belongs to the routing that goes, so that undo shows it again.
-        self.edit(&step, [Edit::RemoveRouting(id)]).map_err(|error| error.to_string())?;
+        self.edit(&step, [Edit::RemoveRouting(id)])?;
         if shown {
-            self.selection.retain(|subject| matches!(subject, Subject::Row(_)));
+            self.editor.selection.retain(|subject| matches!(subject, Subject::Row(_)));
             self.show_routing(neighbour);
         }
         Ok(())
-    }
-
-    fn gone<T>(&mut self) -> Result<T, String> {
-        self.refuse("That routing does not exist any more; choose another")
     }
 }
 

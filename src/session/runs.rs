@@ -1,18 +1,17 @@
 //! Hoses: joining, bending, reconnecting, splitting, and their way along the frame.
 
-use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::Session;
+use super::refusal::{Gone, Refusal, Remark, Reply};
+use super::tool::Following;
 use crate::geometry::{Point2, Point3};
-use crate::plan::edit::EditError;
 use crate::plan::frame_graph::{nearest_on_piece, on_frame};
 use crate::plan::routing_geometry::{cross_feed, cross_run, feed_way};
-use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Bar, BarPoint, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId,
-    Routing, RowFeed, Run, RunId, Section, StockItem, StockKey, Subject,
+    Anchors, BarPoint, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId, Routing,
+    RowFeed, Run, RunId, StockItem, StockKey, Subject,
 };
 use crate::quantities::{Length, Ratio};
 
@@ -23,73 +22,10 @@ const NARROWEST_BARB: f64 = 0.6;
 /// last digit.
 const SAME_WAY: f64 = 1e-3;
 
-/// What lies along the frame and goes on doing so while its parts move.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Following {
-    /// Hoses.
-    pub runs: Vec<RunId>,
-    /// Row feeds.
-    pub feeds: Vec<FeedId>,
-}
-
-/// The frame of the bar as a graph, made anew only when sections or their members have changed.
-#[derive(Debug, Default)]
-pub(super) struct KeptFrame(RefCell<Option<(Vec<Section>, Arc<FrameGraph>)>>);
-
-impl KeptFrame {
-    fn of(&self, bar: &Bar) -> Arc<FrameGraph> {
-        let mut kept = self.0.borrow_mut();
-        match &*kept {
-            Some((sections, frame)) if *sections == bar.sections => Arc::clone(frame),
-            _ => {
-                let frame = Arc::new(FrameGraph::new(bar));
-                *kept = Some((bar.sections.clone(), Arc::clone(&frame)));
-                frame
-            }
-        }
-    }
-}
-
 impl Session {
     /// The frame, for any number of ways along it.
     pub(super) fn frame(&self) -> Arc<FrameGraph> {
-        self.frame.of(&self.project().bar)
-    }
-
-    /// Joins two ends with a hose along the frame, or straight where no frame is near.
-    pub fn join(&mut self, stock: &StockKey, from: End, to: End) -> Result<(), String> {
-        let waypoints = self.frame_waypoints(&from, &to).unwrap_or_default();
-        self.join_through(stock, from, waypoints, to)
-    }
-
-    /// Joins two ends with a hose through waypoints, with an allowance for each hinge it crosses.
-    pub fn join_through(
-        &mut self,
-        stock: &StockKey,
-        from: End,
-        waypoints: Vec<BarPoint>,
-        to: End,
-    ) -> Result<(), String> {
-        let run = self.new_run(stock, from, waypoints, to);
-        let (id, name, routing) = (run.id, format!("Join with {}", run.tag), self.routing().id);
-        self.edit(&name, [Edit::PutRun(routing, run)]).map_err(|error| error.to_string())?;
-        self.selection = [Subject::Run(id)].into();
-        Ok(())
-    }
-
-    /// A run with a fresh id and tag, and an allowance for each hinge it crosses.
-    pub(super) fn new_run(&self, stock: &StockKey, from: End, waypoints: Vec<BarPoint>, to: End) -> Run {
-        let routing = self.routing();
-        let mut run = Run {
-            id: RunId::next(routing.runs.iter().map(|run| run.id)),
-            tag: routing.free_tag('H'),
-            from,
-            to,
-            line: Line { waypoints, ..Line::straight(stock.clone()) },
-            fittings: self.usual_fittings(stock),
-        };
-        self.recross(&mut run);
-        run
+        self.editor.frame.of(&self.project().bar)
     }
 
     /// A point that is laid now, at the height of the frame that it is on: on the section that it lies over, or that of the
@@ -130,7 +66,7 @@ impl Session {
     }
 
     /// Lays hoses, and the tubes of row feeds, the shortest way along the frame.
-    pub fn follow_frame(&mut self, runs: &[RunId], feeds: &[FeedId]) -> Result<(), String> {
+    pub fn follow_frame(&mut self, runs: &[RunId], feeds: &[FeedId]) -> Reply {
         let frame = self.frame();
         let mut edits = Vec::new();
         let mut without = Vec::new();
@@ -152,20 +88,14 @@ impl Session {
             };
             edits.push(Edit::PutFeed(routing.id, changed));
         }
-        let none = |tags: &[String]| {
-            format!(
-                "{}: no frame leads from one end to the other; set waypoints by hand, or give the sections frame members",
-                tags.join(", ")
-            )
-        };
-        if edits.is_empty() && !without.is_empty() {
-            return self.refuse(none(&without));
+        let lacking = (!without.is_empty()).then_some(Refusal::NoFrame(without));
+        if edits.is_empty()
+            && let Some(refusal) = lacking
+        {
+            return Err(refusal);
         }
-        self.edit("Follow the frame", edits).map_err(|error| error.to_string())?;
-        if !without.is_empty() {
-            self.message = Some(none(&without));
-        }
-        Ok(())
+        self.edit("Follow the frame", edits)?;
+        Ok(lacking.map(Remark::Partly))
     }
 
     /// A feed with its tube along the frame, as its outlet stands now; none where there is no such way.
@@ -183,7 +113,7 @@ impl Session {
     }
 
     /// Takes all waypoints out of hoses.
-    pub fn lay_straight(&mut self, runs: &[RunId]) -> Result<(), String> {
+    pub fn lay_straight(&mut self, runs: &[RunId]) -> Result<(), Refusal> {
         self.change_runs("Lay straight", runs, |run| run.line.waypoints.clear())
     }
 
@@ -193,7 +123,7 @@ impl Session {
         name: &str,
         runs: &[RunId],
         change: impl Fn(&mut Run),
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         let routing = self.routing();
         let mut edits = Vec::new();
         for run in runs.iter().filter_map(|id| routing.run(*id)) {
@@ -206,12 +136,12 @@ impl Session {
                 edits.push(Edit::PutRun(routing.id, changed));
             }
         }
-        self.edit(name, edits).map_err(|error| error.to_string())
+        self.edit(name, edits)
     }
 
     /// Gives hoses another stock, and with it another bore. Fittings that were the usual ones of the old stock become
     /// those of the new one; others stay.
-    pub fn set_stock(&mut self, runs: &[RunId], stock: &StockKey) -> Result<(), String> {
+    pub fn set_stock(&mut self, runs: &[RunId], stock: &StockKey) -> Result<(), Refusal> {
         let routing = self.routing();
         let mut usual: BTreeMap<StockKey, Vec<FittingKey>> = BTreeMap::new();
         for run in runs.iter().filter_map(|id| routing.run(*id)) {
@@ -258,13 +188,13 @@ impl Session {
     }
 
     /// Gives hoses one fitting at each end, or takes all of theirs away.
-    pub fn set_fittings(&mut self, runs: &[RunId], fitting: Option<&FittingKey>) -> Result<(), String> {
+    pub fn set_fittings(&mut self, runs: &[RunId], fitting: Option<&FittingKey>) -> Result<(), Refusal> {
         let both: Vec<FittingKey> = fitting.into_iter().flat_map(|one| [one.clone(), one.clone()]).collect();
         self.change_runs("Change the fittings", runs, |run| run.fittings.clone_from(&both))
     }
 
     /// Gives hoses the fittings that are usual for their stock.
-    pub fn set_usual_fittings(&mut self, runs: &[RunId]) -> Result<(), String> {
+    pub fn set_usual_fittings(&mut self, runs: &[RunId]) -> Result<(), Refusal> {
         let routing = self.routing();
         let usual: BTreeMap<RunId, Vec<FittingKey>> = runs
             .iter()
@@ -272,7 +202,7 @@ impl Session {
             .map(|run| (run.id, self.usual_fittings(&run.line.stock)))
             .collect();
         if usual.values().all(Vec::is_empty) {
-            return self.refuse("The catalogue has no fitting for these bores; add one first");
+            return Err(Refusal::CatalogueLacks("fitting for these bores"));
         }
         self.change_runs("Change the fittings", runs, |run| {
             if let Some(usual) = usual.get(&run.id) {
@@ -282,7 +212,12 @@ impl Session {
     }
 
     /// Changes one fitting of a hose, or takes it away.
-    pub fn set_fitting(&mut self, run: RunId, at: usize, fitting: Option<&FittingKey>) -> Result<(), String> {
+    pub fn set_fitting(
+        &mut self,
+        run: RunId,
+        at: usize,
+        fitting: Option<&FittingKey>,
+    ) -> Result<(), Refusal> {
         let name = format!("Change a fitting of {}", self.tag_of(Subject::Run(run)));
         self.change_runs(&name, &[run], |run| match fitting {
             Some(fitting) => {
@@ -296,68 +231,44 @@ impl Session {
     }
 
     /// Adds a fitting to a hose: like its last one, or the usual one of its stock, or the first of the catalogue.
-    pub fn add_fitting(&mut self, run: RunId) -> Result<(), String> {
-        let Some(found) = self.routing().run(run) else { return self.no_run() };
+    pub fn add_fitting(&mut self, run: RunId) -> Result<(), Refusal> {
+        let Some(found) = self.routing().run(run) else { return Err(Gone::Hose.into()) };
         let usual = || self.usual_fittings(&found.line.stock).pop();
         let any = || self.project().catalogue.first(|item| matches!(item, FittingItem::Fitting { .. }));
         let Some(fitting) = found.fittings.last().cloned().or_else(usual).or_else(any) else {
-            return self.refuse("The catalogue has no fitting; add one first");
+            return Err(Refusal::CatalogueLacks("fitting"));
         };
         let name = format!("Add a fitting to {}", found.tag);
         self.change_runs(&name, &[run], |run| run.fittings.push(fitting.clone()))
     }
 
     /// Gives hoses another slack.
-    pub fn set_slack(&mut self, runs: &[RunId], slack: Ratio) -> Result<(), String> {
+    pub fn set_slack(&mut self, runs: &[RunId], slack: Ratio) -> Result<(), Refusal> {
         self.change_runs("Change the slack", runs, |run| run.line.slack = slack)
     }
 
     /// Gives hoses a measured length in place of the computed one, or takes it back.
-    pub fn set_measured(&mut self, runs: &[RunId], measured: Option<Length>) -> Result<(), String> {
+    pub fn set_measured(&mut self, runs: &[RunId], measured: Option<Length>) -> Result<(), Refusal> {
         let name = if measured.is_some() { "Measured length" } else { "Computed length" };
         self.change_runs(name, runs, |run| run.line.measured = measured)
     }
 
     /// Puts a waypoint into a hose, in the leg that is nearest.
-    pub fn insert_waypoint(&mut self, run: RunId, place: Point3) -> Result<(), String> {
-        let Some(leg) = self.leg_at(run, place.flat()) else { return self.no_run() };
+    pub fn insert_waypoint(&mut self, run: RunId, place: Point3) -> Result<(), Refusal> {
+        let Some(leg) = self.leg_at(run, place.flat()) else { return Err(Gone::Hose.into()) };
         let name = format!("Bend {}", self.tag_of(Subject::Run(run)));
         let point = self.between(run, leg, place);
         self.change_runs(&name, &[run], |run| run.line.waypoints.insert(leg, point))
     }
 
     /// Takes a waypoint out of a hose.
-    pub fn remove_waypoint(&mut self, run: RunId, index: usize) -> Result<(), String> {
+    pub fn remove_waypoint(&mut self, run: RunId, index: usize) -> Result<(), Refusal> {
         let name = format!("Remove a waypoint of {}", self.tag_of(Subject::Run(run)));
         self.change_runs(&name, &[run], |run| {
             if index < run.line.waypoints.len() {
                 run.line.waypoints.remove(index);
             }
         })
-    }
-
-    /// Connects an end of a hose elsewhere. A hose that lay along the frame goes on doing so.
-    pub fn reconnect(&mut self, run: RunId, at_start: bool, end: End) -> Result<(), String> {
-        let Some(before) = self.routing().run(run).cloned() else { return self.no_run() };
-        let name = format!("Reconnect {}", before.tag);
-        let changed = self.reconnected(&before, at_start, end);
-        let routing = self.routing().id;
-        self.edit(&name, [Edit::PutRun(routing, changed)]).map_err(|error| error.to_string())
-    }
-
-    pub(super) fn reconnected(&self, run: &Run, at_start: bool, end: End) -> Run {
-        let follows = self.follows_frame(&self.frame(), run);
-        let mut changed = run.clone();
-        if at_start {
-            changed.from = end;
-        } else {
-            changed.to = end;
-        }
-        if follows && let Some(waypoints) = self.frame_waypoints(&changed.from, &changed.to) {
-            changed.line.waypoints = waypoints;
-        }
-        self.recross(&mut changed);
-        changed
     }
 
     /// It lies as the program lays hoses along the frame, or at right angles onto it as older projects have them.
@@ -381,9 +292,8 @@ impl Session {
     }
 
     /// A hose as it was before the step that is open, or as it is.
-    pub(super) fn run_before(&self, run: RunId) -> Option<Run> {
-        let project = self.history.before().unwrap_or(&self.project);
-        project.routing(self.routing().id)?.run(run).cloned()
+    pub(super) fn run_before(&self, run: RunId) -> Option<&Run> {
+        self.routing_before().run(run)
     }
 
     /// The hose that runs nearest to a point, within reach as seen from above.
@@ -400,29 +310,29 @@ impl Session {
         near.filter(|(away, _)| *away <= reach).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, id)| id)
     }
 
-    fn no_run<T>(&mut self) -> Result<T, String> {
-        self.refuse("That hose does not exist any more; select another")
-    }
-
     /// Applies edits to parts, and to what joins them to others, and brings their hoses along; solved once, all or none.
     pub(super) fn change_with_hoses(
         &mut self,
         before: &Routing,
+        was_at: &Anchors,
         parts: &[PartId],
         following: &Following,
         edits: Vec<Edit>,
-    ) -> Result<(), EditError> {
+    ) -> Result<(), Refusal> {
         let was = self.snapshot();
         // The hoses are laid once the parts are where they go.
-        let changed = self.apply_unsolved(edits).and_then(|()| {
-            let hoses = self.hoses_after(before, parts, following);
-            self.apply_unsolved(hoses)
+        let changed = self.document.apply(edits).and_then(|()| {
+            let hoses = self.hoses_after(before, was_at, parts, following);
+            self.document.apply(hoses)
         });
         match changed {
-            Ok(()) => self.refresh_project(),
-            Err(_) => self.project = was,
+            Ok(()) => self.settle(&was),
+            Err(error) => {
+                self.document.go_back(was);
+                return Err(error.into());
+            }
         }
-        changed
+        Ok(())
     }
 
     /// Changes parts in one step, and brings their hoses along.
@@ -431,24 +341,29 @@ impl Session {
         name: &str,
         parts: &[PartId],
         edits: Vec<Edit>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Refusal> {
         self.cancel_gesture();
         let (before, following) = (self.routing().clone(), self.following(parts));
+        let was_at = self.geometry().anchors.clone();
         self.begin(name);
-        if let Err(error) = self.change_with_hoses(&before, parts, &following, edits) {
+        if let Err(refusal) = self.change_with_hoses(&before, &was_at, parts, &following, edits) {
             self.revert();
-            return self.refuse(error.to_string());
+            return Err(refusal);
         }
-        self.commit();
-        self.message = None;
-        Ok(())
+        self.commit()
     }
 
     /// The edits that bring the hoses of changed parts along: what lay along the frame finds its way anew, and waypoints
     /// between parts that moved alike go with them.
-    fn hoses_after(&self, before: &Routing, parts: &[PartId], following: &Following) -> Vec<Edit> {
+    fn hoses_after(
+        &self,
+        before: &Routing,
+        was_at: &Anchors,
+        parts: &[PartId],
+        following: &Following,
+    ) -> Vec<Edit> {
         let routing = self.routing();
-        let (was_at, now_at) = (Anchors::of(self.project(), before), Anchors::of(self.project(), routing));
+        let now_at = Anchors::of(self.project(), routing);
         let moving: Vec<PartId> = parts.iter().flat_map(|id| before.with_mounted(*id)).collect();
         let touched = |end: &End| end.port().is_some_and(|port| moving.contains(&port.part));
         let moved = |was: &End, now: &End| {

@@ -9,7 +9,7 @@ use crate::plan::{BarPoint, End, FeedId, PartId, Port, Routing, RunId, SectionId
 impl Session {
     /// The only selected part, if it is the only thing selected.
     pub fn selected_part(&self) -> Option<PartId> {
-        match self.selection.iter().collect::<Vec<_>>()[..] {
+        match self.selection().iter().collect::<Vec<_>>()[..] {
             [Subject::Part(id)] => Some(*id),
             _ => None,
         }
@@ -17,19 +17,19 @@ impl Session {
 
     /// All selected parts.
     pub fn selected_parts(&self) -> Vec<PartId> {
-        let parts = self.selection.iter();
+        let parts = self.selection().iter();
         parts.filter_map(|subject| if let Subject::Part(id) = subject { Some(*id) } else { None }).collect()
     }
 
     /// All selected hoses.
     pub fn selected_runs(&self) -> Vec<RunId> {
-        let runs = self.selection.iter();
+        let runs = self.selection().iter();
         runs.filter_map(|subject| if let Subject::Run(id) = subject { Some(*id) } else { None }).collect()
     }
 
     /// All selected row feeds, those of selected rows among them.
     pub fn selected_feeds(&self) -> Vec<FeedId> {
-        let feeds = self.selection.iter().filter_map(|subject| match subject {
+        let feeds = self.selection().iter().filter_map(|subject| match subject {
             Subject::Feed(id) => Some(*id),
             Subject::Row(id) => self.routing().feed_of(*id).map(|feed| feed.id),
             Subject::Part(_) | Subject::Run(_) => None,
@@ -62,9 +62,9 @@ impl Session {
 
     fn take_selection(&mut self, found: BTreeSet<Subject>, add: bool) {
         if add {
-            self.selection.extend(found);
+            self.editor.selection.extend(found);
         } else {
-            self.selection = found;
+            self.editor.selection = found;
         }
     }
 
@@ -74,7 +74,7 @@ impl Session {
         let parts = routing.parts.iter().map(|part| Subject::Part(part.id));
         let runs = routing.runs.iter().map(|run| Subject::Run(run.id));
         let feeds = routing.feeds.iter().map(|feed| Subject::Feed(feed.id));
-        self.selection = parts.chain(runs).chain(feeds).collect();
+        self.editor.selection = parts.chain(runs).chain(feeds).collect();
     }
 
     /// Selects every part for which `fits` holds, by what it is in the catalogue.
@@ -82,22 +82,22 @@ impl Session {
         let catalogue = &self.project().catalogue;
         let fits = |part: &&crate::plan::Part| catalogue.item(&part.entry).is_some_and(&fits);
         let parts = self.routing().parts.iter().filter(fits);
-        self.selection = parts.map(|part| Subject::Part(part.id)).collect();
+        self.editor.selection = parts.map(|part| Subject::Part(part.id)).collect();
     }
 
     /// Selects every hose.
     pub fn select_runs(&mut self) {
-        self.selection = self.routing().runs.iter().map(|run| Subject::Run(run.id)).collect();
+        self.editor.selection = self.routing().runs.iter().map(|run| Subject::Run(run.id)).collect();
     }
 
     /// Selects every row feed.
     pub fn select_feeds(&mut self) {
-        self.selection = self.routing().feeds.iter().map(|feed| Subject::Feed(feed.id)).collect();
+        self.editor.selection = self.routing().feeds.iter().map(|feed| Subject::Feed(feed.id)).collect();
     }
 
     /// Selects every row.
     pub fn select_rows(&mut self) {
-        self.selection = self.project().bar.rows.iter().map(|row| Subject::Row(row.id)).collect();
+        self.editor.selection = self.project().bar.rows.iter().map(|row| Subject::Row(row.id)).collect();
     }
 
     /// Adds everything of the kinds that are selected: all tees for a tee, all hoses for a hose.
@@ -106,7 +106,7 @@ impl Session {
         let kind =
             |part: &crate::plan::Part| project.catalogue.item(&part.entry).map(crate::plan::PartItem::kind);
         let mut found = BTreeSet::new();
-        for subject in &self.selection {
+        for subject in self.selection() {
             match subject {
                 Subject::Part(id) => {
                     let wanted = routing.part(*id).and_then(kind);
@@ -118,14 +118,14 @@ impl Session {
                 Subject::Row(_) => found.extend(project.bar.rows.iter().map(|row| Subject::Row(row.id))),
             }
         }
-        self.selection = found;
+        self.editor.selection = found;
     }
 
     /// The sections that what is selected rides on, in the bar's order.
     pub fn selected_sections(&self) -> Vec<SectionId> {
         let bar = &self.project().bar;
         let mut sections = BTreeSet::new();
-        for subject in &self.selection {
+        for subject in self.selection() {
             sections.extend(self.sections_of(*subject));
         }
         bar.sections.iter().map(|section| section.id).filter(|id| sections.contains(id)).collect()
@@ -171,7 +171,7 @@ impl Session {
     /// Selects everything on the sections of what is selected.
     pub fn select_sections(&mut self) {
         let sections = self.selected_sections();
-        self.selection.clear();
+        self.editor.selection.clear();
         for section in sections {
             self.select_section(section, true);
         }
@@ -304,7 +304,7 @@ impl Session {
     pub fn select_downstream(&mut self) {
         let parts = self.selected_parts();
         if !parts.is_empty() {
-            self.selection = self.downstream(&parts);
+            self.editor.selection = self.downstream(&parts);
         }
     }
 

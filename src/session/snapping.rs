@@ -9,65 +9,13 @@ use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_at;
 use crate::plan::part::{self, port_offset};
 use crate::plan::{
-    End, FrameMember, LaidRouting, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Project, RowId,
-    RunId, SectionId,
+    End, FrameMember, LaidRouting, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Project, RunId,
+    SectionId,
 };
-use crate::quantities::{Angle, Length};
+use crate::quantities::Angle;
 
 use super::Session;
-
-/// What something snapped to.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum SnapTo {
-    /// Into a hose, which is cut there.
-    Hose(RunId),
-    /// A port of a part: what is held is connected there.
-    Port(PortRef),
-    /// The pump's outlet.
-    Supply,
-    /// In line with a port, so that the hose between runs straight.
-    InLine(PortRef),
-    /// A frame member of this section.
-    Frame(SectionId),
-    /// The middle of this section.
-    Middle(SectionId),
-    /// In line with a row.
-    Row(RowId),
-    /// The outlet of a row, which a row feed is led to.
-    Outlet(RowId),
-    /// The grid.
-    Grid,
-}
-
-/// Where something goes, and why there.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Snap {
-    /// The place, with its height.
-    pub place: Point3,
-    /// What it snapped to; at most one thing for each direction, none for a free place.
-    pub to: Vec<SnapTo>,
-}
-
-/// What may be snapped to.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settings {
-    /// Snap at all. Ports are still caught: a hose can't end beside one.
-    pub on: bool,
-    /// Frame members.
-    pub frame: bool,
-    /// Middles of sections.
-    pub middles: bool,
-    /// Rows.
-    pub rows: bool,
-    /// Width of the grid; without one, free places are whole centimetres.
-    pub grid: Option<Length>,
-}
-
-impl Default for Settings {
-    fn default() -> Self {
-        Self { on: true, frame: true, middles: true, rows: true, grid: None }
-    }
-}
+use super::snap::{Snap, SnapSettings, SnapTo};
 
 /// What is held.
 #[derive(Debug, Clone, Copy)]
@@ -89,7 +37,7 @@ pub enum Held<'a> {
 pub fn snap(
     project: &Project,
     routing: LaidRouting,
-    settings: &Settings,
+    settings: &SnapSettings,
     held: Held<'_>,
     at: Point2,
     radius: f64,
@@ -253,7 +201,7 @@ pub fn round_to_centimetre(metres: f64) -> f64 {
 impl Session {
     /// Where a waypoint or a free place goes.
     pub fn snap_point(&self, at: Point2, radius: f64) -> Snap {
-        snap(self.project(), self.laid(), &self.snapping, Held::Point, at, radius)
+        snap(self.project(), self.laid(), &self.editor.snapping, Held::Point, at, radius)
     }
 
     /// Where the middle of a part goes; `moving` are the parts that move with it.
@@ -266,7 +214,7 @@ impl Session {
         radius: f64,
     ) -> Snap {
         let held = Held::Part { entry, turn, moving };
-        snap(self.project(), self.laid(), &self.snapping, held, at, radius)
+        snap(self.project(), self.laid(), &self.editor.snapping, held, at, radius)
     }
 
     /// The end a hose takes at a place: a free port or the supply within reach; ports of `run` itself count as

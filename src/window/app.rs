@@ -20,6 +20,7 @@ use super::recovery::Recovery;
 use super::routing_bar::RoutingBar;
 use super::sheets_view::SheetsView;
 use super::speed_plot::SpeedPlot;
+use super::status_line::{self, StatusLine};
 use super::tables::Tables;
 use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
@@ -28,7 +29,7 @@ use super::{details, icons, panels, settings, top_bar};
 use crate::files;
 use crate::plan::Edit;
 use crate::session::Session;
-use crate::session::commands::{self, Command, Keys, Menu, TABLE};
+use crate::session::commands::{self, Command, CommandDone, Keys, Menu, TABLE};
 use crate::session::paper_export::stem;
 
 /// How often a frame may be laid out until its sizes are settled.
@@ -104,6 +105,8 @@ pub struct App {
     pub sheets: SheetsView,
     /// A picture of the drawing, while it is asked for and written.
     pub picture: Option<PictureDialog>,
+    /// What was last refused or remarked.
+    pub status: StatusLine,
     routing_bar: RoutingBar,
     catalogue: CatalogueTable,
     path_dialog: Option<PathDialog>,
@@ -145,6 +148,7 @@ impl App {
     /// A window on a project.
     pub fn new(session: Session) -> Self {
         Self {
+            status: StatusLine::on(&session),
             session,
             canvas: Canvas::default(),
             compare: CompareView::default(),
@@ -216,6 +220,7 @@ impl App {
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
         let saved = self.saved_text(&ctx);
+        self.status.take_in(&ctx, &mut self.session);
         let trouble = self.recovery.as_ref().and_then(Recovery::trouble).map(str::to_owned);
         let pointer = match (self.sheets.is_open(), self.compare.is_open()) {
             (true, _) => None,
@@ -223,7 +228,7 @@ impl App {
             (false, false) => self.canvas.pointer,
         };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
-            panels::status(ui, &self.session, pointer, saved, trouble.as_deref());
+            panels::status(ui, &self.session, pointer, self.status.words(), saved, trouble.as_deref());
         });
         if self.sheets.show(ui, &mut self.session) || self.compare.show(ui, &mut self.session, &self.canvas) {
             self.end_of_frame(&ctx);
@@ -285,7 +290,7 @@ impl App {
 
     fn end_of_frame(&mut self, ctx: &Context) {
         if let Some(words) = lacking_words(&self.fallback.follow(ctx)) {
-            self.session.message = Some(words);
+            status_line::say_words(ctx, words);
         }
         self.catalogue.show(ctx, &mut self.session);
         self.dialogs(ctx);
@@ -293,12 +298,15 @@ impl App {
             typing::forget(ctx);
         }
         if let Some(message) = typing::message(ctx) {
-            self.session.message = Some(message);
+            status_line::say_words(ctx, message);
         }
         self.watch_file(ctx);
         self.keep_unsaved(ctx);
         self.close_or_ask(ctx);
         self.window_title(ctx);
+        if self.status.take_in(ctx, &mut self.session) {
+            ctx.request_repaint();
+        }
     }
 
     /// Something is asked that must be answered before anything else.
@@ -403,8 +411,10 @@ impl App {
                 && matches!(entry.command, Command::Save | Command::SaveAs)
                 && ctx.input(|input| input.events.iter().any(is_asked_for))
             {
-                self.session.message =
-                    Some("Not saved: finish or cancel what is open in front of the drawing first".to_owned());
+                status_line::say_words(
+                    ctx,
+                    "Not saved: finish or cancel what is open in front of the drawing first",
+                );
             }
             if modal || of_table || (typing && (plain || own)) || (popup && plain) {
                 continue;
@@ -483,7 +493,7 @@ impl App {
                         });
                         let response = response.on_hover_text(entry.about);
                         let response = match obstacle {
-                            Some(why) => response.on_disabled_hover_text(why),
+                            Some(why) => response.on_disabled_hover_text(why.words()),
                             None => response,
                         };
                         if response.clicked() {
@@ -520,12 +530,20 @@ impl App {
         if self.sheets.run(command) || (!self.sheets.is_open() && self.compare.run(command, &self.session)) {
             return;
         }
-        if commands::run(&mut self.session, command) {
-            if matches!(command, Command::Copy | Command::Cut) && !self.session.copied().is_empty() {
-                // Without text on the system's clipboard there would be nothing to paste.
-                ctx.copy_text(self.session.copied().text());
+        match commands::run(&mut self.session, command) {
+            Ok(CommandDone::BySession(remark)) => {
+                if matches!(command, Command::Copy | Command::Cut) && !self.session.copied().is_empty() {
+                    // Without text on the system's clipboard there would be nothing to paste.
+                    ctx.copy_text(self.session.copied().text());
+                }
+                status_line::say(ctx, Ok(remark));
+                return;
             }
-            return;
+            Ok(CommandDone::LeftToWindow) => {}
+            Err(refusal) => {
+                status_line::say(ctx, Err(refusal));
+                return;
+            }
         }
         match command {
             Command::New => self.ask(Next::New),
@@ -620,7 +638,7 @@ impl App {
                 }
                 Err(error) => {
                     let mut dialog = PathDialog::new(Purpose::Open, Some(path));
-                    dialog.error = Some(error);
+                    dialog.error = Some(error.to_string());
                     self.path_dialog = Some(dialog);
                 }
             },
@@ -636,6 +654,7 @@ impl App {
 
     fn put_in_hand(&mut self, session: Session) {
         self.session = session;
+        self.status = StatusLine::on(&self.session);
         self.forget_typed = true;
         self.canvas.fit();
         self.tables = Tables::default();
@@ -654,7 +673,7 @@ impl App {
             Ok(notes) => {
                 self.path_dialog = None;
                 if !notes.is_empty() {
-                    self.session.message = Some(format!("Saved. {notes}"));
+                    self.status.put(format!("Saved. {notes}"), &self.session);
                 }
                 if let Some(next) = self.after_save.take() {
                     self.go_on(next);
@@ -662,7 +681,7 @@ impl App {
             }
             Err(error) => {
                 let mut dialog = PathDialog::new(Purpose::Save, Some(path));
-                dialog.error = Some(error);
+                dialog.error = Some(error.to_string());
                 self.path_dialog = Some(dialog);
             }
         }
@@ -680,7 +699,7 @@ impl App {
         let recovery = self.recovery.as_mut().filter(|_| free);
         match recovery.and_then(|recovery| recovery.ask(ctx, &self.session)) {
             Some(Ok(session)) => self.put_in_hand(session),
-            Some(Err(message)) => self.session.message = Some(message),
+            Some(Err(message)) => status_line::say_words(ctx, message),
             None => {}
         }
         if let Some(picture) = &mut self.picture
@@ -807,8 +826,8 @@ impl App {
                 }
                 Answer::Is(Wish::Reshape(bar)) => {
                     self.bar_form = None;
-                    // A refusal is in the message.
-                    let _ = self.session.edit("Change the bar", [Edit::Reshape(bar)]);
+                    let done = self.session.edit("Change the bar", [Edit::Reshape(bar)]);
+                    status_line::say(ctx, done.map(|()| None));
                     self.canvas.fit();
                 }
             }

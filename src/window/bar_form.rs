@@ -536,7 +536,7 @@ impl BarForm {
                 if let Some(entered) = entered {
                     match read_section_rows(&entered) {
                         Ok(rows) => self.divide_in_rows(&rows),
-                        Err(why) => typing::refuse(ui.ctx(), &why),
+                        Err(why) => drop(typing::refuse(ui.ctx(), why)),
                     }
                 }
             });

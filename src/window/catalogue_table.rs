@@ -369,19 +369,16 @@ impl CatalogueTable {
                 }
             },
         );
+        let is_of_cell = changed.is_some();
         if let Some(key) = self.selected.clone() {
             ui.separator();
             changed = changed.or(self.detail(ui, session, &key));
         }
         if let Some(entry) = changed {
-            // A refusal is in the message of the window as well.
-            self.message = session
-                .edit("Change the catalogue", [Edit::PutEntry(entry)])
-                .err()
-                .map(|error| error.to_string());
-            if let Some(refused) = &self.message {
-                typing::refuse(ui.ctx(), refused);
-            }
+            let refused = session.edit("Change the catalogue", [Edit::PutEntry(entry)]).err();
+            // Said beneath the field; here where there is no room for it, or where it came from none.
+            let refused = refused.filter(|refusal| !typing::refuse(ui.ctx(), refusal) || is_of_cell);
+            self.message = refused.map(|refusal| refusal.to_string());
         }
     }
 
@@ -447,7 +444,6 @@ impl CatalogueTable {
                         result = Some(Entry { item, ..entry.clone() });
                     } else {
                         typing::refuse(ui.ctx(), "give a whole number");
-                        self.message = Some(format!("{}: give a whole number", field.name()));
                     }
                 }
                 if cells >= 3 {

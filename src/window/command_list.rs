@@ -5,6 +5,7 @@ use eframe::egui::{self, Context, Id, Key, Modal, RichText, ScrollArea, TextEdit
 use super::dialogs::Answer;
 use super::icons;
 use super::theme::{self, Theme};
+use crate::session::Obstacle;
 use crate::session::Session;
 use crate::session::commands::{Command, Entry, obstacle, search};
 
@@ -76,9 +77,9 @@ impl CommandList {
     }
 }
 
-fn line(ui: &mut egui::Ui, entry: &Entry, why_not: Option<&str>, chosen: bool) -> egui::Response {
+fn line(ui: &mut egui::Ui, entry: &Entry, why_not: Option<Obstacle>, chosen: bool) -> egui::Response {
     let width = ui.available_width();
-    let beside = why_not.map_or_else(|| entry.keys_text(), str::to_owned);
+    let beside = why_not.map_or_else(|| entry.keys_text(), |obstacle| obstacle.to_string());
     let words = RichText::new(&beside).size(12.0);
     // The font of words has no arrows.
     let words = if why_not.is_none() { words.monospace() } else { words };

@@ -17,6 +17,7 @@ use super::canvas::to_bar;
 use super::canvas::view::{Canvas, Shown};
 use super::dialogs::{Answer, PathDialog, Purpose};
 use super::number_field::NumberField;
+use super::status_line;
 use super::theme::Theme;
 use super::typing::AfterTyping;
 use crate::files::marks::Kind;
@@ -115,7 +116,7 @@ impl CompareView {
             Command::FitToWindow => open.canvas.fit(),
             Command::ZoomIn => open.canvas.zoom(1.25),
             Command::ZoomOut => open.canvas.zoom(0.8),
-            Command::Cancel if !session.is_in_step() && session.selection.is_empty() => self.open = None,
+            Command::Cancel if !session.is_in_step() && session.selection().is_empty() => self.open = None,
             _ => return false,
         }
         true
@@ -173,10 +174,11 @@ impl Open {
             (input.pointer.latest_pos(), input.pointer.primary_down(), input.pointer.primary_released())
         });
         if let Some(at) = at.filter(|_| down) {
-            session.drag(to_bar(self.pictures[side], &view, at), None, STEADY / view.scale);
+            let at = to_bar(self.pictures[side], &view, at);
+            status_line::say(ui.ctx(), session.drag(at, None, STEADY / view.scale));
         }
         if released || !down {
-            session.release();
+            status_line::say_besides(ui.ctx(), session.release());
             self.dragging = None;
         }
     }
@@ -333,7 +335,7 @@ impl Open {
         let Some(routing) = self.pair.laid(session, side) else { return };
         let in_hand = routing.id == session.routing().id;
         let nothing = std::collections::BTreeSet::new();
-        let selected = if in_hand { session.selection.clone() } else { nothing };
+        let selected = if in_hand { session.selection().clone() } else { nothing };
         let shown = Shown {
             project: session.project(),
             routing,
@@ -360,14 +362,15 @@ impl Open {
             if let (Some(at), Some(view)) = (place, before) {
                 let at = to_bar(rect, &view, at);
                 let add = ui.input(|input| input.modifiers.shift || input.modifiers.command);
-                session.press(at, pointed.hovered, PORT_REACH / view.scale, add);
+                let reply = session.press(at, pointed.hovered, PORT_REACH / view.scale, add);
+                status_line::say(ui.ctx(), reply);
                 self.dragging = (*session.gesture() != Gesture::None).then_some(side);
             }
             pointed.response.request_focus();
         } else if let Some(chosen) = pointed.chosen.filter(|_| !pointed.response.clicked()) {
             // Reached with the keyboard.
             session.show_routing(id);
-            session.selection = [chosen].into();
+            session.select([chosen]);
         }
         // A part that is dragged is not the picture that is dragged.
         if self.dragging.is_some() && pointed.response.dragged_by(PointerButton::Primary) {
@@ -384,7 +387,7 @@ impl Open {
             outcome: Some(self.pair.outcome(session, side)),
             revision: self.pair.revision(session, side),
             slot: side,
-            selected: if routing.id == session.routing().id { &session.selection } else { &nothing },
+            selected: if routing.id == session.routing().id { session.selection() } else { &nothing },
         };
         let name = format!("{} strip of row flows, routing {}", PLACES[side], routing.name);
         self.canvas.strip(ui, rect, &shown, &name);

@@ -5,6 +5,7 @@ use eframe::egui::{Grid, RichText, Ui};
 
 use super::entry;
 use super::panels::{self, choice};
+use super::status_line;
 use super::theme::Theme;
 use crate::hydraulics::RowState;
 use crate::plan::{
@@ -15,11 +16,11 @@ use crate::plan::{
 use crate::quantities::{Length, Measure, Ratio, Speed};
 use crate::session::bulk::{Axis, Common, set_entry};
 use crate::session::commands::{self, Command};
-use crate::session::{Session, listing, rows};
+use crate::session::{Refusal, Session, listing, rows};
 
 /// Shows the details of the selection; of the project when nothing is selected.
 pub fn show(ui: &mut Ui, session: &mut Session) {
-    let selection: Vec<Subject> = session.selection.iter().copied().collect();
+    let selection: Vec<Subject> = session.selection().iter().copied().collect();
     match selection[..] {
         [] => {
             project(ui, session);
@@ -55,11 +56,6 @@ fn fact(ui: &mut Ui, name: &str, text: impl Into<String>) {
     ui.end_row();
 }
 
-/// An edit in one step; its refusal as the words that stand beside a field.
-fn tried(session: &mut Session, name: &str, edit: Edit) -> Result<(), String> {
-    session.edit(name, [edit]).map_err(|error| error.to_string())
-}
-
 fn pick(ui: &mut Ui, name: &str, value: &EntryKey, entries: &[(EntryKey, String)]) -> Option<EntryKey> {
     ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft));
     let mut chosen = value.clone();
@@ -77,9 +73,13 @@ fn grid<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
     Grid::new(name).num_columns(2).max_col_width(entry::COLUMN).spacing([12.0, 5.0]).show(ui, contents).inner
 }
 
-/// A refused edit says why in the message; the panel just goes on.
-fn change(session: &mut Session, name: &str, edits: impl IntoIterator<Item = Edit>) {
-    let _ = session.edit(name, edits);
+/// A refused edit says why in the line at the bottom; the panel just goes on.
+fn change(ui: &Ui, session: &mut Session, name: &str, edits: impl IntoIterator<Item = Edit>) {
+    say(ui, session.edit(name, edits));
+}
+
+fn say(ui: &Ui, done: Result<(), Refusal>) {
+    status_line::say(ui.ctx(), done.map(|()| None));
 }
 
 fn project(ui: &mut Ui, session: &mut Session) {
@@ -90,7 +90,7 @@ fn project(ui: &mut Ui, session: &mut Session) {
     grid(ui, "project", |ui| {
         entry::text(ui, session, "Title", &project.title.title, |session, text| {
             let title = crate::plan::TitleBlock { title: text.to_owned(), ..session.project().title.clone() };
-            tried(session, "Change the title", Edit::SetTitle(title))
+            session.edit("Change the title", [Edit::SetTitle(title)])
         });
         let in_use = project.bar.rows.iter().filter(|row| !row.left_out).count();
         let spacing = Measure::Bore.short_text(project.bar.row_spacing.si(), units);
@@ -146,7 +146,7 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
             && !metered
         {
             let control = Control::Metered { limit: pressure };
-            change(session, "Meter the supply", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
+            change(ui, session, "Meter the supply", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
         }
         if ui
             .selectable_label(held, "Held pressure")
@@ -155,7 +155,7 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
             && !held
         {
             let control = Control::Held { pressure };
-            change(session, "Hold the pressure", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
+            change(ui, session, "Hold the pressure", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
         }
         if !supply.pump_curve.is_empty()
             && ui
@@ -166,6 +166,7 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
         {
             let control = Control::Uncontrolled;
             change(
+                ui,
                 session,
                 "Run on the pump's curve",
                 [Edit::SetSupply(Supply { control, ..supply.clone() })],
@@ -218,7 +219,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
                     });
                     let hover = entry_text(Command::BranchOver);
                     if ui.button("To the other side").on_hover_text(hover).clicked() {
-                        commands::run(session, Command::BranchOver);
+                        say(ui, commands::run(session, Command::BranchOver).map(drop));
                     }
                 });
                 ui.end_row();
@@ -226,8 +227,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             PartItem::Manifold { .. } => {
                 let numbers = row_numbers(&project, &rows::rows_of(&project, session.routing(), id));
                 entry::text(ui, session, "Rows", &rows::numbers_text(&numbers), |session, text| {
-                    let list =
-                        rows::parse_rows(session.project(), text).map_err(|error| error.to_string())?;
+                    let list = rows::parse_rows(session.project(), text)?;
                     session.give_rows(id, &list)
                 });
             }
@@ -343,7 +343,7 @@ fn length_of(
     line: &Line,
     computed: Length,
     tag: &str,
-    apply: impl Fn(&mut Session, Line) -> Result<(), String>,
+    apply: impl Fn(&mut Session, Line) -> Result<(), Refusal>,
 ) {
     let units = session.project().units;
     let slack = Common::Same(line.slack.si());
@@ -464,8 +464,7 @@ fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[FittingKe
             },
         );
         if remove {
-            // A refusal is in the message.
-            let _ = session.set_fitting(id, at, None);
+            say(ui, session.set_fitting(id, at, None));
         }
     }
     let none = if fittings.is_empty() { "Fittings" } else { "" };
@@ -475,8 +474,7 @@ fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[FittingKe
             ui.label("none");
         }
         if ui.small_button("Add a fitting").clicked() {
-            // A refusal is in the message.
-            let _ = session.add_fitting(id);
+            say(ui, session.add_fitting(id));
         }
     });
     ui.end_row();
@@ -508,7 +506,7 @@ fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
         let mut left_out = row.left_out;
         if ui.checkbox(&mut left_out, "leave out").changed() {
             let name = format!("{} row {}", if left_out { "Leave out" } else { "Use" }, row.number);
-            change(session, &name, [Edit::PutRow(crate::plan::Row { left_out, ..row })]);
+            change(ui, session, &name, [Edit::PutRow(crate::plan::Row { left_out, ..row })]);
         }
         ui.end_row();
     });
@@ -605,12 +603,12 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                 if let Some(FeedElement::Tube(target)) = changed.elements_mut().nth(number) {
                     target.line = line;
                 }
-                tried(session, &format!("Change {}", feed.tag), Edit::PutFeed(routing, changed))
+                session.edit(&format!("Change {}", feed.tag), [Edit::PutFeed(routing, changed)])
             });
         });
     }
     if new != feed {
-        change(session, &format!("Change {}", feed.tag), [Edit::PutFeed(routing, new)]);
+        change(ui, session, &format!("Change {}", feed.tag), [Edit::PutFeed(routing, new)]);
     }
     remove_button(ui, session, &feed.tag);
 }
@@ -757,8 +755,7 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
         ui.horizontal(|ui| {
             ui.label("none");
             if ui.small_button("Add the usual ones").clicked() {
-                // A refusal is in the message.
-                let _ = session.set_usual_fittings(ids);
+                say(ui, session.set_usual_fittings(ids));
             }
         });
         ui.end_row();
@@ -790,8 +787,7 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
     if has {
         ui.label("");
         if ui.button("Use computed lengths").clicked() {
-            // A refusal is in the message.
-            let _ = session.set_measured(ids, None);
+            say(ui, session.set_measured(ids, None));
         }
         ui.end_row();
     }
@@ -802,6 +798,6 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
 fn remove_button(ui: &mut Ui, session: &mut Session, what: &str) {
     ui.add_space(10.0);
     if ui.button(format!("Delete {what}")).clicked() {
-        session.delete_selection();
+        say(ui, session.delete_selection());
     }
 }

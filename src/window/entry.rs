@@ -15,38 +15,39 @@ use super::typing;
 use crate::plan::EntryKey;
 use crate::plan::Key;
 use crate::quantities::Measure;
-use crate::session::Session;
 use crate::session::bulk::Common;
+use crate::session::{Refusal, Session};
 
 /// The refusal of the last choice in a list, as long as nothing else changed since.
 #[derive(Clone)]
 struct Refused {
-    why: String,
+    why: Refusal,
     revision: u64,
 }
 
 fn refusal(ui: &Ui, id: Id, session: &Session) -> Option<String> {
     let found: Option<Refused> = ui.data(|data| data.get_temp(id));
-    found.filter(|one| one.revision == session.revision()).map(|one| one.why)
+    found.filter(|one| one.revision == session.revision()).map(|one| one.why.to_string())
 }
 
-fn carry_out(ui: &Ui, id: Id, session: &mut Session, apply: impl FnOnce(&mut Session) -> Result<(), String>) {
+fn carry_out(
+    ui: &Ui,
+    id: Id,
+    session: &mut Session,
+    apply: impl FnOnce(&mut Session) -> Result<(), Refusal>,
+) {
     match apply(session) {
         Ok(()) => ui.data_mut(|data| data.remove::<Refused>(id)),
         Err(why) => {
-            // Said beside the field; the line at the bottom need not say it again.
-            session.message = None;
             ui.data_mut(|data| data.insert_temp(id, Refused { why, revision: session.revision() }));
         }
     }
 }
 
 /// What was typed, given to the project; what it refuses stays in its field, with the reason.
-fn take(ui: &Ui, session: &mut Session, apply: impl FnOnce(&mut Session) -> Result<(), String>) {
+fn take(ui: &Ui, session: &mut Session, apply: impl FnOnce(&mut Session) -> Result<(), Refusal>) {
     if let Err(why) = apply(session) {
-        // Said beside the field; the line at the bottom need not say it again.
-        session.message = None;
-        typing::refuse(ui.ctx(), &why);
+        typing::refuse_or_say(ui.ctx(), why);
     }
 }
 
@@ -81,7 +82,7 @@ pub fn number(
     measure: Measure,
     value: Common<f64>,
     range: RangeInclusive<f64>,
-    apply: impl FnOnce(&mut Session, f64) -> Result<(), String>,
+    apply: impl FnOnce(&mut Session, f64) -> Result<(), Refusal>,
 ) {
     let empty = if value == Common::Mixed { "mixed" } else { "–" };
     let units = session.project().units;
@@ -99,7 +100,7 @@ pub fn text(
     session: &mut Session,
     name: &str,
     value: &str,
-    apply: impl FnOnce(&mut Session, &str) -> Result<(), String>,
+    apply: impl FnOnce(&mut Session, &str) -> Result<(), Refusal>,
 ) {
     let id = ui.make_persistent_id(("text", name));
     let label = label(ui, name);
@@ -116,7 +117,7 @@ pub fn stock<K: Key>(
     name: &str,
     value: Common<K>,
     fits: impl Fn(&K::Item) -> bool,
-    apply: impl FnOnce(&mut Session, &K) -> Result<(), String>,
+    apply: impl FnOnce(&mut Session, &K) -> Result<(), Refusal>,
 ) {
     stock_with(ui, session, name, value, fits, apply, |_| ());
 }
@@ -128,7 +129,7 @@ pub fn stock_with<K: Key, R: Default + 'static>(
     name: &str,
     value: Common<K>,
     fits: impl Fn(&K::Item) -> bool,
-    apply: impl FnOnce(&mut Session, &K) -> Result<(), String>,
+    apply: impl FnOnce(&mut Session, &K) -> Result<(), Refusal>,
     beside: impl FnOnce(&mut Ui) -> R,
 ) -> R {
     let id = ui.make_persistent_id(("refused", name));
@@ -175,7 +176,7 @@ pub fn tick(
     name: &str,
     words: &str,
     value: Common<bool>,
-    apply: impl FnOnce(&mut Session, bool) -> Result<(), String>,
+    apply: impl FnOnce(&mut Session, bool) -> Result<(), Refusal>,
 ) {
     let id = ui.make_persistent_id(("refused", name));
     label(ui, name);

@@ -26,6 +26,7 @@ pub mod settings;
 pub mod sheets_view;
 pub mod software_painter;
 pub mod speed_plot;
+pub mod status_line;
 pub mod tables;
 pub mod text_field;
 pub mod theme;
@@ -55,7 +56,7 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
     let (session, unreadable) = match file.map(|path| (Session::open(&path), path)) {
         None => (demo(), None),
         Some((Ok(session), _)) => (session, None),
-        Some((Err(why), path)) => (demo(), Some((path, why))),
+        Some((Err(why), path)) => (demo(), Some((path, why.to_string()))),
     };
     let icon =
         eframe::icon_data::from_png_bytes(include_bytes!("../../icons/equirow.png")).unwrap_or_default();

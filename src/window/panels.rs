@@ -5,6 +5,7 @@ use eframe::egui::containers::menu::{MenuButton, MenuConfig};
 use eframe::egui::{RichText, Ui};
 
 use super::icons;
+use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
 use crate::checks::{Finding, Severity, hidden_words};
@@ -29,12 +30,12 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
         let fits = |item: &PartItem| item.item_kind() == kind;
         let entries: Vec<(PartKey, String)> = session.project().catalogue.offered(units, fits);
         let Some(usual) = session.usual_entry(fits) else { continue };
-        let chosen = match &session.tool {
+        let chosen = match session.tool() {
             Tool::Place(key) if entries.iter().any(|(entry, _)| entry == key) => key.clone(),
             _ => usual,
         };
         tool_button(ui, session, name, command, Tool::Place(chosen.clone()));
-        if matches!(&session.tool, Tool::Place(key) if *key == chosen) {
+        if matches!(session.tool(), Tool::Place(key) if *key == chosen) {
             active = Some((name.clone(), chosen, entries));
         }
     }
@@ -58,7 +59,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
     }
     heading(ui, "Rows");
     let manifold = session.selected_part();
-    let active = matches!(session.tool, Tool::GiveRows { .. });
+    let active = matches!(session.tool(), Tool::GiveRows { .. });
     if wide_button(ui, Command::GiveRows, "Give rows", active).clicked() {
         session.take(Tool::GiveRows { manifold });
     }
@@ -80,7 +81,7 @@ fn wide_button(ui: &mut Ui, command: Command, text: &str, selected: bool) -> egu
 }
 
 fn tool_button(ui: &mut Ui, session: &mut Session, name: &str, command: Command, tool: Tool) {
-    let selected = session.tool == tool;
+    let selected = *session.tool() == tool;
     if wide_button(ui, command, name, selected).clicked() {
         session.take(tool);
     }
@@ -157,11 +158,12 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
     }
     if let Some(new) = dismiss {
         // A refusal is in the message.
-        let _ = session.edit("Hide a finding", [Edit::Dismiss(new)]);
+        let done = session.edit("Hide a finding", [Edit::Dismiss(new)]);
+        status_line::say(ui.ctx(), done.map(|()| None));
     }
     hidden_findings(ui, session);
     if let Some(finding) = select {
-        session.selection = subjects(&finding).into_iter().collect();
+        session.select(subjects(&finding));
     }
 }
 
@@ -229,8 +231,8 @@ fn hidden_findings(ui: &mut Ui, session: &mut Session) {
         }
     });
     if !recall.is_empty() {
-        // A refusal is in the message.
-        let _ = session.edit("Show hidden findings", recall.into_iter().map(Edit::Recall));
+        let done = session.edit("Show hidden findings", recall.into_iter().map(Edit::Recall));
+        status_line::say(ui.ctx(), done.map(|()| None));
     }
 }
 
@@ -327,6 +329,7 @@ pub fn status(
     ui: &mut Ui,
     session: &Session,
     pointer: Option<crate::geometry::Point2>,
+    said: Option<&str>,
     saved: &str,
     trouble: Option<&str>,
 ) {
@@ -346,8 +349,8 @@ pub fn status(
         let fine = session.outcome().status == Status::Solved;
         let state = capital(&status_words(session.outcome(), units));
         ui.label(RichText::new(state).color(if fine { theme.soft } else { theme.warning }));
-        if let Some(message) = &session.message {
-            ui.label(RichText::new(message).color(theme.warning));
+        if let Some(said) = said {
+            ui.label(RichText::new(said).color(theme.warning));
         } else if let Some(hint) = session.hint() {
             ui.label(RichText::new(hint).color(theme.accent));
         }

@@ -4,11 +4,12 @@ use eframe::egui;
 use eframe::egui::containers::menu::{MenuButton, MenuConfig};
 use eframe::egui::{Button, Id, PopupCloseBehavior, RichText, Ui};
 
+use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing::{self, AfterTyping};
 use crate::plan::RoutingId;
-use crate::session::Session;
+use crate::session::{Refusal, Session};
 
 /// What the bar remembers: what was asked for, until what is typed anywhere is taken.
 #[derive(Debug, Default)]
@@ -57,18 +58,21 @@ impl RoutingBar {
                 ui.add(egui::Label::new(RichText::new(note).color(theme.soft)).truncate());
             }
         });
-        // A refusal is in the session's message.
         if let Some(asked) = asked {
             self.after.ask(asked);
         }
-        match self.after.step(ui.ctx()) {
+        let done = match self.after.step(ui.ctx()) {
+            None => return false,
             Some(Asked::Compare) => return true,
-            Some(Asked::Show(id)) => session.show_routing(id),
-            Some(Asked::Add { copy }) => drop(session.add_routing(copy)),
-            Some(Asked::Move(id, to)) => drop(session.move_routing(id, to)),
-            Some(Asked::Delete(id)) => drop(session.remove_routing(id)),
-            None => {}
-        }
+            Some(Asked::Show(id)) => {
+                session.show_routing(id);
+                Ok(())
+            }
+            Some(Asked::Add { copy }) => session.add_routing(copy).map(drop),
+            Some(Asked::Move(id, to)) => session.move_routing(id, to),
+            Some(Asked::Delete(id)) => session.remove_routing(id),
+        };
+        status_line::say(ui.ctx(), done.map(|()| None));
         false
     }
 }
@@ -81,9 +85,9 @@ fn menu(ui: &mut Ui, session: &mut Session) -> Option<Asked> {
     let place = session.routing_place();
     let note = routing.note.clone();
     ui.set_min_width(260.0);
-    let take = |ui: &Ui, done: Result<(), String>| {
+    let take = |ui: &Ui, done: Result<(), Refusal>| {
         if let Err(refused) = done {
-            typing::refuse(ui.ctx(), &refused);
+            typing::refuse_or_say(ui.ctx(), refused);
         }
     };
     let label = ui.label("Name").id;

@@ -122,10 +122,6 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                             );
                         }
                     }
-                    if let Some(message) = &session.message {
-                        ui.add_space(6.0);
-                        ui.label(RichText::new(message).color(Theme::of(ui.visuals()).warning));
-                    }
                 },
             );
         });
@@ -140,11 +136,10 @@ fn apply<T: PartialEq + Clone>(
     of: impl Fn(&Session) -> &T,
     edit: impl Fn(T) -> Edit,
 ) {
-    if new != of(session) {
-        // A refusal is in the message as well.
-        if let Err(refusal) = session.edit(name, [edit(new.clone())]) {
-            typing::refuse(ui.ctx(), &refusal.to_string());
-        }
+    if new != of(session)
+        && let Err(refusal) = session.edit(name, [edit(new.clone())])
+    {
+        typing::refuse_or_say(ui.ctx(), refusal);
     }
 }
 

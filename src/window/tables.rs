@@ -8,6 +8,7 @@ use eframe::egui::{self, Id, Key, Modifiers, Response, RichText, Sense, TextEdit
 use egui_extras::{Column as Width, TableBuilder};
 
 use super::number_field::NumberField;
+use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
@@ -16,9 +17,9 @@ use crate::plan::{
     PartKey, StockItem, StockKey, Subject,
 };
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
-use crate::session::Session;
 use crate::session::bulk::Axis;
 use crate::session::listing::{self, Cell, Column, Line, Table};
+use crate::session::{Refusal, Session};
 
 const LINE_HEIGHT: f32 = 22.0;
 
@@ -40,7 +41,7 @@ pub struct Tables {
     made_from: Option<MadeFrom>,
     /// The lines have the keys.
     focused: bool,
-    refused: Option<String>,
+    refused: Option<Refusal>,
     enter: bool,
 }
 
@@ -95,7 +96,7 @@ impl Tables {
             self.made_from = Some(key);
         }
         // What was selected in the drawing is the chosen line here.
-        let selected = |subject: &Subject| session.selection.contains(subject);
+        let selected = |subject: &Subject| session.selection().contains(subject);
         if self.chosen.is_none_or(|chosen| !selected(&chosen)) {
             let at = self.lines.iter().position(|line| selected(&line.subject));
             self.chosen = at.map(|at| self.lines[at].subject);
@@ -125,18 +126,19 @@ impl Tables {
             )
             .labelled_by(label);
             self.remake(session);
-            let selected = self.lines.iter().filter(|line| session.selection.contains(&line.subject)).count();
+            let selected =
+                self.lines.iter().filter(|line| session.selection().contains(&line.subject)).count();
             let all = format!("{} lines, {selected} selected", self.lines.len());
             ui.label(RichText::new(all).color(theme.soft));
             if ui.button("Select all lines").clicked() {
-                session.selection = self.lines.iter().map(|line| line.subject).collect();
+                session.select(self.lines.iter().map(|line| line.subject));
             }
             if ui.add_enabled(selected > 0, egui::Button::new("Delete selected")).clicked() {
-                session.delete_selection();
+                status_line::say(ui.ctx(), session.delete_selection().map(|()| None));
             }
         });
         if let Some(refused) = &self.refused {
-            ui.label(RichText::new(refused).color(theme.warning));
+            ui.label(RichText::new(refused.to_string()).color(theme.warning));
         }
         ui.add_space(2.0);
         let area = ui.available_rect_before_wrap();
@@ -187,18 +189,16 @@ impl Tables {
         let Some(subject) = self.lines.get(to).map(|line| line.subject) else { return };
         self.refused = None;
         if besides {
-            if !session.selection.remove(&subject) {
-                session.selection.insert(subject);
-            }
+            session.toggle(subject);
             self.anchor = Some(subject);
         } else if let Some(from) = self.position(self.anchor).filter(|_| range) {
             let (low, high) = (from.min(to), from.max(to));
-            session.selection = self.lines[low..=high].iter().map(|line| line.subject).collect();
+            session.select(self.lines[low..=high].iter().map(|line| line.subject));
         } else {
-            session.selection = [subject].into();
+            session.select([subject]);
             self.anchor = Some(subject);
         }
-        self.chosen = Some(subject).filter(|subject| session.selection.contains(subject));
+        self.chosen = Some(subject).filter(|subject| session.selection().contains(subject));
     }
 
     fn lines(&mut self, ui: &mut Ui, theme: &Theme, session: &mut Session, keys: &Response) {
@@ -258,7 +258,7 @@ impl Tables {
                 body.rows(LINE_HEIGHT, lines.len(), |mut row| {
                     let index = row.index();
                     let line = &lines[index];
-                    row.set_selected(session.selection.contains(&line.subject));
+                    row.set_selected(session.selection().contains(&line.subject));
                     let is_chosen = chosen == Some(line.subject);
                     for (at, (column, cell)) in columns.iter().zip(&line.cells).enumerate() {
                         row.col(|ui| {
@@ -529,7 +529,7 @@ fn tag_field(ui: &mut Ui, name: &str, tag: &str, enter: bool) -> Option<String> 
 }
 
 /// Carries it out for every selected line of the kind; the reason where it is refused.
-fn carry_out(session: &mut Session, subject: Subject, ask: Ask) -> Result<(), String> {
+fn carry_out(session: &mut Session, subject: Subject, ask: Ask) -> Result<(), Refusal> {
     let chosen = session.chosen();
     match (subject, ask) {
         (_, Ask::Tag(tag)) => session.rename(subject, &tag),

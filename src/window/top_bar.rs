@@ -3,6 +3,7 @@
 use eframe::egui::{self, RichText, Slider, Ui};
 
 use super::number_field::NumberField;
+use super::status_line;
 use super::theme::Theme;
 use super::typing;
 use crate::plan::{Control, Duty, Edit, Supply};
@@ -142,17 +143,14 @@ fn apply(ui: &Ui, session: &mut Session, name: &str, change: Option<Change>, edi
     match change {
         Some(Change::Sliding(value)) => {
             session.begin(name);
-            if let Err(error) = session.change(edit(value)) {
-                session.message = Some(error.to_string());
-            }
+            status_line::say(ui.ctx(), session.change(edit(value)).map(|()| None));
         }
         Some(Change::Set(value)) => {
-            // A refusal is in the message as well.
             if let Err(refusal) = session.edit(name, [edit(value)]) {
-                typing::refuse(ui.ctx(), &refusal.to_string());
+                typing::refuse_or_say(ui.ctx(), refusal);
             }
         }
-        Some(Change::Done) => session.commit(),
+        Some(Change::Done) => status_line::say_besides(ui.ctx(), session.commit().map(|()| None)),
         None => {}
     }
 }

@@ -6,8 +6,12 @@
 //! focus. A text whose field is gone before it was taken is said too: nothing that was typed goes in silence.
 
 use std::collections::VecDeque;
+use std::fmt::Display;
 
 use eframe::egui::{Context, Id, Key, Response};
+
+use super::status_line;
+use crate::session::Refusal;
 
 /// The text of one field, as long as it differs from what the project says.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -114,13 +118,22 @@ impl Typed {
     }
 }
 
-/// What was handed over last in this pass is refused: it stays in its field, with the reason.
-pub fn refuse(ctx: &Context, why: &str) {
-    let Some(mut held) = with(ctx, |register| register.handed.take()) else { return };
-    held.typed.why_not = Some(why.to_owned());
+/// What was handed over last in this pass is refused: it stays in its field, with the reason. Where no field had handed
+/// over anything, the line at the bottom says it.
+pub fn refuse_or_say(ctx: &Context, why: Refusal) {
+    if !refuse(ctx, &why) {
+        status_line::say(ctx, Err(why));
+    }
+}
+
+/// The same for whoever has a place of its own to say it; false where no field had handed over anything.
+pub fn refuse(ctx: &Context, why: impl Display) -> bool {
+    let Some(mut held) = with(ctx, |register| register.handed.take()) else { return false };
+    held.typed.why_not = Some(why.to_string());
     ctx.data_mut(|data| data.insert_temp(held.field, held.typed.clone()));
     with(ctx, |register| register.held.push(held));
     ctx.request_repaint();
+    true
 }
 
 /// Something is typed in a field and not taken yet.

@@ -281,7 +281,7 @@ fn enter(window: &mut Window, name: &str, text: &str) {
 fn select_part(window: &mut Window, tag: &str) {
     let session = &mut window.state_mut().session;
     let part = session.routing().parts.iter().find(|part| part.tag == tag).unwrap().id;
-    session.selection = [Subject::Part(part)].into();
+    session.select([Subject::Part(part)]);
 }
 
 fn several(window: &mut Window) {
@@ -290,7 +290,8 @@ fn several(window: &mut Window) {
     let runs = routing.runs.iter().map(|run| Subject::Run(run.id));
     let parts = routing.parts.iter().take(3).map(|part| Subject::Part(part.id));
     let rows = session.project().bar.rows.iter().take(3).map(|row| Subject::Row(row.id));
-    session.selection = runs.chain(parts).chain(rows).collect();
+    let all: Vec<Subject> = runs.chain(parts).chain(rows).collect();
+    session.select(all);
 }
 
 fn table(window: &mut Window, which: &str, line: &str) {

@@ -11,9 +11,10 @@ use crate::drawing::{self, Detail, Scene, Subject};
 use crate::geometry::{Point2, View};
 use crate::plan::{End, PartItem, part};
 use crate::quantities::Measure;
-use crate::session::snapping::{Snap, SnapTo};
-use crate::session::tools::{Gesture, Handle};
+use crate::session::snap::{Snap, SnapTo};
+use crate::session::tool::{Gesture, Handle};
 use crate::session::{Ghost, Session, Tool, listing};
+use crate::window::status_line;
 use crate::window::theme::Theme;
 
 /// How near the pointer must be to a port, points.
@@ -84,10 +85,10 @@ impl Canvas {
         self.ruler(ui, ruler_rect, shown.project.units);
         self.strip(ui, strip_rect, &shown, "Strip of row flows against the target");
         self.legend(ui, legend_rect, &shown);
-        let hit = hit.filter(|_| session.tool == Tool::Select);
+        let hit = hit.filter(|_| *session.tool() == Tool::Select);
         hover_card::under_pointer(response, &shown, hit);
         if let Some(subject) = focused {
-            session.selection = [subject].into();
+            session.select([subject]);
         }
     }
 
@@ -107,7 +108,7 @@ impl Canvas {
         let at = to_bar(response.rect, &view, place);
         let scene = self.scene(&Shown::of(session));
         let hit = drawing::pick(&scene, at, REACH / view.scale);
-        session.drag(at, hit, STEADY / view.scale);
+        status_line::say(ctx, session.drag(at, hit, STEADY / view.scale));
         self.has_followed = true;
     }
 
@@ -123,7 +124,7 @@ impl Canvas {
         let view = self.view?;
         let place = response.interact_pointer_pos().or_else(|| response.hover_pos());
         // The mark of a pump out of sight stands for its outlet, so that a hose can be joined to it.
-        let pump_mark = self.pump_mark.filter(|_| matches!(session.tool, Tool::Join { .. }));
+        let pump_mark = self.pump_mark.filter(|_| matches!(session.tool(), Tool::Join { .. }));
         let pump = session.project().supply.pump.flat();
         let on_bar = |at: Pos2| {
             if pump_mark.is_some_and(|mark| mark.contains(at)) { pump } else { to_bar(rect, &view, at) }
@@ -139,10 +140,10 @@ impl Canvas {
             // The press counts where the pointer went down, not where it is at the end of the frame.
             let down = ui.input(|input| input.pointer.press_origin()).map_or(at, on_bar);
             let under = drawing::pick(scene, down, reach);
-            session.press(down, under, port_reach, add);
+            status_line::say(ui.ctx(), session.press(down, under, port_reach, add));
             // On an empty place Shift draws a box; without it the picture is moved.
             self.panning =
-                under.is_none() && session.tool == Tool::Select && *session.gesture() == Gesture::None;
+                under.is_none() && *session.tool() == Tool::Select && *session.gesture() == Gesture::None;
             response.request_focus();
         }
         let dragged = response.dragged_by(PointerButton::Middle)
@@ -153,14 +154,14 @@ impl Canvas {
             self.view = Some(view.panned(f64::from(by.x), f64::from(by.y)));
             self.fitted = None;
         } else if response.dragged_by(PointerButton::Primary) && !self.has_followed {
-            session.drag(at, hit, STEADY / view.scale);
+            status_line::say(ui.ctx(), session.drag(at, hit, STEADY / view.scale));
         }
         if ui.input(|input| input.pointer.primary_released()) {
-            session.release();
+            status_line::say_besides(ui.ctx(), session.release());
             self.panning = false;
         }
         if response.double_clicked() {
-            session.double_click(at, hit, port_reach);
+            status_line::say_besides(ui.ctx(), session.double_click(at, hit, port_reach));
         }
         hit
     }
@@ -200,7 +201,7 @@ fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>,
 
 /// The end that the hose in hand would take at the pointer.
 fn joined_to(session: &Session, pointer: Point2, reach: f64) -> Option<End> {
-    matches!(session.tool, Tool::Join { .. }).then(|| session.nearest_end(pointer, reach)).flatten()
+    matches!(session.tool(), Tool::Join { .. }).then(|| session.nearest_end(pointer, reach)).flatten()
 }
 
 /// What the ghosts would lie over, in words; nothing where all of them have room.
@@ -271,7 +272,7 @@ fn tool_marks(
             painter.circle_stroke(screen(place.flat()), 4.0, thin);
         }
     }
-    if matches!(session.tool, Tool::Join { .. }) || matches!(session.gesture(), Gesture::MoveEnd { .. }) {
+    if matches!(session.tool(), Tool::Join { .. }) || matches!(session.gesture(), Gesture::MoveEnd { .. }) {
         for end in free_ends(session) {
             if let Some(place) = session.end_place(&end) {
                 painter.circle_stroke(screen(place.flat()), 4.0, thin);

@@ -50,7 +50,7 @@ impl Still {
             routing: session.routing().id,
             geometry: session.geometry().clone(),
             outcome: session.outcome().clone(),
-            selected: session.selection.clone(),
+            selected: session.selection().clone(),
             view: canvas.view,
             hidden: canvas.hidden.clone(),
             colouring: canvas.colouring,

@@ -56,7 +56,7 @@ impl<'a> Shown<'a> {
             outcome: Some(session.outcome()),
             revision: session.revision(),
             slot: 0,
-            selected: &session.selection,
+            selected: session.selection(),
         }
     }
 }

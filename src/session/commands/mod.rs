@@ -1,0 +1,11 @@
+//! Commands: everything that a menu, a key or a button can ask for.
+
+mod names;
+mod run;
+mod search;
+mod table;
+
+pub use names::{Command, Entry, Keys, Menu};
+pub use run::{CommandDone, obstacle, run};
+pub use search::search;
+pub use table::TABLE;

@@ -1,0 +1,310 @@
+//! Commands by name, with the menus they stand in and the keys they have.
+
+use crate::plan::PartKind;
+
+/// Everything a menu, a key or a button can ask for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Command {
+    /// Start over with the generic bar.
+    New,
+    /// Open a file.
+    Open,
+    /// Save to the file it came from.
+    Save,
+    /// Save to another file.
+    SaveAs,
+    /// Close the window.
+    Quit,
+    /// Take the last step back.
+    Undo,
+    /// Do it again.
+    Redo,
+    /// Remove what is selected.
+    Delete,
+    /// Leave the tool or the gesture, then the selection.
+    Cancel,
+    /// Show the whole bar.
+    FitToWindow,
+    /// Show what is selected.
+    FitSelection,
+    /// Show the next section to the right.
+    FitNextSection,
+    /// Larger.
+    ZoomIn,
+    /// Smaller.
+    ZoomOut,
+    /// Look further left.
+    PanLeft,
+    /// Look further right.
+    PanRight,
+    /// Look further forward.
+    PanForward,
+    /// Look further back.
+    PanBack,
+    /// Colours for deviation or for pressure.
+    SwitchColours,
+    /// Metric or US customary.
+    SwitchUnits,
+    /// Light or dark.
+    SwitchTheme,
+    /// Select and move.
+    Select,
+    /// Place an inlet filter.
+    PlaceFilter,
+    /// Place a tee.
+    PlaceTee,
+    /// Place a section valve.
+    PlaceValve,
+    /// Place a manifold.
+    PlaceManifold,
+    /// Place a gauge.
+    PlaceGauge,
+    /// Place a blanking plug.
+    PlacePlug,
+    /// Join two ports with a hose.
+    JoinHose,
+    /// Give rows to a manifold.
+    GiveRows,
+    /// Turn the selected parts.
+    Turn,
+    /// End the gesture as far as it has gone.
+    Confirm,
+    /// Copy what is selected and remove it.
+    Cut,
+    /// Keep a copy of the selected parts and of what joins them.
+    Copy,
+    /// Hang the copy on the pointer.
+    Paste,
+    /// Put a copy beside the selected parts.
+    Duplicate,
+    /// Turn the selected parts the other way.
+    TurnBack,
+    /// Put the branch of the selected tees on the other side.
+    BranchOver,
+    /// Move the selected parts left by a small step.
+    NudgeLeft,
+    /// Right by a small step.
+    NudgeRight,
+    /// Forward by a small step.
+    NudgeForward,
+    /// Back by a small step.
+    NudgeBack,
+    /// Left by a large step.
+    NudgeLeftFar,
+    /// Right by a large step.
+    NudgeRightFar,
+    /// Forward by a large step.
+    NudgeForwardFar,
+    /// Back by a large step.
+    NudgeBackFar,
+    /// Select everything of the routing.
+    SelectAll,
+    /// Select all parts.
+    SelectParts,
+    /// Select all hoses.
+    SelectRuns,
+    /// Select all row feeds.
+    SelectFeeds,
+    /// Select all rows.
+    SelectRows,
+    /// Select everything of the selected kinds.
+    SelectSameKind,
+    /// Select everything on the sections of what is selected.
+    SelectSection,
+    /// Select everything the selected parts supply.
+    SelectDownstream,
+    /// Snap, or place freely.
+    SwitchSnapping,
+    /// Place a manifold on every section without one.
+    ManifoldPerSection,
+    /// Plumb the right wing as the left one is.
+    MirrorToRight,
+    /// Plumb the left wing as the right one is.
+    MirrorToLeft,
+    /// Lay the selected hoses along the frame.
+    FollowFrame,
+    /// Take the waypoints out of the selected hoses.
+    LayStraight,
+    /// Split a hose with a tee.
+    SplitRun,
+    /// Give rows to the nearest manifolds.
+    NearestManifold,
+    /// Share rows out by the number of outlets.
+    BalanceOutlets,
+    /// Exchange the outlets of two rows.
+    SwapOutlets,
+    /// Put the rows of a manifold on its outlets in order.
+    RenumberOutlets,
+    /// Close the outlet of a row; the row takes the next one.
+    LeaveBlank,
+    /// Two routings side by side.
+    Compare,
+    /// Close every outlet that nothing sits on.
+    PlugOpen,
+    /// Add an empty routing.
+    NewRouting,
+    /// Add a copy of the routing in hand.
+    CopyRouting,
+    /// Delete the routing in hand.
+    RemoveRouting,
+    /// Move the routing in hand one place towards the first.
+    RoutingEarlier,
+    /// Move it one place towards the last.
+    RoutingLater,
+    /// Show the routing before.
+    PreviousRouting,
+    /// Show the routing after.
+    NextRouting,
+    /// Measure a distance.
+    Measure,
+    /// Lay the bar out anew.
+    EditBar,
+    /// Take row positions from a table.
+    ImportRows,
+    /// Liquid, what is asked, supply, limits and title block.
+    Settings,
+    /// Parts, hoses, row feeds and rows as tables.
+    Tables,
+    /// Pressures and evenness over the range of ground speeds.
+    SpeedPlot,
+    /// Find a command by its wording.
+    CommandList,
+    /// The catalogue as a table.
+    Catalogue,
+    /// The papers as they will print.
+    Sheets,
+    /// Write the papers to files.
+    ExportSheets,
+    /// Write a list to a file.
+    ExportList,
+    /// Write the drawing as it stands to a picture.
+    Picture,
+    /// List keys and cautions.
+    Help,
+    /// Licences of what the program contains of others.
+    Notices,
+}
+
+/// Keys of a command, in egui's names of keys.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Keys {
+    /// With Ctrl (Command on a Mac).
+    pub ctrl: bool,
+    /// With Shift.
+    pub shift: bool,
+    /// Name of the key.
+    pub key: &'static str,
+}
+
+/// Which menu a command stands in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Menu {
+    /// Projects and their files.
+    File,
+    /// The bar and what is asked of it.
+    Project,
+    /// Changes.
+    Edit,
+    /// What is selected.
+    Selection,
+    /// What is shown.
+    View,
+    /// Parts on the bar.
+    Place,
+    /// Hoses.
+    Hoses,
+    /// Rows and their outlets.
+    Rows,
+    /// Whole routings.
+    Routing,
+    /// Help.
+    Help,
+}
+
+impl Menu {
+    /// All, from left to right.
+    pub const ALL: [Self; 10] = [
+        Self::File,
+        Self::Project,
+        Self::Edit,
+        Self::Selection,
+        Self::View,
+        Self::Place,
+        Self::Hoses,
+        Self::Rows,
+        Self::Routing,
+        Self::Help,
+    ];
+
+    /// Its wording.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::File => "File",
+            Self::Project => "Project",
+            Self::Edit => "Edit",
+            Self::Selection => "Selection",
+            Self::View => "View",
+            Self::Place => "Place",
+            Self::Hoses => "Hoses",
+            Self::Rows => "Rows",
+            Self::Routing => "Routing",
+            Self::Help => "Help",
+        }
+    }
+}
+
+/// One line of the table.
+#[derive(Debug, Clone, Copy)]
+pub struct Entry {
+    /// The command.
+    pub command: Command,
+    /// Its wording; "…" when more is asked.
+    pub label: &'static str,
+    /// Its menu.
+    pub menu: Menu,
+    /// Its keys, if it has any.
+    pub keys: Option<Keys>,
+    /// What it does, in a sentence.
+    pub about: &'static str,
+}
+
+impl Command {
+    /// The one that takes a part of a kind in hand.
+    pub const fn that_places(kind: PartKind) -> Self {
+        match kind {
+            PartKind::InletFilter => Self::PlaceFilter,
+            PartKind::Tee => Self::PlaceTee,
+            PartKind::SectionValve => Self::PlaceValve,
+            PartKind::Manifold => Self::PlaceManifold,
+            PartKind::Gauge => Self::PlaceGauge,
+            PartKind::BlankingPlug => Self::PlacePlug,
+        }
+    }
+}
+
+impl Entry {
+    /// Its keys as written beside it.
+    pub fn keys_text(&self) -> String {
+        self.keys.map(Keys::text).unwrap_or_default()
+    }
+}
+
+impl Keys {
+    /// As written beside a command.
+    pub fn text(self) -> String {
+        let key = match self.key {
+            "Plus" => "+",
+            "Minus" => "−",
+            "Comma" => ",",
+            "Escape" => "Esc",
+            "ArrowLeft" => "←",
+            "ArrowRight" => "→",
+            "ArrowUp" => "↑",
+            "ArrowDown" => "↓",
+            "PageUp" => "Page up",
+            "PageDown" => "Page down",
+            key => key,
+        };
+        format!("{}{}{key}", if self.ctrl { "Ctrl+" } else { "" }, if self.shift { "Shift+" } else { "" })
+    }
+}

@@ -1,0 +1,206 @@
+//! What stands in the way of a command, and doing those that need no window.
+
+use super::names::Command;
+use crate::plan::{Edit, PartKind, Subject};
+use crate::quantities::UnitSystem;
+use crate::session::obstacle::Obstacle;
+use crate::session::placing::{LARGE_STEP, SMALL_STEP};
+use crate::session::refusal::{Refusal, Remark};
+use crate::session::row_sharing::Share;
+use crate::session::tool::{Gesture, Tool};
+use crate::session::{Session, Side};
+
+/// Why a command can't be done now, in words; none if it can.
+pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
+    let runs = || session.selection().iter().any(|one| matches!(one, Subject::Run(_)));
+    let parts = || session.selection().iter().any(|one| matches!(one, Subject::Part(_)));
+    let place = matches!(session.tool(), Tool::Place(_) | Tool::Paste);
+    let last = session.project().routings.len().saturating_sub(1);
+    let unless = |holds: bool, why: Obstacle| (!holds).then_some(why);
+    match command {
+        Command::Undo => {
+            let open = !matches!(session.gesture(), Gesture::None | Gesture::Measuring { .. });
+            unless(open || session.undo_name().is_some(), Obstacle::NothingDone)
+        }
+        Command::Save | Command::SaveAs => unless(!session.is_in_step(), Obstacle::Held),
+        Command::Redo => unless(session.redo_name().is_some(), Obstacle::NothingUndone),
+        Command::Delete => unless(!session.selection().is_empty(), Obstacle::NothingSelected),
+        Command::Cut
+        | Command::Copy
+        | Command::Duplicate
+        | Command::NudgeLeft
+        | Command::NudgeRight
+        | Command::NudgeForward
+        | Command::NudgeBack
+        | Command::NudgeLeftFar
+        | Command::NudgeRightFar
+        | Command::NudgeForwardFar
+        | Command::NudgeBackFar
+        | Command::SelectDownstream => unless(parts(), Obstacle::NoPart),
+        Command::BranchOver => {
+            let tee = session.selected_parts().iter().any(|id| session.is_tee(*id));
+            unless(tee, Obstacle::NoTee)
+        }
+        Command::Turn | Command::TurnBack => unless(place || parts(), Obstacle::NoPart),
+        Command::Paste => unless(!session.copied().is_empty(), Obstacle::NothingCopied),
+        Command::SelectSameKind | Command::SelectSection => {
+            unless(!session.selection().is_empty(), Obstacle::NothingSelected)
+        }
+        Command::Confirm => unless(*session.gesture() != Gesture::None, Obstacle::NothingGoingOn),
+        Command::FollowFrame => unless(runs() || !session.selected_feeds().is_empty(), Obstacle::NoHoseOrRow),
+        Command::LayStraight => unless(runs(), Obstacle::NoHose),
+        Command::SwapOutlets => unless(session.selected_rows().len() == 2, Obstacle::NotTwoRows),
+        Command::LeaveBlank => unless(session.selected_rows().len() == 1, Obstacle::NotOneRow),
+        Command::RemoveRouting => unless(last > 0, Obstacle::OnlyRouting),
+        Command::RoutingEarlier | Command::PreviousRouting => {
+            unless(session.routing_place() > 0, Obstacle::FirstRouting)
+        }
+        Command::RoutingLater | Command::NextRouting => {
+            unless(session.routing_place() < last, Obstacle::LastRouting)
+        }
+        _ => None,
+    }
+}
+
+/// What came of a command that was not refused.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CommandDone {
+    /// The session has done it; what it has to say besides.
+    BySession(Option<Remark>),
+    /// It needs a window: nothing was done yet.
+    LeftToWindow,
+}
+
+/// Does a command that needs no window.
+pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refusal> {
+    if let Some(obstacle) = obstacle(session, command) {
+        return Err(obstacle.into());
+    }
+    let routing = session.routing().id;
+    let place = session.routing_place();
+    let (small, large) = (SMALL_STEP.si(), LARGE_STEP.si());
+    let mut remark = None;
+    match command {
+        Command::Undo => session.undo(),
+        Command::Redo => session.redo(),
+        Command::Delete => session.delete_selection()?,
+        Command::Cancel => session.cancel(),
+        Command::Confirm => remark = session.finish()?,
+        Command::Cut => {
+            session.copy_selection()?;
+            session.delete_selection()?;
+        }
+        Command::Copy => session.copy_selection()?,
+        Command::Paste => session.paste()?,
+        Command::Duplicate => session.duplicate()?,
+        Command::Turn => session.turn_by_quarters(1)?,
+        Command::TurnBack => session.turn_by_quarters(-1)?,
+        Command::BranchOver => session.branch_to_other_side(&session.selected_parts())?,
+        Command::NudgeLeft => remark = session.nudge(-small, 0.0)?,
+        Command::NudgeRight => remark = session.nudge(small, 0.0)?,
+        Command::NudgeForward => remark = session.nudge(0.0, small)?,
+        Command::NudgeBack => remark = session.nudge(0.0, -small)?,
+        Command::NudgeLeftFar => remark = session.nudge(-large, 0.0)?,
+        Command::NudgeRightFar => remark = session.nudge(large, 0.0)?,
+        Command::NudgeForwardFar => remark = session.nudge(0.0, large)?,
+        Command::NudgeBackFar => remark = session.nudge(0.0, -large)?,
+        Command::SelectAll => session.select_all(),
+        Command::SelectParts => session.select_parts(|_| true),
+        Command::SelectRuns => session.select_runs(),
+        Command::SelectFeeds => session.select_feeds(),
+        Command::SelectRows => session.select_rows(),
+        Command::SelectSameKind => session.select_same_kind(),
+        Command::SelectSection => session.select_sections(),
+        Command::SelectDownstream => session.select_downstream(),
+        Command::SwitchSnapping => session.switch_snapping(),
+        Command::SwitchUnits => {
+            let units = match session.project().units {
+                UnitSystem::Metric => UnitSystem::UsCustomary,
+                UnitSystem::UsCustomary => UnitSystem::Metric,
+            };
+            session.edit("Switch units", [Edit::SetUnits(units)])?;
+        }
+        Command::Measure => session.take(Tool::Measure),
+        Command::Select => session.take(Tool::Select),
+        Command::PlaceFilter => take_part(session, PartKind::InletFilter)?,
+        Command::PlaceTee => take_part(session, PartKind::Tee)?,
+        Command::PlaceValve => take_part(session, PartKind::SectionValve)?,
+        Command::PlaceManifold => take_part(session, PartKind::Manifold)?,
+        Command::PlaceGauge => take_part(session, PartKind::Gauge)?,
+        Command::PlacePlug => take_part(session, PartKind::BlankingPlug)?,
+        Command::ManifoldPerSection => remark = session.manifold_per_section()?,
+        Command::MirrorToRight => remark = session.mirror(Side::Left)?,
+        Command::MirrorToLeft => remark = session.mirror(Side::Right)?,
+        Command::JoinHose => {
+            let stock = session.usual_hose().ok_or(Refusal::CatalogueLacks("hose"))?;
+            session.take(Tool::Join { stock });
+        }
+        Command::FollowFrame => {
+            remark = session.follow_frame(&session.selected_runs(), &session.selected_feeds())?;
+        }
+        Command::LayStraight => session.lay_straight(&session.selected_runs())?,
+        Command::SplitRun => session.take(Tool::Split { tee: None }),
+        Command::GiveRows => {
+            let manifold = session.selected_part().filter(|id| session.is_manifold(*id));
+            session.take(Tool::GiveRows { manifold });
+        }
+        Command::NearestManifold => remark = session.share_rows(&session.scope(), Share::Nearest)?,
+        Command::BalanceOutlets => remark = session.share_rows(&session.scope(), Share::ByOutlets)?,
+        Command::SwapOutlets => {
+            if let [a, b] = session.selected_rows()[..] {
+                remark = session.swap_outlets(a, b)?;
+            }
+        }
+        Command::RenumberOutlets => remark = session.renumber_outlets(&session.manifolds_meant())?,
+        Command::PlugOpen => remark = session.plug_open(&session.manifolds_meant())?,
+        Command::LeaveBlank => {
+            if let [row] = session.selected_rows()[..] {
+                remark = session.leave_blank(row)?;
+            }
+        }
+        Command::NewRouting => drop(session.add_routing(false)?),
+        Command::CopyRouting => drop(session.add_routing(true)?),
+        Command::RemoveRouting => session.remove_routing(routing)?,
+        Command::RoutingEarlier => session.move_routing(routing, place.saturating_sub(1))?,
+        Command::RoutingLater => session.move_routing(routing, place + 1)?,
+        Command::PreviousRouting => session.step_routing(-1),
+        Command::NextRouting => session.step_routing(1),
+        Command::New
+        | Command::Open
+        | Command::Save
+        | Command::SaveAs
+        | Command::Quit
+        | Command::Compare
+        | Command::Catalogue
+        | Command::FitToWindow
+        | Command::ZoomIn
+        | Command::ZoomOut
+        | Command::FitSelection
+        | Command::FitNextSection
+        | Command::PanLeft
+        | Command::PanRight
+        | Command::PanForward
+        | Command::PanBack
+        | Command::SwitchColours
+        | Command::SwitchTheme
+        | Command::EditBar
+        | Command::ImportRows
+        | Command::Settings
+        | Command::Tables
+        | Command::SpeedPlot
+        | Command::CommandList
+        | Command::Sheets
+        | Command::ExportSheets
+        | Command::ExportList
+        | Command::Picture
+        | Command::Help
+        | Command::Notices => return Ok(CommandDone::LeftToWindow),
+    }
+    Ok(CommandDone::BySession(remark))
+}
+
+fn take_part(session: &mut Session, kind: PartKind) -> Result<(), Refusal> {
+    let entry = session.usual_entry(|item| item.item_kind() == kind);
+    session.take(Tool::Place(entry.ok_or(Refusal::CatalogueLacks(kind.words()))?));
+    Ok(())
+}

@@ -1,0 +1,75 @@
+//! Commands found by a few letters.
+
+use super::names::Entry;
+use super::table::TABLE;
+
+/// The commands whose wording, menu or explanation holds these letters in this order; the best first.
+pub fn search(typed: &str) -> Vec<&'static Entry> {
+    let typed: Vec<char> = typed.to_lowercase().chars().filter(|c| !c.is_whitespace()).collect();
+    let mut found: Vec<(u32, &Entry)> = TABLE
+        .iter()
+        .filter_map(|entry| {
+            let by_label = distance(&typed, entry.label);
+            // A whole beginning of a word in the explanation says more than letters scattered over a wording.
+            let whole: String = typed.iter().collect();
+            let about = entry.about.to_lowercase();
+            let begins = |word: &str| typed.len() > 2 && word.starts_with(&whole);
+            let by_about = about.split(|c: char| !c.is_alphanumeric()).any(begins).then_some(12);
+            let found = by_label.into_iter().chain(by_about).min();
+            Some((found?, entry))
+        })
+        .collect();
+    // Stable: equals stay in the order of the menus.
+    found.sort_by_key(|(distance, _)| *distance);
+    found.into_iter().map(|(_, entry)| entry).collect()
+}
+
+/// How far letters typed are from a wording that holds them in order; none if it does not. Letters side by side and
+/// at the start of a word count as near.
+fn distance(typed: &[char], label: &str) -> Option<u32> {
+    let label: Vec<char> = label.to_lowercase().chars().collect();
+    // The best over every place to start from: the first may be an unlucky one.
+    (0..label.len().max(1))
+        .filter_map(|start| {
+            let (mut at, mut far) = (start, if start == 0 { 0 } else { 2 });
+            if start > 0 && label[start - 1].is_alphanumeric() {
+                far += 20;
+            }
+            for (index, letter) in typed.iter().enumerate() {
+                let gap = label.get(at..)?.iter().position(|c| c == letter)?;
+                let word_start = label[..at + gap].last().is_none_or(|before| !before.is_alphanumeric());
+                if index == 0 && gap > 0 {
+                    return None;
+                }
+                far += if gap == 0 || word_start { gap.min(1) as u32 } else { 10 + gap as u32 };
+                at += gap + 1;
+            }
+            Some(far)
+        })
+        .min()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Command;
+    use super::*;
+
+    #[test]
+    fn a_few_letters_find_a_command() {
+        assert_eq!(search("").len(), TABLE.len());
+        for (typed, first) in [
+            ("mani", Command::PlaceManifold),
+            ("fit", Command::FitToWindow),
+            ("pm", Command::PlaceManifold),
+            ("save as", Command::SaveAs),
+            ("SAVE", Command::Save),
+            ("undo", Command::Undo),
+            ("row positions", Command::ImportRows),
+            ("csv", Command::ExportList),
+        ] {
+            let found = search(typed);
+            assert_eq!(found.first().map(|entry| entry.command), Some(first), "{typed}");
+        }
+        assert!(search("qqqq").is_empty());
+    }
+}

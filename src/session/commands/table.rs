@@ -1,0 +1,561 @@
+//! The one table of commands: wording, keys, menu and explanation of each.
+
+use super::names::{Command, Entry, Keys, Menu};
+
+const fn plain(key: &'static str) -> Keys {
+    Keys { ctrl: false, shift: false, key }
+}
+
+const fn ctrl(key: &'static str) -> Keys {
+    Keys { ctrl: true, shift: false, key }
+}
+
+const fn shift(key: &'static str) -> Keys {
+    Keys { ctrl: false, shift: true, key }
+}
+
+const fn ctrl_shift(key: &'static str) -> Keys {
+    Keys { ctrl: true, shift: true, key }
+}
+
+const fn entry(
+    command: Command,
+    label: &'static str,
+    menu: Menu,
+    keys: Option<Keys>,
+    about: &'static str,
+) -> Entry {
+    Entry { command, label, menu, keys, about }
+}
+
+/// All commands in the order of the menus.
+pub const TABLE: &[Entry] = &[
+    entry(
+        Command::New,
+        "New…",
+        Menu::File,
+        Some(ctrl("N")),
+        "Start a bar from its rows, sections and heights",
+    ),
+    entry(Command::Open, "Open…", Menu::File, Some(ctrl("O")), "Open a project file"),
+    entry(Command::Save, "Save", Menu::File, Some(ctrl("S")), "Save the project to its file"),
+    entry(Command::SaveAs, "Save as…", Menu::File, Some(ctrl_shift("S")), "Save the project to another file"),
+    entry(
+        Command::Sheets,
+        "Sheets",
+        Menu::File,
+        Some(ctrl("P")),
+        "Show the papers to build from as they will print: layout, schematic, lists, steps, commissioning",
+    ),
+    entry(
+        Command::ExportSheets,
+        "Export sheets…",
+        Menu::File,
+        Some(ctrl("E")),
+        "Write all pages or one as PDF, SVG, DXF or PNG",
+    ),
+    entry(
+        Command::ExportList,
+        "Export a list…",
+        Menu::File,
+        Some(ctrl_shift("E")),
+        "Write parts, fittings, cuts or the commissioning sheet for a spreadsheet (CSV, XLSX)",
+    ),
+    entry(
+        Command::Picture,
+        "Picture of the drawing…",
+        Menu::File,
+        Some(ctrl_shift("P")),
+        "Write the drawing as it stands, with strip and legend, as PNG of a chosen width",
+    ),
+    entry(Command::Quit, "Quit", Menu::File, Some(ctrl("Q")), "Close the window"),
+    entry(
+        Command::EditBar,
+        "Change the bar…",
+        Menu::Project,
+        Some(ctrl("B")),
+        "Change rows, sections, ranks and heights; plumbing that still fits stays",
+    ),
+    entry(
+        Command::ImportRows,
+        "Import row positions…",
+        Menu::Project,
+        Some(ctrl("I")),
+        "Take measured row positions from a table (CSV)",
+    ),
+    entry(
+        Command::Settings,
+        "Liquid, supply and limits…",
+        Menu::Project,
+        Some(ctrl("Comma")),
+        "Change the liquid, what is asked, pump and supply, limits, and the title block",
+    ),
+    entry(
+        Command::Undo,
+        "Undo",
+        Menu::Edit,
+        Some(ctrl("Z")),
+        "Take the last step back; during a gesture, cancel it",
+    ),
+    entry(Command::Redo, "Redo", Menu::Edit, Some(ctrl_shift("Z")), "Do the undone step again"),
+    entry(
+        Command::Cut,
+        "Cut",
+        Menu::Edit,
+        Some(ctrl("X")),
+        "Copy the selected parts and what joins them, and remove what is selected",
+    ),
+    entry(
+        Command::Copy,
+        "Copy",
+        Menu::Edit,
+        Some(ctrl("C")),
+        "Copy the selected parts with the hoses and row feeds between them",
+    ),
+    entry(
+        Command::Paste,
+        "Paste",
+        Menu::Edit,
+        Some(ctrl("V")),
+        "Hang the copy on the pointer; click where it goes",
+    ),
+    entry(
+        Command::Duplicate,
+        "Duplicate",
+        Menu::Edit,
+        Some(ctrl("D")),
+        "Put a copy beside the selected parts",
+    ),
+    entry(
+        Command::Delete,
+        "Delete",
+        Menu::Edit,
+        Some(plain("Delete")),
+        "Remove what is selected; two hoses of one kind at a tee or valve become one, others keep loose ends",
+    ),
+    entry(
+        Command::Turn,
+        "Turn by 90°",
+        Menu::Edit,
+        Some(plain("R")),
+        "Turn the selected parts, or the part to be placed, counter-clockwise",
+    ),
+    entry(
+        Command::TurnBack,
+        "Turn back by 90°",
+        Menu::Edit,
+        Some(shift("R")),
+        "Turn the selected parts, or the part to be placed, clockwise",
+    ),
+    entry(
+        Command::BranchOver,
+        "Branch to the other side",
+        Menu::Edit,
+        Some(plain("J")),
+        "Turn the selected tees by half; the hoses of their runs stay where they are",
+    ),
+    entry(
+        Command::NudgeLeft,
+        "Move left",
+        Menu::Edit,
+        Some(plain("ArrowLeft")),
+        "Move the selected parts 1 cm to the left",
+    ),
+    entry(
+        Command::NudgeRight,
+        "Move right",
+        Menu::Edit,
+        Some(plain("ArrowRight")),
+        "Move the selected parts 1 cm to the right",
+    ),
+    entry(
+        Command::NudgeForward,
+        "Move forward",
+        Menu::Edit,
+        Some(plain("ArrowUp")),
+        "Move the selected parts 1 cm forward",
+    ),
+    entry(
+        Command::NudgeBack,
+        "Move back",
+        Menu::Edit,
+        Some(plain("ArrowDown")),
+        "Move the selected parts 1 cm back",
+    ),
+    entry(
+        Command::NudgeLeftFar,
+        "Move far left",
+        Menu::Edit,
+        Some(shift("ArrowLeft")),
+        "Move the selected parts 10 cm to the left",
+    ),
+    entry(
+        Command::NudgeRightFar,
+        "Move far right",
+        Menu::Edit,
+        Some(shift("ArrowRight")),
+        "Move the selected parts 10 cm to the right",
+    ),
+    entry(
+        Command::NudgeForwardFar,
+        "Move far forward",
+        Menu::Edit,
+        Some(shift("ArrowUp")),
+        "Move the selected parts 10 cm forward",
+    ),
+    entry(
+        Command::NudgeBackFar,
+        "Move far back",
+        Menu::Edit,
+        Some(shift("ArrowDown")),
+        "Move the selected parts 10 cm back",
+    ),
+    entry(
+        Command::Confirm,
+        "Finish",
+        Menu::Edit,
+        Some(plain("Enter")),
+        "End the gesture as far as it has gone; a hose ends loose",
+    ),
+    entry(
+        Command::Cancel,
+        "Cancel",
+        Menu::Edit,
+        Some(plain("Escape")),
+        "Step back in the gesture, leave the tool, then the selection",
+    ),
+    entry(
+        Command::SelectAll,
+        "Select all",
+        Menu::Selection,
+        Some(ctrl("A")),
+        "Select all parts, hoses and row feeds",
+    ),
+    entry(
+        Command::SelectParts,
+        "Select all parts",
+        Menu::Selection,
+        None,
+        "Select every part of the routing",
+    ),
+    entry(Command::SelectRuns, "Select all hoses", Menu::Selection, None, "Select every hose of the routing"),
+    entry(
+        Command::SelectFeeds,
+        "Select all row feeds",
+        Menu::Selection,
+        None,
+        "Select every row feed of the routing",
+    ),
+    entry(Command::SelectRows, "Select all rows", Menu::Selection, None, "Select every row of the bar"),
+    entry(
+        Command::SelectSameKind,
+        "Select the same kind",
+        Menu::Selection,
+        Some(ctrl_shift("A")),
+        "Select everything of the kinds that are selected: all tees, all hoses, all rows",
+    ),
+    entry(
+        Command::SelectSection,
+        "Select the section",
+        Menu::Selection,
+        Some(plain("E")),
+        "Select everything on the sections of what is selected",
+    ),
+    entry(
+        Command::SelectDownstream,
+        "Select downstream",
+        Menu::Selection,
+        Some(plain("D")),
+        "Select everything that the selected parts supply",
+    ),
+    entry(Command::FitToWindow, "Fit to window", Menu::View, Some(plain("F")), "Show the whole bar"),
+    entry(
+        Command::FitSelection,
+        "Fit the selection",
+        Menu::View,
+        Some(plain("Z")),
+        "Show what is selected as large as it fits",
+    ),
+    entry(
+        Command::FitNextSection,
+        "Fit the next section",
+        Menu::View,
+        Some(shift("Z")),
+        "Show one section after the other, from left to right",
+    ),
+    entry(Command::ZoomIn, "Zoom in", Menu::View, Some(ctrl("Plus")), "Show it larger"),
+    entry(Command::ZoomOut, "Zoom out", Menu::View, Some(ctrl("Minus")), "Show it smaller"),
+    entry(Command::PanLeft, "Look left", Menu::View, Some(ctrl("ArrowLeft")), "Look further left"),
+    entry(Command::PanRight, "Look right", Menu::View, Some(ctrl("ArrowRight")), "Look further right"),
+    entry(Command::PanForward, "Look forward", Menu::View, Some(ctrl("ArrowUp")), "Look further forward"),
+    entry(Command::PanBack, "Look back", Menu::View, Some(ctrl("ArrowDown")), "Look further back"),
+    entry(
+        Command::SwitchColours,
+        "Deviation or pressure",
+        Menu::View,
+        Some(plain("P")),
+        "Colour by deviation from target or by gauge pressure",
+    ),
+    entry(
+        Command::Measure,
+        "Measure a distance",
+        Menu::View,
+        Some(plain("L")),
+        "Drag from one place to another",
+    ),
+    entry(
+        Command::SwitchSnapping,
+        "Snap or place freely",
+        Menu::View,
+        Some(shift("S")),
+        "Switch snapping to ports, frame, rows and grid",
+    ),
+    entry(
+        Command::Tables,
+        "Tables",
+        Menu::View,
+        Some(ctrl("T")),
+        "Show parts, hoses, row feeds and rows as tables below the drawing",
+    ),
+    entry(
+        Command::SpeedPlot,
+        "Speed range",
+        Menu::View,
+        Some(shift("P")),
+        "Plot pressures and evenness over the whole range of ground speeds below the drawing",
+    ),
+    entry(
+        Command::SwitchUnits,
+        "Metric or US customary",
+        Menu::View,
+        Some(ctrl("U")),
+        "Switch the units shown",
+    ),
+    entry(Command::SwitchTheme, "Light or dark", Menu::View, Some(ctrl("L")), "Switch the colours"),
+    entry(
+        Command::Select,
+        "Select and move",
+        Menu::Place,
+        Some(plain("S")),
+        "Select parts and hoses, drag parts",
+    ),
+    entry(Command::PlaceFilter, "Place inlet filter", Menu::Place, Some(plain("I")), "Click where it goes"),
+    entry(Command::PlaceTee, "Place tee", Menu::Place, Some(plain("T")), "Click where it goes"),
+    entry(Command::PlaceValve, "Place section valve", Menu::Place, Some(plain("V")), "Click where it goes"),
+    entry(Command::PlaceManifold, "Place manifold", Menu::Place, Some(plain("M")), "Click where it goes"),
+    entry(
+        Command::PlaceGauge,
+        "Place gauge",
+        Menu::Place,
+        Some(plain("G")),
+        "Click the port it is screwed onto, or a free place",
+    ),
+    entry(
+        Command::PlacePlug,
+        "Place blanking plug",
+        Menu::Place,
+        Some(plain("B")),
+        "Click the port it closes; a row on that outlet takes the next one",
+    ),
+    entry(
+        Command::ManifoldPerSection,
+        "One manifold per section",
+        Menu::Place,
+        Some(shift("M")),
+        "Place a manifold with enough outlets near the middle of every section that has none",
+    ),
+    entry(
+        Command::MirrorToRight,
+        "Mirror left wing to the right",
+        Menu::Place,
+        None,
+        "Plumb the right wing as the left one is; what is there now is replaced",
+    ),
+    entry(
+        Command::MirrorToLeft,
+        "Mirror right wing to the left",
+        Menu::Place,
+        None,
+        "Plumb the left wing as the right one is; what is there now is replaced",
+    ),
+    entry(
+        Command::JoinHose,
+        "Join with a hose",
+        Menu::Hoses,
+        Some(plain("H")),
+        "Click one port, waypoints if you like, then the other port",
+    ),
+    entry(
+        Command::FollowFrame,
+        "Follow the frame",
+        Menu::Hoses,
+        Some(shift("F")),
+        "Lay the selected hoses and row feeds the shortest way along the frame and through the hinges",
+    ),
+    entry(
+        Command::LayStraight,
+        "Lay straight",
+        Menu::Hoses,
+        None,
+        "Take all waypoints out of the selected hoses",
+    ),
+    entry(
+        Command::SplitRun,
+        "Split with a tee",
+        Menu::Hoses,
+        Some(shift("T")),
+        "Click a hose where a tee is to sit",
+    ),
+    entry(
+        Command::GiveRows,
+        "Give rows to a manifold",
+        Menu::Rows,
+        Some(plain("W")),
+        "Click a manifold, then drag across rows",
+    ),
+    entry(
+        Command::NearestManifold,
+        "Rows to the nearest manifold",
+        Menu::Rows,
+        Some(plain("N")),
+        "Give the selected rows, those of the selected sections, or all rows to the nearest manifold with an outlet free",
+    ),
+    entry(
+        Command::BalanceOutlets,
+        "Balance rows by outlets",
+        Menu::Rows,
+        Some(shift("N")),
+        "Share the same rows out from left to right by the number of outlets of each manifold",
+    ),
+    entry(
+        Command::SwapOutlets,
+        "Swap two rows",
+        Menu::Rows,
+        Some(plain("X")),
+        "Exchange the outlets of the two selected rows",
+    ),
+    entry(
+        Command::RenumberOutlets,
+        "Outlets in order",
+        Menu::Rows,
+        Some(shift("W")),
+        "Put the rows of the selected manifolds, or of all, on the outlets from left to right so that tubes don't cross",
+    ),
+    entry(
+        Command::LeaveBlank,
+        "Leave the outlet blank",
+        Menu::Rows,
+        Some(shift("B")),
+        "Plug the outlet of the selected row; the row takes the next free one",
+    ),
+    entry(
+        Command::Compare,
+        "Compare routings",
+        Menu::Routing,
+        Some(plain("C")),
+        "Show two routings side by side, with what differs",
+    ),
+    entry(
+        Command::PlugOpen,
+        "Plug open outlets",
+        Menu::Rows,
+        Some(shift("O")),
+        "Put a blanking plug on every outlet of the selected manifolds, or of all, that nothing sits on",
+    ),
+    entry(Command::NewRouting, "New routing", Menu::Routing, None, "Add a routing with nothing placed"),
+    entry(
+        Command::CopyRouting,
+        "Copy the routing",
+        Menu::Routing,
+        None,
+        "Add a copy of this routing to change and compare",
+    ),
+    entry(
+        Command::RemoveRouting,
+        "Delete the routing",
+        Menu::Routing,
+        None,
+        "Remove this routing; undo brings it back",
+    ),
+    entry(
+        Command::RoutingEarlier,
+        "Move the routing left",
+        Menu::Routing,
+        None,
+        "Move this routing one place towards the first",
+    ),
+    entry(
+        Command::RoutingLater,
+        "Move the routing right",
+        Menu::Routing,
+        None,
+        "Move this routing one place towards the last",
+    ),
+    entry(
+        Command::PreviousRouting,
+        "Previous routing",
+        Menu::Routing,
+        Some(plain("PageUp")),
+        "Show the routing before this one; among the sheets, the page before",
+    ),
+    entry(
+        Command::NextRouting,
+        "Next routing",
+        Menu::Routing,
+        Some(plain("PageDown")),
+        "Show the routing after this one; among the sheets, the next page",
+    ),
+    entry(
+        Command::CommandList,
+        "Find a command…",
+        Menu::Help,
+        Some(ctrl("K")),
+        "Type a few letters of what you want to do",
+    ),
+    entry(
+        Command::Catalogue,
+        "Catalogue…",
+        Menu::Project,
+        Some(ctrl("G")),
+        "Edit descriptions, part numbers and prices; compare with another catalogue; export",
+    ),
+    entry(
+        Command::Help,
+        "Keys and cautions",
+        Menu::Help,
+        Some(plain("F1")),
+        "List the keys, and what can hurt people",
+    ),
+    entry(
+        Command::Notices,
+        "Third-party notices",
+        Menu::Help,
+        None,
+        "Show the licences of all that the program contains of others",
+    ),
+];
+
+impl Command {
+    /// Its line of the table.
+    pub fn entry(self) -> Option<&'static Entry> {
+        TABLE.iter().find(|entry| entry.command == self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_commands_share_keys_or_wording() {
+        for (index, one) in TABLE.iter().enumerate() {
+            for other in &TABLE[index + 1..] {
+                let clash = one.keys.is_some() && one.keys == other.keys;
+                assert!(!clash, "{} and {}", one.label, other.label);
+                assert_ne!(one.label, other.label);
+                assert_ne!(one.command, other.command);
+            }
+            assert_eq!(one.command.entry().unwrap().label, one.label);
+        }
+    }
+}

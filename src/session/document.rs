@@ -1,0 +1,220 @@
+//! The open document: the project, what of it is in a file, and the steps that can be undone.
+//!
+//! A project changes here and nowhere else: edits go through [`ProjectDocument::apply`] within a named step.
+//! Never here: tools, selection, hydraulics, or words for people.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::history::{History, Step};
+use crate::files::recovery::{Origin, Stamp};
+use crate::files::{self, Notes, WriteError};
+use crate::plan::edit::{self, EditError};
+use crate::plan::{Edit, Project, RoutingId, validate};
+
+/// One project with its file and its history.
+#[derive(Debug)]
+pub(super) struct ProjectDocument {
+    project: Arc<Project>,
+    saved: Arc<Project>,
+    /// Whether the two differ, found once for each change.
+    changed: bool,
+    /// Counts the changes of the project.
+    edits: u64,
+    path: Option<PathBuf>,
+    /// The file as it was when it was opened or saved.
+    stamp: Option<Stamp>,
+    /// What could not be taken over from the file.
+    notes: Vec<String>,
+    history: History,
+}
+
+impl ProjectDocument {
+    /// A project as it is in its file, if it has one.
+    pub(super) fn new(project: Project, path: Option<PathBuf>) -> Self {
+        let project = Arc::new(project);
+        Self {
+            saved: Arc::clone(&project),
+            stamp: path.as_deref().and_then(Stamp::of),
+            project,
+            changed: false,
+            edits: 0,
+            path,
+            notes: Vec::new(),
+            history: History::default(),
+        }
+    }
+
+    /// A project that is in no file as it is here. The file it belongs to, if any, stays as it is until it is saved.
+    pub(super) fn unsaved(project: Project, path: Option<PathBuf>) -> Self {
+        let in_file = path.as_deref().and_then(|path| files::open(path).ok());
+        let nothing = || Project { routings: Vec::new(), ..project.clone() };
+        let saved = Arc::new(in_file.unwrap_or_else(nothing));
+        let changed = *saved != project;
+        Self { saved, changed, ..Self::new(project, path) }
+    }
+
+    /// Work found after a crash, with the file it belongs to, known as it was when the work was kept.
+    pub(super) fn recovered(project: Project, origin: Option<Origin>) -> Self {
+        let document = Self::unsaved(project, origin.as_ref().map(|origin| origin.path.clone()));
+        Self { stamp: origin.map(|origin| origin.stamp.unwrap_or_else(Stamp::unknown)), ..document }
+    }
+
+    pub(super) fn with_notes(self, notes: Vec<String>) -> Self {
+        Self { notes, ..self }
+    }
+
+    pub(super) fn notes(&self) -> &[String] {
+        &self.notes
+    }
+
+    pub(super) fn project(&self) -> &Project {
+        &self.project
+    }
+
+    pub(super) const fn shared(&self) -> &Arc<Project> {
+        &self.project
+    }
+
+    pub(super) const fn edits(&self) -> u64 {
+        self.edits
+    }
+
+    pub(super) fn path(&self) -> Option<&Path> {
+        self.path.as_deref()
+    }
+
+    pub(super) fn origin(&self) -> Option<Origin> {
+        Some(Origin { path: self.path.clone()?, stamp: self.stamp.clone() })
+    }
+
+    pub(super) const fn is_changed(&self) -> bool {
+        self.changed
+    }
+
+    pub(super) const fn history(&self) -> &History {
+        &self.history
+    }
+
+    /// The project before the open step.
+    pub(super) fn before(&self) -> Option<&Arc<Project>> {
+        self.history.before()
+    }
+
+    pub(super) fn begin(&mut self, name: &str, routing: RoutingId) {
+        self.history.begin(name, &self.project, routing);
+    }
+
+    /// Opens the last step again, so that what follows becomes part of it.
+    pub(super) fn reopen(&mut self) {
+        self.history.reopen();
+    }
+
+    /// Applies edits one after the other. After a refusal some of them may be in: whoever asked goes back to what it had
+    /// before, or undoes the step.
+    pub(super) fn apply(&mut self, edits: impl IntoIterator<Item = Edit>) -> Result<(), EditError> {
+        edits.into_iter().try_for_each(|edit| edit::apply(Arc::make_mut(&mut self.project), edit))
+    }
+
+    /// Goes back to a project as it was within the open step.
+    pub(super) fn go_back(&mut self, project: Arc<Project>) {
+        self.project = project;
+    }
+
+    /// Counts a change that is complete; false if nothing is other than it was in `before`.
+    pub(super) fn has_changed_since(&mut self, before: &Arc<Project>) -> bool {
+        if Arc::ptr_eq(before, &self.project) {
+            return false;
+        }
+        self.edits += 1;
+        self.compare();
+        true
+    }
+
+    /// Ends the open step. Each edit proved only what it touches; here the whole plan is proved once. One that left it
+    /// unsound stays open, for its owner to take back.
+    pub(super) fn commit(&mut self) -> Result<(), EditError> {
+        let has_changed = self.before().is_some_and(|before| !Arc::ptr_eq(before, &self.project));
+        if has_changed && let Some(problem) = validate::validate(&self.project).into_first() {
+            return Err(EditError::Invalid(Box::new(problem)));
+        }
+        self.history.commit(&mut self.project);
+        self.compare();
+        Ok(())
+    }
+
+    /// Ends the open step as if it had not been; the project that was left, where that is another one.
+    pub(super) fn revert(&mut self) -> Option<Arc<Project>> {
+        let before = self.history.revert()?;
+        (!Arc::ptr_eq(&before, &self.project)).then(|| self.put_back(before))
+    }
+
+    /// Takes the last step back; the project that was left, and the routing the step was done in.
+    pub(super) fn undo(&mut self) -> Option<(Arc<Project>, RoutingId)> {
+        let Step { project, routing, .. } = self.history.undo(&self.project)?;
+        Some((self.put_back(project), routing))
+    }
+
+    /// Does the last undone step again; returns the same as [`Self::undo`].
+    pub(super) fn redo(&mut self) -> Option<(Arc<Project>, RoutingId)> {
+        let Step { project, routing, .. } = self.history.redo(&self.project)?;
+        Some((self.put_back(project), routing))
+    }
+
+    fn put_back(&mut self, project: Arc<Project>) -> Arc<Project> {
+        let left = std::mem::replace(&mut self.project, project);
+        self.edits += 1;
+        self.compare();
+        left
+    }
+
+    /// Finds whether the project differs from what was saved. While a step is open every change counts as one, and its
+    /// end finds out: to compare whole projects in each frame of a drag would take too long.
+    fn compare(&mut self) {
+        let may_differ = !Arc::ptr_eq(&self.saved, &self.project);
+        self.changed = may_differ && (self.history.is_open() || *self.saved != *self.project);
+    }
+
+    /// Saves to a file, whole or not at all.
+    pub(super) fn save(&mut self, path: &Path) -> Result<Notes, WriteError> {
+        let notes = files::save(path, &self.project)?;
+        self.saved = Arc::clone(&self.project);
+        self.changed = false;
+        self.path = Some(path.to_owned());
+        self.stamp = Stamp::of(path);
+        files::remember(path);
+        Ok(notes)
+    }
+
+    pub(super) fn changed_on_disk(&self) -> bool {
+        self.path.as_deref().is_some_and(|path| self.stamp.is_some() && Stamp::of(path) != self.stamp)
+    }
+
+    pub(super) fn accept_disk(&mut self) {
+        self.stamp = self.path.as_deref().and_then(Stamp::of);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Point3;
+    use crate::plan::{BarPoint, SectionId};
+
+    /// No edit leaves a plan unsound; if one ever did, the step is not kept and can be taken back.
+    #[test]
+    fn a_step_that_left_the_plan_unsound_is_refused_and_taken_back() {
+        let mut document = ProjectDocument::new(files::demo(), None);
+        let before = Arc::clone(document.shared());
+        document.begin("Break it", document.project().routings[0].id);
+        let nowhere = Point3::new(f64::NAN, 0.0, 0.0);
+        let nowhere = BarPoint { place: nowhere, section: SectionId(1) };
+        Arc::make_mut(&mut document.project).routings[0].runs[0].line.waypoints.push(nowhere);
+        let refused = document.commit().unwrap_err();
+        assert!(refused.to_string().contains("a waypoint"), "{refused}");
+        assert!(document.revert().is_some());
+        assert!(Arc::ptr_eq(&before, document.shared()));
+        assert_eq!(document.history().undo_name(), None);
+        assert!(!document.is_changed());
+    }
+}

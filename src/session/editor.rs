@@ -1,0 +1,54 @@
+//! The editor: the tool in hand, the gesture that is going on, what is selected, what was copied.
+//!
+//! Never here: a project or an edit of one (see [`super::document`]), hydraulics, widgets, or words for people.
+
+use std::collections::BTreeSet;
+
+use super::copied::Copied;
+use super::frame_cache::FrameCache;
+use super::snap::{Snap, SnapSettings};
+use super::tool::{Gesture, Tool};
+use crate::plan::{Project, Routing, Subject};
+use crate::quantities::Angle;
+
+/// What the hand of the person at work holds.
+#[derive(Debug, Default)]
+pub(super) struct Editor {
+    /// The tool in hand.
+    pub(super) tool: Tool,
+    /// What is going on between a press and a release.
+    pub(super) gesture: Gesture,
+    /// What is selected; may hold what an undo took away, which is then ignored.
+    pub(super) selection: BTreeSet<Subject>,
+    /// What placed and dragged things snap to.
+    pub(super) snapping: SnapSettings,
+    /// How a part to be placed is turned.
+    pub(super) placing_turn: Angle,
+    /// What the dragged thing snapped to.
+    pub(super) snapped: Option<Snap>,
+    /// How near counts as hit in the gesture that is going on, metres.
+    pub(super) reach: f64,
+    /// What was copied last.
+    pub(super) copied: Copied,
+    /// What was last moved by keys, and the change that did it: the next key goes on in the same step.
+    pub(super) nudged: Option<(BTreeSet<Subject>, u64)>,
+    /// The frame as a graph, for ways along it.
+    pub(super) frame: FrameCache,
+}
+
+impl Editor {
+    /// A gesture that undo cancels is going on; a distance that was measured only stays to be read.
+    pub(super) const fn is_busy(&self) -> bool {
+        !matches!(self.gesture, Gesture::None | Gesture::Measuring { .. })
+    }
+
+    /// Leaves selected only what is there.
+    pub(super) fn drop_what_is_gone(&mut self, project: &Project, routing: &Routing) {
+        self.selection.retain(|subject| match subject {
+            Subject::Part(id) => routing.part(*id).is_some(),
+            Subject::Run(id) => routing.run(*id).is_some(),
+            Subject::Feed(id) => routing.feed(*id).is_some(),
+            Subject::Row(id) => project.bar.row(*id).is_some(),
+        });
+    }
+}

@@ -1,0 +1,113 @@
+//! Rows given to manifolds: by clicks, shared out, put in order, an outlet left blank.
+
+use super::Session;
+use super::feed_ends::swapped;
+use super::refusal::{Refusal, Reply, ToolRefusal};
+use super::row_sharing::{Scope, Share, assign, blanked, plugged, set_rows, share_out};
+use super::rows::rows_of;
+use super::tool::{Gesture, Tool};
+use crate::plan::{Edit, PartId, PartItem, RowId, Subject};
+
+impl Session {
+    /// Makes exactly these rows hang on a manifold, in one step.
+    pub fn give_rows(&mut self, manifold: PartId, rows: &[RowId]) -> Result<(), Refusal> {
+        let name = format!("Give rows to {}", self.tag_of(Subject::Part(manifold)));
+        let edits = set_rows(self.project(), self.duty(), self.routing(), &self.frame(), manifold, rows)?;
+        self.edit(&name, edits)
+    }
+
+    pub(super) fn press_rows(
+        &mut self,
+        manifold: Option<PartId>,
+        hit: Option<Subject>,
+    ) -> Result<(), Refusal> {
+        match (hit, manifold) {
+            (Some(Subject::Part(id)), _) if self.is_manifold(id) => {
+                self.editor.tool = Tool::GiveRows { manifold: Some(id) };
+                self.editor.selection = [Subject::Part(id)].into();
+            }
+            (Some(Subject::Row(row)), Some(manifold)) => {
+                self.editor.gesture = Gesture::Rows { manifold, rows: vec![row] };
+            }
+            (Some(Subject::Row(_)), None) => {
+                return Err(ToolRefusal::ManifoldFirst.into());
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+
+    /// The part is a manifold.
+    pub fn is_manifold(&self, id: PartId) -> bool {
+        let entry = self.routing().part(id).map(|part| &part.entry);
+        let item = entry.and_then(|entry| self.project().catalogue.item(entry));
+        matches!(item, Some(PartItem::Manifold { .. }))
+    }
+
+    /// What an action on rows is for: the selected rows, otherwise the sections of what is selected, otherwise all.
+    pub fn scope(&self) -> Scope {
+        let rows = self.selected_rows();
+        let sections = self.selected_sections();
+        if !rows.is_empty() {
+            Scope::Rows(rows)
+        } else if sections.is_empty() {
+            Scope::Bar
+        } else {
+            Scope::Sections(sections)
+        }
+    }
+
+    /// All selected rows.
+    pub fn selected_rows(&self) -> Vec<RowId> {
+        let rows = self.editor.selection.iter();
+        rows.filter_map(|subject| if let Subject::Row(id) = subject { Some(*id) } else { None }).collect()
+    }
+
+    /// Shares the rows of a scope out over its manifolds, in one step.
+    pub fn share_rows(&mut self, scope: &Scope, share: Share) -> Reply {
+        let name = match share {
+            Share::Nearest => "Rows to the nearest manifold",
+            Share::ByOutlets => "Balance rows by outlets",
+        };
+        let edits = share_out(self.project(), self.duty(), self.routing(), &self.frame(), scope, share);
+        self.edit_unless_so(name, edits)
+    }
+
+    /// Exchanges the outlets of two rows.
+    pub fn swap_outlets(&mut self, a: RowId, b: RowId) -> Reply {
+        let edits = swapped(self.project(), self.routing(), &self.frame(), a, b);
+        self.edit_unless_so("Swap two rows", edits)
+    }
+
+    /// Puts the rows of manifolds on their outlets from left to right, so that tubes don't cross.
+    pub fn renumber_outlets(&mut self, manifolds: &[PartId]) -> Reply {
+        let (project, mut next) = (self.project(), self.routing().clone());
+        let gives: Vec<(PartId, Vec<RowId>)> =
+            manifolds.iter().map(|id| (*id, rows_of(project, &next, *id))).collect();
+        let done = assign(project, self.duty(), &mut next, &self.frame(), &gives);
+        self.edit_unless_so("Outlets in order", done.map(|()| vec![Edit::PutRouting(Box::new(next))]))
+    }
+
+    /// Closes the outlet of a row with a blanking plug; its manifold's rows move to the outlets that are left.
+    pub fn leave_blank(&mut self, row: RowId) -> Reply {
+        let edits = blanked(self.project(), self.duty(), self.routing(), &self.frame(), row);
+        self.edit_unless_so("Leave an outlet blank", edits)
+    }
+
+    /// Closes every outlet of these manifolds that nothing sits on with a blanking plug.
+    pub fn plug_open(&mut self, manifolds: &[PartId]) -> Reply {
+        let edits = plugged(self.project(), self.routing(), manifolds);
+        self.edit_unless_so("Plug open outlets", edits)
+    }
+
+    /// The selected manifolds, or all of them if none is selected.
+    pub fn manifolds_meant(&self) -> Vec<PartId> {
+        let mut selected = self.selected_parts();
+        selected.retain(|id| self.is_manifold(*id));
+        if !selected.is_empty() {
+            return selected;
+        }
+        let all = self.routing().parts.iter().map(|part| part.id);
+        all.filter(|id| self.is_manifold(*id)).collect()
+    }
+}

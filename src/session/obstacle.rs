@@ -1,0 +1,67 @@
+//! What stands in the way of a command, in words.
+
+use std::fmt;
+
+/// What has to be there before a command can be done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Obstacle {
+    /// No step to undo.
+    NothingDone,
+    /// No step to do again.
+    NothingUndone,
+    /// Nothing is selected.
+    NothingSelected,
+    /// No part is selected.
+    NoPart,
+    /// No tee is selected.
+    NoTee,
+    /// No hose is selected.
+    NoHose,
+    /// Neither a hose nor a row is selected.
+    NoHoseOrRow,
+    /// Not just two rows are selected.
+    NotTwoRows,
+    /// Not just one row is selected.
+    NotOneRow,
+    /// Nothing was copied.
+    NothingCopied,
+    /// No gesture is going on.
+    NothingGoingOn,
+    /// Something is dragged: what would be saved is not settled.
+    Held,
+    /// A project keeps one routing.
+    OnlyRouting,
+    /// There is no routing before.
+    FirstRouting,
+    /// There is no routing after.
+    LastRouting,
+}
+
+impl Obstacle {
+    /// As people read it.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::NothingDone => "Nothing was done yet",
+            Self::NothingUndone => "Nothing was undone",
+            Self::NothingSelected => "Select something first",
+            Self::NoPart => "Select a part first",
+            Self::NoTee => "Select a tee first",
+            Self::NoHose => "Select a hose first",
+            Self::NoHoseOrRow => "Select a hose or row first",
+            Self::NotTwoRows => "Select two rows first",
+            Self::NotOneRow => "Select one row first",
+            Self::NothingCopied => "Copy something first",
+            Self::NothingGoingOn => "Nothing is going on",
+            Self::Held => "Let go of what is held first, or press Esc to put it back",
+            Self::OnlyRouting => "A project keeps one routing at least",
+            Self::FirstRouting => "This is the first routing",
+            Self::LastRouting => "This is the last routing",
+        }
+    }
+}
+
+impl fmt::Display for Obstacle {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(self.words())
+    }
+}

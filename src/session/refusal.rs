@@ -1,0 +1,376 @@
+//! Why an action was refused, and what one that was done has to say besides.
+//!
+//! Every action of a session returns its refusal; the front that asked for it says it, once. Never here: a decision
+//! about what is refused.
+
+use std::fmt;
+
+use super::obstacle::Obstacle;
+use super::side::Side;
+use crate::files::{ReadError, WriteError};
+use crate::plan::PartKey;
+use crate::plan::edit::EditError;
+
+/// Why an action was refused; nothing has changed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Refusal {
+    /// The plan refuses the change.
+    Edit(EditError),
+    /// Rows can't be given or shared out so.
+    Rows(RowsError),
+    /// A wing can't be mirrored.
+    Mirror(MirrorError),
+    /// The command has to wait for something.
+    Obstacle(Obstacle),
+    /// The tool in hand can do nothing at this place or moment.
+    Tool(ToolRefusal),
+    /// What was named is not there any more.
+    Gone(Gone),
+    /// The part to be placed was taken from the catalogue.
+    NotInCatalogue(PartKey),
+    /// The catalogue has nothing of this kind.
+    CatalogueLacks(&'static str),
+    /// The catalogue has no tee for this hose, by its tag.
+    NoTeeFor(String),
+    /// Another part than a tee was to split a hose.
+    NotATee {
+        /// The part.
+        entry: PartKey,
+        /// Tag of the hose.
+        run: String,
+    },
+    /// An end of the hose with this tag is nowhere.
+    EndNowhere(String),
+    /// No straight piece of a hose is long enough for a tee.
+    NoRoomForTee {
+        /// Tag of the hose.
+        run: String,
+        /// Length of the tee with its unit.
+        length: String,
+    },
+    /// No frame leads from one end to the other of hoses and row feeds with these tags.
+    NoFrame(Vec<String>),
+    /// Every section with rows has a manifold.
+    EverySectionHasManifold,
+    /// No manifold of the catalogue has enough outlets for these sections with their rows.
+    NoManifoldFor(Vec<String>),
+    /// The last routing can't be deleted.
+    LastRouting,
+    /// The last duty can't be removed.
+    LastDuty,
+    /// The file can't be opened.
+    NotOpened(Box<ReadError>),
+    /// The file can't be written.
+    NotSaved(Box<WriteError>),
+}
+
+/// Why a tool or an action on what is selected does nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ToolRefusal {
+    /// No hose where a tee was to go.
+    NoHoseToSplit,
+    /// No port where a plug was to go.
+    NoPortForPlug,
+    /// Rows were clicked before their manifold.
+    ManifoldFirst,
+    /// Both ends of a hose would be on one part.
+    SamePart,
+    /// No port where a hose was to start.
+    NoPortToStart,
+    /// A hose was to be ended before it leads anywhere.
+    HoseLeadsNowhere,
+    /// A part that is screwed onto a port was to be moved by keys.
+    Mounted,
+    /// Only a tee has a branch.
+    NoBranch,
+    /// Only parts are copied.
+    NothingToCopy,
+    /// Only parts are duplicated.
+    NothingToDuplicate,
+    /// Nothing was copied yet.
+    NothingCopied,
+}
+
+/// What may be gone when an action is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Gone {
+    /// A hose.
+    Hose,
+    /// A routing.
+    Routing,
+    /// A duty.
+    Duty,
+}
+
+/// Why rows can't be given.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum RowsError {
+    /// The part is no manifold.
+    NotAManifold,
+    /// More rows than outlets.
+    TooMany {
+        /// Rows asked for.
+        rows: usize,
+        /// Outlets that are free for rows.
+        outlets: usize,
+    },
+    /// Nothing in the catalogue to make a feed of.
+    NoStock(&'static str),
+    /// Not a list of row numbers.
+    NotRows(String),
+    /// No manifold to give rows to.
+    NoManifold(String),
+    /// A row that would have to hang on something hangs on nothing.
+    NotFed(u32),
+    /// Two rows that share one feed.
+    OneFeed(u32, u32),
+    /// No row in use among those meant.
+    NoRowInUse,
+    /// No outlet is left for a row that is to take another.
+    NoOutletLeft(String),
+    /// Another feed sits on the outlet, and there is none to exchange it for.
+    Taken(String),
+}
+
+/// Why a wing can't be mirrored.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MirrorError {
+    /// The bar has no wing there with a wing opposite.
+    NoWing(Side),
+    /// Nothing is placed on that wing.
+    Bare(Side),
+}
+
+/// What an action that was done has to say besides.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Remark {
+    /// A step found everything as it was to be.
+    AlreadySo {
+        /// Name of the step.
+        step: String,
+    },
+    /// A gauge or plug was screwed onto a port.
+    Mounted {
+        /// Its tag.
+        tag: String,
+        /// Tag of the part it is on.
+        host: String,
+        /// The port.
+        port: String,
+    },
+    /// A part lies over others.
+    LiesOver {
+        /// Its tag.
+        tag: String,
+        /// Theirs.
+        over: String,
+    },
+    /// Done but for what was refused.
+    Partly(Refusal),
+    /// The duty that was looked at is gone.
+    DutyGone {
+        /// Its name.
+        gone: String,
+        /// The name of the one looked at now.
+        shown: String,
+    },
+    /// What could not be carried over to the other wing, in sentences.
+    NotMirrored(Vec<String>),
+}
+
+/// What comes of an action: what it has to say, or why it was refused.
+pub type Reply = Result<Option<Remark>, Refusal>;
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Edit(error) => error.fmt(out),
+            Self::Rows(error) => error.fmt(out),
+            Self::Mirror(error) => error.fmt(out),
+            Self::Obstacle(obstacle) => obstacle.fmt(out),
+            Self::Tool(refusal) => refusal.fmt(out),
+            Self::Gone(gone) => gone.fmt(out),
+            Self::NotInCatalogue(entry) => {
+                write!(out, "{entry} is not in the catalogue; choose another part")
+            }
+            Self::CatalogueLacks(kind) => write!(out, "The catalogue has no {kind}; add one first"),
+            Self::NoTeeFor(run) => {
+                write!(out, "{run}: the catalogue has no tee to split it with; add one first")
+            }
+            Self::NotATee { entry, run } => write!(out, "{entry} is no tee; choose one to split {run} with"),
+            Self::EndNowhere(run) => write!(out, "{run}: one of its ends is nowhere; connect it first"),
+            Self::NoRoomForTee { run, length } => write!(
+                out,
+                "{run}: no straight piece of it is as long as the tee ({length}); move its waypoints apart first"
+            ),
+            Self::NoFrame(tags) => write!(
+                out,
+                "{}: no frame leads from one end to the other; set waypoints by hand, or give the sections frame members",
+                tags.join(", ")
+            ),
+            Self::EverySectionHasManifold => {
+                out.write_str("Every section with rows has a manifold already; delete one to place another")
+            }
+            Self::NoManifoldFor(sections) => write!(
+                out,
+                "{}: no manifold of the catalogue has enough outlets; add a larger one, or place two by hand",
+                sections.join(", ")
+            ),
+            Self::LastRouting => {
+                out.write_str("A project keeps one routing at least; add another before deleting this one")
+            }
+            Self::LastDuty => {
+                out.write_str("A project keeps one duty at least; add another before removing this one")
+            }
+            Self::NotOpened(error) => error.fmt(out),
+            Self::NotSaved(error) => error.fmt(out),
+        }
+    }
+}
+
+impl std::error::Error for Refusal {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        match self {
+            Self::Edit(error) => Some(error),
+            Self::Rows(error) => Some(error),
+            Self::Mirror(error) => Some(error),
+            Self::NotOpened(error) => Some(error),
+            Self::NotSaved(error) => Some(error),
+            _ => None,
+        }
+    }
+}
+
+impl fmt::Display for ToolRefusal {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(match self {
+            Self::NoHoseToSplit => "A tee splits a hose; click on one",
+            Self::NoPortForPlug => "A plug closes a port; click nearer to one",
+            Self::ManifoldFirst => "Click the manifold first, then its rows",
+            Self::SamePart => "A hose leads to another part; click another port",
+            Self::NoPortToStart => "A hose starts at a port or goes on from a loose end; click nearer to one",
+            Self::HoseLeadsNowhere => "Click where the hose goes before ending it, or press Esc to leave it",
+            Self::Mounted => {
+                "What is screwed onto a port stands where the port is; drag it off or move its host"
+            }
+            Self::NoBranch => "Only a tee has a branch; select one",
+            Self::NothingToCopy => "Only parts are copied, with the hoses between them; select a part first",
+            Self::NothingToDuplicate => {
+                "Only parts are duplicated, with the hoses between them; select a part first"
+            }
+            Self::NothingCopied => "Nothing was copied yet; select parts and copy them first",
+        })
+    }
+}
+
+impl fmt::Display for Gone {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(match self {
+            Self::Hose => "That hose does not exist any more; select another",
+            Self::Routing => "That routing does not exist any more; choose another",
+            Self::Duty => "That duty does not exist any more; choose another",
+        })
+    }
+}
+
+impl fmt::Display for RowsError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NotAManifold => out.write_str("rows are given to a manifold; select one first"),
+            Self::TooMany { rows, outlets } => {
+                write!(
+                    out,
+                    "{rows} rows, but only {outlets} outlets free; choose a manifold with more outlets or fewer rows, or take \
+                     out blanking plugs"
+                )
+            }
+            Self::NoStock(what) => write!(out, "the catalogue has no {what}; add one first"),
+            Self::NotRows(text) => {
+                write!(out, "\"{text}\" is no list of rows; type row numbers like 27-34 or 1, 3, 5")
+            }
+            Self::NoManifold(place) => {
+                write!(out, "{place} has no manifold to give rows to; place one there first")
+            }
+            Self::NotFed(row) => write!(out, "row {row} hangs on no manifold; give it to one first"),
+            Self::OneFeed(a, b) => {
+                write!(out, "rows {a} and {b} share one tube; choose rows that hang on two outlets")
+            }
+            Self::NoRowInUse => out.write_str("There is no row in use here; select others"),
+            Self::Taken(tag) => write!(out, "{tag} sits on that outlet; choose a free one"),
+            Self::NoOutletLeft(tag) => write!(
+                out,
+                "{tag} has no outlet free for the row to move to; choose a larger manifold or give a row to another"
+            ),
+        }
+    }
+}
+
+impl std::error::Error for RowsError {}
+
+impl fmt::Display for MirrorError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoWing(side) => write!(
+                out,
+                "The bar has no {} wing with a wing opposite; only sections off the centre are mirrored",
+                side.label()
+            ),
+            Self::Bare(side) => write!(
+                out,
+                "Nothing is placed on the {} wing; plumb it first, or mirror the other way",
+                side.label()
+            ),
+        }
+    }
+}
+
+impl std::error::Error for MirrorError {}
+
+impl fmt::Display for Remark {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::AlreadySo { step } => write!(out, "{step}: it is so already"),
+            Self::Mounted { tag, host, port } => write!(out, "{tag} is on {host}, {port}"),
+            Self::LiesOver { tag, over } => write!(
+                out,
+                "{tag} lies over {over}; move one of them, or give it another height if one stands above the other"
+            ),
+            Self::DutyGone { gone, shown } => {
+                write!(out, "Duty {gone} is no longer in the project; duty {shown} is shown")
+            }
+            Self::Partly(refusal) => refusal.fmt(out),
+            Self::NotMirrored(notes) => out.write_str(&notes.join("; ")),
+        }
+    }
+}
+
+macro_rules! from {
+    ($($error:ty => $refusal:ident),* $(,)?) => {
+        $(impl From<$error> for Refusal {
+            fn from(error: $error) -> Self {
+                Self::$refusal(error)
+            }
+        })*
+    };
+}
+
+from! {
+    EditError => Edit,
+    RowsError => Rows,
+    MirrorError => Mirror,
+    Obstacle => Obstacle,
+    ToolRefusal => Tool,
+    Gone => Gone,
+}
+
+impl From<ReadError> for Refusal {
+    fn from(error: ReadError) -> Self {
+        Self::NotOpened(Box::new(error))
+    }
+}
+
+impl From<WriteError> for Refusal {
+    fn from(error: WriteError) -> Self {
+        Self::NotSaved(Box::new(error))
+    }
+}

@@ -1,0 +1,199 @@
+//! The solved state: the routing in hand at the operating point looked at, where it lies, what flows in it, and what is
+//! to be said about it, always of one project.
+//!
+//! Never here: a change of a project, tools, or what is selected.
+
+use std::sync::LazyLock;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use super::refusal::Remark;
+use crate::checks::{self, Finding};
+use crate::hydraulics::speed_range::SpeedRange;
+use crate::hydraulics::{KeptSolver, Outcome};
+use crate::plan::{Duty, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId};
+
+/// A routing of a project, solved.
+#[derive(Debug)]
+pub(super) struct SolvedRouting {
+    routing: RoutingId,
+    point: OperatingPoint,
+    solver: KeptSolver,
+    revision: u64,
+    /// What has become of what was looked at without being asked for.
+    remark: Option<Remark>,
+    results: Results,
+}
+
+/// What one solve gives.
+#[derive(Debug)]
+struct Results {
+    geometry: RoutingGeometry,
+    outcome: Outcome,
+    range: SpeedRange,
+    findings: Vec<Finding>,
+}
+
+impl SolvedRouting {
+    /// The first routing of a project at its usual speed.
+    pub(super) fn new(project: &Project) -> Self {
+        let routing = first(project);
+        let point = project.duties.first().usual_point();
+        let mut solver = KeptSolver::default();
+        let results = Results::of(&mut solver, project, routing, &point, laid_out(project, routing));
+        Self { routing, point, solver, revision: next_revision(), remark: None, results }
+    }
+
+    pub(super) const fn routing_id(&self) -> RoutingId {
+        self.routing
+    }
+
+    /// The routing in hand as it is in a project.
+    pub(super) fn routing_in<'project>(&self, project: &'project Project) -> &'project Routing {
+        static NONE: LazyLock<Routing> = LazyLock::new(|| Routing::empty(RoutingId(0), ""));
+        project.routing(self.routing).or_else(|| project.routings.first()).unwrap_or(&NONE)
+    }
+
+    pub(super) const fn point(&self) -> &OperatingPoint {
+        &self.point
+    }
+
+    pub(super) const fn revision(&self) -> u64 {
+        self.revision
+    }
+
+    pub(super) const fn outcome(&self) -> &Outcome {
+        &self.results.outcome
+    }
+
+    pub(super) const fn range(&self) -> &SpeedRange {
+        &self.results.range
+    }
+
+    pub(super) const fn geometry(&self) -> &RoutingGeometry {
+        &self.results.geometry
+    }
+
+    pub(super) fn laid<'both>(&'both self, project: &'both Project) -> LaidRouting<'both> {
+        self.geometry().with(self.routing_in(project))
+    }
+
+    pub(super) fn findings(&self) -> &[Finding] {
+        &self.results.findings
+    }
+
+    /// Takes another routing in hand, not solved yet.
+    pub(super) const fn turn_to(&mut self, routing: RoutingId) {
+        self.routing = routing;
+    }
+
+    /// Takes the first of these routings that is there, or the first of all; not solved yet.
+    pub(super) fn turn_to_one_of(&mut self, project: &Project, wanted: [RoutingId; 2]) {
+        let there = wanted.into_iter().find(|id| project.routing(*id).is_some());
+        self.routing = there.unwrap_or_else(|| first(project));
+    }
+
+    /// What has become of what was looked at without being asked for, told once.
+    pub(super) const fn take_remark(&mut self) -> Option<Remark> {
+        self.remark.take()
+    }
+
+    /// The point looked at follows what is asked: a changed rate or design condition at once, the speed if it was
+    /// one of the three that changed. Where its duty is gone, the first is looked at.
+    pub(super) fn follow(&mut self, before: &Project, now: &Project) {
+        let Some((before, now)) = before.duties.get(self.point.duty).zip(now.duties.get(self.point.duty))
+        else {
+            return self.leave_missing_duty(before, now);
+        };
+        let point = &mut self.point;
+        point.rate = now.rate;
+        if before.temperature != now.temperature {
+            point.temperature = now.temperature;
+        }
+        if before.side_slope != now.side_slope {
+            point.side_slope = now.side_slope;
+        }
+        if before.fore_aft_slope != now.fore_aft_slope {
+            point.fore_aft_slope = now.fore_aft_slope;
+        }
+        for (old, new) in before.speeds().into_iter().zip(now.speeds()) {
+            if old != new && point.speed == old {
+                point.speed = new;
+            }
+        }
+    }
+
+    fn leave_missing_duty(&mut self, before: &Project, now: &Project) {
+        if now.duties.get(self.point.duty).is_some() {
+            return;
+        }
+        let gone = before.duty(self.point.duty).name.clone();
+        let first = now.duties.first();
+        self.point = first.usual_point();
+        self.remark = Some(Remark::DutyGone { gone, shown: first.name.clone() });
+    }
+
+    /// What was undone or done again is shown: where that left the duty that is looked at as it was and changed or
+    /// brought back another, that one is looked at.
+    pub(super) fn show_changed_duty(&mut self, before: &Project, now: &Project) {
+        let is_new = |duty: &&Duty| before.duties.get(duty.id) != Some(*duty);
+        if now.duties.get(self.point.duty).as_ref().is_some_and(is_new) {
+            return;
+        }
+        if let Some(changed) = now.duties.iter().find(is_new) {
+            self.point = changed.usual_point();
+        }
+    }
+
+    /// Solves at another operating point; what lies where stays.
+    pub(super) fn look_at(&mut self, project: &Project, point: OperatingPoint) {
+        if point != self.point {
+            self.point = point;
+            let geometry = std::mem::take(&mut self.results.geometry);
+            self.solve(project, geometry);
+        }
+    }
+
+    /// Lays out and solves anew: the project or the routing in hand is another.
+    pub(super) fn solve_anew(&mut self, project: &Project) {
+        let routing = self.routing_in(project).id;
+        self.solve(project, laid_out(project, routing));
+    }
+
+    fn solve(&mut self, project: &Project, geometry: RoutingGeometry) {
+        let routing = self.routing_in(project).id;
+        self.revision = next_revision();
+        self.results = Results::of(&mut self.solver, project, routing, &self.point, geometry);
+    }
+}
+
+impl Results {
+    fn of(
+        solver: &mut KeptSolver,
+        project: &Project,
+        routing: RoutingId,
+        point: &OperatingPoint,
+        geometry: RoutingGeometry,
+    ) -> Self {
+        let empty = Routing::empty(routing, "");
+        let routing = geometry.with(project.routing(routing).unwrap_or(&empty));
+        let mut prepared = solver.prepare(project, routing);
+        let outcome = prepared.solve(point);
+        let range = prepared.speed_range(point, Some(&outcome));
+        let findings = checks::findings(project, routing, &outcome, &range.outcomes);
+        Self { geometry, outcome, range, findings }
+    }
+}
+
+fn first(project: &Project) -> RoutingId {
+    project.routings.first().map_or(RoutingId(0), |routing| routing.id)
+}
+
+fn next_revision() -> u64 {
+    static LAST: AtomicU64 = AtomicU64::new(0);
+    LAST.fetch_add(1, Ordering::Relaxed) + 1
+}
+
+fn laid_out(project: &Project, routing: RoutingId) -> RoutingGeometry {
+    let empty = Routing::empty(routing, "");
+    RoutingGeometry::working(project, project.routing(routing).unwrap_or(&empty))
+}

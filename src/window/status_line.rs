@@ -1,0 +1,90 @@
+//! The one place for what comes of an action that no field stands for: a refusal, or a remark.
+//!
+//! Whoever asks the session for something hands what it returns to [`say`]; the line takes it in before it is shown and at
+//! the end of the pass. What is said holds until the next action, or until the project has changed.
+
+use eframe::egui::{Context, Id};
+
+use crate::session::{Reply, Session};
+
+/// What was said last, as long as it holds.
+#[derive(Debug, Default)]
+pub struct StatusLine {
+    words: Option<String>,
+    /// The state of the project it was said about.
+    edits: u64,
+}
+
+/// What was said in this pass and is not taken in yet.
+#[derive(Debug, Clone, Default)]
+struct Said {
+    /// What stands there already no longer holds.
+    is_over: bool,
+    words: Vec<String>,
+}
+
+fn with<R>(ctx: &Context, work: impl FnOnce(&mut Said) -> R) -> R {
+    ctx.data_mut(|data| work(data.get_temp_mut_or_default(Id::unique("said"))))
+}
+
+/// Says what came of an action, in place of what was said before it.
+pub fn say(ctx: &Context, reply: Reply) {
+    with(ctx, |said| said.is_over = true);
+    say_besides(ctx, reply);
+}
+
+/// Says what came of the end of an action; where that is nothing, what was said during it still holds.
+pub fn say_besides(ctx: &Context, reply: Reply) {
+    match reply {
+        Ok(None) => {}
+        Ok(Some(remark)) => say_words(ctx, remark.to_string()),
+        Err(refusal) => say_words(ctx, refusal.to_string()),
+    }
+}
+
+/// Says something that no action of the session returned.
+pub fn say_words(ctx: &Context, words: impl Into<String>) {
+    let words = words.into();
+    with(ctx, |said| {
+        said.is_over = true;
+        if !said.words.contains(&words) {
+            said.words.push(words);
+        }
+    });
+}
+
+impl StatusLine {
+    /// For a project just taken in hand: says what could not be taken over from its file.
+    pub fn on(session: &Session) -> Self {
+        let notes = session.notes_on_opening();
+        let words = (!notes.is_empty()).then(|| notes.join("; "));
+        Self { words, edits: session.edits() }
+    }
+
+    /// What it says now.
+    pub fn words(&self) -> Option<&str> {
+        self.words.as_deref()
+    }
+
+    /// Takes in what was said since it was last asked to; true if it says something else now.
+    pub fn take_in(&mut self, ctx: &Context, session: &mut Session) -> bool {
+        if let Some(remark) = session.take_remark() {
+            say_words(ctx, remark.to_string());
+        }
+        let said = with(ctx, std::mem::take);
+        let before = self.words.take();
+        if !said.words.is_empty() {
+            self.words = Some(said.words.join("; "));
+            self.edits = session.edits();
+        } else if !said.is_over && self.edits == session.edits() {
+            self.words.clone_from(&before);
+        }
+        self.words != before
+    }
+
+    /// Says something about a project at once.
+    pub fn put(&mut self, words: String, session: &Session) {
+        self.words = Some(words);
+        self.edits = session.edits();
+    }
+}
