@@ -8,6 +8,10 @@
 
 #![expect(clippy::expect_used, reason = "a tool for whoever changes the examples: it stops where it fails")]
 
+use equirow::plan::{
+    BlankingPlug, CheckValve, Fitting, FittingForm, Gauge, InletFilter, Manifold, MeteringOrifice,
+    SectionValve, SmallTee, Tee,
+};
 use std::path::Path;
 
 use equirow::files::{write_catalogue, write_text};
@@ -136,31 +140,31 @@ pub fn catalogue() -> Catalogue {
         );
     }
     for bore in [0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.4, 1.6] {
-        let item = Item::Element(ElementItem::MeteringOrifice {
+        let item = Item::Element(ElementItem::MeteringOrifice(MeteringOrifice {
             bore: mm(bore),
             cd: 0.72,
             thickness: mm(1.5),
             creeping: false,
-        });
+        }));
         add(format!("orifice-{bore:.1}"), format!("Metering orifice, {bore:.1} mm, thick plate"), item);
     }
     for (cracking, closing) in [(0.10_f64, 0.07_f64), (0.20, 0.18), (0.35, 0.30)] {
-        let item = Item::Element(ElementItem::CheckValve {
+        let item = Item::Element(ElementItem::CheckValve(CheckValve {
             cracking: Pressure::from_si((cracking * 1e5).round()),
             closing: Pressure::from_si((closing * 1e5).round()),
             k: 3.0,
             bore: mm(4.0),
             rated: Pressure::bar(8.0),
-        });
+        }));
         add(format!("check-valve-{cracking:.2}"), format!("Check valve, opens at {cracking:.2} bar"), item);
     }
     for (bore, opening) in [(19.0, 300.0), (25.0, 300.0), (25.0, 150.0), (32.0, 300.0)] {
-        let item = Item::Part(PartItem::InletFilter {
+        let item = Item::Part(PartItem::InletFilter(InletFilter {
             bore: mm(bore),
             k: 6.0,
             opening: Length::metres(opening / 1e6),
             rated: Pressure::bar(8.0),
-        });
+        }));
         add(
             format!("filter-{bore}-{opening}"),
             format!("Inlet filter, {bore} mm ports, {opening} µm mesh"),
@@ -168,30 +172,34 @@ pub fn catalogue() -> Catalogue {
         );
     }
     for bore in [12.0, 19.0, 25.0, 32.0] {
-        let item = Item::Part(PartItem::Tee {
+        let item = Item::Part(PartItem::Tee(Tee {
             bore: mm(bore),
             k_through: 0.4,
             k_branch: 1.2,
             rated: Pressure::bar(10.0),
-        });
+        }));
         add(format!("tee-{bore}"), format!("Tee, {bore} mm"), item);
     }
     for bore in [12.0, 19.0] {
-        let item = Item::Part(PartItem::SectionValve { bore: mm(bore), k: 0.8, rated: Pressure::bar(10.0) });
+        let item = Item::Part(PartItem::SectionValve(SectionValve {
+            bore: mm(bore),
+            k: 0.8,
+            rated: Pressure::bar(10.0),
+        }));
         add(format!("section-valve-{bore}"), format!("Section valve, {bore} mm"), item);
     }
     for (inlet, word, with) in
         [(ManifoldInlet::End, "end", "at its end"), (ManifoldInlet::Middle, "middle", "in its middle")]
     {
         for outlets in [6, 8, 10, 12, 14] {
-            let item = Item::Part(PartItem::Manifold {
+            let item = Item::Part(PartItem::Manifold(Manifold {
                 outlets,
                 spacing: mm(50.0),
                 bore: mm(20.0),
                 k: 1.0,
                 inlet,
                 rated: Pressure::bar(8.0),
-            });
+            }));
             add(
                 format!("manifold-{outlets}-{word}"),
                 format!("Manifold, {outlets} outlets, inlet {with}"),
@@ -202,22 +210,22 @@ pub fn catalogue() -> Catalogue {
     add(
         "gauge-6".to_owned(),
         "Gauge, 0 to 6 bar".to_owned(),
-        Item::Part(PartItem::Gauge { full_scale: Pressure::bar(6.0) }),
+        Item::Part(PartItem::Gauge(Gauge { full_scale: Pressure::bar(6.0) })),
     );
     add(
         "gauge-10".to_owned(),
         "Gauge, 0 to 10 bar".to_owned(),
-        Item::Part(PartItem::Gauge { full_scale: Pressure::bar(10.0) }),
+        Item::Part(PartItem::Gauge(Gauge { full_scale: Pressure::bar(10.0) })),
     );
     add(
         "plug".to_owned(),
         "Blanking plug for a manifold outlet".to_owned(),
-        Item::Part(PartItem::BlankingPlug { rated: Pressure::bar(10.0) }),
+        Item::Part(PartItem::BlankingPlug(BlankingPlug { rated: Pressure::bar(10.0) })),
     );
     add(
         "small-tee-4".to_owned(),
         "Small tee, 4 mm".to_owned(),
-        Item::Fitting(FittingItem::SmallTee { bore: mm(4.0), k: 1.3 }),
+        Item::Fitting(FittingItem::SmallTee(SmallTee { bore: mm(4.0), k: 1.3 })),
     );
     for (hose, bore) in
         [(8.0, 6.0), (10.0, 8.0), (12.0, 9.5), (16.0, 13.0), (19.0, 15.5), (25.0, 21.0), (32.0, 27.0)]
@@ -225,7 +233,11 @@ pub fn catalogue() -> Catalogue {
         add(
             format!("barb-{hose}"),
             format!("Hose barb for {hose} mm hose, {bore} mm bore"),
-            Item::Fitting(FittingItem::Fitting { bore: mm(bore), k: 0.5 }),
+            Item::Fitting(FittingItem::Fitting(Fitting {
+                bore: mm(bore),
+                k: 0.5,
+                form: FittingForm::Straight,
+            })),
         );
     }
     Catalogue { entries }
@@ -247,11 +259,14 @@ const fn thread(bore: Length) -> &'static str {
 fn connection(item: &Item, key: &str) -> String {
     let outside = |stock: &HoseStock| (stock.outside.si() * 1e3).round();
     match item {
-        Item::Part(PartItem::InletFilter { bore, .. } | PartItem::SectionValve { bore, .. }) => {
+        Item::Part(
+            PartItem::InletFilter(InletFilter { bore, .. })
+            | PartItem::SectionValve(SectionValve { bore, .. }),
+        ) => {
             format!("{} internal thread, both ports", thread(*bore))
         }
-        Item::Part(PartItem::Tee { bore, .. }) => format!("{} internal thread, three", thread(*bore)),
-        Item::Part(PartItem::Manifold { bore, inlet, .. }) => {
+        Item::Part(PartItem::Tee(Tee { bore, .. })) => format!("{} internal thread, three", thread(*bore)),
+        Item::Part(PartItem::Manifold(Manifold { bore, inlet, .. })) => {
             // With the inlet at one end there is no end without a port.
             let other = if *inlet == ManifoldInlet::Middle { "other end closed, no port; " } else { "" };
             let thread = thread(*bore);
@@ -260,8 +275,8 @@ fn connection(item: &Item, key: &str) -> String {
                  {other}outlets 8 mm push-in"
             )
         }
-        Item::Part(PartItem::Gauge { .. }) => "G 1/4 external thread, below".to_owned(),
-        Item::Part(PartItem::BlankingPlug { .. }) => "8 mm stem".to_owned(),
+        Item::Part(PartItem::Gauge(_)) => "G 1/4 external thread, below".to_owned(),
+        Item::Part(PartItem::BlankingPlug(_)) => "8 mm stem".to_owned(),
         Item::Stock(StockItem::Hose(stock)) => format!("plain ends, {} mm outside", outside(stock)),
         Item::Stock(StockItem::Tube(stock)) => format!("plain ends, {} mm outside", outside(stock)),
         Item::Stock(StockItem::MeteringTube(stock)) => {
@@ -271,12 +286,12 @@ fn connection(item: &Item, key: &str) -> String {
                 outside(stock)
             )
         }
-        Item::Element(ElementItem::MeteringOrifice { .. }) => {
+        Item::Element(ElementItem::MeteringOrifice(_)) => {
             "holder, push-in for an 8 mm stem in, 8 mm stem out to the opener's outlet".to_owned()
         }
-        Item::Element(ElementItem::CheckValve { .. }) => "push-in for 8 mm tube in, 8 mm stem out".to_owned(),
-        Item::Fitting(FittingItem::SmallTee { .. }) => "push-in for 8 mm tube, three".to_owned(),
-        Item::Fitting(FittingItem::Fitting { .. }) => {
+        Item::Element(ElementItem::CheckValve(_)) => "push-in for 8 mm tube in, 8 mm stem out".to_owned(),
+        Item::Fitting(FittingItem::SmallTee(_)) => "push-in for 8 mm tube, three".to_owned(),
+        Item::Fitting(FittingItem::Fitting(_)) => {
             let hose = key.trim_start_matches("barb-").parse().unwrap_or_default();
             format!("{} external thread, barb for {hose} mm hose", thread(mm(hose)))
         }
@@ -538,7 +553,8 @@ impl<'a> Plumber<'a> {
         metering: impl Fn(&Row) -> FeedElement,
     ) {
         let part = self.routing.part(manifold).expect("it was placed").clone();
-        let Some(PartItem::Manifold { outlets, .. }) = self.catalogue.item(&part.entry).copied() else {
+        let Some(PartItem::Manifold(Manifold { outlets, .. })) = self.catalogue.item(&part.entry).copied()
+        else {
             return;
         };
         let at = |number| {

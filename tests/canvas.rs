@@ -148,7 +148,7 @@ fn a_wide_bar_says_the_main_things_when_it_fits() {
     sheet.draw(&project, &outcome);
     let says = |words: &str| sheet.canvas.labels.iter().any(|label| label.words.starts_with(words));
     for part in &project.routings[0].parts {
-        if matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold { .. })) {
+        if matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold(_))) {
             assert!(says(&part.tag), "{} has no tag: {:?}", part.tag, sheet.canvas.labels);
         }
     }

@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test stops where something is not as it should be")]
 
+use equirow::plan::MeteringOrifice;
 use std::path::Path;
 
 use equirow::files;
@@ -164,7 +165,8 @@ fn the_density_factor_is_the_published_one_where_orifices_meter_alone() {
     }
     // An orifice that has a viscous loss of its own no longer follows the root.
     for entry in &mut project.catalogue.entries {
-        if let Item::Element(ElementItem::MeteringOrifice { creeping, .. }) = &mut entry.item {
+        if let Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { creeping, .. })) = &mut entry.item
+        {
             *creeping = true;
         }
     }

@@ -8,6 +8,7 @@
     reason = "a test that fails here should stop here"
 )]
 
+use equirow::plan::{CheckValve, Fitting, FittingForm, Gauge, InletFilter, Manifold, MeteringOrifice};
 use std::f64::consts::PI;
 use std::path::Path;
 
@@ -93,14 +94,14 @@ fn stock(bore_mm: f64) -> HoseStock {
 }
 
 fn manifold(outlets: u16, spacing: f64, bore_mm: f64, inlet: ManifoldInlet) -> Item {
-    Item::Part(PartItem::Manifold {
+    Item::Part(PartItem::Manifold(Manifold {
         outlets,
         spacing: Length::metres(spacing),
         bore: Length::millimetres(bore_mm),
         k: 0.0,
         inlet,
         rated: Pressure::bar(10.0),
-    })
+    }))
 }
 
 fn catalogue(entries: &[(&str, Item)]) -> Catalogue {
@@ -211,12 +212,12 @@ fn header(bore_mm: f64) -> Project {
             ("header-middle", manifold(10, 0.3, bore_mm, ManifoldInlet::Middle)),
             (
                 "orifice",
-                Item::Element(ElementItem::MeteringOrifice {
+                Item::Element(ElementItem::MeteringOrifice(MeteringOrifice {
                     bore: Length::millimetres(1.2),
                     cd: 0.62,
                     thickness: Length::millimetres(1.0),
                     creeping: false,
-                }),
+                })),
             ),
         ]),
     );
@@ -343,34 +344,41 @@ fn counted() -> Project {
             ("tube-4", Item::Stock(StockItem::Tube(stock(4.0)))),
             (
                 "filter",
-                Item::Part(PartItem::InletFilter {
+                Item::Part(PartItem::InletFilter(InletFilter {
                     bore: Length::millimetres(25.0),
                     k: 3.0,
                     opening: Length::millimetres(0.3),
                     rated: Pressure::bar(10.0),
-                }),
+                })),
             ),
             ("manifold", manifold(4, 0.06, 20.0, ManifoldInlet::Middle)),
-            ("gauge", Item::Part(PartItem::Gauge { full_scale: Pressure::bar(6.0) })),
-            ("barb", Item::Fitting(FittingItem::Fitting { bore: Length::millimetres(14.0), k: 0.5 })),
+            ("gauge", Item::Part(PartItem::Gauge(Gauge { full_scale: Pressure::bar(6.0) }))),
+            (
+                "barb",
+                Item::Fitting(FittingItem::Fitting(Fitting {
+                    bore: Length::millimetres(14.0),
+                    k: 0.5,
+                    form: FittingForm::Straight,
+                })),
+            ),
             (
                 "valve",
-                Item::Element(ElementItem::CheckValve {
+                Item::Element(ElementItem::CheckValve(CheckValve {
                     cracking: Pressure::bar(0.2),
                     closing: Pressure::bar(0.15),
                     k: 2.0,
                     bore: Length::millimetres(4.0),
                     rated: Pressure::bar(10.0),
-                }),
+                })),
             ),
             (
                 "orifice",
-                Item::Element(ElementItem::MeteringOrifice {
+                Item::Element(ElementItem::MeteringOrifice(MeteringOrifice {
                     bore: Length::millimetres(1.0),
                     cd: 0.72,
                     thickness: Length::millimetres(1.5),
                     creeping: false,
-                }),
+                })),
             ),
         ]),
     );
@@ -658,10 +666,10 @@ fn what_stands_in_the_way_of_all_rows_is_told_in_the_same_words_everywhere() {
     assert_eq!(told(&project).1, "every row is left out");
     // A section valve in place of the inlet filter, shut: liquid would come, if it were open.
     project = whole;
-    let is_valve = |item: &PartItem| matches!(item, PartItem::SectionValve { .. });
+    let is_valve = |item: &PartItem| matches!(item, PartItem::SectionValve(_));
     let valve = project.catalogue.first(is_valve).unwrap();
     let is_filter =
-        |part: &Part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter { .. }));
+        |part: &Part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter(_)));
     let at = project.routings[0].parts.iter().position(is_filter).unwrap();
     project.routings[0].parts[at].entry = valve;
     project.routings[0].parts[at].shut = true;

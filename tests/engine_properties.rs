@@ -19,6 +19,7 @@ use equirow::hydraulics::solver::response::{Change, Response};
 use equirow::hydraulics::solver::{self, Failure, Solution};
 use equirow::hydraulics::supply_law::{Asked, Regime, SupplyLaw};
 use equirow::plan::{ElementItem, Item, PartItem, RoutingGeometry};
+use equirow::plan::{Manifold, MeteringOrifice};
 use equirow::quantities::Length;
 use petgraph::Direction;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
@@ -337,7 +338,7 @@ fn the_body_of_a_manifold_takes_pressure_along_its_own_bore() {
         let mut project = equirow::files::demo();
         if let Some(bore) = bore {
             for entry in &mut project.catalogue.entries {
-                if let Item::Part(PartItem::Manifold { bore: body, .. }) = &mut entry.item {
+                if let Item::Part(PartItem::Manifold(Manifold { bore: body, .. })) = &mut entry.item {
                     *body = Length::metres(bore);
                 }
             }
@@ -389,7 +390,9 @@ fn the_viscous_loss_of_an_orifice_counts_where_the_catalogue_says_so() {
     let point = project.duties.first().usual_point();
     for switched in [false, true] {
         for entry in &mut project.catalogue.entries {
-            if let Item::Element(ElementItem::MeteringOrifice { creeping, .. }) = &mut entry.item {
+            if let Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { creeping, .. })) =
+                &mut entry.item
+            {
                 *creeping = switched;
             }
         }
@@ -400,8 +403,12 @@ fn the_viscous_loss_of_an_orifice_counts_where_the_catalogue_says_so() {
         for one in &outcome.elements {
             let feed = routing.feed(one.feed).unwrap();
             let element = feed.branches[one.branch.unwrap()].elements.get(one.index).unwrap();
-            let Some(Item::Element(ElementItem::MeteringOrifice { bore, cd, thickness, .. })) =
-                project.catalogue.any_item(element.entry())
+            let Some(Item::Element(ElementItem::MeteringOrifice(MeteringOrifice {
+                bore,
+                cd,
+                thickness,
+                ..
+            }))) = project.catalogue.any_item(element.entry())
             else {
                 continue;
             };

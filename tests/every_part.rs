@@ -7,6 +7,9 @@
     reason = "a test that cannot go on must fail"
 )]
 
+use equirow::plan::{
+    CheckValve, Fitting, InletFilter, Manifold, MeteringOrifice, SectionValve, SmallTee, Tee,
+};
 use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::PI;
 
@@ -16,7 +19,6 @@ use equirow::drawing::{Detail, DrawItem, SceneOptions, Shape, bar_scene, card, d
 use equirow::files;
 use equirow::geometry::{Point2, Point3};
 use equirow::hydraulics::{Outcome, solve};
-use equirow::plan::part::{half_depth, half_length, port_offset};
 use equirow::plan::routing::Connection;
 use equirow::plan::validate::validate;
 use equirow::plan::{
@@ -73,7 +75,7 @@ fn place(session: &mut Session, kind: PartKind, at: Point2) -> PartId {
     assert_eq!(session.routing().parts.len(), before + 1, "{kind:?} is not placed");
     session.take(Tool::Select);
     let part = session.routing().parts.last().unwrap();
-    assert!(part.tag.starts_with(kind.tag_letter()), "{kind:?} is called {}", part.tag);
+    assert!(part.tag.starts_with(kind.facts().tag_letter), "{kind:?} is called {}", part.tag);
     part.id
 }
 
@@ -102,7 +104,7 @@ fn plumbed() -> (Session, PartId) {
 /// The plumbed bar with a part of a kind in it.
 fn with(kind: PartKind) -> (Session, PartId) {
     let (mut session, manifold) = plumbed();
-    let part = match kind.plumbing() {
+    let part = match kind.facts().plumbing {
         Plumbing::ForRows => manifold,
         Plumbing::InLine => place(&mut session, kind, Point2::new(-2.6, 0.6)),
         Plumbing::OnPort => {
@@ -149,7 +151,7 @@ fn every_part_that_is_placed_stands_in_hoses_and_in_the_network() {
         assert!(!ports.is_empty(), "{kind:?} has no ports");
         for (index, port) in ports.iter().enumerate() {
             for other in &ports[..index] {
-                let apart = port_offset(&item, *port).distance(port_offset(&item, *other));
+                let apart = item.port_offset(*port).distance(item.port_offset(*other));
                 assert!(apart > 0.01, "{kind:?}: {port} and {other} lie on each other");
             }
         }
@@ -157,7 +159,7 @@ fn every_part_that_is_placed_stands_in_hoses_and_in_the_network() {
         let outcome = solved(project);
         let found = outcome.part(id).unwrap();
         assert!(found.pressure.is_some_and(|one| one.si() > 1000.0), "{kind:?} is not in the network");
-        match kind.plumbing() {
+        match kind.facts().plumbing {
             Plumbing::InLine => {
                 assert_eq!(routing.runs.len(), 2, "{kind:?} did not go into the hose");
                 let run = |port| matches!(on(port)[..], [Connection::Run(_)]);
@@ -171,22 +173,22 @@ fn every_part_that_is_placed_stands_in_hoses_and_in_the_network() {
         }
         // Its loss is in the pressures: with its coefficient doubled the pump gives what the formula says more.
         let (k, bore) = match item {
-            PartItem::InletFilter { k, bore, .. }
-            | PartItem::SectionValve { k, bore, .. }
-            | PartItem::Manifold { k, bore, .. } => (k, bore),
-            PartItem::Tee { k_through, bore, .. } => (k_through, bore),
-            PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => continue,
+            PartItem::InletFilter(InletFilter { k, bore, .. })
+            | PartItem::SectionValve(SectionValve { k, bore, .. })
+            | PartItem::Manifold(Manifold { k, bore, .. }) => (k, bore),
+            PartItem::Tee(Tee { k_through, bore, .. }) => (k_through, bore),
+            PartItem::Gauge(_) | PartItem::BlankingPlug(_) => continue,
         };
         assert!(k > 0.0, "{kind:?}: a coefficient of 0 proves nothing");
         let (more, before) = dearer(project, &routing.part(id).unwrap().entry, |item| match item {
             Item::Part(
-                PartItem::InletFilter { k, .. }
-                | PartItem::SectionValve { k, .. }
-                | PartItem::Manifold { k, .. },
+                PartItem::InletFilter(InletFilter { k, .. })
+                | PartItem::SectionValve(SectionValve { k, .. })
+                | PartItem::Manifold(Manifold { k, .. }),
             ) => {
                 *k *= 2.0;
             }
-            Item::Part(PartItem::Tee { k_through, k_branch, .. }) => {
+            Item::Part(PartItem::Tee(Tee { k_through, k_branch, .. })) => {
                 *k_through *= 2.0;
                 *k_branch *= 2.0;
             }
@@ -257,7 +259,7 @@ fn every_part_that_is_placed_is_drawn_and_described() {
             assert!(words.contains("drop "), "{kind:?} passes liquid on, its loss is not described: {words}");
             assert!(fact("Takes") && fact("Flow in"), "{kind:?} has no loss on its card: {card:?}");
         }
-        let linked = if kind.plumbing() == Plumbing::OnPort { "On" } else { "Fed by" };
+        let linked = if kind.facts().plumbing == Plumbing::OnPort { "On" } else { "Fed by" };
         assert!(fact(linked), "{kind:?}: its card says not what it is on: {card:?}");
         let shown = shown(kind);
         let names: BTreeSet<&str> = card.facts.iter().map(|(name, _)| *name).collect();
@@ -315,10 +317,10 @@ fn every_part_that_is_placed_is_as_large_as_it_is_drawn() {
     };
     for (key, item) in catalogue.of::<PartKey>() {
         let kind = item.item_kind();
-        let (long, deep) = (half_length(item), half_depth(item));
+        let (long, deep) = (item.body().half_length, item.body().half_depth);
         let (length, depth, least) = size_of(kind);
         let length = length.unwrap_or_else(|| match item {
-            PartItem::Manifold { outlets, spacing, .. } => f64::from(*outlets) * spacing.si() / 2.0,
+            PartItem::Manifold(Manifold { outlets, spacing, .. }) => f64::from(*outlets) * spacing.si() / 2.0,
             _ => panic!("{key} has no length"),
         });
         check(close(long, length), format!("{key} is {long} m long"));
@@ -330,9 +332,9 @@ fn every_part_that_is_placed_is_as_large_as_it_is_drawn() {
         let fits = close(across, deep) || across < deep && close(deep, long);
         check(fits, format!("{key} is {deep} m deep and drawn {across} m deep"));
         for port in item.ports() {
-            let at = port_offset(item, port);
+            let at = item.port_offset(port);
             let (x, y) = (at.x.abs(), at.y.abs());
-            let on = if kind.plumbing() == Plumbing::OnPort {
+            let on = if kind.facts().plumbing == Plumbing::OnPort {
                 // The stem is where the part is.
                 at == Point2::default()
             } else {
@@ -432,7 +434,7 @@ const fn shown(kind: PartKind) -> Shown {
 /// The fittings of a hose say by their threads how they join; without them, its bore decides.
 #[test]
 fn a_hose_of_another_bore_is_asked_about_at_every_part_that_takes_hoses() {
-    for kind in placed().filter(|kind| kind.plumbing() != Plumbing::OnPort) {
+    for kind in placed().filter(|kind| kind.facts().plumbing != Plumbing::OnPort) {
         let (session, id) = with(kind);
         let mut project = session.project().clone();
         let tag = project.routings[0].part(id).unwrap().tag.clone();
@@ -513,7 +515,7 @@ const fn in_legend(kind: ItemKind) -> &'static str {
 
 /// Kinds that a row feed is made of.
 fn of_feeds() -> impl Iterator<Item = ItemKind> {
-    ItemKind::ALL.iter().copied().filter(|kind| match kind {
+    ItemKind::all().filter(|kind| match kind {
         ItemKind::Part(_) | ItemKind::Stock(StockKind::Hose) => false,
         ItemKind::Stock(StockKind::Tube | StockKind::MeteringTube)
         | ItemKind::Element(_)
@@ -531,7 +533,7 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
         let item = item(&session, id);
         let schematic = pages(project, SheetKind::Schematic);
         let symbol = schematic.iter().flat_map(|page| &page.marks).any(|mark| {
-            let layer = if matches!(item, PartItem::Tee { .. } | PartItem::Manifold { .. }) {
+            let layer = if matches!(item, PartItem::Tee(_) | PartItem::Manifold(_)) {
                 PaperLayer::Hose
             } else {
                 PaperLayer::Part
@@ -557,9 +559,9 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
         );
         let tables: Vec<&str> =
             layout.iter().filter(|page| page.name == "Layout tables").flat_map(words).collect();
-        if kind.plumbing() != Plumbing::OnPort {
+        if kind.facts().plumbing != Plumbing::OnPort {
             // What feeds rows stands in a table of its own as well.
-            let wanted = if kind.plumbing() == Plumbing::ForRows { 2 } else { 1 };
+            let wanted = if kind.facts().plumbing == Plumbing::ForRows { 2 } else { 1 };
             let lines = tables.iter().filter(|one| *one == tag).count();
             assert!(lines >= wanted, "{kind:?} has {lines} lines in the layout's tables");
             let turned = equirow::drawing::layout_tables::turned(
@@ -641,7 +643,7 @@ fn every_part_that_is_placed_is_mirrored_copied_saved_and_removed() {
         session.select([Subject::Part(id)]);
         session.delete_selection().unwrap();
         assert_eq!(count(&session), 0, "{kind:?} is not removed");
-        if kind.plumbing() == Plumbing::InLine {
+        if kind.facts().plumbing == Plumbing::InLine {
             let runs = &session.routing().runs;
             assert!(
                 matches!(&runs[..], [run] if matches!((run.from, run.to), (End::Supply, End::Port(_)) | (End::Port(_), End::Supply))),
@@ -700,7 +702,7 @@ fn every_part_that_is_placed_is_on_the_lists() {
             assert!(text(&document).contains(&part.tag), "{kind:?}, {}, is not in the {paper}", part.tag);
         }
         // What goes between it and its hoses.
-        if kind.plumbing() == Plumbing::InLine {
+        if kind.facts().plumbing == Plumbing::InLine {
             let joints = text(&port_list::port_list(
                 project,
                 RoutingGeometry::working(project, routing).with(routing),
@@ -816,9 +818,9 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
         // Its loss: what the pump gives more when it is made worse.
         let flow = total / 2.0;
         let (more, expected) = match *project.catalogue.any_item(key).unwrap() {
-            Item::Fitting(FittingItem::Fitting { k, bore }) => {
+            Item::Fitting(FittingItem::Fitting(Fitting { k, bore, .. })) => {
                 let more = dearer(project, key, |item| {
-                    if let Item::Fitting(FittingItem::Fitting { k, .. }) = item {
+                    if let Item::Fitting(FittingItem::Fitting(Fitting { k, .. })) = item {
                         *k *= 2.0;
                     }
                 })
@@ -828,28 +830,28 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
                     routing.runs.iter().flat_map(|run| &run.fittings).filter(|one| **one == *key).count();
                 (more, loss(&outcome, k, total, bore) * (1 + on_hoses) as f64)
             }
-            Item::Element(ElementItem::CheckValve { k, bore, .. }) => {
+            Item::Element(ElementItem::CheckValve(CheckValve { k, bore, .. })) => {
                 let more = dearer(project, key, |item| {
-                    if let Item::Element(ElementItem::CheckValve { k, .. }) = item {
+                    if let Item::Element(ElementItem::CheckValve(CheckValve { k, .. })) = item {
                         *k *= 2.0;
                     }
                 })
                 .0;
                 (more, loss(&outcome, k, flow, bore))
             }
-            Item::Fitting(FittingItem::SmallTee { k, bore }) => {
+            Item::Fitting(FittingItem::SmallTee(SmallTee { k, bore })) => {
                 let more = dearer(project, key, |item| {
-                    if let Item::Fitting(FittingItem::SmallTee { k, .. }) = item {
+                    if let Item::Fitting(FittingItem::SmallTee(SmallTee { k, .. })) = item {
                         *k *= 2.0;
                     }
                 })
                 .0;
                 (more, loss(&outcome, k, flow, bore))
             }
-            Item::Element(ElementItem::MeteringOrifice { cd, bore, .. }) => {
+            Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { cd, bore, .. })) => {
                 // Twice the loss at 1/√2 of the coefficient.
                 let more = dearer(project, key, |item| {
-                    if let Item::Element(ElementItem::MeteringOrifice { cd, .. }) = item {
+                    if let Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { cd, .. })) = item {
                         *cd /= std::f64::consts::SQRT_2;
                     }
                 })
@@ -916,7 +918,7 @@ fn a_tube_whose_words_give_no_size_is_joined_by_its_own() {
             if tube == entry.key {
                 "plain ends".clone_into(&mut entry.connection);
             }
-            if matches!(entry.item, Item::Part(PartItem::Manifold { .. })) {
+            if matches!(entry.item, Item::Part(PartItem::Manifold(_))) {
                 entry.connection = format!("outlets {outlets}");
             }
         }
@@ -1006,7 +1008,7 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
         };
         scene.items.iter().filter(mark).count()
     };
-    for kind in ItemKind::ALL {
+    for kind in ItemKind::all() {
         let drawn = match kind {
             ItemKind::Stock(StockKind::MeteringTube | StockKind::Tube)
             | ItemKind::Element(ElementKind::MeteringOrifice | ElementKind::CheckValve) => true,
@@ -1040,13 +1042,13 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
         };
         let mut project = session.project().clone();
         let catalogue = project.catalogue.clone();
-        let other = |key: &EntryKey| catalogue.any_item(key).unwrap().item_kind() != *kind;
+        let other = |key: &EntryKey| catalogue.any_item(key).unwrap().item_kind() != kind;
         let feed = &mut project.routings[0].feeds[0];
         feed.trunk.retain(|one| other(one.entry()));
         for branch in &mut feed.branches {
             branch.elements.retain(|one| other(one.entry()));
         }
-        let lines = *kind == ItemKind::Stock(StockKind::Tube);
+        let lines = kind == ItemKind::Stock(StockKind::Tube);
         let less = marks(&project, lines) < marks(session.project(), lines);
         assert_eq!(less, drawn, "{kind:?} on the drawing to scale");
     }
@@ -1165,7 +1167,7 @@ mod window {
     /// Two parts of a kind.
     fn two(kind: PartKind) -> (Session, [PartId; 2]) {
         let (mut session, one) = with(kind);
-        let at = match kind.plumbing() {
+        let at = match kind.facts().plumbing {
             Plumbing::InLine => Point2::new(-1.8, 0.6),
             Plumbing::OnPort => {
                 // The other of the manifold's two free ports.

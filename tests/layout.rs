@@ -8,6 +8,7 @@
     reason = "a test that fails here should stop here"
 )]
 
+use equirow::plan::{CheckValve, Manifold, MeteringOrifice};
 use std::collections::BTreeSet;
 
 use equirow::files;
@@ -757,7 +758,8 @@ fn a_manifold_is_put_on_every_section_and_rows_go_to_the_nearest() {
         for placed in &routing.parts {
             let section = bar.section(placed.section).unwrap();
             let rows = bar.rows.iter().filter(|row| row.section == section.id).count();
-            let Some(PartItem::Manifold { outlets, .. }) = session.project().catalogue.item(&placed.entry)
+            let Some(PartItem::Manifold(Manifold { outlets, .. })) =
+                session.project().catalogue.item(&placed.entry)
             else {
                 panic!("{placed:?}")
             };
@@ -765,7 +767,7 @@ fn a_manifold_is_put_on_every_section_and_rows_go_to_the_nearest() {
             assert!(usize::from(*outlets) >= rows);
             // No smaller one of the catalogue would do.
             let smaller = session.project().catalogue.entries.iter().any(|entry| {
-                matches!(entry.item, equirow::plan::Item::Part(PartItem::Manifold { outlets: other, .. })
+                matches!(entry.item, equirow::plan::Item::Part(PartItem::Manifold(Manifold { outlets: other, .. }))
                     if usize::from(other) >= rows && other < *outlets)
             });
             assert!(!smaller);
@@ -838,7 +840,7 @@ fn rows_are_balanced_swapped_put_in_order_and_left_blank() {
     let manifolds: Vec<_> =
         session.routing().parts.iter().filter(|part| session.is_manifold(part.id)).cloned().collect();
     let outlets = |entry: &PartKey| match session.project().catalogue.item(entry) {
-        Some(PartItem::Manifold { outlets, .. }) => f64::from(*outlets),
+        Some(PartItem::Manifold(Manifold { outlets, .. })) => f64::from(*outlets),
         _ => panic!("{entry}"),
     };
     let all: f64 = manifolds.iter().map(|part| outlets(&part.entry)).sum();
@@ -1322,8 +1324,8 @@ fn first_choices_fit_the_bar() {
         *project.catalogue.any_item(element.entry()).unwrap()
     };
     let (
-        Item::Element(ElementItem::CheckValve { cracking, closing, .. }),
-        Item::Element(ElementItem::MeteringOrifice { bore, cd, .. }),
+        Item::Element(ElementItem::CheckValve(CheckValve { cracking, closing, .. })),
+        Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. })),
     ) = (item("check valve"), item("metering orifice"))
     else {
         panic!("a check valve and an orifice")
@@ -1344,9 +1346,14 @@ fn first_choices_fit_the_bar() {
     let faster = (asked.fastest.si() / asked.slowest.si()).powi(2);
     assert!(cracking.si() + drop(bore.si()) * faster < 4e5, "the demo's pressure limit");
     for entry in &project.catalogue.entries {
-        if let Item::Element(ElementItem::CheckValve { cracking: other, closing: shuts, .. }) = entry.item {
+        if let Item::Element(ElementItem::CheckValve(CheckValve {
+            cracking: other, closing: shuts, ..
+        })) = entry.item
+        {
             let bores = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-                Item::Element(ElementItem::MeteringOrifice { bore, .. }) => Some(drop(bore.si())),
+                Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { bore, .. })) => {
+                    Some(drop(bore.si()))
+                }
                 _ => None,
             });
             let enough = other.si() * project.limits.metering_over_cracking.si();
@@ -1358,22 +1365,18 @@ fn first_choices_fit_the_bar() {
     }
     // The next wider one of the catalogue would take too little.
     let wider = project.catalogue.entries.iter().filter_map(|entry| match entry.item {
-        Item::Element(ElementItem::MeteringOrifice { bore: other, .. }) if other > bore => Some(other.si()),
+        Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { bore: other, .. })) if other > bore => {
+            Some(other.si())
+        }
         _ => None,
     });
     assert!(wider.min_by(f64::total_cmp).is_none_or(|wider| drop(wider) < enough));
     // The first hose and tee are as wide as the filter.
     session.place(&PartKey::new("filter-25-300"), Point2::new(0.0, 1.3), REACH).unwrap();
     assert_eq!(session.usual_hose(), Some(StockKey::new("hose-25")));
-    assert_eq!(
-        session.usual_entry(|item| matches!(item, PartItem::Tee { .. })),
-        Some(PartKey::new("tee-25"))
-    );
+    assert_eq!(session.usual_entry(|item| matches!(item, PartItem::Tee(_))), Some(PartKey::new("tee-25")));
     session.place(&PartKey::new("tee-12"), Point2::new(0.5, 1.3), REACH).unwrap();
-    assert_eq!(
-        session.usual_entry(|item| matches!(item, PartItem::Tee { .. })),
-        Some(PartKey::new("tee-12"))
-    );
+    assert_eq!(session.usual_entry(|item| matches!(item, PartItem::Tee(_))), Some(PartKey::new("tee-12")));
 }
 
 /// In every list that parts, hoses and row feeds are chosen from.
@@ -1382,20 +1385,20 @@ fn no_two_entries_of_the_generic_catalogue_read_alike() {
     let catalogue = files::generic_catalogue();
     type Fits = fn(&Item) -> bool;
     let lists: [Fits; 10] = [
-        |item| matches!(item, Item::Part(PartItem::InletFilter { .. })),
-        |item| matches!(item, Item::Part(PartItem::Tee { .. })),
-        |item| matches!(item, Item::Part(PartItem::SectionValve { .. })),
-        |item| matches!(item, Item::Part(PartItem::Manifold { .. })),
-        |item| matches!(item, Item::Part(PartItem::Gauge { .. })),
+        |item| matches!(item, Item::Part(PartItem::InletFilter(_))),
+        |item| matches!(item, Item::Part(PartItem::Tee(_))),
+        |item| matches!(item, Item::Part(PartItem::SectionValve(_))),
+        |item| matches!(item, Item::Part(PartItem::Manifold(_))),
+        |item| matches!(item, Item::Part(PartItem::Gauge(_))),
         |item| matches!(item, Item::Stock(StockItem::Hose(_) | StockItem::Tube(_))),
         |item| {
             matches!(
                 item,
-                Item::Element(ElementItem::MeteringOrifice { .. }) | Item::Stock(StockItem::MeteringTube(_))
+                Item::Element(ElementItem::MeteringOrifice(_)) | Item::Stock(StockItem::MeteringTube(_))
             )
         },
-        |item| matches!(item, Item::Element(ElementItem::CheckValve { .. })),
-        |item| matches!(item, Item::Fitting(FittingItem::Fitting { .. })),
+        |item| matches!(item, Item::Element(ElementItem::CheckValve(_))),
+        |item| matches!(item, Item::Fitting(FittingItem::Fitting(_))),
         |item| matches!(item, Item::Part(_)),
     ];
     for units in equirow::quantities::UnitSystem::ALL {
@@ -1693,7 +1696,7 @@ fn a_tee_goes_into_a_hose_with_its_branch_where_it_is_turned_to() {
 #[test]
 fn what_is_placed_over_the_bar_is_numbered_from_left_to_right() {
     let mut session = bare(files::demo());
-    let entry = session.project().catalogue.first(|item| matches!(item, PartItem::Manifold { .. })).unwrap();
+    let entry = session.project().catalogue.first(|item| matches!(item, PartItem::Manifold(_))).unwrap();
     session.take(Tool::Place(entry));
     commands::run(&mut session, Command::ManifoldPerSection).unwrap();
     assert_eq!(*session.tool(), Tool::Select);

@@ -4,6 +4,7 @@
 
 mod papers_support;
 
+use equirow::plan::Gauge;
 use std::path::Path;
 
 use equirow::files;
@@ -587,14 +588,14 @@ fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
     };
     let gauges = |project: &mut Project| {
         let (routing, catalogue) = (&mut project.routings[0], &project.catalogue);
-        routing.parts.retain(|part| !matches!(catalogue.item(&part.entry), Some(PartItem::Gauge { .. })));
+        routing.parts.retain(|part| !matches!(catalogue.item(&part.entry), Some(PartItem::Gauge(_))));
     };
     assert!(refused(&gauges).contains("no gauge is in the plan"));
     let weak = |project: &mut Project| project.supply.weakest_rated = Pressure::bar(1.0);
     assert!(refused(&weak).contains("more than the lowest rated pressure"));
     let short = |project: &mut Project| {
         for entry in &mut project.catalogue.entries {
-            if let Item::Part(PartItem::Gauge { full_scale }) = &mut entry.item {
+            if let Item::Part(PartItem::Gauge(Gauge { full_scale })) = &mut entry.item {
                 *full_scale = Pressure::bar(1.0);
             }
         }
@@ -764,7 +765,7 @@ fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
             && notes.contains("G1 and G2 lies closer together: can't tell them apart")
     );
     for entry in &mut project.catalogue.entries {
-        if let Item::Part(PartItem::Gauge { full_scale }) = &mut entry.item {
+        if let Item::Part(PartItem::Gauge(Gauge { full_scale })) = &mut entry.item {
             *full_scale = Pressure::bar(0.6);
         }
     }

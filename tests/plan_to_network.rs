@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails here should stop here")]
 
+use equirow::plan::{CheckValve, Manifold, SmallTee};
 use std::path::Path;
 
 use equirow::checks::{Finding, all_findings};
@@ -86,7 +87,7 @@ fn a_shared_feed_left_with_one_row_keeps_its_small_tee() {
         .find(|edge| edge.weight().name == format!("{} split 1", feed.tag))
         .unwrap();
     let split = &feed.split.unwrap().entry;
-    let Some(FittingItem::SmallTee { bore, k }) = project.catalogue.item(split).copied() else {
+    let Some(FittingItem::SmallTee(SmallTee { bore, k })) = project.catalogue.item(split).copied() else {
         panic!("{split}")
     };
     let flow = solved.solution.link_flow_m3s[tee.id().index()];
@@ -110,7 +111,7 @@ fn at_rest_every_port_reads_the_liquid_above_it_on_both_slopes() {
     let held = Pressure::bar(0.05);
     project.supply.control = Control::Held { pressure: held };
     for entry in &mut project.catalogue.entries {
-        if let Item::Element(ElementItem::CheckValve { cracking, .. }) = &mut entry.item {
+        if let Item::Element(ElementItem::CheckValve(CheckValve { cracking, .. })) = &mut entry.item {
             *cracking = Pressure::bar(3.0);
         }
     }
@@ -118,7 +119,7 @@ fn at_rest_every_port_reads_the_liquid_above_it_on_both_slopes() {
         .parts
         .iter()
         .filter_map(|part| match project.catalogue.item(&part.entry) {
-            Some(PartItem::Manifold { outlets, .. }) => Some((part.id, *outlets)),
+            Some(PartItem::Manifold(Manifold { outlets, .. })) => Some((part.id, *outlets)),
             _ => None,
         })
         .collect();
@@ -175,8 +176,10 @@ fn over_pressure_is_found_at_the_lowest_port_and_nowhere_else() {
     project.supply.control = Control::Held { pressure: Pressure::bar(0.05) };
     for entry in &mut project.catalogue.entries {
         match &mut entry.item {
-            Item::Element(ElementItem::CheckValve { cracking, .. }) => *cracking = Pressure::bar(3.0),
-            Item::Part(PartItem::Manifold { rated, .. }) => *rated = Pressure::bar(50.0),
+            Item::Element(ElementItem::CheckValve(CheckValve { cracking, .. })) => {
+                *cracking = Pressure::bar(3.0);
+            }
+            Item::Part(PartItem::Manifold(Manifold { rated, .. })) => *rated = Pressure::bar(50.0),
             _ => {}
         }
     }
@@ -187,7 +190,7 @@ fn over_pressure_is_found_at_the_lowest_port_and_nowhere_else() {
     let lowest = project.routings[0]
         .parts
         .iter()
-        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold { .. })))
+        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold(_))))
         .min_by(|a, b| a.position.x.total_cmp(&b.position.x))
         .unwrap()
         .clone();
@@ -201,7 +204,7 @@ fn over_pressure_is_found_at_the_lowest_port_and_nowhere_else() {
     for (off, over) in [(-20.0, true), (20.0, false)] {
         let mut project = project.clone();
         for entry in &mut project.catalogue.entries {
-            if let Item::Part(PartItem::Manifold { rated, .. }) = &mut entry.item {
+            if let Item::Part(PartItem::Manifold(Manifold { rated, .. })) = &mut entry.item {
                 *rated = Pressure::from_si(highest + off);
             }
         }
@@ -225,7 +228,7 @@ fn the_inlet_is_the_side_that_the_flow_comes_from() {
     let filter = routing
         .parts
         .iter()
-        .find(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter { .. })))
+        .find(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter(_))))
         .unwrap();
     let port = |port| {
         let port = PortRef { part: filter.id, port };

@@ -8,6 +8,7 @@
     reason = "a test that cannot go on must fail"
 )]
 
+use equirow::plan::Manifold;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
@@ -104,7 +105,7 @@ impl<'a> Reader<'a> {
             .iter()
             .map(|part| (part.id, *project.catalogue.item(&part.entry).unwrap()))
             .collect();
-        let is_manifold = |part: &PartId| matches!(items[part], PartItem::Manifold { .. });
+        let is_manifold = |part: &PartId| matches!(items[part], PartItem::Manifold(_));
         let is_wire = |mark: &&Mark| matches!(mark.layer, PaperLayer::Hose | PaperLayer::Tube);
         let wires: Vec<(&Mark, &[Point2])> = page
             .marks
@@ -145,7 +146,7 @@ impl<'a> Reader<'a> {
     }
 
     fn is_body(&self, mark: &Mark) -> bool {
-        matches!(mark.subject, Some(Subject::Part(part)) if matches!(self.items[&part], PartItem::Manifold { .. }))
+        matches!(mark.subject, Some(Subject::Part(part)) if matches!(self.items[&part], PartItem::Manifold(_)))
     }
 
     /// The upper ports of a manifold by where something stands on its line, from left to right.
@@ -196,7 +197,7 @@ impl<'a> Reader<'a> {
         let on_symbol = self.symbols.iter().find(|(_, bounds)| bounds.grown(1e-6).contains(end));
         if let Some((part, bounds)) = on_symbol {
             let side = match self.items[part] {
-                PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => Side::Only,
+                PartItem::Gauge(_) | PartItem::BlankingPlug(_) => Side::Only,
                 _ if end.y > bounds.centre().y + 1.0 => Side::Upper,
                 _ if end.y < bounds.centre().y - 1.0 => Side::Lower,
                 _ => return Place::Nowhere(end),
@@ -205,7 +206,7 @@ impl<'a> Reader<'a> {
         }
         for (subject, at) in &self.dots {
             if let (Some(Subject::Part(part)), true) = (subject, near(*at, end))
-                && matches!(self.items[part], PartItem::Tee { .. })
+                && matches!(self.items[part], PartItem::Tee(_))
             {
                 let sign = |value: f64| if value.abs() < 1e-6 { 0 } else { value.signum() as i8 };
                 return Place::At(*part, Side::Way(sign(next.x - end.x), sign(next.y - end.y)));
@@ -388,7 +389,7 @@ fn fits(end: &End, place: &Place, items: &BTreeMap<PartId, PartItem>) -> bool {
             port.part == *part
                 && match side {
                     Side::Named(named) => *named == port.port,
-                    _ => !matches!(items[part], PartItem::Manifold { .. }),
+                    _ => !matches!(items[part], PartItem::Manifold(_)),
                 }
         }
         _ => false,
@@ -400,7 +401,7 @@ fn fits(end: &End, place: &Place, items: &BTreeMap<PartId, PartItem>) -> bool {
 fn sides_fit(item: &PartItem, used: &[(Port, Side)]) -> bool {
     used.iter().enumerate().all(|(index, (port, side))| {
         used[..index].iter().all(|(other_port, other)| match (item, side, other) {
-            (PartItem::Tee { .. }, Side::Way(x, y), Side::Way(other_x, other_y)) => {
+            (PartItem::Tee(_), Side::Way(x, y), Side::Way(other_x, other_y)) => {
                 let straight = i16::from(*x) * i16::from(*other_x) + i16::from(*y) * i16::from(*other_y);
                 let across = (*port == Port::Branch) != (*other_port == Port::Branch);
                 if across { straight == 0 } else { straight == if port == other_port { 1 } else { -1 } }
@@ -551,14 +552,14 @@ fn bare_bar() -> Project {
     project.routings[0].feeds.clear();
     for outlets in 1..=8 {
         for inlet in [ManifoldInlet::End, ManifoldInlet::Middle] {
-            let item = PartItem::Manifold {
+            let item = PartItem::Manifold(Manifold {
                 outlets,
                 spacing: Length::millimetres(40.0),
                 bore: Length::millimetres(20.0),
                 k: 1.0,
                 inlet,
                 rated: Pressure::bar(8.0),
-            };
+            });
             project.catalogue.entries.push(Entry {
                 key: manifold_key(outlets, inlet).any().clone(),
                 description: String::new(),
@@ -834,7 +835,7 @@ fn random_routings_hold_every_way_of_joining() {
         let routing = random_routing(&project, seed);
         let item = |id: PartId| *project.catalogue.item(&routing.part(id).unwrap().entry).unwrap();
         let is_manifold =
-            |end: &End| end.port().is_some_and(|port| matches!(item(port.part), PartItem::Manifold { .. }));
+            |end: &End| end.port().is_some_and(|port| matches!(item(port.part), PartItem::Manifold(_)));
         let port = |end: &End| end.port().map(|port| port.port);
         let mut saw = |what, holds: bool| *seen.entry(what).or_default() += usize::from(holds);
         for run in &routing.runs {
@@ -850,7 +851,7 @@ fn random_routings_hold_every_way_of_joining() {
             let far_end_valve = [ends, [run.to, run.from]].iter().any(|[a, b]| {
                 is_manifold(a)
                     && port(a) == Some(Port::Out)
-                    && b.port().is_some_and(|port| matches!(item(port.part), PartItem::SectionValve { .. }))
+                    && b.port().is_some_and(|port| matches!(item(port.part), PartItem::SectionValve(_)))
             });
             saw("valve behind a manifold's far end", far_end_valve);
         }

@@ -64,7 +64,7 @@ fn a_part_removed_under_its_hoses_leaves_loose_ends_and_rows_not_fed() {
 fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
     let mut session = demo();
     let catalogue = session.project().catalogue.clone();
-    let gauge: PartKey = catalogue.first(|item| matches!(item, PartItem::Gauge { .. })).unwrap();
+    let gauge: PartKey = catalogue.first(|item| matches!(item, PartItem::Gauge(_))).unwrap();
     let manifold = part_named(&session, "M2");
     let place = |session: &Session, port| {
         let port = PortRef { part: manifold, port };

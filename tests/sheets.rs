@@ -7,6 +7,7 @@
     reason = "a test that cannot go on must fail"
 )]
 
+use equirow::plan::Manifold;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
@@ -412,9 +413,8 @@ fn a_legend_names_what_its_sheet_holds_and_closed_ports_are_drawn() {
     let mut narrow = project("nine-metre-bar.ron");
     let valve = |project: &mut Project| {
         let (routing, catalogue) = (&mut project.routings[0], &project.catalogue);
-        let is = |entry: &equirow::plan::PartKey| {
-            matches!(catalogue.item(entry), Some(PartItem::SectionValve { .. }))
-        };
+        let is =
+            |entry: &equirow::plan::PartKey| matches!(catalogue.item(entry), Some(PartItem::SectionValve(_)));
         routing.parts.iter_mut().find(|part| is(&part.entry)).unwrap().shut = true;
     };
     valve(&mut narrow);
@@ -518,7 +518,9 @@ fn manifolds_on_the_layout_have_their_outlets_numbered() {
     let routing = &project.routings[0];
     let set = set(&project, &[SheetKind::Layout], Paper::A3);
     for part in &routing.parts {
-        let Some(PartItem::Manifold { outlets, .. }) = project.catalogue.item(&part.entry) else { continue };
+        let Some(PartItem::Manifold(Manifold { outlets, .. })) = project.catalogue.item(&part.entry) else {
+            continue;
+        };
         let numbered = set.pages.iter().any(|page| {
             let Some(view) = page.view.filter(|view| view.denominator <= 20.0) else { return false };
             (1..=*outlets).all(|number| {
@@ -617,7 +619,7 @@ fn inlets_of(page: &Page, project: &Project, routing: &equirow::plan::Routing, n
             continue;
         };
         let item = routing.part(part).and_then(|part| project.catalogue.item(&part.entry));
-        let Some(PartItem::Manifold { inlet, .. }) = item else { continue };
+        let Some(PartItem::Manifold(Manifold { inlet, .. })) = item else { continue };
         let (from, to) = (points[0], points[points.len() - 1]);
         if (from.y - to.y).abs() > 1e-9 {
             continue;

@@ -11,6 +11,7 @@ use equirow::hydraulics::resistance::Quantity;
 use equirow::hydraulics::solver::response::Derivative;
 use equirow::hydraulics::variation::{CannotVary, ElementId, LiquidQuantity, Parameter, SupplyQuantity};
 use equirow::hydraulics::{Limit, solve};
+use equirow::plan::{CheckValve, Fitting, InletFilter, Manifold, MeteringOrifice, SectionValve, Tee};
 use equirow::plan::{
     Control, CurvePoint, ElementItem, ElementKey, ElementKind, EntryKey, FeedElement, FittingItem,
     FittingKey, Item, Key as _, LiquidPoint, OperatingPoint, PartItem, PartKey, Project, Routing,
@@ -51,7 +52,7 @@ fn cases() -> Vec<(String, Project)> {
     };
     add("nearly closed valves", &|project| {
         for entry in &mut project.catalogue.entries {
-            if let Item::Element(ElementItem::CheckValve { cracking, .. }) = &mut entry.item {
+            if let Item::Element(ElementItem::CheckValve(CheckValve { cracking, .. })) = &mut entry.item {
                 *cracking = pump * 1.5;
             }
         }
@@ -326,20 +327,21 @@ fn varied_and_solved_is_edited_and_solved() {
             let mut edited = project.clone();
             let own = own_entry(&mut edited, &part.entry, |item| match item {
                 Item::Part(
-                    PartItem::InletFilter { bore: own, k, .. } | PartItem::SectionValve { bore: own, k, .. },
+                    PartItem::InletFilter(InletFilter { bore: own, k, .. })
+                    | PartItem::SectionValve(SectionValve { bore: own, k, .. }),
                 ) => {
                     (*own, *k) = (bore, 7.5);
                 }
-                Item::Part(PartItem::Tee { bore: own, k_through, .. }) => (*own, *k_through) = (bore, 0.75),
-                Item::Part(PartItem::Manifold { bore: own, k, .. }) => (*own, *k) = (bore, 7.5),
+                Item::Part(PartItem::Tee(Tee { bore: own, k_through, .. })) => {
+                    (*own, *k_through) = (bore, 0.75)
+                }
+                Item::Part(PartItem::Manifold(Manifold { bore: own, k, .. })) => (*own, *k) = (bore, 7.5),
                 _ => {}
             });
             edited.routings[0].parts[place].entry = PartKey::of_entry(own);
             let k = match project.catalogue.item(&part.entry).unwrap() {
-                PartItem::Tee { .. } => 0.75,
-                PartItem::InletFilter { .. } | PartItem::SectionValve { .. } | PartItem::Manifold { .. } => {
-                    7.5
-                }
+                PartItem::Tee(_) => 0.75,
+                PartItem::InletFilter(_) | PartItem::SectionValve(_) | PartItem::Manifold(_) => 7.5,
                 _ => continue,
             };
             let set = [(Quantity::Bore, bore.si()), (Quantity::Coefficient, k)];
@@ -394,18 +396,18 @@ fn a_varied_row_feed_is_an_edited_one() {
                             stock.bore = stock.bore * 0.9;
                             take(Quantity::Bore, stock.bore.si());
                         }
-                        Item::Element(ElementItem::CheckValve { cracking, k, bore, .. }) => {
+                        Item::Element(ElementItem::CheckValve(CheckValve { cracking, k, bore, .. })) => {
                             (*cracking, *k, *bore) = (*cracking * 1.1, *k + 1.0, *bore * 0.9);
                             take(Quantity::CrackingPressure, cracking.si());
                             take(Quantity::Coefficient, *k);
                             take(Quantity::Bore, bore.si());
                         }
-                        Item::Element(ElementItem::MeteringOrifice { bore, cd, .. }) => {
+                        Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. })) => {
                             (*bore, *cd) = (*bore * 0.9, *cd * 1.02);
                             take(Quantity::Bore, bore.si());
                             take(Quantity::DischargeCoefficient, *cd);
                         }
-                        Item::Fitting(FittingItem::Fitting { bore, k }) => {
+                        Item::Fitting(FittingItem::Fitting(Fitting { bore, k, .. })) => {
                             (*bore, *k) = (*bore * 0.9, *k + 1.0);
                             take(Quantity::Bore, bore.si());
                             take(Quantity::Coefficient, *k);
@@ -471,7 +473,7 @@ fn what_can_not_be_varied_is_refused_and_changes_nothing() {
     let filter = routing
         .parts
         .iter()
-        .find(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter { .. })))
+        .find(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter(_))))
         .unwrap();
     let k = Parameter::Part(filter.id, Quantity::Coefficient);
     assert_eq!(prepared.set(k, 0.0), Err(CannotVary::TakesNothing));

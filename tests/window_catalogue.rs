@@ -8,6 +8,7 @@ mod window_support;
 use eframe::egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
 use equirow::files;
+use equirow::plan::SectionValve;
 use equirow::plan::{EntryKey, Price, Project};
 use window_support::{Window, open_demo, press, says};
 
@@ -152,7 +153,7 @@ fn a_loss_may_be_given_as_a_flow_factor() {
         .catalogue
         .item(&equirow::plan::PartKey::new("section-valve-12"))
     {
-        Some(equirow::plan::PartItem::SectionValve { k, .. }) => *k,
+        Some(equirow::plan::PartItem::SectionValve(SectionValve { k, .. })) => *k,
         other => panic!("{other:?}"),
     };
     type_into(&mut harness, "or Kv", "2");

@@ -185,7 +185,7 @@ fn several_things_show_what_they_share() {
         .parts
         .iter()
         .filter(|part| {
-            matches!(session(&harness).project().catalogue.item(&part.entry), Some(PartItem::Manifold { .. }))
+            matches!(session(&harness).project().catalogue.item(&part.entry), Some(PartItem::Manifold(_)))
         })
         .map(|part| Subject::Part(part.id))
         .collect();

@@ -7,6 +7,7 @@ use crate::geometry::Point3;
 use crate::hydraulics::losses::static_head;
 use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::slope::{every_way, height};
+use crate::plan::CheckValve;
 use crate::plan::{ElementItem, ElementKind, FeedElement, RowId};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
@@ -131,8 +132,8 @@ fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
         let ends = geometry.trunk.iter().chain(own);
         let found = path.elements.iter().zip(ends).filter_map(|((element, _), lies)| match element {
             FeedElement::Piece(ElementKind::CheckValve, entry) => match catalogue.item(entry)? {
-                ElementItem::CheckValve { closing, .. } => Some((*closing, lies.from.place)),
-                ElementItem::MeteringOrifice { .. } => None,
+                ElementItem::CheckValve(CheckValve { closing, .. }) => Some((*closing, lies.from.place)),
+                ElementItem::MeteringOrifice(_) => None,
             },
             _ => None,
         });
@@ -190,7 +191,7 @@ mod tests {
 
     fn closing(sample: &mut Sample, bar: f64) {
         sample.set_item("valve", |item| {
-            if let Item::Element(ElementItem::CheckValve { closing, .. }) = item {
+            if let Item::Element(ElementItem::CheckValve(CheckValve { closing, .. })) = item {
                 *closing = Pressure::bar(bar);
             }
         });

@@ -11,6 +11,7 @@ use crate::plan::{
     Branch, Duty, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId,
     PartItem, Project, RowFeed, RowId, RunId,
 };
+use crate::plan::{Fitting, FittingForm};
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
 /// A routing and what a solve of it found.
@@ -194,9 +195,7 @@ impl<'a> Context<'a> {
 }
 
 fn is_elbow(entry: &Entry) -> bool {
-    let says = |words: &str| words.to_lowercase().contains("elbow");
-    matches!(entry.item, Item::Fitting(FittingItem::Fitting { .. }))
-        && (says(&entry.description) || says(&entry.key.0))
+    matches!(&entry.item, Item::Fitting(FittingItem::Fitting(Fitting { form: FittingForm::Elbow, .. })))
 }
 
 /// Rows as subjects.

@@ -2,6 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
+use crate::plan::Gauge;
 use crate::plan::PartItem;
 use crate::quantities::Measure;
 
@@ -20,7 +21,7 @@ const LOW: f64 = 0.15;
 fn check(here: &Context) -> Vec<Finding> {
     let mut findings = Vec::new();
     for part in &here.routing.parts {
-        let Some(PartItem::Gauge { full_scale }) = here.item(part) else { continue };
+        let Some(PartItem::Gauge(Gauge { full_scale })) = here.item(part) else { continue };
         let Some(reading) = here.outcome.part(part.id).and_then(|one| one.pressure) else { continue };
         let share = reading / *full_scale;
         let (case, severity, how) = if share > 1.0 {

@@ -1,11 +1,12 @@
 //! Mesh openings against the smallest bore behind the filter.
 
+use crate::plan::InletFilter;
 use std::collections::BTreeSet;
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::RowState;
-use crate::plan::{Item, PartId, PartItem, Port, PortRef, RowId};
+use crate::plan::{PartId, PartItem, Port, PortRef, RowId};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -21,7 +22,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let (mut filters, mut strained): (Vec<PartId>, BTreeSet<PartId>) = Default::default();
     let paths = here.row_paths();
     for part in &here.routing.parts {
-        let Some(PartItem::InletFilter { opening, .. }) = here.item(part) else { continue };
+        let Some(PartItem::InletFilter(InletFilter { opening, .. })) = here.item(part) else { continue };
         let behind = connections.behind(PortRef { part: part.id, port: Port::Out });
         filters.push(part.id);
         strained.extend(&behind);
@@ -30,7 +31,8 @@ fn check(here: &Context) -> Vec<Finding> {
             paths.iter().filter(|path| path.feed.from.port().is_some_and(|port| behind.contains(&port.part)))
         {
             for (element, _) in &path.elements {
-                let bore = here.project.catalogue.any_item(element.entry()).and_then(Item::smallest_bore);
+                let bore =
+                    here.project.catalogue.any_item(element.entry()).and_then(|item| item.smallest_bore());
                 if let Some(bore) = bore
                     && smallest.is_none_or(|(least, ..)| bore < least)
                 {
@@ -84,13 +86,14 @@ fn check(here: &Context) -> Vec<Finding> {
 mod tests {
     use super::super::sample::{self, Sample};
     use super::*;
+    use crate::plan::Item;
 
     #[test]
     fn half_the_smallest_bore_is_the_limit() {
         let mut sample = Sample::new();
         // The orifices have 1.0 mm: 500 µm will do, 501 µm will not.
         sample.set_item("filter", |item| {
-            if let Item::Part(PartItem::InletFilter { opening, .. }) = item {
+            if let Item::Part(PartItem::InletFilter(InletFilter { opening, .. })) = item {
                 *opening = Length::from_si(501e-6);
             }
         });
@@ -103,7 +106,7 @@ mod tests {
         );
         assert_eq!(finding.advice, "fit a mesh with an opening of 500 µm or less");
         sample.set_item("filter", |item| {
-            if let Item::Part(PartItem::InletFilter { opening, .. }) = item {
+            if let Item::Part(PartItem::InletFilter(InletFilter { opening, .. })) = item {
                 *opening = Length::from_si(500e-6);
             }
         });

@@ -3,6 +3,7 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
+use crate::plan::CheckValve;
 use crate::plan::{ElementItem, ElementKind, FeedElement, RowId};
 use crate::quantities::{Measure, Pressure};
 
@@ -35,7 +36,7 @@ fn check(here: &Context) -> Vec<Finding> {
                 known = true;
             }
             if let FeedElement::Piece(ElementKind::CheckValve, entry) = element
-                && let Some(ElementItem::CheckValve { cracking: one, .. }) =
+                && let Some(ElementItem::CheckValve(CheckValve { cracking: one, .. })) =
                     here.project.catalogue.item(entry)
             {
                 cracking += *one;

@@ -132,11 +132,8 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
 fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
     let mut all: BTreeMap<EntryKey, Loaded> = BTreeMap::new();
     let mut add = |key: &EntryKey, tag: &str, subject: Subject, pressure: Pressure| {
-        let Some(item) = here
-            .project
-            .catalogue
-            .item(key)
-            .filter(|item| !matches!(item, Item::Part(PartItem::Gauge { .. })))
+        let Some(item) =
+            here.project.catalogue.item(key).filter(|item| !matches!(item, Item::Part(PartItem::Gauge(_))))
         else {
             return;
         };
@@ -193,13 +190,14 @@ fn name(item: &Item, here: &Context) -> String {
 mod tests {
     use super::super::sample::{self, Sample};
     use super::*;
+    use crate::plan::Manifold;
     use crate::plan::StockItem;
 
     #[test]
     fn parts_hoses_and_row_feeds_are_told_by_entry() {
         let mut sample = Sample::new();
         sample.set_item("manifold", |item| {
-            if let Item::Part(PartItem::Manifold { rated, .. }) = item {
+            if let Item::Part(PartItem::Manifold(Manifold { rated, .. })) = item {
                 *rated = Pressure::bar(1.9);
             }
         });

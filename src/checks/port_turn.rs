@@ -99,8 +99,7 @@ fn turn(here: &Context, port: PortRef, path: &[Point3]) -> Option<(f64, f64)> {
     /// Nearer points are one, metres.
     const ONE_POINT: f64 = 1e-6;
     let item = here.item(here.routing.part(port.part)?)?;
-    if matches!(item, PartItem::Gauge { .. } | PartItem::BlankingPlug { .. })
-        || matches!(port.port, Port::Outlet(_))
+    if matches!(item, PartItem::Gauge(_) | PartItem::BlankingPlug(_)) || matches!(port.port, Port::Outlet(_))
     {
         return None;
     }
@@ -118,6 +117,8 @@ mod tests {
     use super::super::sample::Sample;
     use super::*;
     use crate::plan::EntryKey;
+    use crate::plan::Fitting;
+    use crate::plan::FittingForm;
     use crate::plan::{FittingItem, FittingKey, Item, StockItem};
 
     /// `M1` at (0, 0.5, 0.6) has its inlet in the middle of its front, at (0, 0.55, 0.6), facing forward. A hose that comes
@@ -161,9 +162,13 @@ mod tests {
         assert!(sample.only(RULE).advice.starts_with("fit an elbow (the catalogue has none yet"));
         let mut entry = sample.project.catalogue.entries[0].clone();
         entry.key = EntryKey::new("knee");
-        entry.description = "Elbow 90°, barb both ends".to_owned();
-        entry.item =
-            FittingItem::Fitting { bore: crate::quantities::Length::millimetres(15.0), k: 0.9 }.into();
+        entry.description = "Bent, barb both ends".to_owned();
+        entry.item = FittingItem::Fitting(Fitting {
+            bore: crate::quantities::Length::millimetres(15.0),
+            k: 0.9,
+            form: FittingForm::Elbow,
+        })
+        .into();
         sample.project.catalogue.entries.push(entry);
         assert!(sample.only(RULE).advice.starts_with("fit an elbow there"));
         sample.routing.runs[0].fittings.push(FittingKey::new("knee"));

@@ -1,5 +1,6 @@
 //! Rows too far from their target, grouped, with the hose that explains it.
 
+use crate::plan::MeteringOrifice;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::context::row_subjects;
@@ -140,7 +141,8 @@ fn flow_per_root_pressure(
     outcome: Option<&ElementOutcome>,
 ) -> Option<f64> {
     if let FeedElement::Piece(_, key) = element
-        && let Some(ElementItem::MeteringOrifice { bore, cd, .. }) = here.project.catalogue.item(key)
+        && let Some(ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. })) =
+            here.project.catalogue.item(key)
     {
         let density = here.outcome.liquid?.density.si();
         return Some(cd * std::f64::consts::FRAC_PI_4 * bore.si().powi(2) * (2.0 / density).sqrt());
@@ -156,7 +158,7 @@ fn metering_words(here: &Context, element: &FeedElement) -> String {
             here.text(Measure::Distance, *length),
             here.short(Measure::Bore, stock.dimensions().bore)
         ),
-        (_, Some(Item::Element(ElementItem::MeteringOrifice { bore, .. }))) => {
+        (_, Some(Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { bore, .. })))) => {
             format!("a {} orifice", here.short(Measure::Bore, *bore))
         }
         _ => element.entry().to_string(),
@@ -266,7 +268,7 @@ mod tests {
         let mut odd =
             sample.project.catalogue.entries.iter().find(|one| one.key.0 == "orifice").unwrap().clone();
         odd.key = crate::plan::EntryKey::new("odd");
-        if let Item::Element(ElementItem::MeteringOrifice { bore, .. }) = &mut odd.item {
+        if let Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { bore, .. })) = &mut odd.item {
             *bore = crate::quantities::Length::millimetres(1.2);
         }
         sample.project.catalogue.entries.push(odd);

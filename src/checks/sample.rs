@@ -14,6 +14,7 @@ use crate::plan::{
     Routing, RoutingGeometry, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId, Split,
     StockItem, Tube, row,
 };
+use crate::plan::{CheckValve, Gauge, InletFilter, Manifold, MeteringOrifice, SmallTee};
 use crate::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature};
 
 /// `F1`.
@@ -372,48 +373,48 @@ fn catalogue(outlets: u16) -> Catalogue {
     let items = [
         (
             "filter",
-            Item::Part(PartItem::InletFilter {
+            Item::Part(PartItem::InletFilter(InletFilter {
                 bore: mm(25.0),
                 k: 3.0,
                 opening: Length::from_si(300e-6),
                 rated: Pressure::bar(10.0),
-            }),
+            })),
         ),
         (
             "manifold",
-            Item::Part(PartItem::Manifold {
+            Item::Part(PartItem::Manifold(Manifold {
                 outlets,
                 spacing: mm(40.0),
                 bore: mm(25.0),
                 k: 1.0,
                 inlet: ManifoldInlet::Middle,
                 rated: Pressure::bar(8.0),
-            }),
+            })),
         ),
-        ("gauge", Item::Part(PartItem::Gauge { full_scale: Pressure::bar(4.0) })),
+        ("gauge", Item::Part(PartItem::Gauge(Gauge { full_scale: Pressure::bar(4.0) }))),
         ("hose", Item::Stock(StockItem::Hose(stock(19.0, 26.0, 10.0)))),
         ("tube", Item::Stock(StockItem::Tube(stock(6.0, 8.0, 8.0)))),
         ("metering tube", Item::Stock(StockItem::MeteringTube(stock(1.5, 4.0, 8.0)))),
         (
             "orifice",
-            Item::Element(ElementItem::MeteringOrifice {
+            Item::Element(ElementItem::MeteringOrifice(MeteringOrifice {
                 bore: mm(1.0),
                 cd: 0.62,
                 thickness: mm(0.3),
                 creeping: false,
-            }),
+            })),
         ),
         (
             "valve",
-            Item::Element(ElementItem::CheckValve {
+            Item::Element(ElementItem::CheckValve(CheckValve {
                 cracking: Pressure::bar(0.2),
                 closing: Pressure::bar(0.15),
                 k: 5.0,
                 bore: mm(4.0),
                 rated: Pressure::bar(10.0),
-            }),
+            })),
         ),
-        ("small tee", Item::Fitting(FittingItem::SmallTee { bore: mm(4.0), k: 1.0 })),
+        ("small tee", Item::Fitting(FittingItem::SmallTee(SmallTee { bore: mm(4.0), k: 1.0 }))),
     ];
     let entries = items.into_iter().map(|(name, item)| Entry {
         key: key(name),

@@ -6,6 +6,7 @@ use super::Context;
 use super::closing_pressure::most_standing;
 use crate::hydraulics::first_choice::{Choice, choices, standing};
 use crate::hydraulics::slope::every_way;
+use crate::plan::SectionValve;
 use crate::plan::{ElementKey, ElementKind, End, FeedElement, PartItem, PartKey};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
@@ -143,7 +144,7 @@ fn shut_off(here: &Context) -> String {
     let Some(run) = supply else { return "shut a valve between tank and bar when the pump stops".to_owned() };
     let hose = here.project.catalogue.stock(&run.line.stock).map_or(0.0, |stock| stock.bore.si());
     let bores = here.project.catalogue.of::<PartKey>().filter_map(|(_, item)| match item {
-        PartItem::SectionValve { bore, .. } => Some(*bore),
+        PartItem::SectionValve(SectionValve { bore, .. }) => Some(*bore),
         _ => None,
     });
     let fits = |bore: &Length| bore.si() >= hose;
@@ -187,6 +188,7 @@ fn pair_words(here: &Context, choice: &Choice) -> String {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::plan::{CheckValve, MeteringOrifice};
     use crate::plan::{Control, ElementKey, EntryKey};
     use crate::plan::{ElementItem, Item};
     use crate::quantities::Length;
@@ -202,14 +204,14 @@ mod tests {
         };
         copy(&mut sample, "valve", "strong valve");
         sample.set_item("strong valve", |item| {
-            if let Item::Element(ElementItem::CheckValve { cracking, closing, .. }) = item {
+            if let Item::Element(ElementItem::CheckValve(CheckValve { cracking, closing, .. })) = item {
                 (*cracking, *closing) = (Pressure::bar(0.5), Pressure::bar(0.45));
             }
         });
         copy(&mut sample, "orifice", "small orifice");
         for (name, millimetres) in [("orifice", 0.7), ("small orifice", 0.5)] {
             sample.set_item(name, |item| {
-                if let Item::Element(ElementItem::MeteringOrifice { bore, .. }) = item {
+                if let Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { bore, .. })) = item {
                     *bore = Length::millimetres(millimetres);
                 }
             });

@@ -4,6 +4,7 @@ use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::RowState;
+use crate::plan::CheckValve;
 use crate::plan::{ElementItem, ElementKind, FeedElement};
 use crate::quantities::{Measure, Pressure};
 
@@ -23,7 +24,7 @@ fn check(here: &Context) -> Vec<Finding> {
     for path in here.row_paths().iter().filter(|path| rows.contains(&path.row.row)) {
         for (element, _) in &path.elements {
             if let FeedElement::Piece(ElementKind::CheckValve, entry) = element
-                && let Some(ElementItem::CheckValve { cracking: one, .. }) =
+                && let Some(ElementItem::CheckValve(CheckValve { cracking: one, .. })) =
                     here.project.catalogue.item(entry)
             {
                 cracking = cracking.max(*one);

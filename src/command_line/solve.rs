@@ -142,8 +142,8 @@ fn report(
         },
         pump_pressure_kpa: outcome.pump_pressure.map(Pressure::as_kilopascals),
         inlet_pressure_kpa: outcome.inlet_pressure.map(Pressure::as_kilopascals),
-        gauges: readings(project, routing, outcome, |item| matches!(item, PartItem::Gauge { .. })),
-        manifolds: readings(project, routing, outcome, |item| matches!(item, PartItem::Manifold { .. })),
+        gauges: readings(project, routing, outcome, |item| matches!(item, PartItem::Gauge(_))),
+        manifolds: readings(project, routing, outcome, |item| matches!(item, PartItem::Manifold(_))),
         fed_rows: outcome.rows.iter().filter(|row| row.state == RowState::Fed).count(),
         mean_deviation_percent: evenness.map(|one| one.mean_deviation.as_percent()),
         cv_percent: evenness.map(|one| one.cv.as_percent()),
@@ -246,8 +246,8 @@ fn table(
     }
     out.push('\n');
     for (name, wanted) in [
-        ("Gauge", (|item| matches!(item, PartItem::Gauge { .. })) as fn(&PartItem) -> bool),
-        ("Manifold", |item| matches!(item, PartItem::Manifold { .. })),
+        ("Gauge", (|item| matches!(item, PartItem::Gauge(_))) as fn(&PartItem) -> bool),
+        ("Manifold", |item| matches!(item, PartItem::Manifold(_))),
     ] {
         for reading in readings(project, routing, outcome, wanted) {
             let pressure = text(Measure::Pressure, reading.pressure_kpa.map(|one| one * 1e3));

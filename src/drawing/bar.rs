@@ -1,5 +1,6 @@
 //! The bar to scale, seen from above, with its plumbing and what flows in it.
 
+use crate::plan::Manifold;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Subject;
@@ -10,7 +11,7 @@ use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, S
 use super::symbols;
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::outcome::{Outcome, RowOutcome, RowState};
-use crate::plan::part::{place_offset, port_offset};
+use crate::plan::part::place_offset;
 use crate::plan::{
     BarPoint, ElementGeometry, End, FeedElement, FeedId, LaidRouting, Line, LineGeometry, Part, PartId,
     PartItem, PlacedPart, Port, Project, Row, RowFeed, RowId, Section, SectionId,
@@ -569,7 +570,7 @@ impl Drawing<'_> {
                 // The way runs backwards here, so the liquid comes the other way.
                 let at = Point3::new(at.x, at.y, 0.0);
                 let turn = Angle::from_si(turn + std::f64::consts::PI);
-                let symbol = symbols::in_feed(item, at, turn, subject);
+                let symbol = symbols::in_feed(item.item_kind(), at, turn, subject);
                 self.items.extend(symbol.into_iter().map(|one| one.from_scale(FEED_SYMBOLS_FROM)));
             }
             along -= 0.045;
@@ -611,7 +612,7 @@ impl Drawing<'_> {
             }
         }
         self.items.extend(symbol);
-        if let PartItem::Manifold { outlets, .. } = item {
+        if let PartItem::Manifold(Manifold { outlets, .. }) = item {
             self.outlet_numbers(part, item, *outlets, (position, turn), shade);
         }
         let (along, across) = symbols::reach(item, self.options.detail);
@@ -622,31 +623,31 @@ impl Drawing<'_> {
         let mut places = vec![Place::Right, Place::Left, Place::Above, Place::Below];
         let numbered = self.options.detail == Detail::Close || self.options.marked.contains(&subject);
         match item {
-            PartItem::Manifold { .. } if upright => {}
+            PartItem::Manifold(_) if upright => {}
             // The body is for the numbers of its outlets then.
-            PartItem::Manifold { .. } if numbered => {
+            PartItem::Manifold(_) if numbered => {
                 places = vec![Place::Left, Place::Right, Place::Above, Place::Below];
             }
-            PartItem::Manifold { .. } => {
+            PartItem::Manifold(_) => {
                 places = vec![Place::Inside, Place::Left, Place::Right, Place::Above];
             }
-            PartItem::Gauge { .. } => {
+            PartItem::Gauge(_) => {
                 if let Some(pressure) = pressure {
                     let reads = Measure::Pressure.text(pressure.si(), self.options.units);
                     wordings.insert(0, format!("{} · {reads}", part.tag));
                 }
                 places = vec![Place::Right, Place::Left, Place::Above];
             }
-            PartItem::Tee { .. } => places = vec![Place::Above, Place::Right, Place::Left, Place::Below],
+            PartItem::Tee(_) => places = vec![Place::Above, Place::Right, Place::Left, Place::Below],
             // A plug says nothing by its tag until there is room for it.
-            PartItem::BlankingPlug { .. } => places = vec![Place::Below, Place::Right, Place::Left],
-            PartItem::SectionValve { .. } => {
+            PartItem::BlankingPlug(_) => places = vec![Place::Below, Place::Right, Place::Left],
+            PartItem::SectionValve(_) => {
                 if part.shut {
                     wordings.insert(0, format!("{} shut", part.tag));
                 }
                 places = vec![Place::Above, Place::Below, Place::Right, Place::Left];
             }
-            PartItem::InletFilter { .. } => {}
+            PartItem::InletFilter(_) => {}
         }
         if let Some(pressure) = pressure.filter(|_| shade.is_some()) {
             let reads = Measure::Pressure.text(pressure.si(), self.options.units);
@@ -655,9 +656,9 @@ impl Drawing<'_> {
         let text = Text { at: at.flat(), places, clear_x, clear_y, wordings, room: None, role: Role::Tag };
         let ink = shade.map_or(Ink::Words, Ink::OnPressure);
         let from_scale = match item {
-            PartItem::BlankingPlug { .. } => 120.0,
+            PartItem::BlankingPlug(_) => 120.0,
             // From afar a tee is a dot that explains itself.
-            PartItem::Tee { .. } => OVERVIEW_BELOW,
+            PartItem::Tee(_) => OVERVIEW_BELOW,
             _ => 0.0,
         };
         let tag = DrawItem::new(Layer::Tags, Shape::Text(text), ink).of(subject).from_scale(from_scale);
@@ -679,7 +680,7 @@ impl Drawing<'_> {
         }
         let ink = shade.map_or(Ink::SoftWords, Ink::OnPressure);
         for number in 1..=outlets {
-            let tap = port_offset(item, Port::Outlet(number));
+            let tap = item.port_offset(Port::Outlet(number));
             // Two digits stand in two lines by turns, or neighbours would touch long before single digits do.
             let deep = if number > 9 && number % 2 == 1 { -0.2 } else { 0.42 };
             let inside = Point2::new(tap.x, tap.y * deep);

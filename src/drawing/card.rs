@@ -6,9 +6,8 @@ use super::deviation::{signed_percent, why_not_fed};
 use super::pressure::rows_ahead_of_metering;
 use crate::hydraulics::losses::reynolds::{LAMINAR_END, TURBULENT_START};
 use crate::hydraulics::outcome::{Outcome, RowState, RunOutcome};
-use crate::plan::{
-    FeedElement, HoseStock, LaidRouting, Part, PartId, PartItem, Port, PortRef, Project, RowId, Run,
-};
+use crate::plan::kinds::Reading;
+use crate::plan::{FeedElement, HoseStock, LaidRouting, Part, PartId, Port, PortRef, Project, RowId, Run};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// A title, and what is known about it.
@@ -90,12 +89,12 @@ impl About<'_> {
         card.notice = part.shut.then(|| "shut".to_owned());
         let found = self.outcome.and_then(|outcome| outcome.part(part.id));
         if let Some(pressure) = found.and_then(|found| found.pressure) {
-            let name = match item {
-                PartItem::Gauge { .. } => "Reads",
-                PartItem::BlankingPlug { .. } | PartItem::Tee { .. } => "Pressure",
-                PartItem::InletFilter { .. } | PartItem::SectionValve { .. } | PartItem::Manifold { .. } => {
-                    "Pressure in"
-                }
+            let name = if item.facts().reading == Some(Reading::Pressure) {
+                "Reads"
+            } else if item.passes_on() || item.is_for_rows() {
+                "Pressure in"
+            } else {
+                "Pressure"
             };
             card.facts.push((name, self.text(Measure::Pressure, pressure.si())));
             if let Some(drop) = found.and_then(|found| found.drop).filter(|_| item.passes_on()) {
@@ -106,9 +105,10 @@ impl About<'_> {
         }
         if let Some(found) = found.filter(|_| !item.is_on_port()) {
             if let Some(flow) = found.flow {
-                card.facts.push(("Flow in", self.text(Measure::TotalFlow, flow.si())));
+                let name = if item.facts().reading == Some(Reading::Flow) { "Reads" } else { "Flow in" };
+                card.facts.push((name, self.text(Measure::TotalFlow, flow.si())));
             }
-            if let Some(rows) = found.flow_to_rows.filter(|_| matches!(item, PartItem::Manifold { .. })) {
+            if let Some(rows) = found.flow_to_rows.filter(|_| item.is_for_rows()) {
                 card.facts.push(("To its rows", self.text(Measure::TotalFlow, rows.si())));
                 if let Some(flow) = found.flow {
                     let on = (flow.si() - rows.si()).max(0.0);
@@ -116,7 +116,7 @@ impl About<'_> {
                 }
             }
         }
-        if matches!(item, PartItem::Manifold { .. }) {
+        if item.is_for_rows() {
             let numbers = self.row_numbers_of(part);
             let rows = if numbers.is_empty() { "none".to_owned() } else { ranges(&numbers) };
             card.facts.push(("Rows", rows));

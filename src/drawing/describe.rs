@@ -51,7 +51,7 @@ impl About<'_> {
         }
         if let Some(found) = self.outcome.and_then(|outcome| outcome.part(part.id)) {
             if let Some(pressure) = found.pressure {
-                let reads = if matches!(item, PartItem::Gauge { .. }) { "reads " } else { "" };
+                let reads = if matches!(item, PartItem::Gauge(_)) { "reads " } else { "" };
                 says.push(format!("{reads}{}", self.text(Measure::Pressure, pressure.si())));
             }
             if let Some(flow) = found.flow.filter(|_| !item.is_on_port()) {
@@ -61,7 +61,7 @@ impl About<'_> {
                 says.push(format!("drop {}", self.text(Measure::Loss, drop.si())));
             }
         }
-        if matches!(item, PartItem::Manifold { .. }) {
+        if matches!(item, PartItem::Manifold(_)) {
             says.push(self.rows_of(part));
         } else if let Some(host) = part.mount.and_then(|mount| self.port(mount)) {
             says.push(format!("on {host}"));

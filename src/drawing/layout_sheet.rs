@@ -4,6 +4,8 @@
 //! below what the title block states. The shapes are those of the screen ([`bar_scene`]); words have places of their
 //! own, so that none covers another.
 
+use crate::plan::Manifold;
+use crate::plan::kinds::Reading;
 use std::collections::BTreeMap;
 
 use super::bar::{Detail, SceneOptions, bar_scene};
@@ -20,7 +22,7 @@ use super::sheet_frame::{SCALES, drawing_area};
 use super::{Subject, symbols};
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::Outcome;
-use crate::plan::part::{half_length, place_offset, port_offset};
+use crate::plan::part::place_offset;
 use crate::plan::{
     EntryKey, FeedElement, Item, LaidRouting, PartItem, Port, Project, Row, RowFeed, SectionId,
 };
@@ -471,12 +473,16 @@ impl<'a> SheetDrawing<'a, '_> {
             let item = catalogue.item(&part.entry);
             if long {
                 let size = item.map(|item| item.size(self.source.units)).unwrap_or_default();
-                if !size.is_empty() && !matches!(item, Some(PartItem::Gauge { .. })) {
+                if !size.is_empty()
+                    && !item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure))
+                {
                     words = format!("{words} {size}");
                 }
                 let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
                 if let Some(pressure) = pressure
-                    && matches!(item, Some(PartItem::Gauge { .. } | PartItem::Manifold { .. }))
+                    && item.is_some_and(|item| {
+                        item.is_for_rows() || item.facts().reading == Some(Reading::Pressure)
+                    })
                 {
                     words = format!("{words}, {}", Measure::Pressure.text(pressure.si(), self.source.units));
                 }
@@ -591,7 +597,7 @@ impl<'a> SheetDrawing<'a, '_> {
     fn outlet_numbers(&self, draft: &mut Draft, view: &View) {
         let SheetSource { project, routing, .. } = *self.source;
         for part in &routing.parts {
-            let Some(item @ PartItem::Manifold { outlets, spacing, .. }) =
+            let Some(item @ PartItem::Manifold(Manifold { outlets, spacing, .. })) =
                 project.catalogue.item(&part.entry)
             else {
                 continue;
@@ -605,7 +611,7 @@ impl<'a> SheetDrawing<'a, '_> {
             let height = if all { (apart * 0.5).min(1.3) } else { 1.2 };
             let style = Style::plain(PaperLayer::Words, height).centred();
             for number in (1..=*outlets).filter(|number| all || *number == 1 || number == outlets) {
-                let offset = port_offset(item, Port::Outlet(number));
+                let offset = item.port_offset(Port::Outlet(number));
                 let inside = Point2::new(offset.x, offset.y * 0.45);
                 let centre = view.at(place_offset(placed.at, placed.turn, inside).flat());
                 draft.words(Point2::new(centre.x, centre.y - height / 2.0), &number.to_string(), style);
@@ -951,8 +957,10 @@ impl<'a> SheetDrawing<'a, '_> {
             })
         };
         for element in routing.feeds.iter().filter(here).flat_map(RowFeed::elements) {
-            if let Some(item) =
-                project.catalogue.any_item(element.entry()).filter(|item| symbols::is_drawn_in_feed(item))
+            if let Some(item) = project
+                .catalogue
+                .any_item(element.entry())
+                .filter(|item| symbols::is_drawn_in_feed(item.item_kind()))
             {
                 in_feeds.entry(item.kind()).or_insert(*item);
             }
@@ -1018,7 +1026,7 @@ fn draw_sign(draft: &mut Draft, sign: &Sign, at: Point2) {
         Sign::Part(item) => sample(draft, item, centre),
         Sign::InFeed(item) => {
             let subject = Subject::Row(crate::plan::RowId(0));
-            let items = symbols::in_feed(item, Point3::default(), Angle::ZERO, subject);
+            let items = symbols::in_feed(item.item_kind(), Point3::default(), Angle::ZERO, subject);
             to_legend(draft, items, View { denominator: 10.0, origin: centre });
         }
         Sign::Outlet => draft.circle(layer, centre, 1.3, NARROW, None),
@@ -1032,11 +1040,9 @@ fn draw_sign(draft: &mut Draft, sign: &Sign, at: Point2) {
 
 /// A part's symbol at its least size.
 fn sample(draft: &mut Draft, item: &PartItem, at: Point2) {
-    let denominator = match item {
-        // Small enough to be shorter than its place in the legend.
-        PartItem::Manifold { .. } => (half_length(item) * 1000.0 / 3.6).max(100.0),
-        _ => 400.0,
-    };
+    let held = item.symbol().along.least > 0.0;
+    // What is true to scale is drawn small enough to be shorter than its place in the legend.
+    let denominator = if held { 400.0 } else { (item.body().half_length * 1000.0 / 3.6).max(100.0) };
     let view = View { denominator, origin: at };
     let signs = symbols::part(
         item,

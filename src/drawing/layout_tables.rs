@@ -1,6 +1,7 @@
 //! The figures that go with the layout: where the parts sit, the manifolds, the hoses and the rows. Drawings show those
 //! that they have room for; a sheet of tables shows all, from here too, so that both say the same.
 
+use crate::plan::Manifold;
 use std::collections::BTreeMap;
 
 use super::layout_sheet::SheetSource;
@@ -92,7 +93,7 @@ pub fn turned(project: &Project, routing: LaidRouting, part: &Part) -> String {
     let says = |what: &str, port| faces(port).map(|side| format!("{what} the {side}"));
     let Some(item) = project.catalogue.item(&part.entry) else { return String::new() };
     let words = match item {
-        PartItem::Manifold { outlets, .. } => {
+        PartItem::Manifold(Manifold { outlets, .. }) => {
             let at = |number| {
                 let port = PortRef { part: part.id, port: Port::Outlet(number) };
                 anchors.port(port).map(|at| at.place.flat())
@@ -103,10 +104,10 @@ pub fn turned(project: &Project, routing: LaidRouting, part: &Part) -> String {
             });
             says("outlets face", Port::Outlet(1)).map(|words| words + &first.unwrap_or_default())
         }
-        PartItem::Tee { .. } => says("branch faces", Port::Branch),
-        PartItem::InletFilter { .. } | PartItem::SectionValve { .. } => says("inlet faces", Port::In),
+        PartItem::Tee(_) => says("branch faces", Port::Branch),
+        PartItem::InletFilter(_) | PartItem::SectionValve(_) => says("inlet faces", Port::In),
         // On a port that says it.
-        PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => None,
+        PartItem::Gauge(_) | PartItem::BlankingPlug(_) => None,
     };
     words.unwrap_or_default()
 }
@@ -161,7 +162,9 @@ pub(super) fn manifolds(source: &SheetSource) -> LayoutTable {
     }
     let mut lines = Vec::new();
     for part in &routing.parts {
-        let Some(PartItem::Manifold { outlets, .. }) = project.catalogue.item(&part.entry) else { continue };
+        let Some(PartItem::Manifold(Manifold { outlets, .. })) = project.catalogue.item(&part.entry) else {
+            continue;
+        };
         let rows: Vec<u32> = routing
             .feeds
             .iter()

@@ -148,7 +148,7 @@ pub fn rows_ahead_of_metering(
 
 /// A part whose body is filled with the colour of its pressure.
 pub(super) const fn is_filled(item: &PartItem) -> bool {
-    matches!(item, PartItem::Manifold { .. })
+    matches!(item, PartItem::Manifold(_))
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@
 //! and be taken for connected. Where the rows do not fit beside each other, the manifolds are drawn once more on sheets
 //! of their own; a flag with the manifold's tag and the number of the other sheet joins them.
 
+use crate::plan::Manifold;
 use std::collections::{BTreeMap, VecDeque};
 
 use super::Subject;
@@ -24,10 +25,12 @@ use super::scene::Dash;
 use super::sheet_frame::drawing_area;
 use crate::geometry::{Bounds, Point2};
 use crate::plan::cutting::cut_length;
+use crate::plan::kinds::symbol::{Drawn, Filling, Form as MarkForm, Mark, SchematicForm, Weight};
+use crate::plan::kinds::{ElementSymbol, Reading};
 use crate::plan::words::ranges;
 use crate::plan::{
-    Branch, ElementGeometry, ElementItem, ElementKind, End, FeedElement, FeedId, Item, ManifoldInlet, Part,
-    PartId, PartItem, Port, PortRef, RowFeed, RowId, Run,
+    Branch, ElementGeometry, End, FeedElement, FeedId, Item, ItemKind, ManifoldInlet, Part, PartId, PartItem,
+    Port, PortRef, RowFeed, RowId, Run,
 };
 use crate::quantities::Measure;
 
@@ -235,8 +238,8 @@ fn groups<'a>(source: &SheetSource<'a>, heads: &[Head<'a>], a_sheet: usize) -> V
         let root = root(source, part);
         let holds = |group: &Group| group.heads.iter().any(|head| head.is(root.id));
         let index = match catalogue.item(&root.entry) {
-            Some(PartItem::Manifold { .. }) => groups.iter().position(holds).unwrap_or(0),
-            Some(PartItem::InletFilter { .. }) => 0,
+            Some(item) if item.is_for_rows() => groups.iter().position(holds).unwrap_or(0),
+            Some(PartItem::InletFilter(_)) => 0,
             _ => nearest(&groups, x_on_bar(source, root)),
         };
         if !heads.iter().any(|head| head.is(part.id)) {
@@ -329,7 +332,7 @@ impl SheetPlaces {
 
 /// Where liquid comes into a manifold drawn with its taps: between two of them in the middle, or at its left end.
 fn inlet_at(head: &Head, from: f64, to: f64) -> f64 {
-    if let Some((_, PartItem::Manifold { inlet: ManifoldInlet::End, .. })) = head.part {
+    if let Some((_, PartItem::Manifold(Manifold { inlet: ManifoldInlet::End, .. }))) = head.part {
         return from;
     }
     let taps = from + 2.0;
@@ -368,7 +371,9 @@ fn heads<'a>(source: &SheetSource<'a>) -> Vec<Head<'a>> {
     let mut heads: Vec<Head> = Vec::new();
     let mut placed: Vec<FeedId> = Vec::new();
     for part in &routing.parts {
-        let Some(item @ PartItem::Manifold { outlets, .. }) = catalogue.item(&part.entry) else { continue };
+        let Some(item @ PartItem::Manifold(Manifold { outlets, .. })) = catalogue.item(&part.entry) else {
+            continue;
+        };
         let mut taps = Vec::new();
         for number in 1..=*outlets {
             let port = PortRef { part: part.id, port: Port::Outlet(number) };
@@ -453,38 +458,96 @@ fn closed(draft: &mut Draft, points: &[(f64, f64)], at: Point2, fill: Shade) {
     );
 }
 
-/// The symbol of a part about its middle; liquid passes from above to below. It reaches from `+half` to `-half`.
-fn part_symbol(draft: &mut Draft, item: &PartItem, at: Point2, shut: bool) {
-    match item {
-        PartItem::InletFilter { .. } => {
-            closed(draft, &[(0.0, 4.0), (4.0, 0.0), (0.0, -4.0), (-4.0, 0.0)], at, Shade::PAPER);
-            let points = [Point2::new(at.x - 4.0, at.y), Point2::new(at.x + 4.0, at.y)];
-            draft.line(PaperLayer::Part, &points, MIDDLE, Dash::Dashed);
+/// Half the length of a part's symbol that stands in a line, mm, and of one at the end of a line.
+const HALF_IN_LINE: f64 = 4.0;
+const HALF_ON_PORT: f64 = 3.2;
+/// The same in the legend.
+const HALF_IN_LEGEND: f64 = 2.4;
+
+/// A part that stands as a dot where its lines meet.
+fn is_dot(item: &PartItem) -> bool {
+    item.facts().schematic == SchematicForm::Dot
+}
+
+/// Half the length of a part's symbol, mm.
+const fn half_of(item: &PartItem) -> f64 {
+    if item.is_on_port() { HALF_ON_PORT } else { HALF_IN_LINE }
+}
+
+/// How a symbol stands on the sheet.
+struct Stand {
+    /// The symbol's middle.
+    at: Point2,
+    /// Millimetres of one of its units.
+    scale: f64,
+    /// Where its own x points to, a unit vector.
+    along: Point2,
+    /// The part is shut.
+    shut: bool,
+}
+
+/// The marks of a symbol.
+fn symbol_marks(draft: &mut Draft, marks: &[Mark], stand: &Stand) {
+    let Stand { at, scale, along, shut } = *stand;
+    let place = |(x, y): (f64, f64)| {
+        let (x, y) = (x * scale, y * scale);
+        Point2::new(at.x + x * along.x - y * along.y, at.y + x * along.y + y * along.x)
+    };
+    let shade = |filling| match filling {
+        Filling::Ink => Shade::INK,
+        Filling::InkWhereShut if shut => Shade::INK,
+        Filling::InkWhereShut | Filling::Paper => Shade::PAPER,
+    };
+    for mark in marks.iter().filter(|mark| shut || mark.drawn != Drawn::WhileShut) {
+        match &mark.form {
+            MarkForm::Line { points, weight, dashed } => {
+                let points: Vec<Point2> = points.iter().map(|point| place(*point)).collect();
+                let width = match weight {
+                    Weight::Plain => MIDDLE,
+                    Weight::Strong | Weight::Pipe(_) => WIDE,
+                };
+                let dash = if *dashed { Dash::Dashed } else { Dash::Solid };
+                draft.line(PaperLayer::Part, &points, width, dash);
+            }
+            MarkForm::Area { points, filling } => {
+                let points = points.iter().map(|point| place(*point)).collect();
+                let (line, fill) = (Some((MIDDLE, Shade::INK)), Some(shade(*filling)));
+                draft.mark(PaperLayer::Part, MarkKind::Area { points, line, fill });
+            }
+            MarkForm::Circle { centre, radius, filling } => {
+                draft.circle(PaperLayer::Part, place(*centre), radius * scale, MIDDLE, Some(shade(*filling)));
+            }
+            // The body of what stands here as a line with taps.
+            MarkForm::RoundedBox { .. } => {}
         }
-        PartItem::SectionValve { .. } => {
-            let fill = if shut { Shade::INK } else { Shade::PAPER };
-            closed(draft, &[(-2.4, 4.0), (2.4, 4.0), (0.0, 0.0)], at, fill);
-            closed(draft, &[(-2.4, -4.0), (2.4, -4.0), (0.0, 0.0)], at, fill);
-        }
-        PartItem::Gauge { .. } => gauge(draft, at),
-        PartItem::BlankingPlug { .. } => plug(draft, Point2::new(at.x, at.y + 4.0)),
-        // A tee is a dot, a manifold a line with taps; the others are not placed by themselves.
-        PartItem::Tee { .. } | PartItem::Manifold { .. } => {}
     }
 }
 
-fn gauge(draft: &mut Draft, at: Point2) {
-    gauge_of(draft, at, 3.2);
+/// The symbol of a part about its middle; liquid passes from above to below.
+fn part_symbol(draft: &mut Draft, item: &PartItem, at: Point2, shut: bool) {
+    match item.facts().schematic {
+        SchematicForm::Symbol { .. } => {
+            // What is screwed onto a port stands upright; anything else with its inlet above.
+            let inlet = item.port(Port::In).filter(|_| !item.is_on_port()).map(|port| port.facing);
+            let inlet = inlet.unwrap_or_else(|| Point2::new(0.0, 1.0));
+            let along = Point2::new(inlet.y, inlet.x);
+            symbol_marks(draft, &item.symbol().marks, &Stand { at, scale: half_of(item), along, shut });
+        }
+        SchematicForm::Stroke => plug(draft, Point2::new(at.x, at.y + HALF_IN_LINE)),
+        // A tee is a dot, a manifold a line with taps.
+        SchematicForm::Dot | SchematicForm::Header => {}
+    }
 }
 
-/// A gauge of a radius: a dial with its hand.
-fn gauge_of(draft: &mut Draft, at: Point2, radius: f64) {
-    let scaled = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {
-        points.iter().map(|(x, y)| (x * radius / 3.2, y * radius / 3.2)).collect()
-    };
-    draft.circle(PaperLayer::Part, at, radius, MIDDLE, Some(Shade::PAPER));
-    sign(draft, &scaled(&[(-1.6, -1.6), (1.2, 1.2)]), at);
-    closed(draft, &scaled(&[(1.9, 1.9), (0.5, 1.3), (1.3, 0.5)]), at, Shade::INK);
+/// What is screwed onto the upper or lower end of a line: its symbol beyond the end, or a stroke across it.
+fn on_line_end(draft: &mut Draft, item: Option<&PartItem>, end: Point2, above: bool) {
+    match item {
+        Some(item) if matches!(item.facts().schematic, SchematicForm::Symbol { .. }) => {
+            let away = if above { HALF_ON_PORT } else { -HALF_ON_PORT };
+            part_symbol(draft, item, Point2::new(end.x, end.y + away), false);
+        }
+        _ => plug(draft, end),
+    }
 }
 
 /// Half the length of the stroke that closes a line.
@@ -521,67 +584,15 @@ fn flag(draft: &mut Draft, at: Point2, tag: &str, sheet: usize, above: bool) -> 
 }
 
 /// Height of the symbol of an element in a row's column.
-const fn element_height(element: &FeedElement) -> f64 {
-    match element {
-        FeedElement::Tube(_) => 0.0,
-        FeedElement::MeteringTube { .. } => 6.0,
-        FeedElement::Piece(ElementKind::CheckValve, _) => 6.0,
-        FeedElement::Piece(ElementKind::MeteringOrifice, _) => 5.0,
-        FeedElement::Fitting(_) => 3.0,
-    }
+fn element_height(element: &FeedElement) -> f64 {
+    element.item_kind().feed_symbol().map_or(0.0, |symbol| symbol.schematic_length)
 }
 
 /// The symbol of an element from a point downwards.
-fn element_symbol(draft: &mut Draft, element: &FeedElement, top: Point2) {
-    let at = |y: f64| Point2::new(top.x, top.y + y);
-    match element {
-        FeedElement::Tube(_) => {}
-        FeedElement::Piece(ElementKind::CheckValve, _) => {
-            // Opens downwards: the ball leaves its seat against the spring.
-            sign(draft, &[(0.0, 0.0), (0.0, -0.6)], top);
-            sign(draft, &[(-1.7, -2.6), (0.0, -0.6), (1.7, -2.6)], top);
-            draft.circle(PaperLayer::Part, at(-2.2), 0.95, MIDDLE, Some(Shade::PAPER));
-            sign(
-                draft,
-                &[
-                    (0.0, -3.15),
-                    (0.8, -3.5),
-                    (-0.8, -4.0),
-                    (0.8, -4.5),
-                    (-0.8, -5.0),
-                    (0.0, -5.3),
-                    (0.0, -6.0),
-                ],
-                top,
-            );
-        }
-        FeedElement::Piece(ElementKind::MeteringOrifice, _) => {
-            sign(draft, &[(0.0, 0.0), (0.0, -5.0)], top);
-            for side in [1.0, -1.0] {
-                let arc: Vec<(f64, f64)> = (-4..=4)
-                    .map(|step| {
-                        let angle = f64::from(step) * 0.26;
-                        (side * (2.4 - 1.8 * angle.cos()), -2.5 + 1.8 * angle.sin())
-                    })
-                    .collect();
-                sign(draft, &arc, top);
-            }
-        }
-        FeedElement::MeteringTube { .. } => {
-            sign(draft, &[(0.0, 0.0), (0.0, -6.0)], top);
-            for side in [1.0, -1.0] {
-                sign(
-                    draft,
-                    &[(1.6 * side, -0.6), (0.7 * side, -1.4), (0.7 * side, -4.6), (1.6 * side, -5.4)],
-                    top,
-                );
-            }
-        }
-        FeedElement::Fitting(_) => {
-            sign(draft, &[(0.0, 0.0), (0.0, -3.0)], top);
-            draft.circle(PaperLayer::Part, at(-1.5), 0.9, MIDDLE, Some(Shade::PAPER));
-        }
-    }
+fn element_symbol(draft: &mut Draft, symbol: &ElementSymbol, top: Point2) {
+    let scale = symbol.schematic_length / 2.0;
+    let at = Point2::new(top.x, top.y - scale);
+    symbol_marks(draft, &symbol.marks, &Stand { at, scale, along: Point2::new(0.0, -1.0), shut: false });
 }
 
 // ---------------------------------------------------------------------------------------------------------------
@@ -628,14 +639,12 @@ impl Rows<'_, '_, '_> {
                 self.draft.subject = Some(Subject::Part(part.id));
                 wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
                 let item = self.source.project.catalogue.item(&part.entry);
-                match item {
-                    Some(PartItem::Gauge { .. }) => gauge(self.draft, Point2::new(end.x, end.y - 3.2)),
-                    Some(PartItem::BlankingPlug { .. }) | None => plug(self.draft, end),
+                if item.is_none_or(PartItem::is_on_port) {
+                    on_line_end(self.draft, item, end, false);
+                } else {
                     // Its other port goes on elsewhere: it stands among the parts of the upper half.
-                    Some(_) => {
-                        self.draft.subject = None;
-                        hose_flag(self.draft, end, &part.tag);
-                    }
+                    self.draft.subject = None;
+                    hose_flag(self.draft, end, &part.tag);
                 }
                 self.draft.subject = None;
                 let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
@@ -793,11 +802,11 @@ impl Rows<'_, '_, '_> {
             let from = Point2::new(at.x, at.y - short);
             self.draft.subject = Some(Subject::Feed(feed.id));
             wire(self.draft, PaperLayer::Tube, &[line_from, from], TUBE);
-            element_symbol(self.draft, element, from);
+            if let Some(symbol) = element.item_kind().feed_symbol() {
+                element_symbol(self.draft, &symbol, from);
+            }
             let says = match (element, catalogue.any_item(element.entry())) {
-                (_, Some(Item::Element(ElementItem::MeteringOrifice { bore, .. }))) => {
-                    format!("Ø{}", Measure::Bore.fine_number(bore.si(), units))
-                }
+                (_, Some(Item::Element(item))) => item.schematic_words(units),
                 (FeedElement::MeteringTube { length, .. }, Some(Item::Stock(stock))) => format!(
                     "Ø{} × {}",
                     Measure::Bore.fine_number(stock.dimensions().bore.si(), units),
@@ -870,7 +879,7 @@ fn frame_of_head(
     let mut points = super::paper::corners(&bounds);
     points.push(points[0]);
     draft.line(PaperLayer::Notes, &points, NARROW, Dash::LongDashDot);
-    let outlets = if let PartItem::Manifold { outlets, .. } = item { *outlets } else { 0 };
+    let outlets = if let PartItem::Manifold(Manifold { outlets, .. }) = item { *outlets } else { 0 };
     let pressure = pressure_words(source, part.id).map_or_else(String::new, |one| format!(", {one}"));
     let style = Style::plain(PaperLayer::Words, SMALL);
     // As much as the left half holds: a hose may come down in the middle.
@@ -1093,9 +1102,7 @@ impl<'s, 'a> Tree<'s, 'a> {
         let mut at: BTreeMap<PartId, Joint> = BTreeMap::new();
         let is_leaf = |part: &Part| catalogue.item(&part.entry).is_some_and(PartItem::is_on_port);
         let is_manifold = |id: PartId| {
-            routing
-                .part(id)
-                .is_some_and(|one| matches!(catalogue.item(&one.entry), Some(PartItem::Manifold { .. })))
+            routing.part(id).is_some_and(|one| catalogue.item(&one.entry).is_some_and(PartItem::is_for_rows))
         };
         let lead = self.form.is_first();
         let from_supply = routing.runs.iter().any(|run| run.from == End::Supply || run.to == End::Supply)
@@ -1280,7 +1287,8 @@ impl<'s, 'a> Tree<'s, 'a> {
             let Some((part, item)) = head.part else { continue };
             let (left, width) = self.places[index];
             let (from, to) = (left + HEAD_ROOM / 2.0, left + width - HEAD_ROOM / 2.0);
-            let middle_inlet = matches!(item, PartItem::Manifold { inlet: ManifoldInlet::Middle, .. });
+            let middle_inlet =
+                matches!(item, PartItem::Manifold(Manifold { inlet: ManifoldInlet::Middle, .. }));
             // Where a port is along the manifold, as on the bar.
             let share = |port: Port| match port {
                 Port::In if middle_inlet => 0.5,
@@ -1422,11 +1430,11 @@ impl<'s, 'a> Tree<'s, 'a> {
         let up = self.nodes[node].up.map(|up| self.port(up));
         let through = match (&self.nodes[node].kind, up) {
             (Kind::Part(_, item), Some(Port::Out)) if item.is_in_line() => Some(Port::In),
-            (Kind::Part(_, PartItem::Tee { .. }), Some(Port::In)) => Some(Port::Out),
+            (Kind::Part(_, item), Some(Port::In)) if is_dot(item) => Some(Port::Out),
             (Kind::Part(_, item), _) if item.passes_on() => Some(Port::Out),
             // In by the branch, both ends of the run leave to the sides.
-            (Kind::Part(_, PartItem::Tee { .. }), Some(_)) => None,
-            (Kind::Part(_, PartItem::Tee { .. }), None) => Some(Port::Branch),
+            (Kind::Part(_, item), Some(_)) if is_dot(item) => None,
+            (Kind::Part(_, item), None) if is_dot(item) => Some(Port::Branch),
             _ => return false,
         };
         through != Some(self.port(end))
@@ -1448,7 +1456,8 @@ impl<'s, 'a> Tree<'s, 'a> {
     fn sideways_lines(&self, node: usize) -> Vec<LineEnd> {
         let mut lines: Vec<LineEnd> =
             self.ends_at(Joint::Node(node)).filter(|end| self.is_sideways(node, *end)).collect();
-        if let ([one, other], Kind::Part(_, PartItem::Tee { .. })) = (&lines[..], &self.nodes[node].kind)
+        if let ([one, other], Kind::Part(_, item)) = (&lines[..], &self.nodes[node].kind)
+            && is_dot(item)
             && self.leads_to(*other) > self.leads_to(*one)
         {
             lines.reverse();
@@ -1565,8 +1574,8 @@ impl<'s, 'a> Tree<'s, 'a> {
 
     /// The least that a layer takes over and under its middle: its highest symbol and a little air.
     fn least_half(&self, layer: usize) -> f64 {
-        let halves = self.nodes.iter().filter(|node| node.layer == layer).map(|node| match node.kind {
-            Kind::Part(_, PartItem::Tee { .. }) => 2.6,
+        let halves = self.nodes.iter().filter(|node| node.layer == layer).map(|node| match &node.kind {
+            Kind::Part(_, item) if is_dot(item) => 2.6,
             Kind::Loose | Kind::Away(..) => 3.4,
             Kind::Pump | Kind::Part(..) => 5.2,
         });
@@ -1634,9 +1643,11 @@ impl<'s, 'a> Tree<'s, 'a> {
     fn half(&self, node: usize, above: bool) -> f64 {
         match &self.nodes[node].kind {
             Kind::Pump => 4.0,
-            Kind::Part(_, PartItem::Tee { .. }) => 0.0,
-            Kind::Part(_, PartItem::Gauge { .. }) => 3.2,
-            Kind::Part(..) => 4.0,
+            Kind::Part(_, item) => match item.facts().schematic {
+                SchematicForm::Dot => 0.0,
+                SchematicForm::Symbol { .. } => half_of(item),
+                SchematicForm::Header | SchematicForm::Stroke => HALF_IN_LINE,
+            },
             Kind::Loose | Kind::Away(..) => {
                 if above {
                     2.2
@@ -1662,10 +1673,10 @@ impl<'s, 'a> Tree<'s, 'a> {
                 Kind::Pump => pump(draft, at),
                 Kind::Part(part, item) => {
                     draft.subject = Some(Subject::Part(part.id));
-                    if matches!(item, PartItem::Tee { .. }) {
+                    if is_dot(item) {
                         dot(draft, PaperLayer::Hose, at);
                     } else {
-                        let middle = if up || !matches!(item, PartItem::BlankingPlug { .. }) {
+                        let middle = if up || item.facts().schematic != SchematicForm::Stroke {
                             at
                         } else {
                             Point2::new(at.x, at.y - 8.0)
@@ -1690,7 +1701,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                 }
             }
             // More than one line at a side of a symbol: a dot says that they are connected.
-            if !matches!(node.kind, Kind::Part(_, PartItem::Tee { .. })) {
+            if !matches!(&node.kind, Kind::Part(_, item) if is_dot(item)) {
                 let exits: Vec<Point2> =
                     self.ends_at(Joint::Node(index)).map(|end| self.exit(index, end, at.y)).collect();
                 for (place, exit) in exits.iter().enumerate() {
@@ -1756,12 +1767,8 @@ impl<'s, 'a> Tree<'s, 'a> {
             wire(draft, PaperLayer::Hose, &[Point2::new(*x, y), top], TUBE);
             dot(draft, PaperLayer::Hose, Point2::new(*x, y));
             let item = self.source.project.catalogue.item(&part.entry);
-            let is_gauge = matches!(item, Some(PartItem::Gauge { .. }));
-            if is_gauge {
-                gauge(draft, Point2::new(*x, top.y + 3.2));
-            } else {
-                plug(draft, top);
-            }
+            let is_gauge = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
+            on_line_end(draft, item, top, true);
             draft.subject = None;
             let style = Style::plain(PaperLayer::Words, SMALL);
             let mut words = part.tag.clone();
@@ -1929,15 +1936,73 @@ fn crossing(draft: &Draft) -> bool {
     })
 }
 
-/// A sign of the legend about a point.
-type DrawSign = fn(&mut Draft, Point2);
-
-fn element_sign(draft: &mut Draft, at: Point2, element: &FeedElement) {
-    element_symbol(draft, element, Point2::new(at.x, at.y + 3.0));
+/// A sign of the legend.
+enum LegendSign {
+    Connection,
+    Crossing,
+    Pump,
+    /// A part, perhaps shut.
+    Part(PartItem, bool),
+    Plug,
+    Element(ElementSymbol),
+    RowOutlet,
 }
 
-/// The signs that a sheet holds, and what they mean.
-fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, DrawSign)> {
+impl LegendSign {
+    fn name(&self) -> &'static str {
+        match self {
+            Self::Connection => "connected",
+            Self::Crossing => "crossing, not connected",
+            Self::Pump => "pump",
+            Self::Part(item, shut) => match item.facts().schematic {
+                SchematicForm::Symbol { legend, legend_shut } => {
+                    legend_shut.filter(|_| *shut).unwrap_or(legend)
+                }
+                // They have no symbol of their own.
+                SchematicForm::Dot | SchematicForm::Header | SchematicForm::Stroke => "",
+            },
+            Self::Plug => "plugged",
+            Self::Element(symbol) => symbol.legend,
+            Self::RowOutlet => "row outlet",
+        }
+    }
+
+    /// About a point.
+    fn draw(&self, draft: &mut Draft, at: Point2) {
+        match self {
+            Self::Connection => {
+                sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
+                sign(draft, &[(0.0, 0.0), (0.0, -2.4)], at);
+                dot(draft, PaperLayer::Sheet, at);
+            }
+            Self::Crossing => {
+                sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
+                sign(draft, &[(0.0, 2.4), (0.0, -2.4)], at);
+            }
+            Self::Pump => {
+                draft.circle(PaperLayer::Part, at, 2.6, MIDDLE, Some(Shade::PAPER));
+                closed(draft, &[(0.0, -2.6), (-1.3, -0.4), (1.3, -0.4)], at, Shade::INK);
+            }
+            Self::Part(item, shut) => {
+                let along = Point2::new(1.0, 0.0);
+                let stand = Stand { at, scale: HALF_IN_LEGEND, along, shut: *shut };
+                symbol_marks(draft, &item.symbol().marks, &stand);
+            }
+            Self::Plug => {
+                sign(draft, &[(0.0, -2.0), (0.0, 1.0)], at);
+                plug(draft, Point2::new(at.x, at.y + 1.0));
+            }
+            Self::Element(symbol) => {
+                let half = symbol.schematic_length / 2.0;
+                element_symbol(draft, symbol, Point2::new(at.x, at.y + half));
+            }
+            Self::RowOutlet => closed(draft, &[(-1.6, 1.2), (1.6, 1.2), (0.0, -1.6)], at, Shade::PAPER),
+        }
+    }
+}
+
+/// The signs that a sheet holds.
+fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<LegendSign> {
     let (project, routing) = (source.project, source.routing);
     let drawn: Vec<Subject> = draft
         .page
@@ -1946,102 +2011,40 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<(&'static str, DrawSign)
         .filter(|mark| mark.layer == PaperLayer::Part)
         .filter_map(|mark| mark.subject)
         .collect();
-    let part = |wanted: fn(&PartItem, bool) -> bool| {
-        routing.parts.iter().any(|part| {
-            let is = project.catalogue.item(&part.entry).is_some_and(|item| wanted(item, part.shut));
-            is && drawn.contains(&Subject::Part(part.id))
-        })
-    };
-    let rows = || routing.feeds.iter().filter(|feed| drawn.contains(&Subject::Feed(feed.id)));
-    let element = |wanted: fn(&FeedElement) -> bool| rows().flat_map(RowFeed::elements).any(wanted);
+    let mut signs = Vec::new();
     let noted = |sign| draft.signs.contains(&sign);
-    let all: [(bool, &str, DrawSign); 13] = [
-        (noted(Sign::Connection), "connected", |draft, at| {
-            sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
-            sign(draft, &[(0.0, 0.0), (0.0, -2.4)], at);
-            dot(draft, PaperLayer::Sheet, at);
-        }),
-        (crossing(draft), "crossing, not connected", |draft, at| {
-            sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
-            sign(draft, &[(0.0, 2.4), (0.0, -2.4)], at);
-        }),
-        (noted(Sign::Pump), "pump", |draft, at| {
-            draft.circle(PaperLayer::Part, at, 2.6, MIDDLE, Some(Shade::PAPER));
-            closed(draft, &[(0.0, -2.6), (-1.3, -0.4), (1.3, -0.4)], at, Shade::INK);
-        }),
-        (part(|item, _| matches!(item, PartItem::InletFilter { .. })), "filter", |draft, at| {
-            closed(draft, &[(0.0, 2.4), (2.4, 0.0), (0.0, -2.4), (-2.4, 0.0)], at, Shade::PAPER);
-            draft.line(
-                PaperLayer::Sheet,
-                &[Point2::new(at.x - 2.4, at.y), Point2::new(at.x + 2.4, at.y)],
-                MIDDLE,
-                Dash::Dashed,
-            );
-        }),
-        (
-            part(|item, shut| matches!(item, PartItem::SectionValve { .. }) && !shut),
-            "shut-off valve, open",
-            |draft, at| valve_sign(draft, at, Shade::PAPER),
-        ),
-        (
-            part(|item, shut| matches!(item, PartItem::SectionValve { .. }) && shut),
-            "shut-off valve, shut",
-            |draft, at| valve_sign(draft, at, Shade::INK),
-        ),
-        (part(|item, _| matches!(item, PartItem::Gauge { .. })), "gauge", |draft, at| {
-            gauge_of(draft, at, 2.4);
-        }),
-        (noted(Sign::Plug), "plugged", |draft, at| {
-            sign(draft, &[(0.0, -2.0), (0.0, 1.0)], at);
-            plug(draft, Point2::new(at.x, at.y + 1.0));
-        }),
-        (
-            element(|one| matches!(one, FeedElement::Piece(ElementKind::CheckValve, _))),
-            "check valve with spring, opens downwards",
-            |draft, at| {
-                element_sign(
-                    draft,
-                    at,
-                    &FeedElement::Piece(ElementKind::CheckValve, crate::plan::ElementKey::new("")),
-                );
-            },
-        ),
-        (
-            element(|one| matches!(one, FeedElement::Piece(ElementKind::MeteringOrifice, _))),
-            "metering orifice",
-            |draft, at| {
-                element_sign(
-                    draft,
-                    at,
-                    &FeedElement::Piece(ElementKind::MeteringOrifice, crate::plan::ElementKey::new("")),
-                );
-            },
-        ),
-        (element(|one| matches!(one, FeedElement::MeteringTube { .. })), "metering tube", |draft, at| {
-            let tube = FeedElement::MeteringTube {
-                stock: crate::plan::StockKey::new(""),
-                length: crate::quantities::Length::metres(1.0),
-                coil: None,
-            };
-            element_sign(draft, at, &tube);
-        }),
-        (element(|one| matches!(one, FeedElement::Fitting(_))), "fitting", |draft, at| {
-            element_symbol(
-                draft,
-                &FeedElement::Fitting(crate::plan::FittingKey::new("")),
-                Point2::new(at.x, at.y + 1.5),
-            );
-        }),
-        (rows().next().is_some(), "row outlet", |draft, at| {
-            closed(draft, &[(-1.6, 1.2), (1.6, 1.2), (0.0, -1.6)], at, Shade::PAPER);
-        }),
-    ];
-    all.into_iter().filter(|(shown, ..)| *shown).map(|(_, name, draw)| (name, draw)).collect()
-}
-
-fn valve_sign(draft: &mut Draft, at: Point2, fill: Shade) {
-    closed(draft, &[(-2.4, 1.5), (-2.4, -1.5), (0.0, 0.0)], at, fill);
-    closed(draft, &[(2.4, 1.5), (2.4, -1.5), (0.0, 0.0)], at, fill);
+    if noted(Sign::Connection) {
+        signs.push(LegendSign::Connection);
+    }
+    if crossing(draft) {
+        signs.push(LegendSign::Crossing);
+    }
+    if noted(Sign::Pump) {
+        signs.push(LegendSign::Pump);
+    }
+    // Of each kind the first, open and shut apart.
+    let mut parts: BTreeMap<(u8, bool), PartItem> = BTreeMap::new();
+    for part in routing.parts.iter().filter(|part| drawn.contains(&Subject::Part(part.id))) {
+        let Some(item) = project.catalogue.item(&part.entry) else { continue };
+        if let SchematicForm::Symbol { legend_shut, .. } = item.facts().schematic {
+            let shut = part.shut && legend_shut.is_some();
+            parts.entry((item.facts().kind.list_order, shut)).or_insert(*item);
+        }
+    }
+    signs.extend(parts.into_iter().map(|((_, shut), item)| LegendSign::Part(item, shut)));
+    if noted(Sign::Plug) {
+        signs.push(LegendSign::Plug);
+    }
+    let rows = || routing.feeds.iter().filter(|feed| drawn.contains(&Subject::Feed(feed.id)));
+    let kinds: BTreeMap<u8, ItemKind> = rows()
+        .flat_map(RowFeed::elements)
+        .map(|element| (element.item_kind().common().list_order, element.item_kind()))
+        .collect();
+    signs.extend(kinds.into_values().filter_map(ItemKind::feed_symbol).map(LegendSign::Element));
+    if rows().next().is_some() {
+        signs.push(LegendSign::RowOutlet);
+    }
+    signs
 }
 
 /// The signs and what they mean.
@@ -2057,12 +2060,13 @@ fn legend(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
     at.x += draft.width_of("Legend", style.bold()) + 4.0;
     let start = draft.page.marks.len();
     let step = LEGEND / 2.0;
-    for (name, draw) in signs {
+    for own in signs {
+        let name = own.name();
         let size = 8.0 + draft.width_of(name, style) + 5.0;
         if at.x + size > right {
             at = Point2::new(left, at.y - step);
         }
-        draw(draft, Point2::new(at.x + 3.5, at.y));
+        own.draw(draft, Point2::new(at.x + 3.5, at.y));
         draft.words(Point2::new(at.x + 8.0, at.y - SMALL / 2.0), name, style);
         at.x += size;
     }

@@ -1,19 +1,20 @@
-//! Symbols of parts, after ISO 1219-1 where it has one: a filter is a diamond with a broken line across the
-//! flow, a gauge a circle with a needle, a check valve a ball on its seat. A shut-off valve is two triangles tip
-//! to tip, as in the plumbing diagrams of ISO 14617; shut, they are filled. Manifold, tee and plug are drawn as
-//! what they look like from above.
+//! Symbols of parts and of pieces of row feeds on the drawing to scale: what the kinds say of theirs
+//! (`plan::kinds::symbol`), in metres, and held at a size at which they are told apart.
 
 use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Shape, Width};
 use super::{Detail, Subject};
 use crate::geometry::{Point2, Point3};
-use crate::plan::part::{half_depth, half_length, place_offset, port_offset};
-use crate::plan::{ElementItem, FittingItem, Item, PartId, PartItem, Port, StockItem};
+use crate::plan::kinds::symbol::{Drawn, Filling, Form, HeldSize, Mark, Weight};
+use crate::plan::part::place_offset;
+use crate::plan::{ItemKind, PartId, PartItem};
 use crate::quantities::Angle;
 
-/// A symbol being drawn: its place, its turn and how it keeps readable.
+/// A symbol being drawn: its place, its turn, the size of its unit in metres and how it keeps readable.
 struct Symbol {
     at: Point3,
     turn: Angle,
+    unit: f64,
+    shut: bool,
     grow: Grow,
     layer: Layer,
     subject: Subject,
@@ -21,55 +22,66 @@ struct Symbol {
 }
 
 impl Symbol {
-    fn point(&self, x: f64, y: f64) -> Point2 {
-        place_offset(self.at, self.turn, Point2::new(x, y)).flat()
+    fn point(&self, (x, y): (f64, f64)) -> Point2 {
+        place_offset(self.at, self.turn, Point2::new(x * self.unit, y * self.unit)).flat()
     }
 
     fn points(&self, offsets: &[(f64, f64)]) -> Vec<Point2> {
-        offsets.iter().map(|(x, y)| self.point(*x, *y)).collect()
+        offsets.iter().map(|offset| self.point(*offset)).collect()
     }
 
-    fn add(&mut self, shape: Shape, fill: Fill) {
-        let item =
-            DrawItem::new(self.layer, shape, Ink::Part).filled(fill).of(self.subject).growing(self.grow);
-        self.items.push(item);
+    const fn fill(&self, filling: Filling) -> Fill {
+        match filling {
+            Filling::Paper => Fill::Paper,
+            Filling::Ink => Fill::Ink,
+            Filling::InkWhereShut if self.shut => Fill::Ink,
+            Filling::InkWhereShut => Fill::Paper,
+        }
     }
 
-    fn polygon(&mut self, offsets: &[(f64, f64)], fill: Fill) {
-        let points = self.points(offsets);
-        self.add(Shape::Polygon { points }, fill);
+    fn marks(&mut self, marks: &[Mark]) {
+        for mark in marks {
+            if mark.drawn != Drawn::WhileShut || self.shut {
+                self.mark(mark);
+            }
+        }
     }
 
-    fn circle(&mut self, x: f64, y: f64, radius: f64, fill: Fill) {
-        let centre = self.point(x, y);
-        self.add(Shape::Circle { centre, radius }, fill);
-    }
-
-    fn line(&mut self, offsets: &[(f64, f64)], width: Width, dash: Dash) {
-        let points = self.points(offsets);
-        self.add(Shape::Line { points, width, dash }, Fill::None);
+    fn mark(&mut self, mark: &Mark) {
+        let (shape, fill) = match &mark.form {
+            Form::Line { points, weight, dashed } => {
+                let width = match *weight {
+                    Weight::Plain => Width::SYMBOL,
+                    Weight::Strong => Width { metres: 0.0, least: 2.2 },
+                    Weight::Pipe(metres) => Width { metres, least: 1.6 },
+                };
+                let dash = if *dashed { Dash::Dashed } else { Dash::Solid };
+                (Shape::Line { points: self.points(points), width, dash }, Fill::None)
+            }
+            Form::Area { points, filling } => {
+                (Shape::Polygon { points: self.points(points) }, self.fill(*filling))
+            }
+            Form::Circle { centre, radius, filling } => {
+                let shape = Shape::Circle { centre: self.point(*centre), radius: radius * self.unit };
+                (shape, self.fill(*filling))
+            }
+            Form::RoundedBox { half, top, bottom, radius, filling } => {
+                let points = self.points(&rounded_box(*half, *top, *bottom, *radius));
+                (Shape::Polygon { points }, self.fill(*filling))
+            }
+        };
+        let item = DrawItem::new(self.layer, shape, Ink::Part).filled(fill).of(self.subject);
+        self.items.push(if mark.drawn == Drawn::TrueToScale { item } else { item.growing(self.grow) });
     }
 }
 
 /// How far a part's symbol reaches along and across itself.
 pub(super) fn reach(item: &PartItem, detail: Detail) -> (Reach, Reach) {
+    let symbol = item.symbol();
     // From afar symbols give way to each other; they keep a size at which they are told apart.
     let least = |size: f64| if detail == Detail::Overview { size * 0.66 } else { size };
-    match item {
-        // True along its body, so that tubes leave it at their outlets.
-        PartItem::Manifold { .. } => {
-            (Reach::true_to_scale(half_length(item)), Reach::at_least(half_depth(item), least(8.5)))
-        }
-        PartItem::InletFilter { .. } => both(Reach::at_least(half_length(item), least(10.0))),
-        PartItem::Tee { .. } => both(Reach::at_least(0.035, least(3.6))),
-        PartItem::BlankingPlug { .. } => both(Reach::at_least(half_length(item), least(3.5))),
-        PartItem::Gauge { .. } => both(Reach::at_least(half_length(item), least(8.0))),
-        PartItem::SectionValve { .. } => both(Reach::at_least(half_length(item), least(8.5))),
-    }
-}
-
-const fn both(reach: Reach) -> (Reach, Reach) {
-    (reach, reach)
+    let held = |HeldSize { half, least: size }| Reach::at_least(half, least(size));
+    (held(symbol.along), held(symbol.across))
 }
 
 /// The symbol of a part that is not placed yet: nobody can point at it.
@@ -92,109 +104,32 @@ pub(super) fn part(
 ) -> Vec<DrawItem> {
     let (along, across) = reach(item, detail);
     let grow = Grow { about: at.flat(), turn: turn.si(), along, across };
-    let mut symbol = Symbol { at, turn, grow, layer: Layer::Parts, subject, items: Vec::new() };
-    match item {
-        PartItem::InletFilter { .. } => {
-            let r = half_length(item);
-            symbol.polygon(&[(0.0, r), (r, 0.0), (0.0, -r), (-r, 0.0)], Fill::Paper);
-            symbol.line(&[(-r, 0.0), (r, 0.0)], Width::SYMBOL, Dash::Dashed);
-        }
-        PartItem::Tee { .. } => {
-            // Its arms reach the ports at true scale, so that hoses meet it at every zoom.
-            for port in [Port::In, Port::Out, Port::Branch] {
-                let arm = port_offset(item, port);
-                symbol.line(&[(0.0, 0.0), (arm.x, arm.y)], Width { metres: 0.02, least: 1.6 }, Dash::Solid);
-            }
-            for arm in &mut symbol.items {
-                arm.grow = None;
-            }
-            symbol.circle(0.0, 0.0, 0.035, Fill::Ink);
-        }
-        PartItem::SectionValve { .. } => {
-            let r = half_length(item);
-            let fill = if shut { Fill::Ink } else { Fill::Paper };
-            let half = r * 0.62;
-            symbol.polygon(&[(-r, half), (0.0, 0.0), (-r, -half)], fill);
-            symbol.polygon(&[(r, half), (0.0, 0.0), (r, -half)], fill);
-            if shut {
-                symbol.line(
-                    &[(0.0, r * 0.95), (0.0, -r * 0.95)],
-                    Width { metres: 0.0, least: 2.2 },
-                    Dash::Solid,
-                );
-            }
-        }
-        PartItem::Manifold { outlets, .. } => {
-            let (half, depth) = (half_length(item), half_depth(item));
-            // The taps stand out of the body towards the rows.
-            for number in 1..=*outlets {
-                let tap = port_offset(item, Port::Outlet(number));
-                symbol.line(&[(tap.x, tap.y * 0.8), (tap.x, tap.y)], TAP, Dash::Solid);
-            }
-            symbol.polygon(&rounded_box(half, depth, -depth * 0.82, 0.018), Fill::Paper);
-        }
-        PartItem::Gauge { .. } => {
-            let r = half_length(item);
-            symbol.circle(0.0, 0.0, r, Fill::Paper);
-            symbol.line(&[(-r * 0.42, -r * 0.42), (r * 0.52, r * 0.52)], Width::SYMBOL, Dash::Solid);
-            let (tip, wing) = (r * 0.62, r * 0.2);
-            symbol.polygon(
-                &[(tip, tip), (tip - wing * 2.2, wing * 1.4), (wing * 1.4, tip - wing * 2.2)],
-                Fill::Ink,
-            );
-        }
-        PartItem::BlankingPlug { .. } => {
-            let r = half_length(item);
-            symbol.polygon(&[(-r, r * 0.5), (r, r * 0.5), (r, -r * 0.5), (-r, -r * 0.5)], Fill::Ink);
-        } // Not placed by themselves.
-    }
+    let own = item.symbol();
+    let unit = own.unit;
+    let mut symbol = Symbol { at, turn, unit, shut, grow, layer: Layer::Parts, subject, items: Vec::new() };
+    symbol.marks(&own.marks);
     symbol.items
 }
 
-const TAP: Width = Width { metres: 0.012, least: 1.6 };
+/// Half the size of what sits in a row feed, metres.
+const IN_FEED: f64 = 0.016;
 
-/// What sits in a row feed, drawn on its tube once there is room: a check valve or a metering element, with
-/// `turn` in the direction of the flow.
-pub(super) fn in_feed(item: &Item, at: Point3, turn: Angle, subject: Subject) -> Vec<DrawItem> {
-    let r = 0.016;
-    let grow = Grow::evenly(at.flat(), Reach::true_to_scale(r));
-    let mut symbol = Symbol { at, turn, grow, layer: Layer::Feeds, subject, items: Vec::new() };
-    match item {
-        Item::Element(ElementItem::CheckValve { .. }) => {
-            symbol.polygon(&[(-r, r), (r, r), (r, -r), (-r, -r)], Fill::Paper);
-            symbol.line(
-                &[(r * 0.1, r * 0.75), (-r * 0.7, 0.0), (r * 0.1, -r * 0.75)],
-                Width::SYMBOL,
-                Dash::Solid,
-            );
-            symbol.circle(r * 0.02, 0.0, r * 0.42, Fill::Paper);
-        }
-        Item::Element(ElementItem::MeteringOrifice { .. }) | Item::Stock(StockItem::MeteringTube(_)) => {
-            symbol.polygon(&[(-r, r), (r, r), (r, -r), (-r, -r)], Fill::Paper);
-            // A throttle is two arcs that narrow the way; a metering tube narrows it over a length.
-            let long = if matches!(item, Item::Stock(_)) { 0.6 } else { 0.12 };
-            for side in [1.0, -1.0] {
-                let way =
-                    [(-r * 0.85, r * 0.8 * side), (-r * long, r * 0.25 * side), (r * long, r * 0.25 * side)];
-                symbol.line(&way, Width::SYMBOL, Dash::Solid);
-                let out = [(r * long, r * 0.25 * side), (r * 0.85, r * 0.8 * side)];
-                symbol.line(&out, Width::SYMBOL, Dash::Solid);
-            }
-        }
-        // A fitting is as wide as its tube, a small tee is a dot of its own; the others are no elements of row feeds.
-        Item::Fitting(FittingItem::Fitting { .. } | FittingItem::SmallTee { .. })
-        | Item::Stock(StockItem::Hose(_) | StockItem::Tube(_))
-        | Item::Part(_) => {}
-    }
+/// What sits in a row feed, drawn on its tube once there is room, with `turn` in the direction of the flow; nothing for
+/// what is as wide as its tube.
+pub(super) fn in_feed(kind: ItemKind, at: Point3, turn: Angle, subject: Subject) -> Vec<DrawItem> {
+    let Some(own) = kind.feed_symbol().filter(|symbol| symbol.to_scale) else { return Vec::new() };
+    let grow = Grow::evenly(at.flat(), Reach::true_to_scale(IN_FEED));
+    let layer = Layer::Feeds;
+    let mut symbol = Symbol { at, turn, unit: IN_FEED, shut: false, grow, layer, subject, items: Vec::new() };
+    // It interrupts its tube.
+    symbol.marks(&[Mark::area(&[(-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)], Filling::Paper)]);
+    symbol.marks(&own.marks);
     symbol.items
 }
 
-/// An element has a symbol in the row feed of a bar to scale.
-pub(super) const fn is_drawn_in_feed(item: &Item) -> bool {
-    match item {
-        Item::Element(_) | Item::Stock(StockItem::MeteringTube(_)) => true,
-        Item::Part(_) | Item::Fitting(_) | Item::Stock(StockItem::Hose(_) | StockItem::Tube(_)) => false,
-    }
+/// A kind has a symbol in the row feed of a bar to scale.
+pub(super) fn is_drawn_in_feed(kind: ItemKind) -> bool {
+    kind.feed_symbol().is_some_and(|symbol| symbol.to_scale)
 }
 
 /// A box about the origin with rounded corners, from `bottom` to `top`.

@@ -17,7 +17,7 @@ use super::row_positions::line_of;
 use super::whole_file::{WriteError, read_file};
 use crate::hydraulics::losses::fitting;
 use crate::plan::bounds::Bound;
-use crate::plan::catalogue_fields::{Field, ItemError};
+use crate::plan::kinds::{Field, ItemError};
 use crate::plan::letters::on_one_line;
 use crate::plan::problems::Problems;
 use crate::plan::validate::{self, Problem};
@@ -356,7 +356,7 @@ fn entry(
                 format!("\"{}\" is no kind", short(word(KIND))),
                 format!(
                     "write one of {}",
-                    ItemKind::ALL.iter().map(|kind| kind.words()).collect::<Vec<_>>().join(", ")
+                    ItemKind::all().map(|kind| kind.words()).collect::<Vec<_>>().join(", ")
                 ),
             ),
             ItemError::Missing(field) => {
@@ -413,6 +413,7 @@ fn entry(
 mod tests {
     use super::*;
     use crate::files::generic_catalogue;
+    use crate::plan::SectionValve;
     use crate::plan::catalogue_merge::{Standing, compare};
     use crate::plan::{PartItem, StockItem};
 
@@ -432,7 +433,7 @@ mod tests {
         let kinds = catalogue.entries.iter().map(|entry| entry.item.kind());
         assert_eq!(
             kinds.collect::<std::collections::BTreeSet<_>>().len(),
-            ItemKind::ALL.len(),
+            ItemKind::all().count(),
             "every kind is tried"
         );
     }
@@ -459,7 +460,7 @@ mod tests {
         {
             let catalogue =
                 read_catalogue_csv(&format!("{head},{column}\nv,section valve,15,10,,{cell}\n")).unwrap();
-            let Item::Part(PartItem::SectionValve { k, .. }) = catalogue.entries[0].item else {
+            let Item::Part(PartItem::SectionValve(SectionValve { k, .. })) = catalogue.entries[0].item else {
                 panic!("{catalogue:?}")
             };
             assert!((k / 15.15337 - 1.0).abs() < 1e-3, "{column}: {k}");

@@ -3,14 +3,18 @@
 //!
 //! A type that changes is copied here as it was before, with all that lead to it from [`Project`] or [`Catalogue`].
 
+use crate::plan::{
+    BlankingPlug, CheckValve, Fitting, Gauge, InletFilter, Manifold, MeteringOrifice, SectionValve, SmallTee,
+    Tee,
+};
 use serde::Deserialize;
 
 use super::version_1_findings;
 use crate::geometry::Point3;
 use crate::plan::{
-    self, BarPoint, Control, DutyId, ElementItem, ElementKey, ElementKind, EntryKey, FeedId, FittingItem,
-    FittingKey, HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PartItem, PortRef, Price,
-    RoutingId, RowId, RowWidths, RunId, StockItem, StockKey, TitleBlock,
+    self, BarPoint, Control, DutyId, ElementKey, ElementKind, EntryKey, FeedId, FittingForm, FittingKey,
+    HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PortRef, Price, RoutingId, RowId,
+    RowWidths, RunId, StockItem, StockKey, TitleBlock,
 };
 use crate::quantities::{
     Angle, ApplicationRate, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem,
@@ -136,6 +140,7 @@ struct Entry {
 
 impl From<Entry> for plan::Entry {
     fn from(old: Entry) -> Self {
+        let item = old.item.bring_up(&old.description, &old.key);
         Self {
             key: old.key,
             description: old.description,
@@ -143,7 +148,7 @@ impl From<Entry> for plan::Entry {
             connection: old.connection,
             price: old.price,
             roll: old.roll,
-            item: old.item.into(),
+            item,
         }
     }
 }
@@ -209,32 +214,34 @@ enum Item {
     },
 }
 
-impl From<Item> for plan::Item {
-    fn from(old: Item) -> Self {
-        match old {
-            Item::InletFilter { bore, k, opening, rated } => {
-                PartItem::InletFilter { bore, k, opening, rated }.into()
-            }
-            Item::Tee { bore, k_through, k_branch, rated } => {
-                PartItem::Tee { bore, k_through, k_branch, rated }.into()
-            }
-            Item::SectionValve { bore, k, rated } => PartItem::SectionValve { bore, k, rated }.into(),
+impl Item {
+    /// What it means today. A fitting did not say whether it is an elbow: the words of its entry did.
+    fn bring_up(self, description: &str, key: &EntryKey) -> plan::Item {
+        match self {
+            Item::InletFilter { bore, k, opening, rated } => InletFilter { bore, k, opening, rated }.into(),
+            Item::Tee { bore, k_through, k_branch, rated } => Tee { bore, k_through, k_branch, rated }.into(),
+            Item::SectionValve { bore, k, rated } => SectionValve { bore, k, rated }.into(),
             Item::Manifold { outlets, spacing, bore, k, inlet, rated } => {
-                PartItem::Manifold { outlets, spacing, bore, k, inlet, rated }.into()
+                Manifold { outlets, spacing, bore, k, inlet, rated }.into()
             }
-            Item::Gauge { full_scale } => PartItem::Gauge { full_scale }.into(),
-            Item::BlankingPlug { rated } => PartItem::BlankingPlug { rated }.into(),
+            Item::Gauge { full_scale } => Gauge { full_scale }.into(),
+            Item::BlankingPlug { rated } => BlankingPlug { rated }.into(),
             Item::Hose(stock) => StockItem::Hose(stock).into(),
             Item::Tube(stock) => StockItem::Tube(stock).into(),
             Item::MeteringTube(stock) => StockItem::MeteringTube(stock).into(),
             Item::MeteringOrifice { bore, cd, thickness, creeping } => {
-                ElementItem::MeteringOrifice { bore, cd, thickness, creeping }.into()
+                MeteringOrifice { bore, cd, thickness, creeping }.into()
             }
             Item::CheckValve { cracking, closing, k, bore, rated } => {
-                ElementItem::CheckValve { cracking, closing, k, bore, rated }.into()
+                CheckValve { cracking, closing, k, bore, rated }.into()
             }
-            Item::SmallTee { bore, k } => FittingItem::SmallTee { bore, k }.into(),
-            Item::Fitting { bore, k } => FittingItem::Fitting { bore, k }.into(),
+            Item::SmallTee { bore, k } => SmallTee { bore, k }.into(),
+            Item::Fitting { bore, k } => {
+                let says = |words: &str| words.to_lowercase().contains("elbow");
+                let elbow = says(description) || says(&key.0);
+                let form = if elbow { FittingForm::Elbow } else { FittingForm::Straight };
+                Fitting { bore, k, form }.into()
+            }
         }
     }
 }

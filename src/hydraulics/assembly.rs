@@ -13,16 +13,17 @@ use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::unionfind::UnionFind;
 
 use super::network::{Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node};
-use super::resistance::{self, PartWay, as_planned};
+use super::resistance::{self, as_planned};
 use super::slope::{height, upward};
 use super::supply_law::{Asked, SupplyLaw};
 use crate::geometry::Point3;
 use crate::plan::catalogue_index::CatalogueIndex;
+use crate::plan::kinds::{Passage, Way, WayEnd, Ways};
 use crate::plan::row::{target_over, width};
 use crate::plan::{
     Bar, Control, CurvePoint, ElementGeometry, ElementKind, End, FeedElement, FeedId, LaidRouting,
-    LiquidState, ManifoldInlet, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing,
-    RoutingGeometry, RowFeed, Supply,
+    LiquidState, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed,
+    Supply,
 };
 
 use crate::quantities::{Flow, GRAVITY_M_S2, Length};
@@ -51,8 +52,10 @@ pub struct Assembly {
     up: Point3,
     /// Node of a draft node, or `NONE`.
     node_of: Vec<u32>,
-    /// Draft node of the first port of each part.
+    /// Draft node of the first port of each part; the others follow it.
     first_port: Vec<u32>,
+    /// The ports of each part, in the order of its nodes.
+    ports: Vec<Vec<Port>>,
     /// Links of each part.
     pub(super) part_links: Vec<Range<usize>>,
     /// Length of each run and its link.
@@ -66,12 +69,12 @@ pub struct Assembly {
 }
 
 /// What a link of the network stands for; places are those in the routing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum LinkSource {
     /// A hose.
     Run(usize),
     /// A way through a part.
-    Part(usize, PartWay),
+    Part(usize, Passage),
     /// An element of a feed, by its place among all elements.
     Element(usize),
     /// A branch of the small tee of a feed.
@@ -108,31 +111,6 @@ pub(super) struct RowConnection {
     pub(super) feed: Option<usize>,
     /// The strip it stands for.
     pub(super) width: Length,
-}
-
-/// Place of a port among those of a part, in the order of [`PartItem::ports`].
-fn port_place(item: &PartItem, port: Port) -> Option<usize> {
-    match item {
-        PartItem::InletFilter { .. } | PartItem::SectionValve { .. } => match port {
-            Port::In => Some(0),
-            Port::Out => Some(1),
-            Port::Branch | Port::Gauge | Port::Outlet(_) => None,
-        },
-        PartItem::Tee { .. } => match port {
-            Port::In => Some(0),
-            Port::Out => Some(1),
-            Port::Branch => Some(2),
-            Port::Gauge | Port::Outlet(_) => None,
-        },
-        PartItem::Manifold { outlets, .. } => match port {
-            Port::In => Some(0),
-            Port::Out => Some(1),
-            Port::Gauge => Some(2),
-            Port::Outlet(number) => (1..=*outlets).contains(&number).then(|| 2 + usize::from(number)),
-            Port::Branch => None,
-        },
-        PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => (port == Port::In).then_some(0),
-    }
 }
 
 /// A node or link before it is known what the supply reaches.
@@ -182,7 +160,9 @@ impl Draft<'_> {
 
     fn port_node(&self, port: PortRef) -> Option<usize> {
         let place = self.geometry.anchors.part_place(port.part)?;
-        Some(self.first_port[place] as usize + port_place(self.items[place]?, port.port)?)
+        let ports = self.geometry.anchors.ports_of(place);
+        let at = ports.iter().position(|one| one.port == port.port)?;
+        Some(self.first_port[place] as usize + at)
     }
 
     fn part(&mut self, place: usize, part: &Part) {
@@ -191,57 +171,26 @@ impl Draft<'_> {
         self.first_port[place] = first as u32;
         let geometry = self.geometry;
         let centre = geometry.anchors.parts()[place].at;
-        for one in geometry.anchors.ports_of(place) {
+        let ports = geometry.anchors.ports_of(place);
+        for one in ports {
             self.node(format_args!("{} {}", part.tag, one.port), one.at.place);
         }
-        let port = |port: Port| port_place(item, port).map_or(first, |place| first + place);
-        let way = |draft: &mut Self, from: usize, to: usize, name: fmt::Arguments<'_>, way: PartWay| {
-            if let Some(kind) = resistance::part(item, way, &mut as_planned) {
-                let closed = way == PartWay::Through && part.shut;
-                draft.link(from, to, name, kind, closed, LinkSource::Part(place, way));
+        let Ways { inside, ways, joined } = item.ways();
+        let inside = inside.map_or(first, |name| self.node(format_args!("{} {name}", part.tag), centre));
+        let end = |end: WayEnd| match end {
+            WayEnd::Port(port) => {
+                ports.iter().position(|one| one.port == port).map_or(first, |place| first + place)
             }
+            WayEnd::Inside => inside,
         };
-        match *item {
-            PartItem::InletFilter { .. } | PartItem::SectionValve { .. } => {
-                way(self, port(Port::In), port(Port::Out), format_args!("{}", part.tag), PartWay::Through);
-            }
-            PartItem::Tee { .. } => {
-                let centre = self.node(format_args!("{} centre", part.tag), centre);
-                for (end, leg) in [
-                    (Port::In, PartWay::HalfThrough),
-                    (Port::Out, PartWay::HalfThrough),
-                    (Port::Branch, PartWay::Branch),
-                ] {
-                    way(self, port(end), centre, format_args!("{} {end}", part.tag), leg);
-                }
-            }
-            PartItem::Manifold { outlets, inlet, .. } => {
-                let taps: Vec<usize> = (1..=outlets).map(|number| port(Port::Outlet(number))).collect();
-                let (Some(first), Some(last)) = (taps.first().copied(), taps.last().copied()) else { return };
-                let middle = taps.len() / 2;
-                // The inlet meets the body at its first outlet, at its middle outlet, or between the two middle ones.
-                let between = inlet == ManifoldInlet::Middle && taps.len().is_multiple_of(2);
-                let meets = match inlet {
-                    ManifoldInlet::End => first,
-                    ManifoldInlet::Middle if between => self.node(format_args!("{} body", part.tag), centre),
-                    ManifoldInlet::Middle => taps[middle],
-                };
-                for (index, pair) in taps.windows(2).enumerate() {
-                    let (number, tag) = (index + 1, &part.tag);
-                    if between && index + 1 == middle {
-                        let half = PartWay::HalfBody;
-                        way(self, pair[0], meets, format_args!("{tag} body {number} left"), half);
-                        way(self, meets, pair[1], format_args!("{tag} body {number} right"), half);
-                    } else {
-                        way(self, pair[0], pair[1], format_args!("{tag} body {number}"), PartWay::Body);
-                    }
-                }
-                way(self, port(Port::In), meets, format_args!("{} inlet", part.tag), PartWay::Inlet);
-                self.joined.push((port(Port::Gauge), meets));
-                self.joined.push((port(Port::Out), last));
-            }
-            // A stem leads nowhere; the others are no parts.
-            PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => {}
+        let closed = part.shut && item.facts().can_be_shut;
+        for Way { from, to, name, passage } in ways {
+            let kind = resistance::passage(&passage, &mut as_planned);
+            let source = LinkSource::Part(place, passage);
+            self.link(end(from), end(to), format_args!("{}{name}", part.tag), kind, closed, source);
+        }
+        for (port, with) in joined {
+            self.joined.push((end(WayEnd::Port(port)), end(with)));
         }
     }
 
@@ -428,30 +377,26 @@ impl Assembly {
     }
 
     /// A port of the part at a place in the routing, if the supply reaches it.
-    pub(super) fn port(&self, part: usize, item: &PartItem, port: Port) -> Option<PortNode> {
-        let place = port_place(item, port)?;
+    pub(super) fn port(&self, part: usize, port: Port) -> Option<PortNode> {
+        let place = self.ports[part].iter().position(|one| *one == port)?;
         let node = self.nth_port(part, place)?;
         let at = self.draft_at[self.first_port[part] as usize + place];
         Some(PortNode { node, below_node_m: height(self.at[node.index()], self.up) - height(at, self.up) })
     }
 
+    /// The ports of the part at a place in the routing.
+    pub(super) fn ports(&self, part: usize) -> &[Port] {
+        &self.ports[part]
+    }
+
     /// The supply reaches some port of the part.
-    pub(super) fn reaches(&self, part: usize, item: &PartItem) -> bool {
-        (0..port_count(item)).any(|place| self.nth_port(part, place).is_some())
+    pub(super) fn reaches(&self, part: usize) -> bool {
+        (0..self.ports[part].len()).any(|place| self.nth_port(part, place).is_some())
     }
 
     fn nth_port(&self, part: usize, place: usize) -> Option<NodeIndex> {
         let node = self.node_of[self.first_port[part] as usize + place];
         (node != NONE).then(|| NodeIndex::new(node as usize))
-    }
-}
-
-fn port_count(item: &PartItem) -> usize {
-    match item {
-        PartItem::Manifold { outlets, .. } => 3 + usize::from(*outlets),
-        PartItem::Tee { .. } => 3,
-        PartItem::InletFilter { .. } | PartItem::SectionValve { .. } => 2,
-        PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => 1,
     }
 }
 
@@ -630,41 +575,13 @@ fn finish(
         up: Point3::new(0.0, 0.0, 1.0),
         node_of,
         first_port: draft.first_port,
+        ports: (0..routing.parts.len())
+            .map(|place| draft.geometry.anchors.ports_of(place).iter().map(|one| one.port).collect())
+            .collect(),
         part_links,
         runs,
         elements: draft.elements,
         feed_elements,
         rows,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// The place of a port is its place in the list of ports.
-    #[test]
-    fn ports_lie_in_their_order() {
-        let bore = Length::metres(0.02);
-        let rated = crate::quantities::Pressure::from_si(1e6);
-        let manifold = |inlet| PartItem::Manifold { outlets: 8, spacing: bore, bore, k: 1.0, inlet, rated };
-        for item in &[
-            PartItem::InletFilter { bore, k: 1.0, opening: bore, rated },
-            PartItem::Tee { bore, k_through: 0.5, k_branch: 1.0, rated },
-            PartItem::SectionValve { bore, k: 1.0, rated },
-            manifold(ManifoldInlet::End),
-            manifold(ManifoldInlet::Middle),
-            PartItem::Gauge { full_scale: rated },
-            PartItem::BlankingPlug { rated },
-        ] {
-            let ports = item.ports();
-            assert_eq!(ports.len(), port_count(item), "{}", item.kind());
-            for (place, port) in ports.iter().enumerate() {
-                assert_eq!(port_place(item, *port), Some(place), "{} {port}", item.kind());
-            }
-            for port in [Port::In, Port::Out, Port::Branch, Port::Gauge, Port::Outlet(0), Port::Outlet(9)] {
-                assert_eq!(port_place(item, port).is_some(), item.has_port(port), "{} {port}", item.kind());
-            }
-        }
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::plan::routing::Connection;
-use crate::plan::{End, FeedId, PartId, PartItem, Port, PortRef, Project, Routing, RowId, RunId};
+use crate::plan::{End, FeedId, PartId, Port, PortRef, Project, Routing, RowId, RunId};
 
 /// Something in a routing that is not connected as it should be.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -65,18 +65,14 @@ pub fn connection_problems(project: &Project, routing: &Routing) -> Vec<Connecti
     for part in &routing.parts {
         let Some(item) = project.catalogue.item(&part.entry) else { continue };
         let taken = |port: &Port| on_port.contains_key(&PortRef { part: part.id, port: *port });
-        if matches!(item, PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }) {
+        if item.is_on_port() {
             if !taken(&Port::In) {
                 problems.push(ConnectionProblem::Unmounted(part.id));
             }
             continue;
         }
-        // A gauge port comes plugged, and so does the far end of a manifold.
-        let comes_closed = |port: &Port| {
-            *port == Port::Gauge || (*port == Port::Out && matches!(item, PartItem::Manifold { .. }))
-        };
-        let open: Vec<Port> =
-            item.ports().into_iter().filter(|port| !comes_closed(port) && !taken(port)).collect();
+        let ports = item.port_places().into_iter().filter(|one| !one.comes_plugged).map(|one| one.port);
+        let open: Vec<Port> = ports.filter(|port| !taken(port)).collect();
         if !open.is_empty() {
             problems.push(ConnectionProblem::OpenPorts(part.id, open));
         }

@@ -6,7 +6,7 @@
 use super::losses;
 use super::slope::{every_way, height};
 use crate::geometry::Point3;
-use crate::plan::{Duty, ElementItem, ElementKey, Project};
+use crate::plan::{CheckValve, Duty, ElementItem, ElementKey, MeteringOrifice, Project};
 use crate::quantities::{GRAVITY_M_S2, Pressure};
 
 /// What a supply may lose before the rows, as a part of its pressure: a check valve whose metering needs more of it at
@@ -34,13 +34,15 @@ pub struct Choice {
 /// The widest orifice that takes enough pressure beside the cracking pressure of a check valve at the slowest speed, by
 /// the project's limit: a start that a study of the metering may better.
 pub fn metering_for(project: &Project, duty: &Duty, valve: &ElementKey) -> Option<ElementKey> {
-    let Some(ElementItem::CheckValve { cracking, .. }) = project.catalogue.item(valve) else { return None };
+    let Some(ElementItem::CheckValve(CheckValve { cracking, .. })) = project.catalogue.item(valve) else {
+        return None;
+    };
     let density = duty.liquid.at(duty.temperature)?.density.si();
     let flow = duty.rate.si() * duty.slowest.si() * project.bar.row_spacing.si();
     let enough = cracking.si() * project.limits.metering_over_cracking.si();
     let orifices = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| match item {
-        ElementItem::MeteringOrifice { bore, cd, .. } => Some((bore.si(), *cd, key)),
-        ElementItem::CheckValve { .. } => None,
+        ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. }) => Some((bore.si(), *cd, key)),
+        ElementItem::CheckValve(_) => None,
     });
     let takes = |bore: f64, cd: f64| losses::orifice::loss(cd, bore, density, flow).pressure_pa;
     let fitting = orifices.filter(|(bore, cd, _)| takes(*bore, *cd) >= enough);
@@ -67,7 +69,7 @@ fn density(duty: &Duty) -> f64 {
 fn is_within(project: &Project, duty: &Duty, cracking: Pressure, metering: Option<&ElementKey>) -> bool {
     let fastest = duty.rate.si() * duty.fastest.si() * project.bar.row_spacing.si();
     let metering = match metering.map(|key| project.catalogue.item(key)) {
-        Some(Some(ElementItem::MeteringOrifice { bore, cd, .. })) => {
+        Some(Some(ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. }))) => {
             losses::orifice::loss(*cd, bore.si(), density(duty), fastest).pressure_pa
         }
         _ => 0.0,
@@ -81,8 +83,8 @@ fn is_within(project: &Project, duty: &Duty, cracking: Pressure, metering: Optio
 /// that hold and at least open within the supply's pressure, the one that opens first; then what is left, in the same order.
 pub fn choices(project: &Project, duty: &Duty, standing: Pressure) -> Vec<Choice> {
     let valves = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| match item {
-        ElementItem::CheckValve { cracking, closing, .. } => Some((key, *cracking, *closing)),
-        ElementItem::MeteringOrifice { .. } => None,
+        ElementItem::CheckValve(CheckValve { cracking, closing, .. }) => Some((key, *cracking, *closing)),
+        ElementItem::MeteringOrifice(_) => None,
     });
     let mut ranked: Vec<(u8, f64, Choice)> = valves
         .map(|(valve, cracking, closing)| {

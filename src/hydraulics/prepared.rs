@@ -84,8 +84,8 @@ impl KeptSolver {
         let shut = routing.parts.iter().any(|part| part.shut);
         for (place, part) in routing.parts.iter().enumerate() {
             let Some(item) = items[place] else { continue };
-            let has_body = !matches!(item, PartItem::Gauge { .. } | PartItem::BlankingPlug { .. });
-            if has_body && !assembly.reaches(place, item) && (!shut || !connected_at_all(&routing, part.id)) {
+            let has_body = !item.is_on_port();
+            if has_body && !assembly.reaches(place) && (!shut || !connected_at_all(&routing, part.id)) {
                 problems.push(ConnectionProblem::NotSupplied(part.id));
             }
         }

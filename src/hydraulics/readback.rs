@@ -201,7 +201,7 @@ impl Solved<'_> {
 
     /// Gauge pressure at a port's own height, of the part at a place in the routing.
     fn port_pressure(&self, part: usize, port: Port) -> Option<Pressure> {
-        let place = self.assembly.port(part, self.items[part]?, port)?;
+        let place = self.assembly.port(part, port)?;
         let network = &self.assembly.network;
         let below =
             static_head::pressure(network.fluid.density_kg_m3, network.gravity_m_s2, place.below_node_m);
@@ -228,7 +228,7 @@ impl Solved<'_> {
             }
         }
         // A part screwed straight onto others has no hoses: its own ways tell.
-        let node = |port| Some(self.assembly.port(place, self.items[place]?, port)?.node);
+        let node = |port| Some(self.assembly.port(place, port)?.node);
         if into.iter().all(|flow| *flow <= 0.0) {
             for link in self.assembly.part_links[place].clone().map(EdgeIndex::new) {
                 let Some((from, to)) = self.assembly.network.graph.edge_endpoints(link) else { continue };
@@ -261,15 +261,12 @@ impl Solved<'_> {
 
     /// The port that a part's pressure is read at.
     fn read_at(&self, place: usize) -> Option<Port> {
-        match self.items[place] {
-            Some(PartItem::Manifold { .. }) => Some(Port::Gauge),
-            _ => self.upstream_port(place),
-        }
+        self.items[place].and_then(|item| item.read_at()).or_else(|| self.upstream_port(place))
     }
 
     /// The same, as the network has it.
     pub(super) fn pressure_port(&self, place: usize) -> Option<PortNode> {
-        self.assembly.port(place, self.items[place]?, self.read_at(place)?)
+        self.assembly.port(place, self.read_at(place)?)
     }
 
     fn part(
@@ -280,9 +277,9 @@ impl Solved<'_> {
         elements: &[ElementOutcome],
     ) -> PartOutcome {
         let at = |port| self.port_pressure(place, port);
-        let is_manifold = matches!(self.items[place], Some(PartItem::Manifold { .. }));
+        let for_rows = self.items[place].is_some_and(PartItem::is_for_rows);
         let pressure = self.read_at(place).and_then(at);
-        let ports = || self.items[place].map(PartItem::ports).into_iter().flatten().filter_map(at);
+        let ports = || self.assembly.ports(place).iter().copied().filter_map(at);
         let mut into = Flow::ZERO;
         let mut hoses = 0;
         for (run, outcome) in self.routing.runs.iter().zip(runs) {
@@ -318,13 +315,13 @@ impl Solved<'_> {
             lowest: ports().reduce(Pressure::min),
             highest: ports().reduce(Pressure::max),
             flow: reached.then(|| if hoses > 0 && into > Flow::ZERO { into } else { inner.max(to_rows) }),
-            flow_to_rows: (reached && is_manifold).then_some(to_rows),
-            drop: largest.map(|one| one.loss.abs()).filter(|_| !is_manifold),
+            flow_to_rows: (reached && for_rows).then_some(to_rows),
+            drop: largest.map(|one| one.loss.abs()).filter(|_| !for_rows),
         }
     }
 
     fn inlet_pressure(&self) -> Option<Pressure> {
-        let filter = self.items.iter().position(|item| matches!(item, Some(PartItem::InletFilter { .. })));
+        let filter = self.items.iter().position(|item| matches!(item, Some(PartItem::InletFilter(_))));
         let at_filter = filter.and_then(|place| self.port_pressure(place, self.upstream_port(place)?));
         at_filter.or_else(|| {
             let at_supply = |end: &End| matches!(end, End::Supply);

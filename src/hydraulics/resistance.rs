@@ -5,7 +5,8 @@
 
 use super::losses::fitting::k_at_bore;
 use super::network::LinkKind;
-use crate::plan::{ElementItem, ElementKind, FeedElement, FittingItem, HoseStock, Item, PartItem, StockItem};
+use crate::plan::kinds::Passage;
+use crate::plan::{FeedElement, FittingItem, HoseStock, Item, StockItem};
 use crate::quantities::Length;
 
 /// Absolute roughness of moulded plastic bodies, metres (the value of smooth plastic pipe).
@@ -26,23 +27,6 @@ pub enum Quantity {
     DischargeCoefficient,
     /// Cracking pressure of a check valve, Pa.
     CrackingPressure,
-}
-
-/// A way through a part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PartWay {
-    /// From its inlet to its outlet.
-    Through,
-    /// From an end of a tee's run to its middle.
-    HalfThrough,
-    /// From a tee's middle into its branch.
-    Branch,
-    /// From one outlet of a manifold to the next.
-    Body,
-    /// Half of that.
-    HalfBody,
-    /// Into a manifold's body.
-    Inlet,
 }
 
 /// Leaves a number as the plan has it.
@@ -68,36 +52,37 @@ pub(super) fn run<'a>(
     }
 }
 
-/// A way through a part, if it has that way.
-pub(super) fn part(
-    item: &PartItem,
-    way: PartWay,
-    vary: &mut dyn FnMut(Quantity, f64) -> f64,
-) -> Option<LinkKind> {
-    Some(match (item, way) {
-        (
-            PartItem::InletFilter { bore, k, .. } | PartItem::SectionValve { bore, k, .. },
-            PartWay::Through,
-        )
-        | (PartItem::Manifold { bore, k, .. }, PartWay::Inlet) => fitting(*k, bore.si(), vary),
-        (PartItem::Tee { bore, k_through, k_branch, .. }, PartWay::HalfThrough | PartWay::Branch) => {
+/// What liquid meets on a way through a part, or in an element of a row feed.
+pub(super) fn passage(passage: &Passage, vary: &mut dyn FnMut(Quantity, f64) -> f64) -> LinkKind {
+    match *passage {
+        Passage::Loss { k, bore } => fitting(k, bore.si(), vary),
+        Passage::HalfRun { k_through, bore } => {
             let bore_m = vary(Quantity::Bore, bore.si());
-            let half = vary(Quantity::Coefficient, *k_through) / 2.0;
-            let k = if way == PartWay::Branch {
-                vary(Quantity::BranchCoefficient, *k_branch) - half
-            } else {
-                half
-            };
+            let half = vary(Quantity::Coefficient, k_through) / 2.0;
+            LinkKind::Fitting { k: half.max(0.0), bore_m }
+        }
+        Passage::Branch { k_through, k_branch, bore } => {
+            let bore_m = vary(Quantity::Bore, bore.si());
+            let half = vary(Quantity::Coefficient, k_through) / 2.0;
+            let k = vary(Quantity::BranchCoefficient, k_branch) - half;
             LinkKind::Fitting { k: k.max(0.0), bore_m }
         }
-        (PartItem::Manifold { spacing, bore, .. }, PartWay::Body | PartWay::HalfBody) => {
+        Passage::Body { spacing, over, bore } => {
             let bore_m = vary(Quantity::Bore, bore.si());
-            let spacing = vary(Quantity::Length, spacing.si());
-            let length_m = if way == PartWay::HalfBody { spacing / 2.0 } else { spacing };
+            let length_m = vary(Quantity::Length, spacing.si()) / over;
             LinkKind::Pipe { length_m, bore_m, roughness_m: BODY_ROUGHNESS_M, k_minor: 0.0 }
         }
-        _ => return None,
-    })
+        Passage::Orifice { bore, cd, creeping_thickness } => LinkKind::Orifice {
+            diameter_m: vary(Quantity::Bore, bore.si()),
+            cd: vary(Quantity::DischargeCoefficient, cd),
+            creeping_thickness_m: creeping_thickness.map(Length::si),
+        },
+        Passage::CheckValve { cracking, k, bore } => LinkKind::CheckValve {
+            crack_pressure_pa: vary(Quantity::CrackingPressure, cracking.si()),
+            k: vary(Quantity::Coefficient, k),
+            bore_m: vary(Quantity::Bore, bore.si()),
+        },
+    }
 }
 
 fn fitting(k: f64, bore_m: f64, vary: &mut dyn FnMut(Quantity, f64) -> f64) -> LinkKind {
@@ -126,23 +111,12 @@ pub(super) fn element(
                 k_minor: 0.0,
             }
         }
-        FeedElement::Piece(ElementKind::CheckValve, _) => {
-            let Item::Element(ElementItem::CheckValve { cracking, k, bore, .. }) = item else { return None };
-            LinkKind::CheckValve {
-                crack_pressure_pa: vary(Quantity::CrackingPressure, cracking.si()),
-                k: vary(Quantity::Coefficient, *k),
-                bore_m: vary(Quantity::Bore, bore.si()),
-            }
-        }
-        FeedElement::Piece(ElementKind::MeteringOrifice, _) => {
-            let Item::Element(ElementItem::MeteringOrifice { bore, cd, thickness, creeping }) = item else {
+        FeedElement::Piece(kind, _) => {
+            let Item::Element(item) = item else { return None };
+            if item.item_kind() != *kind {
                 return None;
-            };
-            LinkKind::Orifice {
-                diameter_m: vary(Quantity::Bore, bore.si()),
-                cd: vary(Quantity::DischargeCoefficient, *cd),
-                creeping_thickness_m: creeping.then(|| thickness.si()),
             }
+            passage(&item.passage(), vary)
         }
         FeedElement::MeteringTube { length, coil, .. } => {
             let Item::Stock(StockItem::MeteringTube(stock)) = item else { return None };
@@ -154,8 +128,8 @@ pub(super) fn element(
             }
         }
         FeedElement::Fitting(_) => {
-            let Item::Fitting(FittingItem::Fitting { bore, k }) = item else { return None };
-            fitting(*k, bore.si(), vary)
+            let Item::Fitting(item @ FittingItem::Fitting(_)) = item else { return None };
+            fitting(item.k(), item.bore().si(), vary)
         }
     })
 }

@@ -324,10 +324,10 @@ impl PreparedRouting<'_> {
                 let mut own = |quantity, planned| vary(Parameter::Run(run.id, quantity), planned);
                 Some(resistance::run(length, stock, fittings, &mut own))
             }
-            LinkSource::Part(place, way) => {
+            LinkSource::Part(place, passage) => {
                 let id = routing.parts[place].id;
                 let mut own = |quantity, planned| vary(Parameter::Part(id, quantity), planned);
-                resistance::part(self.items[place]?, way, &mut own)
+                Some(resistance::passage(&passage, &mut own))
             }
             LinkSource::Element(place) => {
                 let one = self.assembly.elements[place];

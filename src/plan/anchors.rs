@@ -4,9 +4,10 @@ use std::ops::Range;
 
 use super::bar::Bar;
 use super::bar_point::BarPoint;
-use super::catalogue::{Catalogue, PartItem, PartKind};
+use super::catalogue::Catalogue;
 use super::catalogue_index::CatalogueIndex;
-use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef, place_offset, port_direction, port_offset};
+use super::kinds::{PartItem, PortName};
+use super::part::{self, MOUNT_DISTANCE, Part, Port, PortRef, place_offset};
 use super::run::{End, Run};
 use super::supply::Supply;
 use super::{PartId, Project, Routing, RowId, SectionId};
@@ -47,8 +48,6 @@ pub struct PlacedPart {
     pub section: SectionId,
     /// Its ports among all ports.
     ports: Range<usize>,
-    /// None if the catalogue has no such entry.
-    kind: Option<PartKind>,
 }
 
 impl PlacedPart {
@@ -74,6 +73,10 @@ pub struct PlacedPort {
     pub at: BarPoint,
     /// Which way it faces: a unit vector in the plan view.
     pub facing: Point2,
+    /// What it is.
+    pub name: PortName,
+    /// Comes plugged: nothing has to be on it.
+    pub comes_plugged: bool,
 }
 
 /// Where all parts, their ports, the outlets of all rows and the pump are, found by their ids.
@@ -129,12 +132,14 @@ impl Anchors {
             let riding = |place| fold.point(BarPoint { place, section: part.section });
             if let Some(item) = item {
                 let (sin, cos) = turn.si().sin_cos();
-                ports.extend(item.ports().into_iter().map(|port| {
-                    let out = port_direction(item, port);
+                ports.extend(item.port_places().into_iter().map(|own| {
+                    let out = own.facing;
                     PlacedPort {
-                        port,
-                        at: riding(place_offset(at, turn, port_offset(item, port))),
+                        port: own.port,
+                        at: riding(place_offset(at, turn, own.offset)),
                         facing: Point2::new(out.x * cos - out.y * sin, out.x * sin + out.y * cos),
+                        name: own.name,
+                        comes_plugged: own.comes_plugged,
                     }
                 }));
             }
@@ -144,7 +149,6 @@ impl Anchors {
                 turn,
                 section: part.section,
                 ports: first..ports.len(),
-                kind: item.map(PartItem::item_kind),
             });
         }
         let outlet = |row| fold.point(BarPoint { place: bar.outlet(row), section: row.section });
@@ -186,7 +190,8 @@ impl Anchors {
         find(&self.row_index, id)
     }
 
-    /// The ports of the part at a place in the routing, in the order of [`PartItem::ports`].
+    /// The ports of the part at a place in the routing, in the order of
+    /// [`ports`](super::kinds::PartDescription::port_places).
     pub fn ports_of(&self, place: usize) -> &[PlacedPort] {
         self.parts.get(place).map_or(&[], |part| &self.ports[part.ports.clone()])
     }
@@ -228,13 +233,14 @@ impl Anchors {
     /// A port of a part, as papers and screens call it: `inlet`, `outlet 4`, `branch`. The two ends of a tee's run are
     /// told apart by where they point on the bar: `left end`.
     pub fn port_name(&self, port: PortRef) -> String {
-        match (self.part(port.part).and_then(|part| part.kind), port.port) {
-            (Some(PartKind::Tee), Port::In | Port::Out) => {
+        match (self.placed_port(port).map(|placed| placed.name), port.port) {
+            (Some(name), _) if name.by_its_side() => {
                 format!("{} end", self.faces(port).unwrap_or_default())
             }
-            (Some(PartKind::Manifold), other) => other.to_string(),
-            (_, Port::Out) => "outlet".to_owned(),
-            (_, other) => other.to_string(),
+            (_, numbered @ Port::Outlet(_)) => numbered.to_string(),
+            (Some(name), _) => name.in_catalogue().to_owned(),
+            (None, Port::Out) => "outlet".to_owned(),
+            (None, other) => other.to_string(),
         }
     }
 }
@@ -251,9 +257,10 @@ fn placement(
     let Some(host) = find(part_index, mount.part) else { return own };
     let Some(item) = items[host] else { return own };
     let (at, turn) = placement(&parts[host], parts, part_index, items, depth - 1);
-    let offset = port_offset(item, mount.port);
-    // Off the host along the direction the port faces.
-    let out = port_direction(item, mount.port);
+    // Off the host along the direction the port faces; of a port that it has not, off its middle.
+    let (offset, out) = item
+        .port(mount.port)
+        .map_or((Point2::default(), Point2::new(1.0, 0.0)), |port| (port.offset, port.facing));
     let away = Point2::new(offset.x + out.x * MOUNT_DISTANCE.si(), offset.y + out.y * MOUNT_DISTANCE.si());
     (place_offset(at, turn, away), turn)
 }

@@ -4,8 +4,8 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::part::Port;
-use crate::quantities::{Length, Measure, Pressure, UnitSystem};
+use super::kinds::{ElementItem, FittingItem, HoseStock, Item, PartItem, Role, StockItem};
+use crate::quantities::{Length, UnitSystem};
 
 /// The name an entry is referred to by; short, unique in a catalogue.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -251,7 +251,7 @@ impl Catalogue {
         let plain = |entry: &Entry| {
             let wording = entry.item.choice(units);
             // A barb, an elbow or an adapter: its bore alone does not say.
-            if let Item::Fitting(FittingItem::Fitting { .. }) = entry.item {
+            if let Item::Fitting(FittingItem::Fitting(_)) = entry.item {
                 let what = if entry.description.is_empty() { "fitting" } else { &entry.description };
                 format!("{what}, {wording} bore")
             } else if mixed {
@@ -307,596 +307,11 @@ pub struct Price {
     pub currency: String,
 }
 
-/// A hose or tube sold by length.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct HoseStock {
-    /// Inside diameter; above 0.
-    pub bore: Length,
-    /// Outside diameter; above the bore.
-    pub outside: Length,
-    /// Absolute roughness of the wall; 0 or more, below half the bore.
-    pub roughness: Length,
-    /// Smallest bend radius, to the centre line.
-    pub bend_radius: Length,
-    /// Rated pressure at 20 °C.
-    pub rated: Pressure,
-}
-
-/// Where a manifold's inlet is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum ManifoldInlet {
-    /// At the left end, the far end at the right (before turning).
-    End,
-    /// In the middle of its front side.
-    Middle,
-}
-
-/// What an entry is, by its role: what can be done with it. All bores above 0; loss coefficients `k` refer to the velocity
-/// in the entry's own bore.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Item {
-    /// Is placed on the bar.
-    Part(PartItem),
-    /// Is cut from a length.
-    Stock(StockItem),
-    /// Stands in a row feed as a whole piece.
-    Element(ElementItem),
-    /// Joins the others.
-    Fitting(FittingItem),
-}
-
-/// What can be placed on the bar.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub enum PartItem {
-    /// Strainer on the bar's inlet.
-    InletFilter {
-        /// Bore of its ports.
-        bore: Length,
-        /// Loss coefficient, clean.
-        k: f64,
-        /// Mesh opening.
-        opening: Length,
-        /// Rated pressure.
-        rated: Pressure,
-    },
-    /// Three hose ends: a straight run and a branch.
-    Tee {
-        /// Bore of its ports.
-        bore: Length,
-        /// Loss coefficient straight through.
-        k_through: f64,
-        /// Loss coefficient between the branch and either end of the run; at least half of `k_through`.
-        k_branch: f64,
-        /// Rated pressure.
-        rated: Pressure,
-    },
-    /// Opens or shuts what is behind it.
-    SectionValve {
-        /// Bore, open.
-        bore: Length,
-        /// Loss coefficient, open.
-        k: f64,
-        /// Rated pressure.
-        rated: Pressure,
-    },
-    /// A body with an inlet, a far end and outlets for rows.
-    Manifold {
-        /// How many outlets; 1 to 64.
-        outlets: u16,
-        /// From outlet to outlet along the body.
-        spacing: Length,
-        /// Bore of the body.
-        bore: Length,
-        /// Loss coefficient of its inlet.
-        k: f64,
-        /// Where the inlet is.
-        inlet: ManifoldInlet,
-        /// Rated pressure.
-        rated: Pressure,
-    },
-    /// Pressure gauge.
-    Gauge {
-        /// Full scale.
-        full_scale: Pressure,
-    },
-    /// Closes a port.
-    BlankingPlug {
-        /// Rated pressure.
-        rated: Pressure,
-    },
-}
-
-/// What is cut from a length. A metering tube is one of them: it is ordered, rolled up, cut and bent like any tube; that it
-/// stands in a row feed is said by the element that it is cut for.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub enum StockItem {
-    /// For supply and mains.
-    Hose(HoseStock),
-    /// From a manifold to a row.
-    Tube(HoseStock),
-    /// Cut to a length that meters.
-    MeteringTube(HoseStock),
-}
-
-/// What stands in a row feed as a whole piece.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub enum ElementItem {
-    /// A plate with a hole that meters.
-    MeteringOrifice {
-        /// Diameter of the hole.
-        bore: Length,
-        /// Discharge coefficient, to be calibrated; above 0, at most 1.
-        cd: f64,
-        /// Thickness of the plate; 0 or more.
-        thickness: Length,
-        /// Adds the viscous loss of small Reynolds numbers, with the plate's thickness, to that of `cd` (after Sampson 1891
-        /// and Dagan, Weinbaum and Pfeffer 1982; an interpolation above Re of about 10). For a `cd` measured in turbulent
-        /// flow; one measured with the liquid and flow in use holds that loss already.
-        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-        creeping: bool,
-    },
-    /// Opens at its cracking pressure, never lets anything back.
-    CheckValve {
-        /// Pressure difference at which it opens; 0 or more.
-        cracking: Pressure,
-        /// Pressure difference at which it shuts again; at most the cracking pressure.
-        closing: Pressure,
-        /// Loss coefficient, open.
-        k: f64,
-        /// Bore.
-        bore: Length,
-        /// Rated pressure.
-        rated: Pressure,
-    },
-}
-
-/// What joins the others.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub enum FittingItem {
-    /// Splits a shared row feed near the openers.
-    SmallTee {
-        /// Bore of its ports.
-        bore: Length,
-        /// Loss coefficient from the inlet to either outlet.
-        k: f64,
-    },
-    /// A barb, elbow or adapter whose own bore counts.
-    Fitting {
-        /// Bore.
-        bore: Length,
-        /// Loss coefficient.
-        k: f64,
-    },
-}
-
-/// What an entry can be used for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Role {
-    /// Is placed on the bar.
-    Part,
-    /// Is cut from a length.
-    Stock,
-    /// Stands in a row feed as a whole piece.
-    Element,
-    /// Joins the others.
-    Fitting,
-}
-
-impl Role {
-    /// All, in the order of a file's lists.
-    pub const ALL: [Self; 4] = [Self::Part, Self::Stock, Self::Element, Self::Fitting];
-}
-
-/// What a part is plumbed as.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Plumbing {
-    /// With a hose on either side.
-    InLine,
-    /// Gives liquid to rows.
-    ForRows,
-    /// Screwed onto a port of another part.
-    OnPort,
-}
-
-/// The lists of kinds, once: whatever goes through all kinds takes them from here, and an item that is missing from them
-/// does not compile.
-macro_rules! kinds {
-    ($($Role:ident, $Kind:ident of $Items:ident { $($variant:ident: $words:literal;)* })*) => {
-        $(
-            /// The kind of an item of this role, without its numbers.
-            #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-            pub enum $Kind {
-                $(#[doc = concat!("A ", $words, ".")] $variant,)*
-            }
-
-            impl $Kind {
-                /// Every kind, in the order they are offered.
-                pub const ALL: &'static [Self] = &[$(Self::$variant),*];
-
-                /// In plain words, lower case.
-                pub const fn words(self) -> &'static str {
-                    match self { $(Self::$variant => $words,)* }
-                }
-            }
-
-            impl $Items {
-                /// Its kind.
-                pub const fn item_kind(&self) -> $Kind {
-                    match self { $(Self::$variant { .. } => $Kind::$variant,)* }
-                }
-
-                /// The kind in plain words, lower case.
-                pub const fn kind(&self) -> &'static str {
-                    self.item_kind().words()
-                }
-            }
-        )*
-
-        /// The kind of an item of any role.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-        pub enum ItemKind {
-            $(#[doc = concat!("A kind of ", stringify!($Role), ".")] $Role($Kind),)*
-        }
-
-        impl ItemKind {
-            /// Every kind, role by role.
-            pub const ALL: &'static [Self] = &[$($(Self::$Role($Kind::$variant),)*)*];
-
-            /// In plain words, lower case.
-            pub const fn words(self) -> &'static str {
-                match self { $(Self::$Role(kind) => kind.words(),)* }
-            }
-
-            /// What its items are for.
-            pub const fn role(self) -> Role {
-                match self { $(Self::$Role(_) => Role::$Role,)* }
-            }
-        }
-
-        impl Item {
-            /// Its kind.
-            pub const fn item_kind(&self) -> ItemKind {
-                match self { $(Self::$Role(one) => ItemKind::$Role(one.item_kind()),)* }
-            }
-
-            /// The size people choose it by: `25 mm`, `8 outlets, 20 mm bore`, `300 µm`.
-            pub fn size(&self, units: UnitSystem) -> String {
-                match self { $(Self::$Role(one) => one.size(units),)* }
-            }
-
-            /// What decides between entries of its kind in a list to choose from: more than its size where that alone would
-            /// not tell them apart. `12 outlets, end inlet, 20 mm bore`, `opens 0.20, shuts 0.18 bar`.
-            pub fn choice(&self, units: UnitSystem) -> String {
-                match self { $(Self::$Role(one) => one.choice(units),)* }
-            }
-
-            /// Rated pressure, where the entry has one.
-            pub const fn rated(&self) -> Option<Pressure> {
-                match self { $(Self::$Role(one) => one.rated(),)* }
-            }
-        }
-
-        $(
-            impl From<$Items> for Item {
-                fn from(item: $Items) -> Self {
-                    Self::$Role(item)
-                }
-            }
-        )*
-    };
-}
-
-kinds! {
-    Part, PartKind of PartItem {
-        InletFilter: "inlet filter";
-        Tee: "tee";
-        SectionValve: "section valve";
-        Manifold: "manifold";
-        Gauge: "gauge";
-        BlankingPlug: "blanking plug";
-    }
-    Stock, StockKind of StockItem {
-        Hose: "hose";
-        Tube: "tube";
-        MeteringTube: "metering tube";
-    }
-    Element, ElementKind of ElementItem {
-        MeteringOrifice: "metering orifice";
-        CheckValve: "check valve";
-    }
-    Fitting, FittingKind of FittingItem {
-        SmallTee: "small tee";
-        Fitting: "fitting";
-    }
-}
-
-impl Item {
-    /// The kind in plain words, lower case.
-    pub const fn kind(&self) -> &'static str {
-        self.item_kind().words()
-    }
-
-    /// What it is for.
-    pub const fn role(&self) -> Role {
-        self.item_kind().role()
-    }
-
-    /// Sold by length and cut: a hose or a tube.
-    pub const fn is_cut(&self) -> bool {
-        matches!(self, Self::Stock(_))
-    }
-
-    /// Meters the flow of a row.
-    pub const fn is_metering(&self) -> bool {
-        match self {
-            Self::Element(one) => one.item_kind().is_metering(),
-            Self::Stock(StockItem::MeteringTube(_)) => true,
-            Self::Part(_) | Self::Fitting(_) | Self::Stock(StockItem::Hose(_) | StockItem::Tube(_)) => false,
-        }
-    }
-
-    /// The narrowest opening liquid passes through on its way to a row, where one can plug.
-    pub const fn smallest_bore(&self) -> Option<Length> {
-        match self {
-            Self::Element(one) => Some(one.bore()),
-            Self::Stock(StockItem::Tube(stock) | StockItem::MeteringTube(stock)) => Some(stock.bore),
-            Self::Fitting(FittingItem::Fitting { bore, .. }) => Some(*bore),
-            Self::Part(_) | Self::Stock(StockItem::Hose(_)) | Self::Fitting(FittingItem::SmallTee { .. }) => {
-                None
-            }
-        }
-    }
-}
-
-impl PartKind {
-    /// What its parts are plumbed as.
-    pub const fn plumbing(self) -> Plumbing {
-        match self {
-            Self::InletFilter | Self::Tee | Self::SectionValve => Plumbing::InLine,
-            Self::Manifold => Plumbing::ForRows,
-            Self::Gauge | Self::BlankingPlug => Plumbing::OnPort,
-        }
-    }
-
-    /// The letter that tags of this kind start with.
-    pub const fn tag_letter(self) -> char {
-        match self {
-            Self::InletFilter => 'F',
-            Self::Tee => 'J',
-            Self::SectionValve => 'V',
-            Self::Manifold => 'M',
-            Self::Gauge => 'G',
-            Self::BlankingPlug => 'B',
-        }
-    }
-}
-
-impl PartItem {
-    /// What it is plumbed as.
-    pub const fn plumbing(&self) -> Plumbing {
-        self.item_kind().plumbing()
-    }
-
-    /// Goes into a hose, which becomes two.
-    pub const fn is_in_line(&self) -> bool {
-        matches!(self.plumbing(), Plumbing::InLine)
-    }
-
-    /// Is screwed onto a port of another part and passes nothing on.
-    pub const fn is_on_port(&self) -> bool {
-        matches!(self.plumbing(), Plumbing::OnPort)
-    }
-
-    /// Has an inlet and an outlet and no other port: all that comes in goes on.
-    pub const fn passes_on(&self) -> bool {
-        self.is_in_line() && !matches!(self, Self::Tee { .. })
-    }
-
-    /// The letter that tags of this kind start with.
-    pub const fn tag_letter(&self) -> char {
-        self.item_kind().tag_letter()
-    }
-
-    /// The ports hoses, tubes, gauges and plugs go to.
-    pub fn ports(&self) -> Vec<Port> {
-        match self {
-            Self::InletFilter { .. } | Self::SectionValve { .. } => vec![Port::In, Port::Out],
-            Self::Tee { .. } => vec![Port::In, Port::Out, Port::Branch],
-            Self::Manifold { outlets, .. } => {
-                let mut ports = vec![Port::In, Port::Out, Port::Gauge];
-                ports.extend((1..=*outlets).map(Port::Outlet));
-                ports
-            }
-            Self::Gauge { .. } | Self::BlankingPlug { .. } => vec![Port::In],
-        }
-    }
-
-    /// Has this port.
-    pub fn has_port(&self, port: Port) -> bool {
-        match (self, port) {
-            (Self::Manifold { outlets, .. }, Port::Outlet(number)) => (1..=*outlets).contains(&number),
-            (_, Port::Outlet(_)) => false,
-            _ => self.ports().contains(&port),
-        }
-    }
-
-    /// The size people choose it by.
-    pub fn size(&self, units: UnitSystem) -> String {
-        let bore = |length: &Length| Measure::Bore.short_text(length.si(), units);
-        match self {
-            Self::InletFilter { bore: port, opening, .. } => {
-                format!("{}, {}", bore(port), Measure::Opening.short_text(opening.si(), units))
-            }
-            Self::Manifold { outlets, bore: body, .. } => format!("{outlets} outlets, {} bore", bore(body)),
-            Self::Gauge { full_scale } => Measure::Pressure.short_text(full_scale.si(), units),
-            Self::BlankingPlug { .. } => String::new(),
-            Self::Tee { bore: size, .. } | Self::SectionValve { bore: size, .. } => bore(size),
-        }
-    }
-
-    /// What decides between entries of its kind in a list to choose from.
-    pub fn choice(&self, units: UnitSystem) -> String {
-        let pressure = |one: &Pressure| Measure::Pressure.short_text(one.si(), units);
-        match self {
-            Self::Manifold { outlets, bore, inlet, .. } => {
-                let inlet = match inlet {
-                    ManifoldInlet::End => "end inlet",
-                    ManifoldInlet::Middle => "middle inlet",
-                };
-                format!("{outlets} outlets, {inlet}, {} bore", Measure::Bore.short_text(bore.si(), units))
-            }
-            Self::Gauge { full_scale } => format!("0 to {}", pressure(full_scale)),
-            Self::BlankingPlug { rated } => format!("rated {}", pressure(rated)),
-            Self::InletFilter { .. } | Self::Tee { .. } | Self::SectionValve { .. } => self.size(units),
-        }
-    }
-
-    /// Rated pressure; of a gauge its full scale.
-    pub const fn rated(&self) -> Option<Pressure> {
-        match self {
-            Self::InletFilter { rated, .. }
-            | Self::Tee { rated, .. }
-            | Self::SectionValve { rated, .. }
-            | Self::Manifold { rated, .. }
-            | Self::BlankingPlug { rated } => Some(*rated),
-            Self::Gauge { full_scale } => Some(*full_scale),
-        }
-    }
-
-    /// Bore of its ports, where liquid passes through it.
-    pub const fn bore(&self) -> Option<Length> {
-        match self {
-            Self::InletFilter { bore, .. }
-            | Self::Tee { bore, .. }
-            | Self::SectionValve { bore, .. }
-            | Self::Manifold { bore, .. } => Some(*bore),
-            Self::Gauge { .. } | Self::BlankingPlug { .. } => None,
-        }
-    }
-}
-
-impl StockItem {
-    /// Its dimensions.
-    pub const fn dimensions(&self) -> &HoseStock {
-        match self {
-            Self::Hose(stock) | Self::Tube(stock) | Self::MeteringTube(stock) => stock,
-        }
-    }
-
-    /// The size people choose it by.
-    pub fn size(&self, units: UnitSystem) -> String {
-        let bore = self.dimensions().bore.si();
-        match self {
-            Self::Hose(_) | Self::Tube(_) => Measure::Bore.short_text(bore, units),
-            // Bores that meter read alike below each other.
-            Self::MeteringTube(_) => Measure::Bore.fine_text(bore, units),
-        }
-    }
-
-    /// What decides between entries of its kind in a list to choose from.
-    pub fn choice(&self, units: UnitSystem) -> String {
-        self.size(units)
-    }
-
-    /// Rated pressure.
-    pub const fn rated(&self) -> Option<Pressure> {
-        Some(self.dimensions().rated)
-    }
-}
-
-impl ElementItem {
-    /// The size people choose it by.
-    pub fn size(&self, units: UnitSystem) -> String {
-        match self {
-            Self::MeteringOrifice { bore, .. } => Measure::Bore.fine_text(bore.si(), units),
-            Self::CheckValve { cracking, .. } => Measure::Pressure.short_text(cracking.si(), units),
-        }
-    }
-
-    /// What decides between entries of its kind in a list to choose from.
-    pub fn choice(&self, units: UnitSystem) -> String {
-        match self {
-            Self::MeteringOrifice { .. } => self.size(units),
-            Self::CheckValve { cracking, closing, .. } => {
-                let opens = Measure::Pressure.short_number(cracking.si(), units);
-                format!("opens {opens}, shuts {}", Measure::Pressure.short_text(closing.si(), units))
-            }
-        }
-    }
-
-    /// Rated pressure, where the entry has one.
-    pub const fn rated(&self) -> Option<Pressure> {
-        match self {
-            Self::CheckValve { rated, .. } => Some(*rated),
-            Self::MeteringOrifice { .. } => None,
-        }
-    }
-
-    /// The narrowest opening liquid passes through.
-    pub const fn bore(&self) -> Length {
-        match self {
-            Self::MeteringOrifice { bore, .. } | Self::CheckValve { bore, .. } => *bore,
-        }
-    }
-}
-
-impl ElementKind {
-    /// Its name on a card of numbers.
-    pub const fn short_name(self) -> &'static str {
-        match self {
-            Self::MeteringOrifice => "Orifice",
-            Self::CheckValve => "Check valve",
-        }
-    }
-
-    /// Meters the flow.
-    pub const fn is_metering(self) -> bool {
-        match self {
-            Self::MeteringOrifice => true,
-            Self::CheckValve => false,
-        }
-    }
-}
-
-impl FittingItem {
-    /// The size people choose it by.
-    pub fn size(&self, units: UnitSystem) -> String {
-        Measure::Bore.short_text(self.bore().si(), units)
-    }
-
-    /// What decides between entries of its kind in a list to choose from.
-    pub fn choice(&self, units: UnitSystem) -> String {
-        self.size(units)
-    }
-
-    /// None has a rated pressure.
-    pub const fn rated(&self) -> Option<Pressure> {
-        None
-    }
-
-    /// Its own bore.
-    pub const fn bore(&self) -> Length {
-        match self {
-            Self::SmallTee { bore, .. } | Self::Fitting { bore, .. } => *bore,
-        }
-    }
-
-    /// Its loss coefficient at its own bore.
-    pub const fn k(&self) -> f64 {
-        match self {
-            Self::SmallTee { k, .. } | Self::Fitting { k, .. } => *k,
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plan::{CheckValve, Fitting, FittingForm, Manifold, ManifoldInlet};
+    use crate::quantities::Pressure;
 
     /// Two manifolds that differ in their inlet alone, two check valves that differ in closing alone, a hose and a
     /// tube of one bore, and two hoses of one bore and two makers.
@@ -904,23 +319,23 @@ mod tests {
     fn no_two_entries_read_alike_in_a_list_to_choose_from() {
         let (bore, rated) = (Length::millimetres(20.0), Pressure::bar(8.0));
         let manifold = |inlet| {
-            Item::from(PartItem::Manifold {
+            Item::from(PartItem::Manifold(Manifold {
                 outlets: 12,
                 spacing: Length::millimetres(50.0),
                 bore,
                 k: 1.0,
                 inlet,
                 rated,
-            })
+            }))
         };
         let valve = |closing| {
-            Item::from(ElementItem::CheckValve {
+            Item::from(ElementItem::CheckValve(CheckValve {
                 cracking: Pressure::bar(0.2),
                 closing: Pressure::bar(closing),
                 k: 3.0,
                 bore,
                 rated,
-            })
+            }))
         };
         let stock = HoseStock {
             bore,
@@ -951,9 +366,23 @@ mod tests {
                 entry(
                     "i",
                     "Barb for 19 mm hose",
-                    FittingItem::Fitting { bore: Length::millimetres(15.5), k: 0.2 }.into(),
+                    FittingItem::Fitting(Fitting {
+                        bore: Length::millimetres(15.5),
+                        k: 0.2,
+                        form: FittingForm::Straight,
+                    })
+                    .into(),
                 ),
-                entry("j", "", FittingItem::Fitting { bore: Length::millimetres(15.5), k: 0.2 }.into()),
+                entry(
+                    "j",
+                    "",
+                    FittingItem::Fitting(Fitting {
+                        bore: Length::millimetres(15.5),
+                        k: 0.2,
+                        form: FittingForm::Straight,
+                    })
+                    .into(),
+                ),
             ],
         };
         let texts = |fits: fn(&Item) -> bool| -> Vec<String> {
@@ -964,11 +393,11 @@ mod tests {
                 .collect()
         };
         assert_eq!(
-            texts(|item| matches!(item, Item::Part(PartItem::Manifold { .. }))),
+            texts(|item| matches!(item, Item::Part(PartItem::Manifold(_)))),
             ["12 outlets, end inlet, 20 mm bore", "12 outlets, middle inlet, 20 mm bore"]
         );
         assert_eq!(
-            texts(|item| matches!(item, Item::Element(ElementItem::CheckValve { .. }))),
+            texts(|item| matches!(item, Item::Element(ElementItem::CheckValve(_)))),
             ["opens 0.2, shuts 0.15 bar", "opens 0.2, shuts 0.18 bar"]
         );
         assert_eq!(
@@ -976,9 +405,9 @@ mod tests {
             ["20 mm hose, black", "20 mm hose, white", "20 mm tube, black, g", "20 mm tube, black, h"]
         );
         assert_eq!(
-            texts(|item| matches!(item, Item::Fitting(FittingItem::Fitting { .. }))),
+            texts(|item| matches!(item, Item::Fitting(FittingItem::Fitting(_)))),
             ["Barb for 19 mm hose, 15.5 mm bore", "fitting, 15.5 mm bore"]
         );
-        assert_eq!(texts(|item| matches!(item, Item::Part(PartItem::Tee { .. }))), Vec::<String>::new());
+        assert_eq!(texts(|item| matches!(item, Item::Part(PartItem::Tee(_)))), Vec::<String>::new());
     }
 }

@@ -1,6 +1,7 @@
 //! Finds entries of a catalogue by their keys without walking through all of it.
 
-use super::catalogue::{Catalogue, EntryKey, Item, Key};
+use super::catalogue::{Catalogue, EntryKey, Key};
+use super::kinds::Item;
 
 /// A catalogue sorted by keys.
 #[derive(Debug, Clone)]

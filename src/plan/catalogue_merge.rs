@@ -4,7 +4,7 @@
 //! date from one: in both cases each difference is shown, and each entry is taken or kept.
 
 use super::catalogue::{Catalogue, Entry, Price};
-use super::catalogue_fields::Field;
+use super::kinds::Field;
 use crate::quantities::{Measure, UnitSystem};
 
 /// One entry of the other catalogue, and how it stands to ours.
@@ -158,8 +158,10 @@ pub fn currencies(catalogue: &Catalogue) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::catalogue::{ElementItem, EntryKey, PartItem};
+    use super::super::catalogue::EntryKey;
     use super::*;
+    use crate::plan::{BlankingPlug, Gauge, MeteringOrifice};
+    use crate::plan::{ElementItem, PartItem};
     use crate::quantities::{Length, Pressure};
 
     fn gauge(key: &str, number: &str, bar: f64) -> Entry {
@@ -170,7 +172,7 @@ mod tests {
             connection: String::new(),
             price: None,
             roll: None,
-            item: PartItem::Gauge { full_scale: Pressure::bar(bar) }.into(),
+            item: PartItem::Gauge(Gauge { full_scale: Pressure::bar(bar) }).into(),
         }
     }
 
@@ -198,12 +200,12 @@ mod tests {
     #[test]
     fn what_is_below_the_decimals_is_still_shown() {
         let orifice = |bore| Entry {
-            item: ElementItem::MeteringOrifice {
+            item: ElementItem::MeteringOrifice(MeteringOrifice {
                 bore: Length::millimetres(bore),
                 cd: 0.7,
                 thickness: Length::millimetres(1.0),
                 creeping: false,
-            }
+            })
             .into(),
             ..gauge("o", "", 1.0)
         };
@@ -217,7 +219,7 @@ mod tests {
     #[test]
     fn conflicts_are_named() {
         let plug = Entry {
-            item: PartItem::BlankingPlug { rated: Pressure::bar(10.0) }.into(),
+            item: PartItem::BlankingPlug(BlankingPlug { rated: Pressure::bar(10.0) }).into(),
             ..gauge("a", "", 6.0)
         };
         let kinds = Conflict::OtherKind { ours: "gauge", theirs: "blanking plug" };

@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::bar_point::BarPoint;
-use super::catalogue::{ElementKey, ElementKind, EntryKey, FittingKey, StockKey};
+use super::catalogue::{ElementKey, EntryKey, FittingKey, StockKey};
+use super::kinds::{ElementKind, FittingKind, ItemKind, StockKind};
 use super::run::{End, Line};
 use super::{FeedId, RowId};
 use crate::quantities::Length;
@@ -101,14 +102,19 @@ impl FeedElement {
         matches!(self, Self::Piece(kind, _) if *kind == wanted)
     }
 
+    /// Its kind.
+    pub const fn item_kind(&self) -> ItemKind {
+        match self {
+            Self::Tube(_) => ItemKind::Stock(StockKind::Tube),
+            Self::Piece(kind, _) => ItemKind::Element(*kind),
+            Self::MeteringTube { .. } => ItemKind::Stock(StockKind::MeteringTube),
+            Self::Fitting(_) => ItemKind::Fitting(FittingKind::Fitting),
+        }
+    }
+
     /// The kind in plain words.
     pub const fn kind(&self) -> &'static str {
-        match self {
-            Self::Tube(_) => "tube",
-            Self::Piece(kind, _) => kind.words(),
-            Self::MeteringTube { .. } => "metering tube",
-            Self::Fitting(_) => "fitting",
-        }
+        self.item_kind().words()
     }
 }
 

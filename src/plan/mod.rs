@@ -16,7 +16,6 @@ pub mod bar;
 mod bar_point;
 pub mod bounds;
 pub mod catalogue;
-pub mod catalogue_fields;
 pub mod catalogue_index;
 pub mod catalogue_merge;
 pub mod connection_graph;
@@ -27,6 +26,7 @@ pub mod edit;
 pub mod feed;
 pub mod frame_graph;
 mod ids;
+pub mod kinds;
 pub mod lay_out;
 pub mod letters;
 pub mod limits;
@@ -47,17 +47,18 @@ pub mod words;
 pub use anchors::{Anchors, FoldPosition, PlacedPart, PlacedPort};
 pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
-pub use catalogue::{
-    Catalogue, ElementItem, ElementKey, ElementKind, Entry, EntryKey, FittingItem, FittingKey, FittingKind,
-    HoseStock, Item, ItemKind, Key, ManifoldInlet, PartItem, PartKey, PartKind, Plumbing, Price, Role,
-    StockItem, StockKey, StockKind,
-};
+pub use catalogue::{Catalogue, ElementKey, Entry, EntryKey, FittingKey, Key, PartKey, Price, StockKey};
 pub use connection_graph::ConnectionGraph;
 pub use duty::{Duties, Duty, OperatingPoint};
 pub use edit::{Edit, EditError};
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
 pub use frame_graph::{FrameGraph, FrameWay};
 pub use ids::{DutyId, FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
+pub use kinds::{
+    BlankingPlug, CheckValve, ElementItem, ElementKind, Field, Fitting, FittingForm, FittingItem,
+    FittingKind, Gauge, HoseStock, InletFilter, Item, ItemKind, Manifold, ManifoldInlet, MeteringOrifice,
+    PartItem, PartKind, Plumbing, Role, SectionValve, SmallTee, StockItem, StockKind, Tee,
+};
 pub use limits::Limits;
 pub use liquid::{Liquid, LiquidPoint, LiquidState, Source};
 pub use part::{Part, Port, PortRef};

@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::catalogue::{ManifoldInlet, PartItem, PartKey};
+use super::catalogue::PartKey;
 use super::{PartId, SectionId};
 use crate::geometry::{Point2, Point3};
 use crate::quantities::{Angle, Length};
@@ -69,47 +69,6 @@ pub struct PortRef {
     pub port: Port,
 }
 
-/// Half depth of a manifold's body in the plan view, metres.
-pub const MANIFOLD_HALF_DEPTH: f64 = 0.05;
-
-/// Where a port is, relative to the part's middle before it is turned; metres, plan view. These are sizes for
-/// drawing and for where hoses end, not dimensions of a particular make.
-pub fn port_offset(item: &PartItem, port: Port) -> Point2 {
-    match (item, port) {
-        (PartItem::InletFilter { .. }, Port::In) => Point2::new(0.0, 0.10),
-        (PartItem::InletFilter { .. }, _) => Point2::new(0.0, -0.10),
-        (PartItem::Tee { .. }, Port::Branch) => Point2::new(0.0, 0.06),
-        (PartItem::Tee { .. } | PartItem::SectionValve { .. }, Port::In) => Point2::new(-0.06, 0.0),
-        (PartItem::Tee { .. } | PartItem::SectionValve { .. }, _) => Point2::new(0.06, 0.0),
-        (PartItem::Manifold { inlet, .. }, port) => {
-            let half = half_length(item);
-            match (port, inlet) {
-                (Port::Outlet(number), _) => {
-                    Point2::new(outlet_spacing(item) * (f64::from(number) - 0.5) - half, -MANIFOLD_HALF_DEPTH)
-                }
-                (Port::In, ManifoldInlet::Middle) => Point2::new(0.0, MANIFOLD_HALF_DEPTH),
-                (Port::In, ManifoldInlet::End) => Point2::new(-half, 0.0),
-                (Port::Gauge, _) => Point2::new(half * 0.6, MANIFOLD_HALF_DEPTH),
-                _ => Point2::new(half, 0.0),
-            }
-        }
-        // A stem is where the part is; what is not placed has no ports.
-        (PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }, _) => Point2::default(),
-    }
-}
-
-/// Which way a port faces before its part is turned: a unit vector in the plan view.
-pub fn port_direction(item: &PartItem, port: Port) -> Point2 {
-    let offset = port_offset(item, port);
-    let size = offset.x.hypot(offset.y);
-    match port {
-        Port::Outlet(_) => Point2::new(0.0, -1.0),
-        Port::Gauge => Point2::new(0.0, 1.0),
-        _ if size > 0.0 => Point2::new(offset.x / size, offset.y / size),
-        _ => Point2::new(1.0, 0.0),
-    }
-}
-
 /// The side of the bar that a direction in the plan view points to: `front`, `rear`, `left` or `right`.
 pub fn side(direction: Point2) -> &'static str {
     match (direction.x.abs() >= direction.y.abs(), direction.x >= 0.0, direction.y >= 0.0) {
@@ -117,33 +76,6 @@ pub fn side(direction: Point2) -> &'static str {
         (true, false, _) => "left",
         (false, _, true) => "front",
         (false, _, false) => "rear",
-    }
-}
-
-fn outlet_spacing(item: &PartItem) -> f64 {
-    match item {
-        PartItem::Manifold { spacing, .. } => spacing.si(),
-        _ => 0.0,
-    }
-}
-
-/// Half the length of a part along its own x, metres, for drawing and picking.
-pub fn half_length(item: &PartItem) -> f64 {
-    match item {
-        PartItem::Manifold { outlets, spacing, .. } => spacing.si() * f64::from(*outlets) / 2.0,
-        PartItem::InletFilter { .. } => 0.10,
-        PartItem::BlankingPlug { .. } => 0.03,
-        PartItem::Tee { .. } | PartItem::SectionValve { .. } | PartItem::Gauge { .. } => 0.06,
-    }
-}
-
-/// Half the depth of a part along its own y, metres, for drawing and picking.
-pub fn half_depth(item: &PartItem) -> f64 {
-    match item {
-        PartItem::Manifold { .. } => MANIFOLD_HALF_DEPTH,
-        PartItem::InletFilter { .. } => 0.10,
-        PartItem::BlankingPlug { .. } => 0.03,
-        PartItem::Tee { .. } | PartItem::SectionValve { .. } | PartItem::Gauge { .. } => 0.06,
     }
 }
 

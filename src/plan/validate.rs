@@ -7,11 +7,10 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use super::bounds::Bound;
-use super::catalogue::{
-    Catalogue, ElementItem, Entry, FittingKind, HoseStock, Item, Key, PartItem, StockKind,
-};
+use super::catalogue::{Catalogue, Entry, Key};
 use super::dismissal::Dismissal;
 use super::feed::{FeedElement, RowFeed};
+use super::kinds::{Contradiction, FittingKind, Number, Range, StockKind};
 use super::letters::{self, Lines, visible_within};
 use super::limits;
 use super::part::{Part, PortRef};
@@ -92,7 +91,10 @@ impl Review {
     }
 
     fn above_zero(&mut self, name: &str, value: impl Quantity) {
-        let value = value.si();
+        self.positive(name, value.si());
+    }
+
+    fn positive(&mut self, name: &str, value: f64) {
         let advice = "give a number above zero";
         self.claim(
             value.is_finite() && value > 0.0,
@@ -583,75 +585,17 @@ pub fn entry(entry: &Entry) -> Problems {
             "check the unit",
         );
     }
-    let stock = |review: &mut Review, stock: &HoseStock| {
-        review.above_zero("bore", stock.bore);
-        review.claim(
-            stock.outside > stock.bore,
-            || "its outside diameter is not above its bore".to_owned(),
-            "check the two diameters",
-        );
-        review.not_negative("roughness", stock.roughness);
-        review.claim(
-            stock.roughness.si() < stock.bore.si() / 2.0,
-            || "its roughness is half its bore or more".to_owned(),
-            "a smooth hose has 0.0015 mm",
-        );
-        review.not_negative("bend radius", stock.bend_radius);
-        review.above_zero("rated pressure", stock.rated);
-    };
-    match &entry.item {
-        Item::Part(PartItem::InletFilter { bore, k, opening, rated }) => {
-            review.above_zero("bore", *bore);
-            review.number("loss coefficient", *k, 0.0, 1e6);
-            review.above_zero("mesh opening", *opening);
-            review.above_zero("rated pressure", *rated);
+    for Number { field, value, range } in entry.item.number_table() {
+        let (name, value) = (field.name().to_lowercase(), value.unwrap_or_default());
+        match range {
+            Range::AboveZero => review.positive(&name, value),
+            Range::NotNegative => review.number(&name, value, 0.0, f64::MAX),
+            Range::Coefficient => review.number(&name, value, 0.0, 1e6),
+            Range::ByItself => {}
         }
-        Item::Part(PartItem::Tee { bore, k_through, k_branch, rated }) => {
-            review.above_zero("bore", *bore);
-            review.number("loss coefficient through", *k_through, 0.0, 1e6);
-            review.number("loss coefficient of the branch", *k_branch, k_through / 2.0, 1e6);
-            review.above_zero("rated pressure", *rated);
-        }
-        Item::Part(PartItem::SectionValve { bore, k, rated }) => {
-            review.above_zero("bore", *bore);
-            review.number("loss coefficient", *k, 0.0, 1e6);
-            review.above_zero("rated pressure", *rated);
-        }
-        Item::Part(PartItem::Manifold { outlets, spacing, bore, k, inlet: _, rated }) => {
-            review.claim((1..=64).contains(outlets), || format!("it has {outlets} outlets"), "give 1 to 64");
-            review.above_zero("outlet spacing", *spacing);
-            review.above_zero("bore", *bore);
-            review.number("loss coefficient", *k, 0.0, 1e6);
-            review.above_zero("rated pressure", *rated);
-        }
-        Item::Part(PartItem::Gauge { full_scale }) => review.above_zero("full scale", *full_scale),
-        Item::Part(PartItem::BlankingPlug { rated }) => review.above_zero("rated pressure", *rated),
-        Item::Stock(one) => stock(&mut review, one.dimensions()),
-        Item::Element(ElementItem::MeteringOrifice { bore, cd, thickness, creeping: _ }) => {
-            review.above_zero("bore", *bore);
-            review.claim(
-                cd.is_finite() && *cd > 0.0 && *cd <= 1.0,
-                || format!("discharge coefficient is {cd}"),
-                "give a number above 0, at most 1; 0.60 to 0.65 for a sharp edge",
-            );
-            review.not_negative("thickness", *thickness);
-        }
-        Item::Element(ElementItem::CheckValve { cracking, closing, k, bore, rated }) => {
-            review.not_negative("cracking pressure", *cracking);
-            review.not_negative("closing pressure", *closing);
-            review.claim(
-                closing <= cracking,
-                || "it closes above its cracking pressure".to_owned(),
-                "a valve closes at a lower pressure than it opens at",
-            );
-            review.number("loss coefficient", *k, 0.0, 1e6);
-            review.above_zero("bore", *bore);
-            review.above_zero("rated pressure", *rated);
-        }
-        Item::Fitting(one) => {
-            review.above_zero("bore", one.bore());
-            review.number("loss coefficient", one.k(), 0.0, 1e6);
-        }
+    }
+    for Contradiction { what, advice } in entry.item.contradictions() {
+        review.claim(false, || what, &advice);
     }
     review.problems
 }

@@ -41,7 +41,7 @@ impl Session {
     pub fn is_manifold(&self, id: PartId) -> bool {
         let entry = self.routing().part(id).map(|part| &part.entry);
         let item = entry.and_then(|entry| self.project().catalogue.item(entry));
-        matches!(item, Some(PartItem::Manifold { .. }))
+        matches!(item, Some(PartItem::Manifold(_)))
     }
 
     /// What an action on rows is for: the selected rows, otherwise the sections of what is selected, otherwise all.

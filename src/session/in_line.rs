@@ -4,8 +4,8 @@
 use super::Session;
 use super::refusal::{Gone, Refusal, ToolRefusal};
 use crate::geometry::{Point2, Point3, polyline_length};
+use crate::plan::Tee;
 use crate::plan::frame_graph::nearest_on_piece;
-use crate::plan::part::{half_length, port_offset};
 use crate::plan::routing::Connection;
 use crate::plan::{
     Anchors, BarPoint, Edit, End, FittingKey, HingeAllowance, LineGeometry, Part, PartId, PartItem, PartKey,
@@ -44,13 +44,13 @@ impl Session {
         }
         let id = self.run_near(at, reach)?;
         let path = self.geometry().run(id)?.places();
-        let (leg, place) = place_on(&path, at, half_length(item)).filter(|one| {
+        let (leg, place) = place_on(&path, at, item.body().half_length).filter(|one| {
             // The straight piece that has room may be another one, far from the pointer.
-            one.1.flat().distance(at) <= reach + half_length(item)
+            one.1.flat().distance(at) <= reach + item.body().half_length
         })?;
         let along = path[leg + 1] - path[leg];
         let way = along.y.atan2(along.x);
-        let reversed = if matches!(item, PartItem::Tee { .. }) {
+        let reversed = if matches!(item, PartItem::Tee(_)) {
             let (sin, cos) = (way - self.editor.placing_turn.si()).sin_cos();
             // More than a quarter away from the turn in hand. Of two that are a quarter away, the one clockwise of it,
             // so that the side does not depend on which end of the hose was drawn first.
@@ -58,7 +58,7 @@ impl Session {
         } else {
             self.outcome().run(id).and_then(|run| run.flow).is_some_and(|flow| flow.si() < 0.0)
         };
-        let out = port_offset(item, Port::Out);
+        let out = item.port_offset(Port::Out);
         let straight = way - out.y.atan2(out.x);
         let turn = if reversed { straight + std::f64::consts::PI } else { straight };
         Some(Spot { run: id, leg, place, turn: Angle::from_si(turn).within_a_turn(), reversed })
@@ -87,13 +87,13 @@ impl Session {
         let Some(tee) = tee else {
             return Err(Refusal::NoTeeFor(run.tag));
         };
-        let Some(&item @ PartItem::Tee { .. }) = self.project().catalogue.item(&tee) else {
+        let Some(&item @ PartItem::Tee(_)) = self.project().catalogue.item(&tee) else {
             return Err(Refusal::NotATee { entry: tee, run: run.tag });
         };
         let Some(path) = self.geometry().run(run.id).map(LineGeometry::places) else {
             return Err(Refusal::EndNowhere(run.tag));
         };
-        let half = half_length(&item);
+        let half = item.body().half_length;
         let Some((leg, place)) = place_on(&path, at, half) else {
             let length = Measure::CutLength.text(2.0 * half, self.project().units);
             return Err(Refusal::NoRoomForTee { run: run.tag, length });
@@ -163,7 +163,7 @@ impl Session {
         let catalogue = &self.project().catalogue;
         let wanted = catalogue.stock(stock).map_or(0.0, |stock| stock.bore.si());
         let tees = catalogue.of::<PartKey>().filter_map(|(key, item)| match item {
-            PartItem::Tee { bore, .. } => Some(((bore.si() - wanted).abs(), key)),
+            PartItem::Tee(Tee { bore, .. }) => Some(((bore.si() - wanted).abs(), key)),
             _ => None,
         });
         tees.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
@@ -187,7 +187,7 @@ impl Session {
             })
             .filter(|plug| {
                 let item = next.part(*plug).and_then(|plug| catalogue.item(&plug.entry));
-                matches!(item, Some(PartItem::BlankingPlug { .. }))
+                matches!(item, Some(PartItem::BlankingPlug(_)))
             })
             .collect();
         if on(Port::Branch).len() != plugs.len() {
@@ -281,7 +281,7 @@ impl Session {
     pub fn is_tee(&self, id: PartId) -> bool {
         let entry = self.routing().part(id).map(|part| &part.entry);
         let item = entry.and_then(|entry| self.project().catalogue.item(entry));
-        matches!(item, Some(PartItem::Tee { .. }))
+        matches!(item, Some(PartItem::Tee(_)))
     }
 
     /// The hoses of a tee's run would be nearer to where they come from if they changed ends.

@@ -4,6 +4,7 @@
 use super::{Session, rows};
 use crate::drawing::deviation::signed_percent;
 use crate::hydraulics::RowState;
+use crate::plan::Manifold;
 use crate::plan::{
     ElementKind, End, EntryKey, FeedElement, FeedGeometry, FittingKey, PartId, PartItem, RowFeed, Subject,
 };
@@ -449,7 +450,7 @@ pub fn manifolds(session: &Session) -> Vec<(PartId, String, usize)> {
         .parts
         .iter()
         .filter_map(|part| match session.project().catalogue.item(&part.entry) {
-            Some(PartItem::Manifold { outlets, .. }) => {
+            Some(PartItem::Manifold(Manifold { outlets, .. })) => {
                 let free = usize::from(*outlets).saturating_sub(taken(part.id));
                 Some((part.id, part.tag.clone(), free))
             }

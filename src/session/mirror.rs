@@ -11,10 +11,11 @@ use super::refusal::{MirrorError, Remark, Reply};
 use super::rows::numbers_text;
 use super::side::Side;
 use crate::geometry::Point3;
+use crate::plan::kinds::Mirrored;
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, Bar, BarPoint, Edit, End, FeedElement, FeedId, HingeAllowance, ManifoldInlet, Part, PartId,
-    PartItem, PlacedPart, Port, PortRef, Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
+    Anchors, Bar, BarPoint, Edit, End, FeedElement, FeedId, HingeAllowance, Part, PartId, PartItem,
+    PlacedPart, Port, PortRef, Project, Routing, RowFeed, RowId, Run, RunId, SectionId,
 };
 use crate::quantities::Angle;
 
@@ -217,7 +218,7 @@ impl<'a> Mirror<'a> {
     /// The port opposite one of the wing's.
     fn port(&self, port: PortRef) -> Option<PortRef> {
         let part = self.parts.get(&port.part)?;
-        Some(PortRef { part: *part, port: mirrored_port(self.item(port.part)?, port.port) })
+        Some(PortRef { part: *part, port: self.item(port.part)?.mirrored_port(port.port) })
     }
 
     /// The port opposite one of a part that stays: of the part that stands opposite, or the opposite one of a part in
@@ -337,44 +338,28 @@ impl<'a> Mirror<'a> {
     }
 }
 
-/// How a part is turned in the mirror. Most are as good in the mirror as they are, with ports changed over. A manifold
-/// with its inlet at the end is not, nor a valve: they are turned round instead.
+/// How a part is turned in the mirror. Most are as good in the mirror as they are, with ports changed over; what is not is
+/// turned round instead.
 fn mirrored_turn(item: &PartItem, turn: Angle) -> Angle {
-    let turned = match item {
-        PartItem::Manifold { inlet: ManifoldInlet::End, .. } | PartItem::SectionValve { .. } => {
-            std::f64::consts::PI - turn.si()
-        }
-        PartItem::Manifold { inlet: ManifoldInlet::Middle, .. }
-        | PartItem::InletFilter { .. }
-        | PartItem::Tee { .. }
-        | PartItem::Gauge { .. }
-        | PartItem::BlankingPlug { .. } => -turn.si(),
+    let turned = match item.mirrored() {
+        Mirrored::TurnedRound => std::f64::consts::PI - turn.si(),
+        Mirrored::Alike => -turn.si(),
     };
     Angle::from_si(turned).within_a_turn()
-}
-
-/// The port of the mirrored part that lies where the mirrored port would.
-fn mirrored_port(item: &PartItem, port: Port) -> Port {
-    match (item, port) {
-        (PartItem::Manifold { outlets, inlet: ManifoldInlet::Middle, .. }, Port::Outlet(number)) => {
-            Port::Outlet((outlets + 1).saturating_sub(number))
-        }
-        (PartItem::Tee { .. }, Port::In) => Port::Out,
-        (PartItem::Tee { .. }, Port::Out) => Port::In,
-        (_, port) => port,
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::part::{place_offset, port_offset};
+    use crate::plan::part::place_offset;
+    use crate::plan::{InletFilter, SectionValve, Tee};
+    use crate::plan::{Manifold, ManifoldInlet};
     use crate::quantities::{Length, Pressure};
 
     /// How far the port of a mirrored part is from where the mirror shows it.
     fn apart(item: &PartItem, port: Port, turn: Angle) -> f64 {
-        let wanted = flip(place_offset(Point3::default(), turn, port_offset(item, port)));
-        let there = port_offset(item, mirrored_port(item, port));
+        let wanted = flip(place_offset(Point3::default(), turn, item.port_offset(port)));
+        let there = item.port_offset(item.mirrored_port(port));
         place_offset(Point3::default(), mirrored_turn(item, turn), there).distance(wanted)
     }
 
@@ -382,11 +367,12 @@ mod tests {
     fn ports_lie_where_the_mirror_shows_them() {
         let (bore, rated) = (Length::millimetres(19.0), Pressure::bar(10.0));
         let spacing = Length::millimetres(60.0);
-        let manifold = |inlet| PartItem::Manifold { outlets: 6, spacing, bore, k: 1.0, inlet, rated };
+        let manifold =
+            |inlet| PartItem::Manifold(Manifold { outlets: 6, spacing, bore, k: 1.0, inlet, rated });
         let items = [
-            PartItem::Tee { bore, k_through: 0.3, k_branch: 1.2, rated },
-            PartItem::SectionValve { bore, k: 1.0, rated },
-            PartItem::InletFilter { bore, k: 1.0, opening: Length::millimetres(0.3), rated },
+            PartItem::Tee(Tee { bore, k_through: 0.3, k_branch: 1.2, rated }),
+            PartItem::SectionValve(SectionValve { bore, k: 1.0, rated }),
+            PartItem::InletFilter(InletFilter { bore, k: 1.0, opening: Length::millimetres(0.3), rated }),
             manifold(ManifoldInlet::Middle),
             manifold(ManifoldInlet::End),
         ];
@@ -397,9 +383,11 @@ mod tests {
                     // The gauge port is a detail of the drawing; the far end of a manifold fed in its middle is at
                     // its right however it stands; a manifold turned round has its outlets on its other side.
                     let allowed = match (item, port) {
-                        (PartItem::Manifold { .. }, Port::Gauge) => 1.0,
-                        (PartItem::Manifold { inlet: ManifoldInlet::Middle, .. }, Port::Out) => 1.0,
-                        (PartItem::Manifold { inlet: ManifoldInlet::End, .. }, Port::Outlet(_)) => 0.1 + 1e-9,
+                        (PartItem::Manifold(_), Port::Gauge) => 1.0,
+                        (PartItem::Manifold(Manifold { inlet: ManifoldInlet::Middle, .. }), Port::Out) => 1.0,
+                        (PartItem::Manifold(Manifold { inlet: ManifoldInlet::End, .. }), Port::Outlet(_)) => {
+                            0.1 + 1e-9
+                        }
                         _ => 1e-9,
                     };
                     assert!(away <= allowed, "{} {port} at {degrees}°: {away}", item.kind());

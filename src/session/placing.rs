@@ -1,5 +1,6 @@
 //! Placing and moving parts: by click, by drag, by arrow keys, by number, and one manifold per section.
 
+use crate::plan::{InletFilter, Manifold, SectionValve, Tee};
 use std::f64::consts::FRAC_PI_2;
 
 use super::Session;
@@ -9,7 +10,6 @@ use super::tool::{Following, Gesture, Tool};
 use crate::geometry::{Point2, Point3};
 use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_on;
-use crate::plan::part::{half_depth, half_length};
 use crate::plan::{
     Anchors, Edit, Part, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Routing, Section, Subject,
 };
@@ -36,7 +36,7 @@ impl Session {
             let filter = self.filter_bore()?.si();
             let fitting = catalogue.of::<PartKey>().filter(|(_, item)| fits(item));
             let bores = fitting.filter_map(|(key, item)| match item {
-                PartItem::Tee { bore, .. } | PartItem::SectionValve { bore, .. } => {
+                PartItem::Tee(Tee { bore, .. }) | PartItem::SectionValve(SectionValve { bore, .. }) => {
                     Some(((bore.si() - filter).abs(), key))
                 }
                 _ => None,
@@ -50,7 +50,7 @@ impl Session {
     pub(super) fn filter_bore(&self) -> Option<Length> {
         let items = self.routing().parts.iter().filter_map(|part| self.project().catalogue.item(&part.entry));
         items.into_iter().find_map(|item| match item {
-            PartItem::InletFilter { bore, .. } => Some(*bore),
+            PartItem::InletFilter(InletFilter { bore, .. }) => Some(*bore),
             _ => None,
         })
     }
@@ -110,7 +110,7 @@ impl Session {
         let size = |item: &PartItem, turn: Angle| {
             // The box around it as it is turned.
             let (sin, cos) = (turn.si().sin().abs(), turn.si().cos().abs());
-            let (long, deep) = (half_length(item), half_depth(item));
+            let (long, deep) = (item.body().half_length, item.body().half_depth);
             Point2::new(long * cos + deep * sin, long * sin + deep * cos)
         };
         let own = size(item, turn);
@@ -147,11 +147,11 @@ impl Session {
     fn mount_for(&self, item: &PartItem, at: Point2, reach: f64) -> Option<PortRef> {
         match item {
             // A manifold's gauge port is made for it: it goes before any other port.
-            PartItem::Gauge { .. } => self
+            PartItem::Gauge(_) => self
                 .nearest_port(at, reach, |port| port.port == Port::Gauge)
                 .or_else(|| self.gauge_port_under(at))
                 .or_else(|| self.nearest_port(at, reach, |port| self.takes_mounts(port.part))),
-            PartItem::BlankingPlug { .. } => self
+            PartItem::BlankingPlug(_) => self
                 .nearest_port(at, reach, |port| port.port != Port::Gauge && self.takes_mounts(port.part))
                 .or_else(|| self.fed_outlet_near(at, reach)),
             _ => None,
@@ -169,7 +169,8 @@ impl Session {
             };
             let (sin, cos) = turn.si().sin_cos();
             let (x, y) = (at.x - middle.x, at.y - middle.y);
-            (x * cos + y * sin).abs() <= half_length(item) && (y * cos - x * sin).abs() <= half_depth(item)
+            (x * cos + y * sin).abs() <= item.body().half_length
+                && (y * cos - x * sin).abs() <= item.body().half_depth
         };
         self.nearest_port(at, f64::INFINITY, |port| port.port == Port::Gauge && is_under(port.part))
     }
@@ -178,8 +179,8 @@ impl Session {
     pub fn mounts_in_hand(&self) -> Vec<PortRef> {
         let Tool::Place(entry) = &self.editor.tool else { return Vec::new() };
         let plug = match self.project().catalogue.item(entry) {
-            Some(PartItem::Gauge { .. }) => false,
-            Some(PartItem::BlankingPlug { .. }) => true,
+            Some(PartItem::Gauge(_)) => false,
+            Some(PartItem::BlankingPlug(_)) => true,
             _ => return Vec::new(),
         };
         let taken = connections(self.routing());
@@ -225,10 +226,10 @@ impl Session {
             return Err(Refusal::NotInCatalogue(entry.clone()));
         };
         let Some(ghost) = self.ghost(entry, at, reach) else { return Ok(None) };
-        if ghost.mount.is_none() && matches!(item, PartItem::BlankingPlug { .. }) {
+        if ghost.mount.is_none() && matches!(item, PartItem::BlankingPlug(_)) {
             return Err(ToolRefusal::NoPortForPlug.into());
         }
-        let fed = ghost.mount.filter(|_| matches!(item, PartItem::BlankingPlug { .. })).and_then(|port| {
+        let fed = ghost.mount.filter(|_| matches!(item, PartItem::BlankingPlug(_))).and_then(|port| {
             let feed = self.routing().feeds.iter().find(|feed| feed.from.port() == Some(port))?;
             feed.branches.first().map(|branch| branch.row)
         });
@@ -355,7 +356,7 @@ impl Session {
                 project.bar.rows.iter().filter(|row| row.section == section.id && !row.left_out).count();
             let has_one = next.parts.iter().any(|part| {
                 let item = project.catalogue.item(&part.entry);
-                part.section == section.id && matches!(item, Some(PartItem::Manifold { .. }))
+                part.section == section.id && matches!(item, Some(PartItem::Manifold(_)))
             });
             if rows == 0 || has_one {
                 continue;
@@ -396,7 +397,7 @@ impl Session {
             routings.flat_map(|routing| &routing.parts).any(|part| part.entry == *key)
         };
         let enough = self.project().catalogue.of::<PartKey>().filter_map(|(key, item)| match *item {
-            PartItem::Manifold { outlets, inlet, .. } if usize::from(outlets) >= rows => {
+            PartItem::Manifold(Manifold { outlets, inlet, .. }) if usize::from(outlets) >= rows => {
                 // An inlet in the middle feeds both ends alike.
                 let end = inlet == crate::plan::ManifoldInlet::End;
                 Some((outlets, end, !in_use(&key), (key, item)))
@@ -425,13 +426,13 @@ impl Session {
         let away = |y: &f64| ((y - behind).abs() * 100.0).round();
         let rail = rails.map(y_at).min_by(|a, b| away(a).total_cmp(&away(b)).then(b.total_cmp(a)));
         let y = rail.unwrap_or(behind);
-        let (half, depth) = (half_length(item), half_depth(item));
+        let (half, depth) = (item.body().half_length, item.body().half_depth);
         let covered = |x: f64| {
             routing.parts.iter().zip(self.geometry().anchors.parts()).any(|(part, placed)| {
                 let Some(other) = self.project().catalogue.item(&part.entry) else { return false };
                 let at = placed.at;
                 // Turned or not, the larger of its sizes keeps clear.
-                let size = half_length(other).max(half_depth(other));
+                let size = other.body().half_length.max(other.body().half_depth);
                 (at.x - x).abs() < half + size && (at.y - y).abs() < depth + size
             })
         };

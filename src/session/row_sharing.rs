@@ -6,6 +6,7 @@ use super::feed_ends::hang;
 use super::refusal::RowsError;
 use super::rows::rows_of;
 use crate::hydraulics::first_choice::{metering_for, valve_for};
+use crate::plan::Manifold;
 use crate::plan::feed::Branch;
 use crate::plan::run::Line;
 use crate::plan::{
@@ -68,7 +69,7 @@ pub fn share_out(
     let mut manifolds: Vec<&Part> = routing
         .parts
         .iter()
-        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold { .. })))
+        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold(_))))
         .collect();
     let mut place = "The bar".to_owned();
     match scope {
@@ -181,7 +182,7 @@ fn x_of(project: &Project, row: RowId) -> f64 {
 fn outlet_count(project: &Project, routing: &Routing, manifold: PartId) -> Option<u16> {
     let part = routing.part(manifold)?;
     match project.catalogue.item(&part.entry) {
-        Some(PartItem::Manifold { outlets, .. }) => Some(*outlets),
+        Some(PartItem::Manifold(Manifold { outlets, .. })) => Some(*outlets),
         _ => None,
     }
 }
@@ -297,7 +298,7 @@ fn default_elements(project: &Project, duty: &Duty) -> Result<Vec<FeedElement>, 
     let orifice = match metering_for(project, duty, &valve) {
         Some(orifice) => orifice,
         None => catalogue
-            .first(|item| matches!(item, ElementItem::MeteringOrifice { .. }))
+            .first(|item| matches!(item, ElementItem::MeteringOrifice(_)))
             .ok_or(RowsError::NoStock("metering orifice"))?,
     };
     Ok(vec![
@@ -309,7 +310,7 @@ fn default_elements(project: &Project, duty: &Duty) -> Result<Vec<FeedElement>, 
 
 /// Adds a blanking plug on a port.
 fn add_plug(project: &Project, routing: &mut Routing, port: PortRef) -> Result<(), RowsError> {
-    let plug = project.catalogue.first(|item| matches!(item, PartItem::BlankingPlug { .. }));
+    let plug = project.catalogue.first(|item| matches!(item, PartItem::BlankingPlug(_)));
     let plug = plug.ok_or(RowsError::NoStock("blanking plug"))?;
     let host = routing.part(port.part).ok_or(RowsError::NotAManifold)?;
     let place = Anchors::of(project, routing).port(port);

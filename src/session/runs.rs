@@ -7,6 +7,7 @@ use super::Session;
 use super::refusal::{Gone, Refusal, Remark, Reply};
 use super::tool::Following;
 use crate::geometry::{Point2, Point3};
+use crate::plan::Fitting;
 use crate::plan::frame_graph::{nearest_on_piece, on_frame};
 use crate::plan::routing_geometry::{cross_feed, cross_run, feed_way};
 use crate::plan::{
@@ -179,7 +180,9 @@ impl Session {
         let catalogue = &self.project().catalogue;
         let hose = catalogue.stock(stock)?.bore.si();
         let fits = catalogue.of::<FittingKey>().filter_map(|(key, item)| match item {
-            FittingItem::Fitting { bore, .. } if bore.si() < hose && bore.si() >= NARROWEST_BARB * hose => {
+            FittingItem::Fitting(Fitting { bore, .. })
+                if bore.si() < hose && bore.si() >= NARROWEST_BARB * hose =>
+            {
                 Some((bore.si(), key))
             }
             _ => None,
@@ -234,7 +237,7 @@ impl Session {
     pub fn add_fitting(&mut self, run: RunId) -> Result<(), Refusal> {
         let Some(found) = self.routing().run(run) else { return Err(Gone::Hose.into()) };
         let usual = || self.usual_fittings(&found.line.stock).pop();
-        let any = || self.project().catalogue.first(|item| matches!(item, FittingItem::Fitting { .. }));
+        let any = || self.project().catalogue.first(|item| matches!(item, FittingItem::Fitting(_)));
         let Some(fitting) = found.fittings.last().cloned().or_else(usual).or_else(any) else {
             return Err(Refusal::CatalogueLacks("fitting"));
         };

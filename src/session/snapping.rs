@@ -7,7 +7,7 @@
 use crate::geometry::{Point2, Point3};
 use crate::hydraulics::connectivity::connections;
 use crate::plan::frame_graph::height_at;
-use crate::plan::part::{self, port_offset};
+use crate::plan::part;
 use crate::plan::{
     End, FrameMember, LaidRouting, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Project, RunId,
     SectionId,
@@ -162,7 +162,7 @@ fn in_line(
         return best;
     }
     for own in hose_ports(item) {
-        let offset = part::place_offset(Point3::default(), turn, port_offset(item, own)).flat();
+        let offset = part::place_offset(Point3::default(), turn, item.port_offset(own)).flat();
         let along = offset.x.abs() > offset.y.abs();
         let here = Point2::new(at.x + offset.x, at.y + offset.y);
         for other in routing.parts.iter().filter(|part| !carried(part) && part.mount.is_none()) {
@@ -174,7 +174,7 @@ fn in_line(
                 continue;
             }
             for port in hose_ports(item) {
-                let place = part::place_offset(middle, turn, port_offset(item, port)).flat();
+                let place = part::place_offset(middle, turn, item.port_offset(port)).flat();
                 if ((place.x - middle.x).abs() > (place.y - middle.y).abs()) != along {
                     continue;
                 }

@@ -4,6 +4,7 @@
 //! controller would run it: at the same total flow where the supply is metered, at the same pressure at the pump
 //! where that is held. The root of the density ratio is not used for it, since it holds for orifices alone.
 
+use crate::plan::{Gauge, MeteringOrifice};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
@@ -287,7 +288,10 @@ fn density_factor(project: &Project, routing: LaidRouting, duty: &Duty) -> Optio
     let items: Vec<_> = metering.map(|element| project.catalogue.any_item(element.entry())).collect();
     let alone = !items.is_empty()
         && items.iter().all(|item| {
-            matches!(item, Some(Item::Element(ElementItem::MeteringOrifice { creeping: false, .. })))
+            matches!(
+                item,
+                Some(Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { creeping: false, .. })))
+            )
         });
     let temperature = duty.temperature;
     let (liquid, water) = (duty.liquid.at(temperature)?, Liquid::water().at(temperature)?);
@@ -307,7 +311,7 @@ const DIAL_ERROR: f64 = 0.016;
 fn dial_words(project: &Project, parts: &[&Part], outcomes: &[Outcome]) -> Option<String> {
     let units = project.units;
     let scale = |part: &Part| match project.catalogue.item(&part.entry) {
-        Some(PartItem::Gauge { full_scale }) => Some(*full_scale),
+        Some(PartItem::Gauge(Gauge { full_scale })) => Some(*full_scale),
         _ => None,
     };
     let gauges: Vec<(&str, Pressure, Vec<Pressure>)> = parts
@@ -356,8 +360,8 @@ fn read_at<'a>(project: &Project, routing: LaidRouting<'a>) -> Vec<&'a Part> {
             .filter(|part| project.catalogue.item(&part.entry).is_some_and(wanted))
             .collect()
     };
-    let gauges = of(|item| matches!(item, PartItem::Gauge { .. }));
-    if gauges.is_empty() { of(|item| matches!(item, PartItem::Manifold { .. })) } else { gauges }
+    let gauges = of(|item| matches!(item, PartItem::Gauge(_)));
+    if gauges.is_empty() { of(|item| matches!(item, PartItem::Manifold(_))) } else { gauges }
 }
 
 fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], caption: String) -> Table {
@@ -417,7 +421,7 @@ fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], capt
          Pump: on its own gauge, if it has one; the plan holds none there."
     )];
     notes.extend(dial_words(project, &parts, outcomes));
-    let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Gauge { .. }));
+    let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Gauge(_)));
     if !parts.iter().any(gauges) {
         notes.push(
             "No gauge is placed: the pressures are those at the manifolds' inlets; fit a gauge to read them."

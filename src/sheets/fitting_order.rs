@@ -4,7 +4,6 @@
 use std::collections::BTreeMap;
 
 use crate::geometry::Point3;
-use crate::plan::part::{half_depth, half_length};
 use crate::plan::{
     End, FeedGeometry, LaidRouting, LineGeometry, Part, PartId, PlacedPart, Project, RowFeed, Run, SectionId,
 };
@@ -122,7 +121,7 @@ pub(super) fn beneath_part(
         return Vec::new();
     };
     let (sin, cos) = turn.si().sin_cos();
-    let (half_x, half_y) = (half_length(item), half_depth(item));
+    let (half_x, half_y) = (item.body().half_length, item.body().half_depth);
     let inside = |point: Point3| {
         let (x, y) = (point.x - at.x, point.y - at.y);
         let (along, across) = (x * cos + y * sin, y * cos - x * sin);

@@ -166,7 +166,7 @@ impl<'a> Work<'a> {
 
     pub(super) fn is_screwed_on(&self, part: &Part) -> bool {
         part.mount.is_some()
-            || matches!(self.item(&part.entry), Some(PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }))
+            || matches!(self.item(&part.entry), Some(PartItem::Gauge(_) | PartItem::BlankingPlug(_)))
     }
 
     fn steps_to(&self, part: &Part) -> usize {

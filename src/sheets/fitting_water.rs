@@ -8,6 +8,7 @@ use super::fitting_steps::{Work, counted, folding, pumping, step};
 use super::places;
 use crate::checks;
 use crate::hydraulics::Outcome;
+use crate::plan::{CheckValve, Gauge};
 use crate::plan::{Control, ElementItem, End, FeedElement, Item, Part, PartItem, Port, PortRef, Run, words};
 use crate::quantities::{Measure, Pressure, Speed};
 
@@ -54,10 +55,8 @@ impl Work<'_> {
             .iter()
             .filter_map(|item| {
                 let entry = self.project.catalogue.entry(&item.entry)?;
-                let rated = entry
-                    .item
-                    .rated()
-                    .filter(|_| !matches!(entry.item, Item::Part(PartItem::Gauge { .. })))?;
+                let rated =
+                    entry.item.rated().filter(|_| !matches!(entry.item, Item::Part(PartItem::Gauge(_))))?;
                 Some((rated, format!("item {}, {}", item.number, entry.description)))
             })
             .chain([(supply.pump_rated, "the pump".to_owned())])
@@ -74,16 +73,16 @@ impl Work<'_> {
     }
 
     fn gauges(&self) -> Vec<&Part> {
-        self.parts_of(|item| matches!(item, PartItem::Gauge { .. }))
+        self.parts_of(|item| matches!(item, PartItem::Gauge(_)))
     }
 
     fn filters(&self) -> Vec<String> {
-        tags_of(&self.parts_of(|item| matches!(item, PartItem::InletFilter { .. })))
+        tags_of(&self.parts_of(|item| matches!(item, PartItem::InletFilter(_))))
     }
 
     /// The manifolds by the hose that leads to them, the nearest to the pump first.
     pub(super) fn manifolds(&self) -> Vec<&Part> {
-        let mut parts = self.parts_of(|item| matches!(item, PartItem::Manifold { .. }));
+        let mut parts = self.parts_of(|item| matches!(item, PartItem::Manifold(_)));
         parts.sort_by_key(|part| self.way_to(part.id));
         parts
     }
@@ -107,7 +106,7 @@ impl Work<'_> {
     /// that nothing closes yet.
     pub(super) fn outlets_to_close(&self) -> usize {
         let open: usize = self
-            .parts_of(|item| matches!(item, PartItem::Manifold { .. }))
+            .parts_of(|item| matches!(item, PartItem::Manifold(_)))
             .iter()
             .filter_map(|part| Some((part, self.item(&part.entry)?)))
             .map(|(part, item)| {
@@ -204,8 +203,7 @@ impl Work<'_> {
                 "Catch all flush water, none into ditch or drain".to_owned(),
             ];
             if ends.len() > 1 {
-                let valves = if self.parts_of(|item| matches!(item, PartItem::SectionValve { .. })).is_empty()
-                {
+                let valves = if self.parts_of(|item| matches!(item, PartItem::SectionValve(_))).is_empty() {
                     ""
                 } else {
                     ", or their section valve shut"
@@ -223,7 +221,7 @@ impl Work<'_> {
                 let through = far
                     .filter(|port| port.part != part.id)
                     .filter_map(|port| self.routing.part(port.part))
-                    .find(|far| matches!(self.item(&far.entry), Some(PartItem::Manifold { .. })));
+                    .find(|far| matches!(self.item(&far.entry), Some(PartItem::Manifold(_))));
                 let through = through.map_or_else(String::new, |far| {
                     format!(", once {} is joined, its outlets plugged", far.tag)
                 });
@@ -311,7 +309,7 @@ impl Work<'_> {
             );
         }
         let full_scale = |part: &Part| match self.item(&part.entry) {
-            Some(PartItem::Gauge { full_scale }) => Some(*full_scale),
+            Some(PartItem::Gauge(Gauge { full_scale })) => Some(*full_scale),
             _ => None,
         };
         let short: Vec<String> = gauges
@@ -475,7 +473,7 @@ impl Work<'_> {
     /// What check valves keep in the tubes, in words.
     pub(super) fn held_back(&self) -> String {
         let cracking = self.items.iter().filter_map(|item| match self.item(&item.entry)? {
-            Item::Element(ElementItem::CheckValve { cracking, .. }) => Some(*cracking),
+            Item::Element(ElementItem::CheckValve(CheckValve { cracking, .. })) => Some(*cracking),
             _ => None,
         });
         cracking.reduce(Pressure::max).map_or_else(

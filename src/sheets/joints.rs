@@ -5,8 +5,7 @@
 //! holds for that port alone; one with the word `in` or `out` (`8 mm stem out`) for that end alone.
 
 use crate::plan::{
-    End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, PartItem, Port, PortRef, Project, RowFeed,
-    Run, StockItem,
+    End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, PortRef, Project, RowFeed, Run, StockItem,
 };
 
 /// A pipe thread.
@@ -163,14 +162,8 @@ pub(super) fn words_for<'a>(connection: &'a str, name: &str) -> Option<&'a str> 
 /// How the catalogue says a port is made.
 pub(super) fn port_words<'a>(project: &'a Project, routing: LaidRouting, at: PortRef) -> Option<&'a str> {
     let entry = project.catalogue.entry(&routing.part(at.part)?.entry)?;
-    let name = match (at.port, &entry.item) {
-        (Port::In, _) => "inlet",
-        (Port::Out, Item::Part(PartItem::Manifold { .. })) => "far end",
-        (Port::Out | Port::Outlet(_), _) => "outlet",
-        (Port::Branch, _) => "branch",
-        (Port::Gauge, _) => "gauge port",
-    };
-    words_for(&entry.connection, name)
+    let port = routing.geometry.anchors.placed_port(at)?;
+    words_for(&entry.connection, port.name.in_catalogue())
 }
 
 /// Sizes that are made to be the same.
@@ -262,7 +255,7 @@ pub(super) fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: 
 fn other_bore(project: &Project, routing: LaidRouting, run: &Run, at: PortRef) -> bool {
     let item = routing.part(at.part).and_then(|part| project.catalogue.item(&part.entry));
     let hose = project.catalogue.stock(&run.line.stock).map(|stock| stock.bore);
-    match (item.and_then(PartItem::bore), hose) {
+    match (item.and_then(|item| item.bore()), hose) {
         (Some(bore), Some(hose)) => (bore / hose).max(hose / bore) > 1.0 + SAME_BORE,
         _ => false,
     }

@@ -8,10 +8,10 @@ use super::document::{Block, Cell, Column, Document, Table};
 use super::joints::{self, Form, Joint};
 use super::{cautions, places};
 use crate::checks::{self, Finding, Severity};
+use crate::plan::kinds::Spares;
 use crate::plan::words;
 use crate::plan::{
-    Duty, ElementItem, End, Entry, EntryKey, FeedElement, FittingItem, Item, LaidRouting, PartItem, Price,
-    Project, Run, StockItem,
+    Duty, End, Entry, EntryKey, FeedElement, Item, LaidRouting, Price, Project, Run, StockItem,
 };
 use crate::quantities::{Length, Measure, Pressure, UnitSystem};
 
@@ -31,16 +31,13 @@ pub struct ListItem {
 /// All items of a routing, numbered. The order is that of the kinds as the liquid meets them, then the catalogue's;
 /// it depends on nothing else, so that every paper of a routing shows the same numbers.
 pub fn items(project: &Project, routing: LaidRouting) -> Vec<ListItem> {
-    let mut used: BTreeMap<(usize, usize), ListItem> = BTreeMap::new();
+    let mut used: BTreeMap<(u8, usize), ListItem> = BTreeMap::new();
     let mut add = |key: &EntryKey, tag: &str| {
         let entries = &project.catalogue.entries;
         let Some(at) = entries.iter().position(|entry| entry.key == *key) else { return };
-        let item = used.entry((rank(&entries[at].item), at)).or_insert_with(|| ListItem {
-            number: 0,
-            entry: key.clone(),
-            pieces: 0,
-            tags: Vec::new(),
-        });
+        let item = used
+            .entry((entries[at].item.item_kind().common().list_order, at))
+            .or_insert_with(|| ListItem { number: 0, entry: key.clone(), pieces: 0, tags: Vec::new() });
         item.pieces += 1;
         if item.tags.last().is_none_or(|last| last != tag) {
             item.tags.push(tag.to_owned());
@@ -69,32 +66,12 @@ pub fn number_of(items: &[ListItem], entry: &EntryKey) -> Option<usize> {
     items.iter().find(|item| item.entry == *entry).map(|item| item.number)
 }
 
-/// The order of kinds, as the liquid meets them.
-const fn rank(item: &Item) -> usize {
-    match item {
-        Item::Part(PartItem::InletFilter { .. }) => 0,
-        Item::Part(PartItem::Tee { .. }) => 1,
-        Item::Part(PartItem::SectionValve { .. }) => 2,
-        Item::Part(PartItem::Manifold { .. }) => 3,
-        Item::Part(PartItem::Gauge { .. }) => 4,
-        Item::Part(PartItem::BlankingPlug { .. }) => 5,
-        Item::Stock(StockItem::Hose(_)) => 6,
-        Item::Stock(StockItem::Tube(_)) => 7,
-        Item::Fitting(FittingItem::SmallTee { .. }) => 8,
-        Item::Element(ElementItem::CheckValve { .. }) => 9,
-        Item::Element(ElementItem::MeteringOrifice { .. }) => 10,
-        Item::Stock(StockItem::MeteringTube(_)) => 11,
-        Item::Fitting(FittingItem::Fitting { .. }) => 12,
-    }
-}
-
-/// Spare pieces to order with so many in use: one in twenty, at least two, of what plugs, wears or gets lost; one
-/// blanking plug, to close a row off; none of what is large (common practice, no source).
+/// Spare pieces to order with so many in use (common practice, no source).
 pub fn spare_pieces(item: &Item, pieces: usize) -> usize {
-    match item {
-        Item::Element(_) | Item::Fitting(_) => pieces.div_ceil(20).max(2),
-        Item::Part(PartItem::BlankingPlug { .. }) => 1,
-        _ => 0,
+    match item.item_kind().common().spares {
+        Spares::OneInTwenty => pieces.div_ceil(20).max(2),
+        Spares::One => 1,
+        Spares::None => 0,
     }
 }
 

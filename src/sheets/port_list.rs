@@ -6,6 +6,8 @@ use super::document::{Block, Cell, Column, Document, Table};
 use super::joints;
 use super::parts_list::{Extra, ListItem, extras, lower, number_of, reducer};
 use super::places;
+use crate::plan::Manifold;
+use crate::plan::kinds::{PartPort, PortName};
 use crate::plan::routing::Connection;
 use crate::plan::words;
 use crate::plan::{
@@ -53,17 +55,17 @@ fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[
     for part in &routing.parts {
         let Some(item) = project.catalogue.item(&part.entry) else { continue };
         // A gauge or plug is listed at the port it sits on.
-        if part.mount.is_some() && matches!(item, PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }) {
+        if part.mount.is_some() && item.is_on_port() {
             continue;
         }
-        for port in item.ports() {
-            let at = PortRef { part: part.id, port };
+        for own in item.port_places() {
+            let at = PortRef { part: part.id, port: own.port };
             let connections = routing.on_port(at);
             let mut row = |what: String, size: String, fitting: String| {
                 rows.push(vec![
                     Cell::text(part.tag.as_str()),
                     number_of(items, &part.entry).map_or(Cell::Empty, Cell::count),
-                    Cell::text(port_name(project, routing, at)),
+                    Cell::text(port_name(routing, at)),
                     Cell::text(joints::port_words(project, routing, at).unwrap_or("not known: ask")),
                     Cell::text(what),
                     Cell::text(size),
@@ -71,7 +73,7 @@ fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[
                 ]);
             };
             if connections.is_empty() {
-                row(nothing_on(item, port).to_owned(), String::new(), String::new());
+                row(nothing_on(item, &own).to_owned(), String::new(), String::new());
             }
             for connection in connections {
                 match connection {
@@ -134,22 +136,22 @@ fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[
 }
 
 /// The name of a port; of a manifold's far end with the side it is on.
-fn port_name(project: &Project, routing: LaidRouting, at: PortRef) -> String {
+fn port_name(routing: LaidRouting, at: PortRef) -> String {
     let name = places::port(routing, at);
-    let item = routing.part(at.part).and_then(|part| project.catalogue.item(&part.entry));
-    match (item, at.port) {
-        (Some(PartItem::Manifold { .. }), Port::Out) => {
-            let side = routing.geometry.anchors.faces(at).unwrap_or_default();
-            format!("{name}, {side}")
-        }
-        _ => name,
+    let anchors = &routing.geometry.anchors;
+    if anchors.placed_port(at).is_some_and(|port| port.name == PortName::FarEnd) {
+        format!("{name}, {}", anchors.faces(at).unwrap_or_default())
+    } else {
+        name
     }
 }
 
 /// The end of a manifold that has no port, where its inlet is in its middle: the one across from its far end.
 fn other_end(project: &Project, routing: LaidRouting, items: &[ListItem], part: &Part) -> Option<Vec<Cell>> {
     let entry = project.catalogue.entry(&part.entry)?;
-    let Item::Part(PartItem::Manifold { inlet: ManifoldInlet::Middle, .. }) = entry.item else { return None };
+    let Item::Part(PartItem::Manifold(Manifold { inlet: ManifoldInlet::Middle, .. })) = entry.item else {
+        return None;
+    };
     let far = routing.geometry.anchors.faces(PortRef { part: part.id, port: Port::Out })?;
     let across = match far {
         "left" => "right",
@@ -170,11 +172,13 @@ fn other_end(project: &Project, routing: LaidRouting, items: &[ListItem], part: 
 }
 
 /// What a port without anything on it is.
-const fn nothing_on(item: &PartItem, port: Port) -> &'static str {
-    match (item, port) {
-        (_, Port::Gauge) | (PartItem::Manifold { .. }, Port::Out) => "nothing: stays plugged as delivered",
-        (PartItem::Gauge { .. } | PartItem::BlankingPlug { .. }, _) => "nothing: it sits on no port yet",
-        _ => "OPEN: join or plug it, it would spray",
+const fn nothing_on(item: &PartItem, port: &PartPort) -> &'static str {
+    if port.comes_plugged {
+        "nothing: stays plugged as delivered"
+    } else if item.is_on_port() {
+        "nothing: it sits on no port yet"
+    } else {
+        "OPEN: join or plug it, it would spray"
     }
 }
 

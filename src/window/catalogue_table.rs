@@ -17,9 +17,9 @@ use super::typing::{self, AfterTyping};
 use crate::files;
 use crate::files::output::look;
 use crate::hydraulics::losses::fitting;
-use crate::plan::catalogue_fields::Field;
 use crate::plan::catalogue_merge::{Compared, Conflict, Standing, compare, currencies};
-use crate::plan::{Edit, ElementItem, Entry, EntryKey, Item, PartItem, Price, Project};
+use crate::plan::kinds::Field;
+use crate::plan::{Edit, Entry, EntryKey, Item, Price, Project};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::Session;
 
@@ -431,7 +431,7 @@ impl CatalogueTable {
                 };
                 cells += 1;
                 let mut new = new;
-                if let Some(bore) = bore_of_flow_factor(&entry.item).filter(|_| *field == Field::Loss) {
+                if let Some(bore) = entry.item.flow_factor_bore().filter(|_| *field == Field::Loss) {
                     cells += 1;
                     new = new.or(flow_factor(ui, bore, *value, units));
                 }
@@ -453,24 +453,6 @@ impl CatalogueTable {
             }
         });
         result
-    }
-}
-
-/// The bore a flow factor holds for, of kinds whose data sheets have one.
-const fn bore_of_flow_factor(item: &Item) -> Option<Length> {
-    match item {
-        Item::Part(PartItem::InletFilter { bore, .. } | PartItem::SectionValve { bore, .. })
-        | Item::Element(ElementItem::CheckValve { bore, .. }) => Some(*bore),
-        Item::Fitting(one) => Some(one.bore()),
-        // A tee has two coefficients, a manifold's is of its inlet alone, and the others have none.
-        Item::Part(
-            PartItem::Tee { .. }
-            | PartItem::Manifold { .. }
-            | PartItem::Gauge { .. }
-            | PartItem::BlankingPlug { .. },
-        )
-        | Item::Stock(_)
-        | Item::Element(ElementItem::MeteringOrifice { .. }) => None,
     }
 }
 

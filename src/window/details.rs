@@ -201,12 +201,12 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             place_entries(ui, session, &[id]);
         }
         match item {
-            PartItem::SectionValve { .. } => {
+            PartItem::SectionValve(_) => {
                 entry::tick(ui, session, "Valve", "shut", Common::Same(part.shut), |session, shut| {
                     session.set_shut(&[id], shut)
                 });
             }
-            PartItem::Tee { .. } => {
+            PartItem::Tee(_) => {
                 let branch = PortRef { part: id, port: Port::Branch };
                 ui.label(RichText::new("Branch").color(Theme::of(ui.visuals()).soft));
                 ui.horizontal_wrapped(|ui| {
@@ -224,7 +224,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
                 });
                 ui.end_row();
             }
-            PartItem::Manifold { .. } => {
+            PartItem::Manifold(_) => {
                 let numbers = row_numbers(&project, &rows::rows_of(&project, session.routing(), id));
                 entry::text(ui, session, "Rows", &rows::numbers_text(&numbers), |session, text| {
                     let list = rows::parse_rows(session.project(), text)?;
@@ -232,7 +232,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
                 });
             }
             // Nothing of their own to set.
-            PartItem::InletFilter { .. } | PartItem::Gauge { .. } | PartItem::BlankingPlug { .. } => {}
+            PartItem::InletFilter(_) | PartItem::Gauge(_) | PartItem::BlankingPlug(_) => {}
         }
     });
     ui.separator();
@@ -242,7 +242,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             fact(ui, name, value.map_or_else(|| "–".to_owned(), |value| measure.text(value, units)));
         };
         let Some(outcome) = outcome else { return };
-        let name = if matches!(item, PartItem::Gauge { .. }) { "Reads" } else { "Pressure" };
+        let name = if matches!(item, PartItem::Gauge(_)) { "Reads" } else { "Pressure" };
         show(ui, name, Measure::Pressure, outcome.pressure.map(|one| one.si()));
         if !item.is_on_port() {
             show(ui, "Flow in", Measure::TotalFlow, outcome.flow.map(|one| one.si()));
@@ -256,7 +256,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             show(ui, "Pressure drop", Measure::Loss, Some(drop.si()));
         }
     });
-    if matches!(item, PartItem::Manifold { .. }) {
+    if matches!(item, PartItem::Manifold(_)) {
         let feeds: Vec<FeedId> = on_manifold(session, id).iter().map(|feed| feed.id).collect();
         if !feeds.is_empty() {
             ui.separator();
@@ -446,7 +446,7 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
 
 /// Each fitting of a hose to change or take away, and a button to add one.
 fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[FittingKey]) {
-    let fits = |one: &FittingItem| matches!(one, FittingItem::Fitting { .. });
+    let fits = |one: &FittingItem| matches!(one, FittingItem::Fitting(_));
     for (at, fitting) in fittings.iter().enumerate() {
         let name = Run::fitting_place(at, fittings.len());
         let remove = entry::stock_with(
@@ -684,7 +684,7 @@ fn several(ui: &mut Ui, session: &mut Session, count: usize) {
                     |one: &PartItem| one.kind() == kind,
                     |session, entry| session.set_part_entry(&chosen.parts, entry),
                 );
-                if items().any(|item| matches!(item, PartItem::SectionValve { .. })) {
+                if items().any(|item| matches!(item, PartItem::SectionValve(_))) {
                     let shut = Common::of(parts().map(|part| part.shut));
                     entry::tick(ui, session, "Valves", "shut", shut, |session, shut| {
                         session.set_shut(&chosen.parts, shut)
@@ -760,7 +760,7 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
         });
         ui.end_row();
     } else {
-        let fits = |one: &FittingItem| matches!(one, FittingItem::Fitting { .. });
+        let fits = |one: &FittingItem| matches!(one, FittingItem::Fitting(_));
         entry::stock(ui, session, "Fittings", shared, fits, |session, entry| {
             session.set_fittings(ids, Some(entry))
         });

@@ -438,7 +438,7 @@ fn field(
         },
         Column::Fittings => {
             let fittings =
-                catalogue.offered::<FittingKey>(units, |one| matches!(one, FittingItem::Fitting { .. }));
+                catalogue.offered::<FittingKey>(units, |one| matches!(one, FittingItem::Fitting(_)));
             let both = fittings.into_iter().map(|(key, size)| (Some(Some(key)), format!("2 × {size}")));
             let all = both.chain([(Some(None), "none".to_owned())]).collect();
             pick(ui, &name, &None, &shown, all).flatten().map(Ask::Fittings)
@@ -497,7 +497,7 @@ fn field(
             pick(ui, &name, &StockKey::new(""), &shown, all).map(Ask::Tube)
         }
         Column::Valve => {
-            let all = catalogue.offered(units, |one| matches!(one, ElementItem::CheckValve { .. }));
+            let all = catalogue.offered(units, |one| matches!(one, ElementItem::CheckValve(_)));
             pick(ui, &name, &ElementKey::new(""), &shown, all)
                 .map(|key| Ask::Piece(ElementKind::CheckValve, key))
         }

@@ -246,7 +246,7 @@ fn figures(ui: &mut Ui, session: &Session, flat: bool) {
     figure(ui, "Pump", text(Measure::Pressure, pump), false);
     figure(ui, "Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(|pressure| pressure.si())), false);
     let is_gauge =
-        |entry| matches!(session.project().catalogue.item(entry), Some(crate::plan::PartItem::Gauge { .. }));
+        |entry| matches!(session.project().catalogue.item(entry), Some(crate::plan::PartItem::Gauge(_)));
     if let Some(part) = session.routing().parts.iter().find(|part| is_gauge(&part.entry)) {
         let reads = outcome.part(part.id).and_then(|found| found.pressure);
         figure(

@@ -1,5 +1,6 @@
 //! The figures of one routing: how even it is at each speed, its pressures, and what it takes in hose and parts.
 
+use crate::plan::Manifold;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
@@ -281,7 +282,7 @@ impl List {
         let manifolds: Vec<(f64, &str)> = routing
             .parts
             .iter()
-            .filter(|part| is(&part.entry, |item| matches!(item, PartItem::Manifold { .. })))
+            .filter(|part| is(&part.entry, |item| matches!(item, PartItem::Manifold(_))))
             .filter_map(|part| Some((reading(part.id)?, part.tag.as_str())))
             .collect();
         let highest = manifolds.iter().max_by(|a, b| a.0.total_cmp(&b.0));
@@ -295,7 +296,7 @@ impl List {
             self.add(&group, key(what), name, pressure, Neither, amount);
         }
         for part in &routing.parts {
-            if is(&part.entry, |item| matches!(item, PartItem::Gauge { .. })) {
+            if is(&part.entry, |item| matches!(item, PartItem::Gauge(_))) {
                 let key = format!("gauge_{}.{}", condition.key(), part.tag);
                 let amount = plain(reading(part.id));
                 self.add(&group, key, format!("Gauge {}", part.tag), pressure, Neither, amount);
@@ -445,7 +446,7 @@ impl Material {
             if part.mount.is_some() {
                 all.join(PART_JOINTS, 1);
             }
-            if let Some(PartItem::Manifold { outlets, spacing, bore, .. }) =
+            if let Some(PartItem::Manifold(Manifold { outlets, spacing, bore, .. })) =
                 project.catalogue.item(&part.entry)
             {
                 all.hold(*bore, *spacing * f64::from(*outlets));

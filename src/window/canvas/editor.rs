@@ -263,7 +263,7 @@ fn tool_marks(
         let scene = Scene { items, extent: None };
         paint::scene(painter, rect, view, &scene, &paint::Highlight::default(), &ghostly, &[]);
         for port in item.ports() {
-            let place = part::place_offset(ghost.place, ghost.turn, part::port_offset(item, port));
+            let place = part::place_offset(ghost.place, ghost.turn, item.port_offset(port));
             painter.circle(screen(place.flat()), 2.5, theme.paper, thin);
         }
     }

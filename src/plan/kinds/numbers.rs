@@ -1,0 +1,254 @@
+//! The numbers of a catalogue entry as one flat table: what a dealer's list has a column for.
+//!
+//! A kind lists its numbers once, with [`item!`]: its fields, what files and lists call them, which values they may have.
+//! Files, comparisons, the table on screen and the proof of a plan all read them through here, so that a number has one
+//! name, one unit and one range everywhere.
+
+use crate::quantities::{Measure, Quantity};
+
+/// A number of an item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Field {
+    /// Bore of ports, body, hose, hole.
+    Bore,
+    /// Outside diameter of a hose or tube.
+    Outside,
+    /// Roughness of its wall.
+    Roughness,
+    /// Smallest bend radius.
+    BendRadius,
+    /// Rated pressure.
+    Rated,
+    /// Loss coefficient; of a tee straight through.
+    Loss,
+    /// Loss coefficient of a tee's branch.
+    BranchLoss,
+    /// Mesh opening.
+    Opening,
+    /// Count of a manifold's outlets.
+    Outlets,
+    /// From outlet to outlet.
+    Spacing,
+    /// Where a manifold's inlet is: 0 at its end, 1 in its middle.
+    Inlet,
+    /// Full scale of a gauge.
+    FullScale,
+    /// Discharge coefficient of an orifice.
+    Discharge,
+    /// Thickness of its plate.
+    Thickness,
+    /// Creeping flow of an orifice is counted: 1; left away where it is not.
+    Creeping,
+    /// Cracking pressure of a check valve.
+    Cracking,
+    /// Closing pressure of a check valve.
+    Closing,
+    /// A fitting turns the way of the liquid: 1; left away where it is straight.
+    Elbow,
+}
+
+impl Field {
+    /// All, in the order of a list's columns.
+    pub const ALL: [Self; 18] = [
+        Self::Bore,
+        Self::Outside,
+        Self::Rated,
+        Self::BendRadius,
+        Self::Roughness,
+        Self::Loss,
+        Self::BranchLoss,
+        Self::Opening,
+        Self::Outlets,
+        Self::Spacing,
+        Self::Inlet,
+        Self::FullScale,
+        Self::Discharge,
+        Self::Thickness,
+        Self::Creeping,
+        Self::Cracking,
+        Self::Closing,
+        Self::Elbow,
+    ];
+
+    /// Its name, as headings have it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Bore => "Bore",
+            Self::Outside => "Outside diameter",
+            Self::Roughness => "Roughness",
+            Self::BendRadius => "Bend radius",
+            Self::Rated => "Rated pressure",
+            Self::Loss => "Loss coefficient",
+            Self::BranchLoss => "Branch loss coefficient",
+            Self::Opening => "Mesh opening",
+            Self::Outlets => "Outlets",
+            Self::Spacing => "Outlet spacing",
+            Self::Inlet => "Inlet",
+            Self::FullScale => "Full scale",
+            Self::Discharge => "Discharge coefficient",
+            Self::Thickness => "Thickness",
+            Self::Creeping => "Creeping flow",
+            Self::Cracking => "Cracking pressure",
+            Self::Closing => "Closing pressure",
+            Self::Elbow => "Elbow",
+        }
+    }
+
+    /// What it measures.
+    pub const fn measure(self) -> Measure {
+        match self {
+            Self::Bore | Self::Outside | Self::BendRadius | Self::Spacing | Self::Thickness => Measure::Bore,
+            // A smooth hose has a few µm, which rounds to nothing in mm.
+            Self::Roughness => Measure::Roughness,
+            Self::Opening => Measure::Opening,
+            Self::Rated | Self::FullScale | Self::Cracking | Self::Closing => Measure::Pressure,
+            Self::Loss
+            | Self::BranchLoss
+            | Self::Outlets
+            | Self::Inlet
+            | Self::Discharge
+            | Self::Creeping
+            | Self::Elbow => Measure::Plain,
+        }
+    }
+}
+
+/// Which values a number may have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Range {
+    /// Above 0.
+    AboveZero,
+    /// 0 or more.
+    NotNegative,
+    /// A loss coefficient: 0 to a million.
+    Coefficient,
+    /// What its type holds, or what the kind proves by itself in
+    /// [`contradictions`](super::ItemDescription::contradictions).
+    ByItself,
+}
+
+/// Why numbers make no item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ItemError {
+    /// No kind has this name.
+    UnknownKind,
+    /// The kind needs a number that is not there.
+    Missing(Field),
+    /// The number is not one that the kind can have (a whole number of outlets, 0 or 1 for inlet, creeping flow and elbow).
+    OutOfRange(Field),
+}
+
+/// A number with what it is and what it may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Number {
+    /// What it is.
+    pub field: Field,
+    /// In stored units (SI); none where it is left away.
+    pub value: Option<f64>,
+    /// Which values it may have.
+    pub range: Range,
+}
+
+/// The numbers by the field, as a list or a form gives them.
+pub type Given<'a> = &'a dyn Fn(Field) -> Option<f64>;
+
+/// An item made from its numbers. [`item!`] writes it.
+pub(crate) trait FromNumbers: Sized {
+    /// Reads every number; whether they are in range is for [`validate::entry`](super::super::validate::entry) to say.
+    fn from_numbers(given: Given) -> Result<Self, ItemError>;
+}
+
+/// A type that stands in a list as a number.
+pub(crate) trait AsNumber: Sized {
+    /// In stored units (SI); none where it is left away.
+    fn number(self) -> Option<f64>;
+
+    /// From a number, or from none where it may be left away.
+    fn from_number(field: Field, number: Option<f64>) -> Result<Self, ItemError>;
+}
+
+impl AsNumber for f64 {
+    fn number(self) -> Option<f64> {
+        Some(self)
+    }
+
+    fn from_number(field: Field, number: Option<f64>) -> Result<Self, ItemError> {
+        number.ok_or(ItemError::Missing(field))
+    }
+}
+
+impl<Q: Quantity> AsNumber for Q {
+    fn number(self) -> Option<f64> {
+        Some(self.si())
+    }
+
+    fn from_number(field: Field, number: Option<f64>) -> Result<Self, ItemError> {
+        f64::from_number(field, number).map(Self::from_si)
+    }
+}
+
+impl AsNumber for u16 {
+    fn number(self) -> Option<f64> {
+        Some(f64::from(self))
+    }
+
+    fn from_number(field: Field, number: Option<f64>) -> Result<Self, ItemError> {
+        let number = f64::from_number(field, number)?;
+        if number.fract() != 0.0 || !(0.0..=65_535.0).contains(&number) {
+            return Err(ItemError::OutOfRange(field));
+        }
+        Ok(number as Self)
+    }
+}
+
+/// A tick: 1, or left away.
+impl AsNumber for bool {
+    fn number(self) -> Option<f64> {
+        self.then_some(1.0)
+    }
+
+    fn from_number(field: Field, number: Option<f64>) -> Result<Self, ItemError> {
+        match number.unwrap_or(0.0) {
+            0.0 => Ok(false),
+            1.0 => Ok(true),
+            _ => Err(ItemError::OutOfRange(field)),
+        }
+    }
+}
+
+/// Defines the numbers of a kind: a struct that a file holds, and the table from which lists, forms and proofs read it.
+macro_rules! item {
+    ($(#[$doc:meta])* $Item:ident {
+        $($(#[$field_doc:meta])* $field:ident: $Type:ty = $Field:ident, $range:ident;)*
+    }) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+        #[serde(deny_unknown_fields)]
+        pub struct $Item {
+            $($(#[$field_doc])* pub $field: $Type,)*
+        }
+
+        impl $Item {
+            /// Its numbers, in the order they are defined.
+            pub(in $crate::plan::kinds) fn own_numbers(&self) -> Vec<$crate::plan::kinds::Number> {
+                vec![$($crate::plan::kinds::Number {
+                    field: $crate::plan::kinds::Field::$Field,
+                    value: $crate::plan::kinds::numbers::AsNumber::number(self.$field),
+                    range: $crate::plan::kinds::Range::$range,
+                },)*]
+            }
+        }
+
+        impl $crate::plan::kinds::numbers::FromNumbers for $Item {
+            fn from_numbers(
+                given: $crate::plan::kinds::numbers::Given,
+            ) -> Result<Self, $crate::plan::kinds::ItemError> {
+                use $crate::plan::kinds::{Field, numbers::AsNumber as _};
+                Ok(Self {
+                    $($field: <$Type>::from_number(Field::$Field, given(Field::$Field))?,)*
+                })
+            }
+        }
+    };
+}
+pub(super) use item;
