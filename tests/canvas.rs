@@ -194,10 +194,10 @@ fn pressure_ahead_of_metering_closes_the_balance() {
         );
         assert_eq!(ahead.len(), project.bar.rows.len());
         let density = outcome.liquid.unwrap().density.si();
-        for row in &outcome.rows {
+        for row in outcome.rows() {
             let feed = routing.feed(row.feed.unwrap()).unwrap();
             let (part, _) = row.outlet.unwrap();
-            let tube = outcome.elements.iter().find(|one| one.feed == feed.id && one.index == 0).unwrap();
+            let tube = outcome.elements().iter().find(|one| one.feed == feed.id && one.index == 0).unwrap();
             assert!(matches!(feed.branches[0].elements[0], FeedElement::Tube(_)));
             let top = Anchors::of(&project, routing).part(part).unwrap().at.z;
             let foot = project.bar.row(row.row).unwrap().outlet_height.si();
@@ -226,7 +226,7 @@ fn pressures_colour_hoses_manifolds_and_rows_and_nothing_without_numbers() {
     let scale =
         PressureScale::of(&project, RoutingGeometry::working(&project, routing).with(routing), &outcome)
             .unwrap();
-    for run in &outcome.runs {
+    for run in outcome.runs() {
         let own: Vec<_> = scene
             .items
             .iter()
@@ -326,7 +326,7 @@ fn cards_say_the_numbers_with_their_units() {
         assert!(value(&hose, name).ends_with(unit), "{name}: {}", value(&hose, name));
     }
     // Re = 4 ρ q/(π μ D) (Reynolds 1883), by hand from the outcome.
-    let run = &outcome.runs[0];
+    let run = outcome.runs()[0];
     let liquid = outcome.liquid.unwrap();
     let bore = project.catalogue.stock(&routing.runs[0].line.stock).unwrap().bore.si();
     let reynolds = 4.0 * liquid.density.si() * run.flow.unwrap().si()

@@ -421,7 +421,7 @@ fn a_metering_tube_is_exported_as_the_pipe_it_is_at_that_flow_and_says_so() {
     let outcome =
         equirow::hydraulics::solve(&project, &project.routings[0], &project.duties.first().usual_point());
     let feeds = &project.routings[0].feeds;
-    for one in outcome.elements.iter().filter(|one| one.length == Some(Length::metres(0.9))) {
+    for one in outcome.elements().iter().filter(|one| one.length == Some(Length::metres(0.9))) {
         let feed = feeds.iter().find(|feed| feed.id == one.feed).unwrap();
         let name = format!("{} metering tube {}", feed.tag, one.index + 1);
         let flow = solved["link_flow_m3s"][&name].as_f64().unwrap();

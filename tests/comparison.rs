@@ -14,7 +14,7 @@ use std::path::Path;
 
 use equirow::files;
 use equirow::geometry::Point3;
-use equirow::hydraulics::outcome::{Outcome, Status};
+use equirow::hydraulics::outcome::{Blame, NoNumbers, Outcome};
 use equirow::hydraulics::speed_range::SpeedRange;
 use equirow::hydraulics::{KeptSolver, solve};
 use equirow::plan::problems::Problems;
@@ -324,7 +324,7 @@ fn fed_from_one_end_against_fed_from_the_centre() {
         );
         let point = project.duties.first().usual_point();
         for (routing, total) in [(a, total_end), (b, total_centre)] {
-            let flow = solve(&project, routing, &point).total_flow.unwrap().as_litres_per_minute();
+            let flow = solve(&project, routing, &point).numbers().unwrap().total_flow.as_litres_per_minute();
             assert!((flow / total - 1.0).abs() < 1e-3, "{bore_mm} mm: {flow} against {total} L/min");
         }
         if bore_mm < 9.0 {
@@ -594,7 +594,9 @@ fn one_that_cannot_be_solved_stands_beside_one_that_can() {
 
     let point = project.duties.first().usual_point();
     let ((mut outcome, range), other) = (solved(&project, good, &point), solved(&project, good, &point));
-    outcome.status = Status::Failed { blame: "M1".to_owned(), why: "the pressures do not settle".to_owned() };
+    let blame = good.parts.iter().find(|part| part.tag == "M1").map(|part| Blame::Part(part.id));
+    assert!(blame.is_some());
+    outcome.result = Err(NoNumbers::Failed { blame, why: "the pressures do not settle".to_owned() });
     let geometry = RoutingGeometry::working(&project, good);
     let good = geometry.with(good);
     let a = Contender { routing: good, outcome: &outcome, range: &range };
@@ -654,7 +656,10 @@ fn what_stands_in_the_way_of_all_rows_is_told_in_the_same_words_everywhere() {
     let mut project = files::demo();
     let told = |project: &Project| {
         let outcome = solve(project, &project.routings[0], &project.duties.first().usual_point());
-        (why_no_numbers(&outcome), status_words(&outcome, UnitSystem::Metric))
+        (
+            why_no_numbers(&outcome, &project.routings[0]),
+            status_words(&outcome, &project.routings[0], UnitSystem::Metric),
+        )
     };
     assert_eq!(told(&project), (None, "solved".to_owned()));
     let whole = project.clone();
@@ -675,6 +680,11 @@ fn what_stands_in_the_way_of_all_rows_is_told_in_the_same_words_everywhere() {
     project.routings[0].parts[at].shut = true;
     assert_eq!(told(&project).1, "every row is behind a shut section valve");
     let mut outcome = solve(&project, &project.routings[0], &project.duties.first().usual_point());
-    outcome.status = Status::Failed { blame: "H2".to_owned(), why: "no balance was found".to_owned() };
-    assert_eq!(why_no_numbers(&outcome).as_deref(), Some("the solve failed at H2: no balance was found"));
+    let why = "no balance was found".to_owned();
+    let hose = project.routings[0].runs.iter().find(|run| run.tag == "H2").unwrap();
+    outcome.result = Err(NoNumbers::Failed { blame: Some(Blame::Run(hose.id)), why });
+    assert_eq!(
+        why_no_numbers(&outcome, &project.routings[0]).as_deref(),
+        Some("the solve failed at H2: no balance was found")
+    );
 }

@@ -13,7 +13,7 @@ use equirow::drawing::{
     DeviationClass, Fill, Layer, SceneOptions, Shape, Subject, bar_scene, describe, pick,
 };
 use equirow::files;
-use equirow::hydraulics::{RowState, solve};
+use equirow::hydraulics::{NotFed, RowState, solve};
 use equirow::plan::RoutingGeometry;
 use equirow::quantities::UnitSystem;
 
@@ -54,7 +54,7 @@ fn a_row_without_a_feed_is_drawn_and_described_as_not_fed() {
     project.routings[0].feeds.retain(|feed| !feed.feeds(row.id));
     let routing = &project.routings[0];
     let outcome = solve(&project, routing, &project.duties.first().usual_point());
-    assert_eq!(outcome.row(row.id).unwrap().state, RowState::NoFeed);
+    assert_eq!(outcome.connection(row.id).unwrap().connected, Err(NotFed::NoFeed));
     let scene = bar_scene(
         &project,
         RoutingGeometry::working(&project, routing).with(routing),
@@ -68,8 +68,8 @@ fn a_row_without_a_feed_is_drawn_and_described_as_not_fed() {
             .collect::<Vec<_>>()
     };
     assert_eq!(fills(Subject::Row(row.id)), [Fill::Paper]);
-    let fed = outcome.rows.iter().find(|row| row.state == RowState::Fed).unwrap();
-    let class = DeviationClass::of_row(fed, &project.limits);
+    let fed = outcome.rows().iter().find(|row| row.state == RowState::Fed).unwrap();
+    let class = DeviationClass::of_row(fed, Some(fed), &project.limits);
     assert_eq!(fills(Subject::Row(fed.row)), [Fill::Deviation(class)]);
     let words = describe(
         &project,
@@ -78,7 +78,7 @@ fn a_row_without_a_feed_is_drawn_and_described_as_not_fed() {
         Subject::Row(row.id),
         UnitSystem::Metric,
     );
-    assert!(words.contains(why_not_fed(RowState::NoFeed).unwrap()), "{words}");
+    assert!(words.contains(why_not_fed(Some(RowState::NotFed(NotFed::NoFeed))).unwrap()), "{words}");
     // At the outlet the row is found, away from everything nothing is.
     let outlet = project.bar.outlet(&row).flat();
     assert_eq!(pick(&scene, outlet, 0.01), Some(Subject::Row(row.id)));

@@ -377,7 +377,7 @@ fn the_body_of_a_manifold_takes_pressure_along_its_own_bore() {
             bodies += 1;
         }
         assert!(bodies > 0);
-        equirow::hydraulics::solve(&project, &project.routings[1], &point).evenness.unwrap().cv.si()
+        equirow::hydraulics::solve(&project, &project.routings[1], &point).evenness().unwrap().cv.si()
     };
     let (as_made, narrow) = (spread(None), spread(Some(0.006)));
     assert!(narrow > 3.0 * as_made, "{as_made} {narrow}");
@@ -400,7 +400,7 @@ fn the_viscous_loss_of_an_orifice_counts_where_the_catalogue_says_so() {
         let outcome = equirow::hydraulics::solve(&project, &project.routings[0], &point);
         let routing = &project.routings[0];
         let mut seen = 0;
-        for one in &outcome.elements {
+        for one in outcome.elements() {
             let feed = routing.feed(one.feed).unwrap();
             let element = feed.branches[one.branch.unwrap()].elements.get(one.index).unwrap();
             let Some(Item::Element(ElementItem::MeteringOrifice(MeteringOrifice {

@@ -553,7 +553,7 @@ fn hoses_are_tested_with_the_outlets_closed_at_the_highest_pressure_of_work() {
     let highest = [&project, &with_water]
         .map(|one| {
             let point = one.duties.first().at(one.duties.first().fastest);
-            equirow::hydraulics::solve(one, routing, &point).pump_pressure.unwrap().si()
+            equirow::hydraulics::solve(one, routing, &point).numbers().unwrap().pump_pressure.si()
         })
         .into_iter()
         .fold(0.0, f64::max);

@@ -11,7 +11,7 @@ use equirow::files::{self, network_file};
 use equirow::geometry::Point3;
 use equirow::hydraulics::outcome::PartOutcome;
 use equirow::hydraulics::prepared::solved_network;
-use equirow::hydraulics::{Outcome, RowState, solve};
+use equirow::hydraulics::{NoNumbers, NotFed, Outcome, RowState, solve};
 use equirow::plan::edit::{Edit, apply};
 use equirow::plan::{
     Anchors, Control, ElementItem, ElementKind, End, FittingItem, Item, OperatingPoint, Part, PartId,
@@ -91,8 +91,8 @@ fn a_shared_feed_left_with_one_row_keeps_its_small_tee() {
         panic!("{split}")
     };
     let flow = solved.solution.link_flow_m3s[tee.id().index()];
-    let row = solve(&project, &project.routings[0], &point).row(left).unwrap().clone();
-    assert_eq!((row.state, row.flow), (RowState::Fed, Some(Flow::from_si(flow))));
+    let row = *solve(&project, &project.routings[0], &point).row(left).unwrap();
+    assert_eq!((row.state, row.flow), (RowState::Fed, Flow::from_si(flow)));
     let speed = flow / (std::f64::consts::FRAC_PI_4 * bore.si().powi(2));
     let expected = k * density(&project, &point) * speed * speed / 2.0;
     let pressure = |node: petgraph::graph::NodeIndex| solved.solution.node_pressure_pa[node.index()].unwrap();
@@ -135,7 +135,7 @@ fn at_rest_every_port_reads_the_liquid_above_it_on_both_slopes() {
     for (side, fore_aft) in [(0.0, 0.0), (0.15, 0.0), (-0.15, 0.0), (0.0, 0.2), (0.0, -0.2), (0.1, -0.05)] {
         let point = on_slope(&project, side, fore_aft);
         let outcome = solve(&project, routing, &point);
-        assert!(outcome.rows.iter().all(|row| row.state != RowState::Fed));
+        assert!(outcome.rows().iter().all(|row| row.state != RowState::Fed));
         let weight = density(&project, &point) * G;
         let anchors = Anchors::of(&project, routing);
         let pump = height(project.supply.pump, side, fore_aft);
@@ -243,10 +243,13 @@ fn the_inlet_is_the_side_that_the_flow_comes_from() {
         let weight = density(&project, &point) * G;
         let rise = height(port(Port::In), 0.0, fore_aft) - height(project.supply.pump, 0.0, fore_aft);
         let loss = outcome.run(hose.id).unwrap().loss.unwrap().si();
-        let expected = outcome.pump_pressure.unwrap().si() - loss - weight * rise;
-        let found = outcome.inlet_pressure.unwrap().si();
+        let expected = outcome.numbers().unwrap().pump_pressure.si() - loss - weight * rise;
+        let found = outcome.numbers().unwrap().inlet_pressure.si();
         assert!((found - expected).abs() < 0.01, "{fore_aft}: {found} Pa, by hand {expected} Pa");
-        assert_eq!(outcome.part(filter.id).unwrap().pressure, outcome.inlet_pressure);
+        assert_eq!(
+            outcome.part(filter.id).unwrap().pressure,
+            outcome.numbers().map(|one| one.inlet_pressure)
+        );
         if outcome.part(filter.id).unwrap().highest.unwrap().si() > found + 100.0 {
             higher_behind += 1;
         }
@@ -266,15 +269,15 @@ fn rows_that_flow_backwards_are_a_state_of_their_own() {
         }
     }
     let outcome = solve(&project, &project.routings[0], &on_slope(&project, 0.5, 0.0));
-    let backward: Vec<_> = outcome.rows.iter().filter(|row| row.state == RowState::FlowsBackward).collect();
-    let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
+    let backward: Vec<_> = outcome.rows().iter().filter(|row| row.state == RowState::FlowsBackward).collect();
+    let fed = outcome.rows().iter().filter(|row| row.state == RowState::Fed).count();
     assert!(backward.len() > 5 && fed > 5, "{} backward, {fed} fed", backward.len());
-    assert_eq!(backward.len() + fed, outcome.rows.len());
-    for row in &outcome.rows {
-        assert_eq!(row.flow.unwrap().si() < 0.0, row.state == RowState::FlowsBackward, "row {}", row.number);
+    assert_eq!(backward.len() + fed, outcome.rows().len());
+    for row in outcome.rows() {
+        assert_eq!(row.flow.si() < 0.0, row.state == RowState::FlowsBackward, "row {}", row.number);
         assert_eq!(row.deviation.is_some(), row.state == RowState::Fed);
     }
-    let evenness = outcome.evenness.unwrap();
+    let evenness = outcome.evenness().unwrap();
     assert_eq!(evenness.rows, fed);
     assert!(evenness.lowest.si() >= -1.0, "no row counts with less than nothing");
     let told = findings(&project, &outcome);
@@ -297,26 +300,26 @@ fn a_left_out_row_that_is_plumbed_runs_out() {
     less.rate = point.rate * (39.0 / 40.0);
     let all = solve(&project, &project.routings[0], &less);
     let mut sum = 0.0;
-    for (one, other) in outcome.rows.iter().zip(&all.rows) {
-        let (one, other) = (one.flow.unwrap().si(), other.flow.unwrap().si());
+    for (one, other) in outcome.rows().iter().zip(all.rows()) {
+        let (one, other) = (one.flow.si(), other.flow.si());
         assert!((one / other - 1.0).abs() < 1e-9, "{one} {other}");
         sum += one;
     }
-    let row = &outcome.rows[16];
-    assert_eq!((row.state, row.target, row.deviation), (RowState::LeftOut, Flow::ZERO, None));
-    assert!(row.flow.unwrap().as_litres_per_minute() > 0.3);
-    assert!((outcome.total_flow.unwrap().si() / sum - 1.0).abs() < 1e-9);
+    let row = outcome.rows()[16];
+    assert_eq!((row.state, row.target, row.deviation), (RowState::NotFed(NotFed::LeftOut), Flow::ZERO, None));
+    assert!(row.flow.as_litres_per_minute() > 0.3);
+    assert!((outcome.numbers().unwrap().total_flow.si() / sum - 1.0).abs() < 1e-9);
     // 39 rows of 80 L/ha, 9 km/h and 0.3 m: 0.36 L/min each.
     assert!((outcome.target_total.as_litres_per_minute() - 39.0 * 0.36).abs() < 1e-9);
-    assert_eq!(outcome.evenness.unwrap().rows, 39);
+    assert_eq!(outcome.evenness().unwrap().rows, 39);
     let told = findings(&left_out, &outcome);
     let told = of_rule(&told, "left out but plumbed");
     assert!(told.len() == 1 && told[0].what.contains("L/min run out at 9 km/h"), "{told:#?}");
     // Without its feed it passes nothing and the others share all of it.
     left_out.routings[0].feeds.retain(|feed| !feed.feeds(row.row));
     let plugged = solve(&left_out, &left_out.routings[0], &point);
-    assert_eq!(plugged.rows[16].flow, Some(Flow::ZERO));
-    let in_use: f64 = plugged.rows.iter().map(|row| row.flow.unwrap().si()).sum();
+    assert_eq!(plugged.rows()[16].flow, Flow::ZERO);
+    let in_use: f64 = plugged.rows().iter().map(|row| row.flow.si()).sum();
     assert!((in_use / outcome.target_total.si() - 1.0).abs() < 1e-9);
 }
 
@@ -330,9 +333,10 @@ fn nothing_is_printed_as_minus_nothing() {
     }
     let point = project.duties.first().usual_point();
     let outcome = solve(&project, &project.routings[0], &point);
-    let dry: Vec<_> = outcome.rows.iter().filter(|row| row.state == RowState::NoFeed).collect();
+    let dry: Vec<_> =
+        outcome.rows().iter().filter(|row| row.state == RowState::NotFed(NotFed::NoFeed)).collect();
     assert_eq!(dry.len(), 10);
-    assert!(dry.iter().all(|row| row.flow.unwrap().si().is_sign_positive()));
+    assert!(dry.iter().all(|row| row.flow.si().is_sign_positive()));
     assert!(std::iter::empty::<Flow>().sum::<Flow>().si().is_sign_positive());
     let solved = solved_network(&project, &project.routings[0], &point).unwrap();
     let network = network_file::network_json(&solved.assembly.network, &solved.solution, &[]);
@@ -341,4 +345,19 @@ fn nothing_is_printed_as_minus_nothing() {
         let at = text.find("-0.0,").or_else(|| text.find("-0.0}"));
         assert_eq!(at.map(|at| &text[at.saturating_sub(60)..at + 5]), None);
     }
+}
+
+/// What is joined with what does not depend on the liquid.
+#[test]
+fn without_a_known_liquid_rows_are_connected_and_have_no_numbers() {
+    let mut project = files::demo();
+    project.duties.first_mut().liquid.points.clear();
+    project.routings[0].feeds.pop();
+    let outcome = solve(&project, &project.routings[0], &project.duties.first().usual_point());
+    assert!(matches!(outcome.result, Err(NoNumbers::Failed { blame: None, .. })), "{:?}", outcome.result);
+    let not_connected = outcome.connections.iter().filter_map(|row| row.connected.err());
+    assert_eq!(not_connected.collect::<Vec<_>>(), [NotFed::NoFeed]);
+    assert!(outcome.rows().is_empty() && outcome.evenness().is_none());
+    let not_fed = findings(&project, &outcome).into_iter().filter(|one| one.kind.rule == "not fed");
+    assert_eq!(not_fed.count(), 1, "the row without a feed alone");
 }

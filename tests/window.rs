@@ -18,7 +18,7 @@ use egui_kittest::{
 };
 use equirow::files;
 use equirow::geometry::Point2;
-use equirow::hydraulics::{RowState, Status};
+use equirow::hydraulics::{NotFed, RowState};
 use equirow::plan::{Bar, Port, PortRef, Project, RowId, StockItem, Subject};
 use equirow::session::{Session, Tool};
 use equirow::window::app::App;
@@ -55,7 +55,7 @@ fn click(harness: &mut Harness<'static, App>, at: Pos2) {
 }
 
 fn deviation(harness: &Harness<'static, App>, number: u32) -> f64 {
-    let rows = &harness.state().session.outcome().rows;
+    let rows = harness.state().session.outcome().rows();
     rows.iter().find(|row| row.number == number).unwrap().deviation.unwrap().si()
 }
 
@@ -124,7 +124,15 @@ fn a_manifold_is_placed_joined_and_given_rows() {
     let demo = files::demo();
     let project = Project::new(demo.bar.clone(), files::generic_catalogue());
     let mut harness = open(Session::new(project, None), 1280.0, 800.0);
-    assert!(harness.state().session.outcome().rows.iter().all(|row| row.state == RowState::NoFeed));
+    assert!(
+        harness
+            .state()
+            .session
+            .outcome()
+            .rows()
+            .iter()
+            .all(|row| row.state == RowState::NotFed(NotFed::NoFeed))
+    );
 
     harness.get_by_role_and_label(Role::Button, "Manifold").click();
     harness.run();
@@ -166,12 +174,9 @@ fn a_manifold_is_placed_joined_and_given_rows() {
         assert_eq!(found.state, RowState::Fed, "row {}", found.number);
     }
     // A metered supply gives the three rows together what they ask for, or says what is missing at its limit.
-    let total: f64 = rows.iter().map(|row| session.outcome().row(*row).unwrap().flow.unwrap().si()).sum();
-    let missing = match session.outcome().status {
-        Status::Solved => 0.0,
-        Status::AtLimit { shortfall, .. } => shortfall.si(),
-        ref other => panic!("{other:?}"),
-    };
+    let total: f64 = rows.iter().map(|row| session.outcome().row(*row).unwrap().flow.si()).sum();
+    assert!(session.outcome().result.is_ok());
+    let missing = session.outcome().at_limit().map_or(0.0, |(shortfall, _)| shortfall.si());
     assert!(((total + missing) / session.outcome().target_total.si() - 1.0).abs() < 1e-6);
 }
 

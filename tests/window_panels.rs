@@ -566,8 +566,8 @@ fn pressures_and_evenness_are_plotted_over_ground_speed() {
     for at in curve.iter().step_by(8) {
         let point = equirow::plan::OperatingPoint { speed: at.speed, ..project.duties.first().usual_point() };
         let outcome = equirow::hydraulics::solve(&project, &project.routings[0], &point);
-        assert_eq!(at.pump, outcome.pump_pressure);
-        assert_eq!(at.cv, outcome.evenness.map(|one| one.cv));
+        assert_eq!(at.pump, outcome.numbers().map(|one| one.pump_pressure));
+        assert_eq!(at.cv, outcome.evenness().map(|one| one.cv));
     }
     // Another speed looked at is no reason to compute anything, a changed plan is; hidden again, nothing is.
     harness.state_mut().session.look_at_speed(project.duties.first().fastest);

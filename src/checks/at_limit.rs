@@ -2,7 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::{Limit, Status};
+use crate::hydraulics::outcome::{Limit, SupplyState};
 use crate::plan::Control;
 use crate::quantities::Measure;
 
@@ -14,7 +14,8 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let Status::AtLimit { shortfall, by } = here.outcome.status else { return Vec::new() };
+    let Some(numbers) = here.outcome.numbers() else { return Vec::new() };
+    let SupplyState::AtLimit { shortfall, by } = numbers.supply else { return Vec::new() };
     let supply = &here.project.supply;
     let limit = supply.highest_pressure();
     let why = match by {
@@ -23,7 +24,7 @@ fn check(here: &Context) -> Vec<Finding> {
         }
         Limit::PumpCurve => format!(
             "by its curve the pump gives no more than {} at the pressure needed",
-            here.text(Measure::TotalFlow, here.outcome.total_flow.unwrap_or_default())
+            here.text(Measure::TotalFlow, numbers.total_flow)
         ),
         Limit::Capacity => format!(
             "the pump delivers no more than {}",
@@ -37,7 +38,7 @@ fn check(here: &Context) -> Vec<Finding> {
     } else {
         String::new()
     };
-    let takes = here.outcome.runs.iter().filter_map(|run| Some((run.run, run.loss?.abs())));
+    let takes = numbers.runs.iter().filter_map(|run| Some((run.run, run.loss?.abs())));
     let most = takes.max_by(|a, b| a.1.si().total_cmp(&b.1.si()));
     let hose = most.map_or_else(String::new, |(run, loss)| {
         // A hose that takes little of the pressure is not to blame.
@@ -88,14 +89,14 @@ mod tests {
     fn the_shortfall_is_told() {
         let mut sample = Sample::new();
         let shortfall = Flow::litres_per_minute(0.4);
-        sample.outcome.status = Status::AtLimit { shortfall, by: Limit::Pressure };
+        sample.numbers().supply = SupplyState::AtLimit { shortfall, by: Limit::Pressure };
         sample.outcome.target_total = Flow::litres_per_minute(2.0);
-        sample.outcome.pump_pressure = Some(Pressure::bar(4.0));
+        sample.numbers().pump_pressure = Pressure::bar(4.0);
         assert_eq!(
             sample.only(RULE).what,
             "the pressure limit of 4.00 bar is reached at 9 km/h: 0.4 L/min of the 2.0 L/min asked are missing (20.0 %)"
         );
-        sample.outcome.status = Status::AtLimit { shortfall, by: Limit::Capacity };
+        sample.numbers().supply = SupplyState::AtLimit { shortfall, by: Limit::Capacity };
         sample.project.supply.pump_capacity = Some(Flow::litres_per_minute(1.6));
         let what = sample.only(RULE).what;
         assert!(

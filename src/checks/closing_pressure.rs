@@ -5,7 +5,6 @@ use super::finding::{Finding, Severity};
 use super::{Context, Rule};
 use crate::geometry::Point3;
 use crate::hydraulics::losses::static_head;
-use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::slope::{every_way, height};
 use crate::plan::CheckValve;
 use crate::plan::{ElementItem, ElementKind, FeedElement, RowId};
@@ -120,10 +119,7 @@ fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
     let (mut valves, mut without) = (Vec::new(), Vec::new());
     for path in here.row_paths() {
         // A row behind a shut section valve has no liquid standing on it from the tank.
-        if matches!(
-            path.row.state,
-            RowState::NoFeed | RowState::FeedLoose | RowState::NoSupply | RowState::SectionShut
-        ) {
+        if path.row.connected.is_err() {
             continue;
         }
         let Some(geometry) = here.routing.geometry.feed(path.feed.id) else { continue };

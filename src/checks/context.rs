@@ -5,14 +5,14 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::finding::{Finding, Severity, Subject};
 use super::words;
-use crate::hydraulics::outcome::{ElementOutcome, Outcome, RowOutcome, RowState};
+use crate::hydraulics::outcome::{ElementOutcome, NotFed, Outcome, RowConnection, RowOutcome, RowState};
 use crate::plan::dismissal::FindingKind;
 use crate::plan::{
     Branch, Duty, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId,
     PartItem, Project, RowFeed, RowId, RunId,
 };
 use crate::plan::{Fitting, FittingForm};
-use crate::quantities::{Measure, Quantity, UnitSystem};
+use crate::quantities::{Measure, Quantity, Ratio, UnitSystem};
 
 /// A routing and what a solve of it found.
 pub struct Context<'a> {
@@ -29,17 +29,32 @@ pub struct Context<'a> {
 
 /// All that one row's liquid passes from the manifold outlet on, in order.
 pub(super) struct RowPath<'a> {
-    pub row: &'a RowOutcome,
+    pub row: &'a RowConnection,
+    /// What the solve found for the row.
+    pub found: Option<&'a RowOutcome>,
     pub feed: &'a RowFeed,
     pub branch: &'a Branch,
     /// Each element with what the solve found for it.
     pub elements: Vec<(&'a FeedElement, Option<&'a ElementOutcome>)>,
 }
 
+impl RowPath<'_> {
+    /// Liquid leaves at the row's outlet.
+    pub(super) fn is_fed(&self) -> bool {
+        self.found.is_some_and(|row| row.state == RowState::Fed)
+    }
+
+    /// Flow over target less 1, of a row that is fed.
+    pub(super) fn deviation(&self) -> Option<Ratio> {
+        self.found?.deviation
+    }
+}
+
 impl<'a> Context<'a> {
     /// For one routing and its outcome.
     pub fn new(project: &'a Project, routing: LaidRouting<'a>, outcome: &'a Outcome) -> Self {
-        let elements = outcome.elements.iter().map(|one| ((one.feed, one.branch, one.index), one)).collect();
+        let elements =
+            outcome.elements().iter().map(|one| ((one.feed, one.branch, one.index), one)).collect();
         Self { project, routing, outcome, elements, paths: OnceCell::new() }
     }
 
@@ -119,8 +134,7 @@ impl<'a> Context<'a> {
         let tag = self.run_tag(id);
         let bore = self.routing.run(id).and_then(|run| self.project.catalogue.stock(&run.line.stock));
         let bore = bore.map(|stock| self.short(Measure::Bore, stock.bore));
-        let length =
-            self.outcome.run(id).and_then(|run| run.length).map(|one| self.text(Measure::Distance, one));
+        let length = self.routing.geometry.run(id).map(|laid| self.text(Measure::Distance, laid.length));
         match (bore, length) {
             (Some(bore), Some(length)) => format!("{tag} ({bore}, {length})"),
             (Some(one), None) | (None, Some(one)) => format!("{tag} ({one})"),
@@ -140,7 +154,13 @@ impl<'a> Context<'a> {
 
     /// The ids of all rows in a state, in the bar's order.
     pub(super) fn rows_in(&self, state: RowState) -> Vec<RowId> {
-        self.outcome.rows.iter().filter(|row| row.state == state).map(|row| row.row).collect()
+        self.outcome.rows().iter().filter(|row| row.state == state).map(|row| row.row).collect()
+    }
+
+    /// The ids of all rows that are not fed for this reason, in the bar's order.
+    pub(super) fn rows_not_fed(&self, why: NotFed) -> Vec<RowId> {
+        let rows = self.outcome.connections.iter().filter(|row| row.connected == Err(why));
+        rows.map(|row| row.row).collect()
     }
 
     /// The way of every row that has a feed; a row fed twice comes twice.
@@ -149,17 +169,22 @@ impl<'a> Context<'a> {
     }
 
     fn find_row_paths(&self) -> Vec<RowPath<'a>> {
-        let rows: BTreeMap<RowId, &RowOutcome> = self.outcome.rows.iter().map(|row| (row.row, row)).collect();
+        let rows: BTreeMap<RowId, &RowConnection> =
+            self.outcome.connections.iter().map(|row| (row.row, row)).collect();
+        let solved: BTreeMap<RowId, &RowOutcome> =
+            self.outcome.rows().iter().map(|row| (row.row, row)).collect();
         let mut paths = Vec::new();
         for feed in &self.routing.routing.feeds {
             for (index, branch) in feed.branches.iter().enumerate() {
-                let Some(row) = rows.get(&branch.row).filter(|row| row.state != RowState::LeftOut) else {
+                let Some(row) = rows.get(&branch.row).filter(|row| row.connected != Err(NotFed::LeftOut))
+                else {
                     continue;
                 };
-                let found = |branch, index| self.elements.get(&(feed.id, branch, index)).copied();
-                let trunk = feed.trunk.iter().enumerate().map(|(at, one)| (one, found(None, at)));
-                let own = branch.elements.iter().enumerate().map(|(at, one)| (one, found(Some(index), at)));
-                paths.push(RowPath { row, feed, branch, elements: trunk.chain(own).collect() });
+                let element = |branch, index| self.elements.get(&(feed.id, branch, index)).copied();
+                let trunk = feed.trunk.iter().enumerate().map(|(at, one)| (one, element(None, at)));
+                let own = branch.elements.iter().enumerate().map(|(at, one)| (one, element(Some(index), at)));
+                let found = solved.get(&branch.row).copied();
+                paths.push(RowPath { row, found, feed, branch, elements: trunk.chain(own).collect() });
             }
         }
         paths

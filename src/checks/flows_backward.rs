@@ -18,8 +18,8 @@ fn check(here: &Context) -> Vec<Finding> {
     if rows.is_empty() {
         return Vec::new();
     }
-    let back = |row: &RowOutcome| row.flow.map_or(Flow::ZERO, |flow| -flow);
-    let backward = here.outcome.rows.iter().filter(|row| row.state == RowState::FlowsBackward);
+    let back = |row: &RowOutcome| -row.flow;
+    let backward = here.outcome.rows().iter().filter(|row| row.state == RowState::FlowsBackward);
     let most = backward.map(back).reduce(Flow::max).unwrap_or_default();
     let up_to = if rows.len() == 1 { "" } else { "up to " };
     vec![Finding {
@@ -50,9 +50,9 @@ mod tests {
         let mut sample = Sample::new();
         assert!(sample.of(RULE).is_empty());
         for (row, litres) in [(1, -0.02), (2, -0.05)] {
-            sample.outcome.rows[row].state = RowState::FlowsBackward;
-            sample.outcome.rows[row].flow = Some(Flow::litres_per_minute(litres));
-            sample.outcome.rows[row].deviation = None;
+            sample.numbers().rows[row].state = RowState::FlowsBackward;
+            sample.numbers().rows[row].flow = Flow::litres_per_minute(litres);
+            sample.numbers().rows[row].deviation = None;
         }
         let finding = sample.only(RULE);
         assert_eq!((finding.severity, finding.place.as_str()), (Severity::Error, "Rows 2 and 3"));

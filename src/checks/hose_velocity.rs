@@ -17,7 +17,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let limit = here.project.limits.hose_velocity;
     let mut fast: Vec<(RunId, Speed)> = here
         .outcome
-        .runs
+        .runs()
         .iter()
         .filter_map(|run| Some((run.run, run.velocity.filter(|one| *one > limit)?)))
         .collect();
@@ -63,13 +63,13 @@ mod tests {
     #[test]
     fn the_fastest_leads_and_a_bore_is_proposed() {
         let mut sample = Sample::new();
-        sample.outcome.runs[0].velocity = Some(Speed::from_si(2.5));
+        sample.numbers().runs[0].velocity = Some(Speed::from_si(2.5));
         assert!(sample.of(RULE).is_empty());
-        sample.outcome.runs[0].velocity = Some(Speed::from_si(2.6));
-        sample.outcome.runs[1].velocity = Some(Speed::from_si(3.6));
+        sample.numbers().runs[0].velocity = Some(Speed::from_si(2.6));
+        sample.numbers().runs[1].velocity = Some(Speed::from_si(3.6));
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "H2 and H1");
-        assert_eq!(finding.what, "up to 3.60 m/s in H2 (19 mm, 6.00 m) at 9 km/h, more than 2.50 m/s");
+        assert_eq!(finding.what, "up to 3.60 m/s in H2 (19 mm, 0.36 m) at 9 km/h, more than 2.50 m/s");
         // 19 mm · √(3.6 / 2.5) = 22.8 mm
         assert!(finding.advice.contains("23 mm"), "{}", finding.advice);
         sample.project.units = UnitSystem::UsCustomary;

@@ -2,7 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::Status;
+use crate::hydraulics::outcome::SupplyState;
 use crate::plan::Control;
 use crate::quantities::Measure;
 
@@ -15,9 +15,8 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     // At its limit the shortfall is already told.
-    let Some(evenness) = here.outcome.evenness.filter(|_| here.outcome.status == Status::Solved) else {
-        return Vec::new();
-    };
+    let solved = here.outcome.numbers().filter(|numbers| numbers.supply == SupplyState::AsAsked);
+    let Some(evenness) = solved.and_then(|numbers| numbers.evenness) else { return Vec::new() };
     let mean = evenness.mean_deviation;
     if mean.abs() <= here.project.limits.row_deviation {
         return Vec::new();
@@ -59,11 +58,11 @@ mod tests {
     fn held_pressure_that_gives_too_much() {
         let mut sample = Sample::new();
         sample.project.supply.control = Control::Held { pressure: Pressure::bar(2.0) };
-        sample.outcome.evenness.as_mut().unwrap().mean_deviation = Ratio::percent(8.0);
+        sample.numbers().evenness.as_mut().unwrap().mean_deviation = Ratio::percent(8.0);
         let finding = sample.only(RULE);
         assert_eq!(finding.what, "the fed rows get 8.0 % more than asked on average at 9 km/h");
         assert!(finding.advice.starts_with("lower the held pressure of 2.00 bar"));
-        sample.outcome.status = Status::AtLimit {
+        sample.numbers().supply = SupplyState::AtLimit {
             shortfall: Flow::litres_per_minute(1.0),
             by: crate::hydraulics::Limit::Pressure,
         };

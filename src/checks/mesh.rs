@@ -5,7 +5,6 @@ use std::collections::BTreeSet;
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::RowState;
 use crate::plan::{PartId, PartItem, Port, PortRef, RowId};
 use crate::quantities::{Length, Measure};
 
@@ -64,7 +63,7 @@ fn check(here: &Context) -> Vec<Finding> {
     strained.retain(|part| !unstrained.contains(part));
     let bare: Vec<RowId> = paths
         .iter()
-        .filter(|path| path.row.state == RowState::Fed)
+        .filter(|path| path.is_fed())
         .filter(|path| path.feed.from.port().is_none_or(|port| !strained.contains(&port.part)))
         .filter(|path| path.elements.iter().any(|(element, _)| element.is_metering()))
         .map(|path| path.row.row)

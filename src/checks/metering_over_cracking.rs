@@ -43,7 +43,7 @@ fn check(here: &Context) -> Vec<Finding> {
             }
         }
         // A valve that stays shut has its own rule.
-        if !known || path.row.deviation.is_none() || metering >= cracking * factor {
+        if !known || path.deviation().is_none() || metering >= cracking * factor {
             continue;
         }
         rows.push(path.row.row);
@@ -85,11 +85,11 @@ mod tests {
     fn five_times_is_enough() {
         let mut sample = Sample::new();
         // Cracking 0.20 bar; element 2 of each branch is the orifice.
-        for element in sample.outcome.elements.iter_mut().filter(|one| one.index == 2) {
+        for element in sample.numbers().elements.iter_mut().filter(|one| one.index == 2) {
             element.drop = Some(Pressure::bar(1.0));
         }
         assert!(sample.of(RULE).is_empty());
-        for element in sample.outcome.elements.iter_mut().filter(|one| one.index == 2).skip(1).take(2) {
+        for element in sample.numbers().elements.iter_mut().filter(|one| one.index == 2).skip(1).take(2) {
             element.drop = Some(Pressure::bar(0.5));
         }
         let finding = sample.only(RULE);

@@ -187,7 +187,7 @@ pub fn all_findings(
     // Without numbers there is nothing to be said about other speeds either.
     let elsewhere: Vec<Context> = others
         .iter()
-        .filter(|other| other.point.speed != outcome.point.speed && outcome.status.has_numbers())
+        .filter(|other| other.point.speed != outcome.point.speed && outcome.result.is_ok())
         .map(|other| Context::new(project, routing, other))
         .collect();
     let mut all = Vec::new();
@@ -318,7 +318,7 @@ mod tests {
         sample.project.duties.first_mut().liquid.viscosity_source = crate::plan::Source::Assumed;
         sample.routing.feeds.pop();
         sample.resolve();
-        sample.outcome.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
+        sample.numbers().runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
         let all = sample.all();
         let severities: Vec<Severity> = all.iter().map(|one| one.severity).collect();
         assert!(severities.is_sorted(), "{severities:?}");
@@ -338,7 +338,7 @@ mod tests {
     fn what_is_hidden_stays_hidden_under_other_names_and_beside_others() {
         let mut sample = Sample::new();
         let too_fast = |sample: &mut Sample, runs: [bool; 2]| {
-            for (run, fast) in sample.outcome.runs.iter_mut().zip(runs) {
+            for (run, fast) in sample.numbers().runs.iter_mut().zip(runs) {
                 run.velocity = fast.then(|| crate::quantities::Speed::from_si(3.0));
             }
             sample.only(hose_velocity::RULE)
@@ -374,7 +374,7 @@ mod tests {
         let mut sample = Sample::new();
         let mut fast = sample.outcome.clone();
         fast.point.speed = crate::quantities::Speed::kilometres_per_hour(11.0);
-        fast.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
+        fast.result.as_mut().unwrap().runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
         let told = |sample: &Sample, fast: &Outcome| {
             let all = all_findings(
                 &sample.project,
@@ -389,21 +389,21 @@ mod tests {
         assert!(all[0].contains("3.00 m/s") && all[0].contains("at 11 km/h"), "{}", all[0]);
         // Slower at the speed looked at, it is the worse speed that is told; as fast there, the one looked at.
         for (metres_a_second, speed) in [(2.7, "at 11 km/h"), (3.0, "at 9 km/h"), (3.2, "at 9 km/h")] {
-            sample.outcome.runs[1].velocity = Some(crate::quantities::Speed::from_si(metres_a_second));
+            sample.numbers().runs[1].velocity = Some(crate::quantities::Speed::from_si(metres_a_second));
             let all = told(&sample, &fast);
             assert_eq!(all.len(), 1, "{all:?}");
             assert!(all[0].contains(speed), "{}", all[0]);
         }
         // Too fast in another hose at the speed looked at: that is another thing, and told too.
-        sample.outcome.runs[1].velocity = None;
-        sample.outcome.runs[0].velocity = Some(crate::quantities::Speed::from_si(2.6));
+        sample.numbers().runs[1].velocity = None;
+        sample.numbers().runs[0].velocity = Some(crate::quantities::Speed::from_si(2.6));
         assert_eq!(told(&sample, &fast).len(), 2);
         // Graver at the other speed: both are told.
-        fast.status = crate::hydraulics::outcome::Status::AtLimit {
+        fast.result.as_mut().unwrap().supply = crate::hydraulics::SupplyState::AtLimit {
             shortfall: crate::quantities::Flow::litres_per_minute(0.1),
             by: crate::hydraulics::Limit::Pressure,
         };
-        sample.outcome.runs[0].velocity = None;
+        sample.numbers().runs[0].velocity = None;
         assert_eq!(told(&sample, &fast).len(), 2);
     }
 
@@ -413,7 +413,7 @@ mod tests {
     fn a_rule_tells_of_the_speed_at_which_it_is_worst() {
         let mut sample = Sample::with_rows(40);
         let drop = |outcome: &mut Outcome, row: usize, bar: f64| {
-            let all = outcome.elements.iter_mut().filter(|one| one.index == 2);
+            let all = outcome.result.as_mut().unwrap().elements.iter_mut().filter(|one| one.index == 2);
             for element in all.skip(row).take(1) {
                 element.drop = Some(crate::quantities::Pressure::bar(bar));
             }
@@ -455,7 +455,7 @@ mod tests {
         sample.meter_with_tubes();
         let mut fast = sample.outcome.clone();
         fast.point.speed = crate::quantities::Speed::kilometres_per_hour(11.0);
-        fast.runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
+        fast.result.as_mut().unwrap().runs[1].velocity = Some(crate::quantities::Speed::from_si(3.0));
         let geometry = sample.geometry();
         let contexts = [&sample.outcome, &fast]
             .map(|one| Context::new(&sample.project, geometry.with(&sample.routing), one));
@@ -471,18 +471,18 @@ mod tests {
     #[test]
     fn eighty_rows_never_give_eighty_lines() {
         let mut sample = Sample::with_rows(80);
-        for (index, row) in sample.outcome.rows.iter_mut().enumerate() {
+        for (index, row) in sample.numbers().rows.iter_mut().enumerate() {
             row.deviation =
                 Some(crate::quantities::Ratio::percent(if index % 2 == 0 { 12.0 } else { -12.0 }));
         }
-        for element in &mut sample.outcome.elements {
+        for element in &mut sample.numbers().elements {
             element.drop = Some(crate::quantities::Pressure::kilopascals(3.0));
             element.reynolds = Some(3000.0);
         }
         let all = sample.all();
         assert!(all.len() <= 8, "{all:#?}");
-        for row in &mut sample.outcome.rows {
-            row.state = crate::hydraulics::outcome::RowState::NoSupply;
+        for row in &mut sample.numbers().rows {
+            row.state = crate::hydraulics::RowState::ValveStaysShut;
             row.deviation = None;
         }
         assert!(sample.all().len() <= 8);

@@ -20,12 +20,12 @@ const TOLERATED: Pressure = Pressure::kilopascals(1.0);
 
 fn check(here: &Context) -> Vec<Finding> {
     let mut low: Vec<(String, Pressure, Subject)> = Vec::new();
-    for part in &here.outcome.parts {
+    for part in here.outcome.parts() {
         if let Some(pressure) = part.lowest.filter(|one| one.si() < 0.0) {
             low.push((here.part_tag(part.part), pressure, Subject::Part(part.part)));
         }
     }
-    for run in &here.outcome.runs {
+    for run in here.outcome.runs() {
         let ends = [run.pressure_from, run.pressure_to];
         let lowest = ends.into_iter().flatten().reduce(Pressure::min);
         if let Some(pressure) = lowest.filter(|one| one.si() < 0.0) {
@@ -65,7 +65,7 @@ fn air_drawn_in(here: &Context) -> Option<Finding> {
     let mut most = Pressure::ZERO;
     for path in here.row_paths() {
         let geometry = here.routing.geometry.feed(path.feed.id);
-        let Some(geometry) = geometry.filter(|_| path.row.deviation.is_some()) else { continue };
+        let Some(geometry) = geometry.filter(|_| path.deviation().is_some()) else { continue };
         let branch = path.feed.branches.iter().position(|one| std::ptr::eq(one, path.branch));
         let Some(own) = branch.and_then(|index| geometry.branches.get(index)) else { continue };
         let mut pressure = Pressure::ZERO;
@@ -105,8 +105,8 @@ mod tests {
     #[test]
     fn parts_and_hoses_below_the_air_share_a_line() {
         let mut sample = Sample::new();
-        sample.outcome.runs[1].pressure_to = Some(Pressure::bar(-0.05));
-        sample.outcome.parts[1].lowest = Some(Pressure::bar(-0.02));
+        sample.numbers().runs[1].pressure_to = Some(Pressure::bar(-0.05));
+        sample.numbers().parts[1].lowest = Some(Pressure::bar(-0.02));
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "M1 and H2");
         assert!(finding.what.starts_with("−0.05 bar at 9 km/h"));
@@ -122,7 +122,7 @@ mod tests {
         assert_eq!(finding.place, "Rows 1 to 4");
         assert!(finding.what.contains("0.05 bar"), "{}", finding.what);
         // A tube that takes as much as the fall gives stays full.
-        for element in &mut sample.outcome.elements {
+        for element in &mut sample.numbers().elements {
             element.drop = Some(Pressure::kilopascals(5.0));
         }
         assert!(sample.of(RULE).is_empty());

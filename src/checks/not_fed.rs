@@ -3,7 +3,7 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::RowState;
+use crate::hydraulics::outcome::NotFed;
 
 pub(super) const RULE: Rule = Rule {
     name: "not fed",
@@ -15,28 +15,28 @@ pub(super) const RULE: Rule = Rule {
 fn check(here: &Context) -> Vec<Finding> {
     [
         (
-            RowState::NoFeed,
+            NotFed::NoFeed,
             Severity::Error,
             "not fed: no row feed leads there",
             "give them outlets of a manifold, or leave them out",
         ),
         (
-            RowState::FeedLoose,
+            NotFed::FeedLoose,
             Severity::Error,
             "not fed: the row feed hangs on nothing",
             "join the row feed to a manifold outlet",
         ),
         (
-            RowState::NoSupply,
+            NotFed::NoSupply,
             Severity::Error,
             "not fed: the manifold has no way to the supply",
             "join the manifold to the supply",
         ),
-        (RowState::SectionShut, Severity::Note, "not fed: a section valve is shut", "open the section valve"),
+        (NotFed::SectionShut, Severity::Note, "not fed: a section valve is shut", "open the section valve"),
     ]
     .into_iter()
-    .filter_map(|(state, severity, what, advice)| {
-        let rows = here.rows_in(state);
+    .filter_map(|(why, severity, what, advice)| {
+        let rows = here.rows_not_fed(why);
         (!rows.is_empty()).then(|| Finding {
             severity,
             place: here.row_words(&rows),
@@ -57,12 +57,10 @@ mod tests {
     #[test]
     fn rows_are_grouped_by_reason() {
         let mut sample = Sample::with_rows(12);
-        for (index, state) in
-            [(0, RowState::NoFeed), (1, RowState::NoFeed), (2, RowState::NoFeed), (6, RowState::NoFeed)]
-        {
-            sample.outcome.rows[index].state = state;
+        for index in [0, 1, 2, 6] {
+            sample.outcome.connections[index].connected = Err(NotFed::NoFeed);
         }
-        sample.outcome.rows[9].state = RowState::SectionShut;
+        sample.outcome.connections[9].connected = Err(NotFed::SectionShut);
         let findings = sample.of(RULE);
         let places: Vec<&str> = findings.iter().map(|one| one.place.as_str()).collect();
         assert_eq!(places, ["Rows 1 to 3 and 7", "Row 10"]);

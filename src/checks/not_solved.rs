@@ -2,7 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::Status;
+use crate::hydraulics::outcome::{Blame, NoNumbers};
 
 pub(super) const RULE: Rule = Rule {
     name: "not solved",
@@ -12,22 +12,25 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let Status::Failed { blame, why } = &here.outcome.status else { return Vec::new() };
-    let routing = here.routing;
-    let part = routing.parts.iter().find(|part| part.tag == *blame).map(|part| Subject::Part(part.id));
-    let run = routing.runs.iter().find(|run| run.tag == *blame).map(|run| Subject::Run(run.id));
-    let feed = routing.feeds.iter().find(|feed| feed.tag == *blame).map(|feed| Subject::Feed(feed.id));
+    let Err(NoNumbers::Failed { blame, why }) = &here.outcome.result else { return Vec::new() };
+    let (place, subject) = match *blame {
+        Some(Blame::Part(id)) => (here.part_tag(id), Subject::Part(id)),
+        Some(Blame::Run(id)) => (here.run_tag(id), Subject::Run(id)),
+        Some(Blame::Feed(id)) => (here.feed_tag(id), Subject::Feed(id)),
+        Some(Blame::Supply) => ("Supply".to_owned(), Subject::Project),
+        None => (format!("Routing {}", here.routing.name), Subject::Routing),
+    };
     vec![Finding {
         severity: Severity::Error,
-        place: if blame.is_empty() { format!("Routing {}", routing.name) } else { blame.clone() },
+        place,
         what: format!("not solved: {why}"),
-        advice: if blame.is_empty() {
+        advice: if blame.is_none() {
             "ask for a rate and a speed above zero, or undo the last change"
         } else {
             "check bore, length and metering there, or undo the last change"
         }
         .to_owned(),
-        subjects: vec![part.or(run).or(feed).unwrap_or(Subject::Routing)],
+        subjects: vec![subject],
         ..here.finding(RULE.name, "")
     }]
 }
@@ -38,13 +41,21 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_blamed_run_is_named_and_selected() {
+    fn what_is_blamed_is_named_and_selected() {
         let mut sample = Sample::new();
-        sample.outcome.status = Status::Failed { blame: "H2".into(), why: "no balance was found".into() };
-        let finding = sample.only(RULE);
-        assert_eq!((finding.severity, finding.place.as_str()), (Severity::Error, "H2"));
-        assert_eq!(finding.subjects, [Subject::Run(sample.routing.runs[1].id)]);
-        sample.outcome.status = Status::Failed { blame: String::new(), why: "no balance was found".into() };
-        assert_eq!(sample.only(RULE).place, "Routing A");
+        let (part, run, feed) =
+            (sample.routing.parts[0].id, sample.routing.runs[1].id, sample.routing.feeds[0].id);
+        for (blame, place, subject) in [
+            (Some(Blame::Part(part)), "F1", Subject::Part(part)),
+            (Some(Blame::Run(run)), "H2", Subject::Run(run)),
+            (Some(Blame::Feed(feed)), "T1", Subject::Feed(feed)),
+            (Some(Blame::Supply), "Supply", Subject::Project),
+            (None, "Routing A", Subject::Routing),
+        ] {
+            sample.outcome.result = Err(NoNumbers::Failed { blame, why: "no balance was found".to_owned() });
+            let finding = sample.only(RULE);
+            assert_eq!((finding.severity, finding.place.as_str()), (Severity::Error, place));
+            assert_eq!(finding.subjects, [subject]);
+        }
     }
 }

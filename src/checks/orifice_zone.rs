@@ -61,7 +61,7 @@ mod tests {
     fn thick_liquid_in_small_orifices() {
         let mut sample = Sample::new();
         let set = |sample: &mut Sample, reynolds| {
-            for element in sample.outcome.elements.iter_mut().filter(|one| one.index == 2) {
+            for element in sample.numbers().elements.iter_mut().filter(|one| one.index == 2) {
                 element.reynolds = Some(reynolds);
             }
             sample.of(RULE)

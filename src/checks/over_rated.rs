@@ -55,7 +55,7 @@ fn check(here: &Context) -> Vec<Finding> {
         });
     }
     let supply = &here.project.supply;
-    let pump = here.outcome.pump_pressure;
+    let pump = here.outcome.numbers().map(|numbers| numbers.pump_pressure);
     for (rated, name) in [
         (supply.pump_rated, "the pump's rated pressure"),
         (supply.weakest_rated, "the rated pressure of the weakest part"),
@@ -96,7 +96,9 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
         .filter(|entry| entry.over.is_empty() && limit > entry.rated)
         .map(|entry| (entry.name.clone(), entry.rated))
         .collect();
-    let beyond = |rated: Pressure| limit > rated && here.outcome.pump_pressure.is_none_or(|now| now <= rated);
+    let beyond = |rated: Pressure| {
+        limit > rated && here.outcome.numbers().is_none_or(|numbers| numbers.pump_pressure <= rated)
+    };
     if beyond(supply.pump_rated) {
         weak.push(("pump".to_owned(), supply.pump_rated));
     }
@@ -224,7 +226,7 @@ mod tests {
         let mut sample = Sample::new();
         sample.project.supply.pump_rated = Pressure::bar(2.0);
         sample.project.supply.weakest_rated = Pressure::bar(2.0);
-        sample.outcome.pump_pressure = Some(Pressure::bar(2.1));
+        sample.numbers().pump_pressure = Pressure::bar(2.1);
         let findings = sample.of(RULE);
         assert_eq!(findings.len(), 2);
         assert!(findings[0].what.contains("the pump's rated pressure of 2.00 bar"));

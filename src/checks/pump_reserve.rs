@@ -2,7 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::RowState;
+use crate::hydraulics::outcome::NotFed;
 use crate::quantities::{Flow, Measure, Ratio, Speed};
 
 pub(super) const RULE: Rule = Rule {
@@ -16,8 +16,8 @@ fn check(here: &Context) -> Vec<Finding> {
     let (speed, asked) = most_asked(here);
     let supply = &here.project.supply;
     // By its curve it delivers less the higher the pressure it works against.
-    let capacity = match here.outcome.pump_pressure {
-        Some(pressure) if !supply.pump_curve.is_empty() => supply.flow_against(pressure),
+    let capacity = match here.outcome.numbers() {
+        Some(numbers) if !supply.pump_curve.is_empty() => supply.flow_against(numbers.pump_pressure),
         _ => supply.most_flow(),
     };
     let Some(capacity) = capacity else {
@@ -76,11 +76,10 @@ fn check(here: &Context) -> Vec<Finding> {
 /// with the speed.
 fn most_asked(here: &Context) -> (Speed, Flow) {
     // Rows that are not connected yet ask all the same.
-    let missing = here
-        .outcome
-        .rows
-        .iter()
-        .filter(|row| matches!(row.state, RowState::NoFeed | RowState::FeedLoose | RowState::NoSupply));
+    let missing =
+        here.outcome.connections.iter().filter(|row| {
+            matches!(row.connected, Err(NotFed::NoFeed | NotFed::FeedLoose | NotFed::NoSupply))
+        });
     let missing: Flow = missing.map(|row| row.target).sum();
     let (speed, asked) = (here.outcome.point.speed, here.outcome.target_total + missing);
     let fastest = here.duty().fastest;

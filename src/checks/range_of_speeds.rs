@@ -74,7 +74,7 @@ fn check(here: &Context) -> Vec<Finding> {
 /// The rate at another speed with the solved flow.
 fn rate_at(here: &Context, speed: f64) -> f64 {
     let point = &here.outcome.point;
-    let mean = here.outcome.evenness.map_or(1.0, |one| 1.0 + one.mean_deviation.si());
+    let mean = here.outcome.evenness().map_or(1.0, |one| 1.0 + one.mean_deviation.si());
     point.rate.si() * mean * point.speed.si() / speed
 }
 

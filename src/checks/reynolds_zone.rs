@@ -63,18 +63,18 @@ mod tests {
     #[test]
     fn only_metering_tubes_inside_the_zone_count() {
         let mut sample = Sample::new();
-        for element in &mut sample.outcome.elements {
+        for element in &mut sample.numbers().elements {
             element.reynolds = Some(3000.0);
         }
         assert!(sample.of(RULE).is_empty(), "tubes and orifices do not count");
         sample.meter_with_tubes();
         for (reynolds, count) in [(1999.0, 0), (2000.0, 1), (4000.0, 1), (4001.0, 0)] {
-            for element in &mut sample.outcome.elements {
+            for element in &mut sample.numbers().elements {
                 element.reynolds = Some(reynolds);
             }
             assert_eq!(sample.of(RULE).len(), count, "{reynolds}");
         }
-        sample.outcome.elements.last_mut().unwrap().reynolds = Some(2600.4);
+        sample.numbers().elements.last_mut().unwrap().reynolds = Some(2600.4);
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "Row 4");
         assert!(finding.what.starts_with("metering tubes at Reynolds numbers of 2600 at 9 km/h"));
@@ -86,7 +86,7 @@ mod tests {
             }
         }
         for (reynolds, count) in [(3000.0, 0), (6142.0, 0), (6144.0, 1), (12_285.0, 1), (12_287.0, 0)] {
-            for element in &mut sample.outcome.elements {
+            for element in &mut sample.numbers().elements {
                 element.reynolds = Some(reynolds);
             }
             assert_eq!(sample.of(RULE).len(), count, "{reynolds}");

@@ -25,14 +25,14 @@ fn check(here: &Context) -> Vec<Finding> {
     let limit = here.project.limits.row_deviation.si();
     let mut findings = Vec::new();
     // Where all rows together get the wrong amount, other rules say so; here counts who is unlike the others.
-    let mean = here.outcome.evenness.map_or(0.0, |one| one.mean_deviation.si());
+    let mean = here.outcome.evenness().map_or(0.0, |one| one.mean_deviation.si());
     let mean = if mean.abs() > limit { mean } else { 0.0 };
     let off =
         |row: &RowOutcome| row.deviation.map(|one| Ratio::from_si((1.0 + one.si()) / (1.0 + mean) - 1.0));
     for sign in [1.0, -1.0] {
         let mut groups: Vec<Vec<&RowOutcome>> = Vec::new();
         let mut joined = false;
-        for row in &here.outcome.rows {
+        for row in here.outcome.rows() {
             let Some(deviation) = off(row) else { continue };
             if deviation.si() * sign > limit {
                 match groups.last_mut() {
@@ -181,7 +181,7 @@ fn hose_to_blame(
             .collect()
     };
     let own = manifolds(&mut group.iter().copied());
-    let all = manifolds(&mut here.outcome.rows.iter());
+    let all = manifolds(&mut here.outcome.rows().iter());
     let ways: Vec<(PartId, BTreeSet<RunId>)> =
         all.iter().map(|part| (*part, here.runs_upstream(*part))).collect();
     let suspects = || ways.iter().filter(|(part, _)| own.contains(part) == (sign < 0.0));
@@ -202,7 +202,7 @@ fn beyond_design(here: &Context) -> Option<Finding> {
         return None;
     }
     let between = |size: Ratio| size > limits.design_deviation && size <= limits.row_deviation;
-    let found = here.outcome.rows.iter().filter(|row| row.deviation.is_some_and(|one| between(one.abs())));
+    let found = here.outcome.rows().iter().filter(|row| row.deviation.is_some_and(|one| between(one.abs())));
     let rows: Vec<RowId> = found.map(|row| row.row).collect();
     (!rows.is_empty()).then(|| Finding {
         severity: Severity::Note,
@@ -227,7 +227,7 @@ mod tests {
     use crate::quantities::Angle;
 
     fn set(sample: &mut Sample, first: usize, percents: &[f64]) {
-        for (row, percent) in sample.outcome.rows[first..].iter_mut().zip(percents) {
+        for (row, percent) in sample.numbers().rows[first..].iter_mut().zip(percents) {
             row.deviation = Some(Ratio::percent(*percent));
         }
     }
@@ -252,7 +252,7 @@ mod tests {
     fn where_all_are_off_only_the_odd_ones_are_named() {
         let mut sample = Sample::with_rows(12);
         set(&mut sample, 0, &[200.0; 12]);
-        sample.outcome.evenness.as_mut().unwrap().mean_deviation = Ratio::percent(200.0);
+        sample.numbers().evenness.as_mut().unwrap().mean_deviation = Ratio::percent(200.0);
         assert!(sample.of(RULE).is_empty());
         // 270 % of the target against a mean of 300 %: 10 % less than the mean.
         set(&mut sample, 4, &[170.0]);
@@ -289,17 +289,17 @@ mod tests {
         set(&mut sample, 2, &[-6.0, -6.0]);
         set(&mut sample, 0, &[6.0, 6.0]);
         let far = sample.routing.runs[2].id;
-        sample.outcome.runs[2].loss = Some(Pressure::bar(0.25));
+        sample.numbers().runs[2].loss = Some(Pressure::bar(0.25));
         let findings = sample.of(RULE);
         assert_eq!(findings.len(), 2);
         for finding in &findings {
-            assert!(finding.advice.contains("H3 (19 mm, 6.00 m)"), "{}", finding.advice);
+            assert!(finding.advice.contains("H3 (19 mm, 1.35 m)"), "{}", finding.advice);
             assert!(finding.advice.contains("0.25 bar"));
             assert!(finding.also.contains(&Subject::Run(far)));
         }
         // A tenth of that explains nothing, and the supply hose, which all share, is never blamed.
-        sample.outcome.runs[2].loss = Some(Pressure::bar(0.025));
-        sample.outcome.runs[0].loss = Some(Pressure::bar(2.0));
+        sample.numbers().runs[2].loss = Some(Pressure::bar(0.025));
+        sample.numbers().runs[0].loss = Some(Pressure::bar(2.0));
         assert!(sample.of(RULE).iter().all(|one| !one.advice.contains('H')));
     }
 

@@ -6,7 +6,8 @@ use crate::geometry::Point3;
 use crate::hydraulics::connectivity::connection_problems;
 use crate::hydraulics::evenness::evenness;
 use crate::hydraulics::outcome::{
-    ElementOutcome, Outcome, PartOutcome, RowOutcome, RowState, RunOutcome, Status,
+    ElementOutcome, NotFed, Numbers, Outcome, PartOutcome, RowConnection, RowOutcome, RowState, RunOutcome,
+    SupplyState,
 };
 use crate::plan::{
     Bar, BarPoint, Branch, Catalogue, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId,
@@ -130,18 +131,21 @@ impl Sample {
         let point = project.duties.first().usual_point();
         let outcome = Outcome {
             point,
-            status: Status::Solved,
             liquid: project.duties.first().liquid.at(point.temperature),
             target_total: Flow::ZERO,
-            total_flow: None,
-            pump_pressure: Some(Pressure::bar(2.5)),
-            inlet_pressure: Some(Pressure::bar(2.4)),
-            rows: Vec::new(),
-            parts: Vec::new(),
-            runs: Vec::new(),
-            elements: Vec::new(),
-            evenness: None,
+            connections: Vec::new(),
             problems: Vec::new(),
+            result: Ok(Numbers {
+                supply: SupplyState::AsAsked,
+                total_flow: Flow::ZERO,
+                pump_pressure: Pressure::bar(2.5),
+                inlet_pressure: Pressure::bar(2.4),
+                rows: Vec::new(),
+                parts: Vec::new(),
+                runs: Vec::new(),
+                elements: Vec::new(),
+                evenness: None,
+            }),
         };
         let mut sample = Self { project, routing, outcome };
         sample.resolve();
@@ -152,21 +156,19 @@ impl Sample {
     pub(super) fn resolve(&mut self) {
         let (project, routing, point) = (&self.project, &self.routing, self.outcome.point);
         let target = |row| row::target(&project.bar, row, &point);
-        self.outcome.rows = project
+        let connections: Vec<RowConnection> = project
             .bar
             .rows
             .iter()
             .map(|row| {
                 let feed = routing.feed_of(row.id);
-                RowOutcome {
+                RowConnection {
                     row: row.id,
                     number: row.number,
                     x: row.x,
                     section: row.section,
                     target: target(row),
-                    state: if feed.is_some() { RowState::Fed } else { RowState::NoFeed },
-                    flow: feed.map(|_| target(row)),
-                    deviation: feed.map(|_| Ratio::ZERO),
+                    connected: feed.map(|_| ()).ok_or(NotFed::NoFeed),
                     feed: feed.map(|feed| feed.id),
                     outlet: feed.and_then(|feed| match feed.from.port()? {
                         PortRef { part, port: Port::Outlet(number) } => Some((part, number)),
@@ -175,10 +177,31 @@ impl Sample {
                 }
             })
             .collect();
-        let total: Flow = self.outcome.rows.iter().filter_map(|row| row.flow).sum();
+        let rows: Vec<RowOutcome> = connections
+            .iter()
+            .map(|row| match row.connected {
+                Ok(()) => RowOutcome {
+                    connection: *row,
+                    state: RowState::Fed,
+                    flow: row.target,
+                    deviation: Some(Ratio::ZERO),
+                },
+                Err(why) => RowOutcome {
+                    connection: *row,
+                    state: RowState::NotFed(why),
+                    flow: Flow::ZERO,
+                    deviation: None,
+                },
+            })
+            .collect();
+        let total: Flow = rows.iter().map(|row| row.flow).sum();
         self.outcome.target_total = total;
-        self.outcome.total_flow = Some(total);
-        self.outcome.parts = routing
+        self.outcome.connections = connections;
+        self.outcome.problems = connection_problems(project, routing);
+        let numbers = self.outcome.result.as_mut().unwrap();
+        numbers.rows = rows;
+        numbers.total_flow = total;
+        numbers.parts = routing
             .parts
             .iter()
             .map(|part| PartOutcome {
@@ -191,7 +214,7 @@ impl Sample {
                 drop: Some(Pressure::kilopascals(1.0)),
             })
             .collect();
-        self.outcome.runs = routing
+        numbers.runs = routing
             .runs
             .iter()
             .map(|run| RunOutcome {
@@ -205,13 +228,13 @@ impl Sample {
                 loss: Some(Pressure::bar(0.1)),
             })
             .collect();
-        self.outcome.elements.clear();
+        numbers.elements.clear();
         for feed in &routing.feeds {
             let trunk = feed.trunk.iter().enumerate().map(|(index, element)| (None, index, element));
             let own = feed.branches.iter().enumerate().flat_map(|(branch, one)| {
                 one.elements.iter().enumerate().map(move |(index, element)| (Some(branch), index, element))
             });
-            self.outcome.elements.extend(trunk.chain(own).map(|(branch, index, element)| ElementOutcome {
+            numbers.elements.extend(trunk.chain(own).map(|(branch, index, element)| ElementOutcome {
                 feed: feed.id,
                 branch,
                 index,
@@ -227,8 +250,12 @@ impl Sample {
                 }),
             }));
         }
-        self.outcome.evenness = evenness(&vec![1.0; routing.feeds.len()]);
-        self.outcome.problems = connection_problems(project, routing);
+        numbers.evenness = evenness(&vec![1.0; routing.feeds.len()]);
+    }
+
+    /// Pressures and flows, to be changed.
+    pub(super) fn numbers(&mut self) -> &mut Numbers {
+        self.outcome.result.as_mut().unwrap()
     }
 
     /// Points of hoses, each on the section it lies over.
@@ -271,7 +298,7 @@ impl Sample {
     }
 
     pub(super) fn set_part_pressure(&mut self, id: PartId, pressure: Option<Pressure>) {
-        let found = self.outcome.parts.iter_mut().find(|one| one.part == id).unwrap();
+        let found = self.numbers().parts.iter_mut().find(|one| one.part == id).unwrap();
         (found.pressure, found.lowest, found.highest) = (pressure, pressure, pressure);
     }
 

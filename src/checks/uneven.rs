@@ -12,7 +12,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(here: &Context) -> Vec<Finding> {
-    let Some(evenness) = here.outcome.evenness else { return Vec::new() };
+    let Some(evenness) = here.outcome.evenness() else { return Vec::new() };
     let limits = &here.project.limits;
     let (severity, limit, word) = if evenness.cv > limits.cv_acceptable {
         (Severity::Warning, limits.cv_acceptable, "acceptable")
@@ -55,7 +55,7 @@ mod tests {
             (5.0, Some(Severity::Note)),
             (5.2, Some(Severity::Warning)),
         ] {
-            sample.outcome.evenness.as_mut().unwrap().cv = Ratio::percent(percent);
+            sample.numbers().evenness.as_mut().unwrap().cv = Ratio::percent(percent);
             assert_eq!(sample.of(RULE).first().map(|one| one.severity), severity, "{percent}");
         }
         assert_eq!(

@@ -3,7 +3,6 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::RowState;
 use crate::plan::RowId;
 
 pub(super) const RULE: Rule = Rule {
@@ -15,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let bare = here.row_paths().iter().filter(|path| {
-        path.row.state == RowState::Fed
+        path.is_fed()
             // Below a tee the other rule speaks.
             && path.feed.branches.len() == 1
             && !path.elements.iter().any(|(element, _)| element.is_metering())

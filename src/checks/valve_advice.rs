@@ -285,7 +285,7 @@ mod tests {
         }
         sample.resolve();
         // Of the 2.5 bar that 5 times the cracking pressure are, and more.
-        for element in sample.outcome.elements.iter_mut().filter(|one| one.index == 2) {
+        for element in sample.numbers().elements.iter_mut().filter(|one| one.index == 2) {
             element.drop = Some(Pressure::bar(3.0));
         }
         let mut told = 0;

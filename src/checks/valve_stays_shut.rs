@@ -56,7 +56,7 @@ mod tests {
     #[test]
     fn the_cracking_pressure_is_told() {
         let mut sample = Sample::new();
-        sample.outcome.rows[2].state = RowState::ValveStaysShut;
+        sample.numbers().rows[2].state = RowState::ValveStaysShut;
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "Row 3");
         assert_eq!(finding.what, "the check valve stays shut at 9 km/h: it needs 0.20 bar to open");

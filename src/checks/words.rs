@@ -16,7 +16,7 @@ pub(super) fn list(items: &[String]) -> String {
 /// `Row 5`, `Rows 15 to 26`, `Rows 1, 3 and 7 to 9`.
 pub(super) fn rows(outcome: &Outcome, ids: &[RowId]) -> String {
     let numbers: Vec<u32> =
-        outcome.rows.iter().filter(|row| ids.contains(&row.row)).map(|row| row.number).collect();
+        outcome.connections.iter().filter(|row| ids.contains(&row.row)).map(|row| row.number).collect();
     let pieces = range_pieces(&numbers);
     if ids.len() == 1 {
         return format!("Row {}", list(&pieces));

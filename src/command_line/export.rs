@@ -11,7 +11,7 @@ use super::{ANSWER_IS_NO, Ended, FILE_TROUBLE, tell_notes, wrong_usage};
 use crate::files::marks::{Kind, WRITTEN_BY};
 use crate::files::output::{Output, look};
 use crate::files::{epa_file, network_file};
-use crate::hydraulics::Status;
+use crate::hydraulics::SupplyState;
 use crate::hydraulics::prepared::{SolvedNetwork, solved_network};
 use crate::hydraulics::supply_law::{Regime, SupplyPoint};
 use crate::plan::{OperatingPoint, Project, Routing};
@@ -60,7 +60,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let routing = arguments.of.choose(&project, NAME)?;
     let point = arguments.at.of(arguments.of.duty(&project, NAME)?);
     let solved = solved_network(&project, routing, &point).map_err(|outcome| {
-        let why = why_no_numbers(&outcome).unwrap_or_default();
+        let why = why_no_numbers(&outcome, routing).unwrap_or_default();
         eprintln!("equirow: routing {}: {why}; nothing is written", routing.name);
         ExitCode::from(ANSWER_IS_NO)
     })?;
@@ -91,7 +91,7 @@ fn notes(
         format!("Project: {}; routing: {}", project.title.title, routing.name),
         format!("Conditions: {}", conditions(project, point, UnitSystem::Metric)),
     ];
-    if let Status::AtLimit { shortfall, .. } = solved.status {
+    if let SupplyState::AtLimit { shortfall, .. } = solved.supply {
         notes.push(format!(
             "The supply's limit, its pressure or what the pump delivers, holds the flow {} below what is asked",
             text(Measure::TotalFlow, shortfall.si())

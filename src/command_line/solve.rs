@@ -9,7 +9,8 @@ use serde::Serialize;
 use super::arguments::{AskedPoint, Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::checks::{self, Finding, Severity};
-use crate::hydraulics::{Outcome, RowState, Status};
+use crate::hydraulics::outcome::{RowConnection, RowOutcome};
+use crate::hydraulics::{NoNumbers, NotFed, Outcome, RowState, SupplyState};
 use crate::plan::{PartId, PartItem, Project, Routing, RoutingGeometry};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{status_words, why_no_numbers};
@@ -45,8 +46,8 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     findings.retain(|finding| !checks::is_hidden(&project, finding));
     let hidden = all - findings.len();
     let answer_is_no =
-        !outcome.status.has_numbers() || findings.iter().any(|finding| finding.severity == Severity::Error);
-    if let Some(why) = why_no_numbers(&outcome) {
+        outcome.result.is_err() || findings.iter().any(|finding| finding.severity == Severity::Error);
+    if let Some(why) = why_no_numbers(&outcome, routing) {
         eprintln!("equirow: {why}");
     }
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
@@ -119,15 +120,15 @@ fn report(
     hidden_findings: usize,
 ) -> Report {
     let point = &outcome.point;
-    let evenness = outcome.evenness.as_ref();
+    let (numbers, evenness) = (outcome.numbers(), outcome.evenness());
     Report {
         routing: routing.name.clone(),
         duty: duty_name(project, point.duty),
-        status: match outcome.status {
-            Status::Solved => "solved",
-            Status::AtLimit { .. } => "at_limit",
-            Status::NothingFed => "nothing_fed",
-            Status::Failed { .. } => "failed",
+        status: match &outcome.result {
+            Ok(numbers) if numbers.supply == SupplyState::AsAsked => "solved",
+            Ok(_) => "at_limit",
+            Err(NoNumbers::NothingFed) => "nothing_fed",
+            Err(NoNumbers::Failed { .. }) => "failed",
         },
         rate_l_ha: point.rate.as_litres_per_hectare(),
         speed_km_h: point.speed.as_kilometres_per_hour(),
@@ -135,30 +136,26 @@ fn report(
         side_slope_percent: point.side_slope.as_slope_percent(),
         fore_aft_slope_percent: point.fore_aft_slope.as_slope_percent(),
         target_total_l_min: outcome.target_total.as_litres_per_minute(),
-        total_flow_l_min: outcome.total_flow.map(Flow::as_litres_per_minute),
-        shortfall_l_min: match outcome.status {
-            Status::AtLimit { shortfall, .. } => Some(shortfall.as_litres_per_minute()),
-            _ => None,
-        },
-        pump_pressure_kpa: outcome.pump_pressure.map(Pressure::as_kilopascals),
-        inlet_pressure_kpa: outcome.inlet_pressure.map(Pressure::as_kilopascals),
+        total_flow_l_min: numbers.map(|one| one.total_flow.as_litres_per_minute()),
+        shortfall_l_min: outcome.at_limit().map(|(shortfall, _)| shortfall.as_litres_per_minute()),
+        pump_pressure_kpa: numbers.map(|one| one.pump_pressure.as_kilopascals()),
+        inlet_pressure_kpa: numbers.map(|one| one.inlet_pressure.as_kilopascals()),
         gauges: readings(project, routing, outcome, |item| matches!(item, PartItem::Gauge(_))),
         manifolds: readings(project, routing, outcome, |item| matches!(item, PartItem::Manifold(_))),
-        fed_rows: outcome.rows.iter().filter(|row| row.state == RowState::Fed).count(),
+        fed_rows: outcome.fed_rows(),
         mean_deviation_percent: evenness.map(|one| one.mean_deviation.as_percent()),
         cv_percent: evenness.map(|one| one.cv.as_percent()),
         du_lq_percent: evenness.map(|one| one.du_lowest_quarter.as_percent()),
         rows: outcome
-            .rows
-            .iter()
-            .map(|row| RowReport {
+            .each_row()
+            .map(|(row, found)| RowReport {
                 row: row.number,
                 x_m: row.x.si(),
-                fed: row.state == RowState::Fed,
-                state: state_words(row.state),
+                fed: found.is_some_and(|found| found.state == RowState::Fed),
+                state: state_words(row.state(found)),
                 target_l_min: row.target.as_litres_per_minute(),
-                flow_l_min: row.flow.map(Flow::as_litres_per_minute),
-                deviation_percent: row.deviation.map(Ratio::as_percent),
+                flow_l_min: flow(row, found).map(Flow::as_litres_per_minute),
+                deviation_percent: found.and_then(|found| found.deviation).map(Ratio::as_percent),
                 outlet: outlet(routing, row.outlet),
             })
             .collect(),
@@ -196,17 +193,24 @@ fn outlet(routing: &Routing, outlet: Option<(PartId, u16)>) -> Option<String> {
     Some(format!("{}.{number}", routing.part(part)?.tag))
 }
 
-const fn state_words(state: RowState) -> &'static str {
+/// What a row gets: nothing if it is not connected, solved or not.
+fn flow(row: &RowConnection, found: Option<&RowOutcome>) -> Option<Flow> {
+    found.map(|found| found.flow).or_else(|| row.connected.err().map(|_| Flow::ZERO))
+}
+
+const fn state_words(state: Option<RowState>) -> &'static str {
     match state {
-        RowState::Fed => "fed",
-        RowState::LeftOut => "left out",
-        RowState::NoFeed => "not fed: no delivery tube",
-        RowState::FeedLoose => "not fed: tube hangs loose",
-        RowState::NoSupply => "not fed: no supply",
-        RowState::SectionShut => "not fed: section shut",
-        RowState::ValveStaysShut => "not fed: check valve stays shut",
-        RowState::FlowsBackward => "not fed: flows backwards",
-        RowState::Unknown => "unknown",
+        Some(RowState::Fed) => "fed",
+        Some(RowState::NotFed(why)) => match why {
+            NotFed::LeftOut => "left out",
+            NotFed::NoFeed => "not fed: no delivery tube",
+            NotFed::FeedLoose => "not fed: tube hangs loose",
+            NotFed::NoSupply => "not fed: no supply",
+            NotFed::SectionShut => "not fed: section shut",
+        },
+        Some(RowState::ValveStaysShut) => "not fed: check valve stays shut",
+        Some(RowState::FlowsBackward) => "not fed: flows backwards",
+        None => "unknown",
     }
 }
 
@@ -224,18 +228,17 @@ fn table(
         value.map_or(NONE.to_owned(), |value| measure.text(value, units))
     };
     let mut out = String::new();
-    let status = status_words(outcome, units);
-    let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
-    let used = outcome.rows.iter().filter(|row| row.state != RowState::LeftOut).count();
-    let evenness = outcome.evenness.as_ref();
+    let status = status_words(outcome, routing, units);
+    let (fed, used) = (outcome.fed_rows(), outcome.rows_in_use());
+    let (numbers, evenness) = (outcome.numbers(), outcome.evenness());
     let lines = [
         ("Project", project.title.title.clone()),
         ("Routing", routing.name.clone()),
         ("Conditions", conditions(project, &outcome.point, units)),
         ("Status", status),
-        ("Total flow", text(Measure::TotalFlow, outcome.total_flow.map(Flow::si))),
-        ("Pump", text(Measure::Pressure, outcome.pump_pressure.map(Pressure::si))),
-        ("Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(Pressure::si))),
+        ("Total flow", text(Measure::TotalFlow, numbers.map(|one| one.total_flow.si()))),
+        ("Pump", text(Measure::Pressure, numbers.map(|one| one.pump_pressure.si()))),
+        ("Inlet", text(Measure::Pressure, numbers.map(|one| one.inlet_pressure.si()))),
         ("Rows fed", format!("{fed} of {used}")),
         ("Mean deviation", text(Measure::Percent, evenness.map(|one| one.mean_deviation.si()))),
         ("CV, all rows", text(Measure::Percent, evenness.map(|one| one.cv.si()))),
@@ -254,14 +257,14 @@ fn table(
             let _ = writeln!(out, "{:<20}{pressure:>12}", format!("{name} {}", reading.tag));
         }
     }
-    let (distance, flow) = (Measure::Distance.unit(units).symbol, Measure::RowFlow.unit(units).symbol);
+    let (distance, volume) = (Measure::Distance.unit(units).symbol, Measure::RowFlow.unit(units).symbol);
     let _ = writeln!(
         out,
         "\n{:>4} {:>8} {:>8} {:>11} {:>11} {:>9}",
         "row", "x", "outlet", "target", "flow", "deviation"
     );
-    let _ = writeln!(out, "{:>4} {distance:>8} {:>8} {flow:>11} {flow:>11} {:>9}", "", "", "%");
-    for row in &outcome.rows {
+    let _ = writeln!(out, "{:>4} {distance:>8} {:>8} {volume:>11} {volume:>11} {:>9}", "", "", "%");
+    for (row, found) in outcome.each_row() {
         let number = |measure: Measure, value: Option<f64>| {
             value.map_or(NONE.to_owned(), |value| measure.number(value, units))
         };
@@ -272,11 +275,12 @@ fn table(
             number(Measure::Distance, Some(row.x.si())),
             outlet(routing, row.outlet).unwrap_or_else(|| NONE.to_owned()),
             number(Measure::RowFlow, Some(row.target.si())),
-            number(Measure::RowFlow, row.flow.map(Flow::si)),
-            number(Measure::Percent, row.deviation.map(Ratio::si)),
+            number(Measure::RowFlow, flow(row, found).map(Flow::si)),
+            number(Measure::Percent, found.and_then(|found| found.deviation).map(Ratio::si)),
         );
-        if row.state != RowState::Fed {
-            let _ = write!(out, "  {}", state_words(row.state));
+        let state = row.state(found);
+        if state != Some(RowState::Fed) {
+            let _ = write!(out, "  {}", state_words(state));
         }
         out.push('\n');
     }

@@ -97,7 +97,7 @@ pub fn bar_scene(
         project,
         routing,
         outcome,
-        numbers: outcome.filter(|outcome| outcome.status.has_numbers()),
+        numbers: outcome.filter(|outcome| outcome.result.is_ok()),
         scale: None,
         ahead: BTreeMap::new(),
         options,
@@ -273,7 +273,7 @@ impl Drawing<'_> {
             return;
         }
         let Some(outcome) = self.numbers else { return };
-        let fed = outcome.rows.iter().filter(|row| row.section == section.id && row.state == RowState::Fed);
+        let fed = outcome.rows().iter().filter(|row| row.section == section.id && row.state == RowState::Fed);
         let mut values: Vec<f64> = match self.options.colouring {
             Colouring::Deviation => fed.filter_map(|row| row.deviation).map(|one| one.si()).collect(),
             Colouring::Pressure => {
@@ -304,10 +304,10 @@ impl Drawing<'_> {
 
     /// None of the rows of a section that are in use gets anything.
     fn is_dry(&self, section: SectionId) -> bool {
-        let rows = self.outcome.iter().flat_map(|outcome| &outcome.rows);
+        let rows = self.outcome.iter().flat_map(|outcome| outcome.each_row());
         let mut used = rows
-            .filter(|row| row.section == section)
-            .map(|row| DeviationClass::of_row(row, &self.project.limits))
+            .filter(|(row, _)| row.section == section)
+            .map(|(row, found)| DeviationClass::of_row(row, found, &self.project.limits))
             .filter(|class| *class != DeviationClass::LeftOut)
             .peekable();
         used.peek().is_some() && used.all(|class| class == DeviationClass::NotFed)
@@ -461,13 +461,12 @@ impl Drawing<'_> {
 
     fn feeds(&mut self) {
         let found: BTreeMap<_, &RowOutcome> =
-            self.numbers.iter().flat_map(|outcome| &outcome.rows).map(|row| (row.row, row)).collect();
+            self.numbers.iter().flat_map(|outcome| outcome.rows()).map(|row| (row.row, row)).collect();
         let mut harness = Harness::default();
         let lanes = self.lanes();
         for feed in &self.routing.routing.feeds {
             let Some(geometry) = self.routing.geometry.feed(feed.id) else { continue };
-            let moves =
-                |row| found.get(&row).is_none_or(|row| row.flow.is_some_and(|flow| flow.si() > 1e-15));
+            let moves = |row| found.get(&row).is_none_or(|row| row.flow.si() > 1e-15);
             let any = feed.branches.iter().any(|branch| moves(branch.row));
             let lane = lanes.get(&feed.id).copied();
             self.stretch(feed, &feed.trunk, &geometry.trunk, any, lane, &mut harness);
@@ -706,21 +705,32 @@ impl Drawing<'_> {
         let bar = &self.project.bar;
         let nearest =
             nearest_neighbour(&bar.rows.iter().map(|row| bar.outlet(row).flat()).collect::<Vec<_>>());
-        let found: BTreeMap<_, &RowOutcome> =
-            self.outcome.iter().flat_map(|outcome| &outcome.rows).map(|row| (row.row, row)).collect();
+        let limits = &self.project.limits;
+        let rows = self.outcome.iter().flat_map(|outcome| outcome.each_row());
+        let found: BTreeMap<_, _> = rows.map(|(row, found)| (row.row, (row, found))).collect();
         for row in &bar.rows {
-            self.outlet(row, found.get(&row.id).copied(), nearest);
+            match found.get(&row.id) {
+                Some((connection, found)) => {
+                    let class = DeviationClass::of_row(connection, *found, limits);
+                    let deviation = found.and_then(|found| found.deviation);
+                    self.outlet(row, class, deviation, connection.outlet, nearest);
+                }
+                None if row.left_out => self.outlet(row, DeviationClass::LeftOut, None, None, nearest),
+                None => self.outlet(row, DeviationClass::Unknown, None, None, nearest),
+            }
         }
     }
 
-    fn outlet(&mut self, row: &Row, found: Option<&RowOutcome>, nearest: f64) {
+    fn outlet(
+        &mut self,
+        row: &Row,
+        class: DeviationClass,
+        deviation: Option<Ratio>,
+        outlet: Option<(PartId, u16)>,
+        nearest: f64,
+    ) {
         let subject = Subject::Row(row.id);
         let at = self.on(row.section, self.project.bar.outlet(row));
-        let class = match found {
-            Some(found) => DeviationClass::of_row(found, &self.project.limits),
-            None if row.left_out => DeviationClass::LeftOut,
-            None => DeviationClass::Unknown,
-        };
         let radius = OUTLET_MARK.min(0.45 * nearest);
         let reach = Reach { half: radius, least: 4.2, most: 13.0 };
         let grow = Grow::evenly(at, reach);
@@ -772,11 +782,9 @@ impl Drawing<'_> {
         let units = self.options.units;
         let no_value = !class.is_fed() && class != DeviationClass::Unknown;
         let value = match self.options.colouring {
-            Colouring::Deviation => self
-                .numbers
-                .and(found)
-                .and_then(|found| found.deviation)
-                .map(|value| vec![format!("{} %", signed_percent(value)), signed_percent(value)]),
+            Colouring::Deviation => {
+                deviation.map(|value| vec![format!("{} %", signed_percent(value)), signed_percent(value)])
+            }
             Colouring::Pressure => self.ahead.get(&row.id).map(|value| {
                 let (value, measure) = (value.si(), Measure::Pressure);
                 vec![measure.text(value, units), measure.number(value, units)]
@@ -799,7 +807,6 @@ impl Drawing<'_> {
         // Further in, the number of the row stands beside its value.
         let mut wordings = vec![format!("row {}\n{}", row.number, words[0])];
         // Of a manifold that is selected or pointed at, each row says which outlet it hangs on.
-        let outlet = found.and_then(|found| found.outlet);
         let outlet = outlet.filter(|(part, _)| self.options.marked.contains(&Subject::Part(*part)));
         if let Some((_, outlet)) = outlet {
             wordings.insert(0, format!("row {}, outlet {outlet}\n{}", row.number, words[0]));

@@ -42,7 +42,7 @@ pub fn card(
     subject: Subject,
     units: UnitSystem,
 ) -> Option<Card> {
-    let numbers = outcome.filter(|outcome| outcome.status.has_numbers());
+    let numbers = outcome.filter(|outcome| outcome.result.is_ok());
     let about = About { project, routing, outcome: numbers, units };
     match subject {
         Subject::Part(id) => routing.part(id).map(|part| about.part_card(part)),
@@ -199,18 +199,20 @@ impl About<'_> {
             notice: row.left_out.then(|| "left out".to_owned()),
             ..Card::default()
         };
-        let Some(found) = outcome.and_then(|outcome| outcome.row(id)) else { return Some(card) };
-        if found.state != RowState::Fed {
-            card.notice = why_not_fed(found.state).map(str::to_owned);
+        let Some(outcome) = outcome else { return Some(card) };
+        let Some(connection) = outcome.connection(id) else { return Some(card) };
+        let found = outcome.row(id);
+        if let Some(why) = why_not_fed(connection.state(found)) {
+            card.notice = Some(why.to_owned());
         }
         // A row that is left out but still plumbed runs out, one that flows backwards has less than nothing.
-        if let Some(flow) = found.flow.filter(|flow| found.state == RowState::Fed || flow.si() != 0.0) {
-            card.facts.push(("Flow", self.text(Measure::RowFlow, flow.si())));
+        if let Some(found) = found.filter(|one| one.state == RowState::Fed || one.flow.si() != 0.0) {
+            card.facts.push(("Flow", self.text(Measure::RowFlow, found.flow.si())));
         }
-        if found.target.si() > 0.0 {
-            card.facts.push(("Target", self.text(Measure::RowFlow, found.target.si())));
+        if connection.target.si() > 0.0 {
+            card.facts.push(("Target", self.text(Measure::RowFlow, connection.target.si())));
         }
-        if let Some(deviation) = found.deviation.filter(|_| found.state == RowState::Fed) {
+        if let Some(deviation) = found.and_then(|found| found.deviation) {
             card.facts.push(("Deviation", format!("{} %", signed_percent(deviation))));
         }
         if let Some(outcome) = self.outcome {
@@ -223,7 +225,7 @@ impl About<'_> {
         if let Some(feed) = self.routing.feed_of(id) {
             self.tubes(&mut card, feed.id, Some(id));
         }
-        if let Some((part, outlet)) = found.outlet
+        if let Some((part, outlet)) = connection.outlet
             && let Some(port) = self.port(PortRef { part, port: Port::Outlet(outlet) })
         {
             card.facts.push(("Fed by", port));
@@ -259,7 +261,7 @@ impl About<'_> {
             }
             let found = self.outcome.and_then(|outcome| {
                 outcome
-                    .elements
+                    .elements()
                     .iter()
                     .find(|one| one.feed == feed.id && one.branch == branch && one.index == index)
             });

@@ -17,8 +17,7 @@ pub fn describe(
     subject: Subject,
     units: UnitSystem,
 ) -> String {
-    let about =
-        About { project, routing, outcome: outcome.filter(|outcome| outcome.status.has_numbers()), units };
+    let about = About { project, routing, outcome: outcome.filter(|outcome| outcome.result.is_ok()), units };
     let sentence = match subject {
         Subject::Part(id) => routing.part(id).map(|part| about.part(part)),
         Subject::Run(id) => routing.run(id).map(|run| about.run(run)),
@@ -146,13 +145,16 @@ impl About<'_> {
     fn row(&self, id: RowId, outcome: Option<&Outcome>) -> Option<String> {
         let row = self.project.bar.row(id)?;
         let mut says = vec![format!("Row {}", row.number)];
-        let Some(found) = outcome.and_then(|outcome| outcome.row(id)) else {
+        let Some((outcome, connection)) =
+            outcome.and_then(|outcome| Some((outcome, outcome.connection(id)?)))
+        else {
             says.push(if row.left_out { "left out" } else { "not solved" }.to_owned());
             return Some(says.join(", "));
         };
-        match (found.state, found.flow) {
-            (RowState::Fed, Some(flow)) => {
-                says.push(self.text(Measure::RowFlow, flow.si()));
+        let found = outcome.row(id);
+        match found {
+            Some(found) if found.state == RowState::Fed => {
+                says.push(self.text(Measure::RowFlow, found.flow.si()));
                 let target = self.text(Measure::RowFlow, found.target.si());
                 match found.deviation {
                     Some(deviation) => {
@@ -161,12 +163,13 @@ impl About<'_> {
                     None => says.push("no target".to_owned()),
                 }
             }
-            (RowState::LeftOut, Some(flow)) if flow.si() != 0.0 => {
-                says.push(format!("left out, but {} run out there", self.text(Measure::RowFlow, flow.si())));
+            Some(found) if row.left_out && found.flow.si() != 0.0 => {
+                let flow = self.text(Measure::RowFlow, found.flow.si());
+                says.push(format!("left out, but {flow} run out there"));
             }
-            (state, _) => says.push(why_not_fed(state).unwrap_or("no number").to_owned()),
+            _ => says.extend(why_not_fed(connection.state(found)).map(str::to_owned)),
         }
-        if let Some((part, outlet)) = found.outlet
+        if let Some((part, outlet)) = connection.outlet
             && let Some(port) = self.port(PortRef { part, port: Port::Outlet(outlet) })
         {
             says.push(format!("on {port}"));

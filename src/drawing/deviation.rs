@@ -1,6 +1,6 @@
 //! Deviation of a row from its target, sorted into the five classes that colours stand for.
 
-use crate::hydraulics::outcome::{Outcome, RowOutcome, RowState};
+use crate::hydraulics::outcome::{NotFed, Outcome, RowConnection, RowOutcome, RowState};
 use crate::plan::Limits;
 use crate::quantities::{Measure, Ratio, UnitSystem};
 
@@ -48,7 +48,7 @@ impl DeviationClass {
     /// The classes a legend lists: all, but rows that flow backwards only where one does, for they are rare.
     pub fn listed(outcome: Option<&Outcome>) -> impl Iterator<Item = Self> {
         let backward = outcome
-            .is_some_and(|outcome| outcome.rows.iter().any(|row| row.state == RowState::FlowsBackward));
+            .is_some_and(|outcome| outcome.rows().iter().any(|row| row.state == RowState::FlowsBackward));
         Self::ALL.into_iter().filter(move |class| *class != Self::FlowsBackward || backward)
     }
 
@@ -74,18 +74,16 @@ impl DeviationClass {
         }
     }
 
-    /// The class of a row.
-    pub fn of_row(row: &RowOutcome, limits: &Limits) -> Self {
-        match row.state {
-            RowState::LeftOut => Self::LeftOut,
-            RowState::Unknown => Self::Unknown,
-            RowState::Fed => row.deviation.map_or(Self::Unknown, |deviation| Self::of(deviation, limits)),
-            RowState::NoFeed
-            | RowState::FeedLoose
-            | RowState::NoSupply
-            | RowState::SectionShut
-            | RowState::ValveStaysShut => Self::NotFed,
-            RowState::FlowsBackward => Self::FlowsBackward,
+    /// The class of a row by what the solve found for it; where nothing was solved, as far as its connection tells.
+    pub fn of_row(row: &RowConnection, found: Option<&RowOutcome>, limits: &Limits) -> Self {
+        match row.state(found) {
+            Some(RowState::Fed) => found
+                .and_then(|found| found.deviation)
+                .map_or(Self::Unknown, |deviation| Self::of(deviation, limits)),
+            Some(RowState::NotFed(NotFed::LeftOut)) => Self::LeftOut,
+            Some(RowState::NotFed(_) | RowState::ValveStaysShut) => Self::NotFed,
+            Some(RowState::FlowsBackward) => Self::FlowsBackward,
+            None => Self::Unknown,
         }
     }
 
@@ -133,19 +131,21 @@ pub fn signed_percent(deviation: Ratio) -> String {
     if deviation.si() > 0.0 && !is_zero { format!("+{number}") } else { number }
 }
 
-/// Why a row gets nothing, in words; none for a row that is fed.
-pub const fn why_not_fed(state: RowState) -> Option<&'static str> {
-    match state {
-        RowState::Fed => None,
-        RowState::LeftOut => Some("left out"),
-        RowState::NoFeed => Some("not fed: no tube leads to it"),
-        RowState::FeedLoose => Some("not fed: its tube hangs on no manifold"),
-        RowState::NoSupply => Some("not fed: its manifold has no connection to the supply"),
-        RowState::SectionShut => Some("not fed: a section valve is shut"),
-        RowState::ValveStaysShut => Some("not fed: its check valve stays shut at this pressure"),
-        RowState::FlowsBackward => Some("not fed: it flows backwards, air is drawn in at its outlet"),
-        RowState::Unknown => Some("no number: not solved"),
-    }
+/// Why a row gets nothing, in words; none for a row that is fed. A row that is connected and was not solved has no state.
+pub const fn why_not_fed(state: Option<RowState>) -> Option<&'static str> {
+    Some(match state {
+        Some(RowState::Fed) => return None,
+        Some(RowState::NotFed(why)) => match why {
+            NotFed::LeftOut => "left out",
+            NotFed::NoFeed => "not fed: no tube leads to it",
+            NotFed::FeedLoose => "not fed: its tube hangs on no manifold",
+            NotFed::NoSupply => "not fed: its manifold has no connection to the supply",
+            NotFed::SectionShut => "not fed: a section valve is shut",
+        },
+        Some(RowState::ValveStaysShut) => "not fed: its check valve stays shut at this pressure",
+        Some(RowState::FlowsBackward) => "not fed: it flows backwards, air is drawn in at its outlet",
+        None => "no number: not solved",
+    })
 }
 
 #[cfg(test)]

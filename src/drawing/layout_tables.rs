@@ -260,7 +260,7 @@ pub(super) fn row_cells(source: &SheetSource, row: &Row) -> Vec<String> {
         Some(feed) => cells.extend(feed_cells(source, row, feed)),
     }
     if let (Some(outcome), Some(_), false) = (source.outcome, feed, row.left_out) {
-        let flow = outcome.row(row.id).and_then(|row| row.flow);
+        let flow = outcome.row(row.id).map(|row| row.flow);
         cells.push(
             flow.map_or_else(|| NONE.to_owned(), |one| Measure::RowFlow.number(one.si(), source.units)),
         );

@@ -43,11 +43,9 @@ const MOST_CLASSES: i64 = 7;
 impl PressureScale {
     /// Holds every pressure of the parts, runs and rows that have one; none where nothing has.
     pub fn of(project: &Project, routing: LaidRouting, outcome: &Outcome) -> Option<Self> {
-        if !outcome.status.has_numbers() {
-            return None;
-        }
-        let parts = outcome.parts.iter().filter_map(|part| part.pressure);
-        let runs = outcome.runs.iter().flat_map(|run| [run.pressure_from, run.pressure_to]).flatten();
+        let numbers = outcome.numbers()?;
+        let parts = numbers.parts.iter().filter_map(|part| part.pressure);
+        let runs = numbers.runs.iter().flat_map(|run| [run.pressure_from, run.pressure_to]).flatten();
         let rows = rows_ahead_of_metering(project, routing, outcome);
         Self::around(parts.chain(runs).chain(rows.into_values()), project.units)
     }
@@ -115,11 +113,11 @@ pub fn rows_ahead_of_metering(
     outcome: &Outcome,
 ) -> BTreeMap<RowId, Pressure> {
     let mut drops: BTreeMap<(FeedId, Option<usize>, usize), Option<Pressure>> = BTreeMap::new();
-    for element in &outcome.elements {
+    for element in outcome.elements() {
         drops.insert((element.feed, element.branch, element.index), element.drop);
     }
     let mut found = BTreeMap::new();
-    for row in &outcome.rows {
+    for row in outcome.rows() {
         if row.state != RowState::Fed {
             continue;
         }

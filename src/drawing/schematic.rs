@@ -836,7 +836,7 @@ impl Rows<'_, '_, '_> {
         let number = project.bar.row(branch.row).map_or(0, |row| row.number);
         let style = Style::plain(PaperLayer::Words, SMALL).centred();
         self.draft.words(Point2::new(at.x, at.y - 5.6), &number.to_string(), style.bold());
-        let flow = self.source.outcome.and_then(|outcome| outcome.row(branch.row)?.flow);
+        let flow = self.source.outcome.and_then(|outcome| outcome.row(branch.row)).map(|row| row.flow);
         if let Some(flow) = flow {
             let words = Measure::RowFlow.number(flow.si(), self.source.units);
             self.draft.words(Point2::new(at.x, at.y - 8.4), &words, Style { height: 1.4, ..style });

@@ -25,5 +25,5 @@ pub mod supply_law;
 pub mod targets;
 pub mod variation;
 
-pub use outcome::{Limit, Outcome, RowState, Status};
+pub use outcome::{Limit, NoNumbers, NotFed, Numbers, Outcome, RowState, SupplyState};
 pub use prepared::{KeptSolver, PreparedRouting, solve};

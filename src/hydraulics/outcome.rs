@@ -1,6 +1,9 @@
 //! What a solve found, as plain data: everything above reads it, nothing in it is worded for people.
 //!
-//! A number that was not determined is `None`; there is no stale value to mistake for a current one.
+//! An [`Outcome`] holds [`Numbers`] or says why there are none ([`NoNumbers`]): there is no stale value to mistake for a
+//! current one. How each row hangs on the routing is known either way.
+
+use std::ops::Deref;
 
 use crate::plan::{FeedId, LiquidState, OperatingPoint, PartId, RowId, RunId, SectionId};
 use crate::quantities::{Flow, Length, Pressure, Ratio, Speed};
@@ -8,24 +11,35 @@ use crate::quantities::{Flow, Length, Pressure, Ratio, Speed};
 use super::connectivity::ConnectionProblem;
 use super::evenness::Evenness;
 
-/// The answer for one routing at one operating point.
+/// What a solve of one routing at one operating point found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outcome {
     /// Where it was solved.
     pub point: OperatingPoint,
-    /// Whether numbers may be read, and under what reserve.
-    pub status: Status,
     /// The liquid at that temperature; `None` if it has no properties.
     pub liquid: Option<LiquidState>,
     /// What is asked of all rows that are fed and open.
     pub target_total: Flow,
+    /// How each row hangs on the routing, in the bar's order.
+    pub connections: Vec<RowConnection>,
+    /// What is not connected as it should be, found before any number was computed.
+    pub problems: Vec<ConnectionProblem>,
+    /// Pressures and flows, or why there are none.
+    pub result: Result<Numbers, NoNumbers>,
+}
+
+/// Pressures and flows of a routing that was solved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Numbers {
+    /// Whether the supply gives what is asked.
+    pub supply: SupplyState,
     /// What leaves the pump.
-    pub total_flow: Option<Flow>,
+    pub total_flow: Flow,
     /// Gauge pressure at the pump's outlet.
-    pub pump_pressure: Option<Pressure>,
+    pub pump_pressure: Pressure,
     /// Gauge pressure at the side of the inlet filter that the flow comes from; without a filter, where the supply hose
     /// ends.
-    pub inlet_pressure: Option<Pressure>,
+    pub inlet_pressure: Pressure,
     /// All rows, in the bar's order.
     pub rows: Vec<RowOutcome>,
     /// All parts, in the routing's order.
@@ -36,30 +50,46 @@ pub struct Outcome {
     pub elements: Vec<ElementOutcome>,
     /// Evenness over fed rows; `None` when there is none.
     pub evenness: Option<Evenness>,
-    /// What is not connected as it should be, found before any number was computed.
-    pub problems: Vec<ConnectionProblem>,
 }
 
-/// How far an outcome may be trusted.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Status {
-    /// Solved as asked.
-    Solved,
-    /// The supply gives less than asked.
+/// Why a routing has no pressures and flows.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NoNumbers {
+    /// No row is connected to the supply: there is nothing to solve.
+    NothingFed,
+    /// The solve failed.
+    Failed {
+        /// What keeps it from being solved, if that is one thing.
+        blame: Option<Blame>,
+        /// What went wrong.
+        why: String,
+    },
+}
+
+/// What keeps a routing from being solved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Blame {
+    /// A placed part.
+    Part(PartId),
+    /// A hose.
+    Run(RunId),
+    /// Something in a row feed.
+    Feed(FeedId),
+    /// The supply.
+    Supply,
+}
+
+/// Whether the supply gives what is asked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SupplyState {
+    /// It does.
+    AsAsked,
+    /// It gives less.
     AtLimit {
         /// What is missing: of the asked total, or of what a held pressure would pass.
         shortfall: Flow,
         /// What limits it.
         by: Limit,
-    },
-    /// No row is connected to the supply: there is nothing to solve.
-    NothingFed,
-    /// The solve failed; no number is given.
-    Failed {
-        /// The tag of the part, run or feed to blame, if one is.
-        blame: String,
-        /// What went wrong.
-        why: String,
     },
 }
 
@@ -74,16 +104,9 @@ pub enum Limit {
     Capacity,
 }
 
-impl Status {
-    /// Numbers of this outcome may be shown.
-    pub const fn has_numbers(&self) -> bool {
-        matches!(self, Self::Solved | Self::AtLimit { .. })
-    }
-}
-
-/// One row.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RowOutcome {
+/// How a row hangs on the routing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RowConnection {
     /// The row.
     pub row: RowId,
     /// As painted on the bar.
@@ -94,24 +117,17 @@ pub struct RowOutcome {
     pub section: SectionId,
     /// What it should get.
     pub target: Flow,
-    /// Fed, or why not.
-    pub state: RowState,
-    /// What leaves its outlet: zero for a row that is not fed, negative for one that flows backwards, what runs out of one
-    /// that is left out but still plumbed; `None` where the solve failed.
-    pub flow: Option<Flow>,
-    /// Flow over target less 1; `None` for rows that are not fed or have no target.
-    pub deviation: Option<Ratio>,
+    /// Connected to the supply, or why not.
+    pub connected: Result<(), NotFed>,
     /// The feed it hangs on.
     pub feed: Option<FeedId>,
     /// The manifold and outlet number it hangs on.
     pub outlet: Option<(PartId, u16)>,
 }
 
-/// Whether liquid reaches a row.
+/// Why a row is not fed, whatever the pressures are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum RowState {
-    /// Connected to the supply and flowing.
-    Fed,
+pub enum NotFed {
     /// Not in use.
     LeftOut,
     /// No feed leads to it.
@@ -122,12 +138,33 @@ pub enum RowState {
     NoSupply,
     /// A shut section valve cuts it off.
     SectionShut,
+}
+
+/// One row of a routing that was solved: its connection, and what comes of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RowOutcome {
+    /// How it hangs on the routing.
+    pub connection: RowConnection,
+    /// Fed, or why not.
+    pub state: RowState,
+    /// What leaves its outlet: zero for a row that is not fed, negative for one that flows backwards, what runs out of one
+    /// that is left out but still plumbed.
+    pub flow: Flow,
+    /// Flow over target less 1; `None` for rows that are not fed or have no target.
+    pub deviation: Option<Ratio>,
+}
+
+/// Whether liquid reaches a row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RowState {
+    /// Connected to the supply and flowing.
+    Fed,
+    /// Not connected to the supply, or not in use.
+    NotFed(NotFed),
     /// Its check valve does not open at this pressure.
     ValveStaysShut,
     /// Suction: air is drawn in at its outlet instead of liquid leaving there.
     FlowsBackward,
-    /// Connected, but no number: the solve failed.
-    Unknown,
 }
 
 /// One placed part.
@@ -188,26 +225,105 @@ pub struct ElementOutcome {
     pub velocity: Option<Speed>,
     /// Reynolds number in its bore.
     pub reynolds: Option<f64>,
-    /// Pressure it takes (static head apart); for a shut check valve `None`.
+    /// Pressure it takes (static head apart); `None` too for a shut check valve.
     pub drop: Option<Pressure>,
 }
 
+impl Deref for RowOutcome {
+    type Target = RowConnection;
+
+    fn deref(&self) -> &RowConnection {
+        &self.connection
+    }
+}
+
+impl RowConnection {
+    /// What becomes of the row, as the solve found; `None` where it is connected and nothing was solved.
+    pub fn state(&self, found: Option<&RowOutcome>) -> Option<RowState> {
+        match found {
+            Some(row) => Some(row.state),
+            None => self.connected.err().map(RowState::NotFed),
+        }
+    }
+}
+
 impl Outcome {
-    /// A row by its id.
+    /// Pressures and flows, if it was solved.
+    pub fn numbers(&self) -> Option<&Numbers> {
+        self.result.as_ref().ok()
+    }
+
+    /// All rows in the bar's order, each with what comes of it where it was solved.
+    pub fn each_row(&self) -> impl Iterator<Item = (&RowConnection, Option<&RowOutcome>)> {
+        let rows = self.rows();
+        self.connections.iter().enumerate().map(|(place, connection)| (connection, rows.get(place)))
+    }
+
+    /// How a row hangs on the routing, by its id.
+    pub fn connection(&self, id: RowId) -> Option<&RowConnection> {
+        self.connections.iter().find(|one| one.row == id)
+    }
+
+    /// A row by its id; `None` too where nothing was solved.
     pub fn row(&self, id: RowId) -> Option<&RowOutcome> {
-        self.rows.iter().find(|row| row.row == id)
+        self.rows().iter().find(|row| row.row == id)
     }
 
-    /// A part by its id.
+    /// A part by its id; `None` too where nothing was solved.
     pub fn part(&self, id: PartId) -> Option<&PartOutcome> {
-        self.parts.iter().find(|part| part.part == id)
+        self.numbers()?.parts.iter().find(|part| part.part == id)
     }
 
-    /// A run by its id.
+    /// A run by its id; `None` too where nothing was solved.
     pub fn run(&self, id: RunId) -> Option<&RunOutcome> {
-        self.runs.iter().find(|run| run.run == id)
+        self.runs().iter().find(|run| run.run == id)
     }
 
+    /// All rows, in the bar's order; none where nothing was solved.
+    pub fn rows(&self) -> &[RowOutcome] {
+        self.numbers().map_or(&[], |numbers| &numbers.rows)
+    }
+
+    /// All parts, in the routing's order; none where nothing was solved.
+    pub fn parts(&self) -> &[PartOutcome] {
+        self.numbers().map_or(&[], |numbers| &numbers.parts)
+    }
+
+    /// All runs, in the routing's order; none where nothing was solved.
+    pub fn runs(&self) -> &[RunOutcome] {
+        self.numbers().map_or(&[], |numbers| &numbers.runs)
+    }
+
+    /// All elements of all row feeds, in the routing's order; none where nothing was solved.
+    pub fn elements(&self) -> &[ElementOutcome] {
+        self.numbers().map_or(&[], |numbers| &numbers.elements)
+    }
+
+    /// Evenness over fed rows; `None` where there are none.
+    pub fn evenness(&self) -> Option<Evenness> {
+        self.numbers()?.evenness
+    }
+
+    /// What the supply gives less than asked, and what limits it; `None` where it gives that or nothing was solved.
+    pub fn at_limit(&self) -> Option<(Flow, Limit)> {
+        match self.numbers()?.supply {
+            SupplyState::AtLimit { shortfall, by } => Some((shortfall, by)),
+            SupplyState::AsAsked => None,
+        }
+    }
+
+    /// How many rows are fed.
+    pub fn fed_rows(&self) -> usize {
+        self.rows().iter().filter(|row| row.state == RowState::Fed).count()
+    }
+
+    /// How many rows are in use.
+    pub fn rows_in_use(&self) -> usize {
+        self.connections.iter().filter(|one| one.connected != Err(NotFed::LeftOut)).count()
+    }
+}
+
+impl Numbers {
     /// The fed row farthest from its target.
     pub fn farthest_row(&self) -> Option<&RowOutcome> {
         let size = |row: &RowOutcome| row.deviation.map_or(-1.0, |one| one.si().abs());

@@ -5,10 +5,11 @@
 //! next, and can be [varied](super::variation) number by number. Every solve starts from a cold guess, so that the same plan
 //! gives the same bits, whatever was solved before.
 
-use super::assembly::Assembly;
+use super::assembly::{Assembly, LinkSource};
 use super::connectivity::{ConnectionProblem, connection_problems};
-use super::outcome::{Limit, Outcome, Status};
-use super::readback::{Solved, supplied, without_numbers};
+use super::network::Place;
+use super::outcome::{Blame, Limit, NoNumbers, Outcome, RowConnection, SupplyState};
+use super::readback::{self, Solved, supplied};
 use super::solver::{Failure, Solution, Solver};
 use super::supply_law::Regime;
 use super::variation::Variation;
@@ -17,6 +18,7 @@ use crate::plan::{
     RoutingGeometry, Supply,
 };
 use crate::quantities::Flow;
+use petgraph::graph::EdgeIndex;
 
 /// Solves a routing at an operating point. Always an answer: what is not connected is named, what can't be solved
 /// has no number.
@@ -32,8 +34,8 @@ pub struct SolvedNetwork {
     pub assembly: Assembly,
     /// Its solution.
     pub solution: Solution,
-    /// Solved as asked, or at the pump's limit.
-    pub status: Status,
+    /// Whether the supply gives what is asked.
+    pub supply: SupplyState,
 }
 
 /// Solves a routing and gives the network itself; where there are no numbers, the outcome that says why.
@@ -48,13 +50,11 @@ pub fn solved_network(
     let mut prepared = kept.prepare(project, laid);
     prepared.assembly = Assembly::with_names(project, laid);
     let outcome = prepared.solve(point);
-    match prepared.kept.solver.as_ref().filter(|_| outcome.status.has_numbers()) {
-        Some(solver) => Ok(SolvedNetwork {
-            solution: solver.solution().clone(),
-            assembly: prepared.assembly,
-            status: outcome.status,
-        }),
-        None => Err(Box::new(outcome)),
+    match (&prepared.kept.solver, outcome.numbers().map(|numbers| numbers.supply)) {
+        (Some(solver), Some(supply)) => {
+            Ok(SolvedNetwork { solution: solver.solution().clone(), assembly: prepared.assembly, supply })
+        }
+        _ => Err(Box::new(outcome)),
     }
 }
 
@@ -119,52 +119,66 @@ impl KeptSolver {
 impl PreparedRouting<'_> {
     /// Solves it at an operating point; see [`solve`].
     pub fn solve(&mut self, point: &OperatingPoint) -> Outcome {
-        let (project, routing) = (self.project, self.routing);
         // The outcome names the duty it is of.
-        let point = &OperatingPoint { duty: project.duty(point.duty).id, ..*point };
+        let point = &OperatingPoint { duty: self.project.duty(point.duty).id, ..*point };
         let liquid = self.liquid_at(point);
-        let Some(state) = &liquid else {
-            let why = "the liquid has no properties".to_owned();
-            return self.no_numbers(point, Status::Failed { blame: String::new(), why });
+        let result = match &liquid {
+            Some(state) => self.run(point, state),
+            None => Err(failed(None, "the liquid has no properties".to_owned())),
         };
+        let connections = self.connections(point);
+        let result = result.and_then(|supply| {
+            let solved = self.solved().and_then(|solved| solved.numbers(&connections, supply));
+            solved.ok_or(NoNumbers::NothingFed)
+        });
+        Outcome {
+            point: *point,
+            liquid,
+            target_total: if liquid.is_some() { self.assembly.target_total } else { Flow::ZERO },
+            connections,
+            problems: self.problems.clone(),
+            result,
+        }
+    }
+
+    /// Runs the solver at an operating point.
+    fn run(&mut self, point: &OperatingPoint, liquid: &LiquidState) -> Result<SupplyState, NoNumbers> {
+        let project = self.project;
         let (supply, metered) = (self.variation.supply(&project.supply), self.variation.metered_flow());
-        self.assembly.set_point(project, point, state, &supply, metered);
+        self.assembly.set_point(project, point, liquid, &supply, metered);
         if !self.assembly.feeds_any_row(&project.bar) {
-            return self.no_numbers(point, Status::NothingFed);
+            return Err(NoNumbers::NothingFed);
         }
-        let meters = matches!(supply.control, Control::Metered { .. });
-        if meters && metered.unwrap_or(self.assembly.target_total).si() <= 0.0 {
-            let why = "nothing is asked of any row: rate or speed is zero".to_owned();
-            return self.no_numbers(point, Status::Failed { blame: String::new(), why });
-        }
-        if let Err(failure) = self.kept.run(&self.assembly) {
-            return self.failed(point, failure);
-        }
-        let Some(solver) = &self.kept.solver else { return self.no_numbers(point, Status::NothingFed) };
         let asked = metered.unwrap_or(self.assembly.target_total);
-        let status = supply_status(&supply, asked, &self.assembly, solver.solution());
-        let solved = Solved {
-            project,
-            routing: routing.routing,
+        if matches!(supply.control, Control::Metered { .. }) && asked.si() <= 0.0 {
+            return Err(failed(None, "nothing is asked of any row: rate or speed is zero".to_owned()));
+        }
+        match self.kept.run(&self.assembly) {
+            Ok(solver) => Ok(supply_state(&supply, asked, &self.assembly, solver.solution())),
+            Err(failure) => Err(self.failed(failure)),
+        }
+    }
+
+    /// The last solution and what it stands for.
+    pub(super) fn solved(&self) -> Option<Solved<'_>> {
+        Some(Solved {
+            routing: self.routing.routing,
             assembly: &self.assembly,
-            solver,
+            solver: self.kept.solver.as_ref()?,
             items: &self.items,
-        };
-        solved.outcome(point, liquid, status, self.problems.clone())
+        })
+    }
+
+    fn connections(&self, point: &OperatingPoint) -> Vec<RowConnection> {
+        readback::connections(self.project, self.routing.routing, point, &self.assembly)
     }
 
     pub(super) fn liquid_at(&self, point: &OperatingPoint) -> Option<LiquidState> {
         self.project.duty(point.duty).liquid.at(point.temperature).map(|liquid| self.variation.liquid(liquid))
     }
 
-    fn no_numbers(&self, point: &OperatingPoint, status: Status) -> Outcome {
-        let liquid = self.liquid_at(point);
-        let problems = self.problems.clone();
-        without_numbers(self.project, &self.routing, point, liquid, status, &self.assembly, problems)
-    }
-
     /// A failure names links; the network has no names until something goes wrong.
-    fn failed(&mut self, point: &OperatingPoint, failure: Failure) -> Outcome {
+    fn failed(&mut self, failure: Failure) -> NoNumbers {
         self.kept.solver = None;
         let mut named = Assembly::with_names(self.project, self.routing);
         named.network.fluid = self.assembly.network.fluid;
@@ -174,32 +188,52 @@ impl PreparedRouting<'_> {
         }
         let failure = super::solver::solve(&named.network).err().unwrap_or(failure);
         let blame = match &failure {
-            Failure::NotSettled { link: Some(link), .. } => named.network.graph[*link].name.clone(),
-            Failure::NotSettled { link: None, .. } | Failure::Rejected(_) => String::new(),
+            Failure::NotSettled { link, .. } => link.map(|link| self.blame(link)),
+            Failure::Rejected(rejection) => match rejection.place {
+                Some(Place::Link(link)) => Some(self.blame(link)),
+                Some(Place::Node(node)) => (node == self.assembly.supply).then_some(Blame::Supply),
+                None => None,
+            },
         };
-        self.no_numbers(point, Status::Failed { blame, why: failure.to_string() })
+        failed(blame, failure.to_string())
+    }
+
+    /// What a link stands for.
+    fn blame(&self, link: EdgeIndex) -> Blame {
+        let routing = self.routing.routing;
+        match self.assembly.sources[link.index()] {
+            LinkSource::Run(place) => Blame::Run(routing.runs[place].id),
+            LinkSource::Part(place, _) => Blame::Part(routing.parts[place].id),
+            LinkSource::Element(place) => Blame::Feed(self.assembly.elements[place].feed),
+            LinkSource::SmallTee(place) => Blame::Feed(routing.feeds[place].id),
+        }
     }
 }
 
+fn failed(blame: Option<Blame>, why: String) -> NoNumbers {
+    NoNumbers::Failed { blame, why }
+}
+
 /// Whether the supply holds what is asked of it, or what keeps it from that.
-fn supply_status(supply: &Supply, target: Flow, assembly: &Assembly, solution: &Solution) -> Status {
-    let Some(at) = solution.supply else { return Status::Solved };
+fn supply_state(supply: &Supply, target: Flow, assembly: &Assembly, solution: &Solution) -> SupplyState {
+    let Some(at) = solution.supply else { return SupplyState::AsAsked };
     let by = match at.regime {
         Regime::Pressure => Limit::Pressure,
         Regime::Curve => Limit::PumpCurve,
         Regime::Flow => Limit::Capacity,
     };
-    let missing = |asked: Flow, has: Flow| Status::AtLimit { shortfall: (asked - has).max(Flow::ZERO), by };
+    let missing =
+        |asked: Flow, has: Flow| SupplyState::AtLimit { shortfall: (asked - has).max(Flow::ZERO), by };
     match (supply.control, at.regime) {
         (Control::Metered { .. }, Regime::Flow) => {
             let most = supply.most_flow().map_or(target, |most| target.min(most));
-            if most < target { missing(target, most) } else { Status::Solved }
+            if most < target { missing(target, most) } else { SupplyState::AsAsked }
         }
         (Control::Metered { .. }, Regime::Pressure | Regime::Curve) => {
             missing(target, supplied(assembly, solution))
         }
         (Control::Held { .. }, Regime::Pressure)
-        | (Control::Uncontrolled, Regime::Pressure | Regime::Curve) => Status::Solved,
+        | (Control::Uncontrolled, Regime::Pressure | Regime::Curve) => SupplyState::AsAsked,
         (Control::Held { .. }, Regime::Curve | Regime::Flow) => {
             missing(Flow::from_si(at.asked_m3s), Flow::from_si(at.flow_m3s))
         }

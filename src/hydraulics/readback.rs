@@ -1,17 +1,19 @@
 //! From a solution back to the plan: what every row, part, run and element gets.
 //!
-//! Never here: solving, or what connects to what. Start reading at [`Solved::outcome`].
+//! Never here: solving, or what connects to what. Start reading at [`Solved::numbers`].
 
 use petgraph::graph::{EdgeIndex, NodeIndex};
 
-use super::assembly::{Assembly, PortNode};
-use super::connectivity::ConnectionProblem;
+use super::assembly::{self, Assembly, PortNode};
 use super::evenness::evenness;
 use super::losses::static_head;
-use super::outcome::{ElementOutcome, Outcome, PartOutcome, RowOutcome, RowState, RunOutcome, Status};
+use super::outcome::{
+    ElementOutcome, NotFed, Numbers, PartOutcome, RowConnection, RowOutcome, RowState, RunOutcome,
+    SupplyState,
+};
 use super::solver::{Solution, Solver};
 use crate::plan::row::target_over;
-use crate::plan::{End, LiquidState, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing};
+use crate::plan::{End, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing};
 use crate::quantities::{Flow, Pressure, Ratio, Speed};
 
 /// What leaves the supply's node.
@@ -31,76 +33,42 @@ pub(super) fn supplied(assembly: &Assembly, solution: &Solution) -> Flow {
     Flow::from_si(total)
 }
 
-/// An outcome without a single number of a solve.
-pub(super) fn without_numbers(
+/// How the rows of a project hang on its routing, in the bar's order.
+pub(super) fn connections(
     project: &Project,
     routing: &Routing,
     point: &OperatingPoint,
-    liquid: Option<LiquidState>,
-    status: Status,
     assembly: &Assembly,
-    problems: Vec<ConnectionProblem>,
-) -> Outcome {
-    let known = liquid.is_some();
-    Outcome {
-        point: *point,
-        liquid,
-        target_total: if known { assembly.target_total } else { Flow::ZERO },
-        total_flow: None,
-        pump_pressure: None,
-        inlet_pressure: None,
-        rows: rows(project, routing, point, known.then_some(assembly), assembly, None),
-        parts: routing
-            .parts
-            .iter()
-            .map(|part| PartOutcome {
-                part: part.id,
-                pressure: None,
-                lowest: None,
-                highest: None,
-                flow: None,
-                flow_to_rows: None,
-                drop: None,
-            })
-            .collect(),
-        runs: routing
-            .runs
-            .iter()
-            .zip(&assembly.runs)
-            .map(|(run, (length, _))| RunOutcome {
-                run: run.id,
-                length: *length,
-                flow: None,
-                velocity: None,
-                reynolds: None,
-                pressure_from: None,
-                pressure_to: None,
-                loss: None,
-            })
-            .collect(),
-        elements: assembly
-            .elements
-            .iter()
-            .map(|one| ElementOutcome {
-                feed: one.feed,
-                branch: one.branch,
-                index: one.index,
-                length: one.length,
-                flow: None,
-                velocity: None,
-                reynolds: None,
-                drop: None,
-            })
-            .collect(),
-        evenness: None,
-        status,
-        problems,
-    }
+) -> Vec<RowConnection> {
+    let rows = project.bar.rows.iter().zip(&assembly.rows);
+    rows.map(|(row, place)| {
+        let feed = place.feed.map(|feed| &routing.feeds[feed]);
+        RowConnection {
+            row: row.id,
+            number: row.number,
+            x: row.x,
+            section: row.section,
+            target: target_over(place.width, row, point),
+            connected: match feed {
+                _ if row.left_out => Err(NotFed::LeftOut),
+                None => Err(NotFed::NoFeed),
+                Some(feed) if feed.from.port().is_none() => Err(NotFed::FeedLoose),
+                Some(_) if !place.last_links.is_empty() => Ok(()),
+                Some(_) if place.behind_shut_valve => Err(NotFed::SectionShut),
+                Some(_) => Err(NotFed::NoSupply),
+            },
+            feed: feed.map(|feed| feed.id),
+            outlet: feed.and_then(|feed| match feed.from {
+                End::Port(PortRef { part, port: Port::Outlet(number) }) => Some((part, number)),
+                End::Port(_) | End::Loose(_) | End::Supply => None,
+            }),
+        }
+    })
+    .collect()
 }
 
 /// A solved network and what it stands for.
 pub(super) struct Solved<'a> {
-    pub(super) project: &'a Project,
     pub(super) routing: &'a Routing,
     pub(super) assembly: &'a Assembly,
     pub(super) solver: &'a Solver,
@@ -117,14 +85,8 @@ struct Through {
 }
 
 impl Solved<'_> {
-    /// Everything a solve found.
-    pub(super) fn outcome(
-        &self,
-        point: &OperatingPoint,
-        liquid: Option<LiquidState>,
-        status: Status,
-        problems: Vec<ConnectionProblem>,
-    ) -> Outcome {
+    /// All pressures and flows that a solve found; `None` if the supply itself has no pressure.
+    pub(super) fn numbers(&self, connections: &[RowConnection], supply: SupplyState) -> Option<Numbers> {
         let (routing, assembly) = (self.routing, self.assembly);
         let graph = &assembly.network.graph;
         let runs: Vec<RunOutcome> = routing
@@ -169,7 +131,8 @@ impl Solved<'_> {
             })
             .collect();
         let solution = self.solver.solution();
-        let rows = rows(self.project, routing, point, Some(assembly), assembly, Some(solution));
+        let rows: Vec<RowOutcome> =
+            connections.iter().zip(&assembly.rows).map(|(of, place)| self.row(of, place)).collect();
         let parts = routing
             .parts
             .iter()
@@ -178,21 +141,34 @@ impl Solved<'_> {
             .collect();
         let ratios: Vec<f64> =
             rows.iter().filter_map(|row| row.deviation.map(|one| 1.0 + one.si())).collect();
-        Outcome {
-            point: *point,
-            liquid,
-            target_total: assembly.target_total,
-            total_flow: Some(supplied(assembly, solution)),
-            pump_pressure: self.pressure(assembly.supply),
-            inlet_pressure: self.inlet_pressure(),
+        let pump_pressure = self.pressure(assembly.supply)?;
+        Some(Numbers {
+            supply,
+            total_flow: supplied(assembly, solution),
+            pump_pressure,
+            inlet_pressure: self.inlet_pressure().unwrap_or(pump_pressure),
             evenness: evenness(&ratios),
             rows,
             parts,
             runs,
             elements,
-            status,
-            problems,
-        }
+        })
+    }
+
+    fn row(&self, connection: &RowConnection, place: &assembly::RowConnection) -> RowOutcome {
+        let links = place.last_links.iter();
+        let flow: Flow =
+            links.map(|edge| Flow::from_si(self.solver.solution().link_flow_m3s[edge.index()])).sum();
+        let state = match connection.connected {
+            Err(why) => RowState::NotFed(why),
+            Ok(()) if flow.si() == 0.0 && place.has_check_valve => RowState::ValveStaysShut,
+            Ok(()) if flow.si() < 0.0 => RowState::FlowsBackward,
+            Ok(()) => RowState::Fed,
+        };
+        let target = connection.target.si();
+        let deviation =
+            (state == RowState::Fed && target > 0.0).then(|| Ratio::from_si(flow.si() / target - 1.0));
+        RowOutcome { connection: *connection, state, flow, deviation }
     }
 
     fn pressure(&self, node: NodeIndex) -> Option<Pressure> {
@@ -325,67 +301,9 @@ impl Solved<'_> {
         let at_filter = filter.and_then(|place| self.port_pressure(place, self.upstream_port(place)?));
         at_filter.or_else(|| {
             let at_supply = |end: &End| matches!(end, End::Supply);
-            let supply = self.routing.runs.iter().find(|run| at_supply(&run.from) || at_supply(&run.to))?;
-            [supply.from, supply.to].iter().filter_map(End::port).find_map(|port| self.at_port(port))
+            let hoses = self.routing.runs.iter().filter(|run| at_supply(&run.from) || at_supply(&run.to));
+            let mut ports = hoses.flat_map(|run| [run.from, run.to]).filter_map(|end| end.port());
+            ports.find_map(|port| self.at_port(port))
         })
     }
-}
-
-/// All rows. `connected` is the assembly, or nothing for a liquid without properties.
-fn rows(
-    project: &Project,
-    routing: &Routing,
-    point: &OperatingPoint,
-    connected: Option<&Assembly>,
-    assembly: &Assembly,
-    solution: Option<&Solution>,
-) -> Vec<RowOutcome> {
-    project
-        .bar
-        .rows
-        .iter()
-        .zip(&assembly.rows)
-        .map(|(row, place)| {
-            let feed = place.feed.map(|feed| &routing.feeds[feed]);
-            let asked = target_over(place.width, row, point);
-            let links = if connected.is_some() { &place.last_links[..] } else { &[] };
-            let flow = solution.map(|solution| {
-                links.iter().map(|edge| Flow::from_si(solution.link_flow_m3s[edge.index()])).sum::<Flow>()
-            });
-            let state = match feed {
-                _ if row.left_out => RowState::LeftOut,
-                None => RowState::NoFeed,
-                Some(feed) if feed.from.port().is_none() => RowState::FeedLoose,
-                Some(_) if connected.is_some() && place.behind_shut_valve && links.is_empty() => {
-                    RowState::SectionShut
-                }
-                Some(_) if links.is_empty() => RowState::NoSupply,
-                Some(_) => match flow {
-                    None => RowState::Unknown,
-                    Some(flow) if flow.si() == 0.0 && place.has_check_valve => RowState::ValveStaysShut,
-                    Some(flow) if flow.si() < 0.0 => RowState::FlowsBackward,
-                    Some(_) => RowState::Fed,
-                },
-            };
-            let deviation = flow
-                .filter(|_| state == RowState::Fed && asked.si() > 0.0)
-                .map(|flow| Ratio::from_si(flow.si() / asked.si() - 1.0));
-            let outlet = feed.and_then(|feed| match feed.from {
-                End::Port(PortRef { part, port: Port::Outlet(number) }) => Some((part, number)),
-                _ => None,
-            });
-            RowOutcome {
-                row: row.id,
-                number: row.number,
-                x: row.x,
-                section: row.section,
-                target: asked,
-                state,
-                flow: if state == RowState::Unknown { None } else { Some(flow.unwrap_or(Flow::ZERO)) },
-                deviation,
-                feed: feed.map(|feed| feed.id),
-                outlet,
-            }
-        })
-        .collect()
 }

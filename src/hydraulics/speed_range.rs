@@ -64,10 +64,13 @@ pub fn speed_curve(
             let outcome = prepared.solve(&OperatingPoint { speed, ..*point });
             AtSpeed {
                 speed,
-                pump: outcome.pump_pressure,
-                inlet: outcome.inlet_pressure,
-                cv: outcome.evenness.map(|one| one.cv),
-                farthest: outcome.farthest_row().and_then(|row| row.deviation).map(Ratio::abs),
+                pump: outcome.numbers().map(|numbers| numbers.pump_pressure),
+                inlet: outcome.numbers().map(|numbers| numbers.inlet_pressure),
+                cv: outcome.evenness().map(|one| one.cv),
+                farthest: outcome
+                    .numbers()
+                    .and_then(|numbers| numbers.farthest_row()?.deviation)
+                    .map(Ratio::abs),
             }
         })
         .collect()
@@ -91,7 +94,7 @@ impl PreparedRouting<'_> {
             let place = places.partition_point(|(known, _)| *known < id);
             places.get(place).filter(|(known, _)| *known == id).map(|(_, place)| &routing.feeds[*place])
         };
-        for (number, element) in outcomes[1].elements.iter().enumerate() {
+        for (number, element) in outcomes[1].elements().iter().enumerate() {
             let piece = at(element.feed).and_then(|feed| match element.branch {
                 None => feed.trunk.get(element.index),
                 Some(branch) => feed.branches.get(branch)?.elements.get(element.index),
@@ -112,7 +115,7 @@ impl PreparedRouting<'_> {
             metering[index].rows += 1;
             for (slot, outcome) in metering[index].drops.iter_mut().zip(&outcomes) {
                 let Some(drop) = outcome
-                    .elements
+                    .elements()
                     .get(number)
                     .and_then(|one| one.drop.filter(|_| one.flow.is_some_and(|flow| flow.si() != 0.0)))
                 else {

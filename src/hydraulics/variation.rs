@@ -14,7 +14,6 @@ use super::assembly::LinkSource;
 use super::network::{Boundary, Fluid, LinkKind};
 use super::outcome::{ElementOutcome, Outcome};
 use super::prepared::PreparedRouting;
-use super::readback::Solved;
 use super::resistance::{self, Quantity};
 use super::solver::response::{Change, Derivative, Linearised};
 use crate::plan::{Control, FeedElement, FeedId, LiquidState, OperatingPoint, PartId, RowId, RunId, Supply};
@@ -359,7 +358,7 @@ impl PreparedRouting<'_> {
         self.known();
         let outcome = self.solve(point);
         let Some(mut linearised) =
-            self.kept.solver.as_ref().filter(|_| outcome.status.has_numbers()).map(|one| one.linearised())
+            self.kept.solver.as_ref().filter(|_| outcome.result.is_ok()).map(|one| one.linearised())
         else {
             return Err(Box::new(outcome));
         };
@@ -382,8 +381,7 @@ impl PreparedRouting<'_> {
         let change = self.change(parameter, value, point)?;
         let response = linearised.response(&change);
         let (project, routing) = (self.project, self.routing.routing);
-        let solver = self.kept.solver.as_ref()?;
-        let solved = Solved { project, routing, assembly: &self.assembly, solver, items: &self.items };
+        let solved = self.solved()?;
         let rows = project.bar.rows.iter().zip(&self.assembly.rows).map(|(row, connection)| {
             let links = || connection.last_links.iter().map(|link| response.link_flow[link.index()]);
             let falling = links().map(|one| one.falling()).sum();

@@ -3,7 +3,6 @@
 
 use super::{Session, rows};
 use crate::drawing::deviation::signed_percent;
-use crate::hydraulics::RowState;
 use crate::plan::Manifold;
 use crate::plan::{
     ElementKind, End, EntryKey, FeedElement, FeedGeometry, FittingKey, PartId, PartItem, RowFeed, Subject,
@@ -355,6 +354,7 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
             }
         }),
         Subject::Row(id) => project.bar.row(id).map(|row| {
+            let connection = session.outcome().connection(id);
             let outcome = session.outcome().row(id);
             let place = project.bar.outlet(row);
             match column {
@@ -363,7 +363,7 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
                 Column::Right => Cell::Number(Some(place.x)),
                 Column::Forward => Cell::Number(Some(place.y)),
                 Column::Height => Cell::Number(Some(place.z)),
-                Column::Manifold => Cell::Words(match outcome.and_then(|one| one.outlet) {
+                Column::Manifold => Cell::Words(match connection.and_then(|one| one.outlet) {
                     Some((part, number)) => format!("{}.{number}", session.tag_of(Subject::Part(part))),
                     None if row.left_out => "left out".to_owned(),
                     None => routing
@@ -375,14 +375,9 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
                         .feed_of(id)
                         .map_or_else(String::new, |feed| elements(session, feed, FeedElement::is_metering)),
                 ),
-                Column::Target => Cell::Number(outcome.map(|one| one.target.si())),
-                Column::Flow => Cell::Number(outcome.and_then(|one| one.flow).map(|one| one.si())),
-                _ => Cell::Number(
-                    outcome
-                        .filter(|one| one.state == RowState::Fed)
-                        .and_then(|one| one.deviation)
-                        .map(|one| one.si()),
-                ),
+                Column::Target => Cell::Number(connection.map(|one| one.target.si())),
+                Column::Flow => Cell::Number(outcome.map(|one| one.flow.si())),
+                _ => Cell::Number(outcome.and_then(|one| one.deviation).map(|one| one.si())),
             }
         }),
     };

@@ -182,7 +182,7 @@ impl Session {
     pub fn downstream(&self, parts: &[PartId]) -> BTreeSet<Subject> {
         let routing = self.routing();
         let mut found: BTreeSet<Subject> = parts.iter().map(|id| Subject::Part(*id)).collect();
-        if self.outcome().status.has_numbers() && parts.iter().all(|id| self.is_supplied(*id)) {
+        if self.outcome().result.is_ok() && parts.iter().all(|id| self.is_supplied(*id)) {
             let mut queue: Vec<PartId> = parts.to_vec();
             while let Some(id) = queue.pop() {
                 let touching =

@@ -18,10 +18,10 @@ use crate::hydraulics::outcome::RowOutcome;
 use crate::hydraulics::targets::{
     caught_in, course_of_128th_acre, course_seconds, rate_of_catch, water_equivalent,
 };
-use crate::hydraulics::{Outcome, RowState, Status};
+use crate::hydraulics::{NoNumbers, NotFed, Outcome, RowState};
 use crate::plan::{
-    Control, CurvePoint, Duty, ElementItem, Item, LaidRouting, Liquid, Part, PartItem, Project, RowWidths,
-    Source,
+    Control, CurvePoint, Duty, ElementItem, Item, LaidRouting, Liquid, Part, PartItem, Project, Routing,
+    RowWidths, Source,
 };
 use crate::quantities::{Angle, Flow, Length, Measure, Pressure, Ratio, Speed, UnitSystem, Volume};
 use crate::studies::status::why_no_numbers;
@@ -70,9 +70,13 @@ pub fn catch_seconds(flows: impl Iterator<Item = Flow>) -> Option<f64> {
 /// The largest catch of a row and all that flows while it is caught, over some outcomes that share one catch time; none
 /// where nothing flows.
 pub(super) fn catch_volumes(outcomes: &[&Outcome]) -> Option<(Volume, Volume)> {
-    let flows = || outcomes.iter().flat_map(|outcome| flowing(outcome)).map(|(_, flow)| flow);
+    let flows = || outcomes.iter().flat_map(|outcome| flowing(outcome)).map(|row| row.flow);
     let seconds = catch_seconds(flows())?;
-    let total = outcomes.iter().filter_map(|outcome| outcome.total_flow).reduce(Flow::max)?;
+    let total = outcomes
+        .iter()
+        .filter_map(|outcome| outcome.numbers())
+        .map(|one| one.total_flow)
+        .reduce(Flow::max)?;
     Some((caught_in(flows().reduce(Flow::max)?, seconds), caught_in(total, seconds)))
 }
 
@@ -102,8 +106,8 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let usual = speeds.iter().position(|speed| *speed == duty.usual).unwrap_or(speeds.len() / 2);
     document.blocks.push(Block::Facts(conditions(project, duty)));
     document.blocks.push(Block::Facts(limits(project)));
-    if liquid_outcomes.iter().any(|outcome| !outcome.status.has_numbers()) {
-        document.blocks.extend(not_solved(project, liquid_outcomes).map(Block::Paragraph));
+    if liquid_outcomes.iter().any(|outcome| outcome.result.is_err()) {
+        document.blocks.extend(not_solved(project, routing.routing, liquid_outcomes).map(Block::Paragraph));
     }
     let name = &duty.liquid.name;
     let caption = format!("Pressures and total flow, {name}");
@@ -246,15 +250,15 @@ fn limits(project: &Project) -> Vec<(String, String)> {
 }
 
 /// Why there are no numbers, once for each reason.
-fn not_solved(project: &Project, outcomes: &[Outcome]) -> impl Iterator<Item = String> {
+fn not_solved(project: &Project, routing: &Routing, outcomes: &[Outcome]) -> impl Iterator<Item = String> {
     let mut said = BTreeSet::new();
     let words: Vec<String> = outcomes
         .iter()
         .filter_map(|outcome| {
-            let why = why_no_numbers(outcome)?;
+            let why = why_no_numbers(outcome, routing)?;
             // Whether anything is fed does not depend on the speed.
-            Some(match &outcome.status {
-                Status::Failed { .. } => format!(
+            Some(match &outcome.result {
+                Err(NoNumbers::Failed { .. }) => format!(
                     "No numbers at {}: {why}",
                     Measure::GroundSpeed.text(outcome.point.speed.si(), project.units)
                 ),
@@ -317,8 +321,7 @@ fn dial_words(project: &Project, parts: &[&Part], outcomes: &[Outcome]) -> Optio
     let gauges: Vec<(&str, Pressure, Vec<Pressure>)> = parts
         .iter()
         .filter_map(|part| {
-            let solved = outcomes.iter().filter(|outcome| outcome.status.has_numbers());
-            let readings = solved.filter_map(|outcome| outcome.part(part.id)?.pressure).collect();
+            let readings = outcomes.iter().filter_map(|outcome| outcome.part(part.id)?.pressure).collect();
             Some((part.tag.as_str(), scale(part)?, readings))
         })
         .collect();
@@ -384,27 +387,27 @@ fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], capt
     let rows = outcomes
         .iter()
         .map(|outcome| {
-            let has_numbers = outcome.status.has_numbers();
+            let numbers = outcome.numbers();
             let mut cells = vec![
                 Cell::measure(Measure::GroundSpeed, Some(outcome.point.speed), units),
                 Cell::measure(Measure::TotalFlow, Some(outcome.target_total), units),
-                Cell::measure(Measure::TotalFlow, outcome.total_flow.filter(|_| has_numbers), units),
+                Cell::measure(Measure::TotalFlow, numbers.map(|one| one.total_flow), units),
                 Cell::FillIn,
-                Cell::measure(Measure::Pressure, outcome.pump_pressure.filter(|_| has_numbers), units),
+                Cell::measure(Measure::Pressure, numbers.map(|one| one.pump_pressure), units),
                 Cell::FillIn,
             ];
             for part in &parts {
-                let reading = outcome.part(part.id).and_then(|one| one.pressure).filter(|_| has_numbers);
+                let reading = outcome.part(part.id).and_then(|one| one.pressure);
                 cells.push(Cell::measure(Measure::Pressure, reading, units));
                 cells.push(Cell::FillIn);
             }
-            cells.push(Cell::text(match &outcome.status {
-                Status::Solved => String::new(),
-                Status::AtLimit { shortfall, .. } => format!(
+            cells.push(Cell::text(match (numbers, outcome.at_limit()) {
+                (None, _) => "Not solved".to_owned(),
+                (Some(_), None) => String::new(),
+                (Some(_), Some((shortfall, _))) => format!(
                     "At the supply's limit; {} short of what is asked",
                     Measure::TotalFlow.text(shortfall.si(), units)
                 ),
-                Status::NothingFed | Status::Failed { .. } => "Not solved".to_owned(),
             }));
             cells
         })
@@ -432,13 +435,8 @@ fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], capt
 }
 
 /// A row that flows.
-fn flowing(outcome: &Outcome) -> impl Iterator<Item = (&RowOutcome, Flow)> {
-    let has_numbers = outcome.status.has_numbers();
-    outcome
-        .rows
-        .iter()
-        .filter(move |row| has_numbers && row.state == RowState::Fed)
-        .filter_map(|row| Some((row, row.flow?)))
+fn flowing(outcome: &Outcome) -> impl Iterator<Item = &RowOutcome> {
+    outcome.rows().iter().filter(|row| row.state == RowState::Fed)
 }
 
 fn catches(
@@ -450,7 +448,7 @@ fn catches(
 ) -> Vec<Block> {
     let units = project.units;
     let flows: Vec<Flow> =
-        flowing(liquid).chain(water.into_iter().flat_map(flowing)).map(|(_, flow)| flow).collect();
+        flowing(liquid).chain(water.into_iter().flat_map(flowing)).map(|row| row.flow).collect();
     let Some(seconds) = catch_seconds(flows.iter().copied()) else {
         return vec![Block::Paragraph("No catch is expected: no row flows at the usual speed.".to_owned())];
     };
@@ -475,7 +473,7 @@ fn catches(
     }
     columns.push(Column::text("Remarks", 2.0));
     let mut rows = Vec::new();
-    for row in liquid.rows.iter().filter(|row| row.state != RowState::LeftOut) {
+    for row in liquid.rows().iter().filter(|row| row.connected != Err(NotFed::LeftOut)) {
         let outlet =
             row.outlet.and_then(|(part, number)| Some(format!("{}/{number}", routing.part(part)?.tag)));
         let mut cells = vec![
@@ -484,10 +482,10 @@ fn catches(
             outlet.map_or(Cell::Empty, Cell::Text),
         ];
         // What is allowed is about the target, not about what this routing is expected to give.
-        let asked = row.flow.filter(|flow| flow.si() > 0.0).map(|flow| row.target / flow);
+        let asked = (row.flow.si() > 0.0).then(|| row.target / row.flow);
         cells.push(cell(catch((row.state == RowState::Fed).then_some(row.target))));
         for outcome in std::iter::once(liquid).chain(water) {
-            let flow = flowing(outcome).find(|(one, _)| one.row == row.row).map(|(_, flow)| flow);
+            let flow = flowing(outcome).find(|one| one.row == row.row).map(|one| one.flow);
             let expected = catch(flow);
             let allowed = expected.zip(asked).map(|(expected, asked)| expected * asked);
             cells.extend([
@@ -562,11 +560,8 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
     let supply = &project.supply;
     let asked = outcomes.iter().map(|outcome| outcome.target_total).reduce(Flow::max).unwrap_or_default();
     let wanted = asked * (1.0 + project.limits.pump_reserve.si());
-    let highest = outcomes
-        .iter()
-        .filter(|outcome| outcome.status.has_numbers())
-        .filter_map(|outcome| outcome.pump_pressure)
-        .reduce(|a, b| a.max(b));
+    let highest =
+        outcomes.iter().filter_map(|outcome| Some(outcome.numbers()?.pump_pressure)).reduce(|a, b| a.max(b));
     let flow = |value: Option<Flow>| {
         value.map_or_else(|| "not given".to_owned(), |one| Measure::TotalFlow.text(one.si(), units))
     };
@@ -673,7 +668,7 @@ fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
     // As the catches will be reckoned: a sample, n - 1.
     let expected = usual.and_then(|outcome| {
         let ratios: Vec<f64> =
-            flowing(outcome).filter_map(|(row, _)| row.deviation.map(|one| 1.0 + one.si())).collect();
+            flowing(outcome).filter_map(|row| row.deviation.map(|one| 1.0 + one.si())).collect();
         coefficient_of_variation(&ratios, Spread::Sample)
     });
     let spread = match expected {

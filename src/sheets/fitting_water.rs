@@ -29,15 +29,13 @@ impl Work<'_> {
     fn highest(&self) -> Option<Highest> {
         let mut highest: Option<Highest> = None;
         for outcome in self.outcomes.iter().chain(self.water) {
-            if !outcome.status.has_numbers() {
-                return None;
-            }
-            let parts = outcome
+            let numbers = outcome.numbers()?;
+            let parts = numbers
                 .parts
                 .iter()
                 .filter_map(|part| Some((part.pressure?, self.routing.part(part.part)?.tag.clone())));
-            let pump = outcome.pump_pressure.map(|pressure| (pressure, "at the pump".to_owned()));
-            for (pressure, place) in pump.into_iter().chain(parts) {
+            let pump = (numbers.pump_pressure, "at the pump".to_owned());
+            for (pressure, place) in std::iter::once(pump).chain(parts) {
                 if highest.as_ref().is_none_or(|known| pressure > known.pressure) {
                     highest = Some(Highest { pressure, place, speed: outcome.point.speed });
                 }
@@ -407,7 +405,7 @@ impl Work<'_> {
         let mut details = vec![
             "Wings locked, bar on its supports, openers off the ground, containers under all rows".to_owned(),
         ];
-        if let Some(fastest) = self.water.last().filter(|one| one.status.has_numbers()) {
+        if let Some(fastest) = self.water.last().filter(|one| one.result.is_ok()) {
             let readings: Vec<String> = self
                 .gauges()
                 .iter()

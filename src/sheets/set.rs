@@ -148,8 +148,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     let (project, routing) = (basis.project, basis.routing);
     let items: BTreeMap<EntryKey, usize> =
         basis.items().iter().map(|item| (item.entry.clone(), item.number)).collect();
-    let outcome =
-        options.flows.then(|| basis.usual()).flatten().filter(|outcome| outcome.status.has_numbers());
+    let outcome = options.flows.then(|| basis.usual()).flatten().filter(|outcome| outcome.result.is_ok());
     let mut warnings = Vec::new();
     if options.flows && outcome.is_none() {
         warnings.push("flows and pressures: the routing can't be solved, so none are noted".to_owned());

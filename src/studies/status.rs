@@ -1,44 +1,58 @@
 //! The state of a solve in words: the same ones wherever it is told.
 
-use crate::hydraulics::Outcome;
-use crate::hydraulics::outcome::{RowState, Status};
+use crate::hydraulics::outcome::{Blame, NotFed};
+use crate::hydraulics::{NoNumbers, Outcome, SupplyState};
+use crate::plan::Routing;
 use crate::quantities::{Measure, UnitSystem};
 
-/// The state of a solve in a few words, lower case: `solved`, what is missing at the supply's limit, or why there are
-/// no numbers.
-pub fn status_words(outcome: &Outcome, units: UnitSystem) -> String {
-    match &outcome.status {
-        Status::Solved => "solved".to_owned(),
-        Status::AtLimit { shortfall, .. } => {
-            format!("at the supply's limit, {} short", Measure::TotalFlow.text(shortfall.si(), units))
-        }
-        Status::NothingFed | Status::Failed { .. } => why_no_numbers(outcome).unwrap_or_default(),
+/// The state of a solve of a routing in a few words, lower case: `solved`, what is missing at the supply's limit, or why
+/// there are no numbers.
+pub fn status_words(outcome: &Outcome, routing: &Routing, units: UnitSystem) -> String {
+    match &outcome.result {
+        Ok(numbers) => match numbers.supply {
+            SupplyState::AsAsked => "solved".to_owned(),
+            SupplyState::AtLimit { shortfall, .. } => {
+                format!("at the supply's limit, {} short", Measure::TotalFlow.text(shortfall.si(), units))
+            }
+        },
+        Err(why) => no_numbers_words(why, outcome, routing),
     }
 }
 
-/// Why an outcome has no numbers, lower case; none if it has.
-pub fn why_no_numbers(outcome: &Outcome) -> Option<String> {
-    match &outcome.status {
-        Status::Solved | Status::AtLimit { .. } => None,
-        Status::NothingFed => Some(nothing_fed(outcome).to_owned()),
-        Status::Failed { blame, why } if blame.is_empty() => Some(format!("the solve failed: {why}")),
-        Status::Failed { blame, why } => Some(format!("the solve failed at {blame}: {why}")),
+/// Why an outcome of a routing has no numbers, lower case; none if it has.
+pub fn why_no_numbers(outcome: &Outcome, routing: &Routing) -> Option<String> {
+    outcome.result.as_ref().err().map(|why| no_numbers_words(why, outcome, routing))
+}
+
+fn no_numbers_words(why: &NoNumbers, outcome: &Outcome, routing: &Routing) -> String {
+    match why {
+        NoNumbers::NothingFed => nothing_fed(outcome).to_owned(),
+        NoNumbers::Failed { blame, why } => {
+            let tag = match *blame {
+                Some(Blame::Part(id)) => routing.part(id).map(|part| part.tag.as_str()),
+                Some(Blame::Run(id)) => routing.run(id).map(|run| run.tag.as_str()),
+                Some(Blame::Feed(id)) => routing.feed(id).map(|feed| feed.tag.as_str()),
+                Some(Blame::Supply) => Some("the supply"),
+                None => None,
+            };
+            let at = tag.map_or_else(String::new, |tag| format!(" at {tag}"));
+            format!("the solve failed{at}: {why}")
+        }
     }
 }
 
 /// Why nothing flows, as far as the rows agree.
 fn nothing_fed(outcome: &Outcome) -> &'static str {
-    let states = || outcome.rows.iter().map(|row| row.state).filter(|state| *state != RowState::LeftOut);
-    let all = |wanted: RowState| states().all(|state| state == wanted);
-    if outcome.rows.is_empty() {
+    let used =
+        || outcome.connections.iter().map(|row| row.connected).filter(|one| *one != Err(NotFed::LeftOut));
+    let shut = Err(NotFed::SectionShut);
+    if outcome.connections.is_empty() {
         "the bar has no rows"
-    } else if states().next().is_none() {
+    } else if used().next().is_none() {
         "every row is left out"
-    } else if all(RowState::SectionShut) {
+    } else if used().all(|one| one == shut) {
         "every row is behind a shut section valve"
-    } else if all(RowState::ValveStaysShut) {
-        "every row's check valve stays shut"
-    } else if states().any(|state| state == RowState::SectionShut) {
+    } else if used().any(|one| one == shut) {
         "every row is behind a shut section valve or not connected to the supply"
     } else {
         "no row is connected to the supply"

@@ -7,7 +7,7 @@ use super::entry;
 use super::panels::{self, choice};
 use super::status_line;
 use super::theme::Theme;
-use crate::hydraulics::RowState;
+use crate::hydraulics::{NotFed, RowState};
 use crate::plan::{
     Control, Edit, ElementItem, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem,
     FittingKey, Item, Line, PartId, PartItem, Port, PortRef, Project, RowFeed, RowId, Run, RunId, Source,
@@ -241,12 +241,12 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
         let show = |ui: &mut Ui, name: &str, measure: Measure, value: Option<f64>| {
             fact(ui, name, value.map_or_else(|| "–".to_owned(), |value| measure.text(value, units)));
         };
-        let Some(outcome) = outcome else { return };
         let name = if matches!(item, PartItem::Gauge(_)) { "Reads" } else { "Pressure" };
-        show(ui, name, Measure::Pressure, outcome.pressure.map(|one| one.si()));
+        show(ui, name, Measure::Pressure, outcome.and_then(|one| one.pressure).map(|one| one.si()));
         if !item.is_on_port() {
-            show(ui, "Flow in", Measure::TotalFlow, outcome.flow.map(|one| one.si()));
+            show(ui, "Flow in", Measure::TotalFlow, outcome.and_then(|one| one.flow).map(|one| one.si()));
         }
+        let Some(outcome) = outcome else { return };
         if let Some(to_rows) = outcome.flow_to_rows {
             show(ui, "Flow to its rows", Measure::TotalFlow, Some(to_rows.si()));
             let on = outcome.flow.map(|flow| (flow - to_rows).max(crate::quantities::Flow::ZERO).si());
@@ -286,9 +286,12 @@ fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
     let project = session.project();
     let units = project.units;
     let theme = Theme::of(ui.visuals());
-    let mut found: Vec<_> =
-        session.outcome().rows.iter().filter(|row| row.outlet.is_some_and(|(part, _)| part == id)).collect();
-    found.sort_by_key(|row| row.outlet);
+    let mut found: Vec<_> = session
+        .outcome()
+        .each_row()
+        .filter(|(row, _)| row.outlet.is_some_and(|(part, _)| part == id))
+        .collect();
+    found.sort_by_key(|(row, _)| row.outlet);
     if found.is_empty() {
         return;
     }
@@ -299,7 +302,7 @@ fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
             ui.label(RichText::new(name).small().color(theme.soft));
         }
         ui.end_row();
-        for row in found {
+        for (row, found) in found {
             ui.label(row.outlet.map_or_else(String::new, |(_, number)| number.to_string()));
             ui.label(row.number.to_string());
             let feed = row.feed.and_then(|feed| session.routing().feed(feed));
@@ -309,30 +312,24 @@ fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
             };
             let length = laid.map(tubes);
             ui.label(length.map_or_else(|| "–".to_owned(), |one| Measure::Distance.text(one.si(), units)));
-            ui.label(row.flow.map_or_else(|| "–".to_owned(), |one| Measure::RowFlow.number(one.si(), units)));
-            ui.label(state_text(row.state, row.deviation));
+            let flow = found.map(|found| Measure::RowFlow.number(found.flow.si(), units));
+            ui.label(flow.unwrap_or_else(|| "–".to_owned()));
+            ui.label(state_text(row.state(found), found.and_then(|found| found.deviation)));
             ui.end_row();
         }
     });
 }
 
-fn state_text(state: RowState, deviation: Option<Ratio>) -> String {
+fn state_text(state: Option<RowState>, deviation: Option<Ratio>) -> String {
     match (state, deviation) {
-        (RowState::Fed, Some(deviation)) => {
+        (Some(RowState::Fed), Some(deviation)) => {
             format!("{} %", crate::drawing::deviation::signed_percent(deviation))
         }
-        (RowState::Fed, None) => "fed".to_owned(),
-        (RowState::LeftOut, _) => "left out".to_owned(),
-        (RowState::Unknown, _) => "–".to_owned(),
-        (RowState::FlowsBackward, _) => "flows backwards".to_owned(),
-        (
-            RowState::NoFeed
-            | RowState::FeedLoose
-            | RowState::NoSupply
-            | RowState::SectionShut
-            | RowState::ValveStaysShut,
-            _,
-        ) => "not fed".to_owned(),
+        (Some(RowState::Fed), None) => "fed".to_owned(),
+        (Some(RowState::NotFed(NotFed::LeftOut)), _) => "left out".to_owned(),
+        (None, _) => "–".to_owned(),
+        (Some(RowState::FlowsBackward), _) => "flows backwards".to_owned(),
+        (Some(RowState::NotFed(_) | RowState::ValveStaysShut), _) => "not fed".to_owned(),
     }
 }
 
@@ -424,22 +421,25 @@ fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         }
     });
     ui.separator();
-    let Some(outcome) = session.outcome().run(id).copied() else { return };
+    let outcome = session.outcome().run(id).copied();
+    let length = session.geometry().run(id).map(|laid| laid.length.si());
     grid(ui, "run numbers", |ui| {
         let show = |ui: &mut Ui, name: &str, measure: Measure, value: Option<f64>| {
             fact(ui, name, value.map_or_else(|| "–".to_owned(), |value| measure.text(value, units)));
         };
-        show(ui, "Length", Measure::Distance, outcome.length.map(|one| one.si()));
-        show(ui, "Flow", Measure::TotalFlow, outcome.flow.map(|one| one.si().abs()));
-        show(ui, "Velocity", Measure::Velocity, outcome.velocity.map(|one| one.si()));
-        fact(
-            ui,
-            "Reynolds number",
-            outcome.reynolds.map_or_else(|| "–".to_owned(), |one| format!("{one:.0}")),
-        );
-        show(ui, "Pressure at start", Measure::Pressure, outcome.pressure_from.map(|one| one.si()));
-        show(ui, "Pressure at end", Measure::Pressure, outcome.pressure_to.map(|one| one.si()));
-        show(ui, "Pressure lost", Measure::Loss, outcome.loss.map(|one| one.si().abs()));
+        show(ui, "Length", Measure::Distance, length);
+        let flow = outcome.and_then(|one| one.flow);
+        show(ui, "Flow", Measure::TotalFlow, flow.map(|one| one.si().abs()));
+        let velocity = outcome.and_then(|one| one.velocity);
+        show(ui, "Velocity", Measure::Velocity, velocity.map(|one| one.si()));
+        let reynolds = outcome.and_then(|one| one.reynolds);
+        fact(ui, "Reynolds number", reynolds.map_or_else(|| "–".to_owned(), |one| format!("{one:.0}")));
+        let start = outcome.and_then(|one| one.pressure_from);
+        show(ui, "Pressure at start", Measure::Pressure, start.map(|one| one.si()));
+        let end = outcome.and_then(|one| one.pressure_to);
+        show(ui, "Pressure at end", Measure::Pressure, end.map(|one| one.si()));
+        let loss = outcome.and_then(|one| one.loss);
+        show(ui, "Pressure lost", Measure::Loss, loss.map(|one| one.si().abs()));
     });
     remove_button(ui, session, &tag);
 }
@@ -481,24 +481,30 @@ fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[FittingKe
 }
 
 fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
-    let Some(found) = session.outcome().row(id).cloned() else { return };
+    let Some(connection) = session.outcome().connection(id).copied() else { return };
+    let found = session.outcome().row(id).copied();
+    let state = connection.state(found.as_ref());
     let units = session.project().units;
-    let section =
-        session.project().bar.section(found.section).map_or("", |section| section.name.as_str()).to_owned();
-    title(ui, &format!("Row {}", found.number), &section);
+    let section = session
+        .project()
+        .bar
+        .section(connection.section)
+        .map_or("", |section| section.name.as_str())
+        .to_owned();
+    title(ui, &format!("Row {}", connection.number), &section);
     grid(ui, "row", |ui| {
-        fact(ui, "Target", Measure::RowFlow.text(found.target.si(), units));
+        fact(ui, "Target", Measure::RowFlow.text(connection.target.si(), units));
         fact(
             ui,
             "Flow",
-            found.flow.map_or_else(|| "–".to_owned(), |flow| Measure::RowFlow.text(flow.si(), units)),
+            found.map_or_else(|| "–".to_owned(), |row| Measure::RowFlow.text(row.flow.si(), units)),
         );
-        fact(ui, "Deviation", state_text(found.state, found.deviation));
-        let why = crate::drawing::deviation::why_not_fed(found.state);
+        fact(ui, "Deviation", state_text(state, found.and_then(|found| found.deviation)));
+        let why = crate::drawing::deviation::why_not_fed(state);
         if let Some(why) = why {
             fact(ui, "Why", why);
         }
-        if let Some((part, number)) = found.outlet {
+        if let Some((part, number)) = connection.outlet {
             fact(ui, "From", format!("{}, outlet {number}", session.tag_of(Subject::Part(part))));
         }
         let Some(row) = session.project().bar.row(id).cloned() else { return };
@@ -510,7 +516,7 @@ fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
         }
         ui.end_row();
     });
-    if let Some(feed_id) = found.feed {
+    if let Some(feed_id) = connection.feed {
         ui.separator();
         feed(ui, session, feed_id);
     }
@@ -527,7 +533,10 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
         RichText::new(format!("from {}", listing::end_words(session, &feed.from)))
             .color(Theme::of(ui.visuals()).soft),
     );
-    let outcome: Vec<_> = session.outcome().elements.iter().filter(|one| one.feed == id).copied().collect();
+    let outcome: Vec<_> = session.outcome().elements().iter().filter(|one| one.feed == id).copied().collect();
+    let laid = session.geometry().feed(id);
+    let laid: Vec<Option<Length>> =
+        laid.into_iter().flat_map(FeedGeometry::elements).map(|laid| laid.length).collect();
     let mut new = feed.clone();
     let count = feed.elements().count();
     let mut swap = None;
@@ -563,21 +572,17 @@ fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                 if let FeedElement::MeteringTube { length, .. } = element {
                     cut_length(ui, session, &[id], Common::Same(*length));
                 }
-                let Some(found) = outcome.get(number) else { return };
-                if let Some(length) = found.length.filter(|_| matches!(element, FeedElement::Tube(_))) {
+                let found = outcome.get(number);
+                let laid = laid.get(number).copied().flatten();
+                if let Some(length) = laid.filter(|_| matches!(element, FeedElement::Tube(_))) {
                     fact(ui, "Length", Measure::Distance.text(length.si(), units));
                 }
-                fact(
-                    ui,
-                    "Pressure drop",
-                    found.drop.map_or_else(|| "–".to_owned(), |one| Measure::Loss.text(one.si(), units)),
-                );
+                let drop = found.and_then(|found| found.drop);
+                let drop = drop.map(|one| Measure::Loss.text(one.si(), units));
+                fact(ui, "Pressure drop", drop.unwrap_or_else(|| "–".to_owned()));
                 if !element.is(ElementKind::CheckValve) {
-                    fact(
-                        ui,
-                        "Reynolds number",
-                        found.reynolds.map_or_else(|| "–".to_owned(), |one| format!("{one:.0}")),
-                    );
+                    let reynolds = found.and_then(|found| found.reynolds).map(|one| format!("{one:.0}"));
+                    fact(ui, "Reynolds number", reynolds.unwrap_or_else(|| "–".to_owned()));
                 }
             });
         });

@@ -9,7 +9,7 @@ use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
 use crate::checks::{Finding, Severity, hidden_words};
-use crate::hydraulics::Status;
+use crate::hydraulics::SupplyState;
 use crate::plan::Key;
 use crate::plan::{Edit, PartItem, PartKey, PartKind, StockItem, StockKey, Subject};
 use crate::quantities::Measure;
@@ -346,8 +346,8 @@ pub fn status(
             many(count(Severity::Note), "note")
         ));
         let units = session.project().units;
-        let fine = session.outcome().status == Status::Solved;
-        let state = capital(&status_words(session.outcome(), units));
+        let fine = session.outcome().numbers().is_some_and(|one| one.supply == SupplyState::AsAsked);
+        let state = capital(&status_words(session.outcome(), session.routing(), units));
         ui.label(RichText::new(state).color(if fine { theme.soft } else { theme.warning }));
         if let Some(said) = said {
             ui.label(RichText::new(said).color(theme.warning));

@@ -69,7 +69,7 @@ impl SpeedPlot {
         ui.horizontal(|ui| {
             ui.label(RichText::new(format!("Over ground speed, {from} to {to}")).strong().color(theme.soft));
             if self.curve.iter().all(|one| one.pump.is_none()) {
-                let why = crate::studies::status::why_no_numbers(session.outcome());
+                let why = crate::studies::status::why_no_numbers(session.outcome(), session.routing());
                 let why = why.unwrap_or_else(|| "no speed of the range could be solved".to_owned());
                 ui.label(RichText::new(format!("No numbers: {why}")).color(theme.warning));
             }

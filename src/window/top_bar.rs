@@ -6,6 +6,7 @@ use super::number_field::NumberField;
 use super::status_line;
 use super::theme::Theme;
 use super::typing;
+use crate::hydraulics::Numbers;
 use crate::plan::{Control, Duty, Edit, Supply};
 use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 use crate::session::Session;
@@ -241,10 +242,11 @@ fn figures(ui: &mut Ui, session: &Session, flat: bool) {
             });
         }
     };
-    figure(ui, "Total flow", text(Measure::TotalFlow, outcome.total_flow.map(|flow| flow.si())), false);
-    let pump = outcome.pump_pressure.map(|pressure| pressure.si());
+    let numbers = outcome.numbers();
+    figure(ui, "Total flow", text(Measure::TotalFlow, numbers.map(|one| one.total_flow.si())), false);
+    let pump = numbers.map(|one| one.pump_pressure.si());
     figure(ui, "Pump", text(Measure::Pressure, pump), false);
-    figure(ui, "Inlet", text(Measure::Pressure, outcome.inlet_pressure.map(|pressure| pressure.si())), false);
+    figure(ui, "Inlet", text(Measure::Pressure, numbers.map(|one| one.inlet_pressure.si())), false);
     let is_gauge =
         |entry| matches!(session.project().catalogue.item(entry), Some(crate::plan::PartItem::Gauge(_)));
     if let Some(part) = session.routing().parts.iter().find(|part| is_gauge(&part.entry)) {
@@ -257,18 +259,18 @@ fn figures(ui: &mut Ui, session: &Session, flat: bool) {
         );
     }
     let limits = &session.project().limits;
-    let cv = outcome.evenness.map(|one| one.cv);
+    let cv = outcome.evenness().map(|one| one.cv);
     figure(
         ui,
         "CV over rows",
         text(Measure::Percent, cv.map(|cv| cv.si())),
         cv.is_some_and(|cv| cv > limits.cv_acceptable),
     );
-    let du = outcome.evenness.map(|one| one.du_lowest_quarter.si());
+    let du = outcome.evenness().map(|one| one.du_lowest_quarter.si());
     figure(ui, "DU", text(Measure::Percent, du), false);
-    let mean = outcome.evenness.map(|one| one.mean_deviation.si());
+    let mean = outcome.evenness().map(|one| one.mean_deviation.si());
     figure(ui, "Mean against target", signed(mean), false);
-    let farthest = outcome.farthest_row();
+    let farthest = numbers.and_then(Numbers::farthest_row);
     let name =
         farthest.map_or_else(|| "Farthest row".to_owned(), |row| format!("Farthest: row {}", row.number));
     let deviation = farthest.and_then(|row| row.deviation);

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 use super::Contender;
+use crate::hydraulics::Numbers;
 use crate::hydraulics::Outcome;
-use crate::hydraulics::outcome::{RowState, Status};
 use crate::plan::{
     ElementGeometry, End, EntryKey, FeedElement, Item, LaidRouting, PartId, PartItem, PartKey, Project,
     StockItem, StockKey,
@@ -242,7 +242,8 @@ impl List {
         use Direction::{Higher, Lower, Neither};
         let group = Group::At(condition, heading.to_owned());
         let key = |what: &str| format!("{what}_{}", condition.key());
-        let why = why_no_numbers(outcome);
+        let why = why_no_numbers(outcome, routing.routing);
+        let numbers = outcome.numbers();
         let known = |value: Option<f64>, note: String| match (&why, value) {
             (Some(why), _) => Amount::unknown("–", why.clone()),
             (None, Some(value)) => Amount::Is { value, note },
@@ -251,29 +252,25 @@ impl List {
         let plain = |value: Option<f64>| known(value, String::new());
         let percent = Unit::Measured(Measure::Percent);
         let pressure = Unit::Measured(Measure::Pressure);
-        let evenness = outcome.evenness.as_ref();
+        let evenness = outcome.evenness();
         let cv = evenness.map(|one| one.cv.si());
         self.add(&group, key("cv"), "CV over rows", percent, Lower, plain(cv));
         let du = evenness.map(|one| one.du_lowest_quarter.si());
         self.add(&group, key("du_lowest_quarter"), "DU, lowest quarter", percent, Higher, plain(du));
-        let farthest = outcome.farthest_row();
+        let farthest = numbers.and_then(Numbers::farthest_row);
         let off = farthest.and_then(|row| row.deviation);
         let note = farthest.zip(off).map_or_else(String::new, |(row, off)| {
             format!("row {}, too {}", row.number, if off.si() < 0.0 { "little" } else { "much" })
         });
         let amount = known(off.map(|one| one.abs().si()), note);
         self.add(&group, key("farthest_row"), "Farthest row, off target", percent, Lower, amount);
-        let fed = outcome.rows.iter().filter(|row| row.state == RowState::Fed).count();
-        let amount = if why.is_some() { plain(None) } else { Amount::is(fed as f64) };
+        let amount = plain(Some(outcome.fed_rows() as f64));
         self.add(&group, key("rows_fed"), "Rows fed", Unit::Count, Higher, amount);
-        let shortfall = match outcome.status {
-            Status::AtLimit { shortfall, .. } => shortfall.si(),
-            _ => 0.0,
-        };
+        let shortfall = outcome.at_limit().map_or(0.0, |(shortfall, _)| shortfall.si());
         let amount = plain(Some(shortfall));
         let flow = Unit::Measured(Measure::TotalFlow);
         self.add(&group, key("shortfall"), "Short of the rate", flow, Lower, amount);
-        let inlet = outcome.inlet_pressure.map(Pressure::si);
+        let inlet = numbers.map(|numbers| numbers.inlet_pressure.si());
         self.add(&group, key("inlet"), "Inlet", pressure, Lower, plain(inlet));
         let is = |entry: &PartKey, wanted: fn(&PartItem) -> bool| {
             project.catalogue.item(entry).is_some_and(wanted)

@@ -15,7 +15,7 @@ pub use figures::{Amount, Condition, Direction, Figure, Group, Unit};
 
 use super::status::why_no_numbers;
 use crate::hydraulics::Outcome;
-use crate::hydraulics::outcome::{RowOutcome, RowState};
+use crate::hydraulics::outcome::{NotFed, RowConnection, RowOutcome, RowState};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project, RowId};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
@@ -126,10 +126,10 @@ pub struct RowDifference {
     pub a: Option<Ratio>,
     /// With the second.
     pub b: Option<Ratio>,
-    /// Whether the first feeds it.
-    pub a_state: RowState,
-    /// Whether the second does.
-    pub b_state: RowState,
+    /// What becomes of it with the first; `None` where it is connected and nothing was solved.
+    pub a_state: Option<RowState>,
+    /// With the second.
+    pub b_state: Option<RowState>,
 }
 
 impl RowDifference {
@@ -182,22 +182,25 @@ impl Comparison {
 pub fn compare(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Comparison {
     let labels = labels(project, a, b);
     let lines = lines(project, a, b);
-    let rows = a.outcome.rows.iter().zip(&b.outcome.rows).map(|(a, b)| row(a, b)).collect();
+    let rows = a.outcome.each_row().zip(b.outcome.each_row()).map(|(a, b)| row(a, b)).collect();
     let items = differences::items(project, a.routing, b.routing);
-    let unsolved = [why_no_numbers(a.outcome), why_no_numbers(b.outcome)];
+    let unsolved = [a, b].map(|side| why_no_numbers(side.outcome, side.routing.routing));
     let verdict = verdict::verdict(project, a, b, &labels, &lines);
     Comparison { labels, unsolved, lines, rows, items, verdict }
 }
 
-fn row(a: &RowOutcome, b: &RowOutcome) -> RowDifference {
+fn row(
+    (row, a): (&RowConnection, Option<&RowOutcome>),
+    (other, b): (&RowConnection, Option<&RowOutcome>),
+) -> RowDifference {
     RowDifference {
-        row: a.row,
-        number: a.number,
-        x: a.x,
-        a: a.deviation,
-        b: b.deviation,
-        a_state: a.state,
-        b_state: b.state,
+        row: row.row,
+        number: row.number,
+        x: row.x,
+        a: a.and_then(|a| a.deviation),
+        b: b.and_then(|b| b.deviation),
+        a_state: row.state(a),
+        b_state: other.state(b),
     }
 }
 
@@ -271,16 +274,12 @@ fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> [String; 2
 }
 
 /// Why a row has no number, for a list; empty for one that is fed.
-const fn state_note(state: RowState) -> &'static str {
+const fn state_note(state: Option<RowState>) -> &'static str {
     match state {
-        RowState::Fed => "",
-        RowState::LeftOut => "left out",
-        RowState::NoFeed
-        | RowState::FeedLoose
-        | RowState::NoSupply
-        | RowState::SectionShut
-        | RowState::ValveStaysShut => "not fed",
-        RowState::FlowsBackward => "flows backwards",
-        RowState::Unknown => "not solved",
+        Some(RowState::Fed) => "",
+        Some(RowState::NotFed(NotFed::LeftOut)) => "left out",
+        Some(RowState::NotFed(_) | RowState::ValveStaysShut) => "not fed",
+        Some(RowState::FlowsBackward) => "flows backwards",
+        None => "not solved",
     }
 }

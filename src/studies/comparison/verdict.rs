@@ -5,7 +5,7 @@
 
 use super::figures::Amount;
 use super::{Contender, Line, reads};
-use crate::hydraulics::outcome::{Limit, Outcome, RowState, Status};
+use crate::hydraulics::outcome::{Limit, Outcome};
 use crate::plan::Project;
 use crate::quantities::{Measure, Ratio};
 use crate::studies::status::why_no_numbers;
@@ -19,15 +19,15 @@ pub(super) fn verdict(
     lines: &[Line],
 ) -> String {
     let speaker = Speaker { project, sides: [a, b], labels, lines };
-    let sentences = match (why_no_numbers(a.outcome), why_no_numbers(b.outcome)) {
-        (Some(why_a), Some(why_b)) => vec![
+    let sentences = match [a, b].map(|side| why_no_numbers(side.outcome, side.routing.routing)) {
+        [Some(why_a), Some(why_b)] => vec![
             "Neither can be judged".to_owned(),
             format!("{}: {why_a}", speaker.name(0)),
             format!("{}: {why_b}", speaker.name(1)),
         ],
-        (Some(why), None) => speaker.only(1, 0, &why),
-        (None, Some(why)) => speaker.only(0, 1, &why),
-        (None, None) => speaker.both(),
+        [Some(why), None] => speaker.only(1, 0, &why),
+        [None, Some(why)] => speaker.only(0, 1, &why),
+        [None, None] => speaker.both(),
     };
     let mut text = sentences.join(". ");
     text.push('.');
@@ -84,9 +84,9 @@ impl Speaker<'_> {
     fn only(&self, solved: usize, other: usize, why: &str) -> Vec<String> {
         let mut sentences = vec![format!("{} can't be judged: {why}", self.name(other))];
         let outcome = self.sides[solved].outcome;
-        let fed = rows_fed(outcome);
-        let of = rows_in_use(outcome);
-        let evenness = outcome.evenness.map_or_else(String::new, |evenness| {
+        let fed = outcome.fed_rows();
+        let of = outcome.rows_in_use();
+        let evenness = outcome.evenness().map_or_else(String::new, |evenness| {
             format!(
                 "; {}its rows differ by {} (coefficient of variation) and the farthest is {} off target",
                 self.where_looked_at(),
@@ -101,7 +101,7 @@ impl Speaker<'_> {
     fn both(&self) -> Vec<String> {
         let [a, b] = self.sides.map(|side| side.outcome);
         let mut sentences = Vec::new();
-        let (Some(even_a), Some(even_b)) = (a.evenness, b.evenness) else {
+        let (Some(even_a), Some(even_b)) = (a.evenness(), b.evenness()) else {
             return vec!["No row gets anything, so there is nothing to weigh".to_owned()];
         };
         let same = self.percent(even_a.cv) == self.percent(even_b.cv);
@@ -157,7 +157,7 @@ impl Speaker<'_> {
     fn not_fed(&self) -> Option<String> {
         let count = |side: usize| {
             let outcome = self.sides[side].outcome;
-            rows_in_use(outcome) - rows_fed(outcome)
+            outcome.rows_in_use() - outcome.fed_rows()
         };
         let rows = |count: usize| if count == 1 { "1 row".to_owned() } else { format!("{count} rows") };
         let (a, b) = (count(0), count(1));
@@ -181,10 +181,7 @@ impl Speaker<'_> {
         let missing = |side: usize| {
             let own = std::iter::once(self.sides[side].outcome);
             own.chain(&self.sides[side].range.outcomes)
-                .filter_map(|outcome| match outcome.status {
-                    Status::AtLimit { shortfall, by } => Some((outcome, shortfall, by)),
-                    _ => None,
-                })
+                .filter_map(|outcome| outcome.at_limit().map(|(shortfall, by)| (outcome, shortfall, by)))
                 .max_by(|a, b| a.1.si().total_cmp(&b.1.si()))
         };
         let mut limits = Vec::new();
@@ -243,7 +240,7 @@ impl Speaker<'_> {
                 .range
                 .outcomes
                 .iter()
-                .map(|outcome| outcome.evenness.map(|evenness| evenness.cv))
+                .map(|outcome| outcome.evenness().map(|evenness| evenness.cv))
                 .collect();
             let all = all?;
             Some((all.iter().copied().reduce(Ratio::min)?, all.iter().copied().reduce(Ratio::max)?))
@@ -251,7 +248,7 @@ impl Speaker<'_> {
         let outcomes = |side: usize| &self.sides[side].range.outcomes;
         // A speed where the other one leads.
         let lead = outcomes(better).iter().zip(outcomes(1 - better)).find_map(|(own, other)| {
-            let (own_cv, other_cv) = (own.evenness?.cv, other.evenness?.cv);
+            let (own_cv, other_cv) = (own.evenness()?.cv, other.evenness()?.cv);
             let turned = other_cv < own_cv && self.percent(own_cv) != self.percent(other_cv);
             turned.then_some((own, own_cv, other_cv))
         });
@@ -395,7 +392,8 @@ impl Speaker<'_> {
     }
 
     fn inlet(&self, of: usize, against: usize) -> Option<(f64, f64)> {
-        let read = |side: usize| self.sides[side].outcome.inlet_pressure.map(|pressure| pressure.si());
+        let read =
+            |side: usize| self.sides[side].outcome.numbers().map(|numbers| numbers.inlet_pressure.si());
         Some((read(of)?, read(against)?))
     }
 
@@ -409,15 +407,7 @@ const fn more(one: f64, other: f64) -> &'static str {
 }
 
 fn farthest(outcome: &Outcome) -> Ratio {
-    outcome.farthest_row().and_then(|row| row.deviation).map_or(Ratio::ZERO, Ratio::abs)
-}
-
-fn rows_fed(outcome: &Outcome) -> usize {
-    outcome.rows.iter().filter(|row| row.state == RowState::Fed).count()
-}
-
-fn rows_in_use(outcome: &Outcome) -> usize {
-    outcome.rows.iter().filter(|row| row.state != RowState::LeftOut).count()
+    outcome.numbers().and_then(|numbers| numbers.farthest_row()?.deviation).map_or(Ratio::ZERO, Ratio::abs)
 }
 
 /// `A`, `A and B`, `A, B and C`.

@@ -15,8 +15,8 @@ use super::x_on_screen;
 use crate::drawing::deviation::{signed_percent, why_not_fed};
 use crate::drawing::{DeviationClass, PressureScale};
 use crate::geometry::View;
-use crate::hydraulics::outcome::{Outcome, RowOutcome, Status};
-use crate::plan::{Project, RowId};
+use crate::hydraulics::outcome::{NoNumbers, Outcome, RowOutcome};
+use crate::plan::{Project, Routing, RowId};
 use crate::quantities::{Measure, Pressure, Ratio, UnitSystem};
 use crate::studies::status::{status_words, why_no_numbers};
 use crate::window::theme::Theme;
@@ -63,6 +63,7 @@ pub fn strip(
     rect: Rect,
     view: &View,
     project: &Project,
+    routing: &Routing,
     outcome: Option<&Outcome>,
     theme: &Theme,
     units: UnitSystem,
@@ -75,12 +76,13 @@ pub fn strip(
     if plot.height() < 20.0 {
         return;
     }
-    let numbers = outcome.filter(|outcome| outcome.status.has_numbers());
+    let numbers = outcome.filter(|outcome| outcome.result.is_ok());
     let scale = match pressures {
         Some(pressures) => Scale::of_pressures(&pressures.scale, plot),
         None => Scale::of(numbers, project, plot),
     };
-    let strip = Strip { painter: &painter, rect, plot, view, project, theme, units, highlight, scale };
+    let strip =
+        Strip { painter: &painter, rect, plot, view, project, routing, theme, units, highlight, scale };
     if pressures.is_some() {
         strip.pressure_title(outcome);
     } else {
@@ -122,7 +124,7 @@ impl Scale {
     fn of(outcome: Option<&Outcome>, project: &Project, plot: Rect) -> Self {
         let limit =
             project.limits.row_deviation.si().max(project.limits.design_deviation.si()).max(0.005) * 1.25;
-        let values = || outcome.iter().flat_map(|outcome| &outcome.rows).filter_map(|row| row.deviation);
+        let values = || outcome.iter().flat_map(|outcome| outcome.rows()).filter_map(|row| row.deviation);
         let values = || values().map(Ratio::si).filter(|value| value.is_finite());
         let lowest = values().fold(-limit, |low, value| low.min(value * 1.08));
         let highest = values().fold(limit, |high, value| high.max(value * 1.08));
@@ -160,6 +162,7 @@ struct Strip<'a> {
     plot: Rect,
     view: &'a View,
     project: &'a Project,
+    routing: &'a Routing,
     theme: &'a Theme,
     units: UnitSystem,
     highlight: &'a StripHighlight<'a>,
@@ -187,8 +190,8 @@ impl Strip<'_> {
         let band =
             format!("limit ±{}, design ±{}", percent(limits.row_deviation), percent(limits.design_deviation));
         let (words, colour) = match outcome {
-            Some(outcome) if matches!(outcome.status, Status::AtLimit { .. }) => {
-                (status_words(outcome, self.units), self.theme.warning)
+            Some(outcome) if outcome.at_limit().is_some() => {
+                (status_words(outcome, self.routing, self.units), self.theme.warning)
             }
             _ => (band, self.theme.soft),
         };
@@ -230,8 +233,8 @@ impl Strip<'_> {
         let at = pos2(self.rect.left() + 10.0, self.rect.top() + 2.0);
         let words = "Gauge pressure ahead of each row's metering".to_owned();
         let title = self.text(at, Align2::LEFT_TOP, words, 13.0, self.theme.ink);
-        if let Some(outcome) = outcome.filter(|outcome| matches!(outcome.status, Status::AtLimit { .. })) {
-            let words = status_words(outcome, self.units);
+        if let Some(outcome) = outcome.filter(|outcome| outcome.at_limit().is_some()) {
+            let words = status_words(outcome, self.routing, self.units);
             let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.warning);
             let left = self.rect.right() - 10.0 - words.size().x;
             if left > title.right() + 16.0 {
@@ -256,10 +259,10 @@ impl Strip<'_> {
 
     /// Rows as points: a bar would have to start at no pressure at all, and the differences are small.
     fn points(&self, outcome: &Outcome, pressures: &Pressures) -> Option<RowOutcome> {
-        let spacing = (narrowest(&outcome.rows) * self.view.scale) as f32;
+        let spacing = (narrowest(outcome.rows()) * self.view.scale) as f32;
         let radius = (spacing * 0.4).clamp(2.0, 5.0);
         let mut hovered = None;
-        for row in &outcome.rows {
+        for row in outcome.rows() {
             let x = self.x(row.x.si());
             if !self.plot.x_range().expand(radius).contains(x) {
                 continue;
@@ -272,9 +275,9 @@ impl Strip<'_> {
                 self.painter.rect_filled(column, 2.0, ground.gamma_multiply(0.16));
             }
             if under_pointer {
-                hovered = Some(row.clone());
+                hovered = Some(*row);
             }
-            let class = DeviationClass::of_row(row, &self.project.limits);
+            let class = DeviationClass::of_row(row, Some(row), &self.project.limits);
             if let Some(pressure) = pressures.rows.get(&row.row) {
                 let at = pos2(x, self.scale.y(pressure.si()));
                 let edge = Stroke::new(1.0, if marked { self.theme.accent } else { self.theme.outline });
@@ -288,11 +291,11 @@ impl Strip<'_> {
     }
 
     fn bars(&self, outcome: &Outcome) -> Option<RowOutcome> {
-        let spacing = narrowest(&outcome.rows) * self.view.scale;
+        let spacing = narrowest(outcome.rows()) * self.view.scale;
         let wide = (spacing * 0.62).clamp(1.5, 16.0) as f32;
         let zero = self.scale.y(0.0);
         let mut hovered = None;
-        for row in &outcome.rows {
+        for row in outcome.rows() {
             let x = self.x(row.x.si());
             if !self.plot.x_range().expand(wide).contains(x) {
                 continue;
@@ -309,9 +312,9 @@ impl Strip<'_> {
                 self.painter.rect_filled(column, 2.0, ground);
             }
             if under_pointer {
-                hovered = Some(row.clone());
+                hovered = Some(*row);
             }
-            let class = DeviationClass::of_row(row, &self.project.limits);
+            let class = DeviationClass::of_row(row, Some(row), &self.project.limits);
             match row.deviation.map(Ratio::si).filter(|value| value.is_finite()) {
                 Some(value) if class.is_fed() || class == DeviationClass::Unknown => {
                     let y = self.scale.y(value);
@@ -332,9 +335,9 @@ impl Strip<'_> {
     /// `not fed` above every group of neighbouring rows that get nothing.
     fn not_fed_words(&self, outcome: &Outcome, wide: f32) {
         let mut group: Vec<f32> = Vec::new();
-        for row in outcome.rows.iter().map(Some).chain([None]) {
+        for row in outcome.rows().iter().map(Some).chain([None]) {
             let dry = row.is_some_and(|row| {
-                DeviationClass::of_row(row, &self.project.limits) == DeviationClass::NotFed
+                DeviationClass::of_row(row, Some(row), &self.project.limits) == DeviationClass::NotFed
             });
             if let Some(row) = row.filter(|_| dry) {
                 group.push(self.x(row.x.si()));
@@ -363,7 +366,7 @@ impl Strip<'_> {
 
     /// The mean of fed rows, written beside its line.
     fn mean(&self, outcome: &Outcome) {
-        let mean = outcome.evenness.as_ref().map(|evenness| evenness.mean_deviation);
+        let mean = outcome.evenness().map(|evenness| evenness.mean_deviation);
         let Some(mean) = mean.filter(|mean| mean.is_finite()) else { return };
         let y = self.scale.y(mean.si());
         let ends = [pos2(self.plot.left(), y), pos2(self.plot.right(), y)];
@@ -407,8 +410,8 @@ impl Strip<'_> {
         let (words, colour) = match outcome {
             None => ("Not solved yet".to_owned(), self.theme.soft),
             Some(outcome) => {
-                let failed = matches!(outcome.status, Status::Failed { .. });
-                let Some(why) = why_no_numbers(outcome) else { return };
+                let failed = matches!(outcome.result, Err(NoNumbers::Failed { .. }));
+                let Some(why) = why_no_numbers(outcome, self.routing) else { return };
                 (format!("No numbers: {why}"), if failed { self.theme.error } else { self.theme.warning })
             }
         };
@@ -455,11 +458,15 @@ impl Strip<'_> {
 
     /// The numbers of one row, beside its bar.
     fn value(&self, row: &RowOutcome, pressure: Option<Pressure>) {
-        let lines = match (row.flow, row.deviation) {
-            (Some(flow), Some(deviation)) => {
-                format!("{}\n{} %", Measure::RowFlow.text(flow.si(), self.units), signed_percent(deviation))
+        let lines = match row.deviation {
+            Some(deviation) => {
+                format!(
+                    "{}\n{} %",
+                    Measure::RowFlow.text(row.flow.si(), self.units),
+                    signed_percent(deviation)
+                )
             }
-            _ => why_not_fed(row.state).unwrap_or("no number").to_owned(),
+            None => why_not_fed(Some(row.state)).unwrap_or("no number").to_owned(),
         };
         let ahead = pressure.map(|one| format!("\n{}", Measure::Pressure.text(one.si(), self.units)));
         let words = format!("Row {}\n{lines}{}", row.number, ahead.unwrap_or_default());
@@ -475,7 +482,7 @@ impl Strip<'_> {
 
 /// The target that all rows share, if they do.
 fn common_target(outcome: &Outcome) -> Option<f64> {
-    let mut targets = outcome.rows.iter().map(|row| row.target.si()).filter(|target| *target > 0.0);
+    let mut targets = outcome.connections.iter().map(|row| row.target.si()).filter(|target| *target > 0.0);
     let first = targets.next()?;
     targets.all(|target| (target / first - 1.0).abs() < 1e-6).then_some(first)
 }

@@ -225,6 +225,7 @@ impl Canvas {
             rect,
             &view,
             shown.project,
+            shown.routing.routing,
             shown.outcome,
             &Theme::of(ui.visuals()),
             shown.project.units,

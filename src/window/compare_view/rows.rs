@@ -5,7 +5,7 @@ use eframe::egui::{Align2, FontId, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
 
 use crate::drawing::deviation::signed_percent;
 use crate::geometry::{Point2, View};
-use crate::hydraulics::RowState;
+use crate::hydraulics::{NotFed, RowState};
 use crate::plan::Project;
 use crate::quantities::{Measure, Ratio};
 use crate::studies::comparison::{Comparison, RowDifference, Which};
@@ -129,10 +129,10 @@ fn key(painter: &egui::Painter, rect: Rect, left: f32, [a, b]: [&str; 2], theme:
 /// A row that only one of them feeds, or neither.
 fn one_sided(painter: &egui::Painter, at: egui::Pos2, row: &RowDifference, theme: &Theme) {
     let sign = match (row.a_state, row.b_state) {
-        (RowState::LeftOut, RowState::LeftOut) => return,
-        (RowState::Fed, RowState::Fed) => "?",
-        (_, RowState::Fed) => "+",
-        (RowState::Fed, _) => "−",
+        (Some(RowState::NotFed(NotFed::LeftOut)), Some(RowState::NotFed(NotFed::LeftOut))) => return,
+        (Some(RowState::Fed), Some(RowState::Fed)) => "?",
+        (_, Some(RowState::Fed)) => "+",
+        (Some(RowState::Fed), _) => "−",
         _ => "×",
     };
     painter.circle(at, 6.0, theme.canvas, Stroke::new(1.2, theme.warning));
@@ -140,7 +140,7 @@ fn one_sided(painter: &egui::Painter, at: egui::Pos2, row: &RowDifference, theme
 }
 
 fn words(row: &RowDifference, labels: [&str; 2]) -> String {
-    let own = |label: &str, deviation: Option<Ratio>, state: RowState| match deviation {
+    let own = |label: &str, deviation: Option<Ratio>, state: Option<RowState>| match deviation {
         Some(deviation) => format!("{label}: {} % off target", signed_percent(deviation)),
         None => format!("{label}: {}", crate::drawing::deviation::why_not_fed(state).unwrap_or("no number")),
     };
