@@ -19,7 +19,7 @@ use equirow::plan::routing_geometry::run_between;
 use equirow::plan::validate::validate;
 use equirow::plan::{
     BarPoint, Edit, ElementItem, End, EntryKey, FittingItem, FittingKey, Item, PartId, PartItem, PartKey,
-    Port, PortRef, Project, RowId, Run, RunId, SectionId, StockItem, StockKey, Subject,
+    Port, PortRef, Project, Routing, RowId, Run, RunId, SectionId, StockItem, StockKey, Subject,
 };
 
 use equirow::quantities::{Length, Ratio};
@@ -1723,4 +1723,28 @@ fn what_is_placed_over_the_bar_is_numbered_from_left_to_right() {
     feeds.sort_by(|a, b| a.0.total_cmp(&b.0));
     let tubes: Vec<String> = (1..=feeds.len()).map(|number| format!("T{number}")).collect();
     assert_eq!(feeds.into_iter().map(|one| one.1).collect::<Vec<_>>(), tubes);
+}
+
+/// A filter screwed by its stem onto a manifold's inlet, and the hose on its other side: the manifold gets its liquid
+/// through what is screwed onto it, and hangs on the filter.
+#[test]
+fn what_liquid_comes_to_through_a_mounted_part_is_downstream_of_it() {
+    let mut project = files::demo();
+    let routing = &mut project.routings[0];
+    let id = |routing: &Routing, tag: &str| routing.parts.iter().find(|one| one.tag == tag).unwrap().id;
+    let (filter, manifold) = (id(routing, "F1"), id(routing, "M1"));
+    let (on_inlet, stem) =
+        (PortRef { part: manifold, port: Port::In }, PortRef { part: filter, port: Port::In });
+    // The hose into the manifold goes; the supply hose comes to the filter's outlet.
+    routing.runs.retain(|run| run.from != End::Port(on_inlet) && run.to != End::Port(on_inlet));
+    routing.runs.retain(|run| run.from.port().is_none_or(|port| port.part != filter));
+    for run in &mut routing.runs {
+        if run.to == End::Port(stem) {
+            run.to = End::Port(PortRef { part: filter, port: Port::Out });
+        }
+    }
+    routing.parts.iter_mut().find(|one| one.id == filter).unwrap().mount = Some(on_inlet);
+    let session = Session::new(project, None);
+    assert!(session.downstream(&[filter]).contains(&Subject::Part(manifold)));
+    assert!(!session.downstream(&[manifold]).contains(&Subject::Part(filter)));
 }

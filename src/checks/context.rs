@@ -192,30 +192,7 @@ impl<'a> Context<'a> {
 
     /// The runs that liquid passes on its way to a part, following the solved flow.
     pub(super) fn runs_upstream(&self, part: PartId) -> BTreeSet<RunId> {
-        let mut runs = BTreeSet::new();
-        let mut seen = BTreeSet::from([part]);
-        let mut waiting = vec![part];
-        while let Some(at) = waiting.pop() {
-            let mut next: Vec<PartId> = Vec::new();
-            for run in &self.routing.runs {
-                let Some(flow) = self.outcome.run(run.id).and_then(|run| run.flow) else { continue };
-                let (start, end) = if flow.si() >= 0.0 { (run.from, run.to) } else { (run.to, run.from) };
-                if end.port().is_some_and(|port| port.part == at) {
-                    runs.insert(run.id);
-                    next.extend(start.port().map(|port| port.part));
-                }
-            }
-            next.extend(self.mounted_with(at));
-            waiting.extend(next.into_iter().filter(|id| seen.insert(*id)));
-        }
-        runs
-    }
-
-    fn mounted_with(&self, part: PartId) -> impl Iterator<Item = PartId> {
-        let host = self.routing.part(part).and_then(|part| part.mount).map(|port| port.part);
-        let guests =
-            self.routing.parts.iter().filter(move |one| one.mount.is_some_and(|port| port.part == part));
-        host.into_iter().chain(guests.map(|guest| guest.id))
+        self.routing.geometry.connections.upstream(part, |run| self.outcome.flow_of(run)).runs
     }
 }
 

@@ -22,7 +22,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let paths = here.row_paths();
     for part in &here.routing.parts {
         let Some(PartItem::InletFilter(InletFilter { opening, .. })) = here.item(part) else { continue };
-        let behind = connections.behind(PortRef { part: part.id, port: Port::Out });
+        let behind = connections.behind(PortRef { part: part.id, port: Port::Out }).parts;
         filters.push(part.id);
         strained.extend(&behind);
         let mut smallest: Option<(Length, &'static str, RowId)> = None;
@@ -59,7 +59,7 @@ fn check(here: &Context) -> Vec<Finding> {
         }
     }
     // Strained is what lies behind a filter and has no way round all of them.
-    let unstrained = connections.reached_without(&filters);
+    let unstrained = connections.reached_without(&filters).parts;
     strained.retain(|part| !unstrained.contains(part));
     let bare: Vec<RowId> = paths
         .iter()

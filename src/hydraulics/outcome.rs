@@ -279,6 +279,11 @@ impl Outcome {
         self.runs().iter().find(|run| run.run == id)
     }
 
+    /// Flow of a run from its start to its end, m³/s; zero too where it is not reached or nothing was solved.
+    pub fn flow_of(&self, run: RunId) -> f64 {
+        self.run(run).and_then(|run| run.flow).map_or(0.0, Flow::si)
+    }
+
     /// All rows, in the bar's order; none where nothing was solved.
     pub fn rows(&self) -> &[RowOutcome] {
         self.numbers().map_or(&[], |numbers| &numbers.rows)

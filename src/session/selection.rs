@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use super::Session;
 use crate::geometry::{Bounds, Point2};
-use crate::plan::{BarPoint, End, FeedId, PartId, Port, Routing, RunId, SectionId, Subject};
+use crate::plan::connection_graph::Reached;
+use crate::plan::{BarPoint, End, FeedId, PartId, RunId, SectionId, Subject};
 
 impl Session {
     /// The only selected part, if it is the only thing selected.
@@ -177,127 +178,30 @@ impl Session {
         }
     }
 
-    /// Everything that the given parts supply, themselves included: along the flow where it is solved, otherwise what
-    /// the supply could not reach without them.
+    /// Everything that the given parts supply, themselves included: along the flow where it is solved, and what the supply
+    /// could not reach without them, for what has no flow hangs on a shut valve or leads nowhere. Of parts that nothing
+    /// supplies yet, what is connected behind any port but the inlet.
     pub fn downstream(&self, parts: &[PartId]) -> BTreeSet<Subject> {
-        let routing = self.routing();
-        let mut found: BTreeSet<Subject> = parts.iter().map(|id| Subject::Part(*id)).collect();
-        if self.outcome().result.is_ok() && parts.iter().all(|id| self.is_supplied(*id)) {
-            let mut queue: Vec<PartId> = parts.to_vec();
-            while let Some(id) = queue.pop() {
-                let touching =
-                    routing.runs.iter().filter(|run| touches(&run.from, id) || touches(&run.to, id));
-                for run in touching {
-                    let flow =
-                        self.outcome().run(run.id).and_then(|run| run.flow).map_or(0.0, |flow| flow.si());
-                    let out = (touches(&run.from, id) && flow > 0.0) || (touches(&run.to, id) && flow < 0.0);
-                    // What has no flow hangs on a shut valve or leads nowhere: it is downstream if the supply reaches
-                    // it only through here, which the other way of looking settles.
-                    if out && found.insert(Subject::Run(run.id)) {
-                        let end = if touches(&run.from, id) { run.to } else { run.from };
-                        if let Some(port) = end.port()
-                            && found.insert(Subject::Part(port.part))
-                        {
-                            queue.push(port.part);
-                        }
-                    }
-                }
-                for subject in carried(routing, id) {
-                    if found.insert(subject)
-                        && let Subject::Part(part) = subject
-                    {
-                        queue.push(part);
-                    }
-                }
-            }
+        let connections = &self.geometry().connections;
+        let (reached, without) = (connections.reached_without(&[]), connections.reached_without(parts));
+        let mut found =
+            Reached { parts: &reached.parts - &without.parts, runs: &reached.runs - &without.runs };
+        let mut add = |mut more: Reached| {
+            found.parts.append(&mut more.parts);
+            found.runs.append(&mut more.runs);
+        };
+        if !parts.iter().any(|id| reached.parts.contains(id)) {
+            add(connections.behind_outlets(parts));
+        } else if parts.iter().all(|id| reached.parts.contains(id)) {
+            add(connections.downstream(parts, |run| self.outcome().flow_of(run)));
         }
-        found.extend(self.cut_off_without(parts));
-        found
-    }
-
-    fn is_supplied(&self, part: PartId) -> bool {
-        self.reached(&[]).contains(&Subject::Part(part))
-    }
-
-    /// What the supply reaches with these parts in place but not without them.
-    fn cut_off_without(&self, parts: &[PartId]) -> BTreeSet<Subject> {
-        let without = self.reached(parts);
-        let mut lost: BTreeSet<Subject> = self.reached(&[]).difference(&without).copied().collect();
-        if parts.iter().any(|id| lost.contains(&Subject::Part(*id))) {
-            // The hose that brings liquid here is not downstream of it.
-            let brings = |subject: &Subject| {
-                let Subject::Run(id) = subject else { return false };
-                let Some(run) = self.routing().run(*id) else { return false };
-                let from_outside = |end: &End| match end {
-                    End::Supply => true,
-                    End::Port(port) => without.contains(&Subject::Part(port.part)),
-                    End::Loose(_) => false,
-                };
-                from_outside(&run.from) || from_outside(&run.to)
-            };
-            lost.retain(|subject| !brings(subject));
-        } else {
-            // Nothing supplies these parts yet: what is connected behind any port but the inlet.
-            lost.extend(self.behind(parts));
-        }
-        lost
-    }
-
-    /// What is connected to parts by any port but their inlet.
-    fn behind(&self, parts: &[PartId]) -> BTreeSet<Subject> {
-        let routing = self.routing();
-        let mut found = BTreeSet::new();
-        let mut queue = Vec::new();
-        for run in &routing.runs {
-            for (end, other) in [(run.from, run.to), (run.to, run.from)] {
-                let out = end.port().is_some_and(|port| parts.contains(&port.part) && port.port != Port::In);
-                if out {
-                    found.insert(Subject::Run(run.id));
-                    queue.extend(other.port().map(|port| port.part));
-                }
-            }
-        }
-        for id in parts {
-            found.extend(carried(routing, *id));
-        }
-        self.spread(queue, parts, &mut found);
-        found
-    }
-
-    /// Everything the supply is connected to, going round the given parts.
-    fn reached(&self, without: &[PartId]) -> BTreeSet<Subject> {
-        let mut found = BTreeSet::new();
-        let mut queue = Vec::new();
-        for run in &self.routing().runs {
-            for (end, other) in [(run.from, run.to), (run.to, run.from)] {
-                if end == End::Supply {
-                    found.insert(Subject::Run(run.id));
-                    queue.extend(other.port().map(|port| port.part));
-                }
-            }
-        }
-        self.spread(queue, without, &mut found);
-        found
-    }
-
-    /// Adds everything connected to the parts in the queue, stopping at `without`.
-    fn spread(&self, mut queue: Vec<PartId>, without: &[PartId], found: &mut BTreeSet<Subject>) {
-        let routing = self.routing();
-        while let Some(id) = queue.pop() {
-            if without.contains(&id) || !found.insert(Subject::Part(id)) {
-                continue;
-            }
-            for run in routing.runs.iter().filter(|run| touches(&run.from, id) || touches(&run.to, id)) {
-                found.insert(Subject::Run(run.id));
-                queue.extend([run.from, run.to].iter().filter_map(End::port).map(|port| port.part));
-            }
-            for subject in carried(routing, id) {
-                match subject {
-                    Subject::Part(part) => queue.push(part),
-                    other => drop(found.insert(other)),
-                }
-            }
-        }
+        found.parts.extend(parts);
+        let feeds = self.routing().feeds.iter();
+        let feeds =
+            feeds.filter(|feed| feed.from.port().is_some_and(|port| found.parts.contains(&port.part)));
+        let feeds: Vec<Subject> = feeds.map(|feed| Subject::Feed(feed.id)).collect();
+        let parts = found.parts.into_iter().map(Subject::Part);
+        parts.chain(found.runs.into_iter().map(Subject::Run)).chain(feeds).collect()
     }
 
     /// Selects what the selected parts supply.
@@ -315,15 +219,4 @@ impl Session {
         let legs = path.windows(2).enumerate();
         legs.min_by(|a, b| away(a.1).total_cmp(&away(b.1))).map(|(index, _)| index)
     }
-}
-
-fn touches(end: &End, part: PartId) -> bool {
-    end.port().is_some_and(|port| port.part == part)
-}
-
-/// What a part carries: parts mounted on it, and the row feeds of its outlets with their rows' tubes.
-fn carried(routing: &Routing, id: PartId) -> Vec<Subject> {
-    let mounted = routing.parts.iter().filter(|part| part.mount.is_some_and(|mount| mount.part == id));
-    let feeds = routing.feeds.iter().filter(|feed| touches(&feed.from, id));
-    mounted.map(|part| Subject::Part(part.id)).chain(feeds.map(|feed| Subject::Feed(feed.id))).collect()
 }

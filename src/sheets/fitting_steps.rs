@@ -20,6 +20,7 @@ use super::places;
 use crate::checks::Finding;
 use crate::drawing::layout_tables::turned;
 use crate::hydraulics::Outcome;
+use crate::plan::connection_graph::WayFromPump;
 use crate::plan::words;
 use crate::plan::{
     Duty, EntryKey, FeedElement, FittingKey, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef,
@@ -35,7 +36,7 @@ pub(super) struct Work<'a> {
     pub(super) items: &'a [ListItem],
     pieces: &'a [Piece],
     from_pump: BTreeMap<PartId, usize>,
-    hose_from_pump: BTreeMap<PartId, f64>,
+    ways_from_pump: BTreeMap<PartId, WayFromPump>,
     runs: Vec<Laid>,
     /// With the liquid at the speeds of the commissioning sheet, the slowest first.
     pub(super) outcomes: &'a [Outcome],
@@ -68,10 +69,10 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         items: basis.items(),
         pieces: &basis.cut_plan().pieces,
         from_pump: routing.geometry.connections.steps_from_pump(),
-        hose_from_pump: routing
+        ways_from_pump: routing
             .geometry
             .connections
-            .hose_from_pump(|run| routing.geometry.run(run).map_or(0.0, |laid| laid.length.si().max(0.0))),
+            .ways_from_pump(|run| routing.geometry.run(run).map_or(0.0, |laid| laid.length.si().max(0.0))),
         runs: routing.runs.iter().map(|run| laid_run(routing, run)).collect(),
         outcomes: basis.outcomes(),
         water: basis.water_outcomes(),
@@ -169,13 +170,18 @@ impl<'a> Work<'a> {
             || matches!(self.item(&part.entry), Some(PartItem::Gauge(_) | PartItem::BlankingPlug(_)))
     }
 
+    /// The hose that brings the liquid to a part; none where nothing joins it to the pump.
+    pub(super) fn brings(&self, part: PartId) -> Option<&Run> {
+        self.routing.routing.run(self.ways_from_pump.get(&part)?.last?)
+    }
+
     fn steps_to(&self, part: &Part) -> usize {
         self.from_pump.get(&part.id).copied().unwrap_or(usize::MAX)
     }
 
     /// Millimetres of hose from the pump, to sort by; last where nothing joins it.
     pub(super) fn way_to(&self, part: PartId) -> u64 {
-        self.hose_from_pump.get(&part).map_or(u64::MAX, |metres| (metres * 1000.0).round() as u64)
+        self.ways_from_pump.get(&part).map_or(u64::MAX, |way| (way.metres * 1000.0).round() as u64)
     }
 
     pub(super) fn folds(&self) -> bool {

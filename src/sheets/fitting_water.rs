@@ -85,21 +85,6 @@ impl Work<'_> {
         parts
     }
 
-    /// The hose that brings the liquid to a manifold, as far as hoses say.
-    fn brings(&self, part: &Part) -> Option<&Run> {
-        let on = |end: &End| end.port().is_some_and(|port| port.part == part.id);
-        let away = |run: &Run| {
-            let far = if on(&run.from) { &run.to } else { &run.from };
-            match far {
-                End::Supply => 0,
-                End::Port(port) => self.way_to(port.part),
-                End::Loose(_) => u64::MAX,
-            }
-        };
-        let runs = self.routing.routing.runs.iter().filter(|run| on(&run.from) != on(&run.to));
-        runs.min_by_key(|run| away(run))
-    }
-
     /// Outlets that must be closed while hoses and manifolds are flushed and tested: one for each row feed, and those
     /// that nothing closes yet.
     pub(super) fn outlets_to_close(&self) -> usize {
@@ -146,7 +131,7 @@ impl Work<'_> {
                 counted(outlets, "plug")
             ));
         }
-        let ends: Vec<&Run> = self.manifolds().into_iter().filter_map(|part| self.brings(part)).collect();
+        let ends: Vec<&Run> = self.manifolds().into_iter().filter_map(|part| self.brings(part.id)).collect();
         if ends.len() > 1 {
             let mut bores: Vec<(u64, String)> = ends
                 .iter()
@@ -192,7 +177,7 @@ impl Work<'_> {
         let manifolds = self.manifolds();
         let tags = tags_of(&manifolds);
         let ends: Vec<(&&Part, &Run)> =
-            manifolds.iter().filter_map(|part| Some((part, self.brings(part)?))).collect();
+            manifolds.iter().filter_map(|part| Some((part, self.brings(part.id)?))).collect();
         let filters = self.filters();
         if !self.routing.routing.runs.is_empty() {
             let mut details = vec![
