@@ -9,8 +9,9 @@ use std::sync::Arc;
 use super::history::{History, Step};
 use crate::files::recovery::{Origin, Stamp};
 use crate::files::{self, Notes, WriteError};
+use crate::plan::dismissal::Dismissal;
 use crate::plan::edit::{self, EditError};
-use crate::plan::{Edit, Project, RoutingId, validate};
+use crate::plan::{Edit, Project, Routing, RoutingId, validate};
 
 /// One project with its file and its history.
 #[derive(Debug)]
@@ -27,6 +28,13 @@ pub(super) struct ProjectDocument {
     /// What could not be taken over from the file.
     notes: Vec<String>,
     history: History,
+}
+
+/// One routing of a project as it was before a change, and the findings that were hidden.
+pub(super) struct KeptRouting {
+    place: usize,
+    routing: Routing,
+    dismissed: Vec<Dismissal>,
 }
 
 impl ProjectDocument {
@@ -116,6 +124,23 @@ impl ProjectDocument {
         edits.into_iter().try_for_each(|edit| edit::apply(Arc::make_mut(&mut self.project), edit))
     }
 
+    /// What a refused change of one routing goes back to: a gesture changes no more than that, and a copy of the whole
+    /// project for each of its moves would cost more than the change.
+    pub(super) fn keep(&self, routing: RoutingId) -> Option<KeptRouting> {
+        let place = self.project.routings.iter().position(|one| one.id == routing)?;
+        let routing = self.project.routings.get(place)?.clone();
+        Some(KeptRouting { place, routing, dismissed: self.project.dismissed.clone() })
+    }
+
+    /// Goes back to what was kept of the same routing.
+    pub(super) fn restore(&mut self, kept: KeptRouting) {
+        let project = Arc::make_mut(&mut self.project);
+        project.dismissed = kept.dismissed;
+        if let Some(routing) = project.routings.get_mut(kept.place) {
+            *routing = kept.routing;
+        }
+    }
+
     /// Goes back to a project as it was within the open step.
     pub(super) fn go_back(&mut self, project: Arc<Project>) {
         self.project = project;
@@ -123,12 +148,17 @@ impl ProjectDocument {
 
     /// Counts a change that is complete; false if nothing is other than it was in `before`.
     pub(super) fn has_changed_since(&mut self, before: &Arc<Project>) -> bool {
-        if Arc::ptr_eq(before, &self.project) {
-            return false;
+        let has_changed = !Arc::ptr_eq(before, &self.project);
+        if has_changed {
+            self.count();
         }
+        has_changed
+    }
+
+    /// Counts a change that is complete.
+    pub(super) fn count(&mut self) {
         self.edits += 1;
         self.compare();
-        true
     }
 
     /// Ends the open step. Each edit proved only what it touches; here the whole plan is proved once. One that left it
@@ -163,8 +193,7 @@ impl ProjectDocument {
 
     fn put_back(&mut self, project: Arc<Project>) -> Arc<Project> {
         let left = std::mem::replace(&mut self.project, project);
-        self.edits += 1;
-        self.compare();
+        self.count();
         left
     }
 

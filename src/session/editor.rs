@@ -8,6 +8,7 @@ use super::copied::Copied;
 use super::frame_cache::FrameCache;
 use super::snap::{Snap, SnapSettings};
 use super::tool::{Gesture, Tool};
+use crate::geometry::Point2;
 use crate::plan::{Project, Routing, Subject};
 use crate::quantities::Angle;
 
@@ -24,6 +25,8 @@ pub(super) struct Editor {
     pub(super) snapping: SnapSettings,
     /// How a part to be placed is turned.
     pub(super) placing_turn: Angle,
+    /// Where the pointer was dragged to last, and over what: as long as it rests there nothing changes.
+    pub(super) dragged_to: Option<(Point2, Option<Subject>)>,
     /// What the dragged thing snapped to.
     pub(super) snapped: Option<Snap>,
     /// How near counts as hit in the gesture that is going on, metres.

@@ -19,6 +19,7 @@ use crate::files::recovery::Origin;
 use crate::files::{self, Notes};
 use crate::hydraulics::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
+use crate::plan::edit::EditError;
 use crate::plan::{Edit, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId, Subject};
 use crate::quantities::{Angle, Speed, Temperature};
 
@@ -307,6 +308,23 @@ impl Session {
             return Err(error.into());
         }
         self.settle(&before);
+        Ok(())
+    }
+
+    /// Several changes of the routing in hand within the open step, all or none; solved once after the last. What a
+    /// gesture does in every frame: no copy is made of anything else.
+    pub(super) fn change_routing(
+        &mut self,
+        change: impl FnOnce(&mut Self) -> Result<(), EditError>,
+    ) -> Result<(), Refusal> {
+        let Some(kept) = self.document.keep(self.routing().id) else { return Ok(()) };
+        if let Err(error) = change(self) {
+            self.document.restore(kept);
+            return Err(error.into());
+        }
+        self.document.count();
+        // What is asked stays, and with it the point looked at.
+        self.solve_anew();
         Ok(())
     }
 

@@ -49,7 +49,7 @@ impl Session {
                 (now != next).then(|| Edit::PutRun(routing.id, next.clone()))
             })
             .collect();
-        self.change_all(edits)
+        self.change_routing(|session| session.document.apply(edits))
     }
 
     /// The port nearest to a point that another hose sits on, that hose, and whether with its start: the two exchange
@@ -104,7 +104,8 @@ impl Session {
         let moved = feed_moved(self.project(), &self.frame(), before, feed, to);
         let edits = moved.map(|next| differences(self.routing(), next));
         self.editor.snapped = Some(Snap { place, to: snap });
-        self.change_all(edits?)
+        let edits = edits?;
+        self.change_routing(|session| session.document.apply(edits))
     }
 
     fn port_within(&self, port: PortRef, at: Point2) -> bool {

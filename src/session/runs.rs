@@ -322,20 +322,12 @@ impl Session {
         following: &Following,
         edits: Vec<Edit>,
     ) -> Result<(), Refusal> {
-        let was = self.snapshot();
-        // The hoses are laid once the parts are where they go.
-        let changed = self.document.apply(edits).and_then(|()| {
-            let hoses = self.hoses_after(before, was_at, parts, following);
-            self.document.apply(hoses)
-        });
-        match changed {
-            Ok(()) => self.settle(&was),
-            Err(error) => {
-                self.document.go_back(was);
-                return Err(error.into());
-            }
-        }
-        Ok(())
+        self.change_routing(|session| {
+            session.document.apply(edits)?;
+            // The hoses are laid once the parts are where they go.
+            let hoses = session.hoses_after(before, was_at, parts, following);
+            session.document.apply(hoses)
+        })
     }
 
     /// Changes parts in one step, and brings their hoses along.

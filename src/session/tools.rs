@@ -24,6 +24,7 @@ impl Session {
             self.release()?;
         }
         self.editor.reach = reach;
+        self.editor.dragged_to = None;
         match self.editor.tool.clone() {
             Tool::Select => self.press_select(at, hit, add),
             Tool::Place(entry) => return self.place(&entry, at, reach),
@@ -140,6 +141,9 @@ impl Session {
     /// The pointer moved, button down. `steady` is how far it must go before something leaves its place, metres. After a
     /// refusal the gesture goes on from where it was.
     pub fn drag(&mut self, at: Point2, hit: Option<Subject>, steady: f64) -> Reply {
+        if self.editor.dragged_to.replace((at, hit)) == Some((at, hit)) {
+            return Ok(None);
+        }
         let mut gesture = std::mem::take(&mut self.editor.gesture);
         let reply = self.go_on(&mut gesture, at, hit, steady);
         self.editor.gesture = gesture;
@@ -207,7 +211,7 @@ impl Session {
         }
         self.recross(&mut changed);
         let edit = Edit::PutRun(self.routing().id, changed);
-        self.change(edit)
+        self.change_routing(|session| session.document.apply([edit]))
     }
 
     /// The pointer went up.

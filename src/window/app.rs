@@ -28,9 +28,9 @@ use super::unreadable::{Instead, Unreadable};
 use super::{details, icons, panels, settings, top_bar};
 use crate::files;
 use crate::plan::Edit;
-use crate::session::Session;
 use crate::session::commands::{self, Command, CommandDone, Keys, Menu, TABLE};
 use crate::session::paper_export::stem;
+use crate::session::{Gesture, Session};
 
 /// How often a frame may be laid out until its sizes are settled.
 pub(super) const MOST_PASSES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(2);
@@ -136,6 +136,8 @@ pub struct App {
     /// Someone else has changed the file: asked about, and whether it was to be saved.
     disk: Option<bool>,
     had_focus: bool,
+    /// A field for text had the focus in the last pass.
+    had_field: bool,
     styled: bool,
     /// Fonts for letters that the window's own lack.
     pub fallback: FallbackFonts,
@@ -176,6 +178,7 @@ impl App {
             recovery: None,
             disk: None,
             had_focus: true,
+            had_field: false,
             styled: false,
             fallback: FallbackFonts::installed(),
             title: String::new(),
@@ -214,6 +217,7 @@ impl App {
         if !self.sheets.is_open() && !self.compare.is_open() {
             self.canvas.follow_drag(&ctx, &mut self.session);
         }
+        let before = (self.session.revision(), self.session.selection().clone());
         let theme = Theme::of(ui.visuals());
         let bar = Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(12, 6));
         let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(10, 8));
@@ -271,9 +275,17 @@ impl App {
                 .resizable(true)
                 .size_range(40.0..=300.0)
                 .show(ui, |ui| {
-                    ScrollArea::vertical()
-                        .auto_shrink([false, false])
-                        .show(ui, |ui| panels::findings(ui, &mut self.session));
+                    let shown = ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                        let top = ui.min_rect().top();
+                        panels::findings(ui, &mut self.session);
+                        top
+                    });
+                    // Where the list has become shorter, egui comes back to its end only in the next pass.
+                    let scrolled = shown.inner_rect.top() - shown.inner;
+                    let farthest = (shown.content_size.y - shown.inner_rect.height()).max(0.0);
+                    if scrolled > farthest + 0.5 {
+                        ui.ctx().request_discard("the list of findings is shorter");
+                    }
                 });
         }
         egui::CentralPanel::default()
@@ -285,6 +297,11 @@ impl App {
                 }
                 self.canvas.show(ui, &mut self.session);
             });
+        // A press selects, and takes what was typed, after the panels were laid out: nobody should see both states.
+        let is_as_before = before.0 == self.session.revision() && before.1 == *self.session.selection();
+        if !is_as_before && ctx.input(|input| input.pointer.any_pressed()) {
+            ctx.request_discard("a press has changed what the panels show");
+        }
         self.end_of_frame(&ctx);
     }
 
@@ -304,6 +321,7 @@ impl App {
         self.keep_unsaved(ctx);
         self.close_or_ask(ctx);
         self.window_title(ctx);
+        self.had_field = ctx.text_edit_focused();
         if self.status.take_in(ctx, &mut self.session) {
             ctx.request_repaint();
         }
@@ -389,6 +407,8 @@ impl App {
             ) || keys.key.starts_with("Arrow");
             // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
             let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
+            // egui has taken the focus from a field by Esc already: the key was the field's all the same.
+            let of_field = self.had_field && entry.command == Command::Cancel;
             // The modifiers of the event, not of the frame: a quick hand has let go of Ctrl by the end of a slow one.
             let is_asked_for = |event: &egui::Event| {
                 // Where + needs Shift, or is on the key of =, it zooms in all the same.
@@ -416,7 +436,7 @@ impl App {
                     "Not saved: finish or cancel what is open in front of the drawing first",
                 );
             }
-            if modal || of_table || (typing && (plain || own)) || (popup && plain) {
+            if modal || of_table || of_field || (typing && (plain || own)) || (popup && plain) {
                 continue;
             }
             // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
@@ -521,6 +541,13 @@ impl App {
     }
 
     fn run(&mut self, command: Command, ctx: &Context) {
+        let is_idle = !self.session.is_in_step() && *self.session.gesture() == Gesture::None;
+        if command == Command::Cancel && is_idle && typing::is_held(ctx) {
+            // What could not be taken is given up before anything is closed.
+            typing::forget(ctx);
+            ctx.request_repaint();
+            return;
+        }
         if command == Command::Cancel && (self.help || self.settings.is_some() || self.notices.is_some()) {
             self.settings = None;
             self.help = false;

@@ -175,7 +175,7 @@ impl Open {
         });
         if let Some(at) = at.filter(|_| down) {
             let at = to_bar(self.pictures[side], &view, at);
-            status_line::say(ui.ctx(), session.drag(at, None, STEADY / view.scale));
+            status_line::say_besides(ui.ctx(), session.drag(at, None, STEADY / view.scale));
         }
         if released || !down {
             status_line::say_besides(ui.ctx(), session.release());

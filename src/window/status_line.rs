@@ -33,7 +33,8 @@ pub fn say(ctx: &Context, reply: Reply) {
     say_besides(ctx, reply);
 }
 
-/// Says what came of the end of an action; where that is nothing, what was said during it still holds.
+/// Says what came of a move or the end of a gesture; where that is nothing, what was said during it still holds until the
+/// project changes.
 pub fn say_besides(ctx: &Context, reply: Reply) {
     match reply {
         Ok(None) => {}

@@ -108,7 +108,7 @@ impl Canvas {
         let at = to_bar(response.rect, &view, place);
         let scene = self.scene(&Shown::of(session));
         let hit = drawing::pick(&scene, at, REACH / view.scale);
-        status_line::say(ctx, session.drag(at, hit, STEADY / view.scale));
+        status_line::say_besides(ctx, session.drag(at, hit, STEADY / view.scale));
         self.has_followed = true;
     }
 
@@ -154,7 +154,7 @@ impl Canvas {
             self.view = Some(view.panned(f64::from(by.x), f64::from(by.y)));
             self.fitted = None;
         } else if response.dragged_by(PointerButton::Primary) && !self.has_followed {
-            status_line::say(ui.ctx(), session.drag(at, hit, STEADY / view.scale));
+            status_line::say_besides(ui.ctx(), session.drag(at, hit, STEADY / view.scale));
         }
         if ui.input(|input| input.pointer.primary_released()) {
             status_line::say_besides(ui.ctx(), session.release());
