@@ -16,6 +16,7 @@ use std::path::Path;
 
 use equirow::files::{write_catalogue, write_text};
 use equirow::geometry::Point3;
+use equirow::plan::liquids::generic_liquids;
 use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
     Anchors, Bar, BarPoint, Branch, Catalogue, Control, Duties, Duty, DutyId, ElementItem, ElementKind, End,
@@ -794,13 +795,17 @@ fn nine_metre_bar() -> Project {
         .collect();
     let liquid = liquid("Inoculant in water", &table, Source::Assumed, None);
     let title = title("Nine-metre bar", "EX-09", "Invented example: 36 rows at 25 cm, 3 sections, 3 ranks");
-    project(
-        title,
-        bar,
-        duty(liquid, 60.0, [7.0, 9.0, 10.0], 12.0),
-        supply(4.0, 15.0, pump, 1.5),
-        vec![routing],
-    )
+    let inoculant = Duty { name: "Inoculant".to_owned(), ..duty(liquid, 60.0, [7.0, 9.0, 10.0], 12.0) };
+    let solution = generic_liquids().into_iter().find(|liquid| liquid.name.starts_with("Zinc sulphate"));
+    let zinc = Duty {
+        id: DutyId(2),
+        name: "Zinc".to_owned(),
+        ..duty(solution.unwrap_or_else(Liquid::water), 55.0, [7.0, 8.0, 9.5], 8.0)
+    };
+    let supply = supply(4.0, 15.0, pump, 1.5);
+    let mut project = project(title, bar, inoculant, supply, vec![routing]);
+    project.duties.put(zinc);
+    project
 }
 
 /// 6 m for field trials: three spacings side by side, rows in pairs on one tube, metering by orifice and by tube, and a

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::{Args, ValueHint};
 use serde_json::{Map, Value, json};
 
-use super::arguments::{self, Format, OneDuty, duty_name, named};
+use super::arguments::{self, Format, OneDuty, named};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
@@ -168,7 +168,7 @@ fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) ->
         "rows": rows,
         "items": items,
     });
-    if let (Some(name), Some(all)) = (duty_name(project, point.duty), report.as_object_mut()) {
+    if let (Some(name), Some(all)) = (&comparison.duty, report.as_object_mut()) {
         all.insert("duty".to_owned(), json!(name));
     }
     report

@@ -29,6 +29,10 @@ pub enum Obstacle {
     NothingGoingOn,
     /// Something is dragged: what would be saved is not settled.
     Held,
+    /// There is no duty but this one to look at.
+    NoOtherDuty,
+    /// A project keeps one duty.
+    OnlyDuty,
     /// A project keeps one routing.
     OnlyRouting,
     /// There is no routing before.
@@ -53,6 +57,8 @@ impl Obstacle {
             Self::NothingCopied => "Copy something first",
             Self::NothingGoingOn => "Nothing is going on",
             Self::Held => "Let go of what is held first, or press Esc to put it back",
+            Self::NoOtherDuty => "The project has one duty",
+            Self::OnlyDuty => "A project keeps one duty at least",
             Self::OnlyRouting => "A project keeps one routing at least",
             Self::FirstRouting => "This is the first routing",
             Self::LastRouting => "This is the last routing",

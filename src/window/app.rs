@@ -12,12 +12,14 @@ use super::catalogue_table::CatalogueTable;
 use super::command_list::CommandList;
 use super::compare_view::CompareView;
 use super::dialogs::{self, Answer, Changed, PathDialog, Purpose, Unsaved};
+use super::duty_choice::DutyRequest;
 use super::fallback_font::{FallbackFonts, lacking_words};
 use super::import_rows::ImportRows;
 use super::notices::Notices;
 use super::picture_dialog::PictureDialog;
 use super::recovery::Recovery;
 use super::routing_bar::RoutingBar;
+use super::settings::SettingsRequest;
 use super::sheets_view::SheetsView;
 use super::speed_plot::SpeedPlot;
 use super::status_line::{self, StatusLine};
@@ -27,7 +29,7 @@ use super::typing::{self, AfterTyping};
 use super::unreadable::{Instead, Unreadable};
 use super::{details, icons, panels, settings, top_bar};
 use crate::files;
-use crate::plan::Edit;
+use crate::plan::{DutyId, Edit};
 use crate::session::commands::{self, Command, CommandDone, Keys, Menu, TABLE};
 use crate::session::paper_export::stem;
 use crate::session::{Gesture, Session};
@@ -54,6 +56,7 @@ enum Wanted {
     /// The window's own close button.
     Close,
     CloseSettings,
+    Duty(DutyId),
 }
 
 /// What only looks, or is the way out of what is typed: nothing typed has to be taken first.
@@ -222,7 +225,12 @@ impl App {
         let bar = Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(12, 6));
         let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(10, 8));
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
-        Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
+        let chosen =
+            Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
+        if let Some(duty) = chosen.inner {
+            self.after_typing.ask(Wanted::Duty(duty));
+            self.go_on_after_typing(&ctx);
+        }
         let saved = self.saved_text(&ctx);
         self.status.take_in(&ctx, &mut self.session);
         let trouble = self.recovery.as_ref().and_then(Recovery::trouble).map(str::to_owned);
@@ -472,6 +480,7 @@ impl App {
             match wanted {
                 Wanted::Command(command) => self.run(command, ctx),
                 Wanted::CloseSettings => self.settings = None,
+                Wanted::Duty(id) => self.session.look_at_duty(id),
                 Wanted::Close if self.bar_form.as_ref().is_some_and(BarForm::is_filled_in) => {
                     self.giving_up_form = true;
                 }
@@ -716,9 +725,13 @@ impl App {
 
     fn dialogs(&mut self, ctx: &Context) {
         if let Some(page) = &mut self.settings
-            && !settings::show(ctx, &mut self.session, page)
+            && let Some(request) = settings::show(ctx, &mut self.session, page)
         {
-            self.after_typing.ask(Wanted::CloseSettings);
+            self.after_typing.ask(match request {
+                SettingsRequest::Close => Wanted::CloseSettings,
+                SettingsRequest::Duty(DutyRequest::LookAt(id)) => Wanted::Duty(id),
+                SettingsRequest::Duty(DutyRequest::Command(command)) => Wanted::Command(command),
+            });
             self.go_on_after_typing(ctx);
         }
         self.unreadable(ctx);

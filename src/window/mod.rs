@@ -12,6 +12,7 @@ pub mod command_list;
 pub mod compare_view;
 pub mod details;
 pub mod dialogs;
+mod duty_choice;
 pub mod entry;
 pub mod fallback_font;
 pub mod icons;

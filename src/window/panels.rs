@@ -121,6 +121,9 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
     let theme = Theme::of(ui.visuals());
     let mut dismiss = None;
     let mut select = None;
+    if session.project().duties.are_several() {
+        ui.label(RichText::new(format!("For duty {}", session.duty().name)).color(theme.soft));
+    }
     if session.findings().is_empty() {
         ui.label(RichText::new("No findings").color(theme.soft));
     }

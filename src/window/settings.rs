@@ -5,6 +5,7 @@ use eframe::egui;
 use eframe::egui::{Context, Grid, RichText, ScrollArea, Ui};
 
 use super::bar_form::heading;
+use super::duty_choice::{self, DutyRequest};
 use super::number_field::NumberField;
 use super::text_field::TextField;
 use super::theme::Theme;
@@ -52,9 +53,19 @@ impl Page {
     }
 }
 
-/// The window; false once it was closed.
-pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
+/// What was asked for in the window.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SettingsRequest {
+    /// To close it.
+    Close,
+    /// Something about the duties.
+    Duty(DutyRequest),
+}
+
+/// The window; what was asked for, to be done once what is typed is taken.
+pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<SettingsRequest> {
     let mut open = true;
+    let mut request = None;
     egui::Window::new("Liquid, supply and limits")
         .open(&mut open)
         .collapsible(false)
@@ -75,14 +86,18 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                     let units = session.project().units;
                     match page {
                         Page::Liquid => {
+                            request = duty_choice::line(ui, session);
                             let mut new = session.duty().clone();
-                            liquid_choice(ui, &mut new.liquid, units);
-                            liquid_table(ui, &mut new.liquid, units);
+                            ui.push_id(new.id, |ui| {
+                                liquid_choice(ui, &mut new.liquid, units);
+                                liquid_table(ui, &mut new.liquid, units);
+                            });
                             apply(ui, session, "Change the liquid", &new, Session::duty, put_duty);
                         }
                         Page::Application => {
+                            request = duty_choice::line(ui, session);
                             let mut new = session.duty().clone();
-                            application(ui, &mut new, units);
+                            ui.push_id(new.id, |ui| application(ui, &mut new, units));
                             apply(ui, session, "Change what is asked", &new, Session::duty, put_duty);
                         }
                         Page::Supply => {
@@ -125,7 +140,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> bool {
                 },
             );
         });
-    open
+    if open { request.map(SettingsRequest::Duty) } else { Some(SettingsRequest::Close) }
 }
 
 fn apply<T: PartialEq + Clone>(
@@ -180,9 +195,21 @@ pub(super) fn combo<T: PartialEq>(
     all: impl IntoIterator<Item = (T, String)>,
     value: &mut T,
 ) {
+    combo_of_width(ui, name, shown, all, value, 190.0);
+}
+
+/// The same, so many points wide.
+pub(super) fn combo_of_width<T: PartialEq>(
+    ui: &mut Ui,
+    name: &str,
+    shown: &str,
+    all: impl IntoIterator<Item = (T, String)>,
+    value: &mut T,
+    width: f32,
+) {
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(shown)
-        .width(190.0)
+        .width(width)
         .height(360.0)
         .truncate()
         .show_ui(ui, |ui| {

@@ -2,12 +2,13 @@
 
 use eframe::egui::{self, RichText, Slider, Ui};
 
+use super::duty_choice;
 use super::number_field::NumberField;
 use super::status_line;
 use super::theme::Theme;
 use super::typing;
 use crate::hydraulics::Numbers;
-use crate::plan::{Control, Duty, Edit, Supply};
+use crate::plan::{Control, Duty, DutyId, Edit, Supply};
 use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 use crate::session::Session;
 
@@ -24,12 +25,14 @@ enum Change {
 /// Width that controls and figures need side by side, points.
 const ONE_LINE: f32 = 1860.0;
 
-/// Controls and figures in one line; where there is no room, the figures in a line of their own.
-pub fn show(ui: &mut Ui, session: &mut Session) {
+/// Controls and figures in one line; where there is no room, the figures in a line of their own. Another duty to look at,
+/// if one was chosen.
+pub fn show(ui: &mut Ui, session: &mut Session) -> Option<DutyId> {
+    let mut chosen = None;
     if ui.available_width() >= ONE_LINE {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 18.0;
-            controls(ui, session);
+            chosen = controls(ui, session);
             ui.separator();
             // Eight figures stand closer than the controls, and none may wrap.
             ui.spacing_mut().item_spacing.x = 12.0;
@@ -39,7 +42,7 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
     } else {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 18.0;
-            controls(ui, session);
+            chosen = controls(ui, session);
         });
         ui.add_space(4.0);
         ui.horizontal(|ui| {
@@ -47,9 +50,12 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
             figures(ui, session, true);
         });
     }
+    chosen
 }
 
-fn controls(ui: &mut Ui, session: &mut Session) {
+/// Another duty, if one was chosen.
+fn controls(ui: &mut Ui, session: &mut Session) -> Option<DutyId> {
+    let chosen = if session.project().duties.are_several() { duty(ui, session) } else { None };
     let units = session.project().units;
     let duty = session.duty().clone();
     let point = *session.point();
@@ -99,6 +105,16 @@ fn controls(ui: &mut Ui, session: &mut Session) {
         session.look_at_fore_aft_slope(Angle::from_si(value));
     }
     supply(ui, session, units);
+    chosen
+}
+
+fn duty(ui: &mut Ui, session: &Session) -> Option<DutyId> {
+    ui.vertical(|ui| {
+        ui.spacing_mut().item_spacing.y = 2.0;
+        ui.label(RichText::new("Duty").color(Theme::of(ui.visuals()).soft).small());
+        duty_choice::list(ui, session, 96.0)
+    })
+    .inner
 }
 
 fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem) {

@@ -163,6 +163,12 @@ pub enum Command {
     ImportRows,
     /// Liquid, what is asked, supply, limits and title block.
     Settings,
+    /// Add a copy of the duty that is looked at.
+    NewDuty,
+    /// Look at the next duty.
+    NextDuty,
+    /// Remove the duty that is looked at.
+    RemoveDuty,
     /// Parts, hoses, row feeds and rows as tables.
     Tables,
     /// Pressures and evenness over the range of ground speeds.

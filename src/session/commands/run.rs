@@ -51,6 +51,8 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
         Command::LayStraight => unless(runs(), Obstacle::NoHose),
         Command::SwapOutlets => unless(session.selected_rows().len() == 2, Obstacle::NotTwoRows),
         Command::LeaveBlank => unless(session.selected_rows().len() == 1, Obstacle::NotOneRow),
+        Command::NextDuty => unless(session.project().duties.are_several(), Obstacle::NoOtherDuty),
+        Command::RemoveDuty => unless(session.project().duties.are_several(), Obstacle::OnlyDuty),
         Command::RemoveRouting => unless(last > 0, Obstacle::OnlyRouting),
         Command::RoutingEarlier | Command::PreviousRouting => {
             unless(session.routing_place() > 0, Obstacle::FirstRouting)
@@ -160,6 +162,9 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         }
         Command::NewRouting => drop(session.add_routing(false)?),
         Command::CopyRouting => drop(session.add_routing(true)?),
+        Command::NewDuty => drop(session.add_duty()?),
+        Command::NextDuty => session.look_at_next_duty(),
+        Command::RemoveDuty => session.remove_duty(session.duty().id)?,
         Command::RemoveRouting => session.remove_routing(routing)?,
         Command::RoutingEarlier => session.move_routing(routing, place.saturating_sub(1))?,
         Command::RoutingLater => session.move_routing(routing, place + 1)?,

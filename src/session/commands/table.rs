@@ -91,6 +91,27 @@ pub const TABLE: &[Entry] = &[
         "Change the liquid, what is asked, pump and supply, limits, and the title block",
     ),
     entry(
+        Command::NewDuty,
+        "New duty",
+        Menu::Project,
+        Some(ctrl_shift("D")),
+        "Add a copy of this duty, to give it another liquid, rate or speeds",
+    ),
+    entry(
+        Command::NextDuty,
+        "Next duty",
+        Menu::Project,
+        Some(shift("PageDown")),
+        "Show the bar at the duty after this one, after the last at the first",
+    ),
+    entry(
+        Command::RemoveDuty,
+        "Remove the duty",
+        Menu::Project,
+        None,
+        "Remove this duty; undo brings it back",
+    ),
+    entry(
         Command::Undo,
         "Undo",
         Menu::Edit,

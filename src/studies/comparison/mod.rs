@@ -152,6 +152,8 @@ impl RowDifference {
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Comparison {
+    /// The duty both are looked at for, where the project has several; none where they are looked at for two.
+    pub duty: Option<String>,
     /// What the two are called: names of routings, with what sets them apart where both are the same routing.
     pub labels: [String; 2],
     /// Why one has no numbers at the point looked at.
@@ -186,7 +188,14 @@ pub fn compare(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Compa
     let items = differences::items(project, a.routing, b.routing);
     let unsolved = [a, b].map(|side| why_no_numbers(side.outcome, side.routing.routing));
     let verdict = verdict::verdict(project, a, b, &labels, &lines);
-    Comparison { labels, unsolved, lines, rows, items, verdict }
+    let of_one = a.outcome.point.duty == b.outcome.point.duty;
+    let duty =
+        (of_one && project.duties.are_several()).then(|| project.duty(a.outcome.point.duty).name.clone());
+    let verdict = match &duty {
+        Some(name) => format!("Duty {name}: {verdict}"),
+        None => verdict,
+    };
+    Comparison { duty, labels, unsolved, lines, rows, items, verdict }
 }
 
 fn row(
@@ -260,10 +269,13 @@ fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> [String; 2
     ];
     let differing: Vec<&Part> = parts.iter().filter(|(_, read, _)| read(one) != read(other)).collect();
     let label = |routing: LaidRouting, point: &OperatingPoint| {
-        let pieces: Vec<String> = differing
+        let mut pieces: Vec<String> = differing
             .iter()
             .map(|(measure, read, what)| format!("{}{what}", measure.short_text(read(point), units)))
             .collect();
+        if one.duty != other.duty {
+            pieces.insert(0, format!("duty {}", project.duty(point.duty).name));
+        }
         if pieces.is_empty() {
             routing.name.clone()
         } else {

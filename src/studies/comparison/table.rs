@@ -109,6 +109,9 @@ pub fn csv(comparison: &Comparison, units: UnitSystem) -> String {
             "note b",
         ],
     );
+    if let Some(duty) = &comparison.duty {
+        record(&mut out, &["Duty", duty, "", "", "", "", "", "", "", ""]);
+    }
     for line in &comparison.lines {
         let unit = line.figure.unit;
         let number = |value: f64| unit.number(value, units).replace('−', "-");

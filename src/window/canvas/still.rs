@@ -74,8 +74,13 @@ impl Still {
     fn caption(&self, routing: &Routing) -> String {
         let (point, units) = (&self.outcome.point, self.project.units);
         let title = Some(self.project.title.title.trim()).filter(|title| !title.is_empty());
+        let duty = if self.project.duties.are_several() {
+            format!(", duty {}", self.project.duty(point.duty).name)
+        } else {
+            String::new()
+        };
         format!(
-            "{}, routing {}: {}, {}, {}, side slope {}",
+            "{}, routing {}{duty}: {}, {}, {}, side slope {}",
             title.unwrap_or("Untitled bar"),
             routing.name,
             Measure::Rate.text(point.rate.si(), units),
