@@ -333,7 +333,7 @@ fn varied_and_solved_is_edited_and_solved() {
                     (*own, *k) = (bore, 7.5);
                 }
                 Item::Part(PartItem::Tee(Tee { bore: own, k_through, .. })) => {
-                    (*own, *k_through) = (bore, 0.75)
+                    (*own, *k_through) = (bore, 0.75);
                 }
                 Item::Part(PartItem::Manifold(Manifold { bore: own, k, .. })) => (*own, *k) = (bore, 7.5),
                 _ => {}

@@ -24,6 +24,7 @@ import sys
 import tempfile
 
 import numpy
+import scipy.optimize
 import scipy.sparse
 import scipy.sparse.linalg
 
@@ -37,9 +38,9 @@ EXAMPLES = pathlib.Path(__file__).parent.parent.parent / "examples"
 LIMIT = 1e-7
 VARIANTS = 80
 LAWS = ["length", "bore", "roughness", "k", "cd", "cracking", "height", "slope", "fore-aft slope", "density", "viscosity",
-        "slack", "allowance", "measured", "share"]
+        "slack", "allowance", "measured", "share", "pump curve"]
 # What a deliberate error is looked for in: one example on both slopes, and the variants that have what it lacks.
-SOME = ["six-metre-trial-bar A --speed 6.0 --temperature 2 --fore-aft-slope -15", "measured lengths"]
+SOME = ["six-metre-trial-bar A --speed 6.0 --temperature 2 --fore-aft-slope -15", "measured lengths", "pump on its curve"]
 
 
 class Laws:
@@ -546,6 +547,31 @@ def width(project, row):
     return row["x"] - left if right is None else (right - left) / 2
 
 
+def supplied(supply, curve, asked, solver, lift, leaves):
+    """The network behind a supply, which gives at most a pressure, at most a flow, and what the pump's curve leaves. What the
+    supply gives falls with pressure and what the network takes rises: at the top of it, at the most flow, or between."""
+    capacity, control = some(supply["pump_capacity"]), supply["control"]
+    held = None if control.name == "Uncontrolled" else next(iter(control.value.values()))
+    flow, pressure = [one[0] for one in curve], [one[1] for one in curve]
+    top = min([one for one in (held, *pressure[:1]) if one is not None])
+    most = min([one for one in (asked if control.name == "Metered" else None, capacity, *flow[-1:]) if one is not None],
+               default=math.inf)
+    # Against a pressure the pump delivers so much; numpy wants rising places.
+    delivers = lambda at: min(most, float(numpy.interp(at, pressure[::-1], flow[::-1]))) if curve else most
+    at_top = solver.solve(head=top + lift)
+    if leaves(at_top[0]) <= (delivers(top) if top == held else 0.0):
+        return at_top
+    if math.isfinite(most):
+        at_most = solver.solve(inflow=most)
+        stands = at_most[1][solver.index[solver.pump]] - lift
+        if stands <= (min(top, float(numpy.interp(most, flow, pressure))) if curve else top):
+            return at_most
+    # On the curve: the pressure at which the network takes what the pump delivers.
+    short = lambda at: leaves(solver.solve(head=at + lift)[0]) - delivers(at)
+    low = min(top, max(pressure[-1], float(numpy.interp(most, flow, pressure))))
+    return solver.solve(head=scipy.optimize.brentq(short, low, top, xtol=1e-9, rtol=4e-15) + lift)
+
+
 def expect(project, routing, options, error=None):
     """What `equirow solve` should say, in the units that it says it in."""
     laws = Laws(error)
@@ -562,20 +588,10 @@ def expect(project, routing, options, error=None):
     weight = density * GRAVITY
     supply = project["supply"]
     total = sum(target[row] for row in assembly.outlets.values())
-    capacity = some(supply["pump_capacity"])
-    control, most = supply["control"].name, next(iter(supply["control"].value.values()))
-    head = most + weight * heights[assembly.pump]
-    inflow = min(total, capacity) if capacity is not None else total
-    if control == "Metered":
-        flows, heads = solver.solve(inflow=inflow)
-        if heads[solver.index[assembly.pump]] > head:
-            flows, heads = solver.solve(head=head)
-    else:
-        flows, heads = solver.solve(head=head)
-    leaves = lambda: sum(flow * ((link.start == assembly.pump) - (link.end == assembly.pump))
-                         for link, flow in zip(assembly.links, flows))
-    if control == "Held" and capacity is not None and leaves() > capacity:
-        flows, heads = solver.solve(inflow=capacity)
+    leaves = lambda flows: sum(flow * ((link.start == assembly.pump) - (link.end == assembly.pump))
+                               for link, flow in zip(assembly.links, flows))
+    curve = [(one["flow"], laws("pump curve", one["pressure"])) for one in supply["pump_curve"]]
+    flows, heads = supplied(supply, curve, total, solver, weight * heights[assembly.pump], leaves)
     port = lambda part, name: assembly.port_node({"part": part["id"], "port": ron.Variant(name)})
 
     def pressure(node, at=None):
@@ -588,7 +604,7 @@ def expect(project, routing, options, error=None):
     for link, flow in zip(assembly.links, flows):
         if link.end in assembly.outlets:
             row_flow[assembly.outlets[link.end]] += float(flow)
-    found = {"total": leaves() * l_min, "asked": total * l_min, "pump": pressure(assembly.pump), "inlet": None,
+    found = {"total": leaves(flows) * l_min, "asked": total * l_min, "pump": pressure(assembly.pump), "inlet": None,
              "rows": {}, "manifolds": {}, "gauges": {}}
     for row in plan.rows.values():
         found["rows"][row["number"]] = {"target": target[row["id"]] * l_min, "flow": row_flow[row["id"]] * l_min}

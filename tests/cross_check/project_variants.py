@@ -140,6 +140,31 @@ class Change:
     def pump_capacity(self):
         self.project["supply"]["pump_capacity"] = option(self.dice.uniform(0.4e-4, 1.2e-4))
 
+    def _curve(self):
+        """A pump that gives less pressure the more it delivers, straight between its points."""
+        flow, pressure = self.dice.uniform(0.6e-4, 6e-4), self.dice.uniform(1.2e5, 6e5)
+        shape = [(0.0, 1.0), (self.dice.uniform(0.2, 0.5), self.dice.uniform(0.75, 0.95)),
+                 (self.dice.uniform(0.6, 0.8), self.dice.uniform(0.4, 0.7)), (1.0, self.dice.uniform(0.0, 0.3))]
+        self.project["supply"]["pump_curve"] = [{"flow": q * flow, "pressure": p * pressure} for q, p in shape]
+
+    def pump_on_its_curve(self):
+        self._curve()
+        self.project["supply"]["control"] = Variant("Uncontrolled")
+        self.project["supply"]["pump_capacity"] = NONE
+
+    def pump_on_its_curve_up_to_its_capacity(self):
+        self.pump_on_its_curve()
+        end = self.project["supply"]["pump_curve"][-1]["flow"]
+        self.project["supply"]["pump_capacity"] = option(end * self.dice.uniform(0.1, 0.9))
+
+    def metered_flow_of_a_pump_with_a_curve(self):
+        self._curve()
+        self.project["supply"]["control"] = Variant("Metered", {"limit": self.dice.uniform(0.8e5, 5e5)})
+
+    def held_pressure_of_a_pump_with_a_curve(self):
+        self._curve()
+        self.project["supply"]["control"] = Variant("Held", {"pressure": self.dice.uniform(0.6e5, 3e5)})
+
     def pump_place(self):
         self.project["supply"]["pump"] = {"x": self.dice.uniform(-2, 2), "y": self.dice.uniform(2, 5), "z": self.dice.uniform(0.2, 2)}
 

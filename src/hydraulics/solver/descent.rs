@@ -28,13 +28,13 @@ impl Solver {
         self.head.copy_from_slice(&start);
         let highest = start.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
         // Where nothing flows at all, there is no largest flow to measure by.
-        let trifle = 1e-13 * highest / self.typical;
+        let negligible_flow = 1e-13 * highest / self.typical;
         let mut steps = 0;
         while steps < MOST_STEPS {
             steps += 1;
             let largest = self.follow_heads(&mut flows);
             let worst = self.surplus(&flows).iter().fold(0.0, |a: f64, b| a.max(b.abs()));
-            if worst <= (1e-12 * largest).max(1e-3 * trifle) {
+            if worst <= (1e-12 * largest).max(1e-3 * negligible_flow) {
                 break;
             }
             for (index, flow) in flows.iter().enumerate() {
@@ -90,7 +90,7 @@ impl Solver {
         self.largest_flow = largest;
         for (chain, flow) in self.chains.iter_mut().zip(&flows) {
             chain.flow = *flow;
-            chain.open = chain.way == Way::Both || flow.abs() > (1e-12 * largest).max(trifle);
+            chain.open = chain.way == Way::Both || flow.abs() > (1e-12 * largest).max(negligible_flow);
             if !chain.open {
                 chain.flow = 0.0;
             }

@@ -680,7 +680,7 @@ impl Solver {
         let mut first = !self.warm;
         let mut changed = first || self.unsettled;
         let mut worst = NONE;
-        let mut violence = 0.0;
+        let mut flow_error = 0.0;
         for step in 0..most {
             let mut check = Check::new(&self.head);
             self.ground.fill(0.0);
@@ -703,8 +703,8 @@ impl Solver {
                 self.touch_or_hold(index, &mut check, first);
             }
             let tolerance = if step < PATIENCE { FLOW_TOLERANCE } else { LOOSE_FLOW_TOLERANCE };
-            // Rings are solved for changes: after a violent step another one is needed to get rid of its rounding.
-            let calm = self.topology.core_count == 0 || violence <= 1e3 * check.largest_flow;
+            // Rings are solved for changes: after a step that was far off another one is needed to get rid of its rounding.
+            let calm = self.topology.core_count == 0 || flow_error <= 1e3 * check.largest_flow;
             if !first && !changed && check.done(tolerance) && (calm || step >= PATIENCE) {
                 if self.supply_is_on_its_piece() {
                     return Ok(step);
@@ -713,7 +713,7 @@ impl Solver {
                 changed = true;
                 continue;
             }
-            violence = check.largest_error;
+            flow_error = check.largest_error;
             self.largest_flow = check.largest_flow;
             worst = check.worst;
             if check.largest_flow > 0.0 && check.largest_loss > 0.0 {
