@@ -1109,6 +1109,7 @@ mod window {
 
     use equirow::plan::{PartId, Plumbing};
     use equirow::session::Session;
+    use equirow::session::properties::{Property, PropertyValue};
 
     use super::{
         BTreeSet, PartKind, Point2, Port, PortRef, Subject, place, placed, shown, window_support, with,
@@ -1209,7 +1210,7 @@ mod window {
     #[test]
     fn several_valves_are_shut_and_opened_in_one_step() {
         let (mut session, both) = two(PartKind::SectionValve);
-        session.set_shut(&both[..1], true).unwrap();
+        session.set(Property::Shut, &[Subject::Part(both[0])], PropertyValue::Yes(true)).unwrap();
         session.select(both.map(Subject::Part));
         let mut harness = window_support::open(session);
         let shut = |harness: &window_support::Window| {

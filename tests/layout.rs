@@ -22,9 +22,9 @@ use equirow::plan::{
     Port, PortRef, Project, Routing, RowId, Run, RunId, SectionId, StockItem, StockKey, Subject,
 };
 
-use equirow::quantities::{Length, Ratio};
-use equirow::session::bulk::Axis;
+use equirow::quantities::Length;
 use equirow::session::commands::{self, Command, CommandDone, TABLE};
+use equirow::session::properties::{Property, PropertyValue};
 use equirow::session::row_sharing::Share;
 use equirow::session::rows;
 use equirow::session::snap::{SnapSettings, SnapTo};
@@ -78,6 +78,16 @@ fn middle(session: &Session, tag: &str) -> Point2 {
 
 fn length(session: &Session, run: &Run) -> f64 {
     session.geometry().run(run.id).unwrap().length.si()
+}
+
+fn set_bore(session: &mut Session, runs: &[RunId], stock: &str) {
+    let hoses: Vec<Subject> = runs.iter().copied().map(Subject::Run).collect();
+    session.set(Property::Bore, &hoses, PropertyValue::Entry(EntryKey::new(stock))).unwrap();
+}
+
+fn set_fittings(session: &mut Session, run: RunId, fitting: &str) {
+    let fitting = PropertyValue::Entry(EntryKey::new(fitting));
+    session.set(Property::Fittings, &[Subject::Run(run)], fitting).unwrap();
 }
 
 fn over(session: &Session, place: Point3) -> BarPoint {
@@ -272,7 +282,7 @@ fn over_two_sections_a_point_keeps_the_one_it_rides_on() {
     let tee = session.selected_part().unwrap();
     let carrier = |session: &Session| session.routing().part(tee).unwrap().section;
     assert_eq!(carrier(&session), SectionId(90));
-    session.set_place(&[tee], Axis::Right, at(0.7).x).unwrap();
+    session.set(Property::Right, &[Subject::Part(tee)], PropertyValue::Number(at(0.7).x)).unwrap();
     assert_eq!(carrier(&session), SectionId(90));
     // Over the section further in, which the wing does not reach, it rides on that.
     let inner = lower.hinge.unwrap().parent;
@@ -457,7 +467,8 @@ fn a_split_keeps_the_length() {
         let longest =
             session.routing().runs.iter().max_by(|a, b| length(&session, a).total_cmp(&length(&session, b)));
         let hose = longest.unwrap().clone();
-        session.set_measured(&[hose.id], measured).unwrap();
+        let value = measured.map_or(PropertyValue::Nothing, |one| PropertyValue::Number(one.si()));
+        session.set(Property::MeasuredLength, &[Subject::Run(hose.id)], value).unwrap();
         let hose = session.routing().run(hose.id).unwrap().clone();
         let way = path(&session, &hose);
         let leg = (0..way.len() - 1)
@@ -506,14 +517,16 @@ fn bore_slack_and_measured_length_of_many_hoses_change_in_one_step() {
     let mut session = star();
     let runs: Vec<RunId> = session.routing().runs.iter().map(|run| run.id).collect();
     let before = session.project().clone();
-    session.set_stock(&runs, &StockKey::new("hose-25")).unwrap();
-    session.set_slack(&runs, Ratio::percent(5.0)).unwrap();
-    session.set_measured(&runs, Some(Length::metres(2.0))).unwrap();
+    let hoses: Vec<Subject> = runs.iter().copied().map(Subject::Run).collect();
+    set_bore(&mut session, &runs, "hose-25");
+    session.set(Property::Slack, &hoses, PropertyValue::Number(0.05)).unwrap();
+    session.set(Property::MeasuredLength, &hoses, PropertyValue::Number(2.0)).unwrap();
     for run in &session.routing().runs {
         assert_eq!(run.line.stock, StockKey::new("hose-25"));
         assert_eq!(length(&session, run), 2.0);
     }
-    assert!(session.set_slack(&runs, Ratio::percent(-5.0)).unwrap_err().to_string().contains("slack"));
+    let refused = session.set(Property::Slack, &hoses, PropertyValue::Number(-0.05)).unwrap_err();
+    assert_eq!(refused.to_string(), "Slack: −5 % is out of range; type 0 % to 200 %");
     for _ in 0..3 {
         session.undo();
     }
@@ -610,8 +623,9 @@ fn arrow_keys_move_in_one_step_until_something_else_is_done() {
     assert!(session.is_changed());
     commands::run(&mut session, Command::NudgeRight).unwrap();
     assert!((middle(&session, "M2").x - at.x).abs() < 1e-9);
-    let moved = session.set_place(&[part(&session, "M2")], Axis::Right, 500.0).unwrap_err().to_string();
-    assert!(moved.contains("M2") && moved.contains("metres from the bar's centre"), "{moved}");
+    let manifold = [Subject::Part(part(&session, "M2"))];
+    let moved = session.set(Property::Right, &manifold, PropertyValue::Number(500.0)).unwrap_err();
+    assert_eq!(moved.to_string(), "Right of centre: 500 m is out of range; type −200 m to 200 m");
 }
 
 #[test]
@@ -1133,7 +1147,7 @@ fn a_new_hose_has_fittings_like_those_that_are_there() {
     }
     // Another fitting in use there is taken up; a split gives both new ends theirs.
     let first = session.routing().runs.iter().find(|run| run.line.stock == hose()).unwrap().id;
-    session.set_fittings(&[first], Some(&FittingKey::new("barb-16"))).unwrap();
+    set_fittings(&mut session, first, "barb-16");
     session.join(&hose(), loose(2.0), loose(3.0)).unwrap();
     let drawn = session.routing().runs.last().unwrap().clone();
     assert_eq!(drawn.fittings, [FittingKey::new("barb-16"), FittingKey::new("barb-16")]);
@@ -1158,10 +1172,10 @@ fn another_bore_takes_the_fittings_of_that_bore_and_leaves_chosen_ones() {
     let mut session = demo();
     let hose = run(&session, "H1");
     assert_eq!(hose.fittings, [FittingKey::new("barb-19"), FittingKey::new("barb-19")]);
-    session.set_stock(&[hose.id], &StockKey::new("hose-25")).unwrap();
+    set_bore(&mut session, &[hose.id], "hose-25");
     assert_eq!(run(&session, "H1").fittings, [FittingKey::new("barb-25"), FittingKey::new("barb-25")]);
     session.undo();
-    session.set_fittings(&[hose.id], Some(&FittingKey::new("barb-12"))).unwrap();
+    set_fittings(&mut session, hose.id, "barb-12");
     session
         .join(
             &StockKey::new("hose-19"),
@@ -1511,7 +1525,9 @@ fn a_hose_end_dragged_onto_a_taken_port_changes_places_with_the_hose_there() {
 #[test]
 fn what_follows_the_frame_follows_however_a_part_is_moved() {
     type Move = fn(&mut Session, PartId);
-    let by_field: Move = |session, id| session.set_place(&[id], Axis::Right, 4.0).unwrap();
+    let by_field: Move = |session, id| {
+        session.set(Property::Right, &[Subject::Part(id)], PropertyValue::Number(4.0)).unwrap();
+    };
     let by_turn: Move = |session, id| {
         session.select([Subject::Part(id)]);
         session.turn_by_quarters(2).unwrap();
@@ -1520,8 +1536,10 @@ fn what_follows_the_frame_follows_however_a_part_is_moved() {
         session.select([Subject::Part(id)]);
         session.nudge(0.2, -0.3).unwrap();
     };
-    let by_size: Move =
-        |session, id| session.set_part_entry(&[id], &PartKey::new("manifold-12-middle")).unwrap();
+    let by_size: Move = |session, id| {
+        let size = PropertyValue::Entry(EntryKey::new("manifold-12-middle"));
+        session.set(Property::Size, &[Subject::Part(id)], size).unwrap();
+    };
     for change in [by_field, by_turn, by_keys, by_size] {
         let mut session = star();
         let manifold = part(&session, "M3");
@@ -1621,7 +1639,7 @@ fn a_tee_with_a_branch_in_use_leaves_loose_ends() {
                 .unwrap();
         } else {
             let second = session.routing().runs[1].id;
-            session.set_stock(&[second], &StockKey::new("hose-12")).unwrap();
+            set_bore(&mut session, &[second], "hose-12");
         }
         let count = session.routing().runs.len();
         session.select([Subject::Part(tee)]);

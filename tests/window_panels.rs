@@ -21,6 +21,7 @@ use equirow::files::{self, recovery};
 use equirow::plan::{Control, Edit, PartItem, Subject};
 use equirow::session::Session;
 use equirow::session::commands::{Command, TABLE};
+use equirow::session::properties::{Property, PropertyValue};
 use equirow::window::app::App;
 use window_support::{button, choose, fill, open, open_demo, press, says, show};
 
@@ -573,8 +574,10 @@ fn pressures_and_evenness_are_plotted_over_ground_speed() {
     harness.state_mut().session.look_at_speed(project.duties.first().fastest);
     harness.run_ok();
     assert_eq!(harness.state().speeds.curve(), curve);
-    let runs: Vec<_> = session(&harness).routing().runs.iter().map(|run| run.id).collect();
-    harness.state_mut().session.set_slack(&runs, equirow::quantities::Ratio::percent(30.0)).unwrap();
+    let hoses: Vec<Subject> =
+        session(&harness).routing().runs.iter().map(|run| Subject::Run(run.id)).collect();
+    let slack = PropertyValue::Number(0.3);
+    harness.state_mut().session.set(Property::Slack, &hoses, slack).unwrap();
     harness.run_ok();
     assert_ne!(harness.state().speeds.curve(), curve);
     press(&mut harness, Modifiers::COMMAND, Key::U);

@@ -2,6 +2,12 @@
 
 use super::letters::visible;
 
+/// With its first letter as at the start of a sentence.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// `A`, `A and B`, `A, B and C`.
 pub fn list(words: &[String]) -> String {
     match words {
@@ -101,6 +107,29 @@ pub fn no_formula(words: &str) -> String {
 /// The words of [`no_formula`] as they were.
 pub fn with_formula(cell: &str) -> &str {
     cell.strip_prefix('\'').filter(|rest| rest.starts_with(FORMULA)).unwrap_or(cell)
+}
+
+/// What words with numbers in them are sorted by: pieces of letters and numbers, so that `M2` comes before `M10`.
+pub fn natural_order(text: &str) -> Vec<(String, u64)> {
+    let mut pieces: Vec<(String, u64)> = vec![(String::new(), 0)];
+    let mut in_number = false;
+    for c in text.chars() {
+        if let Some(digit) = c.to_digit(10) {
+            in_number = true;
+            if let Some(last) = pieces.last_mut() {
+                last.1 = last.1.saturating_mul(10).saturating_add(u64::from(digit));
+            }
+        } else {
+            if in_number {
+                pieces.push((String::new(), 0));
+                in_number = false;
+            }
+            if let Some(last) = pieces.last_mut() {
+                last.0.extend(c.to_lowercase());
+            }
+        }
+    }
+    pieces
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! The one table of units: what a quantity is called, shown in and accepted in.
 
+use std::ops::RangeInclusive;
+
 use serde::{Deserialize, Serialize};
 
 use super::parse::{self, ParseNumberError};
@@ -319,6 +321,27 @@ impl Measure {
             .or_else(|| all.iter().find(|known| known.symbol.to_lowercase() == lower))
             .map(|known| self.stored_from(number, *known))
             .ok_or_else(|| ParseNumberError::unknown_unit(typed, unit, self.accepted()))
+    }
+
+    /// A value within a range, all in the stored unit; beyond it the refusal in words, with what was typed where rounding
+    /// would make another number of it.
+    pub fn within(
+        self,
+        value: f64,
+        range: &RangeInclusive<f64>,
+        typed: Option<&str>,
+        system: UnitSystem,
+    ) -> Result<f64, String> {
+        if range.contains(&value) {
+            return Ok(value);
+        }
+        let said = match (typed, self.parse(&self.short_number(value, system), system)) {
+            (Some(typed), Ok(same)) if same != value => typed.trim().to_owned(),
+            (Some(typed), Err(_)) => typed.trim().to_owned(),
+            _ => self.short_text(value, system),
+        };
+        let (least, most) = (self.short_text(*range.start(), system), self.short_text(*range.end(), system));
+        Err(format!("{said} is out of range; type {least} to {most}"))
     }
 
     /// The units that may be typed, as a list in words.

@@ -1,11 +1,14 @@
 //! Everything of the routing in hand as tables: what stands in each cell as text, how it is sorted, and which lines a
 //! filter leaves. Numbers are sorted as numbers.
 
+use super::bulk::Common;
+use super::ends::end_words;
+use super::properties::{Input, Property, PropertyValue};
 use super::{Session, rows};
 use crate::drawing::deviation::signed_percent;
-use crate::plan::Manifold;
+use crate::plan::words::natural_order;
 use crate::plan::{
-    ElementKind, End, EntryKey, FeedElement, FeedGeometry, FittingKey, PartId, PartItem, RowFeed, Subject,
+    ElementKind, FeedElement, FeedGeometry, FittingKey, PartItem, PartKey, RowFeed, RowId, Subject,
 };
 use crate::quantities::{Length, Measure};
 
@@ -39,33 +42,49 @@ impl Table {
 
     /// Its columns, without units.
     pub const fn columns(self) -> &'static [Column] {
-        use Column as C;
+        use Column::{self as C, Property as P};
         match self {
-            Self::Parts => {
-                &[C::Tag, C::Kind, C::Size, C::Section, C::Right, C::Forward, C::Height, C::Pressure, C::Flow]
-            }
+            Self::Parts => &[
+                P(Property::Tag),
+                C::Kind,
+                P(Property::Size),
+                C::Section,
+                P(Property::Right),
+                P(Property::Forward),
+                P(Property::Height),
+                C::Pressure,
+                C::Flow,
+            ],
             Self::Hoses => &[
-                C::Tag,
-                C::Size,
-                C::Fittings,
-                C::From,
-                C::To,
-                C::Slack,
+                P(Property::Tag),
+                P(Property::Bore),
+                P(Property::Fittings),
+                P(Property::From),
+                P(Property::To),
+                P(Property::Slack),
                 C::Length,
-                C::Measured,
+                P(Property::MeasuredLength),
                 C::Flow,
                 C::Velocity,
                 C::Loss,
             ],
-            Self::Feeds => &[C::Tag, C::Rows, C::From, C::Tube, C::Valve, C::Metering, C::Length],
+            Self::Feeds => &[
+                P(Property::Tag),
+                C::Rows,
+                P(Property::From),
+                P(Property::Tube),
+                P(Property::Piece(ElementKind::CheckValve)),
+                P(Property::Metering),
+                C::Length,
+            ],
             Self::Rows => &[
                 C::Row,
                 C::Section,
-                C::Right,
-                C::Forward,
-                C::Height,
-                C::Manifold,
-                C::Metering,
+                P(Property::Right),
+                P(Property::Forward),
+                P(Property::OutletHeight),
+                P(Property::FedFrom),
+                P(Property::Metering),
                 C::Target,
                 C::Flow,
                 C::Deviation,
@@ -77,52 +96,26 @@ impl Table {
 /// A column of a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Column {
-    /// The tag people read.
-    Tag,
+    /// A property, which can be set in its cells.
+    Property(Property),
     /// Number of a row.
     Row,
     /// Kind of a part.
     Kind,
-    /// Size of a part or bore of a hose.
-    Size,
     /// The section that carries it.
     Section,
-    /// Metres right of the centre.
-    Right,
-    /// Metres forward.
-    Forward,
-    /// Metres above the ground.
-    Height,
     /// Gauge pressure.
     Pressure,
     /// Flow through it.
     Flow,
-    /// Fittings at the ends of a hose and along it.
-    Fittings,
-    /// Where it starts.
-    From,
-    /// Where it ends.
-    To,
-    /// Slack.
-    Slack,
     /// Length with slack and allowances, or as measured.
     Length,
-    /// Length measured on the bar.
-    Measured,
     /// Velocity.
     Velocity,
     /// Pressure lost.
     Loss,
     /// Numbers of rows.
     Rows,
-    /// Delivery tube.
-    Tube,
-    /// Check valve.
-    Valve,
-    /// Metering element.
-    Metering,
-    /// Manifold and outlet that feed a row.
-    Manifold,
     /// What a row should get.
     Target,
     /// Deviation from it.
@@ -131,50 +124,37 @@ pub enum Column {
 
 impl Column {
     /// Its wording.
-    pub const fn label(self) -> &'static str {
-        match self {
-            Self::Tag => "Tag",
+    pub fn label(self) -> String {
+        let label = match self {
+            Self::Property(property) => return property.heading(),
             Self::Row => "Row",
             Self::Kind => "Kind",
-            Self::Size => "Size",
             Self::Section => "Section",
-            Self::Right => "Right",
-            Self::Forward => "Forward",
-            Self::Height => "Height",
             Self::Pressure => "Pressure",
             Self::Flow => "Flow",
-            Self::Fittings => "Fittings",
-            Self::From => "From",
-            Self::To => "To",
-            Self::Slack => "Slack",
             Self::Length => "Length",
-            Self::Measured => "Measured",
             Self::Velocity => "Velocity",
             Self::Loss => "Loss",
             Self::Rows => "Rows",
-            Self::Tube => "Tube",
-            Self::Valve => "Check valve",
-            Self::Metering => "Metering",
-            Self::Manifold => "Fed from",
             Self::Target => "Target",
             Self::Deviation => "Deviation",
-        }
+        };
+        label.to_owned()
     }
 
     /// What its numbers measure in a table; none for words.
-    pub const fn measure(self, table: Table) -> Option<Measure> {
+    pub fn measure(self, table: Table) -> Option<Measure> {
         match self {
-            Self::Right | Self::Forward | Self::Height | Self::Length | Self::Measured => {
-                Some(Measure::Distance)
-            }
+            Self::Property(property) => property.measure(),
+            Self::Length => Some(Measure::Distance),
             Self::Pressure => Some(Measure::Pressure),
             Self::Loss => Some(Measure::Loss),
             Self::Flow if matches!(table, Table::Rows) => Some(Measure::RowFlow),
             Self::Flow => Some(Measure::TotalFlow),
             Self::Target => Some(Measure::RowFlow),
-            Self::Slack | Self::Deviation => Some(Measure::Percent),
+            Self::Deviation => Some(Measure::Percent),
             Self::Velocity => Some(Measure::Velocity),
-            _ => None,
+            Self::Row | Self::Kind | Self::Section | Self::Rows => None,
         }
     }
 }
@@ -254,127 +234,58 @@ fn compare(a: &Cell, b: &Cell) -> std::cmp::Ordering {
             let value = |one: &Option<f64>| one.unwrap_or(f64::INFINITY);
             value(a).total_cmp(&value(b))
         }
-        (Cell::Words(a), Cell::Words(b)) => natural(a).cmp(&natural(b)),
+        (Cell::Words(a), Cell::Words(b)) => natural_order(a).cmp(&natural_order(b)),
         (Cell::Number(_), Cell::Words(_)) => std::cmp::Ordering::Less,
         (Cell::Words(_), Cell::Number(_)) => std::cmp::Ordering::Greater,
-    }
-}
-
-/// Pieces of letters and numbers.
-fn natural(text: &str) -> Vec<(String, u64)> {
-    let mut pieces: Vec<(String, u64)> = vec![(String::new(), 0)];
-    let mut in_number = false;
-    for c in text.chars() {
-        if let Some(digit) = c.to_digit(10) {
-            in_number = true;
-            if let Some(last) = pieces.last_mut() {
-                last.1 = last.1.saturating_mul(10).saturating_add(u64::from(digit));
-            }
-        } else {
-            if in_number {
-                pieces.push((String::new(), 0));
-                in_number = false;
-            }
-            if let Some(last) = pieces.last_mut() {
-                last.0.extend(c.to_lowercase());
-            }
-        }
-    }
-    pieces
-}
-
-/// The words for an end of a hose or feed.
-pub fn end_words(session: &Session, end: &End) -> String {
-    match end {
-        End::Supply => "supply".to_owned(),
-        End::Loose(_) => "loose end".to_owned(),
-        End::Port(port) => {
-            let name = session.geometry().anchors.port_name(*port);
-            format!("{}, {name}", session.tag_of(Subject::Part(port.part)))
-        }
     }
 }
 
 fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
     let project = session.project();
     let routing = session.routing();
-    let size = |entry: &EntryKey| {
-        project.catalogue.any_item(entry).map_or_else(String::new, |item| item.size(project.units))
-    };
     let words = |text: &str| Cell::Words(text.to_owned());
     let section = |id| words(project.bar.section(id).map_or("", |section| section.name.as_str()));
+    if let Column::Property(property) = column {
+        return match property.of(session, subject) {
+            _ if property.input() == Input::List => Cell::Words(list_words(session, subject, property)),
+            Common::Same(PropertyValue::Words(words)) => Cell::Words(words),
+            Common::Same(PropertyValue::Number(number)) => Cell::Number(Some(number)),
+            _ => Cell::Number(None),
+        };
+    }
     let found = match subject {
         Subject::Part(id) => routing.part(id).map(|part| {
             let outcome = session.outcome().part(id);
-            let place = session.geometry().anchors.part(id).map_or(part.position, |placed| placed.at);
             match column {
-                Column::Tag => words(&part.tag),
                 Column::Kind => words(project.catalogue.item(&part.entry).map_or("", PartItem::kind)),
-                Column::Size => Cell::Words(
-                    project
-                        .catalogue
-                        .item(&part.entry)
-                        .map_or_else(String::new, |item| item.choice(project.units)),
-                ),
                 Column::Section => section(part.section),
-                Column::Right => Cell::Number(Some(place.x)),
-                Column::Forward => Cell::Number(Some(place.y)),
-                Column::Height => Cell::Number(Some(place.z)),
                 Column::Pressure => Cell::Number(outcome.and_then(|one| one.pressure).map(|one| one.si())),
                 _ => Cell::Number(outcome.and_then(|one| one.flow).map(|one| one.si())),
             }
         }),
-        Subject::Run(id) => routing.run(id).map(|run| {
+        Subject::Run(id) => routing.run(id).map(|_| {
             let outcome = session.outcome().run(id);
             match column {
-                Column::Tag => words(&run.tag),
-                Column::Size => Cell::Words(size(&run.line.stock)),
-                Column::Fittings => Cell::Words(fitting_words(session, &run.fittings)),
-                Column::From => Cell::Words(end_words(session, &run.from)),
-                Column::To => Cell::Words(end_words(session, &run.to)),
-                Column::Slack => Cell::Number(Some(run.line.slack.si())),
                 Column::Length => Cell::Number(session.geometry().run(id).map(|laid| laid.length.si())),
-                Column::Measured => Cell::Number(run.line.measured.map(Length::si)),
                 Column::Flow => Cell::Number(outcome.and_then(|one| one.flow).map(|one| one.si().abs())),
                 Column::Velocity => Cell::Number(outcome.and_then(|one| one.velocity).map(|one| one.si())),
                 _ => Cell::Number(outcome.and_then(|one| one.loss).map(|one| one.si().abs())),
             }
         }),
-        Subject::Feed(id) => routing.feed(id).map(|feed| match column {
-            Column::Tag => words(&feed.tag),
-            Column::Rows => Cell::Words(feed_rows(session, feed)),
-            Column::From => Cell::Words(end_words(session, &feed.from)),
-            Column::Tube => Cell::Words(elements(session, feed, |one| matches!(one, FeedElement::Tube(_)))),
-            Column::Valve => Cell::Words(elements(session, feed, |one| one.is(ElementKind::CheckValve))),
-            Column::Metering => Cell::Words(elements(session, feed, FeedElement::is_metering)),
-            _ => {
-                let tubes = session.geometry().feed(id).into_iter().flat_map(FeedGeometry::tubes);
-                let sum = tubes.map(|tube| tube.length).sum::<Length>().si();
-                Cell::Number(Some(sum).filter(|sum| *sum > 0.0))
+        Subject::Feed(id) => routing.feed(id).map(|feed| {
+            if column == Column::Rows {
+                return Cell::Words(feed_rows(session, feed));
             }
+            let tubes = session.geometry().feed(id).into_iter().flat_map(FeedGeometry::tubes);
+            let sum = tubes.map(|tube| tube.length).sum::<Length>().si();
+            Cell::Number(Some(sum).filter(|sum| *sum > 0.0))
         }),
         Subject::Row(id) => project.bar.row(id).map(|row| {
             let connection = session.outcome().connection(id);
             let outcome = session.outcome().row(id);
-            let place = project.bar.outlet(row);
             match column {
                 Column::Row => Cell::Number(Some(f64::from(row.number))),
                 Column::Section => section(row.section),
-                Column::Right => Cell::Number(Some(place.x)),
-                Column::Forward => Cell::Number(Some(place.y)),
-                Column::Height => Cell::Number(Some(place.z)),
-                Column::Manifold => Cell::Words(match connection.and_then(|one| one.outlet) {
-                    Some((part, number)) => format!("{}.{number}", session.tag_of(Subject::Part(part))),
-                    None if row.left_out => "left out".to_owned(),
-                    None => routing
-                        .feed_of(id)
-                        .map_or_else(|| "not fed".to_owned(), |feed| end_words(session, &feed.from)),
-                }),
-                Column::Metering => Cell::Words(
-                    routing
-                        .feed_of(id)
-                        .map_or_else(String::new, |feed| elements(session, feed, FeedElement::is_metering)),
-                ),
                 Column::Target => Cell::Number(connection.map(|one| one.target.si())),
                 Column::Flow => Cell::Number(outcome.map(|one| one.flow.si())),
                 _ => Cell::Number(outcome.and_then(|one| one.deviation).map(|one| one.si())),
@@ -382,6 +293,52 @@ fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
         }),
     };
     found.unwrap_or(Cell::Number(None))
+}
+
+/// A property that is chosen from a list, in the few words of a cell.
+fn list_words(session: &Session, subject: Subject, property: Property) -> String {
+    let project = session.project();
+    let routing = session.routing();
+    let feed = match subject {
+        Subject::Feed(id) => routing.feed(id),
+        Subject::Row(id) => routing.feed_of(id),
+        Subject::Part(_) | Subject::Run(_) => None,
+    };
+    let of_feed = |fits: &dyn Fn(&FeedElement) -> bool| {
+        feed.map_or_else(String::new, |feed| elements(session, feed, fits))
+    };
+    match (property, subject, property.of(session, subject)) {
+        (Property::Fittings, Subject::Run(id), _) => {
+            routing.run(id).map_or_else(String::new, |run| fitting_words(session, &run.fittings))
+        }
+        (Property::Tube, ..) => of_feed(&|one| matches!(one, FeedElement::Tube(_))),
+        (Property::Piece(kind), ..) => of_feed(&|one| one.is(kind)),
+        (Property::Metering, ..) => of_feed(&FeedElement::is_metering),
+        (Property::FedFrom, Subject::Row(id), _) => fed_from(session, id),
+        (Property::Size, _, Common::Same(PropertyValue::Entry(key))) => {
+            let item =
+                project.catalogue.key::<PartKey>(&key).and_then(|key| project.catalogue.item(&key).copied());
+            item.map_or_else(String::new, |item| item.choice(project.units))
+        }
+        (_, _, Common::Same(PropertyValue::Entry(key))) => {
+            project.catalogue.any_item(&key).map_or_else(String::new, |item| item.size(project.units))
+        }
+        (_, _, Common::Same(PropertyValue::End(end))) => end_words(session, &end),
+        _ => String::new(),
+    }
+}
+
+/// The outlet that feeds a row, or why none does.
+fn fed_from(session: &Session, id: RowId) -> String {
+    let row = session.project().bar.row(id);
+    match session.outcome().connection(id).and_then(|one| one.outlet) {
+        Some((part, number)) => format!("{}.{number}", session.tag_of(Subject::Part(part))),
+        None if row.is_some_and(|row| row.left_out) => "left out".to_owned(),
+        None => {
+            let feed = session.routing().feed_of(id);
+            feed.map_or_else(|| "not fed".to_owned(), |feed| end_words(session, &feed.from))
+        }
+    }
 }
 
 /// A deviation with its sign, or why there is none.
@@ -434,44 +391,22 @@ fn elements(session: &Session, feed: &RowFeed, fits: impl Fn(&FeedElement) -> bo
     sizes.join(", ")
 }
 
-/// Manifolds of the routing by tag, with how many outlets are free.
-pub fn manifolds(session: &Session) -> Vec<(PartId, String, usize)> {
-    let routing = session.routing();
-    let taken = |id: PartId| {
-        let ports = routing.connections().filter(|(port, _)| port.part == id);
-        ports.filter(|(port, _)| matches!(port.port, crate::plan::Port::Outlet(_))).count()
-    };
-    let mut all: Vec<(PartId, String, usize)> = routing
-        .parts
-        .iter()
-        .filter_map(|part| match session.project().catalogue.item(&part.entry) {
-            Some(PartItem::Manifold(Manifold { outlets, .. })) => {
-                let free = usize::from(*outlets).saturating_sub(taken(part.id));
-                Some((part.id, part.tag.clone(), free))
-            }
-            _ => None,
-        })
-        .collect();
-    all.sort_by_key(|(_, tag, _)| natural(tag));
-    all
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::files;
+
+    const TAG: Column = Column::Property(Property::Tag);
 
     #[test]
     fn tables_hold_everything_and_sort_and_filter() {
         let session = Session::new(files::demo(), None);
         let all = |table, filter: &str, by, falling| lines(&session, table, filter, by, falling);
         assert_eq!(all(Table::Rows, "", Column::Row, false).len(), 40);
-        assert_eq!(all(Table::Feeds, "", Column::Tag, false).len(), session.routing().feeds.len());
-        assert_eq!(all(Table::Parts, "", Column::Tag, false).len(), session.routing().parts.len());
-        let tags: Vec<String> = all(Table::Feeds, "", Column::Tag, false)
-            .iter()
-            .map(|line| line.cells[0].text(None, &session))
-            .collect();
+        assert_eq!(all(Table::Feeds, "", TAG, false).len(), session.routing().feeds.len());
+        assert_eq!(all(Table::Parts, "", TAG, false).len(), session.routing().parts.len());
+        let tags: Vec<String> =
+            all(Table::Feeds, "", TAG, false).iter().map(|line| line.cells[0].text(None, &session)).collect();
         let at = |tag: &str| tags.iter().position(|one| one == tag).unwrap();
         assert!(at("T2") < at("T10"), "numbers in tags count as numbers");
         let rows = all(Table::Rows, "", Column::Deviation, true);
@@ -484,7 +419,7 @@ mod tests {
             .collect();
         assert_eq!(deviations.len(), 40);
         assert!(deviations.windows(2).all(|pair| pair[0] >= pair[1]));
-        let manifolds = all(Table::Parts, "manifold centre", Column::Tag, false);
+        let manifolds = all(Table::Parts, "manifold centre", TAG, false);
         assert!(!manifolds.is_empty() && manifolds.len() < session.routing().parts.len());
         assert!(all(Table::Rows, "no such words", Column::Row, false).is_empty());
     }

@@ -8,8 +8,8 @@ use std::fmt;
 use super::obstacle::Obstacle;
 use super::side::Side;
 use crate::files::{ReadError, WriteError};
-use crate::plan::PartKey;
 use crate::plan::edit::EditError;
+use crate::plan::{EntryKey, PartKey};
 
 /// Why an action was refused; nothing has changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -54,6 +54,17 @@ pub enum Refusal {
     EverySectionHasManifold,
     /// No manifold of the catalogue has enough outlets for these sections with their rows.
     NoManifoldFor(Vec<String>),
+    /// A number lies beyond the range of its property.
+    OutOfRange {
+        /// The property's name.
+        property: String,
+        /// The number, and from where to where it may be.
+        why: String,
+    },
+    /// A property can't be set to a value of that kind.
+    NoSuchValue(String),
+    /// The catalogue has no such entry of the kind that is asked for.
+    NotOfThisKind(EntryKey),
     /// The last routing can't be deleted.
     LastRouting,
     /// The last duty can't be removed.
@@ -216,6 +227,13 @@ impl fmt::Display for Refusal {
                 "{}: no manifold of the catalogue has enough outlets; add a larger one, or place two by hand",
                 sections.join(", ")
             ),
+            Self::OutOfRange { property, why } => write!(out, "{property}: {why}"),
+            Self::NoSuchValue(property) => {
+                write!(out, "{property} can't be set to that; choose another value")
+            }
+            Self::NotOfThisKind(entry) => {
+                write!(out, "The catalogue has no {entry} of this kind; choose another entry")
+            }
             Self::LastRouting => {
                 out.write_str("A project keeps one routing at least; add another before deleting this one")
             }

@@ -14,7 +14,6 @@ use crate::plan::{
     Anchors, BarPoint, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId, Routing,
     RowFeed, Run, RunId, StockItem, StockKey, Subject,
 };
-use crate::quantities::{Length, Ratio};
 
 /// A barb narrower than this share of its hose's bore was not made for that hose (common practice, no source).
 const NARROWEST_BARB: f64 = 0.6;
@@ -119,7 +118,7 @@ impl Session {
     }
 
     /// Changes hoses in one step; the allowances follow the hinges crossed.
-    pub fn change_runs(
+    pub(super) fn change_runs(
         &mut self,
         name: &str,
         runs: &[RunId],
@@ -142,7 +141,7 @@ impl Session {
 
     /// Gives hoses another stock, and with it another bore. Fittings that were the usual ones of the old stock become
     /// those of the new one; others stay.
-    pub fn set_stock(&mut self, runs: &[RunId], stock: &StockKey) -> Result<(), Refusal> {
+    pub(super) fn set_stock(&mut self, step: &str, runs: &[RunId], stock: &StockKey) -> Result<(), Refusal> {
         let routing = self.routing();
         let mut usual: BTreeMap<StockKey, Vec<FittingKey>> = BTreeMap::new();
         for run in runs.iter().filter_map(|id| routing.run(*id)) {
@@ -152,7 +151,7 @@ impl Session {
             }
         }
         let new = self.usual_fittings(stock);
-        self.change_runs("Change the hose", runs, |run| {
+        self.change_runs(step, runs, |run| {
             let old = usual.get(&run.line.stock).map(Vec::as_slice).unwrap_or_default();
             if run.line.stock != *stock && !run.fittings.is_empty() && run.fittings == old {
                 run.fittings.clone_from(&new);
@@ -188,12 +187,6 @@ impl Session {
             _ => None,
         });
         fits.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
-    }
-
-    /// Gives hoses one fitting at each end, or takes all of theirs away.
-    pub fn set_fittings(&mut self, runs: &[RunId], fitting: Option<&FittingKey>) -> Result<(), Refusal> {
-        let both: Vec<FittingKey> = fitting.into_iter().flat_map(|one| [one.clone(), one.clone()]).collect();
-        self.change_runs("Change the fittings", runs, |run| run.fittings.clone_from(&both))
     }
 
     /// Gives hoses the fittings that are usual for their stock.
@@ -243,17 +236,6 @@ impl Session {
         };
         let name = format!("Add a fitting to {}", found.tag);
         self.change_runs(&name, &[run], |run| run.fittings.push(fitting.clone()))
-    }
-
-    /// Gives hoses another slack.
-    pub fn set_slack(&mut self, runs: &[RunId], slack: Ratio) -> Result<(), Refusal> {
-        self.change_runs("Change the slack", runs, |run| run.line.slack = slack)
-    }
-
-    /// Gives hoses a measured length in place of the computed one, or takes it back.
-    pub fn set_measured(&mut self, runs: &[RunId], measured: Option<Length>) -> Result<(), Refusal> {
-        let name = if measured.is_some() { "Measured length" } else { "Computed length" };
-        self.change_runs(name, runs, |run| run.line.measured = measured)
     }
 
     /// Puts a waypoint into a hose, in the leg that is nearest.

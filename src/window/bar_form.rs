@@ -12,7 +12,6 @@ use eframe::egui::{
 use super::canvas::{paint, ruler};
 use super::dialogs::{Answer, given_up};
 use super::number_field::NumberField;
-use super::panels::capital;
 use super::settings;
 use super::text_field::TextField;
 use super::theme::{self, Theme};
@@ -25,6 +24,7 @@ use crate::plan::lay_out::{
     lay_out, layout_of, section_name, usual_order,
 };
 use crate::plan::refit::refit;
+use crate::plan::words::capital;
 use crate::plan::{Bar, Project, Routing, RoutingGeometry, RoutingId};
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
 

@@ -12,10 +12,10 @@ use super::panels::choice;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
-use crate::plan::EntryKey;
-use crate::plan::Key;
+use crate::plan::Subject;
 use crate::quantities::Measure;
 use crate::session::bulk::Common;
+use crate::session::properties::{Input, NumberInput, Property, PropertyValue};
 use crate::session::{Refusal, Session};
 
 /// The refusal of the last choice in a list, as long as nothing else changed since.
@@ -110,46 +110,99 @@ pub fn text(
     ui.end_row();
 }
 
-/// An entry of the catalogue, from those that fit.
-pub fn stock<K: Key>(
-    ui: &mut Ui,
-    session: &mut Session,
-    name: &str,
-    value: Common<K>,
-    fits: impl Fn(&K::Item) -> bool,
-    apply: impl FnOnce(&mut Session, &K) -> Result<(), Refusal>,
-) {
-    stock_with(ui, session, name, value, fits, apply, |_| ());
+/// A property of things, as it is entered, with what they share of it; nothing where none of them has it.
+pub fn property(ui: &mut Ui, session: &mut Session, property: Property, subjects: &[Subject]) {
+    named_property(ui, session, property, &property.name(), subjects);
 }
 
-/// The same with something more beside the list.
-pub fn stock_with<K: Key, R: Default + 'static>(
+/// The same under a name that says more.
+pub fn named_property(
     ui: &mut Ui,
     session: &mut Session,
+    property: Property,
     name: &str,
-    value: Common<K>,
-    fits: impl Fn(&K::Item) -> bool,
-    apply: impl FnOnce(&mut Session, &K) -> Result<(), Refusal>,
+    subjects: &[Subject],
+) {
+    let value = session.shared(property, subjects);
+    if value == Common::None {
+        return;
+    }
+    match property.input() {
+        Input::Words => {
+            let words = match value.same() {
+                Some(PropertyValue::Words(words)) => words,
+                _ => String::new(),
+            };
+            text(ui, session, name, &words, |session, words| {
+                session.set(property, subjects, PropertyValue::Words(words.to_owned()))
+            });
+        }
+        Input::Number(NumberInput { measure, range, .. }) => {
+            let value = value.map(|value| match value {
+                PropertyValue::Number(number) => Some(number),
+                _ => None,
+            });
+            number(ui, session, name, measure, value, range, |session, number| {
+                session.set(property, subjects, PropertyValue::Number(number))
+            });
+        }
+        Input::Tick(words) => {
+            let value = value.map(|value| Some(value == PropertyValue::Yes(true)));
+            tick(ui, session, name, words, value, |session, yes| {
+                session.set(property, subjects, PropertyValue::Yes(yes))
+            });
+        }
+        Input::List => {
+            let mut offered = session.choices(property, subjects);
+            // One that is offered no more is still what it is.
+            if let Common::Same(value @ PropertyValue::Entry(key)) = &value
+                && !offered.iter().any(|(one, _)| one == value)
+            {
+                offered.insert(0, (value.clone(), key.to_string()));
+            }
+            let list = List { name, value, offered, beside: 0.0 };
+            self::list(ui, session, list, |session, value| session.set(property, subjects, value), |_| ());
+        }
+    }
+}
+
+/// A list to choose one from.
+pub struct List<'a, T> {
+    /// Its name.
+    pub name: &'a str,
+    /// What is chosen; nothing is shown where nothing has one.
+    pub value: Common<T>,
+    /// What is offered, with wording.
+    pub offered: Vec<(T, String)>,
+    /// Room that what stands beside the list takes, points.
+    pub beside: f32,
+}
+
+/// Shows a list, with something more beside it.
+pub fn list<T: Clone + PartialEq, R: Default>(
+    ui: &mut Ui,
+    session: &mut Session,
+    List { name, value, offered, beside: room }: List<T>,
+    apply: impl FnOnce(&mut Session, T) -> Result<(), Refusal>,
     beside: impl FnOnce(&mut Ui) -> R,
 ) -> R {
     let id = ui.make_persistent_id(("refused", name));
     let refused = refusal(ui, id, session);
-    let mixed = value == Common::Mixed;
-    let Some(now) = value.same().or(mixed.then(|| K::of_entry(EntryKey::new("")))) else {
+    if value == Common::None {
         return R::default();
-    };
-    let project = session.project();
-    let mut offered = project.catalogue.offered(project.units, fits);
+    }
+    let mixed = value == Common::Mixed;
+    let now = value.same();
+    let mut offered: Vec<(Option<T>, String)> =
+        offered.into_iter().map(|(one, words)| (Some(one), words)).collect();
     if mixed {
-        offered.insert(0, (now.clone(), "mixed".to_owned()));
+        offered.insert(0, (None, "mixed".to_owned()));
     }
     label(ui, name);
     let more = ui.vertical(|ui| {
         let mut chosen = now.clone();
         let more = ui
             .horizontal(|ui| {
-                let room =
-                    if std::any::TypeId::of::<R>() == std::any::TypeId::of::<()>() { 0.0 } else { 26.0 };
                 ui.scope(|ui| {
                     ui.set_max_width((ui.available_width() - room).min(WIDE));
                     choice(ui, name, &mut chosen, &offered);
@@ -157,8 +210,8 @@ pub fn stock_with<K: Key, R: Default + 'static>(
                 beside(ui)
             })
             .inner;
-        if chosen != now {
-            carry_out(ui, id, session, |session| apply(session, &chosen));
+        if let Some(chosen) = chosen.filter(|chosen| now.as_ref() != Some(chosen)) {
+            carry_out(ui, id, session, |session| apply(session, chosen));
         }
         if let Some(refused) = &refused {
             super::bar_form::warn(ui, refused);

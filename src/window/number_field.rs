@@ -125,22 +125,7 @@ impl NumberField<'_> {
 
     fn read(&self, text: &str) -> Result<f64, String> {
         let value = self.measure.parse(text, self.units).map_err(|error| error.to_string())?;
-        if self.range.contains(&value) {
-            Ok(value)
-        } else {
-            let (least, most) = (*self.range.start(), *self.range.end());
-            // What rounding would make another number of is said as it was typed.
-            let short = self.measure.short_number(value, self.units);
-            let said = match self.measure.parse(&short, self.units) {
-                Ok(same) if same == value => self.measure.short_text(value, self.units),
-                _ => text.trim().to_owned(),
-            };
-            Err(format!(
-                "{said} is out of range; type {} to {}",
-                self.measure.short_text(least, self.units),
-                self.measure.short_text(most, self.units)
-            ))
-        }
+        self.measure.within(value, &self.range, Some(text), self.units)
     }
 }
 

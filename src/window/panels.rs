@@ -10,7 +10,7 @@ use super::text_field::TextField;
 use super::theme::Theme;
 use crate::checks::{Finding, Severity, hidden_words};
 use crate::hydraulics::SupplyState;
-use crate::plan::Key;
+use crate::plan::words::capital;
 use crate::plan::{Edit, PartItem, PartKey, PartKind, StockItem, StockKey, Subject};
 use crate::quantities::Measure;
 use crate::session::commands::Command;
@@ -87,18 +87,10 @@ fn tool_button(ui: &mut Ui, session: &mut Session, name: &str, command: Command,
     }
 }
 
-/// With its first letter as at the start of a sentence.
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
-/// A list to choose a catalogue entry from, with its name for screen readers.
-pub fn choice<K: Key>(ui: &mut Ui, name: &str, value: &mut K, entries: &[(K, String)]) {
-    let text = entries
-        .iter()
-        .find(|(key, _)| key == value)
-        .map_or_else(|| value.to_string(), |(_, text)| text.clone());
+/// A list to choose from, with its name for screen readers.
+pub fn choice<T: Clone + PartialEq>(ui: &mut Ui, name: &str, value: &mut T, entries: &[(T, String)]) {
+    let text =
+        entries.iter().find(|(one, _)| one == value).map_or_else(String::new, |(_, text)| text.clone());
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(&text)
         .width((ui.available_width() - 8.0).clamp(60.0, 186.0))

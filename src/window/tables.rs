@@ -12,13 +12,11 @@ use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
-use crate::plan::{
-    ElementItem, ElementKey, ElementKind, End, EntryKey, FittingItem, FittingKey, Item, PartId, PartItem,
-    PartKey, StockItem, StockKey, Subject,
-};
-use crate::quantities::{Length, Measure, Ratio, UnitSystem};
-use crate::session::bulk::Axis;
+use crate::plan::Subject;
+use crate::quantities::{Measure, UnitSystem};
+use crate::session::bulk::Common;
 use crate::session::listing::{self, Cell, Column, Line, Table};
+use crate::session::properties::{Input, NumberInput, Property, PropertyValue};
 use crate::session::{Refusal, Session};
 
 const LINE_HEIGHT: f32 = 22.0;
@@ -43,24 +41,6 @@ pub struct Tables {
     focused: bool,
     refused: Option<Refusal>,
     enter: bool,
-}
-
-/// What a cell asks for.
-enum Ask {
-    Tag(String),
-    Size(PartKey),
-    Stock(StockKey),
-    Place(Axis, f64),
-    Slack(f64),
-    Measured(Option<f64>),
-    End(bool, End),
-    Outlet(End),
-    Tube(StockKey),
-    Piece(ElementKind, ElementKey),
-    Metering(EntryKey),
-    Manifold(Option<PartId>),
-    Fittings(Option<FittingKey>),
-    OutletHeight(f64),
 }
 
 impl Tables {
@@ -268,7 +248,7 @@ impl Tables {
                             {
                                 ask = Some(found);
                             }
-                            if !is_chosen || !is_field(session, line.subject, *column) {
+                            if !is_chosen || property_of(session, line.subject, *column).is_none() {
                                 let text = match column {
                                     Column::Deviation => listing::deviation_words(cell),
                                     _ => cell.text(column.measure(table), session),
@@ -299,8 +279,14 @@ impl Tables {
             self.choose(session, index, modifiers.shift, modifiers.command);
             keys.request_focus();
         }
-        if let (Some(ask), Some(subject)) = (ask, self.chosen) {
-            self.refused = carry_out(session, subject, ask).err();
+        if let (Some((property, value)), Some(subject)) = (ask, self.chosen) {
+            let subjects = if property.is_of_one_alone() {
+                vec![subject]
+            } else {
+                let alike = |one: &&Subject| std::mem::discriminant(*one) == std::mem::discriminant(&subject);
+                session.selection().iter().filter(alike).copied().collect()
+            };
+            self.refused = session.set(property, &subjects, value).err();
             if let Some(refused) = &self.refused {
                 typing::refuse(ui.ctx(), refused);
             }
@@ -330,33 +316,28 @@ fn words(ui: &mut Ui, text: &str, right: bool) {
 
 const fn width(column: Column) -> f32 {
     match column {
-        Column::Tag | Column::Row => 60.0,
+        Column::Property(Property::Tag) | Column::Row => 60.0,
         Column::Section => 120.0,
-        Column::From | Column::To => 128.0,
-        Column::Kind | Column::Size | Column::Fittings | Column::Metering | Column::Tube | Column::Valve => {
-            112.0
-        }
-        Column::Measured => 92.0,
+        Column::Property(Property::From | Property::To) => 128.0,
+        Column::Kind
+        | Column::Property(
+            Property::Size
+            | Property::Bore
+            | Property::Fittings
+            | Property::Metering
+            | Property::Tube
+            | Property::Piece(_),
+        ) => 112.0,
+        Column::Property(Property::MeasuredLength) => 92.0,
         _ => 84.0,
     }
 }
 
-/// The cell of a chosen line can be changed.
-fn is_field(session: &Session, subject: Subject, column: Column) -> bool {
-    use Column as C;
-    match subject {
-        Subject::Part(id) => match column {
-            C::Tag | C::Size => true,
-            C::Right | C::Forward | C::Height => {
-                session.routing().part(id).is_some_and(|part| part.mount.is_none())
-            }
-            _ => false,
-        },
-        Subject::Run(_) => {
-            matches!(column, C::Tag | C::Size | C::Fittings | C::From | C::To | C::Slack | C::Measured)
-        }
-        Subject::Feed(_) => matches!(column, C::Tag | C::From | C::Tube | C::Valve | C::Metering),
-        Subject::Row(_) => matches!(column, C::Manifold | C::Metering | C::Height),
+/// The property that a cell of a chosen line sets.
+fn property_of(session: &Session, subject: Subject, column: Column) -> Option<Property> {
+    match column {
+        Column::Property(property) => Some(property).filter(|one| one.can_be_set(session, subject)),
+        _ => None,
     }
 }
 
@@ -377,30 +358,33 @@ fn number(
     field.show(ui, None)
 }
 
-fn pick<T: PartialEq + Clone>(
+/// A list; what is clicked in it, also where the line has that already: others that are selected may not.
+fn pick(
     ui: &mut Ui,
     name: &str,
-    now: &T,
+    now: Option<&PropertyValue>,
     shown: &str,
-    all: Vec<(T, String)>,
-) -> Option<T> {
-    let mut value = now.clone();
+    all: Vec<(PropertyValue, String)>,
+) -> Option<PropertyValue> {
+    let mut chosen = None;
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(shown)
         .width(ui.available_width() - 8.0)
         .truncate()
         .show_ui(ui, |ui| {
             for (one, label) in all {
-                ui.selectable_value(&mut value, one, label);
+                if ui.selectable_label(now == Some(&one), label).clicked() {
+                    chosen = Some(one);
+                }
             }
         })
         .response;
     let label = format!("{name}: {shown}");
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, &label));
-    (value != *now).then_some(value)
+    chosen
 }
 
-/// A cell as a field; what it asks for.
+/// A cell as a field; what it sets.
 fn field(
     ui: &mut Ui,
     session: &Session,
@@ -408,156 +392,54 @@ fn field(
     column: Column,
     cell: &Cell,
     enter: bool,
-) -> Option<Ask> {
-    if !is_field(session, subject, column) {
-        return None;
-    }
-    let project = session.project();
-    let routing = session.routing();
+) -> Option<(Property, PropertyValue)> {
+    let property = property_of(session, subject, column)?;
     let tag = session.tag_of(subject);
-    let name = format!("{} of {tag}", column.label());
-    let shown = cell.text(None, session);
-    let value = if let Cell::Number(value) = cell { *value } else { None };
-    let far = crate::plan::validate::FARTHEST;
-    let (catalogue, units) = (&project.catalogue, project.units);
-    match column {
-        Column::Tag => tag_field(ui, &name, &tag, enter).map(Ask::Tag),
-        Column::Size => match subject {
-            Subject::Part(id) => {
-                let part = routing.part(id)?;
-                let item = project.catalogue.item(&part.entry)?;
-                let same = |one: &PartItem| one.item_kind() == item.item_kind();
-                pick(ui, &name, &part.entry, &shown, catalogue.offered(units, same)).map(Ask::Size)
-            }
-            Subject::Run(id) => {
-                let hoses = |one: &StockItem| matches!(one, StockItem::Hose(_) | StockItem::Tube(_));
-                let all = catalogue.offered(units, hoses);
-                pick(ui, &name, &routing.run(id)?.line.stock, &shown, all).map(Ask::Stock)
-            }
-            _ => None,
-        },
-        Column::Fittings => {
-            let fittings =
-                catalogue.offered::<FittingKey>(units, |one| matches!(one, FittingItem::Fitting(_)));
-            let both = fittings.into_iter().map(|(key, size)| (Some(Some(key)), format!("2 × {size}")));
-            let all = both.chain([(Some(None), "none".to_owned())]).collect();
-            pick(ui, &name, &None, &shown, all).flatten().map(Ask::Fittings)
-        }
-        Column::Right => number(ui, session, &name, Measure::Distance, value, -far..=far)
-            .map(|at| Ask::Place(Axis::Right, at)),
-        Column::Forward => number(ui, session, &name, Measure::Distance, value, -far..=far)
-            .map(|at| Ask::Place(Axis::Forward, at)),
-        Column::Height => {
-            let at = number(ui, session, &name, Measure::Distance, value, -5.0..=20.0)?;
-            Some(if matches!(subject, Subject::Row(_)) {
-                Ask::OutletHeight(at)
-            } else {
-                Ask::Place(Axis::Up, at)
-            })
-        }
-        Column::Slack => number(ui, session, &name, Measure::Percent, value, 0.0..=2.0).map(Ask::Slack),
-        Column::Measured => {
-            let mut found = None;
+    let name = format!("{} of {tag}", property.heading());
+    let value = match property.input() {
+        Input::Words => words_field(ui, &name, &cell.text(None, session), enter).map(PropertyValue::Words),
+        Input::Number(NumberInput { measure, range, cleared }) => {
+            let value = if let Cell::Number(value) = cell { *value } else { None };
+            let show = |ui: &mut Ui| number(ui, session, &name, measure, value, range.clone());
+            let Some((hover, label)) = cleared else {
+                return Some((property, PropertyValue::Number(show(ui)?)));
+            };
             ui.horizontal(|ui| {
                 ui.spacing_mut().item_spacing.x = 2.0;
-                found = number(ui, session, &name, Measure::Distance, value, 0.01..=far)
-                    .map(|at| Ask::Measured(Some(at)));
+                let mut found = show(ui).map(PropertyValue::Number);
                 if value.is_some() {
-                    let clear = ui.small_button("×").on_hover_text("Use the computed length again");
+                    let clear = ui.small_button("×").on_hover_text(hover);
                     clear.widget_info(|| {
-                        egui::WidgetInfo::labeled(
-                            egui::accesskit::Role::Button,
-                            true,
-                            format!("Compute length of {tag}"),
-                        )
+                        let label = format!("{label} of {tag}");
+                        egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, label)
                     });
                     if clear.clicked() {
-                        found = Some(Ask::Measured(None));
+                        found = Some(PropertyValue::Nothing);
                     }
                 }
-            });
-            found
+                found
+            })
+            .inner
         }
-        Column::From | Column::To => {
-            let at_start = column == Column::From;
-            let (now, all) = match subject {
-                Subject::Run(id) => {
-                    let run = routing.run(id)?;
-                    (if at_start { run.from } else { run.to }, session.ends_for(id, at_start))
-                }
-                Subject::Feed(id) => (routing.feed(id)?.from, session.outlets_for(id)),
-                _ => return None,
-            };
-            let all = all.into_iter().map(|end| (end, listing::end_words(session, &end))).collect();
-            let end = pick(ui, &name, &now, &shown, all)?;
-            Some(if matches!(subject, Subject::Feed(_)) { Ask::Outlet(end) } else { Ask::End(at_start, end) })
+        Input::Tick(words) => {
+            let mut yes = property.of(session, subject) == Common::Same(PropertyValue::Yes(true));
+            ui.checkbox(&mut yes, words).changed().then_some(PropertyValue::Yes(yes))
         }
-        Column::Tube => {
-            let all = catalogue.offered(units, |one| matches!(one, StockItem::Tube(_)));
-            pick(ui, &name, &StockKey::new(""), &shown, all).map(Ask::Tube)
+        Input::List => {
+            let now = property.of(session, subject).same();
+            let all = session.choices(property, &[subject]);
+            pick(ui, &name, now.as_ref(), &cell.text(None, session), all)
         }
-        Column::Valve => {
-            let all = catalogue.offered(units, |one| matches!(one, ElementItem::CheckValve(_)));
-            pick(ui, &name, &ElementKey::new(""), &shown, all)
-                .map(|key| Ask::Piece(ElementKind::CheckValve, key))
-        }
-        Column::Metering => {
-            pick(ui, &name, &EntryKey::new(""), &shown, catalogue.offered(units, Item::is_metering))
-                .map(Ask::Metering)
-        }
-        Column::Manifold => {
-            // No entry is the one in hand: choosing the same manifold again changes nothing.
-            let all = listing::manifolds(session)
-                .into_iter()
-                .map(|(id, tag, free)| (Some(Some(id)), format!("{tag}, {free} free")))
-                .chain([(Some(None), "no manifold".to_owned())])
-                .collect();
-            pick(ui, &name, &None, &shown, all).flatten().map(Ask::Manifold)
-        }
-        _ => None,
-    }
+    };
+    Some((property, value?))
 }
 
-fn tag_field(ui: &mut Ui, name: &str, tag: &str, enter: bool) -> Option<String> {
+fn words_field(ui: &mut Ui, name: &str, words: &str, enter: bool) -> Option<String> {
     let id = ui.make_persistent_id(("tag", name));
-    let field = TextField { width: 50.0, beneath: false, ..TextField::new(name, tag) };
+    let field = TextField { width: 50.0, beneath: false, ..TextField::new(name, words) };
     field.show_with(ui, id, None, |response| {
         if enter {
             response.request_focus();
         }
     })
-}
-
-/// Carries it out for every selected line of the kind; the reason where it is refused.
-fn carry_out(session: &mut Session, subject: Subject, ask: Ask) -> Result<(), Refusal> {
-    let chosen = session.chosen();
-    match (subject, ask) {
-        (_, Ask::Tag(tag)) => session.rename(subject, &tag),
-        (Subject::Part(id), Ask::Size(key)) => {
-            // Several parts of other kinds may be selected too.
-            let kind = |id: &PartId| {
-                let part = session.routing().part(*id)?;
-                session.project().catalogue.item(&part.entry).map(PartItem::kind)
-            };
-            let same: Vec<PartId> =
-                chosen.parts.iter().filter(|other| kind(other) == kind(&id)).copied().collect();
-            session.set_part_entry(&same, &key)
-        }
-        (_, Ask::Size(_)) => Ok(()),
-        (_, Ask::Stock(stock)) => session.set_stock(&chosen.runs, &stock),
-        (_, Ask::Fittings(fitting)) => session.set_fittings(&chosen.runs, fitting.as_ref()),
-        (_, Ask::Place(axis, at)) => session.set_place(&chosen.parts, axis, at),
-        (_, Ask::Slack(slack)) => session.set_slack(&chosen.runs, Ratio::from_si(slack)),
-        (_, Ask::Measured(length)) => session.set_measured(&chosen.runs, length.map(Length::from_si)),
-        (Subject::Run(id), Ask::End(at_start, end)) => session.reconnect(id, at_start, end),
-        (Subject::Feed(id), Ask::Outlet(end)) => session.reconnect_feed(id, end),
-        (_, Ask::Tube(stock)) => session.set_tubes(&chosen.feeds, &stock),
-        (_, Ask::Piece(kind, key)) => session.set_pieces(&chosen.feeds, kind, &key),
-        (_, Ask::Metering(key)) => session.set_metering(&chosen.feeds, &key),
-        (_, Ask::Manifold(manifold)) => session.assign_rows(manifold, &chosen.rows),
-        (_, Ask::OutletHeight(height)) => {
-            session.change_rows(&chosen.rows, |row| row.outlet_height = Length::from_si(height))
-        }
-        (_, Ask::End(..) | Ask::Outlet(_)) => Ok(()),
-    }
 }

@@ -7,6 +7,7 @@ use std::f64::consts::PI;
 use super::Contender;
 use crate::hydraulics::Numbers;
 use crate::hydraulics::Outcome;
+use crate::plan::words::capital;
 use crate::plan::{
     ElementGeometry, End, EntryKey, FeedElement, Item, LaidRouting, PartId, PartItem, PartKey, Project,
     StockItem, StockKey,
@@ -368,11 +369,6 @@ impl List {
             self.add(&Group::Cost, key, name, Unit::Money, better, cost(project, entries));
         }
     }
-}
-
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// What all these entries cost together: whole, or not known.

@@ -13,7 +13,7 @@ use crate::plan::{End, PartItem, part};
 use crate::quantities::Measure;
 use crate::session::snap::{Snap, SnapTo};
 use crate::session::tool::{Gesture, Handle};
-use crate::session::{Ghost, Session, Tool, listing};
+use crate::session::{Ghost, Session, Tool, ends};
 use crate::window::status_line;
 use crate::window::theme::Theme;
 
@@ -182,7 +182,7 @@ fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>,
         marks.word(end - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
     }
     if let Some(end) = joined_to(session, pointer, reach) {
-        let words = listing::end_words(session, &end);
+        let words = ends::end_words(session, &end);
         marks.word(at + Vec2::new(0.0, 30.0), words, 11.0, theme.soft);
     }
     let ghosts = session.ghosts(pointer, reach);
