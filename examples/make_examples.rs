@@ -9,8 +9,8 @@
 #![expect(clippy::expect_used, reason = "a tool for whoever changes the examples: it stops where it fails")]
 
 use equirow::plan::{
-    BlankingPlug, CheckValve, Fitting, FittingForm, Gauge, InletFilter, Manifold, MeteringOrifice,
-    SectionValve, SmallTee, Tee,
+    BlankingPlug, CheckValve, Fitting, FittingForm, FlowIndicator, FlowMeter, Gauge, InletFilter, Manifold,
+    MeteringOrifice, SectionValve, SmallTee, Tee,
 };
 use std::path::Path;
 
@@ -189,6 +189,33 @@ pub fn catalogue() -> Catalogue {
         }));
         add(format!("section-valve-{bore}"), format!("Section valve, {bore} mm"), item);
     }
+    for (bore, least, greatest) in [(12.0, 2.0, 40.0), (19.0, 5.0, 100.0)] {
+        let item = Item::from(FlowMeter {
+            bore: mm(bore),
+            k: 1.5,
+            least: Flow::litres_per_minute(least),
+            greatest: Flow::litres_per_minute(greatest),
+            rated: Pressure::bar(10.0),
+        });
+        add(
+            format!("flow-meter-{bore}"),
+            format!("Flow meter, {bore} mm, {least} to {greatest} L/min"),
+            item,
+        );
+    }
+    for (bore, shows) in [(3.0, 0.1), (5.0, 0.3)] {
+        let item = Item::from(FlowIndicator {
+            k: 3.0,
+            bore: mm(bore),
+            shows_from: Flow::litres_per_minute(shows),
+            rated: Pressure::bar(8.0),
+        });
+        add(
+            format!("flow-indicator-{bore}"),
+            format!("Flow indicator for a row, {bore} mm, shows from {shows} L/min"),
+            item,
+        );
+    }
     for (inlet, word, with) in
         [(ManifoldInlet::End, "end", "at its end"), (ManifoldInlet::Middle, "middle", "in its middle")]
     {
@@ -266,6 +293,10 @@ fn connection(item: &Item, key: &str) -> String {
         ) => {
             format!("{} internal thread, both ports", thread(*bore))
         }
+        Item::Part(PartItem::FlowMeter(FlowMeter { bore, .. })) => {
+            format!("{} internal thread, both ports", thread(*bore))
+        }
+        Item::Element(ElementItem::FlowIndicator(_)) => "push-in for 8 mm tube in, 8 mm stem out".to_owned(),
         Item::Part(PartItem::Tee(Tee { bore, .. })) => format!("{} internal thread, three", thread(*bore)),
         Item::Part(PartItem::Manifold(Manifold { bore, inlet, .. })) => {
             // With the inlet at one end there is no end without a port.

@@ -8,7 +8,8 @@
 )]
 
 use equirow::plan::{
-    CheckValve, Fitting, InletFilter, Manifold, MeteringOrifice, SectionValve, SmallTee, Tee,
+    CheckValve, Fitting, FlowIndicator, FlowMeter, InletFilter, Manifold, MeteringOrifice, SectionValve,
+    SmallTee, Tee,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::PI;
@@ -68,7 +69,7 @@ fn item(session: &Session, id: PartId) -> PartItem {
 /// Places a part of a kind as people do: the command takes it in hand, a click places it.
 fn place(session: &mut Session, kind: PartKind, at: Point2) -> PartId {
     let before = session.routing().parts.len();
-    let command = Command::that_places(kind);
+    let command = Command::Place(kind);
     commands::run(session, command).unwrap();
     assert!(matches!(session.tool(), Tool::Place(_)), "{kind:?} is not in hand");
     click(session, at);
@@ -178,6 +179,7 @@ fn every_part_that_is_placed_stands_in_hoses_and_in_the_network() {
         let (k, bore) = match item {
             PartItem::InletFilter(InletFilter { k, bore, .. })
             | PartItem::SectionValve(SectionValve { k, bore, .. })
+            | PartItem::FlowMeter(FlowMeter { k, bore, .. })
             | PartItem::Manifold(Manifold { k, bore, .. }) => (k, bore),
             PartItem::Tee(Tee { k_through, bore, .. }) => (k_through, bore),
             PartItem::Gauge(_) | PartItem::BlankingPlug(_) => continue,
@@ -187,6 +189,7 @@ fn every_part_that_is_placed_stands_in_hoses_and_in_the_network() {
             Item::Part(
                 PartItem::InletFilter(InletFilter { k, .. })
                 | PartItem::SectionValve(SectionValve { k, .. })
+                | PartItem::FlowMeter(FlowMeter { k, .. })
                 | PartItem::Manifold(Manifold { k, .. }),
             ) => {
                 *k *= 2.0;
@@ -260,7 +263,10 @@ fn every_part_that_is_placed_is_drawn_and_described() {
         let fact = |name| card.facts.iter().any(|(one, _)| *one == name);
         if item.passes_on() {
             assert!(words.contains("drop "), "{kind:?} passes liquid on, its loss is not described: {words}");
-            assert!(fact("Takes") && fact("Flow in"), "{kind:?} has no loss on its card: {card:?}");
+            assert!(
+                fact("Takes") && (fact("Flow in") || fact("Reads")),
+                "{kind:?} has no loss on its card: {card:?}"
+            );
         }
         let linked = if kind.facts().plumbing == Plumbing::OnPort { "On" } else { "Fed by" };
         assert!(fact(linked), "{kind:?}: its card says not what it is on: {card:?}");
@@ -280,6 +286,7 @@ const fn size_of(kind: PartKind) -> (Option<f64>, f64, f64) {
         PartKind::InletFilter => (Some(0.10), 0.10, 10.0),
         PartKind::Tee => (Some(0.06), 0.06, 3.6),
         PartKind::SectionValve => (Some(0.06), 0.06, 8.5),
+        PartKind::FlowMeter => (Some(0.07), 0.07, 8.0),
         PartKind::Manifold => (None, 0.05, 8.5),
         PartKind::Gauge => (Some(0.06), 0.06, 8.0),
         PartKind::BlankingPlug => (Some(0.03), 0.03, 3.5),
@@ -399,6 +406,14 @@ const fn shown(kind: PartKind) -> Shown {
             set: &[],
             buttons: &["To the other side"],
         },
+        PartKind::FlowMeter => Shown {
+            card: &["Pressure in", "Pressure out", "Takes", "Reads", "Fed by"],
+            says: &["drop ", "reads "],
+            turned: "inlet faces",
+            numbers: &["Pressure", "Reads", "Pressure drop"],
+            set: &[],
+            buttons: &[],
+        },
         PartKind::SectionValve => Shown {
             card: &["Pressure in", "Pressure out", "Takes", "Flow in", "Fed by"],
             says: &["drop "],
@@ -496,6 +511,7 @@ const fn part_in_legend(kind: PartKind) -> &'static str {
         PartKind::InletFilter => "filter",
         PartKind::Tee => "connected",
         PartKind::SectionValve => "shut-off valve, open",
+        PartKind::FlowMeter => "flow meter",
         PartKind::Manifold => "pump",
         PartKind::Gauge => "gauge",
         PartKind::BlankingPlug => "plugged",
@@ -508,6 +524,7 @@ const fn in_legend(kind: ItemKind) -> &'static str {
         ItemKind::Part(kind) => part_in_legend(kind),
         ItemKind::Stock(StockKind::MeteringTube) => "metering tube",
         ItemKind::Element(ElementKind::MeteringOrifice) => "metering orifice",
+        ItemKind::Element(ElementKind::FlowIndicator) => "flow indicator, with the least flow it shows",
         ItemKind::Element(ElementKind::CheckValve) => "check valve with spring, opens downwards",
         ItemKind::Fitting(FittingKind::Fitting) => "fitting",
         ItemKind::Stock(StockKind::Hose | StockKind::Tube) | ItemKind::Fitting(FittingKind::SmallTee) => {
@@ -842,6 +859,15 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
                 .0;
                 (more, loss(&outcome, k, flow, bore))
             }
+            Item::Element(ElementItem::FlowIndicator(FlowIndicator { k, bore, .. })) => {
+                let more = dearer(project, key, |item| {
+                    if let Item::Element(ElementItem::FlowIndicator(FlowIndicator { k, .. })) = item {
+                        *k *= 2.0;
+                    }
+                })
+                .0;
+                (more, loss(&outcome, k, flow, bore))
+            }
             Item::Fitting(FittingItem::SmallTee(SmallTee { k, bore })) => {
                 let more = dearer(project, key, |item| {
                     if let Item::Fitting(FittingItem::SmallTee(SmallTee { k, .. })) = item {
@@ -1013,13 +1039,13 @@ fn every_element_of_a_row_feed_has_a_symbol_on_the_drawing_to_scale() {
     };
     for kind in ItemKind::all() {
         let drawn = match kind {
-            ItemKind::Stock(StockKind::MeteringTube | StockKind::Tube)
-            | ItemKind::Element(ElementKind::MeteringOrifice | ElementKind::CheckValve) => true,
+            ItemKind::Stock(StockKind::MeteringTube | StockKind::Tube) | ItemKind::Element(_) => true,
             ItemKind::Fitting(FittingKind::Fitting) => false,
             ItemKind::Part(
                 PartKind::InletFilter
                 | PartKind::Tee
                 | PartKind::SectionValve
+                | PartKind::FlowMeter
                 | PartKind::Manifold
                 | PartKind::Gauge
                 | PartKind::BlankingPlug,

@@ -6,7 +6,6 @@ use super::{Context, Rule};
 use crate::geometry::Point3;
 use crate::hydraulics::losses::static_head;
 use crate::hydraulics::slope::{every_way, height};
-use crate::plan::CheckValve;
 use crate::plan::{ElementItem, ElementKind, FeedElement, RowId};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
@@ -127,10 +126,10 @@ fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
         let Some(own) = branch.and_then(|index| geometry.branches.get(index)) else { continue };
         let ends = geometry.trunk.iter().chain(own);
         let found = path.elements.iter().zip(ends).filter_map(|((element, _), lies)| match element {
-            FeedElement::Piece(ElementKind::CheckValve, entry) => match catalogue.item(entry)? {
-                ElementItem::CheckValve(CheckValve { closing, .. }) => Some((*closing, lies.from.place)),
-                ElementItem::MeteringOrifice(_) => None,
-            },
+            FeedElement::Piece(ElementKind::CheckValve, entry) => {
+                let ElementItem::CheckValve(valve) = catalogue.item(entry)? else { return None };
+                Some((valve.closing, lies.from.place))
+            }
             _ => None,
         });
         match found.max_by(|a, b| a.0.si().total_cmp(&b.0.si())) {
@@ -181,6 +180,7 @@ fn not_held(
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::plan::CheckValve;
     use crate::plan::Hinge;
     use crate::plan::{ElementItem, Item};
     use crate::quantities::Angle;

@@ -16,6 +16,8 @@ mod at_limit;
 pub mod bend_radius;
 mod closing_pressure;
 mod fed_twice;
+mod flow_indicator;
+mod flow_meter_range;
 mod flows_backward;
 mod gauge_range;
 pub mod hinge_slack;
@@ -77,7 +79,7 @@ pub struct Rule {
 pub const CLOSING_PRESSURE: &str = closing_pressure::RULE.name;
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 38] = [
+pub const RULES: [Rule; 40] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -110,6 +112,8 @@ pub const RULES: [Rule; 38] = [
     measured_length::RULE,
     mesh::RULE,
     gauge_range::RULE,
+    flow_meter_range::RULE,
+    flow_indicator::RULE,
     salt_out::RULE,
     liquid_outside_table::RULE,
     assumed_liquid::RULE,

@@ -8,7 +8,7 @@ use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::Point3;
-use crate::plan::{LineGeometry, PartItem, Port, PortRef, Run};
+use crate::plan::{LineGeometry, Port, PortRef, Run};
 
 pub(super) const RULE: Rule = Rule {
     name: "turn at a port",
@@ -99,8 +99,7 @@ fn turn(here: &Context, port: PortRef, path: &[Point3]) -> Option<(f64, f64)> {
     /// Nearer points are one, metres.
     const ONE_POINT: f64 = 1e-6;
     let item = here.item(here.routing.part(port.part)?)?;
-    if matches!(item, PartItem::Gauge(_) | PartItem::BlankingPlug(_)) || matches!(port.port, Port::Outlet(_))
-    {
+    if item.is_on_port() || matches!(port.port, Port::Outlet(_)) {
         return None;
     }
     let facing = here.routing.geometry.anchors.placed_port(port)?.facing;

@@ -243,7 +243,9 @@ impl Sample {
                 velocity: None,
                 reynolds: Some(8000.0),
                 drop: Some(match element {
-                    FeedElement::Tube(_) | FeedElement::Fitting(_) => Pressure::kilopascals(0.1),
+                    FeedElement::Tube(_)
+                    | FeedElement::Fitting(_)
+                    | FeedElement::Piece(ElementKind::FlowIndicator, _) => Pressure::kilopascals(0.1),
                     FeedElement::Piece(ElementKind::CheckValve, _) => Pressure::bar(0.25),
                     FeedElement::Piece(ElementKind::MeteringOrifice, _)
                     | FeedElement::MeteringTube { .. } => Pressure::bar(1.5),

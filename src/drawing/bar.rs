@@ -11,6 +11,8 @@ use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, S
 use super::symbols;
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::outcome::{Outcome, RowOutcome, RowState};
+use crate::plan::kinds::Reading;
+use crate::plan::kinds::symbol::{Beside, TagFrom};
 use crate::plan::part::place_offset;
 use crate::plan::{
     BarPoint, ElementGeometry, End, FeedElement, FeedId, LaidRouting, Line, LineGeometry, Part, PartId,
@@ -618,35 +620,32 @@ impl Drawing<'_> {
         // A part turned by a quarter is as deep as it was long.
         let upright = turn.si().cos().abs() < std::f64::consts::FRAC_1_SQRT_2;
         let (clear_x, clear_y) = if upright { (across, along) } else { (along, across) };
+        let facts = item.facts();
         let mut wordings = vec![part.tag.clone()];
-        let mut places = vec![Place::Right, Place::Left, Place::Above, Place::Below];
+        let mut places: Vec<Place> = facts.tag.sides.iter().map(|side| place_beside(*side)).collect();
         let numbered = self.options.detail == Detail::Close || self.options.marked.contains(&subject);
-        match item {
-            PartItem::Manifold(_) if upright => {}
-            // The body is for the numbers of its outlets then.
-            PartItem::Manifold(_) if numbered => {
-                places = vec![Place::Left, Place::Right, Place::Above, Place::Below];
+        if item.is_for_rows() && !upright {
+            // Where the body is not for the numbers of its outlets, the tag stands in it.
+            places = vec![Place::Left, Place::Right, Place::Above];
+            if numbered {
+                places.push(Place::Below);
+            } else {
+                places.insert(0, Place::Inside);
             }
-            PartItem::Manifold(_) => {
-                places = vec![Place::Inside, Place::Left, Place::Right, Place::Above];
+        }
+        let flow = self.numbers.and_then(|outcome| outcome.part(part.id)?.flow);
+        let reads = match facts.reading {
+            Some(Reading::Pressure) => {
+                pressure.map(|one| Measure::Pressure.text(one.si(), self.options.units))
             }
-            PartItem::Gauge(_) => {
-                if let Some(pressure) = pressure {
-                    let reads = Measure::Pressure.text(pressure.si(), self.options.units);
-                    wordings.insert(0, format!("{} · {reads}", part.tag));
-                }
-                places = vec![Place::Right, Place::Left, Place::Above];
-            }
-            PartItem::Tee(_) => places = vec![Place::Above, Place::Right, Place::Left, Place::Below],
-            // A plug says nothing by its tag until there is room for it.
-            PartItem::BlankingPlug(_) => places = vec![Place::Below, Place::Right, Place::Left],
-            PartItem::SectionValve(_) => {
-                if part.shut {
-                    wordings.insert(0, format!("{} shut", part.tag));
-                }
-                places = vec![Place::Above, Place::Below, Place::Right, Place::Left];
-            }
-            PartItem::InletFilter(_) => {}
+            Some(Reading::Flow) => flow.map(|one| Measure::TotalFlow.text(one.si(), self.options.units)),
+            None => None,
+        };
+        if let Some(reads) = reads {
+            wordings.insert(0, format!("{} · {reads}", part.tag));
+        }
+        if part.shut && facts.can_be_shut {
+            wordings.insert(0, format!("{} shut", part.tag));
         }
         if let Some(pressure) = pressure.filter(|_| shade.is_some()) {
             let reads = Measure::Pressure.text(pressure.si(), self.options.units);
@@ -654,11 +653,10 @@ impl Drawing<'_> {
         }
         let text = Text { at: at.flat(), places, clear_x, clear_y, wordings, room: None, role: Role::Tag };
         let ink = shade.map_or(Ink::Words, Ink::OnPressure);
-        let from_scale = match item {
-            PartItem::BlankingPlug(_) => 120.0,
-            // From afar a tee is a dot that explains itself.
-            PartItem::Tee(_) => OVERVIEW_BELOW,
-            _ => 0.0,
+        let from_scale = match facts.tag.from {
+            TagFrom::Near => 120.0,
+            TagFrom::Nearer => OVERVIEW_BELOW,
+            TagFrom::Afar => 0.0,
         };
         let tag = DrawItem::new(Layer::Tags, Shape::Text(text), ink).of(subject).from_scale(from_scale);
         self.items.push(tag);
@@ -944,6 +942,15 @@ fn nearest_neighbour(points: &[Point2]) -> f64 {
     let pairs =
         points.iter().enumerate().flat_map(|(index, a)| points[index + 1..].iter().map(|b| a.distance(*b)));
     pairs.filter(|away| *away > 1e-6).min_by(f64::total_cmp).unwrap_or(1.0)
+}
+
+const fn place_beside(side: Beside) -> Place {
+    match side {
+        Beside::Right => Place::Right,
+        Beside::Left => Place::Left,
+        Beside::Above => Place::Above,
+        Beside::Below => Place::Below,
+    }
 }
 
 #[cfg(test)]

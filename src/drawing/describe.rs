@@ -3,8 +3,9 @@
 use super::Subject;
 use super::deviation::{signed_percent, why_not_fed};
 use crate::hydraulics::outcome::{Outcome, RowState};
+use crate::plan::kinds::Reading;
 use crate::plan::{
-    End, FeedElement, FeedGeometry, LaidRouting, Part, PartItem, Port, PortRef, Project, RowFeed, RowId, Run,
+    End, FeedElement, FeedGeometry, LaidRouting, Part, Port, PortRef, Project, RowFeed, RowId, Run,
 };
 use crate::quantities::{Measure, UnitSystem};
 
@@ -50,17 +51,18 @@ impl About<'_> {
         }
         if let Some(found) = self.outcome.and_then(|outcome| outcome.part(part.id)) {
             if let Some(pressure) = found.pressure {
-                let reads = if matches!(item, PartItem::Gauge(_)) { "reads " } else { "" };
+                let reads = if item.facts().reading == Some(Reading::Pressure) { "reads " } else { "" };
                 says.push(format!("{reads}{}", self.text(Measure::Pressure, pressure.si())));
             }
             if let Some(flow) = found.flow.filter(|_| !item.is_on_port()) {
-                says.push(self.text(Measure::TotalFlow, flow.si()));
+                let reads = if item.facts().reading == Some(Reading::Flow) { "reads " } else { "" };
+                says.push(format!("{reads}{}", self.text(Measure::TotalFlow, flow.si())));
             }
             if let Some(drop) = found.drop.filter(|_| item.passes_on()) {
                 says.push(format!("drop {}", self.text(Measure::Loss, drop.si())));
             }
         }
-        if matches!(item, PartItem::Manifold(_)) {
+        if item.is_for_rows() {
             says.push(self.rows_of(part));
         } else if let Some(host) = part.mount.and_then(|mount| self.port(mount)) {
             says.push(format!("on {host}"));

@@ -104,10 +104,10 @@ pub fn turned(project: &Project, routing: LaidRouting, part: &Part) -> String {
             });
             says("outlets face", Port::Outlet(1)).map(|words| words + &first.unwrap_or_default())
         }
-        PartItem::Tee(_) => says("branch faces", Port::Branch),
-        PartItem::InletFilter(_) | PartItem::SectionValve(_) => says("inlet faces", Port::In),
         // On a port that says it.
-        PartItem::Gauge(_) | PartItem::BlankingPlug(_) => None,
+        other if other.is_on_port() => None,
+        other if other.has_port(Port::Branch) => says("branch faces", Port::Branch),
+        _ => says("inlet faces", Port::In),
     };
     words.unwrap_or_default()
 }

@@ -40,9 +40,9 @@ pub fn metering_for(project: &Project, duty: &Duty, valve: &ElementKey) -> Optio
     let density = duty.liquid.at(duty.temperature)?.density.si();
     let flow = duty.rate.si() * duty.slowest.si() * project.bar.row_spacing.si();
     let enough = cracking.si() * project.limits.metering_over_cracking.si();
-    let orifices = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| match item {
-        ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. }) => Some((bore.si(), *cd, key)),
-        ElementItem::CheckValve(_) => None,
+    let orifices = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| {
+        let ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. }) = item else { return None };
+        Some((bore.si(), *cd, key))
     });
     let takes = |bore: f64, cd: f64| losses::orifice::loss(cd, bore, density, flow).pressure_pa;
     let fitting = orifices.filter(|(bore, cd, _)| takes(*bore, *cd) >= enough);
@@ -82,9 +82,9 @@ fn is_within(project: &Project, duty: &Duty, cracking: Pressure, metering: Optio
 /// what they don't hold a valve between tank and bar can, while nothing else keeps scatter out of the row flow. Then those
 /// that hold and at least open within the supply's pressure, the one that opens first; then what is left, in the same order.
 pub fn choices(project: &Project, duty: &Duty, standing: Pressure) -> Vec<Choice> {
-    let valves = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| match item {
-        ElementItem::CheckValve(CheckValve { cracking, closing, .. }) => Some((key, *cracking, *closing)),
-        ElementItem::MeteringOrifice(_) => None,
+    let valves = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| {
+        let ElementItem::CheckValve(CheckValve { cracking, closing, .. }) = item else { return None };
+        Some((key, *cracking, *closing))
     });
     let mut ranked: Vec<(u8, f64, Choice)> = valves
         .map(|(valve, cracking, closing)| {

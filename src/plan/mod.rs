@@ -56,8 +56,9 @@ pub use frame_graph::{FrameGraph, FrameWay};
 pub use ids::{DutyId, FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
 pub use kinds::{
     BlankingPlug, CheckValve, ElementItem, ElementKind, Field, Fitting, FittingForm, FittingItem,
-    FittingKind, Gauge, HoseStock, InletFilter, Item, ItemKind, Manifold, ManifoldInlet, MeteringOrifice,
-    PartItem, PartKind, Plumbing, Role, SectionValve, SmallTee, StockItem, StockKind, Tee,
+    FittingKind, FlowIndicator, FlowMeter, Gauge, HoseStock, InletFilter, Item, ItemKind, Manifold,
+    ManifoldInlet, MeteringOrifice, PartItem, PartKind, Plumbing, Role, SectionValve, SmallTee, StockItem,
+    StockKind, Tee,
 };
 pub use limits::Limits;
 pub use liquid::{Liquid, LiquidPoint, LiquidState, Source};

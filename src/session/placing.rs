@@ -1,6 +1,6 @@
 //! Placing and moving parts: by click, by drag, by arrow keys, by number, and one manifold per section.
 
-use crate::plan::{InletFilter, Manifold, SectionValve, Tee};
+use crate::plan::{InletFilter, Manifold};
 use std::f64::consts::FRAC_PI_2;
 
 use super::Session;
@@ -35,12 +35,8 @@ impl Session {
         let as_wide = || {
             let filter = self.filter_bore()?.si();
             let fitting = catalogue.of::<PartKey>().filter(|(_, item)| fits(item));
-            let bores = fitting.filter_map(|(key, item)| match item {
-                PartItem::Tee(Tee { bore, .. }) | PartItem::SectionValve(SectionValve { bore, .. }) => {
-                    Some(((bore.si() - filter).abs(), key))
-                }
-                _ => None,
-            });
+            let in_line = fitting.filter(|(_, item)| item.is_in_line());
+            let bores = in_line.filter_map(|(key, item)| Some(((item.bore()?.si() - filter).abs(), key)));
             bores.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
         };
         last.or_else(as_wide).or_else(|| catalogue.first(&fits))
@@ -145,16 +141,16 @@ impl Session {
 
     /// The port a gauge or plug goes onto; a plug also takes an outlet from a row.
     fn mount_for(&self, item: &PartItem, at: Point2, reach: f64) -> Option<PortRef> {
-        match item {
-            // A manifold's gauge port is made for it: it goes before any other port.
-            PartItem::Gauge(_) => self
+        match (item.is_on_port(), item.facts().closes_ports) {
+            // A manifold's gauge port is made for what is read: it goes before any other port.
+            (true, false) => self
                 .nearest_port(at, reach, |port| port.port == Port::Gauge)
                 .or_else(|| self.gauge_port_under(at))
                 .or_else(|| self.nearest_port(at, reach, |port| self.takes_mounts(port.part))),
-            PartItem::BlankingPlug(_) => self
+            (true, true) => self
                 .nearest_port(at, reach, |port| port.port != Port::Gauge && self.takes_mounts(port.part))
                 .or_else(|| self.fed_outlet_near(at, reach)),
-            _ => None,
+            (false, _) => None,
         }
     }
 
@@ -178,11 +174,9 @@ impl Session {
     /// The free ports that the gauge or plug in hand may be screwed onto, to be shown; empty with any other tool.
     pub fn mounts_in_hand(&self) -> Vec<PortRef> {
         let Tool::Place(entry) = &self.editor.tool else { return Vec::new() };
-        let plug = match self.project().catalogue.item(entry) {
-            Some(PartItem::Gauge(_)) => false,
-            Some(PartItem::BlankingPlug(_)) => true,
-            _ => return Vec::new(),
-        };
+        let item = self.project().catalogue.item(entry).filter(|item| item.is_on_port());
+        let Some(item) = item else { return Vec::new() };
+        let plug = item.facts().closes_ports;
         let taken = connections(self.routing());
         let ports = self.routing().parts.iter().filter(|part| self.takes_mounts(part.id)).flat_map(|part| {
             let item = self.project().catalogue.item(&part.entry);
@@ -226,10 +220,10 @@ impl Session {
             return Err(Refusal::NotInCatalogue(entry.clone()));
         };
         let Some(ghost) = self.ghost(entry, at, reach) else { return Ok(None) };
-        if ghost.mount.is_none() && matches!(item, PartItem::BlankingPlug(_)) {
+        if ghost.mount.is_none() && item.facts().closes_ports {
             return Err(ToolRefusal::NoPortForPlug.into());
         }
-        let fed = ghost.mount.filter(|_| matches!(item, PartItem::BlankingPlug(_))).and_then(|port| {
+        let fed = ghost.mount.filter(|_| item.facts().closes_ports).and_then(|port| {
             let feed = self.routing().feeds.iter().find(|feed| feed.from.port() == Some(port))?;
             feed.branches.first().map(|branch| branch.row)
         });

@@ -19,6 +19,7 @@ use crate::hydraulics::targets::{
     caught_in, course_of_128th_acre, course_seconds, rate_of_catch, water_equivalent,
 };
 use crate::hydraulics::{NoNumbers, NotFed, Outcome, RowState};
+use crate::plan::kinds::Reading;
 use crate::plan::{
     Control, CurvePoint, Duty, ElementItem, Item, LaidRouting, Liquid, Part, PartItem, Project, Routing,
     RowWidths, Source,
@@ -367,6 +368,15 @@ fn read_at<'a>(project: &Project, routing: LaidRouting<'a>) -> Vec<&'a Part> {
     if gauges.is_empty() { of(|item| matches!(item, PartItem::Manifold(_))) } else { gauges }
 }
 
+/// Parts whose flow can be read.
+fn flow_meters<'a>(project: &Project, routing: LaidRouting<'a>) -> Vec<&'a Part> {
+    let reads = |part: &&Part| {
+        let item = project.catalogue.item(&part.entry);
+        item.is_some_and(|item| item.facts().reading == Some(Reading::Flow))
+    };
+    routing.routing.parts.iter().filter(reads).collect()
+}
+
 fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], caption: String) -> Table {
     let units = project.units;
     let parts = read_at(project, routing);
@@ -382,6 +392,11 @@ fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], capt
     for part in &parts {
         columns.push(pressure(format!("{} expected", part.tag)));
         columns.push(pressure(format!("{} read", part.tag)));
+    }
+    let meters: Vec<&Part> = flow_meters(project, routing);
+    for part in &meters {
+        columns.push(Column::measure(format!("{} expected", part.tag), Measure::TotalFlow, units, 1.2));
+        columns.push(Column::measure(format!("{} read", part.tag), Measure::TotalFlow, units, 1.2));
     }
     columns.push(Column::text("Remarks", 2.0));
     let rows = outcomes
@@ -399,6 +414,11 @@ fn pressures(project: &Project, routing: LaidRouting, outcomes: &[Outcome], capt
             for part in &parts {
                 let reading = outcome.part(part.id).and_then(|one| one.pressure);
                 cells.push(Cell::measure(Measure::Pressure, reading, units));
+                cells.push(Cell::FillIn);
+            }
+            for part in &meters {
+                let reading = outcome.part(part.id).and_then(|one| one.flow);
+                cells.push(Cell::measure(Measure::TotalFlow, reading, units));
                 cells.push(Cell::FillIn);
             }
             cells.push(Cell::text(match (numbers, outcome.at_limit()) {

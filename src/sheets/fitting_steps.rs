@@ -166,8 +166,7 @@ impl<'a> Work<'a> {
     }
 
     pub(super) fn is_screwed_on(&self, part: &Part) -> bool {
-        part.mount.is_some()
-            || matches!(self.item(&part.entry), Some(PartItem::Gauge(_) | PartItem::BlankingPlug(_)))
+        part.mount.is_some() || self.item(&part.entry).is_some_and(PartItem::is_on_port)
     }
 
     /// The hose that brings the liquid to a part; none where nothing joins it to the pump.

@@ -8,9 +8,9 @@ use super::panels;
 use super::status_line;
 use super::theme::Theme;
 use crate::hydraulics::{NotFed, RowState};
+use crate::plan::kinds::Reading;
 use crate::plan::{
-    Control, Edit, FeedGeometry, PartId, PartItem, Port, PortRef, Project, RowFeed, RowId, Source, Subject,
-    Supply,
+    Control, Edit, FeedGeometry, PartId, Port, PortRef, Project, RowFeed, RowId, Source, Subject, Supply,
 };
 use crate::quantities::{Length, Measure, Ratio, Speed};
 use crate::session::bulk::Common;
@@ -193,31 +193,26 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             entry::property(ui, session, property, &this);
         }
         entry::property(ui, session, Property::Shut, &this);
-        match item {
-            PartItem::Tee(_) => {
-                let branch = PortRef { part: id, port: Port::Branch };
-                ui.label(RichText::new("Branch").color(Theme::of(ui.visuals()).soft));
-                ui.horizontal_wrapped(|ui| {
-                    let side = session.geometry().anchors.faces(branch).unwrap_or_default();
-                    ui.label(match side {
-                        "front" => "to the front",
-                        "rear" => "to the rear",
-                        "left" => "to the left",
-                        _ => "to the right",
-                    });
-                    let hover = entry_text(Command::BranchOver);
-                    if ui.button("To the other side").on_hover_text(hover).clicked() {
-                        say(ui, commands::run(session, Command::BranchOver).map(drop));
-                    }
+        if item.has_port(Port::Branch) {
+            let branch = PortRef { part: id, port: Port::Branch };
+            ui.label(RichText::new("Branch").color(Theme::of(ui.visuals()).soft));
+            ui.horizontal_wrapped(|ui| {
+                let side = session.geometry().anchors.faces(branch).unwrap_or_default();
+                ui.label(match side {
+                    "front" => "to the front",
+                    "rear" => "to the rear",
+                    "left" => "to the left",
+                    _ => "to the right",
                 });
-                ui.end_row();
-            }
-            PartItem::Manifold(_) => entry::property(ui, session, Property::FedRows, &this),
-            // Nothing else of their own.
-            PartItem::InletFilter(_)
-            | PartItem::SectionValve(_)
-            | PartItem::Gauge(_)
-            | PartItem::BlankingPlug(_) => {}
+                let hover = entry_text(Command::BranchOver);
+                if ui.button("To the other side").on_hover_text(hover).clicked() {
+                    say(ui, commands::run(session, Command::BranchOver).map(drop));
+                }
+            });
+            ui.end_row();
+        }
+        if item.is_for_rows() {
+            entry::property(ui, session, Property::FedRows, &this);
         }
     });
     ui.separator();
@@ -226,10 +221,12 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
         let show = |ui: &mut Ui, name: &str, measure: Measure, value: Option<f64>| {
             fact(ui, name, value.map_or_else(|| "–".to_owned(), |value| measure.text(value, units)));
         };
-        let name = if matches!(item, PartItem::Gauge(_)) { "Reads" } else { "Pressure" };
+        let reads = item.facts().reading;
+        let name = if reads == Some(Reading::Pressure) { "Reads" } else { "Pressure" };
         show(ui, name, Measure::Pressure, outcome.and_then(|one| one.pressure).map(|one| one.si()));
         if !item.is_on_port() {
-            show(ui, "Flow in", Measure::TotalFlow, outcome.and_then(|one| one.flow).map(|one| one.si()));
+            let name = if reads == Some(Reading::Flow) { "Reads" } else { "Flow in" };
+            show(ui, name, Measure::TotalFlow, outcome.and_then(|one| one.flow).map(|one| one.si()));
         }
         let Some(outcome) = outcome else { return };
         if let Some(to_rows) = outcome.flow_to_rows {
@@ -241,7 +238,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
             show(ui, "Pressure drop", Measure::Loss, Some(drop.si()));
         }
     });
-    if matches!(item, PartItem::Manifold(_)) {
+    if item.is_for_rows() {
         let feeds = on_manifold(session, id);
         if !feeds.is_empty() {
             ui.separator();

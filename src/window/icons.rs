@@ -14,7 +14,7 @@ use kurbo::{BezPath, PathEl};
 use crate::session::commands::Command;
 
 /// Names and sources of all icons.
-pub const SOURCES: [(&str, &str); 68] = [
+pub const SOURCES: [(&str, &str); 69] = [
     ("balance-outlets", include_str!("../../icons/balance-outlets.svg")),
     ("blanking-plug", include_str!("../../icons/blanking-plug.svg")),
     ("branch-over", include_str!("../../icons/branch-over.svg")),
@@ -35,6 +35,7 @@ pub const SOURCES: [(&str, &str); 68] = [
     ("fit", include_str!("../../icons/fit.svg")),
     ("fit-section", include_str!("../../icons/fit-section.svg")),
     ("fit-selection", include_str!("../../icons/fit-selection.svg")),
+    ("flow-meter", include_str!("../../icons/flow-meter.svg")),
     ("follow-frame", include_str!("../../icons/follow-frame.svg")),
     ("gauge", include_str!("../../icons/gauge.svg")),
     ("give-rows", include_str!("../../icons/give-rows.svg")),
@@ -151,12 +152,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::SwitchUnits => "units",
         Command::SwitchTheme => "theme",
         Command::Select => "select",
-        Command::PlaceFilter => "inlet-filter",
-        Command::PlaceTee => "tee",
-        Command::PlaceValve => "section-valve",
-        Command::PlaceManifold => "manifold",
-        Command::PlaceGauge => "gauge",
-        Command::PlacePlug => "blanking-plug",
+        Command::Place(kind) => kind.facts().placing.icon,
         Command::JoinHose => "hose",
         Command::GiveRows => "give-rows",
         Command::CommandList => "command-list",

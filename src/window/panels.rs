@@ -24,7 +24,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
     tool_button(ui, session, "Select and move", Command::Select, Tool::Select);
     heading(ui, "Place");
     let mut active = None;
-    let placed = PartKind::ALL.iter().map(|kind| (*kind, Command::that_places(*kind)));
+    let placed = PartKind::ALL.iter().map(|kind| (*kind, Command::Place(*kind)));
     for (kind, command) in placed {
         let name = &capital(kind.words());
         let fits = |item: &PartItem| item.item_kind() == kind;

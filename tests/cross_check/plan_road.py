@@ -80,6 +80,8 @@ def port_offset(item, port):
         return ((-half, 0.0), (-1.0, 0.0)) if name == "In" else ((half, 0.0), (1.0, 0.0))
     if kind == "InletFilter":
         return ((0.0, 0.10), (0.0, 1.0)) if name == "In" else ((0.0, -0.10), (0.0, -1.0))
+    if kind == "FlowMeter":
+        return ((-0.07, 0.0), (-1.0, 0.0)) if name == "In" else ((0.07, 0.0), (1.0, 0.0))
     if kind in ("Tee", "SectionValve"):
         if name == "Branch":
             return (0.0, 0.06), (0.0, 1.0)
@@ -196,8 +198,8 @@ class Assembly:
         at, turn = self.plan.placement(part)
         inner = lambda name, x: self.net.node((part["id"], "inside", name), at + turned(turn, x, 0.0))
         k = lambda value: [(self.laws("k", value), fields["bore"])]
-        if kind in ("InletFilter", "SectionValve"):
-            if not part["shut"]:
+        if kind in ("InletFilter", "SectionValve", "FlowMeter"):
+            if not (kind == "SectionValve" and part["shut"]):
                 self.net.link(port("In"), port("Out"), k=k(fields["k"]))
         elif kind == "Tee":
             middle = inner("middle", 0.0)

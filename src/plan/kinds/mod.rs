@@ -7,6 +7,8 @@ mod blanking_plug;
 mod check_valve;
 pub mod description;
 mod fitting;
+mod flow_indicator;
+mod flow_meter;
 mod gauge;
 mod hose_stock;
 mod inlet_filter;
@@ -32,6 +34,8 @@ pub use description::{
     Reading, Spares,
 };
 pub use fitting::{Fitting, FittingForm};
+pub use flow_indicator::FlowIndicator;
+pub use flow_meter::FlowMeter;
 pub use gauge::Gauge;
 pub use hose_stock::HoseStock;
 pub use inlet_filter::InletFilter;
@@ -154,6 +158,8 @@ described_role! {
     Tee;
     /// Opens or shuts what is behind it.
     SectionValve;
+    /// Shows the flow through it.
+    FlowMeter;
     /// A body with an inlet, a far end and outlets for rows.
     Manifold;
     /// Pressure gauge.
@@ -186,6 +192,8 @@ described_role! {
     MeteringOrifice;
     /// Opens at its cracking pressure, never lets anything back.
     CheckValve;
+    /// Shows whether its row flows.
+    FlowIndicator;
 }
 
 described_role! {

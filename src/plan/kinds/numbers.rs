@@ -45,11 +45,17 @@ pub enum Field {
     Closing,
     /// A fitting turns the way of the liquid: 1; left away where it is straight.
     Elbow,
+    /// Least flow that a flow meter shows right.
+    LeastFlow,
+    /// Greatest flow that it shows right.
+    GreatestFlow,
+    /// Least flow that a flow indicator shows.
+    ShownFlow,
 }
 
 impl Field {
     /// All, in the order of a list's columns.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 21] = [
         Self::Bore,
         Self::Outside,
         Self::Rated,
@@ -68,6 +74,9 @@ impl Field {
         Self::Cracking,
         Self::Closing,
         Self::Elbow,
+        Self::LeastFlow,
+        Self::GreatestFlow,
+        Self::ShownFlow,
     ];
 
     /// Its name, as headings have it.
@@ -91,6 +100,9 @@ impl Field {
             Self::Cracking => "Cracking pressure",
             Self::Closing => "Closing pressure",
             Self::Elbow => "Elbow",
+            Self::LeastFlow => "Least flow",
+            Self::GreatestFlow => "Greatest flow",
+            Self::ShownFlow => "Shows from",
         }
     }
 
@@ -102,6 +114,8 @@ impl Field {
             Self::Roughness => Measure::Roughness,
             Self::Opening => Measure::Opening,
             Self::Rated | Self::FullScale | Self::Cracking | Self::Closing => Measure::Pressure,
+            Self::LeastFlow | Self::GreatestFlow => Measure::TotalFlow,
+            Self::ShownFlow => Measure::RowFlow,
             Self::Loss
             | Self::BranchLoss
             | Self::Outlets

@@ -49,18 +49,8 @@ pub enum Command {
     SwitchTheme,
     /// Select and move.
     Select,
-    /// Place an inlet filter.
-    PlaceFilter,
-    /// Place a tee.
-    PlaceTee,
-    /// Place a section valve.
-    PlaceValve,
-    /// Place a manifold.
-    PlaceManifold,
-    /// Place a gauge.
-    PlaceGauge,
-    /// Place a blanking plug.
-    PlacePlug,
+    /// Place a part of a kind.
+    Place(PartKind),
     /// Join two ports with a hose.
     JoinHose,
     /// Give rows to a manifold.
@@ -272,20 +262,6 @@ pub struct Entry {
     pub keys: Option<Keys>,
     /// What it does, in a sentence.
     pub about: &'static str,
-}
-
-impl Command {
-    /// The one that takes a part of a kind in hand.
-    pub const fn that_places(kind: PartKind) -> Self {
-        match kind {
-            PartKind::InletFilter => Self::PlaceFilter,
-            PartKind::Tee => Self::PlaceTee,
-            PartKind::SectionValve => Self::PlaceValve,
-            PartKind::Manifold => Self::PlaceManifold,
-            PartKind::Gauge => Self::PlaceGauge,
-            PartKind::BlankingPlug => Self::PlacePlug,
-        }
-    }
 }
 
 impl Entry {

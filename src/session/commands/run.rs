@@ -124,12 +124,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         }
         Command::Measure => session.take(Tool::Measure),
         Command::Select => session.take(Tool::Select),
-        Command::PlaceFilter => take_part(session, PartKind::InletFilter)?,
-        Command::PlaceTee => take_part(session, PartKind::Tee)?,
-        Command::PlaceValve => take_part(session, PartKind::SectionValve)?,
-        Command::PlaceManifold => take_part(session, PartKind::Manifold)?,
-        Command::PlaceGauge => take_part(session, PartKind::Gauge)?,
-        Command::PlacePlug => take_part(session, PartKind::BlankingPlug)?,
+        Command::Place(kind) => take_part(session, kind)?,
         Command::ManifoldPerSection => remark = session.manifold_per_section()?,
         Command::MirrorToRight => remark = session.mirror(Side::Left)?,
         Command::MirrorToLeft => remark = session.mirror(Side::Right)?,

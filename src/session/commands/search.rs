@@ -53,14 +53,15 @@ fn distance(typed: &[char], label: &str) -> Option<u32> {
 mod tests {
     use super::super::Command;
     use super::*;
+    use crate::plan::PartKind;
 
     #[test]
     fn a_few_letters_find_a_command() {
         assert_eq!(search("").len(), TABLE.len());
         for (typed, first) in [
-            ("mani", Command::PlaceManifold),
+            ("mani", Command::Place(PartKind::Manifold)),
             ("fit", Command::FitToWindow),
-            ("pm", Command::PlaceManifold),
+            ("pm", Command::Place(PartKind::Manifold)),
             ("save as", Command::SaveAs),
             ("SAVE", Command::Save),
             ("undo", Command::Undo),

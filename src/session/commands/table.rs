@@ -1,6 +1,7 @@
 //! The one table of commands: wording, keys, menu and explanation of each.
 
 use super::names::{Command, Entry, Keys, Menu};
+use crate::plan::PartKind;
 
 const fn plain(key: &'static str) -> Keys {
     Keys { ctrl: false, shift: false, key }
@@ -28,8 +29,34 @@ const fn entry(
     Entry { command, label, menu, keys, about }
 }
 
+/// The command that takes a part of a kind in hand: what the kind says of it.
+const fn placing(kind: PartKind) -> Entry {
+    let own = &kind.facts().placing;
+    entry(Command::Place(kind), own.label, Menu::Place, Some(plain(own.key)), own.about)
+}
+
 /// All commands in the order of the menus.
-pub const TABLE: &[Entry] = &[
+pub const TABLE: &[Entry] = &ALL;
+
+const ALL: [Entry; BEFORE_PLACING.len() + PartKind::ALL.len() + AFTER_PLACING.len()] = {
+    let mut all = [BEFORE_PLACING[0]; BEFORE_PLACING.len() + PartKind::ALL.len() + AFTER_PLACING.len()];
+    let (before, kinds) = (BEFORE_PLACING.len(), PartKind::ALL.len());
+    let mut at = 0;
+    while at < all.len() {
+        all[at] = if at < before {
+            BEFORE_PLACING[at]
+        } else if at < before + kinds {
+            placing(PartKind::ALL[at - before])
+        } else {
+            AFTER_PLACING[at - before - kinds]
+        };
+        at += 1;
+    }
+    all
+};
+
+/// All commands before those that place a part, in the order of the menus.
+const BEFORE_PLACING: &[Entry] = &[
     entry(
         Command::New,
         "New…",
@@ -360,24 +387,10 @@ pub const TABLE: &[Entry] = &[
         Some(plain("S")),
         "Select parts and hoses, drag parts",
     ),
-    entry(Command::PlaceFilter, "Place inlet filter", Menu::Place, Some(plain("I")), "Click where it goes"),
-    entry(Command::PlaceTee, "Place tee", Menu::Place, Some(plain("T")), "Click where it goes"),
-    entry(Command::PlaceValve, "Place section valve", Menu::Place, Some(plain("V")), "Click where it goes"),
-    entry(Command::PlaceManifold, "Place manifold", Menu::Place, Some(plain("M")), "Click where it goes"),
-    entry(
-        Command::PlaceGauge,
-        "Place gauge",
-        Menu::Place,
-        Some(plain("G")),
-        "Click the port it is screwed onto, or a free place",
-    ),
-    entry(
-        Command::PlacePlug,
-        "Place blanking plug",
-        Menu::Place,
-        Some(plain("B")),
-        "Click the port it closes; a row on that outlet takes the next one",
-    ),
+];
+
+/// All commands behind those that place a part, in the order of the menus.
+const AFTER_PLACING: &[Entry] = &[
     entry(
         Command::ManifoldPerSection,
         "One manifold per section",
