@@ -25,8 +25,9 @@ use equirow::quantities::UnitSystem;
 use equirow::session::snap::SnapSettings;
 use equirow::session::{Session, Tool, tool::Gesture};
 use equirow::window::app::App;
+use equirow::window::canvas::shown::Shown;
 use equirow::window::canvas::to_screen;
-use equirow::window::canvas::view::{Canvas, Shown};
+use equirow::window::canvas::view::Canvas;
 use proptest::prelude::*;
 
 fn examples() -> Vec<Project> {

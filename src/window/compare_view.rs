@@ -13,8 +13,9 @@ use eframe::egui::{
     UiBuilder, Vec2, pos2,
 };
 
+use super::canvas::shown::Shown;
 use super::canvas::to_bar;
-use super::canvas::view::{Canvas, Shown};
+use super::canvas::view::Canvas;
 use super::dialogs::{Answer, PathDialog, Purpose};
 use super::number_field::NumberField;
 use super::status_line;

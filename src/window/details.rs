@@ -1,26 +1,26 @@
 //! The panel on the right: everything about what is selected, to read and to change.
 
-use eframe::egui;
 use eframe::egui::{Grid, RichText, Ui};
 
 use super::entry;
 use super::panels;
-use super::status_line;
 use super::theme::Theme;
 use crate::hydraulics::{NotFed, RowState};
 use crate::plan::kinds::Reading;
 use crate::plan::{
-    Control, Edit, FeedGeometry, PartId, Port, PortRef, Project, RowFeed, RowId, Source, Subject, Supply,
+    Control, Edit, FeedGeometry, PartId, Port, PortRef, RowFeed, RowId, Source, Subject, Supply,
 };
 use crate::quantities::{Length, Measure, Ratio, Speed};
+use crate::session::Session;
 use crate::session::bulk::Common;
 use crate::session::commands::{self, Command};
 use crate::session::properties::Property;
-use crate::session::{Refusal, Session};
 
+mod elements;
 mod lines;
 mod several;
 
+use elements::{change, fact, grid, remove_button, say, title, wide_grid};
 use lines::{feed, run, stocks};
 use several::several;
 
@@ -46,38 +46,6 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
             ui.push_id(&selection, |ui| several(ui, session, selection.len()));
         }
     }
-}
-
-fn title(ui: &mut Ui, tag: &str, what: &str) {
-    ui.horizontal_wrapped(|ui| {
-        ui.label(RichText::new(tag).size(17.0).strong());
-        ui.label(RichText::new(what).size(15.0).color(Theme::of(ui.visuals()).soft));
-    });
-    ui.add_space(4.0);
-}
-
-fn fact(ui: &mut Ui, name: &str, text: impl Into<String>) {
-    entry::label(ui, name);
-    ui.add(egui::Label::new(text.into()).wrap());
-    ui.end_row();
-}
-
-/// A grid of short names, whose lists take what the names leave.
-fn wide_grid<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
-    Grid::new(name).num_columns(2).max_col_width(entry::WIDE).spacing([10.0, 5.0]).show(ui, contents).inner
-}
-
-fn grid<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
-    Grid::new(name).num_columns(2).max_col_width(entry::COLUMN).spacing([12.0, 5.0]).show(ui, contents).inner
-}
-
-/// A refused edit says why in the line at the bottom; the panel just goes on.
-fn change(ui: &Ui, session: &mut Session, name: &str, edits: impl IntoIterator<Item = Edit>) {
-    say(ui, session.edit(name, edits));
-}
-
-fn say(ui: &Ui, done: Result<(), Refusal>) {
-    status_line::say(ui.ctx(), done.map(|()| None));
 }
 
 fn project(ui: &mut Ui, session: &mut Session) {
@@ -259,10 +227,6 @@ fn on_manifold(session: &Session, id: PartId) -> Vec<Subject> {
     session.routing().feeds.iter().filter(on).map(|feed| Subject::Feed(feed.id)).collect()
 }
 
-fn row_numbers(project: &Project, ids: &[RowId]) -> Vec<u32> {
-    ids.iter().filter_map(|id| project.bar.row(*id)).map(|row| row.number).collect()
-}
-
 /// The outlets of a manifold with the rows they feed.
 fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
     let project = session.project();
@@ -347,12 +311,5 @@ fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
     if let Some(feed_id) = connection.feed {
         ui.separator();
         feed(ui, session, feed_id);
-    }
-}
-
-fn remove_button(ui: &mut Ui, session: &mut Session, what: &str) {
-    ui.add_space(10.0);
-    if ui.button(format!("Delete {what}")).clicked() {
-        say(ui, session.delete_selection());
     }
 }

@@ -7,11 +7,10 @@ use eframe::egui;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, channel};
 
-use eframe::egui::{Context, Id, Modal, RichText, TextEdit};
+use eframe::egui::{Color32, Context, Id, Modal, RichText, ScrollArea, TextEdit, Ui};
 
 use super::number_field::select_all_when_entered;
 use super::theme::{self, Theme};
-use super::unreadable::problems;
 use crate::files::marks::Kind;
 use crate::files::output::{Output, Permit, Place, Standing, look, same_file};
 use crate::files::recovery::LeftBehind;
@@ -505,4 +504,13 @@ pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -
         answer = Answer::Closed;
     }
     answer
+}
+
+/// A list of problems, one a line, which never grows beyond the screen: what does not fit is scrolled to, and the
+/// buttons below stay in sight.
+pub fn problems(ui: &mut Ui, text: &str, colour: Color32) {
+    let most = (ui.ctx().content_rect().height() * 0.45).max(80.0);
+    ScrollArea::vertical().id_salt("problems").max_height(most).auto_shrink([false, true]).show(ui, |ui| {
+        ui.add(egui::Label::new(RichText::new(text).color(colour)).wrap());
+    });
 }

@@ -4,7 +4,7 @@
 use eframe::egui::accesskit::Role;
 use eframe::egui::{Button, Id, RichText, Ui, WidgetInfo};
 
-use super::settings::combo_of_width;
+use super::form::combo_of_width;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;

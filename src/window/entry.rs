@@ -214,7 +214,7 @@ pub fn list<T: Clone + PartialEq, R: Default>(
             carry_out(ui, id, session, |session| apply(session, chosen));
         }
         if let Some(refused) = &refused {
-            super::bar_form::warn(ui, refused);
+            super::form::warn(ui, refused);
         }
         more
     });
@@ -240,7 +240,7 @@ pub fn tick(
         carry_out(ui, id, session, |session| apply(session, on));
     }
     if let Some(refused) = refusal(ui, id, session) {
-        super::bar_form::warn(ui, &refused);
+        super::form::warn(ui, &refused);
     }
     ui.end_row();
 }

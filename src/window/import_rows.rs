@@ -7,7 +7,7 @@ use eframe::egui::{self, Context, Grid, Id, Modal, RichText, ScrollArea};
 use egui_extras::{Column, TableBuilder};
 
 use super::dialogs::Answer;
-use super::settings::combo;
+use super::form::combo;
 use super::theme::{self, Theme};
 use crate::files::row_positions::{Choices, DELIMITERS, RowPositions, UNITS, read_row_positions, read_table};
 use crate::files::visible_path;

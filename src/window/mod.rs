@@ -15,6 +15,8 @@ pub mod dialogs;
 mod duty_choice;
 pub mod entry;
 pub mod fallback_font;
+mod form;
+pub mod help;
 pub mod icons;
 pub mod import_rows;
 pub mod notices;

@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use eframe::egui::{Context, Id, Modal, RichText, ScrollArea};
+use eframe::egui::{Context, Id, Modal, RichText};
 
-use super::dialogs::Answer;
+use super::dialogs::{Answer, problems};
 use super::theme::{self, Theme};
 
 /// What to do instead.
@@ -62,13 +62,4 @@ impl Unreadable {
         }
         answer
     }
-}
-
-/// A list of problems, one a line, which never grows beyond the screen: what does not fit is scrolled to, and the
-/// buttons below stay in sight.
-pub fn problems(ui: &mut eframe::egui::Ui, text: &str, colour: eframe::egui::Color32) {
-    let most = (ui.ctx().content_rect().height() * 0.45).max(80.0);
-    ScrollArea::vertical().id_salt("problems").max_height(most).auto_shrink([false, true]).show(ui, |ui| {
-        ui.add(eframe::egui::Label::new(RichText::new(text).color(colour)).wrap());
-    });
 }

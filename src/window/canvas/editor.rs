@@ -5,7 +5,8 @@ use eframe::egui;
 use eframe::egui::{PointerButton, Pos2, Rect, Stroke, Ui, Vec2};
 
 use super::marks::Marks;
-use super::view::{Canvas, REACH, Shown};
+use super::shown::Shown;
+use super::view::{Canvas, REACH};
 use super::{hover_card, paint, to_bar, to_screen};
 use crate::drawing::{self, Detail, Scene, Subject};
 use crate::geometry::{Point2, View};

@@ -2,7 +2,7 @@
 
 use eframe::egui::{Align, Grid, Layout, Pos2, Response, RichText, Ui};
 
-use super::view::Shown;
+use super::shown::Shown;
 use crate::drawing::{Subject, card};
 use crate::window::theme::Theme;
 

@@ -11,7 +11,7 @@ use crate::drawing::Subject;
 use crate::geometry::{Point2, View};
 use crate::plan::LineGeometry;
 use crate::quantities::{Measure, UnitSystem};
-use crate::window::canvas::view::Shown;
+use crate::window::canvas::shown::Shown;
 use crate::window::theme::Theme;
 
 /// What lies over a drawing.

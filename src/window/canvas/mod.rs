@@ -12,6 +12,7 @@ mod marks;
 pub mod paint;
 mod reader;
 pub mod ruler;
+pub mod shown;
 pub mod still;
 pub mod strip;
 pub mod view;

@@ -3,8 +3,8 @@
 use eframe::egui;
 use eframe::egui::{Rect, Sense, Stroke, Ui, Vec2};
 
+use super::shown::Shown;
 use super::to_screen;
-use super::view::Shown;
 use crate::drawing::{self, Subject};
 use crate::geometry::{Point2, View};
 use crate::window::theme::Theme;

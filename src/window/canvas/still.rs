@@ -8,7 +8,8 @@ use eframe::egui;
 use eframe::egui::{Align2, Context, FontId, Pos2, RawInput, Rect, Ui, Vec2, pos2, vec2};
 
 use super::editor::Bands;
-use super::view::{Canvas, Extras, Shown};
+use super::shown::Shown;
+use super::view::{Canvas, Extras};
 use crate::drawing::{Colouring, Layer, Subject};
 use crate::geometry::View;
 use crate::hydraulics::Outcome;

@@ -10,13 +10,12 @@ use eframe::egui;
 use eframe::egui::{Rect, Response, Sense, Ui, Vec2};
 
 use super::marks::{self, Marks};
+use super::shown::Shown;
 use super::{hover_card, legend, paint, reader, ruler, strip, to_bar};
 use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
 use crate::geometry::{Bounds, Point2, View};
-use crate::hydraulics::Outcome;
-use crate::plan::{LaidRouting, Project, RowId, SectionId};
+use crate::plan::{Project, RowId, SectionId};
 use crate::quantities::UnitSystem;
-use crate::session::Session;
 use crate::window::theme::Theme;
 
 /// How near the pointer must be to something, points.
@@ -29,37 +28,6 @@ const LARGEST: f64 = 5000.0;
 const PUMP_WORTH: f64 = 0.9;
 /// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
 const LANE: f64 = 3.5;
-
-/// One routing of a project and what flows in it.
-#[derive(Debug, Clone, Copy)]
-pub struct Shown<'a> {
-    /// The project.
-    pub project: &'a Project,
-    /// The routing, one of the project's.
-    pub routing: LaidRouting<'a>,
-    /// What flows; none where it was not solved, and then nothing is coloured.
-    pub outcome: Option<&'a Outcome>,
-    /// Must differ whenever any of these three does: a scene is kept for as long as this stays the same.
-    pub revision: u64,
-    /// Tells pictures apart that one canvas draws in the same frame; the first one, 0, decides about fitting.
-    pub slot: usize,
-    /// What stands out.
-    pub selected: &'a BTreeSet<Subject>,
-}
-
-impl<'a> Shown<'a> {
-    /// What a session has in hand.
-    pub fn of(session: &'a Session) -> Self {
-        Self {
-            project: session.project(),
-            routing: session.laid(),
-            outcome: Some(session.outcome()),
-            revision: session.revision(),
-            slot: 0,
-            selected: session.selection(),
-        }
-    }
-}
 
 /// What the pointer did on a picture that can't be edited.
 #[derive(Debug)]

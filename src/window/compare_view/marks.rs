@@ -10,8 +10,8 @@ use eframe::egui::{Color32, FontId, Galley, Painter, Pos2, Rect, Stroke, pos2};
 use crate::geometry::{Point3, View};
 use crate::plan::{LineGeometry, Subject};
 use crate::studies::comparison::{Change, ItemDifference};
+use crate::window::canvas::shown::Shown;
 use crate::window::canvas::to_screen;
-use crate::window::canvas::view::Shown;
 use crate::window::theme::Theme;
 
 /// Signs at the outlets of row feeds appear from this scale on, points per metre.

@@ -3,7 +3,7 @@
 use eframe::egui;
 use eframe::egui::{RichText, Ui};
 
-use super::{change, fact, grid, remove_button, row_numbers, say, title, wide_grid};
+use super::elements::{change, fact, grid, remove_button, row_numbers, say, title, wide_grid};
 use crate::plan::{
     Edit, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem, FittingKey, Item, Line, Run,
     RunId, Subject,

@@ -2,8 +2,8 @@
 
 use eframe::egui::{RichText, Ui};
 
+use super::elements::{fact, grid, remove_button, say, title, wide_grid};
 use super::lines::stocks;
-use super::{fact, grid, remove_button, say, title, wide_grid};
 use crate::plan::{PartItem, RunId, Subject};
 use crate::quantities::{Length, Measure};
 use crate::session::Session;

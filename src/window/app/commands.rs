@@ -1,0 +1,289 @@
+//! Commands in the window: keys, menus, and what the window itself does of them.
+
+use eframe::egui;
+use eframe::egui::{Context, Key, RichText, Ui};
+
+use super::{App, Below, Next, Wanted};
+use crate::session::Gesture;
+use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
+use crate::window::bar_form::BarForm;
+use crate::window::command_list::CommandList;
+use crate::window::dialogs::Purpose;
+use crate::window::notices::Notices;
+use crate::window::picture_dialog::PictureDialog;
+use crate::window::theme::Theme;
+use crate::window::{icons, settings, status_line, typing};
+
+/// How far a key moves what is shown, points.
+const PAN_STEP: f64 = 80.0;
+
+/// What only looks, or is the way out of what is typed: nothing typed has to be taken first.
+const fn leaves_typing_alone(command: Command) -> bool {
+    matches!(
+        command,
+        Command::Cancel
+            | Command::Help
+            | Command::CommandList
+            | Command::FitToWindow
+            | Command::FitSelection
+            | Command::FitNextSection
+            | Command::ZoomIn
+            | Command::ZoomOut
+            | Command::PanLeft
+            | Command::PanRight
+            | Command::PanForward
+            | Command::PanBack
+            | Command::SwitchColours
+            | Command::SwitchTheme
+    )
+}
+
+impl App {
+    pub(super) fn keys(&mut self, ctx: &Context) {
+        let modal = self.is_asking() || self.compare.is_modal() || self.sheets.is_modal();
+        let typing = ctx.text_edit_focused();
+        let elsewhere = self.focus_elsewhere(ctx);
+        // A menu or a list that is open takes the plain keys, with or without a field in it.
+        let popup = egui::Popup::is_any_open(ctx);
+        let mut asked = None;
+        for entry in TABLE {
+            let Some(keys) = entry.keys else { continue };
+            let Some(key) = Key::from_name(keys.key) else { continue };
+            // A field that is being typed in owns its keys, undo and the steps by word among them.
+            let plain = !keys.ctrl && keys.key != "F1";
+            let own = matches!(
+                entry.command,
+                Command::Undo
+                    | Command::Redo
+                    | Command::Cut
+                    | Command::Copy
+                    | Command::Paste
+                    | Command::SelectAll
+            ) || keys.key.starts_with("Arrow");
+            // The lines of a table walk with the arrows and take Enter; what is deleted there is deleted.
+            let of_table = self.tables.has_keys() && plain && entry.command != Command::Delete;
+            // egui has taken the focus from a field by Esc already: the key was the field's all the same.
+            let of_field = self.had_field && entry.command == Command::Cancel;
+            // The modifiers of the event, not of the frame: a quick hand has let go of Ctrl by the end of a slow one.
+            let is_asked_for = |event: &egui::Event| {
+                // Where + needs Shift, or is on the key of =, it zooms in all the same.
+                let plus = key == Key::Plus;
+                match event {
+                    // The keys of the clipboard come as events of their own.
+                    egui::Event::Copy => entry.command == Command::Copy,
+                    egui::Event::Cut => entry.command == Command::Cut,
+                    egui::Event::Paste(_) => entry.command == Command::Paste,
+                    egui::Event::Key { key: one, pressed: true, modifiers, .. } => {
+                        (*one == key || (plus && *one == Key::Equals))
+                            && modifiers.command == keys.ctrl
+                            && (plus || modifiers.shift == keys.shift)
+                            && !modifiers.alt
+                    }
+                    _ => false,
+                }
+            };
+            if modal
+                && matches!(entry.command, Command::Save | Command::SaveAs)
+                && ctx.input(|input| input.events.iter().any(is_asked_for))
+            {
+                status_line::say_words(
+                    ctx,
+                    "Not saved: finish or cancel what is open in front of the drawing first",
+                );
+            }
+            if modal || of_table || of_field || (typing && (plain || own)) || (popup && plain) {
+                continue;
+            }
+            // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
+            let shared = !keys.ctrl && (key == Key::Enter || keys.key.starts_with("Arrow"));
+            if shared && (elsewhere || commands::obstacle(&self.session, entry.command).is_some()) {
+                continue;
+            }
+            if ctx.input(|input| input.events.iter().any(is_asked_for)) {
+                asked = Some(entry.command);
+                if typing {
+                    // Fields have uses of their own for some of these keys: Ctrl+U would empty the one in hand.
+                    ctx.input_mut(|input| input.events.retain(|event| !is_asked_for(event)));
+                }
+            }
+        }
+        if let Some(command) = asked {
+            self.ask_for(command, ctx);
+        }
+    }
+
+    /// Carries out a command, once what is typed anywhere is taken.
+    pub(super) fn ask_for(&mut self, command: Command, ctx: &Context) {
+        if leaves_typing_alone(command) {
+            self.run(command, ctx);
+        } else {
+            self.after_typing.ask(Wanted::Command(command));
+            self.go_on_after_typing(ctx);
+        }
+    }
+
+    pub(super) fn go_on_after_typing(&mut self, ctx: &Context) {
+        while let Some(wanted) = self.after_typing.step(ctx) {
+            match wanted {
+                Wanted::Command(command) => self.run(command, ctx),
+                Wanted::CloseSettings => self.settings = None,
+                Wanted::Duty(id) => self.session.look_at_duty(id),
+                Wanted::Close if self.bar_form.as_ref().is_some_and(BarForm::is_filled_in) => {
+                    self.giving_up_form = true;
+                }
+                Wanted::Close => self.ask(Next::Quit),
+            }
+        }
+    }
+
+    /// Something outside the drawing has the focus. What has it inside keeps it when arrow keys move a part.
+    fn focus_elsewhere(&self, ctx: &Context) -> bool {
+        let Some(id) = ctx.memory(|memory| memory.focused()) else { return false };
+        let inside = ctx.read_response(id).is_some_and(|response| self.drawing.contains_rect(response.rect));
+        if inside && commands::obstacle(&self.session, Command::NudgeLeft).is_none() {
+            let filter = egui::EventFilter {
+                horizontal_arrows: true,
+                vertical_arrows: true,
+                ..egui::EventFilter::default()
+            };
+            ctx.memory_mut(|memory| memory.set_focus_lock_filter(id, filter));
+        }
+        !inside
+    }
+
+    pub(super) fn menus(&mut self, ui: &mut Ui) {
+        let mut asked = None;
+        egui::MenuBar::new().ui(ui, |ui| {
+            for menu in Menu::ALL {
+                ui.menu_button(menu.label(), |ui| {
+                    for entry in TABLE.iter().filter(|entry| entry.menu == menu) {
+                        let label = match entry.command {
+                            Command::Undo => with_name("Undo", self.session.undo_name()),
+                            Command::Redo => with_name("Redo", self.session.redo_name()),
+                            _ => entry.label.to_owned(),
+                        };
+                        let obstacle = commands::obstacle(&self.session, entry.command);
+                        let icon = icons::icon_of(entry.command);
+                        let response = icons::button(ui, obstacle.is_none(), icon, &label, |button| {
+                            button.shortcut_text(RichText::new(entry.keys_text()).monospace())
+                        });
+                        let response = response.on_hover_text(entry.about);
+                        let response = match obstacle {
+                            Some(why) => response.on_disabled_hover_text(why.words()),
+                            None => response,
+                        };
+                        if response.clicked() {
+                            asked = Some(entry.command);
+                            ui.close();
+                        }
+                    }
+                });
+            }
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                let units = self.session.project().units;
+                let button =
+                    ui.button(units.label()).on_hover_text("Switch between metric and US customary units");
+                if button.clicked() {
+                    asked = Some(Command::SwitchUnits);
+                }
+                ui.with_layout(egui::Layout::centered_and_justified(egui::Direction::LeftToRight), |ui| {
+                    ui.label(RichText::new(self.name()).color(Theme::of(ui.visuals()).soft));
+                });
+            });
+        });
+        if let Some(command) = asked {
+            self.ask_for(command, ui.ctx());
+        }
+    }
+
+    pub(super) fn run(&mut self, command: Command, ctx: &Context) {
+        let is_idle = !self.session.is_in_step() && *self.session.gesture() == Gesture::None;
+        if command == Command::Cancel && is_idle && typing::is_held(ctx) {
+            // What could not be taken is given up before anything is closed.
+            typing::forget(ctx);
+            ctx.request_repaint();
+            return;
+        }
+        if command == Command::Cancel && (self.help || self.settings.is_some() || self.notices.is_some()) {
+            self.settings = None;
+            self.help = false;
+            self.notices = None;
+            return;
+        }
+        if self.sheets.run(command) || (!self.sheets.is_open() && self.compare.run(command, &self.session)) {
+            return;
+        }
+        match commands::run(&mut self.session, command) {
+            Ok(CommandDone::BySession(remark)) => {
+                if matches!(command, Command::Copy | Command::Cut) && !self.session.copied().is_empty() {
+                    // Without text on the system's clipboard there would be nothing to paste.
+                    ctx.copy_text(self.session.copied().text());
+                }
+                status_line::say(ctx, Ok(remark));
+                return;
+            }
+            Ok(CommandDone::LeftToWindow) => {}
+            Err(refusal) => {
+                status_line::say(ctx, Err(refusal));
+                return;
+            }
+        }
+        match command {
+            Command::New => self.ask(Next::New),
+            Command::Open => self.ask(Next::AskOpen),
+            Command::Quit => self.ask(Next::Quit),
+            Command::Save => self.save(None),
+            Command::SaveAs => self.ask_path(Purpose::Save),
+            Command::Compare => self.compare(),
+            Command::Sheets => self.sheets.toggle(),
+            Command::ExportSheets => self.sheets.ask_sheets(&self.session),
+            Command::ExportList => self.sheets.ask_list(&self.session),
+            Command::Picture => self.picture = Some(PictureDialog::new(&self.session)),
+            Command::FitToWindow => self.canvas.fit(),
+            Command::FitSelection => self.canvas.fit_selection(),
+            Command::FitNextSection => self.canvas.fit_next_section(),
+            Command::PanLeft => self.canvas.pan(PAN_STEP, 0.0),
+            Command::PanRight => self.canvas.pan(-PAN_STEP, 0.0),
+            Command::PanForward => self.canvas.pan(0.0, PAN_STEP),
+            Command::PanBack => self.canvas.pan(0.0, -PAN_STEP),
+            Command::SwitchColours => self.canvas.switch_colours(),
+            Command::ZoomIn => self.canvas.zoom(1.25),
+            Command::ZoomOut => self.canvas.zoom(0.8),
+            Command::SwitchTheme => {
+                let theme =
+                    if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
+                ctx.set_theme(theme);
+            }
+            Command::EditBar => self.bar_form = Some(BarForm::change(self.session.project())),
+            Command::ImportRows => self.ask_path(Purpose::Table),
+            Command::Settings => {
+                self.settings = if self.settings.is_some() { None } else { Some(settings::Page::default()) };
+            }
+            Command::Tables => self.below = self.below.or_findings(Below::Tables),
+            Command::SpeedPlot => self.below = self.below.or_findings(Below::Speeds),
+            Command::CommandList => self.list = Some(CommandList::default()),
+            Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
+            Command::Help => self.help = !self.help,
+            Command::Notices => {
+                self.notices = if self.notices.is_some() { None } else { Some(Notices::default()) };
+            }
+            // The session does the rest.
+            _ => {}
+        }
+    }
+
+    /// Two routings in place of one, or of the sheets.
+    pub(super) fn compare(&mut self) {
+        if self.sheets.is_open() {
+            self.sheets.toggle();
+            if self.compare.is_open() {
+                return;
+            }
+        }
+        self.compare.toggle(&mut self.session);
+    }
+}
+
+fn with_name(label: &str, step: Option<&str>) -> String {
+    step.map_or_else(|| label.to_owned(), |step| format!("{label}: {step}"))
+}

@@ -1,0 +1,200 @@
+//! What is open in front of the drawing, and what comes of it.
+
+use std::path::PathBuf;
+
+use eframe::egui;
+use eframe::egui::Context;
+
+use super::{App, Next, Wanted};
+use crate::plan::Edit;
+use crate::session::Session;
+use crate::window::bar_form::{BarForm, Wish};
+use crate::window::dialogs::{self, Answer, Changed, Purpose, Unsaved};
+use crate::window::duty_choice::DutyRequest;
+use crate::window::import_rows::ImportRows;
+use crate::window::settings::SettingsRequest;
+use crate::window::unreadable::Instead;
+use crate::window::{help, settings, status_line};
+
+impl App {
+    pub(super) fn dialogs(&mut self, ctx: &Context) {
+        if let Some(page) = &mut self.settings
+            && let Some(request) = settings::show(ctx, &mut self.session, page)
+        {
+            self.after_typing.ask(match request {
+                SettingsRequest::Close => Wanted::CloseSettings,
+                SettingsRequest::Duty(DutyRequest::LookAt(id)) => Wanted::Duty(id),
+                SettingsRequest::Duty(DutyRequest::Command(command)) => Wanted::Command(command),
+            });
+            self.go_on_after_typing(ctx);
+        }
+        self.unreadable(ctx);
+        let free = self.unreadable.is_none() && self.path_dialog.is_none();
+        let recovery = self.recovery.as_mut().filter(|_| free);
+        match recovery.and_then(|recovery| recovery.ask(ctx, &self.session)) {
+            Some(Ok(session)) => self.put_in_hand(session),
+            Some(Err(message)) => status_line::say_words(ctx, message),
+            None => {}
+        }
+        if let Some(picture) = &mut self.picture
+            && picture.show(ctx, &self.session, &self.canvas)
+        {
+            self.picture = None;
+        }
+        self.list(ctx);
+        self.forms(ctx);
+        self.disk(ctx);
+        if self.giving_up_form {
+            match dialogs::give_up_form(ctx) {
+                Answer::Waiting => {}
+                Answer::Closed => self.giving_up_form = false,
+                Answer::Is(()) => {
+                    self.giving_up_form = false;
+                    self.bar_form = None;
+                    self.forget_typed = true;
+                    self.ask(Next::Quit);
+                }
+            }
+        }
+        if let Some(next) = self.waiting.clone() {
+            match dialogs::unsaved(ctx, &self.name()) {
+                Answer::Waiting => {}
+                Answer::Closed => self.waiting = None,
+                Answer::Is(Unsaved::Drop) => {
+                    self.waiting = None;
+                    self.go_on(next);
+                }
+                Answer::Is(Unsaved::Save) => {
+                    self.waiting = None;
+                    self.after_save = Some(next);
+                    self.save(None);
+                }
+            }
+        } else if let Some(dialog) = &mut self.path_dialog {
+            let purpose = dialog.purpose;
+            match dialog.show(ctx) {
+                Answer::Waiting => {}
+                Answer::Closed => {
+                    self.path_dialog = None;
+                    self.after_save = None;
+                }
+                Answer::Is(path) if purpose == Purpose::Open => self.go_on(Next::Open(path)),
+                Answer::Is(path) if purpose == Purpose::Table => match ImportRows::open(path) {
+                    Ok(import) => {
+                        self.path_dialog = None;
+                        self.import = Some(import);
+                    }
+                    Err(error) => dialog.error = Some(error),
+                },
+                Answer::Is(path) => {
+                    let path = with_extension(path);
+                    // Its own file needs no question, unless somebody else has changed it.
+                    let own = self.session.path().filter(|_| !self.session.changed_on_disk());
+                    if dialog.may_save(&path, own) {
+                        self.save(Some(path));
+                    }
+                }
+            }
+        }
+        if self.help {
+            let mut open = true;
+            egui::Window::new("Keys and cautions")
+                .open(&mut open)
+                .collapsible(false)
+                .default_width(560.0)
+                .show(ctx, help::show);
+            self.help = open;
+        }
+        if self.notices.as_mut().is_some_and(|notices| !notices.show(ctx)) {
+            self.notices = None;
+        }
+    }
+
+    fn unreadable(&mut self, ctx: &Context) {
+        let Some(unreadable) = &self.unreadable else { return };
+        let answer = unreadable.show(ctx);
+        if answer != Answer::Waiting {
+            self.unreadable = None;
+        }
+        match answer {
+            // The example is in hand already.
+            Answer::Waiting | Answer::Closed | Answer::Is(Instead::Example) => {}
+            Answer::Is(Instead::Another) => self.ask_path(Purpose::Open),
+            Answer::Is(Instead::Quit) => self.ask(Next::Quit),
+        }
+    }
+
+    fn list(&mut self, ctx: &Context) {
+        match self.list.as_mut().map(|list| list.show(ctx, &self.session)) {
+            None | Some(Answer::Waiting) => {}
+            Some(Answer::Closed) => self.list = None,
+            Some(Answer::Is(command)) => {
+                self.list = None;
+                self.ask_for(command, ctx);
+            }
+        }
+    }
+
+    /// The form of a bar, and the table that may fill it.
+    fn forms(&mut self, ctx: &Context) {
+        if let Some(import) = &mut self.import {
+            match import.show(ctx, self.session.project().units) {
+                Answer::Waiting => {}
+                Answer::Closed => self.import = None,
+                Answer::Is(taken) => {
+                    self.import = None;
+                    let form = self.bar_form.get_or_insert_with(|| BarForm::change(self.session.project()));
+                    form.take_rows(taken.places, taken.spacing);
+                }
+            }
+        } else if self.path_dialog.is_none()
+            && let Some(form) = &mut self.bar_form
+        {
+            match form.show(ctx) {
+                Answer::Waiting => {}
+                Answer::Closed => self.bar_form = None,
+                Answer::Is(Wish::Table) => self.ask_path(Purpose::Table),
+                Answer::Is(Wish::Start(project)) => {
+                    self.bar_form = None;
+                    self.take(Session::unsaved(*project, None));
+                }
+                Answer::Is(Wish::Reshape(bar)) => {
+                    self.bar_form = None;
+                    let done = self.session.edit("Change the bar", [Edit::Reshape(bar)]);
+                    status_line::say(ctx, done.map(|()| None));
+                    self.canvas.fit();
+                }
+            }
+        }
+    }
+
+    fn disk(&mut self, ctx: &Context) {
+        let Some(saving) = self.disk else { return };
+        let answer = dialogs::changed_on_disk(ctx, &self.name(), saving, self.session.is_changed());
+        if answer != Answer::Waiting {
+            self.disk = None;
+        }
+        match answer {
+            Answer::Waiting => {}
+            // Asked once; a save asks again.
+            Answer::Closed => self.after_save = None,
+            Answer::Is(Changed::Keep) => self.session.accept_disk(),
+            Answer::Is(Changed::Overwrite) => {
+                let path = self.session.path().map(Into::into);
+                self.save(path);
+            }
+            Answer::Is(Changed::Elsewhere) => self.ask_path(Purpose::Save),
+            Answer::Is(Changed::Reload) => {
+                if let Some(path) = self.session.path().map(Into::into) {
+                    self.go_on(Next::Open(path));
+                }
+            }
+        }
+    }
+}
+
+/// A name without an ending gets that of a project, unless something of that very name is there: then that is meant, and
+/// a folder or a device is refused by its own name.
+fn with_extension(path: PathBuf) -> PathBuf {
+    if path.extension().is_none() && !path.exists() { path.with_extension("ron") } else { path }
+}

@@ -1,0 +1,131 @@
+//! The file of the project in hand: open, save, what has to be asked before, what someone else has changed.
+
+use std::path::PathBuf;
+
+use eframe::egui::{Context, ViewportCommand};
+
+use super::{App, Next, Wanted};
+use crate::files;
+use crate::session::Session;
+use crate::session::paper_export::stem;
+use crate::window::bar_form::BarForm;
+use crate::window::dialogs::{PathDialog, Purpose};
+use crate::window::status_line::StatusLine;
+use crate::window::tables::Tables;
+
+impl App {
+    pub(super) fn ask_path(&mut self, purpose: Purpose) {
+        let start = match purpose {
+            Purpose::Save => self.session.path().map(Into::into).or_else(|| Some(self.path_offered())),
+            _ => None,
+        };
+        self.path_dialog = Some(PathDialog::new(purpose, start));
+    }
+
+    /// Where to save a project that is in no file yet: beside the one used last, or in the home folder.
+    fn path_offered(&self) -> PathBuf {
+        let last = files::recent().into_iter().next();
+        let folder = last.and_then(|path| path.parent().map(PathBuf::from)).filter(|folder| folder.is_dir());
+        let folder = folder.or_else(std::env::home_dir).unwrap_or_default();
+        folder.join(format!("{}.ron", stem(&self.session)))
+    }
+
+    /// Goes on at once, or after the question about unsaved work.
+    pub(super) fn ask(&mut self, next: Next) {
+        if self.session.is_changed() {
+            self.waiting = Some(next);
+        } else {
+            self.go_on(next);
+        }
+    }
+
+    pub(super) fn go_on(&mut self, next: Next) {
+        match next {
+            Next::Quit => self.closing = true,
+            Next::AskOpen => self.ask_path(Purpose::Open),
+            // What is in hand stays in hand until the form is done.
+            Next::New => self.bar_form = Some(BarForm::new(self.session.project().units)),
+            Next::Open(path) => match Session::open(&path) {
+                Ok(session) => {
+                    self.path_dialog = None;
+                    self.take(session);
+                }
+                Err(error) => {
+                    let mut dialog = PathDialog::new(Purpose::Open, Some(path));
+                    dialog.error = Some(error.to_string());
+                    self.path_dialog = Some(dialog);
+                }
+            },
+        }
+    }
+
+    pub(super) fn take(&mut self, session: Session) {
+        if let Some(recovery) = &mut self.recovery {
+            recovery.start_over();
+        }
+        self.put_in_hand(session);
+    }
+
+    pub(super) fn put_in_hand(&mut self, session: Session) {
+        self.session = session;
+        self.status = StatusLine::on(&self.session);
+        self.forget_typed = true;
+        self.canvas.fit();
+        self.tables = Tables::default();
+    }
+
+    pub(super) fn save(&mut self, path: Option<PathBuf>) {
+        if path.is_none() && self.session.changed_on_disk() {
+            self.disk = Some(true);
+            return;
+        }
+        let Some(path) = path.or_else(|| self.session.path().map(Into::into)) else {
+            self.ask_path(Purpose::Save);
+            return;
+        };
+        match self.session.save(&path) {
+            Ok(notes) => {
+                self.path_dialog = None;
+                if !notes.is_empty() {
+                    self.status.put(format!("Saved. {notes}"), &self.session);
+                }
+                if let Some(next) = self.after_save.take() {
+                    self.go_on(next);
+                }
+            }
+            Err(error) => {
+                let mut dialog = PathDialog::new(Purpose::Save, Some(path));
+                dialog.error = Some(error.to_string());
+                self.path_dialog = Some(dialog);
+            }
+        }
+    }
+
+    /// Whoever comes back to the window is told when someone else has changed the file meanwhile.
+    pub(super) fn watch_file(&mut self, ctx: &Context) {
+        let has_focus = ctx.input(|input| input.focused);
+        if has_focus && !self.had_focus && !self.is_asking() && self.session.changed_on_disk() {
+            self.disk = Some(false);
+        }
+        self.had_focus = has_focus;
+    }
+
+    pub(super) fn keep_unsaved(&mut self, ctx: &Context) {
+        let now = std::time::Duration::from_secs_f64(ctx.input(|input| input.time).max(0.0));
+        if let Some(recovery) = &mut self.recovery {
+            recovery.step(ctx, now, &self.session);
+        }
+    }
+
+    /// The window's own close button asks about unsaved work too.
+    pub(super) fn close_or_ask(&mut self, ctx: &Context) {
+        if ctx.input(|input| input.viewport().close_requested()) && !self.closing {
+            ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+            self.after_typing.ask(Wanted::Close);
+            self.go_on_after_typing(ctx);
+        }
+        if self.closing {
+            ctx.send_viewport_cmd(ViewportCommand::Close);
+        }
+    }
+}

@@ -1,0 +1,399 @@
+//! The entries of the form: rows and ranks, sections, hinges, heights; for a new bar also project, liquid and supply.
+
+use std::ops::RangeInclusive;
+
+use eframe::egui;
+use eframe::egui::{TextEdit, Ui};
+
+use super::typed_lists::{order_text, read_order, read_section_rows};
+use super::{BarForm, mirrored};
+use crate::plan::lay_out::{
+    Field, Fold, HingePair, MOST_SECTIONS, Rows, even_ranks, section_name, usual_order,
+};
+use crate::plan::words::capital;
+use crate::quantities::{Angle, Length, Measure, UnitSystem};
+use crate::window::form::{combo, grid, heading, soft, warn};
+use crate::window::number_field::{NumberField, select_all_when_entered};
+use crate::window::text_field::TextField;
+use crate::window::{settings, typing};
+
+impl BarForm {
+    /// All entries; true if a table was asked for.
+    pub(super) fn entries(&mut self, ui: &mut Ui) -> bool {
+        let units = self.base.units;
+        let mut table = false;
+        if !self.changes {
+            heading(ui, "Project");
+            grid(ui, "project entries", |ui| {
+                text(ui, "Title", &mut self.base.title.title);
+                ui.label(soft(ui, "Units"));
+                ui.horizontal(|ui| {
+                    for system in UnitSystem::ALL {
+                        if ui.selectable_label(self.base.units == system, system.label()).clicked() {
+                            self.base.units = system;
+                            self.built = None;
+                        }
+                    }
+                });
+                ui.end_row();
+            });
+        }
+        heading(ui, "Rows");
+        table |= self.rows(ui, units);
+        grid(ui, "row widths", |ui| settings::row_widths(ui, &mut self.layout.widths));
+        heading(ui, "Sections");
+        self.sections(ui, units);
+        if !self.layout.hinges.is_empty() {
+            heading(ui, "Hinges, the same left and right");
+            self.hinges(ui, units);
+        }
+        heading(ui, "Heights and frame");
+        let own = match &self.layout.rows {
+            Rows::Given(places) => places.iter().filter(|place| place.height.is_some()).count(),
+            Rows::Even { .. } => 0,
+        };
+        let outlets = if own > 0 { "Outlet height of the other rows" } else { "Outlet height" };
+        if own > 0 {
+            let rows = if own == 1 { "1 row keeps".to_owned() } else { format!("{own} rows keep") };
+            ui.label(soft(ui, &format!("{rows} an outlet height of its own")));
+        }
+        grid(ui, "heights", |ui| {
+            let entry = |ui: &mut Ui, name: &str, measure, value: &mut Length, field, range| {
+                if let Some(new) = number(ui, units, name, measure, value.si(), range, self.refused(field)) {
+                    *value = Length::from_si(new);
+                }
+            };
+            let mut own_heights = self.layout.rank_heights.clone();
+            let (mut outlet, mut height, mut width) =
+                (self.layout.outlet_height, self.layout.rail_height, self.layout.rail_width);
+            if own_heights.is_empty() {
+                entry(ui, outlets, Measure::Distance, &mut outlet, Field::OutletHeight, -0.3..=2.0);
+            }
+            for (rank, height) in own_heights.iter_mut().enumerate() {
+                let name = format!("Outlet height of rank {}", rank + 1);
+                entry(ui, &name, Measure::Distance, height, Field::RankHeight(rank), -0.3..=2.0);
+            }
+            entry(ui, "Frame height", Measure::Distance, &mut height, Field::RailHeight, 0.1..=5.0);
+            entry(ui, "Frame profile", Measure::Bore, &mut width, Field::RailWidth, 0.02..=0.5);
+            (self.layout.outlet_height, self.layout.rail_height, self.layout.rail_width) =
+                (outlet, height, width);
+            self.layout.rank_heights = own_heights;
+        });
+        self.heights_by_rank(ui);
+        if !self.changes {
+            heading(ui, "Liquid");
+            settings::liquid_choice(ui, &mut self.base.duties.first_mut().liquid, units);
+            heading(ui, "What is asked");
+            settings::application(ui, self.base.duties.first_mut(), units);
+            heading(ui, "Pump and supply");
+            settings::supply(ui, &mut self.base.supply, units);
+        }
+        table
+    }
+
+    fn rows(&mut self, ui: &mut Ui, units: UnitSystem) -> bool {
+        let mut table = false;
+        if let Rows::Given(places) = &self.layout.rows {
+            let count = places.len();
+            ui.label(format!("{count} rows where they were measured"));
+            grid(ui, "given rows", |ui| {
+                let spacing = self.layout.spacing.si();
+                let refused = self.refused(Field::Spacing).or(self.refused(Field::Rows));
+                if let Some(new) =
+                    number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused)
+                {
+                    self.layout.spacing = Length::from_si(new);
+                    self.follow();
+                }
+            });
+            ui.horizontal(|ui| {
+                if ui.button("Space evenly").clicked() {
+                    let order = usual_order(2);
+                    self.order = order_text(&order);
+                    self.layout.rows =
+                        Rows::Even { count: count as u32, ranks: even_ranks(2, self.distance), order };
+                    self.follow();
+                }
+                table = ui.button("Another table…").clicked();
+            });
+            return table;
+        }
+        let count = self.layout.count();
+        let spacing = self.layout.spacing.si();
+        grid(ui, "rows", |ui| {
+            let width = f64::from(count) * spacing;
+            let wide = self.refused(Field::Bar);
+            if let Some(new) = number(ui, units, "Working width", Measure::Distance, width, 0.3..=100.0, wide)
+            {
+                self.set_count((new / spacing).round().clamp(1.0, 400.0) as u32);
+            }
+            let refused = self.refused(Field::Rows);
+            let plain = Measure::Plain;
+            if let Some(new) = number(ui, units, "Rows", plain, f64::from(count), 1.0..=400.0, refused) {
+                self.set_count(new.round() as u32);
+            }
+            let refused = self.refused(Field::Spacing);
+            if let Some(new) =
+                number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused)
+            {
+                self.layout.spacing = Length::from_si(new);
+                self.follow();
+            }
+        });
+        let width = f64::from(self.layout.count()) * self.layout.spacing.si();
+        let text = format!(
+            "{} rows × {} = {}",
+            self.layout.count(),
+            Measure::Distance.text(self.layout.spacing.si(), units),
+            Measure::Distance.text(width, units)
+        );
+        ui.label(soft(ui, &text));
+        grid(ui, "ranks", |ui| {
+            let Rows::Even { ranks, order, count } = &self.layout.rows else { return };
+            let (mut ranks, mut order, count) = (ranks.clone(), order.clone(), *count);
+            ui.label(soft(ui, "Ranks"));
+            ui.horizontal(|ui| {
+                for choice in 1..=6 {
+                    let button = ui.selectable_label(ranks.len() == choice, choice.to_string());
+                    name_button(&button, &format!("{choice} ranks"));
+                    if button.clicked() && ranks.len() != choice {
+                        ranks = even_ranks(choice, self.distance);
+                        order = usual_order(choice);
+                        self.order = order_text(&order);
+                    }
+                }
+            });
+            ui.end_row();
+            if ranks.len() > 1 {
+                let refused = self.refused(Field::Ranks);
+                let distance = self.distance.si();
+                if let Some(new) =
+                    number(ui, units, "Rank distance", Measure::Distance, distance, 0.05..=3.0, refused)
+                {
+                    self.distance = Length::from_si(new);
+                    ranks = even_ranks(ranks.len(), self.distance);
+                }
+                let refused = self.refused(Field::Order);
+                ui.label(soft(ui, "Order of ranks"));
+                ui.vertical(|ui| {
+                    let response = ui.add(TextEdit::singleline(&mut self.order).desired_width(84.0));
+                    name_button(&response, "Order of ranks");
+                    let hover =
+                        "Ranks of neighbouring rows from left to right, 1 the front one, again and again";
+                    if response.on_hover_text(hover).changed() {
+                        // What can't be read is refused as no order at all.
+                        order = read_order(&self.order).unwrap_or_default();
+                    }
+                    if let Some(refused) = refused {
+                        warn(ui, &format!("Order of ranks: {refused}"));
+                    }
+                });
+                ui.end_row();
+            }
+            self.layout.rows = Rows::Even { count, ranks, order };
+        });
+        ui.horizontal(|ui| {
+            table = ui
+                .button("From a table…")
+                .on_hover_text("Take measured row positions from a CSV file")
+                .clicked();
+        });
+        table
+    }
+
+    /// Whether ranks have outlet heights of their own.
+    fn heights_by_rank(&mut self, ui: &mut Ui) {
+        let ranks = match &self.layout.rows {
+            Rows::Even { ranks, .. } if ranks.len() > 1 => ranks.len(),
+            _ => {
+                self.layout.rank_heights.clear();
+                return;
+            }
+        };
+        let mut own = !self.layout.rank_heights.is_empty();
+        if ui.checkbox(&mut own, "Own outlet height for each rank").changed() {
+            self.layout.rank_heights.clear();
+        }
+        if own {
+            self.layout.rank_heights.resize(ranks, self.layout.outlet_height);
+        }
+    }
+
+    fn set_count(&mut self, new: u32) {
+        if let Rows::Even { count, .. } = &mut self.layout.rows {
+            *count = new;
+        }
+        self.follow();
+    }
+
+    fn sections(&mut self, ui: &mut Ui, units: UnitSystem) {
+        let now = self.layout.sections.len();
+        ui.horizontal(|ui| {
+            ui.label(soft(ui, "Sections"));
+            for choice in (1..=MOST_SECTIONS).step_by(2) {
+                let button = ui.selectable_label(now == choice, choice.to_string());
+                name_button(&button, &format!("{choice} sections"));
+                if button.clicked() && now != choice {
+                    self.divide(choice);
+                }
+            }
+        });
+        self.sections_in_rows(ui);
+        let now = self.layout.sections.len();
+        let middle = now / 2;
+        if now > 1 {
+            ui.checkbox(&mut self.same_sides, "The same left and right");
+        }
+        grid(ui, "sections", |ui| {
+            let from = if self.same_sides { middle } else { 0 };
+            for index in from..now {
+                let whole = section_name(index, now);
+                let name = if self.same_sides && index > middle {
+                    whole.trim_end_matches(" right").to_owned()
+                } else {
+                    whole
+                };
+                let name = capital(&name);
+                let width = self.layout.sections[index].si();
+                let refused = self.refused(Field::Section(index));
+                if let Some(new) = number(ui, units, &name, Measure::Distance, width, 0.01..=100.0, refused) {
+                    self.own_sections = true;
+                    self.layout.sections[index] = Length::from_si(new);
+                    if self.same_sides {
+                        self.layout.sections[now - 1 - index] = Length::from_si(new);
+                    }
+                }
+            }
+        });
+        if let Some(refused) = self.refused(Field::Sections) {
+            ui.horizontal_wrapped(|ui| {
+                warn(ui, &capital(&refused));
+            });
+        }
+        if self.own_sections && ui.button("Divide evenly").clicked() {
+            self.divide(now);
+        }
+    }
+
+    /// The sections by the rows they carry, from left to right; taken when the field is left.
+    fn sections_in_rows(&mut self, ui: &mut Ui) {
+        if matches!(self.layout.rows, Rows::Given(_)) {
+            return;
+        }
+        let spacing = self.layout.spacing.si();
+        let rows: Option<Vec<String>> = self
+            .layout
+            .sections
+            .iter()
+            .map(|width| width.si() / spacing)
+            .map(|rows| ((rows - rows.round()).abs() < 0.01).then(|| rows.round().to_string()))
+            .collect();
+        let shown = rows.map(|rows| rows.join(", ")).unwrap_or_default();
+        grid(ui, "sections in rows", |ui| {
+            let label = ui.label(soft(ui, "Rows of each section")).id;
+            ui.vertical(|ui| {
+                let field = TextField {
+                    width: 150.0,
+                    hint: "6, 8, 12, 8, 6",
+                    ..TextField::new("Rows of each section", &shown)
+                };
+                let id = ui.make_persistent_id("rows of each section");
+                let entered = field.show_with(ui, id, Some(label), |response| {
+                    response.clone().on_hover_text("From left to right; widths below follow");
+                });
+                if let Some(entered) = entered {
+                    match read_section_rows(&entered) {
+                        Ok(rows) => self.divide_in_rows(&rows),
+                        Err(why) => drop(typing::refuse(ui.ctx(), why)),
+                    }
+                }
+            });
+            ui.end_row();
+        });
+    }
+
+    fn divide_in_rows(&mut self, rows: &[u32]) {
+        let spacing = self.layout.spacing;
+        self.layout.sections = rows.iter().map(|rows| spacing * f64::from(*rows)).collect();
+        self.layout.hinges.resize(rows.len() / 2, HingePair::default());
+        self.own_sections = true;
+        self.same_sides = mirrored(&self.layout.sections);
+        // The bar has as many rows as its sections carry.
+        if let Rows::Even { count, .. } = &mut self.layout.rows {
+            *count = rows.iter().sum();
+        }
+    }
+
+    fn hinges(&mut self, ui: &mut Ui, units: UnitSystem) {
+        let pairs = self.layout.hinges.len();
+        for index in 0..pairs {
+            let section = section_name(pairs + 1 + index, 2 * pairs + 1);
+            let wing = section.trim_end_matches(" right").to_owned();
+            let mut pair = self.layout.hinges[index];
+            ui.push_id(("hinge", index), |ui| {
+                grid(ui, "hinge", |ui| {
+                    let refused = self.refused(Field::Hinge(index));
+                    let name = format!("Hinge height of {wing}");
+                    if let Some(new) =
+                        number(ui, units, &name, Measure::Distance, pair.height.si(), 0.05..=6.0, refused)
+                    {
+                        pair.height = Length::from_si(new);
+                    }
+                    ui.label(soft(ui, "Fold"));
+                    combo(
+                        ui,
+                        &format!("Fold of {wing}"),
+                        pair.fold.label(),
+                        Fold::ALL.map(|fold| (fold, fold.label().to_owned())),
+                        &mut pair.fold,
+                    );
+                    ui.end_row();
+                    let name = format!("Angle of {wing}");
+                    if let Some(new) = number(
+                        ui,
+                        units,
+                        &name,
+                        Measure::Angle,
+                        pair.angle.si(),
+                        1f64.to_radians()..=180f64.to_radians() + 1e-9,
+                        None,
+                    ) {
+                        pair.angle = Angle::from_si(new);
+                    }
+                });
+            });
+            self.layout.hinges[index] = pair;
+        }
+    }
+}
+
+fn name_button(response: &egui::Response, name: &str) {
+    let name = name.to_owned();
+    response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name));
+}
+
+fn text(ui: &mut Ui, name: &str, value: &mut String) {
+    let label = ui.label(soft(ui, name)).id;
+    let response = ui.add(TextEdit::singleline(value).desired_width(200.0)).labelled_by(label);
+    select_all_when_entered(&response, value.chars().count());
+    ui.end_row();
+}
+
+/// A number that counts as it is typed.
+fn number(
+    ui: &mut Ui,
+    units: UnitSystem,
+    name: &str,
+    measure: Measure,
+    value: f64,
+    range: RangeInclusive<f64>,
+    refused: Option<String>,
+) -> Option<f64> {
+    let label = ui.label(soft(ui, name)).id;
+    let refused = refused.as_deref();
+    let field =
+        NumberField { live: true, refused, ..NumberField::new(name, measure, units, Some(value), range) };
+    let new = field.show(ui, Some(label));
+    ui.end_row();
+    new
+}

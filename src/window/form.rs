@@ -1,0 +1,63 @@
+//! What forms are built from: headings, names of entries, grids of two columns, warnings, lists to choose from.
+
+use eframe::egui;
+use eframe::egui::{Grid, RichText, Ui};
+
+use super::theme::Theme;
+
+/// The heading of a group of entries.
+pub(super) fn heading(ui: &mut Ui, text: &str) {
+    ui.add_space(8.0);
+    ui.label(RichText::new(text).strong().color(Theme::of(ui.visuals()).accent));
+}
+
+/// The name of an entry.
+pub(super) fn soft(ui: &Ui, text: &str) -> RichText {
+    RichText::new(text).color(Theme::of(ui.visuals()).soft)
+}
+
+/// A grid of entries, each with its name before it.
+pub(super) fn grid(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui)) {
+    Grid::new(name).num_columns(2).min_col_width(150.0).spacing([12.0, 4.0]).show(ui, contents);
+}
+
+/// A warning in small letters.
+pub(super) fn warn(ui: &mut Ui, text: &str) {
+    let colour = Theme::of(ui.visuals()).warning;
+    ui.add(egui::Label::new(RichText::new(text).color(colour).small()).wrap());
+}
+
+/// A list to choose from, with its name for screen readers.
+pub(super) fn combo<T: PartialEq>(
+    ui: &mut Ui,
+    name: &str,
+    shown: &str,
+    all: impl IntoIterator<Item = (T, String)>,
+    value: &mut T,
+) {
+    combo_of_width(ui, name, shown, all, value, 190.0);
+}
+
+/// The same, so many points wide.
+pub(super) fn combo_of_width<T: PartialEq>(
+    ui: &mut Ui,
+    name: &str,
+    shown: &str,
+    all: impl IntoIterator<Item = (T, String)>,
+    value: &mut T,
+    width: f32,
+) {
+    let response = egui::ComboBox::from_id_salt(name)
+        .selected_text(shown)
+        .width(width)
+        .height(360.0)
+        .truncate()
+        .show_ui(ui, |ui| {
+            for (one, label) in all {
+                ui.selectable_value(value, one, label);
+            }
+        })
+        .response;
+    let label = format!("{name}: {shown}");
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, &label));
+}

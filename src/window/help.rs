@@ -1,0 +1,39 @@
+//! The keys of all commands, and cautions that go with the work.
+
+use eframe::egui;
+use eframe::egui::{RichText, ScrollArea, Ui};
+
+use crate::session::commands::{Keys, TABLE};
+
+/// Cautions that go with the work.
+pub const CAUTIONS: [&str; 5] = [
+    "Liquid under pressure: stop the pump and relieve the pressure before opening anything",
+    "Chemicals: read the label and the safety data sheet, wear eye and hand protection, jar-test mixes",
+    "Folding wings: lock and support them before working beneath, keep clear of pinch points",
+    "Local codes, the makers' instructions and licensed practice come first; mind power lines and road rules",
+    "Numbers are predictions: confirm them with a catch test before seeding",
+];
+
+/// Shows both.
+pub(super) fn show(ui: &mut Ui) {
+    for caution in CAUTIONS {
+        ui.label(caution);
+    }
+    ui.separator();
+    ui.label("Wheel zooms about the pointer; drag an empty place or the middle button to pan; Shift+click adds to the selection");
+    ui.separator();
+    ScrollArea::vertical().max_height(300.0).show(ui, |ui| {
+        // Two commands a line, so that the list is as short as it can be.
+        egui::Grid::new("keys").num_columns(4).spacing([20.0, 2.0]).show(ui, |ui| {
+            let with_keys: Vec<(&str, Keys)> =
+                TABLE.iter().filter_map(|entry| Some((entry.label, entry.keys?))).collect();
+            for pair in with_keys.chunks(2) {
+                for (label, keys) in pair {
+                    ui.label(*label);
+                    ui.label(RichText::new(keys.text()).monospace());
+                }
+                ui.end_row();
+            }
+        });
+    });
+}
