@@ -29,7 +29,8 @@ use equirow::quantities::{
     Angle, Density, GRAVITY_M_S2, Length, Pressure, Temperature, UnitSystem, Viscosity,
 };
 use equirow::studies::comparison::{
-    Amount, Change, Comparison, Contender, Direction, Line as Figures, Which, compare, differences, table,
+    Amount, Change, ComparedFigure as Figures, Comparison, Contender, Direction, Which, compare, differences,
+    table,
 };
 use equirow::studies::status::{status_words, why_no_numbers};
 

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that fails here should stop here")]
 
 use equirow::hydraulics::targets;
-use equirow::plan::row::{target, width};
+use equirow::plan::row_target::{target, width};
 use equirow::plan::{Bar, DutyId, OperatingPoint, Row, RowId, RowWidths, SectionId};
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Measure, Speed, Temperature, UnitSystem, Volume,

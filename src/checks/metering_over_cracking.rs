@@ -2,10 +2,9 @@
 
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
+use super::metering_drop::{Shortfall, shortfall};
 use super::{Context, Rule};
-use crate::plan::CheckValve;
-use crate::plan::{ElementItem, ElementKind, FeedElement, RowId};
-use crate::quantities::{Measure, Pressure};
+use crate::quantities::Measure;
 
 pub(super) const RULE: Rule = Rule {
     name: "metering over cracking",
@@ -15,45 +14,11 @@ pub(super) const RULE: Rule = Rule {
     check,
 };
 
-/// No row misses the limit.
-pub(super) fn all_meter(here: &Context) -> bool {
-    check(here).is_empty()
-}
-
 fn check(here: &Context) -> Vec<Finding> {
     let factor = here.project.limits.metering_over_cracking.si();
-    let mut rows: Vec<RowId> = Vec::new();
-    let mut worst: Option<(f64, Pressure, Pressure)> = None;
-    let mut most = f64::NEG_INFINITY;
-    for path in here.row_paths() {
-        let (mut metering, mut cracking) = (Pressure::ZERO, Pressure::ZERO);
-        let mut known = false;
-        for (element, outcome) in &path.elements {
-            if element.is_metering()
-                && let Some(drop) = outcome.and_then(|one| one.drop)
-            {
-                metering += drop;
-                known = true;
-            }
-            if let FeedElement::Piece(ElementKind::CheckValve, entry) = element
-                && let Some(ElementItem::CheckValve(CheckValve { cracking: one, .. })) =
-                    here.project.catalogue.item(entry)
-            {
-                cracking += *one;
-            }
-        }
-        // A valve that stays shut has its own rule.
-        if !known || path.deviation().is_none() || metering >= cracking * factor {
-            continue;
-        }
-        rows.push(path.row.row);
-        let ratio = metering / cracking;
-        most = most.max(ratio);
-        if worst.is_none_or(|(least, ..)| ratio < least) {
-            worst = Some((ratio, metering, cracking));
-        }
-    }
-    let Some((ratio, metering, cracking)) = worst else { return Vec::new() };
+    let Some(Shortfall { rows, least: ratio, most, metering, cracking }) = shortfall(here) else {
+        return Vec::new();
+    };
     let times = match (format!("{ratio:.1}"), format!("{most:.1}")) {
         (low, high) if low == high => low,
         (low, high) => format!("at the least {low} (in other rows up to {high})"),
@@ -80,6 +45,7 @@ fn check(here: &Context) -> Vec<Finding> {
 mod tests {
     use super::super::sample::Sample;
     use super::*;
+    use crate::quantities::Pressure;
 
     #[test]
     fn five_times_is_enough() {

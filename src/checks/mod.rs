@@ -9,6 +9,7 @@
 
 mod context;
 pub mod finding;
+mod rule;
 mod words;
 
 mod assumed_liquid;
@@ -28,6 +29,7 @@ mod loose_end;
 mod mean_deviation;
 mod measured_length;
 mod mesh;
+mod metering_drop;
 mod metering_over_cracking;
 mod negative_pressure;
 mod not_fed;
@@ -46,6 +48,7 @@ mod row_place;
 mod salt_out;
 mod shared_without_metering;
 mod short_hose;
+mod standing_liquid;
 mod straight_tube;
 mod uneven;
 mod uneven_spacing;
@@ -58,22 +61,11 @@ mod sample;
 
 pub use context::Context;
 pub use finding::{Finding, Severity, Subject};
+pub use rule::Rule;
 
 use crate::hydraulics::outcome::Outcome;
 use crate::plan::dismissal::{Dismissal, FindingKind};
 use crate::plan::{LaidRouting, Project};
-
-/// One rule.
-pub struct Rule {
-    /// Short and stable: what its findings are known by.
-    pub name: &'static str,
-    /// What it looks for and why, for the manual.
-    pub about: &'static str,
-    /// What it says can change with the ground speed; what the plan or the liquid alone decides is looked at once.
-    pub by_speed: bool,
-    /// The rule itself.
-    pub check: fn(&Context) -> Vec<Finding>,
-}
 
 /// The rule of rows that run on with the pump off, or have no check valve.
 pub const CLOSING_PRESSURE: &str = closing_pressure::RULE.name;

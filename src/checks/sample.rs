@@ -13,7 +13,7 @@ use crate::plan::{
     Bar, BarPoint, Branch, Catalogue, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId,
     FittingItem, HoseStock, Item, Line, ManifoldInlet, Part, PartId, PartItem, Port, PortRef, Project,
     Routing, RoutingGeometry, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId, Split,
-    StockItem, Tube, row,
+    StockItem, Tube, row_target,
 };
 use crate::plan::{CheckValve, Gauge, InletFilter, Manifold, MeteringOrifice, SmallTee};
 use crate::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature};
@@ -155,7 +155,7 @@ impl Sample {
     /// Sound numbers for the routing as it stands now; nothing is computed but connections and targets.
     pub(super) fn resolve(&mut self) {
         let (project, routing, point) = (&self.project, &self.routing, self.outcome.point);
-        let target = |row| row::target(&project.bar, row, &point);
+        let target = |row| row_target::target(&project.bar, row, &point);
         let connections: Vec<RowConnection> = project
             .bar
             .rows

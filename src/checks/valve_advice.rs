@@ -3,7 +3,8 @@
 //! so that the advice on one never makes the other worse without saying so.
 
 use super::Context;
-use super::closing_pressure::most_standing;
+use super::metering_drop::shortfall;
+use super::standing_liquid::most_standing;
 use crate::hydraulics::first_choice::{Choice, choices, standing};
 use crate::hydraulics::slope::every_way;
 use crate::plan::SectionValve;
@@ -17,7 +18,7 @@ pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
         // Where the catalogue has nothing that holds, valves that meter and shut highest stay.
         let best = choices(here.project, here.duty(), head).into_iter().next();
         let none_holds = best.is_some_and(|best| !best.holds && best.closing <= closing);
-        if none_holds && super::metering_over_cracking::all_meter(here) {
+        if none_holds && shortfall(here).is_none() {
             return format!(
                 "no check valve of the catalogue both holds {} with the pump off and meters: keep those there are, and {}",
                 here.text(Measure::Pressure, head),

@@ -12,7 +12,9 @@ use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project, RoutingGeometry};
 use crate::quantities::{Measure, Ratio, Speed};
-use crate::studies::comparison::{Amount, Comparison, Contender, Line, Unit, Which, compare, table};
+use crate::studies::comparison::{
+    Amount, ComparedFigure, Comparison, Contender, Unit, Which, compare, table,
+};
 
 /// The subcommand.
 const NAME: &str = "compare";
@@ -86,7 +88,7 @@ fn json_unit(unit: Unit) -> (&'static str, f64) {
 }
 
 /// `hose_length.hose-8` becomes `hose_length_m.hose-8`: the unit stands before what is counted.
-fn json_key(line: &Line) -> String {
+fn json_key(line: &ComparedFigure) -> String {
     let suffix = json_unit(line.figure.unit).0;
     match line.figure.key.split_once('.') {
         Some((figure, of)) => format!("{figure}{suffix}.{of}"),
@@ -94,7 +96,7 @@ fn json_key(line: &Line) -> String {
     }
 }
 
-fn json_value(line: &Line, amount: &Amount) -> Value {
+fn json_value(line: &ComparedFigure, amount: &Amount) -> Value {
     amount.value().map_or(Value::Null, |value| match line.figure.unit {
         Unit::Count => json!(value as u64),
         unit => json!(value * json_unit(unit).1),
@@ -102,7 +104,7 @@ fn json_value(line: &Line, amount: &Amount) -> Value {
 }
 
 fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) -> Value {
-    let side = |which: usize, read: fn(&Line) -> &Amount| {
+    let side = |which: usize, read: fn(&ComparedFigure) -> &Amount| {
         let mut all = Map::new();
         all.insert("routing".to_owned(), json!(comparison.labels[which]));
         all.insert("solved".to_owned(), json!(comparison.unsolved[which].is_none()));

@@ -15,35 +15,20 @@ pub mod network_file;
 pub mod notices;
 pub mod output;
 pub mod project_file;
+mod read_error;
 mod recent;
 pub mod recovery;
 pub mod row_positions;
 pub mod system_fonts;
 mod version_1;
 mod version_1_findings;
+mod visible_path;
 pub mod whole_file;
 
 pub use catalogue_file::{catalogue_bytes, catalogue_output, open_catalogue};
 pub use embedded::{demo, generic_catalogue};
-pub use project_file::{
-    ReadError, open, open_with_notes, read_catalogue, read_text, save, write_catalogue, write_text,
-};
+pub use project_file::{open, open_with_notes, read_catalogue, read_text, save, write_catalogue, write_text};
+pub use read_error::ReadError;
 pub use recent::{recent, remember};
+pub use visible_path::visible_path;
 pub use whole_file::{NotKept, Notes, WriteError, write_whole};
-
-use std::path::Path;
-
-/// A path as a message shows it: letters that can't be seen are written by their code, and bytes that are no UTF-8 as
-/// `\xFF`. Only for people; a path that is opened again stays a path.
-pub fn visible_path(path: &Path) -> String {
-    use std::fmt::Write as _;
-    let mut out = String::new();
-    for chunk in path.as_os_str().as_encoded_bytes().utf8_chunks() {
-        out.push_str(&crate::plan::letters::visible(chunk.valid()));
-        for byte in chunk.invalid() {
-            // Writing to a string does not fail.
-            let _ = write!(out, "\\x{byte:02X}");
-        }
-    }
-    out
-}

@@ -6,7 +6,7 @@
 //! keys that occur twice in an object it reads. What it doesn't know it skips.
 
 use super::epa_file::{pipe_at, tube_note};
-use super::visible_path;
+use super::visible_path::visible_path;
 use super::whole_file::read_bytes;
 use crate::hydraulics::link::Number;
 use crate::hydraulics::network::{

@@ -4,18 +4,18 @@
 //! Celsius). The version stands before everything else and is checked before anything else, so that a file of
 //! a newer program is refused by name and not by the first field that is not known here.
 
-use std::fmt;
 use std::io::Read as _;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use super::layout::lay_out;
+use super::read_error::ReadError;
+use super::version_1;
 use super::whole_file::{NotKept, Notes, WriteError, larger_than, open_to_read, read_file, write_whole};
-use super::{version_1, visible_path};
-use crate::plan::problems::Problems;
-use crate::plan::validate::{self, Problem};
+use crate::plan::problems::{Problem, Problems};
+use crate::plan::validate;
 use crate::plan::{Catalogue, Project};
 
 /// The version written. Version 1 is read as well, by types of its own (`version_1.rs`).
@@ -39,45 +39,6 @@ const PROJECT_HEADER: &str = "\
 const CATALOGUE_HEADER: &str = "\
 // Equirow catalogue. All numbers are SI: bores, lengths and openings in metres, pressures in pascals.
 ";
-
-/// Why a file was not opened: the problems found, each with where, what and what to try.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ReadError {
-    /// The file, where there is one.
-    pub file: Option<PathBuf>,
-    /// At least one.
-    pub problems: Problems,
-}
-
-impl ReadError {
-    pub(super) fn one(place: impl Into<String>, what: impl Into<String>, advice: impl Into<String>) -> Self {
-        let problem = Problem { place: place.into(), what: what.into(), advice: advice.into() };
-        Self { file: None, problems: problem.into() }
-    }
-
-    pub(super) fn of(mut self, file: &Path) -> Self {
-        self.file = Some(file.to_owned());
-        self
-    }
-}
-
-impl fmt::Display for ReadError {
-    /// One problem a line.
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (index, line) in self.problems.lines().enumerate() {
-            if index > 0 {
-                out.write_str("\n")?;
-            }
-            if let Some(file) = &self.file {
-                write!(out, "{}: ", visible_path(file))?;
-            }
-            out.write_str(&line)?;
-        }
-        Ok(())
-    }
-}
-
-impl std::error::Error for ReadError {}
 
 #[derive(Serialize)]
 struct ProjectOut<'a> {

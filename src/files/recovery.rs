@@ -13,10 +13,11 @@ use std::time::{Duration, SystemTime};
 
 use serde::{Deserialize, Serialize};
 
-use super::project_file::{ReadError, open, write_text};
+use super::project_file::{open, write_text};
+use super::read_error::ReadError;
 use super::whole_file::{WriteError, write_whole};
 use crate::plan::Project;
-use crate::plan::validate::Problem;
+use crate::plan::problems::Problem;
 
 const LOCK: &str = "lock";
 const WORK: &str = "work.ron";

@@ -7,12 +7,11 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::project_file::ReadError;
+use super::read_error::ReadError;
 use super::whole_file::read_file;
 use crate::plan::bounds::Bound;
 use crate::plan::lay_out::RowPlace;
-use crate::plan::problems::Problems;
-use crate::plan::validate::Problem;
+use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
 use crate::quantities::{Length, Measure, UnitSystem};
 

@@ -10,8 +10,8 @@ use std::io::{self, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use super::project_file::ReadError;
-use crate::plan::validate::Problem;
+use super::read_error::ReadError;
+use crate::plan::problems::Problem;
 
 /// How the name of a file begins that is still being written.
 const PREFIX: &str = ".equirow-";

@@ -19,7 +19,7 @@ use super::supply_law::{Asked, SupplyLaw};
 use crate::geometry::Point3;
 use crate::plan::catalogue_index::CatalogueIndex;
 use crate::plan::kinds::{Passage, Way, WayEnd, Ways};
-use crate::plan::row::{target_over, width};
+use crate::plan::row_target::{target_over, width};
 use crate::plan::{
     Bar, Control, CurvePoint, ElementGeometry, ElementKind, End, FeedElement, FeedId, LaidRouting,
     LiquidState, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed,

@@ -3,9 +3,9 @@
 //! All that the rest asks of a kind of link stands in [`LinkKind`]; the solver, the formats and the way back to the plan
 //! ask it and know no kinds. A new kind is a variant here, with its formula in [`losses`](super::losses).
 
+use super::fluid::Fluid;
 use super::losses::friction::{Friction, FrictionLaw};
 use super::losses::{Loss, creeping, fitting, orifice};
-use super::network::Fluid;
 
 /// Something liquid flows through.
 #[derive(Debug, Clone, PartialEq)]

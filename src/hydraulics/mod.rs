@@ -11,6 +11,7 @@ pub mod assembly;
 pub mod connectivity;
 pub mod evenness;
 pub mod first_choice;
+pub mod fluid;
 pub mod link;
 pub mod losses;
 pub mod network;
@@ -24,6 +25,7 @@ pub mod speed_range;
 pub mod supply_law;
 pub mod targets;
 pub mod variation;
+mod varied;
 
 pub use outcome::{Limit, NoNumbers, NotFed, Numbers, Outcome, RowState, SupplyState};
 pub use prepared::{KeptSolver, PreparedRouting, solve};

@@ -4,6 +4,7 @@
 //! neutral file format. It never solves anything and never repairs a value. Start with [`Network`]; every number is
 //! in SI units and every pressure is gauge pressure.
 
+pub use super::fluid::Fluid;
 use super::link::{Bound, Number};
 pub use super::link::{Link, LinkKind};
 pub use super::losses::friction::FrictionLaw;
@@ -25,15 +26,6 @@ pub struct Network {
     pub gravity_m_s2: f64,
     /// Friction law of all straight pipes.
     pub friction_law: FrictionLaw,
-}
-
-/// A Newtonian liquid of constant density.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Fluid {
-    /// Density, kg/m³, > 0.
-    pub density_kg_m3: f64,
-    /// Dynamic viscosity, Pa s, > 0.
-    pub viscosity_pa_s: f64,
 }
 
 /// A point of the network.

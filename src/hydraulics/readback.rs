@@ -12,7 +12,7 @@ use super::outcome::{
     SupplyState,
 };
 use super::solver::{Solution, Solver};
-use crate::plan::row::target_over;
+use crate::plan::row_target::target_over;
 use crate::plan::{End, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing};
 use crate::quantities::{Flow, Pressure, Ratio, Speed};
 

@@ -1,5 +1,5 @@
 //! What a row should get, seen from a catch test: how much is caught over a distance or a time, how long a course
-//! takes, and what water says about another liquid. The target of a row itself is [`crate::plan::row::target`].
+//! takes, and what water says about another liquid. The target of a row itself is [`crate::plan::row_target::target`].
 
 use crate::quantities::{ApplicationRate, Density, Flow, Length, Ratio, Speed, Volume};
 

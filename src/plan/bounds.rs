@@ -4,7 +4,7 @@
 //! the more there is. They are our own choice: what the window, the solver and the papers have been tried with, and what a
 //! person can still oversee.
 
-use super::validate::Problem;
+use super::problems::Problem;
 use super::words::{count, short};
 
 /// Something that a plan may hold only so much of.

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{FeedId, PartId, Project, RoutingId, RowId, RunId};
+use super::{FeedId, PartId, RoutingId, RowId, RunId};
 
 /// What a finding is about, by identities that survive renaming.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -76,24 +76,4 @@ impl Dismissal {
 pub(super) fn add(all: &mut Vec<Dismissal>, new: Dismissal) {
     all.retain(|one| !one.is_within(&new));
     all.push(new);
-}
-
-/// Forgets what is about things that are gone: their numbers may be given to others.
-pub(super) fn forget_what_is_gone(project: &mut Project) {
-    if project.dismissed.is_empty() {
-        return;
-    }
-    let mut dismissed = std::mem::take(&mut project.dismissed);
-    dismissed.retain_mut(|one| {
-        let Some(routing) = project.routing(one.routing) else { return false };
-        one.subjects.retain(|subject| match *subject {
-            Subject::Row(id) => project.bar.row(id).is_some(),
-            Subject::Part(id) => routing.part(id).is_some(),
-            Subject::Run(id) => routing.run(id).is_some(),
-            Subject::Feed(id) => routing.feed(id).is_some(),
-            Subject::Routing | Subject::Project => true,
-        });
-        !one.subjects.is_empty()
-    });
-    project.dismissed = dismissed;
 }

@@ -12,12 +12,13 @@ use super::catalogue::{Catalogue, Entry, EntryKey, PartKey};
 use super::dismissal::{self, Dismissal};
 use super::feed::RowFeed;
 use super::part::{Part, PortRef};
+use super::problems::Problem;
 use super::problems::Problems;
 use super::project::{Project, TitleBlock};
 use super::routing::Routing;
 use super::row::Row;
 use super::run::{End, Run};
-use super::validate::{self, Problem};
+use super::validate;
 use super::{Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId, Supply};
 use crate::geometry::Point3;
 use crate::quantities::UnitSystem;
@@ -293,7 +294,7 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         }
         Edit::Recall(old) => project.dismissed.retain(|one| *one != old),
     }
-    dismissal::forget_what_is_gone(project);
+    project.forget_dismissals_of_what_is_gone();
     Ok(())
 }
 

@@ -1,9 +1,31 @@
-//! A list of problems that shows the first ones and counts the rest, however many a file has.
+//! A problem of a plan or a file, and a list of problems that shows the first ones and counts the rest, however many a file has.
 
 use std::fmt;
 
-use super::validate::Problem;
+use super::letters::visible_within;
 use super::words::count;
+
+/// A rule of the plan that is broken, or what keeps a file from being read or written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// Where: `routing A, run H3`.
+    pub place: String,
+    /// What is wrong.
+    pub what: String,
+    /// What to try.
+    pub advice: String,
+}
+
+impl fmt::Display for Problem {
+    /// On one line; what can't be seen is written by its code, and what a file made too long to be read is shortened.
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let shown = |text| visible_within(text, LONGEST_IN_MESSAGE);
+        write!(out, "{}: {}; {}", shown(&self.place), shown(&self.what), shown(&self.advice))
+    }
+}
+
+/// Most letters of each of the three that a message shows.
+const LONGEST_IN_MESSAGE: usize = 600;
 
 /// How many problems are kept in words; nobody mends more than that before reading the file again.
 pub const SHOWN: usize = 20;

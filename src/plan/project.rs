@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bar::Bar;
 use super::catalogue::Catalogue;
-use super::dismissal::Dismissal;
+use super::dismissal::{Dismissal, Subject};
 use super::duty::{Duties, Duty};
 use super::limits::Limits;
 use super::liquid::Liquid;
@@ -109,5 +109,25 @@ impl Project {
     /// A routing by its name.
     pub fn routing_named(&self, name: &str) -> Option<&Routing> {
         self.routings.iter().find(|routing| routing.name == name)
+    }
+
+    /// Forgets hidden findings about things that are gone: their numbers may be given to others.
+    pub(super) fn forget_dismissals_of_what_is_gone(&mut self) {
+        if self.dismissed.is_empty() {
+            return;
+        }
+        let mut dismissed = std::mem::take(&mut self.dismissed);
+        dismissed.retain_mut(|one| {
+            let Some(routing) = self.routing(one.routing) else { return false };
+            one.subjects.retain(|subject| match *subject {
+                Subject::Row(id) => self.bar.row(id).is_some(),
+                Subject::Part(id) => routing.part(id).is_some(),
+                Subject::Run(id) => routing.run(id).is_some(),
+                Subject::Feed(id) => routing.feed(id).is_some(),
+                Subject::Routing | Subject::Project => true,
+            });
+            !one.subjects.is_empty()
+        });
+        self.dismissed = dismissed;
     }
 }

@@ -2,15 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::anchors::{Anchors, FoldPosition};
-use super::bar::Bar;
 use super::bar_point::BarPoint;
-use super::catalogue::Catalogue;
 use super::feed::{FeedElement, RowFeed};
 use super::part::{Part, Port, PortRef};
-use super::routing_geometry::{cross_feed, cross_run};
 use super::run::{End, Run};
-use super::supply::Supply;
 use super::{FeedId, PartId, RoutingId, RowId, RunId, SectionId};
 
 /// One complete way of plumbing the bar.
@@ -122,24 +117,6 @@ impl Routing {
             all.extend(fresh);
         }
         all
-    }
-
-    /// After a part came onto another section: what is mounted on it rides along, and what is connected to any of
-    /// them crosses other hinges.
-    pub fn settle(&mut self, id: PartId, bar: &Bar, catalogue: &Catalogue, supply: &Supply) {
-        let Some(section) = self.part(id).map(|part| part.section) else { return };
-        let all = self.with_mounted(id);
-        for part in self.parts.iter_mut().filter(|part| all.contains(&part.id)) {
-            part.section = section;
-        }
-        let anchors = Anchors::new(bar, catalogue, supply, &self.parts, FoldPosition::Working);
-        let on = |end: &End| end.port().is_some_and(|port| all.contains(&port.part));
-        for run in self.runs.iter_mut().filter(|run| on(&run.from) || on(&run.to)) {
-            cross_run(bar, &anchors, run);
-        }
-        for feed in self.feeds.iter_mut().filter(|feed| on(&feed.from)) {
-            cross_feed(bar, &anchors, feed);
-        }
     }
 
     /// Every port something sits on, with what sits there: runs, feeds and mounted parts. A mounted part's own

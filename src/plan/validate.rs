@@ -11,10 +11,10 @@ use super::catalogue::{Catalogue, Entry, Key};
 use super::dismissal::Dismissal;
 use super::feed::{FeedElement, RowFeed};
 use super::kinds::{Contradiction, FittingKind, Number, Range, StockKind};
-use super::letters::{self, Lines, visible_within};
+use super::letters::{self, Lines};
 use super::limits;
 use super::part::{Part, PortRef};
-use super::problems::Problems;
+use super::problems::{Problem, Problems};
 use super::project::{Project, TitleBlock};
 use super::routing::Routing;
 use super::run::{End, Line, Run};
@@ -23,28 +23,6 @@ use super::words::short;
 use super::{Bar, BarPoint, Duty, Limits, Liquid, Supply};
 use crate::geometry::Point3;
 use crate::quantities::Quantity;
-
-/// A broken promise.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Problem {
-    /// Where: `routing A, run H3`.
-    pub place: String,
-    /// What is wrong.
-    pub what: String,
-    /// What to try.
-    pub advice: String,
-}
-
-impl fmt::Display for Problem {
-    /// On one line; what can't be seen is written by its code, and what a file made too long to be read is shortened.
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let shown = |text| visible_within(text, LONGEST_IN_MESSAGE);
-        write!(out, "{}: {}; {}", shown(&self.place), shown(&self.what), shown(&self.advice))
-    }
-}
-
-/// Most letters of each of the three that a message shows.
-const LONGEST_IN_MESSAGE: usize = 600;
 
 /// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
 pub const FARTHEST: f64 = 200.0;

@@ -10,7 +10,7 @@
 use super::{
     Loss, churchill, coil, colebrook, fitting, laminar, metering_tube, reynolds, transition::Transition,
 };
-use crate::hydraulics::network::Fluid;
+use crate::hydraulics::fluid::Fluid;
 use std::f64::consts::LN_2;
 
 /// Which friction law straight pipes follow.

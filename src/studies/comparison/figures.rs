@@ -4,7 +4,7 @@ use crate::plan::Manifold;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
-use super::Contender;
+use super::contender::Contender;
 use crate::hydraulics::Numbers;
 use crate::hydraulics::Outcome;
 use crate::plan::words::capital;

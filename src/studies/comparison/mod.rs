@@ -5,113 +5,24 @@
 //! place, [`table`] writes the figures as text, and [`verdict`] says in two or three sentences what the numbers mean.
 //! A figure that is not known stays unknown with its reason; it is never taken for zero and never compared.
 
+mod compared_figure;
+mod contender;
 pub mod differences;
 pub mod figures;
 pub mod table;
 pub mod verdict;
 
+pub use compared_figure::{ComparedFigure, Which};
+pub use contender::Contender;
 pub use differences::{Change, ItemDifference};
 pub use figures::{Amount, Condition, Direction, Figure, Group, Unit};
 
+use compared_figure::reads;
+
 use super::status::why_no_numbers;
-use crate::hydraulics::Outcome;
-use crate::hydraulics::outcome::{NotFed, RowConnection, RowOutcome, RowState};
-use crate::hydraulics::speed_range::SpeedRange;
+use crate::hydraulics::outcome::{RowConnection, RowOutcome, RowState};
 use crate::plan::{LaidRouting, OperatingPoint, Project, RowId};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
-
-/// A number as text is not a rounded zero.
-fn reads(number: &str) -> bool {
-    number.contains(|digit: char| ('1'..='9').contains(&digit))
-}
-
-/// One of the two that are compared: a routing where it was solved.
-#[derive(Debug, Clone, Copy)]
-pub struct Contender<'a> {
-    /// The routing.
-    pub routing: LaidRouting<'a>,
-    /// At the operating point looked at.
-    pub outcome: &'a Outcome,
-    /// At the slowest, usual and fastest speed, everything else as at that point.
-    pub range: &'a SpeedRange,
-}
-
-/// One of the two.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Which {
-    /// The first.
-    A,
-    /// The second.
-    B,
-}
-
-impl Which {
-    /// As JSON has it.
-    pub const fn key(self) -> &'static str {
-        match self {
-            Self::A => "a",
-            Self::B => "b",
-        }
-    }
-}
-
-/// One figure of both.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Line {
-    /// What it is, with the amount of neither.
-    pub figure: Figure,
-    /// Of the first.
-    pub a: Amount,
-    /// Of the second.
-    pub b: Amount,
-}
-
-impl Line {
-    /// The difference can be read at the decimals shown, or one is known and the other is not.
-    pub fn differs(&self) -> bool {
-        match (&self.a, &self.b) {
-            (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) => {
-                reads(&self.figure.unit.number(b - a, UnitSystem::Metric))
-                    || (self.figure.unit == Unit::Money && a_note != b_note)
-            }
-            (Amount::Unknown { .. }, Amount::Unknown { .. }) => false,
-            _ => true,
-        }
-    }
-
-    /// Which one is better; none where neither is, where they read the same, or where one is not known.
-    pub fn better(&self) -> Option<Which> {
-        let (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) =
-            (&self.a, &self.b)
-        else {
-            return None;
-        };
-        if !self.differs() || (self.figure.unit == Unit::Money && a_note != b_note) {
-            return None;
-        }
-        match self.figure.better {
-            Direction::Lower => Some(if a < b { Which::A } else { Which::B }),
-            Direction::Higher => Some(if a > b { Which::A } else { Which::B }),
-            Direction::Neither => None,
-        }
-    }
-
-    /// Worth a line in a table: a shortfall that neither has is not.
-    pub fn speaks(&self) -> bool {
-        let none = |amount: &Amount| amount.value().is_none_or(|value| value == 0.0);
-        !(self.figure.key.starts_with("shortfall") && none(&self.a) && none(&self.b))
-    }
-
-    /// Second less first, where both are known and can be subtracted.
-    pub fn difference(&self) -> Option<f64> {
-        match (&self.a, &self.b) {
-            (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) => {
-                (self.figure.unit != Unit::Money || a_note == b_note).then(|| b - a)
-            }
-            _ => None,
-        }
-    }
-}
 
 /// One row of both.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -159,7 +70,7 @@ pub struct Comparison {
     /// Why one has no numbers at the point looked at.
     pub unsolved: [Option<String>; 2],
     /// All figures, group by group.
-    pub lines: Vec<Line>,
+    pub lines: Vec<ComparedFigure>,
     /// All rows in the bar's order.
     pub rows: Vec<RowDifference>,
     /// Parts, hoses and row feeds that differ.
@@ -170,12 +81,12 @@ pub struct Comparison {
 
 impl Comparison {
     /// The figures that differ.
-    pub fn differing(&self) -> impl Iterator<Item = &Line> {
+    pub fn differing(&self) -> impl Iterator<Item = &ComparedFigure> {
         self.lines.iter().filter(|line| line.differs())
     }
 
     /// A line by the key of its figure.
-    pub fn line(&self, key: &str) -> Option<&Line> {
+    pub fn line(&self, key: &str) -> Option<&ComparedFigure> {
         self.lines.iter().find(|line| line.figure.key == key)
     }
 }
@@ -215,19 +126,19 @@ fn row(
 
 /// Figures of both in one order; one that only the other has counts as zero if it is a length or a number of
 /// things, and as unknown otherwise.
-fn lines(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Vec<Line> {
+fn lines(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Vec<ComparedFigure> {
     let here = needs_own_group(a, b);
     let absent = |figure: &Figure| match figure.unit {
         Unit::Count | Unit::Measured(Measure::Distance) => Amount::is(0.0),
         _ => Amount::unknown("–", "it has none"),
     };
-    let mut lines: Vec<Line> = Vec::new();
+    let mut lines: Vec<ComparedFigure> = Vec::new();
     for (mut figure, amount) in figures::figures(project, a, here) {
         if matches!(figure.group, Group::At(Condition::LookedAt, _)) {
             figure.group = Group::At(Condition::LookedAt, heading_looked_at(project, a, b));
         }
         let b = absent(&figure);
-        lines.push(Line { figure, a: amount, b });
+        lines.push(ComparedFigure { figure, a: amount, b });
     }
     let mut at = 0;
     for (figure, amount) in figures::figures(project, b, here) {
@@ -236,7 +147,7 @@ fn lines(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Vec<Line> {
             at = found + 1;
         } else {
             let a = absent(&figure);
-            lines.insert(at.min(lines.len()), Line { figure, a, b: amount });
+            lines.insert(at.min(lines.len()), ComparedFigure { figure, a, b: amount });
             at += 1;
         }
     }
@@ -283,15 +194,4 @@ fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> [String; 2
         }
     };
     [label(a.routing, one), label(b.routing, other)]
-}
-
-/// Why a row has no number, for a list; empty for one that is fed.
-const fn state_note(state: Option<RowState>) -> &'static str {
-    match state {
-        Some(RowState::Fed) => "",
-        Some(RowState::NotFed(NotFed::LeftOut)) => "left out",
-        Some(RowState::NotFed(_) | RowState::ValveStaysShut) => "not fed",
-        Some(RowState::FlowsBackward) => "flows backwards",
-        None => "not solved",
-    }
 }

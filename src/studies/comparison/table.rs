@@ -3,14 +3,15 @@
 use std::fmt::Write as _;
 
 use super::figures::{Amount, Unit};
-use super::{Comparison, Line, Which, differences};
+use super::{ComparedFigure, Comparison, Which, differences};
+use crate::hydraulics::outcome::{NotFed, RowState};
 use crate::quantities::{Measure, UnitSystem};
 
 /// The sign that stands beside the better value.
 pub const BETTER: &str = "*";
 
 /// The column of differences: second less first with its sign; empty where there is none to read.
-pub fn difference_text(line: &Line, units: UnitSystem) -> String {
+pub fn difference_text(line: &ComparedFigure, units: UnitSystem) -> String {
     let Some(difference) = line.difference().filter(|_| line.differs()) else { return String::new() };
     let number = line.figure.unit.number(difference, units);
     let sign = if difference > 0.0 { "+" } else { "" };
@@ -22,7 +23,7 @@ pub fn difference_text(line: &Line, units: UnitSystem) -> String {
     }
 }
 
-fn marked(line: &Line, which: Which, units: UnitSystem) -> String {
+fn marked(line: &ComparedFigure, which: Which, units: UnitSystem) -> String {
     let amount = if which == Which::A { &line.a } else { &line.b };
     let text = amount.text(line.figure.unit, units);
     if line.better() == Some(which) { format!("{text} {BETTER}") } else { format!("{text}  ") }
@@ -37,7 +38,7 @@ pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
             let _ = writeln!(out, "\nRouting {label} has no flows or pressures: {why}");
         }
     }
-    let widths = |read: &dyn Fn(&Line) -> String, least: usize| {
+    let widths = |read: &dyn Fn(&ComparedFigure) -> String, least: usize| {
         comparison.lines.iter().map(|line| read(line).chars().count()).max().unwrap_or(0).max(least)
     };
     let name = widths(&|line| line.figure.name.clone(), 0) + 2;
@@ -69,7 +70,7 @@ pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
     }
     let _ = writeln!(out, "\n{BETTER} the better value; a difference is {b} less {a}");
     let mut whys: Vec<String> = Vec::new();
-    for (label, read) in [(a, (|line| &line.a) as fn(&Line) -> &Amount), (b, |line| &line.b)] {
+    for (label, read) in [(a, (|line| &line.a) as fn(&ComparedFigure) -> &Amount), (b, |line| &line.b)] {
         for line in &comparison.lines {
             if let (Amount::Unknown { why, .. }, Unit::Money) = (read(line), line.figure.unit) {
                 let says = format!("{label}, {}: {why}", line.figure.name.to_lowercase());
@@ -155,8 +156,8 @@ pub fn csv(comparison: &Comparison, units: UnitSystem) -> String {
                 &percent(row.difference()),
                 "nearer to 0",
                 row.nearer().map_or("", Which::key),
-                super::state_note(row.a_state),
-                super::state_note(row.b_state),
+                state_note(row.a_state),
+                state_note(row.b_state),
             ],
         );
     }
@@ -180,4 +181,15 @@ fn record(out: &mut String, fields: &[&str]) {
         .collect();
     out.push_str(&quoted.join(","));
     out.push_str("\r\n");
+}
+
+/// Why a row has no number, for a list; empty for one that is fed.
+const fn state_note(state: Option<RowState>) -> &'static str {
+    match state {
+        Some(RowState::Fed) => "",
+        Some(RowState::NotFed(NotFed::LeftOut)) => "left out",
+        Some(RowState::NotFed(_) | RowState::ValveStaysShut) => "not fed",
+        Some(RowState::FlowsBackward) => "flows backwards",
+        None => "not solved",
+    }
 }

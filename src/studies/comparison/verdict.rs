@@ -3,8 +3,9 @@
 //! Every sentence is made from figures of the table: which of the two is more even at the point looked at, how both
 //! fare from the slowest to the fastest speed, and what the more even one takes more or less of.
 
+use super::compared_figure::{ComparedFigure, reads};
+use super::contender::Contender;
 use super::figures::Amount;
-use super::{Contender, Line, reads};
 use crate::hydraulics::outcome::{Limit, Outcome};
 use crate::plan::Project;
 use crate::quantities::{Measure, Ratio};
@@ -16,7 +17,7 @@ pub(super) fn verdict(
     a: &Contender<'_>,
     b: &Contender<'_>,
     labels: &[String; 2],
-    lines: &[Line],
+    lines: &[ComparedFigure],
 ) -> String {
     let speaker = Speaker { project, sides: [a, b], labels, lines };
     let sentences = match [a, b].map(|side| why_no_numbers(side.outcome, side.routing.routing)) {
@@ -38,7 +39,7 @@ struct Speaker<'a> {
     project: &'a Project,
     sides: [&'a Contender<'a>; 2],
     labels: &'a [String; 2],
-    lines: &'a [Line],
+    lines: &'a [ComparedFigure],
 }
 
 /// How a coefficient of variation counts against the project's limits.

@@ -8,7 +8,7 @@ use super::marks;
 use crate::quantities::UnitSystem;
 use crate::studies::comparison::table::difference_text;
 use crate::studies::comparison::{
-    Amount, Comparison, Direction, ItemDifference, Line, Unit, Which, differences,
+    Amount, ComparedFigure, Comparison, Direction, ItemDifference, Unit, Which, differences,
 };
 use crate::window::theme::Theme;
 
@@ -82,7 +82,7 @@ fn head(ui: &mut Ui, heading: &str, [a, b]: &[String; 2], theme: &Theme) {
     painter.hline(rect.x_range(), rect.bottom() - 1.0, Stroke::new(1.0, theme.line));
 }
 
-fn row(ui: &mut Ui, line: &Line, comparison: &Comparison, units: UnitSystem, theme: &Theme) {
+fn row(ui: &mut Ui, line: &ComparedFigure, comparison: &Comparison, units: UnitSystem, theme: &Theme) {
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), ROW_HEIGHT), egui::Sense::hover());
     let columns = Columns::of(rect.left(), rect.width());
     let y = rect.center().y;
@@ -104,7 +104,15 @@ fn row(ui: &mut Ui, line: &Line, comparison: &Comparison, units: UnitSystem, the
 }
 
 /// One value: its number, a tick if it is the better one, and its note on pointing at it.
-fn cell(ui: &Ui, place: Rect, line: &Line, which: Which, label: &str, units: UnitSystem, theme: &Theme) {
+fn cell(
+    ui: &Ui,
+    place: Rect,
+    line: &ComparedFigure,
+    which: Which,
+    label: &str,
+    units: UnitSystem,
+    theme: &Theme,
+) {
     let amount = if which == Which::A { &line.a } else { &line.b };
     let better = line.better() == Some(which);
     let unit = line.figure.unit;
