@@ -6,6 +6,7 @@
 //! Never here: what a project means (that is [`plan`](crate::plan)), dialogs, or anything of the window's own
 //! storage. Start reading at [`project_file`].
 
+mod attributes;
 pub mod catalogue_file;
 mod embedded;
 pub mod epa_file;
@@ -16,14 +17,17 @@ pub mod notices;
 pub mod output;
 pub mod project_file;
 mod read_error;
+mod reading;
 mod recent;
 pub mod recovery;
 pub mod row_positions;
 pub mod system_fonts;
+mod unfinished;
 mod version_1;
 mod version_1_findings;
 mod visible_path;
 pub mod whole_file;
+mod written;
 
 pub use catalogue_file::{catalogue_bytes, catalogue_output, open_catalogue};
 pub use embedded::{demo, generic_catalogue};
@@ -31,4 +35,5 @@ pub use project_file::{open, open_with_notes, read_catalogue, read_text, save, w
 pub use read_error::ReadError;
 pub use recent::{recent, remember};
 pub use visible_path::visible_path;
-pub use whole_file::{NotKept, Notes, WriteError, write_whole};
+pub use whole_file::write_whole;
+pub use written::{NotKept, Notes, WriteError};

@@ -12,11 +12,10 @@ use std::time::SystemTime;
 
 use super::marks::{Kind, PageOf, Recognised, recognise};
 use super::project_file::older_version;
+use super::reading::{no_file, read_bytes};
 use super::recovery::Stamp;
-use super::whole_file::{
-    APPEARED, LOOK_AGAIN, NotKept, Notes, Taking, WriteError, cannot_write, folder_of, no_file, place_all,
-    read_bytes, stage,
-};
+use super::whole_file::{APPEARED, LOOK_AGAIN, Taking, cannot_write, folder_of, place_all, stage};
+use super::written::{NotKept, Notes, WriteError};
 
 /// Largest file that is looked into, bytes: more than any sheet or list takes.
 const LARGEST: u64 = 64 << 20;

@@ -12,8 +12,10 @@ use serde::{Deserialize, Serialize};
 
 use super::layout::lay_out;
 use super::read_error::ReadError;
+use super::reading::{larger_than, open_to_read, read_file};
 use super::version_1;
-use super::whole_file::{NotKept, Notes, WriteError, larger_than, open_to_read, read_file, write_whole};
+use super::whole_file::write_whole;
+use super::written::{NotKept, Notes, WriteError};
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::validate;
 use crate::plan::{Catalogue, Project};
@@ -69,7 +71,7 @@ struct CatalogueIn<C> {
 }
 
 /// A project from the text of a file. Whatever is wrong is reported at once: the first place where the text
-/// can't be understood, or all promises of the plan that it breaks.
+/// can't be understood, or all rules of the plan that it breaks.
 pub fn read_text(text: &str) -> Result<Project, ReadError> {
     read_with_notes(text).map(|(project, _)| project)
 }

@@ -15,7 +15,8 @@ use serde::{Deserialize, Serialize};
 
 use super::project_file::{open, write_text};
 use super::read_error::ReadError;
-use super::whole_file::{WriteError, write_whole};
+use super::whole_file::write_whole;
+use super::written::WriteError;
 use crate::plan::Project;
 use crate::plan::problems::Problem;
 

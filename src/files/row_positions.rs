@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::read_error::ReadError;
-use super::whole_file::read_file;
+use super::reading::read_file;
 use crate::plan::bounds::Bound;
 use crate::plan::lay_out::RowPlace;
 use crate::plan::problems::{Problem, Problems};

@@ -87,7 +87,7 @@ pub enum Edit {
 /// Why an edit was refused; the project is as before.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum EditError {
-    /// It would break a promise of the plan.
+    /// It would break a rule of the plan.
     Invalid(Box<Problem>),
     /// It names something that is not there.
     Missing(String),

@@ -2,7 +2,7 @@
 //! edit that may change them.
 //!
 //! A [`Project`] is plain data. The only way to change one in a running program is [`edit::apply`] with an
-//! [`Edit`]; it keeps the promises that [`validate`](validate::validate) lists (names unique, references alive,
+//! [`Edit`]; it keeps the rules that [`validate`](validate::validate) lists (names unique, references alive,
 //! numbers finite and in range), so that everything above may rely on them. A half-drawn routing is a valid
 //! plan: a loose hose end or a row without a feed is a finding for later floors, never an error here.
 //!

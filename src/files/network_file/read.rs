@@ -1,57 +1,23 @@
-//! The neutral network format, version 1: strict reading, and writing of solutions.
-//!
-//! [`read`] turns text into a [`Network`] or says why not, with the codes of the format; [`network_json`] writes one;
-//! [`solution_json`] and [`rejection_json`] write the answer. Text in, text out; only [`open`] touches the disk. Reading streams through the
-//! lists of nodes and links, looks at each number's own digits (so that `1e999` is told from bad syntax), and refuses
-//! keys that occur twice in an object it reads. What it doesn't know it skips.
+//! Reads the neutral format strictly.
 
-use super::epa_file::{pipe_at, tube_note};
-use super::visible_path::visible_path;
-use super::whole_file::read_bytes;
-use crate::hydraulics::link::Number;
-use crate::hydraulics::network::{
-    Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node, Reason, Rejection,
-};
-use crate::hydraulics::solver::{Failure, Solution};
-use crate::plan::letters::{is_refused, visible};
-use crate::plan::words::{count, short};
-use petgraph::graph::{DiGraph, NodeIndex};
-use serde::de::{DeserializeSeed, Deserializer, Error as _, IgnoredAny, MapAccess, SeqAccess, Visitor};
-use serde_json::value::RawValue;
 use std::borrow::Cow;
 use std::collections::HashMap;
 use std::fmt;
-use std::path::Path;
 
-/// Larger files are refused unread, bytes: a bar of ten thousand rows takes some 8 MiB.
-pub const LARGEST_FILE: u64 = 32 << 20;
+use petgraph::graph::{DiGraph, NodeIndex};
+use serde::de::{DeserializeSeed, Deserializer, Error as _, IgnoredAny, MapAccess, SeqAccess, Visitor};
+use serde_json::value::RawValue;
+
+use crate::hydraulics::network::{
+    Boundary, Fluid, FrictionLaw, Link, LinkKind, Network, Node, Reason, Rejection,
+};
+use crate::plan::letters::visible;
+use crate::plan::words::{count, short};
+
 /// Longest id of a node or link, bytes: messages name them.
 pub const LONGEST_ID: usize = 1000;
 /// Deeper nesting of lists and objects is refused.
 pub const DEEPEST_NESTING: usize = 100;
-
-/// Why a network file gave no network.
-#[derive(Debug)]
-pub enum OpenError {
-    /// The file can't be read; says why and what to try.
-    Unreadable(String),
-    /// It was read, but is no network that can be taken.
-    Rejected(Rejection),
-}
-
-/// Opens and reads a network file.
-pub fn open(path: &Path) -> Result<Network, OpenError> {
-    let unreadable = |why: String| OpenError::Unreadable(format!("'{}': {why}", visible_path(path)));
-    let bytes = read_bytes(path, LARGEST_FILE)
-        .map_err(|problem| unreadable(format!("{}; {}", problem.what, problem.advice)))?;
-    match std::str::from_utf8(&bytes) {
-        Ok(text) => read(text).map_err(OpenError::Rejected),
-        Err(error) => Err(OpenError::Rejected(Rejection::new(
-            Reason::BadJson,
-            format!("not UTF-8 text at byte {}; save the file as UTF-8", error.valid_up_to()),
-        ))),
-    }
-}
 
 /// Reads a network from the text of a file, and checks it.
 pub fn read(text: &str) -> Result<Network, Rejection> {
@@ -69,143 +35,6 @@ pub fn read(text: &str) -> Result<Network, Rejection> {
     }
     outcome.map_err(|error| Rejection::new(Reason::BadJson, format!("not strict JSON: {error}")))?;
     parts.network()
-}
-
-/// Writes a solved network in the neutral format, one node or link a line. The format has no metering tubes: each is
-/// written as a pipe with the friction and `K` that hold at the solution, which its `meta` says. `notes` go into the
-/// file's own `meta`, which readers pass over. A supply is written as what it holds there.
-pub fn network_json(network: &Network, solution: &Solution, notes: &[String]) -> String {
-    use fmt::Write as _;
-    let mut text = String::from("{\"format\": \"liquid-network/1\",\n \"meta\": {\"notes\": [");
-    for (index, note) in notes.iter().enumerate() {
-        text.push_str(if index == 0 { "\n  " } else { ",\n  " });
-        quoted(&mut text, note);
-    }
-    let law = network.friction_law.code();
-    // Writing to a string does not fail.
-    let _ = write!(
-        text,
-        "]}},\n \"friction_law\": \"{law}\",\n \"gravity_m_s2\": {:?},\n \"fluid\": {{\"density_kg_m3\": {:?}, \
-         \"viscosity_dynamic_pa_s\": {:?}}},\n \"nodes\": [",
-        network.gravity_m_s2, network.fluid.density_kg_m3, network.fluid.viscosity_pa_s
-    );
-    for (index, node) in network.graph.node_weights().enumerate() {
-        text.push_str(if index == 0 { "\n  {\"id\": " } else { ",\n  {\"id\": " });
-        quoted(&mut text, &node.name);
-        let _ = write!(text, ", \"elevation_m\": {:?}", node.elevation_m);
-        let _ = match node.boundary.at_solution(solution.supply.as_ref()) {
-            Boundary::Pressure(pressure) => write!(text, ", \"fixed_pressure_pa\": {pressure:?}}}"),
-            Boundary::Inflow(0.0) => write!(text, "}}"),
-            Boundary::Inflow(flow) => write!(text, ", \"inflow_m3s\": {flow:?}}}"),
-            // Became one of the others above.
-            Boundary::Supply(_) => Ok(()),
-        };
-    }
-    text.push_str("],\n \"links\": [");
-    for edge in network.graph.edge_indices() {
-        let Some((from, to)) = network.graph.edge_endpoints(edge) else { continue };
-        let link = &network.graph[edge];
-        text.push_str(if edge.index() == 0 { "\n  {\"id\": " } else { ",\n  {\"id\": " });
-        quoted(&mut text, &link.name);
-        text.push_str(", \"from\": ");
-        quoted(&mut text, &network.graph[from].name);
-        text.push_str(", \"to\": ");
-        quoted(&mut text, &network.graph[to].name);
-        let flow = solution.link_flow_m3s.get(edge.index()).copied().unwrap_or(0.0);
-        let kind = pipe_at(&link.kind, network, flow);
-        let _ = write!(text, ", \"kind\": \"{}\"", kind.code().unwrap_or_default());
-        for Number { key, value, .. } in kind.numbers().into_iter().flatten() {
-            if key == "thickness_m" {
-                text.push_str(", \"creeping\": true");
-            }
-            let _ = write!(text, ", \"{key}\": {value:?}");
-        }
-        if let LinkKind::MeteringTube { .. } = link.kind {
-            text.push_str(", \"meta\": {\"note\": ");
-            quoted(&mut text, &tube_note(&link.name, network, &link.kind, flow));
-            text.push('}');
-        }
-        text.push_str(if link.closed { ", \"closed\": true}" } else { "}" });
-    }
-    text.push_str("]}\n");
-    text
-}
-
-/// Writes a solution in the neutral format.
-pub fn solution_json(network: &Network, solution: &Solution) -> String {
-    let (nodes, links) = (network.graph.raw_nodes(), network.graph.raw_edges());
-    let mut text = String::with_capacity(64 * (nodes.len() + links.len()) + 200);
-    text.push_str(
-        "{\"format\": \"liquid-network-solution/1\", \"status\": \"ok\",\n \"node_pressure_pa\": {",
-    );
-    for (index, (node, pressure)) in nodes.iter().zip(&solution.node_pressure_pa).enumerate() {
-        entry(&mut text, index, &node.weight.name, *pressure);
-    }
-    text.push_str("},\n \"link_flow_m3s\": {");
-    for (index, (link, flow)) in links.iter().zip(&solution.link_flow_m3s).enumerate() {
-        entry(&mut text, index, &link.weight.name, Some(*flow));
-    }
-    text.push_str("}}\n");
-    text
-}
-
-/// Writes a refusal in the neutral format.
-pub fn rejection_json(rejection: &Rejection) -> String {
-    refusal(rejection.reason.code(), &rejection.message)
-}
-
-/// Writes a failure to solve: a refusal, or a network that was not solved (a code of our own, `not_settled`).
-pub fn failure_json(failure: &Failure) -> String {
-    match failure {
-        Failure::Rejected(rejection) => rejection_json(rejection),
-        Failure::NotSettled { message, .. } => refusal("not_settled", message),
-    }
-}
-
-fn refusal(code: &str, message: &str) -> String {
-    let mut text = format!(
-        "{{\"format\": \"liquid-network-solution/1\", \"status\": \"rejected\", \"reason\": \"{code}\", \"message\": "
-    );
-    quoted(&mut text, message);
-    text.push_str("}\n");
-    text
-}
-
-fn entry(text: &mut String, index: usize, name: &str, value: Option<f64>) {
-    use fmt::Write as _;
-    if index > 0 {
-        text.push_str(", ");
-    }
-    quoted(text, name);
-    text.push_str(": ");
-    match value {
-        Some(value) if value.is_finite() => {
-            // Zero without its sign; everything else in the fewest digits that read back to the same bits.
-            let value = if value == 0.0 { 0.0 } else { value };
-            let _ = write!(text, "{value:?}");
-        }
-        _ => text.push_str("null"),
-    }
-}
-
-fn quoted(text: &mut String, value: &str) {
-    use fmt::Write as _;
-    text.push('"');
-    for c in value.chars() {
-        match c {
-            '"' => text.push_str("\\\""),
-            '\\' => text.push_str("\\\\"),
-            // Also what JSON lets pass, but no terminal and no reader of lines should see.
-            c if is_refused(c) => {
-                for unit in c.encode_utf16(&mut [0; 2]) {
-                    // Writing to a string does not fail.
-                    let _ = write!(text, "\\u{unit:04x}");
-                }
-            }
-            c => text.push(c),
-        }
-    }
-    text.push('"');
 }
 
 /// Depth of brackets outside strings.

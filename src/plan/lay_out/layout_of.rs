@@ -1,0 +1,85 @@
+//! The layout of a bar that is there.
+
+use super::layout::{FITS, Fold, HingePair, Layout, RowPlace, Rows};
+use crate::plan::bar::{Bar, Section};
+use crate::plan::row::Row;
+use crate::quantities::{Angle, Length};
+
+/// The layout of a bar that is there, as far as the form can say it: rows and heights are kept as they are, uneven
+/// ones as given places.
+pub fn layout_of(bar: &Bar) -> Layout {
+    let spacing = bar.row_spacing;
+    let mut by_x: Vec<&Section> = bar.sections.iter().collect();
+    by_x.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
+    let middle = by_x.len() / 2;
+    let hinges = (1..=middle).map(|out| {
+        by_x.get(middle + out).and_then(|section| section.hinge).map_or_else(HingePair::default, |hinge| {
+            let fold = match (hinge.axis.z == 0.0, hinge.folded.si() > 0.0) {
+                (false, _) => Fold::Forward,
+                (true, false) => Fold::Up,
+                (true, true) => Fold::UpReversed,
+            };
+            let angle = hinge.folded.si().abs();
+            HingePair { height: Length::from_si(hinge.point.z), fold, angle: Angle::from_si(angle) }
+        })
+    });
+    let member = bar.sections.iter().flat_map(|section| &section.members).next();
+    let common = bar.rows.first().map_or(Length::metres(0.05), |row| row.outlet_height);
+    let mut rows: Vec<&Row> = bar.rows.iter().collect();
+    rows.sort_by(|a, b| a.x.si().total_cmp(&b.x.si()));
+    let count = rows.len() as u32;
+    let ranks_so: Vec<usize> = rows.iter().map(|row| row.rank).collect();
+    let period = (1..=bar.ranks.len().max(1) * 2)
+        .find(|period| ranks_so.iter().enumerate().all(|(index, rank)| ranks_so[index % period] == *rank));
+    let half = f64::from(count) * spacing.si() / 2.0;
+    let rank_heights = heights_of_ranks(bar, common);
+    let even = rank_heights.is_some()
+        && rows.iter().enumerate().all(|(index, row)| {
+            let x = -half + (index as f64 + 0.5) * spacing.si();
+            (row.x.si() - x).abs() < FITS
+        });
+    let rows = match period {
+        Some(period) if even && !bar.ranks.is_empty() => Rows::Even {
+            count,
+            ranks: bar.ranks.clone(),
+            order: ranks_so.iter().take(period).copied().collect(),
+        },
+        _ => Rows::Given(
+            rows.iter()
+                .map(|row| {
+                    let at = bar.outlet(row);
+                    RowPlace {
+                        x: row.x,
+                        forward: Length::metres(at.y),
+                        height: Some(row.outlet_height).filter(|height| *height != common),
+                    }
+                })
+                .collect(),
+        ),
+    };
+    Layout {
+        spacing,
+        widths: bar.row_widths,
+        rows,
+        sections: by_x.iter().map(|section| section.width()).collect(),
+        hinges: hinges.collect(),
+        rail_height: member.map_or(Length::metres(0.9), |member| Length::from_si(member.from.z)),
+        rail_width: member.map_or(Length::metres(0.1), |member| member.width),
+        outlet_height: common,
+        rank_heights: rank_heights.filter(|_| even).unwrap_or_default(),
+    }
+}
+
+/// The outlet height of each rank: nothing if all rows have the common one; none if rows of one rank differ.
+fn heights_of_ranks(bar: &Bar, common: Length) -> Option<Vec<Length>> {
+    if bar.rows.iter().all(|row| row.outlet_height == common) {
+        return Some(Vec::new());
+    }
+    (0..bar.ranks.len())
+        .map(|rank| {
+            let mut heights = bar.rows.iter().filter(|row| row.rank == rank).map(|row| row.outlet_height);
+            let Some(first) = heights.next() else { return Some(common) };
+            heights.all(|height| height == first).then_some(first)
+        })
+        .collect()
+}

@@ -1,0 +1,69 @@
+//! Rules of the catalogue and of each of its entries.
+
+use super::review::{Review, unique};
+use super::size::catalogue_size;
+use crate::plan::bounds::Bound;
+use crate::plan::kinds::{Contradiction, Number, Range};
+use crate::plan::problems::Problems;
+use crate::plan::words::short;
+use crate::plan::{Catalogue, Entry};
+
+/// Rules of the catalogue.
+pub fn catalogue(catalogue: &Catalogue) -> Problems {
+    let too_much = catalogue_size(catalogue);
+    if !too_much.is_empty() {
+        return too_much;
+    }
+    let mut review = Review::of("catalogue");
+    unique(&mut review, "key", catalogue.entries.iter().map(|entry| &entry.key));
+    let mut problems = review.problems;
+    for one in &catalogue.entries {
+        problems.append(entry(one));
+    }
+    problems
+}
+
+/// Rules of one catalogue entry.
+pub fn entry(entry: &Entry) -> Problems {
+    let mut review = Review::of(format!("catalogue, entry {}", short(&entry.key.0)));
+    review.name("its key", &entry.key.0);
+    review.text("its description", &entry.description, Bound::Words);
+    review.text("its part number", &entry.part_number, Bound::Words);
+    review.text("its connection", &entry.connection, Bound::Words);
+    if let Some(price) = &entry.price {
+        review.number("price", price.amount, 0.0, 1e9);
+        let three_letters =
+            price.currency.len() == 3 && price.currency.chars().all(|c| c.is_ascii_uppercase());
+        review.claim(
+            three_letters,
+            || format!("currency \"{}\"", short(&price.currency)),
+            "three capital letters, as in ISO 4217",
+        );
+    }
+    if let Some(roll) = entry.roll {
+        review.claim(
+            entry.item.is_cut(),
+            || format!("it is a {} with a roll length", entry.item.kind()),
+            "leave the roll length out; only hoses and tubes have one",
+        );
+        review.above_zero("roll length", roll);
+        review.claim(
+            roll.si() <= 10_000.0,
+            || format!("its roll length is {} m", roll.si()),
+            "check the unit",
+        );
+    }
+    for Number { field, value, range } in entry.item.number_table() {
+        let (name, value) = (field.name().to_lowercase(), value.unwrap_or_default());
+        match range {
+            Range::AboveZero => review.positive(&name, value),
+            Range::NotNegative => review.number(&name, value, 0.0, f64::MAX),
+            Range::Coefficient => review.number(&name, value, 0.0, 1e6),
+            Range::ByItself => {}
+        }
+    }
+    for Contradiction { what, advice } in entry.item.contradictions() {
+        review.claim(false, || what, &advice);
+    }
+    review.problems
+}

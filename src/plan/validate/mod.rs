@@ -1,0 +1,229 @@
+//! The rules that a plan keeps: names unique, references alive, numbers finite and in range.
+//!
+//! A file that breaks one is not opened; an edit that would break one is refused. Each problem says where, what,
+//! and what to try.
+
+mod bar;
+mod catalogue;
+mod review;
+mod routing;
+mod size;
+
+pub use bar::bar;
+pub use catalogue::{catalogue, entry};
+pub use review::FARTHEST;
+pub use routing::{feed, feed_in_place, part, routing, run, run_in_place};
+
+use review::{Review, unique};
+use size::{liquid_size, project_size};
+
+use super::bounds::Bound;
+use super::dismissal::Dismissal;
+use super::limits;
+use super::problems::Problems;
+use super::project::{Project, TitleBlock};
+use super::supply::Control;
+use super::words::short;
+use super::{Duty, Limits, Liquid, Supply};
+use crate::geometry::Point3;
+
+/// All broken rules of a project, in the order of its parts; none for a project that may be worked on.
+///
+/// Of a project that holds more of something than may be, that is all that is said: nothing else of it is looked at.
+pub fn validate(project: &Project) -> Problems {
+    let too_much = project_size(project);
+    if !too_much.is_empty() {
+        return too_much;
+    }
+    let mut problems = title(&project.title);
+    problems.append(bar(&project.bar));
+    for one in project.duties.iter() {
+        problems.append(duty(one));
+    }
+    problems.append(supply(&project.supply));
+    problems.append(limits(&project.limits));
+    problems.append(catalogue(&project.catalogue));
+    let mut review = Review::of("project");
+    unique(&mut review, "duty id", project.duties.iter().map(|duty| duty.id.0));
+    unique(&mut review, "duty name", project.duties.iter().map(|duty| duty.name.as_str()));
+    review.claim(!project.routings.is_empty(), || "it has no routing".to_owned(), "add an empty routing");
+    unique(&mut review, "routing id", project.routings.iter().map(|routing| routing.id.0));
+    unique(&mut review, "routing name", project.routings.iter().map(|routing| routing.name.as_str()));
+    problems.append(review.problems);
+    for one in &project.dismissed {
+        problems.append(dismissal(one));
+    }
+    for one in &project.routings {
+        problems.append(routing(project, one));
+    }
+    problems
+}
+
+/// Rules of the title block.
+pub fn title(title: &TitleBlock) -> Problems {
+    let mut review = Review::of("title block");
+    for (name, text) in [
+        ("its title", &title.title),
+        ("its owner", &title.owner),
+        ("its number", &title.number),
+        ("its revision", &title.revision),
+        ("its creator", &title.creator),
+        ("who approved it", &title.approved_by),
+    ] {
+        review.text(name, text, Bound::Words);
+    }
+    review.text("its notes", &title.notes, Bound::Note);
+    review.problems
+}
+
+/// Rules of the list of findings that are no longer shown.
+pub fn dismissed(all: &[Dismissal]) -> Problems {
+    let mut review = Review::of("project");
+    review.bound(Bound::Dismissed, "it", all.len());
+    review.problems
+}
+
+/// Rules of a finding that is no longer shown.
+pub fn dismissal(one: &Dismissal) -> Problems {
+    let mut review = Review::of("hidden finding");
+    review.bound(Bound::Hidden, "it", one.subjects.len());
+    if !review.problems.is_empty() {
+        return review.problems;
+    }
+    review.claim(!one.subjects.is_empty(), || "it is about nothing".to_owned(), "delete it");
+    review.name("its rule", &one.kind.rule);
+    review.text("its case", &one.kind.case, Bound::Name);
+    review.claim(
+        !one.reason.trim().is_empty(),
+        || "its reason is empty".to_owned(),
+        "say why it is of no concern",
+    );
+    review.text("its reason", &one.reason, Bound::Words);
+    review.text("who hid it", &one.by, Bound::Name);
+    review.problems
+}
+
+/// Rules of a liquid.
+pub fn liquid(liquid: &Liquid) -> Problems {
+    let too_much = liquid_size(liquid);
+    if !too_much.is_empty() {
+        return too_much;
+    }
+    let mut review = Review::of(format!("liquid {}", short(&liquid.name)));
+    review.name("its name", &liquid.name);
+    review.claim(
+        !liquid.points.is_empty(),
+        || "it has no properties".to_owned(),
+        "add density and viscosity at one temperature at least",
+    );
+    for point in &liquid.points {
+        let at = format!("at {} °C", point.temperature.si());
+        review.number("temperature", point.temperature.si(), -60.0, 120.0);
+        review.number(&format!("density {at} (kg/m³)"), point.density.si(), 300.0, 3000.0);
+        review.number(&format!("viscosity {at} (Pa·s)"), point.viscosity.si(), 1e-5, 10.0);
+    }
+    let rising = liquid.points.windows(2).all(|pair| pair[0].temperature < pair[1].temperature);
+    review.claim(
+        rising,
+        || "its temperatures do not rise from line to line".to_owned(),
+        "sort them, each temperature once",
+    );
+    review.problems
+}
+
+/// Rules of a duty.
+pub fn duty(duty: &Duty) -> Problems {
+    let mut problems = liquid(&duty.liquid);
+    let mut review = Review::of(format!("duty {}", short(&duty.name)));
+    review.name("its name", &duty.name);
+    review.number("rate (m³/m²)", duty.rate.si(), 0.0, 1e-2);
+    for (name, speed) in [("slowest", duty.slowest), ("usual", duty.usual), ("fastest", duty.fastest)] {
+        review.above_zero(&format!("{name} speed"), speed);
+        review.claim(
+            speed.si() < 30.0,
+            || format!("{name} speed is {:.0} km/h", speed.as_kilometres_per_hour()),
+            "give a speed in the field",
+        );
+    }
+    let ordered = duty.slowest <= duty.usual && duty.usual <= duty.fastest;
+    review.claim(
+        ordered,
+        || "its speeds are not in order".to_owned(),
+        "slowest at most usual, usual at most fastest",
+    );
+    review.number("temperature (°C)", duty.temperature.si(), -60.0, 120.0);
+    for (name, slope) in [("side slope", duty.side_slope), ("fore-aft slope", duty.fore_aft_slope)] {
+        review.number(&format!("{name} (radians)"), slope.si(), -0.8, 0.8);
+    }
+    problems.append(review.problems);
+    problems
+}
+
+/// Rules of the supply.
+pub fn supply(supply: &Supply) -> Problems {
+    let mut review = Review::of("supply");
+    match supply.control {
+        Control::Metered { limit } => review.above_zero("pressure limit", limit),
+        Control::Held { pressure } => review.above_zero("held pressure", pressure),
+        Control::Uncontrolled => review.claim(
+            !supply.pump_curve.is_empty(),
+            || "nothing is held and the pump has no curve".to_owned(),
+            "enter the pump's curve, or meter the flow or hold the pressure",
+        ),
+    }
+    review.point("pump", supply.pump);
+    review.point("tank surface", Point3::new(0.0, 0.0, supply.tank_surface.si()));
+    review.above_zero("rated pressure of the pump", supply.pump_rated);
+    review.above_zero("rated pressure of the weakest part", supply.weakest_rated);
+    if let Some(capacity) = supply.pump_capacity {
+        review.above_zero("largest flow of the pump", capacity);
+    }
+    let curve = &supply.pump_curve;
+    review.bound(Bound::CurvePoints, "it", curve.len());
+    for (number, point) in curve.iter().enumerate().take(Bound::CurvePoints.most()) {
+        let number = number + 1;
+        review.number(
+            &format!("flow of the pump's curve, point {number} (m³/s)"),
+            point.flow.si(),
+            0.0,
+            10.0,
+        );
+        review.number(
+            &format!("pressure of the pump's curve, point {number} (Pa)"),
+            point.pressure.si(),
+            0.0,
+            1e9,
+        );
+    }
+    review.claim(
+        curve.len() != 1,
+        || "the pump's curve has one point".to_owned(),
+        "give at least two, or none",
+    );
+    review.claim(
+        curve.first().is_none_or(|point| point.flow.si() == 0.0),
+        || "the pump's curve does not begin at no flow".to_owned(),
+        "give its first point at flow 0: the pressure against a shut valve",
+    );
+    review.claim(
+        curve.windows(2).all(|pair| pair[1].flow > pair[0].flow && pair[1].pressure < pair[0].pressure),
+        || "the pump's curve does not rise in flow and fall in pressure from point to point".to_owned(),
+        "sort its points by flow, and leave out the part where the pressure rises",
+    );
+    review.problems
+}
+
+/// Rules of the limits.
+pub fn limits(limits: &Limits) -> Problems {
+    let mut review = Review::of("limits");
+    for limit in &limits::TABLE {
+        review.number(limit.name, limit.of(limits), limit.least, limit.most);
+    }
+    let (from, to) = (limits.reynolds_from, limits.reynolds_to);
+    review.claim(
+        from < to,
+        || format!("Reynolds numbers from {} to {}", from.si(), to.si()),
+        "give two rising numbers, 2000 and 4000 as a rule",
+    );
+    review.problems
+}

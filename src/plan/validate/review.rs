@@ -1,0 +1,122 @@
+//! Collects what is wrong at one place of a plan.
+
+use std::collections::BTreeSet;
+use std::fmt;
+
+use crate::geometry::Point3;
+use crate::plan::bounds::Bound;
+use crate::plan::letters::{self, Lines};
+use crate::plan::problems::{Problem, Problems};
+use crate::plan::words::short;
+use crate::plan::{Bar, BarPoint};
+use crate::quantities::Quantity;
+
+/// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
+pub const FARTHEST: f64 = 200.0;
+
+/// Collects problems of one place.
+pub(super) struct Review {
+    pub(super) place: String,
+    pub(super) problems: Problems,
+}
+
+impl Review {
+    pub(super) fn of(place: impl Into<String>) -> Self {
+        Self { place: place.into(), problems: Problems::default() }
+    }
+
+    pub(super) fn claim(&mut self, holds: bool, what: impl FnOnce() -> String, advice: &str) {
+        if !holds {
+            let place = &self.place;
+            self.problems.add(|| Problem { place: place.clone(), what: what(), advice: advice.to_owned() });
+        }
+    }
+
+    /// Not more of it than may be.
+    pub(super) fn bound(&mut self, bound: Bound, whose: &str, found: usize) {
+        if let Some(problem) = bound.broken_by(&self.place, whose, found) {
+            self.problems.push(problem);
+        }
+    }
+
+    /// A text that is not too long and holds nothing that can't be seen.
+    pub(super) fn text(&mut self, name: &str, text: &str, bound: Bound) {
+        // Bytes are counted at once; letters only where a text is near its bound.
+        if text.len() > bound.most() {
+            self.bound(bound, name, text.chars().count());
+        }
+        let lines = if bound == Bound::Note { Lines::Several } else { Lines::One };
+        if let Some(letter) = letters::first_refused(text, lines) {
+            self.claim(
+                false,
+                || format!("{name} \"{}\" holds {}", short(text), letters::named(letter)),
+                "type it anew without that",
+            );
+        }
+    }
+
+    pub(super) fn above_zero(&mut self, name: &str, value: impl Quantity) {
+        self.positive(name, value.si());
+    }
+
+    pub(super) fn positive(&mut self, name: &str, value: f64) {
+        let advice = "give a number above zero";
+        self.claim(
+            value.is_finite() && value > 0.0,
+            || format!("{name} is {value}, but must be above zero"),
+            advice,
+        );
+    }
+
+    pub(super) fn not_negative(&mut self, name: &str, value: impl Quantity) {
+        self.number(name, value.si(), 0.0, f64::MAX);
+    }
+
+    pub(super) fn number(&mut self, name: &str, value: f64, least: f64, most: f64) {
+        let advice = if most == f64::MAX {
+            "give a number that is not negative".to_owned()
+        } else {
+            format!("give a number from {least} to {most}")
+        };
+        self.claim(
+            value.is_finite() && value >= least && value <= most,
+            || format!("{name} is {value}"),
+            &advice,
+        );
+    }
+
+    pub(super) fn point(&mut self, name: &str, point: Point3) {
+        let within = point.is_finite() && [point.x, point.y, point.z].iter().all(|one| one.abs() <= FARTHEST);
+        let advice = "coordinates are metres from the bar's centre";
+        self.claim(within, || format!("{name} lies at ({}, {}, {})", point.x, point.y, point.z), advice);
+    }
+
+    pub(super) fn riding(&mut self, name: &str, point: BarPoint, bar: &Bar) {
+        self.point(name, point.place);
+        self.claim(
+            bar.section(point.section).is_some(),
+            || format!("{name} rides on a section with id {}, which does not exist", point.section.0),
+            "name a section of the bar",
+        );
+    }
+
+    pub(super) fn name(&mut self, name: &str, text: &str) {
+        self.claim(!text.trim().is_empty(), || format!("{name} is empty"), "give it a short name");
+        self.text(name, text, Bound::Name);
+    }
+}
+
+pub(super) fn unique<T: Ord + Copy + fmt::Display>(
+    review: &mut Review,
+    name: &str,
+    all: impl Iterator<Item = T>,
+) {
+    let mut seen = BTreeSet::new();
+    for one in all {
+        review.claim(
+            seen.insert(one),
+            || format!("two have the {name} {}", short(&one.to_string())),
+            "change one of them",
+        );
+    }
+}
