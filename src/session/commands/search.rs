@@ -41,7 +41,13 @@ fn distance(typed: &[char], label: &str) -> Option<u32> {
                 if index == 0 && gap > 0 {
                     return None;
                 }
-                far += if gap == 0 || word_start { gap.min(1) as u32 } else { 10 + gap as u32 };
+                // Of two wordings with the same beginnings of words, that which skips fewer words is meant.
+                let words_passed = label[at..at + gap].iter().filter(|c| !c.is_alphanumeric()).count() as u32;
+                far += match gap {
+                    0 => 0,
+                    _ if word_start => words_passed.max(1),
+                    _ => 10 + gap as u32,
+                };
                 at += gap + 1;
             }
             Some(far)
