@@ -35,7 +35,7 @@ use equirow::session::snap::SnapSettings;
 use equirow::session::{Session, Side, Tool};
 use equirow::sheets::document::{Block, Document};
 use equirow::sheets::{
-    Date, SheetKind, SheetOptions, cut_list, fitting_steps, parts_list, port_list, sheet_set,
+    Date, SheetKind, SheetOptions, cut_plan, fitting_steps, items, parts_list, port_list, sheet_set,
 };
 
 #[cfg(feature = "window")]
@@ -595,8 +595,8 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
                 "{kind:?}: the tables say not which way it is turned: {turned}"
             );
         }
-        let number = parts_list::number_of(
-            &parts_list::items(project, RoutingGeometry::working(project, routing).with(routing)),
+        let number = items::number_of(
+            &items::items(project, RoutingGeometry::working(project, routing).with(routing)),
             &part.entry,
         );
         let number = number.unwrap_or_else(|| panic!("{kind:?} has no item number")).to_string();
@@ -691,7 +691,7 @@ fn every_part_that_is_placed_is_on_the_lists() {
         let (session, id) = with(kind);
         let (project, routing) = (session.project(), session.routing());
         let part = routing.part(id).unwrap();
-        let items = parts_list::items(project, RoutingGeometry::working(project, routing).with(routing));
+        let items = items::items(project, RoutingGeometry::working(project, routing).with(routing));
         let own = items.iter().find(|item| part.entry == item.entry).unwrap();
         assert!(own.pieces == 1 && own.tags == [part.tag.clone()], "{kind:?} is counted wrongly: {own:?}");
         let description = &project.catalogue.entry(&part.entry).unwrap().description;
@@ -804,7 +804,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
         Subject::Feed(feed.id),
         UnitSystem::Metric,
     );
-    let items = parts_list::items(project, RoutingGeometry::working(project, routing).with(routing));
+    let items = items::items(project, RoutingGeometry::working(project, routing).with(routing));
     let list = text(&parts_list::parts_list(
         project,
         RoutingGeometry::working(project, routing).with(routing),
@@ -920,8 +920,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
             schematic.iter().flat_map(words).any(|one| one == in_legend(kind)),
             "{kind:?} is not in the schematic's legend"
         );
-        let number =
-            parts_list::number_of(&items, key).unwrap_or_else(|| panic!("{kind:?} has no item number"));
+        let number = items::number_of(&items, key).unwrap_or_else(|| panic!("{kind:?} has no item number"));
         let numbers = |one: &str| one.split(' ').any(|one| one == number.to_string());
         let mut tables = layout.iter().filter(|page| page.name == "Layout tables").flat_map(words);
         assert!(tables.any(numbers), "{kind:?}, item {number}, is not in the layout's tables");
@@ -929,7 +928,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
         assert!(list.contains(&entry.description), "{kind:?} is not on the parts list");
         assert!(steps.contains(&number.to_string()), "{kind:?} is not in the fitting steps");
         if entry.item.is_cut() {
-            let pieces = cut_list::pieces(project, RoutingGeometry::working(project, routing).with(routing));
+            let pieces = cut_plan::pieces(project, RoutingGeometry::working(project, routing).with(routing));
             assert!(pieces.iter().any(|piece| piece.stock == *key), "{kind:?} is not on the cut list");
         }
     }

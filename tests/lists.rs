@@ -11,10 +11,12 @@ use equirow::files;
 use equirow::plan::{Control, Item, PartItem, Price, Project, RoutingGeometry, Source};
 use equirow::quantities::{Length, Measure, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
-use equirow::sheets::cut_list::{self, cut_plan};
+use equirow::sheets::cut_list;
+use equirow::sheets::cut_plan::{self, cut_plan};
 use equirow::sheets::document::{Block, Cell, Document, Step, Table};
 use equirow::sheets::fitting_steps::fitting_steps;
-use equirow::sheets::parts_list::{self, items};
+use equirow::sheets::items::items;
+use equirow::sheets::parts_list;
 use equirow::sheets::port_list::port_list;
 use papers_support::{papers, words};
 
@@ -343,7 +345,7 @@ fn a_cut_length_by_hand() {
     let exact = way * 1.03; // 3 % slack
     assert!((exact - 3.3160).abs() < 1e-4, "{exact}");
     let cut = |project: &Project| {
-        cut_list::pieces(
+        cut_plan::pieces(
             project,
             RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
         )[0]
@@ -363,7 +365,7 @@ fn every_line_that_crosses_a_hinge_says_so() {
         let project = example(name);
         for routing in &project.routings {
             let pieces =
-                cut_list::pieces(&project, RoutingGeometry::working(&project, routing).with(routing));
+                cut_plan::pieces(&project, RoutingGeometry::working(&project, routing).with(routing));
             let mut touched = 0;
             for (run, piece) in routing.runs.iter().zip(&pieces) {
                 assert_eq!(run.tag, piece.tag);
@@ -386,7 +388,7 @@ fn a_hinge_without_an_allowance_and_a_measured_length_are_told_apart() {
     };
     let at = crossing(&project);
     let remarks = |project: &Project| {
-        cut_list::pieces(
+        cut_plan::pieces(
             project,
             RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
         )[at]
@@ -397,7 +399,7 @@ fn a_hinge_without_an_allowance_and_a_measured_length_are_told_apart() {
     assert!(remarks(&project).contains("without an allowance; measure through the full fold before cutting"));
     project.routings[0].runs[at].line.measured = Some(Length::metres(3.333));
     assert!(remarks(&project).starts_with("Measured on the bar"));
-    let piece = &cut_list::pieces(
+    let piece = &cut_plan::pieces(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
     )[at];

@@ -488,7 +488,7 @@ fn drawings_and_cut_list_show_the_same_lengths() {
             let routing = &project.routings[0];
             let layout = set(&project, &[SheetKind::Layout], Paper::A3);
             let schematic = set(&project, &[SheetKind::Schematic], Paper::A3);
-            let pieces = equirow::sheets::cut_list::pieces(
+            let pieces = equirow::sheets::cut_plan::pieces(
                 &project,
                 RoutingGeometry::working(&project, routing).with(routing),
             );

@@ -2,13 +2,12 @@
 
 use std::cell::{Cell, OnceCell};
 
-use super::commissioning::{speeds, with_water};
-use super::cut_list::{CutPlan, cut_plan};
-use super::parts_list::{ListItem, items};
+use super::cut_plan::{CutPlan, cut_plan};
+use super::items::{ListItem, items};
 use crate::checks::{self, Finding};
 use crate::hydraulics::{KeptSolver, Outcome};
-use crate::plan::{Duty, LaidRouting, Project};
-use crate::quantities::Speed;
+use crate::plan::{Duty, LaidRouting, Liquid, Project};
+use crate::quantities::{Measure, Speed, UnitSystem};
 
 /// A routing of a project, with what several of its papers show.
 pub struct Basis<'a> {
@@ -115,4 +114,34 @@ impl<'a> Basis<'a> {
             self.usual().map(found).unwrap_or_default()
         })
     }
+}
+
+/// The speeds of the sheet: slowest, usual and fastest with the middles between them, each once.
+fn speeds(duty: &Duty, units: UnitSystem) -> Vec<Speed> {
+    let middle = |a: Speed, b: Speed| (a + b) / 2.0;
+    let all = [
+        duty.slowest,
+        middle(duty.slowest, duty.usual),
+        duty.usual,
+        middle(duty.usual, duty.fastest),
+        duty.fastest,
+    ];
+    let mut speeds: Vec<Speed> = Vec::new();
+    for speed in all {
+        let shown = |speed: Speed| Measure::GroundSpeed.number(speed.si(), units);
+        if speeds.last().is_none_or(|last| shown(*last) != shown(speed)) {
+            speeds.push(speed);
+        }
+    }
+    speeds
+}
+
+/// The project with water in its tank for this duty; none where it is water already.
+fn with_water(project: &Project, duty: &Duty) -> Option<Project> {
+    let water = Liquid::water();
+    (duty.liquid.points != water.points).then(|| {
+        let mut watered = project.clone();
+        watered.duties.put(Duty { liquid: water, ..duty.clone() });
+        watered
+    })
 }

@@ -98,7 +98,7 @@ impl Writer {
         let dashes = [Dash::Solid, Dash::Dashed, Dash::LongDashDot];
         self.table("LTYPE", dashes.len());
         for dash in dashes {
-            let pattern = super::dash_pattern(dash).unwrap_or(&[]);
+            let pattern = super::dashes::dash_pattern(dash).unwrap_or(&[]);
             self.pair(0, "LTYPE");
             self.pair(2, line_type(dash));
             self.pair(70, 0);

@@ -1,6 +1,8 @@
 //! The kinds of files sheets are written as.
 
-use super::{SheetError, SheetSet, dxf, pdf, picture, svg};
+use super::error::SheetError;
+use super::set::SheetSet;
+use super::{dxf, pdf, picture, svg};
 
 /// What a file of sheets is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

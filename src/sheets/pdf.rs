@@ -14,8 +14,9 @@ use krilla::paint::{Fill, FillRule, LineCap, LineJoin, Stroke, StrokeDash};
 use krilla::surface::Surface;
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 
+use super::date::Date;
+use super::error::SheetError;
 use super::font::{self, Face, Fonts, Piece};
-use super::{Date, SheetError};
 use crate::drawing::Dash;
 use crate::drawing::paper::{MarkKind, Page, Shade, Words};
 use crate::geometry::Point2;
@@ -151,7 +152,7 @@ fn paint(shade: Shade) -> Fill {
 }
 
 fn stroke(width: f64, dash: Dash, shade: Shade) -> Stroke {
-    let dash = super::dash_pattern(dash)
+    let dash = super::dashes::dash_pattern(dash)
         .map(|pattern| StrokeDash { array: pattern.iter().map(|one| points(*one)).collect(), offset: 0.0 });
     Stroke {
         paint: luma::Color::new(shade.0).into(),

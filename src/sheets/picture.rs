@@ -5,7 +5,7 @@ use hayro::hayro_syntax::Pdf;
 use hayro::vello_cpu::color::palette::css::WHITE;
 use hayro::{PixmapSettings, RenderCache, RenderSettings, render};
 
-use super::SheetError;
+use super::error::SheetError;
 
 /// Pixels of one page, opaque.
 #[derive(Debug, Clone, PartialEq, Eq)]

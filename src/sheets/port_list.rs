@@ -3,8 +3,9 @@
 use super::basis::Basis;
 use super::cautions;
 use super::document::{Block, Cell, Column, Document, Table};
+use super::extras::{Extra, extras, lower, reducer};
+use super::items::{ListItem, number_of};
 use super::joints;
-use super::parts_list::{Extra, ListItem, extras, lower, number_of, reducer};
 use super::places;
 use crate::plan::Manifold;
 use crate::plan::kinds::{PartPort, PortName};

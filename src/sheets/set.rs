@@ -4,11 +4,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use super::basis::Basis;
+use super::date::Date;
 use super::document::{Block, Cell, Column, Document, Table, subject};
+use super::error::SheetError;
 use super::font::{Face, Fonts, font};
 use super::pdf::About;
 use super::typeset::typeset;
-use super::{Date, SheetError, commissioning, cut_list, fitting_steps, parts_list, port_list};
+use super::{commissioning, cut_list, fitting_steps, parts_list, port_list};
 use crate::drawing::layout_sheet::{SheetSource, layout_sheet, layout_sheets};
 use crate::drawing::layout_tables::layout_tables;
 use crate::drawing::paper::{Draft, MarkKind, Page};

@@ -131,7 +131,7 @@ fn inside(fill: Option<Shade>) -> String {
 }
 
 fn dashes(dash: Dash) -> String {
-    super::dash_pattern(dash).map_or_else(String::new, |pattern| {
+    super::dashes::dash_pattern(dash).map_or_else(String::new, |pattern| {
         let lengths: Vec<String> = pattern.iter().map(|length| number(*length)).collect();
         format!(" stroke-dasharray=\"{}\"", lengths.join(" "))
     })

@@ -1,26 +1,25 @@
 //! The fitting steps in which water or liquid runs: flushing, the test with the outlets closed, the look with the rows
 //! open, the first fill, rinsing. Times and habits are common practice, no source; every figure is solved or the plan's.
 
-use super::cautions;
-use super::commissioning::catch_volumes;
-use super::document::Step;
-use super::fitting_steps::{Work, counted, folding, pumping, step};
-use super::places;
+use super::work::{Work, counted, folding, pumping, step};
 use crate::checks;
 use crate::hydraulics::Outcome;
 use crate::plan::{CheckValve, Gauge};
 use crate::plan::{Control, ElementItem, End, FeedElement, Item, Part, PartItem, Port, PortRef, Run, words};
 use crate::quantities::{Measure, Pressure, Speed};
+use crate::sheets::commissioning::catch_volumes;
+use crate::sheets::document::Step;
+use crate::sheets::{cautions, places};
 
 /// The highest pressure of work.
-pub(super) struct Highest {
+struct Highest {
     pressure: Pressure,
     place: String,
     speed: Speed,
 }
 
 impl Work<'_> {
-    pub(super) fn pressure_text(&self, value: Pressure) -> String {
+    fn pressure_text(&self, value: Pressure) -> String {
         Measure::Pressure.text(value.si(), self.project.units)
     }
 

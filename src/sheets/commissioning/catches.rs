@@ -1,0 +1,220 @@
+//! What every row should give into a jug: how long to catch, how much of liquid and of water, what is allowed.
+
+use crate::hydraulics::outcome::RowOutcome;
+use crate::hydraulics::targets::{caught_in, rate_of_catch, water_equivalent};
+use crate::hydraulics::{NotFed, Outcome, RowState};
+use crate::plan::{
+    Control, Duty, ElementItem, Item, LaidRouting, Liquid, MeteringOrifice, Project, RowWidths,
+};
+use crate::quantities::{Flow, Length, Measure, Volume};
+use crate::sheets::document::{Block, Cell, Column, Table};
+use crate::sheets::places;
+
+/// A catch is at least this large, so that reading a jug to 5 mL costs 2 %, and at least this long, so that stopping
+/// half a second late costs less than 2 % (common practice, no source).
+const LEAST_CATCH_ML: f64 = 250.0;
+
+const LEAST_SECONDS: f64 = 30.0;
+
+/// Catch times are whole multiples of this.
+const STEP_SECONDS: f64 = 10.0;
+
+/// A catch longer than this is not asked for; then the sheet says that the catch is small.
+const MOST_SECONDS: f64 = 900.0;
+
+/// The time every row is caught for: long enough for 250 mL from the row that gets least, in both liquids; none
+/// where nothing flows.
+fn catch_seconds(flows: impl Iterator<Item = Flow>) -> Option<f64> {
+    let least = flows.map(|flow| flow.si()).filter(|flow| *flow > 0.0).reduce(f64::min)?;
+    let seconds = (LEAST_CATCH_ML * 1e-6 / least).max(LEAST_SECONDS);
+    // A whole step that only arithmetic pushed over its mark stays.
+    let steps = (seconds / STEP_SECONDS - 1e-9).ceil();
+    Some((steps * STEP_SECONDS).min(MOST_SECONDS))
+}
+
+/// The largest catch of a row and all that flows while it is caught, over some outcomes that share one catch time; none
+/// where nothing flows.
+pub(crate) fn catch_volumes(outcomes: &[&Outcome]) -> Option<(Volume, Volume)> {
+    let flows = || outcomes.iter().flat_map(|outcome| flowing(outcome)).map(|row| row.flow);
+    let seconds = catch_seconds(flows())?;
+    let total = outcomes
+        .iter()
+        .filter_map(|outcome| outcome.numbers())
+        .map(|one| one.total_flow)
+        .reduce(Flow::max)?;
+    Some((caught_in(flows().reduce(Flow::max)?, seconds), caught_in(total, seconds)))
+}
+
+pub(super) const fn water_words(project: &Project) -> &'static str {
+    match project.supply.control {
+        Control::Metered { .. } => {
+            "With water at the SAME TOTAL FLOW as with the liquid, since the controller meters the flow: the gauges then stand \
+             elsewhere."
+        }
+        Control::Held { .. } => {
+            "With water at the SAME PRESSURE at the pump as with the liquid, since that is held: the flows are then others."
+        }
+        Control::Uncontrolled => {
+            "With water on the SAME PUMP CURVE as with the liquid: flows and gauges are then others."
+        }
+    }
+}
+
+/// The root of the density ratio, where every row meters with orifices that have no viscous loss: it holds for nothing
+/// else.
+fn density_factor(project: &Project, routing: LaidRouting, duty: &Duty) -> Option<String> {
+    let metering = routing.feeds.iter().flat_map(|feed| feed.elements()).filter(|one| one.is_metering());
+    let items: Vec<_> = metering.map(|element| project.catalogue.any_item(element.entry())).collect();
+    let alone = !items.is_empty()
+        && items.iter().all(|item| {
+            matches!(
+                item,
+                Some(Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { creeping: false, .. })))
+            )
+        });
+    let temperature = duty.temperature;
+    let (liquid, water) = (duty.liquid.at(temperature)?, Liquid::water().at(temperature)?);
+    alone.then(|| {
+        format!(
+            "A quick check, for these rows meter with orifices: at the same pressure ahead of them water flows {:.3} times as \
+             much as the liquid (root of the density ratio). The table counts tubes and check valves too.",
+            water_equivalent(liquid.density, water.density).si()
+        )
+    })
+}
+
+/// A row that flows.
+pub(super) fn flowing(outcome: &Outcome) -> impl Iterator<Item = &RowOutcome> {
+    outcome.rows().iter().filter(|row| row.state == RowState::Fed)
+}
+
+pub(super) fn catches(
+    project: &Project,
+    routing: LaidRouting,
+    duty: &Duty,
+    liquid: &Outcome,
+    water: Option<&Outcome>,
+) -> Vec<Block> {
+    let units = project.units;
+    let flows: Vec<Flow> =
+        flowing(liquid).chain(water.into_iter().flat_map(flowing)).map(|row| row.flow).collect();
+    let Some(seconds) = catch_seconds(flows.iter().copied()) else {
+        return vec![Block::Paragraph("No catch is expected: no row flows at the usual speed.".to_owned())];
+    };
+    let band = project.limits.row_deviation.si();
+    let catch = |flow: Option<Flow>| flow.map(|flow| caught_in(flow, seconds));
+    let cell = |volume: Option<Volume>| Cell::measure(Measure::Catch, volume, units);
+    let column = |heading: &str| Column::measure(heading, Measure::Catch, units, 1.2);
+    let mut columns = vec![
+        Column::count("Row", 0.7),
+        Column::text("Section", 3.2),
+        Column::text("Outlet", 1.2),
+        column("Target"),
+    ];
+    let names: Vec<&str> = if water.is_some() { vec!["Liquid", "Water"] } else { vec!["Liquid"] };
+    for name in &names {
+        columns.extend([
+            column(&format!("{name} expected")),
+            column(&format!("{name} lowest")),
+            column(&format!("{name} highest")),
+            column(&format!("{name} caught")),
+        ]);
+    }
+    columns.push(Column::text("Remarks", 2.0));
+    let mut rows = Vec::new();
+    for row in liquid.rows().iter().filter(|row| row.connected != Err(NotFed::LeftOut)) {
+        let outlet =
+            row.outlet.and_then(|(part, number)| Some(format!("{}/{number}", routing.part(part)?.tag)));
+        let mut cells = vec![
+            Cell::count(row.number as usize),
+            Cell::text(places::section(project, row.section)),
+            outlet.map_or(Cell::Empty, Cell::Text),
+        ];
+        // What is allowed is about the target, not about what this routing is expected to give.
+        let asked = (row.flow.si() > 0.0).then(|| row.target / row.flow);
+        cells.push(cell(catch((row.state == RowState::Fed).then_some(row.target))));
+        for outcome in std::iter::once(liquid).chain(water) {
+            let flow = flowing(outcome).find(|one| one.row == row.row).map(|one| one.flow);
+            let expected = catch(flow);
+            let allowed = expected.zip(asked).map(|(expected, asked)| expected * asked);
+            cells.extend([
+                cell(expected),
+                cell(allowed.map(|one| one * (1.0 - band))),
+                cell(allowed.map(|one| one * (1.0 + band))),
+                if expected.is_some() { Cell::FillIn } else { Cell::Empty },
+            ]);
+        }
+        cells.push(Cell::text(match row.state {
+            RowState::Fed => "",
+            RowState::FlowsBackward => "draws air in",
+            _ => "gets nothing",
+        }));
+        rows.push(cells);
+    }
+    let speed = duty.usual;
+    let distance = Length::metres(speed.si() * seconds);
+    let smallest = catch(flows.into_iter().reduce(Flow::min)).unwrap_or_default();
+    let mut notes = vec![format!(
+        "Catch every row for {seconds:.0} s standing still with the controller set to {}, which is {} of travel.",
+        Measure::GroundSpeed.text(speed.si(), units),
+        Measure::Distance.text(distance.si(), units)
+    )];
+    if smallest.si() < LEAST_CATCH_ML * 1e-6 {
+        notes.push(format!(
+            "The smallest catch is {}: read it in a narrow measuring cylinder, or catch longer.",
+            Measure::Catch.text(smallest.si(), units)
+        ));
+    }
+    // What one unit of the jug over that distance is worth on the field; shares and own strips would need a factor a row.
+    if project.bar.row_widths == RowWidths::Nominal {
+        let one = Volume::from_si(Measure::Catch.stored(1.0, units));
+        let rate = rate_of_catch(one, project.bar.row_spacing, distance);
+        notes.push(format!(
+            "Rate from the catches: the mean over full rows in {} times {:.4} is the rate in {} ({} between rows).",
+            Measure::Catch.unit(units).symbol,
+            Measure::Rate.shown(rate.si(), units),
+            Measure::Rate.unit(units).symbol,
+            Measure::Distance.text(project.bar.row_spacing.si(), units)
+        ));
+    }
+    let percent = Measure::Percent.short_text(band, units);
+    if water.is_some() {
+        notes.extend(density_factor(project, routing, duty));
+        notes.push(format!(
+            "Lowest and highest: ±{percent} of the target; for water ±{percent} of the target times what is expected with water \
+             over what is expected with the liquid, row by row: a row that gives this with water gives its target with the \
+             liquid."
+        ));
+        notes.push(water_words(project).to_owned());
+    } else {
+        notes.push(format!("Lowest and highest: ±{percent} of the target."));
+    }
+    notes.push(
+        "A row well above its neighbours has a worn, cracked or missing metering element; one well below is plugged, \
+         kinked, or its check valve is held shut."
+            .to_owned(),
+    );
+    vec![Block::Table(Table {
+        caption: "Catch of every row".to_owned(),
+        columns,
+        rows,
+        totals: Vec::new(),
+        notes,
+    })]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_catch_is_long_enough_for_250_ml() {
+        let seconds = |flows: &[f64]| catch_seconds(flows.iter().map(|one| Flow::litres_per_minute(*one)));
+        assert_eq!(seconds(&[0.5, 0.6]), Some(30.0), "exactly 250 mL in 30 s");
+        assert_eq!(seconds(&[0.499, 0.6]), Some(40.0));
+        assert_eq!(seconds(&[2.0]), Some(30.0), "never shorter than 30 s");
+        assert_eq!(seconds(&[0.001]), Some(MOST_SECONDS));
+        assert_eq!(seconds(&[]), None);
+        assert_eq!(seconds(&[0.0]), None);
+    }
+}

@@ -1,0 +1,228 @@
+//! The commissioning sheet: what to expect of a routing and to write down.
+
+mod catches;
+mod conditions;
+mod pressures;
+
+use std::collections::BTreeSet;
+
+use crate::checks::{self, Finding};
+use crate::hydraulics::evenness::{Spread, coefficient_of_variation};
+use crate::hydraulics::{NoNumbers, Outcome};
+use crate::plan::{Duty, LaidRouting, Project, Routing};
+use crate::quantities::{Flow, Measure, Pressure};
+use crate::sheets::basis::Basis;
+use crate::sheets::cautions;
+use crate::sheets::document::{Block, Cell, Column, CsvExtent, Document, Table};
+use crate::studies::status::why_no_numbers;
+pub(super) use catches::catch_volumes;
+use catches::{catches, flowing, water_words};
+use conditions::{conditions, limits};
+use pressures::pressures;
+
+/// The commissioning sheet as a paper.
+pub fn commissioning_sheet(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    from_basis(&Basis::new(project, routing, duty))
+}
+
+/// The same, from what other papers may have worked out already.
+pub(super) fn from_basis(basis: &Basis) -> Document {
+    let (project, routing, duty) = (basis.project, basis.routing, basis.duty);
+    let mut document = Document::new("Commissioning sheet", project, routing, duty);
+    document.csv = CsvExtent::AllTables;
+    let speeds = basis.speeds();
+    let liquid_outcomes = basis.outcomes();
+    let water_outcomes = (!basis.is_water()).then(|| basis.water_outcomes());
+    let usual = speeds.iter().position(|speed| *speed == duty.usual).unwrap_or(speeds.len() / 2);
+    document.blocks.push(Block::Facts(conditions(project, duty)));
+    document.blocks.push(Block::Facts(limits(project)));
+    if liquid_outcomes.iter().any(|outcome| outcome.result.is_err()) {
+        document.blocks.extend(not_solved(project, routing.routing, liquid_outcomes).map(Block::Paragraph));
+    }
+    let name = &duty.liquid.name;
+    let caption = format!("Pressures and total flow, {name}");
+    document.blocks.push(Block::Table(pressures(project, routing, liquid_outcomes, caption)));
+    if let Some(outcomes) = water_outcomes {
+        let caption = "Pressures and total flow, water".to_owned();
+        let mut table = pressures(project, routing, outcomes, caption);
+        table.notes.insert(0, water_words(project).to_owned());
+        document.blocks.push(Block::Table(table));
+    }
+    if let Some(outcome) = liquid_outcomes.get(usual) {
+        let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
+        document.blocks.extend(catches(project, routing, duty, outcome, water));
+    }
+    document.blocks.push(Block::Table(pump_check(project, liquid_outcomes)));
+    document.blocks.extend(weak_spots(project, basis.findings()));
+    document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
+    document.blocks.extend(cautions::blocks());
+    document
+}
+
+/// Why there are no numbers, once for each reason.
+fn not_solved(project: &Project, routing: &Routing, outcomes: &[Outcome]) -> impl Iterator<Item = String> {
+    let mut said = BTreeSet::new();
+    let words: Vec<String> = outcomes
+        .iter()
+        .filter_map(|outcome| {
+            let why = why_no_numbers(outcome, routing)?;
+            // Whether anything is fed does not depend on the speed.
+            Some(match &outcome.result {
+                Err(NoNumbers::Failed { .. }) => format!(
+                    "No numbers at {}: {why}",
+                    Measure::GroundSpeed.text(outcome.point.speed.si(), project.units)
+                ),
+                _ => format!("No numbers: {why}"),
+            })
+        })
+        .filter(|words| said.insert(words.clone()))
+        .collect();
+    words.into_iter()
+}
+
+/// What the pump must do, what it can, and room for what it does.
+fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
+    let units = project.units;
+    let supply = &project.supply;
+    let asked = outcomes.iter().map(|outcome| outcome.target_total).reduce(Flow::max).unwrap_or_default();
+    let wanted = asked * (1.0 + project.limits.pump_reserve.si());
+    let highest =
+        outcomes.iter().filter_map(|outcome| Some(outcome.numbers()?.pump_pressure)).reduce(|a, b| a.max(b));
+    let flow = |value: Option<Flow>| {
+        value.map_or_else(|| "not given".to_owned(), |one| Measure::TotalFlow.text(one.si(), units))
+    };
+    let pressure = |value: Option<Pressure>| {
+        value.map_or_else(|| "not solved".to_owned(), |one| Measure::Pressure.text(one.si(), units))
+    };
+    let most = match highest {
+        Some(pressure) if !supply.pump_curve.is_empty() => supply.flow_against(pressure),
+        _ => supply.most_flow(),
+    };
+    let verdict = match most {
+        None => "give the pump's largest flow, or measure it",
+        Some(capacity) if capacity >= wanted => "enough",
+        Some(_) => "NOT ENOUGH",
+    };
+    let line = |what: String, expected: String, has: String, verdict: &str| {
+        vec![Cell::text(what), Cell::text(expected), Cell::text(has), Cell::FillIn, Cell::text(verdict)]
+    };
+    let reserve = Measure::Percent.short_text(project.limits.pump_reserve.si(), units);
+    let limit = supply.highest_pressure();
+    let over = highest.is_some_and(|highest| highest > supply.pump_rated || highest > limit);
+    Table {
+        caption: "Pump check".to_owned(),
+        columns: vec![
+            Column::text("What", 3.0),
+            Column::text("Needed", 1.6),
+            Column::text("Pump has", 1.6),
+            Column::text("Read", 1.4),
+            Column::text("Verdict", 2.4),
+        ],
+        rows: vec![
+            line(
+                format!("Flow at the fastest speed, with {reserve} to spare"),
+                flow(Some(wanted)),
+                flow(most),
+                verdict,
+            ),
+            line(
+                "Pressure at the pump's outlet, highest".to_owned(),
+                pressure(highest),
+                format!(
+                    "{} rated, limit {}",
+                    pressure(Some(supply.pump_rated)),
+                    Measure::Pressure.text(limit.si(), units)
+                ),
+                match highest {
+                    None => "",
+                    Some(_) if over => "TOO HIGH",
+                    Some(_) => "within",
+                },
+            ),
+        ],
+        totals: Vec::new(),
+        notes: vec!["Agitation of the tank is not counted: add what it takes.".to_owned()],
+    }
+}
+
+/// Where the prediction is weak or the bar outside its limits: the findings at all speeds of the sheet.
+fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
+    let rows: Vec<Vec<Cell>> = findings
+        .iter()
+        .map(|finding| {
+            // Paper shows what is hidden on the screen, with the reason.
+            let what = match checks::hidden_by(project, finding).first() {
+                Some(hidden) if hidden.by.is_empty() => {
+                    format!("{} (hidden: {})", finding.what, hidden.reason)
+                }
+                Some(hidden) => format!("{} (hidden by {}: {})", finding.what, hidden.by, hidden.reason),
+                None => finding.what.clone(),
+            };
+            vec![
+                Cell::text(finding.severity.label()),
+                Cell::text(&finding.place),
+                Cell::text(what),
+                Cell::text(&finding.advice),
+            ]
+        })
+        .collect();
+    let mut blocks = Vec::new();
+    if !rows.is_empty() {
+        blocks.push(Block::Table(Table {
+            caption: "Findings at these speeds".to_owned(),
+            columns: vec![
+                Column::text("", 0.9),
+                Column::text("Where", 1.6),
+                Column::text("What", 4.0),
+                Column::text("Try", 3.6),
+            ],
+            rows,
+            ..Table::default()
+        }));
+    }
+    blocks.push(Block::Paragraph(
+        "How far the prediction can be trusted: a bore 1 % off costs 2 % of flow in an orifice, 2.7 % in a turbulent and \
+         4 % in a laminar metering tube; discharge coefficients are the catalogue's, to be calibrated by the first catch; a \
+         metering tube is taken as straight unless it has a coil diameter."
+            .to_owned(),
+    ));
+    blocks
+}
+
+fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
+    let line = |what: &str| vec![Cell::text(what), Cell::FillIn];
+    // As the catches will be reckoned: a sample, n - 1.
+    let expected = usual.and_then(|outcome| {
+        let ratios: Vec<f64> =
+            flowing(outcome).filter_map(|row| row.deviation.map(|one| 1.0 + one.si())).collect();
+        coefficient_of_variation(&ratios, Spread::Sample)
+    });
+    let spread = match expected {
+        Some(cv) => format!(
+            "Coefficient of variation of the catches (n − 1), expected {}",
+            Measure::Percent.text(cv.si(), project.units)
+        ),
+        None => "Coefficient of variation of the catches (n − 1)".to_owned(),
+    };
+    Table {
+        caption: "On the day".to_owned(),
+        columns: vec![Column::text("What", 3.0), Column::text("Read", 4.0)],
+        rows: [
+            "Date, place",
+            "Tested by",
+            "Liquid temperature",
+            "Density of the liquid, weighed",
+            "Seconds over the course, tank half full",
+            "Gauges at zero before the first start",
+            "Rows that run on with the pump off, supply open",
+            "Filter screen clean",
+            "Mean of the catches",
+            spread.as_str(),
+            "Rows cleaned or changed",
+        ]
+        .into_iter()
+        .map(line)
+        .collect(),
+        ..Table::default()
+    }
+}

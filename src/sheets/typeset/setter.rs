@@ -1,0 +1,182 @@
+//! The page being filled: where the next line goes, when a page turns, and how words stand on it.
+
+use crate::drawing::Dash;
+use crate::drawing::paper::{Draft, LARGE, LINE_FEED, Letters, PaperLayer, Shade, Style};
+use crate::drawing::sheet_frame::{BLOCK_HEIGHT, inside};
+use crate::geometry::{Bounds, Point2};
+use crate::sheets::document::{Block, Document};
+
+/// Height of capitals of running text, millimetres.
+pub(super) const TEXT: f64 = 2.2;
+
+/// Of notes below a table.
+pub(super) const NOTE: f64 = 1.8;
+
+/// Between the border and words; centring marks reach 5 mm inwards.
+const MARGIN: f64 = 7.0;
+
+/// A last page that is filled less than this is done away with or filled up, where that can be had.
+pub(super) const TAIL: f64 = 0.3;
+
+/// A table, or a step, up to this share of a page stands on one.
+pub(super) const WHOLE: f64 = 0.4;
+
+pub(super) const LAYER: PaperLayer = PaperLayer::Sheet;
+
+impl<'a> Setter<'a> {
+    /// A whole document; `squeeze` of the usual room between lines and blocks, and `lift` left free at the foot.
+    pub(super) fn set(
+        document: &Document,
+        size: (f64, f64),
+        letters: &'a dyn Letters,
+        (squeeze, lift): (f64, f64),
+    ) -> Self {
+        let mut setter = Setter::new(document, size, letters);
+        setter.squeeze = squeeze;
+        setter.room.min.y += lift;
+        let title = plain(LARGE).bold();
+        setter.paragraph(&document.title, title, 0.0);
+        setter.space(1.0);
+        setter.paragraph(&document.subject, plain(TEXT).shade(Shade::SOFT), 0.0);
+        setter.space(3.0);
+        for (index, block) in document.blocks.iter().enumerate() {
+            match block {
+                Block::Heading(words) => {
+                    // A heading stays with what follows it.
+                    let rest = document.blocks.get(index + 1).map_or(0.0, |next| setter.first_height(next));
+                    setter.need(2.5 + 2.8 * LINE_FEED + 1.2 + rest);
+                    setter.space(2.5);
+                    setter.paragraph(words, plain(2.8).bold(), 0.0);
+                    setter.space(1.2);
+                }
+                Block::Paragraph(words) => {
+                    setter.paragraph(words, plain(TEXT), 0.0);
+                    setter.space(1.8);
+                }
+                Block::Facts(facts) => setter.facts(facts),
+                Block::Steps(steps) => setter.steps(steps),
+                Block::Caution(caution) => setter.caution(caution, 0.0),
+                Block::Table(table) => setter.table(table),
+                Block::Labels(strip) => setter.labels(strip),
+            }
+        }
+        setter
+    }
+
+    /// How much of the last page holds something.
+    pub(super) fn filled(&self) -> f64 {
+        (self.room.max.y - self.y) / self.room.depth()
+    }
+}
+
+pub(super) const fn plain(height: f64) -> Style {
+    Style::plain(LAYER, height)
+}
+
+pub(super) struct Setter<'a> {
+    pub(super) pages: Vec<Draft<'a>>,
+    pub(super) name: String,
+    /// Words at the head of every page.
+    head: String,
+    pub(super) size: (f64, f64),
+    pub(super) letters: &'a dyn Letters,
+    pub(super) room: Bounds,
+    /// Share of the usual room between lines and blocks.
+    pub(super) squeeze: f64,
+    /// Where the next line starts, from above.
+    pub(super) y: f64,
+}
+
+impl<'a> Setter<'a> {
+    pub(super) fn new(document: &Document, size: (f64, f64), letters: &'a dyn Letters) -> Self {
+        let inner = inside(size.0, size.1);
+        let room = Bounds {
+            min: Point2::new(inner.min.x + MARGIN, inner.min.y + BLOCK_HEIGHT + 4.0),
+            max: Point2::new(inner.max.x - MARGIN, inner.max.y - 7.0),
+        };
+        let mut setter = Self {
+            pages: Vec::new(),
+            name: document.title.clone(),
+            head: document.assumed.clone(),
+            size,
+            letters,
+            room,
+            squeeze: 1.0,
+            y: room.max.y,
+        };
+        setter.turn_page();
+        setter
+    }
+
+    fn turn_page(&mut self) {
+        self.pages.push(Draft::new(self.name.clone(), self.size.0, self.size.1, self.letters));
+        self.y = self.room.max.y;
+        if !self.head.is_empty() {
+            // Above the room of the page, left of the centring mark.
+            let (at, head) = (Point2::new(self.room.min.x, self.room.max.y + 2.2), self.head.clone());
+            self.draw(|page| {
+                page.words(at, &head, plain(NOTE));
+            });
+        }
+    }
+
+    /// Turns the page unless this much height is left; answers whether it did.
+    pub(super) fn need(&mut self, height: f64) -> bool {
+        let turn = self.y - height < self.room.min.y && self.y < self.room.max.y;
+        if turn {
+            self.turn_page();
+        }
+        turn
+    }
+
+    pub(super) fn space(&mut self, height: f64) {
+        if self.y < self.room.max.y {
+            self.y -= height * self.squeeze;
+        }
+    }
+
+    pub(super) fn draw(&mut self, draw: impl FnOnce(&mut Draft<'a>)) {
+        if let Some(page) = self.pages.last_mut() {
+            draw(page);
+        }
+    }
+
+    pub(super) fn wrapped(&self, words: &str, style: Style, width: f64) -> Vec<String> {
+        crate::drawing::paper::wrap(self.letters, words, style, width)
+    }
+
+    pub(super) fn line(&mut self, x: f64, words: &str, style: Style) {
+        self.need(style.height * LINE_FEED);
+        self.y -= style.height * LINE_FEED;
+        let at = Point2::new(x, self.y + style.height * (LINE_FEED - 1.0) * 0.5);
+        self.draw(|page| {
+            page.words(at, words, style);
+        });
+    }
+
+    pub(super) fn paragraph(&mut self, words: &str, style: Style, indent: f64) {
+        if words.is_empty() {
+            return;
+        }
+        let lines = self.wrapped(words, style, self.room.width() - indent);
+        // A short one is not parted, and no page begins or ends with a single line of a long one.
+        let many = lines.len();
+        for (index, line) in lines.into_iter().enumerate() {
+            let together = match index {
+                0 if many <= 6 => many,
+                0 => 2,
+                index if index + 2 == many => 2,
+                _ => 1,
+            };
+            self.need(together as f64 * style.height * LINE_FEED);
+            self.line(self.room.min.x + indent, &line, style);
+        }
+    }
+
+    pub(super) fn rule(&mut self, width: f64) {
+        let (left, right, y) = (self.room.min.x, self.room.max.x, self.y);
+        self.draw(|page| {
+            page.line(LAYER, &[Point2::new(left, y), Point2::new(right, y)], width, Dash::Solid);
+        });
+    }
+}
