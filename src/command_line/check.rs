@@ -44,7 +44,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let reports = findings.iter().map(|finding| report(&project, routing, finding)).collect();
     Ok(match arguments.format {
         Format::Json => {
-            print_json(&Report { duty: duty_name(&project, point.duty), findings: reports }, code)
+            print_json(&CheckReport { duty: duty_name(&project, point.duty), findings: reports }, code)
         }
         Format::Table => {
             let mut text = format!(
@@ -64,14 +64,14 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
 
 /// What the JSON holds.
 #[derive(Serialize)]
-struct Report {
+struct CheckReport {
     #[serde(skip_serializing_if = "Option::is_none")]
     duty: Option<String>,
-    findings: Vec<FindingReport>,
+    findings: Vec<CheckFinding>,
 }
 
 #[derive(Serialize)]
-struct FindingReport {
+struct CheckFinding {
     rule: String,
     severity: &'static str,
     #[serde(rename = "where")]
@@ -84,7 +84,7 @@ struct FindingReport {
     reason: Option<String>,
 }
 
-fn report(project: &Project, routing: &Routing, finding: &Finding) -> FindingReport {
+fn report(project: &Project, routing: &Routing, finding: &Finding) -> CheckFinding {
     let hidden_by = checks::hidden_by(project, finding);
     let mut reasons: Vec<&str> = Vec::new();
     for one in &hidden_by {
@@ -92,7 +92,7 @@ fn report(project: &Project, routing: &Routing, finding: &Finding) -> FindingRep
             reasons.push(&one.reason);
         }
     }
-    FindingReport {
+    CheckFinding {
         rule: finding.kind.rule.clone(),
         severity: finding.severity.name(),
         place: tags(project, routing, finding),
@@ -117,7 +117,7 @@ fn tags(project: &Project, routing: &Routing, finding: &Finding) -> Vec<String> 
     if tags.is_empty() { vec![finding.place.clone()] } else { tags }
 }
 
-fn table(reports: &[FindingReport], findings: &[Finding]) -> String {
+fn table(reports: &[CheckFinding], findings: &[Finding]) -> String {
     let mut text = String::new();
     if reports.is_empty() {
         text.push_str("\nNo findings\n");

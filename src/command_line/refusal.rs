@@ -20,17 +20,17 @@ pub(super) fn tell(error: &clap::Error, arguments: &[OsString]) -> ExitCode {
     {
         return wrong_usage(None, &no_subcommand(first, rest.first()));
     }
-    let refusal = Refusal { error, command: subcommand.unwrap_or(&all), arguments };
+    let refusal = UsageRefusal { error, command: subcommand.unwrap_or(&all), arguments };
     wrong_usage(subcommand.map(Command::get_name), &refusal.words())
 }
 
-struct Refusal<'a> {
+struct UsageRefusal<'a> {
     error: &'a clap::Error,
     command: &'a Command,
     arguments: &'a [OsString],
 }
 
-impl Refusal<'_> {
+impl UsageRefusal<'_> {
     fn words(&self) -> String {
         let name = self.context(ContextKind::InvalidArg);
         let argument = self.command.get_arguments().find(|one| one.to_string() == name);

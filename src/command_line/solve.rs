@@ -59,7 +59,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
 
 /// What the JSON holds; each key carries its unit.
 #[derive(Serialize)]
-struct Report {
+struct SolveReport {
     routing: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     duty: Option<String>,
@@ -81,7 +81,7 @@ struct Report {
     cv_percent: Option<f64>,
     du_lq_percent: Option<f64>,
     rows: Vec<RowReport>,
-    findings: Vec<FindingReport>,
+    findings: Vec<SolveFinding>,
     hidden_findings: usize,
 }
 
@@ -104,7 +104,7 @@ struct RowReport {
 }
 
 #[derive(Serialize)]
-struct FindingReport {
+struct SolveFinding {
     severity: &'static str,
     rule: String,
     place: String,
@@ -118,10 +118,10 @@ fn report(
     outcome: &Outcome,
     findings: &[Finding],
     hidden_findings: usize,
-) -> Report {
+) -> SolveReport {
     let point = &outcome.point;
     let (numbers, evenness) = (outcome.numbers(), outcome.evenness());
-    Report {
+    SolveReport {
         routing: routing.name.clone(),
         duty: duty_name(project, point.duty),
         status: match &outcome.result {
@@ -161,7 +161,7 @@ fn report(
             .collect(),
         findings: findings
             .iter()
-            .map(|one| FindingReport {
+            .map(|one| SolveFinding {
                 severity: one.severity.name(),
                 rule: one.kind.rule.clone(),
                 place: one.place.clone(),

@@ -6,7 +6,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::history::{History, Step};
+use super::history::{History, UndoStep};
 use crate::files::recovery::{Origin, Stamp};
 use crate::files::{self, Notes, WriteError};
 use crate::plan::dismissal::Dismissal;
@@ -181,13 +181,13 @@ impl ProjectDocument {
 
     /// Takes the last step back; the project that was left, and the routing the step was done in.
     pub(super) fn undo(&mut self) -> Option<(Arc<Project>, RoutingId)> {
-        let Step { project, routing, .. } = self.history.undo(&self.project)?;
+        let UndoStep { project, routing, .. } = self.history.undo(&self.project)?;
         Some((self.put_back(project), routing))
     }
 
     /// Does the last undone step again; returns the same as [`Self::undo`].
     pub(super) fn redo(&mut self) -> Option<(Arc<Project>, RoutingId)> {
-        let Step { project, routing, .. } = self.history.redo(&self.project)?;
+        let UndoStep { project, routing, .. } = self.history.redo(&self.project)?;
         Some((self.put_back(project), routing))
     }
 

@@ -12,7 +12,7 @@ const DEPTH: usize = 200;
 
 /// A project as it was, the step that led away from it, and the routing that was in hand.
 #[derive(Debug, Clone)]
-pub struct Step {
+pub struct UndoStep {
     /// Name of the step.
     pub name: String,
     /// The project on the other side of it.
@@ -24,16 +24,16 @@ pub struct Step {
 /// What was before and after each step.
 #[derive(Debug, Default)]
 pub struct History {
-    past: Vec<Step>,
-    future: Vec<Step>,
-    open: Option<Step>,
+    past: Vec<UndoStep>,
+    future: Vec<UndoStep>,
+    open: Option<UndoStep>,
 }
 
 impl History {
     /// Opens a step; one already open goes on under its own name.
     pub fn begin(&mut self, name: &str, now: &Arc<Project>, routing: RoutingId) {
         if self.open.is_none() {
-            self.open = Some(Step { name: name.to_owned(), project: Arc::clone(now), routing });
+            self.open = Some(UndoStep { name: name.to_owned(), project: Arc::clone(now), routing });
         }
     }
 
@@ -76,16 +76,16 @@ impl History {
     }
 
     /// Takes the last step back; the project before it, and the routing it was done in.
-    pub fn undo(&mut self, now: &Arc<Project>) -> Option<Step> {
+    pub fn undo(&mut self, now: &Arc<Project>) -> Option<UndoStep> {
         let step = self.past.pop()?;
-        self.future.push(Step { project: Arc::clone(now), ..step.clone() });
+        self.future.push(UndoStep { project: Arc::clone(now), ..step.clone() });
         Some(step)
     }
 
     /// Does the last undone step again; the project after it.
-    pub fn redo(&mut self, now: &Arc<Project>) -> Option<Step> {
+    pub fn redo(&mut self, now: &Arc<Project>) -> Option<UndoStep> {
         let step = self.future.pop()?;
-        self.past.push(Step { project: Arc::clone(now), ..step.clone() });
+        self.past.push(UndoStep { project: Arc::clone(now), ..step.clone() });
         Some(step)
     }
 

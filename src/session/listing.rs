@@ -41,8 +41,8 @@ impl Table {
     }
 
     /// Its columns, without units.
-    pub const fn columns(self) -> &'static [Column] {
-        use Column::{self as C, Property as P};
+    pub const fn columns(self) -> &'static [TableColumn] {
+        use TableColumn::{self as C, Property as P};
         match self {
             Self::Parts => &[
                 P(Property::Tag),
@@ -95,7 +95,7 @@ impl Table {
 
 /// A column of a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Column {
+pub enum TableColumn {
     /// A property, which can be set in its cells.
     Property(Property),
     /// Number of a row.
@@ -122,7 +122,7 @@ pub enum Column {
     Deviation,
 }
 
-impl Column {
+impl TableColumn {
     /// Its wording.
     pub fn label(self) -> String {
         let label = match self {
@@ -161,14 +161,14 @@ impl Column {
 
 /// What stands in a cell.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Cell {
+pub enum TableCell {
     /// Words.
     Words(String),
     /// A number in the stored unit; none where there is none.
     Number(Option<f64>),
 }
 
-impl Cell {
+impl TableCell {
     /// As shown, without a unit.
     pub fn text(&self, measure: Option<Measure>, session: &Session) -> String {
         match (self, measure) {
@@ -182,15 +182,15 @@ impl Cell {
 
 /// A line of a table.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Line {
+pub struct TableRow {
     /// What it is about.
     pub subject: Subject,
     /// One for each column.
-    pub cells: Vec<Cell>,
+    pub cells: Vec<TableCell>,
 }
 
 /// All lines of a table, filtered and sorted.
-pub fn lines(session: &Session, table: Table, filter: &str, by: Column, falling: bool) -> Vec<Line> {
+pub fn lines(session: &Session, table: Table, filter: &str, by: TableColumn, falling: bool) -> Vec<TableRow> {
     let columns = table.columns();
     let routing = session.routing();
     let subjects: Vec<Subject> = match table {
@@ -200,9 +200,9 @@ pub fn lines(session: &Session, table: Table, filter: &str, by: Column, falling:
         Table::Rows => session.project().bar.rows.iter().map(|row| Subject::Row(row.id)).collect(),
     };
     let words: Vec<String> = filter.to_lowercase().split_whitespace().map(str::to_owned).collect();
-    let mut lines: Vec<Line> = subjects
+    let mut lines: Vec<TableRow> = subjects
         .into_iter()
-        .map(|subject| Line {
+        .map(|subject| TableRow {
             subject,
             cells: columns.iter().map(|column| cell(session, subject, *column)).collect(),
         })
@@ -228,71 +228,79 @@ pub fn lines(session: &Session, table: Table, filter: &str, by: Column, falling:
 }
 
 /// Numbers by size, words with numbers in them by those (`M2` before `M10`), nothing last.
-fn compare(a: &Cell, b: &Cell) -> std::cmp::Ordering {
+fn compare(a: &TableCell, b: &TableCell) -> std::cmp::Ordering {
     match (a, b) {
-        (Cell::Number(a), Cell::Number(b)) => {
+        (TableCell::Number(a), TableCell::Number(b)) => {
             let value = |one: &Option<f64>| one.unwrap_or(f64::INFINITY);
             value(a).total_cmp(&value(b))
         }
-        (Cell::Words(a), Cell::Words(b)) => natural_order(a).cmp(&natural_order(b)),
-        (Cell::Number(_), Cell::Words(_)) => std::cmp::Ordering::Less,
-        (Cell::Words(_), Cell::Number(_)) => std::cmp::Ordering::Greater,
+        (TableCell::Words(a), TableCell::Words(b)) => natural_order(a).cmp(&natural_order(b)),
+        (TableCell::Number(_), TableCell::Words(_)) => std::cmp::Ordering::Less,
+        (TableCell::Words(_), TableCell::Number(_)) => std::cmp::Ordering::Greater,
     }
 }
 
-fn cell(session: &Session, subject: Subject, column: Column) -> Cell {
+fn cell(session: &Session, subject: Subject, column: TableColumn) -> TableCell {
     let project = session.project();
     let routing = session.routing();
-    let words = |text: &str| Cell::Words(text.to_owned());
+    let words = |text: &str| TableCell::Words(text.to_owned());
     let section = |id| words(project.bar.section(id).map_or("", |section| section.name.as_str()));
-    if let Column::Property(property) = column {
+    if let TableColumn::Property(property) = column {
         return match property.of(session, subject) {
-            _ if property.input() == Input::List => Cell::Words(list_words(session, subject, property)),
-            Common::Same(PropertyValue::Words(words)) => Cell::Words(words),
-            Common::Same(PropertyValue::Number(number)) => Cell::Number(Some(number)),
-            _ => Cell::Number(None),
+            _ if property.input() == Input::List => TableCell::Words(list_words(session, subject, property)),
+            Common::Same(PropertyValue::Words(words)) => TableCell::Words(words),
+            Common::Same(PropertyValue::Number(number)) => TableCell::Number(Some(number)),
+            _ => TableCell::Number(None),
         };
     }
     let found = match subject {
         Subject::Part(id) => routing.part(id).map(|part| {
             let outcome = session.outcome().part(id);
             match column {
-                Column::Kind => words(project.catalogue.item(&part.entry).map_or("", PartItem::kind)),
-                Column::Section => section(part.section),
-                Column::Pressure => Cell::Number(outcome.and_then(|one| one.pressure).map(|one| one.si())),
-                _ => Cell::Number(outcome.and_then(|one| one.flow).map(|one| one.si())),
+                TableColumn::Kind => words(project.catalogue.item(&part.entry).map_or("", PartItem::kind)),
+                TableColumn::Section => section(part.section),
+                TableColumn::Pressure => {
+                    TableCell::Number(outcome.and_then(|one| one.pressure).map(|one| one.si()))
+                }
+                _ => TableCell::Number(outcome.and_then(|one| one.flow).map(|one| one.si())),
             }
         }),
         Subject::Run(id) => routing.run(id).map(|_| {
             let outcome = session.outcome().run(id);
             match column {
-                Column::Length => Cell::Number(session.geometry().run(id).map(|laid| laid.length.si())),
-                Column::Flow => Cell::Number(outcome.and_then(|one| one.flow).map(|one| one.si().abs())),
-                Column::Velocity => Cell::Number(outcome.and_then(|one| one.velocity).map(|one| one.si())),
-                _ => Cell::Number(outcome.and_then(|one| one.loss).map(|one| one.si().abs())),
+                TableColumn::Length => {
+                    TableCell::Number(session.geometry().run(id).map(|laid| laid.length.si()))
+                }
+                TableColumn::Flow => {
+                    TableCell::Number(outcome.and_then(|one| one.flow).map(|one| one.si().abs()))
+                }
+                TableColumn::Velocity => {
+                    TableCell::Number(outcome.and_then(|one| one.velocity).map(|one| one.si()))
+                }
+                _ => TableCell::Number(outcome.and_then(|one| one.loss).map(|one| one.si().abs())),
             }
         }),
         Subject::Feed(id) => routing.feed(id).map(|feed| {
-            if column == Column::Rows {
-                return Cell::Words(feed_rows(session, feed));
+            if column == TableColumn::Rows {
+                return TableCell::Words(feed_rows(session, feed));
             }
             let tubes = session.geometry().feed(id).into_iter().flat_map(FeedGeometry::tubes);
             let sum = tubes.map(|tube| tube.length).sum::<Length>().si();
-            Cell::Number(Some(sum).filter(|sum| *sum > 0.0))
+            TableCell::Number(Some(sum).filter(|sum| *sum > 0.0))
         }),
         Subject::Row(id) => project.bar.row(id).map(|row| {
             let connection = session.outcome().connection(id);
             let outcome = session.outcome().row(id);
             match column {
-                Column::Row => Cell::Number(Some(f64::from(row.number))),
-                Column::Section => section(row.section),
-                Column::Target => Cell::Number(connection.map(|one| one.target.si())),
-                Column::Flow => Cell::Number(outcome.map(|one| one.flow.si())),
-                _ => Cell::Number(outcome.and_then(|one| one.deviation).map(|one| one.si())),
+                TableColumn::Row => TableCell::Number(Some(f64::from(row.number))),
+                TableColumn::Section => section(row.section),
+                TableColumn::Target => TableCell::Number(connection.map(|one| one.target.si())),
+                TableColumn::Flow => TableCell::Number(outcome.map(|one| one.flow.si())),
+                _ => TableCell::Number(outcome.and_then(|one| one.deviation).map(|one| one.si())),
             }
         }),
     };
-    found.unwrap_or(Cell::Number(None))
+    found.unwrap_or(TableCell::Number(None))
 }
 
 /// A property that is chosen from a list, in the few words of a cell.
@@ -342,9 +350,9 @@ fn fed_from(session: &Session, id: RowId) -> String {
 }
 
 /// A deviation with its sign, or why there is none.
-pub fn deviation_words(cell: &Cell) -> String {
+pub fn deviation_words(cell: &TableCell) -> String {
     match cell {
-        Cell::Number(Some(value)) => signed_percent(crate::quantities::Ratio::from_si(*value)),
+        TableCell::Number(Some(value)) => signed_percent(crate::quantities::Ratio::from_si(*value)),
         _ => "–".to_owned(),
     }
 }
@@ -396,24 +404,24 @@ mod tests {
     use super::*;
     use crate::files;
 
-    const TAG: Column = Column::Property(Property::Tag);
+    const TAG: TableColumn = TableColumn::Property(Property::Tag);
 
     #[test]
     fn tables_hold_everything_and_sort_and_filter() {
         let session = Session::new(files::demo(), None);
         let all = |table, filter: &str, by, falling| lines(&session, table, filter, by, falling);
-        assert_eq!(all(Table::Rows, "", Column::Row, false).len(), 40);
+        assert_eq!(all(Table::Rows, "", TableColumn::Row, false).len(), 40);
         assert_eq!(all(Table::Feeds, "", TAG, false).len(), session.routing().feeds.len());
         assert_eq!(all(Table::Parts, "", TAG, false).len(), session.routing().parts.len());
         let tags: Vec<String> =
             all(Table::Feeds, "", TAG, false).iter().map(|line| line.cells[0].text(None, &session)).collect();
         let at = |tag: &str| tags.iter().position(|one| one == tag).unwrap();
         assert!(at("T2") < at("T10"), "numbers in tags count as numbers");
-        let rows = all(Table::Rows, "", Column::Deviation, true);
+        let rows = all(Table::Rows, "", TableColumn::Deviation, true);
         let deviations: Vec<f64> = rows
             .iter()
             .filter_map(|line| match line.cells.last() {
-                Some(Cell::Number(value)) => *value,
+                Some(TableCell::Number(value)) => *value,
                 _ => None,
             })
             .collect();
@@ -421,7 +429,7 @@ mod tests {
         assert!(deviations.windows(2).all(|pair| pair[0] >= pair[1]));
         let manifolds = all(Table::Parts, "manifold centre", TAG, false);
         assert!(!manifolds.is_empty() && manifolds.len() < session.routing().parts.len());
-        assert!(all(Table::Rows, "no such words", Column::Row, false).is_empty());
+        assert!(all(Table::Rows, "no such words", TableColumn::Row, false).is_empty());
     }
 
     #[test]
@@ -431,10 +439,10 @@ mod tests {
             for line in lines(&session, table, "", table.columns()[0], false) {
                 assert_eq!(line.cells.len(), table.columns().len());
                 for (cell, column) in line.cells.iter().zip(table.columns()) {
-                    let numbers = matches!(cell, Cell::Number(_));
+                    let numbers = matches!(cell, TableCell::Number(_));
                     assert_eq!(
                         numbers,
-                        column.measure(table).is_some() || *column == Column::Row,
+                        column.measure(table).is_some() || *column == TableColumn::Row,
                         "{table:?} {column:?}"
                     );
                 }

@@ -74,14 +74,14 @@ impl PaperList {
 
 /// What is to be written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Wanted {
+pub enum ExportRequest {
     /// All pages, or the one of a number from 0.
     Sheets(SheetFormat, Option<usize>),
     /// A list.
     List(PaperList, ListFormat),
 }
 
-impl Wanted {
+impl ExportRequest {
     /// How the name of its file ends.
     pub const fn ending(self) -> &'static str {
         match self {
@@ -201,7 +201,7 @@ fn plain(words: &str) -> String {
 
 /// What the thread tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Told {
+pub enum ExportEvent {
     /// This file of so many is being made, from 0.
     File(usize, usize),
     /// All are written, or none is, and why.
@@ -211,20 +211,20 @@ pub enum Told {
 /// Writes on a thread where that is permitted; `wake` is called when it has something to tell. Stopped before the first file is written, it
 /// writes none. `made` is the set that sheets are taken from; lists need none.
 pub fn write(
-    wanted: Wanted,
+    wanted: ExportRequest,
     permit: Permit,
     session: &Session,
     made: Option<Arc<Made>>,
     wake: impl Fn() + Send + 'static,
-) -> Task<Told> {
+) -> Task<ExportEvent> {
     let (project, routing, duty) = (session.snapshot(), session.routing().id, session.duty().id);
     Task::start(wake, move |teller| {
         let files = match wanted {
-            Wanted::Sheets(format, page) => match &made {
+            ExportRequest::Sheets(format, page) => match &made {
                 Some(made) => sheets(format, page, made, teller),
                 None => Err("the pages are not ready".to_owned()),
             },
-            Wanted::List(list, format) => match project.routing(routing) {
+            ExportRequest::List(list, format) => match project.routing(routing) {
                 Some(routing) => {
                     let geometry = RoutingGeometry::working(&project, routing);
                     let document = list.document(&project, geometry.with(routing), project.duty(duty));
@@ -240,7 +240,7 @@ pub fn write(
             Ok(Some(files)) => permit.write(files).map_err(|error| error.to_string()),
             Err(why) => Err(why),
         };
-        teller.tell(Told::Done(done));
+        teller.tell(ExportEvent::Done(done));
     })
 }
 
@@ -248,7 +248,7 @@ fn sheets(
     format: SheetFormat,
     page: Option<usize>,
     made: &Made,
-    teller: &Teller<Told>,
+    teller: &Teller<ExportEvent>,
 ) -> Result<Option<Vec<Vec<u8>>>, String> {
     let one;
     let set = match page {
@@ -263,7 +263,7 @@ fn sheets(
     };
     let many = format.files_of(set.pages.len());
     let files = format.files_while(set, |number| {
-        teller.tell(Told::File(number, many));
+        teller.tell(ExportEvent::File(number, many));
         !teller.is_stopped()
     });
     let bytes = |files: Vec<NamedBytes>| files.into_iter().map(|(_, bytes)| bytes).collect();
@@ -292,13 +292,16 @@ mod tests {
     fn names_are_plain_and_endings_decide() {
         assert_eq!(plain(" 24 m: left/right \"A\" "), "24-m-left-right-a");
         assert_eq!(plain("..."), "");
-        let pdf = Wanted::Sheets(SheetFormat::Pdf, None);
+        let pdf = ExportRequest::Sheets(SheetFormat::Pdf, None);
         let at = |path: &str| pdf.at(Path::new(path));
         assert_eq!(at("a/b"), Ok((pdf, PathBuf::from("a/b.pdf"))));
-        assert_eq!(at("b.SVG").unwrap().0, Wanted::Sheets(SheetFormat::Svg, None));
+        assert_eq!(at("b.SVG").unwrap().0, ExportRequest::Sheets(SheetFormat::Svg, None));
         assert!(at("b.doc").is_err_and(|why| why.contains(".pdf")));
-        let list = Wanted::List(PaperList::Cuts, ListFormat::Csv);
-        assert_eq!(list.at(Path::new("c.xlsx")).unwrap().0, Wanted::List(PaperList::Cuts, ListFormat::Xlsx));
+        let list = ExportRequest::List(PaperList::Cuts, ListFormat::Csv);
+        assert_eq!(
+            list.at(Path::new("c.xlsx")).unwrap().0,
+            ExportRequest::List(PaperList::Cuts, ListFormat::Xlsx)
+        );
         assert!(list.at(Path::new("c.pdf")).is_err_and(|why| why.contains(".csv")));
     }
 

@@ -35,7 +35,7 @@ pub fn today() -> Date {
 
 /// What is chosen.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Choice {
+pub struct PaperChoice {
     /// Which kinds of sheets.
     pub kinds: BTreeSet<SheetKind>,
     /// Paper of drawings; what is usual for the units where none was chosen.
@@ -46,13 +46,13 @@ pub struct Choice {
     pub flows: bool,
 }
 
-impl Default for Choice {
+impl Default for PaperChoice {
     fn default() -> Self {
         Self { kinds: SheetKind::ALL.into(), paper: None, scale: None, flows: false }
     }
 }
 
-impl Choice {
+impl PaperChoice {
     /// The paper of drawings.
     pub fn paper(&self, units: UnitSystem) -> Paper {
         self.paper.unwrap_or(Paper::usual(units))
@@ -119,7 +119,7 @@ struct Source {
 }
 
 impl Source {
-    fn of(session: &Session, choice: &Choice, date: Date) -> Self {
+    fn of(session: &Session, choice: &PaperChoice, date: Date) -> Self {
         let project = session.snapshot();
         let options = choice.options(&project, session.duty().id, date);
         Self { project, routing: session.routing().id, options }
@@ -137,7 +137,7 @@ impl Source {
 }
 
 /// What the thread tells.
-enum Told {
+enum DrawingEvent {
     Made(Arc<Made>),
     Small(usize, Picture),
     Failed(String),
@@ -170,13 +170,13 @@ struct LargeKey {
 #[derive(Default)]
 pub struct Papers {
     /// What is chosen.
-    pub choice: Choice,
+    pub choice: PaperChoice,
     /// What is drawn, is being drawn, or could not be drawn.
     of: Option<Source>,
     /// What was asked for last, and since when.
     asked: Option<(Source, Duration)>,
     at_once: bool,
-    task: Option<Task<Told>>,
+    task: Option<Task<DrawingEvent>>,
     made: Option<Arc<Made>>,
     /// Counts the sets made.
     generation: u64,
@@ -188,7 +188,7 @@ pub struct Papers {
 
 impl Papers {
     /// Nothing is drawn yet; the first look draws at once.
-    pub fn new(choice: Choice) -> Self {
+    pub fn new(choice: PaperChoice) -> Self {
         Self { choice, at_once: true, ..Self::default() }
     }
 
@@ -300,18 +300,18 @@ impl Papers {
     fn take(&mut self, waits: bool) {
         while let Some(task) = &mut self.task {
             match task.next(waits) {
-                Some(Told::Made(made)) => {
+                Some(DrawingEvent::Made(made)) => {
                     self.state = Some(State::Drawing(Some((0, made.set.pages.len()))));
                     self.made = Some(made);
                     self.generation += 1;
                     self.small.clear();
                 }
-                Some(Told::Small(page, picture)) => {
+                Some(DrawingEvent::Small(page, picture)) => {
                     let many = self.made.as_ref().map_or(0, |made| made.set.pages.len());
                     self.state = Some(State::Drawing(Some((page + 1, many))));
                     self.small.push((page, picture));
                 }
-                Some(Told::Failed(why)) => self.refuse(why),
+                Some(DrawingEvent::Failed(why)) => self.refuse(why),
                 None if task.has_ended() => {
                     self.task = None;
                     match self.state {
@@ -377,9 +377,9 @@ impl Papers {
 }
 
 /// On the thread: the set, its file, and each page in small.
-fn draw(source: &Source, teller: &Teller<Told>) {
+fn draw(source: &Source, teller: &Teller<DrawingEvent>) {
     let Some(routing) = source.project.routing(source.routing) else {
-        teller.tell(Told::Failed("The project has no routing: add one first".to_owned()));
+        teller.tell(DrawingEvent::Failed("The project has no routing: add one first".to_owned()));
         return;
     };
     let options = SheetOptions { fonts: fonts_for(&source.project), ..source.options.clone() };
@@ -394,20 +394,20 @@ fn draw(source: &Source, teller: &Teller<Told>) {
             let words = error.to_string();
             let mut letters = words.chars();
             let first = letters.next().map(|one| one.to_uppercase().to_string()).unwrap_or_default();
-            teller.tell(Told::Failed(first + letters.as_str()));
+            teller.tell(DrawingEvent::Failed(first + letters.as_str()));
             return;
         }
     };
-    teller.tell(Told::Made(Arc::clone(&made)));
+    teller.tell(DrawingEvent::Made(Arc::clone(&made)));
     for (number, page) in made.set.pages.iter().enumerate() {
         if teller.is_stopped() {
             return;
         }
         let longest = page.width.max(page.height) * pdf::POINTS;
         match picture(&made.pdf, number, SMALL_SIDE / longest as f32) {
-            Ok(small) => teller.tell(Told::Small(number, small)),
+            Ok(small) => teller.tell(DrawingEvent::Small(number, small)),
             Err(error) => {
-                teller.tell(Told::Failed(error.to_string()));
+                teller.tell(DrawingEvent::Failed(error.to_string()));
                 return;
             }
         }
@@ -432,7 +432,7 @@ mod tests {
     }
 
     fn only(kind: SheetKind) -> Papers {
-        Papers::new(Choice { kinds: [kind].into(), ..Choice::default() })
+        Papers::new(PaperChoice { kinds: [kind].into(), ..PaperChoice::default() })
     }
 
     fn look(papers: &mut Papers, session: &Session, milliseconds: u64) -> Option<Duration> {
@@ -530,7 +530,7 @@ mod tests {
         assert_eq!(papers.choice.obstacle(session.project()), None);
         assert!(papers.made().is_none());
 
-        papers.choice = Choice { kinds: [SheetKind::Parts].into(), ..Choice::default() };
+        papers.choice = PaperChoice { kinds: [SheetKind::Parts].into(), ..PaperChoice::default() };
         // A code for private use that no font here gives a shape.
         rename(&mut session, "\u{10fffd}");
         papers.draw_now();

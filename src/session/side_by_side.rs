@@ -26,14 +26,14 @@ pub struct OwnConditions {
 
 /// One of the two.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Seat {
+pub struct CompareSide {
     /// The routing.
     pub routing: RoutingId,
     /// Its own conditions; without them it follows the point looked at.
     pub own: Option<OwnConditions>,
 }
 
-impl Seat {
+impl CompareSide {
     fn point(&self, looked_at: &OperatingPoint) -> OperatingPoint {
         self.own.map_or(*looked_at, |own| OperatingPoint {
             speed: own.speed,
@@ -76,7 +76,7 @@ impl Inputs {
 }
 
 #[derive(Debug)]
-struct Solved {
+struct SolvedSide {
     inputs: Inputs,
     geometry: RoutingGeometry,
     outcome: Outcome,
@@ -87,8 +87,8 @@ struct Solved {
 /// Two routings side by side.
 #[derive(Debug)]
 pub struct SideBySide {
-    seats: [Seat; 2],
-    solved: [Option<Solved>; 2],
+    sides: [CompareSide; 2],
+    solved: [Option<SolvedSide>; 2],
     comparison: Option<Comparison>,
     /// The revision of the session that the comparison is of.
     followed: Option<u64>,
@@ -110,26 +110,26 @@ impl SideBySide {
             temperature: point.temperature,
             side_slope: point.side_slope,
         });
-        let seats = [Seat { routing: upper, own: None }, Seat { routing: lower, own }];
-        Self { seats, solved: [None, None], comparison: None, followed: None, solves: 0 }
+        let sides = [CompareSide { routing: upper, own: None }, CompareSide { routing: lower, own }];
+        Self { sides, solved: [None, None], comparison: None, followed: None, solves: 0 }
     }
 
     /// Above and below.
-    pub const fn seats(&self) -> &[Seat; 2] {
-        &self.seats
+    pub const fn sides(&self) -> &[CompareSide; 2] {
+        &self.sides
     }
 
-    /// Seats another routing, or the same under other conditions.
-    pub fn seat(&mut self, side: usize, seat: Seat) {
-        if self.seats[side] != seat {
-            self.seats[side] = seat;
+    /// Puts another routing on a side, 0 or 1, or the same under other conditions.
+    pub fn set_side(&mut self, index: usize, side: CompareSide) {
+        if self.sides[index] != side {
+            self.sides[index] = side;
             self.followed = None;
         }
     }
 
     /// Changes the two over.
     pub fn swap(&mut self) {
-        self.seats.swap(0, 1);
+        self.sides.swap(0, 1);
         self.solved.swap(0, 1);
         self.followed = None;
     }
@@ -139,9 +139,9 @@ impl SideBySide {
         if self.followed == Some(session.revision()) {
             return false;
         }
-        for seat in &mut self.seats {
-            if session.project().routing(seat.routing).is_none() {
-                seat.routing = session.routing().id;
+        for side in &mut self.sides {
+            if session.project().routing(side.routing).is_none() {
+                side.routing = session.routing().id;
             }
         }
         for side in 0..2 {
@@ -155,20 +155,20 @@ impl SideBySide {
 
     /// This side is what the session has in hand, at the point it looks at: the session has solved it.
     pub fn shows_session(&self, session: &Session, side: usize) -> bool {
-        let seat = &self.seats[side];
-        seat.routing == session.routing().id && seat.point(session.point()) == *session.point()
+        let shown = &self.sides[side];
+        shown.routing == session.routing().id && shown.point(session.point()) == *session.point()
     }
 
     fn solve(&mut self, session: &Session, side: usize) {
         let project = session.project();
-        let seat = self.seats[side];
-        let Some(routing) = project.routing(seat.routing) else { return };
+        let shown = self.sides[side];
+        let Some(routing) = project.routing(shown.routing) else { return };
         if self.shows_session(session, side) {
             self.solved[side] = None;
             return;
         }
-        let point = seat.point(session.point());
-        let holds = |solved: &Solved| {
+        let point = shown.point(session.point());
+        let holds = |solved: &SolvedSide| {
             solved.outcome.point == point && solved.inputs.still_hold(project, routing, point.duty)
         };
         if self.solved[side].as_ref().is_some_and(holds) {
@@ -181,7 +181,7 @@ impl SideBySide {
         let outcome = prepared.solve(&point);
         let range = prepared.speed_range(&point, Some(&outcome));
         self.solves += 1;
-        self.solved[side] = Some(Solved {
+        self.solved[side] = Some(SolvedSide {
             inputs: Inputs::of(project, routing, point.duty),
             geometry,
             outcome,
@@ -192,7 +192,7 @@ impl SideBySide {
 
     /// The routing on a side.
     pub fn routing<'a>(&self, session: &'a Session, side: usize) -> Option<&'a Routing> {
-        session.project().routing(self.seats[side].routing)
+        session.project().routing(self.sides[side].routing)
     }
 
     /// The routing on a side and where it lies.

@@ -19,7 +19,7 @@ use super::snap::{Snap, SnapSettings, SnapTo};
 
 /// What is held.
 #[derive(Debug, Clone, Copy)]
-pub enum Held<'a> {
+pub enum SnappedItem<'a> {
     /// A waypoint or a free place.
     Point,
     /// A part, new or moved along with others, that must not be snapped to themselves.
@@ -38,14 +38,14 @@ pub fn snap(
     project: &Project,
     routing: LaidRouting,
     settings: &SnapSettings,
-    held: Held<'_>,
+    held: SnappedItem<'_>,
     at: Point2,
     radius: f64,
 ) -> Snap {
     let mut to = Vec::new();
     let (mut x, mut y) = (None, None);
     if settings.on {
-        if let Held::Part { entry, turn, moving } = held
+        if let SnappedItem::Part { entry, turn, moving } = held
             && let Some(item) = project.catalogue.item(entry)
         {
             let line = in_line(project, routing, item, turn, moving, at, radius / 2.0);
@@ -201,7 +201,7 @@ pub fn round_to_centimetre(metres: f64) -> f64 {
 impl Session {
     /// Where a waypoint or a free place goes.
     pub fn snap_point(&self, at: Point2, radius: f64) -> Snap {
-        snap(self.project(), self.laid(), &self.editor.snapping, Held::Point, at, radius)
+        snap(self.project(), self.laid(), &self.editor.snapping, SnappedItem::Point, at, radius)
     }
 
     /// Where the middle of a part goes; `moving` are the parts that move with it.
@@ -213,7 +213,7 @@ impl Session {
         at: Point2,
         radius: f64,
     ) -> Snap {
-        let held = Held::Part { entry, turn, moving };
+        let held = SnappedItem::Part { entry, turn, moving };
         snap(self.project(), self.laid(), &self.editor.snapping, held, at, radius)
     }
 

@@ -48,7 +48,7 @@ enum Next {
 
 /// What is asked for once what is typed is taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Wanted {
+enum PendingRequest {
     Command(Command),
     /// The window's own close button.
     Close,
@@ -91,7 +91,7 @@ pub struct App {
     path_dialog: Option<PathDialog>,
     waiting: Option<Next>,
     after_save: Option<Next>,
-    after_typing: AfterTyping<Wanted>,
+    after_typing: AfterTyping<PendingRequest>,
     /// Another project is in hand since the last pass: what was typed for the last one is of no use.
     forget_typed: bool,
     /// The window is to be closed above a form that is filled in.
@@ -204,7 +204,7 @@ impl App {
         let chosen =
             Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
         if let Some(duty) = chosen.inner {
-            self.after_typing.ask(Wanted::Duty(duty));
+            self.after_typing.ask(PendingRequest::Duty(duty));
             self.go_on_after_typing(&ctx);
         }
         let saved = self.saved_text(&ctx);

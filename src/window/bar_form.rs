@@ -27,7 +27,7 @@ use typed_lists::order_text;
 
 /// What comes of the form.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Wish {
+pub enum BarFormRequest {
     /// A new project.
     Start(Box<Project>),
     /// Another bar for the project in hand.
@@ -51,11 +51,11 @@ pub struct BarForm {
     opened: bool,
     /// What it said when it was opened.
     first: (Layout, Project),
-    after: AfterTyping<Done>,
+    after: AfterTyping<FormButton>,
 }
 
 /// What a button asks for, once what is typed is taken.
-enum Done {
+enum FormButton {
     Bar,
     Table,
 }
@@ -176,7 +176,7 @@ impl BarForm {
     }
 
     /// Shows it.
-    pub fn show(&mut self, ctx: &Context) -> Answer<Wish> {
+    pub fn show(&mut self, ctx: &Context) -> Answer<BarFormRequest> {
         self.build();
         let mut answer = Answer::Waiting;
         let room = ctx.content_rect().size();
@@ -199,7 +199,7 @@ impl BarForm {
                     area.show(ui, |ui| {
                         ui.set_max_width(384.0);
                         if self.entries(ui) {
-                            self.after.ask(Done::Table);
+                            self.after.ask(FormButton::Table);
                         }
                     });
                 });
@@ -214,7 +214,7 @@ impl BarForm {
                 let action = if self.changes { "Change the bar" } else { "Start with this bar" };
                 let whole = matches!(&self.built, Some((_, Built::Bar { .. })));
                 if ui.add_enabled(whole, egui::Button::new(action)).clicked() {
-                    self.after.ask(Done::Bar);
+                    self.after.ask(FormButton::Bar);
                 }
                 if ui.button("Cancel").clicked() {
                     answer = Answer::Closed;
@@ -237,11 +237,11 @@ impl BarForm {
             return answer;
         }
         match (self.after.step(ctx), &self.built) {
-            (Some(Done::Table), _) => Answer::Is(Wish::Table),
-            (Some(Done::Bar), Some((_, Built::Bar { project, .. }))) => Answer::Is(if self.changes {
-                Wish::Reshape(Box::new(project.bar.clone()))
+            (Some(FormButton::Table), _) => Answer::Is(BarFormRequest::Table),
+            (Some(FormButton::Bar), Some((_, Built::Bar { project, .. }))) => Answer::Is(if self.changes {
+                BarFormRequest::Reshape(Box::new(project.bar.clone()))
             } else {
-                Wish::Start(Box::new(Project { bar: project.bar.clone(), ..self.base.clone() }))
+                BarFormRequest::Start(Box::new(Project { bar: project.bar.clone(), ..self.base.clone() }))
             }),
             _ => answer,
         }

@@ -35,13 +35,13 @@ pub struct CatalogueTable {
     system: Option<Receiver<Option<PathBuf>>>,
     message: Option<String>,
     question: ReplaceQuestion,
-    comparison: Option<Comparison>,
-    after: AfterTyping<Asked>,
+    comparison: Option<CatalogueComparison>,
+    after: AfterTyping<CatalogueRequest>,
 }
 
 /// What is asked for, once what is typed is taken.
 #[derive(Debug)]
-enum Asked {
+enum CatalogueRequest {
     Close,
     Compare,
     Export,
@@ -49,7 +49,7 @@ enum Asked {
 
 /// Another catalogue beside ours, and what is to be taken from it.
 #[derive(Debug)]
-struct Comparison {
+struct CatalogueComparison {
     from: String,
     lines: Vec<Compared>,
     take: BTreeSet<EntryKey>,
@@ -57,7 +57,7 @@ struct Comparison {
 
 /// A column of the table that is edited in place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-enum Cell {
+enum EditedColumn {
     Description,
     PartNumber,
     Price,
@@ -65,12 +65,12 @@ enum Cell {
     Roll,
 }
 
-const CELLS: [(Cell, &str, f32); 5] = [
-    (Cell::Description, "Description", 290.0),
-    (Cell::PartNumber, "Part number", 100.0),
-    (Cell::Price, "Price", 58.0),
-    (Cell::Currency, "Currency", 52.0),
-    (Cell::Roll, "Roll", 64.0),
+const EDITED_COLUMNS: [(EditedColumn, &str, f32); 5] = [
+    (EditedColumn::Description, "Description", 290.0),
+    (EditedColumn::PartNumber, "Part number", 100.0),
+    (EditedColumn::Price, "Price", 58.0),
+    (EditedColumn::Currency, "Currency", 52.0),
+    (EditedColumn::Roll, "Roll", 64.0),
 ];
 const KIND_WIDTH: f32 = 112.0;
 const SIZE_WIDTH: f32 = 120.0;
@@ -101,12 +101,12 @@ impl CatalogueTable {
                 }
             });
         if self.is_open && !is_open {
-            self.after.ask(Asked::Close);
+            self.after.ask(CatalogueRequest::Close);
         }
         match self.after.step(ctx) {
-            Some(Asked::Close) => self.is_open = false,
-            Some(Asked::Compare) => self.compare(session.project()),
-            Some(Asked::Export) => self.export(session),
+            Some(CatalogueRequest::Close) => self.is_open = false,
+            Some(CatalogueRequest::Compare) => self.compare(session.project()),
+            Some(CatalogueRequest::Export) => self.export(session),
             None => {}
         }
     }
@@ -141,7 +141,7 @@ impl CatalogueTable {
                 .on_hover_text("Shows what the file would add or change, before anything is changed")
                 .clicked()
             {
-                self.after.ask(Asked::Compare);
+                self.after.ask(CatalogueRequest::Compare);
             }
             let question = self.question.words(&self.file);
             let export = if question.is_some() { "Replace it" } else { "Export to it" };
@@ -150,7 +150,7 @@ impl CatalogueTable {
                 .on_hover_text("Writes this catalogue, as CSV if the name ends in .csv")
                 .clicked()
             {
-                self.after.ask(Asked::Export);
+                self.after.ask(CatalogueRequest::Export);
             }
         });
         if let Some(question) = self.question.words(&self.file) {
@@ -185,7 +185,8 @@ impl CatalogueTable {
                 let lines = compare(&project.catalogue, &theirs, project.units);
                 let news = |line: &&Compared| matches!(line.standing, Standing::Added | Standing::Changed(_));
                 let take = lines.iter().filter(news).map(|line| line.entry.key.clone()).collect();
-                self.comparison = Some(Comparison { from: self.file.trim().to_owned(), lines, take });
+                self.comparison =
+                    Some(CatalogueComparison { from: self.file.trim().to_owned(), lines, take });
                 self.message = None;
             }
             Err(error) => self.message = Some(error.to_string()),
@@ -315,8 +316,8 @@ impl CatalogueTable {
             };
             heading(ui, "Kind".to_owned(), KIND_WIDTH);
             heading(ui, "Size".to_owned(), SIZE_WIDTH);
-            for (cell, name, width) in CELLS {
-                let unit = if cell == Cell::Roll {
+            for (cell, name, width) in EDITED_COLUMNS {
+                let unit = if cell == EditedColumn::Roll {
                     format!(" ({})", Measure::Distance.unit(units).symbol)
                 } else {
                     String::new()
@@ -348,8 +349,8 @@ impl CatalogueTable {
                             vec2(SIZE_WIDTH, 20.0),
                             egui::Label::new(entry.item.size(units)).truncate(),
                         );
-                        for (cell, heading, width) in CELLS {
-                            if cell == Cell::Roll && !entry.item.is_cut() {
+                        for (cell, heading, width) in EDITED_COLUMNS {
+                            if cell == EditedColumn::Roll && !entry.item.is_cut() {
                                 ui.add_space(width + ui.spacing().item_spacing.x);
                                 continue;
                             }
@@ -502,27 +503,27 @@ fn text_cell(ui: &mut Ui, key: &EntryKey, heading: &str, value: &str, width: f32
     .inner
 }
 
-fn cell_text(entry: &Entry, cell: Cell, units: UnitSystem) -> String {
+fn cell_text(entry: &Entry, cell: EditedColumn, units: UnitSystem) -> String {
     let price = entry.price.as_ref();
     match cell {
-        Cell::Description => entry.description.clone(),
-        Cell::PartNumber => entry.part_number.clone(),
-        Cell::Price => price.map_or_else(String::new, |price| price.amount.to_string()),
-        Cell::Currency => price.map_or_else(String::new, |price| price.currency.clone()),
-        Cell::Roll => {
+        EditedColumn::Description => entry.description.clone(),
+        EditedColumn::PartNumber => entry.part_number.clone(),
+        EditedColumn::Price => price.map_or_else(String::new, |price| price.amount.to_string()),
+        EditedColumn::Currency => price.map_or_else(String::new, |price| price.currency.clone()),
+        EditedColumn::Roll => {
             entry.roll.map_or_else(String::new, |roll| Measure::Distance.short_number(roll.si(), units))
         }
     }
 }
 
 /// The entry with one cell changed. A first price takes the catalogue's currency, if there is one alone.
-fn with_cell(entry: &Entry, cell: Cell, typed: &str, project: &Project) -> Result<Entry, String> {
+fn with_cell(entry: &Entry, cell: EditedColumn, typed: &str, project: &Project) -> Result<Entry, String> {
     let mut entry = entry.clone();
     match cell {
-        Cell::Description => typed.clone_into(&mut entry.description),
-        Cell::PartNumber => typed.clone_into(&mut entry.part_number),
-        Cell::Price if typed.is_empty() => entry.price = None,
-        Cell::Price => {
+        EditedColumn::Description => typed.clone_into(&mut entry.description),
+        EditedColumn::PartNumber => typed.clone_into(&mut entry.part_number),
+        EditedColumn::Price if typed.is_empty() => entry.price = None,
+        EditedColumn::Price => {
             // `12.50 EUR` gives both at once.
             let letters = |c: char| c.is_alphabetic();
             let (number, currency) = match typed.find(letters) {
@@ -541,12 +542,12 @@ fn with_cell(entry: &Entry, cell: Cell, typed: &str, project: &Project) -> Resul
                 .ok_or("type the price with its currency, three letters as in ISO 4217: 12.50 EUR")?;
             entry.price = Some(Price { amount, currency });
         }
-        Cell::Currency => match &mut entry.price {
+        EditedColumn::Currency => match &mut entry.price {
             Some(price) => price.currency = typed.to_uppercase(),
             None => return Err("there is no price yet; type it with its currency: 12.50 EUR".to_owned()),
         },
-        Cell::Roll if typed.is_empty() => entry.roll = None,
-        Cell::Roll => {
+        EditedColumn::Roll if typed.is_empty() => entry.roll = None,
+        EditedColumn::Roll => {
             let roll = Measure::Distance.parse(typed, project.units).map_err(|error| error.to_string())?;
             entry.roll = Some(Length::from_si(roll));
         }

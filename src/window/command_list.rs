@@ -7,7 +7,7 @@ use super::icons;
 use super::theme::{self, Theme};
 use crate::session::Obstacle;
 use crate::session::Session;
-use crate::session::commands::{Command, Entry, obstacle, search};
+use crate::session::commands::{Command, CommandEntry, obstacle, search};
 
 /// The list as far as it was typed into.
 #[derive(Debug, Default)]
@@ -77,7 +77,7 @@ impl CommandList {
     }
 }
 
-fn line(ui: &mut egui::Ui, entry: &Entry, why_not: Option<Obstacle>, chosen: bool) -> egui::Response {
+fn line(ui: &mut egui::Ui, entry: &CommandEntry, why_not: Option<Obstacle>, chosen: bool) -> egui::Response {
     let width = ui.available_width();
     let beside = why_not.map_or_else(|| entry.keys_text(), |obstacle| obstacle.to_string());
     let words = RichText::new(&beside).size(12.0);

@@ -27,7 +27,7 @@ use crate::geometry::{Bounds, Point2, View};
 use crate::plan::Subject;
 use crate::quantities::{Angle, Measure, Speed, Temperature};
 use crate::session::commands::Command;
-use crate::session::side_by_side::{OwnConditions, Seat};
+use crate::session::side_by_side::{CompareSide, OwnConditions};
 use crate::session::{Gesture, Session, SideBySide, Tool};
 use crate::studies::comparison::table as plain;
 
@@ -45,11 +45,11 @@ const MARGIN: f64 = 4.0;
 /// The comparison in the window; empty while it is closed.
 #[derive(Debug, Default)]
 pub struct CompareView {
-    open: Option<Open>,
+    open: Option<OpenComparison>,
 }
 
 #[derive(Debug)]
-struct Open {
+struct OpenComparison {
     pair: SideBySide,
     canvas: Canvas,
     /// The room and the view it was fitted to.
@@ -60,12 +60,12 @@ struct Open {
     mark: bool,
     dialog: Option<PathDialog>,
     said: Option<String>,
-    after: AfterTyping<Asked>,
+    after: AfterTyping<CompareRequest>,
 }
 
 /// What a button asks for, once what is typed is taken.
 #[derive(Debug)]
-enum Asked {
+enum CompareRequest {
     Close,
     Export,
     Copy,
@@ -76,7 +76,7 @@ impl CompareView {
     pub fn toggle(&mut self, session: &mut Session) {
         if self.open.take().is_none() {
             session.take(Tool::Select);
-            self.open = Some(Open::new(session));
+            self.open = Some(OpenComparison::new(session));
         }
     }
 
@@ -133,7 +133,7 @@ impl CompareView {
     }
 }
 
-impl Open {
+impl OpenComparison {
     fn new(session: &Session) -> Self {
         Self {
             pair: SideBySide::new(session),
@@ -279,14 +279,14 @@ impl Open {
     fn header(&mut self, ui: &mut Ui, rect: Rect, session: &Session, side: usize) {
         let theme = Theme::of(ui.visuals());
         let place = PLACES[side];
-        let mut seat = self.pair.seats()[side];
+        let mut shown = self.pair.sides()[side];
         let mut swap = false;
         let builder = UiBuilder::new().max_rect(rect.shrink2(Vec2::new(4.0, 2.0)));
         ui.scope_builder(builder, |ui| {
             ui.horizontal_centered(|ui| {
                 ui.spacing_mut().item_spacing.x = 6.0;
                 let name = self.pair.routing(session, side).map_or("", |routing| routing.name.as_str());
-                let combo = ComboBox::from_id_salt(("seat", side))
+                let combo = ComboBox::from_id_salt(("routing", side))
                     .selected_text(RichText::new(name).strong())
                     .width(56.0)
                     .show_ui(ui, |ui| {
@@ -296,7 +296,7 @@ impl Open {
                             } else {
                                 format!("{}: {}", routing.name, routing.note)
                             };
-                            ui.selectable_value(&mut seat.routing, routing.id, words);
+                            ui.selectable_value(&mut shown.routing, routing.id, words);
                         }
                     });
                 combo.response.widget_info(|| {
@@ -312,7 +312,7 @@ impl Open {
                          take that in hand",
                     );
                 }
-                own_conditions(ui, session, side, &mut seat);
+                own_conditions(ui, session, side, &mut shown);
                 if side == 0 {
                     swap = ui.button("Swap").on_hover_text("Change the two over").clicked();
                 }
@@ -322,7 +322,7 @@ impl Open {
                 }
             });
         });
-        self.pair.seat(side, seat);
+        self.pair.set_side(side, shown);
         if swap {
             self.pair.swap();
         }
@@ -412,24 +412,24 @@ impl Open {
             ui.heading("Comparison");
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                 if ui.button("Close").on_hover_text("Back to one routing (Esc)").clicked() {
-                    self.after.ask(Asked::Close);
+                    self.after.ask(CompareRequest::Close);
                 }
                 if ui.button("Export CSV…").clicked() {
-                    self.after.ask(Asked::Export);
+                    self.after.ask(CompareRequest::Export);
                 }
                 if ui.button("Copy as text").clicked() {
-                    self.after.ask(Asked::Copy);
+                    self.after.ask(CompareRequest::Copy);
                 }
             });
         });
         match self.after.step(ui.ctx()) {
-            Some(Asked::Close) => return true,
-            Some(Asked::Export) => {
+            Some(CompareRequest::Close) => return true,
+            Some(CompareRequest::Export) => {
                 let name = session.path().map(|path| path.with_extension("comparison.csv"));
                 self.dialog = Some(PathDialog::new(Purpose::ExportTable, name));
                 self.said = None;
             }
-            Some(Asked::Copy) => {
+            Some(CompareRequest::Copy) => {
                 if let Some(comparison) = self.pair.comparison() {
                     ui.ctx().copy_text(plain::text(comparison, units));
                     self.said = Some("Copied".to_owned());
@@ -490,10 +490,10 @@ impl Open {
 }
 
 /// Conditions that do not follow those at the top of the window.
-fn own_conditions(ui: &mut Ui, session: &Session, side: usize, seat: &mut Seat) {
+fn own_conditions(ui: &mut Ui, session: &Session, side: usize, shown: &mut CompareSide) {
     let place = PLACES[side];
     let point = session.point();
-    let mut own = seat.own.is_some();
+    let mut own = shown.own.is_some();
     let check = ui
         .checkbox(&mut own, "Own conditions")
         .on_hover_text("Look at this one at another speed, temperature or side slope than above");
@@ -506,13 +506,13 @@ fn own_conditions(ui: &mut Ui, session: &Session, side: usize, seat: &mut Seat) 
         )
     });
     if check.changed() {
-        seat.own = own.then_some(OwnConditions {
+        shown.own = own.then_some(OwnConditions {
             speed: point.speed,
             temperature: point.temperature,
             side_slope: point.side_slope,
         });
     }
-    let Some(own) = &mut seat.own else { return };
+    let Some(own) = &mut shown.own else { return };
     let units = session.project().units;
     let field = |ui: &mut Ui, what: &str, measure: Measure, value: f64, range| {
         let name = format!("{place} {what}");

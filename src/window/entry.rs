@@ -160,14 +160,14 @@ pub fn named_property(
             {
                 offered.insert(0, (value.clone(), key.to_string()));
             }
-            let list = List { name, value, offered, beside: 0.0 };
+            let list = ChoiceList { name, value, offered, beside: 0.0 };
             self::list(ui, session, list, |session, value| session.set(property, subjects, value), |_| ());
         }
     }
 }
 
 /// A list to choose one from.
-pub struct List<'a, T> {
+pub struct ChoiceList<'a, T> {
     /// Its name.
     pub name: &'a str,
     /// What is chosen; nothing is shown where nothing has one.
@@ -182,7 +182,7 @@ pub struct List<'a, T> {
 pub fn list<T: Clone + PartialEq, R: Default>(
     ui: &mut Ui,
     session: &mut Session,
-    List { name, value, offered, beside: room }: List<T>,
+    ChoiceList { name, value, offered, beside: room }: ChoiceList<T>,
     apply: impl FnOnce(&mut Session, T) -> Result<(), Refusal>,
     beside: impl FnOnce(&mut Ui) -> R,
 ) -> R {

@@ -94,22 +94,22 @@ const STROKE: f32 = 1.6;
 const SIDE: f32 = 16.0;
 
 /// A line of an icon, and whether it closes.
-struct Line {
+struct IconLine {
     points: Vec<[f32; 2]>,
     closed: bool,
 }
 
-static LINES: LazyLock<BTreeMap<&str, Vec<Line>>> =
+static LINES: LazyLock<BTreeMap<&str, Vec<IconLine>>> =
     LazyLock::new(|| SOURCES.iter().map(|(name, source)| (*name, lines(source))).collect());
 
 /// Every path of a source as lines; what can't be read is left away (a test reads them all).
-fn lines(source: &str) -> Vec<Line> {
+fn lines(source: &str) -> Vec<IconLine> {
     let mut all = Vec::new();
     for data in source.split(" d=\"").skip(1).filter_map(|rest| rest.split('"').next()) {
         let Ok(path) = BezPath::from_svg(data) else { continue };
         kurbo::flatten(path, 0.04, |element| match element {
             PathEl::MoveTo(at) => {
-                all.push(Line { points: vec![[at.x as f32, at.y as f32]], closed: false });
+                all.push(IconLine { points: vec![[at.x as f32, at.y as f32]], closed: false });
             }
             PathEl::LineTo(at) => {
                 if let Some(line) = all.last_mut() {

@@ -8,7 +8,7 @@ use eframe::egui::text_edit::TextEditState;
 use eframe::egui::{Id, Response, RichText, TextEdit, Ui};
 
 use super::theme::Theme;
-use super::typing::Typed;
+use super::typing::TypedText;
 use crate::quantities::{Measure, UnitSystem};
 
 /// What a number field edits.
@@ -65,7 +65,7 @@ impl NumberField<'_> {
     /// Shows the field with its unit behind it; the new value (stored unit) when one was entered.
     pub fn show(&self, ui: &mut Ui, label: Option<Id>) -> Option<f64> {
         let id = ui.make_persistent_id(("number", self.name));
-        let mut typed = Typed::of(ui.ctx(), id);
+        let mut typed = TypedText::of(ui.ctx(), id);
         let shown = self
             .value
             .map_or_else(String::new, |value| self.measure.short_number(value, self.units).replace('−', "-"));
@@ -103,9 +103,9 @@ impl NumberField<'_> {
             if let Some(text) = &handed {
                 match self.read(text) {
                     // A field of mixed values that was left empty changes none of them.
-                    _ if text.trim().is_empty() && self.value.is_none() => typed = Typed::default(),
+                    _ if text.trim().is_empty() && self.value.is_none() => typed = TypedText::default(),
                     Ok(value) => {
-                        typed = Typed::default();
+                        typed = TypedText::default();
                         result = Some(value);
                     }
                     Err(why) => {

@@ -14,12 +14,12 @@ use crate::session::{Refusal, Session};
 /// What the bar remembers: what was asked for, until what is typed anywhere is taken.
 #[derive(Debug, Default)]
 pub struct RoutingBar {
-    after: AfterTyping<Asked>,
+    after: AfterTyping<RoutingRequest>,
 }
 
 /// What a click asks for; done after the frame's borrow of the session ends.
 #[derive(Debug)]
-enum Asked {
+enum RoutingRequest {
     Show(RoutingId),
     Add { copy: bool },
     Move(RoutingId, usize),
@@ -40,7 +40,7 @@ impl RoutingBar {
                 let response =
                     if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
                 if response.clicked() {
-                    asked = Some(Asked::Show(routing.id));
+                    asked = Some(RoutingRequest::Show(routing.id));
                 }
             }
             // A click into a field of it must not close it: what is typed next would be commands.
@@ -51,7 +51,7 @@ impl RoutingBar {
             button.on_hover_text("Add, copy, rename, note, reorder and delete routings");
             let button = ui.add(Button::new("Compare"));
             if button.on_hover_text("Show two routings side by side, with what differs").clicked() {
-                asked = Some(Asked::Compare);
+                asked = Some(RoutingRequest::Compare);
             }
             let note = &session.routing().note;
             if !note.is_empty() {
@@ -63,21 +63,21 @@ impl RoutingBar {
         }
         let done = match self.after.step(ui.ctx()) {
             None => return false,
-            Some(Asked::Compare) => return true,
-            Some(Asked::Show(id)) => {
+            Some(RoutingRequest::Compare) => return true,
+            Some(RoutingRequest::Show(id)) => {
                 session.show_routing(id);
                 Ok(())
             }
-            Some(Asked::Add { copy }) => session.add_routing(copy).map(drop),
-            Some(Asked::Move(id, to)) => session.move_routing(id, to),
-            Some(Asked::Delete(id)) => session.remove_routing(id),
+            Some(RoutingRequest::Add { copy }) => session.add_routing(copy).map(drop),
+            Some(RoutingRequest::Move(id, to)) => session.move_routing(id, to),
+            Some(RoutingRequest::Delete(id)) => session.remove_routing(id),
         };
         status_line::say(ui.ctx(), done.map(|()| None));
         false
     }
 }
 
-fn menu(ui: &mut Ui, session: &mut Session) -> Option<Asked> {
+fn menu(ui: &mut Ui, session: &mut Session) -> Option<RoutingRequest> {
     let mut asked = None;
     let routing = session.routing();
     let (id, name) = (routing.id, routing.name.clone());
@@ -101,17 +101,17 @@ fn menu(ui: &mut Ui, session: &mut Session) -> Option<Asked> {
         take(ui, session.note_routing(id, &new));
     }
     ui.separator();
-    let mut item = |ui: &mut Ui, enabled: bool, text: String, what: Asked| {
+    let mut item = |ui: &mut Ui, enabled: bool, text: String, what: RoutingRequest| {
         if ui.add_enabled(enabled, Button::new(text)).clicked() {
             asked = Some(what);
             ui.close();
         }
     };
-    item(ui, true, "Add an empty routing".to_owned(), Asked::Add { copy: false });
-    item(ui, true, format!("Add a copy of {name}"), Asked::Add { copy: true });
-    let earlier = Asked::Move(id, place.saturating_sub(1));
+    item(ui, true, "Add an empty routing".to_owned(), RoutingRequest::Add { copy: false });
+    item(ui, true, format!("Add a copy of {name}"), RoutingRequest::Add { copy: true });
+    let earlier = RoutingRequest::Move(id, place.saturating_sub(1));
     item(ui, place > 0, format!("Move {name} to the left"), earlier);
-    item(ui, place + 1 < count, format!("Move {name} to the right"), Asked::Move(id, place + 1));
-    item(ui, count > 1, format!("Delete {name}"), Asked::Delete(id));
+    item(ui, place + 1 < count, format!("Move {name} to the right"), RoutingRequest::Move(id, place + 1));
+    item(ui, count > 1, format!("Delete {name}"), RoutingRequest::Delete(id));
     asked
 }

@@ -19,8 +19,8 @@ use super::typing::AfterTyping;
 use crate::plan::RoutingId;
 use crate::session::Session;
 use crate::session::commands::Command;
-use crate::session::paper_export::Wanted;
-use crate::session::papers::{Choice, Papers, State, today};
+use crate::session::paper_export::ExportRequest;
+use crate::session::papers::{PaperChoice, Papers, State, today};
 use crate::sheets::Date;
 
 /// How far a key moves a page, points.
@@ -30,28 +30,28 @@ const PAN_STEP: f32 = 80.0;
 pub struct SheetsView {
     /// The date that papers bear.
     pub today: fn() -> Date,
-    choice: Choice,
-    open: Option<Open>,
+    choice: PaperChoice,
+    open: Option<OpenSheets>,
 }
 
 impl Default for SheetsView {
     fn default() -> Self {
-        Self { today, choice: Choice::default(), open: None }
+        Self { today, choice: PaperChoice::default(), open: None }
     }
 }
 
-struct Open {
+struct OpenSheets {
     papers: Papers,
     pages: Pages,
     export: ExportPanel,
-    after: AfterTyping<Asked>,
+    after: AfterTyping<SheetsRequest>,
 }
 
 /// What is asked for, once what is typed is taken.
-enum Asked {
+enum SheetsRequest {
     Close,
     Routing(RoutingId),
-    Export(Wanted),
+    Export(ExportRequest),
 }
 
 impl SheetsView {
@@ -68,8 +68,8 @@ impl SheetsView {
         }
     }
 
-    fn opened(&mut self) -> &mut Open {
-        self.open.get_or_insert_with(|| Open {
+    fn opened(&mut self) -> &mut OpenSheets {
+        self.open.get_or_insert_with(|| OpenSheets {
             papers: Papers::new(self.choice.clone()),
             pages: Pages::default(),
             export: ExportPanel::default(),
@@ -143,7 +143,7 @@ impl SheetsView {
     }
 }
 
-impl Open {
+impl OpenSheets {
     /// True if it is to be closed.
     fn show(&mut self, ui: &mut Ui, session: &mut Session, today: Date) -> bool {
         let ctx = ui.ctx().clone();
@@ -163,14 +163,14 @@ impl Open {
                 ui.heading("Sheets");
                 ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                     if ui.button("Close").on_hover_text("Back to the drawing (Esc)").clicked() {
-                        self.after.ask(Asked::Close);
+                        self.after.ask(SheetsRequest::Close);
                     }
                 });
             });
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-                let routing = choices::show(ui, session, &mut self.papers).map(Asked::Routing);
+                let routing = choices::show(ui, session, &mut self.papers).map(SheetsRequest::Routing);
                 ui.add_space(8.0);
-                let wanted = self.export.show(ui, &self.papers, self.pages.page()).map(Asked::Export);
+                let wanted = self.export.show(ui, &self.papers, self.pages.page()).map(SheetsRequest::Export);
                 if let Some(asked) = routing.or(wanted) {
                     self.after.ask(asked);
                 }
@@ -195,12 +195,12 @@ impl Open {
         });
         self.export.dialog(&ctx, session, &self.papers, self.pages.page());
         match self.after.step(&ctx) {
-            Some(Asked::Close) => return true,
-            Some(Asked::Routing(id)) => {
+            Some(SheetsRequest::Close) => return true,
+            Some(SheetsRequest::Routing(id)) => {
                 session.show_routing(id);
                 self.papers.draw_now();
             }
-            Some(Asked::Export(wanted)) => self.export.ask(wanted, session, &self.papers),
+            Some(SheetsRequest::Export(wanted)) => self.export.ask(wanted, session, &self.papers),
             None => {}
         }
         false

@@ -82,7 +82,7 @@ impl SpeedPlot {
             Control::Uncontrolled => ("Pump at no flow", session.project().supply.highest_pressure()),
         };
         let limits = &session.project().limits;
-        let pressures = Figure {
+        let pressures = SpeedFigure {
             name: "Pressure against ground speed",
             measure: Measure::Pressure,
             curves: vec![
@@ -101,7 +101,7 @@ impl SpeedPlot {
             ],
             limits: vec![(limit.0, limit.1.si())],
         };
-        let evenness = Figure {
+        let evenness = SpeedFigure {
             name: "Evenness against ground speed",
             measure: Measure::Percent,
             curves: vec![
@@ -152,14 +152,14 @@ impl SpeedPlot {
 }
 
 /// One of the plots.
-struct Figure {
+struct SpeedFigure {
     name: &'static str,
     measure: Measure,
     curves: Vec<(&'static str, egui::Color32, LineStyle, Vec<[f64; 2]>)>,
     limits: Vec<(&'static str, f64)>,
 }
 
-impl Figure {
+impl SpeedFigure {
     /// Shows it; the speed that was clicked.
     fn show(
         self,

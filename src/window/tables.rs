@@ -15,27 +15,27 @@ use super::typing;
 use crate::plan::Subject;
 use crate::quantities::{Measure, UnitSystem};
 use crate::session::bulk::Common;
-use crate::session::listing::{self, Cell, Column, Line, Table};
+use crate::session::listing::{self, Table, TableCell, TableColumn, TableRow};
 use crate::session::properties::{Input, NumberInput, Property, PropertyValue};
 use crate::session::{Refusal, Session};
 
 const LINE_HEIGHT: f32 = 22.0;
 
 /// What lines were made from: revision, routing, table, filter, order, units.
-type MadeFrom = (u64, u32, Table, String, Option<(Column, bool)>, UnitSystem);
+type MadeFrom = (u64, u32, Table, String, Option<(TableColumn, bool)>, UnitSystem);
 
 /// What the tables remember between frames.
 #[derive(Default)]
 pub struct Tables {
     table: Table,
     filter: String,
-    order: Option<(Column, bool)>,
+    order: Option<(TableColumn, bool)>,
     /// The line whose cells are fields.
     chosen: Option<Subject>,
     /// Where a range of lines starts.
     anchor: Option<Subject>,
     scroll_to: Option<usize>,
-    lines: Vec<Line>,
+    lines: Vec<TableRow>,
     made_from: Option<MadeFrom>,
     /// The lines have the keys.
     focused: bool,
@@ -250,11 +250,11 @@ impl Tables {
                             }
                             if !is_chosen || property_of(session, line.subject, *column).is_none() {
                                 let text = match column {
-                                    Column::Deviation => listing::deviation_words(cell),
+                                    TableColumn::Deviation => listing::deviation_words(cell),
                                     _ => cell.text(column.measure(table), session),
                                 };
-                                let numbers = matches!(cell, Cell::Number(_));
-                                words(ui, &text, numbers && *column != Column::Row);
+                                let numbers = matches!(cell, TableCell::Number(_));
+                                words(ui, &text, numbers && *column != TableColumn::Row);
                             }
                         });
                     }
@@ -314,13 +314,13 @@ fn words(ui: &mut Ui, text: &str, right: bool) {
     }
 }
 
-const fn width(column: Column) -> f32 {
+const fn width(column: TableColumn) -> f32 {
     match column {
-        Column::Property(Property::Tag) | Column::Row => 60.0,
-        Column::Section => 120.0,
-        Column::Property(Property::From | Property::To) => 128.0,
-        Column::Kind
-        | Column::Property(
+        TableColumn::Property(Property::Tag) | TableColumn::Row => 60.0,
+        TableColumn::Section => 120.0,
+        TableColumn::Property(Property::From | Property::To) => 128.0,
+        TableColumn::Kind
+        | TableColumn::Property(
             Property::Size
             | Property::Bore
             | Property::Fittings
@@ -328,15 +328,15 @@ const fn width(column: Column) -> f32 {
             | Property::Tube
             | Property::Piece(_),
         ) => 112.0,
-        Column::Property(Property::MeasuredLength) => 92.0,
+        TableColumn::Property(Property::MeasuredLength) => 92.0,
         _ => 84.0,
     }
 }
 
 /// The property that a cell of a chosen line sets.
-fn property_of(session: &Session, subject: Subject, column: Column) -> Option<Property> {
+fn property_of(session: &Session, subject: Subject, column: TableColumn) -> Option<Property> {
     match column {
-        Column::Property(property) => Some(property).filter(|one| one.can_be_set(session, subject)),
+        TableColumn::Property(property) => Some(property).filter(|one| one.can_be_set(session, subject)),
         _ => None,
     }
 }
@@ -389,8 +389,8 @@ fn field(
     ui: &mut Ui,
     session: &Session,
     subject: Subject,
-    column: Column,
-    cell: &Cell,
+    column: TableColumn,
+    cell: &TableCell,
     enter: bool,
 ) -> Option<(Property, PropertyValue)> {
     let property = property_of(session, subject, column)?;
@@ -399,7 +399,7 @@ fn field(
     let value = match property.input() {
         Input::Words => words_field(ui, &name, &cell.text(None, session), enter).map(PropertyValue::Words),
         Input::Number(NumberInput { measure, range, cleared }) => {
-            let value = if let Cell::Number(value) = cell { *value } else { None };
+            let value = if let TableCell::Number(value) = cell { *value } else { None };
             let show = |ui: &mut Ui| number(ui, session, &name, measure, value, range.clone());
             let Some((hover, label)) = cleared else {
                 return Some((property, PropertyValue::Number(show(ui)?)));

@@ -5,7 +5,7 @@ use eframe::egui::{Id, Label, Response, RichText, TextEdit, Ui, vec2};
 
 use super::number_field::select_all_when_entered;
 use super::theme::Theme;
-use super::typing::Typed;
+use super::typing::TypedText;
 
 /// What a text field edits.
 #[derive(Debug, Clone, Copy)]
@@ -44,7 +44,7 @@ impl<'a> TextField<'a> {
         label: Option<Id>,
         done: impl FnOnce(&Response),
     ) -> Option<String> {
-        let mut typed = Typed::of(ui.ctx(), id);
+        let mut typed = TypedText::of(ui.ctx(), id);
         let mut text = typed.text.clone().unwrap_or_else(|| self.value.to_owned());
         let theme = Theme::of(ui.visuals());
         let mut entered = None;
@@ -75,7 +75,7 @@ impl<'a> TextField<'a> {
             done(&response);
             let handed = typed.follow(&response, &text);
             if let Some(handed) = &handed {
-                typed = Typed::default();
+                typed = TypedText::default();
                 let handed = handed.trim();
                 entered = (handed != self.value).then(|| handed.to_owned());
             }

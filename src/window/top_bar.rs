@@ -13,7 +13,7 @@ use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temper
 use crate::session::Session;
 
 /// What a control did.
-enum Change {
+enum ControlChange {
     /// The slider is on its way to a value.
     Sliding(f64),
     /// A value was typed or stepped to.
@@ -66,7 +66,7 @@ fn controls(ui: &mut Ui, session: &mut Session) -> Option<DutyId> {
     });
 
     let speeds = 2.0 / 3.6..=20.0 / 3.6;
-    if let Some(Change::Sliding(value) | Change::Set(value)) =
+    if let Some(ControlChange::Sliding(value) | ControlChange::Set(value)) =
         control(ui, units, "Ground speed", Measure::GroundSpeed, point.speed.si(), speeds, 15.0)
     {
         session.look_at_speed(Speed::from_si(value));
@@ -87,19 +87,19 @@ fn controls(ui: &mut Ui, session: &mut Session) -> Option<DutyId> {
             }
         });
     });
-    if let Some(Change::Sliding(value) | Change::Set(value)) =
+    if let Some(ControlChange::Sliding(value) | ControlChange::Set(value)) =
         control(ui, units, "Liquid", Measure::Temperature, point.temperature.si(), -10.0..=45.0, 60.0)
     {
         session.look_at_temperature(Temperature::from_si(value));
     }
     let steepest = 0.25f64.atan();
-    if let Some(Change::Sliding(value) | Change::Set(value)) =
+    if let Some(ControlChange::Sliding(value) | ControlChange::Set(value)) =
         control(ui, units, "Side slope", Measure::Slope, point.side_slope.si(), -steepest..=steepest, 0.79)
     {
         session.look_at_side_slope(Angle::from_si(value));
     }
     let along = point.fore_aft_slope.si();
-    if let Some(Change::Sliding(value) | Change::Set(value)) =
+    if let Some(ControlChange::Sliding(value) | ControlChange::Set(value)) =
         control(ui, units, "Fore-aft slope", Measure::Slope, along, -steepest..=steepest, 0.79)
     {
         session.look_at_fore_aft_slope(Angle::from_si(value));
@@ -141,7 +141,7 @@ fn edit_duty(
     ui: &Ui,
     session: &mut Session,
     name: &str,
-    change: Option<Change>,
+    change: Option<ControlChange>,
     set: impl Fn(&mut Duty, f64),
 ) {
     if change.is_none() {
@@ -156,18 +156,24 @@ fn edit_duty(
 }
 
 /// One gesture on a slider is one step; a typed value is one step.
-fn apply(ui: &Ui, session: &mut Session, name: &str, change: Option<Change>, edit: impl Fn(f64) -> Edit) {
+fn apply(
+    ui: &Ui,
+    session: &mut Session,
+    name: &str,
+    change: Option<ControlChange>,
+    edit: impl Fn(f64) -> Edit,
+) {
     match change {
-        Some(Change::Sliding(value)) => {
+        Some(ControlChange::Sliding(value)) => {
             session.begin(name);
             status_line::say(ui.ctx(), session.change(edit(value)).map(|()| None));
         }
-        Some(Change::Set(value)) => {
+        Some(ControlChange::Set(value)) => {
             if let Err(refusal) = session.edit(name, [edit(value)]) {
                 typing::refuse_or_say(ui.ctx(), refusal);
             }
         }
-        Some(Change::Done) => status_line::say_besides(ui.ctx(), session.commit().map(|()| None)),
+        Some(ControlChange::Done) => status_line::say_besides(ui.ctx(), session.commit().map(|()| None)),
         None => {}
     }
 }
@@ -181,7 +187,7 @@ fn control(
     value: f64,
     slider: std::ops::RangeInclusive<f64>,
     most: f64,
-) -> Option<Change> {
+) -> Option<ControlChange> {
     let mut change = None;
     let least = if *slider.start() < 0.0 { -most } else { *slider.start() };
     ui.vertical(|ui| {
@@ -195,7 +201,7 @@ fn control(
                 ..NumberField::new(name, measure, units, Some(value), least..=most)
             };
             if let Some(value) = field.show(ui, Some(label)) {
-                change = Some(Change::Set(value));
+                change = Some(ControlChange::Set(value));
             }
         });
         let mut at = measure.shown(value, units);
@@ -211,9 +217,13 @@ fn control(
         let by_hand = response.dragged() || response.clicked() || response.has_focus();
         if response.changed() && by_hand {
             let value = measure.stored(at, units).max(least);
-            change = Some(if response.dragged() { Change::Sliding(value) } else { Change::Set(value) });
+            change = Some(if response.dragged() {
+                ControlChange::Sliding(value)
+            } else {
+                ControlChange::Set(value)
+            });
         } else if response.drag_stopped() {
-            change = Some(Change::Done);
+            change = Some(ControlChange::Done);
         }
     });
     change

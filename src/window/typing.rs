@@ -15,7 +15,7 @@ use crate::session::Refusal;
 
 /// The text of one field, as long as it differs from what the project says.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Typed {
+pub struct TypedText {
     /// What was typed; none if nothing was, or it was taken.
     pub text: Option<String>,
     /// Why it was not taken.
@@ -24,13 +24,13 @@ pub struct Typed {
 
 /// A text that waits in a field.
 #[derive(Debug, Clone, PartialEq, Eq)]
-struct Held {
+struct UntakenText {
     field: Id,
     name: String,
-    typed: Typed,
+    typed: TypedText,
 }
 
-impl Held {
+impl UntakenText {
     fn sentence(&self) -> String {
         let text = self.typed.text.as_deref().unwrap_or_default();
         let why = self.typed.why_not.as_deref().unwrap_or("its field was closed before Enter; type it again");
@@ -43,13 +43,13 @@ impl Held {
 struct Register {
     pass: u64,
     shown: Vec<Id>,
-    held: Vec<Held>,
-    held_before: Vec<Held>,
+    held: Vec<UntakenText>,
+    held_before: Vec<UntakenText>,
     /// The pass in which the fields were last asked to hand over.
     asked: Option<u64>,
     /// Handed over last in this pass; whoever takes it may refuse it.
-    handed: Option<Held>,
-    gone: Vec<Held>,
+    handed: Option<UntakenText>,
+    gone: Vec<UntakenText>,
     message: Option<String>,
 }
 
@@ -76,7 +76,7 @@ fn with<R>(ctx: &Context, work: impl FnOnce(&mut Register) -> R) -> R {
     })
 }
 
-impl Typed {
+impl TypedText {
     /// What stands in a field.
     pub fn of(ctx: &Context, field: Id) -> Self {
         ctx.data(|data| data.get_temp(field)).unwrap_or_default()
@@ -101,7 +101,7 @@ impl Typed {
     pub fn keep(self, ctx: &Context, field: Id, name: &str, handed: Option<String>) {
         with(ctx, |register| {
             register.shown.push(field);
-            let held = |typed| Held { field, name: name.to_owned(), typed };
+            let held = |typed| UntakenText { field, name: name.to_owned(), typed };
             if self.text.is_some() {
                 register.held.push(held(self.clone()));
             } else if let Some(text) = handed {
@@ -143,11 +143,11 @@ pub fn is_held(ctx: &Context) -> bool {
 
 /// Drops whatever stands in fields and was not taken: another project is in hand, or a form was given up.
 pub fn forget(ctx: &Context) {
-    let all: Vec<Held> =
+    let all: Vec<UntakenText> =
         with(ctx, |register| register.held.drain(..).chain(register.held_before.drain(..)).collect());
     ctx.data_mut(|data| {
         for one in all {
-            data.remove::<Typed>(one.field);
+            data.remove::<TypedText>(one.field);
         }
     });
 }
@@ -157,7 +157,7 @@ pub fn message(ctx: &Context) -> Option<String> {
     let (gone, message) = with(ctx, |register| (std::mem::take(&mut register.gone), register.message.take()));
     ctx.data_mut(|data| {
         for one in &gone {
-            data.remove::<Typed>(one.field);
+            data.remove::<TypedText>(one.field);
         }
     });
     message.or_else(|| gone.first().map(|one| format!("Not taken: {}", one.sentence())))

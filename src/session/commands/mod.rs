@@ -5,7 +5,7 @@ mod run;
 mod search;
 mod table;
 
-pub use names::{Command, Entry, Keys, Menu};
+pub use names::{Command, CommandEntry, Keys, Menu};
 pub use run::{CommandDone, obstacle, run};
 pub use search::search;
 pub use table::TABLE;

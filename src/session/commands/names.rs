@@ -251,7 +251,7 @@ impl Menu {
 
 /// One line of the table.
 #[derive(Debug, Clone, Copy)]
-pub struct Entry {
+pub struct CommandEntry {
     /// The command.
     pub command: Command,
     /// Its wording; "…" when more is asked.
@@ -264,7 +264,7 @@ pub struct Entry {
     pub about: &'static str,
 }
 
-impl Entry {
+impl CommandEntry {
     /// Its keys as written beside it.
     pub fn keys_text(&self) -> String {
         self.keys.map(Keys::text).unwrap_or_default()

@@ -1,12 +1,12 @@
 //! Commands found by a few letters.
 
-use super::names::Entry;
+use super::names::CommandEntry;
 use super::table::TABLE;
 
 /// The commands whose wording, menu or explanation holds these letters in this order; the best first.
-pub fn search(typed: &str) -> Vec<&'static Entry> {
+pub fn search(typed: &str) -> Vec<&'static CommandEntry> {
     let typed: Vec<char> = typed.to_lowercase().chars().filter(|c| !c.is_whitespace()).collect();
-    let mut found: Vec<(u32, &Entry)> = TABLE
+    let mut found: Vec<(u32, &CommandEntry)> = TABLE
         .iter()
         .filter_map(|entry| {
             let by_label = distance(&typed, entry.label);

@@ -1,6 +1,6 @@
 //! The one table of commands: wording, keys, menu and explanation of each.
 
-use super::names::{Command, Entry, Keys, Menu};
+use super::names::{Command, CommandEntry, Keys, Menu};
 use crate::plan::PartKind;
 
 const fn plain(key: &'static str) -> Keys {
@@ -25,20 +25,20 @@ const fn entry(
     menu: Menu,
     keys: Option<Keys>,
     about: &'static str,
-) -> Entry {
-    Entry { command, label, menu, keys, about }
+) -> CommandEntry {
+    CommandEntry { command, label, menu, keys, about }
 }
 
 /// The command that takes a part of a kind in hand: what the kind says of it.
-const fn placing(kind: PartKind) -> Entry {
+const fn placing(kind: PartKind) -> CommandEntry {
     let own = &kind.facts().placing;
     entry(Command::Place(kind), own.label, Menu::Place, Some(plain(own.key)), own.about)
 }
 
 /// All commands in the order of the menus.
-pub const TABLE: &[Entry] = &ALL;
+pub const TABLE: &[CommandEntry] = &ALL;
 
-const ALL: [Entry; BEFORE_PLACING.len() + PartKind::ALL.len() + AFTER_PLACING.len()] = {
+const ALL: [CommandEntry; BEFORE_PLACING.len() + PartKind::ALL.len() + AFTER_PLACING.len()] = {
     let mut all = [BEFORE_PLACING[0]; BEFORE_PLACING.len() + PartKind::ALL.len() + AFTER_PLACING.len()];
     let (before, kinds) = (BEFORE_PLACING.len(), PartKind::ALL.len());
     let mut at = 0;
@@ -56,7 +56,7 @@ const ALL: [Entry; BEFORE_PLACING.len() + PartKind::ALL.len() + AFTER_PLACING.le
 };
 
 /// All commands before those that place a part, in the order of the menus.
-const BEFORE_PLACING: &[Entry] = &[
+const BEFORE_PLACING: &[CommandEntry] = &[
     entry(
         Command::New,
         "New…",
@@ -390,7 +390,7 @@ const BEFORE_PLACING: &[Entry] = &[
 ];
 
 /// All commands behind those that place a part, in the order of the menus.
-const AFTER_PLACING: &[Entry] = &[
+const AFTER_PLACING: &[CommandEntry] = &[
     entry(
         Command::ManifoldPerSection,
         "One manifold per section",
@@ -571,7 +571,7 @@ const AFTER_PLACING: &[Entry] = &[
 
 impl Command {
     /// Its line of the table.
-    pub fn entry(self) -> Option<&'static Entry> {
+    pub fn entry(self) -> Option<&'static CommandEntry> {
         TABLE.iter().find(|entry| entry.command == self)
     }
 }

@@ -3,7 +3,7 @@
 use eframe::egui;
 use eframe::egui::{Context, Key, RichText, Ui};
 
-use super::{App, Below, Next, Wanted};
+use super::{App, Below, Next, PendingRequest};
 use crate::session::Gesture;
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
 use crate::window::bar_form::BarForm;
@@ -117,7 +117,7 @@ impl App {
         if leaves_typing_alone(command) {
             self.run(command, ctx);
         } else {
-            self.after_typing.ask(Wanted::Command(command));
+            self.after_typing.ask(PendingRequest::Command(command));
             self.go_on_after_typing(ctx);
         }
     }
@@ -125,13 +125,13 @@ impl App {
     pub(super) fn go_on_after_typing(&mut self, ctx: &Context) {
         while let Some(wanted) = self.after_typing.step(ctx) {
             match wanted {
-                Wanted::Command(command) => self.run(command, ctx),
-                Wanted::CloseSettings => self.settings = None,
-                Wanted::Duty(id) => self.session.look_at_duty(id),
-                Wanted::Close if self.bar_form.as_ref().is_some_and(BarForm::is_filled_in) => {
+                PendingRequest::Command(command) => self.run(command, ctx),
+                PendingRequest::CloseSettings => self.settings = None,
+                PendingRequest::Duty(id) => self.session.look_at_duty(id),
+                PendingRequest::Close if self.bar_form.as_ref().is_some_and(BarForm::is_filled_in) => {
                     self.giving_up_form = true;
                 }
-                Wanted::Close => self.ask(Next::Quit),
+                PendingRequest::Close => self.ask(Next::Quit),
             }
         }
     }

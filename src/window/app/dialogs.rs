@@ -5,10 +5,10 @@ use std::path::PathBuf;
 use eframe::egui;
 use eframe::egui::Context;
 
-use super::{App, Next, Wanted};
+use super::{App, Next, PendingRequest};
 use crate::plan::Edit;
 use crate::session::Session;
-use crate::window::bar_form::{BarForm, Wish};
+use crate::window::bar_form::{BarForm, BarFormRequest};
 use crate::window::dialogs::{self, Answer, Changed, Purpose, Unsaved};
 use crate::window::duty_choice::DutyRequest;
 use crate::window::import_rows::ImportRows;
@@ -22,9 +22,9 @@ impl App {
             && let Some(request) = settings::show(ctx, &mut self.session, page)
         {
             self.after_typing.ask(match request {
-                SettingsRequest::Close => Wanted::CloseSettings,
-                SettingsRequest::Duty(DutyRequest::LookAt(id)) => Wanted::Duty(id),
-                SettingsRequest::Duty(DutyRequest::Command(command)) => Wanted::Command(command),
+                SettingsRequest::Close => PendingRequest::CloseSettings,
+                SettingsRequest::Duty(DutyRequest::LookAt(id)) => PendingRequest::Duty(id),
+                SettingsRequest::Duty(DutyRequest::Command(command)) => PendingRequest::Command(command),
             });
             self.go_on_after_typing(ctx);
         }
@@ -153,12 +153,12 @@ impl App {
             match form.show(ctx) {
                 Answer::Waiting => {}
                 Answer::Closed => self.bar_form = None,
-                Answer::Is(Wish::Table) => self.ask_path(Purpose::Table),
-                Answer::Is(Wish::Start(project)) => {
+                Answer::Is(BarFormRequest::Table) => self.ask_path(Purpose::Table),
+                Answer::Is(BarFormRequest::Start(project)) => {
                     self.bar_form = None;
                     self.take(Session::unsaved(*project, None));
                 }
-                Answer::Is(Wish::Reshape(bar)) => {
+                Answer::Is(BarFormRequest::Reshape(bar)) => {
                     self.bar_form = None;
                     let done = self.session.edit("Change the bar", [Edit::Reshape(bar)]);
                     status_line::say(ctx, done.map(|()| None));

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use eframe::egui::{Context, ViewportCommand};
 
-use super::{App, Next, Wanted};
+use super::{App, Next, PendingRequest};
 use crate::files;
 use crate::session::Session;
 use crate::session::paper_export::stem;
@@ -121,7 +121,7 @@ impl App {
     pub(super) fn close_or_ask(&mut self, ctx: &Context) {
         if ctx.input(|input| input.viewport().close_requested()) && !self.closing {
             ctx.send_viewport_cmd(ViewportCommand::CancelClose);
-            self.after_typing.ask(Wanted::Close);
+            self.after_typing.ask(PendingRequest::Close);
             self.go_on_after_typing(ctx);
         }
         if self.closing {

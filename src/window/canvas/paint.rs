@@ -38,7 +38,7 @@ impl Highlight<'_> {
 
 /// Words that found a place.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Label {
+pub struct PlacedWords {
     /// Where they stand.
     pub rect: Rect,
     /// As written.
@@ -59,9 +59,9 @@ pub fn scene(
     highlight: &Highlight<'_>,
     theme: &Theme,
     reserved: &[Rect],
-) -> Vec<Label> {
+) -> Vec<PlacedWords> {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
-    let canvas = Canvas { painter: &painter, rect, view, highlight, theme };
+    let canvas = ScenePainter { painter: &painter, rect, view, highlight, theme };
     let shown: Vec<&DrawItem> = scene.items.iter().filter(|item| view.scale >= item.from_scale).collect();
     let mut haloed: BTreeSet<(Subject, Layer)> = BTreeSet::new();
     let mut obstacles = Obstacles::new(rect);
@@ -82,7 +82,7 @@ pub fn scene(
     canvas.words(&shown, obstacles)
 }
 
-struct Canvas<'a> {
+struct ScenePainter<'a> {
     painter: &'a Painter,
     rect: Rect,
     view: &'a View,
@@ -176,7 +176,7 @@ struct Placed {
     leader: Option<[Pos2; 2]>,
 }
 
-impl Canvas<'_> {
+impl ScenePainter<'_> {
     fn at(&self, item: &DrawItem, point: Point2) -> Pos2 {
         let point = item.grow.map_or(point, |grow| grow.apply(point, self.view.scale));
         to_screen(self.rect, self.view, point)
@@ -300,7 +300,7 @@ impl Canvas<'_> {
         }
     }
 
-    fn words(&self, shown: &[&DrawItem], mut obstacles: Obstacles) -> Vec<Label> {
+    fn words(&self, shown: &[&DrawItem], mut obstacles: Obstacles) -> Vec<PlacedWords> {
         let mut labels = Vec::new();
         let mut words: Vec<(&DrawItem, &Text)> = shown
             .iter()
@@ -342,7 +342,12 @@ impl Canvas<'_> {
     }
 
     /// Values with the longest wording that has room for nine in ten of them, or none.
-    fn values(&self, values: &[(&DrawItem, &Text)], obstacles: &mut Obstacles, labels: &mut Vec<Label>) {
+    fn values(
+        &self,
+        values: &[(&DrawItem, &Text)],
+        obstacles: &mut Obstacles,
+        labels: &mut Vec<PlacedWords>,
+    ) {
         let longest = values.iter().map(|(_, text)| text.wordings.len()).max().unwrap_or(0);
         let before = obstacles.solid.len();
         for shorter in 0..longest {
@@ -521,7 +526,7 @@ impl Canvas<'_> {
         }
     }
 
-    fn write(&self, item: &DrawItem, text: &Text, placed: &Placed, labels: &mut Vec<Label>) {
+    fn write(&self, item: &DrawItem, text: &Text, placed: &Placed, labels: &mut Vec<PlacedWords>) {
         if let Some(leader) = placed.leader {
             self.painter.line_segment(leader, Stroke::new(1.0, self.theme.hinge));
         }
@@ -532,7 +537,7 @@ impl Canvas<'_> {
         let offset = placed.galley.rect.min.to_vec2();
         let at = pos2(placed.rect.min.x.round(), placed.rect.min.y.round()) - offset;
         self.painter.galley(at, placed.galley.clone(), self.words_colour(item, placed.inside));
-        labels.push(Label {
+        labels.push(PlacedWords {
             rect: placed.rect,
             words: placed.galley.text().to_owned(),
             role: text.role,

@@ -67,7 +67,7 @@ impl Default for Extras {
 
 /// What the next frame is to show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Wanted {
+enum FitRequest {
     Selection,
     NextSection,
 }
@@ -86,7 +86,7 @@ pub struct Canvas {
     /// What is shown beside the layers.
     pub extras: Extras,
     /// Words of the first picture as drawn last, with their places.
-    pub labels: Vec<paint::Label>,
+    pub labels: Vec<paint::PlacedWords>,
     /// Where in the window the first picture was drawn last.
     pub place: Option<Rect>,
     /// The room of drawing, ruler, strip and legend together.
@@ -95,7 +95,7 @@ pub struct Canvas {
     pub(super) controls: Option<Rect>,
     /// The mark of a pump that is out of sight, in the first picture.
     pub(super) pump_mark: Option<Rect>,
-    wanted: Option<Wanted>,
+    wanted: Option<FitRequest>,
     /// The section that was fitted last.
     section: Option<SectionId>,
     /// Where the pointer is on the bar.
@@ -126,12 +126,12 @@ impl Canvas {
 
     /// Shows what is selected in the next frame; the whole bar if nothing is.
     pub const fn fit_selection(&mut self) {
-        self.wanted = Some(Wanted::Selection);
+        self.wanted = Some(FitRequest::Selection);
     }
 
     /// Shows the section to the right of the one shown last in the next frame; after the last the first.
     pub const fn fit_next_section(&mut self) {
-        self.wanted = Some(Wanted::NextSection);
+        self.wanted = Some(FitRequest::NextSection);
     }
 
     /// Moves what is shown, points on the screen.
@@ -285,8 +285,8 @@ impl Canvas {
             View::fit(bounds, (wide - 2.0 * aside).max(40.0), (deep - 2.0 * above).max(40.0), 0.0)
         };
         let wanted = self.wanted.take().and_then(|wanted| match wanted {
-            Wanted::Selection => bounds_of(scene, shown.selected),
-            Wanted::NextSection => self.next_section(shown.project),
+            FitRequest::Selection => bounds_of(scene, shown.selected),
+            FitRequest::NextSection => self.next_section(shown.project),
         });
         if let Some(bounds) = wanted {
             let mut view = room(bounds, 60.0, 60.0);

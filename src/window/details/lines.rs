@@ -12,7 +12,7 @@ use crate::quantities::{Length, Measure};
 use crate::session::bulk::{Common, set_entry};
 use crate::session::properties::{Property, PropertyValue};
 use crate::session::{Session, ends, rows};
-use crate::window::entry::{self, List};
+use crate::window::entry::{self, ChoiceList};
 use crate::window::panels::choice;
 use crate::window::theme::Theme;
 
@@ -85,7 +85,7 @@ fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[FittingKe
     for (at, fitting) in fittings.iter().enumerate() {
         let name = Run::fitting_place(at, fittings.len());
         let offered = session.project().catalogue.offered(session.project().units, fits);
-        let list = List { name: &name, value: Common::Same(fitting.clone()), offered, beside: 26.0 };
+        let list = ChoiceList { name: &name, value: Common::Same(fitting.clone()), offered, beside: 26.0 };
         let remove = entry::list(
             ui,
             session,

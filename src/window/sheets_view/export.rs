@@ -5,7 +5,7 @@ use eframe::egui::{Context, RichText, Ui};
 use std::path::PathBuf;
 
 use crate::session::Session;
-use crate::session::paper_export::{self, PaperList, Told, Wanted, written_words};
+use crate::session::paper_export::{self, ExportEvent, ExportRequest, PaperList, written_words};
 use crate::session::papers::Papers;
 use crate::session::task::Task;
 use crate::sheets::SheetFormat;
@@ -17,8 +17,8 @@ use crate::window::theme::Theme;
 pub(super) struct ExportPanel {
     one_page: bool,
     list: PaperList,
-    dialog: Option<(Wanted, PathDialog)>,
-    writing: Option<(Wanted, Task<Told>)>,
+    dialog: Option<(ExportRequest, PathDialog)>,
+    writing: Option<(ExportRequest, Task<ExportEvent>)>,
     progress: Option<(usize, usize)>,
     said: Option<Result<String, String>>,
     /// The folder written to last.
@@ -54,16 +54,16 @@ impl ExportPanel {
     /// Asks where to write the pages to, as PDF at first.
     pub(super) fn ask_sheets(&mut self, session: &Session, papers: &Papers, page: usize) {
         let page = self.one_page.then_some(page);
-        self.ask(Wanted::Sheets(SheetFormat::Pdf, page), session, papers);
+        self.ask(ExportRequest::Sheets(SheetFormat::Pdf, page), session, papers);
     }
 
     /// Asks where to write the list to.
     pub(super) fn ask_list(&mut self, session: &Session, papers: &Papers) {
-        self.ask(Wanted::List(self.list, ListFormat::Xlsx), session, papers);
+        self.ask(ExportRequest::List(self.list, ListFormat::Xlsx), session, papers);
     }
 
     /// Asks where to write it to.
-    pub(super) fn ask(&mut self, wanted: Wanted, session: &Session, papers: &Papers) {
+    pub(super) fn ask(&mut self, wanted: ExportRequest, session: &Session, papers: &Papers) {
         let of_project = session.path().and_then(|path| path.parent()).map(Into::into);
         let folder = self.folder.clone().or(of_project).or_else(std::env::home_dir).unwrap_or_default();
         let name = wanted.file_name(session, papers.made().map(|made| &**made));
@@ -73,7 +73,7 @@ impl ExportPanel {
     }
 
     /// Shows what can be exported; what is asked for.
-    pub(super) fn show(&mut self, ui: &mut Ui, papers: &Papers, page: usize) -> Option<Wanted> {
+    pub(super) fn show(&mut self, ui: &mut Ui, papers: &Papers, page: usize) -> Option<ExportRequest> {
         let theme = Theme::of(ui.visuals());
         ui.separator();
         ui.label(RichText::new("Export").strong().color(theme.soft));
@@ -90,7 +90,7 @@ impl ExportPanel {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 6.0;
             for format in SheetFormat::ALL {
-                let wanted = Wanted::Sheets(format, of_pages);
+                let wanted = ExportRequest::Sheets(format, of_pages);
                 if button(ui, ready, wanted, "Export sheets as") {
                     asked = Some(wanted);
                 }
@@ -112,7 +112,7 @@ impl ExportPanel {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 6.0;
             for format in ListFormat::ALL {
-                let wanted = Wanted::List(self.list, format);
+                let wanted = ExportRequest::List(self.list, format);
                 if button(ui, free, wanted, "Export list as") {
                     asked = Some(wanted);
                 }
@@ -152,8 +152,8 @@ impl ExportPanel {
     fn take(&mut self) {
         while let Some((_, task)) = &mut self.writing {
             match task.next(false) {
-                Some(Told::File(done, many)) => self.progress = Some((done, many)),
-                Some(Told::Done(done)) => {
+                Some(ExportEvent::File(done, many)) => self.progress = Some((done, many)),
+                Some(ExportEvent::Done(done)) => {
                     self.said = Some(match done {
                         Ok(written) => {
                             self.folder =
@@ -190,7 +190,7 @@ impl ExportPanel {
             Answer::Is(path) => path,
         };
         let made = papers.current().cloned();
-        if made.is_none() && matches!(wanted, Wanted::Sheets(..)) {
+        if made.is_none() && matches!(wanted, ExportRequest::Sheets(..)) {
             dialog.error = Some("The pages are not ready: look at them first, and try again".to_owned());
             return;
         }
@@ -212,10 +212,10 @@ impl ExportPanel {
 }
 
 /// What else can be chosen beside the path.
-fn more(ui: &mut Ui, wanted: &mut Wanted, one_page: &mut bool, list: &mut PaperList, page: usize) {
+fn more(ui: &mut Ui, wanted: &mut ExportRequest, one_page: &mut bool, list: &mut PaperList, page: usize) {
     let theme = Theme::of(ui.visuals());
     match wanted {
-        Wanted::Sheets(_, of_pages) => {
+        ExportRequest::Sheets(_, of_pages) => {
             ui.horizontal(|ui| {
                 ui.radio_value(of_pages, None, "All pages");
                 ui.radio_value(of_pages, Some(page), format!("Page {} only", page + 1));
@@ -224,7 +224,7 @@ fn more(ui: &mut Ui, wanted: &mut Wanted, one_page: &mut bool, list: &mut PaperL
             let words = "The ending decides: .pdf is one file; .svg, .dxf and .png are one file a page";
             ui.label(RichText::new(words).color(theme.soft));
         }
-        Wanted::List(of, _) => {
+        ExportRequest::List(of, _) => {
             ui.horizontal_wrapped(|ui| {
                 for one in PaperList::ALL {
                     ui.radio_value(of, one, one.label());
@@ -238,7 +238,7 @@ fn more(ui: &mut Ui, wanted: &mut Wanted, one_page: &mut bool, list: &mut PaperL
     }
 }
 
-fn button(ui: &mut Ui, ready: bool, wanted: Wanted, name: &str) -> bool {
+fn button(ui: &mut Ui, ready: bool, wanted: ExportRequest, name: &str) -> bool {
     let ending = wanted.ending().to_uppercase();
     let response = ui.add_enabled(ready, egui::Button::new(format!("{ending}…")));
     let name = format!("{name} {ending}");
