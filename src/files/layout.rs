@@ -17,7 +17,7 @@ pub(super) fn lay_out(compact: &str) -> String {
     let mut out = String::with_capacity(compact.len() * 3 / 2);
     let mut at = 0;
     for item in items(compact, &mut at) {
-        print(&item, 0, 0, &mut out);
+        print(&item, 0, &mut out);
     }
     out.push('\n');
     out
@@ -114,8 +114,9 @@ fn push_text(text: &str, out: &mut String) {
     }
 }
 
-/// Prints an item that starts at column `column` of a line indented by `depth`.
-fn print(item: &[Piece<'_>], depth: usize, column: usize, out: &mut String) {
+/// Prints an item at the end of what is printed so far, in a line indented by `depth`.
+fn print(item: &[Piece<'_>], depth: usize, out: &mut String) {
+    let column = out.len() - out.rfind('\n').map_or(0, |end| end + 1);
     if let Some(line) = flat(item).filter(|line| column + line.len() < WIDTH) {
         out.push_str(&line);
         return;
@@ -128,7 +129,7 @@ fn print(item: &[Piece<'_>], depth: usize, column: usize, out: &mut String) {
                 if all.len() == 1 && matches!(all[0].as_slice(), [Piece::Group(..)]) && *open == '(' =>
             {
                 out.push(*open);
-                print(&all[0], depth, column + 1, out);
+                print(&all[0], depth, out);
                 out.push(closing(*open));
             }
             Piece::Group(open, all) => {
@@ -136,7 +137,7 @@ fn print(item: &[Piece<'_>], depth: usize, column: usize, out: &mut String) {
                 for one in all {
                     out.push('\n');
                     out.push_str(&"  ".repeat(depth + 1));
-                    print(one, depth + 1, 2 * (depth + 1), out);
+                    print(one, depth + 1, out);
                     out.push(',');
                 }
                 out.push('\n');
