@@ -10,7 +10,9 @@ use equirow::files::marks::Kind;
 use equirow::files::output::{self, Output};
 use equirow::files::{self, NotKept};
 use equirow::plan::project::FIRST_DUTY;
-use equirow::plan::{Duties, Duty, ElementKind, ItemKind, PartKind};
+use equirow::plan::{
+    Duties, Duty, ElementKind, EntryKey, FittingForm, FittingItem, Item, ItemKind, PartKind,
+};
 use equirow::session::Session;
 
 /// The examples as they were saved before version 2.
@@ -70,6 +72,24 @@ fn a_point_of_version_1_rides_on_the_section_it_lies_over_or_is_nearest_to() {
         project.routings[0].runs.iter().find(|run| run.line.waypoints.iter().any(|at| at.place.x < -30.0));
     let rides: Vec<_> = hose.unwrap().line.waypoints.iter().map(|at| (at.place.x, at.section)).collect();
     assert_eq!(rides, [(-0.85, centre), (-1.15, left), (-40.0, left)]);
+}
+
+/// Version 1 did not say which fittings are elbows either: the words of an entry did, or its key.
+#[test]
+fn a_fitting_of_version_1_is_an_elbow_where_its_words_say_so_and_straight_elsewhere() {
+    let text = fs::read_to_string(Path::new(BEFORE).join("generic-catalogue.ron")).unwrap();
+    let changed = text
+        .replacen("Hose barb for 10 mm hose, 8 mm bore", "Elbow for 10 mm hose, 8 mm bore", 1)
+        .replacen("\"barb-12\"", "\"elbow-12\"", 1);
+    let catalogue = files::read_catalogue(&changed).unwrap();
+    let form = |key: &str| match catalogue.entry(&EntryKey(key.to_owned())).map(|entry| entry.item) {
+        Some(Item::Fitting(FittingItem::Fitting(fitting))) => fitting.form,
+        other => unreachable!("{key}: {other:?}"),
+    };
+    assert_eq!(form("barb-10"), FittingForm::Elbow, "its description says so");
+    assert_eq!(form("elbow-12"), FittingForm::Elbow, "its key says so");
+    assert_eq!(form("barb-8"), FittingForm::Straight);
+    assert_eq!(form("barb-16"), FittingForm::Straight);
 }
 
 /// Each field on a line of its own gets a name that nothing has.

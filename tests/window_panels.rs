@@ -18,7 +18,7 @@ use egui_kittest::{
     kittest::{NodeT as _, Queryable as _},
 };
 use equirow::files::{self, recovery};
-use equirow::plan::{Control, Edit, PartItem, Subject};
+use equirow::plan::{Control, Edit, ElementKind, PartItem, Subject};
 use equirow::session::Session;
 use equirow::session::commands::{Command, TABLE};
 use equirow::session::properties::{Property, PropertyValue};
@@ -154,6 +154,38 @@ fn liquid_supply_limits_and_title_are_changed_in_steps() {
     button(&mut harness, "Title block");
     enter(&mut harness, "Revision", "B");
     assert_eq!(session(&harness).project().title.revision, "B");
+}
+
+/// In the panel of one feed and of several rows, by the name that a screen reader hears.
+#[test]
+fn flow_indicators_are_put_into_feeds_and_taken_out_by_a_list() {
+    let mut harness = open_demo();
+    let feed = session(&harness).routing().feeds[0].clone();
+    let property = Property::Piece(ElementKind::FlowIndicator);
+    let choices = session(&harness).choices(property, &[Subject::Feed(feed.id)]);
+    let words = choices[1].1.clone();
+    let having = |harness: &Harness<'static, App>| {
+        let feeds = session(harness).routing().feeds.iter();
+        feeds.filter(|feed| feed.elements().any(|one| one.is(ElementKind::FlowIndicator))).count()
+    };
+    harness.state_mut().session.select([Subject::Feed(feed.id)]);
+    harness.run_ok();
+    assert!(says(&harness, "Flow indicator: none"));
+    choose(&mut harness, "Flow indicator", &words);
+    assert_eq!(having(&harness), 1);
+    assert!(says(&harness, &format!("Flow indicator: {words}")));
+
+    let rows: Vec<Subject> =
+        session(&harness).project().bar.rows.iter().take(5).map(|row| Subject::Row(row.id)).collect();
+    harness.state_mut().session.select(rows);
+    harness.run_ok();
+    assert!(says(&harness, "Flow indicator: mixed"));
+    choose(&mut harness, "Flow indicator", &words);
+    assert_eq!(having(&harness), 5);
+    choose(&mut harness, "Flow indicator", "none");
+    assert_eq!(having(&harness), 0);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(having(&harness), 5, "one step");
 }
 
 #[test]

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bar_point::BarPoint;
 use super::catalogue::{ElementKey, EntryKey, FittingKey, StockKey};
-use super::kinds::{ElementKind, FittingKind, ItemKind, StockKind};
+use super::kinds::{ElementKind, FittingKind, ItemKind, PlaceAlongFeed, StockKind};
 use super::run::{End, Line};
 use super::{FeedId, RowId};
 use crate::quantities::Length;
@@ -127,6 +127,48 @@ impl RowFeed {
     /// All elements, to change them.
     pub fn elements_mut(&mut self) -> impl Iterator<Item = &mut FeedElement> {
         self.trunk.iter_mut().chain(self.branches.iter_mut().flat_map(|branch| &mut branch.elements))
+    }
+
+    /// The pieces of a kind, stretch by stretch: the shared stretch where they sit in that, then or else each row's way.
+    pub fn pieces(&self, kind: ElementKind) -> Vec<impl Iterator<Item = &FeedElement>> {
+        let of = move |stretch: &'_ [FeedElement]| stretch.iter().any(|one| one.is(kind));
+        let in_trunk = of(&self.trunk);
+        let branches = self.branches.iter().map(|branch| &branch.elements).filter(|one| !in_trunk || of(one));
+        let stretches = in_trunk.then_some(&self.trunk).into_iter().chain(branches);
+        stretches.map(|stretch| stretch.iter().filter(move |one| one.is(kind))).collect()
+    }
+
+    /// Makes every piece of a kind of this entry, and puts one in each row's way that liquid reaches without passing one:
+    /// before the first that stands behind its kind in a usual feed ([`ElementKind::place_along_feed`]), or else last.
+    pub fn put_piece(&mut self, kind: ElementKind, entry: &ElementKey) {
+        for element in self.elements_mut() {
+            if let FeedElement::Piece(own, old) = element
+                && *own == kind
+            {
+                *old = entry.clone();
+            }
+        }
+        if self.trunk.iter().any(|one| one.is(kind)) {
+            return;
+        }
+        for elements in self.branches.iter_mut().map(|branch| &mut branch.elements) {
+            if elements.iter().any(|one| one.is(kind)) {
+                continue;
+            }
+            let behind = |one: &FeedElement| match one {
+                FeedElement::Piece(other, _) => other.place_along_feed() > kind.place_along_feed(),
+                FeedElement::MeteringTube { .. } => PlaceAlongFeed::Metering > kind.place_along_feed(),
+                FeedElement::Tube(_) | FeedElement::Fitting(_) => false,
+            };
+            let at = elements.iter().position(behind).unwrap_or(elements.len());
+            elements.insert(at, FeedElement::Piece(kind, entry.clone()));
+        }
+    }
+
+    /// Takes every piece of a kind out.
+    pub fn remove_pieces(&mut self, kind: ElementKind) {
+        self.trunk.retain(|one| !one.is(kind));
+        self.branches.iter_mut().for_each(|branch| branch.elements.retain(|one| !one.is(kind)));
     }
 
     /// Its first tube.

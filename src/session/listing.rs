@@ -1,6 +1,8 @@
 //! Everything of the routing in hand as tables: what stands in each cell as text, how it is sorted, and which lines a
 //! filter leaves. Numbers are sorted as numbers.
 
+use std::sync::LazyLock;
+
 use super::bulk::Common;
 use super::ends::end_words;
 use super::properties::{Input, Property, PropertyValue};
@@ -41,8 +43,16 @@ impl Table {
     }
 
     /// Its columns, without units.
-    pub const fn columns(self) -> &'static [TableColumn] {
+    pub fn columns(self) -> &'static [TableColumn] {
         use TableColumn::{self as C, Property as P};
+        /// Every kind of piece that a feed may have or not has a column.
+        static FEEDS: LazyLock<Vec<TableColumn>> = LazyLock::new(|| {
+            let mut columns = vec![P(Property::Tag), C::Rows, P(Property::From), P(Property::Tube)];
+            let may_have = ElementKind::ALL.iter().copied().filter(|kind| !kind.is_metering());
+            columns.extend(may_have.map(|kind| P(Property::Piece(kind))));
+            columns.extend([P(Property::Metering), C::Length]);
+            columns
+        });
         match self {
             Self::Parts => &[
                 P(Property::Tag),
@@ -68,15 +78,7 @@ impl Table {
                 C::Velocity,
                 C::Loss,
             ],
-            Self::Feeds => &[
-                P(Property::Tag),
-                C::Rows,
-                P(Property::From),
-                P(Property::Tube),
-                P(Property::Piece(ElementKind::CheckValve)),
-                P(Property::Metering),
-                C::Length,
-            ],
+            Self::Feeds => &FEEDS,
             Self::Rows => &[
                 C::Row,
                 C::Section,
@@ -320,6 +322,7 @@ fn list_words(session: &Session, subject: Subject, property: Property) -> String
             routing.run(id).map_or_else(String::new, |run| fitting_words(session, &run.fittings))
         }
         (Property::Tube, ..) => of_feed(&|one| matches!(one, FeedElement::Tube(_))),
+        (Property::Piece(_), _, Common::Same(PropertyValue::Nothing)) => "none".to_owned(),
         (Property::Piece(kind), ..) => of_feed(&|one| one.is(kind)),
         (Property::Metering, ..) => of_feed(&FeedElement::is_metering),
         (Property::FedFrom, Subject::Row(id), _) => fed_from(session, id),

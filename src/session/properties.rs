@@ -51,7 +51,7 @@ pub enum Property {
     MeasuredLength,
     /// Stock of the delivery tubes of a row feed.
     Tube,
-    /// The pieces of a kind in a row feed.
+    /// The pieces of a kind in a row feed; nothing where it has none. One that does not meter can be added and taken out.
     Piece(ElementKind),
     /// What meters in a row feed, of whatever kind.
     Metering,
@@ -220,7 +220,7 @@ impl Property {
                 line_of(session, subject).is_some_and(|line| at < line.hinge_allowances.len())
             }
             Self::Tube => has(&|one| matches!(one, FeedElement::Tube(_))),
-            Self::Piece(kind) => has(&|one| one.is(kind)),
+            Self::Piece(kind) => has(&|one| one.is(kind)) || feed.is_some() && can_be_added(session, kind),
             Self::Metering => has(&FeedElement::is_metering),
             Self::CutLength => has(&|one| matches!(one, FeedElement::MeteringTube { .. })),
             Self::OutletHeight | Self::Share | Self::LeftOut | Self::FedFrom => {
@@ -300,7 +300,10 @@ impl Property {
                 FeedElement::Tube(tube) => Some(entry(&tube.line.stock)),
                 _ => None,
             }),
-            Self::Piece(kind) => among(&|one| one.is(kind).then(|| entry(one.entry()))),
+            Self::Piece(kind) => Common::of(feed.pieces(kind).into_iter().flat_map(|stretch| {
+                let entries: Vec<_> = stretch.map(|one| entry(one.entry())).collect();
+                if entries.is_empty() { vec![PropertyValue::Nothing] } else { entries }
+            })),
             Self::Metering => among(&|one| one.is_metering().then(|| entry(one.entry()))),
             Self::CutLength => among(&|one| match one {
                 FeedElement::MeteringTube { length, .. } => Some(PropertyValue::Number(length.si())),
@@ -333,6 +336,12 @@ impl Property {
 
 fn entry(key: &EntryKey) -> PropertyValue {
     PropertyValue::Entry(key.clone())
+}
+
+/// Pieces of this kind may be in a row feed or not, and the catalogue has one. What meters is exchanged, never taken out.
+fn can_be_added(session: &Session, kind: ElementKind) -> bool {
+    let catalogue = &session.project().catalogue;
+    !kind.is_metering() && catalogue.first::<ElementKey>(|one| one.item_kind() == kind).is_some()
 }
 
 /// The row feed that a row feed or row is about.
@@ -387,7 +396,9 @@ impl Session {
                 entries(catalogue.offered::<StockKey>(units, |one| matches!(one, StockItem::Tube(_))))
             }
             Property::Piece(kind) => {
-                entries(catalogue.offered::<ElementKey>(units, |one| one.item_kind() == kind))
+                let none = (!kind.is_metering()).then(|| (PropertyValue::Nothing, "none".to_owned()));
+                let offered = entries(catalogue.offered::<ElementKey>(units, |one| one.item_kind() == kind));
+                none.into_iter().chain(offered).collect()
             }
             Property::Metering => {
                 let offered = catalogue.offered::<EntryKey>(units, Item::is_metering);
@@ -423,7 +434,7 @@ mod tests {
     use crate::files;
 
     /// Every one, a hinge allowance and a kind of piece for all of theirs.
-    const ALL: [Property; 22] = [
+    const ALL: [Property; 23] = [
         Property::Tag,
         Property::Size,
         Property::Right,
@@ -440,6 +451,7 @@ mod tests {
         Property::MeasuredLength,
         Property::Tube,
         Property::Piece(ElementKind::CheckValve),
+        Property::Piece(ElementKind::FlowIndicator),
         Property::Metering,
         Property::CutLength,
         Property::OutletHeight,
@@ -578,6 +590,85 @@ mod tests {
         let orifice = session.shared(Property::Metering, &three[2..]).same().unwrap();
         session.set(Property::Metering, &three, orifice.clone()).unwrap();
         assert_eq!(session.shared(Property::Metering, &three), Common::Same(orifice));
+    }
+
+    /// A feed without its indicator and one with a valve alone get one ahead of the check valve; the rest keeps its order.
+    #[test]
+    fn a_piece_that_feeds_may_have_is_added_changed_and_taken_out_in_one_step_each() {
+        let mut session = Session::new(files::demo(), None);
+        let before = session.routing().clone();
+        let indicator = Property::Piece(ElementKind::FlowIndicator);
+        let feeds: Vec<Subject> = before.feeds.iter().take(6).map(|feed| Subject::Feed(feed.id)).collect();
+        assert_eq!(session.shared(indicator, &feeds), Common::Same(PropertyValue::Nothing));
+        let choices = session.choices(indicator, &feeds);
+        assert_eq!(choices[0], (PropertyValue::Nothing, "none".to_owned()));
+        let (small, large) = (choices[1].0.clone(), choices[2].0.clone());
+
+        session.set(indicator, &feeds[..1], small.clone()).unwrap();
+        assert_eq!(
+            session.undo_name().unwrap(),
+            format!("Change the flow indicator of {}", before.feeds[0].tag)
+        );
+        assert_eq!(session.shared(indicator, &feeds), Common::Mixed);
+        session.set(indicator, &feeds, large.clone()).unwrap();
+        assert_eq!(session.undo_name(), Some("Change the flow indicator of 6 row feeds"));
+        assert_eq!(session.shared(indicator, &feeds), Common::Same(large));
+        for (feed, old) in session.routing().feeds.iter().zip(&before.feeds).take(6) {
+            for (branch, old) in feed.branches.iter().zip(&old.branches) {
+                let is = |one: &FeedElement| one.is(ElementKind::FlowIndicator);
+                let at = branch.elements.iter().position(is).unwrap();
+                assert!(
+                    branch.elements[at + 1].is(ElementKind::CheckValve),
+                    "{}: {:?}",
+                    feed.tag,
+                    branch.elements
+                );
+                let rest: Vec<_> = branch.elements.iter().filter(|one| !is(one)).collect();
+                assert_eq!(rest, old.elements.iter().collect::<Vec<_>>());
+            }
+        }
+
+        session.set(indicator, &feeds, PropertyValue::Nothing).unwrap();
+        assert_eq!(session.undo_name(), Some("Take the flow indicator out of 6 row feeds"));
+        assert_eq!(*session.routing(), before);
+        session.undo();
+        session.undo();
+        assert_eq!(session.shared(indicator, &feeds[..1]), Common::Same(small));
+        assert_eq!(session.shared(indicator, &feeds[1..]), Common::Same(PropertyValue::Nothing));
+        session.undo();
+        assert_eq!(*session.routing(), before);
+
+        // A check valve goes back to where it was; what meters can't be taken out.
+        let valve = Property::Piece(ElementKind::CheckValve);
+        let was = session.shared(valve, &feeds).same().unwrap();
+        session.set(valve, &feeds, PropertyValue::Nothing).unwrap();
+        session.set(valve, &feeds, was).unwrap();
+        assert_eq!(*session.routing(), before);
+        assert!(session.set(Property::Metering, &feeds, PropertyValue::Nothing).is_err());
+        assert_eq!(*session.routing(), before);
+    }
+
+    /// Rows that share a feed each get theirs; a piece in the shared stretch already serves them all.
+    #[test]
+    fn each_row_of_a_shared_feed_gets_its_own_piece() {
+        let mut feed = files::demo().routings[0].feeds[0].clone();
+        let branch = feed.branches[0].clone();
+        feed.branches.push(branch);
+        let catalogue = files::demo().catalogue;
+        let kind = ElementKind::FlowIndicator;
+        let key = catalogue.first::<ElementKey>(|one| one.item_kind() == kind).unwrap();
+        let count = |feed: &RowFeed| feed.elements().filter(|one| one.is(kind)).count();
+        let mut each = feed.clone();
+        each.put_piece(kind, &key);
+        assert_eq!(count(&each), 2);
+        each.branches[1].elements.retain(|one| !one.is(kind));
+        assert_eq!(Property::Piece(kind).of_feed(&each), Common::Mixed);
+        feed.trunk = vec![FeedElement::Piece(kind, key.clone())];
+        feed.put_piece(kind, &key);
+        assert_eq!(count(&feed), 1);
+        assert_eq!(Property::Piece(kind).of_feed(&feed), Common::Same(entry(&key)));
+        feed.remove_pieces(kind);
+        assert_eq!(count(&feed), 0);
     }
 
     #[test]

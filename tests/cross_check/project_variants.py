@@ -189,6 +189,34 @@ class Change:
             for elements in stretches(feed):
                 elements[:] = [element for element in elements if not is_piece(element, "CheckValve")]
 
+    def flow_meters(self):
+        """A flow meter in place of a stretch of the hose that leaves the pump, its other end at its way out."""
+        meters = [key for key, item in self.items.items() if item.name == "FlowMeter"]
+        run = next((run for run in self.routing["runs"] if "Supply" in (run["from"].name, run["to"].name)), None)
+        if run is None:
+            return
+        part = copy.deepcopy(self.parts("Manifold")[0])
+        pump = self.project["supply"]["pump"]
+        part.update(id=9200, tag="FM9200", entry=self.dice.choice(meters), mount=NONE, shut=False,
+                    turn=self.dice.uniform(-3.2, 3.2), position={**pump, "y": pump["y"] - self.dice.uniform(0.3, 0.8)})
+        self.routing["parts"].append(part)
+        ends = [Variant("Port", Wrapped({"part": 9200, "port": Variant(name)})) for name in ("In", "Out")]
+        behind = copy.deepcopy(run)
+        behind.update(id=9201, tag="H9201", **{"from": ends[1], "to": run["to"]})
+        if run["from"].name != "Supply":
+            behind.update(**{"to": run["from"], "from": ends[1]})
+        behind["line"].update(waypoints=[], hinge_allowances=[])
+        run.update(**{"from": Variant("Supply"), "to": ends[0]})
+        run["line"].update(waypoints=[], hinge_allowances=[])
+        self.routing["runs"].append(behind)
+
+    def flow_indicators(self):
+        indicators = [key for key, item in self.items.items() if item.name == "FlowIndicator"]
+        for feed in self.some(self.routing["feeds"], 0.4):
+            for elements in filter(None, stretches(feed)):
+                piece = Variant("Piece", (Variant("FlowIndicator"), self.dice.choice(indicators)))
+                elements.insert(self.dice.randint(0, len(elements)), piece)
+
     def order_of_elements(self):
         for feed in self.some(self.routing["feeds"], 0.3):
             for elements in stretches(feed):

@@ -1,7 +1,8 @@
 //! A check valve of a row feed: opens at its cracking pressure, never lets anything back.
 
 use super::description::{
-    Contradiction, DescribedElement, ElementDescription, ElementFacts, ItemDescription, KindFacts, Spares,
+    Contradiction, DescribedElement, ElementDescription, ElementFacts, ItemDescription, KindFacts,
+    PlaceAlongFeed, Spares,
 };
 use super::numbers::{Number, item};
 use super::ports::Passage;
@@ -79,6 +80,7 @@ impl DescribedElement for CheckValve {
         kind: KindFacts { words: "check valve", list_order: 90, spares: Spares::OneInTwenty },
         short_name: "Check valve",
         meters: false,
+        place_along_feed: PlaceAlongFeed::CheckValve,
         symbol,
     };
 }

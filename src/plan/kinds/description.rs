@@ -84,6 +84,19 @@ pub struct PartFacts {
     pub tag: TagPlacing,
 }
 
+/// Where the pieces of a kind stand in a usual row feed, in the order the liquid passes: tubes lead to the first of them
+/// (common practice, no source).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum PlaceAlongFeed {
+    /// Ahead of the check valve, which keeps it full between two passes, and of what meters, behind which the liquid may run
+    /// down without filling the bore: what is looked at must stand in a full bore.
+    BeforeCheckValve,
+    /// Where the check valve stands: close to what meters, so that little runs out after the supply is shut.
+    CheckValve,
+    /// Where what meters stands, metering tubes too: last.
+    Metering,
+}
+
 /// What holds for all elements of a kind.
 #[derive(Debug, Clone, Copy)]
 pub struct ElementFacts {
@@ -93,6 +106,8 @@ pub struct ElementFacts {
     pub short_name: &'static str,
     /// Meters the flow of a row.
     pub meters: bool,
+    /// Where one stands in a usual row feed.
+    pub place_along_feed: PlaceAlongFeed,
     /// Draws its symbol.
     pub symbol: fn() -> ElementSymbol,
 }

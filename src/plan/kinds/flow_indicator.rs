@@ -1,7 +1,8 @@
 //! A flow indicator of a row feed: shows at a glance whether the row flows.
 
 use super::description::{
-    Contradiction, DescribedElement, ElementDescription, ElementFacts, ItemDescription, KindFacts, Spares,
+    Contradiction, DescribedElement, ElementDescription, ElementFacts, ItemDescription, KindFacts,
+    PlaceAlongFeed, Spares,
 };
 use super::numbers::{Number, item};
 use super::ports::Passage;
@@ -71,6 +72,7 @@ impl DescribedElement for FlowIndicator {
         kind: KindFacts { words: "flow indicator", list_order: 85, spares: Spares::OneInTwenty },
         short_name: "Flow indicator",
         meters: false,
+        place_along_feed: PlaceAlongFeed::BeforeCheckValve,
         symbol,
     };
 }

@@ -1,7 +1,8 @@
 //! A plate with a hole that meters a row.
 
 use super::description::{
-    Contradiction, DescribedElement, ElementDescription, ElementFacts, ItemDescription, KindFacts, Spares,
+    Contradiction, DescribedElement, ElementDescription, ElementFacts, ItemDescription, KindFacts,
+    PlaceAlongFeed, Spares,
 };
 use super::numbers::{Number, item};
 use super::ports::Passage;
@@ -81,6 +82,7 @@ impl DescribedElement for MeteringOrifice {
         kind: KindFacts { words: "metering orifice", list_order: 100, spares: Spares::OneInTwenty },
         short_name: "Orifice",
         meters: true,
+        place_along_feed: PlaceAlongFeed::Metering,
         symbol,
     };
 }

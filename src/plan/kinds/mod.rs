@@ -30,8 +30,8 @@ pub use blanking_plug::BlankingPlug;
 pub use check_valve::CheckValve;
 pub use description::{
     Body, Contradiction, DescribedElement, DescribedFitting, DescribedPart, ElementDescription, ElementFacts,
-    FittingDescription, ItemDescription, KindFacts, Mirrored, PartDescription, PartFacts, Placing, Plumbing,
-    Reading, Spares,
+    FittingDescription, ItemDescription, KindFacts, Mirrored, PartDescription, PartFacts, PlaceAlongFeed,
+    Placing, Plumbing, Reading, Spares,
 };
 pub use fitting::{Fitting, FittingForm};
 pub use flow_indicator::FlowIndicator;
@@ -272,6 +272,11 @@ impl ElementKind {
     /// Meters the flow.
     pub const fn is_metering(self) -> bool {
         self.facts().meters
+    }
+
+    /// Where one stands in a usual row feed.
+    pub const fn place_along_feed(self) -> PlaceAlongFeed {
+        self.facts().place_along_feed
     }
 }
 

@@ -26,6 +26,9 @@ impl Property {
             Self::CutLength => "Cut the metering tube of",
             Self::HingeAllowance(_) => "Change the hinge allowance of",
             Self::MeasuredLength if *value == PropertyValue::Nothing => "Compute the length of",
+            Self::Piece(kind) if *value == PropertyValue::Nothing => {
+                return format!("Take the {} out of {of}", kind.words());
+            }
             Self::FedRows
             | Self::Bore
             | Self::Fittings
@@ -138,14 +141,14 @@ impl Session {
             },
             (Property::Piece(kind), V::Entry(key)) => {
                 match self.project().catalogue.key::<ElementKey>(&key) {
-                    Some(piece) => {
-                        self.change_feeds(&step, &feeds(self, &subjects), |element| match element {
-                            FeedElement::Piece(own, old) if *own == kind => *old = piece.clone(),
-                            _ => {}
-                        })
-                    }
+                    Some(piece) => self.change_whole_feeds(&step, &feeds(self, &subjects), |feed| {
+                        feed.put_piece(kind, &piece);
+                    }),
                     None => Err(Refusal::NotOfThisKind(key)),
                 }
+            }
+            (Property::Piece(kind), V::Nothing) if !kind.is_metering() => {
+                self.change_whole_feeds(&step, &feeds(self, &subjects), |feed| feed.remove_pieces(kind))
             }
             (Property::Metering, V::Entry(key)) => self.set_metering(&step, &feeds(self, &subjects), &key),
             (Property::CutLength, V::Number(cut)) => {
@@ -272,10 +275,19 @@ impl Session {
         feeds: &[FeedId],
         change: impl Fn(&mut FeedElement),
     ) -> Result<(), Refusal> {
+        self.change_whole_feeds(step, feeds, |feed| feed.elements_mut().for_each(&change))
+    }
+
+    fn change_whole_feeds(
+        &mut self,
+        step: &str,
+        feeds: &[FeedId],
+        change: impl Fn(&mut RowFeed),
+    ) -> Result<(), Refusal> {
         let routing = self.routing();
         let edits = feeds.iter().filter_map(|id| routing.feed(*id)).map(|feed| {
             let mut feed = feed.clone();
-            feed.elements_mut().for_each(&change);
+            change(&mut feed);
             Edit::PutFeed(routing.id, feed)
         });
         let edits: Vec<Edit> = edits.collect();

@@ -126,6 +126,8 @@ pub(super) fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
         RichText::new(format!("from {}", ends::end_words(session, &feed.from)))
             .color(Theme::of(ui.visuals()).soft),
     );
+    let this = [Subject::Feed(id)];
+    wide_grid(ui, "pieces", |ui| pieces(ui, session, &this));
     let outcome: Vec<_> = session.outcome().elements().iter().filter(|one| one.feed == id).copied().collect();
     let laid = session.geometry().feed(id);
     let laid: Vec<Option<Length>> =
@@ -151,7 +153,15 @@ pub(super) fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                 }
             });
             wide_grid(ui, "element", |ui| {
-                if let Some(item) = project.catalogue.any_item(element.entry())
+                // What the list above sets for all of its kind needs none here.
+                let set_above = match element {
+                    FeedElement::Piece(kind, _) if !kind.is_metering() => {
+                        matches!(session.shared(Property::Piece(*kind), &this), Common::Same(_))
+                    }
+                    _ => false,
+                };
+                if !set_above
+                    && let Some(item) = project.catalogue.any_item(element.entry())
                     && let Some(entry) = pick(
                         ui,
                         "Size",
@@ -198,12 +208,17 @@ pub(super) fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
 /// Everything that row feeds are made of, to set for all of them at once.
 pub(super) fn stocks(ui: &mut Ui, session: &mut Session, feeds: &[Subject]) {
     entry::property(ui, session, Property::Tube, feeds);
+    pieces(ui, session, feeds);
     // What meters has a list of its own, with metering tubes in it.
+    entry::property(ui, session, Property::Metering, feeds);
+    entry::property(ui, session, Property::CutLength, feeds);
+}
+
+/// Each kind of piece that a row feed may have or not, to add, change or take out.
+fn pieces(ui: &mut Ui, session: &mut Session, feeds: &[Subject]) {
     for kind in ElementKind::ALL.iter().copied().filter(|kind| !kind.is_metering()) {
         entry::property(ui, session, Property::Piece(kind), feeds);
     }
-    entry::property(ui, session, Property::Metering, feeds);
-    entry::property(ui, session, Property::CutLength, feeds);
 }
 
 fn pick(ui: &mut Ui, name: &str, value: &EntryKey, entries: &[(EntryKey, String)]) -> Option<EntryKey> {
