@@ -23,7 +23,7 @@ use equirow::plan::{
     Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
     HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
     Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
-    SectionId, Source, Split, StockItem, Supply, TitleBlock, Tube,
+    SectionId, Source, Split, StockItem, Supply, TagLetters, TitleBlock, Tube,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -51,6 +51,8 @@ pub fn all() -> Vec<(&'static str, String)> {
 
 /// Height of the frame's rails, metres.
 const RAIL: f64 = 0.9;
+/// The examples keep the letters that they were first tagged with, as projects of version 1 do.
+const TAG_LETTERS: TagLetters = TagLetters::TeesJRowFeedsT;
 /// Height of parts and hoses on the frame, metres.
 const ON_FRAME: f64 = 1.0;
 /// Height of a row's outlet at work, metres.
@@ -480,7 +482,7 @@ impl<'a> Plumber<'a> {
 
     fn place(&mut self, entry: &str, position: Point3, turn_degrees: f64, mount: Option<PortRef>) -> PartId {
         let item = self.catalogue.item(&key::<PartKey>(entry)).expect("the catalogue has it");
-        let letter = item.tag_letter();
+        let letter = TAG_LETTERS.part(item.item_kind());
         let id = PartId::next(self.routing.parts.iter().map(|part| part.id));
         let section = self.bar.section_at(position.x).expect("the bar has sections").id;
         let tag = self.routing.free_tag(letter);
@@ -541,7 +543,7 @@ impl<'a> Plumber<'a> {
         };
         let barb: FittingKey = key(&format!("barb-{bore}"));
         let id = RunId::next(self.routing.runs.iter().map(|run| run.id));
-        let tag = self.routing.free_tag('H');
+        let tag = self.routing.free_tag(TAG_LETTERS.hose());
         self.routing.runs.push(Run { id, tag, from, to, line, fittings: vec![barb.clone(), barb] });
     }
 
@@ -633,7 +635,7 @@ impl<'a> Plumber<'a> {
             self.routing.feeds.push(RowFeed {
                 id,
                 // A delivery tube is called like its row.
-                tag: format!("T{}", row.number),
+                tag: format!("{}{}", TAG_LETTERS.row_feed(), row.number),
                 from: port(manifold, Port::Outlet(number)),
                 trunk: Vec::new(),
                 split: None,
@@ -678,7 +680,7 @@ impl<'a> Plumber<'a> {
         };
         self.routing.feeds.push(RowFeed {
             id: FeedId::next(self.routing.feeds.iter().map(|feed| feed.id)),
-            tag: format!("T{}", rows[0].number),
+            tag: format!("{}{}", TAG_LETTERS.row_feed(), rows[0].number),
             from: End::Port(from),
             trunk: vec![FeedElement::Tube(Tube { line, end: None })],
             split: Some(Split {
@@ -760,6 +762,7 @@ fn project(title: TitleBlock, bar: Bar, duty: Duty, supply: Supply, routings: Ve
     Project {
         title,
         units: UnitSystem::Metric,
+        tag_letters: TAG_LETTERS,
         bar,
         duties: Duties::new(duty),
         supply,

@@ -76,7 +76,11 @@ fn place(session: &mut Session, kind: PartKind, at: Point2) -> PartId {
     assert_eq!(session.routing().parts.len(), before + 1, "{kind:?} is not placed");
     session.take(Tool::Select);
     let part = session.routing().parts.last().unwrap();
-    assert!(part.tag.starts_with(kind.facts().tag_letter), "{kind:?} is called {}", part.tag);
+    assert!(
+        part.tag.starts_with(session.project().tag_letters.part(kind)),
+        "{kind:?} is called {}",
+        part.tag
+    );
     part.id
 }
 

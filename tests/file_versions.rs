@@ -11,7 +11,7 @@ use equirow::files::output::{self, Output};
 use equirow::files::{self, NotKept};
 use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
-    Duties, Duty, ElementKind, EntryKey, FittingForm, FittingItem, Item, ItemKind, PartKind,
+    Duties, Duty, ElementKind, EntryKey, FittingForm, FittingItem, Item, ItemKind, PartKind, Project, TagLetters,
 };
 use equirow::session::Session;
 
@@ -57,6 +57,23 @@ fn the_examples_of_version_1_open_as_todays() {
             assert!(before == today, "{} differs from its example", before.title.title);
         }
     }
+}
+
+/// What hangs on a bar already keeps its letters.
+#[test]
+fn a_project_of_version_1_keeps_its_letters_and_version_2_says_which() {
+    let before = Path::new(BEFORE).join("six-metre-trial-bar.ron");
+    let project = files::open(&before).unwrap();
+    assert_eq!(project.tag_letters, TagLetters::TeesJRowFeedsT);
+    let text = files::write_text(&project).unwrap();
+    let said = "\n    tag_letters: TeesJRowFeedsT,\n";
+    assert_eq!(files::read_text(&text).unwrap().tag_letters, project.tag_letters);
+    let new = text.replacen("TeesJRowFeedsT", "TeesTRowFeedsD", 1);
+    assert_eq!(files::read_text(&new).unwrap().tag_letters, TagLetters::TeesTRowFeedsD);
+    let without = files::read_text(&text.replacen(said, "\n", 1)).unwrap_err().to_string();
+    assert!(without.contains("tag_letters"), "{without}");
+    let new = Project::new(project.bar, project.catalogue);
+    assert_eq!(new.tag_letters, TagLetters::TeesTRowFeedsD);
 }
 
 /// Version 1 did not say on which section a point rides.

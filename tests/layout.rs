@@ -18,8 +18,8 @@ use equirow::hydraulics::{NoNumbers, NotFed, RowState, SupplyState};
 use equirow::plan::routing_geometry::run_between;
 use equirow::plan::validate::validate;
 use equirow::plan::{
-    BarPoint, Edit, ElementItem, End, EntryKey, FittingItem, FittingKey, Item, PartId, PartItem, PartKey,
-    Port, PortRef, Project, Routing, RowId, Run, RunId, SectionId, StockItem, StockKey, Subject,
+    BarPoint, Edit, ElementItem, End, EntryKey, FittingItem, FittingKey, Item, Part, PartId, PartItem,
+    PartKey, Port, PortRef, Project, Routing, RowId, Run, RunId, SectionId, StockItem, StockKey, Subject,
 };
 
 use equirow::quantities::Length;
@@ -331,7 +331,7 @@ fn a_hose_is_drawn_by_clicks_and_steps_back() {
     while session.undo_name().is_some() && session.routing().parts.len() > 2 {
         session.undo();
     }
-    let start = port_place(&session, port(&session, "J1", Port::In));
+    let start = port_place(&session, port(&session, "T1", Port::In));
     let goal = port_place(&session, port(&session, "M1", Port::In));
     session.take(Tool::Join { stock: hose() });
     session.set_snapping(SnapSettings { on: false, ..session.snapping() });
@@ -349,7 +349,7 @@ fn a_hose_is_drawn_by_clicks_and_steps_back() {
     let drawn = run(&session, "H1");
     assert_eq!(
         (drawn.from, drawn.to),
-        (End::Port(port(&session, "J1", Port::In)), End::Port(port(&session, "M1", Port::In)))
+        (End::Port(port(&session, "T1", Port::In)), End::Port(port(&session, "M1", Port::In)))
     );
     assert_eq!(drawn.line.waypoints.len(), 1);
     assert_eq!(session.undo_name(), Some("Join with H1"));
@@ -760,6 +760,80 @@ fn copies_take_hoses_and_feeds_along_under_fresh_tags() {
     sound(&session);
 }
 
+/// How many tees, row feeds and hoses a routing has, all tagged with these letters, and no tag twice.
+fn tagged(session: &Session, [tee, feed, hose]: [char; 3]) -> [usize; 3] {
+    let (catalogue, routing) = (&session.project().catalogue, session.routing());
+    let is_tee = |part: &&Part| matches!(catalogue.item(&part.entry), Some(PartItem::Tee(_)));
+    let tees: Vec<&str> = routing.parts.iter().filter(is_tee).map(|part| &*part.tag).collect();
+    let feeds: Vec<&str> = routing.feeds.iter().map(|feed| &*feed.tag).collect();
+    let hoses: Vec<&str> = routing.runs.iter().map(|run| &*run.tag).collect();
+    for (letter, tags) in [(tee, &tees), (feed, &feeds), (hose, &hoses)] {
+        assert!(tags.iter().all(|tag| tag.starts_with(letter)), "{letter}: {tags:?}");
+    }
+    let all: BTreeSet<&str> = routing.tags().collect();
+    assert_eq!(all.len(), routing.tags().count(), "a tag is given twice");
+    sound(session);
+    [tees.len(), feeds.len(), hoses.len()]
+}
+
+/// A bar started anew and one of version 1, both added to by the tools, in the mirror, as a copy, and in another routing.
+#[test]
+fn what_is_added_is_tagged_with_the_letters_of_its_project() {
+    let old = files::open("tests/data/version_1/twelve-metre-bar.ron".as_ref()).unwrap();
+    for (session, letters) in
+        [(bare(old.clone()), ['T', 'D', 'H']), (Session::new(old, None), ['J', 'T', 'H'])]
+    {
+        let mut session = session;
+        session.set_snapping(SnapSettings { on: false, ..session.snapping() });
+        session.add_routing(false).unwrap();
+        let rows: Vec<RowId> = session.project().bar.rows.iter().map(|row| row.id).collect();
+        let tee = format!("{}1", letters[0]);
+        session.place(&PartKey::new("manifold-12-end"), Point2::new(-4.0, 0.6), REACH).unwrap();
+        session.place(&PartKey::new("tee-19"), Point2::new(-2.6, 0.6), REACH).unwrap();
+        session.give_rows(part(&session, "M1"), &rows[..4]).unwrap();
+        session.take(Tool::Join { stock: hose() });
+        for (tag, at) in [(&*tee, Port::In), ("M1", Port::In)] {
+            let at = port_place(&session, port(&session, tag, at));
+            click(&mut session, at, None);
+        }
+        session.take(Tool::Select);
+        assert_eq!(tagged(&session, letters), [1, 4, 1], "tools");
+        let hose = run(&session, "H1");
+        let way = path(&session, &hose);
+        session.split_run(hose.id, way[0].towards(way[1], 0.5).flat(), None).unwrap();
+        assert_eq!(tagged(&session, letters), [2, 4, 2], "a tee into a hose");
+        session.mirror(Side::Left).unwrap();
+        assert_eq!(tagged(&session, letters), [4, 8, 4], "mirror");
+        let pair = ["M1", &tee].map(|tag| Subject::Part(part(&session, tag)));
+        session.select(pair);
+        let (one, other) = (middle(&session, "M1"), middle(&session, &tee));
+        let between = Point2::new(f64::midpoint(one.x, other.x), f64::midpoint(one.y, other.y));
+        session.duplicate().unwrap();
+        assert_eq!(tagged(&session, letters)[0], 5, "a copy in the same routing");
+        session.undo();
+        session.select(pair);
+        session.copy_selection().unwrap();
+        // Into a routing with the rows free, where the row feeds come along, and into the first one.
+        session.add_routing(false).unwrap();
+        session.paste().unwrap();
+        click(&mut session, between, None);
+        assert_eq!(tagged(&session, letters)[..2], [1, 4], "a copy in an empty routing");
+        session.take(Tool::Select);
+        session.show_routing(session.project().routings[0].id);
+        let before = tagged(&session, letters);
+        session.paste().unwrap();
+        click(&mut session, between, None);
+        assert_eq!(tagged(&session, letters)[0], before[0] + 1, "a copy in the first routing");
+        session.take(Tool::Select);
+        // A copy of a whole routing keeps its tags, and so does a file.
+        session.add_routing(true).unwrap();
+        session.share_rows(&session.scope(), Share::Nearest).unwrap();
+        assert_eq!(tagged(&session, letters)[1], rows.len(), "a copy of the routing, all rows given anew");
+        let again = files::read_text(&files::write_text(session.project()).unwrap()).unwrap();
+        assert_eq!(again, *session.project());
+    }
+}
+
 #[test]
 fn a_manifold_is_put_on_every_section_and_rows_go_to_the_nearest() {
     for (start, outlets) in [(bare(files::demo()), 44), (bare(large().project().clone()), 82)] {
@@ -1084,7 +1158,7 @@ fn an_eighty_row_bar_is_plumbed_from_nothing() {
         session.routing().parts.iter().filter(|part| session.is_manifold(part.id)).cloned().collect();
     manifolds.sort_by(|a, b| a.position.x.total_cmp(&b.position.x));
     let to = |index: usize, port| End::Port(PortRef { part: manifolds[index].id, port });
-    let (filter, tee) = (part(&session, "F1"), part(&session, "J1"));
+    let (filter, tee) = (part(&session, "F1"), part(&session, "T1"));
     let at = |part, port| End::Port(PortRef { part, port });
     let hoses = [
         (End::Supply, at(filter, Port::In)),
@@ -1196,7 +1270,7 @@ fn a_hose_goes_on_from_its_loose_end() {
     session.place(&PartKey::new("manifold-6-middle"), Point2::new(-0.5, -0.3), REACH).unwrap();
     session.place(&PartKey::new("tee-19"), Point2::new(0.8, 0.3), REACH).unwrap();
     session.set_snapping(SnapSettings { on: false, ..session.snapping() });
-    let start = port_place(&session, port(&session, "J1", Port::In));
+    let start = port_place(&session, port(&session, "T1", Port::In));
     let goal = port_place(&session, port(&session, "M1", Port::In));
     session.take(Tool::Join { stock: hose() });
     click(&mut session, start, None);
@@ -1448,11 +1522,11 @@ fn places_at(session: &Session, id: PartId) -> Vec<Point3> {
 fn a_tees_branch_goes_to_the_other_side_and_the_run_stays() {
     let mut session = teed();
     let tee = session.selected_part().unwrap();
-    let (runs, before) = (places_at(&session, tee), port_place(&session, port(&session, "J1", Port::Branch)));
+    let (runs, before) = (places_at(&session, tee), port_place(&session, port(&session, "T1", Port::Branch)));
     let lengths: Vec<f64> = session.routing().runs.iter().map(|run| length(&session, run)).collect();
     commands::run(&mut session, Command::BranchOver).unwrap();
-    assert_eq!(session.undo_name(), Some("Branch to the other side of J1"));
-    let after = port_place(&session, port(&session, "J1", Port::Branch));
+    assert_eq!(session.undo_name(), Some("Branch to the other side of T1"));
+    let after = port_place(&session, port(&session, "T1", Port::Branch));
     assert!((after.y - 0.5 + (before.y - 0.5)).abs() < 1e-9 && before.y > 0.5, "{before:?} {after:?}");
     for (was, now) in runs.iter().zip(places_at(&session, tee)) {
         assert!(was.distance(now) < 1e-9, "{was:?} {now:?}");
@@ -1477,7 +1551,7 @@ fn turning_a_tee_round_crosses_no_hoses() {
         session.turn_by_quarters(quarters).unwrap();
         let after = places_at(&session, tee);
         assert!(before.iter().zip(&after).all(|(a, b)| a.distance(*b) < 1e-9), "{before:?} {after:?}");
-        let branch = port_place(&session, port(&session, "J1", Port::Branch));
+        let branch = port_place(&session, port(&session, "T1", Port::Branch));
         assert!(branch.y < 0.5 - 0.05, "{branch:?}");
         sound(&session);
         session.undo();
@@ -1491,7 +1565,7 @@ fn a_hose_end_dragged_onto_a_taken_port_changes_places_with_the_hose_there() {
     let session = {
         let mut session = teed();
         // The second hose hangs on the branch instead.
-        let branch = End::Port(port(&session, "J1", Port::Branch));
+        let branch = End::Port(port(&session, "T1", Port::Branch));
         let second = session.routing().runs[1].id;
         session.reconnect(second, true, branch).unwrap();
         let (routing, parts) = (session.project().clone(), session.selected_part());
@@ -1580,8 +1654,10 @@ fn a_valve_dropped_on_a_hose_goes_into_it_and_deleting_it_heals_the_hose() {
     let at = way[leg].towards(way[leg + 1], 0.4).flat();
     let aside = Point2::new(at.x + 0.02, at.y - 0.02);
     for (key, tag) in [("valve-19", "V"), ("tee-19", "J"), ("filter-80", "F")] {
-        let Some(entry) =
-            session.project().catalogue.first::<PartKey>(|item| tag.starts_with(item.tag_letter()))
+        let Some(entry) = session
+            .project()
+            .catalogue
+            .first::<PartKey>(|item| tag.starts_with(session.project().tag_letters.part(item.item_kind())))
         else {
             panic!("{key}")
         };
@@ -1628,7 +1704,7 @@ fn a_tee_with_a_branch_in_use_leaves_loose_ends() {
         let mut session = teed();
         let tee = session.selected_part().unwrap();
         if branch {
-            let port = End::Port(port(&session, "J1", Port::Branch));
+            let port = End::Port(port(&session, "T1", Port::Branch));
             session
                 .join_through(
                     &hose(),
@@ -1656,7 +1732,7 @@ fn a_tee_with_a_plugged_branch_is_healed_and_one_with_a_gauge_is_not() {
     for (kind, runs, left) in [("blanking plug", 1, 0), ("gauge", 2, 1)] {
         let mut session = teed();
         let tee = session.selected_part().unwrap();
-        let branch = port(&session, "J1", Port::Branch);
+        let branch = port(&session, "T1", Port::Branch);
         let entry = session.project().catalogue.first(|item: &PartItem| item.kind() == kind).unwrap();
         session.take(Tool::Place(entry));
         let at = port_place(&session, branch);
@@ -1695,7 +1771,7 @@ fn a_tee_goes_into_a_hose_with_its_branch_where_it_is_turned_to() {
                 session.turn_by_quarters(quarters).unwrap();
                 click(&mut session, middle, Some(Subject::Run(drawn)));
                 assert_eq!(session.routing().runs.len(), 2);
-                let branch = port_place(&session, port(&session, "J1", Port::Branch));
+                let branch = port_place(&session, port(&session, "T1", Port::Branch));
                 let wanted = Point2::new(middle.x + 0.06 * side.x, middle.y + 0.06 * side.y);
                 assert!(
                     branch.distance(wanted) < 1e-9,
@@ -1739,7 +1815,7 @@ fn what_is_placed_over_the_bar_is_numbered_from_left_to_right() {
         .map(|feed| (bar.row(feed.branches[0].row).unwrap().x.si(), feed.tag.clone()))
         .collect();
     feeds.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let tubes: Vec<String> = (1..=feeds.len()).map(|number| format!("T{number}")).collect();
+    let tubes: Vec<String> = (1..=feeds.len()).map(|number| format!("D{number}")).collect();
     assert_eq!(feeds.into_iter().map(|one| one.1).collect::<Vec<_>>(), tubes);
 }
 

@@ -14,7 +14,7 @@ use crate::geometry::Point3;
 use crate::plan::{
     self, BarPoint, Control, DutyId, ElementKey, ElementKind, EntryKey, FeedId, FittingForm, FittingKey,
     HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PortRef, Price, RoutingId, RowId,
-    RowWidths, RunId, StockItem, StockKey, TitleBlock,
+    RowWidths, RunId, StockItem, StockKey, TagLetters, TitleBlock,
 };
 use crate::quantities::{
     Angle, ApplicationRate, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem,
@@ -44,6 +44,7 @@ impl Project {
         let mut project = plan::Project {
             title: old.title,
             units: old.units,
+            tag_letters: TagLetters::TeesJRowFeedsT,
             routings: old.routings.into_iter().map(|routing| routing.on(&bar)).collect(),
             bar,
             duties: plan::Duties::new(old.application.of(old.liquid)),

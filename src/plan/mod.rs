@@ -44,6 +44,7 @@ pub mod row;
 pub mod row_target;
 pub mod run;
 pub mod supply;
+mod tag_letters;
 pub mod validate;
 pub mod words;
 
@@ -72,3 +73,4 @@ pub use routing_geometry::{ElementGeometry, FeedGeometry, LaidRouting, LineGeome
 pub use row::Row;
 pub use run::{End, HingeAllowance, Line, Run};
 pub use supply::{Control, CurvePoint, Supply};
+pub use tag_letters::TagLetters;

@@ -10,6 +10,7 @@ use super::limits::Limits;
 use super::liquid::Liquid;
 use super::routing::Routing;
 use super::supply::{Control, Supply};
+use super::tag_letters::TagLetters;
 use super::{DutyId, RoutingId};
 use crate::geometry::Point3;
 use crate::quantities::{Angle, ApplicationRate, Length, Pressure, Speed, Temperature, UnitSystem};
@@ -22,6 +23,8 @@ pub struct Project {
     pub title: TitleBlock,
     /// Units shown; what is stored is SI.
     pub units: UnitSystem,
+    /// What tags start with.
+    pub tag_letters: TagLetters,
     /// The bar.
     pub bar: Bar,
     /// What it is used for: one duty at least.
@@ -67,6 +70,7 @@ impl Project {
         Self {
             title: TitleBlock::default(),
             units: UnitSystem::Metric,
+            tag_letters: TagLetters::TeesTRowFeedsD,
             bar,
             duties: Duties::new(Duty {
                 id: DutyId(1),

@@ -12,8 +12,8 @@ use crate::plan::part::place_offset;
 use crate::plan::routing_geometry::{cross_feed, cross_run};
 use crate::plan::run::Line;
 use crate::plan::{
-    Anchors, BarPoint, Edit, End, FeedElement, FeedId, Part, PartId, PartItem, PortRef, Project, Routing,
-    RowFeed, RowId, Run, RunId, Subject,
+    Anchors, BarPoint, Edit, End, FeedElement, FeedId, Part, PartId, PortRef, Project, Routing, RowFeed,
+    RowId, Run, RunId, Subject,
 };
 use crate::quantities::Angle;
 
@@ -178,12 +178,10 @@ fn with_copy(
     for part in &copied.parts {
         let Some(id) = renamed.get(&part.id).copied() else { continue };
         // A part that was taken from the catalogue since can't be placed again.
-        let Some(letter) = project.catalogue.item(&part.entry).map(PartItem::tag_letter) else {
-            continue;
-        };
+        let Some(item) = project.catalogue.item(&part.entry) else { continue };
         let BarPoint { place: position, section } =
             there(&BarPoint { place: part.position, section: part.section });
-        let tag = next.free_tag(letter);
+        let tag = next.free_tag(project.tag_letters.part(item.item_kind()));
         let mount = part.mount.and_then(port);
         let turn = (part.turn + motion.turn).within_a_turn();
         next.parts.push(Part { id, tag, section, position, turn, mount, ..part.clone() });
@@ -191,7 +189,7 @@ fn with_copy(
     let anchors = Anchors::of(project, &next);
     for run in &copied.runs {
         let id = RunId::next(next.runs.iter().map(|run| run.id));
-        let tag = next.free_tag('H');
+        let tag = next.free_tag(project.tag_letters.hose());
         let mut copy =
             Run { id, tag, from: end(&run.from), to: end(&run.to), line: line(&run.line), ..run.clone() };
         cross_run(&project.bar, &anchors, &mut copy);
@@ -210,7 +208,7 @@ fn with_copy(
         let Some(rows) = rows.filter(|_| motion.turn == Angle::ZERO) else { continue };
         let mut copy = feed.clone();
         copy.id = FeedId::next(next.feeds.iter().map(|feed| feed.id));
-        copy.tag = next.free_tag('T');
+        copy.tag = next.free_tag(project.tag_letters.row_feed());
         copy.from = end(&feed.from);
         for (branch, row) in copy.branches.iter_mut().zip(&rows) {
             branch.row = *row;

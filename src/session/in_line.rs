@@ -120,7 +120,7 @@ impl Session {
         let port = |port| End::Port(PortRef { part: part.id, port });
         let (mut first, mut second) = (run.clone(), run.clone());
         second.id = RunId::next(routing.runs.iter().map(|run| run.id));
-        second.tag = routing.free_tag('H');
+        second.tag = routing.free_tag(self.project().tag_letters.hose());
         // Both new ends get a fitting as the old ends have; what was at either end stays there.
         let usual = self.usual_fittings(&run.line.stock);
         if let Some((last, before)) = run.fittings.split_last() {

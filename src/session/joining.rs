@@ -160,7 +160,7 @@ impl Session {
         let routing = self.routing();
         let mut run = Run {
             id: RunId::next(routing.runs.iter().map(|run| run.id)),
-            tag: routing.free_tag('H'),
+            tag: routing.free_tag(self.project().tag_letters.hose()),
             from,
             to,
             line: Line { waypoints, ..Line::straight(stock.clone()) },

@@ -202,7 +202,7 @@ impl<'a> Mirror<'a> {
         let Some(&PlacedPart { at: position, turn, .. }) = self.anchors.part(part.id) else { return };
         let mount = part.mount.and_then(|mount| self.port(mount));
         let section = self.opposite.get(&part.section).copied().unwrap_or(part.section);
-        let tag = self.next.free_tag(item.tag_letter());
+        let tag = self.next.free_tag(self.project.tag_letters.part(item.item_kind()));
         let turn = mirrored_turn(item, turn);
         self.next.parts.push(Part {
             id,
@@ -286,7 +286,7 @@ impl<'a> Mirror<'a> {
         let id = RunId::next(self.next.runs.iter().map(|run| run.id));
         let copy = Run {
             id,
-            tag: self.next.free_tag('H'),
+            tag: self.next.free_tag(self.project.tag_letters.hose()),
             from: self.end(&run.from),
             to: self.end(&run.to),
             line: self.line(&run.line),
@@ -309,7 +309,7 @@ impl<'a> Mirror<'a> {
         let Some(rows) = rows else { return false };
         let mut copy = feed.clone();
         copy.id = FeedId::next(self.next.feeds.iter().map(|feed| feed.id));
-        copy.tag = self.next.free_tag('T');
+        copy.tag = self.next.free_tag(self.project.tag_letters.row_feed());
         copy.from = self.end(&feed.from);
         for (branch, row) in copy.branches.iter_mut().zip(rows) {
             branch.row = row;

@@ -199,7 +199,7 @@ impl Session {
     }
 
     pub(super) fn new_part(&self, entry: &PartKey, item: &PartItem, place: Point3, turn: Angle) -> Part {
-        let letter = item.tag_letter();
+        let letter = self.project().tag_letters.part(item.item_kind());
         let section = self.project().bar.section_at(place.x);
         Part {
             id: PartId::next(self.routing().parts.iter().map(|part| part.id)),
@@ -362,7 +362,7 @@ impl Session {
             let place = self.place_near_middle(&next, section, item);
             let part = Part {
                 id: PartId::next(next.parts.iter().map(|part| part.id)),
-                tag: next.free_tag('M'),
+                tag: next.free_tag(project.tag_letters.part(item.item_kind())),
                 entry,
                 section: section.id,
                 position: place,

@@ -11,7 +11,8 @@ use crate::plan::feed::Branch;
 use crate::plan::run::Line;
 use crate::plan::{
     Anchors, BarPoint, Duty, Edit, ElementItem, ElementKind, End, FeedElement, FeedId, FrameGraph, Part,
-    PartId, PartItem, Port, PortRef, Project, Routing, Row, RowFeed, RowId, SectionId, StockItem, Tube,
+    PartId, PartItem, PartKind, Port, PortRef, Project, Routing, Row, RowFeed, RowId, SectionId, StockItem,
+    Tube,
 };
 use crate::quantities::Angle;
 
@@ -270,7 +271,7 @@ fn new_feed(project: &Project, duty: &Duty, routing: &mut Routing, row: RowId) -
     let outlet = project.bar.row(row).map(row_at).unwrap_or_default();
     routing.feeds.push(RowFeed {
         id,
-        tag: routing.free_tag('T'),
+        tag: routing.free_tag(project.tag_letters.row_feed()),
         from: End::Loose(outlet),
         trunk: Vec::new(),
         split: None,
@@ -317,7 +318,7 @@ fn add_plug(project: &Project, routing: &mut Routing, port: PortRef) -> Result<(
     let position = place.map_or(host.position, |at| at.place);
     let part = Part {
         id: PartId::next(routing.parts.iter().map(|part| part.id)),
-        tag: routing.free_tag('B'),
+        tag: routing.free_tag(project.tag_letters.part(PartKind::BlankingPlug)),
         entry: plug,
         section: host.section,
         position,

@@ -68,7 +68,7 @@ pub struct PartFacts {
     pub kind: KindFacts,
     /// What they are plumbed as.
     pub plumbing: Plumbing,
-    /// The letter that tags start with.
+    /// The letter that tags start with in new projects; [`TagLetters`](crate::plan::TagLetters) knows what older ones have.
     pub tag_letter: char,
     /// How they are placed.
     pub placing: Placing,

@@ -372,11 +372,6 @@ impl PartItem {
         self.is_in_line() && self.port_places().len() == 2
     }
 
-    /// The letter that tags of its kind start with.
-    pub const fn tag_letter(&self) -> char {
-        self.facts().tag_letter
-    }
-
     /// Its ports, in the order of [`port_places`](PartDescription::port_places).
     pub fn ports(&self) -> Vec<Port> {
         self.port_places().into_iter().map(|one| one.port).collect()

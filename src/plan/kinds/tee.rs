@@ -147,7 +147,7 @@ impl DescribedPart for Tee {
     const FACTS: PartFacts = PartFacts {
         kind: KindFacts { words: "tee", list_order: 10, spares: Spares::None },
         plumbing: Plumbing::InLine,
-        tag_letter: 'J',
+        tag_letter: 'T',
         placing: Placing { label: "Place tee", key: "T", about: "Click where it goes", icon: "tee" },
         reading: None,
         can_be_shut: false,
