@@ -108,6 +108,14 @@ fn kinds() -> Vec<Kind> {
             refused: Some("wide"),
         },
         Kind {
+            what: "the name of a duty",
+            reach: |harness| settings(harness, "Application"),
+            name: |_| "Name of the duty".to_owned(),
+            text: "Typed duty",
+            holds: |project| project.duties.first().name == "Typed duty",
+            refused: Some(" "),
+        },
+        Kind {
             what: "a text of the settings",
             reach: |harness| settings(harness, "Title block"),
             name: |_| "Owner".to_owned(),

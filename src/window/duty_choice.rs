@@ -1,10 +1,10 @@
-//! Which of the project's duties is looked at: the list to choose from, and the line above the entries of a duty with
+//! Which of the project's duties is looked at: the list to choose from, and the lines above the entries of a duty, with
 //! its name and what adds and removes one. What is chosen waits until what is typed is taken.
 
 use eframe::egui::accesskit::Role;
 use eframe::egui::{Button, Id, RichText, Ui, WidgetInfo};
 
-use super::form::combo_of_width;
+use super::form::{WIDE, combo_of_width, grid};
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
@@ -30,36 +30,38 @@ pub(super) fn list(ui: &mut Ui, session: &Session, width: f32) -> Option<DutyId>
     Some(chosen).filter(|chosen| *chosen != duty.id)
 }
 
-/// The line above the entries of a duty: which one, its name, another, none of it.
-pub(super) fn line(ui: &mut Ui, session: &mut Session) -> Option<DutyRequest> {
+/// The lines above the entries of a duty: which one, another, none of it; its name.
+pub(super) fn lines(ui: &mut Ui, session: &mut Session) -> Option<DutyRequest> {
     let mut request = None;
     let several = session.project().duties.are_several();
     let theme = Theme::of(ui.visuals());
-    ui.horizontal(|ui| {
+    grid(ui, "duty", |ui| {
         ui.label(RichText::new("Duty").color(theme.soft));
-        if several {
-            request = list(ui, session, 150.0).map(DutyRequest::LookAt);
-        }
-        if ui.button("Add a copy").on_hover_text("Add a duty that starts as this one").clicked() {
-            request = Some(DutyRequest::Command(Command::NewDuty));
-        }
-        let remove = ui.add_enabled(several, Button::new("Remove"));
-        let name = format!("Remove duty {}", session.duty().name);
-        remove.widget_info(|| WidgetInfo::labeled(Role::Button, several, &name));
-        if remove.on_hover_text(&name).clicked() {
-            request = Some(DutyRequest::Command(Command::RemoveDuty));
-        }
-    });
-    ui.horizontal(|ui| {
+        ui.horizontal(|ui| {
+            if several {
+                request = list(ui, session, 112.0).map(DutyRequest::LookAt);
+            }
+            if ui.button("Add a copy").on_hover_text("Add a duty that starts as this one").clicked() {
+                request = Some(DutyRequest::Command(Command::NewDuty));
+            }
+            let remove = ui.add_enabled(several, Button::new("Remove"));
+            let name = format!("Remove duty {}", session.duty().name);
+            remove.widget_info(|| WidgetInfo::labeled(Role::Button, several, &name));
+            if remove.on_hover_text(&name).clicked() {
+                request = Some(DutyRequest::Command(Command::RemoveDuty));
+            }
+        });
+        ui.end_row();
         let label = ui.label(RichText::new("Name of the duty").color(theme.soft)).id;
         let (id, name) = (session.duty().id, session.duty().name.clone());
-        let field = TextField { width: 250.0, ..TextField::new("Name of the duty", &name) };
+        let field = TextField { width: WIDE, ..TextField::new("Name of the duty", &name) };
         if let Some(new) = field.show(ui, Id::unique(("name of duty", id)), Some(label))
             && let Err(refused) = session.rename_duty(&new)
         {
             typing::refuse(ui.ctx(), &refused);
         }
+        ui.end_row();
     });
-    ui.add_space(6.0);
+    ui.separator();
     request
 }

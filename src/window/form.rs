@@ -1,7 +1,7 @@
 //! What forms are built from: headings, names of entries, grids of two columns, warnings, lists to choose from.
 
 use eframe::egui;
-use eframe::egui::{Grid, RichText, Ui};
+use eframe::egui::{Grid, Response, RichText, Ui};
 
 use super::theme::Theme;
 
@@ -27,6 +27,9 @@ pub(super) fn warn(ui: &mut Ui, text: &str) {
     ui.add(egui::Label::new(RichText::new(text).color(colour).small()).wrap());
 }
 
+/// Width of a field for a name and of the list of such names, points.
+pub(super) const WIDE: f32 = 250.0;
+
 /// A list to choose from, with its name for screen readers.
 pub(super) fn combo<T: PartialEq>(
     ui: &mut Ui,
@@ -35,10 +38,10 @@ pub(super) fn combo<T: PartialEq>(
     all: impl IntoIterator<Item = (T, String)>,
     value: &mut T,
 ) {
-    combo_of_width(ui, name, shown, all, value, 190.0);
+    combo_at_least(ui, name, shown, all, value, 190.0);
 }
 
-/// The same, so many points wide.
+/// The same, just so many points wide: what is chosen is cut where it is longer, and shown whole while it is pointed at.
 pub(super) fn combo_of_width<T: PartialEq>(
     ui: &mut Ui,
     name: &str,
@@ -47,6 +50,21 @@ pub(super) fn combo_of_width<T: PartialEq>(
     value: &mut T,
     width: f32,
 ) {
+    let list = |ui: &mut Ui| {
+        ui.set_max_width(width);
+        combo_at_least(ui, name, shown, all, value, width)
+    };
+    ui.scope(list).inner.on_hover_text(shown);
+}
+
+fn combo_at_least<T: PartialEq>(
+    ui: &mut Ui,
+    name: &str,
+    shown: &str,
+    all: impl IntoIterator<Item = (T, String)>,
+    value: &mut T,
+    width: f32,
+) -> Response {
     let response = egui::ComboBox::from_id_salt(name)
         .selected_text(shown)
         .width(width)
@@ -60,4 +78,5 @@ pub(super) fn combo_of_width<T: PartialEq>(
         .response;
     let label = format!("{name}: {shown}");
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, &label));
+    response
 }

@@ -72,6 +72,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
         .collapsible(false)
         .resizable(false)
         .default_pos(egui::pos2(190.0, 150.0))
+        .default_height(570.0)
         .show(ctx, |ui| {
             ui.set_width(460.0);
             ui.horizontal_wrapped(|ui| {
@@ -87,7 +88,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
                     let units = session.project().units;
                     match page {
                         Page::Liquid => {
-                            request = duty_choice::line(ui, session);
+                            request = duty_choice::lines(ui, session);
                             let mut new = session.duty().clone();
                             ui.push_id(new.id, |ui| {
                                 liquid_choice(ui, &mut new.liquid, units);
@@ -96,7 +97,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
                             apply(ui, session, "Change the liquid", &new, Session::duty, put_duty);
                         }
                         Page::Application => {
-                            request = duty_choice::line(ui, session);
+                            request = duty_choice::lines(ui, session);
                             let mut new = session.duty().clone();
                             ui.push_id(new.id, |ui| application(ui, &mut new, units));
                             apply(ui, session, "Change what is asked", &new, Session::duty, put_duty);

@@ -22,16 +22,21 @@ enum ControlChange {
     Done,
 }
 
-/// Width that controls and figures need side by side, points.
+/// Width that controls and figures need side by side, points; without the list of duties.
 const ONE_LINE: f32 = 1860.0;
+/// Width of the list of duties, points.
+const DUTY_LIST: f32 = 96.0;
+/// Between two controls, points.
+const GAP: f32 = 18.0;
 
 /// Controls and figures in one line; where there is no room, the figures in a line of their own. Another duty to look at,
 /// if one was chosen.
 pub fn show(ui: &mut Ui, session: &mut Session) -> Option<DutyId> {
     let mut chosen = None;
-    if ui.available_width() >= ONE_LINE {
+    let duties = if session.project().duties.are_several() { DUTY_LIST + GAP } else { 0.0 };
+    if ui.available_width() >= ONE_LINE + duties {
         ui.horizontal(|ui| {
-            ui.spacing_mut().item_spacing.x = 18.0;
+            ui.spacing_mut().item_spacing.x = GAP;
             chosen = controls(ui, session);
             ui.separator();
             // Eight figures stand closer than the controls, and none may wrap.
@@ -41,7 +46,7 @@ pub fn show(ui: &mut Ui, session: &mut Session) -> Option<DutyId> {
         });
     } else {
         ui.horizontal(|ui| {
-            ui.spacing_mut().item_spacing.x = 18.0;
+            ui.spacing_mut().item_spacing.x = GAP;
             chosen = controls(ui, session);
         });
         ui.add_space(4.0);
@@ -112,7 +117,7 @@ fn duty(ui: &mut Ui, session: &Session) -> Option<DutyId> {
     ui.vertical(|ui| {
         ui.spacing_mut().item_spacing.y = 2.0;
         ui.label(RichText::new("Duty").color(Theme::of(ui.visuals()).soft).small());
-        duty_choice::list(ui, session, 96.0)
+        duty_choice::list(ui, session, DUTY_LIST)
     })
     .inner
 }

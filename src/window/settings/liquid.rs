@@ -7,7 +7,7 @@ use super::entries::{cell, number, text};
 use crate::plan::liquids::generic_liquids;
 use crate::plan::{Liquid, LiquidPoint, Source};
 use crate::quantities::{Density, Measure, Temperature, UnitSystem, Viscosity};
-use crate::window::form::{combo, grid, heading, soft};
+use crate::window::form::{WIDE, combo, combo_of_width, grid, heading, soft};
 
 const fn source_label(source: Source) -> &'static str {
     match source {
@@ -32,7 +32,7 @@ pub(in crate::window) fn liquid_choice(ui: &mut Ui, liquid: &mut Liquid, units: 
             let own = if !known && index == 0 { " (own values)" } else { "" };
             (index, format!("{}{own}", one.name))
         });
-        combo(ui, "Liquid", &liquid.name.clone(), names, &mut at);
+        combo_of_width(ui, "Liquid", &liquid.name.clone(), names, &mut at, WIDE);
         if at != before {
             *liquid = all[at].clone();
         }
