@@ -11,7 +11,8 @@ use equirow::files::output::{self, Output};
 use equirow::files::{self, NotKept};
 use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
-    Duties, Duty, ElementKind, EntryKey, FittingForm, FittingItem, Item, ItemKind, PartKind, Project, TagLetters,
+    Duties, Duty, ElementKind, EntryKey, FittingForm, FittingItem, Item, ItemKind, PartKind, Project,
+    TagLetters,
 };
 use equirow::session::Session;
 
