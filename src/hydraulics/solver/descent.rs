@@ -7,8 +7,8 @@
 //! instance Boyd and Vandenberghe, section 9.5). Slower than plain steps, since every chain is solved for its flow;
 //! used only after they failed, and followed by them for the last digits.
 
-use super::topology::Way;
-use super::{NONE, Solver};
+use super::state::Solver;
+use super::topology::{NONE, Way};
 
 /// Steps after which the descent hands over whatever it has.
 const MOST_STEPS: usize = 300;

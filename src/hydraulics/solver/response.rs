@@ -4,9 +4,11 @@
 //! elimination of that system, as exact as its slopes. A valve that stands at its opening point, or a supply at the end of a
 //! piece of its law, answers to one side otherwise than to the other: what opens or changes over is then found for each side.
 
+use super::super::network::Boundary;
 use super::super::supply_law::{Regime, SupplyLaw};
+use super::newton::Step;
+use super::state::Solver;
 use super::topology::{NONE, Way};
-use super::{Boundary, Solver, Step};
 use petgraph::graph::{EdgeIndex, NodeIndex};
 
 /// A valve or supply is at the point where it changes over within this part of the pressures, or of its flow.

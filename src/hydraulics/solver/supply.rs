@@ -6,63 +6,13 @@
 //! comes first.
 
 use super::super::network::Boundary;
-use super::super::supply_law::{Piece, Regime, SupplyLaw, SupplyPoint};
-use super::topology::{NONE, Topology};
-use super::{Given, Solver};
+use super::super::supply_law::{Regime, SupplyLaw, SupplyPoint};
+use super::state::Solver;
+use super::supply_piece::Supply;
+use super::topology::NONE;
 
 /// Beyond the end of a piece by less than this part of its flow or pressure is on it.
 const AT_THE_END: f64 = 1e-12;
-
-/// The supply as the solver keeps it.
-#[derive(Debug, Clone)]
-pub(super) struct Supply {
-    /// Its node, and the slot of that.
-    node: usize,
-    pub(super) slot: usize,
-    /// Chains at it, and whether they start there.
-    chains: Vec<(u32, bool)>,
-    pub(super) index: usize,
-    pub(super) piece: Piece,
-    /// Pieces that are not ruled out.
-    low: usize,
-    high: usize,
-    /// What it gives, m³/s, after the last step.
-    flow: f64,
-    asked: Option<f64>,
-}
-
-impl Supply {
-    pub(super) fn new(topology: &Topology, given: &Given) -> Option<Self> {
-        let node = given.boundaries.iter().position(|one| matches!(one, Boundary::Supply(_)))?;
-        let slot = topology.slot_node.iter().position(|&one| one as usize == node)?;
-        let Boundary::Supply(law) = &given.boundaries[node] else { return None };
-        let loops = topology.loops.start;
-        let chains = (0..loops).filter_map(|index| {
-            let chain = &topology.chains[index as usize];
-            let starts = chain.from as usize == slot;
-            (starts || chain.to as usize == slot).then_some((index, starts))
-        });
-        let piece = law.piece(law.asked());
-        let chains = chains.collect();
-        Some(Self { node, slot, chains, index: 0, piece, low: 0, high: 0, flow: 0.0, asked: None })
-    }
-
-    pub(super) fn holds_flow(&self) -> bool {
-        self.piece.regime == Regime::Flow
-    }
-
-    pub(super) const fn node(&self) -> usize {
-        self.node
-    }
-
-    /// What leaves it by its chains.
-    pub(super) fn sum(&self, flow: impl Fn(usize) -> f64) -> f64 {
-        let away = |&(index, starts): &(u32, bool)| {
-            if starts { flow(index as usize) } else { -flow(index as usize) }
-        };
-        self.chains.iter().map(away).sum()
-    }
-}
 
 impl Solver {
     pub(super) fn supply_law(&self, supply: &Supply) -> Option<&SupplyLaw> {

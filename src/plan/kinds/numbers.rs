@@ -244,11 +244,11 @@ macro_rules! item {
 
         impl $Item {
             /// Its numbers, in the order they are defined.
-            pub(in $crate::plan::kinds) fn own_numbers(&self) -> Vec<$crate::plan::kinds::Number> {
-                vec![$($crate::plan::kinds::Number {
-                    field: $crate::plan::kinds::Field::$Field,
+            pub(in $crate::plan::kinds) fn own_numbers(&self) -> Vec<$crate::plan::kinds::numbers::Number> {
+                vec![$($crate::plan::kinds::numbers::Number {
+                    field: $crate::plan::kinds::numbers::Field::$Field,
                     value: $crate::plan::kinds::numbers::AsNumber::number(self.$field),
-                    range: $crate::plan::kinds::Range::$range,
+                    range: $crate::plan::kinds::numbers::Range::$range,
                 },)*]
             }
         }
@@ -256,8 +256,8 @@ macro_rules! item {
         impl $crate::plan::kinds::numbers::FromNumbers for $Item {
             fn from_numbers(
                 given: $crate::plan::kinds::numbers::Given,
-            ) -> Result<Self, $crate::plan::kinds::ItemError> {
-                use $crate::plan::kinds::{Field, numbers::AsNumber as _};
+            ) -> Result<Self, $crate::plan::kinds::numbers::ItemError> {
+                use $crate::plan::kinds::numbers::{AsNumber as _, Field};
                 Ok(Self {
                     $($field: <$Type>::from_number(Field::$Field, given(Field::$Field))?,)*
                 })

@@ -1,0 +1,148 @@
+//! What a solver keeps from solve to solve: the network as it was, and heads, flows and tangents.
+
+use petgraph::graph::EdgeIndex;
+
+use super::super::link::{Law, Terms};
+use super::super::losses::Loss;
+use super::super::losses::friction::{Friction, Place};
+use super::super::network::{Boundary, Fluid, FrictionLaw, LinkKind};
+use super::solution::{Solution, Workspace};
+use super::supply_piece::Supply;
+use super::topology::{Topology, Way};
+
+/// Least slope of a chain, as a part of the largest loss over the largest flow: keeps links without resistance from
+/// dividing by zero. It slows such links down, and never shifts the answer.
+pub(super) const FLOOR: f64 = 1e-10;
+
+/// A solver that is kept from solve to solve.
+///
+/// Give [`solve`](Self::solve) the changed network: what changed is found by comparison. Lengths, heights,
+/// pressures, flows and the liquid cost only the arithmetic; a change of topology (nodes, links, closed links, bores, a flow
+/// boundary turned into a pressure boundary, a flow that becomes zero) costs a new set-up, done by itself.
+#[derive(Debug, Clone)]
+pub struct Solver {
+    pub(super) topology: Topology,
+    pub(super) given: Given,
+    pub(super) chains: Vec<ChainState>,
+    pub(super) pipes: Vec<PipeState>,
+    /// Pipe of a link, or `NONE`.
+    pub(super) pipe_of_link: Vec<u32>,
+    /// Laws of the links, friction apart; those of links in no chain are not kept.
+    pub(super) terms: Vec<Terms>,
+    /// Chain of a link, or `NONE`.
+    pub(super) chain_of_link: Vec<u32>,
+    /// Head (pressure and static head) by slot, Pa.
+    pub(super) head: Vec<f64>,
+    pub(super) inflow: Vec<f64>,
+    pub(super) ground: Vec<f64>,
+    pub(super) source: Vec<f64>,
+    /// Flow towards the parent and its fall with the parent's head, by tree slot.
+    pub(super) parent_flow: Vec<(f64, f64)>,
+    /// Links whose numbers differ from the last solve.
+    pub(super) changed_links: Vec<u32>,
+    /// Whether shut valves must be looked at again before a solve can be done.
+    pub(super) unsettled: bool,
+    pub(super) supply: Option<Supply>,
+    pub(super) balance: Workspace,
+    pub(super) warm: bool,
+    pub(super) floor: f64,
+    /// Slope of a shut chain.
+    pub(super) leak: f64,
+    /// Largest flow of the last step, m³/s.
+    pub(super) largest_flow: f64,
+    /// Slope that the first guess had on the whole: its largest loss over its largest flow.
+    pub(super) typical: f64,
+    pub(super) solution: Solution,
+}
+
+/// The network as it was at the last solve.
+#[derive(Debug, Clone)]
+pub(super) struct Given {
+    pub(super) fluid: Fluid,
+    pub(super) law: FrictionLaw,
+    pub(super) gravity: f64,
+    pub(super) boundaries: Vec<Boundary>,
+    pub(super) elevations: Vec<f64>,
+    pub(super) links: Vec<(u32, u32, bool, LinkKind)>,
+}
+
+#[derive(Debug, Clone)]
+pub(super) struct PipeState {
+    pub(super) friction: Friction,
+    pub(super) place: Place,
+    /// Last tangent of this pipe alone: offset and slope.
+    pub(super) tangent: (f64, f64),
+}
+
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ChainState {
+    pub(super) from: u32,
+    pub(super) to: u32,
+    pub(super) pipes: (u32, u32),
+    pub(super) way: Way,
+    /// Whether it may carry liquid now; always so without a valve.
+    pub(super) open: bool,
+    /// Sum of quadratic terms, Pa s²/m⁶, and of linear ones, Pa s/m³, pipes apart.
+    pub(super) quadratic: f64,
+    pub(super) linear: f64,
+    pub(super) crack: f64,
+    /// Flow, m³/s, and the tangent `Δhead = offset + slope q`.
+    pub(super) flow: f64,
+    pub(super) offset: f64,
+    pub(super) slope: f64,
+    /// Flow at which the tangent was laid; not a number if it must be laid anew.
+    pub(super) touched: f64,
+    /// `1/slope` of chains to held nodes and on rings.
+    pub(super) conductance: f64,
+}
+
+impl ChainState {
+    #[inline]
+    pub(super) fn difference(&self, head: &[f64]) -> f64 {
+        head[self.from as usize] - head[self.to as usize]
+    }
+
+    /// Sign of the flow that its valves let pass; 0 for both.
+    #[inline]
+    pub(super) fn sign(&self) -> f64 {
+        match self.way {
+            Way::Forward => 1.0,
+            Way::Backward => -1.0,
+            Way::Both | Way::Never => 0.0,
+        }
+    }
+}
+
+impl Solver {
+    /// What the last solve found; nothing before the first one.
+    pub fn solution(&self) -> &Solution {
+        &self.solution
+    }
+
+    /// Law of a link of the network last solved, without working its friction out anew.
+    pub fn law(&self, link: EdgeIndex) -> Option<Law> {
+        let (_, _, _, kind) = self.given.links.get(link.index())?;
+        Some(match self.pipes.get(self.pipe_of_link[link.index()] as usize) {
+            Some(pipe) => Law { terms: self.terms[link.index()], friction: Some(pipe.friction) },
+            None => kind.law(&self.given.fluid, self.given.law),
+        })
+    }
+
+    /// Loss of a link of the network last solved at a flow in m³/s.
+    pub fn loss(&self, link: EdgeIndex, flow_m3s: f64) -> Loss {
+        self.law(link).map_or(Loss::NONE, |law| law.loss(flow_m3s))
+    }
+
+    /// Forgets the last solution, so that the next solve starts from a cold guess and gives the bits of a first one.
+    pub fn forget(&mut self) {
+        self.warm = false;
+        // Ring parts are solved for changes of heads, so that even a cold guess shows where heads were before.
+        self.head[..self.topology.unknown()].fill(0.0);
+        for chain in &mut self.chains {
+            chain.touched = f64::NAN;
+        }
+        for pipe in &mut self.pipes {
+            pipe.place = Place::default();
+        }
+    }
+}
