@@ -1,7 +1,8 @@
 //! The rules of the house, proved on the source itself: imports run downward only, effects stand at the edges,
-//! egui stays in the window, every folder says what it is for, and the top level holds only what belongs there.
+//! egui stays in the window, every folder says what it is for, the top level holds only what belongs there, no two files
+//! import each other, and long files are listed with their reason.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -424,4 +425,275 @@ fn no_paper_solves_or_checks_by_itself() {
         looked_at += 1;
     });
     assert!(looked_at > 15, "{looked_at}");
+}
+
+/// Lines of a file beyond which it holds more than one matter, as a rule.
+const MOST_LINES: usize = 600;
+
+/// The source files by their module, `["plan", "row"]`: path below `src` and code, without comments and tests.
+type Modules = BTreeMap<Vec<String>, (String, String)>;
+
+fn modules<'a>(files: impl IntoIterator<Item = (&'a str, &'a str)>) -> Modules {
+    let module = |place: &str| {
+        let mut steps: Vec<String> = place.trim_end_matches(".rs").split('/').map(str::to_owned).collect();
+        if steps.last().is_some_and(|last| last == "mod" || last == "lib") {
+            steps.pop();
+        }
+        steps
+    };
+    let without_tests = |source: &str| {
+        code_only(source).split("#[cfg(test)]\nmod tests").next().unwrap_or_default().to_owned()
+    };
+    let files = files.into_iter().filter(|(place, _)| *place != "main.rs");
+    files.map(|(place, source)| (module(place), (place.to_owned(), without_tests(source)))).collect()
+}
+
+/// Every name that a file imports, with the path that it stands for.
+fn imported(tokens: &[String]) -> BTreeMap<String, Vec<String>> {
+    fn tree(
+        tokens: &[String],
+        mut at: usize,
+        prefix: &[String],
+        found: &mut BTreeMap<String, Vec<String>>,
+    ) -> usize {
+        let mut whole = prefix.to_vec();
+        while let Some(token) = tokens.get(at) {
+            match token.as_str() {
+                "::" => at += 1,
+                "{" => {
+                    at += 1;
+                    while tokens.get(at).is_some_and(|token| token != "}") {
+                        at = tree(tokens, at, &whole, found);
+                        at += usize::from(tokens.get(at).is_some_and(|token| token == ","));
+                    }
+                    return at + 1;
+                }
+                "as" => {
+                    found.extend(tokens.get(at + 1).map(|name| (name.clone(), whole.clone())));
+                    return at + 2;
+                }
+                "self" if !prefix.is_empty() => at += 1,
+                word if is_word(word) => {
+                    whole.push(token.clone());
+                    at += 1;
+                }
+                "*" => return at + 1,
+                _ => break,
+            }
+        }
+        found.extend(whole.last().map(|name| (name.clone(), whole.clone())));
+        at
+    }
+    let mut found = BTreeMap::new();
+    for (at, _) in tokens.iter().enumerate().filter(|(_, token)| *token == "use") {
+        tree(tokens, at + 1, &[], &mut found);
+    }
+    found
+}
+
+/// What each module imports.
+type Imports<'a> = BTreeMap<&'a Vec<String>, BTreeMap<String, Vec<String>>>;
+
+/// The module that a path leads to from another one; none outside of the crate.
+fn lead(
+    files: &Modules,
+    names: &Imports<'_>,
+    from: &[String],
+    path: &[String],
+    steps: usize,
+) -> Option<Vec<String>> {
+    let mut at = from.to_vec();
+    let mut rest = path;
+    match rest.first()?.as_str() {
+        "crate" | "equirow" => {
+            at.clear();
+            rest = &rest[1..];
+        }
+        "self" => rest = &rest[1..],
+        "super" => {
+            while rest.first().is_some_and(|step| step == "super") {
+                at.pop();
+                rest = &rest[1..];
+            }
+        }
+        first => {
+            let child = [from, &[first.to_owned()]].concat();
+            if !files.contains_key(&child) && !names.get(&at)?.contains_key(first) {
+                return None;
+            }
+        }
+    }
+    while let Some(step) = rest.first() {
+        let child = [&at[..], std::slice::from_ref(step)].concat();
+        if !files.contains_key(&child) {
+            break;
+        }
+        at = child;
+        rest = &rest[1..];
+    }
+    let import = rest.first().and_then(|step| names.get(&at)?.get(step));
+    match import.filter(|import| steps > 0 && (at != from || *import != path)) {
+        Some(import) => {
+            let whole = [&import[..], &rest[1..]].concat();
+            lead(files, names, &at, &whole, steps - 1)
+        }
+        None => Some(at),
+    }
+}
+
+/// Pairs of files that import each other, imports through re-exports of a third file included.
+fn pairs(files: &Modules) -> BTreeSet<(String, String)> {
+    let read: BTreeMap<&Vec<String>, Vec<String>> = files
+        .iter()
+        .map(|(module, (_, code))| {
+            let tokens = tokens(code);
+            // `pub(in path)` says who may see something, and imports nothing.
+            let starts = |at: usize| at > 1 && tokens[at - 2] == "(" && tokens[at - 1] == "in";
+            let mut kept = Vec::new();
+            let mut hidden = false;
+            for (at, token) in tokens.iter().enumerate() {
+                hidden = (hidden || starts(at)) && token != ")";
+                kept.extend((!hidden).then(|| token.clone()));
+            }
+            (module, kept)
+        })
+        .collect();
+    let names: Imports = read.iter().map(|(module, tokens)| (*module, imported(tokens))).collect();
+    let mut edges = BTreeSet::new();
+    for (module, tokens) in &read {
+        let mut found = BTreeSet::new();
+        let mut at = 0;
+        while at < tokens.len() {
+            at = if is_word(&tokens[at]) { path(tokens, at, "", &mut found).max(at + 1) } else { at + 1 };
+        }
+        for path in found {
+            let steps: Vec<String> = path.split("::").map(str::to_owned).collect();
+            if let Some(target) = lead(files, &names, module, &steps, 8).filter(|target| target != *module) {
+                edges.insert(((*module).clone(), target));
+            }
+        }
+    }
+    let name = |module: &Vec<String>| files.get(module).map(|(place, _)| place.clone());
+    let both = edges.iter().filter(|(a, b)| a < b && edges.contains(&(b.clone(), a.clone())));
+    both.filter_map(|(a, b)| Some((name(a)?, name(b)?))).collect()
+}
+
+/// The first column of the table below a heading of DEVELOPERS.md; every line of it gives a reason.
+#[expect(clippy::unwrap_used, reason = "a test that cannot read the document must fail")]
+fn listed(heading: &str) -> BTreeSet<String> {
+    let text = fs::read_to_string(package().join("DEVELOPERS.md")).unwrap();
+    let (_, below) = text.split_once(&format!("\n### {heading}\n")).unwrap();
+    let lines =
+        below.lines().skip_while(|line| !line.starts_with('|')).take_while(|line| line.starts_with('|'));
+    let lines = lines.skip(2).map(|line| line.trim_matches('|').split_once('|').unwrap());
+    lines
+        .map(|(files, why)| {
+            assert!(!why.trim().is_empty(), "{files} is listed without a reason");
+            files.trim().replace('`', "")
+        })
+        .collect()
+}
+
+/// What is there and not listed, and what is listed and not there any more.
+fn differences(what: &str, found: &BTreeSet<String>, listed: &BTreeSet<String>) -> Vec<String> {
+    let new = found.difference(listed).map(|one| format!("{one}: {what}, and not listed in DEVELOPERS.md"));
+    let gone =
+        listed.difference(found).map(|one| format!("{one}: not {what} any more; take it off the list"));
+    new.chain(gone).collect()
+}
+
+fn is_long(source: &str) -> bool {
+    source.lines().count() > MOST_LINES
+}
+
+fn sources() -> Vec<(String, String)> {
+    let src = package().join("src");
+    let mut files = Vec::new();
+    walk(&src, &mut |path| {
+        if path.extension().is_some_and(|end| end == "rs") {
+            let below = path.strip_prefix(&src).unwrap();
+            let place: Vec<_> = below.iter().map(|piece| piece.to_str().unwrap()).collect();
+            files.push((place.join("/"), fs::read_to_string(path).unwrap()));
+        }
+    });
+    files
+}
+
+/// Files that no other one declares as a module: the compiler never reads them.
+fn undeclared(files: &Modules) -> Vec<String> {
+    let is_declared = |module: &[String]| {
+        let Some((name, folder)) = module.split_last() else { return true };
+        let tokens = files.get(folder).map(|(_, code)| tokens(code)).unwrap_or_default();
+        tokens.windows(2).any(|pair| pair[0] == "mod" && pair[1] == *name)
+    };
+    let left = files.iter().filter(|(module, _)| !is_declared(module));
+    left.map(|(_, (place, _))| place.clone()).collect()
+}
+
+#[test]
+fn every_file_is_a_module_of_its_folder() {
+    let files = sources();
+    let files = modules(files.iter().map(|(place, source)| (place.as_str(), source.as_str())));
+    assert_eq!(undeclared(&files), Vec::<String>::new());
+    let made_up = [
+        ("lib.rs", "mod plan;"),
+        ("plan/mod.rs", "// mod row;\nmod bar;"),
+        ("plan/bar.rs", ""),
+        ("plan/row.rs", ""),
+    ];
+    assert_eq!(undeclared(&modules(made_up)), ["plan/row.rs"]);
+}
+
+#[test]
+fn long_files_are_listed_with_their_reason() {
+    let files = sources();
+    let long = files.iter().filter(|(_, source)| is_long(source)).map(|(place, _)| place.clone()).collect();
+    let found = differences("longer than 600 lines", &long, &listed("Files that are long"));
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+#[test]
+fn no_two_files_import_each_other() {
+    let files = sources();
+    let files = modules(files.iter().map(|(place, source)| (place.as_str(), source.as_str())));
+    let pairs = pairs(&files).into_iter().map(|(a, b)| format!("{a}, {b}")).collect();
+    let found = differences("import each other", &pairs, &listed("Files that import each other"));
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+#[test]
+fn made_up_circles_and_long_files_are_caught() {
+    let pair =
+        |files: &[(&str, &str)]| pairs(&modules(files.iter().copied())).into_iter().collect::<Vec<_>>();
+    let both = vec![("plan/bar.rs".to_owned(), "plan/row.rs".to_owned())];
+    let row = "use super::bar::Bar;";
+    for bar in [
+        "use super::row::Row;",
+        "use crate::{geometry::Point3, plan::row::{Row, target as wanted}};",
+        "fn f() -> u8 { super::row::count() }",
+        "use super::Row;",
+        "use super::rows; fn f() { rows::count() }",
+        "use super::rows::*;",
+    ] {
+        let folder = "mod bar; mod row; pub use row::Row; pub use row as rows;";
+        assert_eq!(
+            pair(&[("plan/mod.rs", folder), ("plan/bar.rs", bar), ("plan/row.rs", row)]),
+            both,
+            "{bar}"
+        );
+    }
+    let folder = ("plan/mod.rs", "mod bar; mod row; pub use row::Row; fn f() -> Row { row::one() }");
+    let own = vec![("plan/mod.rs".to_owned(), "plan/row.rs".to_owned())];
+    assert_eq!(pair(&[folder, ("plan/row.rs", "use super::Limit;")]), own, "a type of the folder's own file");
+    for bar in [
+        "// use super::row::Row;\nuse crate::geometry::Point3;",
+        "pub(in crate::plan::row) fn f() {}",
+        "fn f() {}\n#[cfg(test)]\nmod tests { use super::super::row::Row; }",
+    ] {
+        assert_eq!(pair(&[folder, ("plan/bar.rs", bar), ("plan/row.rs", row)]), vec![], "{bar}");
+    }
+    assert!(is_long(&"x\n".repeat(MOST_LINES + 1)) && !is_long(&"x\n".repeat(MOST_LINES)));
+    let (a, b) = (BTreeSet::from(["a.rs".to_owned()]), BTreeSet::from(["b.rs".to_owned()]));
+    assert_eq!(differences("long", &a, &b).len(), 2, "one that is new, and one that is listed in vain");
+    assert_eq!(differences("long", &a, &a), Vec::<String>::new());
 }
