@@ -5,7 +5,7 @@ use super::topology::Way;
 
 impl Solver {
     /// Rough linear and quadratic terms of a chain, friction included: good enough for a first guess.
-    pub(super) fn rough_terms(&self, index: usize) -> (f64, f64) {
+    fn rough_terms(&self, index: usize) -> (f64, f64) {
         let chain = &self.chains[index];
         let (mut linear, mut quadratic) = (chain.linear, chain.quadratic);
         for pipe in &self.pipes[chain.pipes.0 as usize..chain.pipes.1 as usize] {

@@ -115,7 +115,7 @@ impl Solver {
     }
 
     #[inline]
-    pub(super) fn touch_or_hold(&mut self, index: usize, check: &mut Check, first: bool) {
+    fn touch_or_hold(&mut self, index: usize, check: &mut Check, first: bool) {
         if self.chains[index].open {
             self.touch(index);
             if !first {
@@ -159,7 +159,7 @@ impl Solver {
 
     /// Adds a chain to a held node to its junction.
     #[inline]
-    pub(super) fn load_ground(&mut self, index: usize, slot: usize) {
+    fn load_ground(&mut self, index: usize, slot: usize) {
         let chain = &mut self.chains[index];
         chain.conductance = 1.0 / chain.slope;
         self.ground[slot] += chain.conductance;
@@ -168,7 +168,7 @@ impl Solver {
 
     /// Eliminates a junction of a tree part: what is left is a conductance and a source at its parent.
     #[inline]
-    pub(super) fn load_parent(&mut self, index: usize, slot: usize, unknown: usize) {
+    fn load_parent(&mut self, index: usize, slot: usize, unknown: usize) {
         let chain = &self.chains[index];
         let (conductance, source) = (self.ground[slot], self.source[slot]);
         let weight = 1.0 / (1.0 + chain.slope * conductance);
@@ -188,7 +188,7 @@ impl Solver {
     /// Adds a chain of the ring part to its junctions, as the flow it would pass at the present heads: the ring part is
     /// solved for changes of heads, lest large cracking pressures times large conductances drown the balance.
     #[inline]
-    pub(super) fn load_ring(&mut self, index: usize, unknown: usize) {
+    fn load_ring(&mut self, index: usize, unknown: usize) {
         let chain = &mut self.chains[index];
         chain.conductance = 1.0 / chain.slope;
         let flow = (chain.difference(&self.head) - chain.offset) * chain.conductance;
@@ -202,7 +202,7 @@ impl Solver {
     }
 
     /// Heads of the ring part.
-    pub(super) fn solve_ring(&mut self) {
+    fn solve_ring(&mut self) {
         if self.topology.core_count == 0 {
             return;
         }
@@ -222,7 +222,7 @@ impl Solver {
     }
 
     /// Heads and flows from the tangents. Says whether a valve opened or shut.
-    pub(super) fn advance(&mut self) -> bool {
+    fn advance(&mut self) -> bool {
         let trees = self.topology.tree.len();
         let mut changed = false;
         if self.topology.core_count > 0 {
@@ -260,7 +260,7 @@ impl Solver {
 
     /// Takes over a chain's flow, shutting or opening its valve. Says whether that changed.
     #[inline]
-    pub(super) fn settle(&mut self, index: usize, flow: f64) -> bool {
+    fn settle(&mut self, index: usize, flow: f64) -> bool {
         let chain = &mut self.chains[index];
         if chain.way == Way::Both {
             chain.flow = flow;

@@ -6,7 +6,6 @@
 
 use super::super::link::Terms;
 use super::super::network::{Boundary, Network};
-use super::super::supply_law::SupplyPoint;
 use super::state::{ChainState, Solver};
 use super::topology::{NONE, Way};
 

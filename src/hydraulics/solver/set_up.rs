@@ -93,7 +93,7 @@ impl Solver {
     }
 
     /// Sums up what a chain's fittings, orifices and valves contribute.
-    pub(super) fn sum_up(&mut self, index: usize) {
+    fn sum_up(&mut self, index: usize) {
         let range = self.topology.chains[index].elements.clone();
         let (mut quadratic, mut linear, mut crack) = (0.0, 0.0, 0.0);
         for element in &self.topology.elements[range.start as usize..range.end as usize] {
@@ -107,7 +107,7 @@ impl Solver {
         chain.touched = f64::NAN;
     }
 
-    pub(super) fn take_boundaries(&mut self) {
+    fn take_boundaries(&mut self) {
         let weight = self.given.fluid.density_kg_m3 * self.given.gravity;
         for (slot, &node) in self.topology.slot_node.iter().enumerate() {
             match self.given.boundaries[node as usize] {

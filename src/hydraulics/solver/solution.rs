@@ -1,7 +1,7 @@
 //! What a solve gives, and the room that putting it together takes.
 
 use super::super::supply_law::SupplyPoint;
-use super::topology::Topology;
+use super::topology::{NONE, Topology};
 
 /// Pressures and flows of one network, by the indices of its nodes and links.
 #[derive(Debug, Clone, Default, PartialEq)]
