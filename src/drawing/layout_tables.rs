@@ -4,7 +4,7 @@
 use crate::plan::Manifold;
 use std::collections::BTreeMap;
 
-use super::layout_sheet::SheetSource;
+use super::sheet_source::SheetSource;
 use crate::geometry::{Point2, Point3};
 use crate::plan::cutting::cut_length;
 use crate::plan::words::ranges;

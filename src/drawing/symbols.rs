@@ -1,8 +1,9 @@
 //! Symbols of parts and of pieces of row feeds on the drawing to scale: what the kinds say of theirs
 //! (`plan::kinds::symbol`), in metres, and held at a size at which they are told apart.
 
+use super::Subject;
 use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Shape, Width};
-use super::{Detail, Subject};
+use super::scene_options::Detail;
 use crate::geometry::{Point2, Point3};
 use crate::plan::kinds::symbol::{Drawn, Filling, Form, HeldSize, Mark, Weight};
 use crate::plan::part::place_offset;

@@ -11,10 +11,11 @@ use super::font::{Face, Fonts, font};
 use super::pdf::About;
 use super::typeset::typeset;
 use super::{commissioning, cut_list, fitting_steps, parts_list, port_list};
-use crate::drawing::layout_sheet::{SheetSource, layout_sheet, layout_sheets};
+use crate::drawing::layout_sheet::{layout_sheet, layout_sheets};
 use crate::drawing::layout_tables::layout_tables;
 use crate::drawing::paper::{Draft, MarkKind, Page};
 use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
+use crate::drawing::sheet_source::SheetSource;
 use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, Source};
 use crate::quantities::Measure;
 

@@ -1,0 +1,175 @@
+//! What the signs on a sheet mean.
+
+use std::collections::BTreeMap;
+
+use super::sheet_drawing::SheetDrawing;
+use super::sheets::LEGEND;
+use crate::drawing::paper::{Draft, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, View, sized};
+use crate::drawing::scene::{Dash, Scene};
+use crate::drawing::scene_options::Detail;
+use crate::drawing::sheet_source::SheetSource;
+use crate::drawing::{Subject, symbols};
+use crate::geometry::{Bounds, Point2, Point3};
+use crate::plan::{Item, PartItem, RowFeed};
+use crate::quantities::Angle;
+
+impl SheetDrawing<'_, '_> {
+    /// What the signs mean, for those that stand on the sheet.
+    pub(super) fn legend(&self, draft: &mut Draft) {
+        let layer = PaperLayer::Sheet;
+        let SheetSource { project, routing, .. } = *self.source;
+        let y = self.area.min.y + LEGEND;
+        let line = [Point2::new(self.area.min.x, y), Point2::new(self.area.max.x, y)];
+        draft.line(layer, &line, NARROW, Dash::Solid);
+        let has = |layer: PaperLayer| draft.page.marks.iter().any(|mark| mark.layer == layer);
+        let areas = |layer: PaperLayer| {
+            draft
+                .page
+                .marks
+                .iter()
+                .any(|mark| mark.layer == layer && matches!(mark.kind, MarkKind::Area { .. }))
+        };
+        let mut signs: Vec<(&'static str, Sign)> = Vec::new();
+        let mut add = |there: bool, name: &'static str, sign: Sign| {
+            if there {
+                signs.push((name, sign));
+            }
+        };
+        add(has(PaperLayer::Frame), "frame member", Sign::Frame);
+        let span = self.sheet.span;
+        let hinges = project.bar.sections.iter().filter_map(|section| section.hinge);
+        let hinges: Vec<_> = hinges.filter(|one| one.point.x >= span.0 && one.point.x <= span.1).collect();
+        let drawn = has(PaperLayer::Hinge);
+        add(drawn && hinges.iter().any(|one| !one.is_upright()), "hinge, fore and aft", Sign::Hinge);
+        add(drawn && hinges.iter().any(crate::plan::Hinge::is_upright), "hinge, upright", Sign::UprightHinge);
+        add(areas(PaperLayer::Hose), "from the pump", Sign::Pump);
+        add(has(PaperLayer::Hose), "hose", Sign::Line(0.9));
+        add(has(PaperLayer::Tube), "delivery tube", Sign::Line(0.3));
+        let mut kinds: BTreeMap<&'static str, PartItem> = BTreeMap::new();
+        for part in &routing.parts {
+            if let Some(item) = project.catalogue.item(&part.entry)
+                && Self::part_bounds(draft, Subject::Part(part.id)).is_some()
+            {
+                kinds.entry(item.kind()).or_insert(*item);
+            }
+        }
+        for (name, item) in kinds {
+            add(true, name, Sign::Part(item));
+        }
+        let mut in_feeds: BTreeMap<&'static str, Item> = BTreeMap::new();
+        // Those of rows that stand on this sheet.
+        let here = |feed: &&RowFeed| {
+            feed.branches.iter().any(|branch| {
+                project.bar.row(branch.row).is_some_and(|row| row.x.si() >= span.0 && row.x.si() <= span.1)
+            })
+        };
+        for element in routing.feeds.iter().filter(here).flat_map(RowFeed::elements) {
+            if let Some(item) = project
+                .catalogue
+                .any_item(element.entry())
+                .filter(|item| symbols::is_drawn_in_feed(item.item_kind()))
+            {
+                in_feeds.entry(item.kind()).or_insert(*item);
+            }
+        }
+        for (name, item) in in_feeds {
+            add(areas(PaperLayer::Tube), name, Sign::InFeed(item));
+        }
+        add(has(PaperLayer::Row), "outlet of a row", Sign::Outlet);
+        let balloons = self.sheet.section.is_some() && has(PaperLayer::Notes);
+        add(balloons, "item number in the parts list", Sign::Balloon);
+        let style = Style::plain(layer, SMALL);
+        let step_y = LEGEND / 2.0;
+        let (left, right) = (self.area.min.x + 5.0, self.area.max.x - 3.0);
+        let mut at = Point2::new(left, self.area.min.y + LEGEND - step_y * 0.5);
+        draft.words(Point2::new(at.x, at.y - SMALL / 2.0), "Legend", style.bold());
+        at.x += draft.width_of("Legend", style.bold()) + 5.0;
+        for (name, sign) in signs {
+            let size = 10.0 + draft.width_of(name, style) + 4.5;
+            if at.x + size > right {
+                at = Point2::new(left, at.y - step_y);
+            }
+            draw_sign(draft, &sign, at);
+            draft.words(Point2::new(at.x + 10.0, at.y - SMALL / 2.0), name, style);
+            at.x += size;
+        }
+    }
+}
+
+/// A sign of the legend.
+enum Sign {
+    Frame,
+    Hinge,
+    /// A pin seen from above.
+    UprightHinge,
+    Pump,
+    /// A hose or tube of a width.
+    Line(f64),
+    Part(PartItem),
+    /// What sits in a row's tube.
+    InFeed(Item),
+    Outlet,
+    Balloon,
+}
+
+/// A sign within the nine millimetres from a point on.
+fn draw_sign(draft: &mut Draft, sign: &Sign, at: Point2) {
+    let layer = PaperLayer::Sheet;
+    let centre = Point2::new(at.x + 4.5, at.y);
+    let across = [at, Point2::new(at.x + 8.0, at.y)];
+    match sign {
+        Sign::Frame => draft.area(layer, &sized(at.x, at.y - 1.2, 8.0, 2.4), 0.0, Some(Shade::FRAME)),
+        Sign::Hinge => draft.line(layer, &across, MIDDLE, Dash::LongDashDot),
+        Sign::UprightHinge => {
+            draft.line(layer, &across, MIDDLE, Dash::LongDashDot);
+            draft.circle(layer, centre, 1.0, NARROW, Some(Shade::PAPER));
+        }
+        Sign::Pump => {
+            let points = [(-1.4, 1.4), (1.4, 1.4), (0.0, -1.4)];
+            let points = points.map(|(x, y)| Point2::new(centre.x + x, centre.y + y)).to_vec();
+            draft.mark(layer, MarkKind::Area { points, line: None, fill: Some(Shade::INK) });
+        }
+        Sign::Line(width) => draft.line(layer, &across, *width, Dash::Solid),
+        Sign::Part(item) => sample(draft, item, centre),
+        Sign::InFeed(item) => {
+            let subject = Subject::Row(crate::plan::RowId(0));
+            let items = symbols::in_feed(item.item_kind(), Point3::default(), Angle::ZERO, subject);
+            to_legend(draft, items, View { denominator: 10.0, origin: centre });
+        }
+        Sign::Outlet => draft.circle(layer, centre, 1.3, NARROW, None),
+        Sign::Balloon => {
+            draft.circle(layer, centre, 2.6, NARROW, None);
+            let style = Style::plain(layer, SMALL).centred();
+            draft.words(Point2::new(centre.x, centre.y - SMALL / 2.0), "n", style);
+        }
+    }
+}
+
+/// A part's symbol at its least size.
+fn sample(draft: &mut Draft, item: &PartItem, at: Point2) {
+    let held = item.symbol().along.least > 0.0;
+    // What is true to scale is drawn small enough to be shorter than its place in the legend.
+    let denominator = if held { 400.0 } else { (item.body().half_length * 1000.0 / 3.6).max(100.0) };
+    let view = View { denominator, origin: at };
+    let signs = symbols::part(
+        item,
+        Point3::default(),
+        Angle::ZERO,
+        false,
+        Subject::Row(crate::plan::RowId(0)),
+        Detail::Normal,
+    );
+    to_legend(draft, signs, view);
+}
+
+/// Signs of the screen in the legend, where they stand for nothing on the bar.
+fn to_legend(draft: &mut Draft, items: Vec<crate::drawing::scene::DrawItem>, view: View) {
+    let scene = Scene { items, extent: None };
+    let start = draft.page.marks.len();
+    let at = view.origin;
+    draft.scene(&scene, &view, &Bounds { min: at, max: at }.grown(6.0));
+    for mark in &mut draft.page.marks[start..] {
+        mark.layer = PaperLayer::Sheet;
+        mark.subject = None;
+    }
+}

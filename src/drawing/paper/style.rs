@@ -1,0 +1,119 @@
+//! How words and lines look: heights of letters, widths of lines, where words stand to their point; breaking words into lines.
+
+use super::page::{PaperLayer, Shade};
+
+/// How wide words are in the font the writers use.
+pub trait Letters {
+    /// Width of a line of words, in multiples of the height of its capitals.
+    fn width(&self, words: &str, bold: bool) -> f64;
+}
+
+/// Which point of a line of words is given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Anchor {
+    /// Its left end.
+    Left,
+    /// Its middle.
+    Middle,
+    /// Its right end.
+    Right,
+}
+
+/// How words are written.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Style {
+    /// What they belong to.
+    pub layer: PaperLayer,
+    /// Height of the capitals, millimetres.
+    pub height: f64,
+    /// Bold or not.
+    pub bold: bool,
+    /// How dark.
+    pub shade: Shade,
+    /// Which point is given.
+    pub anchor: Anchor,
+}
+
+impl Style {
+    /// Plain words of a height, from their left end.
+    pub const fn plain(layer: PaperLayer, height: f64) -> Self {
+        Self { layer, height, bold: false, shade: Shade::INK, anchor: Anchor::Left }
+    }
+
+    /// Bold.
+    #[must_use]
+    pub const fn bold(mut self) -> Self {
+        self.bold = true;
+        self
+    }
+
+    /// In another shade.
+    #[must_use]
+    pub const fn shade(mut self, shade: Shade) -> Self {
+        self.shade = shade;
+        self
+    }
+
+    /// From another point.
+    #[must_use]
+    pub const fn anchor(mut self, anchor: Anchor) -> Self {
+        self.anchor = anchor;
+        self
+    }
+
+    /// In the middle.
+    #[must_use]
+    pub const fn centred(self) -> Self {
+        self.anchor(Anchor::Middle)
+    }
+}
+
+/// Height of the smallest words: dimensions, tags, tables (ISO 3098).
+pub const SMALL: f64 = 1.8;
+
+/// Height of usual words.
+pub const USUAL: f64 = 2.5;
+
+/// Height of headings and of item numbers, which stand out by twice the height of dimensions (ISO 6433).
+pub const LARGE: f64 = 3.5;
+
+/// Lines of words are this many capital heights apart.
+pub const LINE_FEED: f64 = 1.75;
+
+/// Wide lines: outlines, hoses (ISO 128 line group 0.5).
+pub const WIDE: f64 = 0.5;
+
+/// Middle lines: symbols.
+pub const MIDDLE: f64 = 0.35;
+
+/// Narrow lines: dimensions, leaders, hinges.
+pub const NARROW: f64 = 0.18;
+
+/// Words broken into lines of at most a width; a word longer than a line is broken where it must be.
+pub fn wrap(letters: &dyn Letters, words: &str, style: Style, width: f64) -> Vec<String> {
+    let measure = |words: &str| letters.width(words, style.bold) * style.height;
+    let mut lines = Vec::new();
+    for paragraph in words.split('\n') {
+        let mut line = String::new();
+        for word in paragraph.split_whitespace() {
+            let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+            if measure(&longer) <= width {
+                line = longer;
+                continue;
+            }
+            if !line.is_empty() {
+                lines.push(std::mem::take(&mut line));
+            }
+            for letter in word.chars() {
+                line.push(letter);
+                if line.chars().count() > 1 && measure(&line) > width {
+                    line.pop();
+                    lines.push(std::mem::take(&mut line));
+                    line.push(letter);
+                }
+            }
+        }
+        lines.push(line);
+    }
+    lines
+}

@@ -1,0 +1,334 @@
+//! From a manifold's line down to its rows.
+
+use super::heads::{COLUMN, HEAD_ROOM, Head, SheetPlaces, Tap};
+use super::signs::{HOSE, TUBE, dot, element_height, element_symbol, on_line_end, wire};
+use crate::drawing::Subject;
+use crate::drawing::paper::{
+    Anchor, Draft, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Sign, Style, sized,
+};
+use crate::drawing::scene::Dash;
+use crate::drawing::sheet_source::{SheetSource, balloon};
+use crate::geometry::{Bounds, Point2};
+use crate::plan::cutting::cut_length;
+use crate::plan::{
+    Branch, ElementGeometry, End, FeedElement, Item, Manifold, Part, PartId, PartItem, Port, RowFeed, Run,
+};
+use crate::quantities::Measure;
+
+pub(super) struct Rows<'s, 'd, 'a> {
+    pub(super) source: &'s SheetSource<'a>,
+    pub(super) draft: &'d mut Draft<'a>,
+    /// From the manifold's line to the ends of the rows.
+    pub(super) depth: f64,
+    /// Which sheets hold what, where there are several.
+    pub(super) places: Option<&'s SheetPlaces>,
+}
+
+impl Rows<'_, '_, '_> {
+    /// A manifold with its rows, from its left edge; answers where its line begins and ends.
+    pub(super) fn head(&mut self, head: &Head, left: f64, y: f64) -> (f64, f64) {
+        let from = left + HEAD_ROOM / 2.0 - 2.0;
+        let to = left + head.width() - HEAD_ROOM / 2.0 + 2.0;
+        if let Some((part, item)) = head.part {
+            self.draft.subject = Some(Subject::Part(part.id));
+            wire(self.draft, PaperLayer::Hose, &[Point2::new(from, y), Point2::new(to, y)], HOSE);
+            self.draft.subject = None;
+            frame_of_head(self.source, self.draft, part, &item, (from, to), y);
+        }
+        let mut x = left + HEAD_ROOM / 2.0 + COLUMN / 2.0;
+        for (number, tap) in &head.taps {
+            self.tap(*number, tap, Point2::new(x, y));
+            x += COLUMN * tap.columns() as f64;
+        }
+        (from, to)
+    }
+
+    fn tap(&mut self, number: Option<u16>, tap: &Tap, at: Point2) {
+        let small = Style::plain(PaperLayer::Words, 1.4);
+        if let Some(number) = number {
+            dot(self.draft, PaperLayer::Tube, at);
+            self.draft.words(Point2::new(at.x + 0.7, at.y - 2.8), &number.to_string(), small);
+        }
+        match tap {
+            Tap::Feed(feed) => self.feed(feed, at, number.is_some()),
+            Tap::Mounted(part) => {
+                let end = Point2::new(at.x, at.y - 9.0);
+                self.draft.subject = Some(Subject::Part(part.id));
+                wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
+                let item = self.source.project.catalogue.item(&part.entry);
+                if item.is_none_or(PartItem::is_on_port) {
+                    on_line_end(self.draft, item, end, false);
+                } else {
+                    // Its other port goes on elsewhere: it stands among the parts of the upper half.
+                    self.draft.subject = None;
+                    hose_flag(self.draft, end, &part.tag);
+                }
+                self.draft.subject = None;
+                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
+                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 8.6), &part.tag, style);
+            }
+            Tap::Hose(run) => {
+                let end = Point2::new(at.x, at.y - 9.0);
+                self.draft.subject = Some(Subject::Run(run.id));
+                wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
+                self.draft.subject = None;
+                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
+                hose_flag(self.draft, end, &run.tag);
+                let mut words = hose_words(self.source, run);
+                if let Some(places) = self.places {
+                    let far = if number.is_some_and(|number| outlet_of(&run.from, number)) {
+                        run.to
+                    } else {
+                        run.from
+                    };
+                    self.draft.signs.insert(Sign::GoesOn);
+                    words = format!("{words}, sheet {}", places.of_end(&far));
+                }
+                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 6.0), &words, style);
+            }
+            Tap::Open => {
+                let end = Point2::new(at.x, at.y - 7.0);
+                wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
+                self.draft.circle(
+                    PaperLayer::Part,
+                    Point2::new(end.x, end.y - 0.9),
+                    0.9,
+                    NARROW,
+                    Some(Shade::PAPER),
+                );
+                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
+                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 3.0), "open", style);
+            }
+        }
+    }
+
+    fn feed(&mut self, feed: &RowFeed, at: Point2, on_manifold: bool) {
+        let subject = Subject::Feed(feed.id);
+        let bottom = at.y - self.depth;
+        let mut start = at;
+        self.draft.subject = Some(subject);
+        if !on_manifold {
+            // On something else, or on nothing: said beside its end.
+            let routing = self.source.routing;
+            let on = match feed.from {
+                End::Supply => Some("pump".to_owned()),
+                End::Port(port) => routing
+                    .part(port.part)
+                    .map(|part| format!("{}, {}", part.tag, routing.geometry.anchors.port_name(port))),
+                End::Loose(_) => None,
+            };
+            let says = if let Some(on) = on {
+                hose_flag_above(self.draft, at, &feed.tag);
+                match self.places {
+                    Some(places) => {
+                        self.draft.signs.insert(Sign::GoesOn);
+                        format!("{on}, sheet {}", places.of_end(&feed.from))
+                    }
+                    None => on,
+                }
+            } else {
+                self.draft.circle(
+                    PaperLayer::Part,
+                    Point2::new(at.x, at.y + 0.9),
+                    0.9,
+                    NARROW,
+                    Some(Shade::PAPER),
+                );
+                "loose end".to_owned()
+            };
+            let style = Style::plain(PaperLayer::Words, SMALL);
+            self.draft.words_up(Point2::new(at.x + SMALL / 2.0, at.y + 6.0), &says, style);
+        }
+        let laid = self.source.routing.geometry.feed(feed.id);
+        let stretch = |index: Option<usize>| laid.map_or(&[][..], |laid| laid.stretch(index));
+        let shared = feed.is_shared();
+        if shared {
+            let split = at.y - self.depth * 0.45;
+            self.column(feed, &feed.trunk, stretch(None), start, split, &feed.tag);
+            start = Point2::new(at.x, split);
+            self.draft.subject = Some(subject);
+            let last = at.x + COLUMN * (feed.branches.len() - 1) as f64;
+            if feed.branches.len() > 1 {
+                wire(self.draft, PaperLayer::Tube, &[start, Point2::new(last, split)], TUBE);
+                dot(self.draft, PaperLayer::Tube, start);
+            } else if feed.split.is_some() {
+                // A tee with one row left: its other leg ends at a bar across, plugged.
+                let end = start.x + COLUMN * 0.3;
+                wire(self.draft, PaperLayer::Tube, &[start, Point2::new(end, split)], TUBE);
+                let bar = [-1.0, 1.0].map(|up| Point2::new(end, split + up));
+                wire(self.draft, PaperLayer::Tube, &bar, TUBE);
+                dot(self.draft, PaperLayer::Tube, start);
+            }
+        }
+        for (index, branch) in feed.branches.iter().enumerate() {
+            let top = Point2::new(at.x + COLUMN * index as f64, start.y);
+            self.draft.subject = Some(subject);
+            // The last column's line turns down; those between leave the line at a dot.
+            if index > 0 && index + 1 < feed.branches.len() {
+                dot(self.draft, PaperLayer::Tube, top);
+            }
+            let tag = if shared { String::new() } else { feed.tag.clone() };
+            self.column(feed, &branch.elements, stretch(Some(index)), top, bottom, &tag);
+            self.row_end(feed, branch, Point2::new(top.x, bottom));
+        }
+        self.draft.subject = None;
+    }
+
+    /// Elements from above to below; the last tube takes what the others leave.
+    pub(super) fn column(
+        &mut self,
+        feed: &RowFeed,
+        elements: &[FeedElement],
+        laid: &[ElementGeometry],
+        top: Point2,
+        bottom: f64,
+        tag: &str,
+    ) {
+        let units = self.source.units;
+        let catalogue = &self.source.project.catalogue;
+        let fixed: f64 = elements.iter().map(element_height).sum();
+        let tubes = elements.iter().filter(|one| matches!(one, FeedElement::Tube(_))).count();
+        let joints = elements.len().saturating_sub(tubes) as f64;
+        // A short line between symbols, the rest in equal tubes.
+        let spare = top.y - bottom - fixed;
+        let short = if tubes == 0 { spare / (joints + 1.0) } else { (spare * 0.06).min(2.0) };
+        let long = if tubes == 0 { 0.0 } else { (spare - short * (joints + 1.0)) / tubes as f64 };
+        let mut at = top;
+        let mut line_from = top;
+        self.draft.subject = Some(Subject::Feed(feed.id));
+        let mut tag = tag;
+        for (index, element) in elements.iter().enumerate() {
+            if let FeedElement::Tube(tube) = element {
+                let to = Point2::new(at.x, at.y - long);
+                let bore = catalogue.stock(&tube.line.stock).map_or_else(String::new, |stock| {
+                    format!("Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
+                });
+                let length =
+                    laid.get(index).and_then(|laid| laid.tube.as_ref()).map_or_else(String::new, |tube| {
+                        Measure::CutLength.short_text(tube.cut(units).si(), units)
+                    });
+                let words =
+                    [tag, &bore, &length].into_iter().filter(|one| !one.is_empty()).collect::<Vec<_>>();
+                let style = Style::plain(PaperLayer::Words, SMALL).centred();
+                let middle = at.y - long / 2.0;
+                self.draft.words_up(Point2::new(at.x - 0.7, middle - 1.0), &words.join(" "), style);
+                tag = "";
+                at = to;
+                continue;
+            }
+            let from = Point2::new(at.x, at.y - short);
+            self.draft.subject = Some(Subject::Feed(feed.id));
+            wire(self.draft, PaperLayer::Tube, &[line_from, from], TUBE);
+            if let Some(symbol) = element.item_kind().feed_symbol() {
+                element_symbol(self.draft, &symbol, from);
+            }
+            let says = match (element, catalogue.any_item(element.entry())) {
+                (_, Some(Item::Element(item))) => item.schematic_words(units),
+                (FeedElement::MeteringTube { length, .. }, Some(Item::Stock(stock))) => format!(
+                    "Ø{} × {}",
+                    Measure::Bore.fine_number(stock.dimensions().bore.si(), units),
+                    Measure::CutLength.short_number(cut_length(*length, units, true).si(), units)
+                ),
+                _ => String::new(),
+            };
+            let height = element_height(element);
+            if !says.is_empty() {
+                let style = Style::plain(PaperLayer::Words, 1.4).centred();
+                self.draft.words_up(Point2::new(at.x - 1.9, from.y - height / 2.0), &says, style);
+            }
+            at = Point2::new(at.x, from.y - height);
+            line_from = at;
+        }
+        self.draft.subject = Some(Subject::Feed(feed.id));
+        wire(self.draft, PaperLayer::Tube, &[line_from, Point2::new(top.x, bottom)], TUBE);
+    }
+
+    fn row_end(&mut self, feed: &RowFeed, branch: &Branch, at: Point2) {
+        let project = self.source.project;
+        self.draft.subject = Some(Subject::Row(branch.row));
+        let points =
+            [(-1.6, 0.0), (1.6, 0.0), (0.0, -2.8)].map(|(x, y)| Point2::new(at.x + x, at.y + y)).to_vec();
+        let line = Some((MIDDLE, Shade::INK));
+        self.draft.mark(PaperLayer::Row, MarkKind::Area { points, line, fill: Some(Shade::PAPER) });
+        let number = project.bar.row(branch.row).map_or(0, |row| row.number);
+        let style = Style::plain(PaperLayer::Words, SMALL).centred();
+        self.draft.words(Point2::new(at.x, at.y - 5.6), &number.to_string(), style.bold());
+        let flow = self.source.outcome.and_then(|outcome| outcome.row(branch.row)).map(|row| row.flow);
+        if let Some(flow) = flow {
+            let words = Measure::RowFlow.number(flow.si(), self.source.units);
+            self.draft.words(Point2::new(at.x, at.y - 8.4), &words, Style { height: 1.4, ..style });
+        }
+        self.draft.subject = Some(Subject::Feed(feed.id));
+    }
+}
+
+/// The flag of a hose whose other end stands elsewhere on this or another sheet, below a line.
+pub(super) fn hose_flag(draft: &mut Draft, at: Point2, tag: &str) {
+    let style = Style::plain(PaperLayer::Words, 1.4).centred();
+    let width = draft.width_of(tag, style) + 1.6;
+    draft.area(
+        PaperLayer::Part,
+        &sized(at.x - width / 2.0, at.y - 3.0, width, 3.0),
+        NARROW,
+        Some(Shade::PAPER),
+    );
+    draft.words(Point2::new(at.x, at.y - 2.2), tag, style);
+}
+
+pub(super) fn hose_flag_above(draft: &mut Draft, at: Point2, tag: &str) {
+    hose_flag(draft, Point2::new(at.x, at.y + 3.0), tag);
+}
+
+fn outlet_of(end: &End, number: u16) -> bool {
+    end.port().is_some_and(|port| port.port == Port::Outlet(number))
+}
+
+/// The chain-line frame of a manifold with its name.
+pub(super) fn frame_of_head(
+    source: &SheetSource,
+    draft: &mut Draft,
+    part: &Part,
+    item: &PartItem,
+    (from, to): (f64, f64),
+    y: f64,
+) {
+    let bounds = Bounds { min: Point2::new(from - 3.0, y - 3.6), max: Point2::new(to + 3.0, y + 5.2) };
+    let mut points = crate::drawing::paper::corners(&bounds);
+    points.push(points[0]);
+    draft.line(PaperLayer::Notes, &points, NARROW, Dash::LongDashDot);
+    let outlets = if let PartItem::Manifold(Manifold { outlets, .. }) = item { *outlets } else { 0 };
+    let pressure = pressure_words(source, part.id).map_or_else(String::new, |one| format!(", {one}"));
+    let style = Style::plain(PaperLayer::Words, SMALL);
+    // As much as the left half holds: a hose may come down in the middle.
+    let says =
+        [format!("{} manifold, {outlets} outlets{pressure}", part.tag), format!("{}{pressure}", part.tag)];
+    let fits = |words: &&String| draft.width_of(words, style.bold()) < bounds.width() / 2.0 - 8.0;
+    let words = says.iter().find(fits).unwrap_or(&part.tag).clone();
+    draft.words(Point2::new(from + 3.4, y + 2.2), &words, style.bold());
+    if let Some(number) = source.items.get(&part.entry) {
+        let centre = Point2::new(bounds.max.x + 4.0, bounds.max.y + 0.5);
+        // Only where there is room beside it.
+        if centre.x + 4.0 < source.size.0 - 12.0 {
+            balloon(draft, centre, *number);
+        }
+    }
+}
+
+pub(super) fn pressure_words(source: &SheetSource, part: PartId) -> Option<String> {
+    let pressure = source.outcome?.part(part)?.pressure?;
+    Some(Measure::Pressure.text(pressure.si(), source.units))
+}
+
+pub(super) fn hose_words(source: &SheetSource, run: &Run) -> String {
+    let (project, units) = (source.project, source.units);
+    let bore = project.catalogue.stock(&run.line.stock).map_or_else(String::new, |stock| {
+        format!(" Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
+    });
+    let length = source.routing.geometry.run(run.id).map_or_else(String::new, |laid| {
+        format!(" {}", Measure::CutLength.short_text(laid.cut(units).si(), units))
+    });
+    let flow = source.outcome.and_then(|outcome| outcome.run(run.id)?.flow);
+    let flow = flow
+        .map_or_else(String::new, |flow| format!(", {}", Measure::TotalFlow.text(flow.si().abs(), units)));
+    format!("{}{bore}{length}{flow}", run.tag)
+}

@@ -1,0 +1,378 @@
+//! From the pump to the manifolds: the lines and parts drawn, and their names.
+
+use super::heads::{HEAD_ROOM, ROW_DEPTH, rows_of};
+use super::rows::{Rows, frame_of_head, hose_flag, hose_flag_above, hose_words, pressure_words};
+use super::signs::{
+    HALF_IN_LINE, HOSE, TUBE, dot, flag, half_of, is_dot, on_line_end, part_symbol, plug, pump, sign, wire,
+};
+use super::tree::{Form, Joint, Kind, Levels, LineEnd, Tree};
+use crate::drawing::Subject;
+use crate::drawing::label_places::{Places, along};
+use crate::drawing::paper::{
+    Draft, LINE_FEED, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, clip_line, sized,
+};
+use crate::drawing::scene::Dash;
+use crate::drawing::sheet_source::balloon;
+use crate::geometry::{Bounds, Point2};
+use crate::plan::kinds::Reading;
+use crate::plan::kinds::symbol::SchematicForm;
+use crate::plan::words::ranges;
+use crate::quantities::Measure;
+
+impl<'s, 'a> Tree<'s, 'a> {
+    /// Draws it from the top of the room down.
+    pub(super) fn draw(&self, draft: &mut Draft<'a>, most: f64) {
+        let levels = self.levels(most);
+        self.draw_heads(draft, levels.head_y);
+        let start = draft.page.marks.len();
+        for (index, joining) in self.joinings.iter().enumerate() {
+            draft.subject = Some(joining.subject);
+            wire(draft, PaperLayer::Hose, &self.way(index, &levels), HOSE);
+            for end in [0, 1].map(|end| LineEnd { line: index, end }) {
+                if let Some(x) = self.head_ports.get(&end) {
+                    dot(draft, PaperLayer::Hose, Point2::new(*x, levels.head_y));
+                }
+            }
+            draft.subject = None;
+        }
+        let mut places = Places::default();
+        self.draw_nodes(draft, &levels.layer_y, &mut places);
+        self.names(draft, start, &mut places);
+    }
+
+    /// The least that a layer takes over and under its middle: its highest symbol and a little air.
+    pub(super) fn least_half(&self, layer: usize) -> f64 {
+        let halves = self.nodes.iter().filter(|node| node.layer == layer).map(|node| match &node.kind {
+            Kind::Part(_, item) if is_dot(item) => 2.6,
+            Kind::Loose | Kind::Away(..) => 3.4,
+            Kind::Pump | Kind::Part(..) => 5.2,
+        });
+        halves.fold(2.6, f64::max)
+    }
+
+    /// Straight from a node to the next of its column.
+    pub(super) fn is_direct(&self, line: usize) -> bool {
+        [0, 1].map(|end| LineEnd { line, end }).into_iter().any(|end| {
+            let (Joint::Node(parent), Joint::Node(child)) = (self.joint(end), self.joint(end.far())) else {
+                return false;
+            };
+            self.nodes[parent].column == self.nodes[child].column
+                && self.nodes[child].up == Some(end.far())
+                && self.straight_line(parent) == Some(end)
+        })
+    }
+
+    pub(super) fn x_of(&self, end: LineEnd) -> f64 {
+        match self.joint(end) {
+            Joint::Head(head) => self.head_ports.get(&end).copied().unwrap_or(self.places[head].0),
+            Joint::Node(node) => {
+                let column = &self.columns[self.nodes[node].column];
+                if !self.is_sideways(node, end) {
+                    return column.x;
+                }
+                // Counted over the whole column, so that no two lines of it share an x.
+                let before: usize = column
+                    .nodes
+                    .iter()
+                    .take_while(|one| **one != node)
+                    .map(|one| self.nodes[*one].sideways)
+                    .sum();
+                let lines = self.sideways_lines(node);
+                let own = lines.iter().position(|line| *line == end).unwrap_or(0);
+                // One line leaves to the side it leads to; a second one on the other, so that it does not lie on it.
+                let right = if lines.len() == 1 { self.leads_to(end) >= column.x } else { own % 2 == 0 };
+                let away = column.beside + 2.5 * before as f64 + 1.25 * own as f64;
+                if right { column.x + away } else { column.x - away }
+            }
+        }
+    }
+
+    /// The corners of a line.
+    fn way(&self, line: usize, levels: &Levels) -> Vec<Point2> {
+        let track = levels.track_y.get(&line).copied().unwrap_or(0.0);
+        let mut halves = [0, 1].map(|end| LineEnd { line, end }).map(|end| {
+            let x = self.x_of(end);
+            match self.joint(end) {
+                Joint::Head(_) => vec![Point2::new(x, levels.head_y), Point2::new(x, track)],
+                Joint::Node(node) => {
+                    let from = self.exit(node, end, levels.layer_y[self.nodes[node].layer]);
+                    vec![from, Point2::new(x, from.y), Point2::new(x, track)]
+                }
+            }
+        });
+        if self.is_direct(line) {
+            return vec![halves[0][0], halves[1][0]];
+        }
+        halves[1].reverse();
+        halves.concat()
+    }
+
+    /// From the middle of a node to where a line ends on its symbol.
+    fn half(&self, node: usize, above: bool) -> f64 {
+        match &self.nodes[node].kind {
+            Kind::Pump => 4.0,
+            Kind::Part(_, item) => match item.facts().schematic {
+                SchematicForm::Dot => 0.0,
+                SchematicForm::Symbol { .. } => half_of(item),
+                SchematicForm::Header | SchematicForm::Stroke => HALF_IN_LINE,
+            },
+            Kind::Loose | Kind::Away(..) => {
+                if above {
+                    2.2
+                } else {
+                    -2.2
+                }
+            }
+        }
+    }
+
+    /// Where a line ends on a part: at a tee's dot, or above or below a symbol, by its port.
+    fn exit(&self, node: usize, end: LineEnd, y: f64) -> Point2 {
+        let upper = self.is_upper(node, end);
+        let half = self.half(node, upper);
+        Point2::new(self.columns[self.nodes[node].column].x, if upper { y + half } else { y - half })
+    }
+
+    fn draw_nodes(&self, draft: &mut Draft<'a>, layer_y: &[f64], places: &mut Places) {
+        for (index, node) in self.nodes.iter().enumerate() {
+            let at = Point2::new(self.columns[node.column].x, layer_y[node.layer]);
+            let up = node.up.is_some();
+            match &node.kind {
+                Kind::Pump => pump(draft, at),
+                Kind::Part(part, item) => {
+                    draft.subject = Some(Subject::Part(part.id));
+                    if is_dot(item) {
+                        dot(draft, PaperLayer::Hose, at);
+                    } else {
+                        let middle = if up || item.facts().schematic != SchematicForm::Stroke {
+                            at
+                        } else {
+                            Point2::new(at.x, at.y - 8.0)
+                        };
+                        part_symbol(draft, item, middle, part.shut);
+                    }
+                    draft.subject = None;
+                }
+                Kind::Loose => {
+                    let y = if up { at.y + 1.3 } else { at.y + 1.3 + 1.8 };
+                    draft.circle(PaperLayer::Part, Point2::new(at.x, y), 0.9, NARROW, Some(Shade::PAPER));
+                }
+                Kind::Away(tag, sheet) => {
+                    let end = Point2::new(at.x, at.y + 2.2);
+                    if *sheet == 0 && up {
+                        hose_flag(draft, end, tag);
+                    } else if *sheet == 0 {
+                        hose_flag_above(draft, end, tag);
+                    } else {
+                        places.keep_clear(flag(draft, end, tag, *sheet, !up));
+                    }
+                }
+            }
+            // More than one line at a side of a symbol: a dot says that they are connected.
+            if !matches!(&node.kind, Kind::Part(_, item) if is_dot(item)) {
+                let exits: Vec<Point2> =
+                    self.ends_at(Joint::Node(index)).map(|end| self.exit(index, end, at.y)).collect();
+                for (place, exit) in exits.iter().enumerate() {
+                    if exits[..place].contains(exit) {
+                        dot(draft, PaperLayer::Hose, *exit);
+                    }
+                }
+            }
+        }
+    }
+
+    fn draw_heads(&self, draft: &mut Draft<'a>, y: f64) {
+        for (index, head) in self.heads.iter().enumerate() {
+            let (left, width) = self.places[index];
+            match self.form {
+                Form::Whole => {
+                    let depth = (y - self.room.min.y - 12.0).clamp(ROW_DEPTH * 0.8, ROW_DEPTH + 45.0);
+                    let mut rows = Rows { source: self.source, draft, depth, places: None };
+                    rows.head(head, left, y);
+                }
+                Form::Short { places, .. } => {
+                    let Some((part, item)) = head.part else { continue };
+                    let (from, to) = (left + HEAD_ROOM / 2.0 - 2.0, left + width - HEAD_ROOM / 2.0 + 2.0);
+                    draft.subject = Some(Subject::Part(part.id));
+                    wire(draft, PaperLayer::Hose, &[Point2::new(from, y), Point2::new(to, y)], HOSE);
+                    let x = f64::midpoint(from, to);
+                    wire(draft, PaperLayer::Hose, &[Point2::new(x, y), Point2::new(x, y - 8.0)], HOSE);
+                    dot(draft, PaperLayer::Hose, Point2::new(x, y));
+                    draft.subject = None;
+                    frame_of_head(self.source, draft, part, &item, (from, to), y);
+                    let sheet = places.rows.get(&part.id).copied().unwrap_or(0);
+                    flag(draft, Point2::new(x, y - 8.0), &part.tag, sheet, false);
+                    let rows = rows_of(self.source, part.id);
+                    let style = Style::plain(PaperLayer::Words, SMALL).centred();
+                    let mut lines = Vec::new();
+                    if !rows.is_empty() {
+                        lines = draft.wrapped(&format!("rows {}", ranges(&rows)), style, width - 2.0);
+                    }
+                    lines.extend(pressure_words(self.source, part.id));
+                    for (line, words) in lines.iter().enumerate() {
+                        let at = Point2::new(x, y - 15.5 - line as f64 * SMALL * LINE_FEED);
+                        draft.words(at, words, style);
+                    }
+                }
+            }
+        }
+        for (part, x) in &self.closed {
+            draft.subject = Some(Subject::Part(*part));
+            // A sign and no wire: nothing flows there.
+            sign(draft, &[(0.0, 0.0), (0.0, 3.2)], Point2::new(*x, y));
+            plug(draft, Point2::new(*x, y + 3.2));
+            draft.subject = None;
+        }
+        for (part, x) in &self.open {
+            draft.subject = Some(Subject::Part(*part));
+            sign(draft, &[(0.0, 0.0), (0.0, 3.2)], Point2::new(*x, y));
+            draft.circle(PaperLayer::Part, Point2::new(*x, y + 4.1), 0.9, NARROW, Some(Shade::PAPER));
+            draft.subject = None;
+        }
+        for (_, part, x) in &self.mounted {
+            draft.subject = Some(Subject::Part(part.id));
+            let top = Point2::new(*x, y + 8.5);
+            wire(draft, PaperLayer::Hose, &[Point2::new(*x, y), top], TUBE);
+            dot(draft, PaperLayer::Hose, Point2::new(*x, y));
+            let item = self.source.project.catalogue.item(&part.entry);
+            let is_gauge = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
+            on_line_end(draft, item, top, true);
+            draft.subject = None;
+            let style = Style::plain(PaperLayer::Words, SMALL);
+            let mut words = part.tag.clone();
+            let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
+            if let Some(pressure) = pressure.filter(|_| is_gauge) {
+                words = format!("{words} {}", Measure::Pressure.text(pressure.si(), self.source.units));
+            }
+            let at = if is_gauge { Point2::new(*x + 3.8, top.y + 3.6) } else { Point2::new(*x + 2.4, top.y) };
+            draft.words(at, &words, style);
+        }
+    }
+
+    /// Tags of parts and hoses where nothing else stands.
+    fn names(&self, draft: &mut Draft<'a>, start: usize, places: &mut Places) {
+        let window = self.room.grown(4.0);
+        for mark in &draft.page.marks {
+            match (&mark.kind, mark.layer) {
+                (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) => places.avoid(points),
+                (MarkKind::Words(words), _) => places.keep_clear(words.bounds()),
+                (kind, PaperLayer::Part) => places.keep_clear(kind.bounds()),
+                (MarkKind::Circle { .. }, _) => places.keep_clear(mark.kind.bounds()),
+                _ => {}
+            }
+        }
+        let height = SMALL * 1.3;
+        let style = Style::plain(PaperLayer::Words, SMALL);
+        for node in &self.nodes {
+            let (words, subject, bold) = match &node.kind {
+                Kind::Pump => ("pump".to_owned(), None, false),
+                Kind::Part(part, item) => {
+                    let size = item.size(self.source.units);
+                    let shut = if part.shut { ", shut" } else { "" };
+                    (
+                        format!("{} {size}{shut}", part.tag).trim().to_owned(),
+                        Some(Subject::Part(part.id)),
+                        true,
+                    )
+                }
+                Kind::Loose => ("loose end".to_owned(), None, false),
+                Kind::Away(..) => continue,
+            };
+            let x = self.columns[node.column].x;
+            let marks = draft.page.marks[start..].iter();
+            let own = marks.filter(|mark| {
+                mark.subject == subject
+                    && (mark.layer == PaperLayer::Part || matches!(mark.kind, MarkKind::Circle { .. }))
+            });
+            let boxes =
+                own.map(|mark| mark.kind.bounds()).filter(|bounds| (bounds.centre().x - x).abs() < 6.0);
+            let bounds = Bounds::around(boxes.flat_map(|bounds| [bounds.min, bounds.max]));
+            if bounds.is_empty() {
+                continue;
+            }
+            let style = if bold { style.bold() } else { style };
+            let width = draft.width_of(&words, style);
+            let mut candidates = Vec::new();
+            for away in [1.0, 2.0, 3.5, 6.0] {
+                let middle = bounds.centre().y - height / 2.0;
+                for y in [middle, middle + 2.5, middle - 2.5] {
+                    candidates.push(sized(bounds.min.x - away - width, y, width, height));
+                    candidates.push(sized(bounds.max.x + away, y, width, height));
+                }
+            }
+            let name = places.place(&candidates, &window).map(|(index, _)| candidates[index]);
+            if let Some(bounds) = name {
+                draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &words, style);
+            }
+            if let Some(number) = subject.and_then(|_| match &node.kind {
+                Kind::Part(part, _) => self.source.items.get(&part.entry),
+                _ => None,
+            }) {
+                let mut candidates = Vec::new();
+                for (dx, dy) in [
+                    (9.0, 0.0),
+                    (-9.0, 0.0),
+                    (9.0, 6.0),
+                    (-9.0, 6.0),
+                    (9.0, -6.0),
+                    (-9.0, -6.0),
+                    (14.0, 0.0),
+                    (-14.0, 0.0),
+                    (18.0, 5.0),
+                    (-18.0, 5.0),
+                ] {
+                    let at = Point2::new(bounds.centre().x + dx, bounds.centre().y + dy);
+                    // No leader runs through the part's own name.
+                    let leader = [at, bounds.centre()];
+                    if name.is_none_or(|name| clip_line(&leader, &name).is_empty()) {
+                        candidates.push(Bounds { min: at, max: at }.grown(4.0));
+                    }
+                }
+                if let Some((index, crosses)) = places.place(&candidates, &window)
+                    && !crosses
+                {
+                    let centre = candidates[index].centre();
+                    let target = bounds.centre();
+                    let away = centre.distance(target).max(1e-9);
+                    let edge = Point2::new(
+                        centre.x + (target.x - centre.x) / away * 4.0,
+                        centre.y + (target.y - centre.y) / away * 4.0,
+                    );
+                    let rim = 1.0_f64.max(bounds.width() / 2.0);
+                    let to = Point2::new(
+                        target.x + (centre.x - target.x) / away * rim,
+                        target.y + (centre.y - target.y) / away * rim,
+                    );
+                    draft.line(PaperLayer::Notes, &[edge, to], NARROW, Dash::Solid);
+                    balloon(draft, centre, *number);
+                }
+            }
+        }
+        for joining in &self.joinings {
+            let Some(run) = joining.run else { continue };
+            let pieces: Vec<Vec<Point2>> = draft
+                .page
+                .marks
+                .iter()
+                .filter(|mark| mark.subject == Some(Subject::Run(run.id)) && mark.layer == PaperLayer::Hose)
+                .filter_map(|mark| {
+                    if let MarkKind::Line { points, .. } = &mark.kind { Some(points.clone()) } else { None }
+                })
+                .collect();
+            let words = hose_words(self.source, run);
+            let width = draft.width_of(&words, style);
+            let candidates = along(&pieces, width, height, 0.6);
+            let boxes: Vec<Bounds> = candidates.iter().map(|(bounds, _)| *bounds).collect();
+            let Some((index, crosses)) = places.place(&boxes, &window) else { continue };
+            let (bounds, upright) = candidates[index];
+            if crosses {
+                draft.area(PaperLayer::Words, &bounds.grown(0.1), 0.0, Some(Shade::PAPER));
+            }
+            if upright {
+                draft.words_up(Point2::new(bounds.max.x - SMALL * 0.3, bounds.min.y), &words, style);
+            } else {
+                draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &words, style);
+            }
+        }
+    }
+}

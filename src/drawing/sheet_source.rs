@@ -1,0 +1,56 @@
+//! What drawings on paper are made from, and have in common.
+
+use std::collections::BTreeMap;
+
+use crate::drawing::paper::{Draft, LARGE, Letters, NARROW, PaperLayer, Shade, Style, USUAL};
+use crate::geometry::Point2;
+use crate::hydraulics::Outcome;
+use crate::plan::{EntryKey, LaidRouting, Project};
+use crate::quantities::UnitSystem;
+
+/// What the drawings are made from.
+#[derive(Clone, Copy)]
+pub struct SheetSource<'a> {
+    /// The project.
+    pub project: &'a Project,
+    /// One of its routings.
+    pub routing: LaidRouting<'a>,
+    /// What flows in it, where flows and pressures are to be noted; without numbers nothing is noted.
+    pub outcome: Option<&'a Outcome>,
+    /// Units of numbers.
+    pub units: UnitSystem,
+    /// PartItem numbers of the parts list.
+    pub items: &'a BTreeMap<EntryKey, usize>,
+    /// Width and height of a sheet, millimetres.
+    pub size: (f64, f64),
+    /// Widths of letters.
+    pub letters: &'a dyn Letters,
+}
+
+/// Radius of a balloon: item numbers twice as high as dimensions (ISO 6433), in a circle.
+pub(super) const BALLOON: f64 = 4.0;
+
+/// An item number in its circle.
+pub(super) fn balloon(draft: &mut Draft, centre: Point2, number: usize) {
+    draft.circle(PaperLayer::Notes, centre, BALLOON, NARROW, Some(Shade::PAPER));
+    let height = if number < 100 { LARGE } else { USUAL };
+    let style = Style::plain(PaperLayer::Notes, height).centred();
+    draft.words(Point2::new(centre.x, centre.y - height / 2.0), &number.to_string(), style);
+}
+
+pub(super) fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + letters.as_str())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn headings_begin_with_a_capital() {
+        assert_eq!(capital("inner wing"), "Inner wing");
+    }
+}
