@@ -4,7 +4,7 @@
 //! and grid references after ISO 5457:1999; fields of the title block after ISO 7200:2004; scales of the series of
 //! ISO 5455:1979. Sizes of borders, fields of the grid and the width of the title block are from memory.
 
-use super::paper::{Anchor, Draft, LARGE, NARROW, PaperLayer, SMALL, Shade, Style, USUAL, WIDE, sized};
+use super::paper::{Anchor, LARGE, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, USUAL, WIDE, sized};
 use super::scene::Dash;
 use crate::geometry::{Bounds, Point2};
 use crate::plan::TitleBlock;
@@ -126,7 +126,7 @@ pub fn inside(width: f64, height: f64) -> Bounds {
 }
 
 /// Border, centring marks and grid reference.
-pub fn border(draft: &mut Draft) {
+pub fn border(draft: &mut PageDraft) {
     let layer = PaperLayer::Sheet;
     let (width, height) = (draft.page.width, draft.page.height);
     let inner = inside(width, height);
@@ -192,7 +192,7 @@ pub fn block_bounds(width: f64, height: f64) -> Bounds {
 }
 
 /// The title block.
-pub fn title_block(draft: &mut Draft, fields: &TitleFields) {
+pub fn title_block(draft: &mut PageDraft, fields: &TitleFields) {
     let layer = PaperLayer::Sheet;
     let bounds = block_bounds(draft.page.width, draft.page.height);
     draft.area(layer, &bounds, 0.7, Some(Shade::PAPER));
@@ -260,7 +260,7 @@ fn has_room_beside(width: f64) -> bool {
 }
 
 /// Border, title block, cautions, check line and, for a drawing to scale, the scale bar.
-pub fn frame(draft: &mut Draft, fields: &TitleFields, units: UnitSystem) {
+pub fn frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitSystem) {
     border(draft);
     title_block(draft, fields);
     let inner = inside(draft.page.width, draft.page.height);
@@ -285,7 +285,7 @@ pub fn frame(draft: &mut Draft, fields: &TitleFields, units: UnitSystem) {
     cautions(draft, &room, fields.made_for);
 }
 
-fn cautions(draft: &mut Draft, room: &Bounds, made_for: &str) {
+fn cautions(draft: &mut PageDraft, room: &Bounds, made_for: &str) {
     let layer = PaperLayer::Sheet;
     let says: Vec<(&str, &str)> = CAUTIONS.into_iter().chain([("MADE FOR", made_for)]).collect();
     for height in [SMALL, 1.5, 1.3, 1.1] {
@@ -317,7 +317,7 @@ fn cautions(draft: &mut Draft, room: &Bounds, made_for: &str) {
 }
 
 /// A line of exactly 100 mm to check the print with, and a bar that shows the scale.
-fn check_line_and_scale_bar(draft: &mut Draft, room: &Bounds, units: UnitSystem) {
+fn check_line_and_scale_bar(draft: &mut PageDraft, room: &Bounds, units: UnitSystem) {
     let layer = PaperLayer::Sheet;
     let y = room.min.y + 3.0;
     let left = room.min.x + 4.0;

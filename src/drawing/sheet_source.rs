@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::drawing::paper::{Draft, LARGE, Letters, NARROW, PaperLayer, Shade, Style, USUAL};
+use crate::drawing::paper::{LARGE, Letters, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL};
 use crate::geometry::Point2;
 use crate::hydraulics::Outcome;
 use crate::plan::{EntryKey, LaidRouting, Project};
@@ -31,7 +31,7 @@ pub struct SheetSource<'a> {
 pub(super) const BALLOON: f64 = 4.0;
 
 /// An item number in its circle.
-pub(super) fn balloon(draft: &mut Draft, centre: Point2, number: usize) {
+pub(super) fn balloon(draft: &mut PageDraft, centre: Point2, number: usize) {
     draft.circle(PaperLayer::Notes, centre, BALLOON, NARROW, Some(Shade::PAPER));
     let height = if number < 100 { LARGE } else { USUAL };
     let style = Style::plain(PaperLayer::Notes, height).centred();

@@ -16,7 +16,7 @@ pub(super) const THROUGH_THE_FOLD: &str = "measure through the full fold before 
 
 /// A piece of hose or tube to cut.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Piece {
+pub struct CutPiece {
     /// `H3`, `T14`; `T14.2` for the second piece of a row feed that has several.
     pub tag: String,
     /// Where it starts: `M3 outlet 4`.
@@ -38,8 +38,8 @@ pub(super) const fn micrometres(length: u64) -> Length {
 }
 
 /// Every piece of hose and tube of a routing: the runs, then the row feeds, in the routing's order.
-pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<Piece> {
-    let mut pieces: Vec<Piece> = Vec::new();
+pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
+    let mut pieces: Vec<CutPiece> = Vec::new();
     let too_short = hinge_slack::too_short(project, routing);
     let lacks = |subject: Subject| {
         let (_, missing) = too_short.iter().find(|(one, _)| *one == subject)?;
@@ -61,7 +61,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<Piece> {
         }
         remarks.extend(lacks(Subject::Run(run.id)));
         remarks.extend(kinks(Subject::Run(run.id)));
-        pieces.push(Piece {
+        pieces.push(CutPiece {
             tag: run.tag.clone(),
             from: places::end(routing, &run.from),
             to: places::end(routing, &run.to),
@@ -82,7 +82,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<Piece> {
     pieces
 }
 
-fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<Piece> {
+fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<CutPiece> {
     let geometry = routing.geometry.feed(feed.id);
     let is_cut =
         |element: &&FeedElement| matches!(element, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
@@ -90,7 +90,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<P
     let start = places::end(routing, &feed.from);
     let from_section = routing.carrier(&feed.from);
     let split = feed.split.as_ref().map(|_| format!("small tee of {}", feed.tag));
-    let mut pieces: Vec<Piece> = Vec::new();
+    let mut pieces: Vec<CutPiece> = Vec::new();
     let mut stretch = |elements: &[FeedElement],
                        laid: &[ElementGeometry],
                        start: &str,
@@ -119,7 +119,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<P
                 _ => continue,
             };
             let number = pieces.len() + 1;
-            pieces.push(Piece {
+            pieces.push(CutPiece {
                 tag: if several { format!("{}.{number}", feed.tag) } else { feed.tag.clone() },
                 from: named(index.checked_sub(1).and_then(|before| elements.get(before)), start),
                 to: named(elements.get(index + 1), end),
@@ -200,7 +200,7 @@ pub struct StockPlan {
 #[derive(Debug, Clone, PartialEq)]
 pub struct CutPlan {
     /// Every piece.
-    pub pieces: Vec<Piece>,
+    pub pieces: Vec<CutPiece>,
     /// Each stock in use, in the catalogue's order.
     pub stocks: Vec<StockPlan>,
 }

@@ -140,14 +140,14 @@ pub struct Glyph {
 
 /// Glyphs of one font, from left to right.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Piece {
+pub struct GlyphRun {
     /// The font.
     pub face: Face,
     /// Its glyphs.
     pub glyphs: Vec<Glyph>,
 }
 
-impl Piece {
+impl GlyphRun {
     /// How far the next piece is, in ems.
     pub fn advance(&self) -> f64 {
         self.glyphs.iter().map(|glyph| glyph.advance).sum()
@@ -185,7 +185,7 @@ impl Fonts {
     }
 
     /// A line of words as glyphs, in the order in which they stand from left to right.
-    pub fn set(&self, words: &str, bold: bool) -> Vec<Piece> {
+    pub fn set(&self, words: &str, bold: bool) -> Vec<GlyphRun> {
         if words.chars().all(|letter| stands_alone(letter, bold)) {
             return vec![one_after_the_other(words, 0..words.len(), bold)];
         }
@@ -212,7 +212,7 @@ impl Fonts {
     }
 
     /// Letters of one direction, parted by font and script, in the order of reading.
-    fn pieces(&self, words: &str, run: Range<usize>, bold: bool, leftward: bool) -> Vec<Piece> {
+    fn pieces(&self, words: &str, run: Range<usize>, bold: bool, leftward: bool) -> Vec<GlyphRun> {
         let mut parts: Vec<(Face, Script, Range<usize>)> = Vec::new();
         for (at, letter) in words.get(run.clone()).unwrap_or_default().char_indices() {
             let (start, end) = (run.start + at, run.start + at + letter.len_utf8());
@@ -251,7 +251,7 @@ impl Fonts {
         (0..self.others.len()).map(Face::Other).find(|face| self.has(*face, letter)).unwrap_or(own)
     }
 
-    fn piece(&self, words: &str, range: Range<usize>, face: Face, leftward: bool) -> Piece {
+    fn piece(&self, words: &str, range: Range<usize>, face: Face, leftward: bool) -> GlyphRun {
         let text = words.get(range.clone()).unwrap_or_default();
         let (data, index, shaping, units) = match face {
             Face::Own { bold } => {
@@ -265,10 +265,10 @@ impl Fonts {
             }
             Face::Other(at) => match self.others.get(at) {
                 Some(other) => (other.data.as_slice(), other.index, &other.shaping, other.units),
-                None => return Piece { face, glyphs: Vec::new() },
+                None => return GlyphRun { face, glyphs: Vec::new() },
             },
         };
-        let Ok(font) = FontRef::from_index(data, index) else { return Piece { face, glyphs: Vec::new() } };
+        let Ok(font) = FontRef::from_index(data, index) else { return GlyphRun { face, glyphs: Vec::new() } };
         let mut buffer = UnicodeBuffer::new();
         buffer.push_str(text);
         buffer.guess_segment_properties();
@@ -286,7 +286,7 @@ impl Fonts {
                 range: range.start + start..range.start + end(start),
             }
         });
-        Piece { face, glyphs: glyphs.collect() }
+        GlyphRun { face, glyphs: glyphs.collect() }
     }
 
     /// The first letter that can't be printed: no font has it, or no name may hold it.
@@ -303,7 +303,7 @@ impl Letters for Fonts {
         if words.chars().all(|letter| stands_alone(letter, bold)) {
             return words.chars().map(|letter| own.glyph(letter).1).sum::<f64>() / own.capitals;
         }
-        self.set(words, bold).iter().map(Piece::advance).sum::<f64>() / own.capitals
+        self.set(words, bold).iter().map(GlyphRun::advance).sum::<f64>() / own.capitals
     }
 }
 
@@ -323,7 +323,7 @@ fn is_invisible(letter: char) -> bool {
     matches!(u32::from(letter), 0x200B..=0x200F | 0x2060 | 0xFE00..=0xFE0F | 0xFEFF)
 }
 
-fn one_after_the_other(words: &str, range: Range<usize>, bold: bool) -> Piece {
+fn one_after_the_other(words: &str, range: Range<usize>, bold: bool) -> GlyphRun {
     let own = font(bold);
     let text = words.get(range.clone()).unwrap_or_default();
     let glyphs = text.char_indices().map(|(at, letter)| {
@@ -336,7 +336,7 @@ fn one_after_the_other(words: &str, range: Range<usize>, bold: bool) -> Piece {
             range: start..start + letter.len_utf8(),
         }
     });
-    Piece { face: Face::Own { bold }, glyphs: glyphs.collect() }
+    GlyphRun { face: Face::Own { bold }, glyphs: glyphs.collect() }
 }
 
 #[cfg(test)]

@@ -26,7 +26,7 @@ const SPARES: &str = "Spares cover what plugs, wears or gets lost: one in twenty
                       reducers, ties and labels (common practice, no source).";
 
 /// What to buy of one item, and what it costs.
-struct Line {
+struct OrderLine {
     quantity: Cell,
     unit: &'static str,
     spares: Cell,
@@ -148,17 +148,23 @@ fn table(basis: &Basis) -> Table {
     Table { caption: "Parts list".to_owned(), columns, rows, totals, notes }
 }
 
-fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Line {
+fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> OrderLine {
     let units = project.units;
     let mut remark = vec![words::tags(&item.tags)];
     let Some(stock) = plan.stocks.iter().find(|stock| stock.stock == item.entry) else {
         if entry.item.is_cut() {
             // In use, but no piece of it has a length.
             remark.push("Length not known: an end is nowhere".to_owned());
-            return Line { quantity: Cell::Empty, unit: "", spares: Cell::Empty, remark, paid: f64::NAN };
+            return OrderLine {
+                quantity: Cell::Empty,
+                unit: "",
+                spares: Cell::Empty,
+                remark,
+                paid: f64::NAN,
+            };
         }
         let spares = spare_pieces(&entry.item, item.pieces);
-        return Line {
+        return OrderLine {
             quantity: Cell::count(item.pieces),
             unit: "pcs",
             spares: if spares == 0 { Cell::Empty } else { Cell::count(spares) },
@@ -194,7 +200,7 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Li
         remark.push("The length of a piece is not known and not counted".to_owned());
         paid = Length::from_si(f64::NAN);
     }
-    Line {
+    OrderLine {
         quantity: Cell::measure(Measure::Distance, Some(stock.total), units),
         unit: Measure::Distance.unit(units).symbol,
         spares: Cell::measure(Measure::Distance, Some(stock.longest), units),

@@ -16,7 +16,7 @@ use krilla::text::{Font, GlyphId, KrillaGlyph};
 
 use super::date::Date;
 use super::error::SheetError;
-use super::font::{self, Face, Fonts, Piece};
+use super::font::{self, Face, Fonts, GlyphRun};
 use crate::drawing::Dash;
 use crate::drawing::paper::{MarkKind, Page, Shade, Words};
 use crate::geometry::Point2;
@@ -27,7 +27,7 @@ pub const POINTS: f64 = 72.0 / 25.4;
 
 /// What the file says of itself.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct About {
+pub struct FileDescription {
     /// Its title.
     pub title: String,
     /// Who made it; empty for nobody.
@@ -45,7 +45,7 @@ struct Faces<'a> {
 }
 
 /// All pages in one file.
-pub fn pdf(pages: &[Page], about: &About, fonts: &Fonts) -> Result<Vec<u8>, SheetError> {
+pub fn pdf(pages: &[Page], about: &FileDescription, fonts: &Fonts) -> Result<Vec<u8>, SheetError> {
     let failed = |what: &str| SheetError::Writer { what: what.to_owned() };
     let load = |data: &[u8], index, name: &str| {
         Font::new(data.to_vec().into(), index)
@@ -188,7 +188,7 @@ fn draw_words(surface: &mut Surface, words: &Words, height: f64, faces: &Faces) 
     }
 }
 
-fn glyphs(piece: &Piece) -> Vec<KrillaGlyph> {
+fn glyphs(piece: &GlyphRun) -> Vec<KrillaGlyph> {
     let glyph = |glyph: &font::Glyph| {
         let (right, up) = (glyph.offset.0 as f32, glyph.offset.1 as f32);
         KrillaGlyph::new(

@@ -8,12 +8,12 @@ use super::date::Date;
 use super::document::{Block, Cell, Column, Document, Table, subject};
 use super::error::SheetError;
 use super::font::{Face, Fonts, font};
-use super::pdf::About;
+use super::pdf::FileDescription;
 use super::typeset::typeset;
 use super::{commissioning, cut_list, fitting_steps, parts_list, port_list};
 use crate::drawing::layout_sheet::{layout_sheet, layout_sheets};
 use crate::drawing::layout_tables::layout_tables;
-use crate::drawing::paper::{Draft, MarkKind, Page};
+use crate::drawing::paper::{MarkKind, Page, PageDraft};
 use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
 use crate::drawing::sheet_source::SheetSource;
 use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, Source};
@@ -120,7 +120,7 @@ pub struct SheetSet {
     /// What kind of paper each page belongs to.
     pub kinds: Vec<SheetKind>,
     /// What a file of them says of itself.
-    pub about: About,
+    pub about: FileDescription,
     /// What had to be cut short or set in fonts that are not ours, in words for people.
     pub warnings: Vec<String>,
     /// What letters are set in.
@@ -130,7 +130,7 @@ pub struct SheetSet {
 /// A page with what its title block needs.
 struct Unnumbered<'a> {
     kind: SheetKind,
-    draft: Draft<'a>,
+    draft: PageDraft<'a>,
     document_type: String,
     subject: String,
     /// Drawn, and not set as words and tables.
@@ -247,7 +247,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     set.fonts = options.fonts.clone();
     set.warnings.extend(borrowed(&set.pages, &set.fonts));
     let title = if project.title.title.is_empty() { "Untitled bar" } else { &project.title.title };
-    set.about = About {
+    set.about = FileDescription {
         title: subject(title, project, routing, basis.duty),
         author: project.title.creator.clone(),
         date: options.date,

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::parts::{OUTLET_RADIUS, label_place};
-use super::scene_maker::Drawing;
+use super::scene_maker::SceneMaker;
 use crate::drawing::harness::Harness;
 use crate::drawing::pressure::{PressureClass, PressureScale};
 use crate::drawing::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Shape, Text, Width};
@@ -17,7 +17,7 @@ use crate::quantities::{Angle, Measure, Pressure};
 /// Symbols inside row feeds appear from this scale on, picture units per metre.
 const FEED_SYMBOLS_FROM: f64 = 230.0;
 
-impl Drawing<'_> {
+impl SceneMaker<'_> {
     /// The drawn way of a hose or tube, bent no tighter than its stock allows where the way leaves room.
     fn way(&self, line: &Line, laid: &LineGeometry) -> Vec<Point2> {
         self.bent(line, &self.path(laid))

@@ -15,7 +15,7 @@ use crate::drawing::scene_options::{Colouring, SceneOptions};
 use crate::geometry::Point2;
 use crate::hydraulics::outcome::Outcome;
 use crate::plan::{LaidRouting, Project};
-use scene_maker::Drawing;
+use scene_maker::SceneMaker;
 
 /// Room for words in front of and behind the bar when all is shown, metres.
 pub const CAPTION_ROOM: f64 = 0.3;
@@ -28,7 +28,7 @@ pub fn bar_scene(
     outcome: Option<&Outcome>,
     options: &SceneOptions,
 ) -> Scene {
-    let mut drawing = Drawing {
+    let mut drawing = SceneMaker {
         project,
         routing,
         outcome,

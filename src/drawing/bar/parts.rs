@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::scene_maker::Drawing;
+use super::scene_maker::SceneMaker;
 use crate::drawing::deviation::{BACKWARD_ARROW, DeviationClass, signed_percent};
 use crate::drawing::pressure::PressureClass;
 use crate::drawing::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Shape, Text, Width};
@@ -21,7 +21,7 @@ pub(super) const OUTLET_RADIUS: f64 = 0.055;
 /// Radius of an outlet's mark from afar, metres: it grows into its normal size as the picture does.
 const OUTLET_MARK: f64 = 0.095;
 
-impl Drawing<'_> {
+impl SceneMaker<'_> {
     pub(super) fn parts(&mut self) {
         for part in &self.routing.routing.parts {
             self.part(part);

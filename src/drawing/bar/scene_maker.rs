@@ -10,7 +10,7 @@ use crate::hydraulics::outcome::Outcome;
 use crate::plan::{BarPoint, LaidRouting, Project, RowId, SectionId};
 use crate::quantities::Pressure;
 
-pub(super) struct Drawing<'a> {
+pub(super) struct SceneMaker<'a> {
     pub(super) project: &'a Project,
     pub(super) routing: LaidRouting<'a>,
     pub(super) outcome: Option<&'a Outcome>,
@@ -23,7 +23,7 @@ pub(super) struct Drawing<'a> {
     pub(super) items: Vec<DrawItem>,
 }
 
-impl Drawing<'_> {
+impl SceneMaker<'_> {
     /// Where a point that rides on a section is drawn.
     pub(super) fn on(&self, section: SectionId, point: Point3) -> Point2 {
         self.project.bar.folded(section, point, self.options.fold).flat()

@@ -1,6 +1,6 @@
 //! The frame: sections with their names and values, hinges, the arrow of travel.
 
-use super::scene_maker::Drawing;
+use super::scene_maker::SceneMaker;
 use crate::drawing::deviation::{DeviationClass, signed_percent};
 use crate::drawing::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Shape, Text, Width};
 use crate::drawing::scene_options::Colouring;
@@ -13,7 +13,7 @@ use crate::quantities::{Measure, Ratio};
 /// How far a section's ground reaches beyond what stands on it, metres.
 const PANEL_MARGIN: f64 = 0.18;
 
-impl Drawing<'_> {
+impl SceneMaker<'_> {
     /// The box of the bar and of the parts on it.
     pub(super) fn ground(&self) -> Bounds {
         let bar = &self.project.bar;

@@ -6,7 +6,7 @@ use crate::drawing::Subject;
 use crate::drawing::label_places::spread;
 use crate::drawing::layout_tables::{row_cells, row_heading};
 use crate::drawing::paper::{
-    Anchor, Draft, LINE_FEED, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, View,
+    Anchor, LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, View,
 };
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::{BALLOON, balloon};
@@ -16,7 +16,7 @@ use crate::quantities::Measure;
 
 impl SheetDrawing<'_, '_> {
     /// PartItem numbers over the drawing, in the order of what they point at.
-    pub(super) fn balloons(&mut self, draft: &mut Draft, window: &Bounds) {
+    pub(super) fn balloons(&mut self, draft: &mut PageDraft, window: &Bounds) {
         let routing = self.source.routing;
         let mut targets: Vec<(Point2, usize)> = Vec::new();
         for part in &routing.parts {
@@ -96,7 +96,7 @@ impl SheetDrawing<'_, '_> {
     }
 
     /// One column a row below the drawing: what feeds it and how.
-    pub(super) fn row_strip(&mut self, draft: &mut Draft, view: &View, window: &Bounds, top: f64) {
+    pub(super) fn row_strip(&mut self, draft: &mut PageDraft, view: &View, window: &Bounds, top: f64) {
         let project = self.source.project;
         let layer = PaperLayer::Words;
         let span = self.sheet.span;
@@ -165,7 +165,7 @@ impl SheetDrawing<'_, '_> {
     }
 
     /// Names of sections over the bar, their widths and rows under it; answers how far down that reaches.
-    pub(super) fn dimensions(&mut self, draft: &mut Draft, view: &View, window: &Bounds) -> f64 {
+    pub(super) fn dimensions(&mut self, draft: &mut PageDraft, view: &View, window: &Bounds) -> f64 {
         let project = self.source.project;
         let style = Style::plain(PaperLayer::Words, SMALL).centred();
         let mut edges: Vec<f64> = Vec::new();
@@ -237,7 +237,7 @@ impl SheetDrawing<'_, '_> {
 }
 
 /// A dimension line with arrows and extension lines (ISO 129-1).
-fn dimension(draft: &mut Draft, (from, to): (f64, f64), y: f64, words: &str, extend: bool) {
+fn dimension(draft: &mut PageDraft, (from, to): (f64, f64), y: f64, words: &str, extend: bool) {
     let layer = PaperLayer::Notes;
     draft.line(layer, &[Point2::new(from, y), Point2::new(to, y)], NARROW, Dash::Solid);
     for (at, inward) in [(from, 1.0), (to, -1.0)] {

@@ -6,7 +6,7 @@ use super::small_tables::{TABLE_LINE, small_table, small_table_widths};
 use crate::drawing::Subject;
 use crate::drawing::label_places::along;
 use crate::drawing::layout_tables::{places_of, row_heading, without_balloons};
-use crate::drawing::paper::{Draft, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, View};
+use crate::drawing::paper::{MarkKind, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, View};
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::SheetSource;
 use crate::geometry::{Bounds, Point2};
@@ -16,7 +16,7 @@ use crate::plan::{Manifold, PartItem, Port};
 use crate::quantities::Measure;
 
 /// Something with a tag or a length to write beside it.
-pub(super) struct Label {
+pub(super) struct PlacedLabel {
     pub(super) candidates: Vec<(Bounds, bool)>,
     pub(super) words: String,
     pub(super) from: Point2,
@@ -33,7 +33,7 @@ fn gap(a: &Bounds, b: &Bounds) -> f64 {
     across.hypot(along)
 }
 
-impl Label {
+impl PlacedLabel {
     /// How far from words in a box to what they name.
     fn away(&self, words: &Bounds) -> f64 {
         self.own.iter().map(|own| gap(own, words)).fold(f64::INFINITY, f64::min)
@@ -42,7 +42,7 @@ impl Label {
 
 impl<'a> SheetDrawing<'a, '_> {
     /// Writes labels, the ones with the fewest places first; those without a place are left away and counted.
-    pub(super) fn write_labels(&mut self, draft: &mut Draft, labels: Vec<Label>, window: &Bounds) {
+    pub(super) fn write_labels(&mut self, draft: &mut PageDraft, labels: Vec<PlacedLabel>, window: &Bounds) {
         let layer = PaperLayer::Words;
         let style = Style::plain(layer, SMALL);
         for mark in &draft.page.marks {
@@ -79,7 +79,7 @@ impl<'a> SheetDrawing<'a, '_> {
         }
     }
 
-    pub(super) fn labels(&self, draft: &Draft, long: bool, window: &Bounds) -> Vec<Label> {
+    pub(super) fn labels(&self, draft: &PageDraft, long: bool, window: &Bounds) -> Vec<PlacedLabel> {
         let routing = self.source.routing;
         let catalogue = &self.source.project.catalogue;
         let height = SMALL * 1.3;
@@ -105,7 +105,7 @@ impl<'a> SheetDrawing<'a, '_> {
                 }
             }
             let width = self.source.letters.width(&words, false) * SMALL;
-            labels.push(Label {
+            labels.push(PlacedLabel {
                 candidates: Self::around(&bounds, width, height),
                 words,
                 from: bounds.centre(),
@@ -144,7 +144,7 @@ impl<'a> SheetDrawing<'a, '_> {
                 });
             let stretches = pieces.iter().flat_map(|piece| piece.windows(2));
             let own = stretches.map(|pair| Bounds::around(pair.iter().copied())).collect();
-            labels.push(Label { candidates, words, from, own, is_hose: true });
+            labels.push(PlacedLabel { candidates, words, from, own, is_hose: true });
         }
         // Who has the least choice chooses first.
         labels.sort_by_key(|label| label.candidates.len());
@@ -171,7 +171,7 @@ impl<'a> SheetDrawing<'a, '_> {
         format!("{}{bore}{length}{flow}", run.tag)
     }
 
-    pub(super) fn section(&mut self, draft: &mut Draft<'a>) {
+    pub(super) fn section(&mut self, draft: &mut PageDraft<'a>) {
         let depth = self.depth(0.45);
         let scale = 1000.0 / self.sheet.denominator;
         let strip_height = row_heading(self.source).len() as f64 * SMALL * 2.0 + 4.0;
@@ -211,7 +211,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// Numbers of the outlets on the manifolds; where they would be too small to read, of the first and last.
-    fn outlet_numbers(&self, draft: &mut Draft, view: &View) {
+    fn outlet_numbers(&self, draft: &mut PageDraft, view: &View) {
         let SheetSource { project, routing, .. } = *self.source;
         for part in &routing.parts {
             let Some(item @ PartItem::Manifold(Manifold { outlets, spacing, .. })) =

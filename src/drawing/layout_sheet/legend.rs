@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LEGEND;
-use crate::drawing::paper::{Draft, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, View, sized};
+use crate::drawing::paper::{
+    MIDDLE, MarkKind, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, View, sized,
+};
 use crate::drawing::scene::{Dash, Scene};
 use crate::drawing::scene_options::Detail;
 use crate::drawing::sheet_source::SheetSource;
@@ -15,7 +17,7 @@ use crate::quantities::Angle;
 
 impl SheetDrawing<'_, '_> {
     /// What the signs mean, for those that stand on the sheet.
-    pub(super) fn legend(&self, draft: &mut Draft) {
+    pub(super) fn legend(&self, draft: &mut PageDraft) {
         let layer = PaperLayer::Sheet;
         let SheetSource { project, routing, .. } = *self.source;
         let y = self.area.min.y + LEGEND;
@@ -29,22 +31,26 @@ impl SheetDrawing<'_, '_> {
                 .iter()
                 .any(|mark| mark.layer == layer && matches!(mark.kind, MarkKind::Area { .. }))
         };
-        let mut signs: Vec<(&'static str, Sign)> = Vec::new();
-        let mut add = |there: bool, name: &'static str, sign: Sign| {
+        let mut signs: Vec<(&'static str, LayoutSign)> = Vec::new();
+        let mut add = |there: bool, name: &'static str, sign: LayoutSign| {
             if there {
                 signs.push((name, sign));
             }
         };
-        add(has(PaperLayer::Frame), "frame member", Sign::Frame);
+        add(has(PaperLayer::Frame), "frame member", LayoutSign::Frame);
         let span = self.sheet.span;
         let hinges = project.bar.sections.iter().filter_map(|section| section.hinge);
         let hinges: Vec<_> = hinges.filter(|one| one.point.x >= span.0 && one.point.x <= span.1).collect();
         let drawn = has(PaperLayer::Hinge);
-        add(drawn && hinges.iter().any(|one| !one.is_upright()), "hinge, fore and aft", Sign::Hinge);
-        add(drawn && hinges.iter().any(crate::plan::Hinge::is_upright), "hinge, upright", Sign::UprightHinge);
-        add(areas(PaperLayer::Hose), "from the pump", Sign::Pump);
-        add(has(PaperLayer::Hose), "hose", Sign::Line(0.9));
-        add(has(PaperLayer::Tube), "delivery tube", Sign::Line(0.3));
+        add(drawn && hinges.iter().any(|one| !one.is_upright()), "hinge, fore and aft", LayoutSign::Hinge);
+        add(
+            drawn && hinges.iter().any(crate::plan::Hinge::is_upright),
+            "hinge, upright",
+            LayoutSign::UprightHinge,
+        );
+        add(areas(PaperLayer::Hose), "from the pump", LayoutSign::Pump);
+        add(has(PaperLayer::Hose), "hose", LayoutSign::Line(0.9));
+        add(has(PaperLayer::Tube), "delivery tube", LayoutSign::Line(0.3));
         let mut kinds: BTreeMap<&'static str, PartItem> = BTreeMap::new();
         for part in &routing.parts {
             if let Some(item) = project.catalogue.item(&part.entry)
@@ -54,7 +60,7 @@ impl SheetDrawing<'_, '_> {
             }
         }
         for (name, item) in kinds {
-            add(true, name, Sign::Part(item));
+            add(true, name, LayoutSign::Part(item));
         }
         let mut in_feeds: BTreeMap<&'static str, Item> = BTreeMap::new();
         // Those of rows that stand on this sheet.
@@ -73,11 +79,11 @@ impl SheetDrawing<'_, '_> {
             }
         }
         for (name, item) in in_feeds {
-            add(areas(PaperLayer::Tube), name, Sign::InFeed(item));
+            add(areas(PaperLayer::Tube), name, LayoutSign::InFeed(item));
         }
-        add(has(PaperLayer::Row), "outlet of a row", Sign::Outlet);
+        add(has(PaperLayer::Row), "outlet of a row", LayoutSign::Outlet);
         let balloons = self.sheet.section.is_some() && has(PaperLayer::Notes);
-        add(balloons, "item number in the parts list", Sign::Balloon);
+        add(balloons, "item number in the parts list", LayoutSign::Balloon);
         let style = Style::plain(layer, SMALL);
         let step_y = LEGEND / 2.0;
         let (left, right) = (self.area.min.x + 5.0, self.area.max.x - 3.0);
@@ -97,7 +103,7 @@ impl SheetDrawing<'_, '_> {
 }
 
 /// A sign of the legend.
-enum Sign {
+enum LayoutSign {
     Frame,
     Hinge,
     /// A pin seen from above.
@@ -113,31 +119,31 @@ enum Sign {
 }
 
 /// A sign within the nine millimetres from a point on.
-fn draw_sign(draft: &mut Draft, sign: &Sign, at: Point2) {
+fn draw_sign(draft: &mut PageDraft, sign: &LayoutSign, at: Point2) {
     let layer = PaperLayer::Sheet;
     let centre = Point2::new(at.x + 4.5, at.y);
     let across = [at, Point2::new(at.x + 8.0, at.y)];
     match sign {
-        Sign::Frame => draft.area(layer, &sized(at.x, at.y - 1.2, 8.0, 2.4), 0.0, Some(Shade::FRAME)),
-        Sign::Hinge => draft.line(layer, &across, MIDDLE, Dash::LongDashDot),
-        Sign::UprightHinge => {
+        LayoutSign::Frame => draft.area(layer, &sized(at.x, at.y - 1.2, 8.0, 2.4), 0.0, Some(Shade::FRAME)),
+        LayoutSign::Hinge => draft.line(layer, &across, MIDDLE, Dash::LongDashDot),
+        LayoutSign::UprightHinge => {
             draft.line(layer, &across, MIDDLE, Dash::LongDashDot);
             draft.circle(layer, centre, 1.0, NARROW, Some(Shade::PAPER));
         }
-        Sign::Pump => {
+        LayoutSign::Pump => {
             let points = [(-1.4, 1.4), (1.4, 1.4), (0.0, -1.4)];
             let points = points.map(|(x, y)| Point2::new(centre.x + x, centre.y + y)).to_vec();
             draft.mark(layer, MarkKind::Area { points, line: None, fill: Some(Shade::INK) });
         }
-        Sign::Line(width) => draft.line(layer, &across, *width, Dash::Solid),
-        Sign::Part(item) => sample(draft, item, centre),
-        Sign::InFeed(item) => {
+        LayoutSign::Line(width) => draft.line(layer, &across, *width, Dash::Solid),
+        LayoutSign::Part(item) => sample(draft, item, centre),
+        LayoutSign::InFeed(item) => {
             let subject = Subject::Row(crate::plan::RowId(0));
             let items = symbols::in_feed(item.item_kind(), Point3::default(), Angle::ZERO, subject);
             to_legend(draft, items, View { denominator: 10.0, origin: centre });
         }
-        Sign::Outlet => draft.circle(layer, centre, 1.3, NARROW, None),
-        Sign::Balloon => {
+        LayoutSign::Outlet => draft.circle(layer, centre, 1.3, NARROW, None),
+        LayoutSign::Balloon => {
             draft.circle(layer, centre, 2.6, NARROW, None);
             let style = Style::plain(layer, SMALL).centred();
             draft.words(Point2::new(centre.x, centre.y - SMALL / 2.0), "n", style);
@@ -146,7 +152,7 @@ fn draw_sign(draft: &mut Draft, sign: &Sign, at: Point2) {
 }
 
 /// A part's symbol at its least size.
-fn sample(draft: &mut Draft, item: &PartItem, at: Point2) {
+fn sample(draft: &mut PageDraft, item: &PartItem, at: Point2) {
     let held = item.symbol().along.least > 0.0;
     // What is true to scale is drawn small enough to be shorter than its place in the legend.
     let denominator = if held { 400.0 } else { (item.body().half_length * 1000.0 / 3.6).max(100.0) };
@@ -163,7 +169,7 @@ fn sample(draft: &mut Draft, item: &PartItem, at: Point2) {
 }
 
 /// Signs of the screen in the legend, where they stand for nothing on the bar.
-fn to_legend(draft: &mut Draft, items: Vec<crate::drawing::scene::DrawItem>, view: View) {
+fn to_legend(draft: &mut PageDraft, items: Vec<crate::drawing::scene::DrawItem>, view: View) {
     let scene = Scene { items, extent: None };
     let start = draft.page.marks.len();
     let at = view.origin;

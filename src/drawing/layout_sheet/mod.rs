@@ -13,7 +13,7 @@ mod small_tables;
 
 use crate::drawing::bar::bar_scene;
 use crate::drawing::label_places::Places;
-use crate::drawing::paper::{Draft, LARGE, PaperLayer, Style, View};
+use crate::drawing::paper::{LARGE, PageDraft, PaperLayer, Style, View};
 use crate::drawing::scene::Layer;
 use crate::drawing::scene_options::SceneOptions;
 use crate::drawing::sheet_frame::drawing_area;
@@ -28,9 +28,9 @@ pub fn layout_sheet<'a>(
     sheets: &[LayoutSheet],
     index: usize,
     first: usize,
-) -> Draft<'a> {
+) -> PageDraft<'a> {
     let name = sheets.get(index).map_or_else(String::new, |sheet| format!("Layout, {}", sheet.name));
-    let mut draft = Draft::new(name, source.size.0, source.size.1, source.letters);
+    let mut draft = PageDraft::new(name, source.size.0, source.size.1, source.letters);
     let Some(sheet) = sheets.get(index) else { return draft };
     let area = drawing_area(source.size.0, source.size.1);
     let mut options = SceneOptions { units: source.units, ..SceneOptions::default() };

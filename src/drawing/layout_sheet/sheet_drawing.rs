@@ -4,7 +4,7 @@ use super::sheets::{BEYOND, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM};
 use crate::drawing::Subject;
 use crate::drawing::label_places::Places;
 use crate::drawing::paper::{
-    Draft, LARGE, LINE_FEED, MIDDLE, MarkKind, PaperLayer, SMALL, Shade, Style, View, scale_text, sized,
+    LARGE, LINE_FEED, MIDDLE, MarkKind, PageDraft, PaperLayer, SMALL, Shade, Style, View, scale_text, sized,
 };
 use crate::drawing::scene::{Dash, Layer, Scene, Shape};
 use crate::drawing::sheet_source::{SheetSource, capital};
@@ -70,7 +70,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// What is too deep for the sheet at this scale ends above `lowest`, and the sheet says so.
-    pub(super) fn cut_off(&self, draft: &mut Draft, window: &mut Bounds, lowest: f64) {
+    pub(super) fn cut_off(&self, draft: &mut PageDraft, window: &mut Bounds, lowest: f64) {
         if window.min.y >= lowest {
             return;
         }
@@ -81,7 +81,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// The heading, and beside it what must be known to read the sheet.
-    pub(super) fn head(&self, draft: &mut Draft, heading: &str, notes: &[String]) {
+    pub(super) fn head(&self, draft: &mut PageDraft, heading: &str, notes: &[String]) {
         let style = Style::plain(PaperLayer::Words, LARGE).bold();
         let at = Point2::new(self.area.min.x + 5.0, self.area.max.y - 9.0);
         let bounds = draft.words(at, heading, style);
@@ -133,7 +133,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// The lines along which neighbouring sheets meet.
-    pub(super) fn match_lines(&self, draft: &mut Draft, view: &View, window: &Bounds) {
+    pub(super) fn match_lines(&self, draft: &mut PageDraft, view: &View, window: &Bounds) {
         let style = Style::plain(PaperLayer::Hinge, SMALL).bold();
         for right in [false, true] {
             let Some((number, name)) = self.neighbour(right) else { continue };
@@ -158,7 +158,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// What the scene draws, kept in mind for the words to come.
-    pub(super) fn shapes(&mut self, draft: &mut Draft, view: &View, window: &Bounds) {
+    pub(super) fn shapes(&mut self, draft: &mut PageDraft, view: &View, window: &Bounds) {
         let start = draft.page.marks.len();
         draft.scene(self.scene, view, window);
         draft.page.view = Some(*view);
@@ -175,7 +175,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// The box of a part's symbol on the sheet, if it stands there.
-    pub(super) fn part_bounds(draft: &Draft, subject: Subject) -> Option<Bounds> {
+    pub(super) fn part_bounds(draft: &PageDraft, subject: Subject) -> Option<Bounds> {
         let marks = draft.page.marks.iter().filter(|mark| mark.subject == Some(subject));
         let boxes = marks.filter(|mark| mark.layer == PaperLayer::Part).map(|mark| mark.kind.bounds());
         let all = Bounds::around(boxes.flat_map(|bounds| [bounds.min, bounds.max]));
@@ -225,7 +225,7 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// An arrow forward at the upper left.
-    pub(super) fn travel(&self, draft: &mut Draft) {
+    pub(super) fn travel(&self, draft: &mut PageDraft) {
         let layer = PaperLayer::Notes;
         let (x, y) = (self.area.min.x + 9.0, self.area.max.y - 30.0);
         draft.line(layer, &[Point2::new(x, y), Point2::new(x, y + 12.0)], MIDDLE, Dash::Solid);
@@ -235,7 +235,7 @@ impl<'a> SheetDrawing<'a, '_> {
         draft.words(Point2::new(x, y - 3.4), "travel", Style::plain(layer, SMALL).centred());
     }
 
-    pub(super) fn overview(&mut self, draft: &mut Draft<'a>) {
+    pub(super) fn overview(&mut self, draft: &mut PageDraft<'a>) {
         let mut depth = self.depth(4.0);
         let (top, lowest) = (self.area.max.y - 26.0, self.area.min.y + LEGEND + 24.0);
         // Where there is no room for all, the hose from the pump is cut before the bar is.

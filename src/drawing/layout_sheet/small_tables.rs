@@ -2,13 +2,13 @@
 
 use super::sheet_drawing::SheetDrawing;
 use crate::drawing::layout_tables::{LayoutTable, hoses, manifolds, places};
-use crate::drawing::paper::{Draft, NARROW, PaperLayer, SMALL, Shade, Style, sized};
+use crate::drawing::paper::{NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, sized};
 use crate::drawing::scene::Dash;
 use crate::geometry::Point2;
 
 impl SheetDrawing<'_, '_> {
     /// Manifolds, hoses and places in figures, side by side, those that have room; the sheet of tables has all.
-    pub(super) fn tables(&self, draft: &mut Draft, top: f64, bottom: f64) {
+    pub(super) fn tables(&self, draft: &mut PageDraft, top: f64, bottom: f64) {
         let mut x = self.area.min.x + 8.0;
         for table in [manifolds(self.source), hoses(self.source), places(self.source)] {
             let widths = small_table_widths(draft, &table);
@@ -26,7 +26,7 @@ impl SheetDrawing<'_, '_> {
 /// Distance of two lines of a table on a drawing.
 pub(super) const TABLE_LINE: f64 = 4.2;
 
-pub(super) fn small_table_widths(draft: &Draft, table: &LayoutTable) -> Vec<f64> {
+pub(super) fn small_table_widths(draft: &PageDraft, table: &LayoutTable) -> Vec<f64> {
     let bold = Style::plain(PaperLayer::Sheet, SMALL).bold();
     (0..table.heading.len())
         .map(|column| {
@@ -37,7 +37,7 @@ pub(super) fn small_table_widths(draft: &Draft, table: &LayoutTable) -> Vec<f64>
         .collect()
 }
 
-pub(super) fn small_table(draft: &mut Draft, at: Point2, table: &LayoutTable, widths: &[f64]) {
+pub(super) fn small_table(draft: &mut PageDraft, at: Point2, table: &LayoutTable, widths: &[f64]) {
     let layer = PaperLayer::Sheet;
     let width: f64 = widths.iter().sum();
     for (index, line) in std::iter::once(&table.heading).chain(&table.lines).enumerate() {

@@ -10,7 +10,7 @@ use crate::geometry::{Bounds, Point2};
 
 /// What a legend explains besides parts, noted where it is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Sign {
+pub enum NotedSign {
     /// The dot where lines are connected.
     Connection,
     /// The pump.
@@ -22,7 +22,7 @@ pub enum Sign {
 }
 
 /// A page while it is drawn.
-pub struct Draft<'a> {
+pub struct PageDraft<'a> {
     /// The page.
     pub page: Page,
     /// The font's widths.
@@ -32,10 +32,10 @@ pub struct Draft<'a> {
     /// Words that had to be cut short to fit, with the name of their place.
     pub cut: Vec<(String, String)>,
     /// Signs that its legend explains.
-    pub signs: BTreeSet<Sign>,
+    pub signs: BTreeSet<NotedSign>,
 }
 
-impl<'a> Draft<'a> {
+impl<'a> PageDraft<'a> {
     /// An empty page.
     pub fn new(name: impl Into<String>, width: f64, height: f64, letters: &'a dyn Letters) -> Self {
         let page = Page { name: name.into(), width, height, view: None, marks: Vec::new() };
@@ -130,7 +130,7 @@ impl<'a> Draft<'a> {
     }
 
     /// Words in a box, from its upper left corner, at the largest height of the series at which they fit; cut short
-    /// with an ellipsis where even the smallest does not fit, and then noted in [`Draft::cut`].
+    /// with an ellipsis where even the smallest does not fit, and then noted in [`PageDraft::cut`].
     pub fn words_within(&mut self, place: &str, bounds: &Bounds, words: &str, style: Style) {
         const HEIGHTS: [f64; 6] = [5.0, 3.5, 2.5, 1.8, 1.4, 1.2];
         let room = bounds.width();

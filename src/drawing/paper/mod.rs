@@ -12,7 +12,7 @@ mod scene_on_paper;
 mod style;
 
 pub use clip::{clip_area, clip_line};
-pub use draft::{Draft, Sign};
+pub use draft::{NotedSign, PageDraft};
 pub use page::{
     Mark, MarkKind, PICTURE_UNIT, Page, PaperLayer, Shade, View, Words, corners, scale_text, sized,
 };
@@ -43,7 +43,7 @@ mod tests {
 
     #[test]
     fn long_words_shrink_and_are_cut_at_last() {
-        let mut draft = Draft::new("test", 100.0, 100.0, &Square);
+        let mut draft = PageDraft::new("test", 100.0, 100.0, &Square);
         draft.words_within("title", &sized(0.0, 0.0, 10.0, 5.0), "abc", Style::plain(PaperLayer::Sheet, 2.5));
         draft.words_within(
             "owner",

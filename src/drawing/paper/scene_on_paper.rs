@@ -1,13 +1,13 @@
 //! A scene of the bar on paper, true to scale.
 
 use super::clip::{clip_area, clip_line};
-use super::draft::Draft;
+use super::draft::PageDraft;
 use super::page::{MarkKind, PICTURE_UNIT, PaperLayer, Shade, View};
 use super::style::NARROW;
 use crate::drawing::scene::{DrawItem, Fill, Ink, Layer, Scene, Shape};
 use crate::geometry::{Bounds, Point2};
 
-impl Draft<'_> {
+impl PageDraft<'_> {
     /// Draws the shapes of a scene, true to scale within a window of the paper. Words of the scene are left to the
     /// sheet, which has its own places for them.
     pub fn scene(&mut self, scene: &Scene, view: &View, window: &Bounds) {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, VecDeque};
 
 use super::heads::ABOVE_HEAD;
 use super::signs::is_dot;
-use super::tree::{Joint, Kind, Levels, LineEnd, Tree};
+use super::tree::{Levels, LineEnd, LineTarget, NodeKind, Tree};
 use crate::drawing::paper::SMALL;
 use crate::plan::Port;
 
@@ -18,10 +18,10 @@ impl<'s> Tree<'s, '_> {
         let mut seen = vec![node];
         let mut queue = VecDeque::from([node]);
         while let Some(at) = queue.pop_front() {
-            for end in self.ends_at(Joint::Node(at)).filter(|end| self.nodes[at].up != Some(*end)) {
+            for end in self.ends_at(LineTarget::Node(at)).filter(|end| self.nodes[at].up != Some(*end)) {
                 match self.joint(end.far()) {
-                    Joint::Head(head) => found.push(self.places[head].0 + self.places[head].1 / 2.0),
-                    Joint::Node(next) => {
+                    LineTarget::Head(head) => found.push(self.places[head].0 + self.places[head].1 / 2.0),
+                    LineTarget::Node(next) => {
                         if self.nodes[next].up == Some(end.far()) && !seen.contains(&next) {
                             seen.push(next);
                             queue.push_back(next);
@@ -37,7 +37,7 @@ impl<'s> Tree<'s, '_> {
         // Lines that leave a column sideways go down on its right, each at its own x.
         for node in 0..self.nodes.len() {
             self.nodes[node].sideways =
-                self.ends_at(Joint::Node(node)).filter(|end| self.is_sideways(node, *end)).count();
+                self.ends_at(LineTarget::Node(node)).filter(|end| self.is_sideways(node, *end)).count();
         }
         for index in 0..self.columns.len() {
             let nodes = self.columns[index].nodes.clone();
@@ -49,7 +49,7 @@ impl<'s> Tree<'s, '_> {
                 places.iter().sum::<f64>() / places.len() as f64
             };
             let flags = nodes.iter().filter_map(|node| match &self.nodes[*node].kind {
-                Kind::Away(tag, _) => {
+                NodeKind::Away(tag, _) => {
                     Some(self.source.letters.width(&format!("{tag}, sheet 88"), false) * SMALL / 2.0 + 2.0)
                 }
                 _ => None,
@@ -97,12 +97,12 @@ impl<'s> Tree<'s, '_> {
     pub(super) fn turns_off(&self, node: usize, end: LineEnd) -> bool {
         let up = self.nodes[node].up.map(|up| self.port(up));
         let through = match (&self.nodes[node].kind, up) {
-            (Kind::Part(_, item), Some(Port::Out)) if item.is_in_line() => Some(Port::In),
-            (Kind::Part(_, item), Some(Port::In)) if is_dot(item) => Some(Port::Out),
-            (Kind::Part(_, item), _) if item.passes_on() => Some(Port::Out),
+            (NodeKind::Part(_, item), Some(Port::Out)) if item.is_in_line() => Some(Port::In),
+            (NodeKind::Part(_, item), Some(Port::In)) if is_dot(item) => Some(Port::Out),
+            (NodeKind::Part(_, item), _) if item.passes_on() => Some(Port::Out),
             // In by the branch, both ends of the run leave to the sides.
-            (Kind::Part(_, item), Some(_)) if is_dot(item) => None,
-            (Kind::Part(_, item), None) if is_dot(item) => Some(Port::Branch),
+            (NodeKind::Part(_, item), Some(_)) if is_dot(item) => None,
+            (NodeKind::Part(_, item), None) if is_dot(item) => Some(Port::Branch),
             _ => return false,
         };
         through != Some(self.port(end))
@@ -113,7 +113,7 @@ impl<'s> Tree<'s, '_> {
     pub(super) fn is_upper(&self, node: usize, end: LineEnd) -> bool {
         let upper = match (self.nodes[node].up, &self.nodes[node].kind) {
             (Some(up), _) => Some(self.port(up)),
-            (None, Kind::Part(_, item)) if item.passes_on() => Some(Port::In),
+            (None, NodeKind::Part(_, item)) if item.passes_on() => Some(Port::In),
             (None, _) => None,
         };
         upper == Some(self.port(end))
@@ -123,8 +123,8 @@ impl<'s> Tree<'s, '_> {
     /// its left. Of the two ends of a tee's run each goes to the side that it leads to.
     pub(super) fn sideways_lines(&self, node: usize) -> Vec<LineEnd> {
         let mut lines: Vec<LineEnd> =
-            self.ends_at(Joint::Node(node)).filter(|end| self.is_sideways(node, *end)).collect();
-        if let ([one, other], Kind::Part(_, item)) = (&lines[..], &self.nodes[node].kind)
+            self.ends_at(LineTarget::Node(node)).filter(|end| self.is_sideways(node, *end)).collect();
+        if let ([one, other], NodeKind::Part(_, item)) = (&lines[..], &self.nodes[node].kind)
             && is_dot(item)
             && self.leads_to(*other) > self.leads_to(*one)
         {
@@ -136,8 +136,8 @@ impl<'s> Tree<'s, '_> {
     /// How far right the far end of a line is.
     pub(super) fn leads_to(&self, end: LineEnd) -> f64 {
         match self.joint(end.far()) {
-            Joint::Head(head) => self.places[head].0 + self.places[head].1 / 2.0,
-            Joint::Node(far) => self.columns[self.nodes[far].column].x,
+            LineTarget::Head(head) => self.places[head].0 + self.places[head].1 / 2.0,
+            LineTarget::Node(far) => self.columns[self.nodes[far].column].x,
         }
     }
 
@@ -153,7 +153,7 @@ impl<'s> Tree<'s, '_> {
         if let Some(next) = column.nodes.get(position + 1) {
             return self.nodes[*next].up.map(LineEnd::far);
         }
-        self.ends_at(Joint::Node(node))
+        self.ends_at(LineTarget::Node(node))
             .filter(|end| self.nodes[node].up != Some(*end))
             .find(|end| !self.turns_off(node, *end))
     }
@@ -166,7 +166,7 @@ impl<'s> Tree<'s, '_> {
         for index in (0..self.joinings.len()).filter(|index| !self.is_direct(*index)) {
             let ends = [0, 1].map(|end| LineEnd { line: index, end });
             let leaves = ends.iter().filter_map(|end| match self.joint(*end) {
-                Joint::Node(node) if self.nodes[node].up != Some(*end) => Some(self.nodes[node].layer),
+                LineTarget::Node(node) if self.nodes[node].up != Some(*end) => Some(self.nodes[node].layer),
                 _ => None,
             });
             let channel = leaves.max().unwrap_or(layers - 1);

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::signs::{HALF_IN_LEGEND, Stand, closed, crossing, dot, element_symbol, plug, sign, symbol_marks};
 use crate::drawing::Subject;
-use crate::drawing::paper::{Draft, MIDDLE, NARROW, PaperLayer, SMALL, Shade, Sign, Style};
+use crate::drawing::paper::{MIDDLE, NARROW, NotedSign, PageDraft, PaperLayer, SMALL, Shade, Style};
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::SheetSource;
 use crate::geometry::{Bounds, Point2};
@@ -47,7 +47,7 @@ impl LegendSign {
     }
 
     /// About a point.
-    pub(super) fn draw(&self, draft: &mut Draft, at: Point2) {
+    pub(super) fn draw(&self, draft: &mut PageDraft, at: Point2) {
         match self {
             Self::Connection => {
                 sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
@@ -81,7 +81,7 @@ impl LegendSign {
 }
 
 /// The signs that a sheet holds.
-fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<LegendSign> {
+fn signs_of(source: &SheetSource, draft: &PageDraft) -> Vec<LegendSign> {
     let (project, routing) = (source.project, source.routing);
     let drawn: Vec<Subject> = draft
         .page
@@ -92,13 +92,13 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<LegendSign> {
         .collect();
     let mut signs = Vec::new();
     let noted = |sign| draft.signs.contains(&sign);
-    if noted(Sign::Connection) {
+    if noted(NotedSign::Connection) {
         signs.push(LegendSign::Connection);
     }
     if crossing(draft) {
         signs.push(LegendSign::Crossing);
     }
-    if noted(Sign::Pump) {
+    if noted(NotedSign::Pump) {
         signs.push(LegendSign::Pump);
     }
     // Of each kind the first, open and shut apart.
@@ -111,7 +111,7 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<LegendSign> {
         }
     }
     signs.extend(parts.into_iter().map(|((_, shut), item)| LegendSign::Part(item, shut)));
-    if noted(Sign::Plug) {
+    if noted(NotedSign::Plug) {
         signs.push(LegendSign::Plug);
     }
     let rows = || routing.feeds.iter().filter(|feed| drawn.contains(&Subject::Feed(feed.id)));
@@ -127,7 +127,7 @@ fn signs_of(source: &SheetSource, draft: &Draft) -> Vec<LegendSign> {
 }
 
 /// The signs and what they mean.
-pub(super) fn legend(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
+pub(super) fn legend(source: &SheetSource, draft: &mut PageDraft, area: &Bounds) {
     let signs = signs_of(source, draft);
     let top = area.min.y + LEGEND;
     let layer = PaperLayer::Sheet;
@@ -149,7 +149,7 @@ pub(super) fn legend(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
         draft.words(Point2::new(at.x + 8.0, at.y - SMALL / 2.0), name, style);
         at.x += size;
     }
-    let says = if draft.signs.contains(&Sign::GoesOn) {
+    let says = if draft.signs.contains(&NotedSign::GoesOn) {
         "Ø bores are inside diameters; lengths with slack; a flag goes on at the same flag on the sheet it names"
     } else {
         "Ø bores are inside diameters; lengths with slack"

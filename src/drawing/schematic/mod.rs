@@ -20,7 +20,7 @@ mod tree;
 mod tree_drawing;
 
 use crate::drawing::Subject;
-use crate::drawing::paper::{Draft, LARGE, PaperLayer, SMALL, Style};
+use crate::drawing::paper::{LARGE, PageDraft, PaperLayer, SMALL, Style};
 use crate::drawing::sheet_frame::drawing_area;
 use crate::drawing::sheet_source::{SheetSource, capital};
 use crate::geometry::{Bounds, Point2};
@@ -29,10 +29,10 @@ use heads::{ABOVE_HEAD, Head, ROW_DEPTH, SHORT_HEAD, SheetPlaces, groups, heads,
 use legend::{LEGEND, legend};
 use rows::Rows;
 use signs::{HOSE, dot, flag, wire};
-use tree::{Form, Tree};
+use tree::{HeadForm, Tree};
 
 /// The sheets of the schematic; `first` is the number of the first of them in the whole set.
-pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
+pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a>> {
     let area = drawing_area(source.size.0, source.size.1);
     let mut room = Bounds { min: Point2::new(area.min.x + 6.0, area.min.y + LEGEND), max: area.max };
     room.max.x -= 6.0;
@@ -42,12 +42,12 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
     let whole: f64 = heads.iter().map(Head::width).sum();
     let tree_room = room.depth() - ROW_DEPTH - ABOVE_HEAD - 8.0;
     let fits = whole <= room.width() && {
-        let tree = Tree::new(source, &heads, &room, Form::Whole);
+        let tree = Tree::new(source, &heads, &room, HeadForm::Whole);
         !tree.crowded && tree.levels(room.depth()).height <= tree_room
     };
     if fits {
         let mut draft = new_sheet(source, "whole routing");
-        Tree::new(source, &heads, &room, Form::Whole).draw(&mut draft, tree_room);
+        Tree::new(source, &heads, &room, HeadForm::Whole).draw(&mut draft, tree_room);
         finish(source, &mut draft, &area);
         return vec![draft];
     }
@@ -82,7 +82,7 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
         let places = SheetPlaces::new(&groups, &band_sheets, first);
         // As many sheets as it takes: one on which something has no room is divided.
         let halves = groups.iter().enumerate().find_map(|(index, group)| {
-            let form = Form::Short { places: &places, own: first + index };
+            let form = HeadForm::Short { places: &places, own: first + index };
             let tree = Tree::new(source, &group.heads, &room, form);
             let fits = !tree.crowded && tree.levels(tree_depth).height <= tree_depth + 0.5;
             if fits { None } else { Some((index, group.halves(source)?)) }
@@ -98,7 +98,7 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
             format!("supply and manifolds, part {} of {tree_sheets}", index + 1)
         };
         let mut draft = new_sheet(source, &name);
-        let form = Form::Short { places: &places, own: first + index };
+        let form = HeadForm::Short { places: &places, own: first + index };
         Tree::new(source, &group.heads, &room, form).draw(&mut draft, tree_depth);
         finish(source, &mut draft, &area);
         sheets.push(draft);
@@ -136,12 +136,12 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<Draft<'a>> {
     sheets
 }
 
-fn new_sheet<'a>(source: &SheetSource<'a>, name: &str) -> Draft<'a> {
-    Draft::new(format!("Schematic, {name}"), source.size.0, source.size.1, source.letters)
+fn new_sheet<'a>(source: &SheetSource<'a>, name: &str) -> PageDraft<'a> {
+    PageDraft::new(format!("Schematic, {name}"), source.size.0, source.size.1, source.letters)
 }
 
 /// Heading and legend.
-fn finish(source: &SheetSource, draft: &mut Draft, area: &Bounds) {
+fn finish(source: &SheetSource, draft: &mut PageDraft, area: &Bounds) {
     let heading = draft.page.name.trim_start_matches("Schematic, ").to_owned();
     let at = Point2::new(area.min.x + 5.0, area.max.y - 9.0);
     let style = Style::plain(PaperLayer::Words, LARGE).bold();

@@ -4,7 +4,7 @@ use super::heads::{COLUMN, HEAD_ROOM, Head, SheetPlaces, Tap};
 use super::signs::{HOSE, TUBE, dot, element_height, element_symbol, on_line_end, wire};
 use crate::drawing::Subject;
 use crate::drawing::paper::{
-    Anchor, Draft, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Sign, Style, sized,
+    Anchor, MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, SMALL, Shade, Style, sized,
 };
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::{SheetSource, balloon};
@@ -17,7 +17,7 @@ use crate::quantities::Measure;
 
 pub(super) struct Rows<'s, 'd, 'a> {
     pub(super) source: &'s SheetSource<'a>,
-    pub(super) draft: &'d mut Draft<'a>,
+    pub(super) draft: &'d mut PageDraft<'a>,
     /// From the manifold's line to the ends of the rows.
     pub(super) depth: f64,
     /// Which sheets hold what, where there are several.
@@ -81,7 +81,7 @@ impl Rows<'_, '_, '_> {
                     } else {
                         run.from
                     };
-                    self.draft.signs.insert(Sign::GoesOn);
+                    self.draft.signs.insert(NotedSign::GoesOn);
                     words = format!("{words}, sheet {}", places.of_end(&far));
                 }
                 self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 6.0), &words, style);
@@ -121,7 +121,7 @@ impl Rows<'_, '_, '_> {
                 hose_flag_above(self.draft, at, &feed.tag);
                 match self.places {
                     Some(places) => {
-                        self.draft.signs.insert(Sign::GoesOn);
+                        self.draft.signs.insert(NotedSign::GoesOn);
                         format!("{on}, sheet {}", places.of_end(&feed.from))
                     }
                     None => on,
@@ -263,7 +263,7 @@ impl Rows<'_, '_, '_> {
 }
 
 /// The flag of a hose whose other end stands elsewhere on this or another sheet, below a line.
-pub(super) fn hose_flag(draft: &mut Draft, at: Point2, tag: &str) {
+pub(super) fn hose_flag(draft: &mut PageDraft, at: Point2, tag: &str) {
     let style = Style::plain(PaperLayer::Words, 1.4).centred();
     let width = draft.width_of(tag, style) + 1.6;
     draft.area(
@@ -275,7 +275,7 @@ pub(super) fn hose_flag(draft: &mut Draft, at: Point2, tag: &str) {
     draft.words(Point2::new(at.x, at.y - 2.2), tag, style);
 }
 
-pub(super) fn hose_flag_above(draft: &mut Draft, at: Point2, tag: &str) {
+pub(super) fn hose_flag_above(draft: &mut PageDraft, at: Point2, tag: &str) {
     hose_flag(draft, Point2::new(at.x, at.y + 3.0), tag);
 }
 
@@ -286,7 +286,7 @@ fn outlet_of(end: &End, number: u16) -> bool {
 /// The chain-line frame of a manifold with its name.
 pub(super) fn frame_of_head(
     source: &SheetSource,
-    draft: &mut Draft,
+    draft: &mut PageDraft,
     part: &Part,
     item: &PartItem,
     (from, to): (f64, f64),

@@ -1,7 +1,7 @@
 //! The signs of the schematic: lines, dots, parts, plugs, the pump, flags to other sheets.
 
 use crate::drawing::paper::{
-    Draft, MIDDLE, MarkKind, NARROW, PaperLayer, SMALL, Shade, Sign, Style, WIDE, sized,
+    MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, SMALL, Shade, Style, WIDE, sized,
 };
 use crate::drawing::scene::Dash;
 use crate::geometry::{Bounds, Point2};
@@ -17,23 +17,23 @@ pub(super) const HOSE: f64 = WIDE;
 
 pub(super) const TUBE: f64 = MIDDLE;
 
-pub(super) fn wire(draft: &mut Draft, layer: PaperLayer, points: &[Point2], width: f64) {
+pub(super) fn wire(draft: &mut PageDraft, layer: PaperLayer, points: &[Point2], width: f64) {
     let mut points = points.to_vec();
     points.dedup_by(|a, b| a.distance(*b) < 1e-9);
     draft.line(layer, &points, width, Dash::Solid);
 }
 
-pub(super) fn dot(draft: &mut Draft, layer: PaperLayer, at: Point2) {
-    draft.signs.insert(Sign::Connection);
+pub(super) fn dot(draft: &mut PageDraft, layer: PaperLayer, at: Point2) {
+    draft.signs.insert(NotedSign::Connection);
     draft.circle(layer, at, DOT, 0.0, Some(Shade::INK));
 }
 
-pub(super) fn sign(draft: &mut Draft, points: &[(f64, f64)], at: Point2) {
+pub(super) fn sign(draft: &mut PageDraft, points: &[(f64, f64)], at: Point2) {
     let points: Vec<Point2> = points.iter().map(|(x, y)| Point2::new(at.x + x, at.y + y)).collect();
     draft.line(PaperLayer::Part, &points, MIDDLE, Dash::Solid);
 }
 
-pub(super) fn closed(draft: &mut Draft, points: &[(f64, f64)], at: Point2, fill: Shade) {
+pub(super) fn closed(draft: &mut PageDraft, points: &[(f64, f64)], at: Point2, fill: Shade) {
     let points = points.iter().map(|(x, y)| Point2::new(at.x + x, at.y + y)).collect();
     draft.mark(
         PaperLayer::Part,
@@ -72,7 +72,7 @@ pub(super) struct Stand {
 }
 
 /// The marks of a symbol.
-pub(super) fn symbol_marks(draft: &mut Draft, marks: &[Mark], stand: &Stand) {
+pub(super) fn symbol_marks(draft: &mut PageDraft, marks: &[Mark], stand: &Stand) {
     let Stand { at, scale, along, shut } = *stand;
     let place = |(x, y): (f64, f64)| {
         let (x, y) = (x * scale, y * scale);
@@ -109,7 +109,7 @@ pub(super) fn symbol_marks(draft: &mut Draft, marks: &[Mark], stand: &Stand) {
 }
 
 /// The symbol of a part about its middle; liquid passes from above to below.
-pub(super) fn part_symbol(draft: &mut Draft, item: &PartItem, at: Point2, shut: bool) {
+pub(super) fn part_symbol(draft: &mut PageDraft, item: &PartItem, at: Point2, shut: bool) {
     match item.facts().schematic {
         SchematicForm::Symbol { .. } => {
             // What is screwed onto a port stands upright; anything else with its inlet above.
@@ -125,7 +125,7 @@ pub(super) fn part_symbol(draft: &mut Draft, item: &PartItem, at: Point2, shut: 
 }
 
 /// What is screwed onto the upper or lower end of a line: its symbol beyond the end, or a stroke across it.
-pub(super) fn on_line_end(draft: &mut Draft, item: Option<&PartItem>, end: Point2, above: bool) {
+pub(super) fn on_line_end(draft: &mut PageDraft, item: Option<&PartItem>, end: Point2, above: bool) {
     match item {
         Some(item) if matches!(item.facts().schematic, SchematicForm::Symbol { .. }) => {
             let away = if above { HALF_ON_PORT } else { -HALF_ON_PORT };
@@ -139,8 +139,8 @@ pub(super) fn on_line_end(draft: &mut Draft, item: Option<&PartItem>, end: Point
 const STROKE: f64 = 1.3;
 
 /// Closes the end of an upright line.
-pub(super) fn plug(draft: &mut Draft, at: Point2) {
-    draft.signs.insert(Sign::Plug);
+pub(super) fn plug(draft: &mut PageDraft, at: Point2) {
+    draft.signs.insert(NotedSign::Plug);
     draft.line(
         PaperLayer::Part,
         &[Point2::new(at.x - STROKE, at.y), Point2::new(at.x + STROKE, at.y)],
@@ -149,15 +149,15 @@ pub(super) fn plug(draft: &mut Draft, at: Point2) {
     );
 }
 
-pub(super) fn pump(draft: &mut Draft, at: Point2) {
-    draft.signs.insert(Sign::Pump);
+pub(super) fn pump(draft: &mut PageDraft, at: Point2) {
+    draft.signs.insert(NotedSign::Pump);
     draft.circle(PaperLayer::Part, at, 4.0, MIDDLE, Some(Shade::PAPER));
     closed(draft, &[(0.0, -4.0), (-2.0, -0.6), (2.0, -0.6)], at, Shade::INK);
 }
 
 /// A flag that goes on on another sheet, standing on the end of a line.
-pub(super) fn flag(draft: &mut Draft, at: Point2, tag: &str, sheet: usize, above: bool) -> Bounds {
-    draft.signs.insert(Sign::GoesOn);
+pub(super) fn flag(draft: &mut PageDraft, at: Point2, tag: &str, sheet: usize, above: bool) -> Bounds {
+    draft.signs.insert(NotedSign::GoesOn);
     let words = format!("{tag}, sheet {sheet}");
     let style = Style::plain(PaperLayer::Words, SMALL).centred();
     let width = draft.width_of(&words, style) + 3.0;
@@ -174,14 +174,14 @@ pub(super) fn element_height(element: &FeedElement) -> f64 {
 }
 
 /// The symbol of an element from a point downwards.
-pub(super) fn element_symbol(draft: &mut Draft, symbol: &ElementSymbol, top: Point2) {
+pub(super) fn element_symbol(draft: &mut PageDraft, symbol: &ElementSymbol, top: Point2) {
     let scale = symbol.schematic_length / 2.0;
     let at = Point2::new(top.x, top.y - scale);
     symbol_marks(draft, &symbol.marks, &Stand { at, scale, along: Point2::new(0.0, -1.0), shut: false });
 }
 
 /// Two lines of hoses or tubes cross on the sheet, away from their ends.
-pub(super) fn crossing(draft: &Draft) -> bool {
+pub(super) fn crossing(draft: &PageDraft) -> bool {
     let mut pieces: Vec<(Point2, Point2)> = Vec::new();
     for mark in &draft.page.marks {
         if let (MarkKind::Line { points, .. }, PaperLayer::Hose | PaperLayer::Tube) = (&mark.kind, mark.layer)

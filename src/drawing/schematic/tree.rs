@@ -11,26 +11,26 @@ use crate::plan::{End, Manifold, ManifoldInlet, Part, PartId, PartItem, Port, Po
 
 /// How the manifolds at the bottom are drawn.
 #[derive(Clone, Copy)]
-pub(super) enum Form<'a> {
+pub(super) enum HeadForm<'a> {
     /// With their rows.
     Whole,
     /// With a flag to the sheet of their rows; `own` is the number of this sheet.
     Short { places: &'a SheetPlaces, own: usize },
 }
 
-impl Form<'_> {
+impl HeadForm<'_> {
     /// Parts that belong to no manifold's sheet stand here.
     const fn is_first(&self) -> bool {
         match self {
-            Form::Whole => true,
-            Form::Short { places, own } => *own == places.first,
+            HeadForm::Whole => true,
+            HeadForm::Short { places, own } => *own == places.first,
         }
     }
 }
 
 /// What a line of the upper part ends on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Joint {
+pub(super) enum LineTarget {
     /// A part of a column.
     Node(usize),
     /// A manifold.
@@ -38,7 +38,7 @@ pub(super) enum Joint {
 }
 
 #[derive(Debug, Clone)]
-pub(super) enum Kind<'a> {
+pub(super) enum NodeKind<'a> {
     Pump,
     Part(&'a Part, PartItem),
     Loose,
@@ -47,8 +47,8 @@ pub(super) enum Kind<'a> {
 }
 
 #[derive(Debug, Clone)]
-pub(super) struct Node<'a> {
-    pub(super) kind: Kind<'a>,
+pub(super) struct TreeNode<'a> {
+    pub(super) kind: NodeKind<'a>,
     /// The line from the pump's side, which comes from above.
     pub(super) up: Option<LineEnd>,
     pub(super) layer: usize,
@@ -62,7 +62,7 @@ pub(super) struct Node<'a> {
 pub(super) struct Joining<'a> {
     pub(super) subject: Subject,
     pub(super) run: Option<&'a Run>,
-    pub(super) ends: [(Joint, Port); 2],
+    pub(super) ends: [(LineTarget, Port); 2],
 }
 
 /// One of the two ends of a line.
@@ -90,7 +90,7 @@ pub(super) struct Levels {
     pub(super) height: f64,
 }
 
-pub(super) struct Column {
+pub(super) struct PartColumn {
     /// Nodes from above to below.
     pub(super) nodes: Vec<usize>,
     pub(super) wanted: f64,
@@ -104,11 +104,11 @@ pub(super) struct Column {
 pub(super) struct Tree<'s, 'a> {
     pub(super) source: &'s SheetSource<'a>,
     pub(super) heads: &'s [Head<'a>],
-    pub(super) form: Form<'s>,
+    pub(super) form: HeadForm<'s>,
     pub(super) room: Bounds,
-    pub(super) nodes: Vec<Node<'a>>,
+    pub(super) nodes: Vec<TreeNode<'a>>,
     pub(super) joinings: Vec<Joining<'a>>,
-    pub(super) columns: Vec<Column>,
+    pub(super) columns: Vec<PartColumn>,
     /// Left edge and width of each manifold.
     pub(super) places: Vec<(f64, f64)>,
     /// Where each line on a manifold stands.
@@ -127,7 +127,7 @@ impl<'s, 'a> Tree<'s, 'a> {
         source: &'s SheetSource<'a>,
         heads: &'s [Head<'a>],
         room: &Bounds,
-        form: Form<'s>,
+        form: HeadForm<'s>,
     ) -> Self {
         let mut tree = Self {
             source,
@@ -154,8 +154,8 @@ impl<'s, 'a> Tree<'s, 'a> {
 
     fn place_heads(&mut self) {
         let width = |head: &Head| match self.form {
-            Form::Whole => head.width(),
-            Form::Short { .. } => SHORT_HEAD,
+            HeadForm::Whole => head.width(),
+            HeadForm::Short { .. } => SHORT_HEAD,
         };
         let total: f64 = self.heads.iter().map(width).sum();
         let gap = ((self.room.width() - total) / (self.heads.len() + 1) as f64).clamp(0.0, 25.0);
@@ -173,28 +173,28 @@ impl<'s, 'a> Tree<'s, 'a> {
 
     fn on_this_sheet(&self, part: &Part) -> bool {
         match self.form {
-            Form::Whole => true,
-            Form::Short { places, own } => places.upper.get(&part.id) == Some(&own),
+            HeadForm::Whole => true,
+            HeadForm::Short { places, own } => places.upper.get(&part.id) == Some(&own),
         }
     }
 
     /// The number of the sheet that an end is drawn on; 0 where all is on one.
     fn sheet_of(&self, end: &End) -> usize {
         match self.form {
-            Form::Whole => 0,
-            Form::Short { places, .. } => places.of_end(end),
+            HeadForm::Whole => 0,
+            HeadForm::Short { places, .. } => places.of_end(end),
         }
     }
 
-    fn node(&mut self, kind: Kind<'a>) -> usize {
-        self.nodes.push(Node { kind, up: None, layer: 0, column: usize::MAX, sideways: 0 });
+    fn node(&mut self, kind: NodeKind<'a>) -> usize {
+        self.nodes.push(TreeNode { kind, up: None, layer: 0, column: usize::MAX, sideways: 0 });
         self.nodes.len() - 1
     }
 
     /// Parts of the upper half and the lines between them.
     fn gather(&mut self) {
         let (routing, catalogue) = (self.source.routing.routing, &self.source.project.catalogue);
-        let mut at: BTreeMap<PartId, Joint> = BTreeMap::new();
+        let mut at: BTreeMap<PartId, LineTarget> = BTreeMap::new();
         let is_leaf = |part: &Part| catalogue.item(&part.entry).is_some_and(PartItem::is_on_port);
         let is_manifold = |id: PartId| {
             routing.part(id).is_some_and(|one| catalogue.item(&one.entry).is_some_and(PartItem::is_for_rows))
@@ -202,10 +202,10 @@ impl<'s, 'a> Tree<'s, 'a> {
         let lead = self.form.is_first();
         let from_supply = routing.runs.iter().any(|run| run.from == End::Supply || run.to == End::Supply)
             || routing.feeds.iter().any(|feed| feed.from == End::Supply);
-        let pump = (lead && from_supply).then(|| self.node(Kind::Pump));
+        let pump = (lead && from_supply).then(|| self.node(NodeKind::Pump));
         for part in &routing.parts {
             if let Some(head) = self.head_of(part.id) {
-                at.insert(part.id, Joint::Head(head));
+                at.insert(part.id, LineTarget::Head(head));
                 continue;
             }
             if is_manifold(part.id) || !self.on_this_sheet(part) {
@@ -216,12 +216,12 @@ impl<'s, 'a> Tree<'s, 'a> {
                 continue;
             }
             if let Some(item) = catalogue.item(&part.entry) {
-                let node = self.node(Kind::Part(part, *item));
-                at.insert(part.id, Joint::Node(node));
+                let node = self.node(NodeKind::Part(part, *item));
+                at.insert(part.id, LineTarget::Node(node));
             }
         }
         let joint_of = |end: &End| match end {
-            End::Supply => pump.map(|pump| (Joint::Node(pump), Port::Out)),
+            End::Supply => pump.map(|pump| (LineTarget::Node(pump), Port::Out)),
             End::Port(PortRef { port: Port::Outlet(_), .. }) | End::Loose(_) => None,
             End::Port(port) => at.get(&port.part).map(|joint| (*joint, port.port)),
         };
@@ -241,10 +241,10 @@ impl<'s, 'a> Tree<'s, 'a> {
             }
             let mut far_end = |end: &End| {
                 let kind = match end {
-                    End::Loose(_) => Kind::Loose,
-                    _ => Kind::Away(run.tag.clone(), self.sheet_of(end)),
+                    End::Loose(_) => NodeKind::Loose,
+                    _ => NodeKind::Away(run.tag.clone(), self.sheet_of(end)),
                 };
-                (Joint::Node(self.node(kind)), Port::In)
+                (LineTarget::Node(self.node(kind)), Port::In)
             };
             let [from, to] = joints;
             let from = from.unwrap_or_else(|| far_end(&run.from));
@@ -255,7 +255,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             let (Some(mount), Some(own)) = (part.mount, at.get(&part.id)) else { continue };
             let host = if matches!(mount.port, Port::Outlet(_)) {
                 let sheet = self.sheet_of(&End::Port(mount));
-                Some((Joint::Node(self.node(Kind::Away(part.tag.clone(), sheet))), Port::In))
+                Some((LineTarget::Node(self.node(NodeKind::Away(part.tag.clone(), sheet))), Port::In))
             } else {
                 at.get(&mount.part).map(|host| (*host, mount.port))
             };
@@ -267,23 +267,23 @@ impl<'s, 'a> Tree<'s, 'a> {
         for feed in &routing.feeds {
             let Some(joint) = joint_of(&feed.from) else { continue };
             let sheet = match self.form {
-                Form::Whole => 0,
-                Form::Short { places, .. } => places.feeds.get(&feed.id).copied().unwrap_or(places.first),
+                HeadForm::Whole => 0,
+                HeadForm::Short { places, .. } => places.feeds.get(&feed.id).copied().unwrap_or(places.first),
             };
-            let away = (Joint::Node(self.node(Kind::Away(feed.tag.clone(), sheet))), Port::In);
+            let away = (LineTarget::Node(self.node(NodeKind::Away(feed.tag.clone(), sheet))), Port::In);
             self.joinings.push(Joining { subject: Subject::Feed(feed.id), run: None, ends: [joint, away] });
         }
     }
 
     /// The ends of lines that are on a part or manifold.
-    pub(super) fn ends_at(&self, joint: Joint) -> impl Iterator<Item = LineEnd> + '_ {
+    pub(super) fn ends_at(&self, joint: LineTarget) -> impl Iterator<Item = LineEnd> + '_ {
         let of = move |(line, joining): (usize, &Joining)| {
             [0, 1].map(|end| (joining.ends[end].0 == joint).then_some(LineEnd { line, end }))
         };
         self.joinings.iter().enumerate().flat_map(of).flatten()
     }
 
-    pub(super) fn joint(&self, end: LineEnd) -> Joint {
+    pub(super) fn joint(&self, end: LineEnd) -> LineTarget {
         self.joinings[end.line].ends[end.end].0
     }
 
@@ -295,20 +295,20 @@ impl<'s, 'a> Tree<'s, 'a> {
     pub(super) fn layers(&mut self) {
         let mut seen_nodes = vec![false; self.nodes.len()];
         let mut seen_heads = vec![false; self.heads.len()];
-        let mut starts: Vec<Joint> = (0..self.nodes.len()).map(Joint::Node).collect();
+        let mut starts: Vec<LineTarget> = (0..self.nodes.len()).map(LineTarget::Node).collect();
         // Leaves are not where a tree starts as long as there is anything else.
         starts.sort_by_key(|joint| match joint {
-            Joint::Node(node) => matches!(self.nodes[*node].kind, Kind::Loose | Kind::Away(..)),
-            Joint::Head(_) => true,
+            LineTarget::Node(node) => matches!(self.nodes[*node].kind, NodeKind::Loose | NodeKind::Away(..)),
+            LineTarget::Head(_) => true,
         });
-        starts.extend((0..self.heads.len()).map(Joint::Head));
+        starts.extend((0..self.heads.len()).map(LineTarget::Head));
         let mut straight: BTreeMap<usize, usize> = BTreeMap::new();
         for start in starts {
             match start {
-                Joint::Node(node) if seen_nodes[node] => continue,
-                Joint::Head(head) if seen_heads[head] => continue,
-                Joint::Node(node) => seen_nodes[node] = true,
-                Joint::Head(head) => seen_heads[head] = true,
+                LineTarget::Node(node) if seen_nodes[node] => continue,
+                LineTarget::Head(head) if seen_heads[head] => continue,
+                LineTarget::Node(node) => seen_nodes[node] = true,
+                LineTarget::Head(head) => seen_heads[head] = true,
             }
             let mut queue = VecDeque::from([start]);
             while let Some(at) = queue.pop_front() {
@@ -316,18 +316,18 @@ impl<'s, 'a> Tree<'s, 'a> {
                 for end in ends {
                     let other = self.joint(end.far());
                     match other {
-                        Joint::Head(head) => {
+                        LineTarget::Head(head) => {
                             if !seen_heads[head] {
                                 seen_heads[head] = true;
                                 queue.push_back(other);
                             }
                         }
-                        Joint::Node(node) => {
+                        LineTarget::Node(node) => {
                             if seen_nodes[node] {
                                 continue;
                             }
                             seen_nodes[node] = true;
-                            if let Joint::Node(parent) = at {
+                            if let LineTarget::Node(parent) = at {
                                 self.nodes[node].up = Some(end.far());
                                 self.nodes[node].layer = self.nodes[parent].layer + 1;
                                 // What leaves a part aside never stands straight below it.
@@ -337,13 +337,13 @@ impl<'s, 'a> Tree<'s, 'a> {
                                 }
                                 // The first that follows goes straight on, unless it is a mere end.
                                 let end = match &self.nodes[node].kind {
-                                    Kind::Part(_, item) => item.is_on_port(),
-                                    Kind::Loose | Kind::Away(..) => true,
-                                    Kind::Pump => false,
+                                    NodeKind::Part(_, item) => item.is_on_port(),
+                                    NodeKind::Loose | NodeKind::Away(..) => true,
+                                    NodeKind::Pump => false,
                                 };
                                 if !end || !straight.contains_key(&parent) {
                                     let taken = straight.get(&parent).is_some_and(|child| {
-                                        matches!(&self.nodes[*child].kind, Kind::Part(_, item) if item.is_in_line())
+                                        matches!(&self.nodes[*child].kind, NodeKind::Part(_, item) if item.is_in_line())
                                     });
                                     if !taken {
                                         straight.insert(parent, node);
@@ -371,7 +371,7 @@ impl<'s, 'a> Tree<'s, 'a> {
             for one in &nodes {
                 self.nodes[*one].column = self.columns.len();
             }
-            self.columns.push(Column { nodes, wanted: 0.0, x: 0.0, left: 5.0, right: 5.0, beside: 5.0 });
+            self.columns.push(PartColumn { nodes, wanted: 0.0, x: 0.0, left: 5.0, right: 5.0, beside: 5.0 });
         }
     }
 
@@ -398,7 +398,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                 Open,
             }
             let mut lines: Vec<(f64, What)> = Vec::new();
-            for end in self.ends_at(Joint::Head(index)) {
+            for end in self.ends_at(LineTarget::Head(index)) {
                 lines.push((share(self.port(end)), What::Line(end)));
             }
             for mounted in &routing.parts {
@@ -416,7 +416,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                 }
             }
             lines.sort_by(|a, b| a.0.total_cmp(&b.0));
-            let whole = matches!(self.form, Form::Whole);
+            let whole = matches!(self.form, HeadForm::Whole);
             let mut last = f64::NEG_INFINITY;
             for (share, what) in lines {
                 let mut x = from + (to - from) * share;

@@ -5,11 +5,11 @@ use super::rows::{Rows, frame_of_head, hose_flag, hose_flag_above, hose_words, p
 use super::signs::{
     HALF_IN_LINE, HOSE, TUBE, dot, flag, half_of, is_dot, on_line_end, part_symbol, plug, pump, sign, wire,
 };
-use super::tree::{Form, Joint, Kind, Levels, LineEnd, Tree};
+use super::tree::{HeadForm, Levels, LineEnd, LineTarget, NodeKind, Tree};
 use crate::drawing::Subject;
 use crate::drawing::label_places::{Places, along};
 use crate::drawing::paper::{
-    Draft, LINE_FEED, MarkKind, NARROW, PaperLayer, SMALL, Shade, Style, clip_line, sized,
+    LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, clip_line, sized,
 };
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::balloon;
@@ -21,7 +21,7 @@ use crate::quantities::Measure;
 
 impl<'s, 'a> Tree<'s, 'a> {
     /// Draws it from the top of the room down.
-    pub(super) fn draw(&self, draft: &mut Draft<'a>, most: f64) {
+    pub(super) fn draw(&self, draft: &mut PageDraft<'a>, most: f64) {
         let levels = self.levels(most);
         self.draw_heads(draft, levels.head_y);
         let start = draft.page.marks.len();
@@ -43,9 +43,9 @@ impl<'s, 'a> Tree<'s, 'a> {
     /// The least that a layer takes over and under its middle: its highest symbol and a little air.
     pub(super) fn least_half(&self, layer: usize) -> f64 {
         let halves = self.nodes.iter().filter(|node| node.layer == layer).map(|node| match &node.kind {
-            Kind::Part(_, item) if is_dot(item) => 2.6,
-            Kind::Loose | Kind::Away(..) => 3.4,
-            Kind::Pump | Kind::Part(..) => 5.2,
+            NodeKind::Part(_, item) if is_dot(item) => 2.6,
+            NodeKind::Loose | NodeKind::Away(..) => 3.4,
+            NodeKind::Pump | NodeKind::Part(..) => 5.2,
         });
         halves.fold(2.6, f64::max)
     }
@@ -53,7 +53,9 @@ impl<'s, 'a> Tree<'s, 'a> {
     /// Straight from a node to the next of its column.
     pub(super) fn is_direct(&self, line: usize) -> bool {
         [0, 1].map(|end| LineEnd { line, end }).into_iter().any(|end| {
-            let (Joint::Node(parent), Joint::Node(child)) = (self.joint(end), self.joint(end.far())) else {
+            let (LineTarget::Node(parent), LineTarget::Node(child)) =
+                (self.joint(end), self.joint(end.far()))
+            else {
                 return false;
             };
             self.nodes[parent].column == self.nodes[child].column
@@ -64,8 +66,8 @@ impl<'s, 'a> Tree<'s, 'a> {
 
     pub(super) fn x_of(&self, end: LineEnd) -> f64 {
         match self.joint(end) {
-            Joint::Head(head) => self.head_ports.get(&end).copied().unwrap_or(self.places[head].0),
-            Joint::Node(node) => {
+            LineTarget::Head(head) => self.head_ports.get(&end).copied().unwrap_or(self.places[head].0),
+            LineTarget::Node(node) => {
                 let column = &self.columns[self.nodes[node].column];
                 if !self.is_sideways(node, end) {
                     return column.x;
@@ -93,8 +95,8 @@ impl<'s, 'a> Tree<'s, 'a> {
         let mut halves = [0, 1].map(|end| LineEnd { line, end }).map(|end| {
             let x = self.x_of(end);
             match self.joint(end) {
-                Joint::Head(_) => vec![Point2::new(x, levels.head_y), Point2::new(x, track)],
-                Joint::Node(node) => {
+                LineTarget::Head(_) => vec![Point2::new(x, levels.head_y), Point2::new(x, track)],
+                LineTarget::Node(node) => {
                     let from = self.exit(node, end, levels.layer_y[self.nodes[node].layer]);
                     vec![from, Point2::new(x, from.y), Point2::new(x, track)]
                 }
@@ -110,13 +112,13 @@ impl<'s, 'a> Tree<'s, 'a> {
     /// From the middle of a node to where a line ends on its symbol.
     fn half(&self, node: usize, above: bool) -> f64 {
         match &self.nodes[node].kind {
-            Kind::Pump => 4.0,
-            Kind::Part(_, item) => match item.facts().schematic {
+            NodeKind::Pump => 4.0,
+            NodeKind::Part(_, item) => match item.facts().schematic {
                 SchematicForm::Dot => 0.0,
                 SchematicForm::Symbol { .. } => half_of(item),
                 SchematicForm::Header | SchematicForm::Stroke => HALF_IN_LINE,
             },
-            Kind::Loose | Kind::Away(..) => {
+            NodeKind::Loose | NodeKind::Away(..) => {
                 if above {
                     2.2
                 } else {
@@ -133,13 +135,13 @@ impl<'s, 'a> Tree<'s, 'a> {
         Point2::new(self.columns[self.nodes[node].column].x, if upper { y + half } else { y - half })
     }
 
-    fn draw_nodes(&self, draft: &mut Draft<'a>, layer_y: &[f64], places: &mut Places) {
+    fn draw_nodes(&self, draft: &mut PageDraft<'a>, layer_y: &[f64], places: &mut Places) {
         for (index, node) in self.nodes.iter().enumerate() {
             let at = Point2::new(self.columns[node.column].x, layer_y[node.layer]);
             let up = node.up.is_some();
             match &node.kind {
-                Kind::Pump => pump(draft, at),
-                Kind::Part(part, item) => {
+                NodeKind::Pump => pump(draft, at),
+                NodeKind::Part(part, item) => {
                     draft.subject = Some(Subject::Part(part.id));
                     if is_dot(item) {
                         dot(draft, PaperLayer::Hose, at);
@@ -153,11 +155,11 @@ impl<'s, 'a> Tree<'s, 'a> {
                     }
                     draft.subject = None;
                 }
-                Kind::Loose => {
+                NodeKind::Loose => {
                     let y = if up { at.y + 1.3 } else { at.y + 1.3 + 1.8 };
                     draft.circle(PaperLayer::Part, Point2::new(at.x, y), 0.9, NARROW, Some(Shade::PAPER));
                 }
-                Kind::Away(tag, sheet) => {
+                NodeKind::Away(tag, sheet) => {
                     let end = Point2::new(at.x, at.y + 2.2);
                     if *sheet == 0 && up {
                         hose_flag(draft, end, tag);
@@ -169,9 +171,9 @@ impl<'s, 'a> Tree<'s, 'a> {
                 }
             }
             // More than one line at a side of a symbol: a dot says that they are connected.
-            if !matches!(&node.kind, Kind::Part(_, item) if is_dot(item)) {
+            if !matches!(&node.kind, NodeKind::Part(_, item) if is_dot(item)) {
                 let exits: Vec<Point2> =
-                    self.ends_at(Joint::Node(index)).map(|end| self.exit(index, end, at.y)).collect();
+                    self.ends_at(LineTarget::Node(index)).map(|end| self.exit(index, end, at.y)).collect();
                 for (place, exit) in exits.iter().enumerate() {
                     if exits[..place].contains(exit) {
                         dot(draft, PaperLayer::Hose, *exit);
@@ -181,16 +183,16 @@ impl<'s, 'a> Tree<'s, 'a> {
         }
     }
 
-    fn draw_heads(&self, draft: &mut Draft<'a>, y: f64) {
+    fn draw_heads(&self, draft: &mut PageDraft<'a>, y: f64) {
         for (index, head) in self.heads.iter().enumerate() {
             let (left, width) = self.places[index];
             match self.form {
-                Form::Whole => {
+                HeadForm::Whole => {
                     let depth = (y - self.room.min.y - 12.0).clamp(ROW_DEPTH * 0.8, ROW_DEPTH + 45.0);
                     let mut rows = Rows { source: self.source, draft, depth, places: None };
                     rows.head(head, left, y);
                 }
-                Form::Short { places, .. } => {
+                HeadForm::Short { places, .. } => {
                     let Some((part, item)) = head.part else { continue };
                     let (from, to) = (left + HEAD_ROOM / 2.0 - 2.0, left + width - HEAD_ROOM / 2.0 + 2.0);
                     draft.subject = Some(Subject::Part(part.id));
@@ -250,7 +252,7 @@ impl<'s, 'a> Tree<'s, 'a> {
     }
 
     /// Tags of parts and hoses where nothing else stands.
-    fn names(&self, draft: &mut Draft<'a>, start: usize, places: &mut Places) {
+    fn names(&self, draft: &mut PageDraft<'a>, start: usize, places: &mut Places) {
         let window = self.room.grown(4.0);
         for mark in &draft.page.marks {
             match (&mark.kind, mark.layer) {
@@ -265,8 +267,8 @@ impl<'s, 'a> Tree<'s, 'a> {
         let style = Style::plain(PaperLayer::Words, SMALL);
         for node in &self.nodes {
             let (words, subject, bold) = match &node.kind {
-                Kind::Pump => ("pump".to_owned(), None, false),
-                Kind::Part(part, item) => {
+                NodeKind::Pump => ("pump".to_owned(), None, false),
+                NodeKind::Part(part, item) => {
                     let size = item.size(self.source.units);
                     let shut = if part.shut { ", shut" } else { "" };
                     (
@@ -275,8 +277,8 @@ impl<'s, 'a> Tree<'s, 'a> {
                         true,
                     )
                 }
-                Kind::Loose => ("loose end".to_owned(), None, false),
-                Kind::Away(..) => continue,
+                NodeKind::Loose => ("loose end".to_owned(), None, false),
+                NodeKind::Away(..) => continue,
             };
             let x = self.columns[node.column].x;
             let marks = draft.page.marks[start..].iter();
@@ -305,7 +307,7 @@ impl<'s, 'a> Tree<'s, 'a> {
                 draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &words, style);
             }
             if let Some(number) = subject.and_then(|_| match &node.kind {
-                Kind::Part(part, _) => self.source.items.get(&part.entry),
+                NodeKind::Part(part, _) => self.source.items.get(&part.entry),
                 _ => None,
             }) {
                 let mut candidates = Vec::new();

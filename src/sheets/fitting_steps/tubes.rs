@@ -6,7 +6,7 @@ use super::order::{Laid, beneath_first, laid_feed};
 use super::work::{Work, counted, pumping, step};
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
-use crate::sheets::cut_plan::Piece;
+use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::Step;
 
 impl Work<'_> {
@@ -56,7 +56,7 @@ impl Work<'_> {
     }
 
     fn feed_words(&self, feed: &RowFeed) -> Vec<String> {
-        let own = |piece: &&Piece| {
+        let own = |piece: &&CutPiece| {
             !piece.is_metering
                 && (piece.tag == feed.tag
                     || piece.tag.strip_prefix(feed.tag.as_str()).is_some_and(|rest| rest.starts_with('.')))
@@ -69,7 +69,7 @@ impl Work<'_> {
                 // The metering is not in yet, so the tube goes to its row and ends open there.
                 let to = piece.to.rsplit_once(" of ").map_or(piece.to.as_str(), |(_, row)| row);
                 let to = if to.starts_with("row ") { to } else { piece.to.as_str() };
-                self.piece_words(&Piece { to: to.to_owned(), ..piece.clone() })
+                self.piece_words(&CutPiece { to: to.to_owned(), ..piece.clone() })
             })
             .collect();
         if let Some(split) = &feed.split {

@@ -8,7 +8,7 @@ use crate::hydraulics::Outcome;
 use crate::plan::connection_graph::WayFromPump;
 use crate::plan::{Duty, EntryKey, Key, LaidRouting, Part, PartId, PartItem, Project, Run, SectionId};
 use crate::quantities::{Length, Measure};
-use crate::sheets::cut_plan::Piece;
+use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::Step;
 use crate::sheets::items::{ListItem, number_of};
 use crate::sheets::{cautions, places};
@@ -19,7 +19,7 @@ pub(crate) struct Work<'a> {
     pub(super) routing: LaidRouting<'a>,
     pub(super) duty: &'a Duty,
     pub(super) items: &'a [ListItem],
-    pub(super) pieces: &'a [Piece],
+    pub(super) pieces: &'a [CutPiece],
     pub(super) from_pump: BTreeMap<PartId, usize>,
     pub(super) ways_from_pump: BTreeMap<PartId, WayFromPump>,
     pub(super) runs: Vec<Laid>,
@@ -114,12 +114,12 @@ impl<'a> Work<'a> {
     }
 
     /// A piece of hose or tube: `H3 2 340 mm, J1 left end to M2 inlet`.
-    pub(super) fn piece_words(&self, piece: &Piece) -> String {
+    pub(super) fn piece_words(&self, piece: &CutPiece) -> String {
         let length = piece.length.map_or_else(|| "length not known".to_owned(), |one| self.cut_length(one));
         format!("{}: {length}, {} to {}", piece.tag, piece.from, piece.to)
     }
 
-    pub(super) fn piece(&self, tag: &str) -> Option<&Piece> {
+    pub(super) fn piece(&self, tag: &str) -> Option<&CutPiece> {
         self.pieces.iter().find(|piece| piece.tag == tag)
     }
 }

@@ -6,13 +6,17 @@ mod blocks;
 mod setter;
 mod tables;
 
-use crate::drawing::paper::{Draft, Letters};
+use crate::drawing::paper::{Letters, PageDraft};
 use crate::sheets::document::Document;
 use setter::{Setter, TAIL};
 
 /// The pages of a document without border and title block, which every sheet gets. Where the last page would hold next to
 /// nothing, the lines move closer; if that does not save the page, the others leave it more.
-pub(super) fn typeset<'a>(document: &Document, size: (f64, f64), letters: &'a dyn Letters) -> Vec<Draft<'a>> {
+pub(super) fn typeset<'a>(
+    document: &Document,
+    size: (f64, f64),
+    letters: &'a dyn Letters,
+) -> Vec<PageDraft<'a>> {
     let usual = Setter::set(document, size, letters, (1.0, 0.0));
     let many = usual.pages.len();
     if many < 2 || usual.filled() >= TAIL {
@@ -52,7 +56,7 @@ mod tests {
         &FONTS
     }
 
-    fn pages(blocks: Vec<Block>) -> Vec<Draft<'static>> {
+    fn pages(blocks: Vec<Block>) -> Vec<PageDraft<'static>> {
         let assumed = "Assumed, not measured: density of the liquid".to_owned();
         let document = Document {
             title: "Paper".to_owned(),
@@ -64,7 +68,7 @@ mod tests {
         typeset(&document, A4, static_fonts())
     }
 
-    fn words(page: &Draft) -> Vec<(Point2, String)> {
+    fn words(page: &PageDraft) -> Vec<(Point2, String)> {
         let words = page.page.marks.iter().filter_map(|mark| match &mark.kind {
             MarkKind::Words(words) => Some((words.at, words.text.clone())),
             _ => None,
@@ -72,7 +76,7 @@ mod tests {
         words.collect()
     }
 
-    fn holds(page: &Draft, text: &str) -> bool {
+    fn holds(page: &PageDraft, text: &str) -> bool {
         words(page).iter().any(|(_, one)| one == text)
     }
 

@@ -1,7 +1,7 @@
 //! The page being filled: where the next line goes, when a page turns, and how words stand on it.
 
 use crate::drawing::Dash;
-use crate::drawing::paper::{Draft, LARGE, LINE_FEED, Letters, PaperLayer, Shade, Style};
+use crate::drawing::paper::{LARGE, LINE_FEED, Letters, PageDraft, PaperLayer, Shade, Style};
 use crate::drawing::sheet_frame::{BLOCK_HEIGHT, inside};
 use crate::geometry::{Bounds, Point2};
 use crate::sheets::document::{Block, Document};
@@ -74,7 +74,7 @@ pub(super) const fn plain(height: f64) -> Style {
 }
 
 pub(super) struct Setter<'a> {
-    pub(super) pages: Vec<Draft<'a>>,
+    pub(super) pages: Vec<PageDraft<'a>>,
     pub(super) name: String,
     /// Words at the head of every page.
     head: String,
@@ -109,7 +109,7 @@ impl<'a> Setter<'a> {
     }
 
     fn turn_page(&mut self) {
-        self.pages.push(Draft::new(self.name.clone(), self.size.0, self.size.1, self.letters));
+        self.pages.push(PageDraft::new(self.name.clone(), self.size.0, self.size.1, self.letters));
         self.y = self.room.max.y;
         if !self.head.is_empty() {
             // Above the room of the page, left of the centring mark.
@@ -135,7 +135,7 @@ impl<'a> Setter<'a> {
         }
     }
 
-    pub(super) fn draw(&mut self, draw: impl FnOnce(&mut Draft<'a>)) {
+    pub(super) fn draw(&mut self, draw: impl FnOnce(&mut PageDraft<'a>)) {
         if let Some(page) = self.pages.last_mut() {
             draw(page);
         }
