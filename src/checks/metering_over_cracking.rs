@@ -34,7 +34,7 @@ fn check(here: &Context) -> Vec<Finding> {
             here.speed(),
             here.text(Measure::Pressure, cracking)
         ),
-        advice: super::valve_advice::to_meter(here),
+        advice: super::valve_advice::to_meter(here, &rows),
         subjects: row_subjects(&rows),
         names_speed: true,
         ..here.finding(RULE.name, "")

@@ -7,8 +7,8 @@ use super::metering_drop::shortfall;
 use super::standing_liquid::most_standing;
 use crate::hydraulics::first_choice::{Choice, choices, standing};
 use crate::hydraulics::slope::every_way;
-use crate::plan::SectionValve;
 use crate::plan::{ElementKey, ElementKind, End, FeedElement, PartItem, PartKey};
+use crate::plan::{RowId, SectionValve};
 use crate::quantities::{GRAVITY_M_S2, Length, Measure, Pressure};
 
 /// Where the check valves that are fitted shut at `closing`, below what stands on them.
@@ -43,12 +43,24 @@ pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
     }
 }
 
-/// Where the metering takes too little beside the check valves.
-pub(super) fn to_meter(here: &Context) -> String {
-    if meters_by_orifices(here) {
-        both_wishes(here, stands(here)).unwrap_or_else(|| "fit the next smaller metering".to_owned())
-    } else {
-        "cut the metering tubes longer".to_owned()
+/// Where the metering of these rows takes too little beside the check valves: what each of them meters with decides.
+pub(super) fn to_meter(here: &Context, rows: &[RowId]) -> String {
+    let has_tube = |row: &RowId| {
+        let mut paths = here.row_paths().iter().filter(|path| path.row.row == *row);
+        paths.any(|path| path.elements.iter().any(|(one, _)| matches!(one, FeedElement::MeteringTube { .. })))
+    };
+    let (tubes, orifices): (Vec<RowId>, Vec<RowId>) = rows.iter().partition(|row| has_tube(row));
+    let for_orifices =
+        || both_wishes(here, stands(here)).unwrap_or_else(|| "fit the next smaller metering".to_owned());
+    match (tubes.is_empty(), orifices.is_empty()) {
+        (true, _) => for_orifices(),
+        (false, true) => "cut the metering tubes longer".to_owned(),
+        (false, false) => format!(
+            "{}: cut the metering tubes longer; {}: {}",
+            here.row_words_inside(&tubes),
+            here.row_words_inside(&orifices),
+            for_orifices()
+        ),
     }
 }
 
@@ -312,12 +324,31 @@ mod tests {
         sample.project.supply.tank_surface = Length::metres(2.0);
         let geometry = sample.geometry();
         let here = Context::new(&sample.project, geometry.with(&sample.routing), &sample.outcome);
-        assert_eq!(to_meter(&here), "cut the metering tubes longer");
+        let rows: Vec<RowId> = here.row_paths().iter().map(|path| path.row.row).collect();
+        assert_eq!(to_meter(&here, &rows), "cut the metering tubes longer");
         let hold = to_hold(&here, Pressure::bar(0.15));
         assert!(
             hold.starts_with("use the check valve that opens 0.5, shuts 0.45 bar, which holds 0.19 bar"),
             "{hold}"
         );
         assert!(hold.contains("or keep the tank's surface at 1.63 m"), "{hold}");
+    }
+
+    /// One row has a metering tube, the others orifices: neither is told what suits the other alone.
+    #[test]
+    fn what_to_do_about_metering_follows_what_each_row_meters_with() {
+        let (mut sample, mut tubed) = (sample(), sample());
+        tubed.meter_with_tubes();
+        sample.routing.feeds[0] = tubed.routing.feeds[0].clone();
+        sample.resolve();
+        let geometry = sample.geometry();
+        let here = Context::new(&sample.project, geometry.with(&sample.routing), &sample.outcome);
+        let rows: Vec<RowId> = here.row_paths().iter().map(|path| path.row.row).collect();
+        assert_eq!(to_meter(&here, &rows[..1]), "cut the metering tubes longer");
+        let orifices = to_meter(&here, &rows[1..]);
+        assert!(!orifices.contains("metering tube"), "{orifices}");
+        let both = to_meter(&here, &rows);
+        assert!(both.starts_with("row 1: cut the metering tubes longer; rows 2 to 4: "), "{both}");
+        assert!(both.ends_with(&orifices), "{both}");
     }
 }
