@@ -8,7 +8,7 @@ use equirow::plan::Gauge;
 use std::path::Path;
 
 use equirow::files;
-use equirow::plan::{Control, Item, PartItem, Price, Project, RoutingGeometry, Source};
+use equirow::plan::{Control, Duty, Item, LaidRouting, PartItem, Price, Project, RoutingGeometry, Source};
 use equirow::quantities::{Length, Measure, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list;
@@ -793,4 +793,54 @@ fn every_list_says_first_what_nobody_measured() {
     assert!(papers(&project).iter().all(|one| one.assumed.ends_with(": viscosity of the liquid")));
     project.duties.first_mut().liquid.viscosity_source = Source::Published;
     assert!(papers(&project).iter().all(|one| one.assumed.is_empty()));
+}
+
+/// A second duty at twice the rate presses more: hoses and plugs are tested, and the pump is judged, by that duty,
+/// whichever of the two the papers are of.
+#[test]
+fn what_has_to_bear_every_duty_is_tested_and_judged_by_the_hardest() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    let first = project.duties.first().clone();
+    project.duties.first_mut().name = "Spring".to_owned();
+    let mut second =
+        Duty { id: project.duties.free_id(), name: "Autumn".to_owned(), rate: first.rate * 1.2, ..first };
+    second.liquid.name = "Heavier liquid".to_owned();
+    let mut alone = project.clone();
+    project.duties.put(second.clone());
+    let weaker = alone.duties.first().id;
+    alone.duties.put(second.clone());
+    assert!(alone.duties.remove(weaker));
+    let paper = |of: &Project, duty: &Duty, make: fn(&Project, LaidRouting, &Duty) -> Document| {
+        let routing = &of.routings[0];
+        make(of, RoutingGeometry::working(of, routing).with(routing), duty)
+    };
+    let test_of = |of: &Project, duty: &Duty| {
+        step_of(&paper(of, duty, fitting_steps), "Test hoses, manifolds").1.clone()
+    };
+    let spring = project.duties.first().clone();
+    let (hardest, weak) = (test_of(&alone, &second), test_of(&example("twenty-four-metre-bar.ron"), &spring));
+    assert_ne!(hardest.text, weak.text);
+    for duty in [&spring, &second] {
+        let test = test_of(&project, duty);
+        assert_eq!(test.text, hardest.text, "duty {}", duty.name);
+        assert!(says(&test, "duty Autumn, the highest of all duties"));
+        let sheet = paper(&project, duty, commissioning_sheet);
+        let (both, one) = (table(&sheet, "Pump check"), paper(&alone, &second, commissioning_sheet));
+        for (row, by_itself) in both.rows.iter().zip(&table(&one, "Pump check").rows) {
+            assert!(row[0].printed().ends_with("(duty Autumn)"), "{row:?}");
+            assert_eq!(row[1..], by_itself[1..]);
+        }
+        let list = format!("{:?}", paper(&project, duty, parts_list::parts_list));
+        let names = [spring.liquid.name.as_str(), "Heavier liquid"];
+        let wetted = list.split("Wetted materials").nth(1).unwrap();
+        let wetted = wetted.split(": ask").next().unwrap();
+        assert!(names.iter().all(|name| wetted.contains(name)), "{wetted}");
+        let other = if duty.name == "Spring" { "Autumn" } else { "Spring" };
+        for document in [list, format!("{sheet:?}")] {
+            assert_eq!(document.matches(&format!("the bar also works for {other}")).count(), 1);
+        }
+    }
+    assert!(
+        !format!("{:?}", paper(&alone, &second, parts_list::parts_list)).contains("the bar also works for")
+    );
 }

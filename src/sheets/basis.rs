@@ -9,6 +9,12 @@ use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{Duty, LaidRouting, Liquid, Project};
 use crate::quantities::{Measure, Speed, UnitSystem};
 
+/// A solve, and the duty whose liquid, rate and slopes it is of.
+pub(super) struct DutyOutcome<'a> {
+    pub(super) duty: &'a Duty,
+    pub(super) outcome: &'a Outcome,
+}
+
 /// A routing of a project, with what several of its papers show.
 pub struct Basis<'a> {
     /// The project.
@@ -25,6 +31,8 @@ pub struct Basis<'a> {
     with_water: OnceCell<Vec<Outcome>>,
     usual: OnceCell<Vec<Outcome>>,
     findings: OnceCell<Vec<Finding>>,
+    /// All other duties of the project.
+    others: OnceCell<Vec<Self>>,
     solves: Cell<usize>,
 }
 
@@ -43,13 +51,15 @@ impl<'a> Basis<'a> {
             with_water: OnceCell::new(),
             usual: OnceCell::new(),
             findings: OnceCell::new(),
+            others: OnceCell::new(),
             solves: Cell::new(0),
         }
     }
 
     /// How many operating points have been solved so far, with the liquid and with water.
     pub fn solves(&self) -> usize {
-        self.solves.get()
+        let of_others = self.others.get().map_or(0, |all| all.iter().map(Basis::solves).sum());
+        self.solves.get() + of_others
     }
 
     fn solve(&self, project: &Project, speeds: &[Speed]) -> Vec<Outcome> {
@@ -113,6 +123,25 @@ impl<'a> Basis<'a> {
             let found = |usual| checks::all_findings(self.project, self.routing, usual, self.outcomes());
             self.usual().map(found).unwrap_or_default()
         })
+    }
+
+    /// What the papers of each duty are worked out from, their own first: what bears one duty has to bear them all.
+    pub(super) fn every_duty(&self) -> impl Iterator<Item = &Self> {
+        let others = self.others.get_or_init(|| {
+            let others = self.project.duties.iter().filter(|duty| duty.id != self.duty.id);
+            others.map(|duty| Basis::new(self.project, self.routing, duty)).collect()
+        });
+        std::iter::once(self).chain(others)
+    }
+
+    /// Every duty with its liquid and with water, at all its speeds: the papers' own duty first.
+    pub(super) fn all_outcomes(&self) -> Vec<DutyOutcome<'_>> {
+        let mut all = Vec::new();
+        for basis in self.every_duty() {
+            let outcomes = basis.outcomes().iter().chain(basis.water_outcomes());
+            all.extend(outcomes.map(|outcome| DutyOutcome { duty: basis.duty, outcome }));
+        }
+        all
     }
 }
 

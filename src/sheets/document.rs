@@ -4,7 +4,7 @@
 //! beside its text, so that a page, a CSV file and a spreadsheet show the same digits. A typesetter lays blocks out
 //! in order; it decides fonts, sizes and page breaks and nothing else.
 
-use crate::plan::{Duty, LaidRouting, Project, Source};
+use crate::plan::{Duty, LaidRouting, Project, Source, words};
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
 /// One paper.
@@ -181,6 +181,25 @@ pub(super) fn subject(name: &str, project: &Project, routing: LaidRouting, duty:
     if project.duties.are_several() { format!("{routing}, duty {}", duty.name) } else { routing }
 }
 
+/// Which duties the bar has beside the one a paper is of, with their liquids; none where there are no others.
+fn other_duties(project: &Project, duty: &Duty) -> Option<String> {
+    let others: Vec<String> = project
+        .duties
+        .iter()
+        .filter(|other| other.id != duty.id)
+        .map(|other| {
+            let rate = Measure::Rate.short_text(other.rate.si(), project.units);
+            match other.liquid.name.trim() {
+                "" => format!("{} ({rate})", other.name),
+                liquid => format!("{} ({liquid}, {rate})", other.name),
+            }
+        })
+        .collect();
+    (!others.is_empty()).then(|| {
+        format!("This paper is of duty {}; the bar also works for {}.", duty.name, words::list(&others))
+    })
+}
+
 impl Document {
     /// An empty paper about a routing of a project and one of its duties.
     pub fn new(title: &str, project: &Project, routing: LaidRouting, duty: &Duty) -> Self {
@@ -197,7 +216,7 @@ impl Document {
                 _ => "",
             }
             .to_owned(),
-            blocks: Vec::new(),
+            blocks: other_duties(project, duty).map(Block::Paragraph).into_iter().collect(),
             csv: CsvExtent::default(),
         }
     }

@@ -71,6 +71,18 @@ fn open_findings(project: &Project, found: &[Finding]) -> Option<String> {
     })
 }
 
+/// The liquids of all duties, that of the papers first: ` (Urea solution and Water)`.
+fn liquid_names(project: &Project, duty: &Duty) -> String {
+    let mut names: Vec<String> = Vec::new();
+    for one in std::iter::once(duty).chain(project.duties.iter()) {
+        let name = one.liquid.name.trim();
+        if !name.is_empty() && !names.iter().any(|known| known == name) {
+            names.push(name.to_owned());
+        }
+    }
+    if names.is_empty() { String::new() } else { format!(" ({})", words::list(&names)) }
+}
+
 fn table(basis: &Basis) -> Table {
     let (project, routing) = (basis.project, basis.routing);
     let (items, plan) = (basis.items(), basis.cut_plan());
@@ -134,10 +146,7 @@ fn table(basis: &Basis) -> Table {
         format!(
             "Wetted materials must suit the liquid{}: ask the supplier of each part and seal. Nitrogen solutions attack \
              copper and brass (common practice, no source).",
-            match basis.duty.liquid.name.trim() {
-                "" => String::new(),
-                name => format!(" ({name})"),
-            }
+            liquid_names(project, basis.duty)
         ),
         "Rated: highest pressure by the catalogue; \"ask\" where it says none. Of a gauge its full scale.".to_owned(),
     ];

@@ -52,7 +52,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
         document.blocks.extend(catches(project, routing, duty, outcome, water));
     }
-    document.blocks.push(Block::Table(pump_check(project, liquid_outcomes)));
+    document.blocks.push(Block::Table(pump_check(basis)));
     document.blocks.extend(weak_spots(project, basis.findings()));
     document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     document.blocks.extend(cautions::blocks());
@@ -80,23 +80,64 @@ fn not_solved(project: &Project, routing: &Routing, outcomes: &[Outcome]) -> imp
     words.into_iter()
 }
 
-/// What the pump must do, what it can, and room for what it does.
-fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
+/// The flow that one duty needs of the pump with the reserve on top, and what the pump delivers against its pressure.
+struct PumpNeed<'a> {
+    duty: &'a Duty,
+    wanted: Flow,
+    /// What the pump delivers; none where that is not given.
+    most: Option<Flow>,
+    /// The highest at the pump; none where nothing is solved.
+    highest: Option<Pressure>,
+}
+
+impl<'a> PumpNeed<'a> {
+    fn of(basis: &Basis<'a>) -> Self {
+        let (supply, outcomes) = (&basis.project.supply, basis.outcomes());
+        let asked = outcomes.iter().map(|outcome| outcome.target_total).reduce(Flow::max).unwrap_or_default();
+        let pressures = outcomes.iter().filter_map(|outcome| Some(outcome.numbers()?.pump_pressure));
+        let highest = pressures.reduce(Pressure::max);
+        let most = match highest {
+            Some(pressure) if !supply.pump_curve.is_empty() => supply.flow_against(pressure),
+            _ => supply.most_flow(),
+        };
+        let wanted = asked * (1.0 + basis.project.limits.pump_reserve.si());
+        Self { duty: basis.duty, wanted, most, highest }
+    }
+
+    /// Harder on the pump than another duty.
+    fn is_harder_than(&self, other: &Self) -> bool {
+        match (self.most, other.most) {
+            (Some(own), Some(others)) => own - self.wanted < others - other.wanted,
+            _ => self.wanted > other.wanted,
+        }
+    }
+}
+
+/// What the pump must do in the duty that is hardest on it, what it can, and room for what it does.
+fn pump_check(basis: &Basis) -> Table {
+    let project = basis.project;
     let units = project.units;
     let supply = &project.supply;
-    let asked = outcomes.iter().map(|outcome| outcome.target_total).reduce(Flow::max).unwrap_or_default();
-    let wanted = asked * (1.0 + project.limits.pump_reserve.si());
-    let highest =
-        outcomes.iter().filter_map(|outcome| Some(outcome.numbers()?.pump_pressure)).reduce(|a, b| a.max(b));
+    let own = PumpNeed::of(basis);
+    let others: Vec<PumpNeed> = basis.every_duty().skip(1).map(PumpNeed::of).collect();
+    let (mut by_flow, mut by_pressure) = (&own, &own);
+    for other in &others {
+        if other.is_harder_than(by_flow) {
+            by_flow = other;
+        }
+        if other.highest > by_pressure.highest {
+            by_pressure = other;
+        }
+    }
+    let (wanted, most, highest) = (by_flow.wanted, by_flow.most, by_pressure.highest);
+    let of_duty = |need: &PumpNeed| {
+        if others.is_empty() { String::new() } else { format!(" (duty {})", need.duty.name) }
+    };
     let flow = |value: Option<Flow>| {
         value.map_or_else(|| "not given".to_owned(), |one| Measure::TotalFlow.text(one.si(), units))
     };
     let pressure = |value: Option<Pressure>| {
         value.map_or_else(|| "not solved".to_owned(), |one| Measure::Pressure.text(one.si(), units))
-    };
-    let most = match highest {
-        Some(pressure) if !supply.pump_curve.is_empty() => supply.flow_against(pressure),
-        _ => supply.most_flow(),
     };
     let verdict = match most {
         None => "give the pump's largest flow, or measure it",
@@ -109,6 +150,16 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
     let reserve = Measure::Percent.short_text(project.limits.pump_reserve.si(), units);
     let limit = supply.highest_pressure();
     let over = highest.is_some_and(|highest| highest > supply.pump_rated || highest > limit);
+    let mut notes = vec!["Agitation of the tank is not counted: add what it takes.".to_owned()];
+    if !others.is_empty() {
+        let unsolved = basis.every_duty().filter(|of| of.outcomes().iter().any(|one| one.result.is_err()));
+        let unsolved: Vec<String> = unsolved.map(|of| of.duty.name.clone()).collect();
+        notes.push("Of all duties of the bar the one that is hardest on the pump.".to_owned());
+        if !unsolved.is_empty() {
+            let names = crate::plan::words::list(&unsolved);
+            notes.push(format!("Not solved at all speeds, and the pressures not counted: duty {names}."));
+        }
+    }
     Table {
         caption: "Pump check".to_owned(),
         columns: vec![
@@ -120,13 +171,13 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
         ],
         rows: vec![
             line(
-                format!("Flow at the fastest speed, with {reserve} to spare"),
+                format!("Flow at the fastest speed, with {reserve} to spare{}", of_duty(by_flow)),
                 flow(Some(wanted)),
                 flow(most),
                 verdict,
             ),
             line(
-                "Pressure at the pump's outlet, highest".to_owned(),
+                format!("Pressure at the pump's outlet, highest{}", of_duty(by_pressure)),
                 pressure(highest),
                 format!(
                     "{} rated, limit {}",
@@ -141,7 +192,7 @@ fn pump_check(project: &Project, outcomes: &[Outcome]) -> Table {
             ),
         ],
         totals: Vec::new(),
-        notes: vec!["Agitation of the tank is not counted: add what it takes.".to_owned()],
+        notes,
     }
 }
 

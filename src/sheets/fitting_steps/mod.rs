@@ -47,6 +47,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         runs: routing.runs.iter().map(|run| laid_run(routing, run)).collect(),
         outcomes: basis.outcomes(),
         water: basis.water_outcomes(),
+        of_all_duties: basis.all_outcomes(),
         findings: basis.findings(),
         is_water: basis.is_water(),
     };

@@ -5,17 +5,22 @@ use super::work::{Work, counted, folding, pumping, step};
 use crate::checks;
 use crate::hydraulics::Outcome;
 use crate::plan::{CheckValve, Gauge};
-use crate::plan::{Control, ElementItem, End, FeedElement, Item, Part, PartItem, Port, PortRef, Run, words};
+use crate::plan::{
+    Control, Duty, ElementItem, End, FeedElement, Item, Part, PartItem, Port, PortRef, Run, words,
+};
 use crate::quantities::{Measure, Pressure, Speed};
+use crate::sheets::basis::DutyOutcome;
 use crate::sheets::commissioning::catch_volumes;
 use crate::sheets::document::Step;
 use crate::sheets::{cautions, places};
 
 /// The highest pressure of work.
-struct Highest {
+struct Highest<'a> {
     pressure: Pressure,
     place: String,
     speed: Speed,
+    /// The duty it comes from.
+    duty: &'a Duty,
 }
 
 impl Work<'_> {
@@ -23,11 +28,11 @@ impl Work<'_> {
         Measure::Pressure.text(value.si(), self.project.units)
     }
 
-    /// The highest pressure the solve finds at any speed of the sheets, with the liquid and with water; none unless all
-    /// of them are solved.
-    fn highest(&self) -> Option<Highest> {
+    /// The highest pressure the solve finds in any duty of the project at any of its speeds, with its liquid and with
+    /// water; none unless all of them are solved.
+    fn highest(&self) -> Option<Highest<'_>> {
         let mut highest: Option<Highest> = None;
-        for outcome in self.outcomes.iter().chain(self.water) {
+        for DutyOutcome { duty, outcome } in &self.of_all_duties {
             let numbers = outcome.numbers()?;
             let parts = numbers
                 .parts
@@ -36,11 +41,27 @@ impl Work<'_> {
             let pump = (numbers.pump_pressure, "at the pump".to_owned());
             for (pressure, place) in std::iter::once(pump).chain(parts) {
                 if highest.as_ref().is_none_or(|known| pressure > known.pressure) {
-                    highest = Some(Highest { pressure, place, speed: outcome.point.speed });
+                    highest = Some(Highest { pressure, place, speed: outcome.point.speed, duty });
                 }
             }
         }
         highest
+    }
+
+    /// Where there are several duties, which of them are not solved at all their speeds: ` for duty Autumn`.
+    fn unsolved_duties(&self) -> String {
+        let mut names: Vec<String> = self
+            .of_all_duties
+            .iter()
+            .filter(|one| one.outcome.result.is_err())
+            .map(|one| one.duty.name.clone())
+            .collect();
+        names.dedup();
+        if self.project.duties.are_several() && !names.is_empty() {
+            format!(" for duty {}", words::list(&names))
+        } else {
+            String::new()
+        }
     }
 
     /// The lowest rated pressure of all that stands under pressure, and whose it is. Gauges have their full scale.
@@ -265,7 +286,10 @@ impl Work<'_> {
             |why: String, details: Vec<String>| vec![step(format!("DO NOT TEST YET: {why}"), details)];
         let Some(highest) = self.highest() else {
             return not_yet(
-                "the highest pressure of work is not known, since the routing is not solved".to_owned(),
+                format!(
+                    "the highest pressure of work is not known, since the routing is not solved{}",
+                    self.unsolved_duties()
+                ),
                 vec!["Mend what the findings say and print these papers again".to_owned()],
             );
         };
@@ -322,7 +346,11 @@ impl Work<'_> {
                     format!("at {}", highest.place)
                 },
                 Measure::GroundSpeed.text(highest.speed.si(), self.project.units)
-            ),
+            ) + &if self.project.duties.are_several() {
+                format!(", duty {}, the highest of all duties", highest.duty.name)
+            } else {
+                String::new()
+            },
             format!(
                 "Read it at {}{}; what hangs lower than a gauge bears a little more",
                 words::list(&shown),

@@ -8,6 +8,7 @@ use crate::hydraulics::Outcome;
 use crate::plan::connection_graph::WayFromPump;
 use crate::plan::{Duty, EntryKey, Key, LaidRouting, Part, PartId, PartItem, Project, Run, SectionId};
 use crate::quantities::{Length, Measure};
+use crate::sheets::basis::DutyOutcome;
 use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::Step;
 use crate::sheets::items::{ListItem, number_of};
@@ -27,6 +28,8 @@ pub(crate) struct Work<'a> {
     pub(super) outcomes: &'a [Outcome],
     /// The same with water.
     pub(super) water: &'a [Outcome],
+    /// Every duty of the project with its liquid and with water, these first: what hoses and plugs have to bear.
+    pub(super) of_all_duties: Vec<DutyOutcome<'a>>,
     /// All findings at these speeds.
     pub(super) findings: &'a [Finding],
     /// The liquid is water.
