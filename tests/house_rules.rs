@@ -575,6 +575,8 @@ fn pairs(files: &Modules) -> BTreeSet<(String, String)> {
 fn listed(heading: &str) -> BTreeSet<String> {
     let text = fs::read_to_string(package().join("DEVELOPERS.md")).unwrap();
     let (_, below) = text.split_once(&format!("\n### {heading}\n")).unwrap();
+    // No table: none is listed.
+    let below = below.split("\n#").next().unwrap();
     let lines =
         below.lines().skip_while(|line| !line.starts_with('|')).take_while(|line| line.starts_with('|'));
     let lines = lines.skip(2).map(|line| line.trim_matches('|').split_once('|').unwrap());
