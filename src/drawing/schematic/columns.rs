@@ -11,7 +11,7 @@ use crate::plan::Port;
 /// Distance of two tracks.
 const TRACK: f64 = 5.0;
 
-impl<'s> Tree<'s, '_> {
+impl Tree<'_, '_> {
     /// The manifolds that hang on a node, by where they stand.
     fn below(&self, node: usize) -> Vec<f64> {
         let mut found = Vec::new();

@@ -19,7 +19,7 @@ use crate::plan::kinds::symbol::SchematicForm;
 use crate::plan::words::ranges;
 use crate::quantities::Measure;
 
-impl<'s, 'a> Tree<'s, 'a> {
+impl<'a> Tree<'_, 'a> {
     /// Draws it from the top of the room down.
     pub(super) fn draw(&self, draft: &mut PageDraft<'a>, most: f64) {
         let levels = self.levels(most);
