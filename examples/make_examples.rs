@@ -191,33 +191,6 @@ pub fn catalogue() -> Catalogue {
         }));
         add(format!("section-valve-{bore}"), format!("Section valve, {bore} mm"), item);
     }
-    for (bore, least, greatest) in [(12.0, 2.0, 40.0), (19.0, 5.0, 100.0)] {
-        let item = Item::from(FlowMeter {
-            bore: mm(bore),
-            k: 1.5,
-            least: Flow::litres_per_minute(least),
-            greatest: Flow::litres_per_minute(greatest),
-            rated: Pressure::bar(10.0),
-        });
-        add(
-            format!("flow-meter-{bore}"),
-            format!("Flow meter, {bore} mm, {least} to {greatest} L/min"),
-            item,
-        );
-    }
-    for (bore, shows) in [(3.0, 0.1), (5.0, 0.3)] {
-        let item = Item::from(FlowIndicator {
-            k: 3.0,
-            bore: mm(bore),
-            shows_from: Flow::litres_per_minute(shows),
-            rated: Pressure::bar(8.0),
-        });
-        add(
-            format!("flow-indicator-{bore}"),
-            format!("Flow indicator for a row, {bore} mm, shows from {shows} L/min"),
-            item,
-        );
-    }
     for (inlet, word, with) in
         [(ManifoldInlet::End, "end", "at its end"), (ManifoldInlet::Middle, "middle", "in its middle")]
     {
@@ -268,6 +241,34 @@ pub fn catalogue() -> Catalogue {
                 k: 0.5,
                 form: FittingForm::Straight,
             })),
+        );
+    }
+    // Last, so that what was there before keeps its part number.
+    for (bore, least, greatest) in [(12.0, 2.0, 40.0), (19.0, 5.0, 100.0)] {
+        let item = Item::from(FlowMeter {
+            bore: mm(bore),
+            k: 1.5,
+            least: Flow::litres_per_minute(least),
+            greatest: Flow::litres_per_minute(greatest),
+            rated: Pressure::bar(10.0),
+        });
+        add(
+            format!("flow-meter-{bore}"),
+            format!("Flow meter, {bore} mm, {least} to {greatest} L/min"),
+            item,
+        );
+    }
+    for (bore, shows) in [(3.0, 0.1), (5.0, 0.3)] {
+        let item = Item::from(FlowIndicator {
+            k: 3.0,
+            bore: mm(bore),
+            shows_from: Flow::litres_per_minute(shows),
+            rated: Pressure::bar(8.0),
+        });
+        add(
+            format!("flow-indicator-{bore}"),
+            format!("Flow indicator for a row, {bore} mm, shows from {shows} L/min"),
+            item,
         );
     }
     Catalogue { entries }

@@ -152,6 +152,14 @@ fn papers_are_of_the_duty_asked_for_and_name_it_where_there_are_several() {
     let both = two_duties();
     let (first, first_set) = words(&both, both.duties.first());
     let (second, second_set) = words(&both, both.duty(DutyId(7)));
+    // The other duty is named once, in a sentence of its own.
+    let apart = |paper: &str| {
+        let (before, rest) = paper.split_once("Paragraph(\"This paper is of duty ").unwrap();
+        let (others, after) = rest.split_once("\"), ").unwrap();
+        (others.to_owned(), format!("{before}{after}"))
+    };
+    let ((others, first), (_, second)) = (apart(&first), apart(&second));
+    assert!(others.starts_with("Duty 1; the bar also works for Autumn (Thick liquid"), "{others}");
     assert!(first.contains("routing A, duty Duty 1") && !first.contains("Thick liquid"), "{first}");
     assert!(second.contains("routing A, duty Autumn") && second.contains("Thick liquid"));
     assert!(second_set.about.title.ends_with("duty Autumn"));
