@@ -172,6 +172,14 @@ fn papers_are_of_the_duty_asked_for_and_name_it_where_there_are_several() {
     // A project of one duty prints the same numbers and does not speak of duties.
     let alone = second_alone();
     let (single, single_set) = words(&alone, alone.duties.first());
+    // The pump is judged by the hardest duty, which here is the other one.
+    let without_pump = |paper: &str| {
+        let (before, rest) = paper.split_once("Text(\"Flow at the fastest speed").unwrap();
+        let (pump, after) = rest.split_once("Agitation of the tank").unwrap();
+        (pump.to_owned(), format!("{before}{after}"))
+    };
+    let ((pump, single), (hardest, second)) = (without_pump(&single), without_pump(&second));
+    assert!(hardest.contains("(duty Duty 1)") && !pump.contains("duty"), "{hardest}");
     assert_eq!(single, second.replace(", duty Autumn", ""));
     assert!(!format!("{:?}", single_set.pages).contains("Autumn"));
 }
