@@ -175,7 +175,8 @@ fn papers_are_of_the_duty_asked_for_and_name_it_where_there_are_several() {
     // The pump is judged by the hardest duty, which here is the other one.
     let without_pump = |paper: &str| {
         let (before, rest) = paper.split_once("Text(\"Flow at the fastest speed").unwrap();
-        let (pump, after) = rest.split_once("Agitation of the tank").unwrap();
+        let (pump, rest) = rest.split_once("notes: [").unwrap();
+        let (_, after) = rest.split_once("] }").unwrap();
         (pump.to_owned(), format!("{before}{after}"))
     };
     let ((pump, single), (hardest, second)) = (without_pump(&single), without_pump(&second));
