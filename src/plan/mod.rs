@@ -27,6 +27,7 @@ pub mod edit;
 pub mod feed;
 pub mod frame_graph;
 mod ids;
+pub mod joints;
 pub mod kinds;
 pub mod lay_out;
 pub mod letters;

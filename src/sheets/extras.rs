@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use super::cut_plan::CutPlan;
 use super::items::{ListItem, number_of};
-use super::joints::{Form, Joint};
-use super::{joints, places};
+use super::places;
+use crate::plan::joints::{self, AdapterPlace, Form, Joint, adapters};
 use crate::plan::{End, EntryKey, Item, LaidRouting, Project, Run, StockItem, words};
 use crate::quantities::{Length, Measure};
 
@@ -90,17 +90,19 @@ fn betweens(project: &Project, routing: LaidRouting) -> Vec<Between> {
         Some(one) => one.at.push(at),
         None => found.push(Between { description, size, at: vec![at], in_rows }),
     };
-    for run in &routing.runs {
-        for end in [&run.from, &run.to] {
-            if let Some(piece) = reducer(project, routing, run, end) {
-                add(piece, places::end(routing, end), false);
+    for adapter in adapters(project, routing) {
+        match adapter.at {
+            AdapterPlace::Hose(run, end) => {
+                let piece = routing.run(run).and_then(|run| reducer(project, routing, run, &end));
+                if let Some(piece) = piece {
+                    add(piece, places::end(routing, &end), false);
+                }
             }
-        }
-    }
-    for feed in &routing.feeds {
-        for joint in joints::of_feed(project, routing, feed).0 {
-            if let Joint::With(words) = joint.joint {
-                add((words, String::new()), feed.tag.clone(), true);
+            AdapterPlace::Feed(feed) => {
+                let tag = routing.feed(feed).map_or_else(String::new, |feed| feed.tag.clone());
+                if let Some(piece) = adapter.piece {
+                    add((piece, String::new()), tag, true);
+                }
             }
         }
     }

@@ -22,7 +22,6 @@ pub mod fitting_steps;
 pub mod font;
 mod format;
 pub mod items;
-mod joints;
 pub mod packing;
 pub mod parts_list;
 pub mod pdf;

@@ -4,13 +4,14 @@
 //! about. Pieces are parted by commas and semicolons. A piece that begins with a port's name (`gauge port G 1/4 internal`)
 //! holds for that port alone; one with the word `in` or `out` (`8 mm stem out`) for that end alone.
 
-use crate::plan::{
-    End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, PortRef, Project, RowFeed, Run, StockItem,
+use super::{
+    End, EntryKey, FeedElement, FeedId, FittingKey, Item, LaidRouting, PortRef, Project, RowFeed, Run, RunId,
+    StockItem,
 };
 
 /// A pipe thread.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Thread {
+pub struct Thread {
     /// `G 1 1/4`, `3/4 NPT`.
     pub name: String,
     /// External; internal if false; none where the words don't say.
@@ -19,7 +20,7 @@ pub(super) struct Thread {
 
 impl Thread {
     /// Parallel (ISO 228-1), which seals on a washer and not in the thread.
-    pub(super) fn is_parallel(&self) -> bool {
+    pub fn is_parallel(&self) -> bool {
         self.name.starts_with("G ")
     }
 
@@ -32,7 +33,7 @@ impl Thread {
 
 /// One way an end is made; sizes in millimetres.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum Form {
+pub enum Form {
     /// Takes a stem or tube of an outside diameter.
     PushIn(f64),
     /// A stem, or the plain end of a tube, of an outside diameter.
@@ -47,7 +48,7 @@ pub(super) enum Form {
 
 /// How two ends come together.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Joint {
+pub enum Joint {
     /// As they are.
     Fits,
     /// With a piece between them, in words.
@@ -58,8 +59,10 @@ pub(super) enum Joint {
 
 /// An end of something that the liquid passes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Side {
+pub enum Side {
+    /// Where it comes in.
     In,
+    /// Where it leaves.
     Out,
 }
 
@@ -85,7 +88,7 @@ fn size(tokens: &[&str]) -> Option<f64> {
 }
 
 /// The first thread of some words.
-pub(super) fn thread(words: &str) -> Option<Thread> {
+pub fn thread(words: &str) -> Option<Thread> {
     let tokens: Vec<&str> = words.split_whitespace().map(|one| one.trim_end_matches([',', ';'])).collect();
     let is_size =
         |token: &&&str| token.starts_with(|one: char| one.is_ascii_digit()) && number(token).is_some();
@@ -133,7 +136,7 @@ fn side(piece: &str) -> Option<Side> {
 }
 
 /// How an end is made; nothing where the words don't say.
-pub(super) fn forms(words: &str, wanted: Option<Side>) -> Vec<Form> {
+pub fn forms(words: &str, wanted: Option<Side>) -> Vec<Form> {
     let pieces = || words.split([',', ';', ':']);
     let own: Vec<Form> =
         pieces().filter(|piece| wanted.is_some() && side(piece) == wanted).filter_map(form).collect();
@@ -148,7 +151,7 @@ const PORTS: [&str; 6] = ["inlet", "outlet", "far end", "other end", "gauge port
 
 /// The words for one port of a part: those that name it, or all where no port is named. `other end` is the end of a
 /// manifold that has no port.
-pub(super) fn words_for<'a>(connection: &'a str, name: &str) -> Option<&'a str> {
+pub fn words_for<'a>(connection: &'a str, name: &str) -> Option<&'a str> {
     let pieces = || connection.split(';').map(str::trim).filter(|piece| !piece.is_empty());
     let named = |piece: &str| PORTS.into_iter().find(|port| piece.starts_with(port));
     if pieces().all(|piece| named(piece).is_none()) {
@@ -160,7 +163,7 @@ pub(super) fn words_for<'a>(connection: &'a str, name: &str) -> Option<&'a str> 
 }
 
 /// How the catalogue says a port is made.
-pub(super) fn port_words<'a>(project: &'a Project, routing: LaidRouting, at: PortRef) -> Option<&'a str> {
+pub fn port_words<'a>(project: &'a Project, routing: LaidRouting, at: PortRef) -> Option<&'a str> {
     let entry = project.catalogue.entry(&routing.part(at.part)?.entry)?;
     let port = routing.geometry.anchors.placed_port(at)?;
     words_for(&entry.connection, port.name.in_catalogue())
@@ -197,7 +200,7 @@ fn between(a: &Form, b: &Form) -> Option<String> {
 }
 
 /// How two ends come together, by all the ways that each is made.
-pub(super) fn join(a: &[Form], b: &[Form]) -> Joint {
+pub fn join(a: &[Form], b: &[Form]) -> Joint {
     let pairs = || a.iter().flat_map(|a| b.iter().map(move |b| (a, b)));
     if pairs().any(|(a, b)| fit(a, b)) {
         return Joint::Fits;
@@ -209,7 +212,7 @@ pub(super) fn join(a: &[Form], b: &[Form]) -> Joint {
 const SAME_BORE: f64 = 0.15;
 
 /// An end of a hose: on a port, or at the pump.
-pub(super) struct HoseEnd {
+pub struct HoseEnd {
     /// The port; none at the pump.
     pub at: Option<PortRef>,
     /// How the fitting and the port come together.
@@ -219,7 +222,7 @@ pub(super) struct HoseEnd {
 }
 
 /// The fitting in one end of a hose: of two, the first is taken to be at its start.
-pub(super) fn fitting_at(run: &Run, at: Option<PortRef>) -> Option<&FittingKey> {
+pub fn fitting_at(run: &Run, at: Option<PortRef>) -> Option<&FittingKey> {
     match run.fittings.as_slice() {
         [first, last] if first == last || run.from.port() != run.to.port() => {
             Some(if run.from.port() == at && !matches!(run.from, End::Loose(_)) { first } else { last })
@@ -229,7 +232,7 @@ pub(super) fn fitting_at(run: &Run, at: Option<PortRef>) -> Option<&FittingKey> 
 }
 
 /// An end of a hose; none where it lies loose.
-pub(super) fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: &End) -> Option<HoseEnd> {
+pub fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: &End) -> Option<HoseEnd> {
     if matches!(end, End::Loose(_)) {
         return None;
     }
@@ -262,13 +265,55 @@ fn other_bore(project: &Project, routing: LaidRouting, run: &Run, at: PortRef) -
 }
 
 /// A joint in a row feed between two neighbours.
-pub(super) struct RowJoint {
+pub struct RowJoint {
     /// What the liquid comes from; none for the outlet the feed begins at.
     pub from: Option<EntryKey>,
     /// What it goes to.
     pub to: EntryKey,
     /// How they come together.
     pub joint: Joint,
+}
+
+/// Where a piece goes that two ends need between them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum AdapterPlace {
+    /// At an end of a hose.
+    Hose(RunId, End),
+    /// In a row feed.
+    Feed(FeedId),
+}
+
+/// A piece that goes between two ends that don't fit as they are: no catalogue entry stands for it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Adapter {
+    /// What it is; none where the catalogue's words on a hose's end don't tell.
+    pub piece: Option<String>,
+    /// Where it goes.
+    pub at: AdapterPlace,
+}
+
+/// All reducers and adapters of a routing: those at the hoses' ends first, then those of the row feeds, each in the
+/// routing's order.
+pub fn adapters(project: &Project, routing: LaidRouting) -> Vec<Adapter> {
+    let mut all = Vec::new();
+    for run in &routing.runs {
+        for end in [&run.from, &run.to] {
+            let at = AdapterPlace::Hose(run.id, *end);
+            match hose_end(project, routing, run, end).map(|end| end.joint) {
+                Some(Joint::With(piece)) => all.push(Adapter { piece: Some(piece), at }),
+                Some(Joint::Ask) => all.push(Adapter { piece: None, at }),
+                Some(Joint::Fits) | None => {}
+            }
+        }
+    }
+    for feed in &routing.feeds {
+        for joint in of_feed(project, routing, feed).0 {
+            if let Joint::With(piece) = joint.joint {
+                all.push(Adapter { piece: Some(piece), at: AdapterPlace::Feed(feed.id) });
+            }
+        }
+    }
+    all
 }
 
 /// How an entry is made at one of its ends; none where the catalogue has no words on it at all.
@@ -287,7 +332,7 @@ fn entry_forms(project: &Project, key: &EntryKey, side: Side) -> Option<Vec<Form
 
 /// Every joint of a row feed, from its outlet on, and how the last piece of each branch ends. Joints of entries that the
 /// catalogue has no words on are left out: the list says that of the entries themselves.
-pub(super) fn of_feed(
+pub fn of_feed(
     project: &Project,
     routing: LaidRouting,
     feed: &RowFeed,
