@@ -1,6 +1,7 @@
 //! Commands: everything that a menu, a key or a button can ask for.
 
 mod names;
+mod plumbing_table;
 mod run;
 mod search;
 mod table;

@@ -290,3 +290,34 @@ impl Keys {
         format!("{}{}{key}", if self.ctrl { "Ctrl+" } else { "" }, if self.shift { "Shift+" } else { "" })
     }
 }
+
+/// A key by itself.
+pub(super) const fn plain(key: &'static str) -> Keys {
+    Keys { ctrl: false, shift: false, key }
+}
+
+/// A key with Ctrl.
+pub(super) const fn ctrl(key: &'static str) -> Keys {
+    Keys { ctrl: true, shift: false, key }
+}
+
+/// A key with Shift.
+pub(super) const fn shift(key: &'static str) -> Keys {
+    Keys { ctrl: false, shift: true, key }
+}
+
+/// A key with Ctrl and Shift.
+pub(super) const fn ctrl_shift(key: &'static str) -> Keys {
+    Keys { ctrl: true, shift: true, key }
+}
+
+/// A line of the table.
+pub(super) const fn entry(
+    command: Command,
+    label: &'static str,
+    menu: Menu,
+    keys: Option<Keys>,
+    about: &'static str,
+) -> CommandEntry {
+    CommandEntry { command, label, menu, keys, about }
+}

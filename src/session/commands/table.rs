@@ -1,33 +1,8 @@
 //! The one table of commands: wording, keys, menu and explanation of each.
 
-use super::names::{Command, CommandEntry, Keys, Menu};
+use super::names::{Command, CommandEntry, Menu, ctrl, ctrl_shift, entry, plain, shift};
+use super::plumbing_table::PLUMBING;
 use crate::plan::PartKind;
-
-const fn plain(key: &'static str) -> Keys {
-    Keys { ctrl: false, shift: false, key }
-}
-
-const fn ctrl(key: &'static str) -> Keys {
-    Keys { ctrl: true, shift: false, key }
-}
-
-const fn shift(key: &'static str) -> Keys {
-    Keys { ctrl: false, shift: true, key }
-}
-
-const fn ctrl_shift(key: &'static str) -> Keys {
-    Keys { ctrl: true, shift: true, key }
-}
-
-const fn entry(
-    command: Command,
-    label: &'static str,
-    menu: Menu,
-    keys: Option<Keys>,
-    about: &'static str,
-) -> CommandEntry {
-    CommandEntry { command, label, menu, keys, about }
-}
 
 /// The command that takes a part of a kind in hand: what the kind says of it.
 const fn placing(kind: PartKind) -> CommandEntry {
@@ -38,17 +13,24 @@ const fn placing(kind: PartKind) -> CommandEntry {
 /// All commands in the order of the menus.
 pub const TABLE: &[CommandEntry] = &ALL;
 
-const ALL: [CommandEntry; BEFORE_PLACING.len() + PartKind::ALL.len() + AFTER_PLACING.len()] = {
-    let mut all = [BEFORE_PLACING[0]; BEFORE_PLACING.len() + PartKind::ALL.len() + AFTER_PLACING.len()];
-    let (before, kinds) = (BEFORE_PLACING.len(), PartKind::ALL.len());
+/// The parts of the table that are written down, those that place parts between the first two.
+const COUNT: usize = BEFORE_PLACING.len() + PartKind::ALL.len() + PLUMBING.len() + AFTER_PLUMBING.len();
+
+const ALL: [CommandEntry; COUNT] = {
+    let mut all = [BEFORE_PLACING[0]; COUNT];
+    let placing_from = BEFORE_PLACING.len();
+    let plumbing_from = placing_from + PartKind::ALL.len();
+    let after_from = plumbing_from + PLUMBING.len();
     let mut at = 0;
-    while at < all.len() {
-        all[at] = if at < before {
+    while at < COUNT {
+        all[at] = if at < placing_from {
             BEFORE_PLACING[at]
-        } else if at < before + kinds {
-            placing(PartKind::ALL[at - before])
+        } else if at < plumbing_from {
+            placing(PartKind::ALL[at - placing_from])
+        } else if at < after_from {
+            PLUMBING[at - plumbing_from]
         } else {
-            AFTER_PLACING[at - before - kinds]
+            AFTER_PLUMBING[at - after_from]
         };
         at += 1;
     }
@@ -389,112 +371,14 @@ const BEFORE_PLACING: &[CommandEntry] = &[
     ),
 ];
 
-/// All commands behind those that place a part, in the order of the menus.
-const AFTER_PLACING: &[CommandEntry] = &[
-    entry(
-        Command::ManifoldPerSection,
-        "One manifold per section",
-        Menu::Place,
-        Some(shift("M")),
-        "Place a manifold with enough outlets near the middle of every section that has none",
-    ),
-    entry(
-        Command::MirrorToRight,
-        "Mirror left wing to the right",
-        Menu::Place,
-        None,
-        "Plumb the right wing as the left one is; what is there now is replaced",
-    ),
-    entry(
-        Command::MirrorToLeft,
-        "Mirror right wing to the left",
-        Menu::Place,
-        None,
-        "Plumb the left wing as the right one is; what is there now is replaced",
-    ),
-    entry(
-        Command::JoinHose,
-        "Join with a hose",
-        Menu::Hoses,
-        Some(plain("H")),
-        "Click one port, waypoints if you like, then the other port",
-    ),
-    entry(
-        Command::FollowFrame,
-        "Follow the frame",
-        Menu::Hoses,
-        Some(shift("F")),
-        "Lay the selected hoses and row feeds the shortest way along the frame and through the hinges",
-    ),
-    entry(
-        Command::LayStraight,
-        "Lay straight",
-        Menu::Hoses,
-        None,
-        "Take all waypoints out of the selected hoses",
-    ),
-    entry(
-        Command::SplitRun,
-        "Split with a tee",
-        Menu::Hoses,
-        Some(shift("T")),
-        "Click a hose where a tee is to sit",
-    ),
-    entry(
-        Command::GiveRows,
-        "Give rows to a manifold",
-        Menu::Rows,
-        Some(plain("W")),
-        "Click a manifold, then drag across rows",
-    ),
-    entry(
-        Command::NearestManifold,
-        "Rows to the nearest manifold",
-        Menu::Rows,
-        Some(plain("N")),
-        "Give the selected rows, those of the selected sections, or all rows to the nearest manifold with an outlet free",
-    ),
-    entry(
-        Command::BalanceOutlets,
-        "Balance rows by outlets",
-        Menu::Rows,
-        Some(shift("N")),
-        "Share the same rows out from left to right by the number of outlets of each manifold",
-    ),
-    entry(
-        Command::SwapOutlets,
-        "Swap two rows",
-        Menu::Rows,
-        Some(plain("X")),
-        "Exchange the outlets of the two selected rows",
-    ),
-    entry(
-        Command::RenumberOutlets,
-        "Outlets in order",
-        Menu::Rows,
-        Some(shift("W")),
-        "Put the rows of the selected manifolds, or of all, on the outlets from left to right so that tubes don't cross",
-    ),
-    entry(
-        Command::LeaveBlank,
-        "Leave the outlet blank",
-        Menu::Rows,
-        Some(shift("B")),
-        "Plug the outlet of the selected row; the row takes the next free one",
-    ),
+/// All commands behind those that plumb, in the order of the menus.
+const AFTER_PLUMBING: &[CommandEntry] = &[
     entry(
         Command::Compare,
         "Compare routings",
         Menu::Routing,
         Some(plain("C")),
         "Show two routings side by side, with what differs",
-    ),
-    entry(
-        Command::PlugOpen,
-        "Plug open outlets",
-        Menu::Rows,
-        Some(shift("O")),
-        "Put a blanking plug on every outlet of the selected manifolds, or of all, that nothing sits on",
     ),
     entry(Command::NewRouting, "New routing", Menu::Routing, None, "Add a routing with nothing placed"),
     entry(
