@@ -14,8 +14,8 @@ use std::time::Duration;
 use eframe::egui::{self, Event, Key, Modifiers, PointerButton, Pos2, RawInput, Rect, accesskit, pos2, vec2};
 use egui_kittest::{Harness, kittest::Queryable as _};
 use equirow::drawing::{
-    Card, Colouring, Fill, Ink, Layer, PressureScale, Role, SceneOptions, Shape, Subject, bar_scene, card,
-    pressure::rows_ahead_of_metering,
+    Card, Colouring, Fill, Ink, Layer, PressureScale, SceneOptions, Shape, Subject, TextRole, bar_scene,
+    card, pressure::rows_ahead_of_metering,
 };
 use equirow::files;
 use equirow::geometry::{Point2, Point3, View};
@@ -404,7 +404,7 @@ fn keys_fit_pan_and_switch_colours() {
 fn layers_switch_off_and_on() {
     let mut harness = open();
     let tags = |harness: &Harness<'static, App>| {
-        harness.state().canvas.labels.iter().filter(|label| label.role == Role::Tag).count()
+        harness.state().canvas.labels.iter().filter(|label| label.role == TextRole::Tag).count()
     };
     let before = tags(&harness);
     assert!(before > 0);

@@ -15,7 +15,7 @@ use engine_support::{Random, judge, link, node, pipe, random_network};
 use equirow::hydraulics::losses;
 use equirow::hydraulics::network::{Boundary, Fluid, FrictionLaw, LinkKind, Network};
 use equirow::hydraulics::prepared::{KeptSolver, solved_network};
-use equirow::hydraulics::solver::response::{Change, Response};
+use equirow::hydraulics::solver::response::{EquationChange, Response};
 use equirow::hydraulics::solver::{self, Failure, Solution};
 use equirow::hydraulics::supply_law::{Asked, Regime, SupplyLaw};
 use equirow::plan::{ElementItem, Item, PartItem, RoutingGeometry};
@@ -617,7 +617,12 @@ fn a_supply_within_its_limits_is_a_plain_boundary() {
 }
 
 /// How far derivatives are from the linear equations they solve, as parts of the largest derivative of a head and a flow.
-fn judge_response(network: &Network, solution: &Solution, change: &Change, found: &Response) -> (f64, f64) {
+fn judge_response(
+    network: &Network,
+    solution: &Solution,
+    change: &EquationChange,
+    found: &Response,
+) -> (f64, f64) {
     let graph = &network.graph;
     let head = |node: NodeIndex| {
         let pressure = found.node_pressure[node.index()].map(|one| one.rising())?;
@@ -684,14 +689,14 @@ fn derivatives_of_random_networks_hold_link_by_link() {
             size(a).total_cmp(&size(b))
         });
         let some = network.graph.edge_indices().nth(network.graph.edge_count() / 2);
-        let mut changes = vec![Change { weight: 1.0, ..Change::default() }];
+        let mut changes = vec![EquationChange { weight: 1.0, ..EquationChange::default() }];
         if matches!(network.graph[inlet].boundary, Boundary::Pressure(_)) {
-            changes.push(Change { held: Some((inlet, 1.0)), ..Change::default() });
+            changes.push(EquationChange { held: Some((inlet, 1.0)), ..EquationChange::default() });
         }
         // What a number of a link changes is its loss at its flow: nothing where nothing flows.
         let flows = |link: &EdgeIndex| solution.link_flow_m3s[link.index()] != 0.0;
         for link in [loaded, some].into_iter().flatten().filter(flows) {
-            changes.push(Change { losses: vec![(link, 1.0)], ..Change::default() });
+            changes.push(EquationChange { losses: vec![(link, 1.0)], ..EquationChange::default() });
         }
         for change in &changes {
             let found = linearised.response(change);

@@ -7,10 +7,10 @@ use engine_support::Random;
 use equirow::files;
 use equirow::hydraulics::outcome::{ElementOutcome, Outcome, SupplyState};
 use equirow::hydraulics::prepared::{KeptSolver, PreparedRouting};
-use equirow::hydraulics::resistance::Quantity;
+use equirow::hydraulics::resistance::VariedQuantity;
 use equirow::hydraulics::solver::response::Derivative;
 use equirow::hydraulics::variation::{CannotVary, ElementId, LiquidQuantity, Parameter, SupplyQuantity};
-use equirow::hydraulics::{Limit, solve};
+use equirow::hydraulics::{SupplyLimit, solve};
 use equirow::plan::{CheckValve, Fitting, InletFilter, Manifold, MeteringOrifice, SectionValve, Tee};
 use equirow::plan::{
     Control, CurvePoint, ElementItem, ElementKey, ElementKind, EntryKey, FeedElement, FittingItem,
@@ -210,10 +210,10 @@ fn at_the_opening_point_of_a_valve_the_derivative_has_two_sides() {
         .elements()
         .iter()
         .find(|one| {
-            prepared.value(Parameter::Element(one.id(), Quantity::CrackingPressure), &point).is_some()
+            prepared.value(Parameter::Element(one.id(), VariedQuantity::CrackingPressure), &point).is_some()
         })
         .unwrap();
-    let crack = Parameter::Element(valve.id(), Quantity::CrackingPressure);
+    let crack = Parameter::Element(valve.id(), VariedQuantity::CrackingPressure);
     let row = routing.feed(valve.feed).unwrap().branches[0].row;
     let (mut open, mut shut) = (0.0, 1e6);
     for _ in 0..200 {
@@ -308,7 +308,7 @@ fn varied_and_solved_is_edited_and_solved() {
         let run = &routing.runs[1];
         let mut edited = project.clone();
         edited.routings[0].runs[1].line.measured = Some(Length::metres(3.21));
-        same(&project, &edited, 0, &[(Parameter::Run(run.id, Quantity::Length), 3.21)]);
+        same(&project, &edited, 0, &[(Parameter::Run(run.id, VariedQuantity::Length), 3.21)]);
 
         let mut edited = project.clone();
         let own = own_entry(&mut edited, &run.line.stock, |item| {
@@ -320,7 +320,7 @@ fn varied_and_solved_is_edited_and_solved() {
             stock.bore = Length::metres(0.0123);
         });
         edited.routings[0].runs[1].line.stock = StockKey::of_entry(own);
-        same(&project, &edited, 0, &[(Parameter::Run(run.id, Quantity::Bore), 0.0123)]);
+        same(&project, &edited, 0, &[(Parameter::Run(run.id, VariedQuantity::Bore), 0.0123)]);
 
         for (place, part) in routing.parts.iter().enumerate() {
             let bore = Length::metres(0.0111);
@@ -344,7 +344,7 @@ fn varied_and_solved_is_edited_and_solved() {
                 PartItem::InletFilter(_) | PartItem::SectionValve(_) | PartItem::Manifold(_) => 7.5,
                 _ => continue,
             };
-            let set = [(Quantity::Bore, bore.si()), (Quantity::Coefficient, k)];
+            let set = [(VariedQuantity::Bore, bore.si()), (VariedQuantity::Coefficient, k)];
             let set = set.map(|(quantity, value)| (Parameter::Part(part.id, quantity), value));
             same(&project, &edited, 0, &set);
         }
@@ -394,23 +394,23 @@ fn a_varied_row_feed_is_an_edited_one() {
                             StockItem::Tube(stock) | StockItem::Hose(stock) | StockItem::MeteringTube(stock),
                         ) => {
                             stock.bore = stock.bore * 0.9;
-                            take(Quantity::Bore, stock.bore.si());
+                            take(VariedQuantity::Bore, stock.bore.si());
                         }
                         Item::Element(ElementItem::CheckValve(CheckValve { cracking, k, bore, .. })) => {
                             (*cracking, *k, *bore) = (*cracking * 1.1, *k + 1.0, *bore * 0.9);
-                            take(Quantity::CrackingPressure, cracking.si());
-                            take(Quantity::Coefficient, *k);
-                            take(Quantity::Bore, bore.si());
+                            take(VariedQuantity::CrackingPressure, cracking.si());
+                            take(VariedQuantity::Coefficient, *k);
+                            take(VariedQuantity::Bore, bore.si());
                         }
                         Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. })) => {
                             (*bore, *cd) = (*bore * 0.9, *cd * 1.02);
-                            take(Quantity::Bore, bore.si());
-                            take(Quantity::DischargeCoefficient, *cd);
+                            take(VariedQuantity::Bore, bore.si());
+                            take(VariedQuantity::DischargeCoefficient, *cd);
                         }
                         Item::Fitting(FittingItem::Fitting(Fitting { bore, k, .. })) => {
                             (*bore, *k) = (*bore * 0.9, *k + 1.0);
-                            take(Quantity::Bore, bore.si());
-                            take(Quantity::Coefficient, *k);
+                            take(VariedQuantity::Bore, bore.si());
+                            take(VariedQuantity::Coefficient, *k);
                         }
                         _ => {}
                     }
@@ -425,11 +425,11 @@ fn a_varied_row_feed_is_an_edited_one() {
                     FeedElement::Tube(tube) => {
                         tube.line.stock = StockKey::of_entry(own);
                         tube.line.measured = Some(Length::metres(1.43));
-                        set.push((Parameter::Element(id, Quantity::Length), 1.43));
+                        set.push((Parameter::Element(id, VariedQuantity::Length), 1.43));
                     }
                     FeedElement::MeteringTube { stock, length, .. } => {
                         (*stock, *length) = (StockKey::of_entry(own), Length::metres(0.77));
-                        set.push((Parameter::Element(id, Quantity::Length), 0.77));
+                        set.push((Parameter::Element(id, VariedQuantity::Length), 0.77));
                     }
                     FeedElement::Piece(_, entry) => *entry = ElementKey::of_entry(own),
                     FeedElement::Fitting(entry) => *entry = FittingKey::of_entry(own),
@@ -460,11 +460,11 @@ fn what_can_not_be_varied_is_refused_and_changes_nothing() {
     let geometry = RoutingGeometry::working(&project, routing);
     let mut prepared = kept.prepare(&project, geometry.with(routing));
     let before = prepared.solve(&point);
-    let length = Parameter::Run(routing.runs[0].id, Quantity::Length);
+    let length = Parameter::Run(routing.runs[0].id, VariedQuantity::Length);
     for value in [0.0, -1.0, f64::NAN, f64::INFINITY] {
         assert_eq!(prepared.set(length, value), Err(CannotVary::OutOfRange));
     }
-    let nowhere = Parameter::Run(routing.runs[0].id, Quantity::CrackingPressure);
+    let nowhere = Parameter::Run(routing.runs[0].id, VariedQuantity::CrackingPressure);
     assert_eq!(prepared.set(nowhere, 1.0), Err(CannotVary::NotThere));
     assert_eq!(
         prepared.set(Parameter::Supply(SupplyQuantity::CurvePressure), 0.9),
@@ -475,7 +475,7 @@ fn what_can_not_be_varied_is_refused_and_changes_nothing() {
         .iter()
         .find(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::InletFilter(_))))
         .unwrap();
-    let k = Parameter::Part(filter.id, Quantity::Coefficient);
+    let k = Parameter::Part(filter.id, VariedQuantity::Coefficient);
     assert_eq!(prepared.set(k, 0.0), Err(CannotVary::TakesNothing));
     assert_eq!(prepared.solve(&point), before);
 }
@@ -554,19 +554,19 @@ fn what_limits_a_supply_is_said() {
     // A strong pump changes nothing of a metered flow, to the last digit.
     let same = with(metered(4.0), &strong, None);
     assert_eq!((supply(&same), flows(&same)), (Some(SupplyState::AsAsked), flows(&usual)));
-    assert_eq!(by(&with(metered(4.0), &weak, None)), Some(Limit::PumpCurve));
-    assert_eq!(by(&with(metered(0.6 * pump), &strong, None)), Some(Limit::Pressure));
-    assert_eq!(by(&with(metered(4.0), &strong, Some(total * 0.5))), Some(Limit::Capacity));
+    assert_eq!(by(&with(metered(4.0), &weak, None)), Some(SupplyLimit::PumpCurve));
+    assert_eq!(by(&with(metered(0.6 * pump), &strong, None)), Some(SupplyLimit::Pressure));
+    assert_eq!(by(&with(metered(4.0), &strong, Some(total * 0.5))), Some(SupplyLimit::Capacity));
     // Ends of its curve bound its flow.
     let short = [(0.0, 9.0 * pump), (0.6 * litres, 8.0 * pump)];
     let ended = with(metered(4.0), &short, None);
-    assert_eq!(by(&ended), Some(Limit::Capacity));
+    assert_eq!(by(&ended), Some(SupplyLimit::Capacity));
     assert!((ended.numbers().unwrap().total_flow / total - 0.6).abs() < 1e-9);
     let held = |pressure: f64| Control::Held { pressure: Pressure::bar(pressure) };
     assert_eq!(supply(&with(held(pump), &strong, None)), Some(SupplyState::AsAsked));
-    assert_eq!(by(&with(held(pump), &weak, None)), Some(Limit::PumpCurve));
+    assert_eq!(by(&with(held(pump), &weak, None)), Some(SupplyLimit::PumpCurve));
     let (shortfall, by) = with(held(pump), &[], Some(total * 0.7)).at_limit().unwrap();
-    assert_eq!(by, Limit::Capacity);
+    assert_eq!(by, SupplyLimit::Capacity);
     assert!((shortfall / total - 0.3).abs() < 1e-6, "{}", shortfall / total);
     assert_eq!(supply(&with(Control::Uncontrolled, &weak, None)), Some(SupplyState::AsAsked));
 }

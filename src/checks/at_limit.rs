@@ -2,7 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::{Limit, SupplyState};
+use crate::hydraulics::outcome::{SupplyLimit, SupplyState};
 use crate::plan::Control;
 use crate::quantities::Measure;
 
@@ -19,14 +19,14 @@ fn check(here: &Context) -> Vec<Finding> {
     let supply = &here.project.supply;
     let limit = supply.highest_pressure();
     let why = match by {
-        Limit::Pressure => {
+        SupplyLimit::Pressure => {
             format!("the pressure limit of {} is reached", here.text(Measure::Pressure, limit))
         }
-        Limit::PumpCurve => format!(
+        SupplyLimit::PumpCurve => format!(
             "by its curve the pump gives no more than {} at the pressure needed",
             here.text(Measure::TotalFlow, numbers.total_flow)
         ),
-        Limit::Capacity => format!(
+        SupplyLimit::Capacity => format!(
             "the pump delivers no more than {}",
             here.text(Measure::TotalFlow, supply.most_flow().unwrap_or_default())
         ),
@@ -65,7 +65,7 @@ fn check(here: &Context) -> Vec<Finding> {
                 format!("of the {} asked are missing{share}", here.text(Measure::TotalFlow, target))
             }
         ),
-        advice: if by == Limit::Pressure {
+        advice: if by == SupplyLimit::Pressure {
             // Larger metering alone may only shift the trouble to the check valves.
             let pair = super::valve_advice::for_less_pressure(here);
             let pair = pair.map_or_else(String::new, |advice| format!("; {advice}"));
@@ -89,14 +89,14 @@ mod tests {
     fn the_shortfall_is_told() {
         let mut sample = Sample::new();
         let shortfall = Flow::litres_per_minute(0.4);
-        sample.numbers().supply = SupplyState::AtLimit { shortfall, by: Limit::Pressure };
+        sample.numbers().supply = SupplyState::AtLimit { shortfall, by: SupplyLimit::Pressure };
         sample.outcome.target_total = Flow::litres_per_minute(2.0);
         sample.numbers().pump_pressure = Pressure::bar(4.0);
         assert_eq!(
             sample.only(RULE).what,
             "the pressure limit of 4.00 bar is reached at 9 km/h: 0.4 L/min of the 2.0 L/min asked are missing (20.0 %)"
         );
-        sample.numbers().supply = SupplyState::AtLimit { shortfall, by: Limit::Capacity };
+        sample.numbers().supply = SupplyState::AtLimit { shortfall, by: SupplyLimit::Capacity };
         sample.project.supply.pump_capacity = Some(Flow::litres_per_minute(1.6));
         let what = sample.only(RULE).what;
         assert!(

@@ -64,7 +64,7 @@ mod tests {
         assert!(finding.advice.starts_with("lower the held pressure of 2.00 bar"));
         sample.numbers().supply = SupplyState::AtLimit {
             shortfall: Flow::litres_per_minute(1.0),
-            by: crate::hydraulics::Limit::Pressure,
+            by: crate::hydraulics::SupplyLimit::Pressure,
         };
         assert!(sample.of(RULE).is_empty());
     }

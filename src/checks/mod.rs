@@ -397,7 +397,7 @@ mod tests {
         // Graver at the other speed: both are told.
         fast.result.as_mut().unwrap().supply = crate::hydraulics::SupplyState::AtLimit {
             shortfall: crate::quantities::Flow::litres_per_minute(0.1),
-            by: crate::hydraulics::Limit::Pressure,
+            by: crate::hydraulics::SupplyLimit::Pressure,
         };
         sample.numbers().runs[0].velocity = None;
         assert_eq!(told(&sample, &fast).len(), 2);

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::{FILE_TROUBLE, wrong_usage};
-use crate::files::output::{Permit, Standing, same_file};
+use crate::files::output::{OutputSet, Permit, same_file};
 
 /// Refuses files to be written, each with its option, that are the one that is read, or the same; a refusal has been
 /// printed.
@@ -38,7 +38,7 @@ impl Outputs {
     pub(super) fn permit<E: std::fmt::Display>(
         &self,
         option: &str,
-        standing: Result<Standing, E>,
+        standing: Result<OutputSet, E>,
     ) -> Result<Permit, ExitCode> {
         let refused = |what: String| {
             eprintln!("equirow: {option}: {what}");

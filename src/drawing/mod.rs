@@ -35,6 +35,8 @@ pub use describe::describe;
 pub use deviation::DeviationClass;
 pub use pick::pick;
 pub use pressure::{PressureClass, PressureScale};
-pub use scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Scene, Shape, Text, Width};
+pub use scene::{
+    Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Scene, SceneText, Shape, TextPlace, TextRole, Width,
+};
 pub use scene_options::{Colouring, Detail, SceneOptions};
 pub use symbols::symbol;

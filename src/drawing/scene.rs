@@ -80,16 +80,16 @@ pub enum Shape {
         points: Vec<Point2>,
     },
     /// Words and numbers.
-    Text(Text),
+    Text(SceneText),
 }
 
 /// Words at a place, kept upright and at reading size whatever the scale.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Text {
+pub struct SceneText {
     /// What it belongs to.
     pub at: Point2,
     /// Where it may stand, best first.
-    pub places: Vec<Place>,
+    pub places: Vec<TextPlace>,
     /// Kept clear to the left and right of `at`.
     pub clear_x: Reach,
     /// Kept clear in front of and behind `at`.
@@ -99,12 +99,12 @@ pub struct Text {
     /// At most this wide, metres, if that matters.
     pub room: Option<f64>,
     /// What kind of words.
-    pub role: Role,
+    pub role: TextRole,
 }
 
 /// Where words stand, as seen on the picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Place {
+pub enum TextPlace {
     /// Inside what is kept clear, if they fit there.
     Inside,
     /// To its right.
@@ -119,7 +119,7 @@ pub enum Place {
 
 /// What kind of words; the order is who gives way last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Role {
+pub enum TextRole {
     /// Tag of a part, with the reading of a gauge.
     Tag,
     /// Name of a section; moves outwards where a tag stands, and stays in sight.

@@ -1,8 +1,8 @@
 //! The one way by which files get where somebody asked for them: sheets, lists, networks, catalogues, pictures.
 //!
 //! [`look`] says what stands where files are to go. Nothing is written without a [`Permit`], and a permit comes from a
-//! [`Standing`] alone: where nothing is lost ([`Standing::free_or_older`]), or after somebody was told what is there and
-//! agreed ([`Standing::replace`]). [`Permit::write`] replaces what was looked at and nothing that came in between, and
+//! [`OutputSet`] alone: where nothing is lost ([`OutputSet::free_or_older`]), or after somebody was told what is there and
+//! agreed ([`OutputSet::replace`]). [`Permit::write`] replaces what was looked at and nothing that came in between, and
 //! writes all files or none.
 
 use std::collections::BTreeSet;
@@ -57,12 +57,12 @@ struct There {
 
 /// A place where a file is to go, as it was when it was looked at.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Place {
+pub struct OutputPlace {
     output: Output,
     there: Option<There>,
 }
 
-impl Place {
+impl OutputPlace {
     /// The file's path.
     pub fn path(&self) -> &Path {
         &self.output.path
@@ -113,10 +113,10 @@ impl Place {
 
 /// What stands where a set of files is to go.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Standing {
-    places: Vec<Place>,
+pub struct OutputSet {
+    places: Vec<OutputPlace>,
     /// Pages of an earlier, longer set of the same name, as they were written.
-    left_over: Vec<Place>,
+    left_over: Vec<OutputPlace>,
 }
 
 /// Files that were written, and what people should be told of them.
@@ -130,10 +130,10 @@ pub struct Written {
 
 /// The right to write a set of files.
 #[derive(Debug)]
-pub struct Permit(Standing);
+pub struct Permit(OutputSet);
 
 /// Looks at where files are to go. A folder or a device is refused, and so is a folder that does not exist.
-pub fn look(outputs: Vec<Output>) -> Result<Standing, WriteError> {
+pub fn look(outputs: Vec<Output>) -> Result<OutputSet, WriteError> {
     let places = outputs.into_iter().map(place).collect::<Result<Vec<_>, _>>()?;
     let (mut names, mut identities) = (BTreeSet::new(), BTreeSet::new());
     for one in &places {
@@ -143,7 +143,7 @@ pub fn look(outputs: Vec<Output>) -> Result<Standing, WriteError> {
             return Err(WriteError::new(path, "two files are to be written to it", "give each its own name"));
         }
     }
-    Ok(Standing { places, left_over: Vec::new() })
+    Ok(OutputSet { places, left_over: Vec::new() })
 }
 
 /// Looks at where `many` pages are to go, and which pages of an earlier set of that name they leave over. `suffix` is
@@ -153,7 +153,7 @@ pub fn look_at_pages(
     kind: Kind,
     many: usize,
     suffix: impl Fn(PageOf) -> String,
-) -> Result<Standing, WriteError> {
+) -> Result<OutputSet, WriteError> {
     let pages = (1..=many).map(|page| PageOf { page, many });
     let outputs = pages.map(|page| Output::page(out, kind, page, &suffix(page))).collect();
     let mut standing = look(outputs)?;
@@ -162,10 +162,15 @@ pub fn look_at_pages(
 }
 
 /// Pages beside those that are written that say of themselves they belong to the same name, and have not been changed.
-fn left_over(out: &Path, kind: Kind, suffix: impl Fn(PageOf) -> String, written: &[Place]) -> Vec<Place> {
+fn left_over(
+    out: &Path,
+    kind: Kind,
+    suffix: impl Fn(PageOf) -> String,
+    written: &[OutputPlace],
+) -> Vec<OutputPlace> {
     let stem = out.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     let Ok(entries) = fs::read_dir(folder_of(out)) else { return Vec::new() };
-    let mut found: Vec<Place> = entries
+    let mut found: Vec<OutputPlace> = entries
         .flatten()
         .filter(|entry| entry.file_name().to_string_lossy().starts_with(&stem))
         .map(|entry| out.with_file_name(entry.file_name()))
@@ -182,7 +187,7 @@ fn left_over(out: &Path, kind: Kind, suffix: impl Fn(PageOf) -> String, written:
     found
 }
 
-impl Place {
+impl OutputPlace {
     /// What is told if a file of an older version gives its place to one of today's.
     fn older_version(&self) -> Option<NotKept> {
         let kind = self.output.kind;
@@ -192,15 +197,15 @@ impl Place {
     }
 }
 
-impl Standing {
+impl OutputSet {
     /// The places that are taken.
-    pub fn taken(&self) -> Vec<&Place> {
+    pub fn taken(&self) -> Vec<&OutputPlace> {
         self.places.iter().filter(|place| place.there.is_some()).collect()
     }
 
     /// Pages of an earlier set that go when this one is written.
     pub fn left_over(&self) -> impl Iterator<Item = &Path> {
-        self.left_over.iter().map(Place::path)
+        self.left_over.iter().map(OutputPlace::path)
     }
 
     /// Nothing is there that could be lost.
@@ -215,7 +220,7 @@ impl Standing {
 
     /// The right to write where nothing is lost: nothing is there, or an older file of the same kind as it was written.
     /// Otherwise the first place where something would be.
-    pub fn free_or_older(self) -> Result<Permit, Box<Place>> {
+    pub fn free_or_older(self) -> Result<Permit, Box<OutputPlace>> {
         match self.places.iter().find(|place| !place.is_free_or_older()) {
             Some(place) => Err(Box::new(place.clone())),
             None => Ok(Permit(self)),
@@ -233,12 +238,12 @@ impl Permit {
     /// written or, as far as the disk allows, what was there is as before. Whatever has changed or appeared since it was
     /// looked at is not replaced.
     pub fn write(self, files: Vec<Vec<u8>>) -> Result<Written, WriteError> {
-        let Standing { places, left_over } = self.0;
+        let OutputSet { places, left_over } = self.0;
         if files.is_empty() || files.len() != places.len() {
             let what = format!("{} files were announced and {} were made", places.len(), files.len());
             return Err(WriteError::new("output", what, "report this as a fault"));
         }
-        let older: Vec<_> = places.iter().map(Place::older_version).collect();
+        let older: Vec<_> = places.iter().map(OutputPlace::older_version).collect();
         let mut staged = Vec::with_capacity(files.len());
         for (place, bytes) in places.iter().zip(files) {
             still_so(place)?;
@@ -264,13 +269,13 @@ impl Permit {
     }
 }
 
-fn may_take(places: &[Place], number: usize) -> Result<Taking, WriteError> {
+fn may_take(places: &[OutputPlace], number: usize) -> Result<Taking, WriteError> {
     let Some(place) = places.get(number) else { return Ok(Taking::IfFree) };
     still_so(place)?;
     Ok(if place.there.is_some() { Taking::Replace } else { Taking::IfFree })
 }
 
-fn still_so(place: &Place) -> Result<(), WriteError> {
+fn still_so(place: &OutputPlace) -> Result<(), WriteError> {
     if place.is_as_seen() {
         return Ok(());
     }
@@ -282,7 +287,7 @@ fn still_so(place: &Place) -> Result<(), WriteError> {
     Err(WriteError::new(place.path().display().to_string(), what, LOOK_AGAIN))
 }
 
-fn place(output: Output) -> Result<Place, WriteError> {
+fn place(output: Output) -> Result<OutputPlace, WriteError> {
     let refused = |what: &str, advice: &str| {
         WriteError::new(output.path.display().to_string(), what.to_owned(), advice.to_owned())
     };
@@ -294,7 +299,7 @@ fn place(output: Output) -> Result<Place, WriteError> {
         Err(_) => {
             let folder = folder_of(&output.path);
             return match fs::metadata(folder) {
-                Ok(known) if known.is_dir() => Ok(Place { output, there: None }),
+                Ok(known) if known.is_dir() => Ok(OutputPlace { output, there: None }),
                 Ok(_) => Err(refused("what should be its folder is a file", "choose a folder that exists")),
                 Err(error) => Err(cannot_write(&output.path, &error)),
             };
@@ -314,7 +319,7 @@ fn place(output: Output) -> Result<Place, WriteError> {
     let is_project = found.is_some_and(|found| found.kind == Kind::Project);
     let title = is_project.then(|| title(&bytes)).flatten();
     let there = There { stamp, identity, found, title, modified: known.modified().ok() };
-    Ok(Place { output, there: Some(there) })
+    Ok(OutputPlace { output, there: Some(there) })
 }
 
 /// The title in the text of a project, whether or not all of it can be read.
@@ -375,7 +380,7 @@ fn with_suffix(out: &Path, suffix: &str) -> PathBuf {
 mod tests {
     use super::*;
 
-    fn standing(paths: &[&Path]) -> Standing {
+    fn standing(paths: &[&Path]) -> OutputSet {
         look(paths.iter().map(|path| Output::alone(*path, Kind::Project)).collect()).unwrap()
     }
 

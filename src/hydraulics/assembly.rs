@@ -65,7 +65,7 @@ pub struct Assembly {
     /// Elements of each feed.
     pub(super) feed_elements: Vec<Range<usize>>,
     /// How each row hangs on the network.
-    pub(super) rows: Vec<RowConnection>,
+    pub(super) rows: Vec<RowLinks>,
 }
 
 /// What a link of the network stands for; places are those in the routing.
@@ -103,7 +103,7 @@ pub(super) struct PortNode {
 
 /// How a row hangs on the network.
 #[derive(Debug, Clone, Default)]
-pub(super) struct RowConnection {
+pub(super) struct RowLinks {
     pub(super) last_links: Vec<EdgeIndex>,
     pub(super) has_check_valve: bool,
     pub(super) behind_shut_valve: bool,
@@ -496,11 +496,11 @@ fn finish(
     }
     let node_of: Vec<u32> = group.iter().map(|group| of_group[*group]).collect();
     let (project, routing) = (draft.project, draft.routing);
-    let mut rows: Vec<RowConnection> = project
+    let mut rows: Vec<RowLinks> = project
         .bar
         .rows
         .iter()
-        .map(|row| RowConnection { width: width(&project.bar, row), ..RowConnection::default() })
+        .map(|row| RowLinks { width: width(&project.bar, row), ..RowLinks::default() })
         .collect();
     for (place, feed) in routing.feeds.iter().enumerate() {
         for branch in &feed.branches {

@@ -72,18 +72,18 @@ pub enum LinkKind {
 
 /// One number of a link, as the neutral format names it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Number {
+pub struct LinkNumber {
     /// Its key; the unit is in it.
     pub key: &'static str,
     /// The number, SI.
     pub value: f64,
     /// Which values it may have.
-    pub bound: Bound,
+    pub bound: LinkBound,
 }
 
 /// Which values a number of a link may have.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Bound {
+pub enum LinkBound {
     /// Above zero.
     Above,
     /// Zero or above.
@@ -132,15 +132,15 @@ impl LinkKind {
     }
 
     /// Its numbers, in the order of the neutral format.
-    pub fn numbers(&self) -> [Option<Number>; 4] {
-        let number = |key, value, bound| Some(Number { key, value, bound });
-        let above = |key, value| number(key, value, Bound::Above);
-        let not_below = |key, value| number(key, value, Bound::NotBelow);
+    pub fn numbers(&self) -> [Option<LinkNumber>; 4] {
+        let number = |key, value, bound| Some(LinkNumber { key, value, bound });
+        let above = |key, value| number(key, value, LinkBound::Above);
+        let not_below = |key, value| number(key, value, LinkBound::NotBelow);
         match *self {
             Self::Pipe { length_m, bore_m, roughness_m, k_minor } => [
                 above("length_m", length_m),
                 above("bore_m", bore_m),
-                number("roughness_m", roughness_m, Bound::BelowHalf(bore_m)),
+                number("roughness_m", roughness_m, LinkBound::BelowHalf(bore_m)),
                 not_below("k_minor", k_minor),
             ],
             Self::Fitting { k, bore_m } => [not_below("k", k), above("bore_m", bore_m), None, None],
@@ -159,8 +159,8 @@ impl LinkKind {
             Self::MeteringTube { length_m, bore_m, roughness_m, coil_diameter_m } => [
                 above("length_m", length_m),
                 above("bore_m", bore_m),
-                number("roughness_m", roughness_m, Bound::BelowHalf(bore_m)),
-                coil_diameter_m.and_then(|coil| number("coil_diameter_m", coil, Bound::AtLeast(bore_m))),
+                number("roughness_m", roughness_m, LinkBound::BelowHalf(bore_m)),
+                coil_diameter_m.and_then(|coil| number("coil_diameter_m", coil, LinkBound::AtLeast(bore_m))),
             ],
         }
     }

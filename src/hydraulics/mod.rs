@@ -27,5 +27,5 @@ pub mod targets;
 pub mod variation;
 mod varied;
 
-pub use outcome::{Limit, NoNumbers, NotFed, Numbers, Outcome, RowState, SupplyState};
+pub use outcome::{NoNumbers, NotFed, Numbers, Outcome, RowState, SupplyLimit, SupplyState};
 pub use prepared::{KeptSolver, PreparedRouting, solve};

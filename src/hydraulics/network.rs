@@ -5,8 +5,8 @@
 //! in SI units and every pressure is gauge pressure.
 
 pub use super::fluid::Fluid;
-use super::link::{Bound, Number};
 pub use super::link::{Link, LinkKind};
+use super::link::{LinkBound, LinkNumber};
 pub use super::losses::friction::FrictionLaw;
 use super::supply_law::{Regime, SupplyLaw, SupplyPoint};
 use crate::plan::letters::visible_within;
@@ -145,7 +145,7 @@ impl Reason {
 
 /// Where in the network something is wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Place {
+pub enum NetworkPlace {
     /// At a node.
     Node(NodeIndex),
     /// At a link.
@@ -160,7 +160,7 @@ pub struct Rejection {
     /// Where, what, and what to try, in one or two sentences.
     pub message: String,
     /// The node or link to blame, where there is one.
-    pub place: Option<Place>,
+    pub place: Option<NetworkPlace>,
 }
 
 /// Most letters of a message, whatever the file holds.
@@ -178,12 +178,12 @@ impl Rejection {
 
     /// A refusal that blames a node.
     pub fn at_node(reason: Reason, node: NodeIndex, message: impl Into<String>) -> Self {
-        Self { reason, message: shown(message), place: Some(Place::Node(node)) }
+        Self { reason, message: shown(message), place: Some(NetworkPlace::Node(node)) }
     }
 
     /// A refusal that blames a link.
     pub fn at_link(reason: Reason, link: EdgeIndex, message: impl Into<String>) -> Self {
-        Self { reason, message: shown(message), place: Some(Place::Link(link)) }
+        Self { reason, message: shown(message), place: Some(NetworkPlace::Link(link)) }
     }
 }
 
@@ -220,7 +220,7 @@ impl Network {
     /// The numbers of one node.
     pub(crate) fn validate_node(&self, index: NodeIndex) -> Result<(), Rejection> {
         let node = &self.graph[index];
-        let place = Some(Place::Node(index));
+        let place = Some(NetworkPlace::Node(index));
         let what = |key| format!("node '{}': {key}", node.name);
         finite(node.elevation_m, || what("elevation_m"), place)?;
         match &node.boundary {
@@ -239,13 +239,13 @@ impl Network {
     pub(crate) fn validate_link(&self, index: EdgeIndex) -> Result<(), Rejection> {
         let Some(link) = self.graph.edge_weight(index) else { return Ok(()) };
         let name = &link.name;
-        let place = Some(Place::Link(index));
-        for Number { key, value, bound } in link.kind.numbers().into_iter().flatten() {
+        let place = Some(NetworkPlace::Link(index));
+        for LinkNumber { key, value, bound } in link.kind.numbers().into_iter().flatten() {
             match bound {
-                Bound::Above => positive(value, key, name, place)?,
-                Bound::NotBelow => not_negative(value, key, name, place)?,
-                Bound::BelowHalf(bore_m) => roughness(value, bore_m, name, place)?,
-                Bound::AtLeast(bore_m) => coil(value, bore_m, name, place)?,
+                LinkBound::Above => positive(value, key, name, place)?,
+                LinkBound::NotBelow => not_negative(value, key, name, place)?,
+                LinkBound::BelowHalf(bore_m) => roughness(value, bore_m, name, place)?,
+                LinkBound::AtLeast(bore_m) => coil(value, bore_m, name, place)?,
             }
         }
         Ok(())
@@ -416,7 +416,7 @@ impl<'a> Adjacency<'a> {
     }
 }
 
-fn finite(value: f64, what: impl FnOnce() -> String, place: Option<Place>) -> Result<(), Rejection> {
+fn finite(value: f64, what: impl FnOnce() -> String, place: Option<NetworkPlace>) -> Result<(), Rejection> {
     if value.is_finite() {
         return Ok(());
     }
@@ -427,7 +427,7 @@ fn finite(value: f64, what: impl FnOnce() -> String, place: Option<Place>) -> Re
     })
 }
 
-fn positive(value: f64, key: &str, name: &str, place: Option<Place>) -> Result<(), Rejection> {
+fn positive(value: f64, key: &str, name: &str, place: Option<NetworkPlace>) -> Result<(), Rejection> {
     finite(value, || format!("'{name}': {key}"), place)?;
     if value > 0.0 {
         return Ok(());
@@ -439,7 +439,7 @@ fn positive(value: f64, key: &str, name: &str, place: Option<Place>) -> Result<(
     })
 }
 
-fn not_negative(value: f64, key: &str, name: &str, place: Option<Place>) -> Result<(), Rejection> {
+fn not_negative(value: f64, key: &str, name: &str, place: Option<NetworkPlace>) -> Result<(), Rejection> {
     finite(value, || format!("'{name}': {key}"), place)?;
     if value >= 0.0 {
         return Ok(());
@@ -451,7 +451,12 @@ fn not_negative(value: f64, key: &str, name: &str, place: Option<Place>) -> Resu
     })
 }
 
-fn roughness(roughness_m: f64, bore_m: f64, name: &str, place: Option<Place>) -> Result<(), Rejection> {
+fn roughness(
+    roughness_m: f64,
+    bore_m: f64,
+    name: &str,
+    place: Option<NetworkPlace>,
+) -> Result<(), Rejection> {
     not_negative(roughness_m, "roughness_m", name, place)?;
     if roughness_m < 0.5 * bore_m {
         return Ok(());
@@ -463,7 +468,7 @@ fn roughness(roughness_m: f64, bore_m: f64, name: &str, place: Option<Place>) ->
     })
 }
 
-fn coil(diameter_m: f64, bore_m: f64, name: &str, place: Option<Place>) -> Result<(), Rejection> {
+fn coil(diameter_m: f64, bore_m: f64, name: &str, place: Option<NetworkPlace>) -> Result<(), Rejection> {
     positive(diameter_m, "coil_diameter_m", name, place)?;
     if diameter_m >= bore_m {
         return Ok(());

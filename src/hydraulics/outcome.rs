@@ -89,13 +89,13 @@ pub enum SupplyState {
         /// What is missing: of the asked total, or of what a held pressure would pass.
         shortfall: Flow,
         /// What limits it.
-        by: Limit,
+        by: SupplyLimit,
     },
 }
 
 /// What limits a supply.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Limit {
+pub enum SupplyLimit {
     /// Its pressure limit.
     Pressure,
     /// The pump's curve: it gives no more at the pressure that is needed.
@@ -310,7 +310,7 @@ impl Outcome {
     }
 
     /// What the supply gives less than asked, and what limits it; `None` where it gives that or nothing was solved.
-    pub fn at_limit(&self) -> Option<(Flow, Limit)> {
+    pub fn at_limit(&self) -> Option<(Flow, SupplyLimit)> {
         match self.numbers()?.supply {
             SupplyState::AtLimit { shortfall, by } => Some((shortfall, by)),
             SupplyState::AsAsked => None,

@@ -7,8 +7,8 @@
 
 use super::assembly::{Assembly, LinkSource};
 use super::connectivity::{ConnectionProblem, connection_problems};
-use super::network::Place;
-use super::outcome::{Blame, Limit, NoNumbers, Outcome, RowConnection, SupplyState};
+use super::network::NetworkPlace;
+use super::outcome::{Blame, NoNumbers, Outcome, RowConnection, SupplyLimit, SupplyState};
 use super::readback::{self, Solved, supplied};
 use super::solver::{Failure, Solution, Solver};
 use super::supply_law::Regime;
@@ -190,8 +190,8 @@ impl PreparedRouting<'_> {
         let blame = match &failure {
             Failure::NotSettled { link, .. } => link.map(|link| self.blame(link)),
             Failure::Rejected(rejection) => match rejection.place {
-                Some(Place::Link(link)) => Some(self.blame(link)),
-                Some(Place::Node(node)) => (node == self.assembly.supply).then_some(Blame::Supply),
+                Some(NetworkPlace::Link(link)) => Some(self.blame(link)),
+                Some(NetworkPlace::Node(node)) => (node == self.assembly.supply).then_some(Blame::Supply),
                 None => None,
             },
         };
@@ -218,9 +218,9 @@ fn failed(blame: Option<Blame>, why: String) -> NoNumbers {
 fn supply_state(supply: &Supply, target: Flow, assembly: &Assembly, solution: &Solution) -> SupplyState {
     let Some(at) = solution.supply else { return SupplyState::AsAsked };
     let by = match at.regime {
-        Regime::Pressure => Limit::Pressure,
-        Regime::Curve => Limit::PumpCurve,
-        Regime::Flow => Limit::Capacity,
+        Regime::Pressure => SupplyLimit::Pressure,
+        Regime::Curve => SupplyLimit::PumpCurve,
+        Regime::Flow => SupplyLimit::Capacity,
     };
     let missing =
         |asked: Flow, has: Flow| SupplyState::AtLimit { shortfall: (asked - has).max(Flow::ZERO), by };

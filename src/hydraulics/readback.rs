@@ -155,7 +155,7 @@ impl Solved<'_> {
         })
     }
 
-    fn row(&self, connection: &RowConnection, place: &assembly::RowConnection) -> RowOutcome {
+    fn row(&self, connection: &RowConnection, place: &assembly::RowLinks) -> RowOutcome {
         let links = place.last_links.iter();
         let flow: Flow =
             links.map(|edge| Flow::from_si(self.solver.solution().link_flow_m3s[edge.index()])).sum();

@@ -18,7 +18,7 @@ pub enum Regime {
 
 /// A straight piece of the law, over a range of flows.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Piece {
+pub(crate) struct LawPiece {
     pub(crate) regime: Regime,
     /// Where it begins, m³/s, and the gauge pressure there, Pa; below this flow the piece before it holds.
     pub(crate) from_m3s: f64,
@@ -29,7 +29,7 @@ pub(crate) struct Piece {
     pub(crate) to_m3s: f64,
 }
 
-impl Piece {
+impl LawPiece {
     /// Gauge pressure at a flow in m³/s, Pa.
     pub(crate) fn at(&self, flow_m3s: f64) -> f64 {
         self.pressure_pa - self.slope * (flow_m3s - self.from_m3s)
@@ -53,7 +53,7 @@ pub struct SupplyPoint {
 #[derive(Debug, Clone, PartialEq)]
 pub struct SupplyLaw {
     /// In order of rising flow.
-    pieces: Vec<Piece>,
+    pieces: Vec<LawPiece>,
     /// The piece that is asked for: a held pressure or a metered flow, unless something else limits it from the start.
     asked: usize,
 }
@@ -102,7 +102,7 @@ impl SupplyLaw {
                 q0 + (q1 - q0) * (p0 - cap) / (p0 - p1)
             });
             from = meets.min(most);
-            pieces.push(Piece {
+            pieces.push(LawPiece {
                 regime: Regime::Pressure,
                 from_m3s: 0.0,
                 pressure_pa: cap,
@@ -113,7 +113,7 @@ impl SupplyLaw {
         if let Some((_, at_rest)) = curve.first().filter(|_| pieces.is_empty()) {
             // Against flow backwards.
             let regime = Regime::Curve;
-            pieces.push(Piece { regime, from_m3s: 0.0, pressure_pa: *at_rest, slope: 0.0, to_m3s: 0.0 });
+            pieces.push(LawPiece { regime, from_m3s: 0.0, pressure_pa: *at_rest, slope: 0.0, to_m3s: 0.0 });
         }
         for pair in curve.windows(2) {
             let ((q0, p0), (q1, p1)) = (pair[0], pair[1]);
@@ -122,13 +122,13 @@ impl SupplyLaw {
                 let slope = (p0 - p1) / (q1 - q0);
                 let pressure_pa = p0 - slope * (start - q0);
                 let regime = Regime::Curve;
-                pieces.push(Piece { regime, from_m3s: start, pressure_pa, slope, to_m3s: end });
+                pieces.push(LawPiece { regime, from_m3s: start, pressure_pa, slope, to_m3s: end });
             }
         }
         if most.is_finite() {
             let pressure_pa = pieces.last().map_or(f64::INFINITY, |piece| piece.at(most));
             let regime = Regime::Flow;
-            pieces.push(Piece { regime, from_m3s: most, pressure_pa, slope: 0.0, to_m3s: most });
+            pieces.push(LawPiece { regime, from_m3s: most, pressure_pa, slope: 0.0, to_m3s: most });
         }
         let asked = match asked {
             Asked::Pressure => 0,
@@ -144,7 +144,7 @@ impl SupplyLaw {
         Some((piece.regime, piece.at(flow_m3s.max(piece.from_m3s))))
     }
 
-    pub(crate) fn piece(&self, index: usize) -> Piece {
+    pub(crate) fn piece(&self, index: usize) -> LawPiece {
         self.pieces[index.min(self.pieces.len() - 1)]
     }
 
@@ -163,7 +163,7 @@ impl SupplyLaw {
 
     /// What is not a number or out of order, for the network's own check.
     pub(crate) fn is_sound(&self) -> bool {
-        let finite = |piece: &Piece| {
+        let finite = |piece: &LawPiece| {
             piece.from_m3s.is_finite() && piece.slope.is_finite() && piece.slope >= 0.0 && piece.to_m3s >= 0.0
         };
         self.pieces.iter().all(finite)

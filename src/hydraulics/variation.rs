@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 use petgraph::graph::EdgeIndex;
 
 use super::outcome::ElementOutcome;
-use super::resistance::Quantity;
+use super::resistance::VariedQuantity;
 use super::solver::response::Derivative;
 use crate::plan::{Control, FeedId, LiquidState, PartId, RowId, RunId, Supply};
 use crate::quantities::{Density, Flow, Pressure, Viscosity};
@@ -35,13 +35,13 @@ impl ElementOutcome {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Parameter {
     /// Of a hose.
-    Run(RunId, Quantity),
+    Run(RunId, VariedQuantity),
     /// Of a placed part.
-    Part(PartId, Quantity),
+    Part(PartId, VariedQuantity),
     /// Of an element of a row feed.
-    Element(ElementId, Quantity),
+    Element(ElementId, VariedQuantity),
     /// Of the small tee of a shared row feed.
-    SmallTee(FeedId, Quantity),
+    SmallTee(FeedId, VariedQuantity),
     /// Of the liquid.
     Liquid(LiquidQuantity),
     /// Of the supply.

@@ -9,8 +9,8 @@ use super::assembly::LinkSource;
 use super::network::{Boundary, Fluid, LinkKind};
 use super::outcome::Outcome;
 use super::prepared::PreparedRouting;
-use super::resistance::{self, Quantity};
-use super::solver::response::{Change, Derivative, Linearised};
+use super::resistance::{self, VariedQuantity};
+use super::solver::response::{Derivative, EquationChange, Linearised};
 use super::variation::{CannotVary, Derivatives, ElementId, LiquidQuantity, Parameter, SupplyQuantity};
 use crate::plan::{Control, FeedElement, OperatingPoint};
 use crate::quantities::{Flow, Length, Pressure};
@@ -76,7 +76,9 @@ impl PreparedRouting<'_> {
             | Parameter::Element(_, quantity)
             | Parameter::SmallTee(_, quantity) => matches!(
                 quantity,
-                Quantity::Coefficient | Quantity::BranchCoefficient | Quantity::CrackingPressure
+                VariedQuantity::Coefficient
+                    | VariedQuantity::BranchCoefficient
+                    | VariedQuantity::CrackingPressure
             ),
             Parameter::Liquid(_) | Parameter::Supply(_) => false,
         };
@@ -123,10 +125,10 @@ impl PreparedRouting<'_> {
             // What an outcome says of lengths.
             let length = Some(Length::from_si(value));
             match (parameter, self.assembly.sources[link.index()]) {
-                (Parameter::Run(_, Quantity::Length), LinkSource::Run(place)) => {
+                (Parameter::Run(_, VariedQuantity::Length), LinkSource::Run(place)) => {
                     self.assembly.runs[place].0 = length;
                 }
-                (Parameter::Element(_, Quantity::Length), LinkSource::Element(place)) => {
+                (Parameter::Element(_, VariedQuantity::Length), LinkSource::Element(place)) => {
                     self.assembly.elements[place].length = length;
                 }
                 _ => {}
@@ -156,7 +158,8 @@ impl PreparedRouting<'_> {
             _ => {
                 // Lengths are kept as varied, for outcomes; what else the plan says follows the other numbers.
                 let planned = match parameter {
-                    Parameter::Run(_, Quantity::Length) | Parameter::Element(_, Quantity::Length) => {
+                    Parameter::Run(_, VariedQuantity::Length)
+                    | Parameter::Element(_, VariedQuantity::Length) => {
                         known.and_then(|known| known.get(&parameter)).map_or(planned, |one| one.0)
                     }
                     _ => planned,
@@ -258,7 +261,7 @@ impl PreparedRouting<'_> {
     }
 
     /// How the network's equations change with a number.
-    fn change(&mut self, parameter: Parameter, value: f64, point: &OperatingPoint) -> Option<Change> {
+    fn change(&mut self, parameter: Parameter, value: f64, point: &OperatingPoint) -> Option<EquationChange> {
         let step = STEP * if value == 0.0 { 1.0 } else { value };
         let solver = self.kept.solver.as_ref()?;
         let network = &self.assembly.network;
@@ -266,7 +269,7 @@ impl PreparedRouting<'_> {
         let loss = |kind: &LinkKind, fluid: &Fluid, link: EdgeIndex| {
             kind.law(fluid, network.friction_law).loss(flow(link)).pressure_pa
         };
-        let mut change = Change::default();
+        let mut change = EquationChange::default();
         match parameter {
             Parameter::Liquid(quantity) => {
                 let with = |value: f64| match quantity {

@@ -8,7 +8,7 @@ use super::papers::Made;
 use super::task::{Task, Teller};
 use crate::files::WriteError;
 use crate::files::marks::{Kind, List, PageOf};
-use crate::files::output::{Output, Permit, Standing, Written, look, look_at_pages};
+use crate::files::output::{Output, OutputSet, Permit, Written, look, look_at_pages};
 use crate::plan::{Duty, LaidRouting, Project, RoutingGeometry};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
@@ -140,7 +140,7 @@ impl ExportRequest {
 
     /// What stands where its files are to go; `many` is the number of all pages. A page that is written alone leaves
     /// the pages of a set beside it.
-    pub fn look(self, out: &Path, many: usize) -> Result<Standing, WriteError> {
+    pub fn look(self, out: &Path, many: usize) -> Result<OutputSet, WriteError> {
         match self {
             Self::Sheets(format, None) => look_at_sheets(out, format, many),
             Self::Sheets(format, Some(_)) => look(vec![sheet_output(out, format, PageOf::ALONE)]),
@@ -150,7 +150,7 @@ impl ExportRequest {
 }
 
 /// What stands where so many pages are to go, and which pages of an earlier set are left over by them.
-pub fn look_at_sheets(out: &Path, format: SheetFormat, pages: usize) -> Result<Standing, WriteError> {
+pub fn look_at_sheets(out: &Path, format: SheetFormat, pages: usize) -> Result<OutputSet, WriteError> {
     look_at_pages(out, sheet_kind(format), format.files_of(pages), |page| suffix(format, page))
 }
 

@@ -12,7 +12,7 @@ use eframe::egui::{Color32, Context, Id, Modal, RichText, ScrollArea, TextEdit, 
 use super::number_field::select_all_when_entered;
 use super::theme::{self, Theme};
 use crate::files::marks::Kind;
-use crate::files::output::{Output, Permit, Place, Standing, look, same_file};
+use crate::files::output::{Output, OutputPlace, OutputSet, Permit, look, same_file};
 use crate::files::recovery::LeftBehind;
 use crate::files::{self, WriteError};
 use crate::plan::words::short_list;
@@ -84,11 +84,11 @@ impl PathDialog {
     /// already, it is asked first, and the same path must be answered once more.
     pub fn permit(
         &mut self,
-        standing: Result<Standing, WriteError>,
+        standing: Result<OutputSet, WriteError>,
         in_hand: Option<&Path>,
     ) -> Option<Permit> {
         self.error = None;
-        let by_system = |standing: &Standing| {
+        let by_system = |standing: &OutputSet| {
             let taken: Vec<&Path> = standing.taken().iter().map(|place| place.path()).collect();
             standing.left_over().next().is_none() && taken == self.asked_by_system.as_slice()
         };
@@ -262,7 +262,7 @@ pub fn given_up<T>(modal: &egui::ModalResponse<T>) -> bool {
 /// The question whether what is there may be replaced: asked once for what was typed and what stood there then.
 #[derive(Debug, Default)]
 pub struct ReplaceQuestion {
-    asked: Option<(String, Standing)>,
+    asked: Option<(String, OutputSet)>,
 }
 
 impl ReplaceQuestion {
@@ -271,7 +271,7 @@ impl ReplaceQuestion {
     pub fn permit(
         &mut self,
         typed: &str,
-        standing: Result<Standing, WriteError>,
+        standing: Result<OutputSet, WriteError>,
         in_hand: Option<&Path>,
         agreed: bool,
     ) -> Result<Option<Permit>, String> {
@@ -319,7 +319,7 @@ impl ReplaceQuestion {
 }
 
 /// What is there, and since when.
-fn there_words(place: &Place) -> String {
+fn there_words(place: &OutputPlace) -> String {
     let what = place.words().unwrap_or_default();
     let age = place.modified().and_then(|modified| modified.elapsed().ok());
     age.map_or_else(|| what.clone(), |age| format!("{what}, saved {}", ago(age)))

@@ -6,7 +6,9 @@ use super::parts::{OUTLET_RADIUS, label_place};
 use super::scene_maker::SceneMaker;
 use crate::drawing::harness::Harness;
 use crate::drawing::pressure::{PressureClass, PressureScale};
-use crate::drawing::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Shape, Text, Width};
+use crate::drawing::scene::{
+    Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, SceneText, Shape, TextPlace, TextRole, Width,
+};
 use crate::drawing::scene_options::Detail;
 use crate::drawing::{Subject, harness, symbols};
 use crate::geometry::{Point2, Point3};
@@ -71,7 +73,7 @@ impl SceneMaker<'_> {
             }
             let length = Measure::Distance.text(laid.length.si(), self.options.units);
             if let Some((at, places)) = label {
-                let text = Text {
+                let text = SceneText {
                     at,
                     places,
                     clear_x: Reach::at_least(outside / 2.0, width.least / 2.0 + 3.0),
@@ -87,7 +89,7 @@ impl SceneMaker<'_> {
                         None => vec![format!("{} · {length}", run.tag), run.tag.clone()],
                     },
                     room: Some(laid.drawn.si()),
-                    role: Role::Dimension,
+                    role: TextRole::Dimension,
                 };
                 let item = DrawItem::new(Layer::Dimensions, Shape::Text(text), Ink::SoftWords).of(subject);
                 self.items.push(item);
@@ -122,9 +124,9 @@ impl SceneMaker<'_> {
         pump.subject = subject;
         self.items.push(pump.growing(grow));
         let (clear_x, clear_y) = (Reach::at_least(0.08, 7.0), Reach::at_least(0.14, 11.0));
-        let places = vec![Place::Right, Place::Left];
+        let places = vec![TextPlace::Right, TextPlace::Left];
         let wordings = wordings.map(str::to_owned).to_vec();
-        let text = Text { at, places, clear_x, clear_y, wordings, room: None, role: Role::Caption };
+        let text = SceneText { at, places, clear_x, clear_y, wordings, room: None, role: TextRole::Caption };
         self.items.push(DrawItem::new(Layer::Tags, Shape::Text(text), Ink::SoftWords));
     }
 

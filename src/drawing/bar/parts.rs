@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use super::scene_maker::SceneMaker;
 use crate::drawing::deviation::{BACKWARD_ARROW, DeviationClass, signed_percent};
 use crate::drawing::pressure::PressureClass;
-use crate::drawing::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Shape, Text, Width};
+use crate::drawing::scene::{
+    Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, SceneText, Shape, TextPlace, TextRole, Width,
+};
 use crate::drawing::scene_options::{Colouring, Detail, OVERVIEW_BELOW};
 use crate::drawing::{Subject, pressure, symbols};
 use crate::geometry::{Point2, Point3};
@@ -66,15 +68,15 @@ impl SceneMaker<'_> {
         let (clear_x, clear_y) = if upright { (across, along) } else { (along, across) };
         let facts = item.facts();
         let mut wordings = vec![part.tag.clone()];
-        let mut places: Vec<Place> = facts.tag.sides.iter().map(|side| place_beside(*side)).collect();
+        let mut places: Vec<TextPlace> = facts.tag.sides.iter().map(|side| place_beside(*side)).collect();
         let numbered = self.options.detail == Detail::Close || self.options.marked.contains(&subject);
         if item.is_for_rows() && !upright {
             // Where the body is not for the numbers of its outlets, the tag stands in it.
-            places = vec![Place::Left, Place::Right, Place::Above];
+            places = vec![TextPlace::Left, TextPlace::Right, TextPlace::Above];
             if numbered {
-                places.push(Place::Below);
+                places.push(TextPlace::Below);
             } else {
-                places.insert(0, Place::Inside);
+                places.insert(0, TextPlace::Inside);
             }
         }
         let flow = self.numbers.and_then(|outcome| outcome.part(part.id)?.flow);
@@ -95,7 +97,8 @@ impl SceneMaker<'_> {
             let reads = Measure::Pressure.text(pressure.si(), self.options.units);
             wordings.insert(0, format!("{} · {reads}", part.tag));
         }
-        let text = Text { at: at.flat(), places, clear_x, clear_y, wordings, room: None, role: Role::Tag };
+        let text =
+            SceneText { at: at.flat(), places, clear_x, clear_y, wordings, room: None, role: TextRole::Tag };
         let ink = shade.map_or(Ink::Words, Ink::OnPressure);
         let from_scale = match facts.tag.from {
             TagFrom::Near => 120.0,
@@ -129,14 +132,14 @@ impl SceneMaker<'_> {
                 self.project.bar.folded(part.section, place_offset(middle, turn, inside), self.options.fold);
             // Wider than a tap's share of the body: two digits may reach over, as long as they touch no others.
             let clear = Reach::true_to_scale(0.04);
-            let text = Text {
+            let text = SceneText {
                 at: at.flat(),
-                places: vec![Place::Inside],
+                places: vec![TextPlace::Inside],
                 clear_x: clear,
                 clear_y: clear,
                 wordings: vec![number.to_string()],
                 room: None,
-                role: Role::OutletNumber,
+                role: TextRole::OutletNumber,
             };
             let number = DrawItem::new(Layer::Tags, Shape::Text(text), ink).of(Subject::Part(part.id));
             self.items.push(number);
@@ -255,8 +258,8 @@ impl SceneMaker<'_> {
             wordings.push(format!("outlet {outlet}"));
         }
         wordings.extend(words);
-        let places = vec![Place::Below, Place::Right, Place::Left];
-        let text = Text {
+        let places = vec![TextPlace::Below, TextPlace::Right, TextPlace::Left];
+        let text = SceneText {
             at,
             places,
             clear_x: reach,
@@ -264,19 +267,26 @@ impl SceneMaker<'_> {
             wordings,
             room: (!matches!(class, DeviationClass::NotFed | DeviationClass::FlowsBackward))
                 .then(|| self.project.bar.row_spacing.si() * 1.7),
-            role: Role::Value,
+            role: TextRole::Value,
         };
         self.items.push(DrawItem::new(Layer::Values, Shape::Text(text), Ink::Words).of(subject));
     }
 }
 
 /// The middle of the longest straight piece and on which sides of it words stand well.
-pub(super) fn label_place(points: &[Point2]) -> Option<(Point2, Vec<Place>)> {
+pub(super) fn label_place(points: &[Point2]) -> Option<(Point2, Vec<TextPlace>)> {
     let length = |pair: &&[Point2]| pair[0].distance(pair[1]);
     let pair = points.windows(2).max_by(|a, b| length(a).total_cmp(&length(b)))?;
     let at = Point2::new(f64::midpoint(pair[0].x, pair[1].x), f64::midpoint(pair[0].y, pair[1].y));
     let level = (pair[1].x - pair[0].x).abs() >= (pair[1].y - pair[0].y).abs();
-    Some((at, if level { vec![Place::Above, Place::Below] } else { vec![Place::Right, Place::Left] }))
+    Some((
+        at,
+        if level {
+            vec![TextPlace::Above, TextPlace::Below]
+        } else {
+            vec![TextPlace::Right, TextPlace::Left]
+        },
+    ))
 }
 
 /// The smallest distance between any two of some points, metres; 1 m for fewer than two.
@@ -286,11 +296,11 @@ fn nearest_neighbour(points: &[Point2]) -> f64 {
     pairs.filter(|away| *away > 1e-6).min_by(f64::total_cmp).unwrap_or(1.0)
 }
 
-const fn place_beside(side: Beside) -> Place {
+const fn place_beside(side: Beside) -> TextPlace {
     match side {
-        Beside::Right => Place::Right,
-        Beside::Left => Place::Left,
-        Beside::Above => Place::Above,
-        Beside::Below => Place::Below,
+        Beside::Right => TextPlace::Right,
+        Beside::Left => TextPlace::Left,
+        Beside::Above => TextPlace::Above,
+        Beside::Below => TextPlace::Below,
     }
 }

@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 
 use crate::drawing::pressure::PressureScale;
-use crate::drawing::scene::{Dash, DrawItem, Ink, Layer, Place, Reach, Role, Shape, Text, Width};
+use crate::drawing::scene::{
+    Dash, DrawItem, Ink, Layer, Reach, SceneText, Shape, TextPlace, TextRole, Width,
+};
 use crate::drawing::scene_options::SceneOptions;
 use crate::geometry::{Point2, Point3};
 use crate::hydraulics::outcome::Outcome;
@@ -52,15 +54,15 @@ impl SceneMaker<'_> {
     pub(super) fn caption(
         &mut self,
         layer: Layer,
-        role: Role,
+        role: TextRole,
         at: Point2,
-        place: Place,
+        place: TextPlace,
         wordings: Vec<String>,
         room: Option<f64>,
     ) {
         let none = Reach::true_to_scale(0.0);
-        let ink = if role == Role::Section { Ink::Words } else { Ink::SoftWords };
-        let text = Text { at, places: vec![place], clear_x: none, clear_y: none, wordings, room, role };
+        let ink = if role == TextRole::Section { Ink::Words } else { Ink::SoftWords };
+        let text = SceneText { at, places: vec![place], clear_x: none, clear_y: none, wordings, room, role };
         self.items.push(DrawItem::new(layer, Shape::Text(text), ink));
     }
 }

@@ -2,7 +2,9 @@
 
 use super::scene_maker::SceneMaker;
 use crate::drawing::deviation::{DeviationClass, signed_percent};
-use crate::drawing::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Place, Reach, Role, Shape, Text, Width};
+use crate::drawing::scene::{
+    Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, SceneText, Shape, TextPlace, TextRole, Width,
+};
 use crate::drawing::scene_options::Colouring;
 use crate::drawing::symbols;
 use crate::geometry::{Bounds, Point2, Point3};
@@ -84,13 +86,27 @@ impl SceneMaker<'_> {
         let middle = f64::midpoint(left, right);
         let names = broken(&section.name);
         let front = Point2::new(middle, ground.max.y + 0.02);
-        self.caption(Layer::Frame, Role::Section, front, Place::Above, names, Some(section.width().si()));
+        self.caption(
+            Layer::Frame,
+            TextRole::Section,
+            front,
+            TextPlace::Above,
+            names,
+            Some(section.width().si()),
+        );
         let rows = self.project.bar.rows.iter().filter(|row| row.section == section.id).count();
         let rows = if rows == 1 { "1 row".to_owned() } else { format!("{rows} rows") };
         let width = Measure::Distance.short_text(section.width().si(), self.options.units);
         let says = vec![format!("{rows} · {width}"), format!("{rows}\n{width}"), rows];
         let back = Point2::new(middle, ground.min.y - 0.02);
-        self.caption(Layer::Frame, Role::Caption, back, Place::Below, says, Some(section.width().si()));
+        self.caption(
+            Layer::Frame,
+            TextRole::Caption,
+            back,
+            TextPlace::Below,
+            says,
+            Some(section.width().si()),
+        );
         self.section_values(section, back);
     }
 
@@ -144,14 +160,14 @@ impl SceneMaker<'_> {
     /// Words behind a section, below its rows and width.
     fn section_words(&mut self, section: &Section, at: Point2, wordings: Vec<String>) {
         let clear = Reach { half: 0.0, least: 15.0, most: 15.0 };
-        let text = Text {
+        let text = SceneText {
             at,
-            places: vec![Place::Below],
+            places: vec![TextPlace::Below],
             clear_x: Reach::true_to_scale(0.0),
             clear_y: clear,
             wordings,
             room: Some(section.width().si()),
-            role: Role::Caption,
+            role: TextRole::Caption,
         };
         self.items.push(DrawItem::new(Layer::Values, Shape::Text(text), Ink::Words));
     }
@@ -174,7 +190,14 @@ impl SceneMaker<'_> {
                 item.grow = Some(grow);
             }
         }
-        self.caption(Layer::Frame, Role::Caption, about, Place::Below, vec!["travel".to_owned()], None);
+        self.caption(
+            Layer::Frame,
+            TextRole::Caption,
+            about,
+            TextPlace::Below,
+            vec!["travel".to_owned()],
+            None,
+        );
     }
 }
 

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::files::epa_file::{pipe_at, tube_note};
-use crate::hydraulics::link::Number;
+use crate::hydraulics::link::LinkNumber;
 use crate::hydraulics::network::{Boundary, LinkKind, Network, Rejection};
 use crate::hydraulics::solver::{Failure, Solution};
 use crate::plan::letters::is_refused;
@@ -51,7 +51,7 @@ pub fn network_json(network: &Network, solution: &Solution, notes: &[String]) ->
         let flow = solution.link_flow_m3s.get(edge.index()).copied().unwrap_or(0.0);
         let kind = pipe_at(&link.kind, network, flow);
         let _ = write!(text, ", \"kind\": \"{}\"", kind.code().unwrap_or_default());
-        for Number { key, value, .. } in kind.numbers().into_iter().flatten() {
+        for LinkNumber { key, value, .. } in kind.numbers().into_iter().flatten() {
             if key == "thickness_m" {
                 text.push_str(", \"creeping\": true");
             }

@@ -3,14 +3,14 @@
 //! Source: C. F. Colebrook, J. Inst. Civ. Eng. 11 (1939) 133. Range: Re >= 4000, relative roughness `e` 0 to 0.05
 //! (taken up to 0.5 here, as the neutral format allows). `f` is the Darcy factor.
 //!
-//! The equation is implicit in `Re` but explicit in `s = Re √f`: a [`Point`] on the curve costs one logarithm. The
+//! The equation is implicit in `Re` but explicit in `s = Re √f`: a [`CurvePoint`] on the curve costs one logarithm. The
 //! solver walks along the curve in `s`; [`at`] finds the point of a given Re to full precision.
 
 const TWO_OVER_LN_10: f64 = 2.0 * std::f64::consts::LOG10_E;
 
 /// A point on the curve of one roughness.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Point {
+pub struct CurvePoint {
     /// `Re √f`, the parameter along the curve.
     pub s: f64,
     /// Reynolds number.
@@ -19,7 +19,7 @@ pub struct Point {
     pub reynolds_by_s: f64,
 }
 
-impl Point {
+impl CurvePoint {
     /// The point at `s = Re √f > 0`; `a` is the relative roughness divided by 3.7.
     #[inline]
     pub fn new(a: f64, s: f64) -> Self {
@@ -69,8 +69,8 @@ impl Point {
 /// let point = equirow::hydraulics::losses::colebrook::at(1e-4 / 3.7, 1e5);
 /// assert!((point.g() / 1e10 / 0.018513866077471 - 1.0).abs() < 1e-12);
 /// ```
-pub fn at(a: f64, reynolds: f64) -> Point {
-    let mut point = Point::near(a, reynolds);
+pub fn at(a: f64, reynolds: f64) -> CurvePoint {
+    let mut point = CurvePoint::near(a, reynolds);
     for _ in 0..8 {
         let error = (reynolds - point.reynolds).abs();
         if error <= 1e-15 * reynolds {

@@ -90,7 +90,7 @@ pub struct Friction {
 
 /// Where on Colebrook's curve a pipe was evaluated last; belongs to one pipe and is carried from solve to solve.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Place(Option<colebrook::Point>);
+pub struct LastCurvePoint(Option<colebrook::CurvePoint>);
 
 impl Friction {
     /// Friction of a straight pipe; lengths in m.
@@ -171,7 +171,7 @@ impl Friction {
     /// ```
     pub fn loss(&self, flow_m3s: f64) -> Loss {
         let re = self.reynolds(flow_m3s);
-        let mut place = Place(match self.curve {
+        let mut place = LastCurvePoint(match self.curve {
             Curve::Colebrook { a } if re >= 2.0 * self.laminar_end => Some(colebrook::at(a, re)),
             Curve::Colebrook { .. } | Curve::Churchill { .. } => None,
         });
@@ -182,7 +182,7 @@ impl Friction {
     /// A tangent `Δp = offset + slope q` to the curve near a flow; exact at that flow except in turbulent flow, where
     /// it touches the curve beside it and comes closer each time it is asked for about the same flow.
     #[inline]
-    pub fn tangent(&self, flow_m3s: f64, place: &mut Place) -> (f64, f64) {
+    pub fn tangent(&self, flow_m3s: f64, place: &mut LastCurvePoint) -> (f64, f64) {
         let re = self.reynolds_per_flow * flow_m3s.abs();
         match self.curve {
             Curve::Churchill { relative_roughness } => {
@@ -202,7 +202,7 @@ impl Friction {
     /// Whether the last [`tangent`](Self::tangent) touched the curve so close to this flow that it is exact there to the
     /// last digits.
     #[inline]
-    pub fn touches(&self, flow_m3s: f64, place: &Place) -> bool {
+    pub fn touches(&self, flow_m3s: f64, place: &LastCurvePoint) -> bool {
         let re = self.reynolds_per_flow * flow_m3s.abs();
         place.0.is_none_or(|point| (point.reynolds - re).abs() <= 3e-8 * re || re < 2.0 * self.laminar_end)
     }
@@ -220,10 +220,10 @@ impl Friction {
     }
 
     #[inline]
-    fn turbulent(&self, a: f64, flow_m3s: f64, re: f64, place: &mut Place) -> (f64, f64) {
+    fn turbulent(&self, a: f64, flow_m3s: f64, re: f64, place: &mut LastCurvePoint) -> (f64, f64) {
         let point = match place.0 {
             Some(last) if (re - last.reynolds).abs() < 0.5 * last.reynolds => last.towards(a, re),
-            _ => colebrook::Point::near(a, re),
+            _ => colebrook::CurvePoint::near(a, re),
         };
         place.0 = Some(point);
         let (mut g, mut g_by_reynolds) = (point.g(), point.g_by_reynolds());

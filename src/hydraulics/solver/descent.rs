@@ -8,7 +8,7 @@
 //! used only after they failed, and followed by them for the last digits.
 
 use super::state::Solver;
-use super::topology::{NONE, Way};
+use super::topology::{ChainWay, NONE};
 
 /// Steps after which the descent hands over whatever it has.
 const MOST_STEPS: usize = 300;
@@ -90,7 +90,7 @@ impl Solver {
         self.largest_flow = largest;
         for (chain, flow) in self.chains.iter_mut().zip(&flows) {
             chain.flow = *flow;
-            chain.open = chain.way == Way::Both || flow.abs() > (1e-12 * largest).max(negligible_flow);
+            chain.open = chain.way == ChainWay::Both || flow.abs() > (1e-12 * largest).max(negligible_flow);
             if !chain.open {
                 chain.flow = 0.0;
             }
@@ -134,10 +134,10 @@ impl Solver {
         let chain = &self.chains[index];
         let difference = chain.difference(&self.head);
         let beyond = match chain.way {
-            Way::Both => difference.abs(),
-            Way::Forward => difference - chain.crack,
-            Way::Backward => -difference - chain.crack,
-            Way::Never => 0.0,
+            ChainWay::Both => difference.abs(),
+            ChainWay::Forward => difference - chain.crack,
+            ChainWay::Backward => -difference - chain.crack,
+            ChainWay::Never => 0.0,
         };
         if beyond <= 0.0 || beyond.is_nan() {
             return 0.0;
@@ -176,13 +176,17 @@ impl Solver {
                 break;
             }
         }
-        if chain.way == Way::Backward || (chain.way == Way::Both && difference < 0.0) { -flow } else { flow }
+        if chain.way == ChainWay::Backward || (chain.way == ChainWay::Both && difference < 0.0) {
+            -flow
+        } else {
+            flow
+        }
     }
 
     /// A tangent through a chain's flow and its present difference of heads.
     fn lay_tangent_through(&mut self, index: usize) {
         let flow = self.chains[index].flow;
-        if self.chains[index].way != Way::Both && flow == 0.0 {
+        if self.chains[index].way != ChainWay::Both && flow == 0.0 {
             self.hold_shut(index);
         } else {
             self.touch(index);

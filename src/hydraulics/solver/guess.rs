@@ -1,7 +1,7 @@
 //! A cold guess of all flows.
 
 use super::state::{ChainState, FLOOR, Solver};
-use super::topology::Way;
+use super::topology::ChainWay;
 
 impl Solver {
     /// Rough linear and quadratic terms of a chain, friction included: good enough for a first guess.
@@ -37,7 +37,7 @@ impl Solver {
         let grounds = self.topology.core_chains.start as usize;
         let to_held = |chain: &ChainState| (chain.to as usize) >= unknown;
         let outlets =
-            self.chains[..grounds].iter().filter(|c| to_held(c) && c.way != Way::Never).count().max(1);
+            self.chains[..grounds].iter().filter(|c| to_held(c) && c.way != ChainWay::Never).count().max(1);
         let share = fed / outlets as f64;
         let mut least = f64::INFINITY;
         let mut most: f64 = 0.0;
@@ -65,7 +65,7 @@ impl Solver {
                 most = most.max(flow.abs());
             }
             self.chains[index].flow = flow;
-            self.chains[index].open = chain.way != Way::Never;
+            self.chains[index].open = chain.way != ChainWay::Never;
             given_out += if (chain.from as usize) < unknown { flow } else { 0.0 };
         }
         if !least.is_finite() {

@@ -2,7 +2,7 @@
 //! valves that open or shut.
 
 use super::state::{ChainState, FLOOR, Solver};
-use super::topology::{self, NONE, Way};
+use super::topology::{self, ChainWay, NONE};
 
 /// The same, once [`PATIENCE`] is over: the flow along a ring part without friction hardly shows in any pressure.
 const LOOSE_FLOW_TOLERANCE: f64 = 1e-6;
@@ -37,9 +37,9 @@ impl Solver {
             slope += pipe.tangent.1;
         }
         match chain.way {
-            Way::Forward => offset += chain.crack,
-            Way::Backward => offset -= chain.crack,
-            Way::Both | Way::Never => {}
+            ChainWay::Forward => offset += chain.crack,
+            ChainWay::Backward => offset -= chain.crack,
+            ChainWay::Both | ChainWay::Never => {}
         }
         if slope < self.floor {
             offset += (slope - self.floor) * flow;
@@ -75,7 +75,7 @@ impl Solver {
             self.source.copy_from_slice(&self.inflow);
             self.load_supply();
             for slot in 0..trees {
-                let Step { ground, parent } = Step::of(&self.topology.tree[slot]);
+                let StepRanges { ground, parent } = StepRanges::of(&self.topology.tree[slot]);
                 for index in ground {
                     self.touch_or_hold(index, &mut check, first);
                     self.load_ground(index, slot);
@@ -139,7 +139,7 @@ impl Solver {
     pub(super) fn eliminate(&mut self) {
         let unknown = self.topology.unknown();
         for slot in 0..self.topology.tree.len() {
-            let Step { ground, parent } = Step::of(&self.topology.tree[slot]);
+            let StepRanges { ground, parent } = StepRanges::of(&self.topology.tree[slot]);
             for index in ground {
                 self.load_ground(index, slot);
             }
@@ -234,7 +234,7 @@ impl Solver {
             }
         }
         for slot in (0..trees).rev() {
-            let Step { ground, parent } = Step::of(&self.topology.tree[slot]);
+            let StepRanges { ground, parent } = StepRanges::of(&self.topology.tree[slot]);
             let chain = &self.chains[parent];
             let above = self.head[chain.to as usize];
             let flow = self.parent_flow[slot].0 - self.parent_flow[slot].1 * above;
@@ -262,7 +262,7 @@ impl Solver {
     #[inline]
     fn settle(&mut self, index: usize, flow: f64) -> bool {
         let chain = &mut self.chains[index];
-        if chain.way == Way::Both {
+        if chain.way == ChainWay::Both {
             chain.flow = flow;
             return false;
         }
@@ -298,14 +298,14 @@ impl Solver {
 }
 
 /// Ranges of one step, taken out of the topology so that the solver can be changed while walking them.
-pub(super) struct Step {
+pub(super) struct StepRanges {
     pub(super) ground: std::ops::Range<usize>,
     pub(super) parent: usize,
 }
 
-impl Step {
+impl StepRanges {
     #[inline]
-    pub(super) fn of(step: &topology::Step) -> Self {
+    pub(super) fn of(step: &topology::TreeStep) -> Self {
         Self { ground: step.ground.start as usize..step.ground.end as usize, parent: step.parent as usize }
     }
 }

@@ -6,9 +6,9 @@
 
 use super::super::network::Boundary;
 use super::super::supply_law::{Regime, SupplyLaw};
-use super::newton::Step;
+use super::newton::StepRanges;
 use super::state::Solver;
-use super::topology::{NONE, Way};
+use super::topology::{ChainWay, NONE};
 use petgraph::graph::{EdgeIndex, NodeIndex};
 
 /// A valve or supply is at the point where it changes over within this part of the pressures, or of its flow.
@@ -67,7 +67,7 @@ impl Derivative {
 
 /// How the equations of a network change with one number.
 #[derive(Debug, Clone, Default)]
-pub struct Change {
+pub struct EquationChange {
     /// Derivative of the loss of links by the number, each at its present flow and from its start to its end, Pa each.
     pub losses: Vec<(EdgeIndex, f64)>,
     /// Derivative of density times gravity, Pa/m each.
@@ -78,7 +78,7 @@ pub struct Change {
     pub supply: Option<(SupplyLaw, SupplyLaw, f64)>,
 }
 
-impl Change {
+impl EquationChange {
     /// Derivative of something about the supply's law.
     fn law(&self, of: impl Fn(&SupplyLaw) -> f64) -> f64 {
         let by = self.supply.as_ref().map_or(0.0, |(low, high, apart)| (of(high) - of(low)) / apart);
@@ -107,7 +107,7 @@ pub struct Linearised {
 }
 
 /// Heads by slot and flows by chain.
-struct Answer {
+struct LinearSolution {
     head: Vec<f64>,
     flow: Vec<f64>,
     conducts: Vec<bool>,
@@ -121,7 +121,7 @@ impl Solver {
         let mut chain_slope = vec![0.0; self.chains.len()];
         let (mut conducts, mut critical) = (vec![false; self.chains.len()], Vec::new());
         for (index, chain) in self.chains[..loops].iter().enumerate() {
-            conducts[index] = chain.way == Way::Both || (chain.open && chain.flow != 0.0);
+            conducts[index] = chain.way == ChainWay::Both || (chain.open && chain.flow != 0.0);
             let shape = &self.topology.chains[index].elements;
             for element in &self.topology.elements[shape.start as usize..shape.end as usize] {
                 let link = EdgeIndex::new(element.link as usize);
@@ -143,7 +143,7 @@ impl Solver {
 
 impl Linearised {
     /// The derivatives of all flows and pressures by the number that makes this change.
-    pub fn response(&mut self, change: &Change) -> Response {
+    pub fn response(&mut self, change: &EquationChange) -> Response {
         let kink = !self.critical.is_empty() || self.supply_neighbour().is_some();
         let rising = self.one_way(change, 1.0);
         let falling = if kink { self.one_way(change, -1.0) } else { rising.clone() };
@@ -177,7 +177,7 @@ impl Linearised {
     }
 
     /// Flows by link and pressures by node, as the number rises (1) or falls (-1), for each unit that it rises.
-    fn one_way(&mut self, change: &Change, side: f64) -> (Vec<f64>, Vec<f64>) {
+    fn one_way(&mut self, change: &EquationChange, side: f64) -> (Vec<f64>, Vec<f64>) {
         let mut conducts = self.conducts.clone();
         let mut piece = self.solver.supply.as_ref().map_or(0, |supply| supply.index);
         let mut answer = self.sweep(change, conducts.clone(), piece);
@@ -209,7 +209,14 @@ impl Linearised {
     }
 
     /// Whether the supply goes over from a piece that it stands at the end of.
-    fn leaves(&self, change: &Change, side: f64, answer: &Answer, piece: usize, next: usize) -> bool {
+    fn leaves(
+        &self,
+        change: &EquationChange,
+        side: f64,
+        answer: &LinearSolution,
+        piece: usize,
+        next: usize,
+    ) -> bool {
         let Some(supply) = self.solver.supply.as_ref().filter(|supply| supply.index == piece) else {
             return false;
         };
@@ -225,7 +232,7 @@ impl Linearised {
     }
 
     /// Derivative of a chain's loss, from its start to its end.
-    fn loss_of(&self, change: &Change, index: usize) -> f64 {
+    fn loss_of(&self, change: &EquationChange, index: usize) -> f64 {
         let shape = &self.solver.topology.chains[index].elements;
         let elements = &self.solver.topology.elements[shape.start as usize..shape.end as usize];
         let own = |link: u32| change.losses.iter().filter(move |one| one.0.index() as u32 == link);
@@ -236,7 +243,7 @@ impl Linearised {
     }
 
     /// One elimination.
-    fn sweep(&mut self, change: &Change, conducts: Vec<bool>, piece: usize) -> Answer {
+    fn sweep(&mut self, change: &EquationChange, conducts: Vec<bool>, piece: usize) -> LinearSolution {
         let mut offsets = vec![0.0; self.solver.chains.len()];
         for (link, loss) in &change.losses {
             let chain = self.solver.chain_of_link[link.index()];
@@ -290,7 +297,7 @@ impl Linearised {
         }
         // Of the chains that lead on in a tree, from the balance: the difference of heads may be tiny.
         for slot in 0..solver.topology.tree.len() {
-            let parent = Step::of(&solver.topology.tree[slot]).parent;
+            let parent = StepRanges::of(&solver.topology.tree[slot]).parent;
             let above = solver.head[solver.chains[parent].to as usize];
             flow[parent] = solver.parent_flow[slot].0 - solver.parent_flow[slot].1 * above;
         }
@@ -300,11 +307,11 @@ impl Linearised {
             }
         }
         let head = std::mem::replace(&mut solver.head, given);
-        Answer { head, flow, conducts }
+        LinearSolution { head, flow, conducts }
     }
 
     /// From junctions and chains to all links and nodes.
-    fn spread_answer(&self, change: &Change, answer: &Answer) -> (Vec<f64>, Vec<f64>) {
+    fn spread_answer(&self, change: &EquationChange, answer: &LinearSolution) -> (Vec<f64>, Vec<f64>) {
         let solver = &self.solver;
         let mut flows = vec![0.0; solver.given.links.len()];
         let mut heads = vec![0.0; solver.given.boundaries.len()];

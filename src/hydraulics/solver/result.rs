@@ -7,7 +7,7 @@
 use super::super::link::Terms;
 use super::super::network::{Boundary, Network};
 use super::state::{ChainState, Solver};
-use super::topology::{NONE, Way};
+use super::topology::{ChainWay, NONE};
 
 impl Solver {
     /// Fills the solution.
@@ -20,7 +20,7 @@ impl Solver {
         for _ in 0..4 {
             let mut turned = false;
             for chain in &mut self.chains {
-                if chain.open && chain.way != Way::Both && chain.flow * chain.sign() <= 0.0 {
+                if chain.open && chain.way != ChainWay::Both && chain.flow * chain.sign() <= 0.0 {
                     chain.open = false;
                     chain.flow = 0.0;
                     turned = true;
@@ -48,9 +48,9 @@ impl Solver {
         let highest = self.head.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
         let still = loss <= 1e-11 * highest && self.inflow.iter().all(|&flow| flow == 0.0);
         for chain in &mut self.chains {
-            if still || (chain.way != Way::Both && chain.flow.abs() <= 1e-13 * largest) {
+            if still || (chain.way != ChainWay::Both && chain.flow.abs() <= 1e-13 * largest) {
                 chain.flow = 0.0;
-                chain.open = chain.way == Way::Both;
+                chain.open = chain.way == ChainWay::Both;
             }
         }
     }
@@ -59,9 +59,9 @@ impl Solver {
         let unknown = self.topology.unknown();
         let slots = self.topology.slot_node.len();
         let conducts = |chain: &ChainState| match chain.way {
-            Way::Both => true,
-            Way::Forward | Way::Backward => chain.open && chain.flow != 0.0,
-            Way::Never => false,
+            ChainWay::Both => true,
+            ChainWay::Forward | ChainWay::Backward => chain.open && chain.flow != 0.0,
+            ChainWay::Never => false,
         };
         let loops = self.topology.loops.start as usize;
         let inner = |chain: &ChainState| (chain.to as usize) < unknown;
@@ -129,7 +129,7 @@ impl Solver {
         by_slope.clear();
         by_slope.extend((0..loops).filter(|&index| {
             let chain = &self.chains[index as usize];
-            chain.open && (chain.way == Way::Both || chain.flow != 0.0)
+            chain.open && (chain.way == ChainWay::Both || chain.flow != 0.0)
         }));
         by_slope.sort_unstable_by(|&a, &b| {
             let (x, y) = (self.chains[a as usize].slope, self.chains[b as usize].slope);
@@ -200,7 +200,7 @@ impl Solver {
             let elements =
                 &self.topology.elements[shape.elements.start as usize..shape.elements.end as usize];
             let flow = if index < self.topology.loops.start as usize { chain.flow } else { 0.0 };
-            let conducts = chain.way == Way::Both || (chain.open && flow != 0.0);
+            let conducts = chain.way == ChainWay::Both || (chain.open && flow != 0.0);
             let mut head = pressures[self.topology.slot_node[chain.from as usize] as usize];
             let mut pipe = chain.pipes.0 as usize;
             for (at, element) in elements.iter().enumerate() {

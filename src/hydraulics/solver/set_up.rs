@@ -3,13 +3,13 @@
 use petgraph::graph::{EdgeIndex, NodeIndex};
 
 use super::super::link::Terms;
-use super::super::losses::friction::Place;
+use super::super::losses::friction::LastCurvePoint;
 use super::super::network::{Boundary, Network};
 use super::failure::Failure;
 use super::solution::{Solution, Workspace};
 use super::state::{ChainState, Given, PipeState, Solver};
-use super::supply_piece::Supply;
-use super::topology::{NONE, Topology, Way};
+use super::supply_piece::HeldSupply;
+use super::topology::{ChainWay, NONE, Topology};
 
 impl Solver {
     pub(super) fn set_up(network: &Network) -> Self {
@@ -28,7 +28,7 @@ impl Solver {
                 terms[element.link as usize] = law.terms;
                 if let Some(friction) = law.friction {
                     pipe_of_link[element.link as usize] = pipes.len() as u32;
-                    pipes.push(PipeState { friction, place: Place::default(), tangent: (0.0, 0.0) });
+                    pipes.push(PipeState { friction, place: LastCurvePoint::default(), tangent: (0.0, 0.0) });
                 }
             }
             chains.push(ChainState {
@@ -36,7 +36,7 @@ impl Solver {
                 to: chain.to,
                 pipes: (first, pipes.len() as u32),
                 way: chain.way,
-                open: chain.way != Way::Never,
+                open: chain.way != ChainWay::Never,
                 quadratic: 0.0,
                 linear: 0.0,
                 crack: 0.0,
@@ -67,7 +67,7 @@ impl Solver {
             ground: vec![0.0; unknown],
             source: vec![0.0; unknown],
             parent_flow: vec![(0.0, 0.0); topology.tree.len()],
-            supply: Supply::new(&topology, &given.boundaries),
+            supply: HeldSupply::new(&topology, &given.boundaries),
             balance: Workspace::new(&topology),
             solution: Solution::empty(given.boundaries.len(), given.links.len()),
             topology,
@@ -206,7 +206,7 @@ impl Solver {
                 && let Some(friction) = law.friction
             {
                 if !friction.same_curve(&pipe.friction) {
-                    pipe.place = Place::default();
+                    pipe.place = LastCurvePoint::default();
                 }
                 pipe.friction = friction;
             }

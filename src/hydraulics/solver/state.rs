@@ -4,11 +4,11 @@ use petgraph::graph::EdgeIndex;
 
 use super::super::link::{Law, Terms};
 use super::super::losses::Loss;
-use super::super::losses::friction::{Friction, Place};
+use super::super::losses::friction::{Friction, LastCurvePoint};
 use super::super::network::{Boundary, Fluid, FrictionLaw, LinkKind};
 use super::solution::{Solution, Workspace};
-use super::supply_piece::Supply;
-use super::topology::{Topology, Way};
+use super::supply_piece::HeldSupply;
+use super::topology::{ChainWay, Topology};
 
 /// Least slope of a chain, as a part of the largest loss over the largest flow: keeps links without resistance from
 /// dividing by zero. It slows such links down, and never shifts the answer.
@@ -42,7 +42,7 @@ pub struct Solver {
     pub(super) changed_links: Vec<u32>,
     /// Whether shut valves must be looked at again before a solve can be done.
     pub(super) unsettled: bool,
-    pub(super) supply: Option<Supply>,
+    pub(super) supply: Option<HeldSupply>,
     pub(super) balance: Workspace,
     pub(super) warm: bool,
     pub(super) floor: f64,
@@ -69,7 +69,7 @@ pub(super) struct Given {
 #[derive(Debug, Clone)]
 pub(super) struct PipeState {
     pub(super) friction: Friction,
-    pub(super) place: Place,
+    pub(super) place: LastCurvePoint,
     /// Last tangent of this pipe alone: offset and slope.
     pub(super) tangent: (f64, f64),
 }
@@ -79,7 +79,7 @@ pub(super) struct ChainState {
     pub(super) from: u32,
     pub(super) to: u32,
     pub(super) pipes: (u32, u32),
-    pub(super) way: Way,
+    pub(super) way: ChainWay,
     /// Whether it may carry liquid now; always so without a valve.
     pub(super) open: bool,
     /// Sum of quadratic terms, Pa s²/m⁶, and of linear ones, Pa s/m³, pipes apart.
@@ -106,9 +106,9 @@ impl ChainState {
     #[inline]
     pub(super) fn sign(&self) -> f64 {
         match self.way {
-            Way::Forward => 1.0,
-            Way::Backward => -1.0,
-            Way::Both | Way::Never => 0.0,
+            ChainWay::Forward => 1.0,
+            ChainWay::Backward => -1.0,
+            ChainWay::Both | ChainWay::Never => 0.0,
         }
     }
 }
@@ -142,7 +142,7 @@ impl Solver {
             chain.touched = f64::NAN;
         }
         for pipe in &mut self.pipes {
-            pipe.place = Place::default();
+            pipe.place = LastCurvePoint::default();
         }
     }
 }

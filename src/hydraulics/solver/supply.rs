@@ -8,14 +8,14 @@
 use super::super::network::Boundary;
 use super::super::supply_law::{Regime, SupplyLaw, SupplyPoint};
 use super::state::Solver;
-use super::supply_piece::Supply;
+use super::supply_piece::HeldSupply;
 use super::topology::NONE;
 
 /// Beyond the end of a piece by less than this part of its flow or pressure is on it.
 const AT_THE_END: f64 = 1e-12;
 
 impl Solver {
-    pub(super) fn supply_law(&self, supply: &Supply) -> Option<&SupplyLaw> {
+    pub(super) fn supply_law(&self, supply: &HeldSupply) -> Option<&SupplyLaw> {
         match &self.given.boundaries[supply.node] {
             Boundary::Supply(law) => Some(law),
             Boundary::Inflow(_) | Boundary::Pressure(_) => None,
@@ -23,7 +23,7 @@ impl Solver {
     }
 
     /// Head of the supply's node at a gauge pressure.
-    pub(super) fn supply_lift(&self, supply: &Supply) -> f64 {
+    pub(super) fn supply_lift(&self, supply: &HeldSupply) -> f64 {
         self.given.fluid.density_kg_m3 * self.given.gravity * self.given.elevations[supply.node]
     }
 

@@ -1,19 +1,19 @@
 //! The supply's node as a solver keeps it: its chains, and the piece of its law that is taken to hold.
 
 use super::super::network::Boundary;
-use super::super::supply_law::{Piece, Regime};
+use super::super::supply_law::{LawPiece, Regime};
 use super::topology::Topology;
 
 /// The supply as the solver keeps it.
 #[derive(Debug, Clone)]
-pub(super) struct Supply {
+pub(super) struct HeldSupply {
     /// Its node, and the slot of that.
     pub(super) node: usize,
     pub(super) slot: usize,
     /// Chains at it, and whether they start there.
     pub(super) chains: Vec<(u32, bool)>,
     pub(super) index: usize,
-    pub(super) piece: Piece,
+    pub(super) piece: LawPiece,
     /// Pieces that are not ruled out.
     pub(super) low: usize,
     pub(super) high: usize,
@@ -22,7 +22,7 @@ pub(super) struct Supply {
     pub(super) asked: Option<f64>,
 }
 
-impl Supply {
+impl HeldSupply {
     pub(super) fn new(topology: &Topology, boundaries: &[Boundary]) -> Option<Self> {
         let node = boundaries.iter().position(|one| matches!(one, Boundary::Supply(_)))?;
         let slot = topology.slot_node.iter().position(|&one| one as usize == node)?;

@@ -12,7 +12,7 @@ pub(super) const NONE: u32 = u32::MAX;
 
 /// Which way a chain lets liquid pass, from its `from` to its `to`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Way {
+pub(super) enum ChainWay {
     Both,
     Forward,
     Backward,
@@ -37,12 +37,12 @@ pub(super) struct Chain {
     /// Slot of the junction it ends at.
     pub(super) to: u32,
     pub(super) elements: std::ops::Range<u32>,
-    pub(super) way: Way,
+    pub(super) way: ChainWay,
 }
 
 /// One junction of a tree part, in order of elimination.
 #[derive(Debug, Clone)]
-pub(super) struct Step {
+pub(super) struct TreeStep {
     /// Chains to held pressures, all starting here.
     pub(super) ground: std::ops::Range<u32>,
     /// The chain that leads on, starting here.
@@ -56,7 +56,7 @@ pub(super) struct Step {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Topology {
     pub(super) slot_node: Vec<u32>,
-    pub(super) tree: Vec<Step>,
+    pub(super) tree: Vec<TreeStep>,
     pub(super) core_count: usize,
     pub(super) core: Core,
     /// For each chain from `core_chains.start`, its entry in the core.
@@ -219,10 +219,10 @@ impl<'a> Builder<'a> {
                     link = next;
                 }
                 let way = match (forward_only, backward_only) {
-                    (false, false) => Way::Both,
-                    (true, false) => Way::Forward,
-                    (false, true) => Way::Backward,
-                    (true, true) => Way::Never,
+                    (false, false) => ChainWay::Both,
+                    (true, false) => ChainWay::Forward,
+                    (false, true) => ChainWay::Backward,
+                    (true, true) => ChainWay::Never,
                 };
                 let elements = begin..self.out.elements.len() as u32;
                 chains.push(Chain { from: start as u32, to: node as u32, elements, way });
@@ -246,8 +246,8 @@ impl<'a> Builder<'a> {
         elements.reverse();
         std::mem::swap(&mut chain.from, &mut chain.to);
         chain.way = match chain.way {
-            Way::Forward => Way::Backward,
-            Way::Backward => Way::Forward,
+            ChainWay::Forward => ChainWay::Backward,
+            ChainWay::Backward => ChainWay::Forward,
             other => other,
         };
     }
@@ -405,7 +405,7 @@ impl<'a> Builder<'a> {
             }
             let ground = begin..sorted.len() as u32;
             place(self, &mut chains, parent, node, &mut sorted);
-            self.out.tree.push(Step { ground, parent: sorted.len() as u32 - 1 });
+            self.out.tree.push(TreeStep { ground, parent: sorted.len() as u32 - 1 });
         }
         let begin = sorted.len() as u32;
         for &node in &ring {

@@ -6,7 +6,7 @@
 use super::compared_figure::{ComparedFigure, reads};
 use super::contender::Contender;
 use super::figures::Amount;
-use crate::hydraulics::outcome::{Limit, Outcome};
+use crate::hydraulics::outcome::{Outcome, SupplyLimit};
 use crate::plan::Project;
 use crate::quantities::{Measure, Ratio};
 use crate::studies::status::why_no_numbers;
@@ -205,7 +205,7 @@ impl Speaker<'_> {
             "{}{} because {}",
             first.to_uppercase(),
             letters.as_str(),
-            if limits.iter().all(|by| *by == Limit::Pressure) {
+            if limits.iter().all(|by| *by == SupplyLimit::Pressure) {
                 "the pump's pressure limit is reached"
             } else {
                 "the pump gives no more"

@@ -13,7 +13,9 @@ use eframe::egui::{Align, Color32, FontId, Galley, Painter, Pos2, Rect, Shape, S
 use eframe::epaint::PathStroke;
 
 use super::to_screen;
-use crate::drawing::{self, Dash, DrawItem, Fill, Ink, Layer, Place, Role, Scene, Subject, Text};
+use crate::drawing::{
+    self, Dash, DrawItem, Fill, Ink, Layer, Scene, SceneText, Subject, TextPlace, TextRole,
+};
 use crate::geometry::{Point2, View};
 use crate::window::theme::Theme;
 
@@ -44,7 +46,7 @@ pub struct PlacedWords {
     /// As written.
     pub words: String,
     /// What kind of words.
-    pub role: Role,
+    pub role: TextRole,
     /// What they belong to.
     pub subject: Option<Subject>,
 }
@@ -302,29 +304,29 @@ impl ScenePainter<'_> {
 
     fn words(&self, shown: &[&DrawItem], mut obstacles: Obstacles) -> Vec<PlacedWords> {
         let mut labels = Vec::new();
-        let mut words: Vec<(&DrawItem, &Text)> = shown
+        let mut words: Vec<(&DrawItem, &SceneText)> = shown
             .iter()
             .filter_map(|item| match &item.shape {
                 drawing::Shape::Text(text) => Some((*item, text)),
                 _ => None,
             })
             .filter(|(item, text)| {
-                text.role == Role::Section || self.rect.expand(40.0).contains(self.at(item, text.at))
+                text.role == TextRole::Section || self.rect.expand(40.0).contains(self.at(item, text.at))
             })
             .collect();
         // What is pointed at speaks first, then by role.
         words.sort_by_key(|(item, text)| (!self.highlight.is_marked(item), text.role));
         let mut rest = words.as_slice();
         while let Some((item, text)) = rest.first() {
-            if text.role == Role::Value && !self.highlight.is_marked(item) {
-                let count = rest.iter().take_while(|(_, text)| text.role == Role::Value).count();
+            if text.role == TextRole::Value && !self.highlight.is_marked(item) {
+                let count = rest.iter().take_while(|(_, text)| text.role == TextRole::Value).count();
                 let (values, after) = rest.split_at(count);
                 self.values(values, &mut obstacles, &mut labels);
                 rest = after;
                 continue;
             }
             let found = match text.role {
-                Role::Section => self.place_in_sight(item, text, &obstacles),
+                TextRole::Section => self.place_in_sight(item, text, &obstacles),
                 _ => (0..text.wordings.len())
                     .find_map(|wording| self.place(item, text, wording, &obstacles))
                     .or_else(|| self.place_off(item, text, &obstacles)),
@@ -344,7 +346,7 @@ impl ScenePainter<'_> {
     /// Values with the longest wording that has room for nine in ten of them, or none.
     fn values(
         &self,
-        values: &[(&DrawItem, &Text)],
+        values: &[(&DrawItem, &SceneText)],
         obstacles: &mut Obstacles,
         labels: &mut Vec<PlacedWords>,
     ) {
@@ -378,7 +380,7 @@ impl ScenePainter<'_> {
         }
     }
 
-    fn galley(&self, item: &DrawItem, text: &Text, words: &str, inside: bool) -> Arc<Galley> {
+    fn galley(&self, item: &DrawItem, text: &SceneText, words: &str, inside: bool) -> Arc<Galley> {
         let colour = self.words_colour(item, inside);
         let mut job = LayoutJob::simple(words.to_owned(), font(text.role), colour, f32::INFINITY);
         job.halign = Align::Center;
@@ -386,7 +388,7 @@ impl ScenePainter<'_> {
     }
 
     /// A place for the name of a section: over the middle of what is seen of it, and never beyond the picture's top.
-    fn place_in_sight(&self, item: &DrawItem, text: &Text, obstacles: &Obstacles) -> Option<Placed> {
+    fn place_in_sight(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
         let at = self.at(item, text.at);
         let half = text.room.map_or(f32::INFINITY, |room| (room * self.view.scale / 2.0) as f32);
         let (left, right) = ((at.x - half).max(self.rect.left()), (at.x + half).min(self.rect.right()));
@@ -419,8 +421,8 @@ impl ScenePainter<'_> {
     }
 
     /// A place off a part for its tag, with a line back to it: in front first, then behind, as near as there is room.
-    fn place_off(&self, item: &DrawItem, text: &Text, obstacles: &Obstacles) -> Option<Placed> {
-        if text.role != Role::Tag || text.places.is_empty() {
+    fn place_off(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
+        if text.role != TextRole::Tag || text.places.is_empty() {
             return None;
         }
         let at = self.at(item, text.at);
@@ -463,7 +465,13 @@ impl ScenePainter<'_> {
     }
 
     /// The best free place for a wording: the one that crosses the fewest lines, the earlier one among equals.
-    fn place(&self, item: &DrawItem, text: &Text, wording: usize, obstacles: &Obstacles) -> Option<Placed> {
+    fn place(
+        &self,
+        item: &DrawItem,
+        text: &SceneText,
+        wording: usize,
+        obstacles: &Obstacles,
+    ) -> Option<Placed> {
         let words = text.wordings.get(wording)?;
         let galley = self.galley(item, text, words, false);
         let size = galley.size();
@@ -476,20 +484,20 @@ impl ScenePainter<'_> {
         let gap = 3.0;
         let mut best: Option<Placed> = None;
         // A caption moves outwards, bit by bit, where a tag stands in its way.
-        let outwards = if text.role == Role::Caption && text.room.is_some() { 10u8 } else { 1 };
+        let outwards = if text.role == TextRole::Caption && text.room.is_some() { 10u8 } else { 1 };
         let places = (0..outwards).flat_map(|step| text.places.iter().map(move |place| (step, place)));
         for (step, place) in places {
             let push = 4.0 * f32::from(step);
             let centre = match place {
-                Place::Inside if size.x > 2.0 * clear_x - 4.0 || size.y > 2.0 * clear_y + 1.0 => continue,
-                Place::Inside => at,
-                Place::Right => at + vec2(clear_x + gap + size.x / 2.0, 0.0),
-                Place::Left => at - vec2(clear_x + gap + size.x / 2.0, 0.0),
-                Place::Above => at - vec2(0.0, clear_y + 1.0 + push + size.y / 2.0),
-                Place::Below => at + vec2(0.0, clear_y + 1.0 + push + size.y / 2.0),
+                TextPlace::Inside if size.x > 2.0 * clear_x - 4.0 || size.y > 2.0 * clear_y + 1.0 => continue,
+                TextPlace::Inside => at,
+                TextPlace::Right => at + vec2(clear_x + gap + size.x / 2.0, 0.0),
+                TextPlace::Left => at - vec2(clear_x + gap + size.x / 2.0, 0.0),
+                TextPlace::Above => at - vec2(0.0, clear_y + 1.0 + push + size.y / 2.0),
+                TextPlace::Below => at + vec2(0.0, clear_y + 1.0 + push + size.y / 2.0),
             };
             let rect = Rect::from_center_size(centre, size);
-            let inside = *place == Place::Inside;
+            let inside = *place == TextPlace::Inside;
             let taken = |(other, whose): &(Rect, Option<Subject>)| {
                 other.intersects(rect) && !(inside && whose.is_some() && *whose == item.subject)
             };
@@ -526,7 +534,7 @@ impl ScenePainter<'_> {
         }
     }
 
-    fn write(&self, item: &DrawItem, text: &Text, placed: &Placed, labels: &mut Vec<PlacedWords>) {
+    fn write(&self, item: &DrawItem, text: &SceneText, placed: &Placed, labels: &mut Vec<PlacedWords>) {
         if let Some(leader) = placed.leader {
             self.painter.line_segment(leader, Stroke::new(1.0, self.theme.hinge));
         }
@@ -546,13 +554,13 @@ impl ScenePainter<'_> {
     }
 }
 
-const fn font(role: Role) -> FontId {
+const fn font(role: TextRole) -> FontId {
     FontId::proportional(match role {
-        Role::Section => 13.0,
-        Role::Caption | Role::Value => 11.0,
-        Role::Tag => 12.0,
-        Role::Dimension => 10.5,
-        Role::OutletNumber => 9.5,
+        TextRole::Section => 13.0,
+        TextRole::Caption | TextRole::Value => 11.0,
+        TextRole::Tag => 12.0,
+        TextRole::Dimension => 10.5,
+        TextRole::OutletNumber => 9.5,
     })
 }
 
