@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// The floors, bottom to top; folders of one floor never import each other.
-const FLOORS: [&[&str]; 7] = [
+/// The layers, bottom to top; folders of one layer never import each other.
+const LAYERS: [&[&str]; 7] = [
     &["quantities", "geometry"],
     &["plan"],
     &["hydraulics"],
@@ -20,14 +20,14 @@ const FLOORS: [&[&str]; 7] = [
 /// Folders that may touch files, the environment and the clock.
 const EDGES: [&str; 3] = ["files", "command_line", "window"];
 
-/// The first floor that may look at a clock or start a thread.
+/// The first layer that may look at a clock or start a thread.
 const SESSION: usize = 5;
 
 const TOP_LEVEL: [&str; 9] =
     ["Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "src", "tests", "examples", "icons", "target"];
 
-fn floor(folder: &str) -> Option<usize> {
-    FLOORS.iter().position(|folders| folders.contains(&folder))
+fn layer(folder: &str) -> Option<usize> {
+    LAYERS.iter().position(|folders| folders.contains(&folder))
 }
 
 /// The source without comments and without the insides of string and character literals, line breaks kept.
@@ -221,15 +221,15 @@ fn path(tokens: &[String], mut at: usize, prefix: &str, found: &mut BTreeSet<Str
     at
 }
 
-/// What a file does that its floor forbids. `place` is its path below `src`, with `/`.
+/// What a file does that its layer forbids. `place` is its path below `src`, with `/`.
 fn breaches(place: &str, source: &str) -> Vec<String> {
     let code = code_only(source);
     let pieces: Vec<&str> = place.split('/').collect();
     let folder = if pieces.len() > 1 { pieces[0] } else { "" };
-    let own = floor(folder);
+    let own = layer(folder);
     let mut found = Vec::new();
     if !folder.is_empty() && own.is_none() {
-        found.push(format!("{place}: the folder {folder} stands on no floor"));
+        found.push(format!("{place}: the folder {folder} stands in no layer"));
     }
     // How many modules below the crate the file's own module is.
     let is_folder_module = pieces.last().is_some_and(|name| *name == "mod.rs");
@@ -247,7 +247,7 @@ fn breaches(place: &str, source: &str) -> Vec<String> {
         };
         if let (Some(target), Some(own)) = (target, own)
             && target != folder
-            && let Some(theirs) = floor(target)
+            && let Some(theirs) = layer(target)
             && theirs >= own
         {
             let how = if theirs == own { "beside" } else { "above" };
@@ -370,7 +370,7 @@ fn made_up_breaches_are_caught() {
         ("window/app.rs", "use std::fs; fn f() { fs::rename(a, b); }", "writes to the disk"),
         ("window/app.rs", "use std::fs::File; fn f() { File::create(a); }", "writes to the disk"),
         ("session/tools.rs", "use eframe::egui::Pos2;", "knows of egui"),
-        ("extras/mod.rs", "", "stands on no floor"),
+        ("extras/mod.rs", "", "stands in no layer"),
     ] {
         let found = breaches(place, source);
         assert!(found.iter().any(|one| one.contains(says)), "{place}: {source} gave {found:?}");

@@ -4,7 +4,7 @@
 //! A [`Project`] is plain data. The only way to change one in a running program is [`edit::apply`] with an
 //! [`Edit`]; it keeps the rules that [`validate`](validate::validate) lists (names unique, references alive,
 //! numbers finite and in range), so that everything above may rely on them. A half-drawn routing is a valid
-//! plan: a loose hose end or a row without a feed is a finding for later floors, never an error here.
+//! plan: a loose hose end or a row without a feed is a finding for later layers, never an error here.
 //!
 //! Coordinates are those of the bar in working position everywhere (x right, y forward, z up, metres); folding
 //! turns what rides on a section about its hinge, starting from there.

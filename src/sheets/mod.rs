@@ -5,7 +5,7 @@
 //! into bytes: [`pdf`], [`svg`], [`dxf`] and, from the PDF's own bytes, [`picture`].
 //!
 //! Never here: files, paths or clocks (bytes are handed up), layout decisions taken twice, or numbers that another
-//! floor could give. Start reading at [`set`] and [`document`].
+//! layer could give. Start reading at [`set`] and [`document`].
 
 pub mod basis;
 pub mod cautions;

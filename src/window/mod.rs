@@ -1,4 +1,4 @@
-//! The window: the only floor with widgets in it.
+//! The window: the only layer with widgets in it.
 //!
 //! [`app`] lays the panels around the [`canvas`]; every panel reads the [`Session`] and
 //! asks it for changes. Never here: hydraulics, file formats, or a change to the plan that does not go through the
