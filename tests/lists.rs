@@ -8,7 +8,10 @@ use equirow::plan::Gauge;
 use std::path::Path;
 
 use equirow::files;
-use equirow::plan::{Control, Duty, Item, LaidRouting, PartItem, Price, Project, RoutingGeometry, Source};
+use equirow::plan::{
+    Control, Duty, ElementItem, ElementKind, FeedElement, Item, LaidRouting, PartItem, Price, Project,
+    RoutingGeometry, Source,
+};
 use equirow::quantities::{Length, Measure, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list;
@@ -656,7 +659,7 @@ fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it()
     assert!(says(cutting, "88 of the 94 pieces") && says(cutting, "Leave the 6 hinge hoses"));
     let (fittings, _) = step_of(&steps, "Screw the barbs");
     assert!(fittings < step_of(&steps, "Lay 4 hoses on the centre section").0);
-    // The three shared feeds and three single ones of the trial bar's centre take valves of one kind: one line.
+    // Three shared feeds and three single ones of the trial bar's centre pass the same in the same order: one line.
     let trial = example("six-metre-trial-bar.ron");
     let trial_steps = fitting_steps(
         &trial,
@@ -665,7 +668,7 @@ fn flushing_goes_from_the_supply_outwards_and_hinge_hoses_are_clamped_after_it()
     );
     let (_, centre) = step_of(&trial_steps, "On the centre section, rows 9 to 14");
     let valves: Vec<&String> = centre.details.iter().filter(|one| one.contains("check valve")).collect();
-    assert!(valves.len() == 1 && valves[0].starts_with("6 × "), "{valves:?}");
+    assert!(valves.len() == 1 && valves[0].starts_with("rows 9 to 14: check valve "), "{valves:?}");
     let (_, gauges) = step_of(&steps, "Pump off, supply shut");
     assert!(says(gauges, "M4 gauge port; take out that port's own plug first"));
 }
@@ -843,4 +846,50 @@ fn what_has_to_bear_every_duty_is_tested_and_judged_by_the_hardest() {
     assert!(
         !format!("{:?}", paper(&alone, &second, parts_list::parts_list)).contains("the bar also works for")
     );
+}
+
+/// One row of a section has a flow indicator ahead of its check valve, and a shared tube has one of its own: the steps say
+/// which row and which tube, in the order the liquid passes, after flushing.
+#[test]
+fn steps_group_rows_by_what_their_liquid_passes_in_its_order() {
+    let mut project = example("nine-metre-bar.ron");
+    let catalogue = files::generic_catalogue();
+    let entry = catalogue
+        .entries
+        .iter()
+        .find(|entry| matches!(entry.item, Item::Element(ElementItem::FlowIndicator(_))))
+        .unwrap();
+    if project.catalogue.entry(&entry.key).is_none() {
+        project.catalogue.entries.push(entry.clone());
+    }
+    let indicator = || {
+        let key = catalogue.first(|item: &ElementItem| item.item_kind() == ElementKind::FlowIndicator);
+        FeedElement::Piece(ElementKind::FlowIndicator, key.unwrap())
+    };
+    let place = |element: &FeedElement| matches!(element, FeedElement::Piece(ElementKind::CheckValve, _));
+    let feeds = &mut project.routings[0].feeds;
+    let elements = &mut feeds[2].branches[0].elements;
+    elements.insert(elements.iter().position(place).unwrap(), indicator());
+    feeds[5].trunk.push(indicator());
+    let (row, tag) = (feeds[2].branches[0].row, feeds[5].tag.clone());
+    let number = project.bar.row(row).unwrap().number;
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let steps = fitting_steps(&project, geometry.with(routing), project.duties.first());
+    let text = format!("{steps:?}");
+    let own = text.split(&format!("\"row {number}: ")).nth(1).unwrap().split('"').next().unwrap();
+    let at = |words: &str| own.find(words).unwrap();
+    assert!(own.starts_with("flow indicator"), "{own}");
+    assert!(at("then check valve") < at("then metering orifice"), "{own}");
+    let shared = text.find(&format!("\"shared tube {tag}: flow indicator")).unwrap();
+    assert!(shared > text.find("Flush the tubes").unwrap());
+    let fitted = |one: &&String| one.starts_with("row") && one.contains("flow indicator");
+    let told: usize = steps
+        .blocks
+        .iter()
+        .filter_map(|block| if let Block::Steps(steps) = block { Some(&steps.steps) } else { None })
+        .flatten()
+        .map(|step| step.details.iter().filter(fitted).count())
+        .sum();
+    assert_eq!(told, 1, "no other row is told to fit one");
 }

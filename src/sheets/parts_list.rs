@@ -20,9 +20,9 @@ pub fn spare_pieces(item: &Item, pieces: usize) -> usize {
     }
 }
 
-const SPARES: &str = "Spares cover what plugs, wears or gets lost: one in twenty, at least two, of check valves, metering \
+const SPARES: &str = "Spares cover what plugs, wears or gets lost: one in twenty, at least two, of check valves, flow indicators, metering \
                       orifices, fittings, small tees, push-in reducers, seals, clamps and outlets; one blanking plug; of every hose and tube the \
-                      longest piece once more. They do not cover filters, tees, section valves, manifolds, gauges, threaded \
+                      longest piece once more. They do not cover filters, flow meters, tees, section valves, manifolds, gauges, threaded \
                       reducers, ties and labels (common practice, no source).";
 
 /// What to buy of one item, and what it costs.

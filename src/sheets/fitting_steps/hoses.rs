@@ -191,7 +191,7 @@ impl<'a> Work<'a> {
         steps.push(step(
             format!("With the wings locked, cut and label {} where the trial showed", words::tags(&tags)),
             vec![
-                "Clamp the ends at tees, filters and valves; ends at manifolds stay off until the flush"
+                "Clamp the ends at tees, filters, flow meters and valves; ends at manifolds stay off until the flush"
                     .to_owned(),
                 "Write the lengths as cut into the cut list".to_owned(),
             ],

@@ -61,7 +61,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         ("Flush hoses and manifolds", work.flush_mains()),
         ("Test hoses and manifolds, outlets closed", work.closed_test()),
         ("Fit the delivery tubes", work.tubes()),
-        ("Flush the tubes, then fit check valves and metering", work.metering()),
+        ("Flush the tubes, then fit check valves, flow indicators and metering", work.metering()),
         ("Look again with the rows open, before the ground", work.open_test()),
         ("Fill with the liquid", work.first_fill()),
         ("After the test, and at the end of every season", work.afterwards()),

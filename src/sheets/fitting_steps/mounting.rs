@@ -76,7 +76,8 @@ impl Work<'_> {
             ),
             vec![
                 "A hose or tube counts once for each length that is cut from it".to_owned(),
-                "Put aside spares, and all metering and check valves: they go in last".to_owned(),
+                "Put aside spares, and all metering, check valves and flow indicators: they go in last"
+                    .to_owned(),
             ],
         ));
         let through_the_fold: Vec<String> = self

@@ -4,10 +4,44 @@ use std::collections::BTreeMap;
 
 use super::order::{Laid, beneath_first, laid_feed};
 use super::work::{Work, counted, pumping, step};
-use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
+use crate::plan::{Branch, EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::Step;
+
+/// What is fitted into a tube: all but tubes.
+#[derive(PartialEq)]
+struct Fitted<'a> {
+    entry: &'a EntryKey,
+    kind: &'static str,
+    /// Of a metering tube.
+    length: Option<Length>,
+}
+
+impl<'a> Fitted<'a> {
+    fn of(element: &'a FeedElement) -> Option<Self> {
+        let length = match element {
+            FeedElement::Tube(_) => return None,
+            FeedElement::MeteringTube { length, .. } => Some(*length),
+            FeedElement::Piece(..) | FeedElement::Fitting(_) => None,
+        };
+        Some(Self { entry: element.entry(), kind: element.kind(), length })
+    }
+}
+
+/// Puts it with those that have the same fitted in the same order; with none, where nothing is fitted.
+fn group<'a, T: Ord>(groups: &mut Vec<(Vec<Fitted<'a>>, Vec<T>)>, elements: &'a [FeedElement], of: T) {
+    let fitted: Vec<Fitted> = elements.iter().filter_map(Fitted::of).collect();
+    if fitted.is_empty() {
+        return;
+    }
+    if let Some((_, known)) = groups.iter_mut().find(|(other, _)| *other == fitted) {
+        known.push(of);
+        known.sort();
+    } else {
+        groups.push((fitted, vec![of]));
+    }
+}
 
 impl Work<'_> {
     /// One step a manifold, from the pump outwards, its tubes as they lie over each other.
@@ -93,68 +127,68 @@ impl Work<'_> {
             return Vec::new();
         }
         let mut steps = vec![pumping(
-            "Flush the tubes with their ends open over containers, before any check valve or metering is in",
+            "Flush the tubes with their ends open over containers, before any check valve, flow indicator or metering of a row is in",
             vec![
                 "Until each runs clear and full; a tube that runs weaker than its neighbours is kinked or blocked".to_owned(),
             ],
         )];
-        // What is fitted, counted by section, in the order the liquid passes.
         for section in &self.project.bar.sections {
-            let mut counts: Vec<(usize, &EntryKey, &'static str, Option<Length>, usize)> = Vec::new();
-            let mut rows: Vec<u32> = Vec::new();
-            for feed in &self.routing.routing.feeds {
+            let mut shared: Vec<(Vec<Fitted>, Vec<String>)> = Vec::new();
+            let mut single: Vec<(Vec<Fitted>, Vec<u32>)> = Vec::new();
+            let number = |branch: &Branch| {
+                self.project.bar.row(branch.row).filter(|row| row.section == section.id).map(|row| row.number)
+            };
+            for feed in &self.routing.feeds {
+                if feed.branches.first().and_then(number).is_some() {
+                    group(&mut shared, &feed.trunk, feed.tag.clone());
+                }
                 for branch in &feed.branches {
-                    let Some(row) = self.project.bar.row(branch.row).filter(|row| row.section == section.id)
-                    else {
-                        continue;
-                    };
-                    rows.push(row.number);
-                    let trunk = if branch.row == feed.branches[0].row { feed.trunk.as_slice() } else { &[] };
-                    for (place, element) in trunk.iter().chain(&branch.elements).enumerate() {
-                        if matches!(element, FeedElement::Tube(_)) {
-                            continue;
-                        }
-                        let length = if let FeedElement::MeteringTube { length, .. } = element {
-                            Some(*length)
-                        } else {
-                            None
-                        };
-                        let same = counts.iter_mut().find(|one| one.1 == element.entry() && one.3 == length);
-                        match same {
-                            // In a shared feed the same part comes after more pieces.
-                            Some(one) => *one = (one.0.min(place), one.1, one.2, one.3, one.4 + 1),
-                            None => counts.push((place, element.entry(), element.kind(), length, 1)),
-                        }
+                    if let Some(number) = number(branch) {
+                        group(&mut single, &branch.elements, number);
                     }
                 }
             }
-            if counts.is_empty() {
+            if shared.is_empty() && single.is_empty() {
                 continue;
             }
-            counts.sort_by_key(|one| one.0);
-            let details = counts
-                .into_iter()
-                .map(|(_, entry, kind, length, count)| {
-                    let size =
-                        self.item(entry).map_or_else(String::new, |item| item.size(self.project.units));
-                    let length = length
-                        .map_or_else(String::new, |length| format!(", cut to {}", self.cut_length(length)));
-                    format!("{count} × {kind} {size}{length}{}", self.of_item(entry))
-                })
-                .collect();
+            let fitted_words = |all: &[Fitted]| {
+                all.iter().map(|one| self.fitted_words(one)).collect::<Vec<_>>().join(", then ")
+            };
+            let of_shared = shared.iter().map(|(fitted, tags)| {
+                let name = if tags.len() == 1 { "shared tube" } else { "shared tubes" };
+                format!("{name} {}: {}", words::tags(tags), fitted_words(fitted))
+            });
+            let of_single = single.iter().map(|(fitted, rows)| {
+                let name = if rows.len() == 1 { "row" } else { "rows" };
+                format!("{name} {}: {}", words::ranges(rows), fitted_words(fitted))
+            });
+            let details: Vec<String> = of_shared.chain(of_single).collect();
+            let mut all: Vec<u32> =
+                self.routing.feeds.iter().flat_map(|feed| &feed.branches).filter_map(number).collect();
+            all.sort_unstable();
             steps.push(step(
                 format!(
                     "On the {}, rows {}: fit in the order the liquid passes",
                     self.section_words(section.id),
-                    words::ranges(&rows)
+                    words::ranges(&all)
                 ),
                 details,
             ));
         }
         steps.push(step(
-            "Check every row: the check valve's arrow with the flow, one metering element a row, all of the size listed",
+            "Check every row: the arrows of check valve and flow indicator with the flow, one metering element a row, all of the size listed",
             Vec::new(),
         ));
         steps
+    }
+
+    /// `check valve 0.2 bar (item 9)`.
+    fn fitted_words(&self, fitted: &Fitted) -> String {
+        let size = self
+            .item(fitted.entry)
+            .map_or_else(String::new, |item| format!(" {}", item.size(self.project.units)));
+        let length =
+            fitted.length.map_or_else(String::new, |length| format!(", cut to {}", self.cut_length(length)));
+        format!("{}{size}{length}{}", fitted.kind, self.of_item(fitted.entry))
     }
 }
