@@ -118,6 +118,13 @@ fn measured_rows_come_from_a_table() {
     button(&mut harness, "Read");
     assert!(says(&harness, "line 14"), "the bad line is named");
     button(&mut harness, "Use these 12 rows");
+    assert!(
+        says(&harness, "line 14"),
+        "nothing is taken while a line can't be read and nobody says to leave it out"
+    );
+    harness.get_by_label("Leave them out: their rows are not on the bar").click();
+    harness.run_ok();
+    button(&mut harness, "Use these 12 rows");
     assert!(says(&harness, "12 rows where they were measured"));
     assert!(says(&harness, "rows go"));
     button(&mut harness, "Change the bar");

@@ -258,7 +258,11 @@ fn what_can_not_be_taken_stops_a_save_says_why_and_stays_in_its_field() {
             .unwrap();
         fill(harness, &name, text);
         save(harness);
-        assert!(says(harness, &format!("Not done: {name}, \"{text}\": ")), "{}", kind.what);
+        assert!(
+            says(harness, &format!("Not done: {name}, \"{text}\", can't be taken as it stands")),
+            "{}",
+            kind.what
+        );
         assert_eq!(std::fs::read(&open.file).unwrap(), before, "{}", kind.what);
         assert!(harness.state().session.is_changed(), "{}", kind.what);
         assert_eq!(value_of(harness, &name).as_deref(), Some(text), "{}", kind.what);

@@ -51,6 +51,11 @@ pub fn short(text: &str) -> String {
     }
 }
 
+/// What a message calls a thing of a kind, by its name if it has one: `duty Maize`, `duty`.
+pub fn called(kind: &str, name: &str) -> String {
+    if name.trim().is_empty() { kind.to_owned() } else { format!("{kind} {}", short(name)) }
+}
+
 /// Numbers in rising order, neighbours joined: `1 to 5`, `7`. Two neighbours stay two.
 pub fn range_pieces(numbers: &[u32]) -> Vec<String> {
     let mut sorted = numbers.to_vec();

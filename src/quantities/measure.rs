@@ -268,11 +268,21 @@ impl Measure {
 
     /// The number without needless zeros behind the decimal point, for sizes (`25`, `1.2`).
     pub fn short_number(self, stored: f64, system: UnitSystem) -> String {
-        let number = self.number(stored, system);
-        if number.contains('.') {
-            number.trim_end_matches('0').trim_end_matches('.').to_owned()
-        } else {
-            number
+        short(self.number(stored, system))
+    }
+
+    /// The number as the field shows it that it was typed into: with up to two decimals more than a result has, where it
+    /// has them, so that what was typed stays as it is. A number that no such decimals give, as one from another unit, is
+    /// rounded as a result is; where it has to be `fine`, to those decimals.
+    pub fn entered_number(self, stored: f64, system: UnitSystem, fine: bool) -> String {
+        let (shown, least) = (self.shown(stored, system), self.unit(system).decimals);
+        let reads_back =
+            |digits: usize| (rounded(shown, digits) - shown).abs() <= 1e-9 * shown.abs().max(1.0);
+        let most = least + 2;
+        let digits = (least..=most).find(|digits| reads_back(*digits));
+        match digits.or_else(|| fine.then_some(most)) {
+            Some(digits) if digits > least && !self.is_asked() => short(decimals(shown, digits)),
+            _ => self.short_number(stored, system),
         }
     }
 
@@ -336,8 +346,8 @@ impl Measure {
             return Ok(value);
         }
         let said = match (typed, self.parse(&self.short_number(value, system), system)) {
-            (Some(typed), Ok(same)) if same != value => typed.trim().to_owned(),
-            (Some(typed), Err(_)) => typed.trim().to_owned(),
+            (Some(typed), Ok(same)) if same != value => parse::shorten(typed),
+            (Some(typed), Err(_)) => parse::shorten(typed),
             _ => self.short_text(value, system),
         };
         let (least, most) = (self.short_text(*range.start(), system), self.short_text(*range.end(), system));
@@ -359,6 +369,15 @@ impl Measure {
     }
 }
 
+/// Without needless zeros behind the decimal point.
+fn short(number: String) -> String {
+    if number.contains('.') && !number.contains('e') {
+        number.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        number
+    }
+}
+
 fn with_unit(number: String, symbol: &str) -> String {
     match symbol {
         "" => number,
@@ -367,6 +386,9 @@ fn with_unit(number: String, symbol: &str) -> String {
     }
 }
 
+/// Numbers from here on are written with an exponent.
+const LARGEST_IN_FULL: f64 = 1e12;
+
 /// A number as it reads with fixed decimals.
 fn rounded(value: f64, decimals: usize) -> f64 {
     format!("{value:.decimals$}").parse().unwrap_or(value)
@@ -374,7 +396,9 @@ fn rounded(value: f64, decimals: usize) -> f64 {
 
 /// A number with fixed decimals, a true minus sign, and no minus on a rounded zero.
 pub(crate) fn decimals(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
+    // Nothing that is measured on a bar is so large; hundreds of digits would only push aside what stands beside them.
+    let text =
+        if value.abs() < LARGEST_IN_FULL { format!("{value:.decimals$}") } else { format!("{value:.3e}") };
     match text.strip_prefix('-') {
         Some(rest) if rest.chars().all(|digit| matches!(digit, '0' | '.')) => rest.to_owned(),
         Some(rest) => format!("−{rest}"),
@@ -497,6 +521,33 @@ mod tests {
         assert_eq!(Measure::Slope.text((-0.0825f64).atan(), UnitSystem::Metric), "−8.25 %");
         assert_eq!(Measure::Temperature.text(-0.04, UnitSystem::Metric), "−0.04 °C");
         assert_eq!(Measure::Percent.text(0.0825, UnitSystem::Metric), "8.2 %", "results keep their digits");
+    }
+
+    /// What somebody typed by mistake has no more digits than fit beside a field.
+    #[test]
+    fn a_number_beyond_measure_is_written_with_an_exponent() {
+        assert_eq!(Measure::Distance.text(1e308, UnitSystem::Metric), "1.000e308 m");
+        assert_eq!(Measure::GroundSpeed.short_number(-1e300, UnitSystem::Metric), "−3.600e300");
+        assert_eq!(Measure::TotalFlow.number(1e8 / 60e3, UnitSystem::Metric), "100000000.0");
+        let long = "9".repeat(200);
+        for typed in ["1e308", &long] {
+            let value = Measure::Rate.parse(typed, UnitSystem::Metric).unwrap();
+            let refused =
+                Measure::Rate.within(value, &(0.0..=1.0), Some(typed), UnitSystem::Metric).unwrap_err();
+            assert!(refused.len() < 90, "{refused}");
+        }
+    }
+
+    /// A row spacing of 10 in, 254 mm, is not 0.25 m.
+    #[test]
+    fn a_field_shows_the_millimetres_that_were_typed_into_it() {
+        let shown = |stored, system, fine| Measure::Distance.entered_number(stored, system, fine);
+        assert_eq!(shown(0.254, UnitSystem::Metric, false), "0.254");
+        assert_eq!(shown(0.3048, UnitSystem::Metric, false), "0.3048");
+        assert_eq!(shown(0.3, UnitSystem::Metric, true), "0.3");
+        assert_eq!(shown(1.234_567_8, UnitSystem::Metric, false), "1.23");
+        assert_eq!(shown(0.254, UnitSystem::UsCustomary, false), "0.83");
+        assert_eq!(shown(0.254, UnitSystem::UsCustomary, true), "0.8333");
     }
 
     /// 4 mbar are no more nothing than 0.06 psi are.

@@ -41,7 +41,8 @@ impl ParseNumberError {
     }
 }
 
-fn shorten(typed: &str) -> String {
+/// What was typed, cut where it is too long for a message.
+pub(super) fn shorten(typed: &str) -> String {
     let typed = typed.trim();
     if typed.chars().count() > 24 {
         typed.chars().take(24).chain(['…']).collect()

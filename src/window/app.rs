@@ -13,6 +13,7 @@ use super::command_list::CommandList;
 use super::compare_view::CompareView;
 use super::dialogs::PathDialog;
 use super::fallback_font::{FallbackFonts, lacking_words};
+use super::front::{Front, InFront};
 use super::import_rows::ImportRows;
 use super::notices::Notices;
 use super::picture_dialog::PictureDialog;
@@ -107,6 +108,7 @@ pub struct App {
     settings: Option<settings::Page>,
     list: Option<CommandList>,
     tables: Tables,
+    front: Front,
     /// Below the drawing, in place of the findings.
     below: Below,
     /// The plots over ground speed.
@@ -152,6 +154,7 @@ impl App {
             settings: None,
             list: None,
             tables: Tables::default(),
+            front: Front::default(),
             below: Below::default(),
             speeds: SpeedPlot::default(),
             recovery: None,
@@ -193,6 +196,7 @@ impl App {
         }
         self.keys(&ctx);
         self.go_on_after_typing(&ctx);
+        self.in_front(&ctx);
         if !self.sheets.is_open() && !self.compare.is_open() {
             self.canvas.follow_drag(&ctx, &mut self.session);
         }
@@ -298,6 +302,9 @@ impl App {
         if std::mem::take(&mut self.forget_typed) {
             typing::forget(ctx);
         }
+        if typing::is_settled(ctx) {
+            status_line::end(ctx);
+        }
         if let Some(message) = typing::message(ctx) {
             status_line::say_words(ctx, message);
         }
@@ -315,6 +322,7 @@ impl App {
     fn is_asking(&self) -> bool {
         self.path_dialog.is_some()
             || self.waiting.is_some()
+            || self.giving_up_form
             || self.bar_form.is_some()
             || self.import.is_some()
             || self.list.is_some()
@@ -322,6 +330,17 @@ impl App {
             || self.picture.is_some()
             || self.unreadable.is_some()
             || self.recovery.as_ref().is_some_and(|recovery| recovery.is_asking(&self.session))
+            || self.compare.is_modal()
+            || self.sheets.is_modal()
+    }
+
+    /// What has the keys.
+    fn in_front(&mut self, ctx: &Context) -> InFront {
+        let is_dialog = self.is_asking();
+        match self.front.follow(ctx, is_dialog) {
+            InFront::Drawing if self.sheets.is_open() => InFront::Sheets,
+            front => front,
+        }
     }
 
     fn saved_text(&self, ctx: &Context) -> &'static str {

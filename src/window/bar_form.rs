@@ -16,6 +16,7 @@ use crate::plan::lay_out::{
     Field, HingePair, Layout, Refusal, RowPlace, Rows, even_sections, lay_out, layout_of,
 };
 use crate::plan::refit::refit;
+use crate::plan::words::short_list;
 use crate::plan::{Bar, Project, Routing, RoutingGeometry, RoutingId};
 use crate::quantities::{Length, UnitSystem};
 
@@ -213,19 +214,19 @@ impl BarForm {
             ui.horizontal(|ui| {
                 let action = if self.changes { "Change the bar" } else { "Start with this bar" };
                 let whole = matches!(&self.built, Some((_, Built::Bar { .. })));
-                if ui.add_enabled(whole, egui::Button::new(action)).clicked() {
+                let mut wrong = typing::wrong_fields(ctx);
+                wrong.extend(self.refusals().iter().map(|one| place_of(one.field)));
+                wrong.dedup();
+                if ui.add_enabled(whole && wrong.is_empty(), egui::Button::new(action)).clicked() {
                     self.after.ask(FormButton::Bar);
                 }
                 if ui.button("Cancel").clicked() {
                     answer = Answer::Closed;
                 }
-                if let Some(first) = self.refusals().first() {
-                    let more = self.refusals().len() - 1;
-                    let more = if more > 0 { format!(" (and {more} more)") } else { String::new() };
-                    ui.label(
-                        RichText::new(format!("{}: {}{more}", place_of(first.field), first.what))
-                            .color(theme.warning),
-                    );
+                if !wrong.is_empty() {
+                    // The reasons stand at the fields and beside the picture.
+                    let words = format!("Can't be taken yet: {}", short_list(&wrong, 4));
+                    ui.add(egui::Label::new(RichText::new(words).color(theme.warning)).truncate());
                 }
             });
         });

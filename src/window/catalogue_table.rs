@@ -10,6 +10,7 @@ use std::sync::mpsc::{Receiver, channel};
 use eframe::egui::{self, Align, Button, Context, Id, Layout, RichText, ScrollArea, TextEdit, Ui, vec2};
 
 use super::dialogs::ReplaceQuestion;
+use super::front::OverDrawing;
 use super::number_field::NumberField;
 use super::text_field::TextField;
 use super::theme::Theme;
@@ -88,6 +89,7 @@ impl CatalogueTable {
         }
         let mut is_open = self.is_open;
         egui::Window::new("Catalogue")
+            .id(OverDrawing::Catalogue.id())
             .open(&mut is_open)
             .collapsible(false)
             .default_size([920.0, 560.0])
@@ -358,10 +360,7 @@ impl CatalogueTable {
                             if let Some(typed) = text_cell(ui, &entry.key, heading, &value, width) {
                                 match with_cell(entry, cell, &typed, session.project()) {
                                     Ok(entry) => changed = Some(entry),
-                                    Err(error) => {
-                                        typing::refuse(ui.ctx(), &error);
-                                        self.message = Some(format!("{heading}: {error}"));
-                                    }
+                                    Err(error) => drop(typing::refuse(ui.ctx(), error)),
                                 }
                             }
                         }
@@ -370,15 +369,14 @@ impl CatalogueTable {
                 }
             },
         );
-        let is_of_cell = changed.is_some();
         if let Some(key) = self.selected.clone() {
             ui.separator();
             changed = changed.or(self.detail(ui, session, &key));
         }
         if let Some(entry) = changed {
             let refused = session.edit("Change the catalogue", [Edit::PutEntry(entry)]).err();
-            // Said beneath the field; here where there is no room for it, or where it came from none.
-            let refused = refused.filter(|refusal| !typing::refuse(ui.ctx(), refusal) || is_of_cell);
+            // Said at the field; here where it came from none.
+            let refused = refused.filter(|refusal| !typing::refuse(ui.ctx(), refusal));
             self.message = refused.map(|refusal| refusal.to_string());
         }
     }
@@ -495,7 +493,7 @@ fn name(ui: &Ui, id: Id, text: String) {
 fn text_cell(ui: &mut Ui, key: &EntryKey, heading: &str, value: &str, width: f32) -> Option<String> {
     let id = Id::unique(("catalogue cell", &key.0, heading));
     let name = format!("{heading} of {key}");
-    let field = TextField { width: width - 8.0, beneath: false, ..TextField::new(&name, value) };
+    let field = TextField { width: width - 8.0, in_cell: true, ..TextField::new(&name, value) };
     ui.allocate_ui_with_layout(vec2(width, 20.0), Layout::left_to_right(Align::Center), |ui| {
         ui.set_min_size(vec2(width, 20.0));
         field.show(ui, id, None)

@@ -1,4 +1,4 @@
-//! One labelled entry of a panel: a name, a field or list, and, where the project refuses what was entered, why.
+//! One labelled entry of a panel: a name, and a field or list.
 //!
 //! Every entry may stand for several things at once; where they differ it says "mixed", and what is entered is given
 //! to all of them.
@@ -9,6 +9,7 @@ use eframe::egui::{self, Id, RichText, Ui};
 
 use super::number_field::NumberField;
 use super::panels::choice;
+use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
@@ -18,30 +19,9 @@ use crate::session::bulk::Common;
 use crate::session::properties::{Input, NumberInput, Property, PropertyValue};
 use crate::session::{Refusal, Session};
 
-/// The refusal of the last choice in a list, as long as nothing else changed since.
-#[derive(Clone)]
-struct Refused {
-    why: Refusal,
-    revision: u64,
-}
-
-fn refusal(ui: &Ui, id: Id, session: &Session) -> Option<String> {
-    let found: Option<Refused> = ui.data(|data| data.get_temp(id));
-    found.filter(|one| one.revision == session.revision()).map(|one| one.why.to_string())
-}
-
-fn carry_out(
-    ui: &Ui,
-    id: Id,
-    session: &mut Session,
-    apply: impl FnOnce(&mut Session) -> Result<(), Refusal>,
-) {
-    match apply(session) {
-        Ok(()) => ui.data_mut(|data| data.remove::<Refused>(id)),
-        Err(why) => {
-            ui.data_mut(|data| data.insert_temp(id, Refused { why, revision: session.revision() }));
-        }
-    }
+/// What was chosen, given to the project; why it is refused stands in the line at the bottom, since no text is left to mark.
+fn carry_out(ui: &Ui, session: &mut Session, apply: impl FnOnce(&mut Session) -> Result<(), Refusal>) {
+    status_line::say(ui.ctx(), apply(session).map(|()| None));
 }
 
 /// What was typed, given to the project; what it refuses stays in its field, with the reason.
@@ -186,8 +166,6 @@ pub fn list<T: Clone + PartialEq, R: Default>(
     apply: impl FnOnce(&mut Session, T) -> Result<(), Refusal>,
     beside: impl FnOnce(&mut Ui) -> R,
 ) -> R {
-    let id = ui.make_persistent_id(("refused", name));
-    let refused = refusal(ui, id, session);
     if value == Common::None {
         return R::default();
     }
@@ -211,10 +189,7 @@ pub fn list<T: Clone + PartialEq, R: Default>(
             })
             .inner;
         if let Some(chosen) = chosen.filter(|chosen| now.as_ref() != Some(chosen)) {
-            carry_out(ui, id, session, |session| apply(session, chosen));
-        }
-        if let Some(refused) = &refused {
-            super::form::warn(ui, refused);
+            carry_out(ui, session, |session| apply(session, chosen));
         }
         more
     });
@@ -231,16 +206,12 @@ pub fn tick(
     value: Common<bool>,
     apply: impl FnOnce(&mut Session, bool) -> Result<(), Refusal>,
 ) {
-    let id = ui.make_persistent_id(("refused", name));
     label(ui, name);
     let mut on = value == Common::Same(true);
     let words = if value == Common::Mixed { format!("{words} (mixed)") } else { words.to_owned() };
     let ticked = ui.add(egui::Checkbox::new(&mut on, words).indeterminate(value == Common::Mixed));
     if ticked.changed() {
-        carry_out(ui, id, session, |session| apply(session, on));
-    }
-    if let Some(refused) = refusal(ui, id, session) {
-        super::form::warn(ui, &refused);
+        carry_out(ui, session, |session| apply(session, on));
     }
     ui.end_row();
 }

@@ -1,4 +1,4 @@
-//! What forms are built from: headings, names of entries, grids of two columns, warnings, lists to choose from.
+//! What forms are built from: headings, names of entries, grids of two columns, lists to choose from.
 
 use eframe::egui;
 use eframe::egui::{Grid, Response, RichText, Ui};
@@ -19,12 +19,6 @@ pub(super) fn soft(ui: &Ui, text: &str) -> RichText {
 /// A grid of entries, each with its name before it.
 pub(super) fn grid(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui)) {
     Grid::new(name).num_columns(2).min_col_width(150.0).spacing([12.0, 4.0]).show(ui, contents);
-}
-
-/// A warning in small letters.
-pub(super) fn warn(ui: &mut Ui, text: &str) {
-    let colour = Theme::of(ui.visuals()).warning;
-    ui.add(egui::Label::new(RichText::new(text).color(colour).small()).wrap());
 }
 
 /// Width of a field for a name and of the list of such names, points.

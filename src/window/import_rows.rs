@@ -28,6 +28,8 @@ pub struct ImportRows {
     text: String,
     choices: Choices,
     found: RowPositions,
+    /// Lines that can't be read are left out: somebody has said so.
+    leaves_out: bool,
 }
 
 /// Rows as they are taken, with their nominal spacing.
@@ -54,7 +56,7 @@ impl ImportRows {
         let text = read_table(&file).map_err(|error| error.to_string())?;
         let choices = Choices::default();
         let found = read_row_positions(&text, &choices);
-        Ok(Self { file, text, choices, found })
+        Ok(Self { file, text, choices, found, leaves_out: false })
     }
 
     /// Shows it.
@@ -80,7 +82,8 @@ impl ImportRows {
             ui.horizontal(|ui| {
                 let count = self.found.rows.len();
                 let take = egui::Button::new(format!("Use these {count} rows"));
-                if ui.add_enabled(count > 0, take).clicked() {
+                let ready = count > 0 && (self.found.problems.is_empty() || self.leaves_out);
+                if ui.add_enabled(ready, take).clicked() {
                     answer = Answer::Is(Taken { places: self.found.places(), spacing: self.found.spacing() });
                 }
                 if ui.button("Cancel").clicked() {
@@ -90,6 +93,7 @@ impl ImportRows {
         });
         if self.choices != before {
             self.found = read_row_positions(&self.text, &self.choices);
+            self.leaves_out = false;
         }
         if super::dialogs::given_up(&modal) && answer == Answer::Waiting {
             answer = Answer::Closed;
@@ -182,16 +186,18 @@ impl ImportRows {
             });
     }
 
-    fn problems(&self, ui: &mut egui::Ui, theme: &Theme) {
+    fn problems(&mut self, ui: &mut egui::Ui, theme: &Theme) {
         if self.found.problems.is_empty() {
             return;
         }
         ui.add_space(4.0);
         let lines = match self.found.problems.total() {
-            1 => "1 line is left out".to_owned(),
-            many => format!("{} lines are left out", count(many)),
+            1 => "1 line can't be read".to_owned(),
+            many => format!("{} lines can't be read", count(many)),
         };
         ui.label(RichText::new(lines).strong().color(theme.warning));
+        let words = "Leave them out: their rows are not on the bar";
+        ui.checkbox(&mut self.leaves_out, words);
         for line in self.found.problems.lines() {
             ui.add(egui::Label::new(RichText::new(line).color(theme.warning)).wrap());
         }
@@ -203,7 +209,10 @@ impl ImportRows {
 mod tests {
     use super::*;
     use eframe::egui::{Rect, vec2};
-    use egui_kittest::{Harness, kittest::Queryable as _};
+    use egui_kittest::{
+        Harness,
+        kittest::{NodeT as _, Queryable as _},
+    };
 
     fn dialog(text: &str, height: f32) -> Harness<'static, ImportRows> {
         let folder = tempfile::tempdir().unwrap();
@@ -228,12 +237,13 @@ mod tests {
         let text = format!("x;forward;height\n{rows}{}", format!("{long};b\n").repeat(20_000));
         for height in [800.0, 480.0] {
             let harness = dialog(&text, height);
+            assert!(harness.get_by_label("Use these 1000 rows").accesskit_node().is_disabled());
             let screen = Rect::from_min_size(egui::Pos2::ZERO, vec2(1280.0, height));
             for name in ["Use these 1000 rows", "Cancel"] {
                 let button = harness.get_by_label(name).rect();
                 assert!(screen.contains_rect(button), "{name} at {button:?} in {height}");
             }
-            harness.get_by_label("20,000 lines are left out");
+            harness.get_by_label("20,000 lines can't be read");
             harness.get_by_label("and 19,980 more");
             harness.get_by_label("rows\\u{1b}.csv");
         }

@@ -16,6 +16,7 @@ mod duty_choice;
 pub mod entry;
 pub mod fallback_font;
 mod form;
+pub mod front;
 pub mod help;
 pub mod icons;
 pub mod import_rows;
@@ -36,6 +37,7 @@ pub mod theme;
 pub mod top_bar;
 pub mod typing;
 pub mod unreadable;
+mod wrong_entry;
 
 use eframe::egui;
 use std::path::PathBuf;

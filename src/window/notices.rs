@@ -2,6 +2,7 @@
 
 use eframe::egui::{self, Align2, CollapsingHeader, Context, RichText, ScrollArea, TextEdit, Ui};
 
+use super::front::OverDrawing;
 use super::theme::Theme;
 use crate::files::notices::{Component, components};
 
@@ -28,6 +29,7 @@ impl Notices {
         let mut open = true;
         let most = (ctx.content_rect().height() - 120.0).max(160.0);
         egui::Window::new("Third-party notices")
+            .id(OverDrawing::Notices.id())
             .open(&mut open)
             .pivot(Align2::CENTER_CENTER)
             .default_pos(ctx.content_rect().center())

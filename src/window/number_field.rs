@@ -9,6 +9,7 @@ use eframe::egui::{Id, Response, RichText, TextEdit, Ui};
 
 use super::theme::Theme;
 use super::typing::TypedText;
+use super::wrong_entry;
 use crate::quantities::{Measure, UnitSystem};
 
 /// What a number field edits.
@@ -33,6 +34,10 @@ pub struct NumberField<'a> {
     pub live: bool,
     /// Why the value is refused by what it belongs to.
     pub refused: Option<&'a str>,
+    /// Only whole multiples of this, in the stored unit, are taken.
+    pub whole: Option<f64>,
+    /// The value is shown to two decimals more than a result, where it has no end there either.
+    pub fine: bool,
     /// The unit stands behind the field; without it the heading of a column says it.
     pub unit: bool,
 }
@@ -56,6 +61,8 @@ impl<'a> NumberField<'a> {
             width: 84.0,
             live: false,
             refused: None,
+            whole: None,
+            fine: false,
             unit: true,
         }
     }
@@ -68,7 +75,8 @@ impl NumberField<'_> {
         let mut typed = TypedText::of(ui.ctx(), id);
         let shown = self
             .value
-            .map_or_else(String::new, |value| self.measure.short_number(value, self.units).replace('−', "-"));
+            .map_or_else(String::new, |value| self.measure.entered_number(value, self.units, self.fine));
+        let shown = shown.replace('−', "-");
         let mut text = typed.text.clone().unwrap_or_else(|| shown.clone());
         let symbol = self.measure.unit(self.units).symbol;
         let mut result = None;
@@ -116,7 +124,7 @@ impl NumberField<'_> {
             }
             result = result.filter(|value| Some(*value) != self.value);
             if let Some(why) = typed.why_not.as_deref().or(self.refused) {
-                ui.label(RichText::new(format!("{}: {why}", self.name)).color(theme.warning).small());
+                wrong_entry::mark(ui, &response, self.name, why);
             }
             typed.keep(ui.ctx(), id, self.name, handed);
         });
@@ -125,7 +133,32 @@ impl NumberField<'_> {
 
     fn read(&self, text: &str) -> Result<f64, String> {
         let value = self.measure.parse(text, self.units).map_err(|error| error.to_string())?;
-        self.measure.within(value, &self.range, Some(text), self.units)
+        let value = self.measure.within(value, &self.range, Some(text), self.units)?;
+        self.whole.map_or(Ok(value), |step| self.whole_multiple(value, step, text))
+    }
+
+    /// Half of the last digit that is shown may be off.
+    fn whole_multiple(&self, value: f64, step: f64, text: &str) -> Result<f64, String> {
+        let digit = 10f64.powi(-i32::try_from(self.measure.unit(self.units).decimals).unwrap_or(0));
+        let (stored, zero) =
+            (self.measure.stored(0.6 * digit, self.units), self.measure.stored(0.0, self.units));
+        let times = value / step;
+        if (times - times.round()).abs() * step <= stored - zero {
+            return Ok(value);
+        }
+        let said = |times: f64| {
+            let number = self.measure.entered_number(times * step, self.units, true);
+            with_symbol(&number, self.measure.unit(self.units).symbol)
+        };
+        let typed = with_symbol(text.trim(), self.measure.unit(self.units).symbol);
+        let near = if times < 1.0 {
+            said(1.0)
+        } else {
+            format!("{} or {}", said(times.floor()), said(times.ceil()))
+        };
+        let whole =
+            if step == 1.0 { "a whole number".to_owned() } else { format!("a multiple of {}", said(1.0)) };
+        Err(format!("{typed} is not {whole}; type {near}"))
     }
 }
 
@@ -151,6 +184,14 @@ pub fn select_all_when_entered(response: &Response, characters: usize) {
     }
 }
 
+fn with_symbol(number: &str, symbol: &str) -> String {
+    if symbol.is_empty() || number.ends_with(symbol) {
+        number.to_owned()
+    } else {
+        format!("{number} {symbol}")
+    }
+}
+
 fn name(response: Response, label: Option<Id>, name: &str, symbol: &str) -> Response {
     let text = if symbol.is_empty() { name.to_owned() } else { format!("{name} ({symbol})") };
     let response = if let Some(label) = label {
@@ -173,5 +214,24 @@ mod tests {
         assert_eq!(field.read("0,01"), Err("0,01 is out of range; type 0.1 % to 1000 %".to_owned()));
         assert_eq!(field.read("2000"), Err("2000 % is out of range; type 0.1 % to 1000 %".to_owned()));
         assert_eq!(field.read("3"), Ok(0.03));
+    }
+
+    #[test]
+    fn what_is_no_whole_multiple_is_refused_with_the_nearest_ones() {
+        let width = NumberField {
+            whole: Some(0.3),
+            ..NumberField::new("width", Measure::Distance, UnitSystem::Metric, None, 0.3..=100.0)
+        };
+        assert_eq!(
+            width.read("12.1"),
+            Err("12.1 m is not a multiple of 0.3 m; type 12 m or 12.3 m".to_owned())
+        );
+        assert!(width.read("12").is_ok() && width.read("39.37 ft").is_ok());
+        let rows = NumberField {
+            whole: Some(1.0),
+            ..NumberField::new("rows", Measure::Plain, UnitSystem::Metric, None, 1.0..=400.0)
+        };
+        assert_eq!(rows.read("12.7"), Err("12.7 is not a whole number; type 12 or 13".to_owned()));
+        assert_eq!(rows.read("13"), Ok(13.0));
     }
 }

@@ -6,6 +6,7 @@ use eframe::egui::{Context, ScrollArea, Ui};
 
 use super::duty_choice::{self, DutyRequest};
 use super::form::{grid, soft};
+use super::front::OverDrawing;
 use super::number_field::NumberField;
 use super::typing;
 use crate::plan::limits::TABLE;
@@ -68,6 +69,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
     let mut open = true;
     let mut request = None;
     egui::Window::new("Liquid, supply and limits")
+        .id(OverDrawing::Settings.id())
         .open(&mut open)
         .collapsible(false)
         .resizable(false)

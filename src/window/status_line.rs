@@ -43,6 +43,11 @@ pub fn say_besides(ctx: &Context, reply: Reply) {
     }
 }
 
+/// What was said no longer holds.
+pub fn end(ctx: &Context) {
+    with(ctx, |said| said.is_over = true);
+}
+
 /// Says something that no action of the session returned.
 pub fn say_words(ctx: &Context, words: impl Into<String>) {
     let words = words.into();

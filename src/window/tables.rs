@@ -14,10 +14,10 @@ use super::theme::Theme;
 use super::typing;
 use crate::plan::Subject;
 use crate::quantities::{Measure, UnitSystem};
+use crate::session::Session;
 use crate::session::bulk::Common;
 use crate::session::listing::{self, Table, TableCell, TableColumn, TableRow};
 use crate::session::properties::{Input, NumberInput, Property, PropertyValue};
-use crate::session::{Refusal, Session};
 
 const LINE_HEIGHT: f32 = 22.0;
 
@@ -39,7 +39,6 @@ pub struct Tables {
     made_from: Option<MadeFrom>,
     /// The lines have the keys.
     focused: bool,
-    refused: Option<Refusal>,
     enter: bool,
 }
 
@@ -82,7 +81,6 @@ impl Tables {
             self.chosen = at.map(|at| self.lines[at].subject);
             self.anchor = self.chosen;
             self.scroll_to = at;
-            self.refused = None;
         }
     }
 
@@ -117,9 +115,6 @@ impl Tables {
                 status_line::say(ui.ctx(), session.delete_selection().map(|()| None));
             }
         });
-        if let Some(refused) = &self.refused {
-            ui.label(RichText::new(refused.to_string()).color(theme.warning));
-        }
         ui.add_space(2.0);
         let area = ui.available_rect_before_wrap();
         let keys = ui.interact(area, Id::unique("table lines"), Sense::focusable_noninteractive());
@@ -167,7 +162,6 @@ impl Tables {
     /// Chooses a line: alone, the lines from the last chosen one to it, or besides what is selected.
     fn choose(&mut self, session: &mut Session, to: usize, range: bool, besides: bool) {
         let Some(subject) = self.lines.get(to).map(|line| line.subject) else { return };
-        self.refused = None;
         if besides {
             session.toggle(subject);
             self.anchor = Some(subject);
@@ -286,9 +280,8 @@ impl Tables {
                 let alike = |one: &&Subject| std::mem::discriminant(*one) == std::mem::discriminant(&subject);
                 session.selection().iter().filter(alike).copied().collect()
             };
-            self.refused = session.set(property, &subjects, value).err();
-            if let Some(refused) = &self.refused {
-                typing::refuse(ui.ctx(), refused);
+            if let Err(refused) = session.set(property, &subjects, value) {
+                typing::refuse_or_say(ui.ctx(), refused);
             }
         }
     }
@@ -436,7 +429,7 @@ fn field(
 
 fn words_field(ui: &mut Ui, name: &str, words: &str, enter: bool) -> Option<String> {
     let id = ui.make_persistent_id(("tag", name));
-    let field = TextField { width: 50.0, beneath: false, ..TextField::new(name, words) };
+    let field = TextField { width: 50.0, in_cell: true, ..TextField::new(name, words) };
     field.show_with(ui, id, None, |response| {
         if enter {
             response.request_focus();

@@ -1,11 +1,12 @@
 //! A field for a line of text, or for several. What is typed is taken on Enter or when the field is left; what is
-//! refused is kept, marked, and said why beneath. Esc goes back.
+//! refused is kept, marked, and said why below it. Esc goes back.
 
-use eframe::egui::{Id, Label, Response, RichText, TextEdit, Ui, vec2};
+use eframe::egui::{Id, Response, TextEdit, Ui, vec2};
 
 use super::number_field::select_all_when_entered;
 use super::theme::Theme;
 use super::typing::TypedText;
+use super::wrong_entry;
 
 /// What a text field edits.
 #[derive(Debug, Clone, Copy)]
@@ -20,14 +21,14 @@ pub struct TextField<'a> {
     pub lines: usize,
     /// Shown while it is empty.
     pub hint: &'a str,
-    /// The reason of a refusal stands beneath; in the cell of a table there is no room for it.
-    pub beneath: bool,
+    /// It stands in a cell of a table, and is no higher than that.
+    pub in_cell: bool,
 }
 
 impl<'a> TextField<'a> {
     /// A field of one line as it stands in panels.
     pub const fn new(name: &'a str, value: &'a str) -> Self {
-        Self { name, value, width: 142.0, lines: 1, hint: "", beneath: true }
+        Self { name, value, width: 142.0, lines: 1, hint: "", in_cell: false }
     }
 
     /// Shows it; the new text, without room around it, when another one was entered. What it is shown for must be in
@@ -55,7 +56,7 @@ impl<'a> TextField<'a> {
                 TextEdit::singleline(&mut text)
             };
             let mut edit = edit.id(id).desired_width(self.width).hint_text(self.hint);
-            if !self.beneath {
+            if self.in_cell {
                 edit = edit.min_size(vec2(0.0, 18.0));
             }
             if typed.why_not.is_some() {
@@ -80,12 +81,7 @@ impl<'a> TextField<'a> {
                 entered = (handed != self.value).then(|| handed.to_owned());
             }
             if let Some(why) = &typed.why_not {
-                if self.beneath {
-                    let words = RichText::new(format!("{}: {why}", self.name)).color(theme.warning).small();
-                    ui.add(Label::new(words).wrap());
-                } else {
-                    response.on_hover_text(why);
-                }
+                wrong_entry::mark(ui, &response, self.name, why);
             }
             typed.keep(ui.ctx(), id, self.name, handed);
         });

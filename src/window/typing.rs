@@ -11,6 +11,7 @@ use std::fmt::Display;
 use eframe::egui::{Context, Id, Key, Response};
 
 use super::status_line;
+use crate::plan::words::short;
 use crate::session::Refusal;
 
 /// The text of one field, as long as it differs from what the project says.
@@ -34,7 +35,7 @@ impl UntakenText {
     fn sentence(&self) -> String {
         let text = self.typed.text.as_deref().unwrap_or_default();
         let why = self.typed.why_not.as_deref().unwrap_or("its field was closed before Enter; type it again");
-        format!("{}, \"{text}\": {why}", self.name)
+        format!("{}, \"{}\": {why}", self.name, short(text))
     }
 }
 
@@ -51,6 +52,8 @@ struct Register {
     handed: Option<UntakenText>,
     gone: Vec<UntakenText>,
     message: Option<String>,
+    /// The field that the last message was about, as long as it holds what could not be taken.
+    told_of: Option<Id>,
 }
 
 impl Register {
@@ -141,6 +144,35 @@ pub fn is_held(ctx: &Context) -> bool {
     with(ctx, |register| !register.held.is_empty() || !register.held_before.is_empty())
 }
 
+/// The names of the fields whose text can't be taken as it stands, in the order in which they are shown.
+pub fn wrong_fields(ctx: &Context) -> Vec<String> {
+    with(ctx, |register| {
+        let wrong = register.held_before.iter().filter(|one| one.typed.why_not.is_some());
+        wrong.map(|one| one.name.clone()).collect()
+    })
+}
+
+/// Whether a field is the first of those whose text can't be taken as it stands.
+pub(super) fn is_first_wrong(ctx: &Context, field: Id) -> bool {
+    with(ctx, |register| {
+        let first = register.held_before.iter().find(|one| one.typed.why_not.is_some());
+        first.is_some_and(|one| one.field == field)
+    })
+}
+
+/// True once when what the last message was about is corrected or given up: it no longer holds.
+pub fn is_settled(ctx: &Context) -> bool {
+    with(ctx, |register| {
+        let Some(field) = register.told_of else { return false };
+        let is_held = register.held.iter().chain(&register.held_before);
+        let settled = !is_held.filter(|one| one.typed.why_not.is_some()).any(|one| one.field == field);
+        if settled {
+            register.told_of = None;
+        }
+        settled
+    })
+}
+
 /// Drops whatever stands in fields and was not taken: another project is in hand, or a form was given up.
 pub fn forget(ctx: &Context) {
     let all: Vec<UntakenText> =
@@ -209,7 +241,14 @@ impl<T> AfterTyping<T> {
         let refused = with(ctx, |register| {
             let first = register.held_before.first().cloned();
             if let Some(first) = &first {
-                register.message = Some(format!("Not done: {}", first.sentence()));
+                // The reason stands at the field, which has the focus from now on.
+                let text = first.typed.text.as_deref().unwrap_or_default();
+                register.message = Some(format!(
+                    "Not done: {}, \"{}\", can't be taken as it stands",
+                    first.name,
+                    short(text)
+                ));
+                register.told_of = Some(first.field);
             }
             first
         });

@@ -7,7 +7,7 @@ use super::size::bar_size;
 use crate::geometry::Point3;
 use crate::plan::Bar;
 use crate::plan::problems::Problems;
-use crate::plan::words::short;
+use crate::plan::words::called;
 
 /// Rules of the bar.
 pub fn bar(bar: &Bar) -> Problems {
@@ -28,7 +28,7 @@ pub fn bar(bar: &Bar) -> Problems {
     let mut problems = review.problems;
     let mut before = BTreeSet::new();
     for section in &bar.sections {
-        let mut review = Review::of(format!("bar, section {}", short(&section.name)));
+        let mut review = Review::of(called("bar, section", &section.name));
         review.name("its name", &section.name);
         let (left, right) = (section.left.si(), section.right.si());
         review.point("its left end", Point3::new(left, 0.0, 0.0));

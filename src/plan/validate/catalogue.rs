@@ -5,7 +5,7 @@ use super::size::catalogue_size;
 use crate::plan::bounds::Bound;
 use crate::plan::kinds::{Contradiction, Number, Range};
 use crate::plan::problems::Problems;
-use crate::plan::words::short;
+use crate::plan::words::{called, short};
 use crate::plan::{Catalogue, Entry};
 
 /// Rules of the catalogue.
@@ -25,7 +25,7 @@ pub fn catalogue(catalogue: &Catalogue) -> Problems {
 
 /// Rules of one catalogue entry.
 pub fn entry(entry: &Entry) -> Problems {
-    let mut review = Review::of(format!("catalogue, entry {}", short(&entry.key.0)));
+    let mut review = Review::of(called("catalogue, entry", &entry.key.0));
     review.name("its key", &entry.key.0);
     review.text("its description", &entry.description, Bound::Words);
     review.text("its part number", &entry.part_number, Bound::Words);

@@ -23,7 +23,7 @@ use super::limits;
 use super::problems::Problems;
 use super::project::{Project, TitleBlock};
 use super::supply::Control;
-use super::words::short;
+use super::words::called;
 use super::{Duty, Limits, Liquid, Supply};
 use crate::geometry::Point3;
 
@@ -109,7 +109,7 @@ pub fn liquid(liquid: &Liquid) -> Problems {
     if !too_much.is_empty() {
         return too_much;
     }
-    let mut review = Review::of(format!("liquid {}", short(&liquid.name)));
+    let mut review = Review::of(called("liquid", &liquid.name));
     review.name("its name", &liquid.name);
     review.claim(
         !liquid.points.is_empty(),
@@ -134,7 +134,7 @@ pub fn liquid(liquid: &Liquid) -> Problems {
 /// Rules of a duty.
 pub fn duty(duty: &Duty) -> Problems {
     let mut problems = liquid(&duty.liquid);
-    let mut review = Review::of(format!("duty {}", short(&duty.name)));
+    let mut review = Review::of(called("duty", &duty.name));
     review.name("its name", &duty.name);
     review.number("rate (m³/m²)", duty.rate.si(), 0.0, 1e-2);
     for (name, speed) in [("slowest", duty.slowest), ("usual", duty.usual), ("fastest", duty.fastest)] {

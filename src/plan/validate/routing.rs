@@ -9,7 +9,7 @@ use crate::plan::kinds::{FittingKind, StockKind};
 use crate::plan::part::{Part, PortRef};
 use crate::plan::problems::Problems;
 use crate::plan::run::{End, Line, Run};
-use crate::plan::words::short;
+use crate::plan::words::{called, short};
 use crate::plan::{Project, Routing};
 
 /// Rules of one routing.
@@ -18,7 +18,7 @@ pub fn routing(project: &Project, routing: &Routing) -> Problems {
     if !too_much.is_empty() {
         return too_much;
     }
-    let mut review = Review::of(format!("routing {}", short(&routing.name)));
+    let mut review = Review::of(called("routing", &routing.name));
     review.name("its name", &routing.name);
     review.text("its note", &routing.note, Bound::Note);
     unique(&mut review, "part id", routing.parts.iter().map(|part| part.id.0));

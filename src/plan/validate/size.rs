@@ -6,7 +6,7 @@ use crate::plan::bounds::Bound;
 use crate::plan::feed::{FeedElement, RowFeed};
 use crate::plan::problems::Problems;
 use crate::plan::run::{Line, Run};
-use crate::plan::words::short;
+use crate::plan::words::{called, short};
 use crate::plan::{Bar, Catalogue, Liquid, Project, Routing, Supply};
 
 /// What a project holds too much of. Takes as long as counting does.
@@ -35,7 +35,7 @@ pub(super) fn bar_size(bar: &Bar) -> Problems {
     review.bound(Bound::Sections, "it", bar.sections.len());
     let mut problems = review.problems;
     for section in &bar.sections {
-        let mut review = Review::of(format!("bar, section {}", short(&section.name)));
+        let mut review = Review::of(called("bar, section", &section.name));
         review.bound(Bound::Members, "it", section.members.len());
         problems.append(review.problems);
     }
@@ -43,7 +43,7 @@ pub(super) fn bar_size(bar: &Bar) -> Problems {
 }
 
 pub(super) fn liquid_size(liquid: &Liquid) -> Problems {
-    let mut review = Review::of(format!("liquid {}", short(&liquid.name)));
+    let mut review = Review::of(called("liquid", &liquid.name));
     review.bound(Bound::LiquidPoints, "it", liquid.points.len());
     review.problems
 }
@@ -61,7 +61,7 @@ pub(super) fn catalogue_size(catalogue: &Catalogue) -> Problems {
 }
 
 pub(super) fn routing_size(routing: &Routing) -> Problems {
-    let mut review = Review::of(format!("routing {}", short(&routing.name)));
+    let mut review = Review::of(called("routing", &routing.name));
     review.bound(Bound::Parts, "it", routing.parts.len());
     review.bound(Bound::Hoses, "it", routing.runs.len());
     review.bound(Bound::Feeds, "it", routing.feeds.len());

@@ -265,6 +265,17 @@ pub struct CommandEntry {
 }
 
 impl CommandEntry {
+    /// It changes or selects what is drawn, or takes a tool in hand: its keys are for the drawing alone.
+    pub const fn acts_on_drawing(&self) -> bool {
+        match self.menu {
+            Menu::File | Menu::Project | Menu::Help => false,
+            Menu::View => matches!(self.command, Command::Measure),
+            Menu::Edit => !matches!(self.command, Command::Undo | Command::Redo | Command::Cancel),
+            Menu::Routing => !matches!(self.command, Command::Compare),
+            Menu::Selection | Menu::Place | Menu::Hoses | Menu::Rows => true,
+        }
+    }
+
     /// Its keys as written beside it.
     pub fn keys_text(&self) -> String {
         self.keys.map(Keys::text).unwrap_or_default()

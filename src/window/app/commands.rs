@@ -4,11 +4,12 @@ use eframe::egui;
 use eframe::egui::{Context, Key, RichText, Ui};
 
 use super::{App, Below, Next, PendingRequest};
-use crate::session::Gesture;
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
+use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;
 use crate::window::command_list::CommandList;
 use crate::window::dialogs::Purpose;
+use crate::window::front::{InFront, OverDrawing};
 use crate::window::notices::Notices;
 use crate::window::picture_dialog::PictureDialog;
 use crate::window::theme::Theme;
@@ -40,11 +41,9 @@ const fn leaves_typing_alone(command: Command) -> bool {
 
 impl App {
     pub(super) fn keys(&mut self, ctx: &Context) {
-        let modal = self.is_asking() || self.compare.is_modal() || self.sheets.is_modal();
+        let front = self.in_front(ctx);
         let typing = ctx.text_edit_focused();
         let elsewhere = self.focus_elsewhere(ctx);
-        // A menu or a list that is open takes the plain keys, with or without a field in it.
-        let popup = egui::Popup::is_any_open(ctx);
         let mut asked = None;
         for entry in TABLE {
             let Some(keys) = entry.keys else { continue };
@@ -82,7 +81,7 @@ impl App {
                     _ => false,
                 }
             };
-            if modal
+            if front == InFront::Dialog
                 && matches!(entry.command, Command::Save | Command::SaveAs)
                 && ctx.input(|input| input.events.iter().any(is_asked_for))
             {
@@ -91,7 +90,12 @@ impl App {
                     "Not saved: finish or cancel what is open in front of the drawing first",
                 );
             }
-            if modal || of_table || of_field || (typing && (plain || own)) || (popup && plain) {
+            // The keys of the routings turn the pages.
+            let turns = front == InFront::Sheets
+                && matches!(entry.command, Command::PreviousRouting | Command::NextRouting);
+            let kept_back = !turns && front.keeps_back(entry, plain);
+            let of_list = kept_back && front.advice().is_none();
+            if of_list || of_table || of_field || (typing && (plain || own)) {
                 continue;
             }
             // Sliders and buttons take these keys; and nobody asks for a command with them when there is none to do.
@@ -100,6 +104,10 @@ impl App {
                 continue;
             }
             if ctx.input(|input| input.events.iter().any(is_asked_for)) {
+                if let Some(advice) = front.advice().filter(|_| kept_back) {
+                    status_line::say_words(ctx, format!("{}: not done; {advice}", entry.label));
+                    continue;
+                }
                 asked = Some(entry.command);
                 if typing {
                     // Fields have uses of their own for some of these keys: Ctrl+U would empty the one in hand.
@@ -204,12 +212,11 @@ impl App {
             ctx.request_repaint();
             return;
         }
-        if command == Command::Cancel && (self.help || self.settings.is_some() || self.notices.is_some()) {
-            self.settings = None;
-            self.help = false;
-            self.notices = None;
+        if command == Command::Cancel && is_idle && self.close_window() {
             return;
         }
+        // What comes in front closes the lists that it covers.
+        egui::Popup::close_all(ctx);
         if self.sheets.run(command) || (!self.sheets.is_open() && self.compare.run(command, &self.session)) {
             return;
         }
@@ -270,6 +277,24 @@ impl App {
             // The session does the rest.
             _ => {}
         }
+    }
+
+    /// Closes the window that was used last, unless the drawing was used since and has something to give up.
+    fn close_window(&mut self) -> bool {
+        let is_of_drawing = self.front.window().is_none()
+            && (*self.session.tool() != Tool::Select || !self.session.selection().is_empty());
+        let Some(last) = self.front.last_window().filter(|_| !is_of_drawing) else { return false };
+        match [OverDrawing::Catalogue, OverDrawing::Settings, OverDrawing::Help, OverDrawing::Notices]
+            .into_iter()
+            .find(|one| one.id() == last.id)
+        {
+            Some(OverDrawing::Catalogue) => self.catalogue.is_open = false,
+            Some(OverDrawing::Settings) => self.settings = None,
+            Some(OverDrawing::Help) => self.help = false,
+            Some(OverDrawing::Notices) => self.notices = None,
+            None => return false,
+        }
+        true
     }
 
     /// Two routings in place of one, or of the sheets.

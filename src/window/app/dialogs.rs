@@ -11,6 +11,7 @@ use crate::session::Session;
 use crate::window::bar_form::{BarForm, BarFormRequest};
 use crate::window::dialogs::{self, Answer, Changed, Purpose, Unsaved};
 use crate::window::duty_choice::DutyRequest;
+use crate::window::front::OverDrawing;
 use crate::window::import_rows::ImportRows;
 use crate::window::settings::SettingsRequest;
 use crate::window::unreadable::Instead;
@@ -99,6 +100,7 @@ impl App {
         if self.help {
             let mut open = true;
             egui::Window::new("Keys and cautions")
+                .id(OverDrawing::Help.id())
                 .open(&mut open)
                 .collapsible(false)
                 .default_width(560.0)

@@ -12,10 +12,10 @@ use crate::plan::lay_out::{
 };
 use crate::plan::words::capital;
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
-use crate::window::form::{combo, grid, heading, soft, warn};
+use crate::window::form::{combo, grid, heading, soft};
 use crate::window::number_field::{NumberField, select_all_when_entered};
 use crate::window::text_field::TextField;
-use crate::window::{settings, typing};
+use crate::window::{settings, typing, wrong_entry};
 
 impl BarForm {
     /// All entries; true if a table was asked for.
@@ -123,14 +123,22 @@ impl BarForm {
         grid(ui, "rows", |ui| {
             let width = f64::from(count) * spacing;
             let wide = self.refused(Field::Bar);
-            if let Some(new) = number(ui, units, "Working width", Measure::Distance, width, 0.3..=100.0, wide)
-            {
-                self.set_count((new / spacing).round().clamp(1.0, 400.0) as u32);
+            if let Some(new) = whole(
+                ui,
+                units,
+                "Working width",
+                Measure::Distance,
+                width,
+                spacing..=(spacing * 400.0).min(100.0),
+                spacing,
+                wide,
+            ) {
+                self.set_count((new / spacing).round() as u32);
             }
             let refused = self.refused(Field::Rows);
             let plain = Measure::Plain;
-            if let Some(new) = number(ui, units, "Rows", plain, f64::from(count), 1.0..=400.0, refused) {
-                self.set_count(new.round() as u32);
+            if let Some(new) = whole(ui, units, "Rows", plain, f64::from(count), 1.0..=400.0, 1.0, refused) {
+                self.set_count(new as u32);
             }
             let refused = self.refused(Field::Spacing);
             if let Some(new) =
@@ -141,10 +149,11 @@ impl BarForm {
             }
         });
         let width = f64::from(self.layout.count()) * self.layout.spacing.si();
+        let spacing = Measure::Distance.entered_number(self.layout.spacing.si(), units, true);
         let text = format!(
-            "{} rows × {} = {}",
+            "{} rows × {spacing} {} = {}",
             self.layout.count(),
-            Measure::Distance.text(self.layout.spacing.si(), units),
+            Measure::Distance.unit(units).symbol,
             Measure::Distance.text(width, units)
         );
         ui.label(soft(ui, &text));
@@ -180,12 +189,12 @@ impl BarForm {
                     name_button(&response, "Order of ranks");
                     let hover =
                         "Ranks of neighbouring rows from left to right, 1 the front one, again and again";
+                    if let Some(refused) = refused {
+                        wrong_entry::mark(ui, &response, "Order of ranks", &refused);
+                    }
                     if response.on_hover_text(hover).changed() {
                         // What can't be read is refused as no order at all.
                         order = read_order(&self.order).unwrap_or_default();
-                    }
-                    if let Some(refused) = refused {
-                        warn(ui, &format!("Order of ranks: {refused}"));
                     }
                 });
                 ui.end_row();
@@ -265,11 +274,6 @@ impl BarForm {
                 }
             }
         });
-        if let Some(refused) = self.refused(Field::Sections) {
-            ui.horizontal_wrapped(|ui| {
-                warn(ui, &capital(&refused));
-            });
-        }
         if self.own_sections && ui.button("Divide evenly").clicked() {
             self.divide(now);
         }
@@ -391,8 +395,38 @@ fn number(
 ) -> Option<f64> {
     let label = ui.label(soft(ui, name)).id;
     let refused = refused.as_deref();
-    let field =
-        NumberField { live: true, refused, ..NumberField::new(name, measure, units, Some(value), range) };
+    let field = NumberField {
+        live: true,
+        fine: true,
+        refused,
+        ..NumberField::new(name, measure, units, Some(value), range)
+    };
+    let new = field.show(ui, Some(label));
+    ui.end_row();
+    new
+}
+
+/// The same where only whole multiples of a step are taken.
+#[allow(clippy::too_many_arguments, reason = "what a field needs to know")]
+fn whole(
+    ui: &mut Ui,
+    units: UnitSystem,
+    name: &str,
+    measure: Measure,
+    value: f64,
+    range: RangeInclusive<f64>,
+    step: f64,
+    refused: Option<String>,
+) -> Option<f64> {
+    let label = ui.label(soft(ui, name)).id;
+    let refused = refused.as_deref();
+    let field = NumberField {
+        live: true,
+        fine: true,
+        whole: Some(step),
+        refused,
+        ..NumberField::new(name, measure, units, Some(value), range)
+    };
     let new = field.show(ui, Some(label));
     ui.end_row();
     new

@@ -5,7 +5,8 @@ use eframe::egui::Ui;
 use super::entries::number;
 use crate::plan::{Duty, RowWidths};
 use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, UnitSystem};
-use crate::window::form::{combo, grid, soft, warn};
+use crate::window::form::{combo, grid, soft};
+use crate::window::typing;
 
 /// Rate, speeds and conditions.
 pub(in crate::window) fn application(ui: &mut Ui, asked: &mut Duty, units: UnitSystem) {
@@ -20,12 +21,17 @@ pub(in crate::window) fn application(ui: &mut Ui, asked: &mut Duty, units: UnitS
             ApplicationRate::from_si,
             0.0..=1e-3,
         );
-        for (name, speed) in [
-            ("Slowest speed", &mut asked.slowest),
-            ("Usual speed", &mut asked.usual),
-            ("Fastest speed", &mut asked.fastest),
-        ] {
+        let before = [asked.slowest, asked.usual, asked.fastest];
+        let mut speeds = before;
+        for (name, speed) in ["Slowest speed", "Usual speed", "Fastest speed"].into_iter().zip(&mut speeds) {
             number(ui, units, name, Measure::GroundSpeed, speed, Speed::from_si, 0.1..=15.0);
+        }
+        if speeds != before {
+            if is_ordered(speeds) {
+                (asked.slowest, asked.usual, asked.fastest) = (speeds[0], speeds[1], speeds[2]);
+            } else {
+                typing::refuse(ui.ctx(), OUT_OF_ORDER);
+            }
         }
         number(
             ui,
@@ -55,9 +61,12 @@ pub(in crate::window) fn application(ui: &mut Ui, asked: &mut Duty, units: UnitS
             -steepest..=steepest,
         );
     });
-    if !(asked.slowest <= asked.usual && asked.usual <= asked.fastest) {
-        warn(ui, "The speeds are not in order; slowest at most usual, usual at most fastest");
-    }
+}
+
+const OUT_OF_ORDER: &str = "the speeds are not in order; slowest at most usual, usual at most fastest";
+
+fn is_ordered(speeds: [Speed; 3]) -> bool {
+    speeds[0] <= speeds[1] && speeds[1] <= speeds[2]
 }
 
 /// Which width a row's target is of.

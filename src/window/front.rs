@@ -1,0 +1,169 @@
+//! What lies in front of the drawing, and has the keys: a dialog, an open list, a window, or nothing.
+//!
+//! It is read from the layers that egui shows, so that no dialog or window can be forgotten here. Of several windows and
+//! the drawing, the one that was opened, pressed or entered by Tab last is in front.
+
+use eframe::egui::{Context, Id, LayerId, Order, Popup, PopupAnchor};
+
+use crate::session::commands::CommandEntry;
+
+/// What has the keys.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum InFront {
+    /// The drawing and the panels around it.
+    Drawing,
+    /// The pages in place of the drawing.
+    Sheets,
+    /// A window that lies over the drawing.
+    Window,
+    /// An open menu or list.
+    List,
+    /// A dialog that must be answered first.
+    Dialog,
+}
+
+impl InFront {
+    /// The keys of a command are not meant for it now.
+    pub fn keeps_back(self, entry: &CommandEntry, without_ctrl: bool) -> bool {
+        match self {
+            Self::Drawing => false,
+            Self::Sheets | Self::Window => entry.acts_on_drawing(),
+            Self::List => without_ctrl || entry.acts_on_drawing(),
+            Self::Dialog => true,
+        }
+    }
+
+    /// What to do first, where keys that were kept back are not simply its own.
+    pub const fn advice(self) -> Option<&'static str> {
+        match self {
+            Self::Window => Some("a window lies over the drawing; press on the drawing first"),
+            Self::Sheets => Some("the sheets are shown; close them first"),
+            Self::Drawing | Self::List | Self::Dialog => None,
+        }
+    }
+}
+
+/// A window that may lie over the drawing while one works on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OverDrawing {
+    /// The catalogue as a table.
+    Catalogue,
+    /// Liquid, supply and limits.
+    Settings,
+    /// Keys and cautions.
+    Help,
+    /// The notices of others' work.
+    Notices,
+}
+
+impl OverDrawing {
+    /// What egui knows it by.
+    pub fn id(self) -> Id {
+        Id::unique(("window over the drawing", self as u8))
+    }
+}
+
+/// The windows over the drawing in the order in which they were used.
+#[derive(Debug, Default)]
+pub struct Front {
+    /// The one used last is at the end.
+    windows: Vec<LayerId>,
+    /// The drawing was used after all of them.
+    is_drawing_last: bool,
+    had_dialog: bool,
+    focused: Option<Id>,
+}
+
+impl Front {
+    /// Takes in what was opened, pressed and entered since the last pass. What has come in front closes the lists and
+    /// tooltips of what it covers.
+    pub fn follow(&mut self, ctx: &Context, is_dialog: bool) -> InFront {
+        let visible: Vec<LayerId> = ctx.memory(|memory| {
+            let layers = memory.areas().visible_layer_ids().into_iter();
+            layers.filter(|layer| layer.order == Order::Middle).collect()
+        });
+        self.windows.retain(|layer| visible.contains(layer));
+        let mut is_covered = false;
+        for layer in visible {
+            if !self.windows.contains(&layer) {
+                self.use_window(layer);
+                is_covered = true;
+            }
+        }
+        let pressed =
+            ctx.input(|input| input.pointer.any_pressed().then(|| input.pointer.interact_pos()).flatten());
+        if let Some(at) = pressed {
+            self.use_layer(ctx.layer_id_at(at).unwrap_or_else(LayerId::background));
+        }
+        let focused = ctx.memory(|memory| memory.focused());
+        if focused != self.focused {
+            match focused.map(|id| ctx.read_response(id)) {
+                None => self.focused = None,
+                Some(Some(response)) => {
+                    self.focused = focused;
+                    self.use_layer(response.layer_id);
+                }
+                // It is shown for the first time in this pass.
+                Some(None) => {}
+            }
+        }
+        let is_dialog = is_dialog || ctx.memory(|memory| memory.top_modal_layer()).is_some();
+        is_covered |= is_dialog && !self.had_dialog;
+        self.had_dialog = is_dialog;
+        if is_covered {
+            self.cover(ctx);
+        }
+        if is_dialog {
+            InFront::Dialog
+        } else if Popup::is_any_open(ctx) {
+            InFront::List
+        } else if self.window().is_some() {
+            InFront::Window
+        } else {
+            InFront::Drawing
+        }
+    }
+
+    /// The window in front, if the drawing is not.
+    pub fn window(&self) -> Option<LayerId> {
+        self.windows.last().copied().filter(|_| !self.is_drawing_last)
+    }
+
+    /// The window used last, whether or not the drawing was used since.
+    pub fn last_window(&self) -> Option<LayerId> {
+        self.windows.last().copied()
+    }
+
+    fn use_layer(&mut self, layer: LayerId) {
+        match layer.order {
+            Order::Background => self.is_drawing_last = true,
+            Order::Middle => self.use_window(layer),
+            // A list or a dialog belongs to what it came from.
+            Order::Foreground | Order::Tooltip | Order::Debug => {}
+        }
+    }
+
+    fn use_window(&mut self, layer: LayerId) {
+        self.windows.retain(|one| *one != layer);
+        self.windows.push(layer);
+        self.is_drawing_last = false;
+    }
+
+    /// Closes lists and tooltips, and takes the focus from what is covered; what is typed keeps it until it is taken.
+    fn cover(&mut self, ctx: &Context) {
+        Popup::close_all(ctx);
+        let focused = ctx.memory(|memory| memory.focused()).filter(|_| !ctx.text_edit_focused());
+        if let Some(id) = focused
+            && ctx.read_response(id).is_some_and(|response| response.layer_id.order == Order::Background)
+        {
+            ctx.memory_mut(|memory| memory.surrender_focus(id));
+        }
+        // A tooltip stays while the pointer is where its owner is, even under a dialog, but not beside a list of the same
+        // layer: one without a place is never seen.
+        for layer in self.windows.iter().copied().chain([LayerId::background()]) {
+            let list = Popup::new(Id::unique("no tooltip"), ctx.clone(), PopupAnchor::PointerFixed, layer);
+            list.open(true).show(|_| ());
+        }
+        ctx.request_repaint();
+    }
+}
