@@ -20,6 +20,7 @@ use super::picture_dialog::PictureDialog;
 use super::recovery::Recovery;
 use super::routing_bar::RoutingBar;
 use super::sheets_view::SheetsView;
+use super::side_panels::{SidePanel, SidePanels};
 use super::speed_plot::SpeedPlot;
 use super::status_line::{self, StatusLine};
 use super::tables::Tables;
@@ -113,6 +114,7 @@ pub struct App {
     below: Below,
     /// The plots over ground speed.
     pub speeds: SpeedPlot,
+    side_panels: SidePanels,
     recovery: Option<Recovery>,
     /// Someone else has changed the file: asked about, and whether it was to be saved.
     disk: Option<bool>,
@@ -157,6 +159,7 @@ impl App {
             front: Front::default(),
             below: Below::default(),
             speeds: SpeedPlot::default(),
+            side_panels: SidePanels::default(),
             recovery: None,
             disk: None,
             had_focus: true,
@@ -226,42 +229,40 @@ impl App {
             self.end_of_frame(&ctx);
             return;
         }
+        let height = ctx.content_rect().height();
         // The tables have many columns: they take the whole width, below what stands beside the drawing.
         match self.below {
             Below::Findings => {}
             Below::Tables => {
                 Panel::bottom("tables")
                     .frame(bar)
-                    .default_size(250.0)
+                    .default_size((height * 0.27).max(140.0))
                     .resizable(true)
-                    .size_range(140.0..=520.0)
+                    .size_range(110.0..=(height * 0.6).max(110.0))
                     .show(ui, |ui| self.tables.show(ui, &mut self.session));
             }
             Below::Speeds => {
                 Panel::bottom("speeds")
                     .frame(bar)
-                    .default_size(230.0)
+                    .default_size((height * 0.27).max(150.0))
                     .resizable(true)
-                    .size_range(150.0..=520.0)
+                    .size_range(110.0..=(height * 0.6).max(110.0))
                     .show(ui, |ui| self.speeds.show(ui, &mut self.session));
             }
         }
-        Panel::left("tools").frame(side).exact_size(158.0).resizable(false).show(ui, |ui| {
-            ScrollArea::vertical().show(ui, |ui| {
-                panels::palette(ui, &mut self.session);
-            });
-        });
-        Panel::right("details").frame(side).exact_size(310.0).resizable(false).show(ui, |ui| {
-            ScrollArea::vertical()
-                .auto_shrink([false, false])
-                .show(ui, |ui| details::show(ui, &mut self.session));
-        });
+        let session = &mut self.session;
+        let tools = self.side_panels.show(ui, SidePanel::Tools, |ui| panels::palette(ui, session));
+        let details = self.side_panels.show(ui, SidePanel::Details, |ui| details::show(ui, session));
+        if let Some(command) = tools.or(details) {
+            self.ask_for(command, &ctx);
+        }
         if self.below == Below::Findings {
-            Panel::bottom("findings")
+            let (id, need) = panels::findings_room(&self.session);
+            Panel::bottom(id)
                 .frame(bar)
-                .default_size(104.0)
+                .default_size(need.min(height * 0.2))
                 .resizable(true)
-                .size_range(40.0..=300.0)
+                .size_range(30.0..=(height * 0.6).max(30.0))
                 .show(ui, |ui| {
                     let shown = ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
                         let top = ui.min_rect().top();

@@ -92,7 +92,8 @@ impl CatalogueTable {
             .id(OverDrawing::Catalogue.id())
             .open(&mut is_open)
             .collapsible(false)
-            .default_size([920.0, 560.0])
+            .default_size(vec2(920.0, 560.0).min(ctx.content_rect().size() - vec2(30.0, 70.0)))
+            .max_size(ctx.content_rect().size() - vec2(30.0, 70.0))
             .show(ctx, |ui| {
                 self.head(ui, session);
                 ui.separator();

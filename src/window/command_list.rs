@@ -20,6 +20,7 @@ impl CommandList {
     /// Shows it.
     pub fn show(&mut self, ctx: &Context, session: &Session) -> Answer<Command> {
         let mut answer = Answer::Waiting;
+        let most = (ctx.content_rect().height() - 180.0).clamp(120.0, 380.0);
         let area =
             Modal::default_area(Id::unique("command list")).anchor(egui::Align2::CENTER_TOP, vec2(0.0, 60.0));
         let modal =
@@ -47,7 +48,7 @@ impl CommandList {
                     self.at = (self.at + 1).min(last);
                 }
                 ui.add_space(6.0);
-                ScrollArea::vertical().max_height(380.0).auto_shrink([false, true]).show(ui, |ui| {
+                ScrollArea::vertical().max_height(most).auto_shrink([false, true]).show(ui, |ui| {
                     ui.spacing_mut().item_spacing.y = 2.0;
                     for (index, entry) in found.iter().enumerate() {
                         let why_not = obstacle(session, entry.command);

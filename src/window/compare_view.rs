@@ -38,7 +38,6 @@ const PORT_REACH: f64 = 16.0;
 /// How far a part must be dragged before it leaves its place, points.
 const STEADY: f64 = 3.0;
 const HEADER: f32 = 28.0;
-const LEGEND: f32 = 24.0;
 /// Room around the bar when all of it is shown, points.
 const MARGIN: f64 = 4.0;
 
@@ -192,7 +191,12 @@ impl OpenComparison {
         let middle = (whole.height() * 0.11).clamp(64.0, 130.0);
         // Below them what colours mean, and what the marks do where there are any.
         let marked = self.mark && self.pair.comparison().is_some_and(|one| !one.items.is_empty());
-        let legends = if marked { LEGEND + marks::LEGEND } else { LEGEND };
+        let nothing = std::collections::BTreeSet::new();
+        let legend = self.pair.laid(session, 0).map_or(0.0, |routing| {
+            let shown = self.shown(session, routing, 0, &nothing);
+            self.canvas.legend_height(ui, whole.width() - 16.0, &shown) + 4.0
+        });
+        let legends = if marked { legend + marks::LEGEND } else { legend };
         let picture = (whole.height() - 2.0 * strip - middle - 2.0 * HEADER - legends).max(60.0) / 2.0;
         let mut top = whole.top();
         let mut band = |height: f32| {
@@ -203,7 +207,7 @@ impl OpenComparison {
         let rooms = [(band(HEADER), band(picture), band(strip))];
         let between = band(middle);
         let rooms = [rooms[0], (band(HEADER), band(picture), band(strip))];
-        let legend = band(LEGEND);
+        let legend = band(legend);
         if marked {
             let names =
                 [0, 1].map(|side| self.pair.routing(session, side).map_or("", |one| one.name.as_str()));
@@ -224,8 +228,7 @@ impl OpenComparison {
             }
         }
         if let Some(routing) = self.pair.laid(session, 0) {
-            let selected = std::collections::BTreeSet::new();
-            let shown = self.shown(session, routing, 0, &selected);
+            let shown = self.shown(session, routing, 0, &nothing);
             self.canvas.legend(ui, legend.shrink2(Vec2::new(8.0, 2.0)), &shown);
         }
     }

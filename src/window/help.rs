@@ -16,24 +16,27 @@ pub const CAUTIONS: [&str; 5] = [
 
 /// Shows both.
 pub(super) fn show(ui: &mut Ui) {
+    let most = (ui.ctx().content_rect().height() - 110.0).max(160.0);
+    ScrollArea::vertical().max_height(most).auto_shrink([false, true]).show(ui, list);
+}
+
+fn list(ui: &mut Ui) {
     for caution in CAUTIONS {
         ui.label(caution);
     }
     ui.separator();
     ui.label("Wheel zooms about the pointer; drag an empty place or the middle button to pan; Shift+click adds to the selection");
     ui.separator();
-    ScrollArea::vertical().max_height(300.0).show(ui, |ui| {
-        // Two commands a line, so that the list is as short as it can be.
-        egui::Grid::new("keys").num_columns(4).spacing([20.0, 2.0]).show(ui, |ui| {
-            let with_keys: Vec<(&str, Keys)> =
-                TABLE.iter().filter_map(|entry| Some((entry.label, entry.keys?))).collect();
-            for pair in with_keys.chunks(2) {
-                for (label, keys) in pair {
-                    ui.label(*label);
-                    ui.label(RichText::new(keys.text()).monospace());
-                }
-                ui.end_row();
+    // Two commands a line, so that the list is as short as it can be.
+    egui::Grid::new("keys").num_columns(4).spacing([20.0, 2.0]).show(ui, |ui| {
+        let with_keys: Vec<(&str, Keys)> =
+            TABLE.iter().filter_map(|entry| Some((entry.label, entry.keys?))).collect();
+        for pair in with_keys.chunks(2) {
+            for (label, keys) in pair {
+                ui.label(*label);
+                ui.label(RichText::new(keys.text()).monospace());
             }
-        });
+            ui.end_row();
+        }
     });
 }

@@ -20,6 +20,7 @@ pub mod front;
 pub mod help;
 pub mod icons;
 pub mod import_rows;
+mod in_lines;
 pub mod notices;
 pub mod number_field;
 pub mod panels;
@@ -28,6 +29,7 @@ pub mod recovery;
 pub mod routing_bar;
 pub mod settings;
 pub mod sheets_view;
+mod side_panels;
 pub mod software_painter;
 pub mod speed_plot;
 pub mod status_line;
@@ -70,7 +72,7 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
         .with_app_id("equirow")
         .with_icon(icon)
         .with_inner_size([1280.0, 800.0])
-        .with_min_inner_size([900.0, 600.0]);
+        .with_min_inner_size([720.0, 480.0]);
     #[cfg(feature = "wgpu")]
     let renderer = eframe::Renderer::Wgpu;
     #[cfg(not(feature = "wgpu"))]

@@ -108,6 +108,20 @@ pub fn choice<T: Clone + PartialEq>(ui: &mut Ui, name: &str, value: &mut T, entr
     });
 }
 
+/// Findings that are in sight before anybody makes room for more.
+const IN_SIGHT: usize = 5;
+/// Height of a finding, points.
+const FINDING: f32 = 25.0;
+
+/// The panel of findings: as high as they need, up to five; and its name, so that each count keeps the height that
+/// somebody gave it.
+pub fn findings_room(session: &Session) -> (egui::Id, f32) {
+    let besides = usize::from(session.project().duties.are_several())
+        + usize::from(!session.project().dismissed.is_empty());
+    let lines = session.findings().len().clamp(1, IN_SIGHT) + besides;
+    (egui::Id::unique(("findings", lines)), FINDING * lines as f32 + 14.0)
+}
+
 /// Findings, the most serious first; a click selects what one is about.
 pub fn findings(ui: &mut Ui, session: &mut Session) {
     let theme = Theme::of(ui.visuals());
@@ -343,20 +357,31 @@ pub fn status(
         let units = session.project().units;
         let fine = session.outcome().numbers().is_some_and(|one| one.supply == SupplyState::AsAsked);
         let state = capital(&status_words(session.outcome(), session.routing(), units));
-        ui.label(RichText::new(state).color(if fine { theme.soft } else { theme.warning }));
-        if let Some(said) = said {
-            ui.label(RichText::new(said).color(theme.warning));
-        } else if let Some(hint) = session.hint() {
-            ui.label(RichText::new(hint).color(theme.accent));
-        }
-        if let Some(at) = pointer {
-            let side = if at.x < 0.0 { "left" } else { "right" };
-            let way = if at.y < 0.0 { "back" } else { "forward" };
-            let text = |metres: f64| Measure::Distance.text(metres.abs(), units);
-            ui.label(RichText::new(format!("{} {side}, {} {way}", text(at.x), text(at.y))).color(theme.soft));
-        }
+        // Where the pointer is stands at the right, so that nothing moves with it; what is said takes what is left, and
+        // is shown whole where it is pointed at.
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             ui.label(RichText::new(saved).color(theme.soft));
+            if let Some(at) = pointer {
+                let side = if at.x < 0.0 { "left" } else { "right" };
+                let way = if at.y < 0.0 { "back" } else { "forward" };
+                let text = |metres: f64| Measure::Distance.text(metres.abs(), units);
+                let words = format!("{} {side}, {} {way}", text(at.x), text(at.y));
+                ui.label(RichText::new(words).color(theme.soft));
+            }
+            ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
+                let colour = if fine { theme.soft } else { theme.warning };
+                let says = said.map(|said| (said.to_owned(), theme.warning));
+                let says = says.or_else(|| session.hint().map(|hint| (hint, theme.accent)));
+                ui.scope(|ui| {
+                    if says.is_some() {
+                        ui.set_max_width(ui.available_width() * 0.4);
+                    }
+                    ui.add(egui::Label::new(RichText::new(state).color(colour)).truncate());
+                });
+                if let Some((words, colour)) = says {
+                    ui.add(egui::Label::new(RichText::new(words).color(colour)).truncate());
+                }
+            });
         });
     });
     // In a line of its own, so that no message takes its place.

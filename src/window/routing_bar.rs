@@ -4,6 +4,7 @@ use eframe::egui;
 use eframe::egui::containers::menu::{MenuButton, MenuConfig};
 use eframe::egui::{Button, Id, PopupCloseBehavior, RichText, Ui};
 
+use super::form::combo_of_width;
 use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
@@ -31,18 +32,10 @@ impl RoutingBar {
     /// Shows the bar; true if comparing is asked for.
     pub fn show(&mut self, ui: &mut Ui, session: &mut Session) -> bool {
         let theme = Theme::of(ui.visuals());
-        let now = session.routing().id;
         let mut asked = None;
         ui.horizontal(|ui| {
             ui.label(RichText::new("Routing").color(theme.soft));
-            for routing in &session.project().routings {
-                let response = ui.selectable_label(routing.id == now, &routing.name);
-                let response =
-                    if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
-                if response.clicked() {
-                    asked = Some(RoutingRequest::Show(routing.id));
-                }
-            }
+            asked = choices(ui, session);
             // A click into a field of it must not close it: what is typed next would be commands.
             let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
             let (button, _) = MenuButton::new("Change…").config(config).ui(ui, |ui| {
@@ -75,6 +68,39 @@ impl RoutingBar {
         status_line::say(ui.ctx(), done.map(|()| None));
         false
     }
+}
+
+/// Room that the buttons behind the routings need, points.
+const BUTTONS: f32 = 190.0;
+/// Width of the list of routings, points.
+const LIST: f32 = 220.0;
+
+/// The routings side by side; as a list where they have no room.
+fn choices(ui: &mut Ui, session: &Session) -> Option<RoutingRequest> {
+    let now = session.routing();
+    let routings = &session.project().routings;
+    let font = egui::TextStyle::Button.resolve(ui.style());
+    let width = |name: &str| {
+        ui.painter().layout_no_wrap(name.to_owned(), font.clone(), egui::Color32::PLACEHOLDER).size().x
+    };
+    let beside = 2.0 * ui.spacing().button_padding.x + ui.spacing().item_spacing.x;
+    let all: f32 = routings.iter().map(|routing| width(&routing.name) + beside).sum();
+    if all + BUTTONS > ui.available_width() {
+        let mut chosen = now.id;
+        let entries = routings.iter().map(|routing| (routing.id, routing.name.clone()));
+        let width = (ui.available_width() - BUTTONS).clamp(60.0, LIST);
+        combo_of_width(ui, "Routing", &now.name, entries, &mut chosen, width);
+        return (chosen != now.id).then_some(RoutingRequest::Show(chosen));
+    }
+    let mut asked = None;
+    for routing in routings {
+        let response = ui.selectable_label(routing.id == now.id, &routing.name);
+        let response = if routing.note.is_empty() { response } else { response.on_hover_text(&routing.note) };
+        if response.clicked() {
+            asked = Some(RoutingRequest::Show(routing.id));
+        }
+    }
+    asked
 }
 
 fn menu(ui: &mut Ui, session: &mut Session) -> Option<RoutingRequest> {

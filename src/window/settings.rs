@@ -68,13 +68,16 @@ pub enum SettingsRequest {
 pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<SettingsRequest> {
     let mut open = true;
     let mut request = None;
+    // Title, tabs and edges, and the menus above it that stay in reach.
+    let most = (ctx.content_rect().height() - 150.0).clamp(160.0, 460.0);
+    let top = (ctx.content_rect().height() - most - 120.0).clamp(30.0, 150.0);
     egui::Window::new("Liquid, supply and limits")
         .id(OverDrawing::Settings.id())
         .open(&mut open)
         .collapsible(false)
         .resizable(false)
-        .default_pos(egui::pos2(190.0, 150.0))
-        .default_height(570.0)
+        .default_pos(egui::pos2(190.0, top))
+        .default_height(most + 110.0)
         .show(ctx, |ui| {
             ui.set_width(460.0);
             ui.horizontal_wrapped(|ui| {
@@ -84,7 +87,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
             });
             ui.separator();
             // Each page is scrolled by itself.
-            ScrollArea::vertical().id_salt(page.label()).max_height(460.0).auto_shrink([false, true]).show(
+            ScrollArea::vertical().id_salt(page.label()).max_height(most).auto_shrink([false, true]).show(
                 ui,
                 |ui| {
                     let units = session.project().units;

@@ -253,7 +253,7 @@ fn card(ui: &mut Ui, content: impl FnOnce(&mut Ui)) {
     let theme = Theme::of(ui.visuals());
     let frame = Frame::new().fill(theme.paper).inner_margin(Margin::same(12)).corner_radius(6.0);
     frame.show(ui, |ui| {
-        ui.set_max_width(520.0);
+        ui.set_max_width(ui.available_width().min(520.0));
         content(ui);
     });
 }

@@ -1,6 +1,8 @@
 //! What the window shows, arranged view by view, and painted without a display: to be compared with the pictures in
 //! `tests/snapshots` (`tests/window_pictures.rs`), and to be looked at (`tests/window_support/take_pictures.rs`).
 
+#![allow(dead_code, reason = "shared by several test files; each uses its own part of it")]
+
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -20,7 +22,7 @@ use equirow::window::canvas::to_screen;
 use equirow::window::fallback_font::FallbackFonts;
 use equirow::window::software_painter::SoftwarePainter;
 
-use crate::window_support::{Window, button, choose, fill, press, settle};
+use crate::window_support::{Window, button, choose, fill, press, settle, show};
 
 /// One view of the window, and how to get there.
 pub(crate) struct View {
@@ -358,6 +360,16 @@ fn no_system_fonts() -> &'static SystemFonts {
 }
 
 impl View {
+    /// Arranges it in a window of a size, points.
+    pub(crate) fn open(&self, [width, height]: [f32; 2]) -> Window {
+        let mut app = App::new(Session::new((self.project)(), None));
+        app.fallback = FallbackFonts::from(no_system_fonts);
+        let mut window = show(app, width, height);
+        (self.arrange)(&mut window);
+        window.run_ok();
+        window
+    }
+
     /// Arranges it in a window of a size, points, with letters hinted or not, and paints it, a pixel to a point.
     pub(crate) fn paint(&self, theme: Theme, [width, height]: [f32; 2], hinted: bool) -> Picture {
         let painter = Rc::new(RefCell::new(SoftwarePainter::default()));

@@ -47,6 +47,10 @@ pub enum Command {
     SwitchUnits,
     /// Light or dark.
     SwitchTheme,
+    /// The panel of tools open or folded.
+    FoldTools,
+    /// The panel of details open or folded.
+    FoldDetails,
     /// Select and move.
     Select,
     /// Place a part of a kind.

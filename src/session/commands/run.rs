@@ -183,6 +183,8 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::PanBack
         | Command::SwitchColours
         | Command::SwitchTheme
+        | Command::FoldTools
+        | Command::FoldDetails
         | Command::EditBar
         | Command::ImportRows
         | Command::Settings

@@ -363,6 +363,20 @@ const BEFORE_PLACING: &[CommandEntry] = &[
     ),
     entry(Command::SwitchTheme, "Light or dark", Menu::View, Some(ctrl("L")), "Switch the colours"),
     entry(
+        Command::FoldTools,
+        "Fold or show the tools",
+        Menu::View,
+        Some(plain("F6")),
+        "Make room for the drawing: the panel of tools at the left",
+    ),
+    entry(
+        Command::FoldDetails,
+        "Fold or show the details",
+        Menu::View,
+        Some(plain("F7")),
+        "Make room for the drawing: the panel of details at the right",
+    ),
+    entry(
         Command::Select,
         "Select and move",
         Menu::Place,

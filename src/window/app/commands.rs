@@ -12,6 +12,7 @@ use crate::window::dialogs::Purpose;
 use crate::window::front::{InFront, OverDrawing};
 use crate::window::notices::Notices;
 use crate::window::picture_dialog::PictureDialog;
+use crate::window::side_panels::SidePanel;
 use crate::window::theme::Theme;
 use crate::window::{icons, settings, status_line, typing};
 
@@ -49,7 +50,7 @@ impl App {
             let Some(keys) = entry.keys else { continue };
             let Some(key) = Key::from_name(keys.key) else { continue };
             // A field that is being typed in owns its keys, undo and the steps by word among them.
-            let plain = !keys.ctrl && keys.key != "F1";
+            let plain = !keys.ctrl && !is_function_key(keys.key);
             let own = matches!(
                 entry.command,
                 Command::Undo
@@ -164,27 +165,11 @@ impl App {
         egui::MenuBar::new().ui(ui, |ui| {
             for menu in Menu::ALL {
                 ui.menu_button(menu.label(), |ui| {
-                    for entry in TABLE.iter().filter(|entry| entry.menu == menu) {
-                        let label = match entry.command {
-                            Command::Undo => with_name("Undo", self.session.undo_name()),
-                            Command::Redo => with_name("Redo", self.session.redo_name()),
-                            _ => entry.label.to_owned(),
-                        };
-                        let obstacle = commands::obstacle(&self.session, entry.command);
-                        let icon = icons::icon_of(entry.command);
-                        let response = icons::button(ui, obstacle.is_none(), icon, &label, |button| {
-                            button.shortcut_text(RichText::new(entry.keys_text()).monospace())
-                        });
-                        let response = response.on_hover_text(entry.about);
-                        let response = match obstacle {
-                            Some(why) => response.on_disabled_hover_text(why.words()),
-                            None => response,
-                        };
-                        if response.clicked() {
-                            asked = Some(entry.command);
-                            ui.close();
-                        }
-                    }
+                    // In a low window a long menu is scrolled.
+                    let most = ui.ctx().content_rect().height() - 70.0;
+                    egui::ScrollArea::vertical().max_height(most).show(ui, |ui| {
+                        asked = self.menu(ui, menu).or(asked);
+                    });
                 });
             }
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
@@ -195,13 +180,41 @@ impl App {
                     asked = Some(Command::SwitchUnits);
                 }
                 ui.with_layout(egui::Layout::centered_and_justified(egui::Direction::LeftToRight), |ui| {
-                    ui.label(RichText::new(self.name()).color(Theme::of(ui.visuals()).soft));
+                    let name = RichText::new(self.name()).color(Theme::of(ui.visuals()).soft);
+                    ui.add(egui::Label::new(name).truncate());
                 });
             });
         });
         if let Some(command) = asked {
             self.ask_for(command, ui.ctx());
         }
+    }
+
+    /// The entries of a menu; the command that was chosen.
+    fn menu(&self, ui: &mut Ui, menu: Menu) -> Option<Command> {
+        let mut asked = None;
+        for entry in TABLE.iter().filter(|entry| entry.menu == menu) {
+            let label = match entry.command {
+                Command::Undo => with_name("Undo", self.session.undo_name()),
+                Command::Redo => with_name("Redo", self.session.redo_name()),
+                _ => entry.label.to_owned(),
+            };
+            let obstacle = commands::obstacle(&self.session, entry.command);
+            let icon = icons::icon_of(entry.command);
+            let response = icons::button(ui, obstacle.is_none(), icon, &label, |button| {
+                button.shortcut_text(RichText::new(entry.keys_text()).monospace())
+            });
+            let response = response.on_hover_text(entry.about);
+            let response = match obstacle {
+                Some(why) => response.on_disabled_hover_text(why.words()),
+                None => response,
+            };
+            if response.clicked() {
+                asked = Some(entry.command);
+                ui.close();
+            }
+        }
+        asked
     }
 
     pub(super) fn run(&mut self, command: Command, ctx: &Context) {
@@ -261,6 +274,8 @@ impl App {
                     if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
                 ctx.set_theme(theme);
             }
+            Command::FoldTools => self.side_panels.switch(SidePanel::Tools, ctx.content_rect().width()),
+            Command::FoldDetails => self.side_panels.switch(SidePanel::Details, ctx.content_rect().width()),
             Command::EditBar => self.bar_form = Some(BarForm::change(self.session.project())),
             Command::ImportRows => self.ask_path(Purpose::Table),
             Command::Settings => {
@@ -307,6 +322,11 @@ impl App {
         }
         self.compare.toggle(&mut self.session);
     }
+}
+
+/// F1 and its neighbours, which no field takes.
+fn is_function_key(key: &str) -> bool {
+    key.strip_prefix('F').is_some_and(|number| !number.is_empty())
 }
 
 fn with_name(label: &str, step: Option<&str>) -> String {

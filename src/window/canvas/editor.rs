@@ -24,7 +24,10 @@ const PORT_REACH: f64 = 16.0;
 const STEADY: f64 = 3.0;
 const RULER_HEIGHT: f32 = 26.0;
 const STRIP_HEIGHT: f32 = 190.0;
-const LEGEND_HEIGHT: f32 = 26.0;
+/// Where there is less room, the drawing needs that of the strip, points.
+const LEAST_WITH_STRIP: f32 = 230.0;
+/// Above the legend and below it, points.
+const LEGEND_AIR: f32 = 3.0;
 
 /// What stands below each other in the room of the canvas.
 pub(super) struct Bands {
@@ -35,15 +38,22 @@ pub(super) struct Bands {
 }
 
 impl Bands {
-    pub(super) fn of(whole: Rect) -> Self {
-        let strip_height = STRIP_HEIGHT.min(whole.height() * 0.34);
-        let bottom = whole.bottom() - LEGEND_HEIGHT;
+    /// Divides the room; the legend takes what it needs.
+    pub(super) fn of(whole: Rect, legend: f32) -> Self {
+        let strip_height =
+            if whole.height() < LEAST_WITH_STRIP { 0.0 } else { STRIP_HEIGHT.min(whole.height() * 0.28) };
+        let bottom = whole.bottom() - legend - 2.0 * LEGEND_AIR;
         let band = |top: f32, bottom: f32| {
             Rect::from_min_max(Pos2::new(whole.left(), top), Pos2::new(whole.right(), bottom))
         };
         let strip = band(bottom - strip_height, bottom);
         let ruler = band(strip.top() - RULER_HEIGHT, strip.top());
-        Self { picture: band(whole.top(), ruler.top()), ruler, strip, legend: band(bottom, whole.bottom()) }
+        Self {
+            picture: band(whole.top(), ruler.top()),
+            ruler,
+            strip,
+            legend: band(bottom + LEGEND_AIR, whole.bottom()),
+        }
     }
 }
 
@@ -54,7 +64,7 @@ impl Canvas {
         let whole = ui.available_rect_before_wrap();
         self.whole = Some(whole.size());
         let Bands { picture: rect, ruler: ruler_rect, strip: strip_rect, legend: legend_rect } =
-            Bands::of(whole);
+            Bands::of(whole, self.legend_height(ui, whole.width(), &Shown::of(session)));
 
         let scene = self.scene(&Shown::of(session));
         self.keep_fitted(rect, &scene, &Shown::of(session));

@@ -1,6 +1,6 @@
 //! What the colours and signs at the outlets mean.
 
-use eframe::egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, StrokeKind, pos2, vec2};
+use eframe::egui::{FontId, Painter, Pos2, Rect, Stroke, StrokeKind, Vec2, pos2, vec2};
 
 use crate::drawing::deviation::BACKWARD_ARROW;
 use crate::drawing::{DeviationClass, PressureScale};
@@ -11,86 +11,102 @@ use crate::window::theme::Theme;
 
 /// Height of one line of the legend, points.
 pub const LINE_HEIGHT: f32 = 20.0;
+/// Height of the colours of pressures with their numbers below, points.
+const SCALE_HEIGHT: f32 = 27.0;
+/// Narrowest and widest a class of pressure is shown, points.
+const SWATCH: std::ops::RangeInclusive<f32> = 30.0..=72.0;
 
-/// Paints the legend from the left top of a rectangle, in as many lines as it needs, and gives the height used.
-pub fn legend(
-    painter: &Painter,
-    rect: Rect,
-    outcome: Option<&Outcome>,
-    limits: &Limits,
-    theme: &Theme,
-) -> f32 {
-    let (mut x, mut y) = (rect.left(), rect.top());
-    let title = painter.layout_no_wrap("Row, %".to_owned(), FontId::proportional(11.0), theme.ink);
-    let size = title.size();
-    painter.galley(pos2(x, y + (LINE_HEIGHT - size.y) / 2.0), title, theme.ink);
-    x += size.x + 14.0;
-    for class in DeviationClass::listed(outcome) {
-        let words = painter.layout_no_wrap(class.legend(limits), FontId::proportional(11.0), theme.soft);
-        let wide = 18.0 + words.size().x + 16.0;
-        if x + wide - 16.0 > rect.right() && x > rect.left() {
-            x = rect.left();
-            y += LINE_HEIGHT;
-        }
-        let middle = y + LINE_HEIGHT / 2.0;
-        sign(painter, pos2(x + 6.5, middle), 5.5, class, theme);
-        painter.galley(pos2(x + 18.0, middle - words.size().y / 2.0), words, theme.soft);
-        x += wide;
-    }
-    y + LINE_HEIGHT - rect.top()
+/// What stands in the legend of a drawing.
+#[derive(Debug, Clone, Copy)]
+pub enum Legend<'a> {
+    /// The classes of deviation within these limits.
+    Deviations(&'a Limits),
+    /// The classes of pressure, if there are any, in these units.
+    Pressures(Option<&'a PressureScale>, UnitSystem),
 }
 
-/// Paints the legend of pressures: a bar of all classes with the numbers of their edges below, then the signs of rows
-/// without a pressure. Gives the height used.
-pub fn pressures(
+impl Legend<'_> {
+    /// Paints it from the left top of a rectangle, in as many lines as it needs, and gives the height used.
+    pub fn paint(&self, painter: &Painter, rect: Rect, outcome: Option<&Outcome>, theme: &Theme) -> f32 {
+        let start = match self {
+            Self::Deviations(_) => {
+                let title = painter.layout_no_wrap("Row, %".to_owned(), small(), theme.ink);
+                let size = title.size();
+                painter.galley(rect.min + vec2(0.0, (LINE_HEIGHT - size.y) / 2.0), title, theme.ink);
+                vec2(size.x + 14.0, 0.0)
+            }
+            Self::Pressures(scale, units) => pressures(painter, rect, *scale, *units, theme),
+        };
+        let (limits, all) = match self {
+            Self::Deviations(limits) => (**limits, true),
+            Self::Pressures(..) => (Limits::default(), false),
+        };
+        let mut at = rect.min + start;
+        let mut foot = match self {
+            Self::Pressures(Some(_), _) => rect.top() + SCALE_HEIGHT,
+            _ => rect.top() + LINE_HEIGHT,
+        };
+        for class in DeviationClass::listed(outcome).filter(|class| all || !class.is_fed()) {
+            let words = painter.layout_no_wrap(class.legend(&limits), small(), theme.soft);
+            let wide = 18.0 + words.size().x;
+            if at.x + wide > rect.right() && at.x > rect.left() {
+                at = pos2(rect.left(), foot);
+                foot += LINE_HEIGHT;
+            }
+            let middle = at.y + LINE_HEIGHT / 2.0;
+            sign(painter, pos2(at.x + 6.5, middle), 5.5, class, theme);
+            painter.galley(pos2(at.x + 18.0, middle - words.size().y / 2.0), words, theme.soft);
+            at.x += wide + 16.0;
+        }
+        foot - rect.top()
+    }
+
+    /// The height that it needs at a width.
+    pub fn height(&self, painter: &Painter, width: f32, outcome: Option<&Outcome>, theme: &Theme) -> f32 {
+        let mut nowhere = painter.clone();
+        nowhere.set_invisible();
+        self.paint(&nowhere, Rect::from_min_size(Pos2::ZERO, vec2(width, f32::INFINITY)), outcome, theme)
+    }
+}
+
+const fn small() -> FontId {
+    FontId::proportional(11.0)
+}
+
+/// Paints the classes of pressure as a bar with the numbers of their edges below. Gives where the next thing stands.
+fn pressures(
     painter: &Painter,
     rect: Rect,
     scale: Option<&PressureScale>,
-    outcome: Option<&Outcome>,
     units: UnitSystem,
     theme: &Theme,
-) -> f32 {
-    let small = FontId::proportional(11.0);
-    let middle = rect.top() + LINE_HEIGHT / 2.0;
+) -> Vec2 {
     let title = format!("Gauge pressure, {}", Measure::Pressure.unit(units).symbol);
-    let title = painter.layout_no_wrap(title, small.clone(), theme.soft);
-    let mut x = rect.left() + title.size().x + 22.0;
-    painter.galley(pos2(rect.left(), middle - title.size().y / 2.0), title, theme.soft);
-    if let Some(scale) = scale {
-        let count = scale.classes().count() as f32;
-        let wide = ((rect.width() - 410.0) / count).clamp(30.0, 72.0);
-        let (top, bottom) = (rect.top() + 2.0, rect.top() + 11.0);
-        let start = x;
-        for class in scale.classes() {
-            let swatch = Rect::from_min_max(pos2(x, top), pos2(x + wide, bottom));
-            painter.rect_filled(swatch, 0.0, Theme::pressure(class));
-            x += wide;
-        }
-        let whole = Rect::from_min_max(pos2(start, top), pos2(x, bottom));
-        painter.rect_stroke(whole, 0.0, Stroke::new(1.0, theme.hose), StrokeKind::Outside);
-        for (at, edge) in scale.edges().into_iter().enumerate() {
-            let mark = start + wide * at as f32;
-            painter.vline(mark, bottom..=bottom + 3.0, Stroke::new(1.0, theme.hinge));
-            let number = Measure::Pressure.number(edge.si(), units);
-            painter.text(
-                pos2(mark, bottom + 2.0),
-                Align2::CENTER_TOP,
-                number,
-                FontId::proportional(10.5),
-                theme.soft,
-            );
-        }
-        x += 28.0;
+    let title = painter.layout_no_wrap(title, small(), theme.soft);
+    let size = title.size();
+    painter.galley(rect.min + vec2(0.0, (LINE_HEIGHT - size.y) / 2.0), title, theme.soft);
+    let start = size.x + 22.0;
+    let Some(scale) = scale else { return vec2(start, 0.0) };
+    let count = scale.classes().count() as f32;
+    let wide = ((rect.width() - start - 270.0) / count).clamp(*SWATCH.start(), *SWATCH.end());
+    let left = rect.left() + start;
+    let (top, bottom) = (rect.top() + 2.0, rect.top() + 11.0);
+    let mut x = left;
+    for class in scale.classes() {
+        let swatch = Rect::from_min_max(pos2(x, top), pos2(x + wide, bottom));
+        painter.rect_filled(swatch, 0.0, Theme::pressure(class));
+        x += wide;
     }
-    for class in DeviationClass::listed(outcome).filter(|class| !class.is_fed()) {
-        let words = class.legend(&Limits::default());
-        let words = painter.layout_no_wrap(words, small.clone(), theme.soft);
-        sign(painter, pos2(x + 6.5, middle), 5.5, class, theme);
-        let wide = words.size().x;
-        painter.galley(pos2(x + 18.0, middle - words.size().y / 2.0), words, theme.soft);
-        x += wide + 34.0;
+    let whole = Rect::from_min_max(pos2(left, top), pos2(x, bottom));
+    painter.rect_stroke(whole, 0.0, Stroke::new(1.0, theme.hose), StrokeKind::Outside);
+    for (at, edge) in scale.edges().into_iter().enumerate() {
+        let mark = left + wide * at as f32;
+        painter.vline(mark, bottom..=bottom + 3.0, Stroke::new(1.0, theme.hinge));
+        let number = Measure::Pressure.number(edge.si(), units);
+        let number = painter.layout_no_wrap(number, FontId::proportional(10.5), theme.soft);
+        painter.galley(pos2(mark - number.size().x / 2.0, bottom + 2.0), number, theme.soft);
     }
-    LINE_HEIGHT
+    vec2(x - rect.left() + 28.0, 0.0)
 }
 
 /// The sign of a class as it is drawn at an outlet, on the middle of a circle.

@@ -214,7 +214,11 @@ impl<'a> Marks<'a> {
         if self.rect.contains(at) {
             return None;
         }
-        let edge = self.rect.shrink2(vec2(40.0, 12.0)).clamp(at);
+        let room = self.rect.shrink2(vec2(40.0, 12.0));
+        if !room.is_positive() {
+            return None;
+        }
+        let edge = room.clamp(at);
         let away = Point2::new(pump.x - self.view.centre.x, pump.y - self.view.centre.y);
         let units = shown.project.units;
         let from_centre = |value: f64| Measure::Distance.text(value.abs(), units);

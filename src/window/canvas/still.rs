@@ -125,7 +125,6 @@ impl Still {
     fn draw(&self, ui: &mut Ui, routing: &Routing, canvas: &mut Canvas) {
         let theme = Theme::of(ui.visuals());
         let start = pos2(MARGIN, CAPTION);
-        let bands = Bands::of(Rect::from_min_size(start, self.size));
         let font = FontId::proportional(13.0);
         let at = pos2(MARGIN + 4.0, CAPTION / 2.0 + 2.0);
         ui.painter().text(at, Align2::LEFT_CENTER, self.caption(routing), font, theme.ink);
@@ -137,6 +136,8 @@ impl Still {
             slot: 0,
             selected: &self.selected,
         };
+        let legend = canvas.legend_height(ui, self.size.x, &shown);
+        let bands = Bands::of(Rect::from_min_size(start, self.size), legend);
         canvas.picture(ui, bands.picture, &shown, "Drawing");
         canvas.ruler(ui, bands.ruler, self.project.units);
         canvas.strip(ui, bands.strip, &shown, "Strip");

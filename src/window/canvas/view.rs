@@ -9,9 +9,10 @@ use std::rc::Rc;
 use eframe::egui;
 use eframe::egui::{Rect, Response, Sense, Ui, Vec2};
 
+use super::legend::Legend;
 use super::marks::{self, Marks};
 use super::shown::Shown;
-use super::{hover_card, legend, paint, reader, ruler, strip, to_bar};
+use super::{hover_card, paint, reader, ruler, strip, to_bar};
 use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
 use crate::geometry::{Bounds, Point2, View};
 use crate::plan::{Project, RowId, SectionId};
@@ -26,6 +27,8 @@ const SMALLEST: f64 = 6.0;
 const LARGEST: f64 = 5000.0;
 /// The share of its size that a fitted bar keeps at least so that the pump is in sight too.
 const PUMP_WORTH: f64 = 0.9;
+/// Room in front of the bar and behind it, for words, points.
+const WORDS: f64 = 46.0;
 /// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
 const LANE: f64 = 3.5;
 
@@ -229,18 +232,24 @@ impl Canvas {
         }
     }
 
-    /// The legend of the colours in use; gives the height it took.
-    pub fn legend(&self, ui: &Ui, rect: Rect, shown: &Shown<'_>) -> f32 {
+    /// The legend of the colours in use.
+    pub fn legend(&self, ui: &Ui, rect: Rect, shown: &Shown<'_>) {
         let theme = Theme::of(ui.visuals());
-        let painter = ui.painter_at(rect);
+        let scale = self.pressure_scale(shown);
+        self.legend_of(shown, scale.as_ref()).paint(&ui.painter_at(rect), rect, shown.outcome, &theme);
+    }
+
+    /// The height that the legend needs at a width, points.
+    pub fn legend_height(&self, ui: &Ui, width: f32, shown: &Shown<'_>) -> f32 {
+        let theme = Theme::of(ui.visuals());
+        let scale = self.pressure_scale(shown);
+        self.legend_of(shown, scale.as_ref()).height(ui.painter(), width, shown.outcome, &theme)
+    }
+
+    const fn legend_of<'a>(&self, shown: &Shown<'a>, scale: Option<&'a PressureScale>) -> Legend<'a> {
         match self.colouring {
-            Colouring::Deviation => {
-                legend::legend(&painter, rect, shown.outcome, &shown.project.limits, &theme)
-            }
-            Colouring::Pressure => {
-                let scale = self.pressure_scale(shown);
-                legend::pressures(&painter, rect, scale.as_ref(), shown.outcome, shown.project.units, &theme)
-            }
+            Colouring::Deviation => Legend::Deviations(&shown.project.limits),
+            Colouring::Pressure => Legend::Pressures(scale, shown.project.units),
         }
     }
 
@@ -289,7 +298,7 @@ impl Canvas {
             FitRequest::NextSection => self.next_section(shown.project),
         });
         if let Some(bounds) = wanted {
-            let mut view = room(bounds, 60.0, 60.0);
+            let mut view = room(bounds, 60.0, WORDS);
             // No empty half beside the end of the bar, as far as the bar fills the picture.
             let half = f64::from(rect.width()) / 2.0 / view.scale;
             let extent = scene.extent.unwrap_or(bounds);
@@ -302,15 +311,14 @@ impl Canvas {
         } else if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
             let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
-            // Words stand in front of and behind the bar.
-            let bar = room(bounds, 18.0, 46.0);
+            let bar = room(bounds, 18.0, WORDS);
             let mut with_pump = bounds;
             if !bounds.is_empty() {
                 // The pump stands off the bar; its triangle points at its outlet.
                 let pump = shown.project.supply.pump;
                 with_pump.add(Point2::new(pump.x, pump.y + 0.1));
             }
-            let whole = room(with_pump, 18.0, 46.0);
+            let whole = room(with_pump, 18.0, WORDS);
             // A bar that would shrink for it is worth more than the pump, which then has its mark at the edge.
             self.view = Some(if whole.scale >= PUMP_WORTH * bar.scale { whole } else { bar });
         }
