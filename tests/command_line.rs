@@ -245,7 +245,7 @@ fn two_routings_are_compared() {
     assert!(same["a"]["cv_looked_at_percent"].is_number(), "8.5 km/h is none of the project's three speeds");
 
     let text = out(&equirow(&["compare", DEMO, "A", "B"]));
-    assert!(text.contains("Routing B is more even") && text.contains("no price"), "{text}");
+    assert!(text.contains("routing B is more even") && text.contains("no price"), "{text}");
     let reading = |words: &str| text.lines().any(|line| line.contains(words));
     assert!(reading("CV over rows") && reading("better is") && reading("From A to B"), "{text}");
 }

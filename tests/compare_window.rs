@@ -15,7 +15,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
 use equirow::plan::{Project, Routing, RoutingId};
 use equirow::session::Session;
-use equirow::studies::comparison::Comparison;
+use equirow::studies::comparison::{Comparison, Condition, FigureKey, FlowFigure};
 use equirow::window::app::App;
 use window_support::{Window, press, show};
 
@@ -55,7 +55,8 @@ fn part_in(harness: &Window, drawing: Rect, starts: &str) -> Pos2 {
 
 fn cv(harness: &Window) -> (Option<f64>, Option<f64>) {
     let comparison = comparison(harness);
-    let line = comparison.line("cv_looked_at").or_else(|| comparison.line("cv_usual")).unwrap();
+    let cv = |at| comparison.line(&FigureKey::Flow(FlowFigure::Cv, at));
+    let line = cv(Condition::LookedAt).or_else(|| cv(Condition::Usual)).unwrap();
     (line.a.value(), line.b.value())
 }
 
@@ -78,7 +79,7 @@ fn both_routings_the_strips_the_verdict_and_the_figures_are_there() {
     assert_eq!((upper.left(), upper.right()), (lower.left(), lower.right()));
     assert_eq!((upper.left(), upper.right()), (between.left(), between.right()));
     assert!(upper.bottom() <= between.top() && between.bottom() <= lower.top());
-    assert!(label_starting(&harness, "Routing B is more even").is_some());
+    assert!(label_starting(&harness, "At 9 km/h and 15 °C on the level: routing B is more even").is_some());
     let better = label_starting(&harness, "CV over rows, B: ").unwrap();
     assert!(better.ends_with(" %, better"), "{better}");
     let worse = label_starting(&harness, "CV over rows, A: ").unwrap();
@@ -200,7 +201,7 @@ fn swap_copy_and_export() {
         _ => None,
     });
     let copied = copied.expect("the table is on the clipboard");
-    assert!(copied.contains("Routing B is more even") && copied.contains("CV over rows"), "{copied}");
+    assert!(copied.contains("routing B is more even") && copied.contains("CV over rows"), "{copied}");
     harness.run();
 
     let folder = tempfile::tempdir().unwrap();

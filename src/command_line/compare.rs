@@ -87,12 +87,12 @@ fn json_unit(unit: Unit) -> (&'static str, f64) {
     }
 }
 
-/// `hose_length.hose-8` becomes `hose_length_m.hose-8`: the unit stands before what is counted.
+/// `hose_length_m.hose-8`: the unit stands before what is counted.
 fn json_key(line: &ComparedFigure) -> String {
     let suffix = json_unit(line.figure.unit).0;
-    match line.figure.key.split_once('.') {
-        Some((figure, of)) => format!("{figure}{suffix}.{of}"),
-        None => format!("{}{suffix}", line.figure.key),
+    match line.figure.key.name() {
+        (figure, Some(of)) => format!("{figure}{suffix}.{of}"),
+        (figure, None) => format!("{figure}{suffix}"),
     }
 }
 

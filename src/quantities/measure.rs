@@ -266,6 +266,22 @@ impl Measure {
         matches!(self, Self::Rate | Self::GroundSpeed | Self::Temperature | Self::Slope)
     }
 
+    /// The number with as many decimals as it takes to read apart from a limit it is held against, at most three more than
+    /// the unit's own: 5.04 where the limit is 5.
+    pub fn number_apart(self, stored: f64, limit: f64, system: UnitSystem) -> String {
+        let (value, limit) = (self.shown(stored, system), self.shown(limit, system));
+        let least = self.unit(system).decimals;
+        let reads_apart = |digits: &usize| rounded(value, *digits) != rounded(limit, *digits);
+        let digits =
+            if value == limit { least } else { (least..=least + 3).find(reads_apart).unwrap_or(least) };
+        decimals(value, digits)
+    }
+
+    /// Like [`Measure::number_apart`] with its unit.
+    pub fn text_apart(self, stored: f64, limit: f64, system: UnitSystem) -> String {
+        with_unit(self.number_apart(stored, limit, system), self.unit(system).symbol)
+    }
+
     /// The number without needless zeros behind the decimal point, for sizes (`25`, `1.2`).
     pub fn short_number(self, stored: f64, system: UnitSystem) -> String {
         short(self.number(stored, system))
@@ -437,6 +453,13 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_number_beyond_its_limit_reads_beyond_it() {
+        let apart = |percent: f64| Measure::Percent.text_apart(percent / 100.0, 0.05, UnitSystem::Metric);
+        let texts = [5.0, 5.04, 4.96, 5.004, 5.00001, 7.26].map(apart);
+        assert_eq!(texts, ["5.0 %", "5.04 %", "4.96 %", "5.004 %", "5.0 %", "7.3 %"]);
     }
 
     const ALL: [Measure; 22] = [

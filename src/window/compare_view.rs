@@ -208,10 +208,9 @@ impl OpenComparison {
         let between = band(middle);
         let rooms = [rooms[0], (band(HEADER), band(picture), band(strip))];
         let legend = band(legend);
-        if marked {
-            let names =
-                [0, 1].map(|side| self.pair.routing(session, side).map_or("", |one| one.name.as_str()));
-            marks::legend(ui.painter(), band(marks::LEGEND).translate(Vec2::new(8.0, -3.0)), names, &theme);
+        if let Some(comparison) = self.pair.comparison().filter(|_| marked) {
+            let room = band(marks::LEGEND).translate(Vec2::new(8.0, -3.0));
+            marks::legend(ui.painter(), room, comparison, &theme);
         }
         self.fit(session, rooms[0].1.size());
         for (side, (header, picture, strip)) in rooms.into_iter().enumerate() {
@@ -355,7 +354,7 @@ impl OpenComparison {
             && self.mark
         {
             let theme = Theme::of(ui.visuals());
-            marks::paint(&ui.painter_at(rect), rect, &view, &shown, &comparison.items, side, &theme);
+            marks::paint(&ui.painter_at(rect), rect, &view, &shown, comparison, side, &theme);
         }
         let id = routing.id;
         let pressed = ui.input(|input| input.pointer.primary_pressed());
@@ -464,7 +463,7 @@ impl OpenComparison {
                 ui.label(RichText::new(format!("From {a} to {b}")).strong().color(theme.soft));
                 ui.checkbox(&mut self.mark, "Mark in the drawings");
             });
-            table::items(ui, &comparison.items);
+            table::items(ui, comparison);
         });
         false
     }

@@ -1,12 +1,10 @@
 //! One figure of both routings: whether it differs, and which is better.
 
-use super::figures::{Amount, Direction, Figure, Unit};
+use super::figure::{Amount, Direction, Figure, FigureKey, FlowFigure, Unit};
 use crate::quantities::UnitSystem;
 
-/// A number as text is not a rounded zero.
-pub(super) fn reads(number: &str) -> bool {
-    number.contains(|digit: char| ('1'..='9').contains(&digit))
-}
+/// What two rounded shares may differ by and still read the same.
+pub(super) const ROUNDING: f64 = 1e-9;
 
 /// One of the two.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,11 +37,11 @@ pub struct ComparedFigure {
 }
 
 impl ComparedFigure {
-    /// The difference can be read at the decimals shown, or one is known and the other is not.
+    /// The two read apart at the decimals shown, or one is known and the other is not.
     pub fn differs(&self) -> bool {
         match (&self.a, &self.b) {
-            (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) => {
-                reads(&self.figure.unit.number(b - a, UnitSystem::Metric))
+            (Amount::Is { note: a_note, .. }, Amount::Is { note: b_note, .. }) => {
+                self.shown_difference(UnitSystem::Metric).is_some_and(|by| by != 0.0)
                     || (self.figure.unit == Unit::Money && a_note != b_note)
             }
             (Amount::Unknown { .. }, Amount::Unknown { .. }) => false,
@@ -51,19 +49,16 @@ impl ComparedFigure {
         }
     }
 
-    /// Which one is better; none where neither is, where they read the same, or where one is not known.
+    /// Which one is better; none where neither is, where they differ by less than matters in the field, or where one is
+    /// not known.
     pub fn better(&self) -> Option<Which> {
-        let (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) =
-            (&self.a, &self.b)
-        else {
-            return None;
-        };
-        if !self.differs() || (self.figure.unit == Unit::Money && a_note != b_note) {
+        let by = self.shown_difference(UnitSystem::Metric).filter(|by| *by != 0.0)?;
+        if self.figure.key.practical().is_some_and(|least| by.abs() < least.si() - ROUNDING) {
             return None;
         }
         match self.figure.better {
-            Direction::Lower => Some(if a < b { Which::A } else { Which::B }),
-            Direction::Higher => Some(if a > b { Which::A } else { Which::B }),
+            Direction::Lower => Some(if by > 0.0 { Which::A } else { Which::B }),
+            Direction::Higher => Some(if by < 0.0 { Which::A } else { Which::B }),
             Direction::Neither => None,
         }
     }
@@ -71,14 +66,17 @@ impl ComparedFigure {
     /// Worth a line in a table: a shortfall that neither has is not.
     pub fn speaks(&self) -> bool {
         let none = |amount: &Amount| amount.value().is_none_or(|value| value == 0.0);
-        !(self.figure.key.starts_with("shortfall") && none(&self.a) && none(&self.b))
+        let is_shortfall = matches!(self.figure.key, FigureKey::Flow(FlowFigure::Shortfall, _));
+        !(is_shortfall && none(&self.a) && none(&self.b))
     }
 
-    /// Second less first, where both are known and can be subtracted.
-    pub fn difference(&self) -> Option<f64> {
+    /// Second less first as they read, so that 0.4 and 0.5 are 0.1 apart; none where one is not known or they can't be
+    /// subtracted.
+    pub fn shown_difference(&self, units: UnitSystem) -> Option<f64> {
+        let rounded = |value: f64| self.figure.unit.rounded(value, units);
         match (&self.a, &self.b) {
             (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) => {
-                (self.figure.unit != Unit::Money || a_note == b_note).then(|| b - a)
+                (self.figure.unit != Unit::Money || a_note == b_note).then(|| rounded(*b) - rounded(*a))
             }
             _ => None,
         }

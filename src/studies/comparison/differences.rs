@@ -38,16 +38,6 @@ impl Change {
             Self::Changed => "changed",
         }
     }
-
-    /// The sign drawn beside it.
-    pub const fn sign(self) -> &'static str {
-        match self {
-            Self::Removed => "−",
-            Self::Added => "+",
-            Self::Moved => "»",
-            Self::Changed => "≠",
-        }
-    }
 }
 
 /// One thing that differs.

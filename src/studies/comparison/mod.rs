@@ -8,16 +8,16 @@
 mod compared_figure;
 mod contender;
 pub mod differences;
-pub mod figures;
+pub mod figure;
+mod figures;
+mod material;
 pub mod table;
 pub mod verdict;
 
 pub use compared_figure::{ComparedFigure, Which};
 pub use contender::Contender;
 pub use differences::{Change, ItemDifference};
-pub use figures::{Amount, Condition, Direction, Figure, Group, Unit};
-
-use compared_figure::reads;
+pub use figure::{Amount, Condition, Direction, Figure, FigureKey, FlowFigure, Group, LineRole, Unit};
 
 use super::status::why_no_numbers;
 use crate::hydraulics::outcome::{RowConnection, RowOutcome, RowState};
@@ -51,12 +51,15 @@ impl RowDifference {
 
     /// With which one it is nearer to its target, where that can be read.
     pub fn nearer(&self) -> Option<Which> {
-        let (a, b) = (self.a?.abs(), self.b?.abs());
-        reads(&Measure::Percent.number((b - a).si(), UnitSystem::Metric)).then_some(if a < b {
-            Which::A
-        } else {
-            Which::B
-        })
+        let rounded = |deviation: Ratio| Measure::Percent.rounded(deviation.abs().si(), UnitSystem::Metric);
+        let (a, b) = (rounded(self.a?), rounded(self.b?));
+        (a != b).then_some(if a < b { Which::A } else { Which::B })
+    }
+
+    /// Deviation with the second less deviation with the first, as they read.
+    pub fn shown_difference(&self) -> Option<Ratio> {
+        let rounded = |deviation: Ratio| Measure::Percent.rounded(deviation.si(), UnitSystem::Metric);
+        Some(Ratio::from_si(rounded(self.b?) - rounded(self.a?)))
     }
 }
 
@@ -67,6 +70,12 @@ pub struct Comparison {
     pub duty: Option<String>,
     /// What the two are called: names of routings, with what sets them apart where both are the same routing.
     pub labels: [String; 2],
+    /// The same without the ground speed, for figures at speeds of their own.
+    pub labels_at_any_speed: [String; 2],
+    /// Names of the two routings.
+    pub names: [String; 2],
+    /// A letter or two for each, for marks: the name itself where it is that short.
+    pub letters: [String; 2],
     /// Why one has no numbers at the point looked at.
     pub unsolved: [Option<String>; 2],
     /// All figures, group by group.
@@ -86,14 +95,35 @@ impl Comparison {
     }
 
     /// A line by the key of its figure.
-    pub fn line(&self, key: &str) -> Option<&ComparedFigure> {
-        self.lines.iter().find(|line| line.figure.key == key)
+    pub fn line(&self, key: &FigureKey) -> Option<&ComparedFigure> {
+        self.lines.iter().find(|line| line.figure.key == *key)
+    }
+
+    /// What the two are called above the figures of a group: with the conditions that those figures depend on.
+    pub const fn heads(&self, group: &Group) -> &[String; 2] {
+        match group {
+            Group::At(Condition::LookedAt, _) => &self.labels,
+            Group::At(..) => &self.labels_at_any_speed,
+            Group::Lengths | Group::Parts | Group::Joints | Group::Cost => &self.names,
+        }
+    }
+
+    /// The sign of a change in the list of what differs: the letter of the one that alone has it, or the change's own.
+    pub fn mark(&self, change: Change) -> &str {
+        match change {
+            Change::Removed => &self.letters[0],
+            Change::Added => &self.letters[1],
+            Change::Moved => "»",
+            Change::Changed => "≠",
+        }
     }
 }
 
 /// Compares two routings of a project, or one routing at two operating points.
 pub fn compare(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Comparison {
-    let labels = labels(project, a, b);
+    let [labels, labels_at_any_speed] = [true, false].map(|with_speed| labels(project, a, b, with_speed));
+    let names = [a, b].map(|side| side.routing.name.clone());
+    let letters = letters(&names);
     let lines = lines(project, a, b);
     let rows = a.outcome.each_row().zip(b.outcome.each_row()).map(|(a, b)| row(a, b)).collect();
     let items = differences::items(project, a.routing, b.routing);
@@ -102,11 +132,23 @@ pub fn compare(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Compa
     let of_one = a.outcome.point.duty == b.outcome.point.duty;
     let duty =
         (of_one && project.duties.are_several()).then(|| project.duty(a.outcome.point.duty).name.clone());
-    let verdict = match &duty {
-        Some(name) => format!("Duty {name}: {verdict}"),
-        None => verdict,
-    };
-    Comparison { duty, labels, unsolved, lines, rows, items, verdict }
+    Comparison { duty, labels, labels_at_any_speed, names, letters, unsolved, lines, rows, items, verdict }
+}
+
+/// A letter or two for each of two names: the name itself where both are that short, else their first letters where those
+/// differ, else numbers.
+fn letters(names: &[String; 2]) -> [String; 2] {
+    let [a, b] = names;
+    let first =
+        |name: &String| name.chars().next().map_or_else(String::new, |one| one.to_uppercase().collect());
+    let initials = [first(a), first(b)];
+    if a != b && names.iter().all(|name| (1..=2).contains(&name.chars().count())) {
+        names.clone()
+    } else if initials[0] != initials[1] && initials.iter().all(|one| !one.is_empty()) {
+        initials
+    } else {
+        ["1", "2"].map(str::to_owned)
+    }
 }
 
 fn row(
@@ -166,8 +208,8 @@ fn heading_looked_at(project: &Project, a: &Contender<'_>, b: &Contender<'_>) ->
     if a == b { format!("Looked at, {a}") } else { format!("Looked at, {a} and {b}") }
 }
 
-/// Names of routings; what sets the points apart is added where they differ.
-fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> [String; 2] {
+/// Names of routings; what sets the points apart is added where they differ, the ground speed if it is wanted.
+fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>, with_speed: bool) -> [String; 2] {
     let (one, other) = (&a.outcome.point, &b.outcome.point);
     let units = project.units;
     type Part = (Measure, fn(&OperatingPoint) -> f64, &'static str);
@@ -178,7 +220,9 @@ fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> [String; 2
         (Measure::Slope, |point| point.side_slope.si(), " side slope"),
         (Measure::Slope, |point| point.fore_aft_slope.si(), " fore-and-aft slope"),
     ];
-    let differing: Vec<&Part> = parts.iter().filter(|(_, read, _)| read(one) != read(other)).collect();
+    let wanted = |measure: Measure| with_speed || measure != Measure::GroundSpeed;
+    let differing: Vec<&Part> =
+        parts.iter().filter(|(measure, read, _)| wanted(*measure) && read(one) != read(other)).collect();
     let label = |routing: LaidRouting, point: &OperatingPoint| {
         let mut pieces: Vec<String> = differing
             .iter()

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::figures::{Amount, Unit};
+use super::figure::{Amount, Group, Unit};
 use super::{ComparedFigure, Comparison, Which, differences};
 use crate::hydraulics::outcome::{NotFed, RowState};
 use crate::quantities::{Measure, UnitSystem};
@@ -10,9 +10,14 @@ use crate::quantities::{Measure, UnitSystem};
 /// The sign that stands beside the better value.
 pub const BETTER: &str = "*";
 
+/// What the sign says.
+pub const WHAT_IS_MARKED: &str = "the better value, where the difference matters: from 0.5 points of CV or DU and 1.5 points of the farthest row on";
+
 /// The column of differences: second less first with its sign; empty where there is none to read.
 pub fn difference_text(line: &ComparedFigure, units: UnitSystem) -> String {
-    let Some(difference) = line.difference().filter(|_| line.differs()) else { return String::new() };
+    let Some(difference) = line.shown_difference(units).filter(|_| line.differs()) else {
+        return String::new();
+    };
     let number = line.figure.unit.number(difference, units);
     let sign = if difference > 0.0 { "+" } else { "" };
     match line.figure.unit.symbol(units) {
@@ -42,16 +47,21 @@ pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
         comparison.lines.iter().map(|line| read(line).chars().count()).max().unwrap_or(0).max(least)
     };
     let name = widths(&|line| line.figure.name.clone(), 0) + 2;
-    let wide_a = widths(&|line| marked(line, Which::A, units), a.chars().count() + 2);
-    let wide_b = widths(&|line| marked(line, Which::B, units), b.chars().count() + 2);
+    let head = |at: usize| {
+        comparison.lines.iter().map(|line| comparison.heads(&line.figure.group)[at].chars().count() + 2).max()
+    };
+    let wide_a = widths(&|line| marked(line, Which::A, units), head(0).unwrap_or(0));
+    let wide_b = widths(&|line| marked(line, Which::B, units), head(1).unwrap_or(0));
     let wide = widths(&|line| difference_text(line, units), 10);
-    let mut heading = "";
+    let mut group: Option<&Group> = None;
     for line in comparison.lines.iter().filter(|line| line.speaks()) {
-        if line.figure.group.heading() != heading {
-            heading = line.figure.group.heading();
+        if group != Some(&line.figure.group) {
+            group = Some(&line.figure.group);
+            let [a, b] = comparison.heads(&line.figure.group);
             let _ = writeln!(
                 out,
-                "\n{heading:<name$}  {:>wide_a$}  {:>wide_b$}  {:>wide$}  better is",
+                "\n{:<name$}  {:>wide_a$}  {:>wide_b$}  {:>wide$}  better is",
+                line.figure.group.heading(),
                 format!("{a}  "),
                 format!("{b}  "),
                 "difference",
@@ -68,7 +78,7 @@ pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
             line.figure.better.word(),
         );
     }
-    let _ = writeln!(out, "\n{BETTER} the better value; a difference is {b} less {a}");
+    let _ = writeln!(out, "\n{BETTER} {WHAT_IS_MARKED}\nA difference is {b} less {a}");
     let mut whys: Vec<String> = Vec::new();
     for (label, read) in [(a, (|line| &line.a) as fn(&ComparedFigure) -> &Amount), (b, |line| &line.b)] {
         for line in &comparison.lines {
@@ -85,7 +95,7 @@ pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
     if !items.is_empty() {
         let _ = writeln!(out, "\nFrom {a} to {b}");
         for (change, words) in items {
-            let _ = writeln!(out, "  {} {words}", change.sign());
+            let _ = writeln!(out, "  {} {words}", comparison.mark(change));
         }
     }
     out
@@ -124,7 +134,7 @@ pub fn csv(comparison: &Comparison, units: UnitSystem) -> String {
             Amount::Is { note, .. } => note.clone(),
             Amount::Unknown { why, .. } => why.clone(),
         };
-        let difference = line.difference().map(number).unwrap_or_default();
+        let difference = line.shown_difference(units).map(number).unwrap_or_default();
         record(
             &mut out,
             &[
@@ -153,7 +163,7 @@ pub fn csv(comparison: &Comparison, units: UnitSystem) -> String {
                 "%",
                 &percent(row.a),
                 &percent(row.b),
-                &percent(row.difference()),
+                &percent(row.shown_difference()),
                 "nearer to 0",
                 row.nearer().map_or("", Which::key),
                 state_note(row.a_state),

@@ -1,14 +1,16 @@
 //! What the numbers mean, in two or three sentences that can be read to a customer.
 //!
-//! Every sentence is made from figures of the table: which of the two is more even at the point looked at, how both
-//! fare from the slowest to the fastest speed, and what the more even one takes more or less of.
+//! Every sentence is made from figures of the table: under which conditions they hold, which of the two is more even
+//! there, if the difference matters, how both fare from the slowest to the fastest speed, and what the more even one
+//! takes more or less of.
 
-use super::compared_figure::{ComparedFigure, reads};
+use super::compared_figure::{ComparedFigure, ROUNDING, Which};
 use super::contender::Contender;
-use super::figures::Amount;
+use super::figure::{Amount, Condition, FigureKey, FlowFigure, LineRole};
 use crate::hydraulics::outcome::{Outcome, SupplyLimit};
-use crate::plan::Project;
-use crate::quantities::{Measure, Ratio};
+use crate::plan::words::{capital, list};
+use crate::plan::{OperatingPoint, Project};
+use crate::quantities::{Angle, Length, Measure, Ratio};
 use crate::studies::status::why_no_numbers;
 
 /// The verdict on two contenders and their figures.
@@ -22,18 +24,34 @@ pub(super) fn verdict(
     let speaker = Speaker { project, sides: [a, b], labels, lines };
     let sentences = match [a, b].map(|side| why_no_numbers(side.outcome, side.routing.routing)) {
         [Some(why_a), Some(why_b)] => vec![
-            "Neither can be judged".to_owned(),
-            format!("{}: {why_a}", speaker.name(0)),
-            format!("{}: {why_b}", speaker.name(1)),
+            "neither can be judged".to_owned(),
+            format!("{}: {why_a}", speaker.named(0)),
+            format!("{}: {why_b}", speaker.named(1)),
         ],
         [Some(why), None] => speaker.only(1, 0, &why),
         [None, Some(why)] => speaker.only(0, 1, &why),
         [None, None] => speaker.both(),
     };
-    let mut text = sentences.join(". ");
+    let mut text = sentences.iter().map(|sentence| capital(sentence)).collect::<Vec<_>>().join(". ");
     text.push('.');
     text
 }
+
+/// A difference of a figure is one that matters in the field.
+fn matters(key: &FigureKey, by: f64) -> bool {
+    key.practical().is_none_or(|least| by.abs() >= least.si() - ROUNDING)
+}
+
+/// A slope in words, and which side of the bar is up; nothing on the level.
+fn slope(what: &str, angle: Angle, up: [&str; 2], project: &Project) -> Option<String> {
+    let text = Measure::Slope.short_text(angle.abs().si(), project.units);
+    let up = up[usize::from(angle.si() < 0.0)];
+    (angle != Angle::ZERO).then(|| format!("{text} {what} ({up} up)"))
+}
+
+/// The figures by which the two are weighed, at the point looked at.
+const CV: FigureKey = FigureKey::Flow(FlowFigure::Cv, Condition::LookedAt);
+const FARTHEST: FigureKey = FigureKey::Flow(FlowFigure::FarthestRow, Condition::LookedAt);
 
 struct Speaker<'a> {
     project: &'a Project,
@@ -51,11 +69,6 @@ enum Grade {
 }
 
 impl Speaker<'_> {
-    fn name(&self, side: usize) -> String {
-        format!("Routing {}", self.labels[side])
-    }
-
-    /// In the middle of a sentence.
     fn named(&self, side: usize) -> String {
         format!("routing {}", self.labels[side])
     }
@@ -76,56 +89,86 @@ impl Speaker<'_> {
         self.short(Measure::GroundSpeed, outcome.point.speed.si())
     }
 
-    /// `at 9 km/h, ` where both are looked at there; nothing where the labels say it.
-    fn where_looked_at(&self) -> String {
-        let [a, b] = self.sides.map(|side| side.outcome);
-        if a.point.speed == b.point.speed { format!("at {} ", self.speed(a)) } else { String::new() }
+    /// The conditions that both are looked at under, where they are the same: `for duty Starter at 9 km/h and 15 °C on the
+    /// level`. What differs stands in the labels.
+    fn conditions(&self) -> String {
+        let [a, b] = self.sides.map(|side| &side.outcome.point);
+        let same = |read: fn(&OperatingPoint) -> f64| read(a) == read(b);
+        let mut words = Vec::new();
+        if a.duty == b.duty && self.project.duties.are_several() {
+            words.push(format!("for duty {}", self.project.duty(a.duty).name));
+        }
+        let mut at = Vec::new();
+        if same(|point| point.speed.si()) {
+            at.push(self.short(Measure::GroundSpeed, a.speed.si()));
+        }
+        if same(|point| point.temperature.si()) {
+            at.push(self.short(Measure::Temperature, a.temperature.si()));
+        }
+        if !at.is_empty() {
+            words.push(format!("at {}", list(&at)));
+        }
+        let same_slopes = [same(|point| point.side_slope.si()), same(|point| point.fore_aft_slope.si())];
+        let side = slope("side slope", a.side_slope, ["right side", "left side"], self.project);
+        let along = slope("fore-aft slope", a.fore_aft_slope, ["nose", "tail"], self.project);
+        let slopes: Vec<String> = [side, along]
+            .into_iter()
+            .zip(same_slopes)
+            .filter_map(|(words, same)| words.filter(|_| same))
+            .collect();
+        if !slopes.is_empty() {
+            words.push(format!("on a {}", list(&slopes)));
+        } else if same_slopes == [true; 2] {
+            words.push("on the level".to_owned());
+        }
+        words.join(" ")
+    }
+
+    /// A sentence with the conditions it holds under.
+    fn there(&self, sentence: &str) -> String {
+        let conditions = self.conditions();
+        if conditions.is_empty() { sentence.to_owned() } else { format!("{conditions}: {sentence}") }
     }
 
     fn only(&self, solved: usize, other: usize, why: &str) -> Vec<String> {
-        let mut sentences = vec![format!("{} can't be judged: {why}", self.name(other))];
+        let mut sentences = vec![format!("{} can't be judged: {why}", self.named(other))];
         let outcome = self.sides[solved].outcome;
         let fed = outcome.fed_rows();
         let of = outcome.rows_in_use();
         let evenness = outcome.evenness().map_or_else(String::new, |evenness| {
             format!(
-                "; {}its rows differ by {} (coefficient of variation) and the farthest is {} off target",
-                self.where_looked_at(),
+                "; its rows differ by {} (coefficient of variation) and the farthest is {} off target",
                 self.percent(evenness.cv),
                 self.percent(farthest(outcome))
             )
         });
-        sentences.push(format!("{} feeds {fed} of {of} rows{evenness}", self.name(solved)));
+        sentences.push(self.there(&format!("{} feeds {fed} of {of} rows{evenness}", self.named(solved))));
         sentences
+    }
+
+    /// The two as a share of each, as they read apart: positive where the second is larger.
+    fn apart(&self, a: Ratio, b: Ratio) -> f64 {
+        let rounded = |ratio: Ratio| Measure::Percent.rounded(ratio.si(), self.project.units);
+        rounded(b) - rounded(a)
+    }
+
+    /// Which one is more even, where that matters.
+    fn more_even(&self, cv: [Ratio; 2]) -> Option<Which> {
+        let by = self.apart(cv[0], cv[1]);
+        matters(&CV, by).then_some(if by > 0.0 { Which::A } else { Which::B })
     }
 
     fn both(&self) -> Vec<String> {
         let [a, b] = self.sides.map(|side| side.outcome);
         let mut sentences = Vec::new();
         let (Some(even_a), Some(even_b)) = (a.evenness(), b.evenness()) else {
-            return vec!["No row gets anything, so there is nothing to weigh".to_owned()];
+            return vec![self.there("no row gets anything, so there is nothing to weigh")];
         };
-        let same = self.percent(even_a.cv) == self.percent(even_b.cv);
-        let better = usize::from(even_b.cv < even_a.cv);
-        let worse = 1 - better;
-        let place = self.where_looked_at();
-        if same {
-            let (off_a, off_b) = (self.percent(farthest(a)), self.percent(farthest(b)));
-            let off = if off_a == off_b {
-                format!("{off_a} off target with either")
-            } else {
-                format!("{off_a} off target with {}, {off_b} with {}", self.labels[0], self.labels[1])
-            };
-            sentences.push(format!(
-                "{} and {} are equally even: {place}their rows differ by {} (coefficient of variation), and the \
-                 farthest row is {off}",
-                self.name(0),
-                self.named(1),
-                self.percent(even_a.cv),
-            ));
-        } else {
-            let cv = [even_a.cv, even_b.cv];
-            let off = [farthest(a), farthest(b)];
+        let cv = [even_a.cv, even_b.cv];
+        let off = [farthest(a), farthest(b)];
+        let lead = self.more_even(cv);
+        if let Some(which) = lead {
+            let (better, worse) = if which == Which::A { (0, 1) } else { (1, 0) };
             let joined = if off[better] <= off[worse] {
                 format!(
                     ", and its farthest row is {} off target instead of {}",
@@ -139,20 +182,44 @@ impl Speaker<'_> {
                     self.percent(off[worse])
                 )
             };
-            sentences.push(format!(
-                "{} is more even: {place}its rows differ by {} (coefficient of variation) instead of {}{joined}",
-                self.name(better),
+            sentences.push(self.there(&format!(
+                "{} is more even: its rows differ by {} (coefficient of variation) instead of {}{joined}",
+                self.named(better),
                 self.percent(cv[better]),
                 self.percent(cv[worse]),
-            ));
+            )));
+        } else {
+            sentences.push(self.there(&self.no_difference(cv, off)));
         }
-        let second =
-            self.not_fed().or_else(|| self.short_of_rate()).or_else(|| self.over_speeds(better, same));
+        let second = self.not_fed().or_else(|| self.short_of_rate()).or_else(|| self.over_speeds(lead));
         sentences.extend(second);
-        // Where both are even, what the second one takes is told against the first.
-        let (of, against) = if same { (1, 0) } else { (better, worse) };
+        // Where none is more even, what the second one takes is told against the first.
+        let (of, against) = if lead == Some(Which::A) { (0, 1) } else { (1, 0) };
         sentences.push(self.takes(of, against));
         sentences
+    }
+
+    /// Neither is more even.
+    fn no_difference(&self, cv: [Ratio; 2], off: [Ratio; 2]) -> String {
+        let each = |values: [Ratio; 2], what: &str| {
+            let [a, b] = values.map(|value| self.percent(value));
+            if a == b {
+                format!("{a}{what} with either")
+            } else {
+                format!("{a}{what} with {} and {b} with {}", self.labels[0], self.labels[1])
+            }
+        };
+        let (over_all, joined) = if matters(&FARTHEST, self.apart(off[0], off[1])) {
+            ("over all rows there", "but")
+        } else {
+            ("there", "and")
+        };
+        format!(
+            "{over_all} is no practical difference in evenness: the rows differ by {} (coefficient of variation), \
+             {joined} the farthest row is {}",
+            each(cv, ""),
+            each(off, " off target"),
+        )
     }
 
     fn not_fed(&self) -> Option<String> {
@@ -165,11 +232,11 @@ impl Speaker<'_> {
         let rest = "the figures cover only the rows that are fed";
         match (a, b) {
             (0, 0) => None,
-            (_, 0) => Some(format!("{} leaves {} without liquid; {rest}", self.name(0), rows(a))),
-            (0, _) => Some(format!("{} leaves {} without liquid; {rest}", self.name(1), rows(b))),
+            (_, 0) => Some(format!("{} leaves {} without liquid; {rest}", self.named(0), rows(a))),
+            (0, _) => Some(format!("{} leaves {} without liquid; {rest}", self.named(1), rows(b))),
             _ => Some(format!(
                 "{} leaves {} without liquid and {} leaves {}; {rest}",
-                self.name(0),
+                self.named(0),
                 rows(a),
                 self.named(1),
                 rows(b)
@@ -190,27 +257,22 @@ impl Speaker<'_> {
             .filter_map(|side| {
                 let (outcome, shortfall, by) = missing(side)?;
                 limits.push(by);
-                let name = if side == 0 { self.name(0) } else { self.named(1) };
                 Some(format!(
-                    "{name} is {} short of the rate at {}",
+                    "{} is {} short of the rate at {}",
+                    self.named(side),
                     self.text(Measure::TotalFlow, shortfall.si()),
                     self.speed(outcome)
                 ))
             })
             .collect();
-        let joined = says.join(" and ");
-        let mut letters = joined.chars();
-        let first = letters.next()?;
-        Some(format!(
-            "{}{} because {}",
-            first.to_uppercase(),
-            letters.as_str(),
-            if limits.iter().all(|by| *by == SupplyLimit::Pressure) {
+        (!says.is_empty()).then(|| {
+            let why = if limits.iter().all(|by| *by == SupplyLimit::Pressure) {
                 "the pump's pressure limit is reached"
             } else {
                 "the pump gives no more"
-            }
-        ))
+            };
+            format!("{} because {why}", says.join(" and "))
+        })
     }
 
     fn grade(&self, cv: Ratio) -> Grade {
@@ -235,7 +297,7 @@ impl Speaker<'_> {
     }
 
     /// How both fare from the slowest to the fastest speed.
-    fn over_speeds(&self, better: usize, same: bool) -> Option<String> {
+    fn over_speeds(&self, lead: Option<Which>) -> Option<String> {
         let range = |side: usize| -> Option<(Ratio, Ratio)> {
             let all: Option<Vec<Ratio>> = self.sides[side]
                 .range
@@ -246,42 +308,40 @@ impl Speaker<'_> {
             let all = all?;
             Some((all.iter().copied().reduce(Ratio::min)?, all.iter().copied().reduce(Ratio::max)?))
         };
-        let outcomes = |side: usize| &self.sides[side].range.outcomes;
-        // A speed where the other one leads.
-        let lead = outcomes(better).iter().zip(outcomes(1 - better)).find_map(|(own, other)| {
-            let (own_cv, other_cv) = (own.evenness()?.cv, other.evenness()?.cv);
-            let turned = other_cv < own_cv && self.percent(own_cv) != self.percent(other_cv);
-            turned.then_some((own, own_cv, other_cv))
+        let [first, second] = self.sides.map(|side| &side.range.outcomes);
+        // A speed where another one leads.
+        let turned = first.iter().zip(second).find_map(|(a, b)| {
+            let cv = [a.evenness()?.cv, b.evenness()?.cv];
+            let which = self.more_even(cv).filter(|which| Some(*which) != lead)?;
+            Some((a, which, cv))
         });
-        if let Some((at, own, other)) = lead.filter(|_| !same) {
+        if let Some((at, which, cv)) = turned {
+            let (better, worse) = if which == Which::A { (0, 1) } else { (1, 0) };
             return Some(format!(
-                "At {} it is the other way round: {} with {}, {} with {}",
+                "at {} {}: {} with {}, {} with {}",
                 self.speed(at),
-                self.percent(own),
+                if lead.is_some() {
+                    "it is the other way round".to_owned()
+                } else {
+                    format!("{} is more even", self.named(better))
+                },
+                self.percent(cv[better]),
                 self.named(better),
-                self.percent(other),
-                self.named(1 - better)
+                self.percent(cv[worse]),
+                self.named(worse)
             ));
         }
         let (low_a, high_a) = range(0)?;
         let (low_b, high_b) = range(1)?;
-        let span = |low: Ratio, high: Ratio| {
-            let (from, to) = (Measure::Percent.number(low.si(), self.project.units), self.percent(high));
-            if Measure::Percent.number(high.si(), self.project.units) == from {
-                to
-            } else {
-                format!("{from} to {to}")
-            }
-        };
         let [slowest, _, fastest] = &self.sides[0].range.speeds;
         let speeds = format!(
-            "From {} to {}",
+            "from {} to {}",
             Measure::GroundSpeed.short_number(slowest.si(), self.project.units),
             self.short(Measure::GroundSpeed, fastest.si())
         );
-        let (spans, grades) =
-            ([span(low_a, high_a), span(low_b, high_b)], [self.grade(high_a), self.grade(high_b)]);
-        let worse = 1 - better;
+        let spans = [self.span(low_a, high_a), self.span(low_b, high_b)];
+        let grades = [self.grade(high_a), self.grade(high_b)];
+        let (better, worse) = if lead == Some(Which::B) { (1, 0) } else { (0, 1) };
         Some(if grades[0] == grades[1] && spans[0] == spans[1] {
             format!("{speeds} both are {} ({} each)", self.grade_words(grades[0]), spans[0])
         } else if grades[0] == grades[1] {
@@ -295,7 +355,8 @@ impl Speaker<'_> {
             )
         } else {
             format!(
-                "{speeds} it is {} ({}), while {} is {} ({})",
+                "{speeds} {} is {} ({}), while {} is {} ({})",
+                if lead.is_some() { "it".to_owned() } else { self.named(better) },
                 self.grade_words(grades[better]),
                 spans[better],
                 self.named(worse),
@@ -305,27 +366,31 @@ impl Speaker<'_> {
         })
     }
 
+    /// From the lowest to the highest CV, with the decimals that set the highest apart from the limits.
+    fn span(&self, low: Ratio, high: Ratio) -> String {
+        let units = self.project.units;
+        let limits = &self.project.limits;
+        let numbers = [limits.cv_good, limits.cv_acceptable]
+            .map(|limit| Measure::Percent.number_apart(high.si(), limit.si(), units));
+        let to = numbers.into_iter().max_by_key(String::len).unwrap_or_default();
+        let from = Measure::Percent.number(low.si(), units);
+        let symbol = Measure::Percent.unit(units).symbol;
+        if from == to { format!("{to} {symbol}") } else { format!("{from} to {to} {symbol}") }
+    }
+
     /// What one takes more or less of than the other.
     fn takes(&self, of: usize, against: usize) -> String {
         if self.sides[0].routing.id == self.sides[1].routing.id {
-            return "It is the same plumbing, so hose, parts and cost are the same".to_owned();
+            return "it is the same plumbing, so hose, parts and cost are the same".to_owned();
         }
-        let own = |key: &str| self.amounts(key, of, against);
-        let mut takes = Vec::new();
-        for (key, noun) in [("hose_length", "hose"), ("tube_length", "tube")] {
-            let Some((one, other)) =
-                own(key).filter(|(one, other)| self.reads_apart(Measure::Distance, *one, *other))
-            else {
-                continue;
-            };
-            takes.push(format!(
-                "{} {} {noun}",
-                self.text(Measure::Distance, (one - other).abs()),
-                more(one, other)
-            ));
-        }
-        for (key, one_noun, nouns) in [("parts", "part", "parts"), ("joints", "joint", "joints")] {
-            let Some((one, other)) = own(key).filter(|(one, other)| one != other) else { continue };
+        let own = |key: &FigureKey| self.amounts(key, of, against);
+        let mut takes = self.lengths(of, against);
+        for (key, one_noun, nouns) in [
+            (FigureKey::Parts, "part", "parts"),
+            (FigureKey::Adapters, "reducer or adapter", "reducers and adapters"),
+            (FigureKey::Joints, "joint", "joints"),
+        ] {
+            let Some((one, other)) = own(&key).filter(|(one, other)| one != other) else { continue };
             let count = (one - other).abs();
             let fewer = if one > other { "more" } else { "fewer" };
             takes.push(format!("{count:.0} {fewer} {}", if count == 1.0 { one_noun } else { nouns }));
@@ -334,12 +399,12 @@ impl Speaker<'_> {
         if !takes.is_empty() {
             clauses.push(format!("takes {}", list(&takes)));
         }
-        if let Some((one, other)) = own("runs_across_hinges").filter(|(one, other)| one != other) {
+        if let Some((one, other)) = own(&FigureKey::RunsAcrossHinges).filter(|(one, other)| one != other) {
             let count = |number: f64| format!("{number:.0}");
             clauses.push(format!("leads {} runs across hinges instead of {}", count(one), count(other)));
         }
         if let Some((one, other)) =
-            own("liquid_held").filter(|(one, other)| self.reads_apart(Measure::Volume, *one, *other))
+            own(&FigureKey::LiquidHeld).filter(|(one, other)| self.reads_apart(Measure::Volume, *one, *other))
         {
             let by = self.text(Measure::Volume, (one - other).abs());
             clauses.push(format!("holds {by} {} liquid", more(one, other)));
@@ -354,18 +419,54 @@ impl Speaker<'_> {
             ));
         }
         let says = if clauses.is_empty() {
-            format!("{} takes the same hose, parts and pressure as {}", self.name(of), self.named(against))
+            format!("{} takes the same hose, parts and pressure as {}", self.named(of), self.named(against))
         } else {
-            format!("{} {}", self.name(of), list(&clauses))
+            format!("{} {}", self.named(of), list(&clauses))
         };
         format!("{says}; {}", self.money(of, against))
     }
 
+    /// Hose and tube of each size that one takes more or less of: `4.20 m more 19 mm hose`.
+    fn lengths(&self, of: usize, against: usize) -> Vec<String> {
+        let mut takes = Vec::new();
+        for wanted in [LineRole::Hose, LineRole::Tube, LineRole::MeteringTube] {
+            let stocks = self.lines.iter().filter_map(|line| match &line.figure.key {
+                FigureKey::LengthOf(role, stock) if *role == wanted => {
+                    let bore = self.project.catalogue.stock(stock).map(|stock| stock.bore)?;
+                    let size = self.project.catalogue.item(stock)?.size(self.project.units);
+                    let pair = [line.a.value()?, line.b.value()?];
+                    Some((bore, size, pair[of] - pair[against]))
+                }
+                _ => None,
+            });
+            let mut sizes: Vec<(Length, String, f64)> = Vec::new();
+            for (bore, size, by) in stocks {
+                match sizes.iter_mut().find(|known| known.1 == size) {
+                    Some(known) => known.2 += by,
+                    None => sizes.push((bore, size, by)),
+                }
+            }
+            sizes.sort_by(|a, b| b.0.si().total_cmp(&a.0.si()));
+            for (_, size, by) in
+                sizes.into_iter().filter(|one| self.reads_apart(Measure::Distance, one.2, 0.0))
+            {
+                let length = self.text(Measure::Distance, by.abs());
+                takes.push(format!("{length} {} {size} {}", more(by, 0.0), wanted.word()));
+            }
+        }
+        takes
+    }
+
     fn money(&self, of: usize, against: usize) -> String {
-        let Some(line) = self.lines.iter().find(|line| line.figure.key == "cost") else {
+        let Some(line) = self.lines.iter().find(|line| line.figure.key == FigureKey::Cost) else {
             return String::new();
         };
         let pair = [&line.a, &line.b];
+        // The catalogue has no prices for them.
+        let without = match self.amounts(&FigureKey::Adapters, of, against) {
+            Some((0.0, 0.0)) | None => "",
+            Some(_) => ", without reducers and adapters",
+        };
         match (pair[of], pair[against]) {
             (Amount::Is { value, note }, Amount::Is { value: other, note: other_note })
                 if note == other_note =>
@@ -373,10 +474,11 @@ impl Speaker<'_> {
                 if line.differs() {
                     let (by, more) = ((value - other).abs(), if value > other { "more" } else { "less" });
                     format!(
-                        "its hose and parts cost {by:.2} {note} {more} ({value:.2} instead of {other:.2} {note})"
+                        "its hose and parts cost {by:.2} {note} {more} ({value:.2} instead of {other:.2} \
+                         {note}{without})"
                     )
                 } else {
-                    format!("hose and parts cost the same, {value:.2} {note}")
+                    format!("hose and parts cost the same, {value:.2} {note}{without}")
                 }
             }
             (Amount::Is { .. }, Amount::Is { .. }) => {
@@ -386,8 +488,8 @@ impl Speaker<'_> {
         }
     }
 
-    fn amounts(&self, key: &str, of: usize, against: usize) -> Option<(f64, f64)> {
-        let line = self.lines.iter().find(|line| line.figure.key == key)?;
+    fn amounts(&self, key: &FigureKey, of: usize, against: usize) -> Option<(f64, f64)> {
+        let line = self.lines.iter().find(|line| line.figure.key == *key)?;
         let pair = [line.a.value()?, line.b.value()?];
         Some((pair[of], pair[against]))
     }
@@ -399,7 +501,7 @@ impl Speaker<'_> {
     }
 
     fn reads_apart(&self, measure: Measure, one: f64, other: f64) -> bool {
-        reads(&measure.number(one - other, self.project.units))
+        measure.number(one, self.project.units) != measure.number(other, self.project.units)
     }
 }
 
@@ -409,13 +511,4 @@ const fn more(one: f64, other: f64) -> &'static str {
 
 fn farthest(outcome: &Outcome) -> Ratio {
     outcome.numbers().and_then(|numbers| numbers.farthest_row()?.deviation).map_or(Ratio::ZERO, Ratio::abs)
-}
-
-/// `A`, `A and B`, `A, B and C`.
-fn list(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [most @ .., last] => format!("{} and {last}", most.join(", ")),
-    }
 }

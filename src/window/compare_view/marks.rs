@@ -1,15 +1,15 @@
 //! What differs, marked in both drawings: a line along what is there, and a badge with a sign.
 //!
-//! The colours are those of Okabe and Ito (2008, "Color universal design"), apart from what was removed, which has
-//! the colour of errors: their orange would read as a deviation. The sign alone tells them apart too.
+//! What only one of the two has bears the letter of that one, the first on a dark disc and the second on a light one, as
+//! their bars in the strip of differences are filled and open. The hues are neutral: none of them says which is better.
 
 use std::sync::Arc;
 
-use eframe::egui::{Color32, FontId, Galley, Painter, Pos2, Rect, Stroke, pos2};
+use eframe::egui::{Align2, Color32, FontId, Galley, Painter, Pos2, Rect, Stroke, pos2};
 
 use crate::geometry::{Point3, View};
 use crate::plan::{LineGeometry, Subject};
-use crate::studies::comparison::{Change, ItemDifference};
+use crate::studies::comparison::{Change, Comparison, ItemDifference};
 use crate::window::canvas::shown::Shown;
 use crate::window::canvas::to_screen;
 use crate::window::theme::Theme;
@@ -17,33 +17,37 @@ use crate::window::theme::Theme;
 /// Signs at the outlets of row feeds appear from this scale on, points per metre.
 const SIGNS_AT_ROWS_FROM: f64 = 60.0;
 
-/// The colour of a change.
-pub(super) const fn colour(change: Change, theme: &Theme) -> Color32 {
-    match (change, theme.dark) {
-        (Change::Removed, _) => theme.error,
-        (Change::Added, false) => Color32::from_rgb(0x00, 0x7a, 0x5a),
-        (Change::Added, true) => Color32::from_rgb(0x2f, 0xc4, 0x98),
-        (Change::Moved, false) => Color32::from_rgb(0x00, 0x72, 0xb2),
-        (Change::Moved, true) => Color32::from_rgb(0x56, 0xb4, 0xe9),
-        (Change::Changed, false) => Color32::from_rgb(0x9c, 0x3f, 0x78),
-        (Change::Changed, true) => Color32::from_rgb(0xe0, 0x93, 0xc0),
+/// The disc of a change, and what stands on it.
+const fn colours(change: Change, theme: &Theme) -> (Color32, Color32) {
+    match change {
+        Change::Removed => (theme.ink, theme.canvas),
+        Change::Added => (theme.canvas, theme.ink),
+        Change::Moved | Change::Changed => (theme.hose, theme.canvas),
     }
 }
 
-/// The sign of a change on a disc of its colour.
-pub(super) fn badge(painter: &Painter, at: Pos2, size: f32, change: Change, theme: &Theme) {
-    let ground = colour(change, theme);
-    painter.circle(at, 7.0 * size, ground, Stroke::new(1.0, theme.canvas));
-    sign(painter, at, size, change, theme.on(ground));
+/// The sign of a change on a disc.
+pub(super) fn badge(
+    painter: &Painter,
+    at: Pos2,
+    size: f32,
+    change: Change,
+    letters: &[String; 2],
+    theme: &Theme,
+) {
+    let (ground, ink) = colours(change, theme);
+    let edge = if change == Change::Added { theme.ink } else { theme.canvas };
+    painter.circle(at, 7.0 * size, ground, Stroke::new(1.0, edge));
+    sign(painter, at, size, change, letters, ink);
 }
 
 /// Height of the line that says what the signs mean, points.
 pub(super) const LEGEND: f32 = 20.0;
 
 /// Says what the signs mean, from the left of a rectangle.
-pub(super) fn legend(painter: &Painter, rect: Rect, names: [&str; 2], theme: &Theme) {
+pub(super) fn legend(painter: &Painter, rect: Rect, comparison: &Comparison, theme: &Theme) {
     let words = |text: String| painter.layout_no_wrap(text, FontId::proportional(11.0), theme.soft);
-    let [a, b] = names;
+    let [a, b] = &comparison.names;
     let signs = [
         (Change::Removed, format!("only in {a}")),
         (Change::Added, format!("only in {b}")),
@@ -59,25 +63,25 @@ pub(super) fn legend(painter: &Painter, rect: Rect, names: [&str; 2], theme: &Th
     };
     let mut at = put(words("What differs".to_owned()));
     for (change, text) in signs {
-        badge(painter, pos2(at + 6.0, rect.center().y), 0.85, change, theme);
+        badge(painter, pos2(at + 6.0, rect.center().y), 0.85, change, &comparison.letters, theme);
         // Room for the sign stands before its words.
         at = put(words(format!("      {text}")));
     }
 }
 
 /// The bare sign.
-fn sign(painter: &Painter, at: Pos2, size: f32, change: Change, ink: Color32) {
+fn sign(painter: &Painter, at: Pos2, size: f32, change: Change, letters: &[String; 2], ink: Color32) {
     let stroke = Stroke::new(1.6 * size.max(0.8), ink);
     let piece = |from: (f32, f32), to: (f32, f32)| {
         let place = |(x, y): (f32, f32)| pos2(at.x + x * size, at.y + y * size);
         painter.line_segment([place(from), place(to)], stroke);
     };
     match change {
-        Change::Added => {
-            piece((-3.5, 0.0), (3.5, 0.0));
-            piece((0.0, -3.5), (0.0, 3.5));
+        Change::Removed | Change::Added => {
+            let letters = &letters[usize::from(change == Change::Added)];
+            let points = if letters.chars().count() > 1 { 8.5 } else { 10.5 };
+            painter.text(at, Align2::CENTER_CENTER, letters, FontId::proportional(points * size), ink);
         }
-        Change::Removed => piece((-3.5, 0.0), (3.5, 0.0)),
         Change::Moved => {
             piece((-3.5, 0.0), (3.5, 0.0));
             piece((0.8, -2.8), (3.5, 0.0));
@@ -97,20 +101,21 @@ pub(super) fn paint(
     rect: Rect,
     view: &View,
     shown: &Shown<'_>,
-    items: &[ItemDifference],
+    comparison: &Comparison,
     side: usize,
     theme: &Theme,
 ) {
+    let letters = &comparison.letters;
     let own = |item: &ItemDifference| if side == 0 { item.a } else { item.b };
     // Small pictures get small badges, and no sign at every row: the list beside the drawings names those.
     let size = ((view.scale / 70.0) as f32).clamp(0.72, 1.0);
     let at_rows = view.scale >= SIGNS_AT_ROWS_FROM;
     let mut taken: Vec<Pos2> = Vec::new();
     let mut badges: Vec<(Pos2, Change)> = Vec::new();
-    for item in items {
+    for item in &comparison.items {
         let Some(subject) = own(item) else { continue };
         let (way, at) = place(shown, subject);
-        let ink = colour(item.change, theme);
+        let ink = theme.outline;
         let points: Vec<Pos2> = way.iter().map(|point| to_screen(rect, view, point.flat())).collect();
         let wide = if matches!(subject, Subject::Feed(_)) { 2.0 } else { 5.0 };
         for pair in points.windows(2) {
@@ -122,7 +127,7 @@ pub(super) fn paint(
             Subject::Feed(_) if !at_rows => {}
             Subject::Feed(_) => {
                 let at = pos2(at.x, at.y + 12.0);
-                sign(painter, at, 0.9, item.change, ink);
+                sign(painter, at, 0.9, item.change, letters, ink);
             }
             _ => badges.push((at, item.change)),
         }
@@ -136,7 +141,7 @@ pub(super) fn paint(
             .find(|place| taken.iter().all(|other| other.distance(*place) > 15.0 * size));
         let Some(at) = free else { continue };
         taken.push(at);
-        badge(painter, at, size, change, theme);
+        badge(painter, at, size, change, letters, theme);
     }
 }
 

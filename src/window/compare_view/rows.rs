@@ -77,11 +77,11 @@ pub(super) fn strip(ui: &mut Ui, rect: Rect, view: &View, project: &Project, com
         let bar =
             Rect::from_x_y_ranges(x - wide / 2.0..=x + wide / 2.0, end.min(zero - 0.5)..=end.max(zero + 0.5));
         let fill = match row.nearer() {
-            Some(Which::B) => theme.accent,
+            Some(Which::B) => theme.outline,
             Some(Which::A) => theme.canvas,
             None => theme.line,
         };
-        let edge = if row.nearer().is_some() { theme.accent } else { theme.soft };
+        let edge = if row.nearer().is_some() { theme.outline } else { theme.soft };
         painter.rect(bar, 1.0, fill, Stroke::new(1.0, edge), StrokeKind::Inside);
     }
     let mark = round_mark(most);
@@ -109,7 +109,8 @@ fn round_mark(most: f64) -> f64 {
 
 /// What filled and open bars mean, at the right of the title if there is room.
 fn key(painter: &egui::Painter, rect: Rect, left: f32, [a, b]: [&str; 2], theme: &Theme) {
-    let pieces = [(theme.accent, format!("nearer its target with {b}")), (theme.canvas, format!("with {a}"))];
+    let pieces =
+        [(theme.outline, format!("nearer its target with {b}")), (theme.canvas, format!("with {a}"))];
     let galleys = pieces
         .map(|(fill, words)| (fill, painter.layout_no_wrap(words, FontId::proportional(11.0), theme.soft)));
     let wide: f32 = galleys.iter().map(|(_, words)| words.size().x + 26.0).sum();
@@ -119,7 +120,7 @@ fn key(painter: &egui::Painter, rect: Rect, left: f32, [a, b]: [&str; 2], theme:
     }
     for (fill, words) in galleys {
         let swatch = Rect::from_min_size(pos2(x, rect.top() + 6.0), egui::vec2(9.0, 9.0));
-        painter.rect(swatch, 1.0, fill, Stroke::new(1.0, theme.accent), StrokeKind::Inside);
+        painter.rect(swatch, 1.0, fill, Stroke::new(1.0, theme.outline), StrokeKind::Inside);
         let size = words.size();
         painter.galley(pos2(x + 14.0, rect.top() + 4.0), words, theme.soft);
         x += size.x + 26.0;
@@ -145,7 +146,7 @@ fn words(row: &RowDifference, labels: [&str; 2]) -> String {
         None => format!("{label}: {}", crate::drawing::deviation::why_not_fed(state).unwrap_or("no number")),
     };
     let difference = row
-        .difference()
+        .shown_difference()
         .map_or_else(String::new, |difference| format!("\ndifference {} points", signed_percent(difference)));
     format!(
         "Row {}\n{}\n{}{difference}",

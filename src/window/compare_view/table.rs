@@ -1,14 +1,14 @@
 //! The table of figures and the list of what differs.
 
 use eframe::egui;
-use eframe::egui::text::{LayoutJob, TextWrapping};
+use eframe::egui::text::{LayoutJob, TextFormat, TextWrapping};
 use eframe::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, RichText, Stroke, Ui, pos2, vec2};
 
 use super::marks;
 use crate::quantities::UnitSystem;
-use crate::studies::comparison::table::difference_text;
+use crate::studies::comparison::table::{WHAT_IS_MARKED, difference_text};
 use crate::studies::comparison::{
-    Amount, ComparedFigure, Comparison, Direction, ItemDifference, Unit, Which, differences,
+    Amount, ComparedFigure, Comparison, Direction, Group, Unit, Which, differences,
 };
 use crate::window::theme::Theme;
 
@@ -43,41 +43,66 @@ impl Columns {
 pub(super) fn figures(ui: &mut Ui, comparison: &Comparison, units: UnitSystem) {
     let theme = Theme::of(ui.visuals());
     ui.spacing_mut().item_spacing.y = 0.0;
-    let mut heading = "";
+    let mut group: Option<&Group> = None;
     for line in comparison.lines.iter().filter(|line| line.speaks()) {
-        if line.figure.group.heading() != heading {
-            heading = line.figure.group.heading();
-            head(ui, heading, &comparison.labels, &theme);
+        if group != Some(&line.figure.group) {
+            group = Some(&line.figure.group);
+            head(ui, line.figure.group.heading(), comparison.heads(&line.figure.group), &theme);
         }
         row(ui, line, comparison, units, &theme);
     }
+    ui.add_space(6.0);
+    let words = format!("✔ {WHAT_IS_MARKED}");
+    ui.add(egui::Label::new(RichText::new(words).small().color(theme.soft)).wrap());
 }
 
+/// A heading and what stands in its columns; names that are too long for a line take up to three.
 fn head(ui: &mut Ui, heading: &str, [a, b]: &[String; 2], theme: &Theme) {
     ui.add_space(8.0);
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 20.0), egui::Sense::hover());
-    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Heading, true, heading));
-    let columns = Columns::of(rect.left(), rect.width());
-    let painter = ui.painter();
-    let y = rect.center().y;
-    let strong = FontId::proportional(13.0);
-    words(
-        painter,
-        pos2(columns.left, y),
-        Align2::LEFT_CENTER,
-        heading,
-        strong,
-        theme.ink,
-        columns.name - columns.left + 20.0,
-    );
-    let small = || FontId::proportional(11.5);
-    for (at, room, text) in [
-        (columns.a - TICK, columns.a - columns.name, a.as_str()),
-        (columns.b - TICK, columns.b - columns.a, b.as_str()),
+    let columns = Columns::of(ui.max_rect().left(), ui.available_width());
+    let cells: Vec<(f32, std::sync::Arc<egui::Galley>, &str)> = [
+        (columns.a - TICK, columns.a - TICK - columns.name, a.as_str()),
+        (columns.b - TICK, columns.b - columns.a - 4.0, b.as_str()),
         (columns.difference, columns.difference - columns.b, "difference"),
         (columns.right, columns.right - columns.difference, "better is"),
-    ] {
-        words(painter, pos2(at, y), Align2::RIGHT_CENTER, text, small(), theme.soft, room);
+    ]
+    .into_iter()
+    .map(|(right, room, text)| {
+        let mut job = LayoutJob::single_section(
+            text.to_owned(),
+            TextFormat::simple(FontId::proportional(11.5), theme.soft),
+        );
+        job.wrap = TextWrapping { max_width: room.max(20.0), max_rows: 3, ..TextWrapping::default() };
+        job.halign = egui::Align::RIGHT;
+        (right, ui.painter().layout_job(job), text)
+    })
+    .collect();
+    let high = cells.iter().map(|(_, galley, _)| galley.size().y).fold(0.0, f32::max) + 4.0;
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), high.max(20.0)), egui::Sense::hover());
+    response.widget_info(|| {
+        let says = format!("{heading}, {a} and {b}");
+        egui::WidgetInfo::labeled(egui::accesskit::Role::Heading, true, says)
+    });
+    let painter = ui.painter();
+    let base = rect.bottom() - 4.0;
+    words(
+        painter,
+        pos2(columns.left, base),
+        Align2::LEFT_BOTTOM,
+        heading,
+        FontId::proportional(13.0),
+        theme.ink,
+        columns.name - columns.left,
+    );
+    for (right, galley, text) in cells {
+        let at = pos2(right, base - galley.size().y);
+        if galley.elided {
+            let place = Rect::from_min_max(at - vec2(galley.size().x, 0.0), pos2(right, base));
+            ui.interact(place, ui.scope_id().with((heading, "column", text)), egui::Sense::hover())
+                .on_hover_text(text);
+        }
+        painter.galley(at, galley, theme.soft);
     }
     painter.hline(rect.x_range(), rect.bottom() - 1.0, Stroke::new(1.0, theme.line));
 }
@@ -99,7 +124,8 @@ fn row(ui: &mut Ui, line: &ComparedFigure, comparison: &Comparison, units: UnitS
     words(painter, pos2(columns.right, y), Align2::RIGHT_CENTER, word, small, theme.soft, 58.0);
     for (which, right, left) in [(Which::A, columns.a, columns.name), (Which::B, columns.b, columns.a)] {
         let place = Rect::from_x_y_ranges(left..=right, rect.y_range());
-        cell(ui, place, line, which, &comparison.labels[usize::from(which == Which::B)], units, theme);
+        let head = &comparison.heads(&line.figure.group)[usize::from(which == Which::B)];
+        cell(ui, place, line, which, head, units, theme);
     }
 }
 
@@ -122,21 +148,17 @@ fn cell(
         Amount::Is { value, note } => (Amount::is(*value).text(unit, units), note.as_str()),
         Amount::Unknown { short, why } => ((*short).to_owned(), why.as_str()),
     };
-    let ink = match (better, line.differs()) {
-        (true, _) => theme.accent,
-        (false, true) => theme.ink,
-        (false, false) => theme.soft,
-    };
+    let ink = if line.differs() { theme.ink } else { theme.soft };
     let painter = ui.painter();
     let at = pos2(place.right() - TICK, place.center().y);
     words(painter, at, Align2::RIGHT_CENTER, &text, FontId::proportional(12.5), ink, place.width() - TICK);
     if better {
         let corner = |x: f32, y: f32| pos2(place.right() - TICK + 4.0 + x, place.center().y + y);
-        let stroke = Stroke::new(1.8, theme.accent);
+        let stroke = Stroke::new(1.8, theme.ink);
         painter.line_segment([corner(0.0, 0.5), corner(3.0, 3.5)], stroke);
         painter.line_segment([corner(3.0, 3.5), corner(9.0, -3.5)], stroke);
     }
-    let id = ui.scope_id().with(("figure", &line.figure.key, which.key()));
+    let id = ui.scope_id().with(("figure", line.figure.key.to_string(), which.key()));
     let response = ui.interact(place, id, egui::Sense::hover());
     response.widget_info(|| {
         let note = if note.is_empty() { String::new() } else { format!(", {note}") };
@@ -163,8 +185,9 @@ fn words(painter: &Painter, at: Pos2, anchor: Align2, text: &str, font: FontId, 
 }
 
 /// What differs, a line each, with the sign it has in the drawings.
-pub(super) fn items(ui: &mut Ui, items: &[ItemDifference]) {
+pub(super) fn items(ui: &mut Ui, comparison: &Comparison) {
     let theme = Theme::of(ui.visuals());
+    let items = &comparison.items;
     if items.is_empty() {
         ui.label(RichText::new("No part, hose or row feed differs").color(theme.soft));
     }
@@ -172,7 +195,7 @@ pub(super) fn items(ui: &mut Ui, items: &[ItemDifference]) {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 6.0;
             let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), egui::Sense::hover());
-            marks::badge(ui.painter(), rect.center(), 1.0, change, &theme);
+            marks::badge(ui.painter(), rect.center(), 1.0, change, &comparison.letters, &theme);
             ui.add(egui::Label::new(words).wrap());
         });
     }
