@@ -124,7 +124,7 @@ fn the_pressure_limit_turns_a_metered_supply_into_a_held_one() {
     let asked = session.outcome().target_total;
     let supply = session.project().supply.clone();
     let control = Control::Metered { limit: Pressure::bar(1.0) };
-    session.edit("Change the supply", [Edit::SetSupply(Supply { control, ..supply.clone() })]).unwrap();
+    session.edit("Change the pump", [Edit::SetSupply(Supply { control, ..supply.clone() })]).unwrap();
     let Some((shortfall, _)) = session.outcome().at_limit() else { panic!("{:?}", session.outcome().result) };
     let total = session.outcome().numbers().unwrap().total_flow;
     assert!((total.si() + shortfall.si() - asked.si()).abs() < 1e-9 * asked.si());

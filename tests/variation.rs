@@ -614,5 +614,5 @@ fn the_commissioning_sheet_gives_the_pump_curve() {
     );
     assert!(words(&project).contains("metered flow"));
     project.supply.control = Control::Uncontrolled;
-    assert!(words(&project).contains("nothing held: the pump runs on its curve"));
+    assert!(words(&project).contains("nothing controlled: the pump runs on its curve"));
 }

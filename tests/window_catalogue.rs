@@ -119,7 +119,7 @@ fn an_export_asks_before_it_replaces_and_never_touches_the_project_in_hand() {
     {
         for _ in 0..2 {
             export(&mut harness, &path, "Export to it");
-            assert!(says(&harness, "is the project in hand: give another name"));
+            assert!(says(&harness, "is the open project: give another name"));
         }
     }
     assert_eq!(std::fs::read(&own).unwrap(), before);

@@ -143,9 +143,9 @@ fn liquid_supply_limits_and_title_are_changed_in_steps() {
     assert!(liquid.points.iter().any(|point| (point.viscosity.si() - 4.5e-3).abs() < 1e-9));
     assert_eq!(session(&harness).undo_name(), Some("Change the liquid"));
     choose(&mut harness, "Viscosity is", "measured");
-    button(&mut harness, "Pump and supply");
-    button(&mut harness, "Held pressure");
-    enter(&mut harness, "Pressure held", "30 psi");
+    button(&mut harness, "Pump");
+    button(&mut harness, "Constant pressure");
+    enter(&mut harness, "Constant pressure", "30 psi");
     let Control::Held { pressure } = session(&harness).project().supply.control else { panic!("held") };
     assert!((pressure.si() - 206_842.7).abs() < 1.0);
     enter(&mut harness, "Pump height", "0,8");
@@ -289,7 +289,7 @@ fn a_command_is_found_by_a_few_letters() {
     assert_eq!(session(&harness).selection().len(), 40, "select all rows");
     press(&mut harness, Modifiers::COMMAND, Key::K);
     fill(&mut harness, "Find a command", "redo");
-    assert!(says(&harness, "Nothing was undone"), "why it can't be done now");
+    assert!(says(&harness, "There is nothing to redo"), "why it can't be done now");
     press(&mut harness, Modifiers::NONE, Key::Escape);
     assert!(!says(&harness, "Find a command"));
 }

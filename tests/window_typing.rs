@@ -62,7 +62,7 @@ fn settings(harness: &mut Window, page: &str) {
 }
 
 fn pump_curve(harness: &mut Window) {
-    settings(harness, "Pump and supply");
+    settings(harness, "Pump");
     harness.get_by_label("Enter a pump curve").scroll_to_me();
     harness.run_ok();
     button(harness, "Enter a pump curve");
@@ -419,12 +419,12 @@ fn a_form_that_is_filled_in_is_not_closed_with_the_window() {
     assert!(says(&open.harness, "Change the bar"));
     fill(&mut open.harness, "Rows", "38");
     assert!(!close_window(&mut open.harness));
-    assert!(says(&open.harness, "Give up the bar in the form?"));
-    button(&mut open.harness, "Go on with the form");
+    assert!(says(&open.harness, "Discard the bar in the form?"));
+    button(&mut open.harness, "Back to the form");
     assert_eq!(value_of(&open.harness, "Rows").as_deref(), Some("38"));
     assert!(!close_window(&mut open.harness));
-    button(&mut open.harness, "Give it up");
-    assert!(!says(&open.harness, "Give up the bar in the form?"));
+    button(&mut open.harness, "Discard");
+    assert!(!says(&open.harness, "Discard the bar in the form?"));
 }
 
 #[test]

@@ -54,13 +54,13 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         severity: Severity::Error,
         extent: Some(shortfall.si()),
-        place: "Supply".to_owned(),
+        place: "Pump".to_owned(),
         what: format!(
             "{why} at {}: {} {}",
             here.speed(),
             here.text(Measure::TotalFlow, shortfall),
             if held {
-                "of what the held pressure would pass are missing".to_owned()
+                "of the flow at that pressure are missing".to_owned()
             } else {
                 format!("of the {} asked are missing{share}", here.text(Measure::TotalFlow, target))
             }
@@ -69,9 +69,9 @@ fn check(here: &Context) -> Vec<Finding> {
             // Larger metering alone may only shift the trouble to the check valves.
             let pair = super::valve_advice::for_less_pressure(here);
             let pair = pair.map_or_else(String::new, |advice| format!("; {advice}"));
-            format!("fit larger metering, drive slower or ask for less{hose}{pair}")
+            format!("fit larger metering, drive slower or lower the rate{hose}{pair}")
         } else {
-            "choose a larger pump, drive slower or ask for less".to_owned()
+            "choose a larger pump, drive slower or lower the rate".to_owned()
         },
         subjects: std::iter::once(Subject::Project).chain(most.map(|(run, _)| Subject::Run(run))).collect(),
         names_speed: true,

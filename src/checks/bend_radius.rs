@@ -79,7 +79,7 @@ fn coiled(project: &Project, stock: &StockKey, coil: Length) -> Option<(Length, 
 }
 
 impl TightBend {
-    /// `turns 90° with room for a radius of 125 mm; its least is 170 mm`.
+    /// `bend too tight: radius 125 mm in a turn of 90°, minimum 170 mm`.
     pub fn words(&self, units: UnitSystem) -> String {
         let radius = |length: Length| Measure::CutLength.short_text(length.si(), units);
         let (has, needs) = (radius(self.has), radius(self.needs));
@@ -87,9 +87,9 @@ impl TightBend {
             Some(bend) => {
                 let turn = Measure::Angle.number(bend.turn, units);
                 let turn = turn.trim_end_matches(".0");
-                format!("turns {turn}° with room for a radius of {has}; its least is {needs}")
+                format!("bend too tight: radius {has} in a turn of {turn}°, minimum {needs}")
             }
-            None => format!("has a coil of {has} radius; its least is {needs}"),
+            None => format!("coil too tight: radius {has}, minimum {needs}"),
         }
     }
 
@@ -116,15 +116,16 @@ fn finding(here: &Context, tight: &[TightBend]) -> Option<Finding> {
     let worst = tight.iter().min_by(|a, b| short(a).total_cmp(&short(b)))?;
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
     let place = worst.place(here.units());
-    let most = if tight.len() > 1 { " (the tightest)" } else { "" };
+    // A single one is named by its place.
+    let most = if tight.len() > 1 { format!("{} the tightest, ", worst.tag) } else { String::new() };
     Some(Finding {
         severity: Severity::Warning,
-        what: format!("{}{most} {}", worst.tag, worst.words(here.units())),
+        what: format!("{most}{}", worst.words(here.units())),
         place: tags,
         advice: match place {
             Some(place) => format!(
-                "draw a wider way there ({place}), {}, or take what bends tighter; taken as geometry: it lies \
-                 as drawn, rounded at every corner",
+                "draw a wider curve there ({place}), {}, or choose a hose that bends tighter; the radius is that of \
+                 the line as drawn",
                 here.elbow()
             ),
             None => "wind it to a wider coil".to_owned(),
@@ -161,10 +162,7 @@ mod tests {
         assert_eq!(bay(0.100).of(RULE).len(), 0);
         let finding = bay(0.080).only(RULE);
         assert_eq!(finding.place, "H3");
-        assert!(
-            finding.what.contains("turns 90°") && finding.what.contains("80 mm; its least is 100 mm"),
-            "{finding}"
-        );
+        assert!(finding.what == "bend too tight: radius 80 mm in a turn of 90°, minimum 100 mm", "{finding}");
         let mut wider = bay(0.080);
         wider.set_item("hose", |item| {
             if let crate::plan::Item::Stock(crate::plan::StockItem::Hose(stock)) = item {

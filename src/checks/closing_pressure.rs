@@ -28,7 +28,7 @@ fn check(here: &Context) -> Vec<Finding> {
         "at work",
         &valves,
         |valve| pressure(heads.at_work(valve)),
-        |head| format!("the tank's surface stands {head} above the valve {place}"),
+        |head| format!("the tank's surface is {head} above the valve {place}"),
     ));
 
     // One line is enough for a row.
@@ -40,7 +40,7 @@ fn check(here: &Context) -> Vec<Finding> {
         "folded",
         &rest,
         |valve| pressure(heads.folded(valve)),
-        |head| format!("the tank's surface stands {head} above the valve with the bar folded"),
+        |head| format!("the tank's surface is {head} above the valve with the bar folded"),
     ));
     if !without.is_empty() {
         findings.push(Finding {
@@ -77,7 +77,7 @@ fn not_held(
         severity: Severity::Warning,
         place: here.row_words(&rows),
         what: format!(
-            "with the pump off these rows run on: {} stand on the check valve, which shuts at {}; {}",
+            "drip after the pump stops: static head {}, valve closes at {}; {}",
             here.text(Measure::Pressure, head),
             here.text(Measure::Pressure, worst.closing),
             why(here.text(Measure::Distance, metres))

@@ -29,7 +29,7 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Error,
         place: here.row_words(&rows),
         what: format!("fed more than once, by {}", list(&tags)),
-        advice: "delete the row feed that is too many".to_owned(),
+        advice: "delete all but one row feed".to_owned(),
         subjects,
         ..here.finding(RULE.name, "")
     }]

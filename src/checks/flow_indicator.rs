@@ -40,7 +40,7 @@ fn check(here: &Context) -> Vec<Finding> {
         extent: Some(from / flow),
         place: here.row_words(&rows),
         what: format!(
-            "flow {} or more at {}, less than the {} that their flow indicators show: they look blocked",
+            "look blocked: {} at {}, and their flow indicators show flow only from {} on",
             here.text(Measure::RowFlow, flow),
             here.speed(),
             here.text(Measure::RowFlow, from)

@@ -21,9 +21,9 @@ fn check(here: &Context) -> Vec<Finding> {
         let (case, how, limit, extent) = if flow.si() <= 0.0 {
             continue;
         } else if flow < *least {
-            ("low", "less than the", *least, *least / flow)
+            ("low", "below its range, which starts at", *least, *least / flow)
         } else if flow > *greatest {
-            ("high", "more than the", *greatest, flow / *greatest)
+            ("high", "above its range, which ends at", *greatest, flow / *greatest)
         } else {
             continue;
         };
@@ -32,7 +32,7 @@ fn check(here: &Context) -> Vec<Finding> {
             extent: Some(extent),
             place: part.tag.clone(),
             what: format!(
-                "has {} at {}, {how} {} that it shows right",
+                "{} at {}: {how} {}",
                 here.text(Measure::TotalFlow, flow),
                 here.speed(),
                 here.text(Measure::TotalFlow, limit)
@@ -69,10 +69,10 @@ mod tests {
             rated: Pressure::bar(10.0),
         });
         for (flow, wanted) in [
-            (1.9, Some("less than the 2.0 L/min")),
+            (1.9, Some("below its range, which starts at 2.0 L/min")),
             (2.0, None),
             (40.0, None),
-            (41.0, Some("more than the 40.0 L/min")),
+            (41.0, Some("above its range, which ends at 40.0 L/min")),
             (0.0, None),
         ] {
             let outcome = sample.numbers().parts.iter_mut().find(|one| one.part == id).unwrap();

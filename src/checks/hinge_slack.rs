@@ -65,12 +65,12 @@ fn check(here: &Context) -> Vec<Finding> {
     let Some(worst) = tight.first() else { return Vec::new() };
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
     let (has, needs) = (here.text(Measure::Distance, worst.has), here.text(Measure::Distance, worst.needs));
+    let of = if tight.len() > 1 { format!("{} is ", worst.tag) } else { String::new() };
     let share = here.short(Measure::Percent, here.project.limits.hinge_slack);
     vec![Finding {
         severity: Severity::Warning,
         what: format!(
-            "{} has {has} across a hinge; its longest way through the fold and {share} more is {needs}",
-            worst.tag
+            "{of}too short through the fold: {has} across the hinge, needs {needs} with {share} of slack"
         ),
         place: tags,
         advice: format!(

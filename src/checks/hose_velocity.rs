@@ -37,8 +37,8 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         place,
         advice: wider.map_or_else(
-            || "try a wider bore, or split the flow over two hoses".to_owned(),
-            |bore| format!("try a bore of {bore} or more, or split the flow over two hoses"),
+            || "fit a wider bore, or split the flow over two hoses".to_owned(),
+            |bore| format!("fit a bore of {bore} or more, or split the flow over two hoses"),
         ),
         subjects: fast.iter().map(|(run, _)| Subject::Run(*run)).collect(),
         names_speed: true,

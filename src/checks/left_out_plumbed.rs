@@ -4,7 +4,7 @@ use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{PortRef, RowId};
+use crate::plan::RowId;
 use crate::quantities::{Flow, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -25,8 +25,9 @@ fn check(here: &Context) -> Vec<Finding> {
         }
         feeds.push(Subject::Feed(feed.id));
         tags.push(feed.tag.clone());
-        if let Some(PortRef { part, port }) = feed.from.port().filter(|_| idle.len() == feed.branches.len()) {
-            outlets.push(format!("{port} of {}", here.part_tag(part)));
+        if let Some(port) = feed.from.port().filter(|_| idle.len() == feed.branches.len()) {
+            let anchors = &here.routing.geometry.anchors;
+            outlets.push(anchors.port_words(&here.part_tag(port.part), port));
         }
         rows.extend(idle);
     }

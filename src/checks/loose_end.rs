@@ -7,8 +7,8 @@ use crate::hydraulics::connectivity::ConnectionProblem;
 
 pub(super) const RULE: Rule = Rule {
     name: "loose end",
-    about: "A hose end on nothing, a row feed that is not on a manifold outlet, a hose with both ends on one part, \
-            a gauge or plug that sits on nothing",
+    about: "A loose hose end, a row feed that is not on a manifold outlet, a hose with both ends on one part, a \
+            gauge or plug that is not mounted on a port",
     by_speed: false,
     check,
 };
@@ -31,16 +31,16 @@ fn check(here: &Context) -> Vec<Finding> {
         }
     }
     [
-        (runs, Severity::Error, "a hose end on nothing", "join the end to a port, or delete the hose"),
-        (circles, Severity::Error, "both ends on one part", "join one end to another part"),
-        (feeds, Severity::Error, "a row feed that hangs on nothing", "join it to a free manifold outlet"),
+        (runs, Severity::Error, "loose hose end", "join it to a port, or delete the hose"),
+        (circles, Severity::Error, "both ends are on one part", "join one end to another part"),
+        (feeds, Severity::Error, "loose row feed", "join it to a free manifold outlet"),
         (
             misplaced,
             Severity::Error,
-            "a row feed that is not on a manifold outlet",
+            "the row feed is not on a manifold outlet",
             "move it to a free manifold outlet",
         ),
-        (unmounted, Severity::Warning, "sits on nothing", "put it on a port, or delete it"),
+        (unmounted, Severity::Warning, "not mounted on any port", "mount it on a port, or delete it"),
     ]
     .into_iter()
     .filter(|(found, ..)| !found.is_empty())

@@ -8,7 +8,7 @@ use crate::quantities::Measure;
 
 pub(super) const RULE: Rule = Rule {
     name: "mean deviation",
-    about: "All rows together get more or less than asked, as held pressure allows; apart from how even they are",
+    about: "All rows together get more or less than asked, as can be at constant pressure; apart from how even they are",
     by_speed: true,
     check,
 };
@@ -26,7 +26,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         severity: Severity::Warning,
         extent: Some(mean.abs().si()),
-        place: "Supply".to_owned(),
+        place: "Pump".to_owned(),
         what: format!(
             "the fed rows get {} {way} than asked on average at {}",
             here.text(Measure::Percent, mean.abs()),
@@ -34,7 +34,7 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         advice: match here.project.supply.control {
             Control::Held { pressure } => format!(
-                "{other} the held pressure of {}, or fit other metering",
+                "{other} the constant pressure of {}, or fit other metering",
                 here.text(Measure::Pressure, pressure)
             ),
             Control::Uncontrolled => "meter the flow, hold a pressure, or fit other metering".to_owned(),
@@ -61,7 +61,7 @@ mod tests {
         sample.numbers().evenness.as_mut().unwrap().mean_deviation = Ratio::percent(8.0);
         let finding = sample.only(RULE);
         assert_eq!(finding.what, "the fed rows get 8.0 % more than asked on average at 9 km/h");
-        assert!(finding.advice.starts_with("lower the held pressure of 2.00 bar"));
+        assert!(finding.advice.starts_with("lower the constant pressure of 2.00 bar"));
         sample.numbers().supply = SupplyState::AtLimit {
             shortfall: Flow::litres_per_minute(1.0),
             by: crate::hydraulics::SupplyLimit::Pressure,

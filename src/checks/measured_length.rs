@@ -7,7 +7,7 @@ use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "measured length",
-    about: "A hose whose measured length is shorter than the straight way between its ends, or far from its drawn way",
+    about: "A hose whose measured length is shorter than the straight distance between its ends, or much longer than drawn",
     by_speed: false,
     check,
 };
@@ -31,13 +31,13 @@ fn check(here: &Context) -> Vec<Finding> {
     }
     let finding = |severity, found: &[(&crate::plan::Run, Length, Length)], than: &str, advice: &str| {
         let (run, measured, other) = found.first()?;
+        let of = if found.len() > 1 { format!("{}: ", run.tag) } else { String::new() };
         let place = list(&found.iter().map(|(run, ..)| run.tag.clone()).collect::<Vec<_>>());
         Some(Finding {
             severity,
             place,
             what: format!(
-                "{} was measured at {}, {than} of {}",
-                run.tag,
+                "{of}measured length {}, {than} of {}",
                 here.text(Measure::Distance, *measured),
                 here.text(Measure::Distance, *other)
             ),
@@ -49,14 +49,14 @@ fn check(here: &Context) -> Vec<Finding> {
     let too_short = finding(
         Severity::Error,
         &short,
-        "less than the straight way between its ends",
+        "less than the straight distance between its ends",
         "measure again, or correct where its ends are drawn",
     );
     let too_long = finding(
         Severity::Note,
         &long,
-        "much more than the way drawn",
-        "draw the way it takes, so that papers and hinges are right",
+        "much more than the drawn length",
+        "draw it as it runs, so that papers and hinges are right",
     );
     too_short.into_iter().chain(too_long).collect()
 }

@@ -21,18 +21,18 @@ fn check(here: &Context) -> Vec<Finding> {
     };
     let times = match (format!("{ratio:.1}"), format!("{most:.1}")) {
         (low, high) if low == high => low,
-        (low, high) => format!("at the least {low} (in other rows up to {high})"),
+        (low, high) => format!("{low} to {high}"),
     };
     vec![Finding {
         severity: Severity::Warning,
         extent: Some(1.0 / ratio.max(1e-9)),
         place: here.row_words(&rows),
         what: format!(
-            "the metering takes {} at {}, {times} times the cracking pressure of {}; at least {factor:.1} times \
-             keeps the scatter of the check valves out of the row flow",
+            "metering drop only {times} × the cracking pressure ({} against {} at {}); aim for {} ×",
             here.text(Measure::Pressure, metering),
+            here.text(Measure::Pressure, cracking),
             here.speed(),
-            here.text(Measure::Pressure, cracking)
+            Measure::Plain.short_number(factor, here.units())
         ),
         advice: super::valve_advice::to_meter(here, &rows),
         subjects: row_subjects(&rows),

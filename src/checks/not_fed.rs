@@ -7,7 +7,8 @@ use crate::hydraulics::outcome::NotFed;
 
 pub(super) const RULE: Rule = Rule {
     name: "not fed",
-    about: "A row in use that gets nothing: no row feed, a feed on nothing, no way to the supply, a shut section",
+    about: "A row in use that gets nothing: no row feed, a loose one, a manifold that is not connected to the supply, a shut \
+            section",
     by_speed: true,
     check,
 };
@@ -17,20 +18,20 @@ fn check(here: &Context) -> Vec<Finding> {
         (
             NotFed::NoFeed,
             Severity::Error,
-            "not fed: no row feed leads there",
-            "give them outlets of a manifold, or leave them out",
+            "not fed: no row feed",
+            "connect the row to a manifold, or leave it out",
         ),
         (
             NotFed::FeedLoose,
             Severity::Error,
-            "not fed: the row feed hangs on nothing",
+            "not fed: loose row feed",
             "join the row feed to a manifold outlet",
         ),
         (
             NotFed::NoSupply,
             Severity::Error,
-            "not fed: the manifold has no way to the supply",
-            "join the manifold to the supply",
+            "not fed: the manifold is not connected to the supply",
+            "connect the manifold to the supply with a hose",
         ),
         (NotFed::SectionShut, Severity::Note, "not fed: a section valve is shut", "open the section valve"),
     ]

@@ -17,7 +17,7 @@ fn check(here: &Context) -> Vec<Finding> {
         Some(Blame::Part(id)) => (here.part_tag(id), Subject::Part(id)),
         Some(Blame::Run(id)) => (here.run_tag(id), Subject::Run(id)),
         Some(Blame::Feed(id)) => (here.feed_tag(id), Subject::Feed(id)),
-        Some(Blame::Supply) => ("Supply".to_owned(), Subject::Project),
+        Some(Blame::Supply) => ("Pump".to_owned(), Subject::Project),
         None => (format!("Routing {}", here.routing.name), Subject::Routing),
     };
     vec![Finding {
@@ -49,7 +49,7 @@ mod tests {
             (Some(Blame::Part(part)), "F1", Subject::Part(part)),
             (Some(Blame::Run(run)), "H2", Subject::Run(run)),
             (Some(Blame::Feed(feed)), "T1", Subject::Feed(feed)),
-            (Some(Blame::Supply), "Supply", Subject::Project),
+            (Some(Blame::Supply), "Pump", Subject::Project),
             (None, "Routing A", Subject::Routing),
         ] {
             sample.outcome.result = Err(NoNumbers::Failed { blame, why: "no balance was found".to_owned() });

@@ -7,7 +7,7 @@ use crate::hydraulics::connectivity::ConnectionProblem;
 
 pub(super) const RULE: Rule = Rule {
     name: "not supplied",
-    about: "A part with no way to the supply, or a routing without a supply hose",
+    about: "A part that is not connected to the supply, or a routing without a supply hose",
     by_speed: true,
     check,
 };
@@ -19,8 +19,8 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             severity: Severity::Error,
             place: format!("Routing {}", here.routing.name),
-            what: "no hose starts at the supply".to_owned(),
-            advice: "join the supply to the inlet filter with a hose".to_owned(),
+            what: "no supply hose".to_owned(),
+            advice: "join the pump to the inlet filter with a hose".to_owned(),
             subjects: vec![Subject::Routing],
             ..here.finding(RULE.name, "")
         });
@@ -39,8 +39,8 @@ fn check(here: &Context) -> Vec<Finding> {
         findings.push(Finding {
             severity: Severity::Error,
             place: tags,
-            what: "no way to the supply".to_owned(),
-            advice: "join it with a hose to a part that is supplied".to_owned(),
+            what: "not connected to the supply".to_owned(),
+            advice: "join it with a hose to a part that is connected".to_owned(),
             subjects: parts.into_iter().map(Subject::Part).collect(),
             ..here.finding(RULE.name, "")
         });
@@ -62,6 +62,6 @@ mod tests {
         assert_eq!(finding.place, "F1 and M1");
         assert_eq!(finding.subjects.len(), 2);
         sample.outcome.problems.push(ConnectionProblem::NoSupplyHose);
-        assert_eq!(sample.only(RULE).what, "no hose starts at the supply");
+        assert_eq!(sample.only(RULE).what, "no supply hose");
     }
 }

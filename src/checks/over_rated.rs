@@ -64,7 +64,7 @@ fn check(here: &Context) -> Vec<Finding> {
             findings.push(Finding {
                 severity: Severity::Error,
                 extent: Some(pressure.si()),
-                place: "Supply".to_owned(),
+                place: "Pump".to_owned(),
                 what: format!(
                     "{} at {}, above {name} of {}",
                     here.text(Measure::Pressure, pressure),
@@ -88,7 +88,7 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
     let limit = supply.highest_pressure();
     let name = match supply.control {
         Control::Metered { limit: set } if set == limit => "pressure limit",
-        Control::Held { pressure } if pressure == limit => "held pressure",
+        Control::Held { pressure } if pressure == limit => "constant pressure",
         _ => "pump's pressure at no flow",
     };
     let mut weak: Vec<(String, Pressure)> = loaded
@@ -110,7 +110,7 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
     let subjects = loaded.values().filter(|entry| entry.over.is_empty() && limit > entry.rated);
     Some(Finding {
         severity: Severity::Warning,
-        place: "Supply".to_owned(),
+        place: "Pump".to_owned(),
         what: format!(
             "with every row blocked or shut the {name} of {} stands on all of it, but it is above the rating of: {names}",
             here.text(Measure::Pressure, limit)

@@ -31,10 +31,11 @@ fn check(here: &Context) -> Vec<Finding> {
                 })
                 .unzip();
             subjects.push(Subject::Part(port.part));
-            let place = format!("{}, {}", here.part_tag(port.part), port.port);
+            let anchors = &here.routing.geometry.anchors;
+            let place = anchors.port_words(&here.part_tag(port.part), port);
             Finding {
                 severity: Severity::Error,
-                what: format!("taken by {} at once", list(&tags)),
+                what: format!("used by {} at once", list(&tags)),
                 place,
                 advice: "leave one there and move the others to free ports, or put in a tee".to_owned(),
                 subjects,
@@ -57,7 +58,7 @@ mod tests {
         let finding = sample.only(RULE);
         assert_eq!(
             finding.to_string(),
-            "M1, outlet 1: taken by T1 and T2 at once; leave one there and move the \
+            "M1/1: used by T1 and T2 at once; leave one there and move the \
             others to free ports, or put in a tee"
         );
         assert_eq!(finding.subjects.len(), 3);

@@ -48,10 +48,10 @@ fn check(here: &Context) -> Vec<Finding> {
         }
     }
     let what = match &turns[..] {
-        [only] => format!("turns {} right where it leaves the port", one(only)),
+        [only] => format!("turns {} at once where it leaves the port", one(only)),
         several => {
             let all: Vec<String> = several.iter().map(|turn| format!("{} {}", turn.tag, one(turn))).collect();
-            format!("turn right where they leave a port: {}", list(&all))
+            format!("turn at once where they leave a port: {}", list(&all))
         }
     };
     vec![Finding {
@@ -59,8 +59,8 @@ fn check(here: &Context) -> Vec<Finding> {
         place: list(&tags),
         what,
         advice: format!(
-            "{} there, let the hose leave straight, or turn the part; told from {FROM:.0}° on (assumed, no source) and \
-             where the first piece is too short for the hose's bend radius, with ports facing as drawn",
+            "{} there, lead the hose straight out of the port, or turn the part; found from {FROM:.0}° on (assumed, no source) \
+             and where the first piece is too short for the bend radius, with ports facing as drawn",
             here.elbow()
         ),
         subjects,
@@ -81,11 +81,10 @@ fn turns_of(here: &Context, run: &Run) -> Vec<Turn> {
             && (degrees >= FROM - 1e-6
                 || (degrees > GIVES && stock.bend_radius.si() * (degrees.to_radians() / 2.0).tan() > piece))
         {
-            let name = geometry.anchors.port_name(port);
             found.push(Turn {
                 tag: run.tag.clone(),
                 subject: Subject::Run(run.id),
-                port: format!("{} {name}", here.part_tag(port.part)),
+                port: geometry.anchors.port_words(&here.part_tag(port.part), port),
                 degrees,
             });
         }
@@ -185,7 +184,7 @@ mod tests {
         assert_eq!(finding.place, "H1 and H2");
         assert_eq!(
             finding.what,
-            "turn right where they leave a port: H1 90° at F1 inlet, H2 90° at F1 outlet and H2 90° at M1 inlet"
+            "turn at once where they leave a port: H1 90° at F1 inlet, H2 90° at F1 outlet and H2 90° at M1 inlet"
         );
     }
 }

@@ -23,13 +23,13 @@ fn check(here: &Context) -> Vec<Finding> {
     let Some(capacity) = capacity else {
         return vec![Finding {
             severity: Severity::Note,
-            place: "Supply".to_owned(),
+            place: "Pump".to_owned(),
             what: format!(
-                "what the pump delivers is not given; the rows ask {} at {}",
+                "pump capacity missing; the rows need {} at {}",
                 here.text(Measure::TotalFlow, asked),
                 here.short(Measure::GroundSpeed, speed)
             ),
-            advice: "enter it from the pump's own sheet at the working pressure".to_owned(),
+            advice: "enter it from the pump's data sheet, at the working pressure".to_owned(),
             subjects: vec![Subject::Project],
             names_speed: true,
             ..here.finding(RULE.name, "capacity")
@@ -55,15 +55,15 @@ fn check(here: &Context) -> Vec<Finding> {
     };
     vec![Finding {
         severity,
-        place: "Supply".to_owned(),
+        place: "Pump".to_owned(),
         what: format!(
-            "the rows ask {} at {}, and the pump delivers {}: {how}",
+            "the rows need {} at {}, and the pump delivers {}: {how}",
             here.text(Measure::TotalFlow, asked),
             here.short(Measure::GroundSpeed, speed),
             here.text(Measure::TotalFlow, capacity)
         ),
         advice: format!(
-            "choose a pump for {} or more, drive slower or ask for less",
+            "choose a pump for {} or more, drive slower or lower the rate",
             here.text(Measure::TotalFlow, wanted)
         ),
         subjects: vec![Subject::Project],
@@ -105,7 +105,7 @@ mod tests {
             sample.project.supply.pump_capacity = capacity.map(Flow::litres_per_minute);
             assert_eq!(sample.of(RULE).first().map(|one| one.severity), severity, "{capacity:?}");
         }
-        assert!(sample.only(RULE).what.starts_with("the rows ask 11.0 L/min at 11 km/h"));
+        assert!(sample.only(RULE).what.starts_with("the rows need 11.0 L/min at 11 km/h"));
         assert!(sample.only(RULE).advice.contains("13.2 L/min"));
     }
 
@@ -120,6 +120,6 @@ mod tests {
         sample.outcome.target_total = Flow::ZERO;
         let words = Measure::TotalFlow.text(asked, crate::quantities::UnitSystem::Metric);
         let what = sample.only(RULE).what;
-        assert!(what.ends_with(&format!("the rows ask {words} at 11 km/h")), "{what}, not {words}");
+        assert!(what.ends_with(&format!("the rows need {words} at 11 km/h")), "{what}, not {words}");
     }
 }

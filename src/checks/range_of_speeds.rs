@@ -7,8 +7,8 @@ use crate::quantities::{ApplicationRate, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "range of speeds",
-    about: "Between the slowest and the fastest speed one set of metering needs a wide range of pressures, or held \
-            pressure changes the rate",
+    about: "Between the slowest and the fastest speed one set of metering needs a wide range of pressures, or \
+            constant pressure changes the rate",
     by_speed: true,
     check,
 };
@@ -50,7 +50,7 @@ fn check(here: &Context) -> Vec<Finding> {
                     if here.project.supply.control == Control::Uncontrolled {
                         "nothing controls the pump"
                     } else {
-                        "the pressure is held"
+                        "the pressure is constant"
                     },
                     rate(duty.slowest.si()),
                     rate(duty.fastest.si())

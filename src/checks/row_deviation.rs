@@ -81,13 +81,13 @@ fn off_target(
             if rows.len() == 1 { "its" } else { "their" }
         ),
         Some((run, loss)) if sign > 0.0 => format!(
-            "the other rows get less, most of all through {}, which takes {}: try a wider bore or a shorter way \
+            "the other rows get less, most of all through {}, which takes {}: fit a wider bore or a shorter way \
              there, or smaller metering in {these}",
             here.run_words(*run),
             here.text(Measure::Pressure, *loss)
         ),
         Some((run, loss)) => format!(
-            "{} takes {}, the most on the way there: try a wider bore or a shorter way, or larger metering in {these}",
+            "{} takes {}, the most on the way there: fit a wider bore or a shorter way, or larger metering in {these}",
             here.run_words(*run),
             here.text(Measure::Pressure, *loss)
         ),

@@ -27,17 +27,19 @@ fn check(here: &Context) -> Vec<Finding> {
         place: format!("Routing {}", here.routing.name),
         what: format!(
             "CV of {} over {} rows at {}, up to {} counts as {word}",
-            here.text(Measure::Percent, evenness.cv),
+            Measure::Percent.text_apart(evenness.cv.si(), limit.si(), here.units()),
             evenness.rows,
             here.speed(),
             here.short(Measure::Percent, limit)
         ),
-        advice: "start with the rows farthest from their target; wider main hoses and more pressure over the metering \
+        advice:
+            "start with the rows farthest off target; wider main hoses and more pressure over the metering \
                  even out the rest"
-            .to_owned(),
+                .to_owned(),
         subjects: vec![Subject::Routing],
-    names_speed: true, ..here.finding(RULE.name, word)
-}]
+        names_speed: true,
+        ..here.finding(RULE.name, word)
+    }]
 }
 
 #[cfg(test)]

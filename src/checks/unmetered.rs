@@ -26,7 +26,7 @@ fn check(here: &Context) -> Vec<Finding> {
     vec![Finding {
         severity: Severity::Warning,
         place: here.row_words(&rows),
-        what: "nothing meters the flow".to_owned(),
+        what: "no metering in the row feed".to_owned(),
         advice: "put a metering orifice or metering tube into the row feed".to_owned(),
         subjects: row_subjects(&rows),
         ..here.finding(RULE.name, "")

@@ -94,7 +94,7 @@ fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
     if best.holds && best.meters {
         return (!is_fitted(here, best)).then(|| {
             format!(
-                "try {}: by the catalogue that holds {stands} with the pump off and needs no more than {limit} at work",
+                "fit {}: by the catalogue that holds {stands} with the pump off and needs no more than {limit} at work",
                 pair_words(here, best)
             )
         });

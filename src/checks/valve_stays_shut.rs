@@ -35,7 +35,7 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Error,
         place: here.row_words(&rows),
         what: format!(
-            "the check valve stays shut at {}: it needs {} to open",
+            "check valve stays shut at {}: it opens at {}",
             here.speed(),
             here.text(Measure::Pressure, cracking)
         ),
@@ -59,6 +59,6 @@ mod tests {
         sample.numbers().rows[2].state = RowState::ValveStaysShut;
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "Row 3");
-        assert_eq!(finding.what, "the check valve stays shut at 9 km/h: it needs 0.20 bar to open");
+        assert_eq!(finding.what, "check valve stays shut at 9 km/h: it opens at 0.20 bar");
     }
 }

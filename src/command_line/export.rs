@@ -93,7 +93,7 @@ fn notes(
     ];
     if let SupplyState::AtLimit { shortfall, .. } = solved.supply {
         notes.push(format!(
-            "The supply's limit, its pressure or what the pump delivers, holds the flow {} below what is asked",
+            "The pump's limit, its pressure or what it delivers, holds the flow {} below what is asked",
             text(Measure::TotalFlow, shortfall.si())
         ));
     }

@@ -9,8 +9,10 @@ use serde::Serialize;
 use super::arguments::{AskedPoint, Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
 use crate::checks::{self, Finding, Severity};
+use crate::drawing::deviation::why_not_fed;
 use crate::hydraulics::outcome::{RowConnection, RowOutcome};
-use crate::hydraulics::{NoNumbers, NotFed, Outcome, RowState, SupplyState};
+use crate::hydraulics::{NoNumbers, Outcome, RowState, SupplyState};
+use crate::plan::part::outlet_words;
 use crate::plan::{PartId, PartItem, Project, Routing, RoutingGeometry};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
 use crate::studies::status::{status_words, why_no_numbers};
@@ -190,7 +192,7 @@ fn readings(
 
 fn outlet(routing: &Routing, outlet: Option<(PartId, u16)>) -> Option<String> {
     let (part, number) = outlet?;
-    Some(format!("{}.{number}", routing.part(part)?.tag))
+    Some(outlet_words(&routing.part(part)?.tag, number))
 }
 
 /// What a row gets: nothing if it is not connected, solved or not.
@@ -198,20 +200,9 @@ fn flow(row: &RowConnection, found: Option<&RowOutcome>) -> Option<Flow> {
     found.map(|found| found.flow).or_else(|| row.connected.err().map(|_| Flow::ZERO))
 }
 
-const fn state_words(state: Option<RowState>) -> &'static str {
-    match state {
-        Some(RowState::Fed) => "fed",
-        Some(RowState::NotFed(why)) => match why {
-            NotFed::LeftOut => "left out",
-            NotFed::NoFeed => "not fed: no delivery tube",
-            NotFed::FeedLoose => "not fed: tube hangs loose",
-            NotFed::NoSupply => "not fed: no supply",
-            NotFed::SectionShut => "not fed: section shut",
-        },
-        Some(RowState::ValveStaysShut) => "not fed: check valve stays shut",
-        Some(RowState::FlowsBackward) => "not fed: flows backwards",
-        None => "unknown",
-    }
+/// In the words of the window.
+fn state_words(state: Option<RowState>) -> &'static str {
+    why_not_fed(state).unwrap_or("fed")
 }
 
 const NONE: &str = "-";

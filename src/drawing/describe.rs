@@ -189,7 +189,7 @@ impl About<'_> {
 
     pub(super) fn port(&self, port: PortRef) -> Option<String> {
         let host = self.routing.part(port.part)?;
-        Some(format!("{} {}", host.tag, self.routing.geometry.anchors.port_name(port)))
+        Some(self.routing.geometry.anchors.port_words(&host.tag, port))
     }
 }
 

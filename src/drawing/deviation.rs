@@ -137,9 +137,9 @@ pub const fn why_not_fed(state: Option<RowState>) -> Option<&'static str> {
         Some(RowState::Fed) => return None,
         Some(RowState::NotFed(why)) => match why {
             NotFed::LeftOut => "left out",
-            NotFed::NoFeed => "not fed: no tube leads to it",
-            NotFed::FeedLoose => "not fed: its tube hangs on no manifold",
-            NotFed::NoSupply => "not fed: its manifold has no connection to the supply",
+            NotFed::NoFeed => "not fed: no row feed",
+            NotFed::FeedLoose => "not fed: loose row feed",
+            NotFed::NoSupply => "not fed: its manifold is not connected to the supply",
             NotFed::SectionShut => "not fed: a section valve is shut",
         },
         Some(RowState::ValveStaysShut) => "not fed: its check valve stays shut at this pressure",

@@ -192,9 +192,9 @@ pub(super) fn hoses(source: &SheetSource) -> LayoutTable {
     let tag = |end: &End| match end {
         End::Supply => "pump".to_owned(),
         End::Loose(_) => "loose end".to_owned(),
-        End::Port(port) => routing.part(port.part).map_or_else(String::new, |part| {
-            format!("{}, {}", part.tag, routing.geometry.anchors.port_name(*port))
-        }),
+        End::Port(port) => routing
+            .part(port.part)
+            .map_or_else(String::new, |part| routing.geometry.anchors.port_words(&part.tag, *port)),
     };
     let bore = format!("Ø, {}", Measure::Bore.unit(units).symbol);
     let length = format!("Length, {}", Measure::CutLength.unit(units).symbol);

@@ -13,7 +13,7 @@ pub struct MeteringInUse {
     pub entry: EntryKey,
     /// Cut length of a metering tube.
     pub length: Option<Length>,
-    /// How many rows it meters.
+    /// How many rows it is fitted to, fed or not.
     pub rows: usize,
     /// Lowest and highest pressure over it at the slowest, usual and fastest speed; `None` where nothing flows.
     pub drops: [Option<(Pressure, Pressure)>; 3],
@@ -26,7 +26,7 @@ pub struct SpeedRange {
     pub speeds: [Speed; 3],
     /// The outcome at each.
     pub outcomes: [Outcome; 3],
-    /// Each metering in use, in the order of the feeds.
+    /// Each metering of the routing, in the order of the feeds.
     pub metering: Vec<MeteringInUse>,
 }
 
@@ -87,6 +87,20 @@ impl PreparedRouting<'_> {
             _ => self.solve(&OperatingPoint { speed, ..*point }),
         });
         let mut metering: Vec<MeteringInUse> = Vec::new();
+        let length_of = |piece: &FeedElement| match piece {
+            FeedElement::MeteringTube { length, .. } => Some(*length),
+            _ => None,
+        };
+        // Counted from the feeds, so that rows which nothing reaches yet are among them.
+        for piece in routing.feeds.iter().flat_map(|feed| feed.elements()).filter(|one| one.is_metering()) {
+            let (entry, length) = (piece.entry(), length_of(piece));
+            match metering.iter_mut().find(|one| one.entry == *entry && one.length == length) {
+                Some(known) => known.rows += 1,
+                None => {
+                    metering.push(MeteringInUse { entry: entry.clone(), length, rows: 1, drops: [None; 3] })
+                }
+            }
+        }
         let mut places: Vec<(FeedId, usize)> =
             routing.feeds.iter().enumerate().map(|(place, feed)| (feed.id, place)).collect();
         places.sort_unstable();
@@ -100,19 +114,12 @@ impl PreparedRouting<'_> {
                 Some(branch) => feed.branches.get(branch)?.elements.get(element.index),
             });
             let Some(piece) = piece.filter(|piece| piece.is_metering()) else { continue };
-            let length =
-                if let FeedElement::MeteringTube { length, .. } = piece { Some(*length) } else { None };
-            let known = metering.iter().position(|one| one.entry == *piece.entry() && one.length == length);
-            let index = known.unwrap_or_else(|| {
-                metering.push(MeteringInUse {
-                    entry: piece.entry().clone(),
-                    length,
-                    rows: 0,
-                    drops: [None; 3],
-                });
-                metering.len() - 1
-            });
-            metering[index].rows += 1;
+            let length = length_of(piece);
+            let Some(index) =
+                metering.iter().position(|one| one.entry == *piece.entry() && one.length == length)
+            else {
+                continue;
+            };
             for (slot, outcome) in metering[index].drops.iter_mut().zip(&outcomes) {
                 let Some(drop) = outcome
                     .elements()

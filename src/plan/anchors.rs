@@ -230,7 +230,15 @@ impl Anchors {
         self.placed_port(port).map(|one| part::side(one.facing))
     }
 
-    /// A port of a part, as papers and screens call it: `inlet`, `outlet 4`, `branch`. The two ends of a tee's run are
+    /// A port with its part, as papers and screens call it: `M1/6` for an outlet, `M1 inlet`, `J2 left end`.
+    pub fn port_words(&self, tag: &str, port: PortRef) -> String {
+        match port.port {
+            Port::Outlet(number) => part::outlet_words(tag, number),
+            _ => format!("{tag} {}", self.port_name(port)),
+        }
+    }
+
+    /// A port without its part: `inlet`, `outlet 4`, `branch`. The two ends of a tee's run are
     /// told apart by where they point on the bar: `left end`.
     pub fn port_name(&self, port: PortRef) -> String {
         match (self.placed_port(port).map(|placed| placed.name), port.port) {

@@ -59,6 +59,11 @@ impl fmt::Display for Port {
     }
 }
 
+/// An outlet of a manifold: `M1/6`.
+pub fn outlet_words(tag: &str, number: u16) -> String {
+    format!("{tag}/{number}")
+}
+
 /// A port of a part of the same routing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

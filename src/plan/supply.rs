@@ -41,7 +41,7 @@ pub enum Control {
         /// That pressure; above 0.
         pressure: Pressure,
     },
-    /// Nothing is held: the pump runs on its curve, which has to be there.
+    /// Nothing is controlled: the pump runs on its curve, which has to be there.
     Uncontrolled,
 }
 

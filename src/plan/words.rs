@@ -26,6 +26,11 @@ pub fn short_list(words: &[String], most: usize) -> String {
     format!("{} and {} more", words[..named].join(", "), words.len() - named)
 }
 
+/// A number of things: `1 outlet`, `3 outlets`; of words that take an s.
+pub fn counted(number: usize, one: &str) -> String {
+    format!("{} {one}{}", count(number), if number == 1 { "" } else { "s" })
+}
+
 /// A count with its thousands parted: `199,980`.
 pub fn count(number: usize) -> String {
     let digits = number.to_string();
@@ -168,6 +173,7 @@ mod tests {
     fn counts_and_other_peoples_texts_can_be_read() {
         let counts = [0, 12, 999, 1000, 199_980, 1_000_000].map(count);
         assert_eq!(counts, ["0", "12", "999", "1,000", "199,980", "1,000,000"]);
+        assert_eq!([0, 1, 2].map(|many| counted(many, "outlet")), ["0 outlets", "1 outlet", "2 outlets"]);
         assert_eq!(short("a\nb"), "a\\nb");
         assert_eq!(short(&"ü".repeat(LONGEST_SHOWN)), "ü".repeat(LONGEST_SHOWN));
         assert_eq!(short(&"ü".repeat(500_000)), format!("{}…", "ü".repeat(LONGEST_SHOWN)));

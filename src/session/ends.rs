@@ -7,11 +7,11 @@ use crate::plan::{End, FeedId, Manifold, PartId, PartItem, Port, PortRef, RunId,
 /// The words for an end of a hose or feed.
 pub fn end_words(session: &Session, end: &End) -> String {
     match end {
-        End::Supply => "supply".to_owned(),
+        End::Supply => "pump".to_owned(),
         End::Loose(_) => "loose end".to_owned(),
         End::Port(port) => {
-            let name = session.geometry().anchors.port_name(*port);
-            format!("{}, {name}", session.tag_of(Subject::Part(port.part)))
+            let tag = session.tag_of(Subject::Part(port.part));
+            session.geometry().anchors.port_words(&tag, *port)
         }
     }
 }

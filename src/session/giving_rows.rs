@@ -11,7 +11,7 @@ use crate::plan::{Edit, PartId, PartItem, RowId, Subject};
 impl Session {
     /// Makes exactly these rows hang on a manifold, in one step.
     pub fn give_rows(&mut self, manifold: PartId, rows: &[RowId]) -> Result<(), Refusal> {
-        let name = format!("Give rows to {}", self.tag_of(Subject::Part(manifold)));
+        let name = format!("Connect rows to {}", self.tag_of(Subject::Part(manifold)));
         let edits = set_rows(self.project(), self.duty(), self.routing(), &self.frame(), manifold, rows)?;
         self.edit(&name, edits)
     }

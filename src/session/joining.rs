@@ -75,7 +75,7 @@ impl Session {
     ) -> Result<(), Refusal> {
         let run = self.drawn_hose(stock, from, goes_on, waypoints, to);
         let name = if goes_on.is_some() {
-            format!("Go on with {}", run.tag)
+            format!("Continue {}", run.tag)
         } else {
             format!("Join with {}", run.tag)
         };

@@ -8,6 +8,7 @@ use super::ends::end_words;
 use super::properties::{Input, Property, PropertyValue};
 use super::{Session, rows};
 use crate::drawing::deviation::signed_percent;
+use crate::plan::part::outlet_words;
 use crate::plan::words::natural_order;
 use crate::plan::{
     ElementKind, FeedElement, FeedGeometry, FittingKey, PartItem, PartKey, RowFeed, RowId, Subject,
@@ -343,7 +344,7 @@ fn list_words(session: &Session, subject: Subject, property: Property) -> String
 fn fed_from(session: &Session, id: RowId) -> String {
     let row = session.project().bar.row(id);
     match session.outcome().connection(id).and_then(|one| one.outlet) {
-        Some((part, number)) => format!("{}.{number}", session.tag_of(Subject::Part(part))),
+        Some((part, number)) => outlet_words(&session.tag_of(Subject::Part(part)), number),
         None if row.is_some_and(|row| row.left_out) => "left out".to_owned(),
         None => {
             let feed = session.routing().feed_of(id);

@@ -185,7 +185,7 @@ impl<'a> Mirror<'a> {
         }
         if !lost.is_empty() {
             self.notes.push(format!(
-                "Rows {} have no free row opposite; give those rows by hand",
+                "Rows {} have no free row opposite; connect those rows by hand",
                 numbers_text(&lost)
             ));
         }
@@ -295,7 +295,7 @@ impl<'a> Mirror<'a> {
         let loosened = |new: &End, old: &End| matches!(new, End::Loose(_)) && !matches!(old, End::Loose(_));
         if loosened(&copy.from, &run.from) || loosened(&copy.to, &run.to) {
             self.notes.push(format!(
-                "{} ends loose: the port opposite {} is taken or not there; drag it to another",
+                "{} has a loose end: the port opposite {} is in use or missing; drag the end to another port",
                 copy.tag, run.tag
             ));
         }

@@ -45,8 +45,8 @@ impl Obstacle {
     /// As people read it.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::NothingDone => "Nothing was done yet",
-            Self::NothingUndone => "Nothing was undone",
+            Self::NothingDone => "There is nothing to undo",
+            Self::NothingUndone => "There is nothing to redo",
             Self::NothingSelected => "Select something first",
             Self::NoPart => "Select a part first",
             Self::NoTee => "Select a tee first",
@@ -55,8 +55,8 @@ impl Obstacle {
             Self::NotTwoRows => "Select two rows first",
             Self::NotOneRow => "Select one row first",
             Self::NothingCopied => "Copy something first",
-            Self::NothingGoingOn => "Nothing is going on",
-            Self::Held => "Let go of what is held first, or press Esc to put it back",
+            Self::NothingGoingOn => "There is nothing to finish",
+            Self::Held => "Release what is being dragged first, or press Esc to put it back",
             Self::NoOtherDuty => "The project has one duty",
             Self::OnlyDuty => "A project keeps one duty at least",
             Self::OnlyRouting => "A project keeps one routing at least",

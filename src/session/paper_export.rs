@@ -134,7 +134,7 @@ impl ExportRequest {
         };
         wanted.map(|wanted| (wanted, path.to_owned())).ok_or_else(|| {
             let what = if matches!(self, Self::Sheets(..)) { "Sheets are" } else { "Lists are" };
-            format!("{what} written as {endings}; end the name so")
+            format!("{what} written as {endings}; give the name that ending")
         })
     }
 

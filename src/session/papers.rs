@@ -318,7 +318,7 @@ impl Papers {
                         Some(State::Drawing(Some((done, many)))) if done == many => {
                             self.state = Some(State::UpToDate);
                         }
-                        _ => self.refuse("Drawing the sheets broke off; report this as a fault".to_owned()),
+                        _ => self.refuse("Drawing the sheets failed; report this as a fault".to_owned()),
                     }
                 }
                 None => return,
@@ -361,7 +361,7 @@ impl Papers {
             self.large = None;
             self.large_done = Some(key);
         }
-        let fault = || SheetError::Writer { what: "drawing the page broke off".to_owned() };
+        let fault = || SheetError::Writer { what: "drawing the page failed".to_owned() };
         let came = came.or_else(|| broke_off.then(|| Err(fault())))?;
         // A picture of pages that are gone is of no use.
         (key.generation == self.generation).then_some((key.page, came))

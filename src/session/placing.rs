@@ -1,5 +1,6 @@
 //! Placing and moving parts: by click, by drag, by arrow keys, by number, and one manifold per section.
 
+use crate::plan::words::counted;
 use crate::plan::{InletFilter, Manifold};
 use std::f64::consts::FRAC_PI_2;
 
@@ -241,8 +242,8 @@ impl Session {
         self.editor.selection = [Subject::Part(id)].into();
         Ok(match ghost.mount {
             Some(port) => {
-                let name = self.geometry().anchors.port_name(port);
-                Some(Remark::Mounted { tag, host: self.tag_of(Subject::Part(port.part)), port: name })
+                let host = self.tag_of(Subject::Part(port.part));
+                Some(Remark::Mounted { tag, port: self.geometry().anchors.port_words(&host, port) })
             }
             None => self.over(&[id]),
         })
@@ -356,7 +357,7 @@ impl Session {
                 continue;
             }
             let Some((entry, item)) = self.manifold_for(rows) else {
-                without.push(format!("{} with {rows} rows", section.name));
+                without.push(format!("{} with {}", section.name, counted(rows, "row")));
                 continue;
             };
             let place = self.place_near_middle(&next, section, item);

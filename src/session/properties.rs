@@ -137,7 +137,7 @@ impl Property {
             Self::CutLength => "Cut length",
             Self::OutletHeight => "Outlet height",
             Self::Share => "Share",
-            Self::LeftOut => "In use",
+            Self::LeftOut => "Left out",
             Self::FedFrom => "Fed from",
         };
         name.to_owned()
@@ -171,7 +171,7 @@ impl Property {
             Self::CutLength => number(Measure::Distance, 0.005..=50.0),
             Self::Share => number(Measure::Plain, 0.001..=10.0),
             Self::Shut => Input::Tick("shut"),
-            Self::LeftOut => Input::Tick("leave out"),
+            Self::LeftOut => Input::Tick("not sown"),
             Self::Size
             | Self::Bore
             | Self::Fittings

@@ -9,6 +9,7 @@ use super::obstacle::Obstacle;
 use super::side::Side;
 use crate::files::{ReadError, WriteError};
 use crate::plan::edit::EditError;
+use crate::plan::words::counted;
 use crate::plan::{EntryKey, PartKey};
 
 /// Why an action was refused; nothing has changed.
@@ -164,9 +165,7 @@ pub enum Remark {
     Mounted {
         /// Its tag.
         tag: String,
-        /// Tag of the part it is on.
-        host: String,
-        /// The port.
+        /// The port with its part.
         port: String,
     },
     /// A part lies over others.
@@ -208,8 +207,10 @@ impl fmt::Display for Refusal {
             Self::NoTeeFor(run) => {
                 write!(out, "{run}: the catalogue has no tee to split it with; add one first")
             }
-            Self::NotATee { entry, run } => write!(out, "{entry} is no tee; choose one to split {run} with"),
-            Self::EndNowhere(run) => write!(out, "{run}: one of its ends is nowhere; connect it first"),
+            Self::NotATee { entry, run } => {
+                write!(out, "{entry} is not a tee; choose one to split {run} with")
+            }
+            Self::EndNowhere(run) => write!(out, "{run}: one of its ends is not connected; connect it first"),
             Self::NoRoomForTee { run, length } => write!(
                 out,
                 "{run}: no straight piece of it is as long as the tee ({length}); move its waypoints apart first"
@@ -269,7 +270,7 @@ impl fmt::Display for ToolRefusal {
             Self::NoPortToStart => "A hose starts at a port or goes on from a loose end; click nearer to one",
             Self::HoseLeadsNowhere => "Click where the hose goes before ending it, or press Esc to leave it",
             Self::Mounted => {
-                "What is screwed onto a port stands where the port is; drag it off or move its host"
+                "A part mounted on a port moves with it; drag it off, or move the part that bears it"
             }
             Self::NoBranch => "Only a tee has a branch; select one",
             Self::NothingToCopy => "Only parts are copied, with the hoses between them; select a part first",
@@ -294,30 +295,29 @@ impl fmt::Display for Gone {
 impl fmt::Display for RowsError {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::NotAManifold => out.write_str("rows are given to a manifold; select one first"),
-            Self::TooMany { rows, outlets } => {
-                write!(
-                    out,
-                    "{rows} rows, but only {outlets} outlets free; choose a manifold with more outlets or fewer rows, or take \
-                     out blanking plugs"
-                )
-            }
+            Self::NotAManifold => out.write_str("rows are connected to a manifold; select one first"),
+            Self::TooMany { rows, outlets } => write!(
+                out,
+                "{}, but only {} free; choose a manifold with more outlets or fewer rows, or take out blanking plugs",
+                counted(*rows, "row"),
+                counted(*outlets, "outlet")
+            ),
             Self::NoStock(what) => write!(out, "the catalogue has no {what}; add one first"),
             Self::NotRows(text) => {
                 write!(out, "\"{text}\" is no list of rows; type row numbers like 27-34 or 1, 3, 5")
             }
             Self::NoManifold(place) => {
-                write!(out, "{place} has no manifold to give rows to; place one there first")
+                write!(out, "{place} has no manifold to connect rows to; place one there first")
             }
-            Self::NotFed(row) => write!(out, "row {row} hangs on no manifold; give it to one first"),
+            Self::NotFed(row) => write!(out, "row {row} is not connected to a manifold; connect it first"),
             Self::OneFeed(a, b) => {
-                write!(out, "rows {a} and {b} share one tube; choose rows that hang on two outlets")
+                write!(out, "rows {a} and {b} share one tube; choose rows on two different outlets")
             }
             Self::NoRowInUse => out.write_str("There is no row in use here; select others"),
-            Self::Taken(tag) => write!(out, "{tag} sits on that outlet; choose a free one"),
+            Self::Taken(tag) => write!(out, "{tag} is on that outlet; choose a free one"),
             Self::NoOutletLeft(tag) => write!(
                 out,
-                "{tag} has no outlet free for the row to move to; choose a larger manifold or give a row to another"
+                "{tag} has no outlet free for the row to move to; choose a larger manifold or connect a row to another one"
             ),
         }
     }
@@ -347,8 +347,8 @@ impl std::error::Error for MirrorError {}
 impl fmt::Display for Remark {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::AlreadySo { step } => write!(out, "{step}: it is so already"),
-            Self::Mounted { tag, host, port } => write!(out, "{tag} is on {host}, {port}"),
+            Self::AlreadySo { step } => write!(out, "{step}: nothing to change"),
+            Self::Mounted { tag, port } => write!(out, "{tag} is mounted on {port}"),
             Self::LiesOver { tag, over } => write!(
                 out,
                 "{tag} lies over {over}; move one of them, or give it another height if one stands above the other"

@@ -279,14 +279,15 @@ impl Session {
 
     /// What something snapped to, for a hint: `On the frame of wing left, in line with row 12`.
     pub fn snap_text(&self, snap: &Snap) -> Option<String> {
-        let tag = |port: &PortRef| self.tag_of(crate::plan::Subject::Part(port.part));
-        let name = |port: &PortRef| self.geometry().anchors.port_name(*port);
+        let name = |port: &PortRef| {
+            self.geometry().anchors.port_words(&self.tag_of(crate::plan::Subject::Part(port.part)), *port)
+        };
         let section = |id: &SectionId| self.project().bar.section(*id).map_or("", |one| one.name.as_str());
         let one = |to: &SnapTo| match to {
-            SnapTo::Port(port) => format!("on {}, {}", tag(port), name(port)),
+            SnapTo::Port(port) => format!("on {}", name(port)),
             SnapTo::Hose(id) => format!("into {}", self.tag_of(crate::plan::Subject::Run(*id))),
             SnapTo::Supply => "at the pump's outlet".to_owned(),
-            SnapTo::InLine(port) => format!("in line with {}, {}", tag(port), name(port)),
+            SnapTo::InLine(port) => format!("in line with {}", name(port)),
             SnapTo::Frame(id) => format!("on the frame of {}", section(id)),
             SnapTo::Middle(id) => format!("in the middle of {}", section(id)),
             SnapTo::Row(id) => {

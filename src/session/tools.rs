@@ -305,14 +305,14 @@ impl Session {
         let text = match (&self.editor.tool, &self.editor.gesture) {
             (_, Gesture::Measuring { from, to }) if from != to => return None,
             (Tool::Select, Gesture::None) => return None,
-            (Tool::Select, _) => "Release to keep it, Esc to leave it as it was",
+            (Tool::Select, _) => "Release to place it, Esc to cancel",
             (Tool::Place(_), _) => "Click where it goes; R turns it",
             (Tool::Paste, _) => "Click where the copy goes; Esc when done",
             (Tool::Join { .. }, Gesture::Joining { waypoints, .. }) if waypoints.is_empty() => {
                 "Click the other port to follow the frame, or places to pass on the way"
             }
             (Tool::Join { .. }, Gesture::Joining { .. }) => {
-                "Click the next place or a port; Enter ends it loose, Esc steps back"
+                "Click the next place or a port; Enter leaves a loose end, Esc goes back one place"
             }
             (Tool::Join { .. }, _) => "Click the port where the hose starts, or a loose end to go on from",
             (Tool::Split { .. }, _) => "Click a hose where the tee is to sit",

@@ -48,7 +48,7 @@ fn piece_table(project: &Project, plan: &CutPlan) -> Table {
         let entry = project.catalogue.entry(&piece.stock);
         let mut remarks = piece.remarks.clone();
         if piece.length.is_none() {
-            remarks.push("Its length is not known: an end is nowhere".to_owned());
+            remarks.push("Length not known: an end is not connected".to_owned());
         }
         let too_long = plan.stocks.iter().any(|stock| {
             let at = stock.pieces.iter().position(|one| *one == index);

@@ -51,13 +51,13 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
     let tight = bend_radius::tight_bends(project, routing);
     let kinks = |subject: Subject| {
         let one = tight.iter().find(|one| one.subject == subject)?;
-        Some(format!("As drawn it {}: lay it wider or fit an elbow", one.words(project.units)))
+        Some(format!("As drawn: {}; lay it wider or fit an elbow", one.words(project.units)))
     };
     for run in &routing.runs {
         let sections = routing.carrier(&run.from).zip(routing.carrier(&run.to));
         let mut remarks = hinge_remarks(project, &run.line, sections);
         if [run.from, run.to].iter().any(|end| matches!(end, End::Loose(_))) {
-            remarks.push("One end lies loose: join it before cutting".to_owned());
+            remarks.push("Loose end: connect it before cutting".to_owned());
         }
         remarks.extend(lacks(Subject::Run(run.id)));
         remarks.extend(kinks(Subject::Run(run.id)));

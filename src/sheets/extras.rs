@@ -195,7 +195,7 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
             spares: some_spares(quantity),
             description: "Seal for a parallel thread, one for each joint".to_owned(),
             size: format!("for {thread}"),
-            remark: "Leave out what comes with its part".to_owned(),
+            remark: "Omit if supplied with the part".to_owned(),
             is_wetted: false,
         });
     }

@@ -163,7 +163,7 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Or
     let Some(stock) = plan.stocks.iter().find(|stock| stock.stock == item.entry) else {
         if entry.item.is_cut() {
             // In use, but no piece of it has a length.
-            remark.push("Length not known: an end is nowhere".to_owned());
+            remark.push("Length not known: an end is not connected".to_owned());
             return OrderLine {
                 quantity: Cell::Empty,
                 unit: "",

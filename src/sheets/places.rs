@@ -2,11 +2,11 @@
 
 use crate::plan::{End, LaidRouting, PortRef, Project, RowId, SectionId};
 
-/// `pump`, `M3 outlet 4`, `F1 inlet`, `J2 left end`, `loose end`.
+/// `pump`, `M3/4`, `F1 inlet`, `J2 left end`, `loose end`.
 pub(super) fn end(routing: LaidRouting, end: &End) -> String {
     match end {
         End::Supply => "pump".to_owned(),
-        End::Port(port) => format!("{} {}", tag(routing, *port), self::port(routing, *port)),
+        End::Port(port) => routing.geometry.anchors.port_words(tag(routing, *port), *port),
         End::Loose(_) => "loose end".to_owned(),
     }
 }

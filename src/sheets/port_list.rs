@@ -177,7 +177,7 @@ const fn nothing_on(item: &PartItem, port: &PartPort) -> &'static str {
     if port.comes_plugged {
         "nothing: stays plugged as delivered"
     } else if item.is_on_port() {
-        "nothing: it sits on no port yet"
+        "nothing: it is not mounted on a port yet"
     } else {
         "OPEN: join or plug it, it would spray"
     }

@@ -12,7 +12,7 @@ pub fn status_words(outcome: &Outcome, routing: &Routing, units: UnitSystem) -> 
         Ok(numbers) => match numbers.supply {
             SupplyState::AsAsked => "solved".to_owned(),
             SupplyState::AtLimit { shortfall, .. } => {
-                format!("at the supply's limit, {} short", Measure::TotalFlow.text(shortfall.si(), units))
+                format!("at the pump's limit, {} short", Measure::TotalFlow.text(shortfall.si(), units))
             }
         },
         Err(why) => no_numbers_words(why, outcome, routing),
@@ -32,7 +32,7 @@ fn no_numbers_words(why: &NoNumbers, outcome: &Outcome, routing: &Routing) -> St
                 Some(Blame::Part(id)) => routing.part(id).map(|part| part.tag.as_str()),
                 Some(Blame::Run(id)) => routing.run(id).map(|run| run.tag.as_str()),
                 Some(Blame::Feed(id)) => routing.feed(id).map(|feed| feed.tag.as_str()),
-                Some(Blame::Supply) => Some("the supply"),
+                Some(Blame::Supply) => Some("the pump"),
                 None => None,
             };
             let at = tag.map_or_else(String::new, |tag| format!(" at {tag}"));

@@ -61,7 +61,7 @@ impl CommandList {
                         }
                     }
                     if found.is_empty() {
-                        ui.label(RichText::new("No command is worded like that").color(theme.soft));
+                        ui.label(RichText::new("No command found for that").color(theme.soft));
                     }
                 });
                 if enter

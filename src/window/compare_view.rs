@@ -309,14 +309,14 @@ impl OpenComparison {
                     )
                 });
                 if self.pair.shows_session(session, side) && !self.pair.shows_session(session, 1 - side) {
-                    ui.label(RichText::new("in hand").small().color(theme.accent)).on_hover_text(
-                        "The figures at the top of the window are of this one; press in the other drawing to \
-                         take that in hand",
+                    ui.label(RichText::new("active").small().color(theme.accent)).on_hover_text(
+                        "The figures at the top of the window are of this one; click in the other drawing to make that \
+                         the active one",
                     );
                 }
                 own_conditions(ui, session, side, &mut shown);
                 if side == 0 {
-                    swap = ui.button("Swap").on_hover_text("Change the two over").clicked();
+                    swap = ui.button("Swap").on_hover_text("Swap upper and lower").clicked();
                 }
                 if let Some(routing) = self.pair.routing(session, side) {
                     let note = RichText::new(&routing.note).color(theme.soft);

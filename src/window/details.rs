@@ -7,6 +7,8 @@ use super::panels;
 use super::theme::Theme;
 use crate::hydraulics::{NotFed, RowState};
 use crate::plan::kinds::Reading;
+use crate::plan::part::outlet_words;
+use crate::plan::words::counted;
 use crate::plan::{
     Control, Edit, FeedGeometry, PartId, Port, PortRef, RowFeed, RowId, Source, Subject, Supply,
 };
@@ -60,7 +62,7 @@ fn project(ui: &mut Ui, session: &mut Session) {
         });
         let in_use = project.bar.rows.iter().filter(|row| !row.left_out).count();
         let spacing = Measure::Bore.short_text(project.bar.row_spacing.si(), units);
-        fact(ui, "Bar", format!("{in_use} rows, {spacing} apart"));
+        fact(ui, "Bar", format!("{}, {spacing} apart", counted(in_use, "row")));
         fact(ui, "Sections", project.bar.sections.len().to_string());
         fact(ui, "Liquid", &*duty.liquid.name);
         if let Some(state) = session.outcome().liquid {
@@ -100,7 +102,7 @@ fn project(ui: &mut Ui, session: &mut Session) {
 }
 
 fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
-    ui.label(RichText::new("Supply").color(Theme::of(ui.visuals()).soft));
+    ui.label(RichText::new("Pump").color(Theme::of(ui.visuals()).soft));
     let pressure = supply.control.pressure().unwrap_or_else(|| supply.highest_pressure());
     let metered = matches!(supply.control, Control::Metered { .. });
     let held = matches!(supply.control, Control::Held { .. });
@@ -112,21 +114,26 @@ fn supply(ui: &mut Ui, session: &mut Session, supply: &Supply) {
             && !metered
         {
             let control = Control::Metered { limit: pressure };
-            change(ui, session, "Meter the supply", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
+            change(ui, session, "Meter the flow", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
         }
         if ui
-            .selectable_label(held, "Held pressure")
-            .on_hover_text("The pressure at the pump's outlet is held")
+            .selectable_label(held, "Constant pressure")
+            .on_hover_text("The pressure at the pump's outlet stays the same")
             .clicked()
             && !held
         {
             let control = Control::Held { pressure };
-            change(ui, session, "Hold the pressure", [Edit::SetSupply(Supply { control, ..supply.clone() })]);
+            change(
+                ui,
+                session,
+                "Keep the pressure constant",
+                [Edit::SetSupply(Supply { control, ..supply.clone() })],
+            );
         }
         if !supply.pump_curve.is_empty()
             && ui
                 .selectable_label(supply.control == Control::Uncontrolled, "On its curve")
-                .on_hover_text("Nothing is held: the pump runs on its curve")
+                .on_hover_text("Nothing is controlled: the pump runs on its curve")
                 .clicked()
             && supply.control != Control::Uncontrolled
         {
@@ -155,7 +162,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
         entry::property(ui, session, Property::Tag, &this);
         entry::property(ui, session, Property::Size, &this);
         if part.mount.is_some() {
-            fact(ui, "Mounted", "on another part; drag to take it off");
+            fact(ui, "Mounted", "mounted on another part; drag it to take it off");
         }
         for property in Property::PLACE {
             entry::property(ui, session, property, &this);
@@ -304,7 +311,7 @@ fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
             fact(ui, "Why", why);
         }
         if let Some((part, number)) = connection.outlet {
-            fact(ui, "From", format!("{}, outlet {number}", session.tag_of(Subject::Part(part))));
+            fact(ui, "From", outlet_words(&session.tag_of(Subject::Part(part)), number));
         }
         entry::property(ui, session, Property::LeftOut, &[Subject::Row(id)]);
     });

@@ -278,7 +278,7 @@ impl ReplaceQuestion {
         let before = self.asked.take();
         let standing = standing.map_err(|error| error.to_string())?;
         if let Some(in_hand) = in_hand.filter(|in_hand| standing.writes_to(in_hand)) {
-            return Err(format!("{} is the project in hand: give another name", in_hand.display()));
+            return Err(format!("{} is the open project: give another name", in_hand.display()));
         }
         let asked = before.is_some_and(|(of, before)| of == typed && before == standing);
         if standing.is_free() || agreed || asked {
@@ -341,7 +341,7 @@ pub fn unsaved(ctx: &Context, name: &str) -> Answer<Unsaved> {
         ui.set_width(380.0);
         ui.heading("Save the changes?");
         ui.add_space(4.0);
-        ui.label(format!("The last changes to {name} are in no file yet."));
+        ui.label(format!("The last changes to {name} are not saved."));
         ui.add_space(10.0);
         ui.horizontal(|ui| {
             if ui.button("Save").clicked() {
@@ -366,15 +366,15 @@ pub fn give_up_form(ctx: &Context) -> Answer<()> {
     let mut answer = Answer::Waiting;
     let modal = Modal::new(Id::unique("give up form")).frame(theme::dialog(ctx)).show(ctx, |ui| {
         ui.set_width(380.0);
-        ui.heading("Give up the bar in the form?");
+        ui.heading("Discard the bar in the form?");
         ui.add_space(4.0);
-        ui.label("What was entered in the form is in no project yet.");
+        ui.label("What was entered in the form is not in a project yet.");
         ui.add_space(10.0);
         ui.horizontal(|ui| {
-            if ui.button("Give it up").clicked() {
+            if ui.button("Discard").clicked() {
                 answer = Answer::Is(());
             }
-            if ui.button("Go on with the form").clicked() {
+            if ui.button("Back to the form").clicked() {
                 answer = Answer::Closed;
             }
         });
@@ -408,12 +408,12 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Foun
             Err(_) => "a project that can't be read".to_owned(),
         };
         let of = work.origin.as_ref().map_or_else(
-            || "It was in no file yet".to_owned(),
+            || "It was never saved to a file".to_owned(),
             |origin| format!("It belongs to {}, which stays as it is until you save", origin.path.display()),
         );
         let age = work.kept.and_then(|kept| kept.elapsed().ok());
         let when = age.map_or_else(String::new, |age| format!(", kept {}", ago(age)));
-        ui.label(format!("Equirow ended out of order and left {title}{when}."));
+        ui.label(format!("Equirow did not close properly and left {title}{when}."));
         ui.label(of);
         if let Err(error) = &work.project {
             ui.add_space(4.0);
@@ -422,7 +422,7 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Foun
         if more > 0 {
             ui.label(
                 RichText::new(format!(
-                    "{more} more, each asked about when the one before is saved or given up"
+                    "{more} more, each asked about when the one before is saved or discarded"
                 ))
                 .color(theme.soft),
             );
@@ -478,7 +478,7 @@ pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -
         ui.set_width(440.0);
         ui.heading("The file has changed");
         ui.add_space(4.0);
-        ui.label(format!("{name} is not as it was when it was opened or saved here: someone else has changed or removed it."));
+        ui.label(format!("{name} was changed or removed by someone else since it was opened or saved here."));
         ui.add_space(10.0);
         ui.horizontal(|ui| {
             if saving {
@@ -491,7 +491,7 @@ pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -
             } else if ui.button("Keep what is here").clicked() {
                 answer = Answer::Is(Changed::Keep);
             }
-            let reload = if unsaved { "Drop my changes and open it" } else { "Open it as it is now" };
+            let reload = if unsaved { "Discard my changes and open it" } else { "Open it as it is now" };
             if ui.button(reload).clicked() {
                 answer = Answer::Is(Changed::Reload);
             }

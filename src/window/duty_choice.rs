@@ -41,7 +41,7 @@ pub(super) fn lines(ui: &mut Ui, session: &mut Session) -> Option<DutyRequest> {
             if several {
                 request = list(ui, session, 112.0).map(DutyRequest::LookAt);
             }
-            if ui.button("Add a copy").on_hover_text("Add a duty that starts as this one").clicked() {
+            if ui.button("Add a copy").on_hover_text("Add a copy of this duty").clicked() {
                 request = Some(DutyRequest::Command(Command::NewDuty));
             }
             let remove = ui.add_enabled(several, Button::new("Remove"));

@@ -12,6 +12,7 @@ use super::theme::{self, Theme};
 use crate::files::row_positions::{Choices, DELIMITERS, RowPositions, UNITS, read_row_positions, read_table};
 use crate::files::visible_path;
 use crate::plan::lay_out::RowPlace;
+use crate::plan::words::counted;
 use crate::plan::words::{count, short};
 use crate::quantities::{Length, Measure, UnitSystem};
 
@@ -104,11 +105,11 @@ impl ImportRows {
     fn how_read(&mut self, ui: &mut egui::Ui, theme: &Theme) {
         Grid::new("how read").num_columns(4).spacing([12.0, 5.0]).show(ui, |ui| {
             let soft = |text: &str| RichText::new(text).color(theme.soft);
-            ui.label(soft("Cells parted by"));
+            ui.label(soft("Cells separated by"));
             let mut delimiter = self.found.delimiter;
             combo(
                 ui,
-                "Cells parted by",
+                "Cells separated by",
                 delimiter_label(delimiter),
                 DELIMITERS.map(|one| (one, delimiter_label(one).to_owned())),
                 &mut delimiter,
@@ -148,7 +149,7 @@ impl ImportRows {
         let spacing = self.found.spacing().map_or_else(String::new, |spacing| {
             format!(", the middle gap between them {}", Measure::Distance.text(spacing.si(), units))
         });
-        ui.label(format!("{} rows{spacing}", self.found.rows.len()));
+        ui.label(format!("{}{spacing}", counted(self.found.rows.len(), "row")));
         TableBuilder::new(ui)
             .id_salt("rows of the table")
             .striped(true)

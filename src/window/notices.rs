@@ -66,7 +66,7 @@ impl Notices {
                 });
             }
             if self.found.is_empty() {
-                ui.label(RichText::new("Nothing is named or worded like that").color(soft));
+                ui.label(RichText::new("Nothing found for that").color(soft));
             }
         });
     }

@@ -10,7 +10,7 @@ use super::text_field::TextField;
 use super::theme::Theme;
 use crate::checks::{Finding, Severity, hidden_words};
 use crate::hydraulics::SupplyState;
-use crate::plan::words::capital;
+use crate::plan::words::{capital, counted};
 use crate::plan::{Edit, PartItem, PartKey, PartKind, StockItem, StockKey, Subject};
 use crate::quantities::Measure;
 use crate::session::commands::Command;
@@ -48,7 +48,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
         }
     } else {
         let room = egui::vec2(ui.available_width(), ui.spacing().interact_size.y);
-        let hint = RichText::new("no part in hand").small().color(Theme::of(ui.visuals()).soft);
+        let hint = RichText::new("nothing selected").small().color(Theme::of(ui.visuals()).soft);
         ui.add_sized(room, egui::Label::new(hint));
     }
     heading(ui, "Join");
@@ -60,7 +60,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
     heading(ui, "Rows");
     let manifold = session.selected_part();
     let active = matches!(session.tool(), Tool::GiveRows { .. });
-    if wide_button(ui, Command::GiveRows, "Give rows", active).clicked() {
+    if wide_button(ui, Command::GiveRows, "Connect rows", active).clicked() {
         session.take(Tool::GiveRows { manifold });
     }
 }
@@ -178,9 +178,12 @@ pub fn findings(ui: &mut Ui, session: &mut Session) {
 
 /// The reasons that are offered, the usual one first, and a field for another; what was chosen.
 fn reason_to_hide(ui: &mut Ui) -> Option<String> {
-    const OFFERED: [&str; 3] =
-        ["Accepted for this bar", "Will be seen to when fitting", "Does not concern how this bar is used"];
-    ui.label("Why is it of no concern?");
+    const OFFERED: [&str; 3] = [
+        "Accepted for this bar",
+        "Will be dealt with when fitting",
+        "Does not apply to how this bar is used",
+    ];
+    ui.label("Why can it be hidden?");
     let mut chosen = None;
     for reason in OFFERED {
         if ui.button(reason).clicked() {
@@ -307,7 +310,7 @@ pub fn metering(ui: &mut Ui, session: &Session) {
             ui.vertical(|ui| {
                 ui.spacing_mut().item_spacing.y = 0.0;
                 ui.label(size);
-                let rows = if one.rows == 1 { "1 row".to_owned() } else { format!("{} rows", one.rows) };
+                let rows = counted(one.rows, "row");
                 soft(ui, rows);
             });
             for drop in one.drops {

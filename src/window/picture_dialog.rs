@@ -67,8 +67,7 @@ impl PictureDialog {
                     self.writing = None;
                 }
                 None if task.has_ended() => {
-                    self.path.error =
-                        Some("Painting the picture broke off; report this as a fault".to_owned());
+                    self.path.error = Some("Painting the picture failed; report this as a fault".to_owned());
                     self.writing = None;
                 }
                 None => {}
@@ -90,7 +89,7 @@ impl PictureDialog {
                 ui.checkbox(light, "On light ground, for paper");
             }
             let words = format!(
-                "{width} × {} pixels: the drawing as it stands, with strip, legend and conditions",
+                "{width} × {} pixels: the drawing as shown, with strip, legend and conditions",
                 still.height(*width)
             );
             ui.label(RichText::new(words).color(theme.soft));
@@ -108,7 +107,8 @@ impl PictureDialog {
                 let path = if path.extension().is_none() { path.with_extension("png") } else { path };
                 self.said = None;
                 if !is_png(&path) {
-                    self.path.error = Some("A picture is written as .png; end the name so".to_owned());
+                    self.path.error =
+                        Some("A picture is written as .png; give the name that ending".to_owned());
                 } else if self.writing.is_none()
                     && let standing = look(vec![Output::alone(path, Kind::DrawingPng)])
                     && let Some(permit) = self.path.permit(standing, session.path())

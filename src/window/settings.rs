@@ -48,7 +48,7 @@ impl Page {
         match self {
             Self::Liquid => "Liquid",
             Self::Application => "Application",
-            Self::Supply => "Pump and supply",
+            Self::Supply => "Pump",
             Self::Limits => "Limits",
             Self::Title => "Title block",
         }
@@ -71,7 +71,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
     // Title, tabs and edges, and the menus above it that stay in reach.
     let most = (ctx.content_rect().height() - 150.0).clamp(160.0, 460.0);
     let top = (ctx.content_rect().height() - most - 120.0).clamp(30.0, 150.0);
-    egui::Window::new("Liquid, supply and limits")
+    egui::Window::new("Liquid, pump and limits")
         .id(OverDrawing::Settings.id())
         .open(&mut open)
         .collapsible(false)
@@ -105,7 +105,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
                             request = duty_choice::lines(ui, session);
                             let mut new = session.duty().clone();
                             ui.push_id(new.id, |ui| application(ui, &mut new, units));
-                            apply(ui, session, "Change what is asked", &new, Session::duty, put_duty);
+                            apply(ui, session, "Change rate and speeds", &new, Session::duty, put_duty);
                         }
                         Page::Supply => {
                             let mut new = session.project().supply.clone();
@@ -113,7 +113,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
                             apply(
                                 ui,
                                 session,
-                                "Change the supply",
+                                "Change the pump",
                                 &new,
                                 |session| &session.project().supply,
                                 Edit::SetSupply,

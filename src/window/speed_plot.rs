@@ -78,7 +78,7 @@ impl SpeedPlot {
         let each = vec2((room.x - 12.0) / 2.0, room.y.max(80.0));
         let limit = match session.project().supply.control {
             Control::Metered { limit } => ("Pressure limit", limit),
-            Control::Held { pressure } => ("Held pressure", pressure),
+            Control::Held { pressure } => ("Constant pressure", pressure),
             Control::Uncontrolled => ("Pump at no flow", session.project().supply.highest_pressure()),
         };
         let limits = &session.project().limits;
@@ -112,7 +112,7 @@ impl SpeedPlot {
                     self.points(units, Measure::Percent, |at| at.cv.map(|one| one.si())),
                 ),
                 (
-                    "Farthest row, ±",
+                    "Largest deviation, ±",
                     theme.ink,
                     LineStyle::dashed_dense(),
                     self.points(units, Measure::Percent, |at| at.farthest.map(|one| one.si())),

@@ -13,6 +13,7 @@ use super::text_field::TextField;
 use super::theme::Theme;
 use super::typing;
 use crate::plan::Subject;
+use crate::plan::words::counted;
 use crate::quantities::{Measure, UnitSystem};
 use crate::session::Session;
 use crate::session::bulk::Common;
@@ -106,7 +107,7 @@ impl Tables {
             self.remake(session);
             let selected =
                 self.lines.iter().filter(|line| session.selection().contains(&line.subject)).count();
-            let all = format!("{} lines, {selected} selected", self.lines.len());
+            let all = format!("{}, {selected} selected", counted(self.lines.len(), "line"));
             ui.label(RichText::new(all).color(theme.soft));
             if ui.button("Select all lines").clicked() {
                 session.select(self.lines.iter().map(|line| line.subject));

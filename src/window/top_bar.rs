@@ -197,7 +197,7 @@ fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem, sliders: bool) 
     let supply = session.project().supply.clone();
     let (name, value) = match supply.control {
         Control::Metered { limit } => ("Pressure limit", limit),
-        Control::Held { pressure } => ("Held pressure", pressure),
+        Control::Held { pressure } => ("Constant pressure", pressure),
         Control::Uncontrolled => return,
     };
     let change = control(ui, units, name, Measure::Pressure, value.si(), 0.0..=10e5, 100e5, sliders);
@@ -210,7 +210,7 @@ fn supply(ui: &mut Ui, session: &mut Session, units: UnitSystem, sliders: bool) 
         };
         Edit::SetSupply(Supply { control, ..supply.clone() })
     };
-    apply(ui, session, "Change the supply", change, with);
+    apply(ui, session, "Change the pump", change, with);
 }
 
 fn edit_duty(
@@ -390,8 +390,10 @@ fn figures(session: &Session) -> Vec<Figure> {
     let mean = outcome.evenness().map(|one| one.mean_deviation.si());
     all.push(Figure { name: "Mean against target".to_owned(), shown: signed(mean), over: false });
     let farthest = numbers.and_then(Numbers::farthest_row);
-    let name =
-        farthest.map_or_else(|| "Farthest row".to_owned(), |row| format!("Farthest: row {}", row.number));
+    let name = farthest.map_or_else(
+        || "Largest deviation".to_owned(),
+        |row| format!("Largest deviation: row {}", row.number),
+    );
     let deviation = farthest.and_then(|row| row.deviation);
     let over = deviation.is_some_and(|one| one.abs() > limits.row_deviation);
     all.push(Figure { name, shown: signed(deviation.map(|one| one.si())), over });

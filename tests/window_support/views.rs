@@ -171,7 +171,7 @@ pub(crate) const VIEWS: &[View] = &[
         name: "settings-supply",
         compared: None,
         project: files::demo,
-        arrange: |window| settings(window, "Pump and supply"),
+        arrange: |window| settings(window, "Pump"),
     },
     View {
         name: "settings-limits",

@@ -9,6 +9,7 @@ use crate::drawing::scene_options::Colouring;
 use crate::drawing::symbols;
 use crate::geometry::{Bounds, Point2, Point3};
 use crate::hydraulics::outcome::RowState;
+use crate::plan::words::counted;
 use crate::plan::{Section, SectionId};
 use crate::quantities::{Measure, Ratio};
 
@@ -95,7 +96,7 @@ impl SceneMaker<'_> {
             Some(section.width().si()),
         );
         let rows = self.project.bar.rows.iter().filter(|row| row.section == section.id).count();
-        let rows = if rows == 1 { "1 row".to_owned() } else { format!("{rows} rows") };
+        let rows = counted(rows, "row");
         let width = Measure::Distance.short_text(section.width().si(), self.options.units);
         let says = vec![format!("{rows} · {width}"), format!("{rows}\n{width}"), rows];
         let back = Point2::new(middle, ground.min.y - 0.02);

@@ -10,6 +10,7 @@ use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::{SheetSource, balloon};
 use crate::geometry::{Bounds, Point2};
 use crate::plan::cutting::cut_length;
+use crate::plan::words::counted;
 use crate::plan::{
     Branch, ElementGeometry, End, FeedElement, Item, Manifold, Part, PartId, PartItem, Port, RowFeed, Run,
 };
@@ -112,9 +113,9 @@ impl Rows<'_, '_, '_> {
             let routing = self.source.routing;
             let on = match feed.from {
                 End::Supply => Some("pump".to_owned()),
-                End::Port(port) => routing
-                    .part(port.part)
-                    .map(|part| format!("{}, {}", part.tag, routing.geometry.anchors.port_name(port))),
+                End::Port(port) => {
+                    routing.part(port.part).map(|part| routing.geometry.anchors.port_words(&part.tag, port))
+                }
                 End::Loose(_) => None,
             };
             let says = if let Some(on) = on {
@@ -300,8 +301,10 @@ pub(super) fn frame_of_head(
     let pressure = pressure_words(source, part.id).map_or_else(String::new, |one| format!(", {one}"));
     let style = Style::plain(PaperLayer::Words, SMALL);
     // As much as the left half holds: a hose may come down in the middle.
-    let says =
-        [format!("{} manifold, {outlets} outlets{pressure}", part.tag), format!("{}{pressure}", part.tag)];
+    let says = [
+        format!("{} manifold, {}{pressure}", part.tag, counted(usize::from(outlets), "outlet")),
+        format!("{}{pressure}", part.tag),
+    ];
     let fits = |words: &&String| draft.width_of(words, style.bold()) < bounds.width() / 2.0 - 8.0;
     let words = says.iter().find(fits).unwrap_or(&part.tag).clone();
     draft.words(Point2::new(from + 3.4, y + 2.2), &words, style.bold());

@@ -15,6 +15,7 @@ use super::symbol::{
     Beside, Drawn, Filling, Form, HeldSize, Mark, PartSymbol, SchematicForm, TagFrom, TagPlacing, Weight,
 };
 use crate::plan::part::Port;
+use crate::plan::words::counted;
 use crate::quantities::{Length, Measure, Pressure, UnitSystem};
 
 item! {
@@ -79,14 +80,18 @@ impl ItemDescription for Manifold {
         let outlets = self.outlets;
         let one = Contradiction::unless(
             (1..=64).contains(&outlets),
-            || format!("it has {outlets} outlets"),
+            || format!("it has {}", counted(usize::from(outlets), "outlet")),
             "give 1 to 64",
         );
         one.into_iter().collect()
     }
 
     fn size(&self, units: UnitSystem) -> String {
-        format!("{} outlets, {} bore", self.outlets, Measure::Bore.short_text(self.bore.si(), units))
+        format!(
+            "{}, {} bore",
+            counted(usize::from(self.outlets), "outlet"),
+            Measure::Bore.short_text(self.bore.si(), units)
+        )
     }
 
     fn choice(&self, units: UnitSystem) -> String {
@@ -94,7 +99,11 @@ impl ItemDescription for Manifold {
             ManifoldInlet::End => "end inlet",
             ManifoldInlet::Middle => "middle inlet",
         };
-        format!("{} outlets, {inlet}, {} bore", self.outlets, Measure::Bore.short_text(self.bore.si(), units))
+        format!(
+            "{}, {inlet}, {} bore",
+            counted(usize::from(self.outlets), "outlet"),
+            Measure::Bore.short_text(self.bore.si(), units)
+        )
     }
 
     fn rated(&self) -> Option<Pressure> {

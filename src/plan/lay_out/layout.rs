@@ -3,6 +3,7 @@
 use crate::geometry::Point3;
 use crate::plan::bar::RowWidths;
 use crate::plan::bounds::Bound;
+use crate::plan::words::counted;
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
 
 /// How a wing folds on what carries it.
@@ -284,7 +285,11 @@ impl Layout {
         }
         let count = self.count();
         if !(1..=MOST_ROWS).contains(&count) {
-            found.push(refusal(Field::Rows, format!("{count} rows"), format!("give 1 to {MOST_ROWS}")));
+            found.push(refusal(
+                Field::Rows,
+                counted(count as usize, "row"),
+                format!("give 1 to {MOST_ROWS}"),
+            ));
         }
         match &self.rows {
             Rows::Even { ranks, order, .. } => {
@@ -318,7 +323,7 @@ impl Layout {
         if self.sections.len().is_multiple_of(2) || self.sections.len() > MOST_SECTIONS {
             found.push(refusal(
                 Field::Sections,
-                format!("{} sections", self.sections.len()),
+                counted(self.sections.len(), "section"),
                 "give an odd number, 1 to 9: a centre section and wings in pairs",
             ));
         }

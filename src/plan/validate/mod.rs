@@ -164,11 +164,11 @@ pub fn supply(supply: &Supply) -> Problems {
     let mut review = Review::of("supply");
     match supply.control {
         Control::Metered { limit } => review.above_zero("pressure limit", limit),
-        Control::Held { pressure } => review.above_zero("held pressure", pressure),
+        Control::Held { pressure } => review.above_zero("constant pressure", pressure),
         Control::Uncontrolled => review.claim(
             !supply.pump_curve.is_empty(),
             || "nothing is held and the pump has no curve".to_owned(),
-            "enter the pump's curve, or meter the flow or hold the pressure",
+            "enter the pump's curve, or meter the flow or keep the pressure constant",
         ),
     }
     review.point("pump", supply.pump);

@@ -55,7 +55,7 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
     ),
     entry(
         Command::GiveRows,
-        "Give rows to a manifold",
+        "Connect rows to a manifold",
         Menu::Rows,
         Some(plain("W")),
         "Click a manifold, then drag across rows",
@@ -65,7 +65,7 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
         "Rows to the nearest manifold",
         Menu::Rows,
         Some(plain("N")),
-        "Give the selected rows, those of the selected sections, or all rows to the nearest manifold with an outlet free",
+        "Connect the selected rows, those of the selected sections, or all rows to the nearest manifold with a free outlet",
     ),
     entry(
         Command::BalanceOutlets,
@@ -100,6 +100,6 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
         "Plug open outlets",
         Menu::Rows,
         Some(shift("O")),
-        "Put a blanking plug on every outlet of the selected manifolds, or of all, that nothing sits on",
+        "Put a blanking plug on every outlet of the selected manifolds, or of all, that is not in use",
     ),
 ];

@@ -75,7 +75,7 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Picture of the drawing…",
         Menu::File,
         Some(ctrl_shift("P")),
-        "Write the drawing as it stands, with strip and legend, as PNG of a chosen width",
+        "Write the drawing as shown, with strip and legend, as PNG of a chosen width",
     ),
     entry(Command::Quit, "Quit", Menu::File, Some(ctrl("Q")), "Close the window"),
     entry(
@@ -94,10 +94,10 @@ const BEFORE_PLACING: &[CommandEntry] = &[
     ),
     entry(
         Command::Settings,
-        "Liquid, supply and limits…",
+        "Liquid, pump and limits…",
         Menu::Project,
         Some(ctrl("Comma")),
-        "Change the liquid, what is asked, pump and supply, limits, and the title block",
+        "Change the liquid, rate and speeds, the pump, limits, and the title block",
     ),
     entry(
         Command::NewDuty,
@@ -147,7 +147,7 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Paste",
         Menu::Edit,
         Some(ctrl("V")),
-        "Hang the copy on the pointer; click where it goes",
+        "Attach the copy to the pointer; click where it goes",
     ),
     entry(
         Command::Duplicate,
@@ -161,7 +161,7 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Delete",
         Menu::Edit,
         Some(plain("Delete")),
-        "Remove what is selected; two hoses of one kind at a tee or valve become one, others keep loose ends",
+        "Remove what is selected; two hoses of one kind at a tee or valve become one, others are left with loose ends",
     ),
     entry(
         Command::Turn,
@@ -245,7 +245,7 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Finish",
         Menu::Edit,
         Some(plain("Enter")),
-        "End the gesture as far as it has gone; a hose ends loose",
+        "End the gesture as far as it has gone; a hose keeps a loose end",
     ),
     entry(
         Command::Cancel,

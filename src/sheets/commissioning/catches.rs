@@ -3,6 +3,7 @@
 use crate::hydraulics::outcome::RowOutcome;
 use crate::hydraulics::targets::{caught_in, rate_of_catch, water_equivalent};
 use crate::hydraulics::{NotFed, Outcome, RowState};
+use crate::plan::part::outlet_words;
 use crate::plan::{
     Control, Duty, ElementItem, Item, LaidRouting, Liquid, MeteringOrifice, Project, RowWidths,
 };
@@ -48,14 +49,14 @@ pub(crate) fn catch_volumes(outcomes: &[&Outcome]) -> Option<(Volume, Volume)> {
 pub(super) const fn water_words(project: &Project) -> &'static str {
     match project.supply.control {
         Control::Metered { .. } => {
-            "With water at the SAME TOTAL FLOW as with the liquid, since the controller meters the flow: the gauges then stand \
-             elsewhere."
+            "With water at the SAME TOTAL FLOW as with the liquid, since the controller meters the flow: the gauges then read \
+             differently."
         }
         Control::Held { .. } => {
-            "With water at the SAME PRESSURE at the pump as with the liquid, since that is held: the flows are then others."
+            "With water at the SAME PRESSURE at the pump as with the liquid, since that is constant: the flows then differ."
         }
         Control::Uncontrolled => {
-            "With water on the SAME PUMP CURVE as with the liquid: flows and gauges are then others."
+            "With water on the SAME PUMP CURVE as with the liquid: flows and gauge readings then differ."
         }
     }
 }
@@ -124,7 +125,7 @@ pub(super) fn catches(
     let mut rows = Vec::new();
     for row in liquid.rows().iter().filter(|row| row.connected != Err(NotFed::LeftOut)) {
         let outlet =
-            row.outlet.and_then(|(part, number)| Some(format!("{}/{number}", routing.part(part)?.tag)));
+            row.outlet.and_then(|(part, number)| Some(outlet_words(&routing.part(part)?.tag, number)));
         let mut cells = vec![
             Cell::count(row.number as usize),
             Cell::text(places::section(project, row.section)),

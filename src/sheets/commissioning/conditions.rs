@@ -60,11 +60,11 @@ pub(super) fn conditions(project: &Project, duty: &Duty) -> Vec<(String, String)
             format!("metered flow, up to {} at the pump", Measure::Pressure.text(limit.si(), units))
         }
         Control::Held { pressure } => {
-            format!("pressure at the pump held at {}", Measure::Pressure.text(pressure.si(), units))
+            format!("constant pressure at the pump of {}", Measure::Pressure.text(pressure.si(), units))
         }
-        Control::Uncontrolled => "nothing held: the pump runs on its curve".to_owned(),
+        Control::Uncontrolled => "nothing controlled: the pump runs on its curve".to_owned(),
     };
-    facts.push(fact("Supply", control));
+    facts.push(fact("Pump control", control));
     if !project.supply.pump_curve.is_empty() {
         let point = |point: &CurvePoint| {
             format!(

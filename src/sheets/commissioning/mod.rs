@@ -265,7 +265,7 @@ fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
             "Density of the liquid, weighed",
             "Seconds over the course, tank half full",
             "Gauges at zero before the first start",
-            "Rows that run on with the pump off, supply open",
+            "Rows that drip after the pump stops, supply open",
             "Filter screen clean",
             "Mean of the catches",
             spread.as_str(),

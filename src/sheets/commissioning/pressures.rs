@@ -129,7 +129,7 @@ pub(super) fn pressures(
                 (None, _) => "Not solved".to_owned(),
                 (Some(_), None) => String::new(),
                 (Some(_), Some((shortfall, _))) => format!(
-                    "At the supply's limit; {} short of what is asked",
+                    "At the pump's limit; {} short of the rate",
                     Measure::TotalFlow.text(shortfall.si(), units)
                 ),
             }));

@@ -177,7 +177,7 @@ impl Work<'_> {
                         );
                     }
                     if !self.from_pump.contains_key(&part.id) {
-                        words.push_str("; no hose joins it to the pump yet");
+                        words.push_str("; no hose connects it to the pump yet");
                     }
                     words
                 })

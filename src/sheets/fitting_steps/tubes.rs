@@ -58,7 +58,7 @@ impl Work<'_> {
             let details =
                 beneath_first(&laid).into_iter().flat_map(|at| self.feed_words(feeds[at])).collect();
             let place = part.and_then(|part| self.routing.part(part)).map_or_else(
-                || "Lay the tubes that hang on no manifold yet".to_owned(),
+                || "Lay the tubes that are not connected to a manifold yet".to_owned(),
                 |part| {
                     let count = counted(feeds.len(), "tube");
                     format!(

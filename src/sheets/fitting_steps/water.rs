@@ -14,7 +14,7 @@ use crate::sheets::commissioning::catch_volumes;
 use crate::sheets::document::Step;
 use crate::sheets::{cautions, places};
 
-/// The highest pressure of work.
+/// The highest working pressure.
 struct Highest<'a> {
     pressure: Pressure,
     place: String,
@@ -255,7 +255,7 @@ impl Work<'_> {
         for part in self.routing.routing.parts.iter().filter(|part| self.is_screwed_on(part)) {
             let kind = self.item(&part.entry).map_or("part", PartItem::kind);
             let onto = part.mount.map_or_else(
-                || "sits on no port yet".to_owned(),
+                || "is not mounted on a port yet".to_owned(),
                 |port| {
                     let end = End::Port(port);
                     let first = if port.port == Port::Gauge || port.port == Port::Out {
@@ -277,7 +277,7 @@ impl Work<'_> {
         steps
     }
 
-    /// Hoses and manifolds under the highest pressure of work, nothing running out.
+    /// Hoses and manifolds under the highest working pressure, nothing running out.
     pub(super) fn closed_test(&self) -> Vec<Step> {
         if self.routing.routing.runs.is_empty() {
             return Vec::new();
@@ -287,10 +287,10 @@ impl Work<'_> {
         let Some(highest) = self.highest() else {
             return not_yet(
                 format!(
-                    "the highest pressure of work is not known, since the routing is not solved{}",
+                    "the highest working pressure is not known, since the routing is not solved{}",
                     self.unsolved_duties()
                 ),
-                vec!["Mend what the findings say and print these papers again".to_owned()],
+                vec!["Correct what the findings say and print these papers again".to_owned()],
             );
         };
         let asked = self.pressure_text(highest.pressure);
@@ -339,7 +339,7 @@ impl Work<'_> {
         let mut details = vec![
             lowest,
             format!(
-                "That is the highest pressure of work: {}, solved, {}",
+                "That is the highest working pressure: {}, solved, {}",
                 if highest.place.starts_with("at ") {
                     highest.place.clone()
                 } else {
@@ -352,7 +352,7 @@ impl Work<'_> {
                 String::new()
             },
             format!(
-                "Read it at {}{}; what hangs lower than a gauge bears a little more",
+                "Read it at {}{}; parts lower than a gauge bear a little more",
                 words::list(&shown),
                 if shown.len() > 1 { ", which show alike with nothing running" } else { "" }
             ),

@@ -242,7 +242,7 @@ fn end_words(routing: LaidRouting, end: &End) -> String {
         End::Loose(_) => "nothing".to_owned(),
         End::Port(port) => {
             let tag = routing.part(port.part).map_or("?", |part| part.tag.as_str());
-            format!("{tag} {}", routing.geometry.anchors.port_name(*port))
+            routing.geometry.anchors.port_words(tag, *port)
         }
     }
 }

@@ -86,7 +86,7 @@ impl List {
             format!("row {}, too {}", row.number, if off.si() < 0.0 { "little" } else { "much" })
         });
         let amount = known(off.map(|one| one.abs().si()), note);
-        self.add(&group, key(FlowFigure::FarthestRow), "Farthest row, off target", percent, Lower, amount);
+        self.add(&group, key(FlowFigure::FarthestRow), "Largest deviation", percent, Lower, amount);
         let amount = plain(Some(outcome.fed_rows() as f64));
         self.add(&group, key(FlowFigure::RowsFed), "Rows fed", Unit::Count, Higher, amount);
         let shortfall = outcome.at_limit().map_or(0.0, |(shortfall, _)| shortfall.si());

@@ -8,7 +8,7 @@ use super::compared_figure::{ComparedFigure, ROUNDING, Which};
 use super::contender::Contender;
 use super::figure::{Amount, Condition, FigureKey, FlowFigure, LineRole};
 use crate::hydraulics::outcome::{Outcome, SupplyLimit};
-use crate::plan::words::{capital, list};
+use crate::plan::words::{capital, counted, list};
 use crate::plan::{OperatingPoint, Project};
 use crate::quantities::{Angle, Length, Measure, Ratio};
 use crate::studies::status::why_no_numbers;
@@ -169,7 +169,9 @@ impl Speaker<'_> {
         let lead = self.more_even(cv);
         if let Some(which) = lead {
             let (better, worse) = if which == Which::A { (0, 1) } else { (1, 0) };
-            let joined = if off[better] <= off[worse] {
+            let joined = if self.apart(off[0], off[1]) == 0.0 {
+                format!("; the farthest row is {} off target with either", self.percent(off[0]))
+            } else if off[better] <= off[worse] {
                 format!(
                     ", and its farthest row is {} off target instead of {}",
                     self.percent(off[better]),
@@ -227,7 +229,7 @@ impl Speaker<'_> {
             let outcome = self.sides[side].outcome;
             outcome.rows_in_use() - outcome.fed_rows()
         };
-        let rows = |count: usize| if count == 1 { "1 row".to_owned() } else { format!("{count} rows") };
+        let rows = |count: usize| counted(count, "row");
         let (a, b) = (count(0), count(1));
         let rest = "the figures cover only the rows that are fed";
         match (a, b) {
@@ -375,7 +377,8 @@ impl Speaker<'_> {
         let to = numbers.into_iter().max_by_key(String::len).unwrap_or_default();
         let from = Measure::Percent.number(low.si(), units);
         let symbol = Measure::Percent.unit(units).symbol;
-        if from == to { format!("{to} {symbol}") } else { format!("{from} to {to} {symbol}") }
+        let same = from == Measure::Percent.number(high.si(), units);
+        if same { format!("{to} {symbol}") } else { format!("{from} to {to} {symbol}") }
     }
 
     /// What one takes more or less of than the other.

@@ -11,6 +11,7 @@ use crate::plan::lay_out::{
     Field, Fold, HingePair, MOST_SECTIONS, Rows, even_ranks, section_name, usual_order,
 };
 use crate::plan::words::capital;
+use crate::plan::words::counted;
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
 use crate::window::form::{combo, grid, heading, soft};
 use crate::window::number_field::{NumberField, select_all_when_entered};
@@ -83,9 +84,9 @@ impl BarForm {
         if !self.changes {
             heading(ui, "Liquid");
             settings::liquid_choice(ui, &mut self.base.duties.first_mut().liquid, units);
-            heading(ui, "What is asked");
+            heading(ui, "Rate and speeds");
             settings::application(ui, self.base.duties.first_mut(), units);
-            heading(ui, "Pump and supply");
+            heading(ui, "Pump");
             settings::supply(ui, &mut self.base.supply, units);
         }
         table
@@ -95,7 +96,7 @@ impl BarForm {
         let mut table = false;
         if let Rows::Given(places) = &self.layout.rows {
             let count = places.len();
-            ui.label(format!("{count} rows where they were measured"));
+            ui.label(format!("{} where measured", counted(count, "row")));
             grid(ui, "given rows", |ui| {
                 let spacing = self.layout.spacing.si();
                 let refused = self.refused(Field::Spacing).or(self.refused(Field::Rows));
@@ -188,7 +189,7 @@ impl BarForm {
                     let response = ui.add(TextEdit::singleline(&mut self.order).desired_width(84.0));
                     name_button(&response, "Order of ranks");
                     let hover =
-                        "Ranks of neighbouring rows from left to right, 1 the front one, again and again";
+                        "Rank of each row from left to right, repeated over the bar; 1 is the front rank";
                     if let Some(refused) = refused {
                         wrong_entry::mark(ui, &response, "Order of ranks", &refused);
                     }

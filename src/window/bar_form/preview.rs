@@ -6,6 +6,7 @@ use eframe::egui::{Rect, RichText, ScrollArea, Sense, Ui, vec2};
 use super::{BarForm, Built, place_of};
 use crate::geometry::{Bounds, View};
 use crate::plan::Bar;
+use crate::plan::words::counted;
 use crate::quantities::{Measure, UnitSystem};
 use crate::window::canvas::{paint, ruler};
 use crate::window::theme::Theme;
@@ -66,10 +67,10 @@ impl BarForm {
 fn facts(bar: &Bar, units: UnitSystem) -> String {
     let width: f64 = bar.sections.iter().map(|section| section.width().si()).sum();
     format!(
-        "{} rows, {} wide, {} sections, {} ranks",
-        bar.rows.len(),
+        "{}, {} wide, {}, {}",
+        counted(bar.rows.len(), "row"),
         Measure::Distance.text(width, units),
-        bar.sections.len(),
-        bar.ranks.len()
+        counted(bar.sections.len(), "section"),
+        counted(bar.ranks.len(), "rank")
     )
 }

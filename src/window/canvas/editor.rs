@@ -10,6 +10,7 @@ use super::view::{Canvas, REACH};
 use super::{hover_card, paint, to_bar, to_screen};
 use crate::drawing::{self, Detail, Scene, Subject};
 use crate::geometry::{Point2, View};
+use crate::plan::words::counted;
 use crate::plan::{End, PartItem, part};
 use crate::quantities::Measure;
 use crate::session::snap::{Snap, SnapTo};
@@ -205,7 +206,7 @@ fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>,
         marks.word(at + Vec2::new(0.0, 46.0), over, 11.0, theme.warning);
     }
     if let Gesture::Rows { rows, .. } = session.gesture() {
-        let words = if rows.len() == 1 { "1 row".to_owned() } else { format!("{} rows", rows.len()) };
+        let words = counted(rows.len(), "row");
         marks.word(at - Vec2::new(0.0, 20.0), words, 12.0, theme.accent);
     }
 }

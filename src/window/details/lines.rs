@@ -29,8 +29,7 @@ fn length_of(ui: &mut Ui, session: &mut Session, subject: Subject, line: &Line, 
     }
     fact(ui, "Computed length", Measure::Distance.text(computed.si(), units));
     let measured = Common::Same(line.measured.is_some());
-    let words = format!("overrides it for {}", session.tag_of(subject));
-    entry::tick(ui, session, "Measured", &words, measured, |session, measured| {
+    entry::tick(ui, session, "Measured", "use measured length", measured, |session, measured| {
         let length = if measured { PropertyValue::Number(computed.si()) } else { PropertyValue::Nothing };
         session.set(Property::MeasuredLength, &this, length)
     });
@@ -92,7 +91,7 @@ fn fittings(ui: &mut Ui, session: &mut Session, id: RunId, fittings: &[FittingKe
             list,
             |session, entry| session.set_fitting(id, at, Some(&entry)),
             |ui| {
-                let button = ui.small_button("×").on_hover_text("Take this fitting away");
+                let button = ui.small_button("×").on_hover_text("Remove this fitting");
                 let label = format!("Remove {}", name.to_lowercase());
                 button.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &label));
                 button.clicked()
@@ -164,7 +163,7 @@ pub(super) fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
                     && let Some(item) = project.catalogue.any_item(element.entry())
                     && let Some(entry) = pick(
                         ui,
-                        "Size",
+                        &format!("Size of {}. {}", number + 1, element.kind()),
                         element.entry(),
                         &project.catalogue.offered(units, |one: &Item| one.item_kind() == item.item_kind()),
                     )
@@ -221,8 +220,9 @@ fn pieces(ui: &mut Ui, session: &mut Session, feeds: &[Subject]) {
     }
 }
 
+/// A list of sizes; `name` tells it apart from the others of one feed.
 fn pick(ui: &mut Ui, name: &str, value: &EntryKey, entries: &[(EntryKey, String)]) -> Option<EntryKey> {
-    ui.label(RichText::new(name).color(Theme::of(ui.visuals()).soft));
+    ui.label(RichText::new("Size").color(Theme::of(ui.visuals()).soft));
     let mut chosen = value.clone();
     choice(ui, name, &mut chosen, entries);
     ui.end_row();

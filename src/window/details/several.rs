@@ -89,5 +89,5 @@ fn several_hoses(ui: &mut Ui, session: &mut Session, ids: &[RunId]) {
         ui.end_row();
     }
     let total: Length = ids.iter().filter_map(|id| session.geometry().run(*id)).map(|laid| laid.length).sum();
-    fact(ui, "Length together", Measure::Distance.text(total.si(), session.project().units));
+    fact(ui, "Total length", Measure::Distance.text(total.si(), session.project().units));
 }

@@ -22,11 +22,15 @@ pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSys
                     "Metered",
                     "A rate controller holds the total flow up to the pressure limit",
                 ),
-                (Control::Held { pressure }, "Held pressure", "The pressure at the pump's outlet is held"),
+                (
+                    Control::Held { pressure },
+                    "Constant pressure",
+                    "The pressure at the pump's outlet stays the same",
+                ),
                 (
                     Control::Uncontrolled,
                     "On its curve",
-                    "Nothing is held: the pump runs on its curve, which has to be given",
+                    "Nothing is controlled: the pump runs on its curve, which has to be given",
                 ),
             ] {
                 let can = control != Control::Uncontrolled || !supply.pump_curve.is_empty();
@@ -42,7 +46,7 @@ pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSys
                 number(ui, units, "Pressure limit", Measure::Pressure, limit, Pressure::from_si, 1e3..=1e7);
             }
             Control::Held { pressure } => {
-                let name = "Pressure held";
+                let name = "Constant pressure";
                 number(ui, units, name, Measure::Pressure, pressure, Pressure::from_si, 1e3..=1e7);
             }
             Control::Uncontrolled => {}
@@ -50,25 +54,25 @@ pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSys
         number(
             ui,
             units,
-            "Pump rated",
+            "Pump rated pressure",
             Measure::Pressure,
             &mut supply.pump_rated,
             Pressure::from_si,
             1e3..=1e8,
         );
-        ui.label(soft(ui, "Largest flow"));
+        ui.label(soft(ui, "Pump capacity"));
         let mut known = supply.pump_capacity.is_some();
-        if ui.checkbox(&mut known, "of the pump known").changed() {
+        if ui.checkbox(&mut known, "known").changed() {
             supply.pump_capacity = known.then_some(Flow::litres_per_minute(60.0));
         }
         ui.end_row();
         if let Some(flow) = &mut supply.pump_capacity {
-            number(ui, units, "Pump delivers", Measure::TotalFlow, flow, Flow::from_si, 1e-6..=0.1);
+            number(ui, units, "Pump capacity", Measure::TotalFlow, flow, Flow::from_si, 1e-6..=0.1);
         }
         number(
             ui,
             units,
-            "Weakest part rated",
+            "Weakest part, rated",
             Measure::Pressure,
             &mut supply.weakest_rated,
             Pressure::from_si,

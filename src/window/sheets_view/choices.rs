@@ -6,6 +6,7 @@ use eframe::egui::{ComboBox, RichText, Ui};
 use crate::drawing::paper::{Page, scale_text};
 use crate::drawing::sheet_frame::{Paper, SCALES};
 use crate::plan::RoutingId;
+use crate::plan::words::counted;
 use crate::quantities::Measure;
 use crate::session::Session;
 use crate::session::papers::Papers;
@@ -65,7 +66,7 @@ pub(super) fn show(ui: &mut Ui, session: &Session, papers: &mut Papers) -> Optio
     for kind in SheetKind::ALL {
         let pages =
             papers.current().map_or(0, |made| made.set.kinds.iter().filter(|one| **one == kind).count());
-        let many = if pages == 1 { "1 page".to_owned() } else { format!("{pages} pages") };
+        let many = counted(pages, "page");
         ui.horizontal(|ui| {
             let mut wanted = papers.choice.kinds.contains(&kind);
             if ui.checkbox(&mut wanted, kind.label()).changed() {
