@@ -233,23 +233,3 @@ fn a_letter_of_several_bytes_before_a_bad_value_is_read_past() {
         assert!(error.contains("line 1"), "{error}");
     }
 }
-
-/// README's list of limits is the table they come from.
-#[test]
-fn the_manual_lists_every_limit_with_its_default_and_source() {
-    use equirow::plan::limits::TABLE;
-    use equirow::quantities::UnitSystem::Metric;
-    let manual = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).unwrap();
-    let list =
-        manual.split("| limit | default | from, to | source |\n| --- | --- | --- | --- |\n").nth(1).unwrap();
-    let lines: Vec<&str> = list.lines().take_while(|line| line.starts_with('|')).collect();
-    let expected: Vec<String> = TABLE
-        .iter()
-        .map(|limit| {
-            let text = |value: f64| limit.measure.short_text(value, Metric);
-            let [default, least, most] = [limit.default, limit.least, limit.most].map(text);
-            format!("| {} | {default} | {least}, {most} | {} |", limit.name, limit.source)
-        })
-        .collect();
-    assert_eq!(lines, expected, "write\n{}", expected.join("\n"));
-}

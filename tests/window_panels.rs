@@ -679,18 +679,23 @@ fn no_two_controls_of_a_view_share_a_name() {
     assert!(found.is_empty(), "{found:#?}");
 }
 
-/// README's table of keys against the one table of commands.
 #[test]
-fn readme_names_every_key() {
-    let readme = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
-    let table = readme.split("| key | does |").nth(1).expect("README has a table of keys");
-    let table: String = table.lines().skip(2).take_while(|line| line.starts_with('|')).collect();
-    let cells: Vec<&str> = table.split('|').map(str::trim).collect();
-    for entry in TABLE {
-        let Some(keys) = entry.keys else { continue };
-        assert!(cells.contains(&keys.text().as_str()), "README lacks {} for {}", keys.text(), entry.label);
+fn the_help_holds_the_guide_the_keys_and_the_cautions() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::NONE, Key::F1);
+    for caution in equirow::window::help::CAUTIONS {
+        harness.get_by_label(caution);
     }
-    assert!(TABLE.iter().any(|entry| entry.command == Command::CommandList));
+    button(&mut harness, "Keys");
+    for entry in TABLE.iter().filter(|entry| entry.keys.is_some()) {
+        assert!(says(&harness, entry.label), "{}", entry.label);
+    }
+    button(&mut harness, "Keys");
+    for topic in equirow::session::guide::topics() {
+        button(&mut harness, &topic.heading);
+        assert!(says(&harness, &topic.paragraphs[0]), "{}", topic.heading);
+        button(&mut harness, &topic.heading);
+    }
 }
 
 #[test]

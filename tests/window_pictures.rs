@@ -20,7 +20,7 @@ use std::io::BufReader;
 use std::path::Path;
 
 use equirow::sheets::picture::Picture;
-use views::{SIZE, VIEWS, View, halved, snapshot_file};
+use views::{SIZE, VIEWS, View, halved, picture_of_readme, snapshot_file};
 
 /// The mean of so many by so many pixels of a snapshot is compared, each 2 points wide: what hinting and rounding do to
 /// the edges of letters evens out over that, a thing that has moved does not.
@@ -59,7 +59,11 @@ fn view(name: &str) -> &'static View {
 }
 
 fn snapshot(name: &str) -> Picture {
-    let file = File::open(snapshot_file(name)).expect("the snapshot");
+    read(&snapshot_file(name))
+}
+
+fn read(path: &Path) -> Picture {
+    let file = File::open(path).expect("the picture");
     let mut reader = png::Decoder::new(BufReader::new(file)).read_info().unwrap();
     let mut rgba = vec![0; reader.output_buffer_size().unwrap()];
     let info = reader.next_frame(&mut rgba).unwrap();
@@ -121,6 +125,20 @@ fn sheets_look_as_before() {
 #[test]
 fn the_form_of_a_bar_looks_as_before() {
     looks_as_before("bar-form");
+}
+
+#[test]
+fn readme_shows_the_window_as_it_is() {
+    let (file, now) = picture_of_readme();
+    let off = difference(&halved(&now), &halved(&read(&file)));
+    assert!(
+        off <= ALLOWED_BLOCKS,
+        "{} is old ({off:.1} blocks of a thousand); cargo run --locked --example window_pictures -- --readme",
+        file.display()
+    );
+    let readme = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let top: String = readme.lines().take(12).collect();
+    assert!(top.contains("](examples/window.png)"), "README begins without the picture");
 }
 
 /// Each snapshot belongs to a view that is compared, and each of those has a test above.

@@ -37,6 +37,7 @@ use crate::hydraulics::KeptSolver;
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project};
+use crate::session::guide;
 use crate::sheets::commissioning::commissioning_sheet;
 use crate::sheets::cut_list::cut_list;
 use crate::sheets::parts_list::parts_list;
@@ -98,6 +99,8 @@ enum Subcommand {
     Network(network::Arguments),
     /// Writes a solved routing as a network that other engines can check
     Export(export::Arguments),
+    /// Prints the guide: how the window, the papers and the files are used
+    Guide,
     /// Prints the licences of all that the program contains of others
     Notices,
     /// Lists the subcommands, and the commands of the window with their keys
@@ -146,6 +149,7 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
         }
         Subcommand::Network(arguments) => network::run(&arguments),
         Subcommand::Export(arguments) => export::run(&arguments),
+        Subcommand::Guide => Ok(print(&guide::text(), ExitCode::SUCCESS)),
         Subcommand::Notices => Ok(print(notices::text(), ExitCode::SUCCESS)),
         Subcommand::Help(of) => manual::help(&of),
         Subcommand::Man(of) => manual::man(&of),

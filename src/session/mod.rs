@@ -17,6 +17,7 @@ mod feed_ends;
 pub mod fonts;
 mod frame_cache;
 mod giving_rows;
+pub mod guide;
 mod handles;
 pub mod history;
 mod in_hand;

@@ -1,9 +1,10 @@
-//! The keys of all commands, and cautions that go with the work.
+//! The guide, the keys of all commands, and cautions that go with the work.
 
 use eframe::egui;
-use eframe::egui::{RichText, ScrollArea, Ui};
+use eframe::egui::{CollapsingHeader, RichText, ScrollArea, Ui};
 
 use crate::session::commands::{Keys, TABLE};
+use crate::session::guide;
 
 /// Cautions that go with the work.
 pub const CAUTIONS: [&str; 5] = [
@@ -14,20 +15,31 @@ pub const CAUTIONS: [&str; 5] = [
     "Numbers are predictions: confirm them with a catch test before seeding",
 ];
 
-/// Shows both.
+/// Room that the window's frame and the bars around it take, points.
+const AROUND: f32 = 110.0;
+
+/// Shows all of it: cautions, then each topic of the guide and the keys to be opened.
 pub(super) fn show(ui: &mut Ui) {
-    let most = (ui.ctx().content_rect().height() - 110.0).max(160.0);
-    ScrollArea::vertical().max_height(most).auto_shrink([false, true]).show(ui, list);
+    let most = (ui.ctx().content_rect().height() - AROUND).max(160.0);
+    ScrollArea::vertical().max_height(most).auto_shrink([false, true]).show(ui, |ui| {
+        for caution in CAUTIONS {
+            ui.label(caution);
+        }
+        ui.separator();
+        CollapsingHeader::new("Keys").show(ui, keys);
+        for topic in guide::topics() {
+            CollapsingHeader::new(&topic.heading).show(ui, |ui| {
+                for paragraph in &topic.paragraphs {
+                    ui.add(egui::Label::new(paragraph).wrap());
+                    ui.add_space(4.0);
+                }
+            });
+        }
+    });
 }
 
-fn list(ui: &mut Ui) {
-    for caution in CAUTIONS {
-        ui.label(caution);
-    }
-    ui.separator();
-    ui.label("Wheel zooms about the pointer; drag an empty place or the middle button to pan; Shift+click adds to the selection");
-    ui.separator();
-    // Two commands a line, so that the list is as short as it can be.
+/// Two commands a line, so that the list is as short as it can be.
+fn keys(ui: &mut Ui) {
     egui::Grid::new("keys").num_columns(4).spacing([20.0, 2.0]).show(ui, |ui| {
         let with_keys: Vec<(&str, Keys)> =
             TABLE.iter().filter_map(|entry| Some((entry.label, entry.keys?))).collect();

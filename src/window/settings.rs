@@ -182,7 +182,11 @@ fn limits(ui: &mut Ui, limits: &mut Limits, units: UnitSystem) {
         }
     });
     ui.add_space(6.0);
-    if ui.button("Usual limits").on_hover_text("Common practice, as in README").clicked() {
+    if ui
+        .button("Usual limits")
+        .on_hover_text("Those of a new project; the guide (F1) says where each comes from")
+        .clicked()
+    {
         *limits = Limits::default();
     }
 }

@@ -1,7 +1,9 @@
 //! Pictures of the window, painted without a display, in both themes and two sizes, to be looked at; or, after a change of
 //! the looks that is meant, the snapshots that `tests/window_pictures.rs` compares with.
 //!
-//! Usage: cargo run --locked --example window_pictures -- FOLDER | --bless
+//! Usage: cargo run --locked --example window_pictures -- FOLDER | --bless | --readme
+//!
+//! `--readme` writes the picture that README shows anew, `--bless` that and the snapshots.
 
 #![allow(
     clippy::unwrap_used,
@@ -19,15 +21,21 @@ mod window_support;
 #[path = "views.rs"]
 mod views;
 
-use views::{SIZE, VIEWS, halved, snapshot_file};
+use views::{SIZE, VIEWS, halved, picture_of_readme, snapshot_file};
 
 fn main() {
     let argument = std::env::args().nth(1);
     match argument.as_deref() {
-        Some("--bless") => bless(),
+        Some("--bless") => {
+            bless();
+            readme();
+        }
+        Some("--readme") => readme(),
         Some(folder) => gallery(&PathBuf::from(folder)),
         None => {
-            eprintln!("name a folder to write pictures into, or --bless to write tests/snapshots anew");
+            eprintln!(
+                "name a folder to write pictures into, --bless to write tests/snapshots anew, or --readme"
+            );
             std::process::exit(2);
         }
     }
@@ -47,6 +55,13 @@ fn bless() {
             std::fs::write(snapshot_file(view.name), bytes).unwrap();
         }
     }
+}
+
+/// Writes the picture of the window that README shows.
+fn readme() {
+    let (file, picture) = picture_of_readme();
+    std::fs::write(&file, picture.png(None).unwrap()).unwrap();
+    println!("{}", file.display());
 }
 
 fn gallery(folder: &std::path::Path) {

@@ -37,6 +37,12 @@ pub(crate) struct View {
 /// The size of the windows that are compared, points.
 pub(crate) const SIZE: [f32; 2] = [1280.0, 800.0];
 
+/// The picture of the window that README shows: its file, and how it looks now.
+pub(crate) fn picture_of_readme() -> (PathBuf, Picture) {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/window.png");
+    (file, VIEWS[0].paint(Theme::Light, SIZE, true))
+}
+
 /// Every view that pictures are taken of.
 pub(crate) const VIEWS: &[View] = &[
     View { name: "drawing", compared: Some(Theme::Light), project: files::demo, arrange: |_| {} },

@@ -4,6 +4,7 @@ mod names;
 mod plumbing_table;
 mod run;
 mod search;
+mod synonyms;
 mod table;
 
 pub use names::{Command, CommandEntry, Keys, Menu};

@@ -1,7 +1,12 @@
 //! Commands found by a few letters.
 
 use super::names::CommandEntry;
+use super::synonyms::SYNONYMS;
 use super::table::TABLE;
+
+/// How far another name of a command counts as: farther than the beginning of its wording, nearer than letters scattered
+/// over it or a word of its explanation.
+const BY_SYNONYM: u32 = 6;
 
 /// The commands whose wording, menu or explanation holds these letters in this order; the best first.
 pub fn search(typed: &str) -> Vec<&'static CommandEntry> {
@@ -15,7 +20,13 @@ pub fn search(typed: &str) -> Vec<&'static CommandEntry> {
             let about = entry.about.to_lowercase();
             let begins = |word: &str| typed.len() > 2 && word.starts_with(&whole);
             let by_about = about.split(|c: char| !c.is_alphanumeric()).any(begins).then_some(12);
-            let found = by_label.into_iter().chain(by_about).min();
+            let others = SYNONYMS.iter().filter(|(command, _)| *command == entry.command);
+            let called = |name: &&str| {
+                let name = name.replace([' ', '-'], "");
+                whole.chars().count() > 2 && name.starts_with(&whole.replace('-', ""))
+            };
+            let by_synonym = others.flat_map(|(_, names)| *names).any(called).then_some(BY_SYNONYM);
+            let found = by_label.into_iter().chain(by_about).chain(by_synonym).min();
             Some((found?, entry))
         })
         .collect();
@@ -73,10 +84,30 @@ mod tests {
             ("undo", Command::Undo),
             ("row positions", Command::ImportRows),
             ("csv", Command::ExportList),
+            ("strainer", Command::Place(PartKind::InletFilter)),
+            ("distributor", Command::Place(PartKind::Manifold)),
+            ("y piece", Command::Place(PartKind::Tee)),
+            ("bung", Command::Place(PartKind::BlankingPlug)),
+            ("plug", Command::Place(PartKind::BlankingPlug)),
+            ("bill of", Command::ExportList),
+            ("rotate", Command::Turn),
+            ("imperial", Command::SwitchUnits),
         ] {
             let found = search(typed);
             assert_eq!(found.first().map(|entry| entry.command), Some(first), "{typed}");
         }
         assert!(search("qqqq").is_empty());
+        let plugs: Vec<Command> = search("cap").iter().map(|entry| entry.command).collect();
+        assert!(plugs.contains(&Command::PlugOpen) && plugs.contains(&Command::LeaveBlank), "{plugs:?}");
+    }
+
+    #[test]
+    fn each_command_has_its_other_names_once_and_in_small_letters() {
+        for (at, (command, names)) in SYNONYMS.iter().enumerate() {
+            assert!(SYNONYMS[at + 1..].iter().all(|(other, _)| other != command), "{command:?}");
+            assert!(names.iter().all(|name| **name == name.to_lowercase()), "{names:?}");
+            let label = command.entry().unwrap().label.to_lowercase();
+            assert!(names.iter().all(|name| !label.starts_with(name)), "{label} is found by its own wording");
+        }
     }
 }

@@ -453,10 +453,10 @@ const AFTER_PLUMBING: &[CommandEntry] = &[
     ),
     entry(
         Command::Help,
-        "Keys and cautions",
+        "Guide and keys",
         Menu::Help,
         Some(plain("F1")),
-        "List the keys, and what can hurt people",
+        "Read how everything is used, the keys of all commands, and what can hurt people",
     ),
     entry(
         Command::Notices,

@@ -99,11 +99,11 @@ impl App {
         }
         if self.help {
             let mut open = true;
-            egui::Window::new("Keys and cautions")
+            egui::Window::new("Guide and keys")
                 .id(OverDrawing::Help.id())
                 .open(&mut open)
                 .collapsible(false)
-                .default_width(560.0)
+                .default_width(640.0)
                 .show(ctx, help::show);
             self.help = open;
         }
