@@ -20,7 +20,7 @@ use egui_kittest::{
 use equirow::files::{self, recovery};
 use equirow::plan::{Control, Edit, ElementKind, PartItem, Subject};
 use equirow::session::Session;
-use equirow::session::commands::{Command, TABLE};
+use equirow::session::commands::TABLE;
 use equirow::session::properties::{Property, PropertyValue};
 use equirow::window::app::App;
 use window_support::{button, choose, fill, open, open_demo, press, says, show};

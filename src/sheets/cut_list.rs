@@ -17,8 +17,7 @@ pub fn cut_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Documen
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing, plan) = (basis.project, basis.routing, basis.cut_plan());
     let mut document = Document::new("Cut list", project, routing, basis.duty);
-    let touched =
-        plan.pieces.iter().filter(|piece| piece.remarks.iter().any(|one| one.contains(THROUGH_THE_FOLD)));
+    let touched = plan.pieces.iter().filter(|piece| piece.crosses_hinge);
     let touched: Vec<String> = touched.map(|piece| piece.tag.clone()).collect();
     if !touched.is_empty() {
         document.blocks.push(Block::Caution(cautions::warning(&format!(

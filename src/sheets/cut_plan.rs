@@ -7,7 +7,8 @@ use super::places;
 use crate::checks::{Subject, bend_radius, hinge_slack};
 use crate::plan::cutting::cut_length;
 use crate::plan::{
-    ElementGeometry, End, EntryKey, FeedElement, LaidRouting, Line, Project, RowFeed, SectionId,
+    ElementGeometry, End, EntryKey, FeedElement, FeedId, LaidRouting, Line, Project, RowFeed, RowId,
+    SectionId,
 };
 use crate::quantities::{Length, Measure};
 
@@ -19,13 +20,19 @@ pub(super) const THROUGH_THE_FOLD: &str = "measure through the full fold before 
 pub struct CutPiece {
     /// `H3`, `T14`; `T14.2` for the second piece of a row feed that has several.
     pub tag: String,
-    /// Where it starts: `M3 outlet 4`.
+    /// Where it starts: `M3/4`.
     pub from: String,
     /// Where it ends: `check valve of row 14`.
     pub to: String,
     /// Hose, tube or metering tube of the catalogue.
     pub stock: EntryKey,
-    /// Length to cut, rounded; none where an end is nowhere.
+    /// The row feed it is part of; none for a hose.
+    pub feed: Option<FeedId>,
+    /// The row it leads to alone; none where it leads to several, or to no row.
+    pub row: Option<RowId>,
+    /// It crosses a hinge, and nobody computed its length through the fold.
+    pub crosses_hinge: bool,
+    /// Length to cut, rounded; none where an end is not connected.
     pub length: Option<Length>,
     /// What to know before cutting.
     pub remarks: Vec<String>,
@@ -55,7 +62,8 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
     };
     for run in &routing.runs {
         let sections = routing.carrier(&run.from).zip(routing.carrier(&run.to));
-        let mut remarks = hinge_remarks(project, &run.line, sections);
+        let HingeRemarks { words: mut remarks, crosses: crosses_hinge } =
+            hinge_remarks(project, &run.line, sections);
         if [run.from, run.to].iter().any(|end| matches!(end, End::Loose(_))) {
             remarks.push("Loose end: connect it before cutting".to_owned());
         }
@@ -65,6 +73,9 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
             tag: run.tag.clone(),
             from: places::end(routing, &run.from),
             to: places::end(routing, &run.to),
+            feed: None,
+            row: None,
+            crosses_hinge,
             stock: run.line.stock.any().clone(),
             length: routing.geometry.run(run.id).map(|laid| laid.cut(project.units)),
             remarks,
@@ -96,15 +107,18 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                        start: &str,
                        end: &str,
                        of: &str,
+                       row: Option<RowId>,
                        section: Option<SectionId>| {
         let named = |element: Option<&FeedElement>, otherwise: &str| {
             element.map_or_else(|| otherwise.to_owned(), |one| format!("{} of {of}", one.kind()))
         };
         for (index, element) in elements.iter().enumerate() {
-            let (length, remarks, is_metering) = match element {
+            let (length, HingeRemarks { words: remarks, crosses: crosses_hinge }, is_metering) = match element
+            {
                 FeedElement::Tube(tube) => {
                     let length = laid.get(index).and_then(|laid| laid.length);
-                    (length, hinge_remarks(project, &tube.line, from_section.zip(section)), false)
+                    let hinges = hinge_remarks(project, &tube.line, from_section.zip(section));
+                    (length, hinges, false)
                 }
                 FeedElement::MeteringTube { length, coil, .. } => {
                     let shape = match coil {
@@ -114,7 +128,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                             Measure::CutLength.short_text(coil.si(), project.units)
                         ),
                     };
-                    (Some(*length), vec![shape], true)
+                    (Some(*length), HingeRemarks { words: vec![shape], crosses: false }, true)
                 }
                 _ => continue,
             };
@@ -123,6 +137,9 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                 tag: if several { format!("{}.{number}", feed.tag) } else { feed.tag.clone() },
                 from: named(index.checked_sub(1).and_then(|before| elements.get(before)), start),
                 to: named(elements.get(index + 1), end),
+                feed: Some(feed.id),
+                row,
+                crosses_hinge,
                 stock: element.entry().clone(),
                 length: length.map(|one| cut_length(one, project.units, is_metering)),
                 remarks,
@@ -139,6 +156,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         &start,
         &trunk_end,
         &feed.tag,
+        None,
         trunk_section,
     );
     for (index, branch) in feed.branches.iter().enumerate() {
@@ -149,23 +167,31 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         });
         let section = project.bar.row(branch.row).map(|row| row.section);
         let laid = geometry.map_or(&[][..], |one| one.stretch(Some(index)));
-        stretch(&branch.elements, laid, &begin, &row, &row, section);
+        stretch(&branch.elements, laid, &begin, &row, &row, Some(branch.row), section);
     }
     pieces
 }
 
+/// What is to be known of a length because of hinges on its way.
+struct HingeRemarks {
+    words: Vec<String>,
+    /// There is a hinge on the way.
+    crosses: bool,
+}
+
 /// What each hinge on the way means for the length.
-fn hinge_remarks(project: &Project, line: &Line, sections: Option<(SectionId, SectionId)>) -> Vec<String> {
+fn hinge_remarks(project: &Project, line: &Line, sections: Option<(SectionId, SectionId)>) -> HingeRemarks {
     let crossed = sections.map_or_else(Vec::new, |(a, b)| project.bar.hinges_between(a, b));
     let name = |section| places::section(project, section);
     if line.measured.is_some() {
-        let mut remarks = vec!["Measured on the bar".to_owned()];
-        remarks.extend(crossed.into_iter().map(|section| {
+        let crosses = !crossed.is_empty();
+        let mut words = vec!["Measured on the bar".to_owned()];
+        words.extend(crossed.into_iter().map(|section| {
             format!("Crosses the hinge of {}: {THROUGH_THE_FOLD} unless that was measured", name(section))
         }));
-        return remarks;
+        return HingeRemarks { words, crosses };
     }
-    let mut remarks: Vec<String> = line
+    let mut words: Vec<String> = line
         .hinge_allowances
         .iter()
         .map(|one| {
@@ -174,10 +200,10 @@ fn hinge_remarks(project: &Project, line: &Line, sections: Option<(SectionId, Se
         })
         .collect();
     let allowed = |section: &SectionId| line.hinge_allowances.iter().any(|one| one.section == *section);
-    remarks.extend(crossed.into_iter().filter(|section| !allowed(section)).map(|section| {
+    words.extend(crossed.into_iter().filter(|section| !allowed(section)).map(|section| {
         format!("Crosses the hinge of {} without an allowance; {THROUGH_THE_FOLD}", name(section))
     }));
-    remarks
+    HingeRemarks { crosses: !words.is_empty(), words }
 }
 
 /// All pieces of one stock, and how they are cut from rolls.

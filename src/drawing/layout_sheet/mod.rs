@@ -32,6 +32,7 @@ pub fn layout_sheet<'a>(
     let name = sheets.get(index).map_or_else(String::new, |sheet| format!("Layout, {}", sheet.name));
     let mut draft = PageDraft::new(name, source.size.0, source.size.1, source.letters);
     let Some(sheet) = sheets.get(index) else { return draft };
+    draft.page.section = sheet.section;
     let area = drawing_area(source.size.0, source.size.1);
     let mut options = SceneOptions { units: source.units, ..SceneOptions::default() };
     options.hidden.extend([Layer::Tags, Layer::Values, Layer::Dimensions]);

@@ -8,6 +8,7 @@ use crate::plan::{Branch, EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::Step;
+use crate::sheets::places;
 
 /// What is fitted into a tube: all but tubes.
 #[derive(PartialEq)]
@@ -90,20 +91,15 @@ impl Work<'_> {
     }
 
     fn feed_words(&self, feed: &RowFeed) -> Vec<String> {
-        let own = |piece: &&CutPiece| {
-            !piece.is_metering
-                && (piece.tag == feed.tag
-                    || piece.tag.strip_prefix(feed.tag.as_str()).is_some_and(|rest| rest.starts_with('.')))
-        };
+        let own = |piece: &&CutPiece| !piece.is_metering && piece.feed == Some(feed.id);
         let mut words: Vec<String> = self
             .pieces
             .iter()
             .filter(own)
             .map(|piece| {
                 // The metering is not in yet, so the tube goes to its row and ends open there.
-                let to = piece.to.rsplit_once(" of ").map_or(piece.to.as_str(), |(_, row)| row);
-                let to = if to.starts_with("row ") { to } else { piece.to.as_str() };
-                self.piece_words(&CutPiece { to: to.to_owned(), ..piece.clone() })
+                let to = piece.row.map_or_else(|| piece.to.clone(), |row| places::row(self.project, row));
+                self.piece_words(&CutPiece { to, ..piece.clone() })
             })
             .collect();
         if let Some(split) = &feed.split {

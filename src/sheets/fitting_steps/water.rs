@@ -17,7 +17,8 @@ use crate::sheets::{cautions, places};
 /// The highest working pressure.
 struct Highest<'a> {
     pressure: Pressure,
-    place: String,
+    /// Tag of a part, or `the pump`.
+    at: String,
     speed: Speed,
     /// The duty it comes from.
     duty: &'a Duty,
@@ -38,10 +39,10 @@ impl Work<'_> {
                 .parts
                 .iter()
                 .filter_map(|part| Some((part.pressure?, self.routing.part(part.part)?.tag.clone())));
-            let pump = (numbers.pump_pressure, "at the pump".to_owned());
-            for (pressure, place) in std::iter::once(pump).chain(parts) {
+            let pump = (numbers.pump_pressure, "the pump".to_owned());
+            for (pressure, at) in std::iter::once(pump).chain(parts) {
                 if highest.as_ref().is_none_or(|known| pressure > known.pressure) {
-                    highest = Some(Highest { pressure, place, speed: outcome.point.speed, duty });
+                    highest = Some(Highest { pressure, at, speed: outcome.point.speed, duty });
                 }
             }
         }
@@ -339,12 +340,8 @@ impl Work<'_> {
         let mut details = vec![
             lowest,
             format!(
-                "That is the highest working pressure: {}, solved, {}",
-                if highest.place.starts_with("at ") {
-                    highest.place.clone()
-                } else {
-                    format!("at {}", highest.place)
-                },
+                "That is the highest working pressure: at {}, solved, {}",
+                highest.at,
                 Measure::GroundSpeed.text(highest.speed.si(), self.project.units)
             ) + &if self.project.duties.are_several() {
                 format!(", duty {}, the highest of all duties", highest.duty.name)
