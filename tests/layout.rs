@@ -974,7 +974,7 @@ fn rows_are_balanced_swapped_put_in_order_and_left_blank() {
     no_crossing(&session);
     sound(&session);
     let unfed = session.swap_outlets(on[0], RowId(9999)).unwrap_err().to_string();
-    assert!(unfed.contains("give it to one first"), "{unfed}");
+    assert!(unfed.contains("connect it first"), "{unfed}");
 }
 
 /// The mirrored wing gets what the original gets: on the flat every row its opposite row's flow.
@@ -1304,7 +1304,7 @@ fn a_hose_goes_on_from_its_loose_end() {
     for (at, wanted) in flat.iter().zip([one, two, three]) {
         assert!(at.distance(wanted) < 0.011, "{flat:?}");
     }
-    assert_eq!(session.undo_name(), Some("Go on with H1"));
+    assert_eq!(session.undo_name(), Some("Continue H1"));
     session.undo();
     assert_eq!(run(&session, "H1"), loose);
     sound(&session);

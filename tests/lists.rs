@@ -626,8 +626,8 @@ fn rows_that_run_on_are_said_where_the_pump_is_stopped() {
     assert!(says(&stop(&project), "No row drips on"));
     project.supply.tank_surface = Length::metres(4.0);
     let stop = stop(&project);
-    assert!(says(&stop, "EXPECT ROWS TO RUN ON: shut the valve between tank and pump"));
-    assert!(says(&stop, "stand on the check valve, which shuts at 0.18 bar") && !says(&stop, "No row drips"));
+    assert!(says(&stop, "EXPECT ROWS TO DRIP: shut the valve between tank and pump"));
+    assert!(says(&stop, "valve closes at 0.18 bar") && !says(&stop, "No row drips"));
     assert!(says(&stop, "hold up to 0.20 bar"), "the cracking pressure");
 }
 

@@ -79,7 +79,7 @@ fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
     for (at, reach) in [(middle, 0.02), (place(&session, Port::Out), 0.5)] {
         let ghosts = session.ghosts(at, reach);
         assert_eq!(ghosts[0].mount, Some(gauge_port));
-        assert!(session.snap_text(&ghosts[0].snap).unwrap().contains("M2, gauge port"));
+        assert!(session.snap_text(&ghosts[0].snap).unwrap().contains("M2 gauge port"));
     }
     let remark = session.place(&gauge, place(&session, Port::Out), 0.5).unwrap().unwrap();
     let tag = session.routing().parts.last().unwrap().tag.clone();

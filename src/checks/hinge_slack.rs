@@ -147,7 +147,7 @@ mod tests {
         let run = sample.routing.runs[2].clone();
         let ends = [place_of(&sample, &run.from), place_of(&sample, &run.to)];
         let straight = ends[0].distance(ends[1]);
-        assert!(sample.only(RULE).what.contains("H3"));
+        assert_eq!(sample.only(RULE).place, "H3");
         sample.routing.runs[2].line.hinge_allowances[0].extra = Length::metres(0.05 * straight);
         assert_eq!(sample.of(RULE).len(), 0);
         sample.routing.runs[2].line.hinge_allowances[0].extra = Length::metres(0.049 * straight);

@@ -77,7 +77,7 @@ mod tests {
             finding.what,
             "left out, but T2 still ends there: 0.270 L/min run out at 9 km/h, which the other rows lack"
         );
-        assert_eq!(finding.advice, "remove T2 and put a plug on outlet 2 of M1, or sow these rows");
+        assert_eq!(finding.advice, "remove T2 and put a plug on M1/2, or sow these rows");
         sample.routing.feeds.remove(1);
         assert!(sample.of(RULE).is_empty());
     }

@@ -61,7 +61,7 @@ mod tests {
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "Rows 2 and 3");
         assert!(finding.what.starts_with(
-            "the metering takes 0.50 bar at 9 km/h, 2.5 times the cracking pressure of 0.20 bar"
+            "metering drop only 2.5 × the cracking pressure (0.50 bar against 0.20 bar at 9 km/h); aim for 5 ×"
         ));
     }
 }

@@ -434,7 +434,7 @@ mod tests {
             assert_eq!(all.len(), 1, "{all:#?}");
             assert_eq!(all[0].place, "Rows 1 to 40");
             assert!(
-                all[0].what.starts_with("the metering takes 0.60 bar at 7 km/h, 3.0 times"),
+                all[0].what.starts_with("metering drop only 3.0 × the cracking pressure (0.60 bar"),
                 "{}",
                 all[0]
             );

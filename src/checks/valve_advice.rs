@@ -253,7 +253,7 @@ mod tests {
         assert_eq!(advice(&sample, 6.2, 1.0), None, "the weak valve with 0.7 mm is what the rows have");
         let strong = advice(&sample, 23.4, 2.0).unwrap();
         assert!(
-            strong.starts_with("try the check valve that opens 0.5, shuts 0.45 bar with the 0.5 mm orifice"),
+            strong.starts_with("fit the check valve that opens 0.5, shuts 0.45 bar with the 0.5 mm orifice"),
             "{strong}"
         );
         assert!(strong.contains("holds 0.19 bar with the pump off"), "{strong}");

@@ -88,7 +88,7 @@ mod tests {
             ("distributor", Command::Place(PartKind::Manifold)),
             ("y piece", Command::Place(PartKind::Tee)),
             ("bung", Command::Place(PartKind::BlankingPlug)),
-            ("plug", Command::Place(PartKind::BlankingPlug)),
+            ("plug", Command::PlugOpen),
             ("bill of", Command::ExportList),
             ("rotate", Command::Turn),
             ("imperial", Command::SwitchUnits),

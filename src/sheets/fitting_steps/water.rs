@@ -443,7 +443,7 @@ impl Work<'_> {
                 "No row drips on while the supply valve is still open; then shut it all the same".to_owned(),
             );
         } else {
-            stop.push("EXPECT ROWS TO RUN ON: shut the valve between tank and pump as soon as the pump stops, here and at work".to_owned());
+            stop.push("EXPECT ROWS TO DRIP: shut the valve between tank and pump as soon as the pump stops, here and at work".to_owned());
             stop.extend(found);
         }
         stop.push(format!("The gauges fall, but need not fall to nothing: {}", self.held_back()));

@@ -11,7 +11,7 @@ use crate::quantities::{Measure, UnitSystem};
 pub const BETTER: &str = "*";
 
 /// What the sign says.
-pub const WHAT_IS_MARKED: &str = "the better value, where the difference matters: from 0.5 points of CV or DU and 1.5 points of the farthest row on";
+pub const WHAT_IS_MARKED: &str = "the better value, where the difference matters: from 0.5 points of CV or DU and 1.5 points of the largest deviation on";
 
 /// The column of differences: second less first with its sign; empty where there is none to read.
 pub fn difference_text(line: &ComparedFigure, units: UnitSystem) -> String {

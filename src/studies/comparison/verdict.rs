@@ -53,6 +53,9 @@ fn slope(what: &str, angle: Angle, up: [&str; 2], project: &Project) -> Option<S
 const CV: FigureKey = FigureKey::Flow(FlowFigure::Cv, Condition::LookedAt);
 const FARTHEST: FigureKey = FigureKey::Flow(FlowFigure::FarthestRow, Condition::LookedAt);
 
+/// Differences in the length of a size of hose or tube that are worth words, metres (common practice, no source).
+const LEAST_LENGTH: f64 = 0.1;
+
 struct Speaker<'a> {
     project: &'a Project,
     sides: [&'a Contender<'a>; 2],
@@ -137,7 +140,7 @@ impl Speaker<'_> {
         let of = outcome.rows_in_use();
         let evenness = outcome.evenness().map_or_else(String::new, |evenness| {
             format!(
-                "; its rows differ by {} (coefficient of variation) and the farthest is {} off target",
+                "; its rows differ by {} (coefficient of variation) and the largest deviation is {}",
                 self.percent(evenness.cv),
                 self.percent(farthest(outcome))
             )
@@ -170,16 +173,16 @@ impl Speaker<'_> {
         if let Some(which) = lead {
             let (better, worse) = if which == Which::A { (0, 1) } else { (1, 0) };
             let joined = if self.apart(off[0], off[1]) == 0.0 {
-                format!("; the farthest row is {} off target with either", self.percent(off[0]))
+                format!("; the largest deviation is {} with either", self.percent(off[0]))
             } else if off[better] <= off[worse] {
                 format!(
-                    ", and its farthest row is {} off target instead of {}",
+                    ", and its largest deviation is {} instead of {}",
                     self.percent(off[better]),
                     self.percent(off[worse])
                 )
             } else {
                 format!(
-                    ", although its farthest row is {} off target against {}",
+                    ", although its largest deviation is {} against {}",
                     self.percent(off[better]),
                     self.percent(off[worse])
                 )
@@ -203,12 +206,12 @@ impl Speaker<'_> {
 
     /// Neither is more even.
     fn no_difference(&self, cv: [Ratio; 2], off: [Ratio; 2]) -> String {
-        let each = |values: [Ratio; 2], what: &str| {
+        let each = |values: [Ratio; 2]| {
             let [a, b] = values.map(|value| self.percent(value));
             if a == b {
-                format!("{a}{what} with either")
+                format!("{a} with either")
             } else {
-                format!("{a}{what} with {} and {b} with {}", self.labels[0], self.labels[1])
+                format!("{a} with {} and {b} with {}", self.labels[0], self.labels[1])
             }
         };
         let (over_all, joined) = if matters(&FARTHEST, self.apart(off[0], off[1])) {
@@ -218,9 +221,9 @@ impl Speaker<'_> {
         };
         format!(
             "{over_all} is no practical difference in evenness: the rows differ by {} (coefficient of variation), \
-             {joined} the farthest row is {}",
-            each(cv, ""),
-            each(off, " off target"),
+             {joined} the largest deviation is {}",
+            each(cv),
+            each(off),
         )
     }
 
@@ -450,9 +453,8 @@ impl Speaker<'_> {
                 }
             }
             sizes.sort_by(|a, b| b.0.si().total_cmp(&a.0.si()));
-            for (_, size, by) in
-                sizes.into_iter().filter(|one| self.reads_apart(Measure::Distance, one.2, 0.0))
-            {
+            // The table has what is too short to decide anything.
+            for (_, size, by) in sizes.into_iter().filter(|one| one.2.abs() >= LEAST_LENGTH) {
                 let length = self.text(Measure::Distance, by.abs());
                 takes.push(format!("{length} {} {size} {}", more(by, 0.0), wanted.word()));
             }
