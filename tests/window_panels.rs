@@ -23,7 +23,7 @@ use equirow::session::Session;
 use equirow::session::commands::TABLE;
 use equirow::session::properties::{Property, PropertyValue};
 use equirow::window::app::App;
-use window_support::{button, choose, fill, open, open_demo, press, says, show};
+use window_support::{button, choose, click, fill, open, open_demo, press, says, show};
 
 fn enter(harness: &mut Harness<'static, App>, name: &str, text: &str) {
     fill(harness, name, text);
@@ -125,7 +125,7 @@ fn measured_rows_come_from_a_table() {
     harness.get_by_label("Leave them out: their rows are not on the bar").click();
     harness.run_ok();
     button(&mut harness, "Use these 12 rows");
-    assert!(says(&harness, "12 rows where they were measured"));
+    assert!(says(&harness, "12 rows where measured"));
     assert!(says(&harness, "rows go"));
     button(&mut harness, "Change the bar");
     let bar = &session(&harness).project().bar;
@@ -319,14 +319,14 @@ fn unsaved_work_is_kept_and_offered_after_a_crash() {
 
     // Put off, it is offered again; opened, it is here and not saved.
     let mut harness = show(with(), 1280.0, 800.0);
-    assert!(says(&harness, "Equirow ended out of order"));
+    assert!(says(&harness, "Equirow did not close properly"));
     button(&mut harness, "Decide later");
     drop(harness);
     let mut harness = show(with(), 1280.0, 800.0);
     button(&mut harness, "Open it");
     assert_eq!(session(&harness).project().units, units);
     assert!(session(&harness).is_changed());
-    assert!(!says(&harness, "Equirow ended out of order"));
+    assert!(!says(&harness, "Equirow did not close properly"));
     assert_eq!(work(), 1, "kept by this program now");
 }
 
@@ -363,7 +363,7 @@ fn recovered_work_never_takes_the_place_of_recovered_work() {
     let mut harness = after_crash(base.path());
     button(&mut harness, "Open it");
     let first = session(&harness).project().title.title.clone();
-    assert!(!says(&harness, "Equirow ended out of order"), "the next waits");
+    assert!(!says(&harness, "Equirow did not close properly"), "the next waits");
     // A crash now: both are still there.
     drop(harness);
     assert_eq!(titles(base.path()), ["one", "two"]);
@@ -375,7 +375,7 @@ fn recovered_work_never_takes_the_place_of_recovered_work() {
     press(&mut harness, Modifiers::COMMAND, Key::S);
     fill(&mut harness, "File", base.path().join("saved.ron").to_str().unwrap());
     button(&mut harness, "Save");
-    assert!(says(&harness, "Equirow ended out of order"), "the next is offered");
+    assert!(says(&harness, "Equirow did not close properly"), "the next is offered");
     button(&mut harness, "Open it");
     let next = session(&harness).project().title.title.clone();
     assert_ne!(opened, next);
@@ -686,15 +686,15 @@ fn the_help_holds_the_guide_the_keys_and_the_cautions() {
     for caution in equirow::window::help::CAUTIONS {
         harness.get_by_label(caution);
     }
-    button(&mut harness, "Keys");
+    click(&mut harness, Role::DisclosureTriangle, "Keys");
     for entry in TABLE.iter().filter(|entry| entry.keys.is_some()) {
         assert!(says(&harness, entry.label), "{}", entry.label);
     }
-    button(&mut harness, "Keys");
+    click(&mut harness, Role::DisclosureTriangle, "Keys");
     for topic in equirow::session::guide::topics() {
-        button(&mut harness, &topic.heading);
+        click(&mut harness, Role::DisclosureTriangle, &topic.heading);
         assert!(says(&harness, &topic.paragraphs[0]), "{}", topic.heading);
-        button(&mut harness, &topic.heading);
+        click(&mut harness, Role::DisclosureTriangle, &topic.heading);
     }
 }
 

@@ -97,7 +97,7 @@ impl PreparedRouting<'_> {
             match metering.iter_mut().find(|one| one.entry == *entry && one.length == length) {
                 Some(known) => known.rows += 1,
                 None => {
-                    metering.push(MeteringInUse { entry: entry.clone(), length, rows: 1, drops: [None; 3] })
+                    metering.push(MeteringInUse { entry: entry.clone(), length, rows: 1, drops: [None; 3] });
                 }
             }
         }
