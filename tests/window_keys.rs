@@ -116,7 +116,7 @@ fn things_over_the_drawing() -> Vec<Over> {
         },
         Over { what: "the catalogue", open: || with_keys(CTRL, Key::G), shows: "Only what is in use" },
         Over { what: "the settings", open: || with_keys(CTRL, Key::Comma), shows: "Title block" },
-        Over { what: "the help", open: || with_keys(Modifiers::NONE, Key::F1), shows: "Keys and cautions" },
+        Over { what: "the help", open: || with_keys(Modifiers::NONE, Key::F1), shows: "Guide and keys" },
         Over {
             what: "the notices",
             open: || {
@@ -218,7 +218,7 @@ fn esc_closes_the_window_in_front_and_then_the_next() {
     press(&mut window, Modifiers::COMMAND, Key::G);
     press(&mut window, Modifiers::NONE, Key::F1);
     press(&mut window, Modifiers::NONE, Key::Escape);
-    assert!(!says(&window, "Keys and cautions") && says(&window, "Only what is in use"));
+    assert!(!says(&window, "Guide and keys") && says(&window, "Only what is in use"));
     press(&mut window, Modifiers::NONE, Key::Escape);
     assert!(!says(&window, "Only what is in use"), "the catalogue is closed");
     assert_eq!(*window.state().session.selection(), selected, "and nothing else was given up");

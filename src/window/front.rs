@@ -48,9 +48,9 @@ impl InFront {
 pub enum OverDrawing {
     /// The catalogue as a table.
     Catalogue,
-    /// Liquid, supply and limits.
+    /// Liquid, pump and limits.
     Settings,
-    /// Keys and cautions.
+    /// Guide, keys and cautions.
     Help,
     /// The notices of others' work.
     Notices,
