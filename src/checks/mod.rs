@@ -12,6 +12,7 @@ pub mod finding;
 mod rule;
 mod words;
 
+mod adapters;
 mod assumed_liquid;
 mod at_limit;
 pub mod bend_radius;
@@ -35,6 +36,7 @@ mod negative_pressure;
 mod not_fed;
 mod not_solved;
 mod not_supplied;
+mod open_frame;
 mod open_port;
 mod orifice_zone;
 mod over_rated;
@@ -71,7 +73,7 @@ use crate::plan::{LaidRouting, Project};
 pub const CLOSING_PRESSURE: &str = closing_pressure::RULE.name;
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 40] = [
+pub const RULES: [Rule; 42] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -102,6 +104,8 @@ pub const RULES: [Rule; 40] = [
     port_turn::RULE,
     short_hose::RULE,
     measured_length::RULE,
+    adapters::RULE,
+    open_frame::RULE,
     mesh::RULE,
     gauge_range::RULE,
     flow_meter_range::RULE,

@@ -403,7 +403,7 @@ fn catalogue(outlets: u16) -> Catalogue {
         (
             "filter",
             Item::Part(PartItem::InletFilter(InletFilter {
-                bore: mm(25.0),
+                bore: mm(19.0),
                 k: 3.0,
                 opening: Length::from_si(300e-6),
                 rated: Pressure::bar(10.0),
@@ -414,7 +414,7 @@ fn catalogue(outlets: u16) -> Catalogue {
             Item::Part(PartItem::Manifold(Manifold {
                 outlets,
                 spacing: mm(40.0),
-                bore: mm(25.0),
+                bore: mm(19.0),
                 k: 1.0,
                 inlet: ManifoldInlet::Middle,
                 rated: Pressure::bar(8.0),

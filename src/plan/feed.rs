@@ -187,6 +187,22 @@ impl RowFeed {
         })
     }
 
+    /// What a row has on its way from the outlet, as if nothing were shared: the shared stretch, then its own, with one tube
+    /// where the two meet at the small tee. None for a row that it does not feed.
+    pub fn own_way(&self, row: RowId) -> Option<Vec<FeedElement>> {
+        let branch = self.branches.iter().find(|branch| branch.row == row)?;
+        let mut all = self.trunk.clone();
+        let mut own = branch.elements.iter().cloned().peekable();
+        if let (Some(FeedElement::Tube(shared)), Some(FeedElement::Tube(below))) =
+            (all.last_mut(), own.peek())
+        {
+            shared.end = below.end;
+            own.next();
+        }
+        all.extend(own);
+        Some(all)
+    }
+
     /// Several rows share it, or did: it has a shared stretch or a small tee.
     pub const fn is_shared(&self) -> bool {
         self.branches.len() > 1 || !self.trunk.is_empty() || self.split.is_some()

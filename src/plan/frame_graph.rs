@@ -36,6 +36,13 @@ const ASLANT: f64 = 0.3;
 /// What a length off the frame counts against one on it.
 const OFF_FRAME: f64 = 1.5;
 
+/// As far as this a delivery tube may hang between two members without a tie, metres: its supports stand 0.2 to 0.4 m apart
+/// (common practice, no source).
+pub const FREE_TUBE: f64 = 0.4;
+
+/// What a length of delivery tube beyond [`FREE_TUBE`] counts against one on the frame: there is nothing to tie it to.
+const UNTIED: f64 = 4.0;
+
 /// Waypoints that bend the way by less than this are left out, metres.
 const STRAIGHT: f64 = 0.01;
 
@@ -86,6 +93,13 @@ pub struct FrameGraph {
     graph: UnGraph<Node, f64>,
     /// Straight pieces between nodes, for stops to step onto.
     pieces: BTreeMap<SectionId, Vec<(NodeIndex, NodeIndex)>>,
+}
+
+/// What is laid along the frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Laid {
+    Hose,
+    Tube,
 }
 
 /// A place on a member: its section, its place among the section's members, and the share of its length.
@@ -194,15 +208,29 @@ impl FrameGraph {
 
     /// A piece that hangs free. How far it climbs or drops it must in any case; only what it covers of the ground
     /// could be on the frame instead.
-    fn free(&mut self, a: NodeIndex, b: NodeIndex) {
+    fn free(&mut self, a: NodeIndex, b: NodeIndex, what: Laid) {
         let (one, other) = (self.graph[a].place, self.graph[b].place);
         let flat = one.flat().distance(other.flat());
-        self.graph.add_edge(a, b, (one.z - other.z).abs() + flat * OFF_FRAME);
+        let untied = match what {
+            Laid::Hose => 0.0,
+            Laid::Tube => (flat - FREE_TUBE).max(0.0),
+        };
+        let counts = (flat - untied) * OFF_FRAME + untied * UNTIED;
+        self.graph.add_edge(a, b, (one.z - other.z).abs() + counts);
     }
 
     /// The shortest way between two stops; none where no frame is near either of them, or where the frame does
     /// not lead from one to the other. The same stops always give the same way.
     pub fn way(&self, from: BarPoint, to: BarPoint) -> Option<FrameWay> {
+        self.way_of(Laid::Hose, from, to)
+    }
+
+    /// The same for a delivery tube, which needs a member to be tied to more often than a hose.
+    pub fn tube_way(&self, from: BarPoint, to: BarPoint) -> Option<FrameWay> {
+        self.way_of(Laid::Tube, from, to)
+    }
+
+    fn way_of(&self, what: Laid, from: BarPoint, to: BarPoint) -> Option<FrameWay> {
         let finite = from.place.is_finite() && to.place.is_finite();
         if !finite || self.off_frame(from).min(self.off_frame(to)) > NEAR {
             return None;
@@ -215,7 +243,7 @@ impl FrameGraph {
             for &(a, b) in self.pieces.get(&stop.section).into_iter().flatten() {
                 let (at, next) = (graph.graph[a].place, graph.graph[b].place);
                 let foot = graph.node(nearest_on_piece(stop.place, at, next), stop.section, None);
-                graph.free(node, foot);
+                graph.free(node, foot, what);
                 graph.edge(foot, a, 1.0);
                 graph.edge(foot, b, 1.0);
                 // The other stop may step onto the same piece, and need not go round by its ends.
@@ -223,7 +251,7 @@ impl FrameGraph {
                 if other.section == stop.section {
                     let beside = graph.node(nearest_on_piece(other.place, at, next), stop.section, None);
                     graph.edge(foot, beside, 1.0);
-                    graph.free(beside, if node == goal { start } else { goal });
+                    graph.free(beside, if node == goal { start } else { goal }, what);
                 }
             }
         }
@@ -231,7 +259,7 @@ impl FrameGraph {
         let gap = from.place.flat().distance(to.place.flat());
         let free = self.off_frame(from).max(self.off_frame(to)) > NEAR;
         if from.section == to.section && (gap <= NEAR || free) {
-            graph.free(start, goal);
+            graph.free(start, goal, what);
         }
         // No piece counts less than it is long, so that the straight distance never overrates what is left.
         let left = |node: NodeIndex| graph.graph[node].place.distance(to.place);

@@ -4,6 +4,7 @@
 //! about. Pieces are parted by commas and semicolons. A piece that begins with a port's name (`gauge port G 1/4 internal`)
 //! holds for that port alone; one with the word `in` or `out` (`8 mm stem out`) for that end alone.
 
+use super::kinds::PortName;
 use super::{
     End, EntryKey, FeedElement, FeedId, FittingKey, Item, LaidRouting, PortRef, Project, RowFeed, Run, RunId,
     StockItem,
@@ -328,6 +329,21 @@ fn entry_forms(project: &Project, key: &EntryKey, side: Side) -> Option<Vec<Form
         all.push(Form::Bore(millimetres(stock.bore)));
     }
     Some(all)
+}
+
+/// How the end of one entry that liquid leaves by and the end of another that it comes in by come together; none where the
+/// catalogue has no words on one of them.
+pub fn between_entries(project: &Project, from: &EntryKey, to: &EntryKey) -> Option<Joint> {
+    let (from, to) = (entry_forms(project, from, Side::Out)?, entry_forms(project, to, Side::In)?);
+    Some(join(&from, &to))
+}
+
+/// How an outlet of a part of an entry and the end of another that liquid comes in by come together; none where the
+/// catalogue has no words on one of them.
+pub fn outlet_joint(project: &Project, part: &EntryKey, to: &EntryKey) -> Option<Joint> {
+    let entry = project.catalogue.entry(part)?;
+    let words = words_for(&entry.connection, PortName::Outlet.in_catalogue())?;
+    Some(join(&forms(words, None), &entry_forms(project, to, Side::In)?))
 }
 
 /// Every joint of a row feed, from its outlet on, and how the last piece of each branch ends. Joints of entries that the

@@ -34,6 +34,7 @@ pub mod letters;
 pub mod limits;
 pub mod liquid;
 pub mod liquids;
+pub mod open_air;
 pub mod part;
 pub mod problems;
 pub mod project;

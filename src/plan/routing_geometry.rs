@@ -246,16 +246,43 @@ pub fn cross_feed(bar: &Bar, anchors: &Anchors, feed: &mut RowFeed) {
     }
 }
 
-/// The way along the frame of a feed that is one tube from its outlet to one row, perhaps with valve and metering at
-/// its end: along rails, then down to the opener. None for other feeds, and where no frame is near.
+/// The way along the frame of the tube that leaves the outlet of a feed: down to the opener of its one row, if that is
+/// its only tube, or to the small tee of a shared feed. None for other feeds, and where no frame is near.
 pub fn feed_way(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> Option<Vec<BarPoint>> {
-    let [branch] = &feed.branches[..] else { return None };
-    let tubes = feed.elements().filter(|element| matches!(element, FeedElement::Tube(_))).count();
-    if !feed.trunk.is_empty() || feed.split.is_some() || tubes != 1 || feed.from.port().is_none() {
-        return None;
-    }
-    let way = frame.way(anchors.end(&feed.from)?, anchors.outlet(branch.row)?)?;
-    Some(way.waypoints)
+    let (from, to) = feed_ends(anchors, feed)?;
+    Some(frame.tube_way(from, to)?.waypoints)
+}
+
+/// The first tube of a feed lies along the frame as the program lays tubes, or as it laid them before: as hoses, which
+/// cross wider gaps.
+pub fn lies_on_frame(frame: &FrameGraph, anchors: &Anchors, feed: &RowFeed) -> bool {
+    let (Some((from, to)), Some(tube)) = (feed_ends(anchors, feed), feed.first_tube()) else { return false };
+    let laid = &tube.line.waypoints;
+    let same = |way: Vec<BarPoint>| {
+        way.len() == laid.len() && way.iter().zip(laid).all(|(a, b)| a.place.distance(b.place) < SAME_WAY)
+    };
+    let ways = [frame.tube_way(from, to), frame.way(from, to)];
+    ways.into_iter().flatten().any(|way| same(way.waypoints))
+}
+
+/// Ways that lie as near to each other as this are the same, metres: a mirrored or split one is not the same to the
+/// last digit.
+pub const SAME_WAY: f64 = 1e-3;
+
+/// Where the tube begins and ends that leaves the outlet of a feed, if it is the only one of its stretch.
+fn feed_ends(anchors: &Anchors, feed: &RowFeed) -> Option<(BarPoint, BarPoint)> {
+    let tubes = |elements: &[FeedElement]| {
+        elements.iter().filter(|element| matches!(element, FeedElement::Tube(_))).count()
+    };
+    feed.from.port()?;
+    let to = match (&feed.split, &feed.branches[..]) {
+        (Some(split), _) if tubes(&feed.trunk) == 1 => anchors.fold().point(split.position),
+        (None, [branch]) if feed.trunk.is_empty() && tubes(&branch.elements) == 1 => {
+            anchors.outlet(branch.row)?
+        }
+        _ => return None,
+    };
+    Some((anchors.end(&feed.from)?, to))
 }
 
 /// A routing and where all of it lies.

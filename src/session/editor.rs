@@ -9,7 +9,7 @@ use super::frame_cache::FrameCache;
 use super::snap::{Snap, SnapSettings};
 use super::tool::{Gesture, Tool};
 use crate::geometry::Point2;
-use crate::plan::{Project, Routing, Subject};
+use crate::plan::{PartKey, Project, Routing, Subject};
 use crate::quantities::Angle;
 
 /// What the hand of the person at work holds.
@@ -25,6 +25,8 @@ pub(super) struct Editor {
     pub(super) snapping: SnapSettings,
     /// How a part to be placed is turned.
     pub(super) placing_turn: Angle,
+    /// The size of part that somebody chose for the tool in hand; none while it is the usual one.
+    pub(super) chosen_size: Option<PartKey>,
     /// Where the pointer was dragged to last, and over what: as long as it rests there nothing changes.
     pub(super) dragged_to: Option<(Point2, Option<Subject>)>,
     /// What the dragged thing snapped to.

@@ -1,7 +1,7 @@
 //! Ends of row feeds: hung on an outlet, led to a row, exchanged with whoever is there.
 
 use super::refusal::RowsError;
-use crate::plan::routing_geometry::{cross_feed, feed_way};
+use crate::plan::routing_geometry::{cross_feed, feed_way, lies_on_frame};
 use crate::plan::{Anchors, BarPoint, Edit, End, FeedId, FrameGraph, PortRef, Project, Routing, RowId};
 
 /// Where an end of a row feed goes.
@@ -66,12 +66,11 @@ pub(super) fn hang(project: &Project, routing: &mut Routing, frame: &FrameGraph,
     if before == Some(port) {
         return;
     }
-    let way_before = feed_way(frame, &anchors, &feed);
+    let followed = lies_on_frame(frame, &anchors, &feed);
     feed.from = End::Port(port);
     let way = feed_way(frame, &anchors, &feed);
     let another = before.is_none_or(|before| before.part != port.part);
     if let Some(tube) = feed.first_tube_mut() {
-        let followed = way_before.is_some_and(|way| same_places(&way, &tube.line.waypoints));
         if another || followed {
             tube.line.waypoints = way.unwrap_or_default();
         }
@@ -90,13 +89,13 @@ fn lead(project: &Project, routing: &mut Routing, frame: &FrameGraph, id: FeedId
     let Some(at) = routing.feeds.iter().position(|feed| feed.id == id).filter(|_| from != to) else { return };
     let anchors = Anchors::of(project, routing);
     let mut feed = routing.feeds[at].clone();
-    let way_before = feed_way(frame, &anchors, &feed);
+    let followed = lies_on_frame(frame, &anchors, &feed);
     for branch in feed.branches.iter_mut().filter(|branch| branch.row == from) {
         branch.row = to;
     }
     let way = feed_way(frame, &anchors, &feed);
     if let Some(tube) = feed.first_tube_mut() {
-        if way_before.is_some_and(|way| same_places(&way, &tube.line.waypoints)) {
+        if followed {
             tube.line.waypoints = way.unwrap_or_default();
         }
         // Nobody has measured it on its way to the other row.
@@ -126,8 +125,4 @@ pub(super) fn swapped(
     hang(project, &mut next, frame, feed_a, port_b);
     hang(project, &mut next, frame, feed_b, port_a);
     Ok(vec![Edit::PutRouting(Box::new(next))])
-}
-
-fn same_places(one: &[BarPoint], other: &[BarPoint]) -> bool {
-    one.len() == other.len() && one.iter().zip(other).all(|(a, b)| a.place == b.place)
 }

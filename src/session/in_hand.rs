@@ -20,7 +20,9 @@ use crate::files::{self, Notes};
 use crate::hydraulics::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::edit::EditError;
-use crate::plan::{Edit, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId, Subject};
+use crate::plan::{
+    Edit, LaidRouting, OperatingPoint, PartKey, Project, Routing, RoutingGeometry, RoutingId, Subject,
+};
 use crate::quantities::{Angle, Speed, Temperature};
 
 /// One open project.
@@ -406,6 +408,13 @@ impl Session {
         self.cancel_gesture();
         self.editor.placing_turn = Angle::ZERO;
         self.editor.tool = tool;
+        self.editor.chosen_size = None;
+    }
+
+    /// Takes a part of a chosen size in hand, which then goes as it is into hoses of any bore.
+    pub fn take_size(&mut self, entry: PartKey) {
+        self.take(Tool::Place(entry.clone()));
+        self.editor.chosen_size = Some(entry);
     }
 
     /// The tag of something, as people read it.

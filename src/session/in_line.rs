@@ -64,6 +64,25 @@ impl Session {
         Some(Spot { run: id, leg, place, turn: Angle::from_si(turn).within_a_turn(), reversed })
     }
 
+    /// What of a part's kind goes into the hose within reach: the entry itself where its size was chosen, or is as near to
+    /// the hose's bore as any; else the entry with the nearest bore.
+    pub(super) fn sized_for_hose(&self, entry: &PartKey, at: Point2, reach: f64) -> PartKey {
+        let catalogue = &self.project().catalogue;
+        let item = catalogue.item(entry).filter(|item| item.is_in_line());
+        let chosen = self.editor.chosen_size.as_ref() == Some(entry);
+        let Some(item) = item.filter(|_| !chosen) else { return entry.clone() };
+        let run = self.run_near(at, reach).and_then(|id| self.routing().run(id));
+        let Some(hose) = run.and_then(|run| catalogue.stock(&run.line.stock)) else { return entry.clone() };
+        let off = |item: &PartItem| item.bore().map_or(f64::INFINITY, |bore| (bore - hose.bore).si().abs());
+        let mut best = (off(item), entry.clone());
+        for (key, other) in catalogue.of::<PartKey>().filter(|(_, one)| one.item_kind() == item.item_kind()) {
+            if off(other) < best.0 - 1e-9 {
+                best = (off(other), key);
+            }
+        }
+        best.1
+    }
+
     /// Puts a part into a hose, which becomes two.
     pub(super) fn put_into_hose(&mut self, spot: &Spot, entry: &PartKey) -> Result<(), Refusal> {
         let Some(item) = self.project().catalogue.item(entry).copied() else {
@@ -159,7 +178,7 @@ impl Session {
     }
 
     /// The tee whose bore is nearest to that of a hose.
-    fn tee_for(&self, stock: &StockKey) -> Option<PartKey> {
+    pub(super) fn tee_for(&self, stock: &StockKey) -> Option<PartKey> {
         let catalogue = &self.project().catalogue;
         let wanted = catalogue.stock(stock).map_or(0.0, |stock| stock.bore.si());
         let tees = catalogue.of::<PartKey>().filter_map(|(key, item)| match item {

@@ -15,12 +15,18 @@ pub enum Obstacle {
     NoPart,
     /// No tee is selected.
     NoTee,
+    /// No manifold is placed.
+    NoManifold,
     /// No hose is selected.
     NoHose,
     /// Neither a hose nor a row is selected.
     NoHoseOrRow,
     /// Not just two rows are selected.
     NotTwoRows,
+    /// Fewer than two rows are selected.
+    NoRows,
+    /// No row is selected that shares a tube.
+    NoSharedTube,
     /// Not just one row is selected.
     NotOneRow,
     /// Nothing was copied.
@@ -50,9 +56,12 @@ impl Obstacle {
             Self::NothingSelected => "Select something first",
             Self::NoPart => "Select a part first",
             Self::NoTee => "Select a tee first",
+            Self::NoManifold => "Place a manifold first",
             Self::NoHose => "Select a hose first",
             Self::NoHoseOrRow => "Select a hose or row first",
             Self::NotTwoRows => "Select two rows first",
+            Self::NoRows => "Select two rows or more first",
+            Self::NoSharedTube => "Select rows that share a tube first",
             Self::NotOneRow => "Select one row first",
             Self::NothingCopied => "Copy something first",
             Self::NothingGoingOn => "There is nothing to finish",

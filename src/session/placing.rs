@@ -1,7 +1,5 @@
-//! Placing and moving parts: by click, by drag, by arrow keys, by number, and one manifold per section.
+//! Placing and moving parts: by click, by drag, by arrow keys, by number.
 
-use crate::plan::words::counted;
-use crate::plan::{InletFilter, Manifold};
 use std::f64::consts::FRAC_PI_2;
 
 use super::Session;
@@ -10,9 +8,8 @@ use super::snap::{Ghost, Snap, SnapTo};
 use super::tool::{Following, Gesture, Tool};
 use crate::geometry::{Point2, Point3};
 use crate::hydraulics::connectivity::connections;
-use crate::plan::frame_graph::height_on;
 use crate::plan::{
-    Anchors, Edit, Part, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Routing, Section, Subject,
+    Anchors, Edit, InletFilter, Part, PartId, PartItem, PartKey, PlacedPart, Port, PortRef, Routing, Subject,
 };
 use crate::quantities::{Angle, Length};
 
@@ -79,10 +76,12 @@ impl Session {
                 over: Vec::new(),
             });
         }
-        if let Some(spot) = self.spot_in_hose(item, at, reach) {
+        let sized = self.sized_for_hose(entry, at, reach);
+        let in_hose = self.project().catalogue.item(&sized).unwrap_or(item);
+        if let Some(spot) = self.spot_in_hose(in_hose, at, reach) {
             let snap = Snap { place: spot.place, to: vec![SnapTo::Hose(spot.run)] };
-            let over = self.lies_over(item, spot.place, spot.turn, &self.selected_parts());
-            let (entry, place, turn) = (entry.clone(), spot.place, spot.turn);
+            let over = self.lies_over(in_hose, spot.place, spot.turn, &self.selected_parts());
+            let (entry, place, turn) = (sized, spot.place, spot.turn);
             return Some(Ghost { entry, place, turn, mount: None, snap, over });
         }
         let snap = self.snap_part(entry, turn, &[], at, reach);
@@ -231,8 +230,10 @@ impl Session {
         if let Some(row) = fed {
             return self.leave_blank(row);
         }
-        if let Some(spot) = self.spot_in_hose(&item, at, reach).filter(|_| ghost.mount.is_none()) {
-            self.put_into_hose(&spot, entry)?;
+        let sized = self.sized_for_hose(entry, at, reach);
+        let in_hose = self.project().catalogue.item(&sized).copied().unwrap_or(item);
+        if let Some(spot) = self.spot_in_hose(&in_hose, at, reach).filter(|_| ghost.mount.is_none()) {
+            self.put_into_hose(&spot, &sized)?;
             return Ok(self.over(&self.selected_parts()));
         }
         let part = self.new_part(entry, &item, ghost.snap.place, self.editor.placing_turn);
@@ -334,107 +335,5 @@ impl Session {
             return Ok(());
         }
         self.turn_parts("Turn", &self.selected_parts(), turned, false)
-    }
-
-    /// Places a manifold on every section with rows in use and without a manifold: the smallest with enough outlets,
-    /// in the middle of the section, on the frame. What can't be placed is said.
-    pub fn manifold_per_section(&mut self) -> Reply {
-        let mut next = self.routing().clone();
-        let mut placed = Vec::new();
-        let mut without = Vec::new();
-        let project = self.project();
-        // Tags count from left to right.
-        let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
-        sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
-        for section in sections {
-            let rows =
-                project.bar.rows.iter().filter(|row| row.section == section.id && !row.left_out).count();
-            let has_one = next.parts.iter().any(|part| {
-                let item = project.catalogue.item(&part.entry);
-                part.section == section.id && matches!(item, Some(PartItem::Manifold(_)))
-            });
-            if rows == 0 || has_one {
-                continue;
-            }
-            let Some((entry, item)) = self.manifold_for(rows) else {
-                without.push(format!("{} with {}", section.name, counted(rows, "row")));
-                continue;
-            };
-            let place = self.place_near_middle(&next, section, item);
-            let part = Part {
-                id: PartId::next(next.parts.iter().map(|part| part.id)),
-                tag: next.free_tag(project.tag_letters.part(item.item_kind())),
-                entry,
-                section: section.id,
-                position: place,
-                turn: Angle::ZERO,
-                mount: None,
-                shut: false,
-            };
-            placed.push(part.id);
-            next.parts.push(part);
-        }
-        let lacking = (!without.is_empty()).then_some(Refusal::NoManifoldFor(without));
-        if placed.is_empty() {
-            return Err(lacking.unwrap_or(Refusal::EverySectionHasManifold));
-        }
-        self.edit("One manifold per section", [Edit::PutRouting(Box::new(next))])?;
-        // They are all there: another click would place one too many.
-        self.take(Tool::Select);
-        self.editor.selection = placed.into_iter().map(Subject::Part).collect();
-        Ok(lacking.map(Remark::Partly))
-    }
-
-    /// The manifold with the fewest outlets that are enough; of the same kind as those in use where there is a choice.
-    fn manifold_for(&self, rows: usize) -> Option<(PartKey, &PartItem)> {
-        let in_use = |key: &PartKey| {
-            let routings = self.project().routings.iter();
-            routings.flat_map(|routing| &routing.parts).any(|part| part.entry == *key)
-        };
-        let enough = self.project().catalogue.of::<PartKey>().filter_map(|(key, item)| match *item {
-            PartItem::Manifold(Manifold { outlets, inlet, .. }) if usize::from(outlets) >= rows => {
-                // An inlet in the middle feeds both ends alike.
-                let end = inlet == crate::plan::ManifoldInlet::End;
-                Some((outlets, end, !in_use(&key), (key, item)))
-            }
-            _ => None,
-        });
-        enough.min_by_key(|one| (one.0, one.1, one.2)).map(|one| one.3)
-    }
-
-    /// A place on the frame near the middle of a section that no other part covers.
-    fn place_near_middle(&self, routing: &Routing, section: &Section, item: &PartItem) -> Point3 {
-        let bar = &self.project().bar;
-        let middle = f64::midpoint(section.left.si(), section.right.si());
-        // The rail that is nearest to the openers saves most tube; of all openers, so that wings are alike.
-        let rows: Vec<f64> = bar.rows.iter().map(|row| bar.outlet(row).y).collect();
-        let behind = rows.iter().sum::<f64>() / rows.len().max(1) as f64;
-        let rails = section.members.iter().filter(|member| {
-            let (a, b) = (member.from, member.to);
-            (b.x - a.x).abs() > (b.y - a.y).abs() && (a.x.min(b.x)..=a.x.max(b.x)).contains(&middle)
-        });
-        let y_at = |member: &crate::plan::FrameMember| {
-            let share = (middle - member.from.x) / (member.to.x - member.from.x);
-            member.from.towards(member.to, share).y
-        };
-        // To the centimetre: of two rails equally near the front one.
-        let away = |y: &f64| ((y - behind).abs() * 100.0).round();
-        let rail = rails.map(y_at).min_by(|a, b| away(a).total_cmp(&away(b)).then(b.total_cmp(a)));
-        let y = rail.unwrap_or(behind);
-        let (half, depth) = (item.body().half_length, item.body().half_depth);
-        let covered = |x: f64| {
-            routing.parts.iter().zip(self.geometry().anchors.parts()).any(|(part, placed)| {
-                let Some(other) = self.project().catalogue.item(&part.entry) else { return false };
-                let at = placed.at;
-                // Turned or not, the larger of its sizes keeps clear.
-                let size = other.body().half_length.max(other.body().half_depth);
-                (at.x - x).abs() < half + size && (at.y - y).abs() < depth + size
-            })
-        };
-        let room = (section.width().si() / 2.0 - half).max(0.0);
-        let steps = (room / 0.05) as i32;
-        let offsets = (0..=steps).flat_map(|step| [f64::from(step) * 0.05, f64::from(step) * -0.05]);
-        let x = offsets.map(|offset| middle + offset).find(|x| !covered(*x)).unwrap_or(middle);
-        Point3::new(x, y, height_on(Some(section), Point2::new(x, y)))
     }
 }

@@ -9,7 +9,7 @@ use super::obstacle::Obstacle;
 use super::side::Side;
 use crate::files::{ReadError, WriteError};
 use crate::plan::edit::EditError;
-use crate::plan::words::counted;
+use crate::plan::words::{self, counted};
 use crate::plan::{EntryKey, PartKey};
 
 /// Why an action was refused; nothing has changed.
@@ -21,6 +21,8 @@ pub enum Refusal {
     Rows(RowsError),
     /// A wing can't be mirrored.
     Mirror(MirrorError),
+    /// Main hoses can't be laid in one step.
+    MainHoses(MainHosesError),
     /// The command has to wait for something.
     Obstacle(Obstacle),
     /// The tool in hand can do nothing at this place or moment.
@@ -140,6 +142,15 @@ pub enum RowsError {
     NoRowInUse,
     /// No outlet is left for a row that is to take another.
     NoOutletLeft(String),
+    /// A manifold has too few outlets for rows that are to leave a shared tube.
+    NoOutletsToPart {
+        /// Its tag.
+        tag: String,
+        /// Numbers of the rows that share the tube.
+        rows: Vec<u32>,
+        /// How many outlets are missing.
+        lacking: usize,
+    },
     /// Another feed sits on the outlet, and there is none to exchange it for.
     Taken(String),
 }
@@ -151,6 +162,17 @@ pub enum MirrorError {
     NoWing(Side),
     /// Nothing is placed on that wing.
     Bare(Side),
+}
+
+/// Why main hoses can't be laid in one step.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum MainHosesError {
+    /// No manifold is placed.
+    NoManifold,
+    /// The hose with this tag, on the way from the pump, ends loose.
+    EndsLoose(String),
+    /// The part with this tag stands where main hoses go, and nobody may take it out unasked.
+    InTheWay(String),
 }
 
 /// What an action that was done has to say besides.
@@ -177,6 +199,15 @@ pub enum Remark {
     },
     /// Done but for what was refused.
     Partly(Refusal),
+    /// Main hoses took the place of others.
+    MainHosesReplaced {
+        /// How many hoses went.
+        hoses: usize,
+        /// How many tees went.
+        tees: usize,
+    },
+    /// Rows were joined on one tube, and outlets that nothing sits on any more are left.
+    OutletsFree(usize),
     /// The duty that was looked at is gone.
     DutyGone {
         /// Its name.
@@ -197,6 +228,7 @@ impl fmt::Display for Refusal {
             Self::Edit(error) => error.fmt(out),
             Self::Rows(error) => error.fmt(out),
             Self::Mirror(error) => error.fmt(out),
+            Self::MainHoses(error) => error.fmt(out),
             Self::Obstacle(obstacle) => obstacle.fmt(out),
             Self::Tool(refusal) => refusal.fmt(out),
             Self::Gone(gone) => gone.fmt(out),
@@ -253,6 +285,7 @@ impl std::error::Error for Refusal {
             Self::Edit(error) => Some(error),
             Self::Rows(error) => Some(error),
             Self::Mirror(error) => Some(error),
+            Self::MainHoses(error) => Some(error),
             Self::NotOpened(error) => Some(error),
             Self::NotSaved(error) => Some(error),
             _ => None,
@@ -315,6 +348,12 @@ impl fmt::Display for RowsError {
             }
             Self::NoRowInUse => out.write_str("There is no row in use here; select others"),
             Self::Taken(tag) => write!(out, "{tag} is on that outlet; choose a free one"),
+            Self::NoOutletsToPart { tag, rows, lacking } => write!(
+                out,
+                "rows {}: {tag} lacks {} for a tube each; take out blanking plugs or choose a larger manifold first",
+                words::ranges(rows),
+                counted(*lacking, "free outlet")
+            ),
             Self::NoOutletLeft(tag) => write!(
                 out,
                 "{tag} has no outlet free for the row to move to; choose a larger manifold or connect a row to another one"
@@ -344,6 +383,25 @@ impl fmt::Display for MirrorError {
 
 impl std::error::Error for MirrorError {}
 
+impl fmt::Display for MainHosesError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoManifold => {
+                out.write_str("There is no manifold to lead main hoses to; place one on every section first")
+            }
+            Self::EndsLoose(tag) => {
+                write!(out, "{tag} comes from the pump and ends loose; join its end or delete it first")
+            }
+            Self::InTheWay(tag) => write!(
+                out,
+                "{tag} stands in the main hoses that are there; delete it, or join the hoses one by one"
+            ),
+        }
+    }
+}
+
+impl std::error::Error for MainHosesError {}
+
 impl fmt::Display for Remark {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -356,6 +414,15 @@ impl fmt::Display for Remark {
             Self::DutyGone { gone, shown } => {
                 write!(out, "Duty {gone} is no longer in the project; duty {shown} is shown")
             }
+            Self::MainHosesReplaced { hoses, tees } => {
+                let (hoses, tees) = (counted(*hoses, "hose"), counted(*tees, "tee"));
+                write!(out, "{hoses} and {tees} replaced; undo brings them back")
+            }
+            Self::OutletsFree(count) => write!(
+                out,
+                "{} no tube now: plug what is open, or choose smaller manifolds",
+                if *count == 1 { "1 outlet has".to_owned() } else { format!("{count} outlets have") }
+            ),
             Self::Partly(refusal) => refusal.fmt(out),
             Self::NotMirrored(notes) => out.write_str(&notes.join("; ")),
         }
@@ -376,6 +443,7 @@ from! {
     EditError => Edit,
     RowsError => Rows,
     MirrorError => Mirror,
+    MainHosesError => MainHoses,
     Obstacle => Obstacle,
     ToolRefusal => Tool,
     Gone => Gone,

@@ -8,11 +8,12 @@ use super::rows::rows_of;
 use crate::hydraulics::first_choice::{metering_for, valve_for};
 use crate::plan::Manifold;
 use crate::plan::feed::Branch;
+use crate::plan::joints::{Joint, between_entries, outlet_joint};
 use crate::plan::run::Line;
 use crate::plan::{
     Anchors, BarPoint, Duty, Edit, ElementItem, ElementKind, End, FeedElement, FeedId, FrameGraph, Part,
-    PartId, PartItem, PartKind, Port, PortRef, Project, Routing, Row, RowFeed, RowId, SectionId, StockItem,
-    Tube,
+    PartId, PartItem, PartKey, PartKind, Port, PortRef, Project, Routing, Row, RowFeed, RowId, SectionId,
+    StockItem, StockKey, Tube,
 };
 use crate::quantities::Angle;
 
@@ -190,7 +191,7 @@ fn outlet_count(project: &Project, routing: &Routing, manifold: PartId) -> Optio
 
 /// The outlets of a manifold that no hose, no plug and none of the feeds that stay sits on, from left to right as the
 /// manifold stands on the bar, so that tubes to rows from left to right don't cross.
-fn free_outlets(
+pub(super) fn free_outlets(
     project: &Project,
     routing: &Routing,
     manifold: PartId,
@@ -229,7 +230,8 @@ pub(super) fn assign(
     unfed.sort_by(|a, b| x_of(project, *a).total_cmp(&x_of(project, *b)));
     unfed.dedup();
     for row in unfed {
-        new_feed(project, duty, routing, row)?;
+        let manifold = gives.iter().find(|(_, rows)| rows.contains(&row)).map(|(manifold, _)| *manifold);
+        new_feed(project, duty, routing, row, manifold)?;
     }
     let mut placed: BTreeSet<FeedId> = BTreeSet::new();
     let mut plans: Vec<(PartId, Vec<FeedId>)> = Vec::new();
@@ -259,13 +261,15 @@ pub(super) fn assign(
     Ok(())
 }
 
-/// Adds a loose feed for a row.
-fn new_feed(project: &Project, duty: &Duty, routing: &mut Routing, row: RowId) -> Result<(), RowsError> {
-    let like = routing.feeds.iter().find(|feed| feed.trunk.is_empty()).and_then(|feed| feed.branches.first());
-    let elements = match like {
-        Some(like) => like.elements.iter().map(as_new).collect(),
-        None => default_elements(project, duty)?,
-    };
+/// Adds a loose feed for a row that is to hang on a manifold.
+fn new_feed(
+    project: &Project,
+    duty: &Duty,
+    routing: &mut Routing,
+    row: RowId,
+    manifold: Option<PartId>,
+) -> Result<(), RowsError> {
+    let elements = usual_elements(project, duty, routing, manifold)?;
     let id = FeedId::next(routing.feeds.iter().map(|feed| feed.id));
     let row_at = |row: &Row| BarPoint { place: project.bar.outlet(row), section: row.section };
     let outlet = project.bar.row(row).map(row_at).unwrap_or_default();
@@ -289,6 +293,56 @@ fn as_new(element: &FeedElement) -> FeedElement {
         }),
         other => other.clone(),
     }
+}
+
+/// What a new feed of one row is made of: as those on the same manifold, on one of the same entry, or on any; without any
+/// the first choices of the catalogue. Away from manifolds of that entry its tube is one that fits the outlets.
+pub(super) fn usual_elements(
+    project: &Project,
+    duty: &Duty,
+    routing: &Routing,
+    manifold: Option<PartId>,
+) -> Result<Vec<FeedElement>, RowsError> {
+    let entry = |part: PartId| routing.part(part).map(|part| &part.entry);
+    let outlets = manifold.and_then(entry);
+    let like = |fits: &dyn Fn(&RowFeed) -> bool| {
+        let on = || routing.feeds.iter().filter(|feed| fits(feed));
+        let single = on().find(|feed| !feed.is_shared());
+        single.or_else(|| on().next()).and_then(|feed| feed.own_way(feed.branches.first()?.row))
+    };
+    let of = |feed: &RowFeed| feed.from.port().map(|port| port.part);
+    let same = like(&|feed| manifold.is_some() && of(feed) == manifold)
+        .or_else(|| like(&|feed| outlets.is_some() && of(feed).and_then(entry) == outlets));
+    if let Some(way) = same {
+        return Ok(way.iter().map(as_new).collect());
+    }
+    let mut elements = match like(&|_| true) {
+        Some(way) => way.iter().map(as_new).collect(),
+        None => default_elements(project, duty)?,
+    };
+    fit_first_tube(project, outlets, &mut elements);
+    Ok(elements)
+}
+
+/// Makes the first tube one of the catalogue that fits the outlets it leaves and what comes behind it, if more of those
+/// two joints then fit than do now; of several the first.
+fn fit_first_tube(project: &Project, outlets: Option<&PartKey>, elements: &mut [FeedElement]) {
+    let is_tube = |element: &FeedElement| matches!(element, FeedElement::Tube(_));
+    let Some(at) = elements.iter().position(is_tube) else { return };
+    let behind = elements.get(at + 1).map(|element| element.entry().clone());
+    let fits = |key: &StockKey| {
+        let outlet = outlets.filter(|_| at == 0).and_then(|part| outlet_joint(project, part, key));
+        let next = behind.as_ref().and_then(|next| between_entries(project, key, next));
+        [outlet, next].into_iter().flatten().filter(|joint| *joint == Joint::Fits).count()
+    };
+    let Some(FeedElement::Tube(tube)) = elements.get_mut(at) else { return };
+    let mut best = (fits(&tube.line.stock), tube.line.stock.clone());
+    for (key, item) in project.catalogue.of::<StockKey>() {
+        if matches!(item, StockItem::Tube(_)) && fits(&key) > best.0 {
+            best = (fits(&key), key);
+        }
+    }
+    tube.line.stock = best.1;
 }
 
 fn default_elements(project: &Project, duty: &Duty) -> Result<Vec<FeedElement>, RowsError> {

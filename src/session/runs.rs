@@ -9,7 +9,7 @@ use super::tool::Following;
 use crate::geometry::{Point2, Point3};
 use crate::plan::Fitting;
 use crate::plan::frame_graph::{nearest_on_piece, on_frame};
-use crate::plan::routing_geometry::{cross_feed, cross_run, feed_way};
+use crate::plan::routing_geometry::{SAME_WAY, cross_feed, cross_run, feed_way, lies_on_frame};
 use crate::plan::{
     Anchors, BarPoint, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId, Routing,
     RowFeed, Run, RunId, StockItem, StockKey, Subject,
@@ -17,10 +17,6 @@ use crate::plan::{
 
 /// A barb narrower than this share of its hose's bore was not made for that hose (common practice, no source).
 const NARROWEST_BARB: f64 = 0.6;
-
-/// Ways that lie as near to each other as this are the same, metres: a mirrored or split one is not the same to the
-/// last digit.
-const SAME_WAY: f64 = 1e-3;
 
 impl Session {
     /// The frame, for any number of ways along it.
@@ -105,11 +101,6 @@ impl Session {
         changed.first_tube_mut()?.line.waypoints = way;
         cross_feed(&self.project().bar, anchors, &mut changed);
         Some(changed)
-    }
-
-    fn feed_follows(&self, frame: &FrameGraph, feed: &RowFeed) -> bool {
-        let way = feed_way(frame, &self.geometry().anchors, feed);
-        way.is_some_and(|way| feed.first_tube().is_some_and(|tube| same_way(&tube.line.waypoints, &way)))
     }
 
     /// Takes all waypoints out of hoses.
@@ -272,7 +263,10 @@ impl Session {
         let touching = routing.runs.iter().filter(|run| at(&run.from) || at(&run.to));
         let frame = self.frame();
         let runs = touching.filter(|run| self.follows_frame(&frame, run)).map(|run| run.id).collect();
-        let feeds = routing.feeds.iter().filter(|feed| at(&feed.from) && self.feed_follows(&frame, feed));
+        let feeds = routing
+            .feeds
+            .iter()
+            .filter(|feed| at(&feed.from) && lies_on_frame(&frame, &self.geometry().anchors, feed));
         Following { runs, feeds: feeds.map(|feed| feed.id).collect() }
     }
 
@@ -397,7 +391,8 @@ impl Session {
     }
 }
 
-fn way_on(frame: &FrameGraph, anchors: &Anchors, from: &End, to: &End) -> Option<FrameWay> {
+/// The way of a hose along the frame between two ends; none where no frame leads.
+pub(super) fn way_on(frame: &FrameGraph, anchors: &Anchors, from: &End, to: &End) -> Option<FrameWay> {
     let (from, to) = (anchors.end(from)?, anchors.end(to)?);
     frame.way(from, to).map(|way| way.aslant(from.place, to.place))
 }

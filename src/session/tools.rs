@@ -7,7 +7,7 @@ use super::snap::Snap;
 use super::tool::{Gesture, Handle, Tool};
 use crate::geometry::{Bounds, Point2, Point3, polyline_length};
 use crate::plan::routing_geometry::run_between;
-use crate::plan::{Edit, End, PartId, RunId, Subject};
+use crate::plan::{Edit, End, PartId, PartItem, RunId, Subject};
 use crate::quantities::Length;
 
 impl Session {
@@ -306,6 +306,11 @@ impl Session {
             (_, Gesture::Measuring { from, to }) if from != to => return None,
             (Tool::Select, Gesture::None) => return None,
             (Tool::Select, _) => "Release to place it, Esc to cancel",
+            (Tool::Place(entry), _)
+                if self.project().catalogue.item(entry).is_some_and(PartItem::is_in_line) =>
+            {
+                "Click where it goes, on a hose to put it into that; R turns it"
+            }
             (Tool::Place(_), _) => "Click where it goes; R turns it",
             (Tool::Paste, _) => "Click where the copy goes; Esc when done",
             (Tool::Join { .. }, Gesture::Joining { waypoints, .. }) if waypoints.is_empty() => {

@@ -41,7 +41,10 @@ pub fn items(project: &Project, routing: LaidRouting) -> Vec<ListItem> {
     }
     for feed in &routing.feeds {
         feed.elements().map(FeedElement::entry).for_each(|entry| add(entry, &feed.tag));
-        feed.split.iter().for_each(|split| add(&split.entry, &feed.tag));
+        // One more row takes one more small tee: each has one outlet more than inlets.
+        if let Some(split) = &feed.split {
+            (1..feed.branches.len().max(2)).for_each(|_| add(&split.entry, &feed.tag));
+        }
     }
     let mut items: Vec<ListItem> = used.into_values().collect();
     for (index, item) in items.iter_mut().enumerate() {

@@ -21,6 +21,7 @@ use crate::session::properties::Property;
 mod elements;
 mod lines;
 mod several;
+mod shared_tubes;
 
 use elements::{change, fact, grid, remove_button, say, title, wide_grid};
 use lines::{feed, run, stocks};

@@ -44,7 +44,7 @@ pub fn palette(ui: &mut Ui, session: &mut Session) {
         let mut pick = chosen.clone();
         choice(ui, &format!("{name} size"), &mut pick, &entries);
         if pick != chosen {
-            session.take(Tool::Place(pick));
+            session.take_size(pick);
         }
     } else {
         let room = egui::vec2(ui.available_width(), ui.spacing().interact_size.y);

@@ -57,6 +57,12 @@ pub enum Command {
     Place(PartKind),
     /// Join two ports with a hose.
     JoinHose,
+    /// A main hose to each manifold, from tees.
+    MainsFromTees,
+    /// Main hoses from manifold to manifold.
+    MainsInChain,
+    /// One main hose to each side.
+    MainsByWing,
     /// Give rows to a manifold.
     GiveRows,
     /// Turn the selected parts.
@@ -131,6 +137,12 @@ pub enum Command {
     RenumberOutlets,
     /// Close the outlet of a row; the row takes the next one.
     LeaveBlank,
+    /// Put the selected rows on one tube.
+    JoinRows,
+    /// Put neighbours in twos on one tube.
+    PairRows,
+    /// Give each row that shares a tube one of its own.
+    PartRows,
     /// Two routings side by side.
     Compare,
     /// Close every outlet that nothing sits on.

@@ -1,6 +1,6 @@
 //! The lines of the table of commands that plumb: manifolds on sections, hoses, rows and their tubes.
 
-use super::names::{Command, CommandEntry, Menu, entry, plain, shift};
+use super::names::{Command, CommandEntry, Menu, ctrl, ctrl_shift, entry, plain, shift};
 
 /// All commands that plumb, in the order of the menus.
 pub(super) const PLUMBING: &[CommandEntry] = &[
@@ -31,6 +31,27 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
         Menu::Hoses,
         Some(plain("H")),
         "Click one port, waypoints if you like, then the other port",
+    ),
+    entry(
+        Command::MainsFromTees,
+        "Main hoses from tees",
+        Menu::Hoses,
+        Some(shift("H")),
+        "Lay a main hose to every manifold from tees where the supply enters, along the frame, as wide as the flow needs",
+    ),
+    entry(
+        Command::MainsInChain,
+        "Main hoses in a chain",
+        Menu::Hoses,
+        Some(ctrl("H")),
+        "Lay main hoses from manifold to manifold, from one end of the bar to the other, as wide as the flow needs",
+    ),
+    entry(
+        Command::MainsByWing,
+        "Main hoses, one a wing",
+        Menu::Hoses,
+        Some(ctrl_shift("H")),
+        "Lay a main hose to each side, from manifold to manifold outwards, as wide as the flow needs",
     ),
     entry(
         Command::FollowFrame,
@@ -101,5 +122,26 @@ pub(super) const PLUMBING: &[CommandEntry] = &[
         Menu::Rows,
         Some(shift("O")),
         "Put a blanking plug on every outlet of the selected manifolds, or of all, that is not in use",
+    ),
+    entry(
+        Command::JoinRows,
+        "Join rows on one tube",
+        Menu::Rows,
+        Some(plain("Y")),
+        "Put the selected rows on one tube, which a small tee splits into a group near their openers; each keeps its metering below it",
+    ),
+    entry(
+        Command::PairRows,
+        "Join rows in pairs",
+        Menu::Rows,
+        Some(ctrl_shift("Y")),
+        "Join neighbours in twos on one tube: of the selected rows, those of the selected sections, or all; shared ones stay",
+    ),
+    entry(
+        Command::PartRows,
+        "Part rows: a tube for each",
+        Menu::Rows,
+        Some(shift("Y")),
+        "Give the selected rows that share a tube one of their own each, on outlets of the same manifold",
     ),
 ];

@@ -8,7 +8,7 @@ use crate::session::placing::{LARGE_STEP, SMALL_STEP};
 use crate::session::refusal::{Refusal, Remark};
 use crate::session::row_sharing::Share;
 use crate::session::tool::{Gesture, Tool};
-use crate::session::{Session, Side};
+use crate::session::{MainHoses, Session, Side};
 
 /// Why a command can't be done now, in words; none if it can.
 pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
@@ -51,6 +51,12 @@ pub fn obstacle(session: &Session, command: Command) -> Option<Obstacle> {
         Command::LayStraight => unless(runs(), Obstacle::NoHose),
         Command::SwapOutlets => unless(session.selected_rows().len() == 2, Obstacle::NotTwoRows),
         Command::LeaveBlank => unless(session.selected_rows().len() == 1, Obstacle::NotOneRow),
+        Command::JoinRows => unless(session.rows_meant().len() > 1, Obstacle::NoRows),
+        Command::PartRows => unless(session.share_a_tube(&session.rows_meant()), Obstacle::NoSharedTube),
+        Command::MainsFromTees | Command::MainsInChain | Command::MainsByWing => {
+            let any = session.routing().parts.iter().any(|part| session.is_manifold(part.id));
+            unless(any, Obstacle::NoManifold)
+        }
         Command::NextDuty => unless(session.project().duties.are_several(), Obstacle::NoOtherDuty),
         Command::RemoveDuty => unless(session.project().duties.are_several(), Obstacle::OnlyDuty),
         Command::RemoveRouting => unless(last > 0, Obstacle::OnlyRouting),
@@ -132,6 +138,9 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
             let stock = session.usual_hose().ok_or(Refusal::CatalogueLacks("hose"))?;
             session.take(Tool::Join { stock });
         }
+        Command::MainsFromTees => remark = session.lay_main_hoses(MainHoses::FromTees)?,
+        Command::MainsInChain => remark = session.lay_main_hoses(MainHoses::InChain)?,
+        Command::MainsByWing => remark = session.lay_main_hoses(MainHoses::OneAWing)?,
         Command::FollowFrame => {
             remark = session.follow_frame(&session.selected_runs(), &session.selected_feeds())?;
         }
@@ -155,6 +164,9 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
                 remark = session.leave_blank(row)?;
             }
         }
+        Command::JoinRows => remark = session.join_rows(&session.rows_meant())?,
+        Command::PairRows => remark = session.pair_rows(&session.scope())?,
+        Command::PartRows => remark = session.part_rows(&session.rows_meant())?,
         Command::NewRouting => drop(session.add_routing(false)?),
         Command::CopyRouting => drop(session.add_routing(true)?),
         Command::NewDuty => drop(session.add_duty()?),

@@ -108,12 +108,13 @@ impl Work<'_> {
                 .iter()
                 .filter_map(|branch| Some(self.project.bar.row(branch.row)?.number))
                 .collect();
-            words.push(format!(
-                "{}: small tee{} for rows {}",
-                feed.tag,
-                self.of_item(&split.entry),
-                words::ranges(&rows)
-            ));
+            let tees = match rows.len().saturating_sub(1) {
+                0 | 1 => format!("small tee{}", self.of_item(&split.entry)),
+                several => {
+                    format!("{several} small tees{}, one behind the other,", self.of_item(&split.entry))
+                }
+            };
+            words.push(format!("{}: {tees} for rows {}", feed.tag, words::ranges(&rows)));
         }
         words
     }

@@ -98,7 +98,8 @@ impl Material {
             shared += self.element(project, element, laid, &mut before);
         }
         if let Some(split) = &feed.split {
-            self.piece(project, &split.entry);
+            // One more row takes one more small tee.
+            (1..feed.branches.len().max(2)).for_each(|_| self.piece(project, &split.entry));
             self.joint(before, false);
             before = Some(false);
         }

@@ -4,6 +4,7 @@ use eframe::egui;
 use eframe::egui::{RichText, Ui};
 
 use super::elements::{change, fact, grid, remove_button, row_numbers, say, title, wide_grid};
+use super::shared_tubes::shared_tubes;
 use crate::plan::{
     Edit, ElementKind, EntryKey, FeedElement, FeedGeometry, FeedId, FittingItem, FittingKey, Item, Line, Run,
     RunId, Subject,
@@ -127,6 +128,9 @@ pub(super) fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
     );
     let this = [Subject::Feed(id)];
     wide_grid(ui, "pieces", |ui| pieces(ui, session, &this));
+    if feed.is_shared() {
+        shared_tubes(ui, session);
+    }
     let outcome: Vec<_> = session.outcome().elements().iter().filter(|one| one.feed == id).copied().collect();
     let laid = session.geometry().feed(id);
     let laid: Vec<Option<Length>> =

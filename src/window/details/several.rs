@@ -4,6 +4,7 @@ use eframe::egui::{RichText, Ui};
 
 use super::elements::{fact, grid, remove_button, say, title, wide_grid};
 use super::lines::stocks;
+use super::shared_tubes::shared_tubes;
 use crate::plan::{PartItem, RunId, Subject};
 use crate::quantities::{Length, Measure};
 use crate::session::Session;
@@ -53,6 +54,7 @@ pub(super) fn several(ui: &mut Ui, session: &mut Session, count: usize) {
             }
         });
     }
+    shared_tubes(ui, session);
     if !chosen.feeds.is_empty() {
         heading(ui, many(chosen.feeds.len(), "row feed"));
         let all: Vec<Subject> = chosen.feeds.iter().copied().map(Subject::Feed).collect();

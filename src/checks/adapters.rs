@@ -1,0 +1,126 @@
+//! Ends that don't fit as they are: reducers and adapters that have to be ordered and can leak.
+
+use std::collections::BTreeMap;
+
+use super::finding::{Finding, Severity, Subject};
+use super::words::list;
+use super::{Context, Rule};
+use crate::plan::joints::{Adapter, AdapterPlace, adapters};
+use crate::plan::words::tags;
+use crate::plan::{FeedId, RunId};
+
+pub(super) const RULE: Rule = Rule {
+    name: "ends that do not fit",
+    about: "Hoses, tubes and ports that need a reducer or adapter between them, by the connections of the catalogue",
+    by_speed: false,
+    check,
+};
+
+fn check(here: &Context) -> Vec<Finding> {
+    let all = adapters(here.project, here.routing);
+    let (hoses, feeds): (Vec<Adapter>, Vec<Adapter>) =
+        all.into_iter().partition(|one| matches!(one.at, AdapterPlace::Hose(..)));
+    let in_feeds = feeds.iter().filter_map(|one| match one.at {
+        AdapterPlace::Feed(id) => Some(id),
+        AdapterPlace::Hose(..) => None,
+    });
+    let in_hoses = hoses.iter().filter_map(|one| match one.at {
+        AdapterPlace::Hose(id, _) => Some(id),
+        AdapterPlace::Feed(_) => None,
+    });
+    let mut feed_ids: Vec<FeedId> = in_feeds.collect();
+    feed_ids.dedup();
+    let mut run_ids: Vec<RunId> = in_hoses.collect();
+    run_ids.dedup();
+    let feed_tags =
+        feed_ids.iter().filter_map(|id| Some(here.routing.feed(*id)?.tag.clone())).collect::<Vec<_>>();
+    let run_tags =
+        run_ids.iter().filter_map(|id| Some(here.routing.run(*id)?.tag.clone())).collect::<Vec<_>>();
+    let of_feeds = finding(here, "row feeds", &feeds, &feed_tags).map(|finding| Finding {
+        severity: Severity::Warning,
+        advice: "choose tube, valve and metering whose ends fit the outlets, or order these pieces"
+            .to_owned(),
+        subjects: feed_ids.iter().copied().map(Subject::Feed).collect(),
+        ..finding
+    });
+    let of_hoses = finding(here, "hoses", &hoses, &run_tags).map(|finding| Finding {
+        severity: Severity::Note,
+        advice: "order these pieces, or choose hoses as wide as the ports".to_owned(),
+        subjects: run_ids.iter().copied().map(Subject::Run).collect(),
+        ..finding
+    });
+    of_feeds.into_iter().chain(of_hoses).collect()
+}
+
+/// What is needed, counted by piece; none where nothing is.
+fn finding(here: &Context, case: &str, needed: &[Adapter], places: &[String]) -> Option<Finding> {
+    if needed.is_empty() {
+        return None;
+    }
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for one in needed {
+        *counts.entry(one.piece.as_deref().unwrap_or("not known: ask")).or_default() += 1;
+    }
+    let pieces: Vec<String> = counts.iter().map(|(piece, count)| format!("{count} × {piece}")).collect();
+    let joints =
+        if needed.len() == 1 { "1 joint needs".to_owned() } else { format!("{} joints need", needed.len()) };
+    Some(Finding {
+        extent: Some(needed.len() as f64),
+        place: tags(places),
+        what: format!("{joints} a reducer or adapter: {}", list(&pieces)),
+        ..here.finding(RULE.name, case)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{MANIFOLD, Sample};
+    use super::*;
+    use crate::plan::{Entry, EntryKey};
+
+    /// The sample with these connections of its manifold and its tube.
+    fn made_as(manifold: &str, tube: &str) -> Sample {
+        let mut sample = Sample::new();
+        let key = sample.routing.part(MANIFOLD).unwrap().entry.clone();
+        let stock = sample.routing.feeds[0].first_tube().unwrap().line.stock.clone();
+        let set = |entry: &mut Entry, key: &EntryKey, words: &str| {
+            if entry.key == *key {
+                words.clone_into(&mut entry.connection);
+            }
+        };
+        for entry in &mut sample.project.catalogue.entries {
+            set(entry, &key, manifold);
+            set(entry, &stock, tube);
+        }
+        sample
+    }
+
+    #[test]
+    fn row_feeds_that_need_reducers_are_one_warning_with_their_count() {
+        let finding = made_as("outlets 8 mm push-in", "plain ends, 6 mm outside").only(RULE);
+        assert_eq!((finding.severity, finding.place.as_str()), (Severity::Warning, "T1 to T4"));
+        assert_eq!(
+            finding.what,
+            "4 joints need a reducer or adapter: 4 × Push-in reducer 8 mm stem x push-in for 6 mm tube"
+        );
+        assert_eq!(finding.subjects.len(), 4);
+        assert!(made_as("outlets 8 mm push-in", "plain ends, 8 mm outside").of(RULE).is_empty());
+        assert!(
+            made_as("outlets 8 mm push-in", "").of(RULE).is_empty(),
+            "nothing is said of what is not known"
+        );
+    }
+
+    #[test]
+    fn hoses_wider_than_their_ports_are_a_note() {
+        let mut sample = Sample::new();
+        for entry in &mut sample.project.catalogue.entries {
+            if let crate::plan::Item::Part(crate::plan::PartItem::InletFilter(filter)) = &mut entry.item {
+                filter.bore = filter.bore * 2.0;
+            }
+        }
+        let finding = sample.only(RULE);
+        assert_eq!((finding.severity, finding.kind.case.as_str()), (Severity::Note, "hoses"));
+        assert!(finding.what.starts_with("2 joints need"), "{}", finding.what);
+    }
+}
