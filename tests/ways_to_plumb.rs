@@ -22,6 +22,7 @@ use equirow::quantities::Length;
 use equirow::session::commands::{self, Command};
 use equirow::session::properties::{Property, PropertyValue};
 use equirow::session::{Session, Tool};
+use equirow::sheets::items::{ListItem, items};
 
 const REACH: f64 = 0.15;
 
@@ -229,4 +230,25 @@ fn hoses_of_another_size_than_their_ports_are_told_with_their_count() {
         session.routing().runs.iter().map(|run| Edit::RemoveRun(routing, run.id)).collect();
     session.edit("Bare", edits).unwrap();
     assert!(!session.findings().iter().any(|one| one.kind.rule == "ends that do not fit"));
+}
+
+/// A small tee has one outlet more than inlets: a pair takes one, a group of three two.
+#[test]
+fn a_group_takes_one_small_tee_less_than_it_has_rows() {
+    let mut session = new_bar(20, 3);
+    do_all(&mut session, &[Command::ManifoldPerSection, Command::NearestManifold]);
+    let rows: Vec<_> = session.project().bar.rows.iter().map(|row| row.id).collect();
+    let tees = |session: &Session| {
+        let all = items(session.project(), session.laid());
+        let catalogue = &session.project().catalogue;
+        let is_tee = |item: &&ListItem| catalogue.any_item(&item.entry).unwrap().kind() == "small tee";
+        all.iter().find(is_tee).map_or(0, |item| item.pieces)
+    };
+    assert_eq!(tees(&session), 0);
+    session.join_rows(&rows[..2]).unwrap();
+    assert_eq!(tees(&session), 1);
+    session.join_rows(&rows[..3]).unwrap();
+    assert_eq!(tees(&session), 2);
+    session.part_rows(&rows[..3]).unwrap();
+    assert_eq!(tees(&session), 0);
 }
