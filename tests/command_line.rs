@@ -757,6 +757,7 @@ fn help_manual_and_completions_name_every_subcommand_and_option() {
         }
     }
     assert!(out(&equirow(&["help"])).contains("Commands of the window, by menu"));
+    assert_eq!(out(&equirow(&["guide"])), equirow::session::guide::text(), "what the window's help shows");
 }
 
 #[test]

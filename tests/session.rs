@@ -84,7 +84,7 @@ fn a_gauge_goes_onto_the_gauge_port_before_any_other() {
     let remark = session.place(&gauge, place(&session, Port::Out), 0.5).unwrap().unwrap();
     let tag = session.routing().parts.last().unwrap().tag.clone();
     assert_eq!(session.routing().parts.last().unwrap().mount, Some(gauge_port));
-    assert_eq!(remark.to_string(), format!("{tag} is on M2, gauge port"));
+    assert_eq!(remark.to_string(), format!("{tag} is mounted on M2 gauge port"));
     // A second one takes what is left.
     assert!(!session.mounts_in_hand().contains(&gauge_port));
     let next = session.ghosts(place(&session, Port::Out), 0.05)[0].mount;
