@@ -86,12 +86,14 @@ mod tests {
             ("csv", Command::ExportList),
             ("strainer", Command::Place(PartKind::InletFilter)),
             ("distributor", Command::Place(PartKind::Manifold)),
-            ("y piece", Command::Place(PartKind::Tee)),
+            ("t piece", Command::Place(PartKind::Tee)),
             ("bung", Command::Place(PartKind::BlankingPlug)),
             ("plug", Command::PlugOpen),
             ("bill of", Command::ExportList),
             ("rotate", Command::Turn),
             ("imperial", Command::SwitchUnits),
+            ("pair", Command::PairRows),
+            ("twin", Command::JoinRows),
         ] {
             let found = search(typed);
             assert_eq!(found.first().map(|entry| entry.command), Some(first), "{typed}");
