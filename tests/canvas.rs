@@ -570,3 +570,104 @@ fn two_pictures_share_one_view() {
     }
     assert!(canvas.view.is_some() && !canvas.labels.is_empty());
 }
+
+/// The 24 m bar in a window of a size, points.
+fn wide_bar(width: f32, height: f32) -> Harness<'static, App> {
+    let builder = Harness::builder().with_size(vec2(width, height)).with_max_steps(16);
+    let app = App::new(Session::new(examples().pop().unwrap(), None));
+    let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), app);
+    harness.run();
+    harness
+}
+
+#[test]
+fn a_wide_bar_is_shown_in_two_bands_where_that_is_larger() {
+    assert!(!open().state().canvas.is_split());
+    let mut harness = wide_bar(1920.0, 1080.0);
+    assert!(harness.state().canvas.is_split());
+    let two = harness.state().canvas.view.unwrap().scale;
+    press(&mut harness, Modifiers::NONE, Key::F8);
+    assert!(!harness.state().canvas.is_split());
+    let one = harness.state().canvas.view.unwrap().scale;
+    assert!(two > 1.45 * one, "{two} points a metre in two bands, {one} in one");
+    press(&mut harness, Modifiers::NONE, Key::F8);
+    assert!(harness.state().canvas.is_split());
+    // Every row is found once by whoever can't see the drawing, and has a strip below it.
+    for row in 1..=80 {
+        let starts = format!("Row {row},");
+        let named = |label: Option<String>| label.is_some_and(|label| label.starts_with(&starts));
+        let found = harness
+            .query_all_by(|node| node.role() == accesskit::Role::Button && named(node.label()))
+            .count();
+        assert_eq!(found, 1, "row {row}");
+    }
+    for half in ["left half", "right half"] {
+        harness.get_by_label(&format!("Strip of row flows against the target, {half}"));
+    }
+}
+
+#[test]
+fn tools_work_across_both_bands() {
+    let mut harness = wide_bar(1920.0, 1080.0);
+    let session = &mut harness.state_mut().session;
+    session.set_snapping(SnapSettings { on: false, ..session.snapping() });
+    let part = session.routing().parts.iter().find(|part| part.tag == "M2").unwrap().clone();
+    let from = part.position.flat();
+    let to = Point2::new(6.0, from.y);
+    let at = |harness: &Harness<'static, App>, point: Point2| harness.state().canvas.places_of(point)[0];
+    let (a, b) = (at(&harness, from), at(&harness, to));
+    assert!(b.y > a.y + 200.0, "the right half stands below the left one");
+    // From the upper band into the lower one.
+    harness.hover_at(a);
+    harness.run();
+    harness.drag_at(a);
+    harness.run();
+    harness.hover_at(b);
+    harness.run();
+    harness.drop_at(b);
+    harness.run();
+    let moved = harness.state().session.routing().part(part.id).unwrap().position.flat();
+    assert!(moved.distance(to) < 0.05, "{moved:?}");
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(harness.state().session.routing().part(part.id).unwrap().position.flat(), from);
+    // A click in the lower band selects, a tool places there.
+    let row = harness.state().session.project().bar.rows[74].clone();
+    let place = harness.state().session.project().bar.outlet(&row).flat();
+    let b = at(&harness, place);
+    harness.hover_at(b);
+    harness.run();
+    harness.drag_at(b);
+    harness.run();
+    harness.drop_at(b);
+    harness.run();
+    assert!(harness.state().session.selection().contains(&Subject::Row(row.id)));
+    let count = harness.state().session.routing().parts.len();
+    press(&mut harness, Modifiers::NONE, Key::T);
+    let b = at(&harness, Point2::new(7.3, 0.9));
+    harness.hover_at(b);
+    harness.run();
+    harness.drag_at(b);
+    harness.run();
+    harness.drop_at(b);
+    harness.run();
+    let parts = &harness.state().session.routing().parts;
+    assert_eq!(parts.len(), count + 1);
+    assert!(parts.last().unwrap().position.flat().distance(Point2::new(7.3, 0.9)) < 0.05);
+}
+
+#[test]
+fn a_bar_keeps_its_width_with_tables_or_curves_open() {
+    for (width, height) in [(1280.0, 800.0), (1920.0, 1080.0)] {
+        let mut harness = wide_bar(width, height);
+        // In one band: what two bands take of the height, tables need.
+        if harness.state().canvas.is_split() {
+            press(&mut harness, Modifiers::NONE, Key::F8);
+        }
+        let before = harness.state().canvas.view.unwrap().scale;
+        for (modifiers, key) in [(Modifiers::COMMAND, Key::T), (Modifiers::SHIFT, Key::P)] {
+            press(&mut harness, modifiers, key);
+            let now = harness.state().canvas.view.unwrap().scale;
+            assert!(now > 0.93 * before, "{now} of {before} points a metre at {width} by {height}");
+        }
+    }
+}

@@ -257,10 +257,9 @@ impl App {
             self.ask_for(command, &ctx);
         }
         if self.below == Below::Findings {
-            let (id, need) = panels::findings_room(&self.session);
-            Panel::bottom(id)
+            Panel::bottom("findings")
                 .frame(bar)
-                .default_size(need.min(height * 0.2))
+                .default_size(panels::FINDINGS_ROOM.min(height * 0.2))
                 .resizable(true)
                 .size_range(30.0..=(height * 0.6).max(30.0))
                 .show(ui, |ui| {

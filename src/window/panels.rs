@@ -109,18 +109,13 @@ pub fn choice<T: Clone + PartialEq>(ui: &mut Ui, name: &str, value: &mut T, entr
 }
 
 /// Findings that are in sight before anybody makes room for more.
-const IN_SIGHT: usize = 5;
+const IN_SIGHT: f32 = 5.0;
 /// Height of a finding, points.
 const FINDING: f32 = 25.0;
 
-/// The panel of findings: as high as they need, up to five; and its name, so that each count keeps the height that
-/// somebody gave it.
-pub fn findings_room(session: &Session) -> (egui::Id, f32) {
-    let besides = usize::from(session.project().duties.are_several())
-        + usize::from(!session.project().dismissed.is_empty());
-    let lines = session.findings().len().clamp(1, IN_SIGHT) + besides;
-    (egui::Id::unique(("findings", lines)), FINDING * lines as f32 + 14.0)
-}
+/// Room for five findings: the same however many there are, since a drawing that moves while something is dragged could
+/// not be aimed at.
+pub const FINDINGS_ROOM: f32 = FINDING * IN_SIGHT + 14.0;
 
 /// Findings, the most serious first; a click selects what one is about.
 pub fn findings(ui: &mut Ui, session: &mut Session) {

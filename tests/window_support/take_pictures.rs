@@ -1,7 +1,7 @@
-//! Pictures of the window, painted without a display, in both themes and two sizes, to be looked at; or, after a change of
+//! Pictures of the window, painted without a display, in both themes and three sizes, to be looked at; or, after a change of
 //! the looks that is meant, the snapshots that `tests/window_pictures.rs` compares with.
 //!
-//! Usage: cargo run --locked --example window_pictures -- FOLDER | --bless | --readme
+//! Usage: cargo run --locked --example window_pictures -- FOLDER [VIEW...] | --bless | --readme
 //!
 //! `--readme` writes the picture that README shows anew, `--bless` that and the snapshots.
 
@@ -31,8 +31,11 @@ fn main() {
             readme();
         }
         Some("--readme") => readme(),
-        Some(folder) => gallery(&PathBuf::from(folder)),
-        None => {
+        Some(folder) if !folder.starts_with('-') => {
+            let views: Vec<String> = std::env::args().skip(2).collect();
+            gallery(&PathBuf::from(folder), &views);
+        }
+        _ => {
             eprintln!(
                 "name a folder to write pictures into, --bless to write tests/snapshots anew, or --readme"
             );
@@ -64,11 +67,14 @@ fn readme() {
     println!("{}", file.display());
 }
 
-fn gallery(folder: &std::path::Path) {
+/// Of all views, or of those that are named, in three sizes and both themes.
+fn gallery(folder: &std::path::Path, names: &[String]) {
     std::fs::create_dir_all(folder).unwrap();
-    for (size, points) in [("1280x800", SIZE), ("1920x1080", [1920.0, 1080.0])] {
+    for (size, points) in [("1280x800", SIZE), ("1920x1080", [1920.0, 1080.0]), ("960x540", [960.0, 540.0])] {
         for (name, theme) in [("light", Theme::Light), ("dark", Theme::Dark)] {
-            for view in VIEWS {
+            for view in
+                VIEWS.iter().filter(|view| names.is_empty() || names.iter().any(|name| name == view.name))
+            {
                 let file = folder.join(format!("{}-{size}-{name}.png", view.name));
                 std::fs::write(&file, view.paint(theme, points, true).png(None).unwrap()).unwrap();
                 println!("{}", file.display());

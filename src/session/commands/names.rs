@@ -47,6 +47,8 @@ pub enum Command {
     SwitchUnits,
     /// Light or dark.
     SwitchTheme,
+    /// The bar in one band or in two.
+    SwitchBands,
     /// The panel of tools open or folded.
     FoldTools,
     /// The panel of details open or folded.

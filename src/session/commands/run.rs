@@ -195,6 +195,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::PanBack
         | Command::SwitchColours
         | Command::SwitchTheme
+        | Command::SwitchBands
         | Command::FoldTools
         | Command::FoldDetails
         | Command::EditBar

@@ -363,6 +363,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
     ),
     entry(Command::SwitchTheme, "Light or dark", Menu::View, Some(ctrl("L")), "Switch the colours"),
     entry(
+        Command::SwitchBands,
+        "One band or two",
+        Menu::View,
+        Some(plain("F8")),
+        "Show a wide bar in two bands, its left half above its right half, or in one",
+    ),
+    entry(
         Command::FoldTools,
         "Fold or show the tools",
         Menu::View,

@@ -37,6 +37,7 @@ const fn leaves_typing_alone(command: Command) -> bool {
             | Command::PanBack
             | Command::SwitchColours
             | Command::SwitchTheme
+            | Command::SwitchBands
     )
 }
 
@@ -274,6 +275,7 @@ impl App {
                     if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
                 ctx.set_theme(theme);
             }
+            Command::SwitchBands => self.canvas.switch_bands(),
             Command::FoldTools => self.side_panels.switch(SidePanel::Tools, ctx.content_rect().width()),
             Command::FoldDetails => self.side_panels.switch(SidePanel::Details, ctx.content_rect().width()),
             Command::EditBar => self.bar_form = Some(BarForm::change(self.session.project())),

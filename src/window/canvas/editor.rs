@@ -4,12 +4,13 @@
 use eframe::egui;
 use eframe::egui::{PointerButton, Pos2, Rect, Stroke, Ui, Vec2};
 
+use super::halves::{Band, Bands, Half};
 use super::marks::Marks;
 use super::shown::Shown;
-use super::view::{Canvas, REACH};
+use super::view::{Canvas, REACH, whole_bar};
 use super::{hover_card, paint, to_bar, to_screen};
 use crate::drawing::{self, Detail, Scene, Subject};
-use crate::geometry::{Point2, View};
+use crate::geometry::{Bounds, Point2, View};
 use crate::plan::words::counted;
 use crate::plan::{End, PartItem, part};
 use crate::quantities::Measure;
@@ -23,85 +24,91 @@ use crate::window::theme::Theme;
 const PORT_REACH: f64 = 16.0;
 /// How far a part must be dragged before it leaves its place, points.
 const STEADY: f64 = 3.0;
-const RULER_HEIGHT: f32 = 26.0;
-const STRIP_HEIGHT: f32 = 190.0;
-/// Where there is less room, the drawing needs that of the strip, points.
-const LEAST_WITH_STRIP: f32 = 230.0;
-/// Above the legend and below it, points.
-const LEGEND_AIR: f32 = 3.0;
-
-/// What stands below each other in the room of the canvas.
-pub(super) struct Bands {
-    pub(super) picture: Rect,
-    pub(super) ruler: Rect,
-    pub(super) strip: Rect,
-    pub(super) legend: Rect,
-}
-
-impl Bands {
-    /// Divides the room; the legend takes what it needs.
-    pub(super) fn of(whole: Rect, legend: f32) -> Self {
-        let strip_height =
-            if whole.height() < LEAST_WITH_STRIP { 0.0 } else { STRIP_HEIGHT.min(whole.height() * 0.28) };
-        let bottom = whole.bottom() - legend - 2.0 * LEGEND_AIR;
-        let band = |top: f32, bottom: f32| {
-            Rect::from_min_max(Pos2::new(whole.left(), top), Pos2::new(whole.right(), bottom))
-        };
-        let strip = band(bottom - strip_height, bottom);
-        let ruler = band(strip.top() - RULER_HEIGHT, strip.top());
-        Self {
-            picture: band(whole.top(), ruler.top()),
-            ruler,
-            strip,
-            legend: band(bottom + LEGEND_AIR, whole.bottom()),
-        }
-    }
-}
-
 impl Canvas {
-    /// Draws the bar, its ruler, the strip of row flows and the legend in what room there is.
+    /// Draws the bar, its ruler, the strip of row flows and the legend in what room there is, in one band or two.
     pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
         let theme = Theme::of(ui.visuals());
         let whole = ui.available_rect_before_wrap();
+        let legend = self.legend_height(ui, whole.width(), &Shown::of(session));
+        let scene = self.scene(&Shown::of(session));
+        if self.is_to_be_fitted(whole.size()) {
+            let extent = scene.extent.unwrap_or(Bounds::EMPTY);
+            self.decide_bands(whole, legend, |size, split| {
+                whole_bar(extent, session.project(), size, split).scale
+            });
+        }
         self.whole = Some(whole.size());
-        let Bands { picture: rect, ruler: ruler_rect, strip: strip_rect, legend: legend_rect } =
-            Bands::of(whole, self.legend_height(ui, whole.width(), &Shown::of(session)));
-
+        let Bands { bands, legend } = Bands::of(whole, legend, self.split);
+        let Some(first) = bands.first().copied() else { return };
+        let width = first.picture.width();
+        self.keep_fitted(first.picture, &scene, &Shown::of(session));
         let scene = self.scene(&Shown::of(session));
-        self.keep_fitted(rect, &scene, &Shown::of(session));
-        let scene = self.scene(&Shown::of(session));
-        let response = self.ground(ui, rect, "Drawing of the bar");
-        self.ground_id = Some(response.id);
         let on_controls = ui.input(|input| input.pointer.hover_pos());
         let on_controls = on_controls.is_some_and(|at| self.controls.is_some_and(|rect| rect.contains(at)));
-        let hit = if on_controls && *session.gesture() == Gesture::None {
-            None
-        } else {
-            self.pointer(ui, &response, &scene, session)
-        };
+        let (mut hit, mut pointer, mut over) = (None, None, false);
+        let mut responses = Vec::with_capacity(bands.len());
+        self.grounds.clear();
+        for band in &bands {
+            let response = self.in_half(band.half, width, |canvas| {
+                canvas.ground(ui, band.picture, &band.half.name("Drawing of the bar"))
+            });
+            self.grounds.push((response.id, band.picture, band.half));
+            responses.push(response);
+        }
+        if !on_controls || *session.gesture() != Gesture::None {
+            for (band, response) in bands.iter().zip(&responses) {
+                self.other = self.other_half(&bands, band.half);
+                let under =
+                    self.in_half(band.half, width, |canvas| canvas.pointer(ui, response, &scene, session));
+                hit = hit.or(under);
+                pointer = pointer.or(self.pointer);
+                over |= response.contains_pointer();
+            }
+            self.pointer = pointer;
+        }
         self.has_followed = false;
         // A gesture may have changed the plan: draw what it is now.
         let shown = Shown::of(session);
         let scene = self.scene(&shown);
-        let pointer = self.pointer.filter(|_| response.contains_pointer() && !on_controls);
+        let pointer = self.pointer.filter(|_| over && !on_controls);
         let keep_off = self.controls;
-        let focused = self.paint(ui, rect, &shown, &scene, hit, |marks| {
-            marks.keep_off(keep_off);
-            tool_words(marks, session, pointer, &theme);
-        });
-        if let Some(view) = self.view {
-            tool_marks(&ui.painter_at(rect), rect, &view, session, pointer, &theme);
+        let mut focused = None;
+        for band in &bands {
+            let rect = band.picture;
+            let shown = Shown { slot: band.half.slot(), ..Shown::of(session) };
+            self.other = self.other_half(&bands, band.half);
+            focused = focused.or(self.in_half(band.half, width, |canvas| {
+                let focused = canvas.paint(ui, rect, &shown, &scene, hit, |marks| {
+                    marks.keep_off(keep_off.filter(|place| rect.intersects(*place)));
+                    tool_words(marks, session, pointer, &theme);
+                });
+                if let Some(view) = canvas.view {
+                    tool_marks(&ui.painter_at(rect), rect, &view, session, pointer, &theme);
+                }
+                canvas.ruler(ui, band.ruler, shown.project.units);
+                let name = band.half.name("Strip of row flows against the target");
+                canvas.strip(ui, band.strip, &shown, &name);
+                focused
+            }));
         }
-        self.controls = Some(self.controls(ui, rect));
+        self.other = None;
+        self.controls = Some(self.controls(ui, first.picture));
         let shown = Shown::of(session);
-        self.ruler(ui, ruler_rect, shown.project.units);
-        self.strip(ui, strip_rect, &shown, "Strip of row flows against the target");
-        self.legend(ui, legend_rect, &shown);
+        self.legend(ui, legend, &shown);
         let hit = hit.filter(|_| *session.tool() == Tool::Select);
-        hover_card::under_pointer(response, &shown, hit);
+        for response in responses {
+            let hit = hit.filter(|_| response.contains_pointer());
+            hover_card::under_pointer(response, &shown, hit);
+        }
         if let Some(subject) = focused {
             session.select([subject]);
         }
+    }
+
+    /// Where the other half of a split picture is, and how it looks.
+    fn other_half(&self, bands: &[Band], half: Half) -> Option<(Rect, View)> {
+        let other = bands.iter().find(|band| band.half != half)?;
+        Some((other.picture, other.half.view(self.view?, other.picture.width())))
     }
 
     /// What is dragged follows the pointer, before anything of a frame is laid out: all panels then show the same state
@@ -112,12 +119,15 @@ impl Canvas {
         if pressed || !session.is_in_step() {
             return;
         }
-        let Some(response) = self.ground_id.and_then(|id| ctx.read_response(id)) else { return };
-        if !response.dragged_by(PointerButton::Primary) {
-            return;
-        }
-        let (Some(view), Some(place)) = (self.view, response.interact_pointer_pos()) else { return };
-        let at = to_bar(response.rect, &view, place);
+        let read = |(id, _, half): &(egui::Id, Rect, Half)| Some((ctx.read_response(*id)?, *half));
+        let grounds: Vec<_> = self.grounds.iter().filter_map(read).collect();
+        let dragged = |(response, _): &&(egui::Response, Half)| response.dragged_by(PointerButton::Primary);
+        let Some(held) = grounds.iter().find(dragged) else { return };
+        let (Some(view), Some(place)) = (self.view, held.0.interact_pointer_pos()) else { return };
+        // What is held in one band may be taken over to the other.
+        let under = grounds.iter().find(|(response, _)| response.rect.contains(place)).unwrap_or(held);
+        let rect = under.0.rect;
+        let at = to_bar(rect, &under.1.view(view, rect.width()), place);
         let scene = self.scene(&Shown::of(session));
         let hit = drawing::pick(&scene, at, REACH / view.scale);
         status_line::say_besides(ctx, session.drag(at, hit, STEADY / view.scale));
@@ -134,12 +144,19 @@ impl Canvas {
     ) -> Option<Subject> {
         let rect = response.rect;
         let view = self.view?;
+        let other = self.other;
         let place = response.interact_pointer_pos().or_else(|| response.hover_pos());
         // The mark of a pump out of sight stands for its outlet, so that a hose can be joined to it.
         let pump_mark = self.pump_mark.filter(|_| matches!(session.tool(), Tool::Join { .. }));
         let pump = session.project().supply.pump.flat();
         let on_bar = |at: Pos2| {
-            if pump_mark.is_some_and(|mark| mark.contains(at)) { pump } else { to_bar(rect, &view, at) }
+            if pump_mark.is_some_and(|mark| mark.contains(at)) {
+                return pump;
+            }
+            match other.filter(|(other, _)| other.contains(at)) {
+                Some((rect, view)) => to_bar(rect, &view, at),
+                None => to_bar(rect, &view, at),
+            }
         };
         self.pointer = place.map(on_bar);
         let at = self.pointer?;

@@ -5,6 +5,7 @@
 //! what the pointer does with it belongs to the session.
 
 pub mod editor;
+mod halves;
 mod hover_card;
 mod layers;
 pub mod legend;

@@ -14,8 +14,15 @@ pub(super) fn describe(shown: &Shown<'_>, subject: Subject) -> String {
     drawing::describe(shown.project, shown.routing, shown.outcome, subject, shown.project.units)
 }
 
-/// Every part, hose and row as something a screen reader can find, read and focus; gives the one that was focused.
-pub(super) fn accessible(ui: &mut Ui, rect: Rect, view: &View, shown: &Shown<'_>) -> Option<Subject> {
+/// Every part, hose and row as something a screen reader can find, read and focus, but for what is found `elsewhere`; gives
+/// the one that was focused.
+pub(super) fn accessible(
+    ui: &mut Ui,
+    rect: Rect,
+    view: &View,
+    shown: &Shown<'_>,
+    elsewhere: impl Fn(Point2) -> bool,
+) -> Option<Subject> {
     let routing = shown.routing;
     let bar = &shown.project.bar;
     let mut places: Vec<(Subject, Point2)> = Vec::new();
@@ -36,7 +43,7 @@ pub(super) fn accessible(ui: &mut Ui, rect: Rect, view: &View, shown: &Shown<'_>
     for (subject, place) in places {
         let at = to_screen(rect, view, place);
         let area = Rect::from_center_size(at, Vec2::splat(14.0)).intersect(rect);
-        if !area.is_positive() {
+        if !area.is_positive() || elsewhere(place) {
             continue;
         }
         let response = ui.interact(

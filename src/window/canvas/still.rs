@@ -7,7 +7,7 @@ use std::sync::Arc;
 use eframe::egui;
 use eframe::egui::{Align2, Context, FontId, Pos2, RawInput, Rect, Ui, Vec2, pos2, vec2};
 
-use super::editor::Bands;
+use super::halves::Bands;
 use super::shown::Shown;
 use super::view::{Canvas, Extras};
 use crate::drawing::{Colouring, Layer, Subject};
@@ -36,6 +36,7 @@ pub struct Still {
     outcome: Outcome,
     selected: BTreeSet<Subject>,
     view: Option<View>,
+    split: bool,
     hidden: BTreeSet<Layer>,
     colouring: Colouring,
     extras: Extras,
@@ -53,6 +54,7 @@ impl Still {
             outcome: session.outcome().clone(),
             selected: session.selection().clone(),
             view: canvas.view,
+            split: canvas.is_split(),
             hidden: canvas.hidden.clone(),
             colouring: canvas.colouring,
             extras: canvas.extras,
@@ -101,7 +103,7 @@ impl Still {
         // What the window has found by now: the picture shows what stands on the screen.
         FallbackFonts::installed().install(&ctx);
         ctx.set_theme(if self.dark { egui::Theme::Dark } else { egui::Theme::Light });
-        let mut canvas = Canvas::looking(self.view, self.colouring, self.extras);
+        let mut canvas = Canvas::looking(self.view, self.split, self.colouring, self.extras);
         canvas.hidden.clone_from(&self.hidden);
         let mut painter = SoftwarePainter::default();
         let mut input = RawInput {
@@ -137,10 +139,15 @@ impl Still {
             selected: &self.selected,
         };
         let legend = canvas.legend_height(ui, self.size.x, &shown);
-        let bands = Bands::of(Rect::from_min_size(start, self.size), legend);
-        canvas.picture(ui, bands.picture, &shown, "Drawing");
-        canvas.ruler(ui, bands.ruler, self.project.units);
-        canvas.strip(ui, bands.strip, &shown, "Strip");
+        let bands = Bands::of(Rect::from_min_size(start, self.size), legend, self.split);
+        for band in bands.bands {
+            let shown = Shown { slot: band.half.slot(), ..shown };
+            canvas.in_half(band.half, band.picture.width(), |canvas| {
+                canvas.picture(ui, band.picture, &shown, "Drawing");
+                canvas.ruler(ui, band.ruler, self.project.units);
+                canvas.strip(ui, band.strip, &shown, "Strip");
+            });
+        }
         canvas.legend(ui, bands.legend, &shown);
     }
 }

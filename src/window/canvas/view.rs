@@ -9,10 +9,11 @@ use std::rc::Rc;
 use eframe::egui;
 use eframe::egui::{Rect, Response, Sense, Ui, Vec2};
 
+use super::halves::{BandChoice, Half, picture_size};
 use super::legend::Legend;
 use super::marks::{self, Marks};
 use super::shown::Shown;
-use super::{hover_card, paint, reader, ruler, strip, to_bar};
+use super::{hover_card, paint, reader, ruler, strip, to_bar, to_screen};
 use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
 use crate::geometry::{Bounds, Point2, View};
 use crate::plan::{Project, RowId, SectionId};
@@ -27,8 +28,9 @@ const SMALLEST: f64 = 6.0;
 const LARGEST: f64 = 5000.0;
 /// The share of its size that a fitted bar keeps at least so that the pump is in sight too.
 const PUMP_WORTH: f64 = 0.9;
-/// Room in front of the bar and behind it, for words, points.
+/// Room in front of the bar and behind it, for words, points; less where it is shown in two bands.
 const WORDS: f64 = 46.0;
+const WORDS_IN_BANDS: f64 = 32.0;
 /// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
 const LANE: f64 = 3.5;
 
@@ -108,8 +110,13 @@ pub struct Canvas {
     /// What was pointed at in the last frame.
     pointed_at: Option<Subject>,
     pub(super) panning: bool,
-    /// The room of the drawing of the project in hand, as a widget.
-    pub(super) ground_id: Option<egui::Id>,
+    /// The rooms of the drawing of the project in hand, as widgets.
+    pub(super) grounds: Vec<(egui::Id, Rect, Half)>,
+    pub(super) band_choice: BandChoice,
+    /// The bar is shown in two bands.
+    pub(super) split: bool,
+    /// The other half's place and view, while one half of a split picture is worked on.
+    pub(super) other: Option<(Rect, View)>,
     /// What is dragged has followed the pointer in this frame already.
     pub(super) has_followed: bool,
     scenes: BTreeMap<usize, (SceneKey, Rc<Scene>)>,
@@ -117,8 +124,8 @@ pub struct Canvas {
 
 impl Canvas {
     /// Looks where another one looks.
-    pub(super) fn looking(view: Option<View>, colouring: Colouring, extras: Extras) -> Self {
-        Self { view, colouring, extras, ..Self::default() }
+    pub(super) fn looking(view: Option<View>, split: bool, colouring: Colouring, extras: Extras) -> Self {
+        Self { view, split, colouring, extras, ..Self::default() }
     }
 
     /// Shows the whole bar in the next frame.
@@ -289,39 +296,32 @@ impl Canvas {
         if shown.slot != 0 && self.view.is_some() {
             return;
         }
-        let room = |bounds: Bounds, aside: f64, above: f64| {
-            let (wide, deep) = (f64::from(rect.width()), f64::from(rect.height()));
-            View::fit(bounds, (wide - 2.0 * aside).max(40.0), (deep - 2.0 * above).max(40.0), 0.0)
-        };
         let wanted = self.wanted.take().and_then(|wanted| match wanted {
             FitRequest::Selection => bounds_of(scene, shown.selected),
             FitRequest::NextSection => self.next_section(shown.project),
         });
+        let extent = scene.extent.unwrap_or(Bounds::EMPTY);
         if let Some(bounds) = wanted {
-            let mut view = room(bounds, 60.0, WORDS);
+            let mut view = fit_with_words(bounds, rect.size(), 60.0, WORDS);
             // No empty half beside the end of the bar, as far as the bar fills the picture.
             let half = f64::from(rect.width()) / 2.0 / view.scale;
-            let extent = scene.extent.unwrap_or(bounds);
             let (low, high) = (extent.min.x + half, extent.max.x - half);
             if low < high {
                 view.centre.x = view.centre.x.clamp(low, high);
             }
-            self.view = Some(view);
+            // In the upper band; what is to the right of it stands in the lower one.
+            let band = if self.split { Half::Left } else { Half::Whole };
+            self.view = Some(band.whole(view, rect.width()));
             self.fitted = None;
         } else if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
-            let bounds = scene.extent.unwrap_or(Bounds::EMPTY);
-            let bar = room(bounds, 18.0, WORDS);
-            let mut with_pump = bounds;
-            if !bounds.is_empty() {
-                // The pump stands off the bar; its triangle points at its outlet.
-                let pump = shown.project.supply.pump;
-                with_pump.add(Point2::new(pump.x, pump.y + 0.1));
-            }
-            let whole = room(with_pump, 18.0, WORDS);
-            // A bar that would shrink for it is worth more than the pump, which then has its mark at the edge.
-            self.view = Some(if whole.scale >= PUMP_WORTH * bar.scale { whole } else { bar });
+            self.view = Some(whole_bar(extent, shown.project, rect.size(), self.split));
         }
+    }
+
+    /// The bar is about to be fitted to the room of its bands.
+    pub(super) fn is_to_be_fitted(&self, whole: Vec2) -> bool {
+        self.view.is_none() || (self.fitted.is_some() && self.whole != Some(whole))
     }
 
     /// The section to the right of the one shown last; after the last the first.
@@ -369,7 +369,9 @@ impl Canvas {
         if let Some(extent) = scene.extent.filter(|_| self.extras.widths) {
             marks.section_widths(shown, extent.min.y + drawing::CAPTION_ROOM);
         }
-        let pump_mark = marks.pump(shown);
+        let pump = shown.project.supply.pump.flat();
+        let elsewhere = self.other.is_some_and(|(rect, view)| rect.contains(to_screen(rect, &view, pump)));
+        let pump_mark = if elsewhere { None } else { marks.pump(shown) };
         marks.selection(shown);
         let selected: Vec<Subject> = shown.selected.iter().copied().collect();
         let marked = hovered.or(self.row_in_last_frame(ui).map(Subject::Row));
@@ -393,7 +395,11 @@ impl Canvas {
             // What is pointed at is drawn apart: once more, so that it shows although the pointer rests.
             ui.ctx().request_repaint();
         }
-        reader::accessible(ui, rect, &view, shown)
+        // What the upper half shows is read and reached there.
+        let read = self.other.filter(|_| shown.slot > 0);
+        reader::accessible(ui, rect, &view, shown, |place| {
+            read.is_some_and(|(rect, view)| rect.contains(to_screen(rect, &view, place)))
+        })
     }
 
     pub(super) fn wheel(&mut self, ui: &Ui, rect: Rect, over: bool) {
@@ -414,6 +420,29 @@ impl Canvas {
             *view = view.panned(f64::from(scroll.x), 0.0);
         }
     }
+}
+
+/// The view that shows a box in a picture of a size, with some room beside it and for words in front and behind, points.
+fn fit_with_words(bounds: Bounds, size: Vec2, aside: f64, words: f64) -> View {
+    let (wide, deep) = (f64::from(size.x), f64::from(size.y));
+    View::fit(bounds, (wide - 2.0 * aside).max(40.0), (deep - 2.0 * words).max(40.0), 0.0)
+}
+
+/// The view that shows a whole bar, which reaches so far, in one band or two of a size.
+pub(super) fn whole_bar(extent: Bounds, project: &Project, band: Vec2, split: bool) -> View {
+    let size = picture_size(band, split);
+    let words = if split { WORDS_IN_BANDS } else { WORDS };
+    let bar = fit_with_words(extent, size, 18.0, words);
+    if extent.is_empty() {
+        return bar;
+    }
+    let mut with_pump = extent;
+    // The pump stands off the bar; its triangle points at its outlet.
+    let pump = project.supply.pump;
+    with_pump.add(Point2::new(pump.x, pump.y + 0.1));
+    let whole = fit_with_words(with_pump, size, 18.0, words);
+    // A bar that would shrink for it is worth more than the pump, which then has its mark at the edge.
+    if whole.scale >= PUMP_WORTH * bar.scale { whole } else { bar }
 }
 
 /// A factor that keeps a scale within what is of use: from a bar that is a small thing in a yard to a few millimetres.

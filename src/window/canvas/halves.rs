@@ -1,0 +1,206 @@
+//! A wide bar in two bands: its left half above its right half, each with its ruler and its strip.
+//!
+//! Both are one picture, twice as wide as the room, cut in the middle: [`Canvas::view`] looks at the whole of it, and what
+//! works on a half looks with [`Half::view`]. The halves overlap a little, so that what stands in the middle is whole in
+//! one of them.
+
+use eframe::egui::{self, Pos2, Rect, Vec2, vec2};
+
+use super::to_screen;
+use super::view::Canvas;
+use crate::geometry::{Point2, View};
+
+/// How far each half reaches over the middle, points.
+const OVERLAP: f32 = 70.0;
+/// Two bands are shown by themselves where they are larger by this factor.
+const WORTH: f64 = 1.2;
+const RULER_HEIGHT: f32 = 26.0;
+const STRIP_HEIGHT: f32 = 190.0;
+/// Where a band is lower, the drawing needs the room of the strip, points.
+const LEAST_WITH_STRIP: f32 = 170.0;
+/// Above the legend and below it, points.
+const LEGEND_AIR: f32 = 3.0;
+
+/// How many bands somebody has asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum BandChoice {
+    /// Two where that is larger.
+    #[default]
+    Larger,
+    One,
+    Two,
+}
+
+/// Which part of the picture a band shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Half {
+    /// All of it: there is one band.
+    Whole,
+    Left,
+    Right,
+}
+
+impl Half {
+    /// The bands from the top.
+    pub(super) const fn all(split: bool) -> &'static [Self] {
+        if split { &[Self::Left, Self::Right] } else { &[Self::Whole] }
+    }
+
+    /// How far its middle is from that of the whole picture, points to the right.
+    fn aside(self, width: f32) -> f64 {
+        let half = f64::from(width / 2.0 - OVERLAP);
+        match self {
+            Self::Whole => 0.0,
+            Self::Left => -half,
+            Self::Right => half,
+        }
+    }
+
+    /// Where it looks in a band so many points wide, when the whole picture is looked at by a view.
+    pub(super) fn view(self, whole: View, width: f32) -> View {
+        self.moved(whole, self.aside(width))
+    }
+
+    /// The view of the whole picture when this half looks by a view.
+    pub(super) fn whole(self, own: View, width: f32) -> View {
+        self.moved(own, -self.aside(width))
+    }
+
+    fn moved(self, view: View, points: f64) -> View {
+        if self == Self::Whole {
+            return view;
+        }
+        View { centre: Point2::new(view.centre.x + points / view.scale, view.centre.y), ..view }
+    }
+
+    /// The name of what is shown in it.
+    pub(super) fn name(self, what: &str) -> String {
+        match self {
+            Self::Whole => what.to_owned(),
+            Self::Left => format!("{what}, left half"),
+            Self::Right => format!("{what}, right half"),
+        }
+    }
+
+    /// The place of its band from the top.
+    pub(super) const fn slot(self) -> usize {
+        match self {
+            Self::Whole | Self::Left => 0,
+            Self::Right => 1,
+        }
+    }
+}
+
+/// What stands below each other in a band.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Band {
+    pub(super) half: Half,
+    pub(super) picture: Rect,
+    pub(super) ruler: Rect,
+    pub(super) strip: Rect,
+}
+
+/// The room of the canvas divided.
+pub(super) struct Bands {
+    pub(super) bands: Vec<Band>,
+    pub(super) legend: Rect,
+}
+
+impl Bands {
+    /// Divides the room; the legend takes what it needs.
+    pub(super) fn of(whole: Rect, legend: f32, split: bool) -> Self {
+        let foot = whole.bottom() - legend - 2.0 * LEGEND_AIR;
+        let halves = Half::all(split);
+        let share = (foot - whole.top()) / halves.len() as f32;
+        let strip = if share < LEAST_WITH_STRIP {
+            0.0
+        } else {
+            STRIP_HEIGHT.min(share * if split { 0.2 } else { 0.3 })
+        };
+        let room = |top: f32, bottom: f32| {
+            Rect::from_min_max(Pos2::new(whole.left(), top), Pos2::new(whole.right(), bottom))
+        };
+        let bands = halves.iter().enumerate().map(|(index, half)| {
+            let top = whole.top() + share * index as f32;
+            let strip = room(top + share - strip, top + share);
+            let ruler = room(strip.top() - RULER_HEIGHT, strip.top());
+            Band { half: *half, picture: room(top, ruler.top()), ruler, strip }
+        });
+        Self { bands: bands.collect(), legend: room(foot + LEGEND_AIR, whole.bottom()) }
+    }
+}
+
+/// The size of the whole picture, whose bands have this size each.
+pub(super) fn picture_size(band: Vec2, split: bool) -> Vec2 {
+    if split { vec2(2.0 * (band.x - OVERLAP), band.y) } else { band }
+}
+
+impl Canvas {
+    /// One band, or two; fits the bar to them.
+    pub fn switch_bands(&mut self) {
+        self.band_choice = if self.split { BandChoice::One } else { BandChoice::Two };
+        self.fit();
+    }
+
+    /// It is shown in two bands.
+    pub const fn is_split(&self) -> bool {
+        self.split
+    }
+
+    /// Where a point of the bar was on the screen in the last frame: once, in both halves, or nowhere.
+    pub fn places_of(&self, point: Point2) -> Vec<Pos2> {
+        let place = |(_, rect, half): &(egui::Id, Rect, Half)| {
+            let at = to_screen(*rect, &half.view(self.view?, rect.width()), point);
+            rect.contains(at).then_some(at)
+        };
+        self.grounds.iter().filter_map(place).collect()
+    }
+
+    /// Decides on one band or two wherever the bar is fitted: `scale` gives the scale at which it fits bands of a
+    /// size.
+    pub(super) fn decide_bands(&mut self, whole: Rect, legend: f32, scale: impl Fn(Vec2, bool) -> f64) {
+        let fits = |split: bool| {
+            let bands = Bands::of(whole, legend, split).bands;
+            bands.first().map_or(0.0, |band| scale(band.picture.size(), split))
+        };
+        self.split = match self.band_choice {
+            BandChoice::One => false,
+            BandChoice::Two => true,
+            BandChoice::Larger => fits(true) > WORTH * fits(false),
+        };
+    }
+
+    /// Works on a half as if it were the whole: its view is in force meanwhile, and the whole picture follows.
+    pub(super) fn in_half<R>(&mut self, half: Half, width: f32, work: impl FnOnce(&mut Self) -> R) -> R {
+        let whole = self.view;
+        let own = whole.map(|view| half.view(view, width));
+        self.view = own;
+        let result = work(self);
+        self.view = if self.view == own { whole } else { self.view.map(|view| half.whole(view, width)) };
+        result
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The right edge of the upper band is the left edge of the lower one, but for the overlap.
+    #[test]
+    fn the_halves_are_one_picture_cut_in_the_middle() {
+        let whole = Rect::from_min_size(Pos2::ZERO, vec2(800.0, 700.0));
+        let bands = Bands::of(whole, 20.0, true).bands;
+        let view = View { centre: Point2::new(0.5, 0.1), scale: 60.0 };
+        let at = |band: &Band, x: f64| {
+            let own = band.half.view(view, band.picture.width());
+            to_screen(band.picture, &own, Point2::new(x, 0.1)).x
+        };
+        assert!((at(&bands[0], 0.5) - (800.0 - OVERLAP)).abs() < 1e-3);
+        assert!((at(&bands[1], 0.5) - OVERLAP).abs() < 1e-3);
+        assert!(bands[0].strip.bottom() <= bands[1].picture.top());
+        for half in [Half::Left, Half::Right, Half::Whole] {
+            let back = half.whole(half.view(view, 800.0), 800.0);
+            assert!((back.centre.x - view.centre.x).abs() < 1e-12 && back.scale == view.scale);
+        }
+    }
+}
