@@ -4,8 +4,8 @@
 #![allow(clippy::unwrap_used, reason = "a test that fails here should stop here")]
 
 use equirow::hydraulics::targets;
-use equirow::plan::row_target::{target, width};
-use equirow::plan::{Bar, DutyId, OperatingPoint, Row, RowId, RowWidths, SectionId};
+use equirow::plan::row_target::{strips_together, target, width};
+use equirow::plan::{Bar, DutyId, OperatingPoint, Row, RowId, RowWidths, Section, SectionId};
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Measure, Speed, Temperature, UnitSystem, Volume,
 };
@@ -144,8 +144,8 @@ fn density_factors() {
 }
 
 #[test]
-fn an_uneven_row_takes_half_way_to_each_neighbour() {
-    // Geometry: rows at 0, 0.2 and 0.6 m stand for 0.2, 0.3 and 0.4 m.
+fn an_uneven_row_takes_half_way_to_each_neighbour_and_an_outer_one_to_the_edge() {
+    // Geometry: rows at 0, 0.2 and 0.6 m on a bar from -0.15 to 0.9 m stand for 0.25, 0.3 and 0.5 m: its width of 1.05 m.
     let row = |id: u32, x: f64| Row {
         id: RowId(id),
         number: id,
@@ -157,10 +157,31 @@ fn an_uneven_row_takes_half_way_to_each_neighbour() {
         left_out: false,
     };
     let rows = vec![row(1, 0.0), row(2, 0.2), row(3, 0.6)];
-    let nominal = Bar { row_spacing: Length::metres(0.3), rows: rows.clone(), ..Bar::default() };
-    let own = Bar { row_widths: RowWidths::HalfWidths, ..nominal.clone() };
-    for (row, wide) in rows.iter().zip([0.2, 0.3, 0.4]) {
-        near(width(&own, row).si(), wide, 1e-12, "geometry");
-        near(width(&nominal, row).si(), 0.3, 1e-12, "geometry");
+    let section = Section {
+        id: SectionId(1),
+        name: "centre".to_owned(),
+        hinge: None,
+        left: Length::metres(-0.15),
+        right: Length::metres(0.9),
+        members: Vec::new(),
+    };
+    let nominal = Bar {
+        row_spacing: Length::metres(0.3),
+        sections: vec![section],
+        rows: rows.clone(),
+        ..Bar::default()
+    };
+    let mut own = Bar { row_widths: RowWidths::HalfWidths, ..nominal.clone() };
+    for left_out in [false, true] {
+        // A row that is left out bounds its neighbours all the same.
+        own.rows[1].left_out = left_out;
+        for (row, wide) in own.rows.iter().zip([0.25, 0.3, 0.5]) {
+            near(width(&own, row).si(), wide, 1e-12, "geometry");
+            near(width(&nominal, row).si(), 0.3, 1e-12, "geometry");
+        }
+        near(strips_together(&own).si(), 1.05, 1e-12, "geometry");
     }
+    // One beyond the edge covers nothing out there.
+    own.sections[0].left = Length::metres(0.1);
+    near(width(&own, &own.rows[0]).si(), 0.1, 1e-12, "geometry");
 }

@@ -18,7 +18,8 @@ use egui_kittest::{
     kittest::{NodeT as _, Queryable as _},
 };
 use equirow::files::{self, recovery};
-use equirow::plan::{Control, Edit, ElementKind, PartItem, Subject};
+use equirow::plan::row_target::{strips_together, width as target_width};
+use equirow::plan::{Control, Edit, ElementKind, PartItem, RowWidths, Subject};
 use equirow::session::Session;
 use equirow::session::commands::TABLE;
 use equirow::session::properties::{Property, PropertyValue};
@@ -63,6 +64,8 @@ fn the_form_shows_errors_beside_their_fields_and_starts_nothing() {
     press(&mut harness, Modifiers::COMMAND, Key::N);
     enter(&mut harness, "Centre", "3");
     assert!(says(&harness, "together"), "widths that do not add up are said");
+    harness.get_by_role_and_label(Role::Button, "Divide evenly").scroll_to_me();
+    harness.run_ok();
     let start = harness.get_by_role_and_label(Role::Button, "Start with this bar");
     assert!(start.accesskit_node().is_disabled());
     button(&mut harness, "Divide evenly");
@@ -132,6 +135,64 @@ fn measured_rows_come_from_a_table() {
     assert_eq!((bar.rows.len(), bar.ranks.len()), (12, 2));
     assert!((bar.row_spacing.si() - 0.25).abs() < 1e-9);
     assert!((bar.rows[0].x.si() + 1.385).abs() < 1e-9);
+}
+
+/// Rows 0.25 and 0.35 m apart by turns, from a table and as they are typed: each gets what its strip needs, and the bar what
+/// its working width needs.
+#[test]
+fn uneven_rows_stand_for_their_own_strips_unless_someone_chooses_otherwise() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("rows.csv");
+    let mut text = String::from("x (mm);forward (mm)\n");
+    for row in 0..60 {
+        let x = (row / 2) * 600 + (row % 2) * 250 - 8825;
+        let line = [x.to_string(), if row % 2 == 0 { ";300\n" } else { ";-300\n" }.to_owned()];
+        text.push_str(&line.concat());
+    }
+    std::fs::write(&file, text).unwrap();
+    let width = |harness: &Harness<'static, App>| {
+        let bar = &session(harness).project().bar;
+        (bar.row_widths, strips_together(bar).si(), bar.working_width().si())
+    };
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::I);
+    fill(&mut harness, "File", file.to_str().unwrap());
+    button(&mut harness, "Read");
+    button(&mut harness, "Use these 60 rows");
+    enter(&mut harness, "Working width", "18");
+    button(&mut harness, "Change the bar");
+    let (widths, strips, works) = width(&harness);
+    assert_eq!(widths, RowWidths::HalfWidths);
+    assert!((strips - 18.0).abs() < 1e-9 && (works - 18.0).abs() < 1e-9, "{strips} of {works}");
+    let bar = &session(&harness).project().bar;
+    assert!(bar.rows.iter().all(|row| (target_width(bar, row).si() - 0.3).abs() < 1e-9));
+
+    // Someone who chooses the nominal spacing is told, whatever they hide.
+    press(&mut harness, Modifiers::COMMAND, Key::B);
+    choose(&mut harness, "A row stands for", "the row spacing");
+    button(&mut harness, "Change the bar");
+    let wrong = |harness: &Harness<'static, App>| {
+        session(harness)
+            .findings()
+            .iter()
+            .any(|one| one.what.contains("less than its working width of 18.00 m"))
+    };
+    assert!(wrong(&harness), "{:?}", session(&harness).findings());
+
+    // They come again and again, so the form knows them as a pattern; without one the rows are even.
+    press(&mut harness, Modifiers::COMMAND, Key::B);
+    enter(&mut harness, "Spacing pattern", "");
+    assert!(says(&harness, "60 rows × 0.30 m = 18.00 m"));
+    enter(&mut harness, "Spacing pattern", "0.25, wide");
+    assert!(says(&harness, "not a number"));
+    enter(&mut harness, "Spacing pattern", "0.25, 0.35");
+    assert!(says(&harness, "60 rows × 0.30 m on average = 18.00 m"));
+    button(&mut harness, "Change the bar");
+    assert_eq!(width(&harness).0, RowWidths::HalfWidths);
+    assert!((width(&harness).1 - 18.0).abs() < 1e-9);
+    assert!(!wrong(&harness));
+    let across: Vec<f64> = session(&harness).project().bar.rows.iter().map(|row| row.x.si()).collect();
+    assert!((across[1] - across[0] - 0.25).abs() < 1e-9 && (across[2] - across[1] - 0.35).abs() < 1e-9);
 }
 
 #[test]

@@ -1,12 +1,14 @@
 //! Check valve and metering of the catalogue for a row, before anything is solved: what holds the tank's liquid with the
 //! pump off, what keeps the valve's scatter out of the row flow, and what the supply's pressure leaves room for.
 //!
-//! Reckoned for one duty and a full row of the bar's spacing with orifices: a start, and what a finding can name. A solve decides.
+//! Reckoned for one duty and full rows, the narrowest at the slowest speed and the widest at the fastest, with orifices: a
+//! start, and what a finding can name. A solve decides.
 
 use super::losses;
 use super::slope::{every_way, height};
 use crate::geometry::Point3;
-use crate::plan::{CheckValve, Duty, ElementItem, ElementKey, MeteringOrifice, Project};
+use crate::plan::row_target::width;
+use crate::plan::{CheckValve, Duty, ElementItem, ElementKey, MeteringOrifice, Project, RowWidths};
 use crate::quantities::{GRAVITY_M_S2, Pressure};
 
 /// What a supply may lose before the rows, as a part of its pressure: a check valve whose metering needs more of it at
@@ -38,7 +40,7 @@ pub fn metering_for(project: &Project, duty: &Duty, valve: &ElementKey) -> Optio
         return None;
     };
     let density = duty.liquid.at(duty.temperature)?.density.si();
-    let flow = duty.rate.si() * duty.slowest.si() * project.bar.row_spacing.si();
+    let flow = duty.rate.si() * duty.slowest.si() * strips(project).0;
     let enough = cracking.si() * project.limits.metering_over_cracking.si();
     let orifices = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| {
         let ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. }) = item else { return None };
@@ -65,9 +67,20 @@ fn density(duty: &Duty) -> f64 {
     duty.liquid.at(duty.temperature).map_or(1000.0, |liquid| liquid.density.si())
 }
 
+/// The narrowest and the widest strip of the rows in use, metres.
+fn strips(project: &Project) -> (f64, f64) {
+    let bar = &project.bar;
+    let nominal = bar.row_spacing.si();
+    if bar.row_widths == RowWidths::Nominal {
+        return (nominal, nominal);
+    }
+    let own = || bar.rows.iter().filter(|row| !row.left_out).map(|row| width(bar, row).si());
+    (own().reduce(f64::min).unwrap_or(nominal), own().reduce(f64::max).unwrap_or(nominal))
+}
+
 /// What a valve and its metering need at the fastest speed leaves the supply something for the hoses.
 fn is_within(project: &Project, duty: &Duty, cracking: Pressure, metering: Option<&ElementKey>) -> bool {
-    let fastest = duty.rate.si() * duty.fastest.si() * project.bar.row_spacing.si();
+    let fastest = duty.rate.si() * duty.fastest.si() * strips(project).1;
     let metering = match metering.map(|key| project.catalogue.item(key)) {
         Some(Some(ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. }))) => {
             losses::orifice::loss(*cd, bore.si(), density(duty), fastest).pressure_pa

@@ -12,8 +12,7 @@ use crate::quantities::{Angle, Length};
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Bar {
-    /// Nominal spacing of rows, metres; above 0. The width `w` of a row's target unless rows take their own
-    /// half-widths.
+    /// Nominal spacing of rows, metres; above 0. The width `w` of a row's target unless rows take their own strips.
     pub row_spacing: Length,
     /// Which width a row stands for.
     pub row_widths: RowWidths,
@@ -31,7 +30,7 @@ pub enum RowWidths {
     /// The bar's nominal row spacing.
     #[default]
     Nominal,
-    /// Half-way to each neighbour, for unevenly spaced rows.
+    /// Its own strip, for unevenly spaced rows: half-way to each neighbour, outer rows to the edge of the working width.
     HalfWidths,
 }
 
@@ -209,6 +208,18 @@ impl Bar {
     /// Where a point of a section goes when every hinge is at its lowest working angle.
     fn lowest(&self, point: BarPoint) -> Point3 {
         self.turned(point.section, point.place, |hinge| hinge.lowest.si())
+    }
+
+    /// The left and right edge of what it works, metres: the outermost ends of its sections; none without a section.
+    pub fn edges(&self) -> Option<(f64, f64)> {
+        let left = self.sections.iter().map(|section| section.left.si()).reduce(f64::min)?;
+        let right = self.sections.iter().map(|section| section.right.si()).reduce(f64::max)?;
+        Some((left, right))
+    }
+
+    /// Between its edges; zero without a section.
+    pub fn working_width(&self) -> Length {
+        self.edges().map_or(Length::ZERO, |(left, right)| Length::metres(right - left))
     }
 
     /// The plan view of everything that belongs to the bar.

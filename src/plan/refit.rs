@@ -301,6 +301,7 @@ mod tests {
         // Two rows more in the centre: the wings move outwards as they are.
         layout.rows = super::super::lay_out::Rows::Even {
             count: 12,
+            pattern: Vec::new(),
             ranks: super::super::lay_out::even_ranks(2, Length::metres(0.6)),
             order: vec![0, 1],
         };

@@ -17,7 +17,7 @@ use crate::plan::lay_out::{
 };
 use crate::plan::refit::refit;
 use crate::plan::words::short_list;
-use crate::plan::{Bar, Project, Routing, RoutingGeometry, RoutingId};
+use crate::plan::{Bar, Project, Routing, RoutingGeometry, RoutingId, RowWidths};
 use crate::quantities::{Length, UnitSystem};
 
 mod entries;
@@ -121,17 +121,18 @@ impl BarForm {
     pub fn take_rows(&mut self, places: Vec<RowPlace>, spacing: Option<Length>) {
         self.layout.spacing = spacing.unwrap_or(self.layout.spacing);
         self.layout.rows = Rows::Given(places);
+        self.layout.edges = None;
+        // Measured rows are rarely even, and the nominal spacing would then give some of them too little.
+        self.layout.widths = RowWidths::HalfWidths;
         self.divide(self.layout.sections.len());
     }
 
     /// Sections so many, evenly wide.
     fn divide(&mut self, sections: usize) {
-        let (left, right) = self.layout.strip();
-        let count = self.layout.count().max(1);
-        self.layout.sections =
-            even_sections(count, Length::metres((right - left) / f64::from(count)), sections.max(1));
+        self.layout.sections = self.layout.divided(sections.max(1));
         self.layout.hinges.resize(sections / 2, HingePair::default());
         self.own_sections = false;
+        self.same_sides &= mirrored(&self.layout.sections);
     }
 
     fn follow(&mut self) {
@@ -253,6 +254,7 @@ fn place_of(field: Field) -> String {
     match field {
         Field::Rows => "Rows".to_owned(),
         Field::Spacing => "Row spacing".to_owned(),
+        Field::Width => "Working width".to_owned(),
         Field::Sections => "Sections".to_owned(),
         Field::Section(index) => format!("Section {} from the left", index + 1),
         Field::Ranks => "Ranks".to_owned(),

@@ -540,14 +540,13 @@ def conditions(project, options):
 def width(project, row):
     if project["bar"]["row_widths"].name == "Nominal":
         return project["bar"]["row_spacing"]
-    used = [other["x"] for other in project["bar"]["rows"] if not other["left_out"] and other["id"] != row["id"]]
-    left = max((x for x in used if x < row["x"]), default=None)
-    right = min((x for x in used if x > row["x"]), default=None)
-    if left is None and right is None:
-        return project["bar"]["row_spacing"]
-    if left is None:
-        return right - row["x"]
-    return row["x"] - left if right is None else (right - left) / 2
+    # Half-way to each neighbour, in use or not; the outer ones to the edge of what the bar works.
+    sections = project["bar"]["sections"]
+    edges = min(section["left"] for section in sections), max(section["right"] for section in sections)
+    others = [other["x"] for other in project["bar"]["rows"] if other["id"] != row["id"]]
+    left = [(x + row["x"]) / 2 for x in others if x < row["x"]] or [min(edges[0], row["x"])]
+    right = [(x + row["x"]) / 2 for x in others if x > row["x"]] or [max(edges[1], row["x"])]
+    return min(right) - max(left)
 
 
 def supplied(supply, curve, asked, solver, lift, leaves):

@@ -105,6 +105,9 @@ class Change:
         self.project["bar"]["row_widths"] = Variant("HalfWidths")
         for row in self.some(self.project["bar"]["rows"], 0.3):
             row["x"] += self.dice.uniform(-0.05, 0.05)
+        # Outer rows reach to the edge of the working width.
+        outer = min(self.project["bar"]["sections"], key=lambda section: section["left"])
+        outer["left"] += self.dice.uniform(-0.3, 0.3)
 
     def outlet_heights(self):
         for row in self.project["bar"]["rows"]:

@@ -21,7 +21,7 @@ pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<Refusal>> {
         return Err(refusals);
     }
     let (ranks, places) = rows(layout);
-    let edges = layout.edges();
+    let edges = layout.edges_of_sections();
     let middle = layout.sections.len() / 2;
     // The centre first, then outwards in pairs, so that a parent stands before its children.
     let mut order = vec![middle];
@@ -105,15 +105,12 @@ fn members(layout: &Layout, ranks: &[Length], left: f64, right: f64) -> Vec<Fram
 /// The ranks, and each row from left to right as x, rank and outlet height.
 fn rows(layout: &Layout) -> (Vec<Length>, Vec<(f64, usize, Length)>) {
     match &layout.rows {
-        Rows::Even { count, ranks, order } => {
-            let spacing = layout.spacing.si();
-            let half = f64::from(*count) * spacing / 2.0;
-            let place = |index: u32| {
-                let x = to_millimetre(-half + (f64::from(index) + 0.5) * spacing);
-                let rank = order[index as usize % order.len()];
+        Rows::Even { ranks, order, .. } => {
+            let place = |(index, x): (usize, f64)| {
+                let rank = order[index % order.len()];
                 (x, rank, layout.rank_heights.get(rank).copied().unwrap_or(layout.outlet_height))
             };
-            (ranks.clone(), (0..*count).map(place).collect())
+            (ranks.clone(), layout.across().into_iter().enumerate().map(place).collect())
         }
         Rows::Given(places) => {
             let mut sorted = places.clone();

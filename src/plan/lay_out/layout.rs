@@ -61,10 +61,13 @@ pub struct HingePair {
 /// Where the rows are.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Rows {
-    /// Evenly spaced about the middle.
+    /// Regularly spaced about the middle.
     Even {
         /// How many.
         count: u32,
+        /// Gaps from row to row where they differ, from left to right, again and again; empty where all are the nominal
+        /// spacing.
+        pattern: Vec<Length>,
         /// The ranks, from front to back: how far forward each is.
         ranks: Vec<Length>,
         /// The ranks of neighbouring rows (0 the front one), from left to right, again and again.
@@ -94,6 +97,9 @@ pub struct Layout {
     pub widths: RowWidths,
     /// The rows.
     pub rows: Rows,
+    /// Left and right edge of the working width, where rows are given and it was measured; half a spacing beyond the
+    /// outer rows when none.
+    pub edges: Option<(Length, Length)>,
     /// Widths of the sections from left to right; an odd number, the middle one the centre section.
     pub sections: Vec<Length>,
     /// Hinges from the centre outwards; one pair for each pair of wings.
@@ -115,6 +121,8 @@ pub enum Field {
     Rows,
     /// Row spacing.
     Spacing,
+    /// Working width of given rows.
+    Width,
     /// Number of sections, or their widths together.
     Sections,
     /// Width of one section, from the left.
@@ -150,6 +158,11 @@ pub struct Refusal {
 
 /// Most rows a bar may have.
 pub const MOST_ROWS: u32 = Bound::Rows.most() as u32;
+/// Least and most distance between two neighbours, metres.
+const LEAST_GAP: f64 = 0.05;
+const MOST_GAP: f64 = 2.0;
+/// Most gaps that are repeated.
+pub(super) const MOST_GAPS: usize = 12;
 /// Most sections a bar may have.
 pub const MOST_SECTIONS: usize = 9;
 /// Sections whose ends differ from the rows' strip by less than this are taken to fit.
@@ -176,11 +189,16 @@ pub fn section_name(index: usize, sections: usize) -> String {
     }
 }
 
-/// Shares of rows for so many sections: the same left and right, whole rows each, about evenly wide.
+/// Widths of so many sections of evenly spaced rows: the same left and right, whole rows each, about evenly wide.
 pub fn even_sections(rows: u32, spacing: Length, sections: usize) -> Vec<Length> {
+    rows_of_sections(rows, sections).into_iter().map(|rows| spacing * f64::from(rows)).collect()
+}
+
+/// Rows of so many sections: the same left and right, about as many each.
+fn rows_of_sections(rows: u32, sections: usize) -> Vec<u32> {
     let pairs = (sections / 2) as u32;
     if pairs == 0 {
-        return vec![spacing * f64::from(rows)];
+        return vec![rows];
     }
     let wing = rows / (2 * pairs + 1);
     // What does not divide goes to the centre, one or two rows to each inner pair first.
@@ -192,10 +210,9 @@ pub fn even_sections(rows: u32, spacing: Length, sections: usize) -> Vec<Length>
             centre -= 2;
         }
     }
-    let width = |rows: u32| spacing * f64::from(rows);
-    let mut all: Vec<Length> = wings.iter().rev().map(|rows| width(*rows)).collect();
-    all.push(width(centre));
-    all.extend(wings.iter().map(|rows| width(*rows)));
+    let mut all: Vec<u32> = wings.iter().rev().copied().collect();
+    all.push(centre);
+    all.extend(wings);
     all
 }
 
@@ -224,7 +241,13 @@ impl Layout {
         Self {
             spacing,
             widths: RowWidths::Nominal,
-            rows: Rows::Even { count, ranks: even_ranks(2, Length::metres(0.6)), order: vec![0, 1] },
+            rows: Rows::Even {
+                count,
+                pattern: Vec::new(),
+                ranks: even_ranks(2, Length::metres(0.6)),
+                order: vec![0, 1],
+            },
+            edges: None,
             sections: even_sections(count, spacing, 3),
             hinges: vec![HingePair::default(); 1],
             rail_height: Length::metres(0.9),
@@ -242,15 +265,110 @@ impl Layout {
         }
     }
 
-    /// The strip that the rows stand for, metres: rows times spacing, or from half a spacing left of the first to
-    /// half a spacing right of the last.
+    /// Takes the gaps from row to row, from left to right, again and again. Rows that differ in them stand for their own
+    /// strips, others for the spacing, until someone chooses otherwise.
+    pub fn set_gaps(&mut self, gaps: &[Length]) {
+        let Rows::Even { pattern, .. } = &mut self.rows else { return };
+        let Some(first) = gaps.first() else { return };
+        let differ = gaps.iter().any(|gap| (*gap - *first).abs().si() > 1e-6);
+        if differ {
+            self.spacing = gaps.iter().copied().sum::<Length>() / gaps.len() as f64;
+            self.widths = RowWidths::HalfWidths;
+        } else {
+            self.spacing = *first;
+            if !pattern.is_empty() {
+                self.widths = RowWidths::Nominal;
+            }
+        }
+        *pattern = if differ { gaps.to_vec() } else { Vec::new() };
+    }
+
+    /// The gap from row to row on average: the spacing, unless a pattern says otherwise.
+    pub fn mean_gap(&self) -> Length {
+        match &self.rows {
+            Rows::Even { pattern, .. } if !pattern.is_empty() => {
+                pattern.iter().copied().sum::<Length>() / pattern.len() as f64
+            }
+            _ => self.spacing,
+        }
+    }
+
+    /// The gap right of a regularly spaced row, from 0 at the left, as it goes on beyond the last one too; metres.
+    fn gap(&self, index: usize) -> f64 {
+        match &self.rows {
+            Rows::Even { pattern, .. } if !pattern.is_empty() => pattern[index % pattern.len()].si(),
+            _ => self.spacing.si(),
+        }
+    }
+
+    /// Where the rows stand across, from left to right, metres; regularly spaced ones on whole millimetres.
+    pub(super) fn across(&self) -> Vec<f64> {
+        let (left, _) = self.strip();
+        match &self.rows {
+            Rows::Even { count, pattern, .. } if pattern.is_empty() => (0..*count)
+                .map(|index| to_millimetre(left + (f64::from(index) + 0.5) * self.spacing.si()))
+                .collect(),
+            Rows::Even { count, pattern, .. } => {
+                let mut at = left + self.gap(pattern.len() - 1) / 2.0;
+                let mut places = Vec::with_capacity(*count as usize);
+                for index in 0..*count as usize {
+                    places.push(to_millimetre(at));
+                    at += self.gap(index);
+                }
+                places
+            }
+            Rows::Given(places) => {
+                let mut across: Vec<f64> = places.iter().map(|place| place.x.si()).collect();
+                across.sort_by(f64::total_cmp);
+                across
+            }
+        }
+    }
+
+    /// Widths of sections that carry so many rows each, from the left: they meet half-way between two rows.
+    pub fn sections_of(&self, rows: &[u32]) -> Vec<Length> {
+        if matches!(&self.rows, Rows::Even { pattern, .. } if pattern.is_empty()) {
+            return rows.iter().map(|rows| self.spacing * f64::from(*rows)).collect();
+        }
+        let (across, (left, right)) = (self.across(), self.strip());
+        let (mut from, mut carried, last) = (left, 0, rows.len().saturating_sub(1));
+        rows.iter()
+            .enumerate()
+            .map(|(index, rows)| {
+                carried += *rows as usize;
+                let between = across.get(carried.wrapping_sub(1)).zip(across.get(carried));
+                let to = between.filter(|_| index < last).map_or(right, |(a, b)| f64::midpoint(*a, *b));
+                let width = Length::metres(to - from);
+                from = to;
+                width
+            })
+            .collect()
+    }
+
+    /// Widths of so many sections: the same left and right, about as many rows each.
+    pub fn divided(&self, sections: usize) -> Vec<Length> {
+        self.sections_of(&rows_of_sections(self.count(), sections))
+    }
+
+    /// The strip that the rows stand for, metres: from half a gap left of the first to half a gap right of the last, as the
+    /// pattern goes on; for given rows half a spacing, or to the edges that were measured.
     pub fn strip(&self) -> (f64, f64) {
         match &self.rows {
-            Rows::Even { count, .. } => {
-                let half = f64::from(*count) * self.spacing.si() / 2.0;
+            Rows::Even { count, pattern, .. } => {
+                let half = if pattern.is_empty() {
+                    f64::from(*count) * self.spacing.si() / 2.0
+                } else {
+                    let before = self.gap(pattern.len() - 1) / 2.0;
+                    let between: f64 = (1..*count as usize).map(|index| self.gap(index - 1)).sum();
+                    let behind = self.gap((*count as usize).saturating_sub(1)) / 2.0;
+                    (before + between + behind) / 2.0
+                };
                 (-half, half)
             }
             Rows::Given(places) => {
+                if let Some((left, right)) = self.edges {
+                    return (left.si(), right.si());
+                }
                 let half = self.spacing.si() / 2.0;
                 let x = || places.iter().map(|place| place.x.si());
                 (x().fold(f64::INFINITY, f64::min) - half, x().fold(f64::NEG_INFINITY, f64::max) + half)
@@ -258,8 +376,17 @@ impl Layout {
         }
     }
 
+    /// Rows that each section carries, from the left.
+    pub fn rows_in_sections(&self) -> Vec<u32> {
+        let (edges, across) = (self.edges_of_sections(), self.across());
+        edges
+            .windows(2)
+            .map(|ends| across.iter().filter(|x| (ends[0]..ends[1]).contains(*x)).count() as u32)
+            .collect()
+    }
+
     /// Ends of the sections, from left to right; one more than sections.
-    pub(super) fn edges(&self) -> Vec<f64> {
+    pub(super) fn edges_of_sections(&self) -> Vec<f64> {
         let total: f64 = self.sections.iter().map(|width| width.si()).sum();
         let (left, right) = self.strip();
         let mut at = f64::midpoint(left, right) - total / 2.0;
@@ -279,7 +406,12 @@ impl Layout {
         let within = |value: Length, least: f64, most: f64| {
             value.is_finite() && value.si() >= least && value.si() <= most
         };
-        let spacing_fits = within(self.spacing, 0.05, 2.0);
+        let own_gaps: &[Length] = match &self.rows {
+            Rows::Even { pattern, .. } => pattern,
+            Rows::Given(_) => &[],
+        };
+        let spacing_fits =
+            own_gaps.iter().chain([&self.spacing]).all(|gap| within(*gap, LEAST_GAP, MOST_GAP));
         if !spacing_fits {
             found.push(refusal(Field::Spacing, "no row spacing in the field", "give 5 cm to 2 m"));
         }
@@ -292,7 +424,15 @@ impl Layout {
             ));
         }
         match &self.rows {
-            Rows::Even { ranks, order, .. } => {
+            Rows::Even { ranks, order, pattern, .. } => {
+                if pattern.len() > MOST_GAPS {
+                    let what = format!("{} gaps", pattern.len());
+                    found.push(refusal(
+                        Field::Spacing,
+                        what,
+                        format!("give {MOST_GAPS} at most, or measured rows"),
+                    ));
+                }
                 if ranks.is_empty() || ranks.len() > 12 {
                     found.push(refusal(Field::Ranks, format!("{} ranks", ranks.len()), "give 1 to 12"));
                 } else if ranks.windows(2).any(|pair| pair[0] <= pair[1]) || ranks[0].si() > 10.0 {
@@ -317,6 +457,17 @@ impl Layout {
                 if let Some(index) = bad {
                     let what = format!("row {} of the list lies far outside", index + 1);
                     found.push(refusal(Field::Rows, what, "check the units of the list"));
+                }
+                let ((left, right), across) = (self.strip(), self.across());
+                if let Some((first, last)) = across.first().zip(across.last())
+                    && (*first < left || *last > right)
+                {
+                    let what = format!(
+                        "{} wide, but the rows stand {} apart",
+                        metres(right - left),
+                        metres(last - first)
+                    );
+                    found.push(refusal(Field::Width, what, "give the width that the bar works"));
                 }
             }
         }

@@ -1,6 +1,6 @@
 //! The layout of a bar that is there.
 
-use super::layout::{FITS, Fold, HingePair, Layout, RowPlace, Rows};
+use super::layout::{FITS, Fold, HingePair, Layout, MOST_GAPS, RowPlace, Rows, to_millimetre};
 use crate::plan::bar::{Bar, Section};
 use crate::plan::row::Row;
 use crate::quantities::{Angle, Length};
@@ -31,16 +31,14 @@ pub fn layout_of(bar: &Bar) -> Layout {
     let ranks_so: Vec<usize> = rows.iter().map(|row| row.rank).collect();
     let period = (1..=bar.ranks.len().max(1) * 2)
         .find(|period| ranks_so.iter().enumerate().all(|(index, rank)| ranks_so[index % period] == *rank));
-    let half = f64::from(count) * spacing.si() / 2.0;
+    let across: Vec<f64> = rows.iter().map(|row| row.x.si()).collect();
     let rank_heights = heights_of_ranks(bar, common);
-    let even = rank_heights.is_some()
-        && rows.iter().enumerate().all(|(index, row)| {
-            let x = -half + (index as f64 + 0.5) * spacing.si();
-            (row.x.si() - x).abs() < FITS
-        });
-    let rows = match period {
-        Some(period) if even && !bar.ranks.is_empty() => Rows::Even {
+    let gaps = rank_heights.as_ref().and_then(|_| gaps_of(bar, &across));
+    let even = gaps.is_some();
+    let rows = match (period, gaps) {
+        (Some(period), Some(pattern)) if !bar.ranks.is_empty() => Rows::Even {
             count,
+            pattern,
             ranks: bar.ranks.clone(),
             order: ranks_so.iter().take(period).copied().collect(),
         },
@@ -57,17 +55,55 @@ pub fn layout_of(bar: &Bar) -> Layout {
                 .collect(),
         ),
     };
-    Layout {
+    let mut layout = Layout {
         spacing,
         widths: bar.row_widths,
         rows,
+        edges: None,
         sections: by_x.iter().map(|section| section.width()).collect(),
         hinges: hinges.collect(),
         rail_height: member.map_or(Length::metres(0.9), |member| Length::from_si(member.from.z)),
         rail_width: member.map_or(Length::metres(0.1), |member| member.width),
         outlet_height: common,
         rank_heights: rank_heights.filter(|_| even).unwrap_or_default(),
+    };
+    if matches!(layout.rows, Rows::Given(_))
+        && let Some((left, right)) = bar.edges()
+    {
+        let reckoned = layout.strip();
+        layout.edges = ((left - reckoned.0).abs() > FITS || (right - reckoned.1).abs() > FITS)
+            .then(|| (Length::metres(left), Length::metres(right)));
     }
+    layout
+}
+
+/// The gaps of regularly spaced rows as [`Rows::Even`] has them: none of their own for the nominal spacing, or the shortest
+/// list that comes again and again at least twice, up to the edges of the bar; none for rows that are not regular.
+fn gaps_of(bar: &Bar, across: &[f64]) -> Option<Vec<Length>> {
+    let lie_so = |pattern: &[Length]| {
+        let rows = Rows::Even {
+            count: across.len() as u32,
+            pattern: pattern.to_vec(),
+            ranks: Vec::new(),
+            order: Vec::new(),
+        };
+        let layout = Layout { spacing: bar.row_spacing, rows, ..Layout::even(1, bar.row_spacing) };
+        let edges_fit = pattern.is_empty()
+            || bar.edges().is_some_and(|edges| {
+                let strip = layout.strip();
+                (strip.0 - edges.0).abs() < FITS && (strip.1 - edges.1).abs() < FITS
+            });
+        edges_fit && layout.across().iter().zip(across).all(|(ours, x)| (ours - x).abs() < FITS)
+    };
+    if lie_so(&[]) {
+        return Some(Vec::new());
+    }
+    (2..=MOST_GAPS.min(across.len() / 2))
+        .map(|period| {
+            let gaps = across.windows(2).take(period);
+            gaps.map(|pair| Length::metres(to_millimetre(pair[1] - pair[0]))).collect::<Vec<_>>()
+        })
+        .find(|pattern| lie_so(pattern))
 }
 
 /// The outlet height of each rank: nothing if all rows have the common one; none if rows of one rank differ.

@@ -18,6 +18,8 @@ pub use layout_of::layout_of;
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plan::RowWidths;
+    use crate::plan::row_target::{strips_together, width};
     use crate::quantities::Length;
 
     fn sevens() -> Layout {
@@ -83,7 +85,12 @@ mod tests {
             (
                 Field::Order,
                 Layout {
-                    rows: Rows::Even { count: 36, ranks: even_ranks(2, spacing), order: vec![0, 2] },
+                    rows: Rows::Even {
+                        count: 36,
+                        pattern: Vec::new(),
+                        ranks: even_ranks(2, spacing),
+                        order: vec![0, 2],
+                    },
                     ..good.clone()
                 },
             ),
@@ -114,9 +121,53 @@ mod tests {
     fn a_layout_read_back_from_a_bar_gives_the_same_bar() {
         let ranks = vec![Length::metres(0.05), Length::metres(0.08)];
         let by_rank = Layout { rank_heights: ranks, ..Layout::even(40, Length::metres(0.3)) };
-        for layout in [Layout::even(40, Length::metres(0.3)), sevens(), by_rank] {
+        let mut pattern = sevens();
+        pattern.set_gaps(&[0.25, 0.35].map(Length::metres));
+        pattern.sections = pattern.divided(7);
+        let place = |x: f64| RowPlace { x: Length::metres(x), forward: Length::ZERO, height: None };
+        let given = Layout {
+            rows: Rows::Given([-0.5, -0.1, 0.1, 0.6].map(place).to_vec()),
+            edges: Some((Length::metres(-0.7), Length::metres(0.9))),
+            sections: vec![Length::metres(1.6)],
+            hinges: Vec::new(),
+            widths: RowWidths::HalfWidths,
+            ..Layout::even(4, Length::metres(0.3))
+        };
+        for layout in [Layout::even(40, Length::metres(0.3)), sevens(), by_rank, pattern, given] {
             let bar = lay_out(&layout).unwrap();
-            assert_eq!(lay_out(&layout_of(&bar)).unwrap(), bar);
+            let again = layout_of(&bar);
+            assert_eq!(lay_out(&again).unwrap(), bar);
+            assert_eq!((again.rows, again.edges), (layout.rows, layout.edges));
         }
+    }
+
+    /// 60 rows 0.25 and 0.35 m apart by turns: 18 m wide, each row with 0.3 m of it, the sections ending half-way between
+    /// two rows.
+    #[test]
+    fn a_pattern_of_gaps_gives_each_row_its_own_strip() {
+        let mut layout =
+            Layout { hinges: vec![HingePair::default(); 3], ..Layout::even(60, Length::metres(0.3)) };
+        layout.set_gaps(&[0.25, 0.35].map(Length::metres));
+        assert_eq!(layout.widths, RowWidths::HalfWidths);
+        layout.sections = layout.divided(7);
+        let bar = lay_out(&layout).unwrap();
+        assert!((bar.working_width().si() - 18.0).abs() < 1e-9);
+        let across: Vec<f64> = bar.rows.iter().map(|row| row.x.si()).collect();
+        for (index, pair) in across.windows(2).enumerate() {
+            let gap = if index % 2 == 0 { 0.25 } else { 0.35 };
+            assert!((pair[1] - pair[0] - gap).abs() < 1e-9, "{index}");
+        }
+        for row in &bar.rows {
+            assert!((width(&bar, row).si() - 0.3).abs() < 1e-9, "row {}", row.number);
+            let near = |end: Length| (end.si() - row.x.si()).abs();
+            let section = bar.section(row.section).unwrap();
+            assert!(near(section.left).min(near(section.right)) > 0.12, "row {}", row.number);
+        }
+        assert!((strips_together(&bar).si() - 18.0).abs() < 1e-9);
+        // One gap is the spacing again.
+        layout.set_gaps(&[Length::metres(0.3)]);
+        assert_eq!((layout.widths, layout.strip()), (RowWidths::Nominal, (-9.0, 9.0)));
+        layout.set_gaps(&[Length::metres(0.2), Length::metres(2.5)]);
+        assert!(layout.refusals().iter().any(|one| one.field == Field::Spacing));
     }
 }

@@ -5,8 +5,9 @@ use std::ops::RangeInclusive;
 use eframe::egui;
 use eframe::egui::{TextEdit, Ui};
 
-use super::typed_lists::{order_text, read_order, read_section_rows};
+use super::typed_lists::{gaps_text, order_text, read_gaps, read_order, read_section_rows};
 use super::{BarForm, mirrored};
+use crate::plan::RowWidths;
 use crate::plan::lay_out::{
     Field, Fold, HingePair, MOST_SECTIONS, Rows, even_ranks, section_name, usual_order,
 };
@@ -106,13 +107,23 @@ impl BarForm {
                     self.layout.spacing = Length::from_si(new);
                     self.follow();
                 }
+                let (left, right) = self.layout.strip();
+                let refused = self.refused(Field::Width);
+                let (name, measure) = ("Working width", Measure::Distance);
+                if let Some(new) = number(ui, units, name, measure, right - left, 0.3..=100.0, refused) {
+                    let at = |side: f64| Length::metres(f64::midpoint(left, right) + side * new / 2.0);
+                    self.layout.edges = Some((at(-1.0), at(1.0)));
+                    self.follow();
+                }
             });
             ui.horizontal(|ui| {
                 if ui.button("Space evenly").clicked() {
                     let order = usual_order(2);
                     self.order = order_text(&order);
-                    self.layout.rows =
-                        Rows::Even { count: count as u32, ranks: even_ranks(2, self.distance), order };
+                    let ranks = even_ranks(2, self.distance);
+                    self.layout.rows = Rows::Even { count: count as u32, pattern: Vec::new(), ranks, order };
+                    self.layout.edges = None;
+                    self.layout.widths = RowWidths::Nominal;
                     self.follow();
                 }
                 table = ui.button("Another table…").clicked();
@@ -120,9 +131,10 @@ impl BarForm {
             return table;
         }
         let count = self.layout.count();
-        let spacing = self.layout.spacing.si();
+        let spacing = self.layout.mean_gap().si();
         grid(ui, "rows", |ui| {
-            let width = f64::from(count) * spacing;
+            let (left, right) = self.layout.strip();
+            let width = right - left;
             let wide = self.refused(Field::Bar);
             if let Some(new) = whole(
                 ui,
@@ -141,26 +153,22 @@ impl BarForm {
             if let Some(new) = whole(ui, units, "Rows", plain, f64::from(count), 1.0..=400.0, 1.0, refused) {
                 self.set_count(new as u32);
             }
-            let refused = self.refused(Field::Spacing);
-            if let Some(new) =
-                number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused)
-            {
-                self.layout.spacing = Length::from_si(new);
-                self.follow();
-            }
+            self.spacing(ui, units);
         });
-        let width = f64::from(self.layout.count()) * self.layout.spacing.si();
-        let spacing = Measure::Distance.entered_number(self.layout.spacing.si(), units, true);
+        let (left, right) = self.layout.strip();
+        let gap = Measure::Distance.entered_number(self.layout.mean_gap().si(), units, true);
         let text = format!(
-            "{} rows × {spacing} {} = {}",
+            "{} rows × {gap} {}{} = {}",
             self.layout.count(),
             Measure::Distance.unit(units).symbol,
-            Measure::Distance.text(width, units)
+            if self.pattern().is_empty() { "" } else { " on average" },
+            Measure::Distance.text(right - left, units)
         );
         ui.label(soft(ui, &text));
         grid(ui, "ranks", |ui| {
-            let Rows::Even { ranks, order, count } = &self.layout.rows else { return };
-            let (mut ranks, mut order, count) = (ranks.clone(), order.clone(), *count);
+            let Rows::Even { ranks, order, count, pattern } = &self.layout.rows else { return };
+            let (mut ranks, mut order, count, pattern) =
+                (ranks.clone(), order.clone(), *count, pattern.clone());
             ui.label(soft(ui, "Ranks"));
             ui.horizontal(|ui| {
                 for choice in 1..=6 {
@@ -200,7 +208,7 @@ impl BarForm {
                 });
                 ui.end_row();
             }
-            self.layout.rows = Rows::Even { count, ranks, order };
+            self.layout.rows = Rows::Even { count, pattern, ranks, order };
         });
         ui.horizontal(|ui| {
             table = ui
@@ -209,6 +217,51 @@ impl BarForm {
                 .clicked();
         });
         table
+    }
+
+    fn pattern(&self) -> &[Length] {
+        match &self.layout.rows {
+            Rows::Even { pattern, .. } => pattern,
+            Rows::Given(_) => &[],
+        }
+    }
+
+    /// The spacing of regularly spaced rows: one number, or the gaps where neighbours stand differently far apart.
+    fn spacing(&mut self, ui: &mut Ui, units: UnitSystem) {
+        let refused = self.refused(Field::Spacing);
+        if self.pattern().is_empty() {
+            let spacing = self.layout.spacing.si();
+            if let Some(new) =
+                number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused.clone())
+            {
+                self.layout.spacing = Length::from_si(new);
+                self.follow();
+            }
+        }
+        let shown = gaps_text(self.pattern(), units);
+        let label = ui.label(soft(ui, "Spacing pattern")).id;
+        ui.vertical(|ui| {
+            let field =
+                TextField { width: 150.0, hint: "0.25, 0.35", ..TextField::new("Spacing pattern", &shown) };
+            let id = ui.make_persistent_id("spacing pattern");
+            let entered = field.show_with(ui, id, Some(label), |response| {
+                let hover = "Only for unevenly spaced rows: the gaps from left to right, again and again";
+                response.clone().on_hover_text(hover);
+            });
+            match entered.map(|entered| read_gaps(&entered, units)) {
+                Some(Ok(gaps)) => {
+                    let mean = [Length::metres((self.layout.mean_gap().si() * 1e3).round() / 1e3)];
+                    self.layout.set_gaps(if gaps.is_empty() { &mean } else { &gaps });
+                    self.follow();
+                }
+                Some(Err(why)) => drop(typing::refuse(ui.ctx(), why)),
+                None => {}
+            }
+            if let Some(refused) = refused.filter(|_| !self.pattern().is_empty()) {
+                warn(ui, &format!("Spacing pattern: {refused}"));
+            }
+        });
+        ui.end_row();
     }
 
     /// Whether ranks have outlet heights of their own.
@@ -285,15 +338,13 @@ impl BarForm {
         if matches!(self.layout.rows, Rows::Given(_)) {
             return;
         }
-        let spacing = self.layout.spacing.si();
-        let rows: Option<Vec<String>> = self
-            .layout
-            .sections
-            .iter()
-            .map(|width| width.si() / spacing)
-            .map(|rows| ((rows - rows.round()).abs() < 0.01).then(|| rows.round().to_string()))
-            .collect();
-        let shown = rows.map(|rows| rows.join(", ")).unwrap_or_default();
+        let rows = self.layout.rows_in_sections();
+        let wide = self.layout.sections_of(&rows);
+        // A part of a row belongs to no section.
+        let whole =
+            wide.iter().zip(&self.layout.sections).all(|(rows, own)| (*rows - *own).abs().si() < 0.003);
+        let rows: Vec<String> = rows.iter().map(u32::to_string).collect();
+        let shown = if whole { rows.join(", ") } else { String::new() };
         grid(ui, "sections in rows", |ui| {
             let label = ui.label(soft(ui, "Rows of each section")).id;
             ui.vertical(|ui| {
@@ -318,15 +369,14 @@ impl BarForm {
     }
 
     fn divide_in_rows(&mut self, rows: &[u32]) {
-        let spacing = self.layout.spacing;
-        self.layout.sections = rows.iter().map(|rows| spacing * f64::from(*rows)).collect();
-        self.layout.hinges.resize(rows.len() / 2, HingePair::default());
-        self.own_sections = true;
-        self.same_sides = mirrored(&self.layout.sections);
         // The bar has as many rows as its sections carry.
         if let Rows::Even { count, .. } = &mut self.layout.rows {
             *count = rows.iter().sum();
         }
+        self.layout.sections = self.layout.sections_of(rows);
+        self.layout.hinges.resize(rows.len() / 2, HingePair::default());
+        self.own_sections = true;
+        self.same_sides = mirrored(&self.layout.sections);
     }
 
     fn hinges(&mut self, ui: &mut Ui, units: UnitSystem) {

@@ -1,6 +1,7 @@
 //! Lists of numbers as they are typed: the order of ranks, the rows of each section.
 
 use crate::plan::lay_out::MOST_SECTIONS;
+use crate::quantities::{Length, Measure, UnitSystem};
 
 /// Ranks by their numbers, from 1.
 pub(super) fn order_text(order: &[usize]) -> String {
@@ -12,6 +13,37 @@ pub(super) fn order_text(order: &[usize]) -> String {
 pub(super) fn read_order(text: &str) -> Option<Vec<usize>> {
     let pieces = text.split([',', ';', ' ', '-']).map(str::trim).filter(|piece| !piece.is_empty());
     pieces.map(|piece| piece.parse::<usize>().ok()?.checked_sub(1)).collect()
+}
+
+/// Gaps from row to row, from left to right, as they are typed: to a tenth of a millimetre, which is more than a distance
+/// otherwise shows.
+pub(super) fn gaps_text(gaps: &[Length], units: UnitSystem) -> String {
+    let number = |gap: &Length| (Measure::Distance.shown(gap.si(), units) * 1e4).round() / 1e4;
+    gaps.iter().map(|gap| number(gap).to_string()).collect::<Vec<_>>().join(", ")
+}
+
+/// Reads `0.25, 0.35`, `25 cm; 35 cm` or `0,25; 0,35`: gaps from row to row, from left to right. A comma parts them where a
+/// semicolon does not, unless no space follows it and it can be a decimal mark.
+pub(super) fn read_gaps(text: &str, units: UnitSystem) -> Result<Vec<Length>, String> {
+    let parted: Vec<String> = if text.contains(';') {
+        text.split(';').map(str::to_owned).collect()
+    } else if text.contains(", ") {
+        text.split(", ").map(str::to_owned).collect()
+    } else if text.contains('.') {
+        text.split(',').map(str::to_owned).collect()
+    } else {
+        vec![text.to_owned()]
+    };
+    let pieces = parted.iter().map(|piece| piece.trim()).filter(|piece| !piece.is_empty());
+    let gaps: Result<Vec<Length>, _> =
+        pieces.map(|piece| Measure::Distance.parse(piece, units).map(Length::from_si)).collect();
+    match gaps {
+        Ok(gaps) if gaps.iter().any(|gap| gap.si() <= 0.0) => {
+            Err("a gap of 0 or less; give the distance from each row to the next".to_owned())
+        }
+        Ok(gaps) => Ok(gaps),
+        Err(error) => Err(format!("{error}; type gaps from left to right like 0.25, 0.35")),
+    }
 }
 
 /// Reads `6, 8, 12, 8, 6 rows`.
@@ -30,4 +62,27 @@ pub(super) fn read_section_rows(text: &str) -> Result<Vec<u32>, String> {
         ));
     }
     Ok(rows)
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn gaps_are_read_with_any_decimal_mark_and_unit() {
+        for text in ["0.25, 0.35", "0,25; 0,35", "0.25,0.35", "25 cm; 35 cm", "250 mm, 350 mm", "0,25, 0,35"]
+        {
+            let gaps = read_gaps(text, UnitSystem::Metric).unwrap();
+            let millimetres: Vec<f64> = gaps.iter().map(|gap| (gap.si() * 1e3).round()).collect();
+            assert_eq!(millimetres, [250.0, 350.0], "{text}");
+            assert_eq!(gaps_text(&gaps, UnitSystem::Metric), "0.25, 0.35");
+        }
+        assert_eq!(gaps_text(&[Length::metres(0.2625)], UnitSystem::Metric), "0.2625");
+        assert_eq!(read_gaps("0,3", UnitSystem::Metric).unwrap(), [Length::metres(0.3)]);
+        assert_eq!(read_gaps("  ", UnitSystem::Metric).unwrap(), []);
+        for text in ["0.25, x", "0.25, -0.3", "a", "0,25,0,35"] {
+            assert!(read_gaps(text, UnitSystem::Metric).is_err(), "{text}");
+        }
+    }
 }

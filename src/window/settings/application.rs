@@ -73,7 +73,7 @@ fn is_ordered(speeds: [Speed; 3]) -> bool {
 pub(in crate::window) fn row_widths(ui: &mut Ui, widths: &mut RowWidths) {
     let label = |widths| match widths {
         RowWidths::Nominal => "the row spacing",
-        RowWidths::HalfWidths => "half-way to its neighbours",
+        RowWidths::HalfWidths => "its own strip, half-way to its neighbours",
     };
     ui.label(soft(ui, "A row stands for"));
     let all = [RowWidths::Nominal, RowWidths::HalfWidths].map(|one| (one, label(one).to_owned()));
