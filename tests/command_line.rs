@@ -96,14 +96,43 @@ fn options_move_the_operating_point() {
     assert!((json["rows"][0]["target_l_min"].as_f64().unwrap() - 0.36).abs() < 1e-12);
 }
 
+/// The mean of rows that together get what is asked is 0, not what is left of rounding.
+#[test]
+fn no_percentage_is_rounding_noise() {
+    for routing in ["A", "B"] {
+        let json = solve_json(&["--routing", routing]);
+        assert_eq!(json["mean_deviation_percent"].as_f64(), Some(0.0), "{routing}");
+    }
+}
+
 #[test]
 fn the_table_holds_a_line_for_each_row() {
     let text = out(&equirow(&["solve", DEMO]));
     let is_row = |line: &&str| line.split_whitespace().next().is_some_and(|word| word.parse::<u32>().is_ok());
     assert_eq!(text.lines().filter(is_row).count(), 40, "{text}");
-    for word in ["Routing", "CV, all rows", "Gauge G1", "Manifold M5", "bar", "L/min"] {
+    for word in ["Routing", "CV over rows", "Gauge G1", "Manifold M5", "bar", "L/min"] {
         assert!(text.contains(word), "{word} is missing from\n{text}");
     }
+}
+
+/// A figure over fewer than all rows of the bar says so beside it.
+#[test]
+fn figures_over_some_of_the_rows_say_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("bar.ron");
+    let mut project = equirow::files::open(std::path::Path::new(DEMO)).unwrap();
+    project.routings[0].feeds.pop();
+    equirow::files::save(&file, &project).unwrap();
+    let text = out(&equirow(&["solve", file.to_str().unwrap()]));
+    for name in ["Total flow", "Mean deviation", "CV over rows", "DU, lowest quarter"] {
+        let line = text.lines().find(|line| line.starts_with(name)).unwrap();
+        assert!(line.ends_with(" (39 of 40 rows)"), "{line}");
+    }
+    assert!(!out(&equirow(&["solve", DEMO])).contains(" of 40 rows"));
+    let json = out(&equirow(&["solve", file.to_str().unwrap(), "--format", "json"]));
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let count = |key: &str| json[key].as_u64();
+    assert_eq!(["rows_of_the_bar", "rows_in_total", "fed_rows"].map(count), [Some(40), Some(39), Some(39)]);
 }
 
 #[test]

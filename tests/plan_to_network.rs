@@ -14,11 +14,12 @@ use equirow::hydraulics::prepared::solved_network;
 use equirow::hydraulics::{NoNumbers, NotFed, Outcome, RowState, solve};
 use equirow::plan::edit::{Edit, apply};
 use equirow::plan::{
-    Anchors, Control, ElementItem, ElementKind, End, FittingItem, Item, OperatingPoint, Part, PartId,
-    PartItem, Port, PortRef, Project, RoutingGeometry,
+    Anchors, Control, ElementItem, ElementKey, ElementKind, End, EntryKey, FeedElement, FittingItem, Item,
+    OperatingPoint, Part, PartId, PartItem, Port, PortRef, Project, RoutingGeometry,
 };
 
 use equirow::quantities::{Angle, Flow, Pressure, Speed};
+use equirow::studies::status::rows_words;
 use petgraph::visit::EdgeRef;
 
 const G: f64 = 9.80665;
@@ -285,6 +286,60 @@ fn rows_that_flow_backwards_are_a_state_of_their_own() {
     let (first, last) = (backward[0].number, backward[backward.len() - 1].number);
     assert_eq!(told.len(), 1);
     assert_eq!(told[0].place, format!("Rows {first} to {last}"));
+}
+
+/// The controller asks for rate, speed and the width that is open: 80 L/ha, 9 km/h and 0.3 m are 0.36 L/min a row. It knows
+/// no shares, and not which rows pass anything; rows that are not plumbed yet are left out, and that is said.
+#[test]
+fn a_controller_asks_for_the_open_width_however_the_rows_share_it() {
+    let project = files::demo();
+    let point = project.duties.first().usual_point();
+    let asked = |outcome: &Outcome, rows: f64| {
+        let asked = outcome.target_total.as_litres_per_minute();
+        assert!((asked - rows * 0.36).abs() < 1e-9, "{asked}");
+        let total = outcome.numbers().unwrap().total_flow.as_litres_per_minute();
+        assert!((total - rows * 0.36).abs() < 1e-6, "{total}");
+        (outcome.rows_in_total().rows, outcome.rows_in_evenness().rows)
+    };
+    let mean = |outcome: &Outcome| outcome.evenness().unwrap().mean_deviation.as_percent();
+    let of = |project: &Project| solve(project, &project.routings[0], &point);
+
+    let mut shares = project.clone();
+    shares.bar.rows[16].share = 0.5;
+    let outcome = of(&shares);
+    assert_eq!(asked(&outcome, 40.0), (40, 40));
+    assert!((outcome.rows()[16].target.as_litres_per_minute() - 0.18).abs() < 1e-9);
+    assert!(mean(&outcome) > 1.0, "all but one get more than their targets: {}", mean(&outcome));
+
+    let mut stuck = project.clone();
+    let feed = stuck.routings[0].feeds.iter().position(|feed| feed.feeds(stuck.bar.rows[16].id)).unwrap();
+    let valve = stuck.routings[0].feeds[feed]
+        .elements_mut()
+        .find_map(|one| match one {
+            FeedElement::Piece(ElementKind::CheckValve, key) => Some(key),
+            _ => None,
+        })
+        .unwrap();
+    let mut entry = stuck.catalogue.entries.iter().find(|entry| *valve == entry.key).unwrap().clone();
+    *valve = ElementKey::new("stuck");
+    entry.key = EntryKey::new("stuck");
+    if let Item::Element(ElementItem::CheckValve(CheckValve { cracking, closing, .. })) = &mut entry.item {
+        (*cracking, *closing) = (Pressure::bar(9.0), Pressure::bar(8.0));
+    }
+    stuck.catalogue.entries.push(entry);
+    let outcome = of(&stuck);
+    assert_eq!(outcome.rows()[16].state, RowState::ValveStaysShut);
+    assert_eq!(asked(&outcome, 40.0), (40, 39), "it stays in the total");
+    assert!((mean(&outcome) - 100.0 / 39.0).abs() < 1e-6, "the others get its liquid: {}", mean(&outcome));
+    assert_eq!(rows_words(outcome.rows_in_total()), None);
+    assert_eq!(rows_words(outcome.rows_in_evenness()).as_deref(), Some("39 of 40 rows"));
+
+    let mut bare = project.clone();
+    bare.routings[0].feeds.remove(feed);
+    let outcome = of(&bare);
+    assert_eq!(asked(&outcome, 39.0), (39, 39));
+    assert!(mean(&outcome).abs() < 1e-6, "{}", mean(&outcome));
+    assert_eq!(rows_words(outcome.rows_in_total()).as_deref(), Some("39 of 40 rows"));
 }
 
 /// A row that is left out while its feed is still there runs out: the network is that of all rows, with the total of those in

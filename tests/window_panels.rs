@@ -181,12 +181,12 @@ fn uneven_rows_stand_for_their_own_strips_unless_someone_chooses_otherwise() {
 
     // They come again and again, so the form knows them as a pattern; without one the rows are even.
     press(&mut harness, Modifiers::COMMAND, Key::B);
-    enter(&mut harness, "Spacing pattern", "");
-    assert!(says(&harness, "60 rows × 0.30 m = 18.00 m"));
+    enter(&mut harness, "Spacing pattern", " ");
+    assert!(says(&harness, "60 rows × 0.3 m = 18.00 m"));
     enter(&mut harness, "Spacing pattern", "0.25, wide");
     assert!(says(&harness, "not a number"));
     enter(&mut harness, "Spacing pattern", "0.25, 0.35");
-    assert!(says(&harness, "60 rows × 0.30 m on average = 18.00 m"));
+    assert!(says(&harness, "60 rows × 0.3 m on average = 18.00 m"));
     button(&mut harness, "Change the bar");
     assert_eq!(width(&harness).0, RowWidths::HalfWidths);
     assert!((width(&harness).1 - 18.0).abs() < 1e-9);

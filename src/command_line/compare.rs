@@ -7,11 +7,11 @@ use clap::{Args, ValueHint};
 use serde_json::{Map, Value, json};
 
 use super::arguments::{self, Format, OneDuty, named};
-use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
+use super::{ANSWER_IS_NO, Ended, percent, print, print_json, solved};
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project, RoutingGeometry};
-use crate::quantities::{Measure, Ratio, Speed};
+use crate::quantities::{Measure, Speed};
 use crate::studies::comparison::{
     Amount, ComparedFigure, Comparison, Contender, Unit, Which, compare, table,
 };
@@ -138,7 +138,6 @@ fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) ->
             })
         })
         .collect();
-    let percent = |ratio: Option<Ratio>| ratio.map(Ratio::as_percent);
     let rows: Vec<Value> = comparison
         .rows
         .iter()
@@ -146,9 +145,9 @@ fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) ->
             json!({
                 "row": row.number,
                 "x_m": row.x.si(),
-                "a_deviation_percent": percent(row.a),
-                "b_deviation_percent": percent(row.b),
-                "difference_percent": percent(row.difference()),
+                "a_deviation_percent": row.a.map(percent),
+                "b_deviation_percent": row.b.map(percent),
+                "difference_percent": row.difference().map(percent),
                 "nearer": row.nearer().map(Which::key),
             })
         })

@@ -37,6 +37,7 @@ use crate::hydraulics::KeptSolver;
 use crate::hydraulics::outcome::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project};
+use crate::quantities::Ratio;
 use crate::session::guide;
 use crate::sheets::commissioning::commissioning_sheet;
 use crate::sheets::cut_list::cut_list;
@@ -178,6 +179,12 @@ fn print(text: &str, code: ExitCode) -> ExitCode {
         }
         _ => code,
     }
+}
+
+/// Per cent for JSON; what is left of rounding where 0 is meant is 0.
+fn percent(ratio: Ratio) -> f64 {
+    let percent = ratio.as_percent();
+    if percent.abs() < 1e-9 { 0.0 } else { percent }
 }
 
 /// Writes an answer as JSON to standard output.

@@ -7,7 +7,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::arguments::{AskedPoint, Format, OneRouting, conditions, duty_name};
-use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
+use super::{ANSWER_IS_NO, Ended, percent, print, print_json, solved};
 use crate::checks::{self, Finding, Severity};
 use crate::drawing::deviation::why_not_fed;
 use crate::hydraulics::outcome::{RowConnection, RowOutcome};
@@ -15,7 +15,7 @@ use crate::hydraulics::{NoNumbers, Outcome, RowState, SupplyState};
 use crate::plan::part::outlet_words;
 use crate::plan::{PartId, PartItem, Project, Routing, RoutingGeometry};
 use crate::quantities::{Flow, Measure, Pressure, Ratio};
-use crate::studies::status::{status_words, why_no_numbers};
+use crate::studies::status::{rows_words, status_words, why_no_numbers};
 
 /// The subcommand.
 const NAME: &str = "solve";
@@ -78,6 +78,8 @@ struct SolveReport {
     inlet_pressure_kpa: Option<f64>,
     gauges: Vec<Reading>,
     manifolds: Vec<Reading>,
+    rows_of_the_bar: usize,
+    rows_in_total: usize,
     fed_rows: usize,
     mean_deviation_percent: Option<f64>,
     cv_percent: Option<f64>,
@@ -144,10 +146,12 @@ fn report(
         inlet_pressure_kpa: numbers.map(|one| one.inlet_pressure.as_kilopascals()),
         gauges: readings(project, routing, outcome, |item| matches!(item, PartItem::Gauge(_))),
         manifolds: readings(project, routing, outcome, |item| matches!(item, PartItem::Manifold(_))),
+        rows_of_the_bar: outcome.connections.len(),
+        rows_in_total: outcome.rows_in_total().rows,
         fed_rows: outcome.fed_rows(),
-        mean_deviation_percent: evenness.map(|one| one.mean_deviation.as_percent()),
-        cv_percent: evenness.map(|one| one.cv.as_percent()),
-        du_lq_percent: evenness.map(|one| one.du_lowest_quarter.as_percent()),
+        mean_deviation_percent: evenness.map(|one| percent(one.mean_deviation)),
+        cv_percent: evenness.map(|one| percent(one.cv)),
+        du_lq_percent: evenness.map(|one| percent(one.du_lowest_quarter)),
         rows: outcome
             .each_row()
             .map(|(row, found)| RowReport {
@@ -157,7 +161,7 @@ fn report(
                 state: state_words(row.state(found)),
                 target_l_min: row.target.as_litres_per_minute(),
                 flow_l_min: flow(row, found).map(Flow::as_litres_per_minute),
-                deviation_percent: found.and_then(|found| found.deviation).map(Ratio::as_percent),
+                deviation_percent: found.and_then(|found| found.deviation).map(percent),
                 outlet: outlet(routing, row.outlet),
             })
             .collect(),
@@ -222,18 +226,27 @@ fn table(
     let status = status_words(outcome, routing, units);
     let (fed, used) = (outcome.fed_rows(), outcome.rows_in_use());
     let (numbers, evenness) = (outcome.numbers(), outcome.evenness());
+    // Beside each figure that is over fewer than all rows of the bar.
+    let beside = |covered, value: String| match rows_words(covered) {
+        Some(rows) if value != NONE => format!("{value} ({rows})"),
+        _ => value,
+    };
+    let over_total = |value| beside(outcome.rows_in_total(), value);
+    let over_fed = |ratio: Option<Ratio>| {
+        beside(outcome.rows_in_evenness(), text(Measure::Percent, ratio.map(Ratio::si)))
+    };
     let lines = [
         ("Project", project.title.title.clone()),
         ("Routing", routing.name.clone()),
         ("Conditions", conditions(project, &outcome.point, units)),
         ("Status", status),
-        ("Total flow", text(Measure::TotalFlow, numbers.map(|one| one.total_flow.si()))),
+        ("Total flow", over_total(text(Measure::TotalFlow, numbers.map(|one| one.total_flow.si())))),
         ("Pump", text(Measure::Pressure, numbers.map(|one| one.pump_pressure.si()))),
         ("Inlet", text(Measure::Pressure, numbers.map(|one| one.inlet_pressure.si()))),
         ("Rows fed", format!("{fed} of {used}")),
-        ("Mean deviation", text(Measure::Percent, evenness.map(|one| one.mean_deviation.si()))),
-        ("CV, all rows", text(Measure::Percent, evenness.map(|one| one.cv.si()))),
-        ("DU, lowest quarter", text(Measure::Percent, evenness.map(|one| one.du_lowest_quarter.si()))),
+        ("Mean deviation", over_fed(evenness.map(|one| one.mean_deviation))),
+        ("CV over rows", over_fed(evenness.map(|one| one.cv))),
+        ("DU, lowest quarter", over_fed(evenness.map(|one| one.du_lowest_quarter))),
     ];
     for (name, value) in lines {
         let _ = writeln!(out, "{name:<20}{value}");

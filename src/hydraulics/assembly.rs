@@ -19,7 +19,7 @@ use super::supply_law::{Asked, SupplyLaw};
 use crate::geometry::Point3;
 use crate::plan::catalogue_index::CatalogueIndex;
 use crate::plan::kinds::{Passage, Way, WayEnd, Ways};
-use crate::plan::row_target::{target_over, width};
+use crate::plan::row_target::{asked_of, width};
 use crate::plan::{
     Bar, Control, CurvePoint, ElementGeometry, ElementKind, End, FeedElement, FeedId, LaidRouting,
     LiquidState, OperatingPoint, Part, PartItem, Port, PortRef, Project, Routing, RoutingGeometry, RowFeed,
@@ -323,7 +323,8 @@ impl Assembly {
     }
 
     /// Sets everything that an operating point decides: liquid, heights, the flow asked for, and the law of the supply.
-    /// What is metered is what the rows ask for, or `supply_flow` if it is given.
+    /// What is metered is what the strips of the connected rows ask for, or `supply_flow` if it is given. A controller knows
+    /// neither shares nor which rows pass anything.
     pub(super) fn set_point(
         &mut self,
         project: &Project,
@@ -343,8 +344,8 @@ impl Assembly {
             .rows
             .iter()
             .zip(&self.rows)
-            .filter(|(_, connection)| !connection.last_links.is_empty())
-            .map(|(row, connection)| target_over(connection.width, row, point))
+            .filter(|(row, connection)| !row.left_out && !connection.last_links.is_empty())
+            .map(|(_, connection)| asked_of(connection.width, point))
             .sum();
         self.set_supply(supply, supply_flow.unwrap_or(self.target_total));
     }

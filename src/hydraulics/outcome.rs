@@ -18,7 +18,8 @@ pub struct Outcome {
     pub point: OperatingPoint,
     /// The liquid at that temperature; `None` if it has no properties.
     pub liquid: Option<LiquidState>,
-    /// What is asked of all rows that are fed and open.
+    /// What a controller asks for: rate times speed times the strips of the rows in its total ([`Outcome::rows_in_total`]),
+    /// whatever their shares.
     pub target_total: Flow,
     /// How each row hangs on the routing, in the bar's order.
     pub connections: Vec<RowConnection>,
@@ -102,6 +103,22 @@ pub enum SupplyLimit {
     PumpCurve,
     /// The pump delivers no more: its capacity, or the end of its curve.
     Capacity,
+}
+
+/// How many rows a figure is over, of all rows of the bar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RowsCovered {
+    /// The rows it is over.
+    pub rows: usize,
+    /// All rows of the bar, those that are left out among them.
+    pub of: usize,
+}
+
+impl RowsCovered {
+    /// None is missing.
+    pub const fn is_all(self) -> bool {
+        self.rows == self.of
+    }
 }
 
 /// How a row hangs on the routing.
@@ -320,6 +337,19 @@ impl Outcome {
     /// How many rows are fed.
     pub fn fed_rows(&self) -> usize {
         self.rows().iter().filter(|row| row.state == RowState::Fed).count()
+    }
+
+    /// The rows that evenness and mean are over: those that are fed.
+    pub fn rows_in_evenness(&self) -> RowsCovered {
+        let rows = self.evenness().map_or(0, |evenness| evenness.rows);
+        RowsCovered { rows, of: self.connections.len() }
+    }
+
+    /// The rows that a controller's total is for: all that are connected to an open supply, whether anything passes them or
+    /// not. One that is left out, behind a shut section valve or not plumbed yet is not among them.
+    pub fn rows_in_total(&self) -> RowsCovered {
+        let rows = self.connections.iter().filter(|one| one.connected.is_ok()).count();
+        RowsCovered { rows, of: self.connections.len() }
     }
 
     /// How many rows are in use.

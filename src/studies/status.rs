@@ -1,9 +1,20 @@
 //! The state of a solve in words: the same ones wherever it is told.
 
-use crate::hydraulics::outcome::{Blame, NotFed};
+use crate::hydraulics::outcome::{Blame, NotFed, RowsCovered};
 use crate::hydraulics::{NoNumbers, Outcome, SupplyState};
 use crate::plan::Routing;
 use crate::quantities::{Measure, UnitSystem};
+
+/// `39 of 40 rows`, to stand beside a figure that is over fewer than all rows of the bar; none where it is over all.
+pub fn rows_words(covered: RowsCovered) -> Option<String> {
+    let RowsCovered { rows, of } = covered;
+    (!covered.is_all()).then(|| format!("{rows} of {of} rows"))
+}
+
+/// `CV over rows`, or `CV over rows (39 of 40 rows)`: the name of a figure with the rows that it is over.
+pub fn named_with_rows(name: &str, covered: RowsCovered) -> String {
+    rows_words(covered).map_or_else(|| name.to_owned(), |rows| format!("{name} ({rows})"))
+}
 
 /// The state of a solve of a routing in a few words, lower case: `solved`, what is missing at the supply's limit, or why
 /// there are no numbers.

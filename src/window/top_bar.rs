@@ -12,6 +12,7 @@ use crate::hydraulics::Numbers;
 use crate::plan::{Control, Duty, DutyId, Edit, Supply};
 use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 use crate::session::Session;
+use crate::studies::status::named_with_rows;
 
 /// What a control did.
 enum ControlChange {
@@ -368,8 +369,9 @@ fn figures(session: &Session) -> Vec<Figure> {
         over: false,
     };
     let numbers = outcome.numbers();
+    let in_total = named_with_rows("Total flow", outcome.rows_in_total());
     let mut all = vec![
-        of("Total flow", Measure::TotalFlow, numbers.map(|one| one.total_flow.si())),
+        of(&in_total, Measure::TotalFlow, numbers.map(|one| one.total_flow.si())),
         of("Pump", Measure::Pressure, numbers.map(|one| one.pump_pressure.si())),
         of("Inlet", Measure::Pressure, numbers.map(|one| one.inlet_pressure.si())),
     ];
@@ -381,14 +383,15 @@ fn figures(session: &Session) -> Vec<Figure> {
         all.push(of(&name, Measure::Pressure, reads.map(|pressure| pressure.si())));
     }
     let limits = &session.project().limits;
+    let over_fed = |name| named_with_rows(name, outcome.rows_in_evenness());
     let cv = outcome.evenness().map(|one| one.cv);
     all.push(Figure {
         over: cv.is_some_and(|cv| cv > limits.cv_acceptable),
-        ..of("CV over rows", Measure::Percent, cv.map(|cv| cv.si()))
+        ..of(&over_fed("CV over rows"), Measure::Percent, cv.map(|cv| cv.si()))
     });
-    all.push(of("DU", Measure::Percent, outcome.evenness().map(|one| one.du_lowest_quarter.si())));
+    all.push(of(&over_fed("DU"), Measure::Percent, outcome.evenness().map(|one| one.du_lowest_quarter.si())));
     let mean = outcome.evenness().map(|one| one.mean_deviation.si());
-    all.push(Figure { name: "Mean against target".to_owned(), shown: signed(mean), over: false });
+    all.push(Figure { name: over_fed("Mean against target"), shown: signed(mean), over: false });
     let farthest = numbers.and_then(Numbers::farthest_row);
     let name = farthest.map_or_else(
         || "Largest deviation".to_owned(),

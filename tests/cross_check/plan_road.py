@@ -589,7 +589,9 @@ def expect(project, routing, options, error=None):
     solver = Solver(assembly.links, assembly.outlets, heights, assembly.pump, density, viscosity)
     weight = density * GRAVITY
     supply = project["supply"]
-    total = sum(target[row] for row in assembly.outlets.values())
+    # A controller knows rate, speed and the width that is open, not how the rows share it.
+    total = sum(asked.rate * asked.speed * width(project, plan.rows[row])
+                for row in set(assembly.outlets.values()) if not plan.rows[row]["left_out"])
     leaves = lambda flows: sum(flow * ((link.start == assembly.pump) - (link.end == assembly.pump))
                                for link, flow in zip(assembly.links, flows))
     curve = [(one["flow"], laws("pump curve", one["pressure"])) for one in supply["pump_curve"]]

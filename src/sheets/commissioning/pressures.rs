@@ -7,6 +7,7 @@ use crate::plan::kinds::Reading;
 use crate::plan::{Gauge, LaidRouting, Part, PartItem, Project};
 use crate::quantities::{Measure, Pressure};
 use crate::sheets::document::{Cell, Column, Table};
+use crate::studies::status::rows_words;
 
 /// Largest error of a dial gauge, as a share of its full scale: class 1.6 of EN 837-1, from memory; usual on machines.
 const DIAL_ERROR: f64 = 0.016;
@@ -147,6 +148,12 @@ pub(super) fn pressures(
         "All pressures are gauge pressures, with {state} and nothing blocked. \
          Pump: on its own gauge, if it has one; the plan holds none there."
     )];
+    if let Some(rows) = outcomes.first().and_then(|outcome| rows_words(outcome.rows_in_total())) {
+        notes.push(format!(
+            "Total flows are those of {rows}: a row that is left out, behind a shut section valve or not plumbed is not in \
+             them, so open on the controller the width of the others alone."
+        ));
+    }
     notes.extend(dial_words(project, &parts, outcomes));
     let gauges = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Gauge(_)));
     if !parts.iter().any(gauges) {

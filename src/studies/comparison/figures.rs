@@ -10,7 +10,7 @@ use crate::hydraulics::Outcome;
 use crate::plan::words::capital;
 use crate::plan::{EntryKey, LaidRouting, PartId, PartItem, PartKey, Project, StockKey};
 use crate::quantities::{Length, Measure, Pressure};
-use crate::studies::status::why_no_numbers;
+use crate::studies::status::{rows_words, why_no_numbers};
 
 /// All figures of one routing with their amounts. `looked_at` adds those of the point looked at.
 pub(super) fn figures(
@@ -76,10 +76,11 @@ impl List {
         let percent = Unit::Measured(Measure::Percent);
         let pressure = Unit::Measured(Measure::Pressure);
         let evenness = outcome.evenness();
-        let cv = evenness.map(|one| one.cv.si());
-        self.add(&group, key(FlowFigure::Cv), "CV over rows", percent, Lower, plain(cv));
-        let du = evenness.map(|one| one.du_lowest_quarter.si());
-        self.add(&group, key(FlowFigure::DuLowestQuarter), "DU, lowest quarter", percent, Higher, plain(du));
+        let rows = rows_words(outcome.rows_in_evenness()).unwrap_or_default();
+        let cv = known(evenness.map(|one| one.cv.si()), rows.clone());
+        self.add(&group, key(FlowFigure::Cv), "CV over rows", percent, Lower, cv);
+        let du = known(evenness.map(|one| one.du_lowest_quarter.si()), rows);
+        self.add(&group, key(FlowFigure::DuLowestQuarter), "DU, lowest quarter", percent, Higher, du);
         let farthest = numbers.and_then(Numbers::farthest_row);
         let off = farthest.and_then(|row| row.deviation);
         let note = farthest.zip(off).map_or_else(String::new, |(row, off)| {

@@ -15,11 +15,10 @@ pub(super) fn read_order(text: &str) -> Option<Vec<usize>> {
     pieces.map(|piece| piece.parse::<usize>().ok()?.checked_sub(1)).collect()
 }
 
-/// Gaps from row to row, from left to right, as they are typed: to a tenth of a millimetre, which is more than a distance
-/// otherwise shows.
+/// Gaps from row to row, from left to right, as they are typed.
 pub(super) fn gaps_text(gaps: &[Length], units: UnitSystem) -> String {
-    let number = |gap: &Length| (Measure::Distance.shown(gap.si(), units) * 1e4).round() / 1e4;
-    gaps.iter().map(|gap| number(gap).to_string()).collect::<Vec<_>>().join(", ")
+    let number = |gap: &Length| Measure::Distance.entered_number(gap.si(), units, true);
+    gaps.iter().map(number).collect::<Vec<_>>().join(", ")
 }
 
 /// Reads `0.25, 0.35`, `25 cm; 35 cm` or `0,25; 0,35`: gaps from row to row, from left to right. A comma parts them where a
@@ -65,7 +64,6 @@ pub(super) fn read_section_rows(text: &str) -> Result<Vec<u32>, String> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 mod tests {
     use super::*;
 

@@ -18,7 +18,7 @@ use crate::geometry::View;
 use crate::hydraulics::outcome::{NoNumbers, Outcome, RowOutcome};
 use crate::plan::{Project, Routing, RowId};
 use crate::quantities::{Measure, Pressure, Ratio, UnitSystem};
-use crate::studies::status::{status_words, why_no_numbers};
+use crate::studies::status::{rows_words, status_words, why_no_numbers};
 use crate::window::theme::Theme;
 
 const TITLE: f32 = 22.0;
@@ -371,7 +371,9 @@ impl Strip<'_> {
         let y = self.scale.y(mean.si());
         let ends = [pos2(self.plot.left(), y), pos2(self.plot.right(), y)];
         self.painter.extend(Shape::dashed_line(&ends, Stroke::new(1.2, self.theme.accent), 6.0, 4.0));
-        let words = format!("mean {} %", signed_percent(mean));
+        let rows =
+            rows_words(outcome.rows_in_evenness()).map_or_else(String::new, |rows| format!(", {rows}"));
+        let words = format!("mean {} %{rows}", signed_percent(mean));
         let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.accent);
         let size = words.size();
         // Beside the line, on the side that has room.
