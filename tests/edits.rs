@@ -132,3 +132,57 @@ fn a_row_feed_is_refused_as_the_whole_routing_would_be() {
         assert!(with_feed(&project, what, change).is_err(), "{what} is taken");
     }
 }
+
+/// What turning and bending leave behind is not in the plan, so that files stay readable and two versions can be compared:
+/// every coordinate is a whole tenth of a millimetre, whatever way it came in, and the file says what is in hand.
+#[test]
+fn coordinates_come_out_to_a_tenth_of_a_millimetre() {
+    let noise = 1.012_922_111_285_157e-18;
+    let mut project = files::demo();
+    let routing = project.routings[0].clone();
+    let point = |x: f64, y: f64, z: f64| Point3::new(x + 1.0 / 3.0, y + noise, z + 0.000_05 + noise);
+    let riding = |x: f64| BarPoint { place: point(x, 0.1 + 0.2, 1.0), section: SectionId(1) };
+    let mut run = routing.runs[3].clone();
+    run.line.waypoints.push(riding(0.1));
+    run.to = End::Loose(riding(0.2));
+    let mut feed = routing.feeds[5].clone();
+    feed.from = End::Loose(riding(-0.2));
+    let mut supply = project.supply.clone();
+    supply.pump = point(0.4, 3.0, 0.7);
+    supply.tank_surface = Length::metres(1.400_04);
+    let mut bar = project.bar.clone();
+    bar.rows[7].x += Length::metres(0.000_333);
+    bar.sections[1].left += Length::metres(-0.000_277);
+    let turned = {
+        let mut part = routing.parts.iter().find(|part| part.mount.is_none()).unwrap().clone();
+        part.turn = equirow::quantities::Angle::degrees(180.0);
+        part.position = point(part.position.x, part.position.y, part.position.z);
+        part
+    };
+    for edit in [
+        Edit::PutRun(routing.id, run),
+        Edit::PutFeed(routing.id, feed),
+        Edit::SetSupply(supply),
+        Edit::SetBar(Box::new(bar)),
+        Edit::PutPart(routing.id, turned.clone()),
+        Edit::MovePart(routing.id, turned.id, point(1.0, 0.2, 1.0)),
+        // Its hoses keep loose ends where its turned ports were.
+        Edit::RemovePart(routing.id, turned.id),
+    ] {
+        apply(&mut project, edit).unwrap();
+    }
+    let mut all = Vec::new();
+    let bar = &project.bar;
+    all.extend(bar.rows.iter().flat_map(|row| [row.x.si(), row.outlet_height.si()]));
+    all.extend(bar.sections.iter().flat_map(|section| [section.left.si(), section.right.si()]));
+    all.push(project.supply.tank_surface.si());
+    let mut points = vec![project.supply.pump];
+    points.extend(project.routings[0].parts.iter().map(|part| part.position));
+    points.extend(project.routings[0].clone().points_mut().map(|point| point.place));
+    all.extend(points.iter().flat_map(|point| [point.x, point.y, point.z]));
+    for value in all {
+        assert_eq!(value.to_bits(), ((value * 1e4).round() / 1e4 + 0.0).to_bits(), "{value:e}");
+    }
+    let text = files::write_text(&project).unwrap();
+    assert_eq!(files::read_text(&text).unwrap(), project);
+}

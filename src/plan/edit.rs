@@ -15,6 +15,7 @@ use super::part::{Part, PortRef};
 use super::problems::Problem;
 use super::problems::Problems;
 use super::project::{Project, TitleBlock};
+use super::rounding;
 use super::routing::Routing;
 use super::row::Row;
 use super::run::{End, Run};
@@ -130,8 +131,28 @@ fn put<T>(all: &mut Vec<T>, new: T, same: impl Fn(&T) -> bool) {
     }
 }
 
-/// Changes the project, whole or not at all.
+/// Changes the project, whole or not at all. Coordinates come out to a tenth of a millimetre.
 pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
+    carry_out(project, rounded(edit))?;
+    project.forget_dismissals_of_what_is_gone();
+    Ok(())
+}
+
+/// What an edit brings, in a drag in every frame; what it moves besides is rounded where that is done.
+fn rounded(mut edit: Edit) -> Edit {
+    match &mut edit {
+        Edit::SetSupply(supply) => rounding::supply(supply),
+        Edit::PutRouting(routing) => rounding::routing(routing),
+        Edit::PutPart(_, part) => rounding::point(&mut part.position),
+        Edit::MovePart(_, _, to) => rounding::point(to),
+        Edit::PutRun(_, run) => rounding::run(run),
+        Edit::PutFeed(_, feed) => rounding::feed(feed),
+        _ => {}
+    }
+    edit
+}
+
+fn carry_out(project: &mut Project, edit: Edit) -> Result<(), EditError> {
     match edit {
         Edit::SetTitle(title) => {
             sound(validate::title(&title))?;
@@ -294,7 +315,6 @@ pub fn apply(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         }
         Edit::Recall(old) => project.dismissed.retain(|one| *one != old),
     }
-    project.forget_dismissals_of_what_is_gone();
     Ok(())
 }
 
@@ -366,9 +386,11 @@ fn loosen(routing: &mut Routing, new: &Catalogue, before: &Project, at: usize) {
             part.mount = None;
         }
     }
+    rounding::routing(routing);
 }
 
-fn set_bar(project: &mut Project, bar: Bar) -> Result<(), EditError> {
+fn set_bar(project: &mut Project, mut bar: Bar) -> Result<(), EditError> {
+    rounding::bar(&mut bar);
     sound(validate::bar(&bar))?;
     let mut trial = Project { bar, ..project.clone() };
     let Project { bar, routings, .. } = &mut trial;
@@ -384,9 +406,11 @@ fn set_bar(project: &mut Project, bar: Bar) -> Result<(), EditError> {
     Ok(())
 }
 
-fn reshape(project: &mut Project, bar: Bar) -> Result<(), EditError> {
+fn reshape(project: &mut Project, mut bar: Bar) -> Result<(), EditError> {
+    rounding::bar(&mut bar);
     sound(validate::bar(&bar))?;
-    let fitted = super::refit::refit(project, bar).project;
+    let mut fitted = super::refit::refit(project, bar).project;
+    fitted.routings.iter_mut().for_each(rounding::routing);
     sound(validate::validate(&fitted))?;
     *project = fitted;
     Ok(())

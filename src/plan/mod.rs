@@ -40,6 +40,7 @@ pub mod problems;
 pub mod project;
 pub mod refit;
 mod riding;
+mod rounding;
 pub mod routing;
 pub mod routing_geometry;
 pub mod row;

@@ -30,8 +30,8 @@ pub struct Supply {
 /// How the supply is controlled.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Control {
-    /// A rate controller holds the sum of the targets of the rows that are fed and open, until the pump's
-    /// outlet reaches `limit`; from there on the pressure is held and the shortfall reported.
+    /// A rate controller holds rate times speed times the strips of the rows that are connected to an open supply, until
+    /// the pump's outlet reaches `limit`; from there on the pressure is held and the shortfall reported.
     Metered {
         /// Pressure limit at the pump's outlet; above 0.
         limit: Pressure,

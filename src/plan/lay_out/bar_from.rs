@@ -4,7 +4,7 @@ use super::layout::{Field, Fold, Layout, Refusal, Rows, refusal, section_name, t
 use crate::geometry::Point3;
 use crate::plan::bar::{Bar, FrameMember, Hinge, Section};
 use crate::plan::row::Row;
-use crate::plan::{RowId, SectionId, validate};
+use crate::plan::{RowId, SectionId, rounding, validate};
 use crate::quantities::{Angle, Length};
 
 /// Rows that stand as far forward as this to each other share a rank.
@@ -70,8 +70,9 @@ pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<Refusal>> {
         share: 1.0,
         left_out: false,
     });
-    let bar =
+    let mut bar =
         Bar { row_spacing: layout.spacing, row_widths: layout.widths, rows: rows.collect(), ranks, sections };
+    rounding::bar(&mut bar);
     let broken = validate::bar(&bar);
     if broken.is_empty() {
         Ok(bar)
