@@ -288,6 +288,64 @@ fn rows_that_flow_backwards_are_a_state_of_their_own() {
     assert_eq!(told[0].place, format!("Rows {first} to {last}"));
 }
 
+/// What a finding says of rows that get too little comes from what differs on their way: on a slope the height, on the flat
+/// the tubes, the check valves or the metering that differ.
+#[test]
+fn the_cause_of_unevenness_is_what_differs() {
+    let project = files::demo();
+    let b = 1;
+    let told = |project: &Project, point: &OperatingPoint| {
+        let routing = &project.routings[b];
+        let outcome = solve(project, routing, point);
+        let geometry = RoutingGeometry::working(project, routing);
+        let all = all_findings(project, geometry.with(routing), &outcome, &[]);
+        all.into_iter()
+            .filter(|one| one.kind.rule == "row deviation" && one.kind.case.starts_with("too"))
+            .map(|one| (one.place, one.advice))
+            .collect::<Vec<_>>()
+    };
+    let flat = project.duties.first().usual_point();
+    assert_eq!(told(&project, &flat), []);
+    let slope = told(&project, &on_slope(&project, 0.2, 0.0));
+    assert!(slope.len() == 2, "{slope:#?}");
+    assert!(
+        slope.iter().any(|(rows, advice)| rows.starts_with("Rows 1 ")
+            && advice.starts_with("that is the slope")
+            && advice.contains("lower than the others")),
+        "{slope:#?}"
+    );
+    assert!(
+        slope.iter().any(|(rows, advice)| rows.ends_with(" 40") && advice.contains("higher than the others")),
+        "{slope:#?}"
+    );
+
+    let mut long = project.clone();
+    let feed = &mut long.routings[b].feeds[7];
+    feed.first_tube_mut().unwrap().line.measured = Some(equirow::quantities::Length::metres(60.0));
+    let tubes = told(&long, &flat);
+    assert!(
+        tubes.len() == 1 && tubes[0].1.starts_with("the tubes of this row (60.00 m against "),
+        "{tubes:#?}"
+    );
+
+    let mut shares = project.clone();
+    shares.bar.rows[11].share = 0.5;
+    let metering = told(&shares, &flat);
+    assert!(metering.len() == 1 && metering[0].0 == "Row 12", "{metering:#?}");
+    assert!(
+        metering[0].1.starts_with("the metering of this row passes more for what it should get"),
+        "{metering:#?}"
+    );
+
+    let mut hanging = project.clone();
+    hanging.bar.rows[11].outlet_height = equirow::quantities::Length::metres(1.9);
+    let outlets = told(&hanging, &flat);
+    assert!(
+        outlets.len() == 1 && outlets[0].1.starts_with("the outlets of this row hang 1.85 m higher"),
+        "{outlets:#?}"
+    );
+}
+
 /// The controller asks for rate, speed and the width that is open: 80 L/ha, 9 km/h and 0.3 m are 0.36 L/min a row. It knows
 /// no shares, and not which rows pass anything; rows that are not plumbed yet are left out, and that is said.
 #[test]

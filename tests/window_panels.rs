@@ -642,7 +642,7 @@ fn save_as_asks_before_it_replaces_another_file_and_never_for_its_own() {
 #[test]
 fn both_slopes_are_live_controls() {
     let mut harness = open_demo();
-    enter(&mut harness, "Fore-aft slope", "8");
+    enter(&mut harness, "Fore-aft slope, nose up", "8");
     assert!((session(&harness).point().fore_aft_slope.si() - 0.08f64.atan()).abs() < 1e-9);
     assert!(!session(&harness).is_changed(), "looking changes no project");
     harness

@@ -57,6 +57,7 @@ mod uneven_spacing;
 mod unmetered;
 mod valve_advice;
 mod valve_stays_shut;
+mod what_differs;
 
 #[cfg(test)]
 mod sample;

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
+use super::what_differs::cause;
 use super::words::span;
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{ElementOutcome, RowOutcome};
@@ -71,8 +72,11 @@ fn off_target(
         (true, false) => "less than the mean of the rows",
     };
     let odd = odd_metering(here, &rows, sign);
-    let hose = hose_to_blame(here, group, sign, high).filter(|_| odd.is_none());
     let these = if rows.len() == 1 { "this row" } else { "these rows" };
+    // A hose is named only where nothing else makes most of it.
+    let other =
+        cause(here, &rows, sign).and_then(|one| one.advice(here, these, sign)).filter(|_| odd.is_none());
+    let hose = hose_to_blame(here, group, sign, high).filter(|_| odd.is_none() && other.is_none());
     let advice = match &hose {
         _ if let Some((own, usual)) = &odd => format!(
             "{these} {} {own}, most rows with {usual}: fit the same, or give {} a share of {} own",
@@ -91,10 +95,10 @@ fn off_target(
             here.run_words(*run),
             here.text(Measure::Pressure, *loss)
         ),
-        None => format!(
+        None => other.unwrap_or_else(|| format!(
             "compare metering, tube length and height of {these} with the other rows; more pressure over the metering \
              evens out the rest"
-        ),
+        )),
     };
     Finding {
         severity: Severity::Warning,

@@ -1,7 +1,9 @@
 //! Evenness over the rows: the coefficient of variation against its limits.
 
 use super::finding::{Finding, Severity, Subject};
+use super::what_differs::cause;
 use super::{Context, Rule};
+use crate::plan::RowId;
 use crate::quantities::Measure;
 
 pub(super) const RULE: Rule = Rule {
@@ -32,14 +34,24 @@ fn check(here: &Context) -> Vec<Finding> {
             here.speed(),
             here.short(Measure::Percent, limit)
         ),
-        advice:
-            "start with the rows farthest off target; wider main hoses and more pressure over the metering \
-                 even out the rest"
-                .to_owned(),
+        advice: advice(here).unwrap_or_else(|| {
+            "start with the rows farthest off target; wider main hoses and more pressure over the metering even \
+             out the rest"
+                .to_owned()
+        }),
         subjects: vec![Subject::Routing],
         names_speed: true,
         ..here.finding(RULE.name, word)
     }]
+}
+
+/// What makes most of it, seen from the rows that get less than their share.
+fn advice(here: &Context) -> Option<String> {
+    let mean = here.outcome.evenness()?.mean_deviation;
+    let rows = here.outcome.rows().iter();
+    let less: Vec<RowId> =
+        rows.filter(|row| row.deviation.is_some_and(|one| one < mean)).map(|row| row.row).collect();
+    cause(here, &less, -1.0)?.advice(here, "the rows that get less", -1.0)
 }
 
 #[cfg(test)]

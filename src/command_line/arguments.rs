@@ -9,7 +9,7 @@ use clap::{Arg, Args, Command, ValueEnum, ValueHint};
 
 use super::{ANSWER_IS_NO, FILE_TROUBLE, wrong_usage};
 use crate::files;
-use crate::plan::{Duty, DutyId, OperatingPoint, Project, Routing};
+use crate::plan::{Duty, DutyId, OperatingPoint, Project, Routing, words};
 use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, UnitSystem};
 
 /// A project file, one of its routings and one of its duties.
@@ -140,8 +140,8 @@ pub(super) fn conditions(project: &Project, point: &OperatingPoint, units: UnitS
         Measure::Rate.text(point.rate.si(), units),
         Measure::GroundSpeed.text(point.speed.si(), units),
         Measure::Temperature.text(point.temperature.si(), units),
-        Measure::Slope.text(point.side_slope.si(), units),
-        Measure::Slope.text(point.fore_aft_slope.si(), units),
+        words::side_slope(point.side_slope, units),
+        words::fore_aft_slope(point.fore_aft_slope, units),
     )
 }
 

@@ -1,11 +1,28 @@
 //! Lists and ranges in words, for findings, drawings and papers alike.
 
 use super::letters::visible;
+use crate::quantities::{Angle, Measure, UnitSystem};
 
 /// With its first letter as at the start of a sentence.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// A side slope with the side that is up: `8.0 % (left side up)`.
+pub fn side_slope(slope: Angle, units: UnitSystem) -> String {
+    slope_words(slope, ["right side up", "left side up"], units)
+}
+
+/// A fore-aft slope with the end that is up: `5.0 % (nose down)`.
+pub fn fore_aft_slope(slope: Angle, units: UnitSystem) -> String {
+    slope_words(slope, ["nose up", "nose down"], units)
+}
+
+fn slope_words(slope: Angle, [up, down]: [&str; 2], units: UnitSystem) -> String {
+    let size = Measure::Slope.text(slope.abs().si(), units);
+    let side = if slope > Angle::ZERO { up } else { down };
+    if slope == Angle::ZERO { size } else { format!("{size} ({side})") }
 }
 
 /// `A`, `A and B`, `A, B and C`.

@@ -1,8 +1,8 @@
 //! Under which conditions the figures hold, and the limits they are held to.
 
 use crate::hydraulics::targets::{course_of_128th_acre, course_seconds};
-use crate::plan::{Control, CurvePoint, Duty, Project, Source};
-use crate::quantities::{Angle, Length, Measure, Ratio, UnitSystem};
+use crate::plan::{Control, CurvePoint, Duty, Project, Source, words};
+use crate::quantities::{Length, Measure, Ratio, UnitSystem};
 
 /// Course on which the ground speed is timed.
 const COURSE: Length = Length::metres(100.0);
@@ -46,13 +46,12 @@ pub(super) fn conditions(project: &Project, duty: &Duty) -> Vec<(String, String)
         }
         None => facts.push(fact("Density and viscosity", "not known".to_owned())),
     }
-    let slope = |angle: Angle| Measure::Slope.text(angle.si(), units);
     facts.push(fact(
         "Slope",
         format!(
-            "side {} (positive: right side up), fore-aft {} (positive: nose up)",
-            slope(duty.side_slope),
-            slope(duty.fore_aft_slope)
+            "side {}, fore-aft {}",
+            words::side_slope(duty.side_slope, units),
+            words::fore_aft_slope(duty.fore_aft_slope, units)
         ),
     ));
     let control = match project.supply.control {

@@ -21,7 +21,7 @@ pub use figure::{Amount, Condition, Direction, Figure, FigureKey, FlowFigure, Gr
 
 use super::status::why_no_numbers;
 use crate::hydraulics::outcome::{RowConnection, RowOutcome, RowState};
-use crate::plan::{LaidRouting, OperatingPoint, Project, RowId};
+use crate::plan::{LaidRouting, OperatingPoint, Project, RowId, words};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
 
 /// One row of both.
@@ -212,22 +212,35 @@ fn heading_looked_at(project: &Project, a: &Contender<'_>, b: &Contender<'_>) ->
 fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>, with_speed: bool) -> [String; 2] {
     let (one, other) = (&a.outcome.point, &b.outcome.point);
     let units = project.units;
-    type Part = (Measure, fn(&OperatingPoint) -> f64, &'static str);
+    // Whether it is the ground speed, what it is, and as people read it.
+    type Part = (bool, fn(&OperatingPoint) -> f64, fn(&OperatingPoint, UnitSystem) -> String);
     let parts: [Part; 5] = [
-        (Measure::Rate, |point| point.rate.si(), ""),
-        (Measure::GroundSpeed, |point| point.speed.si(), ""),
-        (Measure::Temperature, |point| point.temperature.si(), ""),
-        (Measure::Slope, |point| point.side_slope.si(), " side slope"),
-        (Measure::Slope, |point| point.fore_aft_slope.si(), " fore-and-aft slope"),
+        (false, |point| point.rate.si(), |point, units| Measure::Rate.short_text(point.rate.si(), units)),
+        (
+            true,
+            |point| point.speed.si(),
+            |point, units| Measure::GroundSpeed.short_text(point.speed.si(), units),
+        ),
+        (
+            false,
+            |point| point.temperature.si(),
+            |point, units| Measure::Temperature.short_text(point.temperature.si(), units),
+        ),
+        (
+            false,
+            |point| point.side_slope.si(),
+            |point, units| format!("side slope {}", words::side_slope(point.side_slope, units)),
+        ),
+        (
+            false,
+            |point| point.fore_aft_slope.si(),
+            |point, units| format!("fore-aft slope {}", words::fore_aft_slope(point.fore_aft_slope, units)),
+        ),
     ];
-    let wanted = |measure: Measure| with_speed || measure != Measure::GroundSpeed;
     let differing: Vec<&Part> =
-        parts.iter().filter(|(measure, read, _)| wanted(*measure) && read(one) != read(other)).collect();
+        parts.iter().filter(|(by_speed, read, _)| (with_speed || !by_speed) && read(one) != read(other)).collect();
     let label = |routing: LaidRouting, point: &OperatingPoint| {
-        let mut pieces: Vec<String> = differing
-            .iter()
-            .map(|(measure, read, what)| format!("{}{what}", measure.short_text(read(point), units)))
-            .collect();
+        let mut pieces: Vec<String> = differing.iter().map(|(.., words)| words(point, units)).collect();
         if one.duty != other.duty {
             pieces.insert(0, format!("duty {}", project.duty(point.duty).name));
         }

@@ -13,7 +13,7 @@ use super::view::{Canvas, Extras};
 use crate::drawing::{Colouring, Layer, Subject};
 use crate::geometry::View;
 use crate::hydraulics::Outcome;
-use crate::plan::{Project, Routing, RoutingGeometry, RoutingId};
+use crate::plan::{Project, Routing, RoutingGeometry, RoutingId, words};
 use crate::quantities::Measure;
 use crate::session::Session;
 use crate::sheets::picture::Picture;
@@ -89,7 +89,7 @@ impl Still {
             Measure::Rate.text(point.rate.si(), units),
             Measure::GroundSpeed.text(point.speed.si(), units),
             Measure::Temperature.text(point.temperature.si(), units),
-            Measure::Slope.text(point.side_slope.si(), units)
+            words::side_slope(point.side_slope, units)
         )
     }
 
