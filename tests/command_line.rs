@@ -171,6 +171,7 @@ fn code_2_for_wrong_usage_with_a_hint() {
         (&["solve", DEMO, "--speed", "abc"], "--speed: \"abc\""),
         (&["solve", DEMO, "--speed", "-3"], "0.1"),
         (&["solve", DEMO, "--rate", "2.5 bar"], "L/ha"),
+        (&["solve", DEMO, "--rate", "0"], "--rate: \"0\" is out of range; give a number from 0.1 to 10000"),
         (&["solve", DEMO, "--format", "xml"], "--format: \"xml\" is not known; write table or json"),
         (&["solve", DEMO, "--routing", "C"], "--routing: the project has no routing \"C\"; it has A, B"),
         (&["solve", DEMO, DEMO], "PROJECT: two files are given"),

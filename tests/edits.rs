@@ -11,7 +11,7 @@ use equirow::plan::{
     Routing, RowFeed, RowId, Run, SectionId, Split, StockKey,
 };
 
-use equirow::quantities::{Length, Ratio};
+use equirow::quantities::{ApplicationRate, Length, Ratio};
 
 /// What an edit of one thing and of the whole routing do to a project: the same, and nothing where they refuse.
 fn both_ways(what: &str, project: &Project, edit: Edit, whole: Routing) -> Result<(), String> {
@@ -185,4 +185,26 @@ fn coordinates_come_out_to_a_tenth_of_a_millimetre() {
     }
     let text = files::write_text(&project).unwrap();
     assert_eq!(files::read_text(&text).unwrap(), project);
+}
+
+#[test]
+fn a_rate_of_0_is_refused_and_can_be_mended_where_a_file_holds_one() {
+    let mut project = files::demo();
+    let mut duty = project.duties.first().clone();
+    let rate = duty.rate;
+    duty.rate = ApplicationRate::ZERO;
+    let error = apply(&mut project, Edit::PutDuty(Box::new(duty.clone()))).unwrap_err().to_string();
+    assert!(
+        error.contains("application rate is 0") && error.contains("give what is to be applied"),
+        "{error}"
+    );
+    assert_eq!(project.duties.first().rate, rate);
+    project.duties.first_mut().rate = ApplicationRate::ZERO;
+    let text = files::write_text(&project).unwrap();
+    let mut project = files::read_text(&text).unwrap();
+    duty.usual = duty.fastest;
+    apply(&mut project, Edit::PutDuty(Box::new(duty.clone()))).unwrap();
+    duty.rate = rate;
+    apply(&mut project, Edit::PutDuty(Box::new(duty))).unwrap();
+    assert_eq!(project.duties.first().rate, rate);
 }

@@ -72,6 +72,8 @@ fn the_form_shows_errors_beside_their_fields_and_starts_nothing() {
     assert!(!says(&harness, "together"));
     enter(&mut harness, "Order of ranks", "1, 7");
     assert!(says(&harness, "rank 7 is not there"));
+    harness.get_by_role_and_label(Role::TextInput, "Row spacing").scroll_to_me();
+    harness.run_ok();
     enter(&mut harness, "Row spacing", "three");
     assert!(says(&harness, "not a number"));
     button(&mut harness, "Cancel");

@@ -133,6 +133,26 @@ mod tests {
         assert_eq!(sample.only(RULE).what, "no filter before the metering");
     }
 
+    /// A manifold that is screwed onto another's outlet hangs on it as by a hose.
+    #[test]
+    fn a_filter_strains_what_is_screwed_onto_what_it_strains() {
+        let mut sample = Sample::two_wings(4);
+        sample.routing.feeds.remove(0);
+        sample.routing.runs.remove(2);
+        let onto = PortRef { part: sample::MANIFOLD, port: Port::Outlet(1) };
+        sample.routing.parts[2].mount = Some(onto);
+        assert!(sample.of(RULE).is_empty(), "{:?}", sample.of(RULE));
+        // Another way to it, round the filter.
+        let way = crate::plan::Run {
+            id: crate::plan::RunId(90),
+            from: crate::plan::End::Supply,
+            to: crate::plan::End::Port(PortRef { part: sample::SECOND_MANIFOLD, port: Port::Out }),
+            ..sample.routing.runs[0].clone()
+        };
+        sample.routing.runs.push(way);
+        assert_eq!(sample.only(RULE).what, "no filter before the metering");
+    }
+
     #[test]
     fn metering_without_a_filter_is_told() {
         let mut sample = Sample::new();

@@ -173,7 +173,12 @@ impl Cause {
                 lie(lower)
             ),
             Self::OutletHeight { lower } => format!(
-                "the outlets of {these} hang {}: set them to one height, or have more pressure over the metering",
+                "the {} {}: set them to one height, or have more pressure over the metering",
+                if these.starts_with("this") {
+                    format!("outlet of {these} hangs")
+                } else {
+                    format!("outlets of {these} hang")
+                },
                 lie(lower)
             ),
             Self::Tube { takes, length, bore } => {

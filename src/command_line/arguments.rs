@@ -161,7 +161,7 @@ pub(super) fn speed(value: &str) -> Result<Speed, String> {
 }
 
 fn rate(value: &str) -> Result<ApplicationRate, String> {
-    number(value, Measure::Rate, 0.0, 10_000.0).map(ApplicationRate::from_si)
+    number(value, Measure::Rate, 0.1, 10_000.0).map(ApplicationRate::from_si)
 }
 
 fn temperature(value: &str) -> Result<Temperature, String> {

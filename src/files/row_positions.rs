@@ -101,12 +101,14 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
     // the two beside it.
     let mut taken: BTreeMap<i64, Vec<(u64, f64)>> = BTreeMap::new();
     let mut is_header = found.header;
+    // How far forward rows stand that say so, and the lines of those that don't.
+    let (mut given, mut without): (Vec<Length>, Vec<u64>) = Default::default();
     each_record(text, delimiter, |line, record| {
         if std::mem::take(&mut is_header) {
             return true;
         }
         match place(record, &found) {
-            Ok(place) => {
+            Ok((place, has_forward)) => {
                 let x = place.x.si();
                 let cell = (x / TWIN).floor() as i64;
                 let mut near = taken.range(cell - 1..=cell + 1).flat_map(|(_, rows)| rows);
@@ -124,6 +126,11 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
                     return false;
                 } else {
                     taken.entry(cell).or_default().push((line, x));
+                    if has_forward {
+                        given.push(place.forward)
+                    } else {
+                        without.push(line)
+                    }
                     found.rows.push((line, place));
                 }
             }
@@ -131,6 +138,7 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
         }
         true
     });
+    found.stand_as_the_others(&given, &without);
     if found.rows.is_empty() && found.problems.is_empty() {
         found.problem(1, "there is no row in it".to_owned(), "give one row a line: x, forward, height");
     }
@@ -141,6 +149,23 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
 impl RowPositions {
     fn problem(&mut self, line: u64, what: String, advice: &str) {
         self.problems.add(|| Problem { place: format!("line {line}"), what, advice: advice.to_owned() });
+    }
+
+    /// Rows that don't say how far forward they stand stand where all others do; where those differ, nobody knows.
+    fn stand_as_the_others(&mut self, given: &[Length], without: &[u64]) {
+        let Some(first) = given.first().copied() else { return };
+        if given.iter().all(|one| (*one - first).abs().si() < TWIN) {
+            for (_, place) in self.rows.iter_mut().filter(|(line, _)| without.contains(line)) {
+                place.forward = first;
+            }
+            return;
+        }
+        self.rows.retain(|(line, _)| !without.contains(line));
+        for line in without {
+            let what = "it does not say how far forward its row stands, and the others stand differently far"
+                .to_owned();
+            self.problem(*line, what, "fill in that cell, or choose no column for it");
+        }
     }
 
     /// The middle one of the gaps between neighbours: the nominal spacing; none for fewer than two rows.
@@ -259,7 +284,8 @@ fn metres(cell: &str, unit: &str) -> Result<f64, String> {
     Measure::Distance.parse(&text, UnitSystem::Metric).map_err(|error| error.to_string())
 }
 
-fn place(record: &csv::StringRecord, found: &RowPositions) -> Result<RowPlace, (String, String)> {
+/// A row's place, and whether its line says how far forward it stands.
+fn place(record: &csv::StringRecord, found: &RowPositions) -> Result<(RowPlace, bool), (String, String)> {
     let mut values = [None; 3];
     for (which, name) in ["x", "forward", "height"].into_iter().enumerate() {
         let Some(column) = found.used[which] else { continue };
@@ -279,11 +305,12 @@ fn place(record: &csv::StringRecord, found: &RowPositions) -> Result<RowPlace, (
     let [Some(x), forward, height] = values else {
         return Err(("it has no x".to_owned(), "choose the column of x".to_owned()));
     };
-    Ok(RowPlace {
+    let place = RowPlace {
         x: Length::metres(x),
         forward: Length::metres(forward.unwrap_or(0.0)),
         height: height.map(Length::metres),
-    })
+    };
+    Ok((place, forward.is_some()))
 }
 
 #[cfg(test)]
@@ -328,12 +355,24 @@ mod tests {
     #[test]
     fn a_bad_line_is_named_and_the_others_are_read() {
         let found = read("x,y\n0.0,0.5\nabc,0.5\n0.6,\n0.601,0\n900,0\n");
-        assert_eq!(numbers(&found), [(0.0, 0.5, None), (0.6, 0.0, None)]);
+        // Without a word of its own a row stands as far forward as the others.
+        assert_eq!(numbers(&found), [(0.0, 0.5, None), (0.6, 0.5, None)]);
         let problems = found.problems.shown();
         let lines: Vec<&str> = problems.iter().map(|one| one.place.as_str()).collect();
         assert_eq!(lines, ["line 3", "line 5", "line 6"]);
         assert!(problems[0].what.contains("not a number"), "{problems:?}");
         assert!(problems[2].advice.contains("unit"), "{problems:?}");
+    }
+
+    #[test]
+    fn an_empty_cell_is_not_nought() {
+        let found = read("x,forward,height\n0,0.4,\n0.3,,\n0.6,-0.4,\n0.9,0.4,\n");
+        assert_eq!(numbers(&found), [(0.0, 0.4, None), (0.6, -0.4, None), (0.9, 0.4, None)]);
+        let problem = &found.problems.shown()[0];
+        assert_eq!((problem.place.as_str(), found.problems.total()), ("line 3", 1));
+        assert!(problem.what.contains("how far forward"), "{problem}");
+        // A table that says it of no row has one rank.
+        assert_eq!(numbers(&read("x,forward\n0,\n0.3,\n")), [(0.0, 0.0, None), (0.3, 0.0, None)]);
     }
 
     #[test]

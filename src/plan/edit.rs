@@ -20,9 +20,10 @@ use super::routing::Routing;
 use super::row::Row;
 use super::run::{End, Run};
 use super::validate;
+use super::words::short;
 use super::{Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId, Supply};
 use crate::geometry::Point3;
-use crate::quantities::UnitSystem;
+use crate::quantities::{ApplicationRate, UnitSystem};
 
 /// Every change a project can undergo.
 #[derive(Debug, Clone, PartialEq)]
@@ -323,6 +324,15 @@ fn put_duty(project: &mut Project, duty: Duty) -> Result<(), EditError> {
         return Err(in_use(format!("the name {}", duty.name), "another duty"));
     }
     sound(validate::duty(&duty))?;
+    // A file may hold a rate of 0, and opens; nobody is to enter one.
+    let had_a_rate = project.duties.get(duty.id).is_none_or(|old| old.rate > ApplicationRate::ZERO);
+    if duty.rate <= ApplicationRate::ZERO && had_a_rate {
+        return Err(EditError::Invalid(Box::new(Problem {
+            place: format!("duty {}", short(&duty.name)),
+            what: "its application rate is 0".to_owned(),
+            advice: "give what is to be applied per area; to stop the flow, shut a section valve".to_owned(),
+        })));
+    }
     let is_new = project.duties.get(duty.id).is_none();
     let found = project.duties.count() + usize::from(is_new);
     sound(Bound::Duties.broken_by("project", "it", found).into_iter().collect())?;

@@ -19,7 +19,7 @@ mod entries;
 mod liquid;
 mod supply;
 
-pub(super) use application::{application, row_widths};
+pub(super) use application::{LEAST_RATE, application, row_widths};
 use entries::text;
 pub(super) use liquid::liquid_choice;
 use liquid::liquid_table;

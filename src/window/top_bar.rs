@@ -5,6 +5,7 @@ use eframe::egui::{self, RichText, Slider, Ui};
 use super::duty_choice;
 use super::in_lines::in_lines;
 use super::number_field::NumberField;
+use super::settings::LEAST_RATE;
 use super::status_line;
 use super::theme::Theme;
 use super::typing;
@@ -116,7 +117,7 @@ fn show_control(ui: &mut Ui, session: &mut Session, which: LiveControl, sliders:
     match which {
         LiveControl::Duty => return duty(ui, session, sliders),
         LiveControl::Rate => {
-            let rate = control(ui, "Rate", Measure::Rate, point.rate.si(), 0.0..=2e-5, 1e-3);
+            let rate = control(ui, "Rate", Measure::Rate, point.rate.si(), LEAST_RATE..=2e-5, 1e-3);
             edit_duty(ui, session, "Change the rate", rate, |duty, value| {
                 duty.rate = ApplicationRate::from_si(value);
             });

@@ -158,11 +158,12 @@ pub struct Refusal {
 
 /// Most rows a bar may have.
 pub const MOST_ROWS: u32 = Bound::Rows.most() as u32;
-/// Least and most distance between two neighbours, metres.
-const LEAST_GAP: f64 = 0.05;
-const MOST_GAP: f64 = 2.0;
+/// Least distance between two neighbours, metres.
+pub const LEAST_GAP: f64 = 0.05;
+/// Most distance between two neighbours, metres.
+pub const MOST_GAP: f64 = 2.0;
 /// Most gaps that are repeated.
-pub(super) const MOST_GAPS: usize = 12;
+pub const MOST_GAPS: usize = 12;
 /// Most sections a bar may have.
 pub const MOST_SECTIONS: usize = 9;
 /// Sections whose ends differ from the rows' strip by less than this are taken to fit.

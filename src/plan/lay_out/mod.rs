@@ -10,8 +10,8 @@ mod layout_of;
 
 pub use bar_from::lay_out;
 pub use layout::{
-    Field, Fold, HingePair, Layout, MOST_ROWS, MOST_SECTIONS, Refusal, RowPlace, Rows, even_ranks,
-    even_sections, section_name, usual_order,
+    Field, Fold, HingePair, LEAST_GAP, Layout, MOST_GAP, MOST_GAPS, MOST_ROWS, MOST_SECTIONS, Refusal,
+    RowPlace, Rows, even_ranks, even_sections, section_name, usual_order,
 };
 pub use layout_of::layout_of;
 

@@ -228,11 +228,11 @@ impl BarForm {
 
     /// The spacing of regularly spaced rows: one number, or the gaps where neighbours stand differently far apart.
     fn spacing(&mut self, ui: &mut Ui, units: UnitSystem) {
-        let refused = self.refused(Field::Spacing);
         if self.pattern().is_empty() {
+            let refused = self.refused(Field::Spacing);
             let spacing = self.layout.spacing.si();
             if let Some(new) =
-                number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused.clone())
+                number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused)
             {
                 self.layout.spacing = Length::from_si(new);
                 self.follow();
@@ -256,9 +256,6 @@ impl BarForm {
                 }
                 Some(Err(why)) => drop(typing::refuse(ui.ctx(), why)),
                 None => {}
-            }
-            if let Some(refused) = refused.filter(|_| !self.pattern().is_empty()) {
-                warn(ui, &format!("Spacing pattern: {refused}"));
             }
         });
         ui.end_row();

@@ -1,6 +1,6 @@
 //! Lists of numbers as they are typed: the order of ranks, the rows of each section.
 
-use crate::plan::lay_out::MOST_SECTIONS;
+use crate::plan::lay_out::{LEAST_GAP, MOST_GAP, MOST_GAPS, MOST_SECTIONS};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 /// Ranks by their numbers, from 1.
@@ -37,8 +37,11 @@ pub(super) fn read_gaps(text: &str, units: UnitSystem) -> Result<Vec<Length>, St
     let gaps: Result<Vec<Length>, _> =
         pieces.map(|piece| Measure::Distance.parse(piece, units).map(Length::from_si)).collect();
     match gaps {
-        Ok(gaps) if gaps.iter().any(|gap| gap.si() <= 0.0) => {
-            Err("a gap of 0 or less; give the distance from each row to the next".to_owned())
+        Ok(gaps) if gaps.iter().any(|gap| !(LEAST_GAP..=MOST_GAP).contains(&gap.si())) => {
+            Err("a gap that no two rows have; give 5 cm to 2 m from each row to the next".to_owned())
+        }
+        Ok(gaps) if gaps.len() > MOST_GAPS => {
+            Err(format!("{} gaps; give {MOST_GAPS} at most, or a table of measured rows", gaps.len()))
         }
         Ok(gaps) => Ok(gaps),
         Err(error) => Err(format!("{error}; type gaps from left to right like 0.25, 0.35")),
@@ -79,7 +82,7 @@ mod tests {
         assert_eq!(gaps_text(&[Length::metres(0.2625)], UnitSystem::Metric), "0.2625");
         assert_eq!(read_gaps("0,3", UnitSystem::Metric).unwrap(), [Length::metres(0.3)]);
         assert_eq!(read_gaps("  ", UnitSystem::Metric).unwrap(), []);
-        for text in ["0.25, x", "0.25, -0.3", "a", "0,25,0,35"] {
+        for text in ["0.25, x", "0.25, -0.3", "a", "0,25,0,35", "0.25, 3", &"0.2, ".repeat(13)] {
             assert!(read_gaps(text, UnitSystem::Metric).is_err(), "{text}");
         }
     }

@@ -8,6 +8,9 @@ use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, Uni
 use crate::window::form::{combo, grid, soft};
 use crate::window::typing;
 
+/// Least application rate that can be entered: 0.1 L/ha.
+pub(in crate::window) const LEAST_RATE: f64 = 1e-8;
+
 /// Rate, speeds and conditions.
 pub(in crate::window) fn application(ui: &mut Ui, asked: &mut Duty, units: UnitSystem) {
     let steepest = 0.78;
@@ -19,7 +22,7 @@ pub(in crate::window) fn application(ui: &mut Ui, asked: &mut Duty, units: UnitS
             Measure::Rate,
             &mut asked.rate,
             ApplicationRate::from_si,
-            0.0..=1e-3,
+            LEAST_RATE..=1e-3,
         );
         let before = [asked.slowest, asked.usual, asked.fastest];
         let mut speeds = before;
