@@ -138,13 +138,16 @@ fn show_control(ui: &mut Ui, session: &mut Session, which: LiveControl, sliders:
         }
         LiveControl::SideSlope => {
             let now = point.side_slope.si();
-            if let Some(value) = value(control(ui, "Side slope, right up", Measure::Slope, now, slopes, 0.79)) {
+            if let Some(value) = value(control(ui, "Side slope, right up", Measure::Slope, now, slopes, 0.79))
+            {
                 session.look_at_side_slope(Angle::from_si(value));
             }
         }
         LiveControl::ForeAftSlope => {
             let now = point.fore_aft_slope.si();
-            if let Some(value) = value(control(ui, "Fore-aft slope, nose up", Measure::Slope, now, slopes, 0.79)) {
+            if let Some(value) =
+                value(control(ui, "Fore-aft slope, nose up", Measure::Slope, now, slopes, 0.79))
+            {
                 session.look_at_fore_aft_slope(Angle::from_si(value));
             }
         }

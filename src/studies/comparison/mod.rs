@@ -237,8 +237,10 @@ fn labels(project: &Project, a: &Contender<'_>, b: &Contender<'_>, with_speed: b
             |point, units| format!("fore-aft slope {}", words::fore_aft_slope(point.fore_aft_slope, units)),
         ),
     ];
-    let differing: Vec<&Part> =
-        parts.iter().filter(|(by_speed, read, _)| (with_speed || !by_speed) && read(one) != read(other)).collect();
+    let differing: Vec<&Part> = parts
+        .iter()
+        .filter(|(by_speed, read, _)| (with_speed || !by_speed) && read(one) != read(other))
+        .collect();
     let label = |routing: LaidRouting, point: &OperatingPoint| {
         let mut pieces: Vec<String> = differing.iter().map(|(.., words)| words(point, units)).collect();
         if one.duty != other.duty {
