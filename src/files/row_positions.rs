@@ -127,9 +127,9 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
                 } else {
                     taken.entry(cell).or_default().push((line, x));
                     if has_forward {
-                        given.push(place.forward)
+                        given.push(place.forward);
                     } else {
-                        without.push(line)
+                        without.push(line);
                     }
                     found.rows.push((line, place));
                 }
