@@ -2,6 +2,7 @@
 
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
+use super::remedy::Remedy;
 use super::standing_liquid::{Heads, Valve, valves};
 use super::{Context, Rule};
 use crate::plan::RowId;
@@ -48,6 +49,7 @@ fn check(here: &Context) -> Vec<Finding> {
             place: here.row_words(&without),
             what: "no check valve: the bar drains through these rows when the pump stops".to_owned(),
             advice: "put a check valve into the row feeds, close to the outlets".to_owned(),
+            remedy: Remedy::hold(here, &without),
             subjects: row_subjects(&without),
             ..here.finding(RULE.name, "no check valve")
         });
@@ -83,6 +85,7 @@ fn not_held(
             why(here.text(Measure::Distance, metres))
         ),
         advice: super::valve_advice::to_hold(here, worst.closing),
+        remedy: super::valve_advice::pair(here),
         subjects: row_subjects(&rows),
         ..here.finding(RULE.name, when)
     })

@@ -68,6 +68,7 @@ impl<'a> Context<'a> {
             place: String::new(),
             what: String::new(),
             advice: String::new(),
+            remedy: None,
             subjects: Vec::new(),
             also: Vec::new(),
             speed: None,

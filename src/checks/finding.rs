@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use super::remedy::Remedy;
 use crate::plan::RoutingId;
 pub use crate::plan::dismissal::Subject;
 use crate::plan::dismissal::{Dismissal, FindingKey, FindingKind};
@@ -56,6 +57,8 @@ pub struct Finding {
     pub what: String,
     /// What to try.
     pub advice: String,
+    /// What puts it right, where there is one plain way.
+    pub remedy: Option<Remedy>,
     /// What it is about: hiding it hides it there, and selecting it selects these and those beside.
     pub subjects: Vec<Subject>,
     /// What is only selected along with it: a hose that explains it, or whose bore it is measured against.

@@ -2,6 +2,7 @@
 
 use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
+use super::remedy::Remedy;
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::RowId;
@@ -17,18 +18,21 @@ pub(super) const RULE: Rule = Rule {
 fn check(here: &Context) -> Vec<Finding> {
     let left_out = |row: RowId| here.project.bar.row(row).is_some_and(|row| row.left_out);
     let (mut rows, mut feeds, mut tags, mut outlets) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    let mut all_idle = true;
     for feed in &here.routing.feeds {
         let idle: Vec<RowId> =
             feed.branches.iter().map(|branch| branch.row).filter(|row| left_out(*row)).collect();
         if idle.is_empty() {
             continue;
         }
-        feeds.push(Subject::Feed(feed.id));
+        feeds.push(feed.id);
         tags.push(feed.tag.clone());
         if let Some(port) = feed.from.port().filter(|_| idle.len() == feed.branches.len()) {
             let anchors = &here.routing.geometry.anchors;
             outlets.push(anchors.port_words(&here.part_tag(port.part), port));
         }
+        // Where sown rows hang on the same tube, what is left of it is not plain.
+        all_idle &= idle.len() == feed.branches.len();
         rows.extend(idle);
     }
     if rows.is_empty() {
@@ -50,13 +54,15 @@ fn check(here: &Context) -> Vec<Finding> {
     } else {
         format!("left out, but {} still ends there: liquid would run out", list(&tags))
     };
+    let idle_feeds = feeds.clone();
     let mut subjects = row_subjects(&rows);
-    subjects.extend(feeds);
+    subjects.extend(feeds.into_iter().map(Subject::Feed));
     vec![Finding {
         severity: Severity::Error,
         place: here.row_words(&rows),
         what,
         advice: format!("remove {} and {plug}, or sow these rows", list(&tags)),
+        remedy: all_idle.then(|| Remedy::RemoveFeeds(idle_feeds)),
         subjects,
         ..here.finding(RULE.name, "")
     }]

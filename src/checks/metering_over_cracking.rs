@@ -35,6 +35,7 @@ fn check(here: &Context) -> Vec<Finding> {
             Measure::Plain.short_number(factor, here.units())
         ),
         advice: super::valve_advice::to_meter(here, &rows),
+        remedy: super::valve_advice::pair(here),
         subjects: row_subjects(&rows),
         names_speed: true,
         ..here.finding(RULE.name, "")

@@ -9,6 +9,7 @@
 
 mod context;
 pub mod finding;
+pub mod remedy;
 mod rule;
 mod words;
 
@@ -64,6 +65,7 @@ mod sample;
 
 pub use context::Context;
 pub use finding::{Finding, Severity, Subject};
+pub use remedy::Remedy;
 pub use rule::Rule;
 
 use crate::hydraulics::outcome::Outcome;

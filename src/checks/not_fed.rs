@@ -2,6 +2,7 @@
 
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
+use super::remedy::Remedy;
 use super::{Context, Rule};
 use crate::hydraulics::outcome::NotFed;
 
@@ -43,6 +44,7 @@ fn check(here: &Context) -> Vec<Finding> {
             place: here.row_words(&rows),
             what: what.to_owned(),
             advice: advice.to_owned(),
+            remedy: Remedy::feed_rows(here, &rows).filter(|_| why == NotFed::NoFeed),
             subjects: row_subjects(&rows),
             ..here.finding(RULE.name, "")
         })

@@ -1,6 +1,7 @@
 //! Ports that would spray: nothing on them and no plug.
 
 use super::finding::{Finding, Severity, Subject};
+use super::remedy::Remedy;
 use super::words::{is_or_are, list};
 use super::{Context, Rule};
 use crate::hydraulics::connectivity::ConnectionProblem;
@@ -32,6 +33,10 @@ fn check(here: &Context) -> Vec<Finding> {
                 "join a hose, or close it with a blanking plug"
             }
             .to_owned(),
+            remedy: ports
+                .iter()
+                .all(|port| matches!(port, Port::Outlet(_)))
+                .then(|| Remedy::PlugOutlets(vec![part])),
             subjects: vec![Subject::Part(part)],
             ..here.finding(RULE.name, "")
         }

@@ -5,6 +5,7 @@
 //! thin enough to be led aside and are not looked at. Assumed: the ports face as the parts are drawn.
 
 use super::finding::{Finding, Severity, Subject};
+use super::remedy::{ElbowPlace, Remedy};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::Point3;
@@ -31,6 +32,8 @@ struct Turn {
     port: String,
     /// Degrees.
     degrees: f64,
+    /// Where an elbow goes, if the catalogue has one.
+    elbow: Option<ElbowPlace>,
 }
 
 fn check(here: &Context) -> Vec<Finding> {
@@ -63,6 +66,7 @@ fn check(here: &Context) -> Vec<Finding> {
              and where the first piece is too short for the bend radius, with ports facing as drawn",
             here.elbow()
         ),
+        remedy: turns.into_iter().map(|turn| turn.elbow).collect::<Option<Vec<_>>>().map(Remedy::FitElbows),
         subjects,
         ..here.finding(RULE.name, "")
     }]
@@ -86,6 +90,11 @@ fn turns_of(here: &Context, run: &Run) -> Vec<Turn> {
                 subject: Subject::Run(run.id),
                 port: geometry.anchors.port_words(&here.part_tag(port.part), port),
                 degrees,
+                elbow: Remedy::elbow(here, stock.bore).map(|elbow| ElbowPlace {
+                    run: run.id,
+                    at_start: *end == run.from,
+                    elbow,
+                }),
             });
         }
         path.reverse();

@@ -2,6 +2,7 @@
 
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
+use super::remedy::Remedy;
 use super::{Context, Rule};
 use crate::plan::RowId;
 
@@ -28,6 +29,7 @@ fn check(here: &Context) -> Vec<Finding> {
         place: here.row_words(&rows),
         what: "no metering in the row feed".to_owned(),
         advice: "put a metering orifice or metering tube into the row feed".to_owned(),
+        remedy: Remedy::meter(here, &rows),
         subjects: row_subjects(&rows),
         ..here.finding(RULE.name, "")
     }]

@@ -4,6 +4,7 @@
 
 use super::Context;
 use super::metering_drop::shortfall;
+use super::remedy::Remedy;
 use super::standing_liquid::most_standing;
 use crate::hydraulics::first_choice::{Choice, choices, standing};
 use crate::hydraulics::slope::every_way;
@@ -67,6 +68,18 @@ pub(super) fn to_meter(here: &Context, rows: &[RowId]) -> String {
 /// Where the supply's pressure is too little; none where the rows have the best of the catalogue already.
 pub(super) fn for_less_pressure(here: &Context) -> Option<String> {
     if meters_by_orifices(here) { both_wishes(here, stands(here)) } else { None }
+}
+
+/// The check valve and the metering of the catalogue that grant both wishes, in every row, where they are not there yet.
+pub(super) fn pair(here: &Context) -> Option<Remedy> {
+    let best = choices(here.project, here.duty(), stands(here)).into_iter().next()?;
+    let metering = best.metering.clone()?;
+    let wanted = best.holds && best.meters && meters_by_orifices(here) && !is_fitted(here, &best);
+    let rows = here.routing.feeds.iter().flat_map(|feed| feed.branches.iter().map(|branch| branch.row));
+    wanted.then(|| {
+        let pieces = vec![(ElementKind::CheckValve, best.valve), (ElementKind::MeteringOrifice, metering)];
+        Remedy::FitPieces(rows.collect(), pieces)
+    })
 }
 
 /// What a valve of any row has to hold.

@@ -34,6 +34,7 @@ mod placing;
 pub mod properties;
 mod reconnecting;
 pub mod refusal;
+mod remedies;
 mod routings;
 mod row_groups;
 pub mod row_sharing;

@@ -364,7 +364,7 @@ fn default_elements(project: &Project, duty: &Duty) -> Result<Vec<FeedElement>, 
 }
 
 /// Adds a blanking plug on a port.
-fn add_plug(project: &Project, routing: &mut Routing, port: PortRef) -> Result<(), RowsError> {
+pub(super) fn add_plug(project: &Project, routing: &mut Routing, port: PortRef) -> Result<(), RowsError> {
     let plug = project.catalogue.first(|item| matches!(item, PartItem::BlankingPlug(_)));
     let plug = plug.ok_or(RowsError::NoStock("blanking plug"))?;
     let host = routing.part(port.part).ok_or(RowsError::NotAManifold)?;

@@ -27,7 +27,7 @@ use super::tables::Tables;
 use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
 use super::unreadable::Unreadable;
-use super::{details, panels, settings, top_bar};
+use super::{details, findings, panels, settings, top_bar};
 use crate::plan::DutyId;
 use crate::session::Session;
 use crate::session::commands::Command;
@@ -259,22 +259,10 @@ impl App {
         if self.below == Below::Findings {
             Panel::bottom("findings")
                 .frame(bar)
-                .default_size(panels::FINDINGS_ROOM.min(height * 0.2))
+                .default_size(findings::ROOM.min(height * 0.2))
                 .resizable(true)
                 .size_range(30.0..=(height * 0.6).max(30.0))
-                .show(ui, |ui| {
-                    let shown = ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-                        let top = ui.min_rect().top();
-                        panels::findings(ui, &mut self.session);
-                        top
-                    });
-                    // Where the list has become shorter, egui comes back to its end only in the next pass.
-                    let scrolled = shown.inner_rect.top() - shown.inner;
-                    let farthest = (shown.content_size.y - shown.inner_rect.height()).max(0.0);
-                    if scrolled > farthest + 0.5 {
-                        ui.ctx().request_discard("the list of findings is shorter");
-                    }
-                });
+                .show(ui, |ui| findings::show(ui, &mut self.session));
         }
         egui::CentralPanel::default()
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))

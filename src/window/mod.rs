@@ -15,6 +15,7 @@ pub mod dialogs;
 mod duty_choice;
 pub mod entry;
 pub mod fallback_font;
+pub mod findings;
 mod form;
 pub mod front;
 pub mod help;

@@ -1,17 +1,14 @@
-//! The panels around the picture: what can be placed, findings, metering in use, the line at the bottom.
+//! The panels around the picture: what can be placed, metering in use, the line at the bottom.
 
 use eframe::egui;
-use eframe::egui::containers::menu::{MenuButton, MenuConfig};
 use eframe::egui::{RichText, Ui};
 
 use super::icons;
-use super::status_line;
-use super::text_field::TextField;
 use super::theme::Theme;
-use crate::checks::{Finding, Severity, hidden_words};
+use crate::checks::Severity;
 use crate::hydraulics::SupplyState;
 use crate::plan::words::{capital, counted};
-use crate::plan::{Edit, PartItem, PartKey, PartKind, StockItem, StockKey, Subject};
+use crate::plan::{PartItem, PartKey, PartKind, StockItem, StockKey};
 use crate::quantities::Measure;
 use crate::session::commands::Command;
 use crate::session::{Session, Tool};
@@ -106,170 +103,6 @@ pub fn choice<T: Clone + PartialEq>(ui: &mut Ui, name: &str, value: &mut T, entr
     response.widget_info(|| {
         egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, format!("{name}: {text}"))
     });
-}
-
-/// Findings that are in sight before anybody makes room for more.
-const IN_SIGHT: f32 = 5.0;
-/// Height of a finding, points.
-const FINDING: f32 = 25.0;
-
-/// Room for five findings: the same however many there are, since a drawing that moves while something is dragged could
-/// not be aimed at.
-pub const FINDINGS_ROOM: f32 = FINDING * IN_SIGHT + 14.0;
-
-/// Findings, the most serious first; a click selects what one is about.
-pub fn findings(ui: &mut Ui, session: &mut Session) {
-    let theme = Theme::of(ui.visuals());
-    let mut dismiss = None;
-    let mut select = None;
-    if session.project().duties.are_several() {
-        ui.label(RichText::new(format!("For duty {}", session.duty().name)).color(theme.soft));
-    }
-    if session.findings().is_empty() {
-        ui.label(RichText::new("No findings").color(theme.soft));
-    }
-    for finding in session.findings() {
-        ui.horizontal_wrapped(|ui| {
-            ui.spacing_mut().item_spacing.x = 8.0;
-            badge(ui, finding.severity, &theme);
-            let text = format!("{}: {}", finding.place, finding.what);
-            let response = ui.add(egui::Label::new(text).sense(egui::Sense::click()));
-            if response.on_hover_text("Select what this is about").clicked() {
-                select = Some(finding.clone());
-            }
-            ui.label(RichText::new(&finding.advice).color(theme.accent));
-            // An error can't be hidden.
-            if finding.severity == Severity::Error {
-                return;
-            }
-            // A click into the field for the reason leaves it open.
-            let stays = MenuConfig::new().close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside);
-            let (hide, _) = MenuButton::new(RichText::new("Hide").small()).config(stays).ui(ui, |ui| {
-                if let Some(reason) = reason_to_hide(ui) {
-                    dismiss = Some(finding.dismissal(reason, &session.project().title.creator));
-                    ui.close();
-                }
-            });
-            hide.widget_info(|| {
-                egui::WidgetInfo::labeled(
-                    egui::accesskit::Role::Button,
-                    true,
-                    format!("Hide finding: {}, {}", finding.place, finding.what),
-                )
-            });
-            hide.on_hover_text("Do not show this finding again in this project, for a reason");
-        });
-    }
-    if let Some(new) = dismiss {
-        // A refusal is in the message.
-        let done = session.edit("Hide a finding", [Edit::Dismiss(new)]);
-        status_line::say(ui.ctx(), done.map(|()| None));
-    }
-    hidden_findings(ui, session);
-    if let Some(finding) = select {
-        session.select(subjects(&finding));
-    }
-}
-
-/// The reasons that are offered, the usual one first, and a field for another; what was chosen.
-fn reason_to_hide(ui: &mut Ui) -> Option<String> {
-    const OFFERED: [&str; 3] = [
-        "Accepted for this bar",
-        "Will be dealt with when fitting",
-        "Does not apply to how this bar is used",
-    ];
-    ui.label("Why can it be hidden?");
-    let mut chosen = None;
-    for reason in OFFERED {
-        if ui.button(reason).clicked() {
-            chosen = Some(reason.to_owned());
-        }
-    }
-    let own = TextField {
-        hint: "another reason, then Enter",
-        width: 220.0,
-        ..TextField::new("Another reason", "")
-    };
-    // Whoever starts typing means the reason.
-    let nobody = ui.memory(|memory| memory.focused().is_none());
-    let typed = own.show_with(ui, ui.scope_id().with("reason to hide"), None, |field| {
-        if nobody {
-            field.request_focus();
-        }
-    });
-    chosen.or(typed.filter(|reason| !reason.is_empty()))
-}
-
-/// What is hidden, by whom and why, each with the way back.
-fn hidden_findings(ui: &mut Ui, session: &mut Session) {
-    let hidden = &session.project().dismissed;
-    if hidden.is_empty() {
-        return;
-    }
-    let soft = Theme::of(ui.visuals()).soft;
-    let text = match hidden.len() {
-        1 => "1 finding is hidden where it occurs".to_owned(),
-        many => format!("{many} findings are hidden where they occur"),
-    };
-    let mut recall = Vec::new();
-    ui.horizontal(|ui| {
-        ui.label(RichText::new(text).color(soft));
-        if ui.small_button("Show them again").clicked() {
-            recall.clone_from(hidden);
-        }
-    });
-    egui::CollapsingHeader::new("Hidden findings").show(ui, |ui| {
-        for one in hidden {
-            ui.horizontal_wrapped(|ui| {
-                let what = hidden_words(session.project(), one);
-                ui.label(RichText::new(&what).color(soft));
-                let show = ui.small_button("Show again");
-                show.widget_info(|| {
-                    egui::WidgetInfo::labeled(
-                        egui::accesskit::Role::Button,
-                        true,
-                        format!("Show again: {what}"),
-                    )
-                });
-                if show.clicked() {
-                    recall.push(one.clone());
-                }
-            });
-        }
-    });
-    if !recall.is_empty() {
-        let done = session.edit("Show hidden findings", recall.into_iter().map(Edit::Recall));
-        status_line::say(ui.ctx(), done.map(|()| None));
-    }
-}
-
-fn subjects(finding: &Finding) -> Vec<Subject> {
-    use crate::checks::Subject as About;
-    finding
-        .subjects
-        .iter()
-        .chain(&finding.also)
-        .filter_map(|subject| match *subject {
-            About::Row(id) => Some(Subject::Row(id)),
-            About::Part(id) => Some(Subject::Part(id)),
-            About::Run(id) => Some(Subject::Run(id)),
-            About::Feed(id) => Some(Subject::Feed(id)),
-            About::Routing | About::Project => None,
-        })
-        .collect()
-}
-
-fn badge(ui: &mut Ui, severity: Severity, theme: &Theme) {
-    let colour = match severity {
-        Severity::Error => theme.error,
-        Severity::Warning => theme.warning,
-        Severity::Note => theme.soft,
-    };
-    egui::Frame::new()
-        .stroke(egui::Stroke::new(1.0, colour))
-        .corner_radius(8.0)
-        .inner_margin(egui::Margin::symmetric(7, 1))
-        .show(ui, |ui| ui.label(RichText::new(severity.label()).small().strong().color(colour)));
 }
 
 /// The metering in use: pressure over it at the slowest, usual and fastest speed.

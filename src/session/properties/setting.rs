@@ -278,7 +278,7 @@ impl Session {
         self.change_whole_feeds(step, feeds, |feed| feed.elements_mut().for_each(&change))
     }
 
-    fn change_whole_feeds(
+    pub(in crate::session) fn change_whole_feeds(
         &mut self,
         step: &str,
         feeds: &[FeedId],

@@ -1,0 +1,178 @@
+//! Findings put right: each remedy is one step.
+
+use std::collections::BTreeMap;
+
+use super::in_hand::Session;
+use super::refusal::{Reply, RowsError};
+use super::row_sharing::{Scope, Share, add_plug};
+use crate::checks::Remedy;
+use crate::checks::remedy::ElbowPlace;
+use crate::plan::{Edit, ElementKey, ElementKind, FeedId, FittingKey, Port, RowId, RunId};
+
+impl Session {
+    /// Carries out what a finding proposes, in one step.
+    pub fn carry_out(&mut self, remedy: &Remedy) -> Reply {
+        match remedy {
+            Remedy::PlugOutlets(manifolds) => self.plug_open(manifolds),
+            Remedy::FeedRows(rows) => self.share_rows(&Scope::Rows(rows.clone()), Share::Nearest),
+            Remedy::RemoveFeeds(feeds) => {
+                let edits = self.feeds_removed(feeds);
+                self.edit_unless_so(&remedy.label(), edits)
+            }
+            Remedy::FitElbows(places) => self.fit_elbows(&remedy.label(), places),
+            Remedy::FitPieces(rows, pieces) => self.fit_pieces(&remedy.label(), rows, pieces),
+        }
+    }
+
+    /// Without these row feeds, and with plugs on the outlets of manifolds that they leave.
+    fn feeds_removed(&self, feeds: &[FeedId]) -> Result<Vec<Edit>, RowsError> {
+        let (project, routing) = (self.project(), self.routing());
+        let mut next = routing.clone();
+        next.feeds.retain(|feed| !feeds.contains(&feed.id));
+        for port in feeds.iter().filter_map(|id| routing.feed(*id)?.from.port()) {
+            if matches!(port.port, Port::Outlet(_)) {
+                add_plug(project, &mut next, port)?;
+            }
+        }
+        let removed = feeds.iter().map(|id| Edit::RemoveFeed(routing.id, *id));
+        Ok(removed.chain([Edit::PutRouting(Box::new(next))]).collect())
+    }
+
+    fn fit_elbows(&mut self, name: &str, places: &[ElbowPlace]) -> Reply {
+        let mut fitted: BTreeMap<RunId, Vec<FittingKey>> = BTreeMap::new();
+        for ElbowPlace { run: id, at_start, elbow } in places {
+            let Some(run) = self.routing().run(*id) else { continue };
+            let fittings = fitted.entry(*id).or_insert_with(|| {
+                let (first, last) = (run.fittings.first(), run.fittings.last());
+                match (first, last) {
+                    (Some(first), Some(last)) => vec![first.clone(), last.clone()],
+                    _ => self.usual_fittings(&run.line.stock),
+                }
+            });
+            // A hose of which nobody knows the fittings gets two of the same.
+            fittings.resize(2, elbow.clone());
+            fittings[usize::from(!at_start)] = elbow.clone();
+        }
+        let runs: Vec<RunId> = fitted.keys().copied().collect();
+        self.change_runs(name, &runs, |run| {
+            if let Some(fittings) = fitted.get(&run.id) {
+                run.fittings.clone_from(fittings);
+            }
+        })?;
+        Ok(None)
+    }
+
+    fn fit_pieces(&mut self, name: &str, rows: &[RowId], pieces: &[(ElementKind, ElementKey)]) -> Reply {
+        let mut feeds: Vec<FeedId> =
+            rows.iter().filter_map(|row| self.routing().feed_of(*row)).map(|feed| feed.id).collect();
+        feeds.sort_unstable();
+        feeds.dedup();
+        self.change_whole_feeds(name, &feeds, |feed| {
+            for (kind, entry) in pieces {
+                feed.put_piece(*kind, entry);
+            }
+        })?;
+        Ok(None)
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+mod tests {
+    use super::*;
+    use crate::checks::Finding;
+    use crate::files;
+    use crate::plan::{Entry, EntryKey, Fitting, FittingForm, FittingItem, Row};
+    use crate::quantities::Length;
+
+    /// The remedy of the finding of a rule.
+    fn remedy(session: &Session, rule: &str) -> Option<Remedy> {
+        let of_rule = |finding: &&Finding| finding.kind.rule == rule;
+        session.findings().iter().filter(of_rule).find_map(|finding| finding.remedy.clone())
+    }
+
+    /// It is found, goes in one step, and comes back with undo.
+    fn is_put_right(mut session: Session, rule: &str) {
+        let remedy = remedy(&session, rule).unwrap_or_else(|| panic!("{rule} has no remedy"));
+        let before = session.snapshot();
+        session.carry_out(&remedy).unwrap();
+        assert!(
+            !session.findings().iter().any(|one| one.kind.rule == rule && one.remedy.is_some()),
+            "{rule}: {:?}",
+            session.findings()
+        );
+        session.undo();
+        assert_eq!(*session.project(), *before, "{rule}: one step");
+    }
+
+    fn demo() -> Session {
+        Session::new(files::demo(), None)
+    }
+
+    #[test]
+    fn open_outlets_are_plugged() {
+        let mut session = demo();
+        let (routing, feed) = (session.routing().id, session.routing().feeds[3].id);
+        session.edit("Remove", [Edit::RemoveFeed(routing, feed)]).unwrap();
+        is_put_right(session, "open port");
+    }
+
+    #[test]
+    fn a_row_without_a_feed_is_fed_from_the_nearest_manifold() {
+        let mut session = demo();
+        let (routing, feed) = (session.routing().id, session.routing().feeds[3].id);
+        session.edit("Remove", [Edit::RemoveFeed(routing, feed)]).unwrap();
+        is_put_right(session, "not fed");
+    }
+
+    #[test]
+    fn what_a_left_out_row_no_longer_needs_is_removed_and_its_outlet_plugged() {
+        let mut session = demo();
+        let row = Row { left_out: true, ..session.project().bar.rows[3].clone() };
+        session.edit("Leave out", [Edit::PutRow(row)]).unwrap();
+        let Some(Remedy::RemoveFeeds(feeds)) = remedy(&session, "left out but plumbed") else {
+            panic!("{:?}", session.findings())
+        };
+        let port = session.routing().feed(feeds[0]).unwrap().from.port().unwrap();
+        session.carry_out(&Remedy::RemoveFeeds(feeds.clone())).unwrap();
+        assert!(session.routing().feed(feeds[0]).is_none());
+        assert!(!session.findings().iter().any(|one| one.what.contains("open")), "{:?}", session.findings());
+        assert!(session.routing().parts.iter().any(|part| part.mount == Some(port)), "a plug sits there");
+    }
+
+    #[test]
+    fn rows_that_nothing_meters_get_the_metering_that_suits() {
+        let mut session = demo();
+        let (routing, mut feed) = (session.routing().id, session.routing().feeds[3].clone());
+        feed.remove_pieces(ElementKind::MeteringOrifice);
+        session.edit("Take out", [Edit::PutFeed(routing, feed)]).unwrap();
+        is_put_right(session, "unmetered");
+    }
+
+    #[test]
+    fn hoses_that_turn_at_a_port_get_an_elbow_where_the_catalogue_has_one() {
+        let mut session = demo();
+        let turns =
+            |session: &Session| session.findings().iter().any(|one| one.kind.rule == "turn at a port");
+        if !turns(&session) {
+            let part = session.routing().runs[0].to.port().unwrap().part;
+            session.select([crate::plan::Subject::Part(part)]);
+            session.turn_by_quarters(1).unwrap();
+        }
+        assert!(turns(&session));
+        assert_eq!(remedy(&session, "turn at a port"), None, "the generic catalogue has no elbow");
+        let elbow = Entry {
+            key: EntryKey::new("elbow-10"),
+            description: "Elbow".to_owned(),
+            item: FittingItem::Fitting(Fitting {
+                bore: Length::from_si(0.01),
+                k: 0.9,
+                form: FittingForm::Elbow,
+            })
+            .into(),
+            ..session.project().catalogue.entries[0].clone()
+        };
+        session.edit("Add", [Edit::PutEntry(elbow)]).unwrap();
+        is_put_right(session, "turn at a port");
+    }
+}

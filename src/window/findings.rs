@@ -1,0 +1,292 @@
+//! The findings: each in a line, errors always in sight; the rest of its words, what puts it right and what hides it on
+//! demand.
+
+use eframe::egui;
+use eframe::egui::accesskit::Role;
+use eframe::egui::containers::menu::{MenuButton, MenuConfig};
+use eframe::egui::{Align, Id, Label, Layout, RichText, ScrollArea, Sense, Ui, WidgetInfo};
+
+use super::status_line;
+use super::text_field::TextField;
+use super::theme::Theme;
+use crate::checks::{Finding, Remedy, Severity, hidden_words};
+use crate::plan::dismissal::Dismissal;
+use crate::plan::{Edit, Subject};
+use crate::session::Session;
+
+/// Room that is left for what is no error, points: one line of it.
+const ROOM_FOR_OTHERS: f32 = 30.0;
+
+/// Findings that are in sight before anybody makes room for more.
+const IN_SIGHT: f32 = 5.0;
+/// Height of a finding, points.
+const FINDING: f32 = 25.0;
+
+/// Room for five findings: the same however many there are, since a drawing that moves while something is dragged could
+/// not be aimed at.
+pub const ROOM: f32 = FINDING * IN_SIGHT + 14.0;
+
+/// What a click asks for; done after the frame's borrow of the session ends.
+enum FindingRequest {
+    Select(Vec<Subject>),
+    Hide(Box<Dismissal>),
+    CarryOut(Remedy),
+}
+
+/// Findings, the most serious first, in what room there is. Errors stand above the rest and are not scrolled away with
+/// it. A click selects what a finding is about and shows all of its words.
+pub fn show(ui: &mut Ui, session: &mut Session) {
+    let theme = Theme::of(ui.visuals());
+    let mut request = None;
+    let errors = session.findings().iter().filter(|one| one.severity == Severity::Error).count();
+    let (first, others) = session.findings().split_at(errors);
+    if errors > 0 {
+        let most = (ui.available_height() - ROOM_FOR_OTHERS).max(ROOM_FOR_OTHERS);
+        list(ui, "errors", most, [false, true], |ui| {
+            for (index, finding) in first.iter().enumerate() {
+                line(ui, session, finding, index, &theme, &mut request);
+            }
+        });
+    }
+    let mut recall = Vec::new();
+    list(ui, "findings", f32::INFINITY, [false, false], |ui| {
+        if session.project().duties.are_several() {
+            ui.label(RichText::new(format!("For duty {}", session.duty().name)).color(theme.soft));
+        }
+        if session.findings().is_empty() {
+            ui.label(RichText::new("No findings").color(theme.soft));
+        }
+        for (index, finding) in others.iter().enumerate() {
+            line(ui, session, finding, errors + index, &theme, &mut request);
+        }
+        recall = hidden_findings(ui, session);
+    });
+    match request {
+        None => {}
+        Some(FindingRequest::Select(subjects)) => session.select(subjects),
+        Some(FindingRequest::Hide(new)) => {
+            let done = session.edit("Hide a finding", [Edit::Dismiss(*new)]);
+            status_line::say(ui.ctx(), done.map(|()| None));
+        }
+        Some(FindingRequest::CarryOut(remedy)) => status_line::say(ui.ctx(), session.carry_out(&remedy)),
+    }
+    if !recall.is_empty() {
+        let done = session.edit("Show hidden findings", recall.into_iter().map(Edit::Recall));
+        status_line::say(ui.ctx(), done.map(|()| None));
+    }
+}
+
+/// A list that is scrolled by itself.
+fn list(ui: &mut Ui, name: &str, most: f32, shrink: [bool; 2], contents: impl FnOnce(&mut Ui)) {
+    let area = ScrollArea::vertical().id_salt(name).max_height(most).auto_shrink(shrink);
+    let shown = area.show(ui, |ui| {
+        let top = ui.min_rect().top();
+        ui.spacing_mut().item_spacing.y = 2.0;
+        ui.spacing_mut().interact_size.y = 22.0;
+        contents(ui);
+        top
+    });
+    // Where the list has become shorter, egui comes back to its end only in the next pass.
+    let scrolled = shown.inner_rect.top() - shown.inner;
+    let farthest = (shown.content_size.y - shown.inner_rect.height()).max(0.0);
+    if scrolled > farthest + 0.5 {
+        ui.ctx().request_discard("the list of findings is shorter");
+    }
+}
+
+/// One finding: a line, and all of its words where it was asked for them.
+fn line(
+    ui: &mut Ui,
+    session: &Session,
+    finding: &Finding,
+    index: usize,
+    theme: &Theme,
+    request: &mut Option<FindingRequest>,
+) {
+    let about = format!("{}, {}", finding.place, finding.what);
+    let opened = Id::unique("opened finding");
+    let is_open = ui.data(|data| data.get_temp::<String>(opened)).is_some_and(|open| open == about);
+    let mut turn = false;
+    ui.push_id(("finding", index), |ui| {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 8.0;
+            badge(ui, finding.severity, theme);
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                hide(ui, session, finding, request);
+                let more = ui.small_button(if is_open { "Less" } else { "More" });
+                more.widget_info(|| {
+                    let name = format!("{} about: {about}", if is_open { "Less" } else { "More" });
+                    WidgetInfo::labeled(Role::Button, true, name)
+                });
+                turn = more.on_hover_text("All of its words, and what to try").clicked();
+                remedies(ui, session, finding, &about, request);
+                ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                    let text = format!("{}: {}", finding.place, finding.what);
+                    let response = ui.add(Label::new(text).truncate().sense(Sense::click()));
+                    if response.on_hover_text(&finding.advice).clicked() {
+                        *request = Some(FindingRequest::Select(subjects(finding)));
+                        turn |= !is_open;
+                    }
+                });
+            });
+        });
+        if is_open {
+            ui.indent("words", |ui| {
+                ui.add(Label::new(format!("{}: {}", finding.place, finding.what)).wrap());
+                ui.add(Label::new(RichText::new(&finding.advice).color(theme.accent)).wrap());
+            });
+        }
+    });
+    if turn {
+        ui.data_mut(|data| {
+            data.remove::<String>(opened);
+            if !is_open {
+                data.insert_temp(opened, about);
+            }
+        });
+    }
+}
+
+/// Buttons for what puts a finding right, and for all findings that the same does.
+fn remedies(
+    ui: &mut Ui,
+    session: &Session,
+    finding: &Finding,
+    about: &str,
+    request: &mut Option<FindingRequest>,
+) {
+    let Some(remedy) = &finding.remedy else { return };
+    let alike = session.findings().iter().filter_map(|one| one.remedy.as_ref()?.with(remedy));
+    let (mut all, mut count) = (remedy.clone(), 0);
+    for one in alike {
+        all = all.with(&one).unwrap_or(all);
+        count += 1;
+    }
+    if count > 1 {
+        let button = ui.small_button(format!("All {count} alike"));
+        button.widget_info(|| {
+            WidgetInfo::labeled(Role::Button, true, format!("{}, all {count} alike: {about}", remedy.label()))
+        });
+        if button.on_hover_text(format!("{} for all {count} findings, in one step", remedy.label())).clicked()
+        {
+            *request = Some(FindingRequest::CarryOut(all));
+        }
+    }
+    let button = ui.small_button(remedy.label());
+    button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{}: {about}", remedy.label())));
+    if button.on_hover_text("Puts this right, in one step that undo takes back").clicked() {
+        *request = Some(FindingRequest::CarryOut(remedy.clone()));
+    }
+}
+
+/// What hides a finding; an error can't be hidden.
+fn hide(ui: &mut Ui, session: &Session, finding: &Finding, request: &mut Option<FindingRequest>) {
+    if finding.severity == Severity::Error {
+        return;
+    }
+    // A click into the field for the reason leaves it open.
+    let stays = MenuConfig::new().close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside);
+    let (hide, _) = MenuButton::new(RichText::new("Hide").small()).config(stays).ui(ui, |ui| {
+        if let Some(reason) = reason_to_hide(ui) {
+            let by = &session.project().title.creator;
+            *request = Some(FindingRequest::Hide(Box::new(finding.dismissal(reason, by))));
+            ui.close();
+        }
+    });
+    hide.widget_info(|| {
+        WidgetInfo::labeled(Role::Button, true, format!("Hide finding: {}, {}", finding.place, finding.what))
+    });
+    hide.on_hover_text("Do not show this finding again in this project, for a reason");
+}
+
+/// The reasons that are offered, the usual one first, and a field for another; what was chosen.
+fn reason_to_hide(ui: &mut Ui) -> Option<String> {
+    const OFFERED: [&str; 3] = [
+        "Accepted for this bar",
+        "Will be dealt with when fitting",
+        "Does not apply to how this bar is used",
+    ];
+    ui.label("Why can it be hidden?");
+    let mut chosen = None;
+    for reason in OFFERED {
+        if ui.button(reason).clicked() {
+            chosen = Some(reason.to_owned());
+        }
+    }
+    let own = TextField {
+        hint: "another reason, then Enter",
+        width: 220.0,
+        ..TextField::new("Another reason", "")
+    };
+    // Whoever starts typing means the reason.
+    let nobody = ui.memory(|memory| memory.focused().is_none());
+    let typed = own.show_with(ui, ui.scope_id().with("reason to hide"), None, |field| {
+        if nobody {
+            field.request_focus();
+        }
+    });
+    chosen.or(typed.filter(|reason| !reason.is_empty()))
+}
+
+/// What is hidden, by whom and why, each with the way back.
+fn hidden_findings(ui: &mut Ui, session: &Session) -> Vec<Dismissal> {
+    let hidden = &session.project().dismissed;
+    if hidden.is_empty() {
+        return Vec::new();
+    }
+    let soft = Theme::of(ui.visuals()).soft;
+    let text = match hidden.len() {
+        1 => "1 finding is hidden where it occurs".to_owned(),
+        many => format!("{many} findings are hidden where they occur"),
+    };
+    let mut recall = Vec::new();
+    ui.horizontal(|ui| {
+        ui.label(RichText::new(text).color(soft));
+        if ui.small_button("Show them again").clicked() {
+            recall.clone_from(hidden);
+        }
+    });
+    egui::CollapsingHeader::new("Hidden findings").show(ui, |ui| {
+        for one in hidden {
+            ui.horizontal_wrapped(|ui| {
+                let what = hidden_words(session.project(), one);
+                ui.label(RichText::new(&what).color(soft));
+                let show = ui.small_button("Show again");
+                show.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("Show again: {what}")));
+                if show.clicked() {
+                    recall.push(one.clone());
+                }
+            });
+        }
+    });
+    recall
+}
+
+fn subjects(finding: &Finding) -> Vec<Subject> {
+    use crate::checks::Subject as About;
+    finding
+        .subjects
+        .iter()
+        .chain(&finding.also)
+        .filter_map(|subject| match *subject {
+            About::Row(id) => Some(Subject::Row(id)),
+            About::Part(id) => Some(Subject::Part(id)),
+            About::Run(id) => Some(Subject::Run(id)),
+            About::Feed(id) => Some(Subject::Feed(id)),
+            About::Routing | About::Project => None,
+        })
+        .collect()
+}
+
+fn badge(ui: &mut Ui, severity: Severity, theme: &Theme) {
+    let colour = match severity {
+        Severity::Error => theme.error,
+        Severity::Warning => theme.warning,
+        Severity::Note => theme.soft,
+    };
+    egui::Frame::new()
+        .stroke(egui::Stroke::new(1.0, colour))
+        .corner_radius(8.0)
+        .inner_margin(egui::Margin::symmetric(7, 1))
+        .show(ui, |ui| ui.label(RichText::new(severity.label()).small().strong().color(colour)));
+}
