@@ -10,7 +10,7 @@ use egui_kittest::kittest::Queryable as _;
 use equirow::files;
 use equirow::plan::SectionValve;
 use equirow::plan::{EntryKey, Price, Project};
-use window_support::{Window, open_demo, press, says};
+use window_support::{Window, button, open_demo, press, says};
 
 fn open() -> Window {
     let mut harness = open_demo();
@@ -164,4 +164,39 @@ fn a_loss_may_be_given_as_a_flow_factor() {
     assert!((k(&harness) / (2e5 / 1000.0 / velocity.powi(2)) - 1.0).abs() < 1e-3);
     type_into(&mut harness, "Loss coefficient", "0");
     assert_eq!(k(&harness), 0.0);
+}
+
+#[test]
+fn an_entry_is_added_by_its_kind_and_stands_ready_to_be_changed() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::G);
+    assert!(says(&harness, "press the kind of an entry for its numbers"));
+    let before = harness.state().session.project().catalogue.entries.len();
+    button(&mut harness, "Add an entry");
+    button(&mut harness, "gauge");
+    let entries = &harness.state().session.project().catalogue.entries;
+    assert_eq!(entries.len(), before + 1);
+    let new = entries.iter().find(|entry| entry.key.0.ends_with("-2")).unwrap();
+    assert!(says(&harness, &format!("{}: gauge", new.key)), "its numbers are shown");
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(harness.state().session.project().catalogue.entries.len(), before, "one step");
+}
+
+/// However far up it is dragged, the menus stay in reach.
+#[test]
+fn the_catalogue_never_covers_the_menus() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::G);
+    let title =
+        harness.get_by_label("Only what is in use").rect().center_top() - eframe::egui::vec2(0.0, 22.0);
+    harness.hover_at(title);
+    harness.run_ok();
+    harness.drag_at(title);
+    harness.run_ok();
+    harness.drop_at(eframe::egui::pos2(title.x, 1.0));
+    harness.run_ok();
+    let menus = harness.get_by_role_and_label(eframe::egui::accesskit::Role::Button, "File").rect();
+    assert!(harness.get_by_label("Only what is in use").rect().top() > menus.bottom());
+    button(&mut harness, "File");
+    assert!(says(&harness, "Save as…"));
 }

@@ -62,7 +62,7 @@ fn check(here: &Context) -> Vec<Finding> {
         place: here.row_words(&rows),
         what,
         advice: format!("remove {} and {plug}, or sow these rows", list(&tags)),
-        remedy: all_idle.then(|| Remedy::RemoveFeeds(idle_feeds)),
+        remedy: all_idle.then_some(Remedy::RemoveFeeds(idle_feeds)),
         subjects,
         ..here.finding(RULE.name, "")
     }]

@@ -15,6 +15,7 @@ pub mod marks;
 pub mod network_file;
 pub mod notices;
 pub mod output;
+pub mod preferences;
 pub mod project_file;
 mod read_error;
 mod reading;

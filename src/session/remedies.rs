@@ -164,6 +164,7 @@ mod tests {
         let elbow = Entry {
             key: EntryKey::new("elbow-10"),
             description: "Elbow".to_owned(),
+            roll: None,
             item: FittingItem::Fitting(Fitting {
                 bore: Length::from_si(0.01),
                 k: 0.9,

@@ -4,7 +4,7 @@ use std::num::NonZeroUsize;
 use std::path::PathBuf;
 
 use eframe::egui;
-use eframe::egui::{Context, Frame, Margin, Panel, ScrollArea, Ui, ViewportCommand};
+use eframe::egui::{Context, Frame, Margin, Panel, Ui, ViewportCommand};
 
 use super::bar_form::BarForm;
 use super::canvas::view::Canvas;

@@ -124,7 +124,10 @@ impl BarForm {
         self.layout.edges = None;
         // Measured rows are rarely even, and the nominal spacing would then give some of them too little.
         self.layout.widths = RowWidths::HalfWidths;
-        self.divide(self.layout.sections.len());
+        // Widths that were typed into this form stay; where they don't go with the rows, that is said.
+        if !self.own_sections || self.layout.sections == self.first.0.sections {
+            self.divide(self.layout.sections.len());
+        }
     }
 
     /// Sections so many, evenly wide.

@@ -18,11 +18,15 @@ use super::typing::{self, AfterTyping};
 use crate::files;
 use crate::files::output::look;
 use crate::hydraulics::losses::fitting;
-use crate::plan::catalogue_merge::{Compared, Conflict, Standing, compare, currencies};
+use crate::plan::catalogue_merge::{Compared, Standing, compare, currencies};
 use crate::plan::kinds::Field;
 use crate::plan::{Edit, Entry, EntryKey, Item, Price, Project};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::Session;
+
+mod compared;
+
+use compared::CatalogueComparison;
 
 /// The window of the catalogue.
 #[derive(Debug, Default)]
@@ -46,14 +50,6 @@ enum CatalogueRequest {
     Close,
     Compare,
     Export,
-}
-
-/// Another catalogue beside ours, and what is to be taken from it.
-#[derive(Debug)]
-struct CatalogueComparison {
-    from: String,
-    lines: Vec<Compared>,
-    take: BTreeSet<EntryKey>,
 }
 
 /// A column of the table that is edited in place.
@@ -90,6 +86,7 @@ impl CatalogueTable {
         let mut is_open = self.is_open;
         egui::Window::new("Catalogue")
             .id(OverDrawing::Catalogue.id())
+            .constrain_to(OverDrawing::room(ctx))
             .open(&mut is_open)
             .collapsible(false)
             .default_size(vec2(920.0, 560.0).min(ctx.content_rect().size() - vec2(30.0, 70.0)))
@@ -97,8 +94,12 @@ impl CatalogueTable {
             .show(ctx, |ui| {
                 self.head(ui, session);
                 ui.separator();
-                if self.comparison.is_some() {
-                    self.compared(ui, session);
+                if let Some(comparison) = &mut self.comparison {
+                    match comparison.show(ui, session) {
+                        None => {}
+                        Some(Ok(())) => self.comparison = None,
+                        Some(Err(refused)) => self.message = Some(refused.to_string()),
+                    }
                 } else {
                     self.table(ui, session);
                 }
@@ -114,7 +115,7 @@ impl CatalogueTable {
         }
     }
 
-    fn head(&mut self, ui: &mut Ui, session: &Session) {
+    fn head(&mut self, ui: &mut Ui, session: &mut Session) {
         let theme = Theme::of(ui.visuals());
         ui.horizontal(|ui| {
             let label = ui.label(RichText::new("Find").color(theme.soft)).id;
@@ -128,6 +129,7 @@ impl CatalogueTable {
             };
             let colour = if currencies.len() > 1 { theme.warning } else { theme.soft };
             ui.label(RichText::new(words).color(colour));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| self.add(ui, session));
         });
         ui.horizontal(|ui| {
             let label = ui.label(RichText::new("File, RON or CSV").color(theme.soft)).id;
@@ -162,6 +164,39 @@ impl CatalogueTable {
         if let Some(message) = &self.message {
             ui.add(egui::Label::new(RichText::new(message).color(theme.warning)).wrap());
         }
+    }
+
+    /// A new entry of a kind, like the first of that kind, to be changed below the table.
+    fn add(&mut self, ui: &mut Ui, session: &mut Session) {
+        let mut wanted = None;
+        ui.menu_button("Add an entry", |ui| {
+            let mut kinds = BTreeSet::new();
+            for entry in &session.project().catalogue.entries {
+                let kind = entry.item.kind();
+                if kinds.insert(kind) && ui.button(kind).clicked() {
+                    wanted = Some(entry.key.clone());
+                    ui.close();
+                }
+            }
+        })
+        .response
+        .on_hover_text("Choose its kind; then give it its numbers below the table");
+        if let Some(copy) = wanted.and_then(|key| self.copy_of(session.project(), &key)) {
+            self.in_use_only = false;
+            self.search.clone_from(&copy.key.0);
+            let refused = session.edit("Change the catalogue", [Edit::PutEntry(copy)]).err();
+            self.message = refused.map(|refusal| refusal.to_string());
+        }
+    }
+
+    /// A copy of an entry under a key of its own, which is selected; what it is ordered by is not copied.
+    fn copy_of(&mut self, project: &Project, key: &EntryKey) -> Option<Entry> {
+        let mut copy = project.catalogue.entry(key)?.clone();
+        copy.key = free_key(project, key);
+        copy.part_number = String::new();
+        copy.price = None;
+        self.selected = Some(copy.key.clone());
+        Some(copy)
     }
 
     /// Writes this catalogue, once it was asked about what is there.
@@ -210,83 +245,6 @@ impl CatalogueTable {
         });
     }
 
-    /// What the other catalogue would add or change, each with a tick.
-    fn compared(&mut self, ui: &mut Ui, session: &mut Session) {
-        let Some(comparison) = &mut self.comparison else { return };
-        let theme = Theme::of(ui.visuals());
-        let count = |wanted: fn(&Standing) -> bool| {
-            comparison.lines.iter().filter(|line| wanted(&line.standing)).count()
-        };
-        ui.label(format!(
-            "{}: {} new, {} changed, {} the same, {} in conflict",
-            comparison.from,
-            count(|one| matches!(one, Standing::Added)),
-            count(|one| matches!(one, Standing::Changed(_))),
-            count(|one| matches!(one, Standing::Unchanged)),
-            count(|one| matches!(one, Standing::Conflict(_))),
-        ));
-        let mut close = false;
-        let mut taken = false;
-        ui.horizontal(|ui| {
-            let label = format!("Take {}", comparison.take.len());
-            taken = ui.add_enabled(!comparison.take.is_empty(), Button::new(label)).clicked();
-            close = ui.button("Keep ours").clicked();
-        });
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            for line in &comparison.lines {
-                if line.standing == Standing::Unchanged {
-                    continue;
-                }
-                let key = &line.entry.key;
-                ui.horizontal_wrapped(|ui| {
-                    let may = !matches!(line.standing, Standing::Conflict(_));
-                    let mut take = comparison.take.contains(key);
-                    let label = format!("{key}: {}", line.entry.description);
-                    if ui.add_enabled(may, egui::Checkbox::new(&mut take, label)).changed() {
-                        if take {
-                            comparison.take.insert(key.clone());
-                        } else {
-                            comparison.take.remove(key);
-                        }
-                    }
-                    let (words, colour) = match &line.standing {
-                        Standing::Added => ("new".to_owned(), theme.soft),
-                        Standing::Changed(differences) => {
-                            let all: Vec<String> = differences
-                                .iter()
-                                .map(|one| {
-                                    let or = |text: &String| {
-                                        if text.is_empty() { "nothing".to_owned() } else { text.clone() }
-                                    };
-                                    format!("{}: {} becomes {}", one.field, or(&one.ours), or(&one.theirs))
-                                })
-                                .collect();
-                            (all.join("; "), theme.ink)
-                        }
-                        Standing::Conflict(conflict) => (conflict_words(conflict), theme.warning),
-                        Standing::Unchanged => (String::new(), theme.soft),
-                    };
-                    ui.label(RichText::new(words).color(colour));
-                });
-            }
-        });
-        if taken {
-            let entries: Vec<Entry> = comparison
-                .lines
-                .iter()
-                .filter(|line| comparison.take.contains(&line.entry.key))
-                .map(|line| line.entry.clone())
-                .collect();
-            match session.edit("Take from a catalogue", [Edit::PutEntries(entries)]) {
-                Ok(()) => close = true,
-                Err(error) => self.message = Some(error.to_string()),
-            }
-        }
-        if close {
-            self.comparison = None;
-        }
-    }
-
     fn table(&mut self, ui: &mut Ui, session: &mut Session) {
         let project = session.project();
         let units = project.units;
@@ -330,7 +288,7 @@ impl CatalogueTable {
             heading(ui, "Used".to_owned(), USED_WIDTH);
         });
         let mut changed: Option<Entry> = None;
-        let detail = if self.selected.is_some() { 216.0 } else { 0.0 };
+        let detail = if self.selected.is_some() { 216.0 } else { 28.0 };
         let height = (ui.available_height() - detail).max(120.0);
         ScrollArea::both().max_height(height).auto_shrink([false, false]).id_salt("entries").show_rows(
             ui,
@@ -370,6 +328,10 @@ impl CatalogueTable {
                 }
             },
         );
+        if self.selected.is_none() {
+            let hint = "Type into a cell to change it; press the kind of an entry for its numbers, to copy or to remove it";
+            ui.label(RichText::new(hint).color(theme.soft));
+        }
         if let Some(key) = self.selected.clone() {
             ui.separator();
             changed = changed.or(self.detail(ui, session, &key));
@@ -393,12 +355,7 @@ impl CatalogueTable {
         ui.horizontal(|ui| {
             ui.label(RichText::new(format!("{key}: {}", entry.item.kind())).strong());
             if ui.button("Copy as a new entry").clicked() {
-                let mut copy = entry.clone();
-                copy.key = free_key(session.project(), key);
-                copy.part_number = String::new();
-                copy.price = None;
-                self.selected = Some(copy.key.clone());
-                result = Some(copy);
+                result = self.copy_of(session.project(), key);
             }
             if ui.button("Remove").on_hover_text("Only an entry that nothing uses").clicked() {
                 let removed = session.edit("Remove from the catalogue", [Edit::RemoveEntry(key.clone())]);
@@ -473,17 +430,6 @@ fn flow_factor(ui: &mut Ui, bore: Length, k: f64, units: UnitSystem) -> Option<f
     }
     .show(ui, Some(label.id));
     entered.map(|kv| fitting::k_from_kv(kv, bore.si()))
-}
-
-fn conflict_words(conflict: &Conflict) -> String {
-    match conflict {
-        Conflict::OtherKind { ours, theirs } => {
-            format!("in conflict: ours is a {ours}, theirs a {theirs}; give one of them another key")
-        }
-        Conflict::PartNumberTaken(key) => {
-            format!("in conflict: its part number is that of our {key}; correct one of the two numbers")
-        }
-    }
 }
 
 fn name(ui: &Ui, id: Id, text: String) {

@@ -10,6 +10,7 @@ use std::sync::mpsc::{Receiver, channel};
 use eframe::egui::{Color32, Context, Id, Modal, RichText, ScrollArea, TextEdit, Ui};
 
 use super::number_field::select_all_when_entered;
+use super::table_sample;
 use super::theme::{self, Theme};
 use crate::files::marks::Kind;
 use crate::files::output::{Output, OutputPlace, OutputSet, Permit, look, same_file};
@@ -111,7 +112,12 @@ impl PathDialog {
 
     /// Shows it.
     pub fn show(&mut self, ctx: &Context) -> Answer<PathBuf> {
-        self.show_with(ctx, |_| {})
+        let is_table = self.purpose == Purpose::Table;
+        self.show_with(ctx, |ui| {
+            if is_table {
+                table_sample::show(ui);
+            }
+        })
     }
 
     /// Shows it, with more to choose below the path.

@@ -3,7 +3,7 @@
 //! It is read from the layers that egui shows, so that no dialog or window can be forgotten here. Of several windows and
 //! the drawing, the one that was opened, pressed or entered by Tab last is in front.
 
-use eframe::egui::{Context, Id, LayerId, Order, Popup, PopupAnchor};
+use eframe::egui::{Context, Id, LayerId, Order, Popup, PopupAnchor, Rect};
 
 use crate::session::commands::CommandEntry;
 
@@ -43,6 +43,9 @@ impl InFront {
     }
 }
 
+/// Height of the menus, points.
+const MENUS: f32 = 32.0;
+
 /// A window that may lie over the drawing while one works on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum OverDrawing {
@@ -57,6 +60,13 @@ pub enum OverDrawing {
 }
 
 impl OverDrawing {
+    /// Where it may lie: not over the menus, which stay in reach.
+    pub fn room(ctx: &Context) -> Rect {
+        let mut room = ctx.content_rect();
+        room.min.y += MENUS;
+        room
+    }
+
     /// What egui knows it by.
     pub fn id(self) -> Id {
         Id::unique(("window over the drawing", self as u8))

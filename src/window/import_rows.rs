@@ -147,7 +147,8 @@ impl ImportRows {
     fn rows(&self, ui: &mut egui::Ui, units: UnitSystem, theme: &Theme) {
         let unit = Measure::Distance.unit(units).symbol;
         let spacing = self.found.spacing().map_or_else(String::new, |spacing| {
-            format!(", the middle gap between them {}", Measure::Distance.text(spacing.si(), units))
+            let number = Measure::Distance.entered_number(spacing.si(), units, true);
+            format!(", the middle gap between them {number} {unit}")
         });
         ui.label(format!("{}{spacing}", counted(self.found.rows.len(), "row")));
         TableBuilder::new(ui)
@@ -178,7 +179,7 @@ impl ImportRows {
                         row.col(|ui| {
                             ui.label(value.map_or_else(
                                 || "as the others".to_owned(),
-                                |value| Measure::Distance.number(value.si(), units),
+                                |value| Measure::Distance.entered_number(value.si(), units, true),
                             ));
                         });
                     }
@@ -209,6 +210,7 @@ impl ImportRows {
 #[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 mod tests {
     use super::*;
+    use crate::window::table_sample::SAMPLE;
     use eframe::egui::{Rect, vec2};
     use egui_kittest::{
         Harness,
@@ -227,6 +229,21 @@ mod tests {
         let mut harness = builder.build_ui_state(show, import);
         harness.run_ok();
         harness
+    }
+
+    /// Whoever writes a table like it gets its rows, to the millimetre.
+    #[test]
+    fn the_sample_is_read_as_it_stands() {
+        let found = read_row_positions(SAMPLE, &Choices::default());
+        assert!(found.problems.is_empty());
+        let places = found.places();
+        assert_eq!(places.len(), 3);
+        assert!((places[0].x.si() + 5.85).abs() < 1e-9 && (places[1].forward.si() + 0.3).abs() < 1e-9);
+        assert_eq!(places[0].height.map(|height| (height.si() * 1e3).round()), Some(50.0));
+        assert_eq!(places[2].height, None);
+        let harness = dialog("x (mm)\n-1524\n-1270\n-1016\n", 800.0);
+        harness.get_by_label("3 rows, the middle gap between them 0.254 m");
+        harness.get_by_label("−1.524");
     }
 
     #[test]

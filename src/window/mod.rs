@@ -34,6 +34,7 @@ mod side_panels;
 pub mod software_painter;
 pub mod speed_plot;
 pub mod status_line;
+mod table_sample;
 pub mod tables;
 pub mod text_field;
 pub mod theme;
@@ -88,6 +89,9 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
         options,
         Box::new(|creation| {
             creation.egui_ctx.options_mut(|options| options.max_passes = app::MOST_PASSES);
+            if let Some(dark) = files::preferences::preferences().dark {
+                creation.egui_ctx.set_theme(if dark { egui::Theme::Dark } else { egui::Theme::Light });
+            }
             Ok(Box::new(app))
         }),
     )

@@ -30,6 +30,7 @@ impl Notices {
         let most = (ctx.content_rect().height() - 120.0).max(160.0);
         egui::Window::new("Third-party notices")
             .id(OverDrawing::Notices.id())
+            .constrain_to(OverDrawing::room(ctx))
             .open(&mut open)
             .pivot(Align2::CENTER_CENTER)
             .default_pos(ctx.content_rect().center())

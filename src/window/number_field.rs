@@ -99,7 +99,7 @@ impl NumberField<'_> {
                     response
                 })
                 .inner;
-            let response = name(response, label, self.name, symbol);
+            let response = name(response, label, self.name);
             select_all_when_entered(&response, text.chars().count());
             let mut handed = typed.follow(&response, &text);
             if self.live && response.changed() {
@@ -192,16 +192,14 @@ fn with_symbol(number: &str, symbol: &str) -> String {
     }
 }
 
-fn name(response: Response, label: Option<Id>, name: &str, symbol: &str) -> Response {
-    let text = if symbol.is_empty() { name.to_owned() } else { format!("{name} ({symbol})") };
-    let response = if let Some(label) = label {
+fn name(response: Response, label: Option<Id>, name: &str) -> Response {
+    if let Some(label) = label {
         response.labelled_by(label)
     } else {
         // A cell of a table has no label beside it.
         response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name.to_owned()));
         response
-    };
-    response.on_hover_text(text)
+    }
 }
 
 #[cfg(test)]

@@ -73,6 +73,7 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
     let top = (ctx.content_rect().height() - most - 120.0).clamp(30.0, 150.0);
     egui::Window::new("Liquid, pump and limits")
         .id(OverDrawing::Settings.id())
+        .constrain_to(OverDrawing::room(ctx))
         .open(&mut open)
         .collapsible(false)
         .resizable(false)

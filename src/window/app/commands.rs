@@ -4,6 +4,7 @@ use eframe::egui;
 use eframe::egui::{Context, Key, RichText, Ui};
 
 use super::{App, Below, Next, PendingRequest};
+use crate::files::preferences::{self, Preferences};
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
 use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;
@@ -274,6 +275,10 @@ impl App {
                 let theme =
                     if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };
                 ctx.set_theme(theme);
+                // A window of the program itself, not one of a test.
+                if self.recovery.is_some() {
+                    preferences::prefer(Preferences { dark: Some(theme == egui::Theme::Dark) });
+                }
             }
             Command::SwitchBands => self.canvas.switch_bands(),
             Command::FoldTools => self.side_panels.switch(SidePanel::Tools, ctx.content_rect().width()),

@@ -101,6 +101,7 @@ impl App {
             let mut open = true;
             egui::Window::new("Guide and keys")
                 .id(OverDrawing::Help.id())
+                .constrain_to(OverDrawing::room(ctx))
                 .open(&mut open)
                 .collapsible(false)
                 .default_width(640.0)

@@ -298,6 +298,7 @@ impl BarForm {
                 }
             }
         });
+        ui.label(soft(ui, "An odd number: a centre section, and wings in pairs"));
         self.sections_in_rows(ui);
         let now = self.layout.sections.len();
         let middle = now / 2;
@@ -346,7 +347,7 @@ impl BarForm {
             let label = ui.label(soft(ui, "Rows of each section")).id;
             ui.vertical(|ui| {
                 let field = TextField {
-                    width: 150.0,
+                    width: 210.0,
                     hint: "6, 8, 12, 8, 6",
                     ..TextField::new("Rows of each section", &shown)
                 };
