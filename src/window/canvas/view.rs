@@ -125,7 +125,7 @@ pub struct Canvas {
 impl Canvas {
     /// Looks where another one looks.
     pub(super) fn looking(view: Option<View>, split: bool, colouring: Colouring, extras: Extras) -> Self {
-        Self { view, split, colouring, extras, ..Self::default() }
+        Self { view, colouring, extras, split, ..Self::default() }
     }
 
     /// Shows the whole bar in the next frame.
