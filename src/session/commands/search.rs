@@ -93,7 +93,7 @@ mod tests {
             ("rotate", Command::Turn),
             ("imperial", Command::SwitchUnits),
             ("pair", Command::PairRows),
-            ("twin", Command::JoinRows),
+            ("daisy", Command::MainsInChain),
         ] {
             let found = search(typed);
             assert_eq!(found.first().map(|entry| entry.command), Some(first), "{typed}");
