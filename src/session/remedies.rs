@@ -136,7 +136,11 @@ mod tests {
         let port = session.routing().feed(feeds[0]).unwrap().from.port().unwrap();
         session.carry_out(&Remedy::RemoveFeeds(feeds.clone())).unwrap();
         assert!(session.routing().feed(feeds[0]).is_none());
-        assert!(!session.findings().iter().any(|one| one.what.contains("open")), "{:?}", session.findings());
+        assert!(
+            !session.findings().iter().any(|one| one.kind.rule == "open port"),
+            "{:?}",
+            session.findings()
+        );
         assert!(session.routing().parts.iter().any(|part| part.mount == Some(port)), "a plug sits there");
     }
 
