@@ -4,16 +4,14 @@
 //! works on a half looks with [`Half::view`]. The halves overlap a little, so that what stands in the middle is whole in
 //! one of them.
 
-use eframe::egui::{self, Pos2, Rect, Vec2, vec2};
+use eframe::egui::{Pos2, Rect, Vec2, vec2};
 
-use super::to_screen;
-use super::view::Canvas;
 use crate::geometry::{Point2, View};
 
 /// How far each half reaches over the middle, points.
 const OVERLAP: f32 = 70.0;
 /// Two bands are shown by themselves where they are larger by this factor.
-const WORTH: f64 = 1.2;
+pub(super) const WORTH: f64 = 1.2;
 const RULER_HEIGHT: f32 = 26.0;
 const STRIP_HEIGHT: f32 = 190.0;
 /// Where a band is lower, the drawing needs the room of the strip, points.
@@ -135,55 +133,10 @@ pub(super) fn picture_size(band: Vec2, split: bool) -> Vec2 {
     if split { vec2(2.0 * (band.x - OVERLAP), band.y) } else { band }
 }
 
-impl Canvas {
-    /// One band, or two; fits the bar to them.
-    pub fn switch_bands(&mut self) {
-        self.band_choice = if self.split { BandChoice::One } else { BandChoice::Two };
-        self.fit();
-    }
-
-    /// It is shown in two bands.
-    pub const fn is_split(&self) -> bool {
-        self.split
-    }
-
-    /// Where a point of the bar was on the screen in the last frame: once, in both halves, or nowhere.
-    pub fn places_of(&self, point: Point2) -> Vec<Pos2> {
-        let place = |(_, rect, half): &(egui::Id, Rect, Half)| {
-            let at = to_screen(*rect, &half.view(self.view?, rect.width()), point);
-            rect.contains(at).then_some(at)
-        };
-        self.grounds.iter().filter_map(place).collect()
-    }
-
-    /// Decides on one band or two wherever the bar is fitted: `scale` gives the scale at which it fits bands of a
-    /// size.
-    pub(super) fn decide_bands(&mut self, whole: Rect, legend: f32, scale: impl Fn(Vec2, bool) -> f64) {
-        let fits = |split: bool| {
-            let bands = Bands::of(whole, legend, split).bands;
-            bands.first().map_or(0.0, |band| scale(band.picture.size(), split))
-        };
-        self.split = match self.band_choice {
-            BandChoice::One => false,
-            BandChoice::Two => true,
-            BandChoice::Larger => fits(true) > WORTH * fits(false),
-        };
-    }
-
-    /// Works on a half as if it were the whole: its view is in force meanwhile, and the whole picture follows.
-    pub(super) fn in_half<R>(&mut self, half: Half, width: f32, work: impl FnOnce(&mut Self) -> R) -> R {
-        let whole = self.view;
-        let own = whole.map(|view| half.view(view, width));
-        self.view = own;
-        let result = work(self);
-        self.view = if self.view == own { whole } else { self.view.map(|view| half.whole(view, width)) };
-        result
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::window::canvas::to_screen;
 
     /// The right edge of the upper band is the left edge of the lower one, but for the overlap.
     #[test]

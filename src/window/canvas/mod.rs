@@ -16,6 +16,7 @@ pub mod ruler;
 pub mod shown;
 pub mod still;
 pub mod strip;
+mod two_bands;
 pub mod view;
 
 use eframe::egui::{Pos2, Rect, pos2};
