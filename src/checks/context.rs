@@ -81,6 +81,17 @@ impl<'a> Context<'a> {
         self.project.duty(self.outcome.point.duty)
     }
 
+    /// The duty with the rate that was solved for, and with its range of speeds widened to the speed that was: what is
+    /// fitted has to suit these, whatever the duty asks for otherwise.
+    pub(super) fn duty_as_solved(&self) -> Duty {
+        let point = &self.outcome.point;
+        let mut duty = self.duty().clone();
+        duty.rate = point.rate;
+        duty.slowest = duty.slowest.min(point.speed);
+        duty.fastest = duty.fastest.max(point.speed);
+        duty
+    }
+
     pub(super) const fn units(&self) -> UnitSystem {
         self.project.units
     }

@@ -38,21 +38,23 @@ fn check(here: &Context) -> Vec<Finding> {
     if rows.is_empty() {
         return Vec::new();
     }
+    let these = if rows.len() == 1 { "this row" } else { "these rows" };
+    let end = if tags.len() == 1 { "ends" } else { "end" };
     let plug = if outlets.is_empty() {
-        "take these rows off the small tee".to_owned()
+        format!("take {these} off the small tee")
     } else {
         format!("put a plug on {}", list(&outlets))
     };
     let lost: Flow = rows.iter().filter_map(|row| here.outcome.row(*row)).map(|row| row.flow).sum();
     let what = if lost.si() > 0.0 {
         format!(
-            "left out, but {} still ends there: {} run out at {}, which the other rows lack",
+            "left out, but {} still {end} there: {} run out at {}, which the other rows lack",
             list(&tags),
             here.text(Measure::RowFlow, lost),
             here.speed()
         )
     } else {
-        format!("left out, but {} still ends there: liquid would run out", list(&tags))
+        format!("left out, but {} still {end} there: liquid would run out", list(&tags))
     };
     let idle_feeds = feeds.clone();
     let mut subjects = row_subjects(&rows);
@@ -61,7 +63,7 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Error,
         place: here.row_words(&rows),
         what,
-        advice: format!("remove {} and {plug}, or sow these rows", list(&tags)),
+        advice: format!("remove {} and {plug}, or sow {these}", list(&tags)),
         remedy: all_idle.then_some(Remedy::RemoveFeeds(idle_feeds)),
         subjects,
         ..here.finding(RULE.name, "")
@@ -83,7 +85,7 @@ mod tests {
             finding.what,
             "left out, but T2 still ends there: 0.270 L/min run out at 9 km/h, which the other rows lack"
         );
-        assert_eq!(finding.advice, "remove T2 and put a plug on M1/2, or sow these rows");
+        assert_eq!(finding.advice, "remove T2 and put a plug on M1/2, or sow this row");
         sample.routing.feeds.remove(1);
         assert!(sample.of(RULE).is_empty());
     }

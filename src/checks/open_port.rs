@@ -28,9 +28,9 @@ fn check(here: &Context) -> Vec<Finding> {
             place: here.part_tag(part),
             what: format!("{} {} open", ports_in_words(here, part, ports), is_or_are(ports.len())),
             advice: if ports.iter().all(|port| matches!(port, Port::Outlet(_))) {
-                "join a row feed, or close it with a blanking plug"
+                "join a row feed, or close it with a blanking plug; the figures are those with it closed"
             } else {
-                "join a hose, or close it with a blanking plug"
+                "join a hose, or close it with a blanking plug; the figures are those with it closed"
             }
             .to_owned(),
             remedy: ports

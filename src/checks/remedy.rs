@@ -104,5 +104,5 @@ impl Remedy {
 }
 
 fn best(here: &Context) -> Option<crate::hydraulics::first_choice::Choice> {
-    choices(here.project, here.duty(), standing(here.project, here.duty())).into_iter().next()
+    choices(here.project, &here.duty_as_solved(), standing(here.project, here.duty())).into_iter().next()
 }

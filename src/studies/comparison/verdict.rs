@@ -412,7 +412,7 @@ impl Speaker<'_> {
         if let Some((one, other)) =
             own(&FigureKey::LiquidHeld).filter(|(one, other)| self.reads_apart(Measure::Volume, *one, *other))
         {
-            let by = self.text(Measure::Volume, (one - other).abs());
+            let by = self.text(Measure::Volume, self.shown_apart(Measure::Volume, one, other));
             clauses.push(format!("holds {by} {} liquid", more(one, other)));
         }
         if let Some((one, other)) =
@@ -420,7 +420,7 @@ impl Speaker<'_> {
         {
             clauses.push(format!(
                 "needs {} {} at the inlet",
-                self.text(Measure::Pressure, (one - other).abs()),
+                self.text(Measure::Pressure, self.shown_apart(Measure::Pressure, one, other)),
                 more(one, other)
             ));
         }
@@ -441,7 +441,8 @@ impl Speaker<'_> {
                     let bore = self.project.catalogue.stock(stock).map(|stock| stock.bore)?;
                     let size = self.project.catalogue.item(stock)?.size(self.project.units);
                     let pair = [line.a.value()?, line.b.value()?];
-                    Some((bore, size, pair[of] - pair[against]))
+                    let by = |side: usize| Measure::Distance.rounded(pair[side], self.project.units);
+                    Some((bore, size, by(of) - by(against)))
                 }
                 _ => None,
             });
@@ -503,6 +504,12 @@ impl Speaker<'_> {
         let read =
             |side: usize| self.sides[side].outcome.numbers().map(|numbers| numbers.inlet_pressure.si());
         Some((read(of)?, read(against)?))
+    }
+
+    /// How far two are apart as they are shown, so that words and table agree.
+    fn shown_apart(&self, measure: Measure, one: f64, other: f64) -> f64 {
+        let rounded = |value: f64| measure.rounded(value, self.project.units);
+        (rounded(one) - rounded(other)).abs()
     }
 
     fn reads_apart(&self, measure: Measure, one: f64, other: f64) -> bool {
