@@ -127,7 +127,16 @@ impl Session {
     /// Gives rows that share a tube one of their own each, in one step.
     pub fn part_rows(&mut self, rows: &[RowId]) -> Reply {
         let next = parted(self.project(), self.routing(), &self.frame(), rows);
-        self.edit_unless_so("Part rows", next.map(|next| vec![Edit::PutRouting(Box::new(next))]))
+        let said =
+            self.edit_unless_so("Part rows", next.map(|next| vec![Edit::PutRouting(Box::new(next))]))?;
+        // Whoever had the shared tubes in hand has the tubes that came of them.
+        if self.editor.selection.iter().any(|one| matches!(one, Subject::Feed(_))) {
+            let own = |feed: &&RowFeed| feed.branches.iter().any(|branch| rows.contains(&branch.row));
+            let feeds: Vec<Subject> =
+                self.routing().feeds.iter().filter(own).map(|feed| Subject::Feed(feed.id)).collect();
+            self.editor.selection.extend(feeds);
+        }
+        Ok(said)
     }
 }
 
