@@ -52,6 +52,8 @@ pub struct BarForm {
     opened: bool,
     /// What it said when it was opened.
     first: (Layout, Project),
+    /// Esc was pressed, which does not drop what was entered.
+    kept_from_esc: bool,
     after: AfterTyping<FormButton>,
 }
 
@@ -109,6 +111,7 @@ impl BarForm {
             base,
             built: None,
             opened: false,
+            kept_from_esc: false,
         }
     }
 
@@ -227,6 +230,11 @@ impl BarForm {
                 if ui.button("Cancel").clicked() {
                     answer = Answer::Closed;
                 }
+                if self.kept_from_esc {
+                    ui.label(
+                        RichText::new("Esc keeps what was entered; Cancel drops it").color(theme.warning),
+                    );
+                }
                 if !wrong.is_empty() {
                     // The reasons stand at the fields and beside the picture.
                     let words = format!("Can't be taken yet: {}", short_list(&wrong, 4));
@@ -235,7 +243,12 @@ impl BarForm {
             });
         });
         if given_up(&modal) && answer == Answer::Waiting {
-            answer = Answer::Closed;
+            // Esc is pressed to leave a field too: what was entered goes by the button alone.
+            if self.is_filled_in() || typing::is_held(ctx) {
+                self.kept_from_esc = true;
+            } else {
+                answer = Answer::Closed;
+            }
         }
         if answer == Answer::Closed {
             typing::forget(ctx);

@@ -10,7 +10,7 @@ use crate::plan::kinds::Reading;
 use crate::plan::part::outlet_words;
 use crate::plan::words::counted;
 use crate::plan::{
-    Control, Edit, FeedGeometry, PartId, Port, PortRef, RowFeed, RowId, Source, Subject, Supply,
+    Control, Edit, FeedGeometry, PartId, Port, PortRef, RowFeed, RowId, RowWidths, Source, Subject, Supply,
 };
 use crate::quantities::{Length, Measure, Ratio, Speed};
 use crate::session::Session;
@@ -63,7 +63,8 @@ fn project(ui: &mut Ui, session: &mut Session) {
         });
         let in_use = project.bar.rows.iter().filter(|row| !row.left_out).count();
         let spacing = Measure::Bore.short_text(project.bar.row_spacing.si(), units);
-        fact(ui, "Bar", format!("{}, {spacing} apart", counted(in_use, "row")));
+        let on_average = if project.bar.row_widths == RowWidths::HalfWidths { " on average" } else { "" };
+        fact(ui, "Bar", format!("{}, {spacing} apart{on_average}", counted(in_use, "row")));
         fact(ui, "Sections", project.bar.sections.len().to_string());
         fact(ui, "Liquid", &*duty.liquid.name);
         if let Some(state) = session.outcome().liquid {

@@ -26,7 +26,7 @@ enum ControlChange {
 }
 
 /// Width that controls and figures need side by side, points; without the list of duties.
-const ONE_LINE: f32 = 1860.0;
+const ONE_LINE: f32 = 2300.0;
 /// Width of the list of duties, points.
 const DUTY_LIST: f32 = 96.0;
 /// Between two controls, points.

@@ -20,6 +20,8 @@ pub struct Shown<'a> {
     pub revision: u64,
     /// Tells pictures apart that one canvas draws in the same frame; the first one, 0, decides about fitting.
     pub slot: usize,
+    /// What flows in what is shown beside it, on the same scale.
+    pub beside: Option<&'a Outcome>,
     /// What stands out.
     pub selected: &'a BTreeSet<Subject>,
 }
@@ -31,6 +33,7 @@ impl<'a> Shown<'a> {
             project: session.project(),
             routing: session.laid(),
             outcome: Some(session.outcome()),
+            beside: None,
             revision: session.revision(),
             slot: 0,
             selected: session.selection(),

@@ -134,6 +134,7 @@ impl Still {
             project: &self.project,
             routing: self.geometry.with(routing),
             outcome: Some(&self.outcome),
+            beside: None,
             revision: 0,
             slot: 0,
             selected: &self.selected,

@@ -31,6 +31,8 @@ pub struct StripHighlight<'a> {
     pub selected: &'a [RowId],
     /// The row under the pointer, here or on the bar; its value is written out.
     pub hovered: Option<RowId>,
+    /// What is shown beside it, whose bars must look as high where they are.
+    pub beside: Option<&'a Outcome>,
 }
 
 /// What the strip shows in place of deviations.
@@ -79,7 +81,7 @@ pub fn strip(
     let numbers = outcome.filter(|outcome| outcome.result.is_ok());
     let scale = match pressures {
         Some(pressures) => Scale::of_pressures(&pressures.scale, plot),
-        None => Scale::of(numbers, project, plot),
+        None => Scale::of([numbers, highlight.beside], project, plot),
     };
     let strip =
         Strip { painter: &painter, rect, plot, view, project, routing, theme, units, highlight, scale };
@@ -121,10 +123,11 @@ struct Scale {
 
 impl Scale {
     /// Holds every bar, the mean and the band, with some air.
-    fn of(outcome: Option<&Outcome>, project: &Project, plot: Rect) -> Self {
+    fn of(outcomes: [Option<&Outcome>; 2], project: &Project, plot: Rect) -> Self {
         let limit =
             project.limits.row_deviation.si().max(project.limits.design_deviation.si()).max(0.005) * 1.25;
-        let values = || outcome.iter().flat_map(|outcome| outcome.rows()).filter_map(|row| row.deviation);
+        let rows = || outcomes.into_iter().flatten().flat_map(|outcome| outcome.rows());
+        let values = || rows().filter_map(|row| row.deviation);
         let values = || values().map(Ratio::si).filter(|value| value.is_finite());
         let lowest = values().fold(-limit, |low, value| low.min(value * 1.08));
         let highest = values().fold(limit, |high, value| high.max(value * 1.08));
@@ -152,7 +155,14 @@ impl Scale {
         let leads = [1.0, 2.0, 2.5, 5.0, 10.0];
         let step = leads.into_iter().map(|lead| lead * power).find(|step| *step >= least).unwrap_or(least);
         let (first, last) = ((self.lowest / step).ceil() as i64, (self.highest / step).floor() as i64);
-        (first..=last).map(|mark| mark as f64 * step).collect()
+        let mut marks: Vec<f64> = (first..=last).map(|mark| mark as f64 * step).collect();
+        if marks.len() < 2 {
+            // A low strip: nothing and one more number are a scale still.
+            let farthest = if self.highest > -self.lowest { self.highest } else { self.lowest };
+            let power = 10f64.powf(farthest.abs().log10().floor());
+            marks.push((farthest.abs() / power).floor() * power * farthest.signum());
+        }
+        marks
     }
 }
 
@@ -245,9 +255,15 @@ impl Strip<'_> {
 
     /// A line at every edge of a class, with its number.
     fn pressure_axis(&self, scale: &PressureScale) {
+        let mut last = f32::INFINITY;
         for edge in scale.edges() {
             let y = self.scale.y(edge.si());
             self.painter.hline(self.plot.x_range(), y, Stroke::new(1.0, self.theme.line));
+            // A number has no room where the one below it stands.
+            if (last - y).abs() < 12.0 {
+                continue;
+            }
+            last = y;
             let words = Measure::Pressure.text(edge.si(), self.units);
             let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.soft);
             let size = words.size();

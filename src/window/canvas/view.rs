@@ -207,7 +207,11 @@ impl Canvas {
             shown.outcome,
             &Theme::of(ui.visuals()),
             shown.project.units,
-            &strip::StripHighlight { selected: &rows, hovered: under.or(self.row_in_last_frame(ui)) },
+            &strip::StripHighlight {
+                selected: &rows,
+                hovered: under.or(self.row_in_last_frame(ui)),
+                beside: shown.beside,
+            },
             pressures.as_ref(),
         );
         if response.hovered() {
