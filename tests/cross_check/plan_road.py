@@ -694,7 +694,7 @@ def cases_of_examples():
                 for temperature in ("2", "30"):
                     for slope in ({}, {"--slope": "12"}, {"--slope": "-12"}, {"--fore-aft-slope": "15"},
                                   {"--fore-aft-slope": "-15", "--slope": "7"}):
-                        options = {"--duty": asked["name"], "--speed": repr(asked[speed] * 3.6), "--temperature": temperature, **slope}
+                        options = {"--speed": repr(asked[speed] * 3.6), "--temperature": temperature, **slope, "--duty": asked["name"]}
                         words = " ".join(f"{name} {value}" for name, value in options.items())
                         yield Case(f"{name} {routing['name']} {words}", project, path, routing["name"], options)
 
@@ -724,6 +724,9 @@ def main():
         cases = [*cases_of_examples(), *cases_of_variants(folder, VARIANTS)]
         cases = [case for case in cases if asked.only in case.name]
         if asked.error:
+            missing = [part for part in SOME if not any(part in case.name for case in cases)]
+            if missing and not asked.only:
+                raise RuntimeError(f"no case is named {', '.join(missing)}")
             cases = [case for case in cases if any(part in case.name for part in SOME)]
         worst, differ, values = 0.0, 0, 0
         for name, found in pool.imap(compare, [(asked.binary, case, asked.error) for case in cases]):
