@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::finding::{Finding, Severity, Subject};
 use super::words;
+use crate::hydraulics::first_choice::{Choice, choices};
 use crate::hydraulics::outcome::{ElementOutcome, NotFed, Outcome, RowConnection, RowOutcome, RowState};
 use crate::plan::dismissal::FindingKind;
 use crate::plan::{
@@ -12,7 +13,7 @@ use crate::plan::{
     PartItem, Project, RowFeed, RowId, RunId,
 };
 use crate::plan::{Fitting, FittingForm};
-use crate::quantities::{Measure, Quantity, Ratio, UnitSystem};
+use crate::quantities::{Measure, Pressure, Quantity, Ratio, UnitSystem};
 
 /// A routing and what a solve of it found.
 pub struct Context<'a> {
@@ -81,15 +82,16 @@ impl<'a> Context<'a> {
         self.project.duty(self.outcome.point.duty)
     }
 
-    /// The duty with the rate that was solved for, and with its range of speeds widened to the speed that was: what is
-    /// fitted has to suit these, whatever the duty asks for otherwise.
-    pub(super) fn duty_as_solved(&self) -> Duty {
+    /// The catalogue's check valves with their metering, the best first, for a pressure that stands on them with the pump
+    /// off: for the rate that was solved for, and a range of speeds that reaches to the speed that was, since what is fitted
+    /// has to suit these, whatever the duty asks for otherwise.
+    pub(super) fn choices(&self, standing: Pressure) -> Vec<Choice> {
         let point = &self.outcome.point;
         let mut duty = self.duty().clone();
         duty.rate = point.rate;
         duty.slowest = duty.slowest.min(point.speed);
         duty.fastest = duty.fastest.max(point.speed);
-        duty
+        choices(self.project, &duty, standing)
     }
 
     pub(super) const fn units(&self) -> UnitSystem {

@@ -3,7 +3,7 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
 use super::remedy::Remedy;
-use super::words::list;
+use super::words::{list, these_rows};
 use super::{Context, Rule};
 use crate::plan::RowId;
 use crate::quantities::{Flow, Measure};
@@ -38,7 +38,7 @@ fn check(here: &Context) -> Vec<Finding> {
     if rows.is_empty() {
         return Vec::new();
     }
-    let these = if rows.len() == 1 { "this row" } else { "these rows" };
+    let these = these_rows(rows.len());
     let end = if tags.len() == 1 { "ends" } else { "end" };
     let plug = if outlets.is_empty() {
         format!("take {these} off the small tee")

@@ -2,7 +2,7 @@
 //! here.
 
 use super::Context;
-use crate::hydraulics::first_choice::{choices, standing};
+use crate::hydraulics::first_choice::standing;
 use crate::plan::{
     ElementKey, ElementKind, FeedId, Fitting, FittingForm, FittingItem, FittingKey, PartId, PartItem, RowId,
     RunId,
@@ -104,5 +104,5 @@ impl Remedy {
 }
 
 fn best(here: &Context) -> Option<crate::hydraulics::first_choice::Choice> {
-    choices(here.project, &here.duty_as_solved(), standing(here.project, here.duty())).into_iter().next()
+    here.choices(standing(here.project, here.duty())).into_iter().next()
 }

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
 use super::what_differs::cause;
-use super::words::span;
+use super::words::{span, these_rows};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{ElementOutcome, RowOutcome};
 use crate::plan::{ElementItem, FeedElement, Item, PartId, RowId, RunId};
@@ -75,7 +75,7 @@ fn off_target(
         (true, false) => "less than the mean of the rows",
     };
     let odd = odd_metering(here, &rows, sign);
-    let these = if rows.len() == 1 { "this row" } else { "these rows" };
+    let these = these_rows(rows.len());
     // A hose is named only where nothing else makes most of it.
     let other =
         cause(here, &rows, sign).and_then(|one| one.advice(here, these, sign)).filter(|_| odd.is_none());

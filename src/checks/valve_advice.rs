@@ -6,7 +6,7 @@ use super::Context;
 use super::metering_drop::shortfall;
 use super::remedy::Remedy;
 use super::standing_liquid::most_standing;
-use crate::hydraulics::first_choice::{Choice, choices, standing};
+use crate::hydraulics::first_choice::{Choice, standing};
 use crate::hydraulics::slope::every_way;
 use crate::plan::{ElementKey, ElementKind, End, FeedElement, PartItem, PartKey};
 use crate::plan::{RowId, SectionValve};
@@ -17,7 +17,7 @@ pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
     let head = stands(here);
     if meters_by_orifices(here) {
         // Where the catalogue has nothing that holds, valves that meter and shut highest stay.
-        let best = choices(here.project, &here.duty_as_solved(), head).into_iter().next();
+        let best = here.choices(head).into_iter().next();
         let none_holds = best.is_some_and(|best| !best.holds && best.closing <= closing);
         if none_holds && shortfall(here).is_none() {
             return format!(
@@ -30,7 +30,7 @@ pub(super) fn to_hold(here: &Context, closing: Pressure) -> String {
     }
     // Metering tubes are cut to suit a valve, so that any that holds will do.
     let stands = here.text(Measure::Pressure, head);
-    let mut all = choices(here.project, &here.duty_as_solved(), head);
+    let mut all = here.choices(head);
     all.retain(|one| one.holds);
     match all.into_iter().min_by(|a, b| a.cracking.si().total_cmp(&b.cracking.si())) {
         Some(choice) => format!(
@@ -72,7 +72,7 @@ pub(super) fn for_less_pressure(here: &Context) -> Option<String> {
 
 /// The check valve and the metering of the catalogue that grant both wishes, in every row, where they are not there yet.
 pub(super) fn pair(here: &Context) -> Option<Remedy> {
-    let best = choices(here.project, &here.duty_as_solved(), stands(here)).into_iter().next()?;
+    let best = here.choices(stands(here)).into_iter().next()?;
     let metering = best.metering.clone()?;
     let wanted = best.holds && best.meters && meters_by_orifices(here) && !is_fitted(here, &best);
     let rows = here.routing.feeds.iter().flat_map(|feed| feed.branches.iter().map(|branch| branch.row));
@@ -100,7 +100,7 @@ fn both_wishes(here: &Context, head: Pressure) -> Option<String> {
     let limit = here.short(Measure::Pressure, here.project.supply.highest_pressure());
     let stands = here.text(Measure::Pressure, head);
     let times = format!("{:.1}", here.project.limits.metering_over_cracking.si());
-    let all = choices(here.project, &here.duty_as_solved(), head);
+    let all = here.choices(head);
     let Some(best) = all.first() else {
         return Some("the catalogue has no check valve: add one".to_owned());
     };

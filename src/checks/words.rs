@@ -32,6 +32,11 @@ pub(super) fn span<Q: Quantity>(measure: Measure, low: Q, high: Q, units: UnitSy
     if from == measure.number(high.si(), units) { to } else { format!("{from} to {to}") }
 }
 
+/// `this row` for one, `these rows` for several.
+pub(super) const fn these_rows(count: usize) -> &'static str {
+    if count == 1 { "this row" } else { "these rows" }
+}
+
 /// `is` for one, `are` for several.
 pub(super) const fn is_or_are(count: usize) -> &'static str {
     if count == 1 { "is" } else { "are" }

@@ -442,17 +442,7 @@ fn number(
     range: RangeInclusive<f64>,
     refused: Option<String>,
 ) -> Option<f64> {
-    let label = ui.label(soft(ui, name)).id;
-    let refused = refused.as_deref();
-    let field = NumberField {
-        live: true,
-        fine: true,
-        refused,
-        ..NumberField::new(name, measure, units, Some(value), range)
-    };
-    let new = field.show(ui, Some(label));
-    ui.end_row();
-    new
+    labelled(ui, name, refused, NumberField::new(name, measure, units, Some(value), range))
 }
 
 /// The same where only whole multiples of a step are taken.
@@ -467,16 +457,16 @@ fn whole(
     step: f64,
     refused: Option<String>,
 ) -> Option<f64> {
+    let field =
+        NumberField { whole: Some(step), ..NumberField::new(name, measure, units, Some(value), range) };
+    labelled(ui, name, refused, field)
+}
+
+/// A line of the grid: a name and its field, taken while it is typed.
+fn labelled(ui: &mut Ui, name: &str, refused: Option<String>, field: NumberField) -> Option<f64> {
     let label = ui.label(soft(ui, name)).id;
-    let refused = refused.as_deref();
-    let field = NumberField {
-        live: true,
-        fine: true,
-        whole: Some(step),
-        refused,
-        ..NumberField::new(name, measure, units, Some(value), range)
-    };
-    let new = field.show(ui, Some(label));
+    let new =
+        NumberField { live: true, fine: true, refused: refused.as_deref(), ..field }.show(ui, Some(label));
     ui.end_row();
     new
 }
