@@ -38,7 +38,7 @@ fn main() {
 }
 
 /// Every file this tool makes: its name and its text.
-pub fn all() -> Vec<(&'static str, String)> {
+pub(crate) fn all() -> Vec<(&'static str, String)> {
     let text = |project: &Project| write_text(project).expect("the example is valid");
     vec![
         ("generic-catalogue.ron", write_catalogue(&catalogue()).expect("the catalogue is valid")),
@@ -73,7 +73,7 @@ const fn mm(value: f64) -> Length {
 }
 
 /// The generic catalogue.
-pub fn catalogue() -> Catalogue {
+pub(crate) fn catalogue() -> Catalogue {
     let mut entries: Vec<Entry> = Vec::new();
     let mut add = |key: String, description: String, item: Item| {
         let part_number = format!("GEN-{:03}", entries.len() + 1);

@@ -61,7 +61,7 @@ fn package() -> &'static Path {
 }
 
 /// A crate that goes into the program.
-pub struct Crate {
+pub(crate) struct Crate {
     /// Its name.
     pub name: String,
     /// Its version.
@@ -71,7 +71,7 @@ pub struct Crate {
 }
 
 /// Every crate that goes into the program, in the order of their names.
-pub fn crates() -> Vec<Crate> {
+pub(crate) fn crates() -> Vec<Crate> {
     let form = ["--edges", "normal", "--prefix", "none", "--format", "{p}|{l}"];
     let listed = cargo(
         &[&["tree", "--locked", "--offline", "--target", "x86_64-unknown-linux-gnu"], &form[..]].concat(),
@@ -88,7 +88,7 @@ pub fn crates() -> Vec<Crate> {
 }
 
 /// The whole text.
-pub fn notices() -> String {
+pub(crate) fn notices() -> String {
     let folders = folders();
     let mut texts = Texts::default();
     let mut index = String::new();

@@ -1,6 +1,6 @@
 //! Equirow plumbs a wide folding seeding bar so that every row gets its share.
 //!
-//! The layers, bottom to top; a layer imports lower ones only (`tests/house_rules.rs` proves it):
+//! The layers, bottom to top; a layer imports lower ones only (`tests/house/rules.rs` proves it):
 //!
 //! 0. [`quantities`] numbers with units | [`geometry`] shapes in metres
 //! 1. [`plan`] the bar, the parts, the routings, and every edit that may change them

@@ -1,6 +1,6 @@
 //! The notices of others' work in the program: crates, fonts, colours, each with its licence and the licence's text.
 //!
-//! The text is written by `examples/make_notices.rs`; `tests/supply_chain.rs` proves that it is current.
+//! The text is written by `examples/make_notices.rs`; `tests/house/supply_chain.rs` proves that it is current.
 
 const TEXT: &str = include_str!("notices.txt");
 

@@ -2,6 +2,7 @@
 //!
 //! Cold: a full solve from a cold guess. Warm: again after one length changed. Set-up: the topology from nothing. Ratios to
 //! another engine come from `tests/cross_check/epa_engine.py`.
+
 #![allow(
     clippy::unwrap_used,
     clippy::excessive_precision,

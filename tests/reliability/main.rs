@@ -12,6 +12,7 @@
 //!
 //! The same program does one thing at a time for the scripts beside it: `save FILE NUMBER`, `export FILE NUMBER` and
 //! `keep FOLDER NUMBER`.
+
 #![allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
 
 use std::env;

@@ -1,0 +1,15 @@
+//! The engine: formulas against published values, networks against reference solutions, random ones against a judge of its own.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that fails here should stop here"
+)]
+
+mod network_samples;
+mod properties;
+mod published_hydraulics;
+mod random_networks;
+mod variation;
+mod warm_solve;

@@ -1,0 +1,229 @@
+//! Project files: bad input is refused with where, what and what to try; good input survives unchanged.
+
+use std::fs;
+use std::path::Path;
+
+use equirow::files::{self, ReadError};
+use equirow::plan::Project;
+
+fn demo_text() -> String {
+    files::write_text(&files::demo()).unwrap()
+}
+
+/// The demo's text with its first `old` turned into `new`.
+fn broken(old: &str, new: &str) -> ReadError {
+    let text = demo_text();
+    assert!(text.contains(old), "the demo holds no {old}");
+    files::read_text(&text.replacen(old, new, 1)).expect_err("a broken file must be refused")
+}
+
+/// Where, what, and what to try, each holding a word of the case.
+#[track_caller]
+fn says(error: &ReadError, place: &str, what: &str, advice: &str) {
+    let found = error.problems.shown().iter().any(|problem| {
+        problem.place.contains(place) && problem.what.contains(what) && problem.advice.contains(advice)
+    });
+    assert!(found, "{place} | {what} | {advice} is not in: {error:#?}");
+}
+
+#[test]
+fn text_that_is_not_ron() {
+    says(&files::read_text("").unwrap_err(), "line 1", "not an Equirow project", "choose a file");
+    says(
+        &files::read_text("{\"version\": 1}").unwrap_err(),
+        "line 1",
+        "not an Equirow project",
+        "choose a file",
+    );
+    says(
+        &files::read_text("// a note\n\nhello").unwrap_err(),
+        "line 3",
+        "not an Equirow project",
+        "choose a file",
+    );
+    let cut = &demo_text()[..2000];
+    let error = files::read_text(cut).unwrap_err();
+    let last = format!("line {}", cut.lines().count());
+    says(&error, &last, "", "older copy");
+}
+
+#[test]
+fn a_field_that_is_not_known() {
+    let error = broken("row_spacing:", "row_spicing:");
+    says(&error, "line ", "row_spicing", "correct the text");
+}
+
+#[test]
+fn an_unknown_version_is_named_before_anything_else() {
+    let newer = files::read_text("(version: 7, anything: [at, all").unwrap_err();
+    says(&newer, "version", "version 7", "newer Equirow");
+    let older = broken("version: 2", "version: 0");
+    says(&older, "version", "version 0", "the Equirow that saved it");
+}
+
+#[test]
+fn numbers_that_are_not_finite() {
+    let error = broken("row_spacing: 0.3", "row_spacing: NaN");
+    says(&error, "row_spacing", "not a finite number", "correct the text");
+    says(&error, "line ", "metres", "");
+    says(&broken("share: 1.0", "share: NaN"), "row 1", "share is NaN", "above 0");
+    says(&broken("x: -5.96", "x: inf"), "line ", "finite", "correct the text");
+}
+
+#[test]
+fn a_negative_bore() {
+    let error = broken("bore: 0.008", "bore: -0.008");
+    says(&error, "catalogue, entry hose-8", "bore is -0.008", "above zero");
+}
+
+#[test]
+fn two_parts_with_one_tag() {
+    let error = broken("tag: \"M2\"", "tag: \"M1\"");
+    says(&error, "routing A", "tag M1", "change one");
+}
+
+#[test]
+fn a_run_to_a_part_that_does_not_exist() {
+    let error = broken("to: Port((part: 1, port: In))", "to: Port((part: 999, port: In))");
+    says(&error, "run H1", "part 999, which does not exist", "loose");
+}
+
+#[test]
+fn a_point_on_a_section_that_does_not_exist() {
+    let error = broken("z: 1.0, section: 1)", "z: 1.0, section: 99)");
+    says(
+        &error,
+        "run H",
+        "a waypoint rides on a section with id 99, which does not exist",
+        "section of the bar",
+    );
+}
+
+#[test]
+fn all_broken_promises_are_told_at_once() {
+    let text =
+        demo_text().replacen("bore: 0.008", "bore: -0.008", 1).replacen("tag: \"M2\"", "tag: \"M1\"", 1);
+    let error = files::read_text(&text).unwrap_err();
+    assert!(error.problems.total() >= 2, "{error}");
+    assert_eq!(error.to_string().lines().count(), error.problems.total());
+}
+
+#[test]
+fn no_cut_and_no_swapped_byte_panics() {
+    let text = demo_text();
+    for cut in (0..text.len()).step_by(1409).filter(|cut| text.is_char_boundary(*cut)) {
+        assert!(files::read_text(&text[..cut]).is_err());
+        let mut swapped = text.clone();
+        if text.is_char_boundary(cut + 1) {
+            swapped.replace_range(cut..=cut, "\"");
+            let _ = files::read_text(&swapped);
+        }
+    }
+    assert!(files::read_text(&format!("(version: 2, project: {}", "(".repeat(100_000))).is_err());
+}
+
+#[test]
+fn a_project_reads_back_the_same_and_writes_the_same_bytes() {
+    let project = files::demo();
+    let text = files::write_text(&project).unwrap();
+    let back = files::read_text(&text).unwrap();
+    assert_eq!(back, project);
+    assert_eq!(files::write_text(&back).unwrap(), text);
+    // What people write is not broken.
+    let is_text = |line: &str| {
+        ["note:", "connection:", "description:"].iter().any(|key| line.trim_start().starts_with(key))
+    };
+    assert!(
+        text.lines().all(|line| is_text(line) || line.chars().count() <= 120),
+        "a line is too long to read"
+    );
+    assert!(text.find("version: 2").unwrap() < text.find("project:").unwrap());
+}
+
+/// Names in a folder.
+fn names(folder: &Path) -> Vec<String> {
+    fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect()
+}
+
+#[test]
+fn saving_replaces_the_file_and_leaves_nothing_beside_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bar.ron");
+    let mut project = files::demo();
+    files::save(&path, &project).unwrap();
+    project.title.title = "Changed (twice), \"quoted\": ü".to_owned();
+    files::save(&path, &project).unwrap();
+    assert_eq!(files::open(&path).unwrap(), project);
+    assert_eq!(names(folder.path()), ["bar.ron"]);
+}
+
+#[test]
+fn a_failed_save_leaves_the_old_file_as_it_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bar.ron");
+    let project = files::demo();
+    files::save(&path, &project).unwrap();
+    let before = fs::read(&path).unwrap();
+
+    // What could not be read back is not written.
+    let mut bad: Project = project.clone();
+    bad.bar.rows[0].share = f64::NAN;
+    let error = files::save(&path, &bad).unwrap_err();
+    assert!(error.to_string().contains("share"), "{error}");
+    assert_eq!(fs::read(&path).unwrap(), before);
+
+    // A file that is write-protected is not replaced behind its owner's back.
+    let mut permissions = fs::metadata(&path).unwrap().permissions();
+    permissions.set_readonly(true);
+    fs::set_permissions(&path, permissions).unwrap();
+    let error = files::save(&path, &project).unwrap_err();
+    assert!(error.to_string().contains("write-protected"), "{error}");
+    assert_eq!(fs::read(&path).unwrap(), before);
+    assert_eq!(names(folder.path()), ["bar.ron"]);
+
+    let nowhere = folder.path().join("no such folder").join("bar.ron");
+    assert!(files::save(&nowhere, &project).unwrap_err().to_string().contains("folder that exists"));
+    assert!(files::save(folder.path(), &project).unwrap_err().to_string().contains("it is a folder"));
+}
+
+#[cfg(unix)]
+#[test]
+fn saving_keeps_permissions_and_follows_links() {
+    use std::os::unix::fs::{PermissionsExt as _, symlink};
+    let folder = tempfile::tempdir().unwrap();
+    let (path, link) = (folder.path().join("bar.ron"), folder.path().join("link.ron"));
+    files::save(&path, &files::demo()).unwrap();
+    fs::set_permissions(&path, fs::Permissions::from_mode(0o640)).unwrap();
+    symlink(&path, &link).unwrap();
+    files::save(&link, &files::demo()).unwrap();
+    assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+    assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o640);
+}
+
+#[test]
+fn files_that_cannot_be_read() {
+    let folder = tempfile::tempdir().unwrap();
+    says(
+        &files::open(&folder.path().join("gone.ron")).unwrap_err(),
+        "file",
+        "can't be read",
+        "check the name",
+    );
+    says(&files::open(folder.path()).unwrap_err(), "file", "", "file");
+    let path = folder.path().join("bytes.ron");
+    fs::write(&path, b"(version: 2,\n\xff").unwrap();
+    says(&files::open(&path).unwrap_err(), "line 2", "UTF-8", "choose a file");
+    // A sparse file takes no room on the disk.
+    fs::File::create(&path).unwrap().set_len(files::project_file::LARGEST + 1).unwrap();
+    says(&files::open(&path).unwrap_err(), "file", "larger than 16 MiB", "far smaller");
+}
+
+/// Found by changing bytes at random: the name before a bad value was cut within a letter.
+#[test]
+fn a_letter_of_several_bytes_before_a_bad_value_is_read_past() {
+    for letter in ["µ", "\u{fffd}", "😀"] {
+        let text = format!("(version: 2, catalogue: (entries: [(key: \"a {letter}_b: c\" x");
+        let error = files::read_catalogue(&text).unwrap_err().to_string();
+        assert!(error.contains("line 1"), "{error}");
+    }
+}

@@ -1,0 +1,195 @@
+//! What a commissioning sheet works out for the field, read off the printed words and held against published formulas and
+//! worked examples; what is our own arithmetic says so.
+
+use equirow::plan::MeteringOrifice;
+use std::path::Path;
+
+use equirow::files;
+use equirow::plan::{ElementItem, Item, LiquidPoint, Project, RoutingGeometry};
+use equirow::quantities::{Density, Length, Measure, Speed, Temperature, UnitSystem, Viscosity};
+use equirow::sheets::commissioning::commissioning_sheet;
+use equirow::sheets::document::{Block, Cell, Document, Table};
+
+fn example() -> Project {
+    files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/nine-metre-bar.ron")).unwrap()
+}
+
+fn sheet(project: &Project) -> Document {
+    commissioning_sheet(
+        project,
+        RoutingGeometry::working(project, &project.routings[0]).with(&project.routings[0]),
+        project.duties.first(),
+    )
+}
+
+fn fact(sheet: &Document, name: &str) -> Option<String> {
+    let facts = sheet.blocks.iter().filter_map(|block| match block {
+        Block::Facts(facts) => Some(facts),
+        _ => None,
+    });
+    facts.flatten().find(|(one, _)| one == name).map(|(_, words)| words.clone())
+}
+
+fn table<'a>(sheet: &'a Document, caption: &str) -> &'a Table {
+    sheet.tables().find(|table| table.caption == caption).unwrap()
+}
+
+fn catches(sheet: &Document) -> &Table {
+    table(sheet, "Catch of every row")
+}
+
+fn numbers(table: &Table, heading: &str) -> Vec<f64> {
+    let at = table.columns.iter().position(|column| column.heading == heading).unwrap();
+    let value = |row: &Vec<Cell>| match &row[at] {
+        Cell::Number { value, .. } => Some(*value),
+        _ => None,
+    };
+    table.rows.iter().filter_map(value).collect()
+}
+
+/// The number that stands between two pieces of a text.
+fn between(text: &str, before: &str, after: &str) -> f64 {
+    let from = text.split_once(before).unwrap_or_else(|| panic!("no {before:?} in {text:?}")).1;
+    let number = from.split_once(after).unwrap_or_else(|| panic!("no {after:?} in {text:?}")).0;
+    number.trim().parse().unwrap_or_else(|_| panic!("{number:?} in {text:?}"))
+}
+
+fn note(table: &Table, begins: &str) -> String {
+    let found = table.notes.iter().find(|note| note.starts_with(begins));
+    found.unwrap_or_else(|| panic!("no note begins with {begins:?}: {:?}", table.notes)).clone()
+}
+
+fn at_speed(project: &mut Project, speed: Speed) {
+    project.duties.first_mut().slowest = speed;
+    project.duties.first_mut().usual = speed;
+    project.duties.first_mut().fastest = speed;
+}
+
+/// Alberta Agriculture, Crop Protection, p. 11: 800 m at 8, 9, 10, 11 and 12 km/h take 6:00, 5:20, 4:48, 4:22 and 4:00,
+/// printed in whole seconds; the sheet's course is an eighth of that, in tenths of a second.
+#[test]
+fn the_course_is_timed_as_published() {
+    let mut project = example();
+    for (speed, seconds) in [(8.0, 360.0), (9.0, 320.0), (10.0, 288.0), (11.0, 262.0), (12.0, 240.0)] {
+        at_speed(&mut project, Speed::kilometres_per_hour(speed));
+        let words = fact(&sheet(&project), "Ground speed check").unwrap();
+        let ours = between(&words, "100 m in ", " s at");
+        assert!((ours - seconds / 8.0).abs() <= 0.5 / 8.0 + 0.05, "{speed} km/h: {words}");
+    }
+}
+
+/// University of Georgia Extension (P. Sumner), "Fertilizer Applicator Calibration": 214.9 ft for 19 in between rows, 340.3 ft
+/// for 12 in. A project in metric units has no use for it.
+#[test]
+fn the_course_of_a_128th_of_an_acre_is_the_published_one() {
+    let mut project = example();
+    assert_eq!(fact(&sheet(&project), "Course of 1/128 acre"), None);
+    project.units = UnitSystem::UsCustomary;
+    for (inches, feet) in [(19.0, 214.9), (12.0, 340.3)] {
+        project.bar.row_spacing = Length::millimetres(25.4 * inches);
+        let words = fact(&sheet(&project), "Course of 1/128 acre").unwrap();
+        let ours: f64 = words.split_once(" ft for one row").unwrap().0.parse().unwrap();
+        assert!((ours - feet).abs() <= 0.1 + 1e-9, "{inches} in: {words}");
+    }
+}
+
+/// Ontario government, ep75: over a course of 50 m, L/ha = 0.2 · mL / spacing [m]; over another course in proportion.
+#[test]
+fn the_factor_from_catch_to_rate_is_ontarios() {
+    let mut project = example();
+    for (speed, spacing) in [(9.0, 0.25), (7.0, 0.25), (9.0, 0.38)] {
+        at_speed(&mut project, Speed::kilometres_per_hour(speed));
+        project.bar.row_spacing = Length::metres(spacing);
+        let sheet = sheet(&project);
+        let seconds = between(&note(catches(&sheet), "Catch every row"), "for ", " s standing");
+        let travel = speed / 3.6 * seconds;
+        let words = note(catches(&sheet), "Rate from the catches");
+        let ours = between(&words, "in mL times ", " is the rate in L/ha");
+        let theirs = 0.2 / spacing * 50.0 / travel;
+        assert!((ours - theirs).abs() <= 0.5e-4 + 1e-9, "{words}: {theirs}");
+    }
+}
+
+/// Own arithmetic: the mean of the targets times the factor is the rate that was asked for. Targets are whole millilitres.
+#[test]
+fn the_targets_of_the_catches_add_up_to_the_rate() {
+    let project = example();
+    let sheet = sheet(&project);
+    let targets = numbers(catches(&sheet), "Target");
+    let mean = targets.iter().sum::<f64>() / targets.len() as f64;
+    let factor =
+        between(&note(catches(&sheet), "Rate from the catches"), "in mL times ", " is the rate in L/ha");
+    let asked = project.duties.first().rate.as_litres_per_hectare();
+    assert!(targets.len() == 36 && (mean * factor / asked - 1.0).abs() < 0.5 / mean + 0.5e-4 / factor);
+}
+
+/// The same source as the course: over 1/128 acre, fluid ounces caught are gallons an acre; over another course in
+/// proportion.
+#[test]
+fn the_factor_in_us_units_is_georgias() {
+    let mut project = example();
+    project.units = UnitSystem::UsCustomary;
+    project.bar.row_spacing = Length::millimetres(25.4 * 12.0);
+    at_speed(&mut project, Speed::from_si(Measure::GroundSpeed.stored(6.0, UnitSystem::UsCustomary)));
+    let sheet = sheet(&project);
+    let seconds = between(&note(catches(&sheet), "Catch every row"), "for ", " s standing");
+    // 6 mph are 8.8 ft/s, exactly.
+    let theirs = 340.3 / (8.8 * seconds);
+    let words = note(catches(&sheet), "Rate from the catches");
+    let ours = between(&words, "in fl oz times ", " is the rate in gal/ac");
+    assert!((ours / theirs - 1.0).abs() < 0.05 / 340.3 + 0.5e-4 / theirs, "{words}: {theirs}");
+}
+
+/// University of Nebraska, "Setting the Sprayer Flow Rate for Non-Water Solutions" (2016): pounds a gallon and the factor,
+/// printed to two places, with water at 8.34 lb/gal. 1 lb/US gal is 119.826 kg/m³.
+#[test]
+fn the_density_factor_is_the_published_one_where_orifices_meter_alone() {
+    let mut project = example();
+    let quick = |project: &Project| {
+        let sheet = sheet(project);
+        catches(&sheet).notes.iter().find(|note| note.starts_with("A quick check")).cloned()
+    };
+    for (pounds, factor) in
+        [(9.0, 1.04), (10.0, 1.10), (10.65, 1.13), (11.06, 1.15), (11.4, 1.17), (12.0, 1.20)]
+    {
+        project.duties.first_mut().liquid.points = vec![LiquidPoint {
+            temperature: Temperature::from_si(20.0),
+            density: Density::from_si(pounds * 119.826),
+            viscosity: Viscosity::millipascal_seconds(2.0),
+        }];
+        let words = quick(&project).unwrap();
+        let ours = between(&words, "water flows ", " times as much");
+        assert!((ours - factor).abs() <= 0.0055, "{pounds} lb/gal: {words}");
+    }
+    // An orifice that has a viscous loss of its own no longer follows the root.
+    for entry in &mut project.catalogue.entries {
+        if let Item::Element(ElementItem::MeteringOrifice(MeteringOrifice { creeping, .. })) = &mut entry.item
+        {
+            *creeping = true;
+        }
+    }
+    assert_eq!(quick(&project), None);
+}
+
+/// Own arithmetic: the sample's coefficient of variation (n - 1) of expected over target.
+#[test]
+fn the_expected_evenness_is_that_of_the_expected_catches() {
+    let project = example();
+    let sheet = sheet(&project);
+    let (targets, expected) =
+        (numbers(catches(&sheet), "Target"), numbers(catches(&sheet), "Liquid expected"));
+    let ratios: Vec<f64> = expected.iter().zip(&targets).map(|(one, target)| one / target).collect();
+    let mean = ratios.iter().sum::<f64>() / ratios.len() as f64;
+    let squares: f64 = ratios.iter().map(|one| (one - mean).powi(2)).sum();
+    let by_hand = (squares / (ratios.len() - 1) as f64).sqrt() / mean * 100.0;
+    let day = table(&sheet, "On the day");
+    let words = day.rows.iter().find_map(|row| match &row[0] {
+        Cell::Text(words) if words.contains("n − 1") => Some(words.clone()),
+        _ => None,
+    });
+    let words = words.unwrap();
+    let ours = between(&words, "expected ", " %");
+    // Printed to a tenth, from catches in whole millilitres.
+    let rounding = 0.05 + 100.0 * 0.5 / targets[0];
+    assert!(by_hand > 0.1 && (ours - by_hand).abs() < rounding, "{words}: {by_hand}");
+}

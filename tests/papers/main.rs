@@ -1,0 +1,20 @@
+//! The papers: drawings, lists, steps and sheets, read back.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that fails here should stop here"
+)]
+
+mod commissioning_sheet;
+mod lists;
+#[cfg(feature = "window")]
+mod other_scripts;
+mod paper_standards;
+mod schematic;
+mod sheets;
+mod words_of_papers;
+
+#[path = "../engine/random_networks.rs"]
+mod random_networks;

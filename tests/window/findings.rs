@@ -1,0 +1,74 @@
+//! The findings in the window: errors in sight, words on demand, and buttons for what puts them right. Driven by accessible
+//! names; no display is needed.
+
+use crate::support::{Window, button, open_project, press, says};
+use eframe::egui::{self, Key, Modifiers};
+use egui_kittest::kittest::Queryable as _;
+use equirow::checks::Severity;
+use equirow::files;
+use equirow::session::Session;
+
+fn session(harness: &Window) -> &Session {
+    &harness.state().session
+}
+
+/// Three rows lose their feeds on two manifolds: plugs for one of them, then undo, then for all at once.
+#[test]
+fn what_puts_findings_right_is_a_button_for_one_and_for_all_alike() {
+    let mut project = files::demo();
+    let manifold = |feed: &equirow::plan::RowFeed| feed.from.port().unwrap().part;
+    let feeds = &mut project.routings[0].feeds;
+    let (first, last) = (manifold(&feeds[0]), manifold(&feeds[feeds.len() - 1]));
+    assert_ne!(first, last);
+    let end = feeds.len() - 1;
+    feeds.remove(end);
+    feeds.remove(0);
+    let mut harness = open_project(project);
+    let open = |harness: &Window| {
+        session(harness).findings().iter().filter(|one| one.kind.rule == "open port").count()
+    };
+    let parts = session(&harness).routing().parts.len();
+    assert_eq!(open(&harness), 2);
+    let place = session(&harness).findings().iter().find(|one| one.kind.rule == "open port").unwrap();
+    let about = format!("{}, {}", place.place, place.what);
+    button(&mut harness, &format!("Plug open outlets: {about}"));
+    assert_eq!((open(&harness), session(&harness).routing().parts.len()), (1, parts + 1));
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(open(&harness), 2);
+    button(&mut harness, &format!("Plug open outlets, all 2 alike: {about}"));
+    assert_eq!((open(&harness), session(&harness).routing().parts.len()), (0, parts + 2));
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!((open(&harness), session(&harness).routing().parts.len()), (2, parts), "one step");
+}
+
+/// However many notes there are and however far they are scrolled: errors stay, each in one line; all words on demand.
+#[test]
+fn errors_are_never_scrolled_out_of_sight_and_the_words_of_a_finding_come_on_demand() {
+    let mut project = files::demo();
+    project.routings[0].feeds.remove(0);
+    let mut harness = open_project(project);
+    let error = session(&harness).findings()[0].clone();
+    assert_eq!(error.severity, Severity::Error);
+    let text = format!("{}: {}", error.place, error.what);
+    let line = |harness: &Window| harness.get_all_by_label(&text).next().unwrap().rect();
+    let at = line(&harness);
+    let below = at.center() + egui::vec2(0.0, 60.0);
+    harness.hover_at(below);
+    for _ in 0..4 {
+        harness.event(egui::Event::MouseWheel {
+            unit: egui::MouseWheelUnit::Point,
+            delta: egui::vec2(0.0, -200.0),
+            phase: egui::TouchPhase::Move,
+            source: egui::MouseWheelSource::Unknown,
+            modifiers: Modifiers::NONE,
+        });
+        harness.run_ok();
+    }
+    assert!((line(&harness).center() - at.center()).length() < 0.5, "the error stands where it stood");
+    assert!(at.height() < 24.0, "one line");
+    assert!(!says(&harness, &error.advice));
+    button(&mut harness, &format!("More about: {}, {}", error.place, error.what));
+    assert!(says(&harness, &error.advice));
+    button(&mut harness, &format!("Less about: {}, {}", error.place, error.what));
+    assert!(!says(&harness, &error.advice));
+}

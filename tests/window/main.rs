@@ -1,0 +1,26 @@
+//! The window without a display, driven by the names of its controls; and what goes through it and all below.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that fails here should stop here"
+)]
+
+mod canvas;
+mod catalogue;
+mod comparison;
+mod duties;
+mod every_part;
+mod everyday;
+mod findings;
+mod keys;
+mod panels;
+mod pictures;
+mod refusals;
+mod sheets_view;
+mod sizes;
+mod support;
+mod typing;
+mod views;
+mod wrong_entries;
