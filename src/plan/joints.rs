@@ -4,6 +4,9 @@
 //! about. Pieces are parted by commas and semicolons. A piece that begins with a port's name (`gauge port G 1/4 internal`)
 //! holds for that port alone; one with the word `in` or `out` (`8 mm stem out`) for that end alone.
 
+use std::collections::HashMap;
+use std::rc::Rc;
+
 use super::kinds::PortName;
 use super::{
     End, EntryKey, FeedElement, FeedId, FittingKey, Item, LaidRouting, PortRef, Project, RowFeed, Run, RunId,
@@ -59,7 +62,7 @@ pub enum Joint {
 }
 
 /// An end of something that the liquid passes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Side {
     /// Where it comes in.
     In,
@@ -307,8 +310,9 @@ pub fn adapters(project: &Project, routing: LaidRouting) -> Vec<Adapter> {
             }
         }
     }
+    let mut ends = Ends::new(project);
     for feed in &routing.feeds {
-        for joint in of_feed(project, routing, feed).0 {
+        for joint in ends.of_feed(routing, feed).0 {
             if let Joint::With(piece) = joint.joint {
                 all.push(Adapter { piece: Some(piece), at: AdapterPlace::Feed(feed.id) });
             }
@@ -353,30 +357,63 @@ pub fn of_feed(
     routing: LaidRouting,
     feed: &RowFeed,
 ) -> (Vec<RowJoint>, Vec<Option<Form>>) {
-    type Last = (Option<EntryKey>, Option<Vec<Form>>);
-    let mut joints = Vec::new();
-    let mut follow = |last: Last, key: &EntryKey| -> Last {
-        if let Some((before, after)) = last.1.as_ref().zip(entry_forms(project, key, Side::In)) {
-            joints.push(RowJoint { from: last.0, to: key.clone(), joint: join(before, &after) });
-        }
-        (Some(key.clone()), entry_forms(project, key, Side::Out))
-    };
-    let words = feed.from.port().and_then(|at| port_words(project, routing, at));
-    let mut last: Last = (None, words.map(|words| forms(words, None)));
-    for key in feed.trunk.iter().map(FeedElement::entry).chain(feed.split.iter().map(|split| &*split.entry)) {
-        last = follow(last, key);
-    }
-    let mut ends = Vec::new();
-    for branch in &feed.branches {
-        let mut own = last.clone();
-        for element in &branch.elements {
-            own = follow(own, element.entry());
-        }
-        let end = own.1.unwrap_or_default().into_iter().next();
-        ends.push(end.filter(|_| own.0.is_some()));
-    }
-    (joints, ends)
+    Ends::new(project).of_feed(routing, feed)
 }
+
+/// How the ends of a project's entries are made, each read from its words once.
+struct Ends<'a> {
+    project: &'a Project,
+    entries: HashMap<(&'a EntryKey, Side), Option<Rc<[Form]>>>,
+    ports: HashMap<(&'a EntryKey, PortName), Option<Rc<[Form]>>>,
+}
+
+impl<'a> Ends<'a> {
+    fn new(project: &'a Project) -> Self {
+        Self { project, entries: HashMap::new(), ports: HashMap::new() }
+    }
+
+    fn of_entry(&mut self, key: &'a EntryKey, side: Side) -> Option<Rc<[Form]>> {
+        let read = || entry_forms(self.project, key, side).map(Rc::from);
+        self.entries.entry((key, side)).or_insert_with(read).clone()
+    }
+
+    fn of_port(&mut self, routing: LaidRouting<'a>, at: PortRef) -> Option<Rc<[Form]>> {
+        let entry = self.project.catalogue.entry(&routing.part(at.part)?.entry)?;
+        let port = routing.geometry.anchors.placed_port(at)?.name;
+        let read =
+            || words_for(&entry.connection, port.in_catalogue()).map(|words| forms(words, None).into());
+        self.ports.entry((&entry.key, port)).or_insert_with(read).clone()
+    }
+
+    fn of_feed(&mut self, routing: LaidRouting<'a>, feed: &'a RowFeed) -> (Vec<RowJoint>, Vec<Option<Form>>) {
+        let mut joints = Vec::new();
+        let mut follow = |ends: &mut Self, last: Last<'a>, key: &'a EntryKey| {
+            if let Some((before, after)) = last.1.zip(ends.of_entry(key, Side::In)) {
+                let joint = join(&before, &after);
+                joints.push(RowJoint { from: last.0.cloned(), to: key.clone(), joint });
+            }
+            (Some(key), ends.of_entry(key, Side::Out))
+        };
+        let mut last: Last = (None, feed.from.port().and_then(|at| self.of_port(routing, at)));
+        let shared = feed.trunk.iter().map(FeedElement::entry);
+        for key in shared.chain(feed.split.iter().map(|split| &*split.entry)) {
+            last = follow(self, last, key);
+        }
+        let mut ends = Vec::new();
+        for branch in &feed.branches {
+            let mut own = last.clone();
+            for element in &branch.elements {
+                own = follow(self, own, element.entry());
+            }
+            let end = own.1.and_then(|forms| forms.first().cloned());
+            ends.push(end.filter(|_| own.0.is_some()));
+        }
+        (joints, ends)
+    }
+}
+
+/// What a joint comes from, and how that ends.
+type Last<'a> = (Option<&'a EntryKey>, Option<Rc<[Form]>>);
 
 #[cfg(test)]
 mod tests {

@@ -5,7 +5,7 @@ use crate::plan::part::Port;
 use crate::quantities::{Length, Pressure};
 
 /// What a port is, as papers and the words of a catalogue call it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum PortName {
     /// Liquid comes in here.
     Inlet,
