@@ -9,6 +9,7 @@
 
 mod context;
 pub mod finding;
+pub mod release;
 pub mod remedy;
 mod rule;
 mod words;
@@ -65,6 +66,7 @@ mod sample;
 
 pub use context::Context;
 pub use finding::{Finding, Severity, Subject};
+pub use release::{HoldReason, Release};
 pub use remedy::Remedy;
 pub use rule::Rule;
 

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::arguments::{Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
-use crate::checks::{self, Finding, Severity, Subject};
+use crate::checks::{self, Finding, Release, Severity, Subject};
 use crate::plan::{Project, Routing, RoutingGeometry};
 
 /// The subcommand.
@@ -39,22 +39,25 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     let laid = geometry.with(routing);
     let (outcome, range) = solved(&project, laid, &point);
     let findings = checks::all_findings(&project, laid, &outcome, &range.outcomes);
+    let release = Release::of(&project, &findings, &range.outcomes).words(project.units);
     let answer_is_no = findings.iter().any(|finding| finding.severity == Severity::Error);
     let code = if answer_is_no { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
     let reports = findings.iter().map(|finding| report(&project, routing, finding)).collect();
     Ok(match arguments.format {
-        Format::Json => {
-            print_json(&CheckReport { duty: duty_name(&project, point.duty), findings: reports }, code)
-        }
+        Format::Json => print_json(
+            &CheckReport { duty: duty_name(&project, point.duty), release, findings: reports },
+            code,
+        ),
         Format::Table => {
             let mut text = format!(
-                "{:<12}{}\n{:<12}{}\n{:<12}{}\n",
+                "{:<12}{}\n{:<12}{}\n{:<12}{}\n{:<12}{release}\n",
                 "Project",
                 project.title.title,
                 "Routing",
                 routing.name,
                 "Conditions",
-                conditions(&project, &point, project.units)
+                conditions(&project, &point, project.units),
+                "Release"
             );
             text.push_str(&table(&reports, &findings));
             print(&text, code)
@@ -67,6 +70,7 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
 struct CheckReport {
     #[serde(skip_serializing_if = "Option::is_none")]
     duty: Option<String>,
+    release: String,
     findings: Vec<CheckFinding>,
 }
 

@@ -118,6 +118,8 @@ pub struct TitleFields<'a> {
     pub sheet: (usize, usize),
     /// The liquid that lengths and metering are meant for, what of it is assumed, and what is asked.
     pub made_for: &'a str,
+    /// Why it is not released; empty where it is.
+    pub held: &'a str,
 }
 
 /// The box within the border of a sheet.
@@ -282,16 +284,20 @@ pub fn frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitSystem) {
     check_line_and_scale_bar(draft, &measures, units);
     let low = if wide { MEASURES_HEIGHT } else { 0.0 };
     let room = sized(inner.min.x + 2.0, inner.min.y + low + 1.0, beside - 4.0, BLOCK_HEIGHT - low - 2.5);
-    cautions(draft, &room, fields.made_for);
+    cautions(draft, &room, fields);
 }
 
-fn cautions(draft: &mut PageDraft, room: &Bounds, made_for: &str) {
+fn cautions(draft: &mut PageDraft, room: &Bounds, fields: &TitleFields) {
     let layer = PaperLayer::Sheet;
-    let says: Vec<(&str, &str)> = CAUTIONS.into_iter().chain([("MADE FOR", made_for)]).collect();
+    // What keeps it from being built stands first; its own words begin with what it is.
+    let held = fields.held.split_once(": ").filter(|(name, _)| !name.is_empty());
+    let says: Vec<(&str, &str)> =
+        held.into_iter().chain(CAUTIONS).chain([("MADE FOR", fields.made_for)]).collect();
+    let widest = says.iter().map(|(name, _)| *name).max_by_key(|name| name.len()).unwrap_or_default();
     for height in [SMALL, 1.5, 1.3, 1.1] {
         let plain = Style::plain(layer, height);
         let feed = height * 1.6;
-        let heading = draft.width_of("WARNING", plain.bold()) + 2.0;
+        let heading = draft.width_of(widest, plain.bold()) + 2.0;
         let lines: Vec<(usize, String)> = says
             .iter()
             .enumerate()

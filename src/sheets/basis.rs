@@ -4,7 +4,7 @@ use std::cell::{Cell, OnceCell};
 
 use super::cut_plan::{CutPlan, cut_plan};
 use super::items::{ListItem, items};
-use crate::checks::{self, Finding};
+use crate::checks::{self, Finding, Release};
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{Duty, LaidRouting, Liquid, Project};
 use crate::quantities::{Measure, Speed, UnitSystem};
@@ -31,6 +31,7 @@ pub struct Basis<'a> {
     with_water: OnceCell<Vec<Outcome>>,
     usual: OnceCell<Vec<Outcome>>,
     findings: OnceCell<Vec<Finding>>,
+    release: OnceCell<Release>,
     /// All other duties of the project.
     others: OnceCell<Vec<Self>>,
     solves: Cell<usize>,
@@ -51,6 +52,7 @@ impl<'a> Basis<'a> {
             with_water: OnceCell::new(),
             usual: OnceCell::new(),
             findings: OnceCell::new(),
+            release: OnceCell::new(),
             others: OnceCell::new(),
             solves: Cell::new(0),
         }
@@ -122,6 +124,18 @@ impl<'a> Basis<'a> {
         self.findings.get_or_init(|| {
             let found = |usual| checks::all_findings(self.project, self.routing, usual, self.outcomes());
             self.usual().map(found).unwrap_or_default()
+        })
+    }
+
+    /// Whether the routing may be built for the duty of the papers: by its slowest, usual and fastest speed, as on every
+    /// screen.
+    pub fn release(&self) -> &Release {
+        self.release.get_or_init(|| {
+            let named = self.duty.speeds();
+            let at_named = |one: &&Outcome| named.contains(&one.point.speed);
+            let outcomes: Vec<Outcome> = self.outcomes().iter().filter(at_named).cloned().collect();
+            let found = |usual| checks::all_findings(self.project, self.routing, usual, &outcomes);
+            Release::of(self.project, &self.usual().map(found).unwrap_or_default(), &outcomes)
         })
     }
 

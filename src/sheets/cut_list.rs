@@ -15,8 +15,8 @@ pub fn cut_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Documen
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
-    let (project, routing, plan) = (basis.project, basis.routing, basis.cut_plan());
-    let mut document = Document::new("Cut list", project, routing, basis.duty);
+    let (project, plan) = (basis.project, basis.cut_plan());
+    let mut document = Document::new("Cut list", basis);
     let touched = plan.pieces.iter().filter(|piece| piece.crosses_hinge);
     let touched: Vec<String> = touched.map(|piece| piece.tag.clone()).collect();
     if !touched.is_empty() {
@@ -184,7 +184,7 @@ pub fn labels(project: &Project, routing: LaidRouting, duty: &Duty) -> Document 
 /// The same, from what other papers may have worked out already.
 pub(super) fn labels_from_basis(basis: &Basis) -> Document {
     let project = basis.project;
-    let mut document = Document::new("Hose and tube labels", project, basis.routing, basis.duty);
+    let mut document = Document::new("Hose and tube labels", basis);
     let labels = basis.cut_plan().pieces.iter().flat_map(|piece| {
         let length = piece.length.map_or_else(
             || "length not known".to_owned(),

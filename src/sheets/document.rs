@@ -4,6 +4,7 @@
 //! beside its text, so that a page, a CSV file and a spreadsheet show the same digits. A typesetter lays blocks out
 //! in order; it decides fonts, sizes and page breaks and nothing else.
 
+use super::basis::Basis;
 use crate::plan::{Duty, LaidRouting, Project, Source, words};
 use crate::quantities::{Measure, Quantity, UnitSystem};
 
@@ -16,6 +17,11 @@ pub struct Document {
     pub subject: String,
     /// At the head of every page: what nobody measured; empty where there is nothing.
     pub assumed: String,
+    /// Whether what it is about may be built: `released`, or `not released: ` and why; the last column of its tables in
+    /// files for other programs.
+    pub release: String,
+    /// At the head of every page: why it is not released; empty where it is.
+    pub held: String,
     /// Its content, top to bottom.
     pub blocks: Vec<Block>,
     /// How much of it goes into a CSV file.
@@ -202,7 +208,9 @@ fn other_duties(project: &Project, duty: &Duty) -> Option<String> {
 
 impl Document {
     /// An empty paper about a routing of a project and one of its duties.
-    pub fn new(title: &str, project: &Project, routing: LaidRouting, duty: &Duty) -> Self {
+    pub fn new(title: &str, basis: &Basis) -> Self {
+        let (project, routing, duty) = (basis.project, basis.routing, basis.duty);
+        let release = basis.release();
         let name = Some(project.title.title.trim()).filter(|name| !name.is_empty()).unwrap_or("Untitled bar");
         Self {
             title: title.to_owned(),
@@ -216,6 +224,8 @@ impl Document {
                 _ => "",
             }
             .to_owned(),
+            release: release.words(project.units),
+            held: release.warning(project.units).unwrap_or_default(),
             blocks: other_duties(project, duty).map(Block::Paragraph).into_iter().collect(),
             csv: CsvExtent::default(),
         }

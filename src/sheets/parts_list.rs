@@ -42,8 +42,8 @@ pub fn parts_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Docum
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
-    let (project, routing) = (basis.project, basis.routing);
-    let mut document = Document::new("Parts list", project, routing, basis.duty);
+    let project = basis.project;
+    let mut document = Document::new("Parts list", basis);
     document.blocks.extend(open_findings(project, basis.findings()).map(Block::Paragraph));
     document.blocks.push(Block::Table(table(basis)));
     document.blocks.extend(cautions::blocks());

@@ -26,7 +26,7 @@ pub fn port_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Docume
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing, items) = (basis.project, basis.routing, basis.items());
     let extras = extras(project, routing, basis.cut_plan(), items.len());
-    let mut document = Document::new("Fitting list by port", project, routing, basis.duty);
+    let mut document = Document::new("Fitting list by port", basis);
     document.blocks.push(Block::Table(ports(project, routing, items, &extras)));
     let (ways, rows) = rows(project, routing, items);
     document.blocks.extend(ways_in_words(ways).into_iter().map(Block::Paragraph));

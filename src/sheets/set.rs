@@ -121,7 +121,7 @@ pub struct SheetSet {
     pub kinds: Vec<SheetKind>,
     /// What a file of them says of itself.
     pub about: FileDescription,
-    /// What had to be cut short or set in fonts that are not ours, in words for people.
+    /// What had to be cut short or set in fonts that are not ours, and why it is not released, in words for people.
     pub warnings: Vec<String>,
     /// What letters are set in.
     pub fonts: Fonts,
@@ -182,7 +182,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                     pages.push(Unnumbered { kind, draft, document_type, subject, drawn: true });
                 }
                 // What the drawings have no room for; they name its first sheet.
-                for draft in typeset(&tables(&source, basis.duty), list_size, &options.fonts) {
+                for draft in typeset(&tables(&source, basis), list_size, &options.fonts) {
                     let subject = format!("tables; {of_routing}");
                     let document_type = "Layout".to_owned();
                     pages.push(Unnumbered { kind, draft, document_type, subject, drawn: false });
@@ -209,6 +209,8 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     let many = pages.len();
     let date = options.date.to_string();
     let made_for = made_for(project, basis.duty);
+    let held = basis.release().warning(project.units).unwrap_or_default();
+    warnings.extend(basis.release().warning(project.units));
     let mut set = SheetSet { warnings, ..SheetSet::default() };
     for (index, page) in pages.into_iter().enumerate() {
         let Unnumbered { kind, mut draft, document_type, subject, drawn } = page;
@@ -226,6 +228,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
             scale,
             sheet,
             made_for: &made_for,
+            held: &held,
         };
         if drawn {
             frame(&mut draft, &fields, project.units);
@@ -280,8 +283,8 @@ fn made_for(project: &Project, duty: &Duty) -> String {
 }
 
 /// The figures that go with the layout, as a document.
-fn tables(source: &SheetSource, duty: &Duty) -> Document {
-    let mut document = Document::new("Layout tables", source.project, source.routing, duty);
+fn tables(source: &SheetSource, basis: &Basis) -> Document {
+    let mut document = Document::new("Layout tables", basis);
     document.blocks.push(Block::Paragraph(super::cautions::FIRST.to_owned()));
     for table in layout_tables(source) {
         let columns = table.heading.iter().enumerate().map(|(at, heading)| {

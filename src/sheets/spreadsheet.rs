@@ -62,6 +62,9 @@ impl ListFormat {
     }
 }
 
+/// Heading of the last column of every table: whether what it lists may be built.
+const RELEASE: &str = "Release";
+
 fn failed(error: impl fmt::Display) -> SpreadsheetError {
     SpreadsheetError(error.to_string())
 }
@@ -82,10 +85,11 @@ pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
             writer.write_record([""]).map_err(failed)?;
             writer.write_record([plain(&Cell::text(&table.caption))]).map_err(failed)?;
         }
+        let own = |words: &str| Some(words.to_owned()).filter(|_| !document.release.is_empty());
         let headings = table.columns.iter().map(super::document::Column::heading_with_unit);
-        writer.write_record(headings).map_err(failed)?;
+        writer.write_record(headings.chain(own(RELEASE))).map_err(failed)?;
         for row in table.rows.iter().chain(&table.totals) {
-            writer.write_record(row.iter().map(plain)).map_err(failed)?;
+            writer.write_record(row.iter().map(plain).chain(own(&document.release))).map_err(failed)?;
         }
     }
     writer.into_inner().map_err(failed)
@@ -118,7 +122,7 @@ pub fn xlsx(document: &Document, author: &str) -> Result<Vec<u8>, SpreadsheetErr
     for table in document.tables() {
         let sheet = book.add_worksheet();
         sheet.set_name(sheet_name(&table.caption, &mut names)).map_err(failed)?;
-        write_table(sheet, table).map_err(failed)?;
+        write_table(sheet, table, &document.release).map_err(failed)?;
     }
     let sheet = book.add_worksheet();
     sheet.set_name(sheet_name("Notes and cautions", &mut names)).map_err(failed)?;
@@ -157,7 +161,11 @@ fn cut(text: &str, longest: usize) -> String {
     short
 }
 
-fn write_table(sheet: &mut Worksheet, table: &Table) -> Result<(), rust_xlsxwriter::XlsxError> {
+fn write_table(
+    sheet: &mut Worksheet,
+    table: &Table,
+    release: &str,
+) -> Result<(), rust_xlsxwriter::XlsxError> {
     let heading = Format::new().set_bold().set_text_wrap().set_border_bottom(FormatBorder::Thin);
     let widest: f64 = table.columns.iter().map(|column| column.width).sum();
     for (at, column) in (0u16..).zip(&table.columns) {
@@ -173,6 +181,11 @@ fn write_table(sheet: &mut Worksheet, table: &Table) -> Result<(), rust_xlsxwrit
         )?;
         // Together as wide as a landscape page shows, in characters.
         sheet.set_column_width(at, (column.width / widest * 150.0).clamp(8.0, 60.0))?;
+    }
+    let last = u16::try_from(table.columns.len()).unwrap_or(u16::MAX);
+    if !release.is_empty() {
+        sheet.write_string_with_format(0, last, RELEASE, &heading)?;
+        sheet.set_column_width(last, 30.0)?;
     }
     let total = Format::new().set_bold().set_border_top(FormatBorder::Thin);
     let lines = table.rows.iter().map(|row| (row, Format::new()));
@@ -200,6 +213,9 @@ fn write_table(sheet: &mut Worksheet, table: &Table) -> Result<(), rust_xlsxwrit
                 }
                 Cell::Empty => {}
             }
+        }
+        if !release.is_empty() {
+            sheet.write_string(line, last, cut(release, LONGEST_TEXT))?;
         }
     }
     sheet.set_freeze_panes(1, 0)?;
@@ -260,6 +276,8 @@ mod tests {
             title: "List".to_owned(),
             subject: "Bar, routing A".to_owned(),
             assumed: String::new(),
+            release: String::new(),
+            held: String::new(),
             csv: CsvExtent::default(),
             blocks: vec![Block::Table(Table {
                 caption: "A list".to_owned(),

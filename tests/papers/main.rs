@@ -12,6 +12,7 @@ mod lists;
 #[cfg(feature = "window")]
 mod other_scripts;
 mod paper_standards;
+mod release;
 mod schematic;
 mod sheets;
 mod words_of_papers;

@@ -28,7 +28,7 @@ pub fn commissioning_sheet(project: &Project, routing: LaidRouting, duty: &Duty)
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing, duty) = (basis.project, basis.routing, basis.duty);
-    let mut document = Document::new("Commissioning sheet", project, routing, duty);
+    let mut document = Document::new("Commissioning sheet", basis);
     document.csv = CsvExtent::AllTables;
     let speeds = basis.speeds();
     let liquid_outcomes = basis.outcomes();

@@ -27,7 +27,7 @@ pub fn fitting_steps(project: &Project, routing: LaidRouting, duty: &Duty) -> Do
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing) = (basis.project, basis.routing);
-    let mut document = Document::new("Fitting steps", project, routing, basis.duty);
+    let mut document = Document::new("Fitting steps", basis);
     document.blocks.extend(cautions::blocks());
     if routing.parts.is_empty() && routing.runs.is_empty() && routing.feeds.is_empty() {
         document.blocks.push(Block::Paragraph("Nothing is placed on this routing yet.".to_owned()));

@@ -78,6 +78,8 @@ pub(super) struct Setter<'a> {
     pub(super) name: String,
     /// Words at the head of every page.
     head: String,
+    /// Why what the paper is about is not released, in lines at the head of every page.
+    held: Vec<String>,
     pub(super) size: (f64, f64),
     pub(super) letters: &'a dyn Letters,
     pub(super) room: Bounds,
@@ -92,18 +94,23 @@ impl<'a> Setter<'a> {
         let inner = inside(size.0, size.1);
         let room = Bounds {
             min: Point2::new(inner.min.x + MARGIN, inner.min.y + BLOCK_HEIGHT + 4.0),
-            max: Point2::new(inner.max.x - MARGIN, inner.max.y - 7.0),
+            max: Point2::new(inner.max.x - MARGIN, inner.max.y - MARGIN),
         };
         let mut setter = Self {
             pages: Vec::new(),
             name: document.title.clone(),
             head: document.assumed.clone(),
+            held: Vec::new(),
             size,
             letters,
             room,
             squeeze: 1.0,
             y: room.max.y,
         };
+        if !document.held.is_empty() {
+            setter.held = setter.wrapped(&document.held, plain(TEXT).bold(), setter.room.width());
+            setter.room.max.y -= setter.held.len() as f64 * TEXT * LINE_FEED + 1.5;
+        }
         setter.turn_page();
         setter
     }
@@ -113,9 +120,17 @@ impl<'a> Setter<'a> {
         self.y = self.room.max.y;
         if !self.head.is_empty() {
             // Above the room of the page, left of the centring mark.
-            let (at, head) = (Point2::new(self.room.min.x, self.room.max.y + 2.2), self.head.clone());
+            let top = inside(self.size.0, self.size.1).max.y - MARGIN;
+            let (at, head) = (Point2::new(self.room.min.x, top + 2.2), self.head.clone());
             self.draw(|page| {
                 page.words(at, &head, plain(NOTE));
+            });
+        }
+        for (index, line) in self.held.clone().into_iter().rev().enumerate() {
+            let y = self.room.max.y + 1.5 + (index as f64 + 0.25) * TEXT * LINE_FEED;
+            let at = Point2::new(self.room.min.x, y);
+            self.draw(|page| {
+                page.words(at, &line, plain(TEXT).bold());
             });
         }
     }
