@@ -148,7 +148,7 @@ mod tests {
             to: Point3::new(0.5, 1.4, 1.0),
             width: Length::metres(0.08),
         };
-        let short = FrameMember { to: slanted.from, ..slanted.clone() };
+        let short = FrameMember { to: slanted.from, ..slanted };
         bar.sections[0].members.extend([slanted, short]);
         for points in [
             &[(-1.7, -0.9), (1.9, 2.1)][..],
