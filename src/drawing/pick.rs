@@ -2,20 +2,21 @@
 
 use super::Subject;
 use super::scene::{DrawItem, Layer, Scene, Shape};
-use crate::geometry::Point2;
+use crate::geometry::{Bounds, Point2};
 
 /// The subject at a point, or the nearest within `radius_m` metres. Parts and outlets beat hoses, hoses beat
-/// tubes; among equals the nearest, then the one on top.
+/// tubes; among equals the nearest, then the one whose middle is nearest, then the one on top.
 pub fn pick(scene: &Scene, at: Point2, radius_m: f64) -> Option<Subject> {
-    let mut best: Option<(u8, f64, Subject)> = None;
+    let mut best: Option<((u8, f64, f64), Subject)> = None;
     for item in &scene.items {
         let (Some(subject), Some(rank)) = (item.subject, rank(item)) else { continue };
         let Some(away) = distance(&item.shape, at).filter(|away| *away <= radius_m) else { continue };
-        if best.is_none_or(|(other_rank, other_away, _)| (rank, away) <= (other_rank, other_away)) {
-            best = Some((rank, away, subject));
+        let found = (rank, away, middle(&item.shape, at));
+        if best.is_none_or(|(other, _)| found <= other) {
+            best = Some((found, subject));
         }
     }
-    best.map(|(_, _, subject)| subject)
+    best.map(|(_, subject)| subject)
 }
 
 /// Who is preferred; none for what can't be pointed at.
@@ -47,6 +48,15 @@ fn distance(shape: &Shape, at: Point2) -> Option<f64> {
     }
 }
 
+/// From a point to the middle of a closed shape, metres; 0 for what has none.
+fn middle(shape: &Shape, at: Point2) -> f64 {
+    match shape {
+        Shape::Circle { centre, .. } => at.distance(*centre),
+        Shape::Polygon { points } => at.distance(Bounds::around(points.iter().copied()).centre()),
+        Shape::Line { .. } | Shape::Text(_) => 0.0,
+    }
+}
+
 /// Even-odd rule.
 fn inside(points: &[Point2], at: Point2) -> bool {
     let next = points.iter().cycle().skip(1);
@@ -66,6 +76,20 @@ mod tests {
         let points = vec![Point2::new(-1.0, y), Point2::new(1.0, y)];
         let width = Width { metres: 0.02, least: 1.0 };
         DrawItem::new(layer, Shape::Line { points, width, dash: Dash::Solid }, Ink::Hose).of(subject)
+    }
+
+    /// Two parts of which one lies over half of the other.
+    #[test]
+    fn of_two_parts_over_each_other_the_nearer_one_is_found() {
+        let disc = |x: f64, id: u32| {
+            let shape = Shape::Circle { centre: Point2::new(x, 0.0), radius: 0.05 };
+            DrawItem::new(Layer::Parts, shape, Ink::Part).of(Subject::Part(PartId(id)))
+        };
+        for items in [vec![disc(0.0, 1), disc(0.04, 2)], vec![disc(0.04, 2), disc(0.0, 1)]] {
+            let scene = Scene { items, extent: None };
+            assert_eq!(pick(&scene, Point2::new(0.015, 0.0), 0.02), Some(Subject::Part(PartId(1))));
+            assert_eq!(pick(&scene, Point2::new(0.025, 0.0), 0.02), Some(Subject::Part(PartId(2))));
+        }
     }
 
     #[test]

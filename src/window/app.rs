@@ -268,7 +268,7 @@ impl App {
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))
             .show(ui, |ui| {
                 self.drawing = ui.max_rect();
-                if self.routing_bar.show(ui, &mut self.session) {
+                if self.routing_bar.show(ui, &mut self.session, |ui| self.canvas.controls(ui)) {
                     self.compare.toggle(&mut self.session);
                 }
                 self.canvas.show(ui, &mut self.session);

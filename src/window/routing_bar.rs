@@ -2,7 +2,7 @@
 
 use eframe::egui;
 use eframe::egui::containers::menu::{MenuButton, MenuConfig};
-use eframe::egui::{Button, Id, PopupCloseBehavior, RichText, Ui};
+use eframe::egui::{Align, Button, Id, Layout, PopupCloseBehavior, RichText, Ui};
 
 use super::form::combo_of_width;
 use super::status_line;
@@ -29,8 +29,8 @@ enum RoutingRequest {
 }
 
 impl RoutingBar {
-    /// Shows the bar; true if comparing is asked for.
-    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) -> bool {
+    /// Shows the bar, and `controls` at its right end; true if comparing is asked for.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session, controls: impl FnOnce(&mut Ui)) -> bool {
         let theme = Theme::of(ui.visuals());
         let mut asked = None;
         ui.horizontal(|ui| {
@@ -46,10 +46,16 @@ impl RoutingBar {
             if button.on_hover_text("Show two routings side by side, with what differs").clicked() {
                 asked = Some(RoutingRequest::Compare);
             }
-            let note = &session.routing().note;
-            if !note.is_empty() {
-                ui.add(egui::Label::new(RichText::new(note).color(theme.soft)).truncate());
-            }
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                controls(ui);
+                ui.add_space(8.0);
+                let note = &session.routing().note;
+                if !note.is_empty() && ui.available_width() > NOTE {
+                    ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                        ui.add(egui::Label::new(RichText::new(note).color(theme.soft)).truncate());
+                    });
+                }
+            });
         });
         if let Some(asked) = asked {
             self.after.ask(asked);
@@ -70,8 +76,10 @@ impl RoutingBar {
     }
 }
 
-/// Room that the buttons behind the routings need, points.
-const BUTTONS: f32 = 190.0;
+/// Room that the buttons behind the routings and at the end of the line need, points.
+const BUTTONS: f32 = 436.0;
+/// Less room than this is none for a note, points.
+const NOTE: f32 = 60.0;
 /// Width of the list of routings, points.
 const LIST: f32 = 220.0;
 

@@ -6,8 +6,8 @@ use std::time::Duration;
 use eframe::egui::{self, Event, Key, Modifiers, PointerButton, Pos2, RawInput, Rect, accesskit, pos2, vec2};
 use egui_kittest::{Harness, kittest::Queryable as _};
 use equirow::drawing::{
-    Card, Colouring, Fill, Ink, Layer, PressureScale, SceneOptions, Shape, Subject, TextRole, bar_scene,
-    card, pressure::rows_ahead_of_metering,
+    Card, Colouring, Detail, Fill, Ink, Layer, PressureScale, SceneOptions, Shape, Subject, TextRole,
+    bar_scene, card, pressure::rows_ahead_of_metering,
 };
 use equirow::files;
 use equirow::geometry::{Point2, Point3, View};
@@ -148,6 +148,140 @@ fn a_wide_bar_says_the_main_things_when_it_fits() {
     }
     let summaries = sheet.canvas.labels.iter().filter(|label| label.words.ends_with('%')).count();
     assert!(summaries >= project.bar.sections.len(), "{:?}", sheet.canvas.labels);
+}
+
+/// What stands on a drawing.
+struct Standing {
+    /// Boxes of parts, outlets, pump and pieces of row feeds, with what they stand for.
+    boxes: Vec<(Rect, Option<Subject>)>,
+    /// Straight pieces of hoses.
+    hoses: Vec<[Pos2; 2]>,
+}
+
+fn standing(project: &Project, outcome: &Outcome, rect: Rect, view: &View) -> Standing {
+    let geometry = RoutingGeometry::working(project, &project.routings[0]);
+    let options = SceneOptions { detail: Detail::at(view.scale), ..SceneOptions::default() };
+    let scene = bar_scene(project, geometry.with(&project.routings[0]), Some(outcome), &options);
+    let (mut boxes, mut hoses) = (Vec::new(), Vec::new());
+    for item in scene.items.iter().filter(|item| view.scale >= item.from_scale) {
+        let grown = |point: Point2| item.grow.map_or(point, |grow| grow.apply(point, view.scale));
+        let at = |point: &Point2| to_screen(rect, view, grown(*point));
+        let is_solid = matches!(item.layer, Layer::Parts | Layer::Outlets | Layer::Runs | Layer::Feeds);
+        match &item.shape {
+            Shape::Polygon { points } if is_solid => {
+                boxes.push((Rect::from_points(&points.iter().map(at).collect::<Vec<_>>()), item.subject));
+            }
+            Shape::Circle { centre, radius } if is_solid => {
+                let factor = item.grow.map_or(1.0, |grow| grow.along.factor(view.scale));
+                let size = 2.0 * (radius * factor * view.scale) as f32;
+                boxes.push((Rect::from_center_size(at(centre), vec2(size, size)), item.subject));
+            }
+            Shape::Line { points, .. } if item.layer == Layer::Runs => {
+                let points: Vec<Pos2> = points.iter().map(at).collect();
+                hoses.extend(points.windows(2).map(|pair| [pair[0], pair[1]]));
+            }
+            _ => {}
+        }
+    }
+    Standing { boxes, hoses }
+}
+
+/// A straight piece enters a box: tried at points along it a quarter of a point apart.
+fn enters(rect: Rect, [a, b]: [Pos2; 2]) -> bool {
+    let steps = ((b - a).length() * 4.0).ceil().max(1.0);
+    (0..=steps as usize).any(|step| rect.contains(a.lerp(b, step as f32 / steps)))
+}
+
+/// At a glance every section has its name and what its rows get, off hoses, parts, outlets and pump; no line to a tag
+/// passes over another thing.
+#[test]
+fn words_stay_by_their_owner() {
+    for project in examples() {
+        let outcome = solved(&project, 0);
+        for (width, height) in [(790.0, 270.0), (1080.0, 300.0), (1430.0, 560.0)] {
+            let mut sheet = Sheet::new(width, height);
+            sheet.draw(&project, &outcome);
+            // Once more: how much is drawn depends on the scale that was found.
+            sheet.draw(&project, &outcome);
+            let what = format!("{}, {width} × {height}", project.title.title);
+            let rect = Rect::from_min_size(Pos2::ZERO, sheet.size);
+            let Standing { boxes, hoses } = standing(&project, &outcome, rect, &sheet.canvas.view.unwrap());
+            let labels = &sheet.canvas.labels;
+            let names = labels.iter().filter(|label| label.role == TextRole::Section);
+            assert_eq!(names.clone().count(), project.bar.sections.len(), "{what}: {labels:?}");
+            for name in names {
+                assert!(!hoses.iter().any(|hose| enters(name.rect, *hose)), "{what}: {name:?} covers a hose");
+            }
+            let figures = labels.iter().filter(|label| label.words.ends_with('%') && label.subject.is_none());
+            assert!(figures.count() >= project.bar.sections.len(), "{what}: {labels:?}");
+            for label in labels.iter().filter(|label| label.role != TextRole::OutletNumber) {
+                for (solid, whose) in &boxes {
+                    let own = label.subject.is_some() && *whose == label.subject;
+                    assert!(
+                        own || !label.rect.shrink(0.5).intersects(*solid),
+                        "{what}: {label:?} hides {whose:?}"
+                    );
+                    let Some(leader) = label.leader.filter(|_| !own) else { continue };
+                    assert!(!enters(*solid, leader), "{what}: the line of {label:?} passes over {whose:?}");
+                }
+            }
+        }
+    }
+}
+
+/// Nothing is lost where the bar is shown in two low bands: every section has its name and what its rows get.
+#[test]
+fn two_low_bands_say_what_every_section_gets() {
+    for units in UnitSystem::ALL {
+        let mut project = examples().pop().unwrap();
+        project.units = units;
+        let sections = project.bar.sections.len();
+        let builder = Harness::builder().with_size(vec2(1280.0, 800.0)).with_max_steps(16);
+        let app = App::new(Session::new(project, None));
+        let mut harness = builder.build_ui_state(|ui, app: &mut App| app.show(ui), app);
+        harness.run();
+        let canvas = &harness.state().canvas;
+        assert!(canvas.is_split());
+        // The upper band holds the left half with the centre.
+        let figures = canvas.labels.iter().filter(|label| {
+            label.role == TextRole::Caption && label.words.ends_with('%') && label.subject.is_none()
+        });
+        assert!(figures.count() >= sections.div_ceil(2), "{units:?}: {:?}", canvas.labels);
+        let names = canvas.labels.iter().filter(|label| label.role == TextRole::Section);
+        assert!(names.count() >= sections.div_ceil(2), "{units:?}: {:?}", canvas.labels);
+    }
+}
+
+/// Of outlets that stand closer together than a pointer is held, the card says which is nearest, and its row.
+#[test]
+fn the_outlet_that_is_pointed_at_is_said() {
+    let mut harness = open();
+    let session = &harness.state().session;
+    let feed = session.routing().feeds.iter().find(|feed| feed.branches.len() == 1).unwrap();
+    let port = feed.from.port().unwrap();
+    let number = session.project().bar.row(feed.branches[0].row).unwrap().number;
+    let tag = &session.routing().part(port.part).unwrap().tag;
+    let says = format!("{}: row {number}", session.geometry().anchors.port_words(tag, port));
+    let place = session.geometry().anchors.port(port).unwrap().place.flat();
+    let at = on_screen(&harness, place);
+    harness.hover_at(at);
+    for _ in 0..60 {
+        harness.step();
+    }
+    harness.get_by_label(&says);
+}
+
+/// The bar grows with the room that the folded panels leave.
+#[test]
+fn a_bar_in_two_bands_grows_when_panels_fold() {
+    let mut harness = wide_bar(1920.0, 1080.0);
+    let before = harness.state().canvas.view.unwrap().scale;
+    for key in [Key::F6, Key::F7] {
+        press(&mut harness, Modifiers::NONE, key);
+    }
+    let now = harness.state().canvas.view.unwrap().scale;
+    assert!(harness.state().canvas.is_split());
+    assert!(now > 1.1 * before, "{now} after {before} points a metre");
 }
 
 /// Near enough for every row to have room, every row in sight says its value.
@@ -583,7 +717,7 @@ fn a_wide_bar_is_shown_in_two_bands_where_that_is_larger() {
     press(&mut harness, Modifiers::NONE, Key::F8);
     assert!(!harness.state().canvas.is_split());
     let one = harness.state().canvas.view.unwrap().scale;
-    assert!(two > 1.4 * one, "{two} points a metre in two bands, {one} in one");
+    assert!(two > 1.9 * one, "{two} points a metre in two bands, {one} in one");
     press(&mut harness, Modifiers::NONE, Key::F8);
     assert!(harness.state().canvas.is_split());
     // Every row is found once by whoever can't see the drawing, and has a strip below it.

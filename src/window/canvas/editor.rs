@@ -6,8 +6,9 @@ use eframe::egui::{PointerButton, Pos2, Rect, Stroke, Ui, Vec2};
 
 use super::halves::{Band, Bands, Half};
 use super::marks::Marks;
+use super::pointed_outlet::{outlet_words, pointed_outlet};
 use super::shown::Shown;
-use super::view::{Canvas, REACH, whole_bar};
+use super::view::{Canvas, REACH};
 use super::{hover_card, paint, to_bar, to_screen};
 use crate::drawing::{self, Detail, Scene, Subject};
 use crate::geometry::{Bounds, Point2, View};
@@ -33,18 +34,14 @@ impl Canvas {
         let scene = self.scene(&Shown::of(session));
         if self.is_to_be_fitted(whole.size()) {
             let extent = scene.extent.unwrap_or(Bounds::EMPTY);
-            self.decide_bands(whole, legend, |size, split| {
-                whole_bar(extent, session.project(), size, split).scale
-            });
+            self.decide_bands(whole, legend, extent, session.project());
         }
         self.whole = Some(whole.size());
-        let Bands { bands, legend } = Bands::of(whole, legend, self.split);
+        let Bands { bands, legend } = Bands::of(whole, legend, self.layout);
         let Some(first) = bands.first().copied() else { return };
         let width = first.picture.width();
         self.keep_fitted(first.picture, &scene, &Shown::of(session));
         let scene = self.scene(&Shown::of(session));
-        let on_controls = ui.input(|input| input.pointer.hover_pos());
-        let on_controls = on_controls.is_some_and(|at| self.controls.is_some_and(|rect| rect.contains(at)));
         let (mut hit, mut pointer, mut over) = (None, None, false);
         let mut responses = Vec::with_capacity(bands.len());
         self.grounds.clear();
@@ -55,23 +52,22 @@ impl Canvas {
             self.grounds.push((response.id, band.picture, band.half));
             responses.push(response);
         }
-        if !on_controls || *session.gesture() != Gesture::None {
-            for (band, response) in bands.iter().zip(&responses) {
-                self.other = self.other_half(&bands, band.half);
-                let under =
-                    self.in_half(band.half, width, |canvas| canvas.pointer(ui, response, &scene, session));
-                hit = hit.or(under);
-                pointer = pointer.or(self.pointer);
-                over |= response.contains_pointer();
-            }
-            self.pointer = pointer;
+        for (band, response) in bands.iter().zip(&responses) {
+            self.other = self.other_half(&bands, band.half);
+            let under =
+                self.in_half(band.half, width, |canvas| canvas.pointer(ui, response, &scene, session));
+            hit = hit.or(under);
+            pointer = pointer.or(self.pointer);
+            over |= response.contains_pointer();
         }
+        self.pointer = pointer;
         self.has_followed = false;
         // A gesture may have changed the plan: draw what it is now.
         let shown = Shown::of(session);
         let scene = self.scene(&shown);
-        let pointer = self.pointer.filter(|_| over && !on_controls);
-        let keep_off = self.controls;
+        let pointer = self.pointer.filter(|_| over);
+        let selects = *session.tool() == Tool::Select && *session.gesture() == Gesture::None;
+        let outlet = pointer.filter(|_| selects).and_then(|at| pointed_outlet(session, hit, at));
         let mut focused = None;
         for band in &bands {
             let rect = band.picture;
@@ -79,11 +75,14 @@ impl Canvas {
             self.other = self.other_half(&bands, band.half);
             focused = focused.or(self.in_half(band.half, width, |canvas| {
                 let focused = canvas.paint(ui, rect, &shown, &scene, hit, |marks| {
-                    marks.keep_off(keep_off.filter(|place| rect.intersects(*place)));
                     tool_words(marks, session, pointer, &theme);
                 });
                 if let Some(view) = canvas.view {
                     tool_marks(&ui.painter_at(rect), rect, &view, session, pointer, &theme);
+                    if let Some(place) = outlet.and_then(|port| session.geometry().anchors.port(port)) {
+                        let at = to_screen(rect, &view, place.place.flat());
+                        ui.painter_at(rect).circle_stroke(at, 3.5, Stroke::new(1.5, theme.accent));
+                    }
                 }
                 canvas.ruler(ui, band.ruler, shown.project.units);
                 let name = band.half.name("Strip of row flows against the target");
@@ -92,13 +91,13 @@ impl Canvas {
             }));
         }
         self.other = None;
-        self.controls = Some(self.controls(ui, first.picture));
         let shown = Shown::of(session);
         self.legend(ui, legend, &shown);
         let hit = hit.filter(|_| *session.tool() == Tool::Select);
+        let nearest = outlet.map(|port| outlet_words(session, port));
         for response in responses {
             let hit = hit.filter(|_| response.contains_pointer());
-            hover_card::under_pointer(response, &shown, hit);
+            hover_card::under_pointer(response, &shown, hit, nearest.as_deref());
         }
         if let Some(subject) = focused {
             session.select([subject]);
@@ -290,7 +289,7 @@ fn tool_marks(
         let ghostly = Theme { outline: edge, paper: theme.accent_ground, ..*theme };
         let items = drawing::symbol(item, ghost.place, ghost.turn, Detail::at(view.scale));
         let scene = Scene { items, extent: None };
-        paint::scene(painter, rect, view, &scene, &paint::Highlight::default(), &ghostly, &[]);
+        paint::scene(painter, rect, view, &scene, &paint::Highlight::default(), &ghostly, |_| Vec::new());
         for port in item.ports() {
             let place = part::place_offset(ghost.place, ghost.turn, item.port_offset(port));
             painter.circle(screen(place.flat()), 2.5, theme.paper, thin);

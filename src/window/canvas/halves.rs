@@ -14,6 +14,8 @@ const OVERLAP: f32 = 70.0;
 pub(super) const WORTH: f64 = 1.2;
 const RULER_HEIGHT: f32 = 26.0;
 const STRIP_HEIGHT: f32 = 190.0;
+/// The lowest strip of two bands that still shows its bars and the numbers of rows, points.
+const LOWEST_STRIP: f32 = 46.0;
 /// Where a band is lower, the drawing needs the room of the strip, points.
 const LEAST_WITH_STRIP: f32 = 170.0;
 /// Above the legend and below it, points.
@@ -27,6 +29,23 @@ pub(super) enum BandChoice {
     Larger,
     One,
     Two,
+}
+
+/// How the room is divided.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) enum BandLayout {
+    /// One band.
+    #[default]
+    One,
+    /// Two bands, whose pictures need so much height to show the bar as wide as they are, points: the strips take
+    /// what is left.
+    Two { picture: f32 },
+}
+
+impl BandLayout {
+    pub(super) const fn is_split(self) -> bool {
+        matches!(self, Self::Two { .. })
+    }
 }
 
 /// Which part of the picture a band shows.
@@ -106,14 +125,19 @@ pub(super) struct Bands {
 
 impl Bands {
     /// Divides the room; the legend takes what it needs.
-    pub(super) fn of(whole: Rect, legend: f32, split: bool) -> Self {
+    pub(super) fn of(whole: Rect, legend: f32, layout: BandLayout) -> Self {
         let foot = whole.bottom() - legend - 2.0 * LEGEND_AIR;
-        let halves = Half::all(split);
+        let halves = Half::all(layout.is_split());
         let share = (foot - whole.top()) / halves.len() as f32;
-        let strip = if share < LEAST_WITH_STRIP {
-            0.0
-        } else {
-            STRIP_HEIGHT.min(share * if split { 0.2 } else { 0.3 })
+        let (strip, ruler) = match layout {
+            _ if share < LEAST_WITH_STRIP => (0.0, RULER_HEIGHT),
+            BandLayout::One => (STRIP_HEIGHT.min(share * 0.3), RULER_HEIGHT),
+            BandLayout::Two { picture } => {
+                // Where the bar would be smaller for it, the ruler along the bar goes before the strip does.
+                let has_room = share >= picture + LOWEST_STRIP + RULER_HEIGHT;
+                let ruler = if has_room { RULER_HEIGHT } else { 0.0 };
+                ((share - ruler - picture).clamp(LOWEST_STRIP, STRIP_HEIGHT.min(share * 0.4)), ruler)
+            }
         };
         let room = |top: f32, bottom: f32| {
             Rect::from_min_max(Pos2::new(whole.left(), top), Pos2::new(whole.right(), bottom))
@@ -121,7 +145,7 @@ impl Bands {
         let bands = halves.iter().enumerate().map(|(index, half)| {
             let top = whole.top() + share * index as f32;
             let strip = room(top + share - strip, top + share);
-            let ruler = room(strip.top() - RULER_HEIGHT, strip.top());
+            let ruler = room(strip.top() - ruler, strip.top());
             Band { half: *half, picture: room(top, ruler.top()), ruler, strip }
         });
         Self { bands: bands.collect(), legend: room(foot + LEGEND_AIR, whole.bottom()) }
@@ -142,7 +166,7 @@ mod tests {
     #[test]
     fn the_halves_are_one_picture_cut_in_the_middle() {
         let whole = Rect::from_min_size(Pos2::ZERO, vec2(800.0, 700.0));
-        let bands = Bands::of(whole, 20.0, true).bands;
+        let bands = Bands::of(whole, 20.0, BandLayout::Two { picture: 230.0 }).bands;
         let view = View { centre: Point2::new(0.5, 0.1), scale: 60.0 };
         let at = |band: &Band, x: f64| {
             let own = band.half.view(view, band.picture.width());
@@ -151,6 +175,10 @@ mod tests {
         assert!((at(&bands[0], 0.5) - (800.0 - OVERLAP)).abs() < 1e-3);
         assert!((at(&bands[1], 0.5) - OVERLAP).abs() < 1e-3);
         assert!(bands[0].strip.bottom() <= bands[1].picture.top());
+        // The pictures have what they need, the strips the rest.
+        assert!((bands[0].picture.height() - 230.0).abs() < 1e-3, "{}", bands[0].picture.height());
+        let low = Bands::of(whole, 20.0, BandLayout::Two { picture: 900.0 }).bands;
+        assert!(low[0].strip.height() >= LOWEST_STRIP - 1e-3 && low[0].ruler.height() < 1e-3);
         for half in [Half::Left, Half::Right, Half::Whole] {
             let back = half.whole(half.view(view, 800.0), 800.0);
             assert!((back.centre.x - view.centre.x).abs() < 1e-12 && back.scale == view.scale);

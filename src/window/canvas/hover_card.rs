@@ -9,8 +9,13 @@ use crate::window::theme::Theme;
 /// How far the pointer goes from where it let go of something before cards are shown again, points.
 const AWAY: f32 = 24.0;
 
-/// Hangs the card of what lies under the pointer on a picture. Not over what was just dragged there: it is looked at.
-pub(super) fn under_pointer(response: Response, shown: &Shown<'_>, hovered: Option<Subject>) -> Response {
+/// Hangs the card of what lies under the pointer on a picture, with the port of it that is `nearest`. Not over what was just dragged there: it is looked at.
+pub(super) fn under_pointer(
+    response: Response,
+    shown: &Shown<'_>,
+    hovered: Option<Subject>,
+    nearest: Option<&str>,
+) -> Response {
     let id = response.id.with("let go at");
     let at = response.ctx.input(|input| input.pointer.latest_pos());
     if let Some(at) = at.filter(|_| response.dragged() || response.drag_stopped()) {
@@ -22,13 +27,13 @@ pub(super) fn under_pointer(response: Response, shown: &Shown<'_>, hovered: Opti
     }
     response.ctx.data_mut(|data| data.remove::<Pos2>(id));
     match hovered.filter(|_| response.hovered() && !response.dragged()) {
-        Some(subject) => response.on_hover_ui_at_pointer(|ui| show(ui, shown, subject)),
+        Some(subject) => response.on_hover_ui_at_pointer(|ui| show(ui, shown, subject, nearest)),
         None => response,
     }
 }
 
-/// Shows the card of a subject; nothing for one that is no longer there.
-fn show(ui: &mut Ui, shown: &Shown<'_>, subject: Subject) {
+/// Shows the card of a subject and which port of it is nearest; nothing for one that is no longer there.
+fn show(ui: &mut Ui, shown: &Shown<'_>, subject: Subject, nearest: Option<&str>) {
     let theme = Theme::of(ui.visuals());
     let card = card(shown.project, shown.routing, shown.outcome, subject, shown.project.units);
     let Some(card) = card else { return };
@@ -40,6 +45,9 @@ fn show(ui: &mut Ui, shown: &Shown<'_>, subject: Subject) {
             ui.label(RichText::new(&card.kind).color(theme.soft));
         }
     });
+    if let Some(nearest) = nearest {
+        ui.label(RichText::new(nearest).strong());
+    }
     if let Some(notice) = &card.notice {
         ui.label(RichText::new(notice).color(theme.warning));
     }

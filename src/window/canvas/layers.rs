@@ -1,11 +1,10 @@
 //! What the canvas shows: the choice of colours and the list of layers.
 
 use eframe::egui::containers::menu::{MenuButton, MenuConfig};
-use eframe::egui::{Align, Button, Layout, PopupCloseBehavior, Rect, Ui, UiBuilder, pos2};
+use eframe::egui::{Button, PopupCloseBehavior, Ui};
 
 use super::view::Canvas;
 use crate::drawing::{Colouring, Layer};
-use crate::window::theme::Theme;
 
 /// Layers that are switched together, by name.
 const LAYERS: [(&str, &[Layer]); 6] = [
@@ -26,21 +25,11 @@ impl Canvas {
         };
     }
 
-    /// The controls in a corner of the picture: what colours stand for, and the list of layers. Gives where they are.
-    pub(super) fn controls(&mut self, ui: &mut Ui, picture: Rect) -> Rect {
-        let room = Rect::from_min_max(
-            pos2(picture.right() - 270.0, picture.top() + 2.0),
-            pos2(picture.right() - 4.0, picture.top() + 28.0),
-        );
-        if let Some(last) = self.controls {
-            let ground = Theme::of(ui.visuals()).canvas.gamma_multiply(0.92);
-            ui.painter_at(picture).rect_filled(last.expand(3.0), 6.0, ground);
-        }
-        let builder = UiBuilder::new().max_rect(room).layout(Layout::right_to_left(Align::Center));
-        let mut ui = ui.new_child(builder);
+    /// What colours stand for, and the list of layers, from the right end of a line.
+    pub fn controls(&mut self, ui: &mut Ui) {
         ui.spacing_mut().item_spacing.x = 4.0;
         let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
-        MenuButton::new("Layers").config(config).ui(&mut ui, |ui| self.layer_list(ui));
+        MenuButton::new("Layers").config(config).ui(ui, |ui| self.layer_list(ui));
         ui.add_space(6.0);
         for (colouring, name, about) in [
             (
@@ -55,7 +44,6 @@ impl Canvas {
                 self.colouring = colouring;
             }
         }
-        ui.min_rect()
     }
 
     /// A check box for every layer.

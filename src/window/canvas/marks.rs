@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use eframe::egui::{Color32, FontId, Galley, Painter, Pos2, Rect, Shape, Stroke, Vec2, pos2, vec2};
 
+use super::obstacles::Obstacles;
 use super::{ruler, to_screen, x_on_screen};
 use crate::drawing::Subject;
 use crate::geometry::{Point2, View};
@@ -22,33 +23,56 @@ pub(super) struct Marks<'a> {
     theme: &'a Theme,
     shapes: Vec<Shape>,
     words: Vec<(Rect, Arc<Galley>, Color32)>,
-    taken: Option<Rect>,
+    /// Where marks without words stand.
+    taken: Vec<Rect>,
+    /// What stands on the drawing.
+    obstacles: &'a Obstacles,
+}
+
+/// Lines and words that have their place, to be painted over the drawing.
+pub(super) struct LaidMarks {
+    rect: Rect,
+    shapes: Vec<Shape>,
+    words: Vec<(Rect, Arc<Galley>, Color32)>,
+}
+
+impl LaidMarks {
+    /// Paints it all, words on a ground of their own.
+    pub(super) fn paint(self, painter: &Painter, theme: &Theme) {
+        let painter = painter.with_clip_rect(self.rect.intersect(painter.clip_rect()));
+        painter.extend(self.shapes);
+        for (rect, galley, colour) in self.words {
+            painter.rect_filled(rect.expand2(vec2(3.0, 0.0)), 3.0, theme.canvas.gamma_multiply(0.88));
+            painter.galley(pos2(rect.min.x.round(), rect.min.y.round()), galley, colour);
+        }
+    }
 }
 
 impl<'a> Marks<'a> {
-    pub(super) const fn new(painter: &'a Painter, rect: Rect, view: &'a View, theme: &'a Theme) -> Self {
-        Self { painter, rect, view, theme, shapes: Vec::new(), words: Vec::new(), taken: None }
-    }
-
-    /// Where words stand, for others to keep off.
-    pub(super) fn reserved(&self) -> Vec<Rect> {
-        let words = self.words.iter().map(|(rect, ..)| rect.expand2(vec2(3.0, 1.0)));
-        words.chain(self.taken).collect()
-    }
-
-    /// No words where something else stands.
-    pub(super) const fn keep_off(&mut self, taken: Option<Rect>) {
-        self.taken = taken;
-    }
-
-    /// Paints it all, words on a ground of their own.
-    pub(super) fn paint(self) {
-        let painter = self.painter.with_clip_rect(self.rect.intersect(self.painter.clip_rect()));
-        painter.extend(self.shapes);
-        for (rect, galley, colour) in self.words {
-            painter.rect_filled(rect.expand2(vec2(3.0, 0.0)), 3.0, self.theme.canvas.gamma_multiply(0.88));
-            painter.galley(pos2(rect.min.x.round(), rect.min.y.round()), galley, colour);
+    pub(super) const fn new(
+        painter: &'a Painter,
+        rect: Rect,
+        view: &'a View,
+        theme: &'a Theme,
+        obstacles: &'a Obstacles,
+    ) -> Self {
+        Self {
+            painter,
+            rect,
+            view,
+            theme,
+            shapes: Vec::new(),
+            words: Vec::new(),
+            taken: Vec::new(),
+            obstacles,
         }
+    }
+
+    /// What is to be painted, and where it stands, for others to keep off.
+    pub(super) fn laid(self) -> (LaidMarks, Vec<Rect>) {
+        let words = self.words.iter().map(|(rect, ..)| rect.expand2(vec2(3.0, 1.0)));
+        let taken = words.chain(self.taken.iter().copied()).collect();
+        (LaidMarks { rect: self.rect, shapes: self.shapes, words: self.words }, taken)
     }
 
     pub(super) fn at(&self, point: Point2) -> Pos2 {
@@ -64,20 +88,29 @@ impl<'a> Marks<'a> {
         self.view.scale
     }
 
-    /// Words about a middle, moved into the picture if need be; left away where other words stand. True if written.
-    pub(super) fn word(&mut self, middle: Pos2, words: String, size: f32, colour: Color32) -> bool {
+    /// Words about a middle, moved into the picture if need be; left away where other words stand.
+    pub(super) fn word(&mut self, middle: Pos2, words: String, size: f32, colour: Color32) {
         let galley = self.painter.layout_no_wrap(words, FontId::proportional(size), colour);
-        let room = self.rect.shrink2(galley.size() / 2.0 + Vec2::splat(2.0));
-        if !room.is_positive() {
-            return false;
+        if let Some(rect) = self.room_for(middle, galley.size()) {
+            self.words.push((rect, galley, colour));
         }
-        let rect = Rect::from_center_size(room.clamp(middle), galley.size());
-        let stands = |other: Rect| other.expand(2.0).intersects(rect);
-        if self.words.iter().any(|(other, ..)| stands(*other)) || self.taken.is_some_and(stands) {
-            return false;
+    }
+
+    /// Words about the first of some places where they cover neither a part nor an outlet; left away without one.
+    fn word_off_parts(&mut self, middles: &[Pos2], words: String, size: f32, colour: Color32) {
+        let galley = self.painter.layout_no_wrap(words, FontId::proportional(size), colour);
+        let rooms = middles.iter().filter_map(|middle| self.room_for(*middle, galley.size()));
+        if let Some(rect) = rooms.into_iter().find(|rect| !self.obstacles.is_taken(*rect)) {
+            self.words.push((rect, galley, colour));
         }
-        self.words.push((rect, galley, colour));
-        true
+    }
+
+    /// The place of words of a size about a middle, moved into the picture; none where other words stand.
+    fn room_for(&self, middle: Pos2, size: Vec2) -> Option<Rect> {
+        let room = self.rect.shrink2(size / 2.0 + Vec2::splat(2.0));
+        let rect = room.is_positive().then(|| Rect::from_center_size(room.clamp(middle), size))?;
+        let others = self.words.iter().map(|(other, ..)| other).chain(&self.taken);
+        others.into_iter().all(|other| !other.expand(2.0).intersects(rect)).then_some(rect)
     }
 
     /// A dimension line from end to end, with a stroke across each end (ISO 129-1 allows arrows or oblique strokes)
@@ -188,7 +221,8 @@ impl<'a> Marks<'a> {
                 let unit = (b - a).normalized();
                 let text = Measure::Distance.text(pair[0].distance(pair[1]), units);
                 let aside = vec2(-unit.y, unit.x) * if unit.x.abs() > unit.y.abs() { 11.0 } else { 24.0 };
-                self.word(a.lerp(b, 0.5) + aside, text, 10.5, colour);
+                let middle = a.lerp(b, 0.5);
+                self.word_off_parts(&[middle + aside, middle - aside], text, 10.5, colour);
             }
         }
         let parts: Vec<Point2> = shown
@@ -244,10 +278,12 @@ impl<'a> Marks<'a> {
         self.shapes.push(Shape::convex_polygon(corners, colour, Stroke::NONE));
         let wide = self.painter.layout_no_wrap(words.clone(), FontId::proportional(11.0), colour).size().x;
         let beside = vec2(wide / 2.0 + 14.0, 0.0);
-        let right = edge.x + wide + 24.0 < self.rect.right();
-        let middle = if right { edge + beside } else { edge - beside };
-        self.word(middle, words, 11.0, self.theme.soft);
-        Some(Rect::from_center_size(edge, Vec2::splat(22.0)))
+        let mark = Rect::from_center_size(edge, Vec2::splat(22.0));
+        self.taken.push(mark.shrink(4.0));
+        let sides =
+            if edge.x + wide + 24.0 < self.rect.right() { [beside, -beside] } else { [-beside, beside] };
+        self.word_off_parts(&sides.map(|side| edge + side), words, 11.0, self.theme.soft);
+        Some(mark)
     }
 
     /// The ruler along y at the left edge of the picture, zero at the middle of the bar.
@@ -280,7 +316,10 @@ impl<'a> Marks<'a> {
             let galley = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.soft);
             let place = pos2(left + 9.0, at.y - galley.size().y / 2.0);
             let rect = Rect::from_min_size(place, galley.size());
-            self.words.push((rect, galley, self.theme.soft));
+            // The stroke stays; a part or an outlet is not hidden by its number.
+            if !self.obstacles.is_taken(rect.expand2(vec2(3.0, 0.0))) {
+                self.words.push((rect, galley, self.theme.soft));
+            }
         }
     }
 }

@@ -10,7 +10,9 @@ mod hover_card;
 mod layers;
 pub mod legend;
 mod marks;
+mod obstacles;
 pub mod paint;
+mod pointed_outlet;
 mod reader;
 pub mod ruler;
 pub mod shown;
@@ -18,6 +20,7 @@ pub mod still;
 pub mod strip;
 mod two_bands;
 pub mod view;
+mod words;
 
 use eframe::egui::{Pos2, Rect, pos2};
 

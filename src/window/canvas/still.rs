@@ -7,7 +7,7 @@ use std::sync::Arc;
 use eframe::egui;
 use eframe::egui::{Align2, Context, FontId, Pos2, RawInput, Rect, Ui, Vec2, pos2, vec2};
 
-use super::halves::Bands;
+use super::halves::{BandLayout, Bands};
 use super::shown::Shown;
 use super::view::{Canvas, Extras};
 use crate::drawing::{Colouring, Layer, Subject};
@@ -36,7 +36,7 @@ pub struct Still {
     outcome: Outcome,
     selected: BTreeSet<Subject>,
     view: Option<View>,
-    split: bool,
+    layout: BandLayout,
     hidden: BTreeSet<Layer>,
     colouring: Colouring,
     extras: Extras,
@@ -54,7 +54,7 @@ impl Still {
             outcome: session.outcome().clone(),
             selected: session.selection().clone(),
             view: canvas.view,
-            split: canvas.is_split(),
+            layout: canvas.layout,
             hidden: canvas.hidden.clone(),
             colouring: canvas.colouring,
             extras: canvas.extras,
@@ -103,7 +103,7 @@ impl Still {
         // What the window has found by now: the picture shows what stands on the screen.
         FallbackFonts::installed().install(&ctx);
         ctx.set_theme(if self.dark { egui::Theme::Dark } else { egui::Theme::Light });
-        let mut canvas = Canvas::looking(self.view, self.split, self.colouring, self.extras);
+        let mut canvas = Canvas::looking(self.view, self.layout, self.colouring, self.extras);
         canvas.hidden.clone_from(&self.hidden);
         let mut painter = SoftwarePainter::default();
         let mut input = RawInput {
@@ -140,7 +140,7 @@ impl Still {
             selected: &self.selected,
         };
         let legend = canvas.legend_height(ui, self.size.x, &shown);
-        let bands = Bands::of(Rect::from_min_size(start, self.size), legend, self.split);
+        let bands = Bands::of(Rect::from_min_size(start, self.size), legend, self.layout);
         for band in bands.bands {
             let shown = Shown { slot: band.half.slot(), ..shown };
             canvas.in_half(band.half, band.picture.width(), |canvas| {

@@ -7,7 +7,9 @@
 use std::collections::BTreeMap;
 use std::f32::consts::FRAC_PI_2;
 
-use eframe::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, StrokeKind, pos2, vec2};
+use eframe::egui::{
+    Align2, Color32, FontId, Painter, Pos2, Rangef, Rect, Shape, Stroke, StrokeKind, pos2, vec2,
+};
 use eframe::epaint::TextShape;
 
 use super::legend::sign;
@@ -23,6 +25,8 @@ use crate::window::theme::Theme;
 
 const TITLE: f32 = 22.0;
 const FOOT: f32 = 20.0;
+/// A lower strip has no room for a title: its bars need it, points.
+const LOW: f32 = 64.0;
 
 /// What stands out in the strip.
 #[derive(Debug, Clone, Copy, Default)]
@@ -73,8 +77,9 @@ pub fn strip(
     pressures: Option<&Pressures>,
 ) {
     let painter = painter.with_clip_rect(rect.intersect(painter.clip_rect()));
-    let plot =
-        Rect::from_min_max(pos2(rect.left(), rect.top() + TITLE), pos2(rect.right(), rect.bottom() - FOOT));
+    let has_head = rect.height() >= LOW;
+    let top = rect.top() + if has_head { TITLE } else { 4.0 };
+    let plot = Rect::from_min_max(pos2(rect.left(), top), pos2(rect.right(), rect.bottom() - FOOT));
     if plot.height() < 20.0 {
         return;
     }
@@ -83,8 +88,19 @@ pub fn strip(
         Some(pressures) => Scale::of_pressures(&pressures.scale, plot),
         None => Scale::of([numbers, highlight.beside], project, plot),
     };
-    let strip =
-        Strip { painter: &painter, rect, plot, view, project, routing, theme, units, highlight, scale };
+    let strip = Strip {
+        painter: &painter,
+        rect,
+        has_head,
+        plot,
+        view,
+        project,
+        routing,
+        theme,
+        units,
+        highlight,
+        scale,
+    };
     if pressures.is_some() {
         strip.pressure_title(outcome);
     } else {
@@ -169,6 +185,8 @@ impl Scale {
 struct Strip<'a> {
     painter: &'a Painter,
     rect: Rect,
+    /// The line above the plot is shown.
+    has_head: bool,
     plot: Rect,
     view: &'a View,
     project: &'a Project,
@@ -189,27 +207,66 @@ impl Strip<'_> {
     }
 
     fn title(&self, outcome: Option<&Outcome>) {
-        let at = pos2(self.rect.left() + 10.0, self.rect.top() + 2.0);
         let target = outcome.and_then(common_target).map_or_else(
             || "Row flow against each row's target".to_owned(),
             |target| format!("Row flow against target {}", Measure::RowFlow.text(target, self.units)),
         );
-        let title = self.text(at, Align2::LEFT_TOP, target, 13.0, self.theme.ink);
         let limits = &self.project.limits;
         let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), self.units);
         let band =
             format!("limit ±{}, design ±{}", percent(limits.row_deviation), percent(limits.design_deviation));
-        let (words, colour) = match outcome {
-            Some(outcome) if outcome.at_limit().is_some() => {
-                (status_words(outcome, self.routing, self.units), self.theme.warning)
-            }
-            _ => (band, self.theme.soft),
-        };
-        let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), colour);
-        let left = self.rect.right() - 10.0 - words.size().x;
-        if left > title.right() + 16.0 {
-            self.painter.galley(pos2(left, self.rect.top() + 3.5), words, colour);
+        let left = self.head(target, outcome, Some(band));
+        if let Some((outcome, mean)) = outcome.and_then(|outcome| Some((outcome, mean_of(outcome)?))) {
+            self.mean_words(outcome, mean, left);
         }
+    }
+
+    /// The line above the plot: what it shows at the left, at the right what limits the supply or else `usual`. Gives
+    /// what is left between them.
+    fn head(&self, title: String, outcome: Option<&Outcome>, usual: Option<String>) -> Rangef {
+        let top = self.rect.top() + 2.0;
+        let left = self.rect.left() + 10.0;
+        let (mut from, mut to) = (left, self.rect.right() - 10.0);
+        if !self.has_head {
+            return Rangef::NOTHING;
+        }
+        from = self.text(pos2(from, top), Align2::LEFT_TOP, title, 13.0, self.theme.ink).right();
+        let limited = outcome.filter(|outcome| outcome.at_limit().is_some());
+        let words = match limited {
+            Some(outcome) => Some((status_words(outcome, self.routing, self.units), self.theme.warning)),
+            None => usual.map(|usual| (usual, self.theme.soft)),
+        };
+        if let Some((words, colour)) = words {
+            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), colour);
+            let start = to - words.size().x;
+            if start > from + 16.0 {
+                self.painter.galley(pos2(start, top + 1.5), words, colour);
+                to = start;
+            }
+        }
+        Rangef::new(from + 16.0, to - 16.0)
+    }
+
+    /// The mean of the fed rows in words, with a piece of its line, in the line above the plot: nothing is covered there.
+    fn mean_words(&self, outcome: &Outcome, mean: Ratio, room: Rangef) {
+        const LINE: f32 = 22.0;
+        let rows =
+            rows_words(outcome.rows_in_evenness()).map_or_else(String::new, |rows| format!(", {rows}"));
+        let words = format!("mean {} %{rows}", signed_percent(mean));
+        let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.accent);
+        let left = room.max - words.size().x;
+        if left - LINE - 4.0 < room.min {
+            return;
+        }
+        let at = pos2(left, self.rect.top() + 3.5);
+        let y = at.y + words.size().y / 2.0;
+        let line = [pos2(left - LINE - 4.0, y), pos2(left - 4.0, y)];
+        self.painter.extend(self.mean_line(&line));
+        self.painter.galley(at, words, self.theme.accent);
+    }
+
+    fn mean_line(&self, ends: &[Pos2]) -> Vec<Shape> {
+        Shape::dashed_line(ends, Stroke::new(1.2, self.theme.accent), 6.0, 4.0)
     }
 
     fn sections(&self) {
@@ -240,22 +297,16 @@ impl Strip<'_> {
     }
 
     fn pressure_title(&self, outcome: Option<&Outcome>) {
-        let at = pos2(self.rect.left() + 10.0, self.rect.top() + 2.0);
-        let words = "Gauge pressure ahead of each row's metering".to_owned();
-        let title = self.text(at, Align2::LEFT_TOP, words, 13.0, self.theme.ink);
-        if let Some(outcome) = outcome.filter(|outcome| outcome.at_limit().is_some()) {
-            let words = status_words(outcome, self.routing, self.units);
-            let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.warning);
-            let left = self.rect.right() - 10.0 - words.size().x;
-            if left > title.right() + 16.0 {
-                self.painter.galley(pos2(left, self.rect.top() + 3.5), words, self.theme.warning);
-            }
-        }
+        self.head("Gauge pressure ahead of each row's metering".to_owned(), outcome, None);
     }
 
     /// A line at every edge of a class, with its number.
     fn pressure_axis(&self, scale: &PressureScale) {
         let mut last = f32::INFINITY;
+        // A low strip has no room for numbers between its lines; the legend has them.
+        if !self.has_head {
+            return;
+        }
         for edge in scale.edges() {
             let y = self.scale.y(edge.si());
             self.painter.hline(self.plot.x_range(), y, Stroke::new(1.0, self.theme.line));
@@ -380,23 +431,11 @@ impl Strip<'_> {
         }
     }
 
-    /// The mean of fed rows, written beside its line.
+    /// The line of the mean of fed rows.
     fn mean(&self, outcome: &Outcome) {
-        let mean = outcome.evenness().map(|evenness| evenness.mean_deviation);
-        let Some(mean) = mean.filter(|mean| mean.is_finite()) else { return };
+        let Some(mean) = mean_of(outcome) else { return };
         let y = self.scale.y(mean.si());
-        let ends = [pos2(self.plot.left(), y), pos2(self.plot.right(), y)];
-        self.painter.extend(Shape::dashed_line(&ends, Stroke::new(1.2, self.theme.accent), 6.0, 4.0));
-        let rows =
-            rows_words(outcome.rows_in_evenness()).map_or_else(String::new, |rows| format!(", {rows}"));
-        let words = format!("mean {} %{rows}", signed_percent(mean));
-        let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.accent);
-        let size = words.size();
-        // Beside the line, on the side that has room.
-        let top = if y - size.y - 2.0 > self.plot.top() { y - size.y - 1.0 } else { y + 1.0 };
-        let place = Rect::from_min_size(pos2(self.plot.right() - size.x - 8.0, top), size);
-        self.painter.rect_filled(place.expand2(vec2(3.0, 0.0)), 3.0, self.theme.canvas.gamma_multiply(0.9));
-        self.painter.galley(place.min, words, self.theme.accent);
+        self.painter.extend(self.mean_line(&[pos2(self.plot.left(), y), pos2(self.plot.right(), y)]));
     }
 
     fn axis(&self) {
@@ -496,6 +535,11 @@ impl Strip<'_> {
         self.painter.rect(card, 5.0, self.theme.paper, Stroke::new(1.0, self.theme.line), StrokeKind::Inside);
         self.painter.galley(card.min + vec2(7.0, 4.0), words, self.theme.ink);
     }
+}
+
+/// The mean deviation of the fed rows, where it is known.
+fn mean_of(outcome: &Outcome) -> Option<Ratio> {
+    outcome.evenness().map(|evenness| evenness.mean_deviation).filter(|mean| mean.is_finite())
 }
 
 /// The target that all rows share, if they do.

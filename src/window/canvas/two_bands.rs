@@ -1,22 +1,23 @@
 //! How the canvas takes to one band or two, and works on one of them.
 
-use eframe::egui::{self, Pos2, Rect, Vec2};
+use eframe::egui::{self, Pos2, Rect};
 
-use super::halves::{BandChoice, Bands, Half, WORTH};
+use super::halves::{BandChoice, BandLayout, Bands, Half, WORTH};
 use super::to_screen;
-use super::view::Canvas;
-use crate::geometry::Point2;
+use super::view::{Canvas, height_for_width, whole_bar};
+use crate::geometry::{Bounds, Point2};
+use crate::plan::Project;
 
 impl Canvas {
     /// One band, or two; fits the bar to them.
     pub fn switch_bands(&mut self) {
-        self.band_choice = if self.split { BandChoice::One } else { BandChoice::Two };
+        self.band_choice = if self.is_split() { BandChoice::One } else { BandChoice::Two };
         self.fit();
     }
 
     /// It is shown in two bands.
     pub const fn is_split(&self) -> bool {
-        self.split
+        self.layout.is_split()
     }
 
     /// Where a point of the bar was on the screen in the last frame: once, in both halves, or nowhere.
@@ -28,17 +29,19 @@ impl Canvas {
         self.grounds.iter().filter_map(place).collect()
     }
 
-    /// Decides on one band or two wherever the bar is fitted: `scale` gives the scale at which it fits bands of a
-    /// size.
-    pub(super) fn decide_bands(&mut self, whole: Rect, legend: f32, scale: impl Fn(Vec2, bool) -> f64) {
-        let fits = |split: bool| {
-            let bands = Bands::of(whole, legend, split).bands;
-            bands.first().map_or(0.0, |band| scale(band.picture.size(), split))
+    /// Decides on one band or two wherever the bar, which reaches so far, is fitted to the room.
+    pub(super) fn decide_bands(&mut self, whole: Rect, legend: f32, extent: Bounds, project: &Project) {
+        let two = BandLayout::Two { picture: height_for_width(extent, whole.width()) };
+        let scale = |layout: BandLayout| {
+            let bands = Bands::of(whole, legend, layout).bands;
+            let size = bands.first().map(|band| band.picture.size());
+            size.map_or(0.0, |size| whole_bar(extent, project, size, layout.is_split()).scale)
         };
-        self.split = match self.band_choice {
-            BandChoice::One => false,
-            BandChoice::Two => true,
-            BandChoice::Larger => fits(true) > WORTH * fits(false),
+        self.layout = match self.band_choice {
+            BandChoice::One => BandLayout::One,
+            BandChoice::Two => two,
+            BandChoice::Larger if scale(two) > WORTH * scale(BandLayout::One) => two,
+            BandChoice::Larger => BandLayout::One,
         };
     }
 

@@ -9,9 +9,10 @@ use std::rc::Rc;
 use eframe::egui;
 use eframe::egui::{Rect, Response, Sense, Ui, Vec2};
 
-use super::halves::{BandChoice, Half, picture_size};
+use super::halves::{BandChoice, BandLayout, Half, picture_size};
 use super::legend::Legend;
 use super::marks::{self, Marks};
+use super::obstacles::Obstacles;
 use super::shown::Shown;
 use super::{hover_card, paint, reader, ruler, strip, to_bar, to_screen};
 use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
@@ -28,9 +29,13 @@ const SMALLEST: f64 = 6.0;
 const LARGEST: f64 = 5000.0;
 /// The share of its size that a fitted bar keeps at least so that the pump is in sight too.
 const PUMP_WORTH: f64 = 0.9;
-/// Room in front of the bar and behind it, for words, points; less where it is shown in two bands.
+/// Room in front of the bar and behind it, for words, points.
 const WORDS: f64 = 46.0;
-const WORDS_IN_BANDS: f64 = 32.0;
+/// Where it is shown in two bands: in front for the names of the sections, behind for two lines of what they get.
+const IN_FRONT: f64 = 24.0;
+const BEHIND: f64 = 40.0;
+/// Room beside the bar, points.
+const ASIDE: f64 = 18.0;
 /// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
 const LANE: f64 = 3.5;
 
@@ -96,8 +101,6 @@ pub struct Canvas {
     pub place: Option<Rect>,
     /// The room of drawing, ruler, strip and legend together.
     pub whole: Option<Vec2>,
-    /// Where its controls are.
-    pub(super) controls: Option<Rect>,
     /// The mark of a pump that is out of sight, in the first picture.
     pub(super) pump_mark: Option<Rect>,
     wanted: Option<FitRequest>,
@@ -113,8 +116,8 @@ pub struct Canvas {
     /// The rooms of the drawing of the project in hand, as widgets.
     pub(super) grounds: Vec<(egui::Id, Rect, Half)>,
     pub(super) band_choice: BandChoice,
-    /// The bar is shown in two bands.
-    pub(super) split: bool,
+    /// The bar is shown in one band or two.
+    pub(super) layout: BandLayout,
     /// The other half's place and view, while one half of a split picture is worked on.
     pub(super) other: Option<(Rect, View)>,
     /// What is dragged has followed the pointer in this frame already.
@@ -124,8 +127,13 @@ pub struct Canvas {
 
 impl Canvas {
     /// Looks where another one looks.
-    pub(super) fn looking(view: Option<View>, split: bool, colouring: Colouring, extras: Extras) -> Self {
-        Self { view, colouring, extras, split, ..Self::default() }
+    pub(super) fn looking(
+        view: Option<View>,
+        layout: BandLayout,
+        colouring: Colouring,
+        extras: Extras,
+    ) -> Self {
+        Self { view, colouring, extras, layout, ..Self::default() }
     }
 
     /// Shows the whole bar in the next frame.
@@ -180,7 +188,7 @@ impl Canvas {
         let mut chosen = hovered.filter(|_| response.clicked());
         let focused = self.paint(ui, rect, shown, &scene, hovered, |_| {});
         chosen = chosen.or(focused);
-        let response = hover_card::under_pointer(response, shown, hovered);
+        let response = hover_card::under_pointer(response, shown, hovered, None);
         Pointed { response, hovered, chosen }
     }
 
@@ -314,12 +322,12 @@ impl Canvas {
                 view.centre.x = view.centre.x.clamp(low, high);
             }
             // In the upper band; what is to the right of it stands in the lower one.
-            let band = if self.split { Half::Left } else { Half::Whole };
+            let band = if self.is_split() { Half::Left } else { Half::Whole };
             self.view = Some(band.whole(view, rect.width()));
             self.fitted = None;
         } else if self.view.is_none() || self.fitted.is_some_and(|size| size != rect.size()) {
             self.fitted = Some(rect.size());
-            self.view = Some(whole_bar(extent, shown.project, rect.size(), self.split));
+            self.view = Some(whole_bar(extent, shown.project, rect.size(), self.is_split()));
         }
     }
 
@@ -365,23 +373,33 @@ impl Canvas {
         if self.extras.grid {
             marks::grid(&painter, rect, &view, units, &theme);
         }
-        let mut marks = Marks::new(&painter, rect, &view, &theme);
-        more(&mut marks);
-        if self.extras.rulers {
-            marks.ruler(units);
-        }
-        if let Some(extent) = scene.extent.filter(|_| self.extras.widths) {
-            marks.section_widths(shown, extent.min.y + drawing::CAPTION_ROOM);
-        }
         let pump = shown.project.supply.pump.flat();
         let elsewhere = self.other.is_some_and(|(rect, view)| rect.contains(to_screen(rect, &view, pump)));
-        let pump_mark = if elsewhere { None } else { marks.pump(shown) };
-        marks.selection(shown);
+        let (mut laid, mut pump_mark) = (None, None);
+        let marks_over = |obstacles: &Obstacles| {
+            let mut marks = Marks::new(&painter, rect, &view, &theme, obstacles);
+            more(&mut marks);
+            if self.extras.rulers {
+                marks.ruler(units);
+            }
+            if let Some(extent) = scene.extent.filter(|_| self.extras.widths) {
+                marks.section_widths(shown, extent.min.y + drawing::CAPTION_ROOM);
+            }
+            if !elsewhere {
+                pump_mark = marks.pump(shown);
+            }
+            marks.selection(shown);
+            let (marks, taken) = marks.laid();
+            laid = Some(marks);
+            taken
+        };
         let selected: Vec<Subject> = shown.selected.iter().copied().collect();
         let marked = hovered.or(self.row_in_last_frame(ui).map(Subject::Row));
         let highlight = paint::Highlight { selected: &selected, hovered: marked };
-        let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, &marks.reserved());
-        marks.paint();
+        let labels = paint::scene(&painter, rect, &view, scene, &highlight, &theme, marks_over);
+        if let Some(marks) = laid {
+            marks.paint(&painter, &theme);
+        }
         if shown.slot == 0 {
             self.labels = labels;
             self.place = Some(rect);
@@ -435,8 +453,10 @@ fn fit_with_words(bounds: Bounds, size: Vec2, aside: f64, words: f64) -> View {
 /// The view that shows a whole bar, which reaches so far, in one band or two of a size.
 pub(super) fn whole_bar(extent: Bounds, project: &Project, band: Vec2, split: bool) -> View {
     let size = picture_size(band, split);
-    let words = if split { WORDS_IN_BANDS } else { WORDS };
-    let bar = fit_with_words(extent, size, 18.0, words);
+    if split {
+        return fit_in_bands(extent, size);
+    }
+    let bar = fit_with_words(extent, size, ASIDE, WORDS);
     if extent.is_empty() {
         return bar;
     }
@@ -444,9 +464,39 @@ pub(super) fn whole_bar(extent: Bounds, project: &Project, band: Vec2, split: bo
     // The pump stands off the bar; its triangle points at its outlet.
     let pump = project.supply.pump;
     with_pump.add(Point2::new(pump.x, pump.y + 0.1));
-    let whole = fit_with_words(with_pump, size, 18.0, words);
+    let whole = fit_with_words(with_pump, size, ASIDE, WORDS);
     // A bar that would shrink for it is worth more than the pump, which then has its mark at the edge.
     if whole.scale >= PUMP_WORTH * bar.scale { whole } else { bar }
+}
+
+/// The bar itself, of an extent that has room for words in metres too.
+fn without_words(extent: Bounds) -> Bounds {
+    let (mut min, mut max) = (extent.min, extent.max);
+    min.y += drawing::CAPTION_ROOM;
+    max.y -= drawing::CAPTION_ROOM;
+    Bounds { min, max }
+}
+
+/// Both halves of a bar in a picture of a size, with words in front of it and behind it.
+fn fit_in_bands(extent: Bounds, size: Vec2) -> View {
+    let deep = f64::from(size.y) - IN_FRONT - BEHIND;
+    let view =
+        View::fit(without_words(extent), (f64::from(size.x) - 2.0 * ASIDE).max(40.0), deep.max(40.0), 0.0);
+    // More room behind than in front.
+    View {
+        centre: Point2::new(view.centre.x, view.centre.y - (BEHIND - IN_FRONT) / 2.0 / view.scale),
+        ..view
+    }
+}
+
+/// The height at which each of two bands so many points wide shows its half as wide as it is, points.
+pub(super) fn height_for_width(extent: Bounds, width: f32) -> f32 {
+    if extent.is_empty() {
+        return 0.0;
+    }
+    let size = picture_size(Vec2::new(width, 1e6), true);
+    let bar = without_words(extent);
+    (bar.depth() * fit_in_bands(extent, size).scale + IN_FRONT + BEHIND) as f32
 }
 
 /// A factor that keeps a scale within what is of use: from a bar that is a small thing in a yard to a few millimetres.

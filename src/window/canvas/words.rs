@@ -1,0 +1,361 @@
+//! Finds places for the words of a drawing and writes them.
+//!
+//! Words are laid out at their final size in points. They never overlap each other, a part or an outlet: the more
+//! important ones choose first, and one that finds no room is left away; a tag moves off and keeps a thin line to its
+//! part. Values beside outlets come only where nine in ten have room, so that a picture is not dotted with a few
+//! chance numbers; pointing at a row shows its own.
+
+use std::sync::Arc;
+
+use eframe::egui::text::LayoutJob;
+use eframe::egui::{Align, Color32, FontId, Galley, Pos2, Rect, Stroke, pos2, vec2};
+
+use super::obstacles::{LEADER, Obstacles, THIN, crosses};
+use super::paint::{PlacedWords, ScenePainter};
+use crate::drawing::{self, DrawItem, Ink, Layer, SceneText, Subject, TextPlace, TextRole};
+
+/// Steps of 4 points that the name of a section goes upwards, and then downwards, to find room.
+const UPWARDS: u8 = 20;
+const DOWNWARDS: u8 = 20;
+/// Between the name of a section and a hose beside it, points.
+const HOSE_AIR: f32 = 3.0;
+/// Between the caption of a section and other words beside it, points.
+const CAPTION_AIR: f32 = 10.0;
+/// Nearer to another part than this a tag would seem to be that one's, points.
+const CROWDED: f32 = 4.0;
+
+/// How far aside words are tried, points: in the middle first, then by turns to the right and left, as far as `most`.
+fn asides(most: f32) -> impl Iterator<Item = f32> {
+    const STEP: f32 = 8.0;
+    let steps = (most / STEP).clamp(0.0, 60.0) as i16;
+    (0..=2 * steps).map(|turn| {
+        let away = f32::from((turn + 1) / 2) * STEP;
+        if turn % 2 == 1 { away } else { -away }
+    })
+}
+
+/// A place found for words.
+struct Placed {
+    rect: Rect,
+    galley: Arc<Galley>,
+    crosses: f32,
+    /// Within the shape they belong to.
+    inside: bool,
+    /// The line back to what they belong to, if they stand off.
+    leader: Option<[Pos2; 2]>,
+}
+
+impl ScenePainter<'_> {
+    /// Writes all words that have room, and gives them.
+    pub(super) fn words(&self, shown: &[&DrawItem], mut obstacles: Obstacles) -> Vec<PlacedWords> {
+        let mut labels = Vec::new();
+        let mut words: Vec<(&DrawItem, &SceneText)> = shown
+            .iter()
+            .filter_map(|item| match &item.shape {
+                drawing::Shape::Text(text) => Some((*item, text)),
+                _ => None,
+            })
+            .filter(|(item, text)| {
+                text.role == TextRole::Section || self.rect.expand(40.0).contains(self.at(item, text.at))
+            })
+            .collect();
+        // What is pointed at speaks first, then by role; what a section gets goes before how wide it is.
+        words.sort_by_key(|(item, text)| {
+            let is_plain = text.role == TextRole::Caption && item.layer != Layer::Values;
+            (!self.highlight.is_marked(item), text.role, is_plain)
+        });
+        let mut rest = words.as_slice();
+        while let Some((item, text)) = rest.first() {
+            if text.role == TextRole::Value && !self.highlight.is_marked(item) {
+                let count = rest.iter().take_while(|(_, text)| text.role == TextRole::Value).count();
+                let (values, after) = rest.split_at(count);
+                self.values(values, &mut obstacles, &mut labels);
+                rest = after;
+                continue;
+            }
+            let found = match text.role {
+                TextRole::Section => self.place_in_sight(item, text, &obstacles),
+                _ => (0..text.wordings.len())
+                    .find_map(|wording| self.place(item, text, wording, &obstacles))
+                    .or_else(|| self.place_off(item, text, &obstacles)),
+            };
+            if let Some(placed) = found {
+                if let Some([from, to]) = placed.leader {
+                    obstacles.add_line(from, to, LEADER);
+                }
+                obstacles.add_solid(placed.rect.expand(1.0), None);
+                self.write(item, text, &placed, &mut labels);
+            }
+            rest = &rest[1..];
+        }
+        labels
+    }
+
+    /// Values with the longest wording that has room for nine in ten of them, or none.
+    fn values(
+        &self,
+        values: &[(&DrawItem, &SceneText)],
+        obstacles: &mut Obstacles,
+        labels: &mut Vec<PlacedWords>,
+    ) {
+        let longest = values.iter().map(|(_, text)| text.wordings.len()).max().unwrap_or(0);
+        let before = obstacles.solid.len();
+        for shorter in 0..longest {
+            let mut all = Vec::with_capacity(values.len());
+            let mut missed = 0;
+            let inner = self.rect.shrink2(vec2(40.0, 24.0));
+            for (item, text) in values {
+                let wording = shorter.min(text.wordings.len().saturating_sub(1));
+                let Some(placed) = self.place(item, text, wording, obstacles) else {
+                    // At the edge of the picture there is no room for some, whatever the zoom.
+                    missed += usize::from(inner.contains(self.at(item, text.at)));
+                    // Already too many without room: the rest need not be tried.
+                    if missed * 10 > values.len() {
+                        break;
+                    }
+                    continue;
+                };
+                obstacles.add_solid(placed.rect.expand(1.0), None);
+                all.push((*item, *text, placed));
+            }
+            if missed * 10 <= values.len() {
+                for (item, text, placed) in &all {
+                    self.write(item, text, placed, labels);
+                }
+                return;
+            }
+            obstacles.keep_solid(before);
+        }
+    }
+
+    fn galley(&self, item: &DrawItem, text: &SceneText, words: &str, inside: bool) -> Arc<Galley> {
+        let colour = self.words_colour(item, inside);
+        let mut job = LayoutJob::simple(words.to_owned(), font(text.role), colour, f32::INFINITY);
+        job.halign = Align::Center;
+        self.painter.layout_job(job)
+    }
+
+    /// A place for the name of a section: over the middle of what is seen of it, and never beyond the picture's top. It
+    /// gives way to hoses, parts and buttons, aside within its section first, then upwards, then downwards; what is
+    /// thinner lies below its ground.
+    fn place_in_sight(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
+        let at = self.at(item, text.at);
+        let half = text.room.map_or(f32::INFINITY, |room| (room * self.view.scale / 2.0) as f32);
+        let (left, right) = ((at.x - half).max(self.rect.left()), (at.x + half).min(self.rect.right()));
+        if at.y > self.rect.bottom() {
+            return None;
+        }
+        for words in &text.wordings {
+            let galley = self.galley(item, text, words, false);
+            let size = galley.size();
+            if size.x > right - left {
+                continue;
+            }
+            for step in 0..UPWARDS + DOWNWARDS {
+                let off = if step < UPWARDS { -f32::from(step) } else { f32::from(step - UPWARDS + 1) };
+                let foot = (at.y - 1.0 + 4.0 * off).max(self.rect.top() + size.y + 2.0);
+                for aside in asides((right - left - size.x) / 2.0) {
+                    let x = f32::midpoint(left, right) + aside;
+                    let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
+                    let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
+                    let hose = |(a, b, weight): &(Pos2, Pos2, f32)| {
+                        *weight > THIN && crosses(rect.expand(HOSE_AIR), *a, *b)
+                    };
+                    if !self.rect.contains_rect(rect)
+                        || obstacles.solid_near(rect).any(taken)
+                        || obstacles.lines_near(rect.expand(HOSE_AIR)).any(hose)
+                    {
+                        continue;
+                    }
+                    let crosses = obstacles.crossed(rect);
+                    return Some(Placed { rect, galley, crosses, inside: false, leader: None });
+                }
+            }
+        }
+        None
+    }
+
+    /// A place off a part for its tag, with an upright line back to it, in front of it or behind it, as near as there is
+    /// room. The line passes between outlets and other parts, never over one: the tag would seem to be theirs.
+    fn place_off(&self, item: &DrawItem, text: &SceneText, obstacles: &Obstacles) -> Option<Placed> {
+        if text.role != TextRole::Tag || text.places.is_empty() {
+            return None;
+        }
+        let at = self.at(item, text.at);
+        if !self.rect.contains(at) {
+            return None;
+        }
+        let (clear_x, clear_y) = self.clear(text);
+        for words in &text.wordings {
+            let galley = self.galley(item, text, words, false);
+            let size = galley.size();
+            for step in 1..=9u8 {
+                let mut best: Option<Placed> = None;
+                for (way, aside) in
+                    [(-1.0, 0.0), (1.0, 0.0), (-1.0, 0.4), (-1.0, -0.4), (1.0, 0.4), (1.0, -0.4)]
+                {
+                    for along in [0.0, 0.45, -0.45, 0.9, -0.9] {
+                        let away = clear_y + size.y / 2.0 + 6.0 + 8.0 * f32::from(step);
+                        let foot = at + vec2(along * clear_x, way * clear_y);
+                        let centre = pos2(foot.x + aside * size.x, at.y + way * away);
+                        let rect = Rect::from_center_size(centre, size);
+                        let leader = [foot, pos2(foot.x, centre.y - way * size.y / 2.0)];
+                        let way_there = Rect::from_two_pos(leader[0], leader[1]).expand(1.0);
+                        let free = |(other, whose): &(Rect, Option<Subject>)| {
+                            !other.intersects(rect)
+                                && ((whose.is_some() && *whose == item.subject)
+                                    || !other.intersects(way_there))
+                        };
+                        let other_leader = |(a, b, weight): &(Pos2, Pos2, f32)| {
+                            *weight >= LEADER && crosses(way_there, *a, *b)
+                        };
+                        let room = rect.union(way_there);
+                        if !self.rect.contains_rect(rect)
+                            || !obstacles.solid_near(room).all(free)
+                            || obstacles.lines_near(room).any(other_leader)
+                        {
+                            continue;
+                        }
+                        let crosses = obstacles.crossed(rect);
+                        if best.as_ref().is_none_or(|best| crosses < best.crosses) {
+                            let galley = galley.clone();
+                            best =
+                                Some(Placed { rect, galley, crosses, inside: false, leader: Some(leader) });
+                        }
+                    }
+                }
+                if best.is_some() {
+                    return best;
+                }
+            }
+        }
+        None
+    }
+
+    /// What words keep clear of beside their place and in front of and behind it, points.
+    fn clear(&self, text: &SceneText) -> (f32, f32) {
+        (text.clear_x.at(self.view.scale) as f32, text.clear_y.at(self.view.scale) as f32)
+    }
+
+    /// The best free place for a wording: the one that crosses the fewest lines, the earlier one among equals.
+    fn place(
+        &self,
+        item: &DrawItem,
+        text: &SceneText,
+        wording: usize,
+        obstacles: &Obstacles,
+    ) -> Option<Placed> {
+        let words = text.wordings.get(wording)?;
+        let galley = self.galley(item, text, words, false);
+        let size = galley.size();
+        let room = text.room.map(|room| (room * self.view.scale) as f32);
+        if room.is_some_and(|room| size.x > room) {
+            return None;
+        }
+        let at = self.at(item, text.at);
+        let (clear_x, clear_y) = self.clear(text);
+        let gap = 3.0;
+        let mut best: Option<Placed> = None;
+        // The caption of a section moves aside within it, and outwards, bit by bit, where something stands in its way.
+        let moves = room.filter(|_| text.role == TextRole::Caption);
+        let outwards = if moves.is_some() { 16u8 } else { 1 };
+        let places = (0..outwards).flat_map(|step| {
+            let beside = asides(moves.map_or(0.0, |room| (room - size.x) / 2.0));
+            beside.flat_map(move |aside| text.places.iter().map(move |place| (step, aside, place)))
+        });
+        for (step, aside, place) in places {
+            let push = 4.0 * f32::from(step);
+            let centre = match place {
+                TextPlace::Inside if size.x > 2.0 * clear_x - 4.0 || size.y > 2.0 * clear_y + 1.0 => continue,
+                TextPlace::Inside => at,
+                TextPlace::Right => at + vec2(clear_x + gap + size.x / 2.0, 0.0),
+                TextPlace::Left => at - vec2(clear_x + gap + size.x / 2.0, 0.0),
+                TextPlace::Above => at + vec2(aside, -(clear_y + 1.0 + push + size.y / 2.0)),
+                TextPlace::Below => at + vec2(aside, clear_y + 1.0 + push + size.y / 2.0),
+            };
+            let rect = Rect::from_center_size(centre, size);
+            let inside = *place == TextPlace::Inside;
+            let taken = |(other, whose): &(Rect, Option<Subject>)| {
+                other.intersects(rect) && !(inside && whose.is_some() && *whose == item.subject)
+            };
+            // Beside a tag, the caption of a section would seem to be the tag's.
+            let air = vec2(if moves.is_some() { CAPTION_AIR } else { 0.0 }, 0.0);
+            if !self.rect.contains_rect(rect)
+                || obstacles.solid_near(rect.expand2(air)).any(|(other, whose)| {
+                    taken(&(if whose.is_none() { other.expand2(air) } else { *other }, *whose))
+                })
+            {
+                continue;
+            }
+            let mut crosses = if inside { 0.0 } else { obstacles.crossed(rect) };
+            // Close to another part a tag would seem to be that one's.
+            let neighbour = |(other, whose): &(Rect, Option<Subject>)| {
+                whose.is_some_and(|whose| matches!(whose, Subject::Part(_)) && Some(whose) != item.subject)
+                    && other.intersects(rect.expand(CROWDED))
+            };
+            if text.role == TextRole::Tag && obstacles.solid_near(rect.expand(CROWDED)).any(neighbour) {
+                crosses += 2.5;
+            }
+            if best.as_ref().is_none_or(|best| crosses < best.crosses) {
+                let done = crosses == 0.0;
+                let galley = if inside { self.galley(item, text, words, true) } else { galley.clone() };
+                best = Some(Placed { rect, galley, crosses, inside, leader: None });
+                if done {
+                    break;
+                }
+            }
+        }
+        best
+    }
+
+    fn words_colour(&self, item: &DrawItem, inside: bool) -> Color32 {
+        match item.ink {
+            // On its own colour a word must first be readable.
+            Ink::OnPressure(_) if inside => self.theme.ink_colour(item.ink),
+            _ if self.highlight.is_selected(item) => self.theme.accent,
+            Ink::OnPressure(_) => self.theme.ink,
+            ink => self.theme.ink_colour(ink),
+        }
+    }
+
+    fn write(&self, item: &DrawItem, text: &SceneText, placed: &Placed, labels: &mut Vec<PlacedWords>) {
+        if let Some(leader) = placed.leader {
+            self.painter.line_segment(leader, Stroke::new(1.0, self.theme.hinge));
+        }
+        if placed.crosses > 0.0 {
+            let veil = self.theme.ground.gamma_multiply(0.85);
+            self.painter.rect_filled(placed.rect.expand2(vec2(1.5, -0.5)), 3.0, veil);
+        }
+        let offset = placed.galley.rect.min.to_vec2();
+        let at = pos2(placed.rect.min.x.round(), placed.rect.min.y.round()) - offset;
+        self.painter.galley(at, placed.galley.clone(), self.words_colour(item, placed.inside));
+        labels.push(PlacedWords {
+            rect: placed.rect,
+            words: placed.galley.text().to_owned(),
+            role: text.role,
+            subject: item.subject,
+            leader: placed.leader,
+        });
+    }
+}
+
+const fn font(role: TextRole) -> FontId {
+    FontId::proportional(match role {
+        TextRole::Section => 13.0,
+        TextRole::Caption | TextRole::Value => 11.0,
+        TextRole::Tag => 12.0,
+        TextRole::Dimension => 10.5,
+        TextRole::OutletNumber => 9.5,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_tried_in_the_middle_first_and_never_too_far_aside() {
+        assert_eq!(asides(17.0).collect::<Vec<_>>(), [0.0, 8.0, -8.0, 16.0, -16.0]);
+        assert_eq!(asides(-3.0).collect::<Vec<_>>(), [0.0]);
+    }
+}
