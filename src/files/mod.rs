@@ -31,7 +31,7 @@ pub mod whole_file;
 mod written;
 
 pub use catalogue_file::{catalogue_bytes, catalogue_output, open_catalogue};
-pub use embedded::{demo, generic_catalogue};
+pub use embedded::{Example, demo, generic_catalogue};
 pub use project_file::{open, open_with_notes, read_catalogue, read_text, save, write_catalogue, write_text};
 pub use read_error::ReadError;
 pub use recent::{recent, remember};

@@ -18,6 +18,12 @@ const LARGEST: u64 = 4096;
 pub struct Preferences {
     /// Dark colours, or light ones; none follows the system.
     pub dark: Option<bool>,
+    /// The start card does not come up by itself any more.
+    pub without_start_card: bool,
+    /// Width and height of the window when it was closed, points.
+    pub window: Option<[u32; 2]>,
+    /// The window filled its desktop when it was closed.
+    pub maximized: bool,
 }
 
 /// What was kept last.
@@ -25,9 +31,11 @@ pub fn preferences() -> Preferences {
     file().map(|file| read(&file)).unwrap_or_default()
 }
 
-/// Keeps them for the next start.
-pub fn prefer(preferences: Preferences) {
+/// Changes what is kept for the next start.
+pub fn prefer(change: impl FnOnce(&mut Preferences)) {
     if let Some(file) = file() {
+        let mut preferences = read(&file);
+        change(&mut preferences);
         write(&file, preferences);
     }
 }
@@ -63,9 +71,14 @@ mod tests {
         let file = folder.path().join("state").join("preferences.ron");
         assert_eq!(read(&file), Preferences::default());
         for dark in [Some(true), Some(false), None] {
-            write(&file, Preferences { dark });
-            assert_eq!(read(&file), Preferences { dark });
+            let all =
+                Preferences { dark, without_start_card: true, window: Some([1600, 900]), maximized: true };
+            write(&file, all);
+            assert_eq!(read(&file), all);
         }
+        // One that was written before there was a start card.
+        fs::write(&file, "(dark: Some(true))").unwrap();
+        assert_eq!(read(&file), Preferences { dark: Some(true), ..Preferences::default() });
         fs::write(&file, "(dark: perhaps)").unwrap();
         assert_eq!(read(&file), Preferences::default());
     }

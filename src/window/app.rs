@@ -22,12 +22,15 @@ use super::routing_bar::RoutingBar;
 use super::sheets_view::SheetsView;
 use super::side_panels::{SidePanel, SidePanels};
 use super::speed_plot::SpeedPlot;
+use super::start_card::StartCard;
 use super::status_line::{self, StatusLine};
 use super::tables::Tables;
 use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
 use super::unreadable::Unreadable;
+use super::window_size::WindowSize;
 use super::{details, findings, panels, settings, top_bar};
+use crate::files::Example;
 use crate::plan::DutyId;
 use crate::session::Session;
 use crate::session::commands::Command;
@@ -46,6 +49,7 @@ enum Next {
     New,
     AskOpen,
     Open(PathBuf),
+    Example(Example),
 }
 
 /// What is asked for once what is typed is taken.
@@ -102,6 +106,7 @@ pub struct App {
     unreadable: Option<Unreadable>,
     /// May close: unsaved work was dealt with.
     closing: bool,
+    start_card: Option<StartCard>,
     help: bool,
     notices: Option<Notices>,
     bar_form: Option<BarForm>,
@@ -122,6 +127,7 @@ pub struct App {
     /// A field for text had the focus in the last pass.
     had_field: bool,
     styled: bool,
+    window_size: WindowSize,
     /// Fonts for letters that the window's own lack.
     pub fallback: FallbackFonts,
     title: String,
@@ -149,6 +155,7 @@ impl App {
             giving_up_form: false,
             unreadable: None,
             closing: false,
+            start_card: None,
             help: false,
             notices: None,
             bar_form: None,
@@ -165,6 +172,7 @@ impl App {
             had_focus: true,
             had_field: false,
             styled: false,
+            window_size: WindowSize::default(),
             fallback: FallbackFonts::installed(),
             title: String::new(),
             drawing: egui::Rect::NOTHING,
@@ -180,6 +188,19 @@ impl App {
     #[must_use]
     pub fn with_unreadable(mut self, file: PathBuf, why: String) -> Self {
         self.unreadable = Some(Unreadable::new(file, why));
+        self
+    }
+
+    /// The same on the example that opens when no file is named: says that it is uneven on purpose, and shows the card
+    /// of what else one may start from.
+    #[must_use]
+    pub fn with_example_in_hand(mut self, with_card: bool) -> Self {
+        self.status.put(
+            "Example: routing A is uneven on purpose, the findings say why; compare it with routing B"
+                .to_owned(),
+            &self.session,
+        );
+        self.start_card = with_card.then(|| StartCard::new(true));
         self
     }
 
@@ -362,10 +383,12 @@ impl App {
 
 impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+        self.window_size.follow(ui.ctx());
         self.show(ui);
     }
 
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
+        self.window_size.keep();
         // Only an end in order: whatever else ends the window leaves its work for the next start.
         if let Some(recovery) = self.recovery.take().filter(|_| self.closing) {
             recovery.end();

@@ -49,6 +49,8 @@ const MENUS: f32 = 32.0;
 /// A window that may lie over the drawing while one works on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum OverDrawing {
+    /// What one may start from.
+    StartCard,
     /// The catalogue as a table.
     Catalogue,
     /// Liquid, pump and limits.
@@ -60,6 +62,9 @@ pub enum OverDrawing {
 }
 
 impl OverDrawing {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::StartCard, Self::Catalogue, Self::Settings, Self::Help, Self::Notices];
+
     /// Where it may lie: not over the menus, which stay in reach.
     pub fn room(ctx: &Context) -> Rect {
         let mut room = ctx.content_rect();

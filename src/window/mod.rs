@@ -33,6 +33,7 @@ pub mod sheets_view;
 mod side_panels;
 pub mod software_painter;
 pub mod speed_plot;
+pub mod start_card;
 pub mod status_line;
 mod table_sample;
 pub mod tables;
@@ -41,6 +42,7 @@ pub mod theme;
 pub mod top_bar;
 pub mod typing;
 pub mod unreadable;
+pub mod window_size;
 mod wrong_entry;
 
 use eframe::egui;
@@ -67,20 +69,26 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
         Some((Ok(session), _)) => (session, None),
         Some((Err(why), path)) => (demo(), Some((path, why.to_string()))),
     };
+    let is_named = unreadable.is_some() || session.path().is_some();
+    let kept = files::preferences::preferences();
     let icon =
         eframe::icon_data::from_png_bytes(include_bytes!("../../icons/equirow.png")).unwrap_or_default();
     let viewport = egui::ViewportBuilder::default()
         .with_title("Equirow")
         .with_app_id("equirow")
         .with_icon(icon)
-        .with_inner_size([1280.0, 800.0])
-        .with_min_inner_size([720.0, 480.0]);
+        .with_inner_size(window_size::first_size(kept))
+        .with_maximized(kept.maximized)
+        .with_min_inner_size(window_size::SMALLEST);
     #[cfg(feature = "wgpu")]
     let renderer = eframe::Renderer::Wgpu;
     #[cfg(not(feature = "wgpu"))]
     let renderer = eframe::Renderer::Glow;
     let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
     let mut app = app::App::with_recovery(session, files::recovery::recovery_folder());
+    if !is_named {
+        app = app.with_example_in_hand(!kept.without_start_card);
+    }
     if let Some((path, why)) = unreadable.clone() {
         app = app.with_unreadable(path, why);
     }
@@ -89,7 +97,7 @@ pub fn run(file: Option<PathBuf>) -> Result<(), RunError> {
         options,
         Box::new(|creation| {
             creation.egui_ctx.options_mut(|options| options.max_passes = app::MOST_PASSES);
-            if let Some(dark) = files::preferences::preferences().dark {
+            if let Some(dark) = kept.dark {
                 creation.egui_ctx.set_theme(if dark { egui::Theme::Dark } else { egui::Theme::Light });
             }
             Ok(Box::new(app))

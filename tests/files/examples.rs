@@ -54,6 +54,19 @@ fn every_row_of_every_routing_is_fed_and_nothing_is_left_open() {
     }
 }
 
+/// The examples that the program carries are those of the folder, under their own titles.
+#[test]
+fn the_program_carries_every_example() {
+    let carried: Vec<_> = files::Example::ALL.iter().map(|one| one.project()).collect();
+    for (name, text) in make_examples::all().into_iter().filter(|(name, _)| name.ends_with("bar.ron")) {
+        let project = files::read_text(&text).unwrap();
+        let found = carried.iter().position(|one| *one == project);
+        let found = found.unwrap_or_else(|| panic!("the program does not carry {name}"));
+        assert_eq!(files::Example::ALL[found].name(), project.title.title);
+    }
+    assert_eq!(carried.len(), 4);
+}
+
 /// The trial bar has what the others lack, and each row gets its share all the same.
 #[test]
 fn the_trial_bar_shows_shared_feeds_metering_tubes_a_row_left_out_and_uneven_spacing() {

@@ -20,6 +20,7 @@ mod pictures;
 mod refusals;
 mod sheets_view;
 mod sizes;
+mod start_card;
 mod support;
 mod typing;
 mod views;

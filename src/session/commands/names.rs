@@ -9,6 +9,8 @@ pub enum Command {
     New,
     /// Open a file.
     Open,
+    /// Show what one may start from.
+    StartCard,
     /// Save to the file it came from.
     Save,
     /// Save to another file.

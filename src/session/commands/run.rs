@@ -179,6 +179,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         Command::NextRouting => session.step_routing(1),
         Command::New
         | Command::Open
+        | Command::StartCard
         | Command::Save
         | Command::SaveAs
         | Command::Quit

@@ -6,6 +6,7 @@ use crate::plan::PartKind;
 /// Other names of commands, in small letters.
 pub(super) const SYNONYMS: &[(Command, &[&str])] = &[
     (Command::New, &["boom", "toolbar", "drill", "planter", "create"]),
+    (Command::StartCard, &["welcome", "recent", "example", "demo", "sample"]),
     (Command::EditBar, &["boom", "toolbar", "row spacing", "width", "sections", "openers", "coulters"]),
     (Command::ImportRows, &["excel", "spreadsheet", "uneven rows", "load"]),
     (

@@ -47,6 +47,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Start a bar from its rows, sections and heights",
     ),
     entry(Command::Open, "Open…", Menu::File, Some(ctrl("O")), "Open a project file"),
+    entry(
+        Command::StartCard,
+        "Start card",
+        Menu::File,
+        None,
+        "Choose what to start from: a new bar, a recent file or one of the examples",
+    ),
     entry(Command::Save, "Save", Menu::File, Some(ctrl("S")), "Save the project to its file"),
     entry(Command::SaveAs, "Save as…", Menu::File, Some(ctrl_shift("S")), "Save the project to another file"),
     entry(

@@ -4,7 +4,7 @@ use eframe::egui;
 use eframe::egui::{Context, Key, RichText, Ui};
 
 use super::{App, Below, Next, PendingRequest};
-use crate::files::preferences::{self, Preferences};
+use crate::files::preferences;
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
 use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;
@@ -253,6 +253,7 @@ impl App {
         match command {
             Command::New => self.ask(Next::New),
             Command::Open => self.ask(Next::AskOpen),
+            Command::StartCard => self.switch_start_card(),
             Command::Quit => self.ask(Next::Quit),
             Command::Save => self.save(None),
             Command::SaveAs => self.ask_path(Purpose::Save),
@@ -277,7 +278,7 @@ impl App {
                 ctx.set_theme(theme);
                 // A window of the program itself, not one of a test.
                 if self.recovery.is_some() {
-                    preferences::prefer(Preferences { dark: Some(theme == egui::Theme::Dark) });
+                    preferences::prefer(|kept| kept.dark = Some(theme == egui::Theme::Dark));
                 }
             }
             Command::SwitchBands => self.canvas.switch_bands(),
@@ -306,10 +307,8 @@ impl App {
         let is_of_drawing = self.front.window().is_none()
             && (*self.session.tool() != Tool::Select || !self.session.selection().is_empty());
         let Some(last) = self.front.last_window().filter(|_| !is_of_drawing) else { return false };
-        match [OverDrawing::Catalogue, OverDrawing::Settings, OverDrawing::Help, OverDrawing::Notices]
-            .into_iter()
-            .find(|one| one.id() == last.id)
-        {
+        match OverDrawing::ALL.into_iter().find(|one| one.id() == last.id) {
+            Some(OverDrawing::StartCard) => self.start_card = None,
             Some(OverDrawing::Catalogue) => self.catalogue.is_open = false,
             Some(OverDrawing::Settings) => self.settings = None,
             Some(OverDrawing::Help) => self.help = false,

@@ -6,6 +6,7 @@ use eframe::egui;
 use eframe::egui::Context;
 
 use super::{App, Next, PendingRequest};
+use crate::files::preferences::{prefer, preferences};
 use crate::plan::Edit;
 use crate::session::Session;
 use crate::window::bar_form::{BarForm, BarFormRequest};
@@ -14,6 +15,7 @@ use crate::window::duty_choice::DutyRequest;
 use crate::window::front::OverDrawing;
 use crate::window::import_rows::ImportRows;
 use crate::window::settings::SettingsRequest;
+use crate::window::start_card::{StartCard, StartFrom};
 use crate::window::unreadable::Instead;
 use crate::window::{help, settings, status_line};
 
@@ -42,6 +44,7 @@ impl App {
         {
             self.picture = None;
         }
+        self.start_card(ctx);
         self.list(ctx);
         self.forms(ctx);
         self.disk(ctx);
@@ -110,6 +113,34 @@ impl App {
         }
         if self.notices.as_mut().is_some_and(|notices| !notices.show(ctx)) {
             self.notices = None;
+        }
+    }
+
+    pub(super) fn switch_start_card(&mut self) {
+        self.start_card = match self.start_card {
+            Some(_) => None,
+            None => Some(StartCard::new(!preferences().without_start_card)),
+        };
+    }
+
+    fn start_card(&mut self, ctx: &Context) {
+        let Some(card) = &mut self.start_card else { return };
+        let before = card.comes_up;
+        let answer = card.show(ctx);
+        // A window of the program itself, not one of a test.
+        if card.comes_up != before && self.recovery.is_some() {
+            let without = !card.comes_up;
+            prefer(|kept| kept.without_start_card = without);
+        }
+        if answer != Answer::Waiting {
+            self.start_card = None;
+        }
+        match answer {
+            Answer::Waiting | Answer::Closed => {}
+            Answer::Is(StartFrom::New) => self.ask(Next::New),
+            Answer::Is(StartFrom::AskOpen) => self.ask(Next::AskOpen),
+            Answer::Is(StartFrom::File(path)) => self.ask(Next::Open(path)),
+            Answer::Is(StartFrom::Example(example)) => self.ask(Next::Example(example)),
         }
     }
 

@@ -45,6 +45,7 @@ impl App {
             Next::AskOpen => self.ask_path(Purpose::Open),
             // What is in hand stays in hand until the form is done.
             Next::New => self.bar_form = Some(BarForm::new(self.session.project().units)),
+            Next::Example(example) => self.take(Session::new(example.project(), None)),
             Next::Open(path) => match Session::open(&path) {
                 Ok(session) => {
                     self.path_dialog = None;
@@ -70,6 +71,7 @@ impl App {
         self.session = session;
         self.status = StatusLine::on(&self.session);
         self.forget_typed = true;
+        self.start_card = None;
         self.canvas.fit();
         self.tables = Tables::default();
     }
