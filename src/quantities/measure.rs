@@ -5,6 +5,7 @@ use std::ops::RangeInclusive;
 use serde::{Deserialize, Serialize};
 
 use super::parse::{self, ParseNumberError};
+use super::sixteenths::{INCH, sixteenths};
 
 /// The units a person reads. Files and calculations are SI whatever this says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -103,7 +104,6 @@ macro_rules! unit {
 
 // Exact by definition: 1 in = 25.4 mm, 1 US gal = 231 in³, 1 lb = 0.45359237 kg, 1 lbf = 1 lb · 9.80665 m/s²,
 // 1 acre = 43 560 ft², 1 mile = 5280 ft (NIST SP 811, appendix B).
-const INCH: f64 = 0.0254;
 const FOOT: f64 = 0.3048;
 const US_GALLON: f64 = 3.785411784e-3;
 const PSI: f64 = 6894.757293168361;
@@ -282,9 +282,12 @@ impl Measure {
         with_unit(self.number_apart(stored, limit, system), self.unit(system).symbol)
     }
 
-    /// The number without needless zeros behind the decimal point, for sizes (`25`, `1.2`).
+    /// The number without needless zeros behind the decimal point, for sizes (`25`, `1.2`); a bore or diameter in inches
+    /// as the trade writes it where it is a sixteenth (`3/8`, `1 1/4`).
     pub fn short_number(self, stored: f64, system: UnitSystem) -> String {
-        short(self.number(stored, system))
+        let in_inches = matches!((self, system), (Self::Bore, UnitSystem::UsCustomary));
+        let fraction = if in_inches { sixteenths(stored, 1e-4) } else { None };
+        fraction.unwrap_or_else(|| short(self.number(stored, system)))
     }
 
     /// The number as the field shows it that it was typed into: with up to two decimals more than a result has, where it
@@ -298,6 +301,10 @@ impl Measure {
         let digits = (least..=most).find(|digits| reads_back(*digits));
         match digits.or_else(|| fine.then_some(most)) {
             Some(digits) if digits > least && !self.is_asked() => short(decimals(shown, digits)),
+            _ if matches!((self, system), (Self::Bore, UnitSystem::UsCustomary)) => {
+                // A fraction only where it is the very number: the field must not show another than it holds.
+                sixteenths(stored, 1e-9).unwrap_or_else(|| short(self.number(stored, system)))
+            }
             _ => self.short_number(stored, system),
         }
     }
@@ -305,7 +312,7 @@ impl Measure {
     /// The number without needless zeros but with one decimal at least, so that `1.0` and `1.2` below each other read
     /// alike: for bores that meter.
     pub fn fine_number(self, stored: f64, system: UnitSystem) -> String {
-        let short = self.short_number(stored, system);
+        let short = short(self.number(stored, system));
         if short.contains('.') { short } else { format!("{short}.0") }
     }
 

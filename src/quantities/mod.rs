@@ -10,6 +10,7 @@
 mod kinds;
 mod measure;
 mod parse;
+mod sixteenths;
 
 pub use kinds::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Quantity, Ratio, Speed, Temperature, Viscosity,

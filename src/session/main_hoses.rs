@@ -470,7 +470,7 @@ impl Plumber<'_> {
         let ahead = facing.map_or(Point2::new(at.x, at.y), |facing| {
             Point2::new(at.x + facing.x * AHEAD, at.y + facing.y * AHEAD)
         });
-        let room = Room { half: TEES_APART * most_a_side as f64, depth: 0.06 };
+        let room = Room { half: TEES_APART * most_a_side as f64, depth: 0.06, drawn: None };
         let half_width = (section.width().si() / 2.0 - 0.1).max(0.1);
         let half = room.half.min(half_width);
         let middle = f64::midpoint(section.left.si(), section.right.si());

@@ -5,6 +5,7 @@ use super::refusal::{Refusal, Remark, Reply};
 use super::tool::Tool;
 use crate::geometry::{Point2, Point3};
 use crate::plan::frame_graph::height_on;
+use crate::plan::kinds::symbol::HeldSize;
 use crate::plan::words::counted;
 use crate::plan::{
     Anchors, Edit, FrameMember, Manifold, ManifoldInlet, Part, PartId, PartItem, PartKey, Project, Routing,
@@ -93,6 +94,14 @@ impl Session {
     }
 }
 
+/// Scale at which a bar of some 15 m fills a window, points per metre: marks are held at a least size on the screen.
+const WHOLE_BAR: f64 = 50.0;
+
+/// Half of the size at which a part is drawn where the whole bar is seen, metres.
+fn drawn_half(size: HeldSize) -> f64 {
+    size.half.max(size.least / WHOLE_BAR)
+}
+
 /// A body that needs room, seen from above, along the bar and across it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Room {
@@ -100,6 +109,8 @@ pub(super) struct Room {
     pub half: f64,
     /// Half of its depth across, metres.
     pub depth: f64,
+    /// Half of the depth of its mark on the drawing, if that is to cover no other mark, metres.
+    pub drawn: Option<f64>,
 }
 
 /// A place for a manifold near the middle of a section and the rail that is nearest to the openers, which saves most tube.
@@ -110,7 +121,8 @@ fn place_near_middle(project: &Project, routing: &Routing, section: &Section, it
     let rows: Vec<f64> = bar.rows.iter().map(|row| bar.outlet(row).y).collect();
     let behind = rows.iter().sum::<f64>() / rows.len().max(1) as f64;
     let y = rail_near(section, Point2::new(middle, behind)).unwrap_or(behind);
-    let room = Room { half: item.body().half_length, depth: item.body().half_depth };
+    let drawn = Some(drawn_half(item.symbol().across));
+    let room = Room { half: item.body().half_length, depth: item.body().half_depth, drawn };
     clear_place(project, routing, section, room, Point2::new(middle, y))
 }
 
@@ -128,8 +140,9 @@ pub(super) fn rail_near(section: &Section, at: Point2) -> Option<f64> {
     rails.map(y_at).min_by(|a, b| away(a).total_cmp(&away(b)).then(b.total_cmp(a)))
 }
 
-/// The place within a section nearest to the one wished for where a body covers neither an opener nor another part; where
-/// there is none, one that covers no part; else the one wished for. It lies at the height of the frame.
+/// The place within a section nearest to the one wished for where a body covers neither an opener nor another part, and on
+/// the drawing of a whole bar no other's mark, if there is such a place; where there is none, one that covers no part; else
+/// the one wished for. It lies at the height of the frame.
 pub(super) fn clear_place(
     project: &Project,
     routing: &Routing,
@@ -140,16 +153,17 @@ pub(super) fn clear_place(
     let bar = &project.bar;
     let openers: Vec<Point2> = bar.rows.iter().map(|row| bar.outlet(row).flat()).collect();
     let anchors = Anchors::of(project, routing);
-    let parts: Vec<(Point2, f64, f64)> = routing
-        .parts
-        .iter()
-        .filter_map(|part| {
+    let sizes = |size: &dyn Fn(&PartItem) -> (f64, f64)| -> Vec<(Point2, f64, f64)> {
+        let size = |part: &Part| {
             let (placed, item) = (anchors.part(part.id)?, project.catalogue.item(&part.entry)?);
             let (sin, cos) = (placed.turn.si().sin().abs(), placed.turn.si().cos().abs());
-            let (long, deep) = (item.body().half_length, item.body().half_depth);
+            let (long, deep) = size(item);
             Some((placed.at.flat(), long * cos + deep * sin, long * sin + deep * cos))
-        })
-        .collect();
+        };
+        routing.parts.iter().filter_map(size).collect()
+    };
+    let parts = sizes(&|item| (item.body().half_length, item.body().half_depth));
+    let marks = sizes(&|item| (drawn_half(item.symbol().along), drawn_half(item.symbol().across)));
     let off_openers = |at: Point2| {
         openers.iter().all(|one| {
             (one.x - at.x).abs() >= room.half + OPENER || (one.y - at.y).abs() >= room.depth + OPENER
@@ -159,6 +173,12 @@ pub(super) fn clear_place(
         parts.iter().all(|(one, half, depth)| {
             (one.x - at.x).abs() >= room.half + half + APART
                 || (one.y - at.y).abs() >= room.depth + depth + APART
+        })
+    };
+    let off_marks = |at: Point2| {
+        let Some(drawn) = room.drawn else { return true };
+        marks.iter().all(|(one, half, depth)| {
+            (one.x - at.x).abs() >= room.half + half || (one.y - at.y).abs() >= drawn + depth
         })
     };
     let most = (section.width().si() / 2.0 - room.half).max(0.0);
@@ -179,6 +199,9 @@ pub(super) fn clear_place(
     }
     places.sort_by_key(|(rank, _)| *rank);
     let find = |clear: &dyn Fn(Point2) -> bool| places.iter().map(|(_, at)| *at).find(|at| clear(*at));
-    let at = find(&|at| off_openers(at) && off_parts(at)).or_else(|| find(&off_parts)).unwrap_or(wish);
+    let at = find(&|at| off_openers(at) && off_parts(at) && off_marks(at))
+        .or_else(|| find(&|at| off_openers(at) && off_parts(at)))
+        .or_else(|| find(&off_parts))
+        .unwrap_or(wish);
     Point3::new(at.x, at.y, height_on(Some(section), at))
 }

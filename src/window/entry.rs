@@ -74,6 +74,9 @@ pub fn number(
     ui.end_row();
 }
 
+/// Widest field of a text in a panel, points.
+const WIDEST: f32 = 300.0;
+
 /// A line of text, taken on Enter or when the field is left; Esc goes back.
 pub fn text(
     ui: &mut Ui,
@@ -84,7 +87,10 @@ pub fn text(
 ) {
     let id = ui.make_persistent_id(("text", name));
     let label = label(ui, name);
-    if let Some(new) = TextField::new(name, value).show(ui, id, Some(label)) {
+    let plain = TextField::new(name, value);
+    // A long text has what room there is.
+    let field = TextField { width: ui.available_width().clamp(plain.width, WIDEST), ..plain };
+    if let Some(new) = field.show(ui, id, Some(label)) {
         take(ui, session, |session| apply(session, &new));
     }
     ui.end_row();

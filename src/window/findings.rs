@@ -4,11 +4,11 @@
 use eframe::egui;
 use eframe::egui::accesskit::Role;
 use eframe::egui::containers::menu::{MenuButton, MenuConfig};
-use eframe::egui::{Align, Id, Label, Layout, RichText, ScrollArea, Sense, Ui, WidgetInfo};
+use eframe::egui::{Align, Label, Layout, RichText, ScrollArea, Sense, Ui, WidgetInfo};
 
-use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
+use super::{form, status_line};
 use crate::checks::{Finding, Remedy, Severity, hidden_words};
 use crate::plan::dismissal::Dismissal;
 use crate::plan::{Edit, Subject};
@@ -19,6 +19,8 @@ const ROOM_FOR_OTHERS: f32 = 30.0;
 
 /// Findings that are in sight before anybody makes room for more.
 const IN_SIGHT: f32 = 5.0;
+/// Width of all words of a finding, points.
+const WORDS: f32 = 420.0;
 /// Height of a finding, points.
 const FINDING: f32 = 25.0;
 
@@ -34,7 +36,7 @@ enum FindingRequest {
 }
 
 /// Findings, the most serious first, in what room there is. Errors stand above the rest and are not scrolled away with
-/// it. A click selects what a finding is about and shows all of its words.
+/// it. A click selects what a finding is about.
 pub fn show(ui: &mut Ui, session: &mut Session) {
     let theme = Theme::of(ui.visuals());
     let mut request = None;
@@ -94,7 +96,7 @@ fn list(ui: &mut Ui, name: &str, most: f32, shrink: [bool; 2], contents: impl Fn
     }
 }
 
-/// One finding: a line, and all of its words where it was asked for them.
+/// One finding in a line; all of its words lie over the list where they are asked for.
 fn line(
     ui: &mut Ui,
     session: &Session,
@@ -104,47 +106,51 @@ fn line(
     request: &mut Option<FindingRequest>,
 ) {
     let about = format!("{}, {}", finding.place, finding.what);
-    let opened = Id::unique("opened finding");
-    let is_open = ui.data(|data| data.get_temp::<String>(opened)).is_some_and(|open| open == about);
-    let mut turn = false;
     ui.push_id(("finding", index), |ui| {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 8.0;
             badge(ui, finding.severity, theme);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 hide(ui, session, finding, request);
-                let more = ui.small_button(if is_open { "Less" } else { "More" });
-                more.widget_info(|| {
-                    let name = format!("{} about: {about}", if is_open { "Less" } else { "More" });
-                    WidgetInfo::labeled(Role::Button, true, name)
+                // Over the list, which stays as it is: the line below must not move away from the pointer.
+                let stays = MenuConfig::new().close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside);
+                let cut = ui.scope_id().with("cut off");
+                let (more, _) = MenuButton::new(RichText::new("More").small()).config(stays).ui(ui, |ui| {
+                    // What the line says already is not said once more.
+                    let is_cut = ui.data(|data| data.get_temp::<bool>(cut)).unwrap_or(true);
+                    words(ui, finding, is_cut, theme);
                 });
-                turn = more.on_hover_text("All of its words, and what to try").clicked();
+                more.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("More about: {about}")));
+                more.on_hover_text("All of its words, and what to try");
                 remedies(ui, session, finding, &about, request);
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                     let text = format!("{}: {}", finding.place, finding.what);
-                    let response = ui.add(Label::new(text).truncate().sense(Sense::click()));
-                    if response.on_hover_text(&finding.advice).clicked() {
+                    // One tooltip: it says what is cut off too.
+                    let label =
+                        Label::new(text).truncate().show_tooltip_when_elided(false).sense(Sense::click());
+                    let response = ui.add(label);
+                    let is_cut =
+                        response.intrinsic_size().is_some_and(|size| size.x > response.rect.width() + 0.5);
+                    ui.data_mut(|data| data.insert_temp(cut, is_cut));
+                    let response = response.on_hover_ui(|ui| words(ui, finding, is_cut, theme));
+                    if response.clicked() {
                         *request = Some(FindingRequest::Select(subjects(finding)));
-                        turn |= !is_open;
                     }
                 });
             });
         });
-        if is_open {
-            ui.indent("words", |ui| {
-                ui.add(Label::new(format!("{}: {}", finding.place, finding.what)).wrap());
-                ui.add(Label::new(RichText::new(&finding.advice).color(theme.accent)).wrap());
-            });
-        }
     });
-    if turn {
-        ui.data_mut(|data| {
-            data.remove::<String>(opened);
-            if !is_open {
-                data.insert_temp(opened, about);
-            }
-        });
-    }
+}
+
+/// What to try about a finding, after what its line says where that `is_cut` off.
+fn words(ui: &mut Ui, finding: &Finding, is_cut: bool, theme: &Theme) {
+    ui.with_layout(Layout::top_down(Align::Min), |ui| {
+        ui.set_max_width(WORDS);
+        if is_cut {
+            ui.add(Label::new(format!("{}: {}", finding.place, finding.what)).wrap());
+        }
+        ui.add(Label::new(RichText::new(&finding.advice).color(theme.accent)).wrap());
+    });
 }
 
 /// Buttons for what puts a finding right, and for all findings that the same does.
@@ -213,6 +219,7 @@ fn reason_to_hide(ui: &mut Ui) -> Option<String> {
             chosen = Some(reason.to_owned());
         }
     }
+    form::like_fields(ui);
     let own = TextField {
         hint: "another reason, then Enter",
         width: 220.0,

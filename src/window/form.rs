@@ -35,6 +35,11 @@ pub(super) fn combo<T: PartialEq>(
     combo_at_least(ui, name, shown, all, value, 190.0);
 }
 
+/// What follows in a menu looks as in a panel: fields have their frame there, which a menu takes from its entries.
+pub(super) fn like_fields(ui: &mut egui::Ui) {
+    ui.reset_style();
+}
+
 /// The same, just so many points wide: what is chosen is cut where it is longer, and shown whole while it is pointed at.
 pub(super) fn combo_of_width<T: PartialEq>(
     ui: &mut Ui,

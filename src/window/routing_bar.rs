@@ -4,7 +4,7 @@ use eframe::egui;
 use eframe::egui::containers::menu::{MenuButton, MenuConfig};
 use eframe::egui::{Align, Button, Id, Layout, PopupCloseBehavior, RichText, Ui};
 
-use super::form::combo_of_width;
+use super::form::{combo_of_width, like_fields};
 use super::status_line;
 use super::text_field::TextField;
 use super::theme::Theme;
@@ -124,16 +124,19 @@ fn menu(ui: &mut Ui, session: &mut Session) -> Option<RoutingRequest> {
             typing::refuse_or_say(ui.ctx(), refused);
         }
     };
-    let label = ui.label("Name").id;
-    let field = TextField { width: 250.0, ..TextField::new("Name", &name) };
-    if let Some(new) = field.show(ui, Id::unique(("name of routing", id)), Some(label)) {
-        take(ui, session.rename_routing(id, &new));
-    }
-    let label = ui.label("Note").id;
-    let field = TextField { width: 250.0, lines: 2, ..TextField::new("Note", &note) };
-    if let Some(new) = field.show(ui, Id::unique(("note of routing", id)), Some(label)) {
-        take(ui, session.note_routing(id, &new));
-    }
+    ui.scope(|ui| {
+        like_fields(ui);
+        let label = ui.label("Name").id;
+        let field = TextField { width: 250.0, ..TextField::new("Name", &name) };
+        if let Some(new) = field.show(ui, Id::unique(("name of routing", id)), Some(label)) {
+            take(ui, session.rename_routing(id, &new));
+        }
+        let label = ui.label("Note").id;
+        let field = TextField { width: 250.0, lines: 2, ..TextField::new("Note", &note) };
+        if let Some(new) = field.show(ui, Id::unique(("note of routing", id)), Some(label)) {
+            take(ui, session.note_routing(id, &new));
+        }
+    });
     ui.separator();
     let mut item = |ui: &mut Ui, enabled: bool, text: String, what: RoutingRequest| {
         if ui.add_enabled(enabled, Button::new(text)).clicked() {

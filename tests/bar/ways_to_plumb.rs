@@ -69,6 +69,31 @@ fn a_new_bar_is_plumbed_to_even_rows_by_five_commands_and_one_click() {
     }
 }
 
+/// A filter near the place that a manifold would take: neither its body nor, at 50 points a metre, its mark lies under the
+/// manifold's.
+#[test]
+fn new_manifolds_keep_clear_of_the_mark_of_a_filter() {
+    for (x, y) in [(0.0, 0.3), (0.0, 0.1), (0.0, -0.1), (0.15, 0.0), (0.0, 0.0)] {
+        let mut session = new_bar(20, 3);
+        session.place(&PartKey::new("filter-19-300"), Point2::new(x, y), REACH).unwrap();
+        do_all(&mut session, &[Command::ManifoldPerSection]);
+        let catalogue = &session.project().catalogue;
+        let size = |part: &Part| {
+            let symbol = catalogue.item(&part.entry).unwrap().symbol();
+            let drawn = [symbol.along, symbol.across].map(|held| held.half.max(held.least / 50.0));
+            if part.turn.si().sin().abs() > 0.7 { [drawn[1], drawn[0]] } else { drawn }
+        };
+        let filter = &session.routing().parts[0];
+        let (own, at) = (size(filter), filter.position);
+        for manifold in manifolds(&session) {
+            let (other, to) = (size(&manifold), manifold.position);
+            let is_clear =
+                (at.x - to.x).abs() >= own[0] + other[0] || (at.y - to.y).abs() >= own[1] + other[1];
+            assert!(is_clear, "{} at {to:?} lies over the filter at {at:?}", manifold.tag);
+        }
+    }
+}
+
 /// The outlets of the generic manifolds are push-in for 8 mm: no reducer in any row feed.
 #[test]
 fn the_first_tube_fits_outlets_and_valve() {

@@ -18,7 +18,6 @@ use equirow::plan::{BarPoint, FeedId, Part, PartId, Project, RowId, RunId, Secti
 use equirow::quantities::Length;
 use equirow::session::Session;
 use equirow::window::app::App;
-use equirow::window::canvas::to_screen;
 
 const ROWS: [usize; 2] = [80, 240];
 const FRAMES: usize = 400;
@@ -199,8 +198,8 @@ impl Window {
         let session = &window.app.session;
         let part = &session.routing().parts[manifold(session)];
         let place = session.geometry().anchors.part(part.id).unwrap().at.flat();
-        let (rect, view) = (window.app.canvas.place.unwrap(), window.app.canvas.view.unwrap());
-        window.at = to_screen(rect, &view, place);
+        // In whichever band shows it.
+        window.at = window.app.canvas.places_of(place)[0];
         window.frame(vec![Event::PointerMoved(window.at)]);
         window
     }

@@ -67,8 +67,13 @@ fn errors_are_never_scrolled_out_of_sight_and_the_words_of_a_finding_come_on_dem
     assert!((line(&harness).center() - at.center()).length() < 0.5, "the error stands where it stood");
     assert!(at.height() < 24.0, "one line");
     assert!(!says(&harness, &error.advice));
+    let next = session(&harness).findings()[1].clone();
+    let next = format!("{}: {}", next.place, next.what);
+    let place = |harness: &Window| harness.get_all_by_label(&next).next().unwrap().rect();
+    let before = place(&harness);
     button(&mut harness, &format!("More about: {}, {}", error.place, error.what));
     assert!(says(&harness, &error.advice));
-    button(&mut harness, &format!("Less about: {}, {}", error.place, error.what));
+    assert_eq!(place(&harness), before, "the list stays where it was");
+    press(&mut harness, Modifiers::NONE, Key::Escape);
     assert!(!says(&harness, &error.advice));
 }

@@ -218,6 +218,39 @@ pub(crate) const VIEWS: &[View] = &[
             fill(window, "Find a command", "row");
         },
     },
+    View {
+        name: "start-card",
+        compared: None,
+        project: files::demo,
+        arrange: |window| {
+            press(window, Modifiers::COMMAND, Key::K);
+            enter(window, "Find a command", "start card");
+        },
+    },
+    View {
+        name: "finding",
+        compared: None,
+        project: files::demo,
+        arrange: |window| {
+            let finding = window.state().session.findings()[0].clone();
+            button(window, &format!("More about: {}, {}", finding.place, finding.what));
+        },
+    },
+    View {
+        name: "routing-menu",
+        compared: None,
+        project: files::demo,
+        arrange: |window| button(window, "Change…"),
+    },
+    View {
+        name: "us-customary",
+        compared: None,
+        project: large_bar,
+        arrange: |window| {
+            press(window, Modifiers::COMMAND, Key::U);
+            select_part(window, "M3");
+        },
+    },
     View { name: "several-selected", compared: None, project: files::demo, arrange: several },
     View {
         name: "menu",
