@@ -119,7 +119,7 @@ fn place_heading(units: UnitSystem) -> [String; 5] {
         format!("From hinge, {unit}"),
         format!("From front rail, {unit}"),
         format!("Height, {unit}"),
-        "Stands so".to_owned(),
+        "Orientation".to_owned(),
     ]
 }
 

@@ -45,7 +45,7 @@ impl List {
             Self::Parts => "Item,Quantity,Unit,Spares,Description,",
             Self::Fittings => "Part,Item,Port,Made as,Goes on it,",
             Self::Cuts => "Tag,From,To,Stock,Part number,",
-            Self::Commissioning => "Speed,Total flow asked,Total flow expected,Total flow read,",
+            Self::Commissioning => "Condition,Value,",
         }
     }
 }

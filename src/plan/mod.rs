@@ -25,6 +25,7 @@ pub mod dismissal;
 pub mod duty;
 pub mod edit;
 pub mod feed;
+pub mod flushing;
 pub mod frame_graph;
 mod ids;
 pub mod joints;

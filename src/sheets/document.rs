@@ -73,13 +73,70 @@ pub struct Step {
     pub text: String,
     /// Sub-lines: tags, lengths, counts, tools.
     pub details: Vec<String>,
-    /// What to beware of in this step; marked as cautions.
-    pub cautions: Vec<Caution>,
+    /// What to beware of in this step, shown by a sign with the letter of the caution at the head of the paper.
+    pub hazards: Vec<Hazard>,
+    /// What goes in during this step, by the numbers of the parts list, each number once.
+    pub items: Vec<ItemPieces>,
+}
+
+/// Pieces of one item of the parts list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ItemPieces {
+    /// Its number in the list.
+    pub item: usize,
+    /// How many: parts, or lengths that are cut.
+    pub pieces: usize,
+}
+
+/// A danger of the work; its caution stands once, at the head of the fitting steps, under its letter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Hazard {
+    /// Wings that fold.
+    Folding,
+    /// Liquid under pressure.
+    Pressure,
+    /// What the liquid does to skin and eyes.
+    Chemicals,
+    /// Folded on the road, and the electrical side.
+    Road,
+}
+
+impl Hazard {
+    /// All, the most serious first.
+    pub const ALL: [Self; 4] = [Self::Folding, Self::Pressure, Self::Chemicals, Self::Road];
+
+    /// By which papers point to its caution.
+    pub const fn letter(self) -> char {
+        match self {
+            Self::Folding => 'A',
+            Self::Pressure => 'B',
+            Self::Chemicals => 'C',
+            Self::Road => 'D',
+        }
+    }
+}
+
+impl Step {
+    /// What goes in, in words: `Takes 3 × item 1 and 12 × item 14`; none where nothing does.
+    pub fn items_words(&self) -> Option<String> {
+        let pieces: Vec<String> =
+            self.items.iter().map(|one| format!("{} × item {}", one.pieces, one.item)).collect();
+        (!pieces.is_empty()).then(|| format!("Takes {}", words::list(&pieces)))
+    }
+
+    /// Which cautions bite, in words: `Cautions A and B`; none where none does.
+    pub fn hazard_words(&self) -> Option<String> {
+        let letters: Vec<String> = self.hazards.iter().map(|one| one.letter().to_string()).collect();
+        let word = if letters.len() == 1 { "Caution" } else { "Cautions" };
+        (!letters.is_empty()).then(|| format!("{word} {}", words::list(&letters)))
+    }
 }
 
 /// A caution.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Caution {
+    /// The danger whose letter it bears; none for one that no step points to.
+    pub hazard: Option<Hazard>,
     /// How bad it can get.
     pub signal: Signal,
     /// What may happen and how to keep it from happening.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::cut_plan::CutPlan;
+use super::cut_plan::{CutPiece, CutPlan};
 use super::items::{ListItem, number_of};
 use super::places;
 use crate::plan::joints::{self, AdapterPlace, Form, Joint, adapters};
@@ -10,12 +10,35 @@ use crate::plan::{End, EntryKey, Item, LaidRouting, Project, Run, StockItem, wor
 use crate::quantities::{Length, Measure};
 
 /// Supports of hoses and tubes, metres apart (common practice, no source: 300 to 500 mm and 200 to 400 mm).
-const HOSE_SUPPORTS: f64 = 0.4;
+pub(super) const HOSE_SUPPORTS: f64 = 0.4;
 
-const TUBE_SUPPORTS: f64 = 0.3;
+pub(super) const TUBE_SUPPORTS: f64 = 0.3;
+
+/// What something is that no catalogue entry stands for; with it, in which of the fitting steps it goes in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum ExtraKind {
+    /// Between the fitting of a hose and a port.
+    HoseAdapter,
+    /// Between neighbours in row feeds.
+    RowAdapter,
+    /// For a parallel thread.
+    Seal,
+    /// Ends of metering tubes.
+    MeteringEnds,
+    /// At each end of the hoses of a stock.
+    HoseClamp(EntryKey),
+    /// What fastens the hoses or tubes of a stock.
+    Tie(EntryKey),
+    /// Holds the end of a row in the furrow.
+    OpenerOutlet,
+    /// On each end of every hose and tube.
+    Label,
+}
 
 /// Something to order that no catalogue entry stands for.
 pub(super) struct Extra {
+    /// What it is.
+    pub(super) kind: ExtraKind,
     /// Its item number, after those of the catalogue's items.
     pub number: usize,
     pub(super) quantity: usize,
@@ -179,6 +202,7 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
     let mut lines: Vec<Extra> = betweens(project, routing)
         .into_iter()
         .map(|one| Extra {
+            kind: if one.in_rows { ExtraKind::RowAdapter } else { ExtraKind::HoseAdapter },
             number: 0,
             quantity: one.at.len(),
             spares: if one.in_rows { some_spares(one.at.len()) } else { 0 },
@@ -190,6 +214,7 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
         .collect();
     for (thread, quantity) in sealed_threads(project, routing) {
         lines.push(Extra {
+            kind: ExtraKind::Seal,
             number: 0,
             quantity,
             spares: some_spares(quantity),
@@ -205,6 +230,7 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
         if let (Item::Stock(StockItem::MeteringTube(_)), Some(with)) = (&entry.item, with) {
             let quantity = stock.pieces.len();
             lines.push(Extra {
+                kind: ExtraKind::MeteringEnds,
                 number: 0,
                 quantity,
                 spares: some_spares(quantity),
@@ -215,9 +241,9 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
             });
         }
     }
-    let mut add = |quantity, spares, description: String, size: String, is_wetted: bool| {
+    let mut add = |kind, quantity, spares, description: String, size: String, is_wetted: bool| {
         let remark = BY_RULE.to_owned();
-        lines.push(Extra { number: 0, quantity, spares, description, size, remark, is_wetted });
+        lines.push(Extra { kind, number: 0, quantity, spares, description, size, remark, is_wetted });
     };
     for stock in &plan.stocks {
         let Some(Item::Stock(StockItem::Hose(hose))) = project.catalogue.item(&stock.stock) else { continue };
@@ -232,6 +258,7 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
             None => format!("for {outside} outside"),
         };
         add(
+            ExtraKind::HoseClamp(stock.stock.clone()),
             ends,
             some_spares(ends),
             "Hose clamp, worm drive, one at each end of a hose".to_owned(),
@@ -245,27 +272,44 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
             Some(Item::Stock(StockItem::Tube(tube))) => ("Tube clip or tie", TUBE_SUPPORTS, tube.outside),
             _ => continue,
         };
-        let lengths = stock.pieces.iter().filter_map(|at| plan.pieces[*at].length);
-        let count = lengths.map(|length| (length.si() / apart - 1e-9).ceil() as usize).sum();
+        let pieces = stock.pieces.iter().map(|at| &plan.pieces[*at]);
+        let count = pieces.map(|piece| ties_of(project, piece)).sum();
         let apart = Measure::CutLength.short_text(apart, units);
         let size = format!("for {} outside", Measure::Bore.short_text(outside.si(), units));
-        add(count, 0, format!("{what}, on each piece one every {apart}"), size, false);
+        add(
+            ExtraKind::Tie(stock.stock.clone()),
+            count,
+            0,
+            format!("{what}, on each piece one every {apart}"),
+            size,
+            false,
+        );
     }
     // What the last tube of each row ends in.
     for (size, rows) in opener_outlets(project, routing) {
         let what =
             "Outlet at the opener: what holds the end of a row's tube or metering in the furrow".to_owned();
-        add(rows, some_spares(rows), what, size, true);
+        add(ExtraKind::OpenerOutlet, rows, some_spares(rows), what, size, true);
     }
     if !plan.pieces.is_empty() {
         let labels = 2 * plan.pieces.len();
         let what = "Label, one round each end of every hose and tube".to_owned();
-        add(labels, 0, what, String::new(), false);
+        add(ExtraKind::Label, labels, 0, what, String::new(), false);
     }
     for (index, line) in lines.iter_mut().enumerate() {
         line.number = after + index + 1;
     }
     lines
+}
+
+/// Clips or ties of a piece of hose or tube; none where its length is not known.
+pub(super) fn ties_of(project: &Project, piece: &CutPiece) -> usize {
+    let apart = match project.catalogue.item(&piece.stock) {
+        Some(Item::Stock(StockItem::Hose(_))) => HOSE_SUPPORTS,
+        Some(Item::Stock(StockItem::Tube(_))) => TUBE_SUPPORTS,
+        _ => return 0,
+    };
+    piece.length.map_or(0, |length| (length.si() / apart - 1e-9).ceil() as usize)
 }
 
 /// With a small letter, inside a sentence.

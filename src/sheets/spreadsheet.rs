@@ -228,7 +228,10 @@ fn write_table(
 fn write_words(sheet: &mut Worksheet, document: &Document) -> Result<(), rust_xlsxwriter::XlsxError> {
     let (plain, bold) = (Format::new().set_text_wrap(), Format::new().set_bold().set_text_wrap());
     let mut lines: Vec<(String, bool)> = vec![(format!("{}: {}", document.title, document.subject), true)];
-    let caution = |caution: &Caution| (format!("{}: {}", caution.signal.word(), caution.text), false);
+    let caution = |caution: &Caution| {
+        let letter = caution.hazard.map_or_else(String::new, |hazard| format!(" {}", hazard.letter()));
+        (format!("{}{letter}: {}", caution.signal.word(), caution.text), false)
+    };
     for block in &document.blocks {
         match block {
             Block::Heading(text) => lines.push((text.clone(), true)),
@@ -241,7 +244,8 @@ fn write_words(sheet: &mut Worksheet, document: &Document) -> Result<(), rust_xl
                 for (number, step) in (steps.first..).zip(&steps.steps) {
                     lines.push((format!("{number}. {}", step.text), false));
                     lines.extend(step.details.iter().map(|detail| (format!("   {detail}"), false)));
-                    lines.extend(step.cautions.iter().map(caution));
+                    let more = [step.items_words(), step.hazard_words()].into_iter().flatten();
+                    lines.extend(more.map(|words| (format!("   {words}"), false)));
                 }
             }
             Block::Table(table) => {

@@ -167,8 +167,10 @@ def compare_sheet(binary, name, project, path, routing, error, folder):
                     expected = outcome["rows"][number]["flow"]
                     allowed = catch(expected) * mine["target"] / mine["flow"]
                     check(f"row {number}, {what}", row[column[f"{what} expected (mL)"]], catch(expected))
-                    check(f"row {number}, {what} lowest", row[column[f"{what} lowest (mL)"]], allowed * (1 - band))
-                    check(f"row {number}, {what} highest", row[column[f"{what} highest (mL)"]], allowed * (1 + band))
+                    check(f"row {number}, {what} lowest", row[column[f"{what} target from (mL)"]], allowed * (1 - band))
+                    check(f"row {number}, {what} highest", row[column[f"{what} target to (mL)"]], allowed * (1 + band))
+                    check(f"row {number}, {what} drawn from", row[column[f"{what} drawn from (mL)"]], catch(expected) * (1 - band))
+                    check(f"row {number}, {what} drawn to", row[column[f"{what} drawn to (mL)"]], catch(expected) * (1 + band))
     return compared, wrong
 
 

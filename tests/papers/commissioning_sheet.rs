@@ -8,7 +8,7 @@ use equirow::files;
 use equirow::plan::{ElementItem, Item, LiquidPoint, Project, RoutingGeometry};
 use equirow::quantities::{Density, Length, Measure, Speed, Temperature, UnitSystem, Viscosity};
 use equirow::sheets::commissioning::commissioning_sheet;
-use equirow::sheets::document::{Block, Cell, Document, Table};
+use equirow::sheets::document::{Cell, Document, Table};
 
 fn example() -> Project {
     files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/nine-metre-bar.ron")).unwrap()
@@ -23,11 +23,8 @@ fn sheet(project: &Project) -> Document {
 }
 
 fn fact(sheet: &Document, name: &str) -> Option<String> {
-    let facts = sheet.blocks.iter().filter_map(|block| match block {
-        Block::Facts(facts) => Some(facts),
-        _ => None,
-    });
-    facts.flatten().find(|(one, _)| one == name).map(|(_, words)| words.clone())
+    let rows = &table(sheet, "Conditions").rows;
+    rows.iter().find(|row| row[0].printed() == name).map(|row| row[1].printed().to_owned())
 }
 
 fn table<'a>(sheet: &'a Document, caption: &str) -> &'a Table {
@@ -183,7 +180,7 @@ fn the_expected_evenness_is_that_of_the_expected_catches() {
     let squares: f64 = ratios.iter().map(|one| (one - mean).powi(2)).sum();
     let by_hand = (squares / (ratios.len() - 1) as f64).sqrt() / mean * 100.0;
     let day = table(&sheet, "On the day");
-    let words = day.rows.iter().find_map(|row| match &row[0] {
+    let words = day.rows.iter().flatten().find_map(|cell| match cell {
         Cell::Text(words) if words.contains("n − 1") => Some(words.clone()),
         _ => None,
     });

@@ -15,6 +15,7 @@ mod paper_standards;
 mod release;
 mod schematic;
 mod sheets;
+mod steps;
 mod words_of_papers;
 
 #[path = "../engine/random_networks.rs"]

@@ -536,7 +536,7 @@ fn manifold_key(outlets: u16, inlet: ManifoldInlet) -> PartKey {
 }
 
 /// A bar without plumbing, and manifolds of 1 to 8 outlets.
-fn bare_bar() -> Project {
+pub(crate) fn bare_bar() -> Project {
     let mut project = example("twelve-metre-bar.ron");
     project.routings.truncate(1);
     project.routings[0].parts.clear();
@@ -648,7 +648,7 @@ impl Maker<'_> {
 
 /// Chains, stars, rings and pieces that hang on nothing: whatever a hose can join, parts fed from any of their ports,
 /// turned any way; taps of manifolds with row feeds, shared ones too, hoses, gauges, plugs, or open.
-fn random_routing(project: &Project, seed: u64) -> Routing {
+pub(crate) fn random_routing(project: &Project, seed: u64) -> Routing {
     let random = Random::new(seed);
     let mut rows: Vec<RowId> = project.bar.rows.iter().map(|row| row.id).collect();
     rows.reverse();

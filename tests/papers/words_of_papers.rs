@@ -39,8 +39,8 @@ pub fn words(document: &Document) -> String {
                 for (number, step) in (steps.first..).zip(&steps.steps) {
                     lines.push(format!("{number}. {}", step.text));
                     lines.extend(step.details.iter().map(|detail| format!("     {detail}")));
-                    let cautions = step.cautions.iter();
-                    lines.extend(cautions.map(|one| format!("     {}: {}", one.signal.word(), one.text)));
+                    let more = [step.items_words(), step.hazard_words()].into_iter().flatten();
+                    lines.extend(more.map(|words| format!("     {words}")));
                 }
             }
             Block::Table(table) => {

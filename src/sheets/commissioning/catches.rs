@@ -9,7 +9,6 @@ use crate::plan::{
 };
 use crate::quantities::{Flow, Length, Measure, Volume};
 use crate::sheets::document::{Block, Cell, Column, Table};
-use crate::sheets::places;
 
 /// A catch is at least this large, so that reading a jug to 5 mL costs 2 %, and at least this long, so that stopping
 /// half a second late costs less than 2 % (common practice, no source).
@@ -106,32 +105,30 @@ pub(super) fn catches(
     let catch = |flow: Option<Flow>| flow.map(|flow| caught_in(flow, seconds));
     let cell = |volume: Option<Volume>| Cell::measure(Measure::Catch, volume, units);
     let column = |heading: &str| Column::measure(heading, Measure::Catch, units, 1.2);
-    let mut columns = vec![
-        Column::count("Row", 0.7),
-        Column::text("Section", 3.2),
-        Column::text("Outlet", 1.2),
-        column("Target"),
-    ];
+    let mut columns = vec![Column::count("Row", 0.7), Column::text("Outlet", 1.2), column("Target")];
     let names: Vec<&str> = if water.is_some() { vec!["Liquid", "Water"] } else { vec!["Liquid"] };
     for name in &names {
         columns.extend([
             column(&format!("{name} expected")),
-            column(&format!("{name} lowest")),
-            column(&format!("{name} highest")),
+            column(&format!("{name} drawn from")),
+            column(&format!("{name} drawn to")),
+            column(&format!("{name} target from")),
+            column(&format!("{name} target to")),
             column(&format!("{name} caught")),
         ]);
     }
-    columns.push(Column::text("Remarks", 2.0));
+    // Most bars feed all rows.
+    let remarks =
+        liquid.rows().iter().any(|row| row.connected != Err(NotFed::LeftOut) && row.state != RowState::Fed);
+    if remarks {
+        columns.push(Column::text("Remarks", 1.6));
+    }
     let mut rows = Vec::new();
     for row in liquid.rows().iter().filter(|row| row.connected != Err(NotFed::LeftOut)) {
         let outlet =
             row.outlet.and_then(|(part, number)| Some(outlet_words(&routing.part(part)?.tag, number)));
-        let mut cells = vec![
-            Cell::count(row.number as usize),
-            Cell::text(places::section(project, row.section)),
-            outlet.map_or(Cell::Empty, Cell::Text),
-        ];
-        // What is allowed is about the target, not about what this routing is expected to give.
+        let mut cells = vec![Cell::count(row.number as usize), outlet.map_or(Cell::Empty, Cell::Text)];
+        // One band is about what is drawn, the other about what is asked: of a fair design they nearly agree.
         let asked = (row.flow.si() > 0.0).then(|| row.target / row.flow);
         cells.push(cell(catch((row.state == RowState::Fed).then_some(row.target))));
         for outcome in std::iter::once(liquid).chain(water) {
@@ -140,16 +137,20 @@ pub(super) fn catches(
             let allowed = expected.zip(asked).map(|(expected, asked)| expected * asked);
             cells.extend([
                 cell(expected),
+                cell(expected.map(|one| one * (1.0 - band))),
+                cell(expected.map(|one| one * (1.0 + band))),
                 cell(allowed.map(|one| one * (1.0 - band))),
                 cell(allowed.map(|one| one * (1.0 + band))),
                 if expected.is_some() { Cell::FillIn } else { Cell::Empty },
             ]);
         }
-        cells.push(Cell::text(match row.state {
-            RowState::Fed => "",
-            RowState::FlowsBackward => "draws air in",
-            _ => "gets nothing",
-        }));
+        if remarks {
+            cells.push(Cell::text(match row.state {
+                RowState::Fed => "",
+                RowState::FlowsBackward => "draws air in",
+                _ => "gets nothing",
+            }));
+        }
         rows.push(cells);
     }
     let speed = duty.usual;
@@ -182,19 +183,14 @@ pub(super) fn catches(
     if water.is_some() {
         notes.extend(density_factor(project, routing, duty));
         notes.push(format!(
-            "Lowest and highest: ±{percent} of the target; for water ±{percent} of the target times what is expected with water \
-             over what is expected with the liquid, row by row: a row that gives this with water gives its target with the \
-             liquid."
+            "Drawn: ±{percent} of what is expected. Target: ±{percent} of the target; for water ±{percent} of the target times \
+             what is expected with water over what is expected with the liquid, row by row: a row that gives this with water \
+             gives its target with the liquid."
         ));
         notes.push(water_words(project).to_owned());
     } else {
-        notes.push(format!("Lowest and highest: ±{percent} of the target."));
+        notes.push(format!("Drawn: ±{percent} of what is expected. Target: ±{percent} of the target."));
     }
-    notes.push(
-        "A row well above its neighbours has a worn, cracked or missing metering element; one well below is plugged, \
-         kinked, or its check valve is held shut."
-            .to_owned(),
-    );
     vec![Block::Table(Table {
         caption: "Catch of every row".to_owned(),
         columns,

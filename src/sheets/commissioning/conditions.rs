@@ -3,6 +3,7 @@
 use crate::hydraulics::targets::{course_of_128th_acre, course_seconds};
 use crate::plan::{Control, CurvePoint, Duty, Project, Source, words};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
+use crate::sheets::document::{Cell, Column, Table};
 
 /// Course on which the ground speed is timed.
 const COURSE: Length = Length::metres(100.0);
@@ -15,7 +16,8 @@ const fn source_word(source: Source) -> &'static str {
     }
 }
 
-pub(super) fn conditions(project: &Project, duty: &Duty) -> Vec<(String, String)> {
+/// A table, so that files for other programs hold it too.
+pub(super) fn conditions(project: &Project, duty: &Duty) -> Table {
     let units = project.units;
     let fact = |name: &str, value: String| (name.to_owned(), value);
     let mut facts = vec![
@@ -94,7 +96,12 @@ pub(super) fn conditions(project: &Project, duty: &Duty) -> Vec<(String, String)
             Measure::GroundSpeed.text(duty.usual.si(), units)
         ),
     ));
-    facts
+    Table {
+        caption: "Conditions".to_owned(),
+        columns: vec![Column::text("Condition", 1.0), Column::text("Value", 3.6)],
+        rows: facts.into_iter().map(|(name, value)| vec![Cell::text(name), Cell::text(value)]).collect(),
+        ..Table::default()
+    }
 }
 
 pub(super) fn limits(project: &Project) -> Vec<(String, String)> {
@@ -103,16 +110,21 @@ pub(super) fn limits(project: &Project) -> Vec<(String, String)> {
     let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), units);
     vec![
         (
-            "Target, expected".to_owned(),
-            "Target: what a row should get. Expected: what this routing is computed to give it.".to_owned(),
+            "Band of what is drawn".to_owned(),
+            format!(
+                "±{} of what this routing is computed to give a row: is the bar built as drawn? Outside: look for the fault on \
+                 the bar. Too much: metering worn, cracked, missing or of another size. Too little: plugged, kinked, a valve \
+                 held shut. Mend it and catch again",
+                percent(limits.row_deviation)
+            ),
         ),
         (
-            "Limit of a row".to_owned(),
+            "Band of the target".to_owned(),
             format!(
-                "within ±{} of its target, from lowest to highest in the list of catches; outside: clean or swap its metering \
-                 and catch again; beyond ±{}: look for a fault",
-                percent(limits.row_deviation),
-                percent(limits.row_deviation * 2.0)
+                "±{} of what a row should get: is the design good enough? Outside although the row lies within the band of \
+                 what is drawn: nothing on the bar is at fault, so swap nothing there; give the catches back to whoever \
+                 designed it. No seeding until every row lies within this band",
+                percent(limits.row_deviation)
             ),
         ),
         (

@@ -6,7 +6,7 @@ mod pressures;
 
 use std::collections::BTreeSet;
 
-use crate::checks::{self, Finding};
+use crate::checks::{self, Finding, Severity};
 use crate::hydraulics::evenness::{Spread, coefficient_of_variation};
 use crate::hydraulics::{NoNumbers, Outcome};
 use crate::plan::{Duty, LaidRouting, Project, Routing};
@@ -34,8 +34,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let liquid_outcomes = basis.outcomes();
     let water_outcomes = (!basis.is_water()).then(|| basis.water_outcomes());
     let usual = speeds.iter().position(|speed| *speed == duty.usual).unwrap_or(speeds.len() / 2);
-    document.blocks.push(Block::Facts(conditions(project, duty)));
-    document.blocks.push(Block::Facts(limits(project)));
+    document.blocks.push(Block::Table(conditions(project, duty)));
     if liquid_outcomes.iter().any(|outcome| outcome.result.is_err()) {
         document.blocks.extend(not_solved(project, routing.routing, liquid_outcomes).map(Block::Paragraph));
     }
@@ -48,13 +47,14 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         table.notes.insert(0, water_words(project).to_owned());
         document.blocks.push(Block::Table(table));
     }
+    document.blocks.push(Block::Table(pump_check(basis)));
+    document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
+    document.blocks.push(Block::Facts(limits(project)));
     if let Some(outcome) = liquid_outcomes.get(usual) {
         let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
         document.blocks.extend(catches(project, routing, duty, outcome, water));
     }
-    document.blocks.push(Block::Table(pump_check(basis)));
     document.blocks.extend(weak_spots(project, basis.findings()));
-    document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     document.blocks.extend(cautions::blocks());
     document
 }
@@ -196,10 +196,11 @@ fn pump_check(basis: &Basis) -> Table {
     }
 }
 
-/// Where the prediction is weak or the bar outside its limits: the findings at all speeds of the sheet.
+/// Where the prediction is weak or the bar outside its limits: the errors and warnings at all speeds of the sheet.
 fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
     let rows: Vec<Vec<Cell>> = findings
         .iter()
+        .filter(|finding| finding.severity != Severity::Note)
         .map(|finding| {
             // Paper shows what is hidden on the screen, with the reason.
             let what = match checks::hidden_by(project, finding).first() {
@@ -209,23 +210,17 @@ fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
                 Some(hidden) => format!("{} (hidden by {}: {})", finding.what, hidden.by, hidden.reason),
                 None => finding.what.clone(),
             };
-            vec![
-                Cell::text(finding.severity.label()),
-                Cell::text(&finding.place),
-                Cell::text(what),
-                Cell::text(&finding.advice),
-            ]
+            vec![Cell::text(finding.severity.label()), Cell::text(&finding.place), Cell::text(what)]
         })
         .collect();
     let mut blocks = Vec::new();
     if !rows.is_empty() {
         blocks.push(Block::Table(Table {
-            caption: "Findings at these speeds".to_owned(),
+            caption: "Errors and warnings at these speeds".to_owned(),
             columns: vec![
-                Column::text("", 0.9),
+                Column::text("Severity", 0.9),
                 Column::text("Where", 1.6),
-                Column::text("What", 4.0),
-                Column::text("Try", 3.6),
+                Column::text("What", 6.0),
             ],
             rows,
             ..Table::default()
@@ -255,25 +250,28 @@ fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
         ),
         None => "Coefficient of variation of the catches (n − 1)".to_owned(),
     };
+    let lines = [
+        "Date, place",
+        "Tested by",
+        "Liquid temperature",
+        "Density of the liquid, weighed",
+        "Seconds over the course, tank half full",
+        "Gauges at zero before the first start",
+        "Rows that drip after the pump stops, supply open",
+        "Filter screen clean",
+        "Mean of the catches",
+        spread.as_str(),
+        "Rows cleaned or changed",
+    ];
+    // Two beside each other: the sheet is to have few pages.
+    let rows = lines.chunks(2).map(|pair| {
+        let second = pair.get(1).map_or_else(|| vec![Cell::Empty, Cell::Empty], |what| line(what));
+        [line(pair[0]), second].concat()
+    });
     Table {
         caption: "On the day".to_owned(),
-        columns: vec![Column::text("What", 3.0), Column::text("Read", 4.0)],
-        rows: [
-            "Date, place",
-            "Tested by",
-            "Liquid temperature",
-            "Density of the liquid, weighed",
-            "Seconds over the course, tank half full",
-            "Gauges at zero before the first start",
-            "Rows that drip after the pump stops, supply open",
-            "Filter screen clean",
-            "Mean of the catches",
-            spread.as_str(),
-            "Rows cleaned or changed",
-        ]
-        .into_iter()
-        .map(line)
-        .collect(),
+        columns: ["What", "Read", "What else", "Read"].map(|heading| Column::text(heading, 1.0)).to_vec(),
+        rows: rows.collect(),
         ..Table::default()
     }
 }

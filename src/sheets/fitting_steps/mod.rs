@@ -2,13 +2,16 @@
 //!
 //! What carries comes before what is carried, from the pump outwards; what lies beneath before what lies over it;
 //! both sides of a hinge before the loop between them; the flush and the test with the outlets closed before any
-//! metering goes in. Steps in which water or liquid runs stand in `water`. Intervals and habits of the trade are
-//! common practice, no source.
+//! metering goes in. Every piece of the parts list goes in during one step, which counts it (`Step::items`). Steps say
+//! neither lengths nor places that lists and drawings hold: pieces are known by their marks. Intervals and habits of the
+//! trade are common practice, no source.
 
+mod flush;
 mod hoses;
-mod mounting;
 mod order;
-mod tubes;
+mod preparing;
+mod pressure_test;
+mod rows;
 mod water;
 mod work;
 
@@ -16,6 +19,8 @@ use crate::plan::{Duty, LaidRouting, Project};
 use crate::sheets::basis::Basis;
 use crate::sheets::cautions;
 use crate::sheets::document::{Block, Document, Steps};
+use crate::sheets::extras::extras;
+use flush::Flushing;
 use order::laid_run;
 use work::Work;
 
@@ -28,10 +33,16 @@ pub fn fitting_steps(project: &Project, routing: LaidRouting, duty: &Duty) -> Do
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing) = (basis.project, basis.routing);
     let mut document = Document::new("Fitting steps", basis);
-    document.blocks.extend(cautions::blocks());
     if routing.parts.is_empty() && routing.runs.is_empty() && routing.feeds.is_empty() {
         document.blocks.push(Block::Paragraph("Nothing is placed on this routing yet.".to_owned()));
+        document.blocks.extend(cautions::blocks());
         return document;
+    }
+    if !basis.release().is_released() {
+        document.blocks.push(Block::Paragraph(
+            "Do not order, cut or fit by these papers: change the design until it is released, and print them again."
+                .to_owned(),
+        ));
     }
     let work = Work {
         project,
@@ -50,21 +61,24 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         of_all_duties: basis.all_outcomes(),
         findings: basis.findings(),
         is_water: basis.is_water(),
+        extras: extras(project, routing, basis.cut_plan(), basis.items().len()),
+        flushing: Flushing::default(),
     };
-    document.blocks.push(Block::Heading("Each time".to_owned()));
-    document.blocks.push(Block::Facts(work.each_time()));
+    let work = Work { flushing: work.flushing_order(), ..work };
+    document.blocks.extend(cautions::at_the_front(|hazard| work.applies(hazard)));
+    document.blocks.push(Block::Heading("In every step".to_owned()));
+    document.blocks.push(Block::Facts(work.in_every_step()));
     let stages = [
         ("Prepare", work.prepare()),
-        ("Mount what carries", work.mount()),
-        ("Lay the hoses of each section", work.hoses_within()),
-        ("Join across the hinges", work.hoses_across()),
-        ("Flush hoses and manifolds", work.flush_mains()),
-        ("Test hoses and manifolds, outlets closed", work.closed_test()),
+        ("Mount the parts", work.mount()),
+        ("Lay the hoses", work.hoses()),
+        ("Flush hoses and manifolds", work.flush()),
+        ("Pressure test, outlets closed", work.closed_test()),
         ("Fit the delivery tubes", work.tubes()),
-        ("Flush the tubes, then fit check valves, flow indicators and metering", work.metering()),
-        ("Look again with the rows open, before the ground", work.open_test()),
+        ("Fit the rows", work.rows()),
+        ("Leak check with the rows open, and catch test", work.open_test()),
         ("Fill with the liquid", work.first_fill()),
-        ("After the test, and at the end of every season", work.afterwards()),
+        ("Storage and handing over", work.afterwards()),
     ];
     let mut first = 1;
     for (heading, steps) in stages {

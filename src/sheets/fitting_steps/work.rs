@@ -2,17 +2,21 @@
 
 use std::collections::BTreeMap;
 
+use super::flush::Flushing;
 use super::order::Laid;
 use crate::checks::Finding;
 use crate::hydraulics::Outcome;
 use crate::plan::connection_graph::WayFromPump;
-use crate::plan::{Duty, EntryKey, Key, LaidRouting, Part, PartId, PartItem, Project, Run, SectionId};
-use crate::quantities::{Length, Measure};
+use crate::plan::{
+    Duty, EntryKey, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef, Project, SectionId, words,
+};
+use crate::quantities::{Length, Measure, Pressure};
 use crate::sheets::basis::DutyOutcome;
 use crate::sheets::cut_plan::CutPiece;
-use crate::sheets::document::Step;
+use crate::sheets::document::{Hazard, ItemPieces, Step};
+use crate::sheets::extras::{Extra, ExtraKind};
 use crate::sheets::items::{ListItem, number_of};
-use crate::sheets::{cautions, places};
+use crate::sheets::places;
 
 /// Everything the steps are worked out from.
 pub(crate) struct Work<'a> {
@@ -20,10 +24,13 @@ pub(crate) struct Work<'a> {
     pub(super) routing: LaidRouting<'a>,
     pub(super) duty: &'a Duty,
     pub(super) items: &'a [ListItem],
+    /// What the parts list counts beside the catalogue's items.
+    pub(super) extras: Vec<Extra>,
     pub(super) pieces: &'a [CutPiece],
     pub(super) from_pump: BTreeMap<PartId, usize>,
     pub(super) ways_from_pump: BTreeMap<PartId, WayFromPump>,
     pub(super) runs: Vec<Laid>,
+    pub(super) flushing: Flushing,
     /// With the liquid at the speeds of the commissioning sheet, the slowest first.
     pub(super) outcomes: &'a [Outcome],
     /// The same with water.
@@ -36,71 +43,88 @@ pub(crate) struct Work<'a> {
     pub(super) is_water: bool,
 }
 
-pub(crate) fn step(text: impl Into<String>, details: Vec<String>) -> Step {
-    Step { text: text.into(), details, cautions: Vec::new() }
+/// Pieces by the number of their item in the parts list.
+#[derive(Debug, Default)]
+pub(super) struct Tally(BTreeMap<usize, usize>);
+
+impl Tally {
+    pub(super) fn add(&mut self, item: Option<usize>, pieces: usize) {
+        if let Some(item) = item.filter(|_| pieces > 0) {
+            *self.0.entry(item).or_default() += pieces;
+        }
+    }
+
+    pub(super) fn of(self, mut step: Step) -> Step {
+        step.items = self.0.into_iter().map(|(item, pieces)| ItemPieces { item, pieces }).collect();
+        step
+    }
+}
+
+pub(super) fn step(text: impl Into<String>, details: Vec<String>) -> Step {
+    Step { text: text.into(), details, ..Step::default() }
 }
 
 /// A step for which the pump runs.
-pub(crate) fn pumping(text: impl Into<String>, mut details: Vec<String>) -> Step {
-    details.insert(
-        0,
-        "One person runs engine and pump and stays at the stop; start when everybody has answered and stands clear; \
-         afterwards engine off, key out, pressure let off"
-            .to_owned(),
-    );
-    let mut step = step(text, details);
-    step.cautions.push(cautions::pressure());
-    step
+pub(super) fn pumping(text: impl Into<String>, details: Vec<String>) -> Step {
+    Step { hazards: vec![Hazard::Pressure], ..step(text, details) }
 }
 
-/// A step in which the bar folds: who runs it, and what comes before and after.
-pub(crate) fn folding(text: impl Into<String>, mut details: Vec<String>) -> Step {
-    details.insert(
-        0,
-        "One person at the controls who sees every wing, one who watches and can stop it by a signal; all others out of \
-         the way; pump off"
-            .to_owned(),
-    );
-    details.insert(
-        1,
-        "First: brake on, wheels chocked, nothing overhead, supports out of the way. Afterwards: on supports again, every \
-         wing locked, engine off, key out"
-            .to_owned(),
-    );
-    let mut step = step(text, details);
-    step.cautions.push(cautions::folding());
-    step
+/// A step in which the bar folds.
+pub(super) fn folding(text: impl Into<String>, details: Vec<String>) -> Step {
+    Step { hazards: vec![Hazard::Folding], ..step(text, details) }
 }
 
 /// `1 hose`, `3 hoses`.
-pub(crate) fn counted(count: usize, one: &str) -> String {
-    format!("{count} {one}{}", if count == 1 { "" } else { "s" })
-}
+pub(super) use words::counted;
 
 impl<'a> Work<'a> {
-    pub(crate) fn item<K: Key>(&self, key: &K) -> Option<&'a K::Item> {
+    pub(super) fn item<K: Key>(&self, key: &K) -> Option<&'a K::Item> {
         self.project.catalogue.item(key)
     }
 
-    pub(crate) fn of_item(&self, key: &EntryKey) -> String {
-        number_of(self.items, key).map_or_else(String::new, |number| format!(" (item {number})"))
+    pub(super) fn number(&self, key: &EntryKey) -> Option<usize> {
+        number_of(self.items, key)
+    }
+
+    pub(super) fn of_item(&self, key: &EntryKey) -> String {
+        self.number(key).map_or_else(String::new, |number| format!(" (item {number})"))
+    }
+
+    /// All of some kinds that the parts list counts beside the catalogue's items.
+    pub(super) fn tally_extras(&self, tally: &mut Tally, wanted: impl Fn(&ExtraKind) -> bool) {
+        for extra in self.extras.iter().filter(|extra| wanted(&extra.kind)) {
+            tally.add(Some(extra.number), extra.quantity);
+        }
+    }
+
+    /// The line of the parts list for what is counted piece by piece.
+    pub(super) fn extra_number(&self, kind: &ExtraKind) -> Option<usize> {
+        self.extras.iter().find(|extra| extra.kind == *kind).map(|extra| extra.number)
     }
 
     pub(super) fn cut_length(&self, length: Length) -> String {
         Measure::CutLength.short_text(length.si(), self.project.units)
     }
 
+    pub(super) fn pressure_text(&self, value: Pressure) -> String {
+        Measure::Pressure.text(value.si(), self.project.units)
+    }
+
     pub(super) fn section(&self, id: SectionId) -> &'a str {
         places::section(self.project, id)
     }
 
-    pub(crate) fn is_screwed_on(&self, part: &Part) -> bool {
-        part.mount.is_some() || self.item(&part.entry).is_some_and(PartItem::is_on_port)
+    pub(super) fn section_words(&self, id: SectionId) -> String {
+        let name = self.section(id);
+        if name.contains("section") || name.contains("wing") {
+            name.to_owned()
+        } else {
+            format!("{name} section")
+        }
     }
 
-    /// The hose that brings the liquid to a part; none where nothing joins it to the pump.
-    pub(crate) fn brings(&self, part: PartId) -> Option<&Run> {
-        self.routing.routing.run(self.ways_from_pump.get(&part)?.last?)
+    pub(super) fn is_screwed_on(&self, part: &Part) -> bool {
+        part.mount.is_some() || self.item(&part.entry).is_some_and(PartItem::is_on_port)
     }
 
     pub(super) fn steps_to(&self, part: &Part) -> usize {
@@ -108,21 +132,72 @@ impl<'a> Work<'a> {
     }
 
     /// Millimetres of hose from the pump, to sort by; last where nothing joins it.
-    pub(crate) fn way_to(&self, part: PartId) -> u64 {
+    pub(super) fn way_to(&self, part: PartId) -> u64 {
         self.ways_from_pump.get(&part).map_or(u64::MAX, |way| (way.metres * 1000.0).round() as u64)
     }
 
-    pub(crate) fn folds(&self) -> bool {
+    pub(super) fn folds(&self) -> bool {
         self.project.bar.sections.iter().any(|section| section.hinge.is_some())
     }
 
-    /// A piece of hose or tube: `H3 2 340 mm, J1 left end to M2 inlet`.
-    pub(super) fn piece_words(&self, piece: &CutPiece) -> String {
-        let length = piece.length.map_or_else(|| "length not known".to_owned(), |one| self.cut_length(one));
-        format!("{}: {length}, {} to {}", piece.tag, piece.from, piece.to)
+    /// The caution on a danger has a place on these papers.
+    pub(super) fn applies(&self, hazard: Hazard) -> bool {
+        match hazard {
+            Hazard::Folding => self.folds(),
+            Hazard::Chemicals => !self.is_water,
+            Hazard::Pressure | Hazard::Road => true,
+        }
     }
 
+    /// The pieces of a hose or tube by its tag, in the order of the cut list.
     pub(super) fn piece(&self, tag: &str) -> Option<&CutPiece> {
         self.pieces.iter().find(|piece| piece.tag == tag)
     }
+
+    pub(super) fn parts_of(&self, wanted: fn(&PartItem) -> bool) -> Vec<&'a Part> {
+        self.routing.routing.parts.iter().filter(|part| self.item(&part.entry).is_some_and(wanted)).collect()
+    }
+
+    pub(super) fn gauges(&self) -> Vec<&'a Part> {
+        self.parts_of(|item| matches!(item, PartItem::Gauge(_)))
+    }
+
+    pub(super) fn filters(&self) -> Vec<String> {
+        tags_of(&self.parts_of(|item| matches!(item, PartItem::InletFilter(_))))
+    }
+
+    /// `Clean the screen of F1`; none without a filter.
+    pub(super) fn clean_screens(&self) -> Option<String> {
+        let filters = self.filters();
+        (!filters.is_empty()).then(|| format!("Clean the screen of {}", words::tags(&filters)))
+    }
+
+    /// The manifolds by the hose that leads to them, the nearest to the pump first.
+    pub(super) fn manifolds(&self) -> Vec<&'a Part> {
+        let mut parts = self.parts_of(|item| matches!(item, PartItem::Manifold(_)));
+        parts.sort_by_key(|part| self.way_to(part.id));
+        parts
+    }
+
+    /// Outlets that must be closed while hoses and manifolds are flushed and tested: one for each row feed, and those
+    /// that nothing closes yet.
+    pub(super) fn outlets_to_close(&self) -> usize {
+        let open: usize = self
+            .parts_of(|item| matches!(item, PartItem::Manifold(_)))
+            .iter()
+            .filter_map(|part| Some((part, self.item(&part.entry)?)))
+            .map(|(part, item)| {
+                let free = |port: &Port| {
+                    matches!(port, Port::Outlet(_))
+                        && self.routing.on_port(PortRef { part: part.id, port: *port }).is_empty()
+                };
+                item.ports().into_iter().filter(free).count()
+            })
+            .sum();
+        self.routing.routing.feeds.len() + open
+    }
+}
+
+pub(super) fn tags_of(parts: &[&Part]) -> Vec<String> {
+    parts.iter().map(|part| part.tag.clone()).collect()
 }

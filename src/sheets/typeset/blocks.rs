@@ -2,12 +2,25 @@
 
 use super::setter::{LAYER, NOTE, Setter, TEXT, WHOLE, plain};
 use crate::drawing::Dash;
-use crate::drawing::paper::{LARGE, LINE_FEED, MarkKind, NARROW, Shade, WIDE, sized};
+use crate::drawing::paper::{LARGE, LINE_FEED, MarkKind, NARROW, PageDraft, Shade, WIDE, sized};
 use crate::geometry::Point2;
 use crate::sheets::document::{Block, Caution, LabelStrip, Step, Steps};
 
 /// What the box to tick takes beside a step.
 const TICK: f64 = 4.8;
+
+/// What the warning sign and the letters of a step take beside the box to tick.
+fn sign_width(step: &Step) -> f64 {
+    if step.hazards.is_empty() { 0.0 } else { 5.0 + 2.0 * step.hazards.len() as f64 }
+}
+
+/// The general warning sign about a place, 7 mm high times a share.
+fn warning_sign(page: &mut PageDraft, at: Point2, share: f64) {
+    let sign = [(-4.0, -3.2), (4.0, -3.2), (0.0, 3.8)];
+    let points = sign.map(|(x, y)| Point2::new(at.x + x * share, at.y + y * share)).to_vec();
+    page.mark(LAYER, MarkKind::Area { points, line: Some((WIDE * share, Shade::INK)), fill: None });
+    page.words(Point2::new(at.x, at.y - 2.4 * share), "!", plain(3.4 * share).bold().centred());
+}
 
 impl Setter<'_> {
     pub(super) fn facts(&mut self, facts: &[(String, String)]) {
@@ -45,7 +58,7 @@ impl Setter<'_> {
             Block::Facts(_) => 3.0 * TEXT * LINE_FEED,
             Block::Steps(steps) => steps.steps.first().map_or(0.0, |step| {
                 let (lines, details) = self.step_lines(step);
-                self.step_height(step, &lines, &details)
+                self.step_height(&lines, &details)
             }),
             Block::Caution(caution) => self.caution_lines(caution, 0.0).1,
             Block::Table(table) => self.table_start(table),
@@ -56,20 +69,20 @@ impl Setter<'_> {
     /// The lines of a step: of its text, and of its details with the first line of each marked.
     fn step_lines(&self, step: &Step) -> (Vec<String>, Vec<(bool, String)>) {
         // The box to tick keeps clear of the words.
-        let width = self.room.width() - 10.0 - 8.0;
+        let width = self.room.width() - 10.0 - 8.0 - sign_width(step);
         let lines = self.wrapped(&step.text, plain(TEXT), width);
-        let details = step.details.iter().flat_map(|detail| {
+        let items = step.items_words();
+        let details = step.details.iter().chain(&items).flat_map(|detail| {
             let lines = self.wrapped(detail, plain(NOTE), width - 4.0);
             lines.into_iter().enumerate().map(|(index, line)| (index == 0, line))
         });
         (lines, details.collect())
     }
 
-    /// What of a step is kept together: all of it with its cautions, unless it is long.
-    fn step_height(&self, step: &Step, lines: &[String], details: &[(bool, String)]) -> f64 {
+    /// What of a step is kept together: all of it, unless it is long.
+    fn step_height(&self, lines: &[String], details: &[(bool, String)]) -> f64 {
         let words = lines.len() as f64 * TEXT * LINE_FEED + details.len() as f64 * NOTE * LINE_FEED;
-        let cautions: f64 = step.cautions.iter().map(|one| self.caution_lines(one, 10.0).1 + 2.8).sum();
-        let whole = words.max(TICK) + cautions;
+        let whole = words.max(TICK);
         if whole <= self.room.depth() * WHOLE { whole } else { words.min(60.0) }
     }
 
@@ -85,12 +98,18 @@ impl Setter<'_> {
         for (index, step) in steps.steps.iter().enumerate() {
             let number = (steps.first + index).to_string();
             let (lines, details) = self.step_lines(step);
-            self.need(self.step_height(step, &lines, &details));
+            self.need(self.step_height(&lines, &details));
             let (top, page) = (self.y, self.pages.len());
             self.draw(|page| {
                 let at = Point2::new(left, top - TEXT * LINE_FEED + TEXT * (LINE_FEED - 1.0) * 0.5);
                 page.words(at, &number, plain(TEXT).bold());
                 page.area(LAYER, &sized(right - 4.0, top - 4.2, 3.4, 3.4), NARROW, None);
+                if !step.hazards.is_empty() {
+                    let letters: String = step.hazards.iter().map(|one| one.letter()).collect();
+                    let left = right - 5.0 - sign_width(step);
+                    warning_sign(page, Point2::new(left + 2.0, top - 2.7), 0.5);
+                    page.words(Point2::new(left + 4.6, top - 4.0), &letters, plain(TEXT).bold());
+                }
             });
             for line in lines {
                 self.line(left + 10.0, &line, plain(TEXT));
@@ -108,10 +127,6 @@ impl Setter<'_> {
             if self.pages.len() == page {
                 self.y = self.y.min(top - TICK);
             }
-            for caution in &step.cautions {
-                self.space(0.8);
-                self.caution(caution, 10.0);
-            }
             self.space(1.6);
         }
     }
@@ -124,16 +139,14 @@ impl Setter<'_> {
         let (lines, height) = self.caution_lines(caution, indent);
         self.need(height);
         let top = self.y;
-        let word = caution.signal.word();
+        let letter = caution.hazard.map_or_else(String::new, |hazard| format!("  {}", hazard.letter()));
+        let word = format!("{}{letter}", caution.signal.word());
         self.draw(|page| {
             page.area(LAYER, &sized(left, top - height, width, height), WIDE, None);
             let middle = top - height / 2.0;
-            let sign = [(2.0, -3.2), (10.0, -3.2), (6.0, 3.8)];
-            let points = sign.map(|(x, y)| Point2::new(left + x, middle + y)).to_vec();
-            page.mark(LAYER, MarkKind::Area { points, line: Some((WIDE, Shade::INK)), fill: None });
-            page.words(Point2::new(left + 6.0, middle - 2.4), "!", plain(3.4).bold().centred());
+            warning_sign(page, Point2::new(left + 6.0, middle), 1.0);
             let mut y = top - 1.3 - TEXT * 1.25;
-            page.words(Point2::new(left + 13.0, y), word, style.bold());
+            page.words(Point2::new(left + 13.0, y), &word, style.bold());
             for line in &lines {
                 y -= TEXT * LINE_FEED;
                 page.words(Point2::new(left + 13.0, y), line, style);

@@ -45,7 +45,7 @@ mod tests {
     use crate::drawing::paper::MarkKind;
     use crate::drawing::sheet_frame::inside;
     use crate::geometry::{Bounds, Point2};
-    use crate::sheets::document::{Block, Cell, Column, Step, Steps, Table};
+    use crate::sheets::document::{Block, Cell, Column, Hazard, Step, Steps, Table};
     use crate::sheets::font::Fonts;
     use std::sync::LazyLock;
 
@@ -107,19 +107,18 @@ mod tests {
     }
 
     #[test]
-    fn a_heading_never_ends_a_page_and_a_steps_caution_stands_with_it() {
-        let caution = super::super::cautions::warning("Beware.");
+    fn a_heading_never_ends_a_page_and_a_steps_warning_sign_stands_with_it() {
         for before in 1..60 {
             let steps = |text: &str| {
-                let step =
-                    Step { text: text.to_owned(), details: Vec::new(), cautions: vec![caution.clone()] };
+                let hazards = vec![Hazard::Folding, Hazard::Road];
+                let step = Step { text: text.to_owned(), hazards, ..Step::default() };
                 Block::Steps(Steps { first: 1, steps: vec![step] })
             };
             let pages =
                 pages(vec![table("first", before, &[]), Block::Heading("Then".to_owned()), steps("do it")]);
             let page = pages.iter().find(|page| holds(page, "Then")).unwrap();
-            assert!(holds(page, "do it") && holds(page, "Beware."), "{before}");
-            // The box to tick ends above the frame of the caution.
+            assert!(holds(page, "do it") && holds(page, "AD"), "{before}");
+            // The sign stands beside the box to tick.
             let boxes: Vec<Bounds> = page
                 .page
                 .marks
@@ -128,8 +127,8 @@ mod tests {
                 .map(|mark| mark.kind.bounds())
                 .collect();
             let tick = boxes.iter().find(|one| (one.width() - 3.4).abs() < 0.01).unwrap();
-            let frame = boxes.iter().find(|one| one.width() > 150.0 && one.depth() > 10.0).unwrap();
-            assert!(tick.min.y > frame.max.y + 0.3, "{before}: {tick:?} {frame:?}");
+            let sign = boxes.iter().find(|one| (one.width() - 4.0).abs() < 0.01).unwrap();
+            assert!(sign.max.x < tick.min.x - 0.3 && sign.min.y < tick.max.y, "{before}: {tick:?} {sign:?}");
         }
     }
 

@@ -1,0 +1,229 @@
+//! What comes before the hoses: what holds in every step, tools, cutting, and mounting the parts.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
+
+use super::order::{beneath_part, hinges_of_run};
+use super::work::{Tally, Work, counted, folding, step};
+use crate::plan::{End, Part, PartItem, Port, words};
+use crate::quantities::Measure;
+use crate::sheets::cut_plan::CutPiece;
+use crate::sheets::document::Step;
+use crate::sheets::extras::ExtraKind;
+use crate::sheets::places;
+
+impl Work<'_> {
+    /// What holds in every step.
+    pub(super) fn in_every_step(&self) -> Vec<(String, String)> {
+        let mut facts = vec![(
+            "Before opening a joint".to_owned(),
+            format!(
+                "Pump and engine off, key out, valve between tank and pump shut. Open the lowest joint first: slowly, under a \
+                 cloth, face turned away, eyes protected. A gauge at zero proves nothing: {}.",
+                self.held_back()
+            ),
+        )];
+        facts.push((
+            "While the pump runs".to_owned(),
+            "One person runs engine and pump and stays at the stop; start when everybody has answered and stands clear; \
+             afterwards engine off, key out, pressure let off. Look for drips from the side, with cardboard on a stick."
+                .to_owned(),
+        ));
+        if self.folds() {
+            facts.push((
+                "While the bar folds".to_owned(),
+                "One person at the controls who sees every wing, one who watches and can stop it by a signal; all others out \
+                 of the way; pump off, brake on, wheels chocked, nothing overhead, supports out of the way. Afterwards: on \
+                 supports again, every wing locked, engine off, key out."
+                    .to_owned(),
+            ));
+            facts.push((
+                "Beneath a wing".to_owned(),
+                "Only with the wing locked and standing on supports rated for its weight; a hydraulic cylinder is no support."
+                    .to_owned(),
+            ));
+        }
+        facts.push((
+            "Engine and key".to_owned(),
+            "Engine off and key in the pocket of whoever works on the bar, but for the steps in which the bar folds or the \
+             pump runs."
+                .to_owned(),
+        ));
+        facts
+    }
+
+    /// The piece gets its length when the bar has been folded.
+    pub(super) fn waits_for_fold(&self, piece: &CutPiece) -> bool {
+        let run = self.routing.runs.iter().find(|run| piece.feed.is_none() && run.tag == piece.tag);
+        piece.crosses_hinge
+            || run.is_some_and(|run| !hinges_of_run(self.project, self.routing, run).is_empty())
+    }
+
+    pub(super) fn prepare(&self) -> Vec<Step> {
+        let mut steps = Vec::new();
+        let stand = "let it down onto supports rated for its weight, openers off the ground";
+        steps.push(if self.folds() {
+            folding(format!("Park on firm level ground, unfold the bar, {stand}, and lock every wing"), Vec::new())
+        } else {
+            step(
+                format!("Park on firm level ground, brake on, wheels chocked; set up the bar: {stand}; engine off, key out"),
+                Vec::new(),
+            )
+        });
+        let mut tools = vec![
+            "Hose cutter, tape measure, marker, labels, tape to cover open ports, spanners, supports and chocks; eye and hand \
+             protection, rinsing water"
+                .to_owned(),
+        ];
+        tools.extend(self.water_tools());
+        let clamps: BTreeSet<String> = self
+            .routing
+            .runs
+            .iter()
+            .filter_map(|run| self.project.catalogue.stock(&run.line.stock))
+            .map(|stock| Measure::Bore.short_text(stock.outside.si(), self.project.units))
+            .collect();
+        if !clamps.is_empty() {
+            let sizes: Vec<String> = clamps.into_iter().collect();
+            tools.push(format!("Driver for hose clamps on {} outside diameter", words::list(&sizes)));
+        }
+        steps.push(step("Lay out the tools", tools));
+        let catalogued: usize = self.items.iter().map(|item| item.pieces).sum();
+        let others: usize = self.extras.iter().map(|extra| extra.quantity).sum();
+        steps.push(step(
+            format!(
+                "Check the parts against the parts list: {} on it, {} to fit",
+                counted(self.items.len() + self.extras.len(), "item number"),
+                counted(catalogued + others, "piece")
+            ),
+            vec![
+                "A hose or tube counts once for each length that is cut from it. Put aside spares, and all metering, check \
+                 valves and flow indicators: they go in last"
+                    .to_owned(),
+            ],
+        ));
+        let waiting: Vec<String> = self
+            .pieces
+            .iter()
+            .filter(|piece| self.waits_for_fold(piece))
+            .map(|piece| piece.tag.clone())
+            .collect();
+        let (all, later) = (self.pieces.len(), waiting.len());
+        if all > 0 {
+            let mut cutting = vec![
+                "By the cut list: square, no burr, blown through; a label round each end at once".to_owned(),
+            ];
+            let now = if later == 0 {
+                format!("all {}", counted(all, "piece"))
+            } else {
+                cutting.push(format!(
+                    "Not yet to length: {}, which cross hinges; they are cut after the fold trial",
+                    words::tags(&waiting)
+                ));
+                format!("{} of {}", all.saturating_sub(later), counted(all, "piece"))
+            };
+            let mut tally = Tally::default();
+            self.tally_extras(&mut tally, |kind| *kind == ExtraKind::Label);
+            steps.push(tally.of(step(format!("Cut and label hoses and tubes: {now}"), cutting)));
+        }
+        let rows: Vec<u32> =
+            self.project.bar.rows.iter().filter(|row| !row.left_out).map(|row| row.number).collect();
+        if !rows.is_empty() {
+            steps.push(step(
+                format!(
+                    "Mark rows {} on the frame, from left to right seen facing forward",
+                    words::ranges(&rows)
+                ),
+                Vec::new(),
+            ));
+        }
+        steps
+    }
+
+    /// A line a section, the centre first, then outwards; in a section from the pump outwards.
+    pub(super) fn mount(&self) -> Vec<Step> {
+        let mut steps = Vec::new();
+        let mut tally = Tally::default();
+        let mut details = Vec::new();
+        let mut not_joined = Vec::new();
+        for section in &self.project.bar.sections {
+            let standing = |part: &&Part| part.section == section.id && !self.is_screwed_on(part);
+            let mut parts: Vec<&Part> = self.routing.routing.parts.iter().filter(standing).collect();
+            if parts.is_empty() {
+                continue;
+            }
+            parts.sort_by_key(|part| self.steps_to(part));
+            let mut told = Vec::new();
+            for part in &parts {
+                tally.add(self.number(&part.entry), 1);
+                let mut words = format!("{}{}", part.tag, self.of_item(&part.entry));
+                let beneath = beneath_part(self.project, self.routing, part, &self.runs);
+                if !beneath.is_empty() {
+                    let _ = write!(words, " over {}, which goes first", words::tags(&beneath));
+                }
+                told.push(words);
+                if !self.from_pump.contains_key(&part.id) {
+                    not_joined.push(part.tag.clone());
+                }
+            }
+            details.push(format!("{}: {}", words::capital(&self.section_words(section.id)), told.join(", ")));
+        }
+        if !details.is_empty() {
+            details.push(
+                "Manifolds level with the bar, outlets free; open ports taped until their hose or tube goes on".to_owned(),
+            );
+            if !not_joined.is_empty() {
+                details.push(format!("No hose joins to the pump yet: {}", words::tags(&not_joined)));
+            }
+            steps.push(tally.of(step(
+                "Mount the parts where and as the layout shows them, snug, to be turned when the hoses go on",
+                details,
+            )));
+        }
+        steps.extend(self.screw_in());
+        if self.folds() && !steps.is_empty() {
+            steps.push(folding(
+                "Every part tight: fold once slowly without any hose; no part touches anything. Unfold",
+                Vec::new(),
+            ));
+        }
+        steps
+    }
+
+    /// Barbs, reducers and elbows of the hoses, gauges and plugs: all that is screwed in before the pump first runs.
+    fn screw_in(&self) -> Option<Step> {
+        let mut tally = Tally::default();
+        for key in self.routing.routing.runs.iter().flat_map(|run| &run.fittings) {
+            tally.add(self.number(key), 1);
+        }
+        self.tally_extras(&mut tally, |kind| matches!(kind, ExtraKind::HoseAdapter | ExtraKind::Seal));
+        let mut details = Vec::new();
+        let mut by_kind: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+        for part in self.routing.routing.parts.iter().filter(|part| self.is_screwed_on(part)) {
+            tally.add(self.number(&part.entry), 1);
+            let kind = self.item(&part.entry).map_or("part", PartItem::kind);
+            let onto = part.mount.map_or_else(
+                || "on no port yet".to_owned(),
+                |port| {
+                    let own = matches!(port.port, Port::Gauge | Port::Out);
+                    let plug = if own { " in place of its plug" } else { "" };
+                    format!("on {}{plug}", places::end(self.routing, &End::Port(port)))
+                },
+            );
+            by_kind.entry(kind).or_default().push(format!("{} {onto}", part.tag));
+        }
+        details.extend(
+            by_kind.into_iter().map(|(kind, all)| format!("{}: {}", words::capital(kind), all.join(", "))),
+        );
+        let step = tally.of(step("Screw in the fittings of all hoses, gauges and plugs", details));
+        (!step.items.is_empty() || !step.details.is_empty()).then(|| {
+            let mut step = step;
+            step.details.push(
+                "The list of joints says which goes where; threads sealed as their maker says, gauges turned by their flats; \
+                 gauge ports and far ends that stay free keep their plugs"
+                    .to_owned(),
+            );
+            step
+        })
+    }
+}

@@ -1,0 +1,234 @@
+//! The test with the outlets closed: how far it goes, by what may stand on everything that is on the bar.
+
+use super::work::{Work, counted, pumping, step, tags_of};
+use crate::plan::{Control, Duty, Gauge, Item, Part, PartItem, words};
+use crate::quantities::{Measure, Pressure, Speed};
+use crate::sheets::basis::DutyOutcome;
+use crate::sheets::document::Step;
+
+/// The highest working pressure.
+struct Highest<'a> {
+    pressure: Pressure,
+    /// Tag of a part, or `the pump`.
+    at: String,
+    speed: Speed,
+    /// The duty it comes from.
+    duty: &'a Duty,
+}
+
+/// The lowest rating of all that is on the bar.
+pub(super) struct LowestRating {
+    pub(super) pressure: Pressure,
+    /// Whose it is, in words.
+    pub(super) whose: String,
+}
+
+impl Work<'_> {
+    /// The highest pressure the solve finds in any duty of the project at any of its speeds, with its liquid and with
+    /// water; none unless all of them are solved.
+    fn highest(&self) -> Option<Highest<'_>> {
+        let mut highest: Option<Highest> = None;
+        for DutyOutcome { duty, outcome } in &self.of_all_duties {
+            let numbers = outcome.numbers()?;
+            let parts = numbers
+                .parts
+                .iter()
+                .filter_map(|part| Some((part.pressure?, self.routing.part(part.part)?.tag.clone())));
+            let pump = (numbers.pump_pressure, "the pump".to_owned());
+            for (pressure, at) in std::iter::once(pump).chain(parts) {
+                if highest.as_ref().is_none_or(|known| pressure > known.pressure) {
+                    highest = Some(Highest { pressure, at, speed: outcome.point.speed, duty });
+                }
+            }
+        }
+        highest
+    }
+
+    /// Where there are several duties, which of them are not solved at all their speeds: ` for duty Autumn`.
+    fn unsolved_duties(&self) -> String {
+        let mut names: Vec<String> = self
+            .of_all_duties
+            .iter()
+            .filter(|one| one.outcome.result.is_err())
+            .map(|one| one.duty.name.clone())
+            .collect();
+        names.dedup();
+        if self.project.duties.are_several() && !names.is_empty() {
+            format!(" for duty {}", words::list(&names))
+        } else {
+            String::new()
+        }
+    }
+
+    /// What the pump can put on everything while nothing runs out.
+    pub(super) fn reach(&self) -> Pressure {
+        let solved = self.highest().map_or(Pressure::ZERO, |highest| highest.pressure);
+        self.project.supply.highest_pressure().max(solved)
+    }
+
+    /// The lowest rating of all that stands under pressure; of gauges their full scale.
+    pub(super) fn lowest_rating(&self) -> LowestRating {
+        let supply = &self.project.supply;
+        let entered = "entered for the weakest part without a rating of its own";
+        let mut lowest = LowestRating { pressure: supply.weakest_rated, whose: entered.to_owned() };
+        let of_items = self.items.iter().filter_map(|item| {
+            let entry = self.project.catalogue.entry(&item.entry)?;
+            let scale =
+                if matches!(entry.item, Item::Part(PartItem::Gauge(_))) { ", full scale" } else { "" };
+            Some((entry.item.rated()?, format!("item {}, {}{scale}", item.number, entry.description)))
+        });
+        for (pressure, whose) in of_items.chain([(supply.pump_rated, "the pump".to_owned())]) {
+            if pressure < lowest.pressure {
+                lowest = LowestRating { pressure, whose };
+            }
+        }
+        lowest
+    }
+
+    /// Which items stand under pressure and have no rating of their own: the one entered for the weakest part is theirs.
+    fn without_rating(&self) -> Option<String> {
+        let catalogued = self.items.iter().filter_map(|item| {
+            let entry = self.project.catalogue.entry(&item.entry)?;
+            entry.item.rated().is_none().then_some(item.number)
+        });
+        let others = self.extras.iter().filter(|extra| extra.is_wetted).map(|extra| extra.number);
+        let numbers: Vec<u32> =
+            catalogued.chain(others).filter_map(|number| u32::try_from(number).ok()).collect();
+        (!numbers.is_empty()).then(|| {
+            let several = numbers.len() > 1;
+            format!(
+                "{} {} {} no rating of {} own: the {} entered under Supply for the weakest part {} for {}, so ask {} before \
+                 the test whether {} it",
+                if several { "Items" } else { "Item" },
+                words::ranges(&numbers),
+                if several { "have" } else { "has" },
+                if several { "their" } else { "its" },
+                self.pressure_text(self.project.supply.weakest_rated),
+                "stands",
+                if several { "them" } else { "it" },
+                if several { "their makers" } else { "its maker" },
+                if several { "they bear" } else { "it bears" },
+            )
+        })
+    }
+
+    /// Hoses and manifolds under what the pump can reach, nothing running out.
+    pub(super) fn closed_test(&self) -> Vec<Step> {
+        if self.routing.routing.runs.is_empty() {
+            return Vec::new();
+        }
+        let not_yet =
+            |why: String, details: Vec<String>| vec![step(format!("DO NOT TEST YET: {why}"), details)];
+        let Some(highest) = self.highest() else {
+            return not_yet(
+                format!(
+                    "the highest working pressure is not known, since the routing is not solved{}",
+                    self.unsolved_duties()
+                ),
+                vec!["Correct what the findings say and print these papers again".to_owned()],
+            );
+        };
+        let reach = self.reach();
+        let asked = self.pressure_text(reach);
+        let lowest = self.lowest_rating();
+        let never = format!(
+            "Never above {}, the lowest rating of all on the bar ({})",
+            self.pressure_text(lowest.pressure),
+            lowest.whose
+        );
+        if reach > lowest.pressure {
+            return not_yet(
+                format!("with the outlets closed the pump reaches {asked}, more than the lowest rating"),
+                vec![
+                    never,
+                    "Set the pump's limit no higher than that, or change the part, and print these papers again"
+                        .to_owned(),
+                ],
+            );
+        }
+        let gauges = self.gauges();
+        if gauges.is_empty() {
+            return not_yet(
+                "no gauge is in the plan to show the pressure".to_owned(),
+                vec![format!(
+                    "Place a gauge that reads to {asked} or more on a gauge port, and print these papers again"
+                )],
+            );
+        }
+        let full_scale = |part: &Part| match self.item(&part.entry) {
+            Some(PartItem::Gauge(Gauge { full_scale })) => Some(*full_scale),
+            _ => None,
+        };
+        let short: Vec<&Part> = gauges
+            .iter()
+            .copied()
+            .filter(|part| full_scale(part).is_some_and(|scale| scale < reach))
+            .collect();
+        if !short.is_empty() {
+            return not_yet(
+                format!("{} can't show {asked}", words::tags(&tags_of(&short))),
+                vec!["Choose gauges that read to that or more, and print these papers again".to_owned()],
+            );
+        }
+        let shown: Vec<String> = gauges
+            .iter()
+            .map(|part| {
+                let on = part.mount.and_then(|port| self.routing.part(port.part));
+                on.map_or_else(|| part.tag.clone(), |on| format!("{} on {}", part.tag, on.tag))
+            })
+            .collect();
+        let duty = if self.project.duties.are_several() {
+            format!(", duty {}, the highest of all duties", highest.duty.name)
+        } else {
+            String::new()
+        };
+        let mut details = vec![never];
+        details.extend(self.without_rating());
+        details.push(
+            "Ratings of hoses and tubes hold up to 20 °C: test with cool water, and in the sun no longer than it takes"
+                .to_owned(),
+        );
+        details.push(format!(
+            "{asked} is what {}; at work {} has up to {} ({}{duty})",
+            match self.project.supply.control {
+                Control::Metered { .. } => "the pump reaches at its limit once nothing runs out",
+                Control::Held { .. } => "is held at the pump",
+                Control::Uncontrolled => "the pump gives once nothing runs out",
+            },
+            highest.at,
+            self.pressure_text(highest.pressure),
+            Measure::GroundSpeed.text(highest.speed.si(), self.project.units)
+        ));
+        details.push(format!(
+            "Read it at {}{}; parts lower than a gauge bear a little more",
+            words::list(&shown),
+            if shown.len() > 1 { ", which show alike with nothing running" } else { "" }
+        ));
+        let far = self.manifolds().last().map(|part| part.tag.clone());
+        details.push(format!(
+            "Close the outlets: {}; fill slowly with one outlet{} open until no air comes, then pump off, close it: trapped \
+             air throws what lets go",
+            counted(self.outlets_to_close(), "plug"),
+            far.map_or_else(String::new, |far| format!(" of each manifold, {far} last,"))
+        ));
+        let share = |of: f64| self.pressure_text(reach * of);
+        details.push(format!(
+            "With the return open, set relief valve or regulator to each of {}, {} and {asked} in turn; everybody clear of plugs \
+             and hose ends; look for drips, hold the last for five minutes",
+            share(1.0 / 3.0),
+            share(2.0 / 3.0)
+        ));
+        details.push(
+            "What drips: let the pressure off, mend, and test again from the lowest step until nothing does"
+                .to_owned(),
+        );
+        let text =
+            format!("Test hoses, manifolds and their joints with water, outlets closed: up to {asked}");
+        let mut after = vec!["Set the pump's limit back as the commissioning sheet says".to_owned()];
+        after.extend(self.clean_screens());
+        vec![
+            pumping(text, details),
+            step("Pressure off, supply shut, water drained: take the outlets' plugs out", after),
+        ]
+    }
+}

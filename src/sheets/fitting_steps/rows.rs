@@ -1,0 +1,198 @@
+//! Delivery tubes, and what stands in them.
+
+use std::collections::BTreeMap;
+
+use super::order::{Laid, beneath_first, laid_feed};
+use super::work::{Tally, Work, folding, pumping, step};
+use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
+use crate::quantities::{Length, Measure};
+use crate::sheets::document::Step;
+use crate::sheets::extras::{ExtraKind, TUBE_SUPPORTS};
+
+/// What is fitted into a tube: all but tubes.
+#[derive(PartialEq)]
+struct Fitted<'a> {
+    entry: &'a EntryKey,
+    kind: &'static str,
+    /// Of a metering tube.
+    length: Option<Length>,
+}
+
+impl<'a> Fitted<'a> {
+    fn of(element: &'a FeedElement) -> Option<Self> {
+        let length = match element {
+            FeedElement::Tube(_) => return None,
+            FeedElement::MeteringTube { length, .. } => Some(*length),
+            FeedElement::Piece(..) | FeedElement::Fitting(_) => None,
+        };
+        Some(Self { entry: element.entry(), kind: element.kind(), length })
+    }
+}
+
+/// Puts it with those that have the same fitted in the same order; with none, where nothing is fitted.
+fn group<'a, T: Ord>(groups: &mut Vec<(Vec<Fitted<'a>>, Vec<T>)>, elements: &'a [FeedElement], of: T) {
+    let fitted: Vec<Fitted> = elements.iter().filter_map(Fitted::of).collect();
+    if fitted.is_empty() {
+        return;
+    }
+    if let Some((_, known)) = groups.iter_mut().find(|(other, _)| *other == fitted) {
+        known.push(of);
+        known.sort();
+    } else {
+        groups.push((fitted, vec![of]));
+    }
+}
+
+impl Work<'_> {
+    /// A line a manifold, from the pump outwards, its tubes as they lie over each other.
+    pub(super) fn tubes(&self) -> Vec<Step> {
+        let mut by_part: BTreeMap<(u64, Option<PartId>), Vec<&RowFeed>> = BTreeMap::new();
+        for feed in &self.routing.routing.feeds {
+            let part = feed.from.port().map(|port| port.part);
+            let way = part.map_or(u64::MAX, |part| self.way_to(part));
+            by_part.entry((way, part)).or_default().push(feed);
+        }
+        if by_part.is_empty() {
+            return Vec::new();
+        }
+        let mut tally = Tally::default();
+        let is_tube = |piece: &&crate::sheets::cut_plan::CutPiece| piece.feed.is_some() && !piece.is_metering;
+        for piece in self.pieces.iter().filter(is_tube) {
+            self.tally_piece(&mut tally, piece);
+        }
+        self.tally_extras(&mut tally, |kind| *kind == ExtraKind::RowAdapter);
+        let mut details = Vec::new();
+        let mut split: BTreeMap<Option<usize>, Vec<String>> = BTreeMap::new();
+        for ((_, part), feeds) in by_part {
+            let laid: Vec<Laid> = feeds.iter().map(|feed| laid_feed(self.routing, feed)).collect();
+            let tags: Vec<String> =
+                beneath_first(&laid).into_iter().map(|at| feeds[at].tag.clone()).collect();
+            let rows: Vec<u32> = feeds.iter().flat_map(|feed| self.rows_of(feed)).collect();
+            let to =
+                if rows.is_empty() { String::new() } else { format!(" to rows {}", words::ranges(&rows)) };
+            details.push(part.and_then(|part| self.routing.part(part)).map_or_else(
+                || format!("Not joined to a manifold yet: {}{to}", words::tags(&tags)),
+                |part| {
+                    let section = self.section_words(part.section);
+                    format!("{} on the {section}: {}{to}", part.tag, words::tags(&tags))
+                },
+            ));
+            for feed in feeds {
+                let Some(tee) = &feed.split else { continue };
+                let number = self.number(&tee.entry);
+                // One more row takes one more small tee.
+                let tees = feed.branches.len().max(2) - 1;
+                tally.add(number, tees);
+                let many = if tees == 1 { String::new() } else { format!(" ({tees} behind each other)") };
+                split.entry(number).or_default().push(format!("{}{many}", feed.tag));
+            }
+        }
+        for (number, tags) in split {
+            let item = number.map_or_else(String::new, |number| format!(" (item {number})"));
+            details.push(format!("Small tee{item} near the openers in {}", words::tags(&tags)));
+        }
+        let apart = Measure::CutLength.short_text(TUBE_SUPPORTS, self.project.units);
+        details.push(format!(
+            "Pushed in to the mark and pulled on once; a clip or tie about every {apart}, none on a bend, no loop higher than \
+             the manifold; {}",
+            self.least_radii(self.routing.routing.feeds.iter().flat_map(RowFeed::elements).filter_map(|element| {
+                match element {
+                    FeedElement::Tube(tube) => Some(&tube.line.stock),
+                    _ => None,
+                }
+            }))
+        ));
+        details.push(
+            "Openers rise, trip and float, which no length here counts: leave a loop at each, and move one opener of each \
+             kind through all its travel before the tubes are tied"
+                .to_owned(),
+        );
+        let mut steps =
+            vec![tally.of(step("Push in the tubes and lay them to their rows, in this order", details))];
+        let crossing: Vec<String> = self
+            .pieces
+            .iter()
+            .filter(is_tube)
+            .filter(|piece| self.waits_for_fold(piece))
+            .map(|piece| piece.tag.clone())
+            .collect();
+        if !crossing.is_empty() {
+            steps.push(folding(
+                format!(
+                    "Fold slowly and watch {} at the hinges; then cut them to length",
+                    words::tags(&crossing)
+                ),
+                vec![
+                    "No tube stretched, kinked or pinched; write the lengths as cut into the cut list"
+                        .to_owned(),
+                ],
+            ));
+        }
+        steps
+    }
+
+    /// The numbers of the rows that a feed leads to.
+    fn rows_of(&self, feed: &RowFeed) -> Vec<u32> {
+        feed.branches.iter().filter_map(|branch| Some(self.project.bar.row(branch.row)?.number)).collect()
+    }
+
+    pub(super) fn rows(&self) -> Vec<Step> {
+        if self.routing.routing.feeds.is_empty() {
+            return Vec::new();
+        }
+        let mut steps = vec![pumping(
+            "Flush the tubes with their ends open over containers, before any check valve, flow indicator or metering is in",
+            vec![
+                "Until each runs clear and full; a tube that runs weaker than its neighbours is kinked or blocked".to_owned(),
+            ],
+        )];
+        let mut tally = Tally::default();
+        let mut shared: Vec<(Vec<Fitted>, Vec<String>)> = Vec::new();
+        let mut single: Vec<(Vec<Fitted>, Vec<u32>)> = Vec::new();
+        for feed in &self.routing.routing.feeds {
+            for fitted in feed.elements().filter_map(Fitted::of) {
+                tally.add(self.number(fitted.entry), 1);
+            }
+            group(&mut shared, &feed.trunk, feed.tag.clone());
+            for branch in &feed.branches {
+                if let Some(row) = self.project.bar.row(branch.row) {
+                    group(&mut single, &branch.elements, row.number);
+                }
+            }
+        }
+        self.tally_extras(&mut tally, |kind| {
+            matches!(kind, ExtraKind::MeteringEnds | ExtraKind::OpenerOutlet)
+        });
+        single.sort_by(|a, b| a.1.cmp(&b.1));
+        let fitted_words =
+            |all: &[Fitted]| all.iter().map(|one| self.fitted_words(one)).collect::<Vec<_>>().join(", then ");
+        let mut details: Vec<String> = shared
+            .iter()
+            .map(|(fitted, tags)| {
+                let name = if tags.len() == 1 { "shared tube" } else { "shared tubes" };
+                format!("{name} {}: {}", words::tags(tags), fitted_words(fitted))
+            })
+            .collect();
+        details.extend(single.iter().map(|(fitted, rows)| {
+            let name = if rows.len() == 1 { "row" } else { "rows" };
+            format!("{name} {}: {}", words::ranges(rows), fitted_words(fitted))
+        }));
+        details.push(
+            "Then the outlet at the opener. Arrows of check valve and flow indicator with the flow, one metering element a \
+             row, all of the size listed"
+                .to_owned(),
+        );
+        steps.push(tally.of(step("Fit into each row, in the order the liquid passes", details)));
+        steps
+    }
+
+    /// `check valve 0.2 bar (item 9)`.
+    fn fitted_words(&self, fitted: &Fitted) -> String {
+        let size = self
+            .item(fitted.entry)
+            .map_or_else(String::new, |item| format!(" {}", item.size(self.project.units)));
+        let length =
+            fitted.length.map_or_else(String::new, |length| format!(", cut to {}", self.cut_length(length)));
+        format!("{}{size}{length}{}", fitted.kind, self.of_item(fitted.entry))
+    }
+}

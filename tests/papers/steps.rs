@@ -1,0 +1,409 @@
+//! The fitting steps: each piece goes in during one step, what is flushed gets water, and nothing is pressed beyond what it
+//! bears.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use crate::schematic::{bare_bar, random_routing};
+use equirow::files;
+use equirow::plan::{
+    Control, Duty, ElementItem, ElementKind, FeedElement, Gauge, Item, LaidRouting, PartItem, Project,
+    Routing, RoutingGeometry,
+};
+use equirow::quantities::{Length, Pressure, UnitSystem};
+use equirow::sheets::commissioning::commissioning_sheet;
+use equirow::sheets::document::{Block, Document, Hazard, Step, Table};
+use equirow::sheets::fitting_steps::fitting_steps;
+use equirow::sheets::items::items;
+use equirow::sheets::parts_list;
+
+fn example(name: &str) -> Project {
+    files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name)).unwrap()
+}
+
+const EXAMPLES: [&str; 4] =
+    ["six-metre-trial-bar.ron", "nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"];
+
+fn steps_for(project: &Project, routing: &Routing) -> Document {
+    fitting_steps(project, RoutingGeometry::working(project, routing).with(routing), project.duties.first())
+}
+
+fn steps_of(project: &Project) -> Document {
+    steps_for(project, &project.routings[0])
+}
+
+fn all_steps(document: &Document) -> Vec<(usize, &Step)> {
+    let steps = document.blocks.iter().filter_map(|block| match block {
+        Block::Steps(steps) => Some((steps.first..).zip(&steps.steps)),
+        _ => None,
+    });
+    steps.flatten().collect()
+}
+
+/// The step whose text begins so, with its number.
+fn step_of<'a>(document: &'a Document, begins: &str) -> (usize, &'a Step) {
+    let found = all_steps(document).into_iter().find(|(_, step)| step.text.starts_with(begins));
+    assert!(found.is_some(), "no step begins with: {begins}");
+    found.unwrap()
+}
+
+fn says(step: &Step, words: &str) -> bool {
+    step.text.contains(words) || step.details.iter().any(|detail| detail.contains(words))
+}
+
+fn table<'a>(document: &'a Document, caption: &str) -> &'a Table {
+    document.tables().find(|table| table.caption == caption).unwrap()
+}
+
+/// Pieces of each item by the parts list: single pieces of the catalogue's items, and the quantities of what the list
+/// counts beside them.
+fn listed(project: &Project, routing: &Routing) -> BTreeMap<usize, usize> {
+    let geometry = RoutingGeometry::working(project, routing);
+    let catalogued = items(project, geometry.with(routing));
+    let mut pieces: BTreeMap<usize, usize> =
+        catalogued.iter().map(|item| (item.number, item.pieces)).collect();
+    let list = parts_list::parts_list(project, geometry.with(routing), project.duties.first());
+    let list = table(&list, "Parts list");
+    let at = |heading: &str| list.columns.iter().position(|column| column.heading == heading).unwrap();
+    let (item, quantity) = (at("Item"), at("Quantity"));
+    for row in &list.rows {
+        let number: usize = row[item].printed().parse().unwrap();
+        if number > catalogued.len() {
+            let many = row[quantity].printed().parse().unwrap();
+            assert_eq!(pieces.insert(number, many), None, "item {number} is listed twice");
+        }
+    }
+    pieces.retain(|_, many| *many > 0);
+    pieces
+}
+
+/// Pieces of each item by the steps in which they go in.
+fn fitted(steps: &Document) -> BTreeMap<usize, usize> {
+    let mut pieces: BTreeMap<usize, usize> = BTreeMap::new();
+    for (_, step) in all_steps(steps) {
+        for one in &step.items {
+            *pieces.entry(one.item).or_default() += one.pieces;
+        }
+    }
+    pieces
+}
+
+/// Pieces, not items: a piece that goes in twice, or never, makes the sums differ.
+#[test]
+fn each_piece_of_the_parts_list_goes_in_during_one_step() {
+    for name in EXAMPLES {
+        for units in UnitSystem::ALL {
+            let mut project = example(name);
+            project.units = units;
+            for routing in &project.routings {
+                let listed = listed(&project, routing);
+                assert!(listed.len() > 20, "{name}: {listed:?}");
+                let steps = steps_for(&project, routing);
+                assert_eq!(fitted(&steps), listed, "{name}, routing {}", routing.name);
+                let (_, check) = step_of(&steps, "Check the parts against the parts list");
+                let pieces: usize = listed.values().sum();
+                let said =
+                    format!("{} item numbers on it, {}", listed.len(), equirow::plan::words::count(pieces));
+                assert!(says(check, &said), "{said}: {}", check.text);
+            }
+        }
+    }
+    let project = bare_bar();
+    let mut some = 0;
+    for seed in 1..=150 {
+        let routing = random_routing(&project, seed);
+        let listed = listed(&project, &routing);
+        some += usize::from(listed.len() > 8);
+        assert_eq!(fitted(&steps_for(&project, &routing)), listed, "seed {seed}");
+    }
+    assert!(some > 50, "{some} random routings hold more than a few items");
+}
+
+/// The test with the outlets closed goes up to what the pump reaches with nothing running, 5 bar in the example, below the
+/// lowest rating, the 6 bar of its gauges' scale; it names plugs for all 80 outlets in use that bear it, both gauges, and
+/// stands before tubes and metering.
+#[test]
+fn hoses_are_tested_at_what_the_pump_reaches_and_never_above_the_lowest_rating() {
+    let project = example("twenty-four-metre-bar.ron");
+    let steps = steps_of(&project);
+    let (number, test) = step_of(&steps, "Test hoses, manifolds and their joints with water, outlets closed");
+    assert!(test.text.ends_with("up to 5.00 bar"), "{}", test.text);
+    assert!(
+        says(test, "Never above 6.00 bar, the lowest rating of all on the bar (item"),
+        "{:?}",
+        test.details
+    );
+    assert!(says(test, "full scale)"));
+    assert!(says(test, "no rating of their own: the 8.00 bar entered"), "{:?}", test.details);
+    assert!(says(test, "G1 on M4 and G2 on M7") && says(test, "80 plugs"));
+    assert!(says(test, "each of 1.67 bar, 3.33 bar and 5.00 bar"));
+    let (_, tools) = step_of(&steps, "Lay out the tools");
+    assert!(says(tools, "80 plugs to close the outlets") && says(tools, "each rated for 5.00 bar or more"));
+    let later = ["Push in the tubes", "Flush the tubes", "Fit into each row", "Leak check with water"];
+    assert!(later.iter().all(|one| step_of(&steps, one).0 > number));
+    // Gauges are in before the pump first runs.
+    let (gauges, fit) = step_of(&steps, "Screw in the fittings of all hoses, gauges and plugs");
+    assert!(says(fit, "G1 on M4 gauge port in place of its plug"), "{:?}", fit.details);
+    let first =
+        all_steps(&steps).into_iter().find(|(_, step)| step.hazards.contains(&Hazard::Pressure)).unwrap();
+    assert!(gauges < first.0 && first.1.text.starts_with("Flush"), "{}", first.1.text);
+}
+
+#[test]
+fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
+    let project = example("twenty-four-metre-bar.ron");
+    let refused = |change: &dyn Fn(&mut Project)| {
+        let mut project = project.clone();
+        change(&mut project);
+        step_of(&steps_of(&project), "DO NOT TEST YET").1.text.clone()
+    };
+    let gauges = |project: &mut Project| {
+        let (routing, catalogue) = (&mut project.routings[0], &project.catalogue);
+        routing.parts.retain(|part| !matches!(catalogue.item(&part.entry), Some(PartItem::Gauge(_))));
+    };
+    assert!(refused(&gauges).contains("no gauge is in the plan"));
+    let weak = |project: &mut Project| project.supply.weakest_rated = Pressure::bar(4.9);
+    assert!(refused(&weak).contains("the pump reaches 5.00 bar, more than the lowest rating"));
+    // A gauge that the pump would drive beyond its scale is what bears least.
+    let short = |project: &mut Project| {
+        for entry in &mut project.catalogue.entries {
+            if let Item::Part(PartItem::Gauge(Gauge { full_scale })) = &mut entry.item {
+                *full_scale = Pressure::bar(4.0);
+            }
+        }
+    };
+    assert!(refused(&short).contains("more than the lowest rating"));
+    let strong =
+        |project: &mut Project| project.supply.control = Control::Metered { limit: Pressure::bar(6.5) };
+    assert!(refused(&strong).contains("the pump reaches 6.50 bar"));
+    let unsolved = |project: &mut Project| project.duties.first_mut().liquid.points.clear();
+    assert!(refused(&unsolved).contains("is not solved"));
+}
+
+/// The tank's surface 4 m up: some 0.4 bar of water, over valves that shut at 0.18 bar.
+#[test]
+fn rows_that_run_on_are_said_where_the_pump_is_stopped() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    let stop = |project: &Project| step_of(&steps_of(project), "Stop the pump and watch").1.clone();
+    assert!(says(&stop(&project), "No row drips on"));
+    project.supply.tank_surface = Length::metres(4.0);
+    let stop = stop(&project);
+    assert!(says(&stop, "EXPECT ROWS TO DRIP: shut the valve between tank and pump"));
+    assert!(says(&stop, "valve closes at 0.18 bar") && !says(&stop, "No row drips"));
+    assert!(says(&stop, "hold up to 0.20 bar"), "the cracking pressure");
+}
+
+/// On the drawing of the bar of 12 m: the pump feeds M3, whose far end feeds J1, which feeds M2 and M4; these pass on to M1
+/// and M5.
+#[test]
+fn what_is_fed_through_a_manifold_is_flushed_after_that_is_joined() {
+    let project = example("twelve-metre-bar.ron");
+    let steps = steps_of(&project);
+    let flushed: Vec<(String, Vec<String>)> = all_steps(&steps)
+        .into_iter()
+        .filter(|(_, step)| step.text.starts_with("Flush ") && !step.text.starts_with("Flush the tubes"))
+        .map(|(_, step)| (step.text.clone(), step.details.clone()))
+        .collect();
+    let texts: Vec<&str> = flushed.iter().map(|one| one.0.as_str()).collect();
+    assert_eq!(
+        texts,
+        [
+            "Flush H2, then M3: from the pump",
+            "Flush H6 and H4, then M4 and M2: through M3, outlets closed",
+            "Flush H7 and H5, then M5 and M1: through M3, M4 and M2, outlets closed",
+        ]
+    );
+    assert!(
+        flushed[0]
+            .1
+            .iter()
+            .any(|one| one
+                .contains("at M3, then flush it through its outlets; the open ends of H6 and H4 capped")),
+        "{flushed:?}"
+    );
+    assert!(
+        flushed[1].1.iter().any(|one| one.contains("the other capped: H6 at M4 and H4 at M2")),
+        "{flushed:?}"
+    );
+    assert!(says(step_of(&steps, "Lay out the tools").1, "2 caps for hose ends of 8 mm and 16 mm bore"));
+}
+
+/// On the drawing of the bar of 24 m: J1 feeds M4; J2 the inner wings, whose tees feed M3 and M5 and go on to the middle
+/// wings' tees, which feed M2 and M6 by 200 mm and M1 and M7 across a hinge: no manifold feeds another.
+#[test]
+fn hoses_that_no_manifold_feeds_are_flushed_at_once_after_the_fold_trial() {
+    let project = example("twenty-four-metre-bar.ron");
+    let steps = steps_of(&project);
+    let rounds = || all_steps(&steps).into_iter().filter(|(_, step)| step.text.ends_with("from the pump"));
+    assert_eq!(rounds().count(), 1);
+    let (flush, step) = rounds().next().unwrap();
+    let ends = step.details.iter().find_map(|one| one.split_once("the 6 others capped: ")).unwrap().1;
+    let order: Vec<&str> = ends.split([',', ' ']).filter(|word| word.starts_with('M')).collect();
+    assert_eq!(order, ["M4", "M3", "M5", "M2", "M6", "M1", "M7"]);
+    let (cut, hinge) = step_of(&steps, "With the wings locked, cut and label H5 to H8, H13 and H14");
+    assert!(cut < flush && says(hinge, "all ends but those at manifolds"));
+    let (_, cutting) = step_of(&steps, "Cut and label");
+    assert!(says(cutting, "88 of 94 pieces") && says(cutting, "Not yet to length: H5 to H8, H13 and H14"));
+}
+
+/// The pump has no place on the bar and openers move: what no length counts is told where it is cut.
+#[test]
+fn hitch_and_openers_are_told_to_move() {
+    for name in EXAMPLES {
+        let steps = steps_of(&example(name));
+        let hitch = all_steps(&steps)
+            .into_iter()
+            .filter(|(_, step)| says(step, "leave a loop for turning and lifting"));
+        assert_eq!(hitch.count(), 1, "{name}");
+        assert!(says(step_of(&steps, "Push in the tubes").1, "Openers rise, trip and float"), "{name}");
+    }
+}
+
+/// Every step that folds or pumps bears the letter of a caution that stands at the head, once, and the rules for who runs
+/// them.
+#[test]
+fn steps_that_fold_or_pump_point_to_their_caution() {
+    for name in EXAMPLES {
+        let project = example(name);
+        let steps = steps_of(&project);
+        let heads: Vec<Hazard> = steps
+            .blocks
+            .iter()
+            .filter_map(|block| if let Block::Caution(one) = block { one.hazard } else { None })
+            .collect();
+        let (mut folds, mut pumps) = (0, 0);
+        for (_, step) in all_steps(&steps) {
+            let text = step.text.to_lowercase();
+            assert!(step.hazards.iter().all(|one| heads.contains(one)), "{}", step.text);
+            if text.contains("fold ") && !text.contains("pressure off, hoses full")
+                || text.contains("fold once")
+            {
+                folds += 1;
+                assert!(step.hazards.contains(&Hazard::Folding), "{}", step.text);
+            }
+            if ["flush ", "test hoses", "leak check", "catch test", "first fill", "rinse"]
+                .iter()
+                .any(|one| text.starts_with(one))
+            {
+                pumps += 1;
+                assert!(step.hazards.contains(&Hazard::Pressure), "{}", step.text);
+            }
+        }
+        let hinged = project.bar.sections.iter().any(|section| section.hinge.is_some());
+        assert_eq!(heads.contains(&Hazard::Folding), hinged, "{name}");
+        assert!(pumps >= 6 && (folds >= 3) == hinged, "{name}: {pumps}, {folds}");
+        let facts: Vec<&String> = steps
+            .blocks
+            .iter()
+            .filter_map(|block| if let Block::Facts(facts) = block { Some(facts) } else { None })
+            .flatten()
+            .map(|(_, says)| says)
+            .collect();
+        assert!(facts.iter().any(|one| one.contains("stays at the stop")));
+        assert_eq!(facts.iter().any(|one| one.contains("at the controls")), hinged);
+    }
+    // Water burns nobody.
+    let mut project = example("nine-metre-bar.ron");
+    project.duties.first_mut().liquid = equirow::plan::Liquid::water();
+    let text = format!("{:?}", steps_of(&project));
+    assert!(!text.contains("Chemicals") && !text.contains("burn eyes"));
+}
+
+/// A second duty at twice the rate presses more: hoses and plugs are tested, and the pump is judged, by that duty,
+/// whichever of the two the papers are of.
+#[test]
+fn what_has_to_bear_every_duty_is_tested_and_judged_by_the_hardest() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    let first = project.duties.first().clone();
+    project.duties.first_mut().name = "Spring".to_owned();
+    let mut second =
+        Duty { id: project.duties.free_id(), name: "Autumn".to_owned(), rate: first.rate * 1.2, ..first };
+    second.liquid.name = "Heavier liquid".to_owned();
+    let mut alone = project.clone();
+    project.duties.put(second.clone());
+    let weaker = alone.duties.first().id;
+    alone.duties.put(second.clone());
+    assert!(alone.duties.remove(weaker));
+    let paper = |of: &Project, duty: &Duty, make: fn(&Project, LaidRouting, &Duty) -> Document| {
+        let routing = &of.routings[0];
+        make(of, RoutingGeometry::working(of, routing).with(routing), duty)
+    };
+    let test_of = |of: &Project, duty: &Duty| {
+        step_of(&paper(of, duty, fitting_steps), "Test hoses, manifolds").1.clone()
+    };
+    let spring = project.duties.first().clone();
+    let (hardest, weak) = (test_of(&alone, &second), test_of(&example("twenty-four-metre-bar.ron"), &spring));
+    assert_ne!(hardest.details, weak.details);
+    for duty in [&spring, &second] {
+        let test = test_of(&project, duty);
+        assert_eq!(test.text, hardest.text, "duty {}", duty.name);
+        let at_work =
+            |test: &Step| test.details.iter().find(|one| one.contains("; at work")).cloned().unwrap();
+        assert!(at_work(&test).starts_with(at_work(&hardest).trim_end_matches(')')), "{:?}", test.details);
+        assert!(says(&test, "duty Autumn, the highest of all duties"), "{:?}", test.details);
+        let sheet = paper(&project, duty, commissioning_sheet);
+        let (both, one) = (table(&sheet, "Pump check"), paper(&alone, &second, commissioning_sheet));
+        for (row, by_itself) in both.rows.iter().zip(&table(&one, "Pump check").rows) {
+            assert!(row[0].printed().ends_with("(duty Autumn)"), "{row:?}");
+            assert_eq!(row[1..], by_itself[1..]);
+        }
+        let list = format!("{:?}", paper(&project, duty, parts_list::parts_list));
+        let names = [spring.liquid.name.as_str(), "Heavier liquid"];
+        let wetted = list.split("Wetted materials").nth(1).unwrap();
+        let wetted = wetted.split(": ask").next().unwrap();
+        assert!(names.iter().all(|name| wetted.contains(name)), "{wetted}");
+        let other = if duty.name == "Spring" { "Autumn" } else { "Spring" };
+        for document in [list, format!("{sheet:?}")] {
+            assert_eq!(document.matches(&format!("the bar also works for {other}")).count(), 1);
+        }
+    }
+    assert!(
+        !format!("{:?}", paper(&alone, &second, parts_list::parts_list)).contains("the bar also works for")
+    );
+}
+
+/// One row of a section has a flow indicator ahead of its check valve, and a shared tube has one of its own: the steps say
+/// which row and which tube, in the order the liquid passes, after flushing.
+#[test]
+fn steps_group_rows_by_what_their_liquid_passes_in_its_order() {
+    let mut project = example("nine-metre-bar.ron");
+    let catalogue = files::generic_catalogue();
+    let entry = catalogue
+        .entries
+        .iter()
+        .find(|entry| matches!(entry.item, Item::Element(ElementItem::FlowIndicator(_))))
+        .unwrap();
+    if project.catalogue.entry(&entry.key).is_none() {
+        project.catalogue.entries.push(entry.clone());
+    }
+    let indicator = || {
+        let key = catalogue.first(|item: &ElementItem| item.item_kind() == ElementKind::FlowIndicator);
+        FeedElement::Piece(ElementKind::FlowIndicator, key.unwrap())
+    };
+    let place = |element: &FeedElement| matches!(element, FeedElement::Piece(ElementKind::CheckValve, _));
+    let feeds = &mut project.routings[0].feeds;
+    let elements = &mut feeds[2].branches[0].elements;
+    elements.insert(elements.iter().position(place).unwrap(), indicator());
+    feeds[5].trunk.push(indicator());
+    let (row, tag) = (feeds[2].branches[0].row, feeds[5].tag.clone());
+    let number = project.bar.row(row).unwrap().number;
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let steps = fitting_steps(&project, geometry.with(routing), project.duties.first());
+    let text = format!("{steps:?}");
+    let own = text.split(&format!("\"row {number}: ")).nth(1).unwrap().split('"').next().unwrap();
+    let at = |words: &str| own.find(words).unwrap();
+    assert!(own.starts_with("flow indicator"), "{own}");
+    assert!(at("then check valve") < at("then metering orifice"), "{own}");
+    let shared = text.find(&format!("\"shared tube {tag}: flow indicator")).unwrap();
+    assert!(shared > text.find("Flush the tubes").unwrap());
+    let fitted = |one: &&String| one.starts_with("row") && one.contains("flow indicator");
+    let told: usize = steps
+        .blocks
+        .iter()
+        .filter_map(|block| if let Block::Steps(steps) = block { Some(&steps.steps) } else { None })
+        .flatten()
+        .map(|step| step.details.iter().filter(fitted).count())
+        .sum();
+    assert_eq!(told, 1, "no other row is told to fit one");
+}
