@@ -78,9 +78,9 @@ fn lists_for_other_programs_end_with_the_release_in_every_line() {
             let text = String::from_utf8(csv(&document).unwrap()).unwrap();
             let mut reader = csv_reader(text.trim_start_matches('\u{feff}'));
             let mut lines = reader.records().map(Result::unwrap).filter(|line| line.len() > 1);
-            assert_eq!(lines.next().unwrap().iter().last(), Some("Release"), "{list:?}");
+            assert_eq!(lines.next().unwrap().iter().next_back(), Some("Release"), "{list:?}");
             for line in lines {
-                let last = line.iter().last().unwrap();
+                let last = line.iter().next_back().unwrap();
                 assert!(last == release || last == "Release", "{list:?}: {line:?}");
             }
             assert!(xlsx(&document, "").is_ok());
