@@ -6,19 +6,15 @@ use crate::plan::{End, Part, PartId, PartItem, PortRef, RunId, words};
 use crate::sheets::document::Step;
 use crate::sheets::places;
 
-/// The order of flushing, worked out once.
-#[derive(Debug, Default)]
-pub(crate) struct Flushing(FlushOrder);
-
 impl Work<'_> {
-    pub(super) fn flushing_order(&self) -> Flushing {
+    pub(super) fn flushing_order(&self) -> FlushOrder {
         let manifolds: Vec<PartId> = self.manifolds().iter().map(|part| part.id).collect();
-        Flushing(flush_order(self.routing.routing, &self.routing.geometry.connections, &manifolds))
+        flush_order(self.routing.routing, &self.routing.geometry.connections, &manifolds)
     }
 
     /// Most hose ends that have to be closed at one time.
     pub(super) fn caps_needed(&self) -> usize {
-        let rounds = &self.flushing.0.rounds;
+        let rounds = &self.flushing.rounds;
         let ends = |at: usize| rounds.get(at).map_or(0, |round| round.ends.len());
         // One end is open while its round is flushed; all of the next while manifolds are.
         (0..rounds.len()).map(|at| ends(at).saturating_sub(1).max(ends(at + 1))).max().unwrap_or(0)
@@ -26,7 +22,7 @@ impl Work<'_> {
 
     /// Hoses whose ends are closed in turn.
     pub(super) fn capped_runs(&self) -> impl Iterator<Item = RunId> {
-        self.flushing.0.rounds.iter().flat_map(|round| &round.ends).map(|end| end.run)
+        self.flushing.rounds.iter().flat_map(|round| &round.ends).map(|end| end.run)
     }
 
     fn tag(&self, part: PartId) -> String {
@@ -64,7 +60,7 @@ impl Work<'_> {
     /// One step a round: the hoses at their ends, then the manifolds that they are joined to.
     pub(super) fn flush(&self) -> Vec<Step> {
         let mut steps: Vec<Step> = Vec::new();
-        let rounds = &self.flushing.0.rounds;
+        let rounds = &self.flushing.rounds;
         let mut joined: Vec<String> = Vec::new();
         for (at, round) in rounds.iter().enumerate() {
             let mut details = Vec::new();
@@ -102,7 +98,7 @@ impl Work<'_> {
         }
         if let Some(last) = steps.last_mut() {
             last.details.extend(self.clean_screens());
-            let far: Vec<String> = self.flushing.0.out_of_reach.iter().map(|part| self.tag(*part)).collect();
+            let far: Vec<String> = self.flushing.out_of_reach.iter().map(|part| self.tag(*part)).collect();
             if !far.is_empty() {
                 last.details
                     .push(format!("Not flushed, nothing joins it to the pump: {}", words::tags(&far)));

@@ -15,12 +15,12 @@ mod rows;
 mod water;
 mod work;
 
+use crate::plan::flushing::FlushOrder;
 use crate::plan::{Duty, LaidRouting, Project};
 use crate::sheets::basis::Basis;
 use crate::sheets::cautions;
 use crate::sheets::document::{Block, Document, Steps};
 use crate::sheets::extras::extras;
-use flush::Flushing;
 use order::laid_run;
 use work::Work;
 
@@ -62,7 +62,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         findings: basis.findings(),
         is_water: basis.is_water(),
         extras: extras(project, routing, basis.cut_plan(), basis.items().len()),
-        flushing: Flushing::default(),
+        flushing: FlushOrder::default(),
     };
     let work = Work { flushing: work.flushing_order(), ..work };
     document.blocks.extend(cautions::at_the_front(|hazard| work.applies(hazard)));

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::flush::Flushing;
 use super::order::Laid;
 use crate::checks::Finding;
 use crate::hydraulics::Outcome;
 use crate::plan::connection_graph::WayFromPump;
+use crate::plan::flushing::FlushOrder;
 use crate::plan::{
     Duty, EntryKey, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef, Project, SectionId, words,
 };
@@ -30,7 +30,7 @@ pub(crate) struct Work<'a> {
     pub(super) from_pump: BTreeMap<PartId, usize>,
     pub(super) ways_from_pump: BTreeMap<PartId, WayFromPump>,
     pub(super) runs: Vec<Laid>,
-    pub(super) flushing: Flushing,
+    pub(super) flushing: FlushOrder,
     /// With the liquid at the speeds of the commissioning sheet, the slowest first.
     pub(super) outcomes: &'a [Outcome],
     /// The same with water.
