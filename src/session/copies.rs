@@ -141,7 +141,7 @@ impl Session {
             parts => format!("{name} {} parts", parts.len()),
         };
         self.edit(&name, [Edit::PutRouting(Box::new(next))])?;
-        self.editor.selection = parts.into_iter().map(Subject::Part).collect();
+        self.editor.selection.set(parts.into_iter().map(Subject::Part));
         Ok(())
     }
 }

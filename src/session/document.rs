@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::history::{History, UndoStep};
+use super::selected::Selection;
 use crate::files::recovery::{Origin, Stamp};
 use crate::files::{self, Notes, WriteError};
 use crate::plan::dismissal::Dismissal;
@@ -109,8 +110,8 @@ impl ProjectDocument {
         self.history.before()
     }
 
-    pub(super) fn begin(&mut self, name: &str, routing: RoutingId) {
-        self.history.begin(name, &self.project, routing);
+    pub(super) fn begin(&mut self, name: &str, selection: Selection) {
+        self.history.begin(name, &self.project, selection);
     }
 
     /// Opens the last step again, so that what follows becomes part of it.
@@ -173,22 +174,24 @@ impl ProjectDocument {
         Ok(())
     }
 
-    /// Ends the open step as if it had not been; the project that was left, where that is another one.
-    pub(super) fn revert(&mut self) -> Option<Arc<Project>> {
-        let before = self.history.revert()?;
-        (!Arc::ptr_eq(&before, &self.project)).then(|| self.put_back(before))
+    /// Ends the open step as if it had not been; the project that was left, where that is another one, and what was
+    /// selected before the step.
+    pub(super) fn revert(&mut self) -> Option<(Arc<Project>, Selection)> {
+        let UndoStep { project, selection, .. } = self.history.revert()?;
+        (!Arc::ptr_eq(&project, &self.project)).then(|| (self.put_back(project), selection))
     }
 
-    /// Takes the last step back; the project that was left, and the routing the step was done in.
-    pub(super) fn undo(&mut self) -> Option<(Arc<Project>, RoutingId)> {
-        let UndoStep { project, routing, .. } = self.history.undo(&self.project)?;
-        Some((self.put_back(project), routing))
+    /// Takes the last step back; the project that was left, and what was selected before the step. `selected` is what is
+    /// selected now.
+    pub(super) fn undo(&mut self, selected: &Selection) -> Option<(Arc<Project>, Selection)> {
+        let UndoStep { project, selection, .. } = self.history.undo(&self.project, selected)?;
+        Some((self.put_back(project), selection))
     }
 
-    /// Does the last undone step again; returns the same as [`Self::undo`].
-    pub(super) fn redo(&mut self) -> Option<(Arc<Project>, RoutingId)> {
-        let UndoStep { project, routing, .. } = self.history.redo(&self.project)?;
-        Some((self.put_back(project), routing))
+    /// Does the last undone step again; the project that was left, and what was selected when it was undone.
+    pub(super) fn redo(&mut self, selected: &Selection) -> Option<(Arc<Project>, Selection)> {
+        let UndoStep { project, selection, .. } = self.history.redo(&self.project, selected)?;
+        Some((self.put_back(project), selection))
     }
 
     fn put_back(&mut self, project: Arc<Project>) -> Arc<Project> {
@@ -235,7 +238,7 @@ mod tests {
     fn a_step_that_left_the_plan_unsound_is_refused_and_taken_back() {
         let mut document = ProjectDocument::new(files::demo(), None);
         let before = Arc::clone(document.shared());
-        document.begin("Break it", document.project().routings[0].id);
+        document.begin("Break it", Selection::nothing_of(document.project().routings[0].id));
         let nowhere = Point3::new(f64::NAN, 0.0, 0.0);
         let nowhere = BarPoint { place: nowhere, section: SectionId(1) };
         Arc::make_mut(&mut document.project).routings[0].runs[0].line.waypoints.push(nowhere);

@@ -2,14 +2,13 @@
 //!
 //! Never here: a project or an edit of one (see [`super::document`]), hydraulics, widgets, or words for people.
 
-use std::collections::BTreeSet;
-
 use super::copied::Copied;
 use super::frame_cache::FrameCache;
+use super::selected::Selection;
 use super::snap::{Snap, SnapSettings};
 use super::tool::{Gesture, Tool};
 use crate::geometry::Point2;
-use crate::plan::{PartKey, Project, Routing, Subject};
+use crate::plan::{PartKey, Project, Routing, RoutingId, Subject};
 use crate::quantities::Angle;
 
 /// What the hand of the person at work holds.
@@ -19,8 +18,8 @@ pub(super) struct Editor {
     pub(super) tool: Tool,
     /// What is going on between a press and a release.
     pub(super) gesture: Gesture,
-    /// What is selected; may hold what an undo took away, which is then ignored.
-    pub(super) selection: BTreeSet<Subject>,
+    /// What is selected in the routing in hand.
+    pub(super) selection: Selection,
     /// What placed and dragged things snap to.
     pub(super) snapping: SnapSettings,
     /// How a part to be placed is turned.
@@ -36,24 +35,29 @@ pub(super) struct Editor {
     /// What was copied last.
     pub(super) copied: Copied,
     /// What was last moved by keys, and the change that did it: the next key goes on in the same step.
-    pub(super) nudged: Option<(BTreeSet<Subject>, u64)>,
+    pub(super) nudged: Option<(Selection, u64)>,
     /// The frame as a graph, for ways along it.
     pub(super) frame: FrameCache,
 }
 
 impl Editor {
+    /// Nothing in hand yet, in a routing.
+    pub(super) fn new(routing: RoutingId) -> Self {
+        Self { selection: Selection::nothing_of(routing), ..Self::default() }
+    }
+
     /// A gesture that undo cancels is going on; a distance that was measured only stays to be read.
     pub(super) const fn is_busy(&self) -> bool {
         !matches!(self.gesture, Gesture::None | Gesture::Measuring { .. })
     }
 
-    /// Leaves selected only what is there.
-    pub(super) fn drop_what_is_gone(&mut self, project: &Project, routing: &Routing) {
-        self.selection.retain(|subject| match subject {
-            Subject::Part(id) => routing.part(*id).is_some(),
-            Subject::Run(id) => routing.run(*id).is_some(),
-            Subject::Feed(id) => routing.feed(*id).is_some(),
-            Subject::Row(id) => project.bar.row(*id).is_some(),
-        });
+    /// Lets go of what is not in the routing in hand: what is selected, and what the tool is for.
+    pub(super) fn keep_to(&mut self, project: &Project, routing: &Routing) {
+        if let Tool::GiveRows { manifold: Some(id) } = self.tool
+            && (self.selection.routing() != routing.id || routing.part(id).is_none())
+        {
+            self.tool = Tool::GiveRows { manifold: None };
+        }
+        self.selection.keep_to(project, routing);
     }
 }

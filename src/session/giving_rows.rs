@@ -24,7 +24,7 @@ impl Session {
         match (hit, manifold) {
             (Some(Subject::Part(id)), _) if self.is_manifold(id) => {
                 self.editor.tool = Tool::GiveRows { manifold: Some(id) };
-                self.editor.selection = [Subject::Part(id)].into();
+                self.editor.selection.set([Subject::Part(id)]);
             }
             (Some(Subject::Row(row)), Some(manifold)) => {
                 self.editor.gesture = Gesture::Rows { manifold, rows: vec![row] };
@@ -59,7 +59,7 @@ impl Session {
 
     /// All selected rows.
     pub fn selected_rows(&self) -> Vec<RowId> {
-        let rows = self.editor.selection.iter();
+        let rows = self.editor.selection.things().iter();
         rows.filter_map(|subject| if let Subject::Row(id) = subject { Some(*id) } else { None }).collect()
     }
 

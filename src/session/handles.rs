@@ -9,7 +9,7 @@ impl Session {
     /// What can be dragged of the only selected hose, or of the row feed or row that is selected alone, for drawing it.
     pub fn handles(&self) -> Vec<(Subject, Handle, Point3)> {
         let routing = self.routing();
-        let feed = match self.editor.selection.iter().collect::<Vec<_>>()[..] {
+        let feed = match self.editor.selection.things().iter().collect::<Vec<_>>()[..] {
             [Subject::Run(id)] => return self.hose_handles(*id),
             [Subject::Feed(id)] => routing.feed(*id),
             [Subject::Row(id)] => routing.feed_of(*id),

@@ -5,20 +5,31 @@
 
 use std::sync::Arc;
 
-use crate::plan::{Project, RoutingId};
+use super::selected::Selection;
+use crate::plan::Project;
 
 /// Steps kept; older ones are forgotten.
 const DEPTH: usize = 200;
 
-/// A project as it was, the step that led away from it, and the routing that was in hand.
+/// A project as it was, the step that led away from it, and what was selected in which routing.
 #[derive(Debug, Clone)]
 pub struct UndoStep {
     /// Name of the step.
     pub name: String,
     /// The project on the other side of it.
     pub project: Arc<Project>,
-    /// The routing it was done in.
-    pub routing: RoutingId,
+    /// What was selected on that side, in the routing the step was done in.
+    pub selection: Selection,
+}
+
+impl UndoStep {
+    /// What a step leaves behind when it is gone over: what is selected now counts where it is of the step's routing.
+    fn other_side(&self, now: &Arc<Project>, selected: &Selection) -> Self {
+        let routing = self.selection.routing();
+        let selection =
+            if selected.routing() == routing { selected.clone() } else { Selection::nothing_of(routing) };
+        Self { name: self.name.clone(), project: Arc::clone(now), selection }
+    }
 }
 
 /// What was before and after each step.
@@ -31,9 +42,9 @@ pub struct History {
 
 impl History {
     /// Opens a step; one already open goes on under its own name.
-    pub fn begin(&mut self, name: &str, now: &Arc<Project>, routing: RoutingId) {
+    pub fn begin(&mut self, name: &str, now: &Arc<Project>, selection: Selection) {
         if self.open.is_none() {
-            self.open = Some(UndoStep { name: name.to_owned(), project: Arc::clone(now), routing });
+            self.open = Some(UndoStep { name: name.to_owned(), project: Arc::clone(now), selection });
         }
     }
 
@@ -70,22 +81,22 @@ impl History {
         true
     }
 
-    /// Ends the open step as if it had not been; the project to go back to.
-    pub fn revert(&mut self) -> Option<Arc<Project>> {
-        self.open.take().map(|step| step.project)
+    /// Ends the open step as if it had not been; what to go back to.
+    pub const fn revert(&mut self) -> Option<UndoStep> {
+        self.open.take()
     }
 
-    /// Takes the last step back; the project before it, and the routing it was done in.
-    pub fn undo(&mut self, now: &Arc<Project>) -> Option<UndoStep> {
+    /// Takes the last step back; the project before it, and what was selected then.
+    pub fn undo(&mut self, now: &Arc<Project>, selected: &Selection) -> Option<UndoStep> {
         let step = self.past.pop()?;
-        self.future.push(UndoStep { project: Arc::clone(now), ..step.clone() });
+        self.future.push(step.other_side(now, selected));
         Some(step)
     }
 
-    /// Does the last undone step again; the project after it.
-    pub fn redo(&mut self, now: &Arc<Project>) -> Option<UndoStep> {
+    /// Does the last undone step again; the project after it, and what was selected then.
+    pub fn redo(&mut self, now: &Arc<Project>, selected: &Selection) -> Option<UndoStep> {
         let step = self.future.pop()?;
-        self.past.push(UndoStep { project: Arc::clone(now), ..step.clone() });
+        self.past.push(step.other_side(now, selected));
         Some(step)
     }
 

@@ -11,6 +11,7 @@ use super::copied::Copied;
 use super::document::ProjectDocument;
 use super::editor::Editor;
 use super::refusal::{Refusal, Remark, Reply};
+use super::selected::Selection;
 use super::snap::SnapSettings;
 use super::solved::SolvedRouting;
 use super::tool::{Gesture, Tool};
@@ -20,9 +21,7 @@ use crate::files::{self, Notes};
 use crate::hydraulics::Outcome;
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::edit::EditError;
-use crate::plan::{
-    Edit, LaidRouting, OperatingPoint, PartKey, Project, Routing, RoutingGeometry, RoutingId, Subject,
-};
+use crate::plan::{Edit, LaidRouting, OperatingPoint, PartKey, Project, Routing, RoutingGeometry, Subject};
 use crate::quantities::{Angle, Speed, Temperature};
 
 /// One open project.
@@ -41,7 +40,8 @@ impl Session {
 
     fn with(document: ProjectDocument) -> Self {
         let solved = SolvedRouting::new(document.project());
-        Self { document, editor: Editor::default(), solved }
+        let editor = Editor::new(solved.routing_id());
+        Self { document, editor, solved }
     }
 
     /// A project that is in no file as it is here: laid out anew, or found after a crash. The file it belongs to, if
@@ -232,19 +232,17 @@ impl Session {
 
     /// What is selected.
     pub const fn selection(&self) -> &BTreeSet<Subject> {
-        &self.editor.selection
+        self.editor.selection.things()
     }
 
     /// Selects these things and nothing else.
     pub fn select(&mut self, subjects: impl IntoIterator<Item = Subject>) {
-        self.editor.selection = subjects.into_iter().collect();
+        self.editor.selection.set(subjects);
     }
 
     /// Adds a thing to what is selected, or takes it out.
     pub fn toggle(&mut self, subject: Subject) {
-        if !self.editor.selection.remove(&subject) {
-            self.editor.selection.insert(subject);
-        }
+        self.editor.selection.toggle(subject);
     }
 
     /// What placed and dragged things snap to.
@@ -293,8 +291,8 @@ impl Session {
 
     /// Opens a named step for a gesture.
     pub fn begin(&mut self, name: &str) {
-        let routing = self.routing().id;
-        self.document.begin(name, routing);
+        let selection = self.editor.selection.clone();
+        self.document.begin(name, selection);
     }
 
     /// One change within the open step; solved at once.
@@ -347,7 +345,7 @@ impl Session {
     pub(super) fn solve_anew(&mut self) {
         let project = self.document.project();
         self.solved.solve_anew(project);
-        self.editor.drop_what_is_gone(project, self.solved.routing_in(project));
+        self.editor.keep_to(project, self.solved.routing_in(project));
     }
 
     /// Ends the open step; one that left the plan unsound is taken back.
@@ -361,15 +359,16 @@ impl Session {
 
     /// Ends the open step as if it had not been.
     pub fn revert(&mut self) {
-        if let Some(left) = self.document.revert() {
-            self.show_step(&left, self.solved.routing_id());
+        if let Some((left, selection)) = self.document.revert() {
+            self.show_step(&left, selection);
         }
     }
 
-    /// Shows what was undone or done again: the routing it was in, or the first if that is gone.
-    fn show_step(&mut self, left: &Project, routing: RoutingId) {
+    /// Shows what was undone or done again: the routing it was in, or the first if that is gone, with what was selected.
+    fn show_step(&mut self, left: &Project, selection: Selection) {
         let project = self.document.project();
-        let wanted = [routing, self.solved.routing_id()];
+        let wanted = [selection.routing(), self.solved.routing_id()];
+        self.editor.selection = selection;
         self.solved.turn_to_one_of(project, wanted);
         self.solved.follow(left, project);
         self.solved.show_changed_duty(left, project);
@@ -380,8 +379,8 @@ impl Session {
     pub fn undo(&mut self) {
         if self.is_in_step() || self.editor.is_busy() {
             self.cancel_gesture();
-        } else if let Some((left, routing)) = self.document.undo() {
-            self.show_step(&left, routing);
+        } else if let Some((left, selection)) = self.document.undo(&self.editor.selection) {
+            self.show_step(&left, selection);
         }
     }
 
@@ -389,9 +388,9 @@ impl Session {
     pub fn redo(&mut self) {
         if !self.is_in_step()
             && !self.editor.is_busy()
-            && let Some((left, routing)) = self.document.redo()
+            && let Some((left, selection)) = self.document.redo(&self.editor.selection)
         {
-            self.show_step(&left, routing);
+            self.show_step(&left, selection);
         }
     }
 

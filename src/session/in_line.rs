@@ -173,7 +173,7 @@ impl Session {
             Edit::PutRun(routing.id, second),
         ];
         self.edit(name, edits)?;
-        self.editor.selection = [Subject::Part(id)].into();
+        self.editor.selection.set([Subject::Part(id)]);
         Ok(())
     }
 

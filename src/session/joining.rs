@@ -32,7 +32,7 @@ impl Session {
             (_, end) => match (self.loose_end_near(at, reach, end), end) {
                 (Some((run, at_start, place)), _) => {
                     let (from, goes_on) = (End::Loose(place), Some((run, at_start)));
-                    self.editor.selection = [Subject::Run(run)].into();
+                    self.editor.selection.set([Subject::Run(run)]);
                     self.editor.gesture = Gesture::Joining { from, goes_on, waypoints: Vec::new() };
                 }
                 (None, Some(end)) => {
@@ -81,7 +81,7 @@ impl Session {
         };
         let (id, routing) = (run.id, self.routing().id);
         self.edit(&name, [Edit::PutRun(routing, run)])?;
-        self.editor.selection = [Subject::Run(id)].into();
+        self.editor.selection.set([Subject::Run(id)]);
         Ok(())
     }
 
@@ -151,7 +151,7 @@ impl Session {
         let run = self.new_run(stock, from, waypoints, to);
         let (id, name, routing) = (run.id, format!("Join with {}", run.tag), self.routing().id);
         self.edit(&name, [Edit::PutRun(routing, run)])?;
-        self.editor.selection = [Subject::Run(id)].into();
+        self.editor.selection.set([Subject::Run(id)]);
         Ok(())
     }
 

@@ -114,7 +114,7 @@ impl Session {
             .collect();
         let said =
             self.edit_unless_so(how.step(), Ok::<_, Refusal>(vec![Edit::PutRouting(Box::new(next))]))?;
-        self.editor.selection = fresh.into_iter().collect();
+        self.editor.selection.set(fresh.into_iter());
         let (hoses, tees) = replaced;
         Ok(said.or((hoses > 0).then_some(Remark::MainHosesReplaced { hoses, tees })))
     }

@@ -72,7 +72,7 @@ impl Session {
         self.edit("One manifold per section", [Edit::PutRouting(Box::new(next))])?;
         // They are all there: another click would place one too many.
         self.take(Tool::Select);
-        self.editor.selection = placed.into_iter().map(Subject::Part).collect();
+        self.editor.selection.set(placed.into_iter().map(Subject::Part));
         Ok(lacking.map(Remark::Partly))
     }
 

@@ -240,7 +240,7 @@ impl Session {
         let part = Part { mount: ghost.mount, ..part };
         let (id, tag, routing) = (part.id, part.tag.clone(), self.routing().id);
         self.edit(&format!("Place {tag}"), [Edit::PutPart(routing, part)])?;
-        self.editor.selection = [Subject::Part(id)].into();
+        self.editor.selection.set([Subject::Part(id)]);
         Ok(match ghost.mount {
             Some(port) => {
                 let host = self.tag_of(Subject::Part(port.part));

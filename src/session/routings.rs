@@ -1,39 +1,17 @@
 //! Whole routings: add, copy, rename, note, reorder, delete; each one step.
 
-use std::collections::BTreeSet;
-
 use super::Session;
 use super::refusal::{Gone, Refusal};
-use super::tool::Tool;
-use crate::plan::{Edit, Routing, RoutingId, Subject};
+use crate::plan::{Edit, Routing, RoutingId};
 
 impl Session {
-    /// Takes another routing in hand. What is selected stays so where the other has it too: rows as they are, parts,
-    /// hoses and feeds by their tag.
+    /// Takes another routing in hand. Selected rows stay selected; parts, hoses and row feeds belong to their routing.
     pub fn show_routing(&mut self, id: RoutingId) {
-        let Some(next) = self.project().routing(id).filter(|_| id != self.solved.routing_id()) else {
+        if id == self.solved.routing_id() || self.project().routing(id).is_none() {
             return;
-        };
-        let now = self.routing();
-        let part =
-            |tag: &str| next.parts.iter().find(|part| part.tag == tag).map(|part| Subject::Part(part.id));
-        let run = |tag: &str| next.runs.iter().find(|run| run.tag == tag).map(|run| Subject::Run(run.id));
-        let feed =
-            |tag: &str| next.feeds.iter().find(|feed| feed.tag == tag).map(|feed| Subject::Feed(feed.id));
-        let there = |subject: &Subject| match subject {
-            Subject::Part(id) => part(&now.part(*id)?.tag),
-            Subject::Run(id) => run(&now.run(*id)?.tag),
-            Subject::Feed(id) => feed(&now.feed(*id)?.tag),
-            Subject::Row(_) => Some(*subject),
-        };
-        let kept: BTreeSet<Subject> = self.editor.selection.iter().filter_map(there).collect();
-        self.cancel_gesture();
-        // Tools that hold a part of the routing that was in hand let go of it.
-        if matches!(self.editor.tool, Tool::GiveRows { .. }) {
-            self.editor.tool = Tool::GiveRows { manifold: None };
         }
+        self.cancel_gesture();
         self.solved.turn_to(id);
-        self.editor.selection = kept;
         self.solve_anew();
     }
 
@@ -113,7 +91,6 @@ impl Session {
         // The step belongs to the routing that goes, so that undo shows it again.
         self.edit(&step, [Edit::RemoveRouting(id)])?;
         if shown {
-            self.editor.selection.retain(|subject| matches!(subject, Subject::Row(_)));
             self.show_routing(neighbour);
         }
         Ok(())

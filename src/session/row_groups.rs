@@ -130,7 +130,7 @@ impl Session {
         let said =
             self.edit_unless_so("Part rows", next.map(|next| vec![Edit::PutRouting(Box::new(next))]))?;
         // Whoever had the shared tubes in hand has the tubes that came of them.
-        if self.editor.selection.iter().any(|one| matches!(one, Subject::Feed(_))) {
+        if self.editor.selection.things().iter().any(|one| matches!(one, Subject::Feed(_))) {
             let own = |feed: &&RowFeed| feed.branches.iter().any(|branch| rows.contains(&branch.row));
             let feeds: Vec<Subject> =
                 self.routing().feeds.iter().filter(own).map(|feed| Subject::Feed(feed.id)).collect();

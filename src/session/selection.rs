@@ -65,7 +65,7 @@ impl Session {
         if add {
             self.editor.selection.extend(found);
         } else {
-            self.editor.selection = found;
+            self.editor.selection.set(found);
         }
     }
 
@@ -75,7 +75,8 @@ impl Session {
         let parts = routing.parts.iter().map(|part| Subject::Part(part.id));
         let runs = routing.runs.iter().map(|run| Subject::Run(run.id));
         let feeds = routing.feeds.iter().map(|feed| Subject::Feed(feed.id));
-        self.editor.selection = parts.chain(runs).chain(feeds).collect();
+        let all: BTreeSet<Subject> = parts.chain(runs).chain(feeds).collect();
+        self.editor.selection.set(all);
     }
 
     /// Selects every part for which `fits` holds, by what it is in the catalogue.
@@ -83,22 +84,26 @@ impl Session {
         let catalogue = &self.project().catalogue;
         let fits = |part: &&crate::plan::Part| catalogue.item(&part.entry).is_some_and(&fits);
         let parts = self.routing().parts.iter().filter(fits);
-        self.editor.selection = parts.map(|part| Subject::Part(part.id)).collect();
+        let all: BTreeSet<Subject> = parts.map(|part| Subject::Part(part.id)).collect();
+        self.editor.selection.set(all);
     }
 
     /// Selects every hose.
     pub fn select_runs(&mut self) {
-        self.editor.selection = self.routing().runs.iter().map(|run| Subject::Run(run.id)).collect();
+        let all: BTreeSet<Subject> = self.routing().runs.iter().map(|run| Subject::Run(run.id)).collect();
+        self.editor.selection.set(all);
     }
 
     /// Selects every row feed.
     pub fn select_feeds(&mut self) {
-        self.editor.selection = self.routing().feeds.iter().map(|feed| Subject::Feed(feed.id)).collect();
+        let all: BTreeSet<Subject> = self.routing().feeds.iter().map(|feed| Subject::Feed(feed.id)).collect();
+        self.editor.selection.set(all);
     }
 
     /// Selects every row.
     pub fn select_rows(&mut self) {
-        self.editor.selection = self.project().bar.rows.iter().map(|row| Subject::Row(row.id)).collect();
+        let all: BTreeSet<Subject> = self.project().bar.rows.iter().map(|row| Subject::Row(row.id)).collect();
+        self.editor.selection.set(all);
     }
 
     /// Adds everything of the kinds that are selected: all tees for a tee, all hoses for a hose.
@@ -119,7 +124,7 @@ impl Session {
                 Subject::Row(_) => found.extend(project.bar.rows.iter().map(|row| Subject::Row(row.id))),
             }
         }
-        self.editor.selection = found;
+        self.editor.selection.set(found);
     }
 
     /// The sections that what is selected rides on, in the bar's order.
@@ -208,7 +213,7 @@ impl Session {
     pub fn select_downstream(&mut self) {
         let parts = self.selected_parts();
         if !parts.is_empty() {
-            self.editor.selection = self.downstream(&parts);
+            self.editor.selection.set(self.downstream(&parts));
         }
     }
 

@@ -84,13 +84,11 @@ impl Session {
             return;
         };
         if add {
-            if !self.editor.selection.remove(&subject) {
-                self.editor.selection.insert(subject);
-            }
+            self.editor.selection.toggle(subject);
             return;
         }
-        if !self.editor.selection.contains(&subject) {
-            self.editor.selection = [subject].into();
+        if !self.editor.selection.things().contains(&subject) {
+            self.editor.selection.set([subject]);
         }
         match subject {
             Subject::Part(grip) => {
@@ -220,20 +218,20 @@ impl Session {
         match std::mem::take(&mut self.editor.gesture) {
             Gesture::MoveParts { grip, moving, .. } => {
                 if !moving {
-                    self.editor.selection = [Subject::Part(grip)].into();
+                    self.editor.selection.set([Subject::Part(grip)]);
                 }
                 self.commit()?;
             }
             Gesture::MoveWaypoint { run, moving, .. } | Gesture::MoveEnd { run, moving, .. } => {
                 if !moving {
-                    self.editor.selection = [Subject::Run(run)].into();
+                    self.editor.selection.set([Subject::Run(run)]);
                 }
                 self.commit()?;
             }
             Gesture::MoveFeedEnd { feed, moving, .. } => {
                 // What was clicked on a selected row is still the row.
                 if moving {
-                    self.editor.selection = [Subject::Feed(feed)].into();
+                    self.editor.selection.set([Subject::Feed(feed)]);
                 }
                 self.commit()?;
             }

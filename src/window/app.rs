@@ -42,6 +42,9 @@ mod file;
 /// How often a frame may be laid out until its sizes are settled.
 pub(super) const MOST_PASSES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(2);
 
+/// How far a key moves what is shown, points.
+pub(super) const PAN_STEP: f64 = 80.0;
+
 /// What waits until unsaved work is dealt with.
 #[derive(Debug, Clone, PartialEq)]
 enum Next {
@@ -222,7 +225,7 @@ impl App {
         self.go_on_after_typing(&ctx);
         self.in_front(&ctx);
         if !self.sheets.is_open() && !self.compare.is_open() {
-            self.canvas.follow_drag(&ctx, &mut self.session);
+            self.canvas.follow_drag(&ctx, &mut self.session, 0);
         }
         let before = (self.session.revision(), self.session.selection().clone());
         let theme = Theme::of(ui.visuals());

@@ -1,20 +1,21 @@
 //! Two routings one above the other, what differs between them, and what the numbers mean.
 //!
-//! Both drawings, both strips of row flows and the strip of differences share one view. A part dragged in either
-//! drawing is dragged in the session, so that undo, solve and the other panels know of it as ever.
+//! Both drawings, both strips of row flows and the strip of differences share one view. Every tool works in either
+//! drawing: a press takes its routing in hand, and counts there.
 
 mod marks;
 mod rows;
 mod table;
 
+use std::collections::BTreeSet;
+
 use eframe::egui;
 use eframe::egui::{
-    CentralPanel, ComboBox, Frame, Margin, Panel, PointerButton, Pos2, Rect, RichText, ScrollArea, Ui,
-    UiBuilder, Vec2, pos2,
+    CentralPanel, ComboBox, Frame, Margin, Panel, Rect, RichText, ScrollArea, Ui, UiBuilder, Vec2, pos2,
 };
 
+use super::app::PAN_STEP;
 use super::canvas::shown::Shown;
-use super::canvas::to_bar;
 use super::canvas::view::Canvas;
 use super::dialogs::{Answer, PathDialog, Purpose};
 use super::number_field::NumberField;
@@ -26,17 +27,13 @@ use crate::files::output::{Output, look};
 use crate::geometry::{Bounds, Point2, View};
 use crate::plan::Subject;
 use crate::quantities::{Angle, Measure, Speed, Temperature};
-use crate::session::commands::Command;
+use crate::session::commands::{Command, TABLE};
 use crate::session::side_by_side::{CompareSide, OwnConditions};
 use crate::session::{Gesture, Session, SideBySide, Tool};
 use crate::studies::comparison::table as plain;
 
 /// Names of the two places, for screen readers and for the fields that choose.
 const PLACES: [&str; 2] = ["Upper", "Lower"];
-/// How near a port counts as hit, points.
-const PORT_REACH: f64 = 16.0;
-/// How far a part must be dragged before it leaves its place, points.
-const STEADY: f64 = 3.0;
 const HEADER: f32 = 28.0;
 /// Room around the bar when all of it is shown, points.
 const MARGIN: f64 = 4.0;
@@ -54,8 +51,8 @@ struct OpenComparison {
     /// The room and the view it was fitted to.
     fitted: Option<(Vec2, View)>,
     pictures: [Rect; 2],
-    /// In which drawing a gesture goes on.
-    dragging: Option<usize>,
+    /// The drawing that is worked on, 0 or 1: that of the routing in hand.
+    active: usize,
     mark: bool,
     dialog: Option<PathDialog>,
     said: Option<String>,
@@ -109,13 +106,29 @@ impl CompareView {
         self.open.as_ref().is_some_and(|open| open.dialog.is_some())
     }
 
-    /// Carries out a command that is meant for these drawings; false if it is for the session.
-    pub fn run(&mut self, command: Command, session: &Session) -> bool {
+    /// Carries out a command that is meant for these drawings, or says why there is nothing to do; false if it is for the
+    /// session.
+    pub fn run(&mut self, command: Command, session: &Session, ctx: &egui::Context) -> bool {
         let Some(open) = &mut self.open else { return false };
         match command {
             Command::FitToWindow => open.canvas.fit(),
             Command::ZoomIn => open.canvas.zoom(1.25),
             Command::ZoomOut => open.canvas.zoom(0.8),
+            Command::FitSelection => open.canvas.fit_selection(),
+            Command::FitNextSection => open.canvas.fit_next_section(),
+            Command::PanLeft => open.canvas.pan(PAN_STEP, 0.0),
+            Command::PanRight => open.canvas.pan(-PAN_STEP, 0.0),
+            Command::PanForward => open.canvas.pan(0.0, PAN_STEP),
+            Command::PanBack => open.canvas.pan(0.0, -PAN_STEP),
+            Command::SwitchBands
+            | Command::FoldTools
+            | Command::FoldDetails
+            | Command::Tables
+            | Command::SpeedPlot => {
+                let label =
+                    TABLE.iter().find(|entry| entry.command == command).map_or("", |entry| entry.label);
+                status_line::say_words(ctx, format!("{label}: not in a comparison; close it first (Esc)"));
+            }
             Command::Cancel if !session.is_in_step() && session.selection().is_empty() => self.open = None,
             _ => return false,
         }
@@ -139,7 +152,7 @@ impl OpenComparison {
             canvas: Canvas::default(),
             fitted: None,
             pictures: [Rect::NOTHING; 2],
-            dragging: None,
+            active: 0,
             mark: true,
             dialog: None,
             said: None,
@@ -153,8 +166,10 @@ impl OpenComparison {
         self.canvas.colouring = main.colouring;
         self.canvas.extras = main.extras;
         // Before anything is painted, so that drawings and numbers follow within the frame.
-        self.drag(ui, session);
+        self.canvas.follow_drag(ui.ctx(), session, self.active);
+        self.show_routing_in_hand(session);
         self.pair.follow(session);
+        let before = (session.revision(), session.selection().clone());
         let theme = Theme::of(ui.visuals());
         let mut close = false;
         let side = Frame::new().fill(theme.panel).inner_margin(Margin::symmetric(12, 8));
@@ -163,24 +178,12 @@ impl OpenComparison {
         });
         let ground = Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4));
         CentralPanel::default().frame(ground).show(ui, |ui| self.drawings(ui, session));
+        let is_as_before = before.0 == session.revision() && before.1 == *session.selection();
+        if !is_as_before && ui.input(|input| input.pointer.any_pressed()) {
+            ui.ctx().request_discard("a press has changed what the figures show");
+        }
         self.export(ui, session);
         close
-    }
-
-    /// Goes on with a gesture, or ends it.
-    fn drag(&mut self, ui: &Ui, session: &mut Session) {
-        let (Some(side), Some(view)) = (self.dragging, self.canvas.view) else { return };
-        let (at, down, released) = ui.input(|input| {
-            (input.pointer.latest_pos(), input.pointer.primary_down(), input.pointer.primary_released())
-        });
-        if let Some(at) = at.filter(|_| down) {
-            let at = to_bar(self.pictures[side], &view, at);
-            status_line::say_besides(ui.ctx(), session.drag(at, None, STEADY / view.scale));
-        }
-        if released || !down {
-            status_line::say_besides(ui.ctx(), session.release());
-            self.dragging = None;
-        }
     }
 
     fn drawings(&mut self, ui: &mut Ui, session: &mut Session) {
@@ -191,11 +194,8 @@ impl OpenComparison {
         let middle = (whole.height() * 0.11).clamp(64.0, 130.0);
         // Below them what colours mean, and what the marks do where there are any.
         let marked = self.mark && self.pair.comparison().is_some_and(|one| !one.items.is_empty());
-        let nothing = std::collections::BTreeSet::new();
-        let legend = self.pair.laid(session, 0).map_or(0.0, |routing| {
-            let shown = self.shown(session, routing, 0, &nothing);
-            self.canvas.legend_height(ui, whole.width() - 16.0, &shown) + 4.0
-        });
+        let legend = shown(&self.pair, session, 0)
+            .map_or(0.0, |shown| self.canvas.legend_height(ui, whole.width() - 16.0, &shown) + 4.0);
         let legends = if marked { legend + marks::LEGEND } else { legend };
         let picture = (whole.height() - 2.0 * strip - middle - 2.0 * HEADER - legends).max(60.0) / 2.0;
         let mut top = whole.top();
@@ -213,9 +213,18 @@ impl OpenComparison {
             marks::legend(ui.painter(), room, comparison, &theme);
         }
         self.fit(session, rooms[0].1.size());
-        for (side, (header, picture, strip)) in rooms.into_iter().enumerate() {
+        // Both before either is painted: what is done in one of them may change the other.
+        let pointed = rooms.map(|(_, picture, _)| picture).into_iter().enumerate();
+        let pointed: Vec<_> = pointed.map(|(side, picture)| self.point(ui, picture, session, side)).collect();
+        self.canvas.pointer = pointed.iter().flatten().find_map(|pointed| pointed.pointer);
+        if self.pair.follow(session) {
+            ui.ctx().request_repaint();
+        }
+        for (side, ((header, _, strip), pointed)) in rooms.into_iter().zip(pointed).enumerate() {
             self.header(ui, header, session, side);
-            self.picture(ui, picture, session, side);
+            if let Some(pointed) = pointed {
+                self.picture(ui, session, side, pointed);
+            }
             self.strip(ui, strip, session, side);
         }
         if let (Some(comparison), Some(view)) = (self.pair.comparison(), self.canvas.view) {
@@ -226,27 +235,8 @@ impl OpenComparison {
                 ui.painter().hline(whole.x_range(), edge, egui::Stroke::new(1.0, theme.line));
             }
         }
-        if let Some(routing) = self.pair.laid(session, 0) {
-            let shown = self.shown(session, routing, 0, &nothing);
+        if let Some(shown) = shown(&self.pair, session, 0) {
             self.canvas.legend(ui, legend.shrink2(Vec2::new(8.0, 2.0)), &shown);
-        }
-    }
-
-    fn shown<'a>(
-        &'a self,
-        session: &'a Session,
-        routing: crate::plan::LaidRouting<'a>,
-        side: usize,
-        selected: &'a std::collections::BTreeSet<Subject>,
-    ) -> Shown<'a> {
-        Shown {
-            project: session.project(),
-            routing,
-            outcome: Some(self.pair.outcome(session, side)),
-            beside: Some(self.pair.outcome(session, 1 - side)),
-            revision: self.pair.revision(session, side),
-            slot: side,
-            selected,
         }
     }
 
@@ -279,7 +269,7 @@ impl OpenComparison {
     }
 
     /// Which routing stands here, and under which conditions.
-    fn header(&mut self, ui: &mut Ui, rect: Rect, session: &Session, side: usize) {
+    fn header(&mut self, ui: &mut Ui, rect: Rect, session: &mut Session, side: usize) {
         let theme = Theme::of(ui.visuals());
         let place = PLACES[side];
         let mut shown = self.pair.sides()[side];
@@ -325,77 +315,99 @@ impl OpenComparison {
                 }
             });
         });
+        if side == self.active && shown.routing != self.pair.sides()[side].routing {
+            session.show_routing(shown.routing);
+        }
         self.pair.set_side(side, shown);
         if swap {
             self.pair.swap();
+            self.active = 1 - self.active;
         }
         if self.pair.follow(session) {
             ui.ctx().request_repaint();
         }
     }
 
-    fn picture(&mut self, ui: &mut Ui, rect: Rect, session: &mut Session, side: usize) {
+    /// The routing in hand is in one of the drawings, or nobody would see what is done to it: where it is in neither, it
+    /// takes the place of the one that was worked on.
+    fn show_routing_in_hand(&mut self, session: &Session) {
+        let in_hand = session.routing().id;
+        let is_in_hand = |side: usize| self.pair.sides()[side].routing == in_hand;
+        if is_in_hand(self.active) {
+            return;
+        }
+        if is_in_hand(1 - self.active) {
+            self.active = 1 - self.active;
+        } else {
+            let side = CompareSide { routing: in_hand, ..self.pair.sides()[self.active] };
+            self.pair.set_side(self.active, side);
+        }
+    }
+
+    /// What the pointer does in a drawing. A press takes its routing in hand, and counts there.
+    fn point(&mut self, ui: &mut Ui, rect: Rect, session: &mut Session, side: usize) -> Option<PointedAt> {
         self.pictures[side] = rect;
-        let Some(routing) = self.pair.laid(session, side) else { return };
-        let in_hand = routing.id == session.routing().id;
-        let nothing = std::collections::BTreeSet::new();
-        let selected = if in_hand { session.selection().clone() } else { nothing };
-        let shown = Shown {
-            project: session.project(),
-            routing,
-            outcome: Some(self.pair.outcome(session, side)),
-            beside: Some(self.pair.outcome(session, 1 - side)),
-            revision: self.pair.revision(session, side),
-            slot: side,
-            selected: &selected,
-        };
+        let routing = self.pair.routing(session, side)?;
+        let id = routing.id;
         let name = format!("{} drawing, routing {}", PLACES[side], routing.name);
-        let before = self.canvas.view;
-        let pointed = self.canvas.picture(ui, rect, &shown, &name);
+        let response = self.canvas.ground(ui, rect, &name);
+        let pressed = ui.input(|input| input.pointer.primary_pressed());
+        if pressed && response.contains_pointer() {
+            if id != session.routing().id && matches!(session.gesture(), Gesture::Joining { .. }) {
+                let words = format!(
+                    "The hose begins in routing {}: end it in that drawing, or press Esc first",
+                    session.routing().name
+                );
+                status_line::say_words(ui.ctx(), words);
+            } else {
+                session.show_routing(id);
+                self.active = side;
+                self.pair.follow(session);
+            }
+        }
+        self.canvas.pointer = None;
+        let scene = shown(&self.pair, session, side).map(|shown| self.canvas.scene(&shown))?;
+        let hit = if self.is_active(session, side) {
+            if let Some(shown) = shown(&self.pair, session, side) {
+                self.canvas.keep_fitted(rect, &scene, &Shown { slot: 0, ..shown });
+            }
+            self.canvas.work_on(&response);
+            self.canvas.pointer(ui, &response, &scene, session)
+        } else {
+            self.canvas.look(&response, &scene)
+        };
+        Some(PointedAt { response, rect, hit, pointer: self.canvas.pointer })
+    }
+
+    /// The drawing is the one that is worked on.
+    fn is_active(&self, session: &Session, side: usize) -> bool {
+        side == self.active && self.pair.sides()[side].routing == session.routing().id
+    }
+
+    fn picture(&mut self, ui: &mut Ui, session: &mut Session, side: usize, pointed: PointedAt) {
+        let Some(shown) = shown(&self.pair, session, side) else { return };
+        let PointedAt { response, rect, hit, pointer } = pointed;
+        let pointer = pointer.filter(|_| response.contains_pointer());
+        let hint = (!self.is_active(session, side))
+            .then(|| format!("A click works in routing {}", shown.routing.routing.name));
+        let focused = self.canvas.paint_beside(ui, response, rect, &shown, session, hit, pointer, hint);
         if let (Some(view), Some(comparison)) = (self.canvas.view, self.pair.comparison())
             && self.mark
         {
             let theme = Theme::of(ui.visuals());
             marks::paint(&ui.painter_at(rect), rect, &view, &shown, comparison, side, &theme);
         }
-        let id = routing.id;
-        let pressed = ui.input(|input| input.pointer.primary_pressed());
-        if pressed && pointed.response.contains_pointer() {
-            // The press counts in the drawing where it happened: that routing is taken in hand.
-            session.show_routing(id);
-            let place: Option<Pos2> = ui.input(|input| input.pointer.press_origin());
-            if let (Some(at), Some(view)) = (place, before) {
-                let at = to_bar(rect, &view, at);
-                let add = ui.input(|input| input.modifiers.shift || input.modifiers.command);
-                let reply = session.press(at, pointed.hovered, PORT_REACH / view.scale, add);
-                status_line::say(ui.ctx(), reply);
-                self.dragging = (*session.gesture() != Gesture::None).then_some(side);
-            }
-            pointed.response.request_focus();
-        } else if let Some(chosen) = pointed.chosen.filter(|_| !pointed.response.clicked()) {
-            // Reached with the keyboard.
-            session.show_routing(id);
+        // Reached with the keyboard.
+        if let Some(chosen) = focused {
+            session.show_routing(shown.routing.routing.id);
+            self.active = side;
             session.select([chosen]);
-        }
-        // A part that is dragged is not the picture that is dragged.
-        if self.dragging.is_some() && pointed.response.dragged_by(PointerButton::Primary) {
-            self.canvas.view = before;
         }
     }
 
     fn strip(&mut self, ui: &mut Ui, rect: Rect, session: &Session, side: usize) {
-        let Some(routing) = self.pair.laid(session, side) else { return };
-        let nothing = std::collections::BTreeSet::new();
-        let shown = Shown {
-            project: session.project(),
-            routing,
-            outcome: Some(self.pair.outcome(session, side)),
-            beside: Some(self.pair.outcome(session, 1 - side)),
-            revision: self.pair.revision(session, side),
-            slot: side,
-            selected: if routing.id == session.routing().id { session.selection() } else { &nothing },
-        };
-        let name = format!("{} strip of row flows, routing {}", PLACES[side], routing.name);
+        let Some(shown) = shown(&self.pair, session, side) else { return };
+        let name = format!("{} strip of row flows, routing {}", PLACES[side], shown.routing.routing.name);
         self.canvas.strip(ui, rect, &shown, &name);
     }
 
@@ -492,6 +504,29 @@ impl OpenComparison {
             }
         }
     }
+}
+
+/// What the pointer does in one of the drawings.
+struct PointedAt {
+    response: egui::Response,
+    rect: Rect,
+    hit: Option<Subject>,
+    pointer: Option<Point2>,
+}
+
+/// What a drawing shows; what is selected where it is of the routing in hand, and the rows.
+fn shown<'a>(pair: &'a SideBySide, session: &'a Session, side: usize) -> Option<Shown<'a>> {
+    static NOTHING: BTreeSet<Subject> = BTreeSet::new();
+    let routing = pair.laid(session, side)?;
+    Some(Shown {
+        project: session.project(),
+        routing,
+        outcome: Some(pair.outcome(session, side)),
+        beside: Some(pair.outcome(session, 1 - side)),
+        revision: pair.revision(session, side),
+        slot: side,
+        selected: if routing.id == session.routing().id { session.selection() } else { &NOTHING },
+    })
 }
 
 /// Conditions that do not follow those at the top of the window.

@@ -28,7 +28,7 @@ impl InFront {
         match self {
             Self::Drawing => false,
             Self::Sheets | Self::Window => entry.acts_on_drawing(),
-            Self::List => without_ctrl || entry.acts_on_drawing(),
+            Self::List => without_ctrl || entry.changes_at_once(),
             Self::Dialog => true,
         }
     }
@@ -38,7 +38,8 @@ impl InFront {
         match self {
             Self::Window => Some("a window lies over the drawing; press on the drawing first"),
             Self::Sheets => Some("the sheets are shown; close them first"),
-            Self::Drawing | Self::List | Self::Dialog => None,
+            Self::List => Some("a list is open; press Esc to close it first"),
+            Self::Drawing | Self::Dialog => None,
         }
     }
 }

@@ -12,7 +12,7 @@ use equirow::plan::{
 use equirow::quantities::{Angle, Length, Pressure, Speed};
 use equirow::session::commands::{self, TABLE};
 use equirow::session::snap::SnapSettings;
-use equirow::session::{Gesture, Session, Tool, rows};
+use equirow::session::{Gesture, Scope, Session, Tool, rows};
 
 fn demo() -> Session {
     Session::new(files::demo(), None)
@@ -344,4 +344,37 @@ fn random_users_break_nothing_and_can_undo_it_all() {
     }
     // They did do something.
     assert!(steps > 500, "{steps}");
+}
+
+/// Joining rows takes tubes away, and with them part of what is selected; undo brings back both, redo what came of it.
+#[test]
+fn undo_brings_back_what_was_selected() {
+    let mut session = Session::new(files::demo(), None);
+    session.select_feeds();
+    let all = session.selection().clone();
+    session.pair_rows(&Scope::Bar).unwrap();
+    assert!(session.selection().len() < all.len());
+    let paired = session.selection().clone();
+    session.undo();
+    assert_eq!(*session.selection(), all);
+    session.redo();
+    assert_eq!(*session.selection(), paired);
+}
+
+/// Rows belong to the bar; parts, hoses and row feeds to their routing, whatever their tags.
+#[test]
+fn nothing_but_rows_stays_selected_in_another_routing() {
+    let mut session = Session::new(files::demo(), None);
+    let first = session.routing().id;
+    session.add_routing(true).unwrap();
+    session.select_all();
+    let row = Subject::Row(session.project().bar.rows[3].id);
+    session.toggle(row);
+    session.take(Tool::GiveRows { manifold: session.selected_parts().first().copied() });
+    session.show_routing(first);
+    assert_eq!(session.selection().iter().copied().collect::<Vec<_>>(), [row]);
+    assert_eq!(*session.tool(), Tool::GiveRows { manifold: None });
+    // Undo shows the routing the step was done in, and what was selected there.
+    session.undo();
+    assert_eq!(session.selection().len(), 0);
 }

@@ -4,8 +4,9 @@ use crate::support::{Window, press, show};
 use eframe::egui::{self, Key, Modifiers, OutputCommand, Pos2, Rect, accesskit::Role, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
-use equirow::plan::{Project, Routing, RoutingId};
-use equirow::session::Session;
+use equirow::plan::{End, Port, PortRef, Project, Routing, RoutingId};
+use equirow::session::rows::rows_of;
+use equirow::session::{Gesture, Session, Tool};
 use equirow::studies::comparison::{Comparison, Condition, FigureKey, FlowFigure};
 use equirow::window::app::App;
 
@@ -274,4 +275,156 @@ fn routings_are_added_copied_renamed_moved_and_deleted() {
         press(&mut harness, Modifiers::COMMAND, Key::Z);
     }
     assert_eq!(*harness.state().session.project(), files::demo(), "four steps, four times undo");
+}
+
+/// Ids mean something else in another routing, and a tag is no identity: what is selected in one drawing is neither
+/// selected nor deleted in the other.
+#[test]
+fn a_selection_belongs_to_the_drawing_it_was_made_in() {
+    let mut harness = side_by_side();
+    let parts = |harness: &Window| -> Vec<usize> {
+        harness.state().session.project().routings.iter().map(|routing| routing.parts.len()).collect()
+    };
+    let before = parts(&harness);
+    let upper = rect_of(&harness, "Upper drawing, routing A");
+    let lower = rect_of(&harness, "Lower drawing, routing B");
+    let at = part_in(&harness, upper, "Manifold M1");
+    click_at(&mut harness, at);
+    assert_eq!(harness.state().session.selection().len(), 1);
+    // An empty place of the other drawing, with Shift, which by itself clears nothing.
+    let empty = lower.left_bottom() + vec2(30.0, -8.0);
+    harness.hover_at(empty);
+    harness.run();
+    for pressed in [true, false] {
+        let button = egui::PointerButton::Primary;
+        harness.event(egui::Event::PointerButton {
+            pos: empty,
+            button,
+            pressed,
+            modifiers: Modifiers::SHIFT,
+        });
+        harness.run();
+    }
+    assert_eq!(harness.state().session.routing().name, "B");
+    assert!(harness.state().session.selection().is_empty());
+    press(&mut harness, Modifiers::NONE, Key::Delete);
+    assert_eq!(parts(&harness), before);
+}
+
+#[test]
+fn tools_work_in_the_drawing_they_are_used_in() {
+    let mut harness = side_by_side();
+    let lower = rect_of(&harness, "Lower drawing, routing B");
+    let upper = rect_of(&harness, "Upper drawing, routing A");
+    let session = |harness: &Window| -> (Vec<usize>, Vec<usize>) {
+        let routings = &harness.state().session.project().routings;
+        let parts = routings.iter().map(|routing| routing.parts.len()).collect();
+        (parts, routings.iter().map(|routing| routing.runs.len()).collect())
+    };
+    let (parts, runs) = session(&harness);
+
+    // A part, first here, then there.
+    press(&mut harness, Modifiers::NONE, Key::M);
+    assert!(matches!(harness.state().session.tool(), Tool::Place(_)), "{:?}", harness.state().session.tool());
+    let empty = vec2(60.0, -14.0);
+    click_at(&mut harness, lower.left_bottom() + empty);
+    assert_eq!(session(&harness).0, [parts[0], parts[1] + 1]);
+    assert_eq!(harness.state().session.routing().name, "B");
+    click_at(&mut harness, upper.left_bottom() + empty);
+    assert_eq!(session(&harness).0, [parts[0] + 1, parts[1] + 1]);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(session(&harness).0, parts);
+
+    // Rows by a drag across them, to a manifold that has none: what the pointer passes counts.
+    click_at(&mut harness, lower.left_bottom() + empty);
+    press(&mut harness, Modifiers::NONE, Key::Escape);
+    press(&mut harness, Modifiers::NONE, Key::Escape);
+    press(&mut harness, Modifiers::NONE, Key::W);
+    assert_eq!(*harness.state().session.tool(), Tool::GiveRows { manifold: None });
+    click_at(&mut harness, lower.left_bottom() + empty);
+    let Tool::GiveRows { manifold: Some(manifold) } = *harness.state().session.tool() else {
+        panic!("no manifold in hand: {:?}", harness.state().session.tool())
+    };
+    let fed = |harness: &Window| {
+        rows_of(harness.state().session.project(), harness.state().session.routing(), manifold)
+    };
+    assert_eq!(fed(&harness).len(), 0);
+    let outlet = |row: usize| {
+        let app = harness.state();
+        let bar = &app.session.project().bar;
+        let (x, y) = app.compare.view().unwrap().to_picture(bar.outlet(&bar.rows[row]).flat());
+        lower.center() + vec2(x as f32, y as f32)
+    };
+    let (from, to) = (outlet(10), outlet(11));
+    harness.hover_at(from);
+    harness.run();
+    harness.drag_at(from);
+    harness.run();
+    for step in 1..=6 {
+        harness.hover_at(from + (to - from) * (step as f32 / 6.0));
+        harness.run();
+    }
+    harness.drop_at(to);
+    harness.run();
+    assert_eq!(fed(&harness).len(), 2);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(session(&harness).0, parts);
+
+    // A hose from place to place, ended loose; one begun in a drawing is not ended in the other.
+    press(&mut harness, Modifiers::NONE, Key::Escape);
+    press(&mut harness, Modifiers::NONE, Key::H);
+    press(&mut harness, Modifiers::NONE, Key::M);
+    click_at(&mut harness, upper.left_bottom() + empty);
+    let port = {
+        let app = harness.state();
+        let placed = app.session.selected_part().unwrap();
+        let port = PortRef { part: placed, port: Port::In };
+        let (x, y) =
+            app.compare.view().unwrap().to_picture(app.session.end_place(&End::Port(port)).unwrap().flat());
+        upper.center() + vec2(x as f32, y as f32)
+    };
+    press(&mut harness, Modifiers::NONE, Key::H);
+    click_at(&mut harness, port);
+    assert!(matches!(harness.state().session.gesture(), Gesture::Joining { .. }));
+    click_at(&mut harness, lower.left_bottom() + empty);
+    assert!(label_starting(&harness, "The hose begins in routing A").is_some());
+    assert_eq!(harness.state().session.routing().name, "A");
+    click_at(&mut harness, upper.left_bottom() + empty + vec2(60.0, 0.0));
+    press(&mut harness, Modifiers::NONE, Key::Enter);
+    assert_eq!(session(&harness).1, [runs[0] + 1, runs[1]]);
+}
+
+/// What is done, or undone, is always seen: the routing in hand is in one of the drawings.
+#[test]
+fn the_routing_in_hand_is_in_one_of_the_drawings() {
+    let mut harness = open(files::demo(), 1280.0, 800.0);
+    harness.state_mut().session.add_routing(true).unwrap();
+    harness.run();
+    press(&mut harness, Modifiers::NONE, Key::C);
+    let shown = |harness: &Window| {
+        let app = harness.state();
+        let sides = app.compare.pair().unwrap().sides().map(|side| side.routing);
+        sides.contains(&app.session.routing().id)
+    };
+    assert!(shown(&harness));
+    for _ in 0..3 {
+        press(&mut harness, Modifiers::NONE, Key::PageUp);
+        assert!(shown(&harness));
+    }
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert!(shown(&harness));
+    // What the comparison has no room for is refused in words.
+    press(&mut harness, Modifiers::NONE, Key::F8);
+    assert!(label_starting(&harness, "Two bands").is_some() || harness.state().status.words().is_some());
+}
+
+fn click_at(harness: &mut Window, at: Pos2) {
+    harness.hover_at(at);
+    harness.run();
+    harness.drag_at(at);
+    harness.run();
+    harness.drop_at(at);
+    harness.run();
 }

@@ -296,6 +296,20 @@ impl CommandEntry {
         }
     }
 
+    /// It changes the project, or what is looked at, without asking anything.
+    pub const fn changes_at_once(&self) -> bool {
+        self.acts_on_drawing()
+            || matches!(
+                self.command,
+                Command::Undo
+                    | Command::Redo
+                    | Command::SwitchUnits
+                    | Command::NewDuty
+                    | Command::NextDuty
+                    | Command::RemoveDuty
+            )
+    }
+
     /// Its keys as written beside it.
     pub fn keys_text(&self) -> String {
         self.keys.map(Keys::text).unwrap_or_default()

@@ -3,8 +3,8 @@
 use eframe::egui;
 use eframe::egui::{Context, Key, RichText, Ui};
 
-use super::{App, Below, Next, PendingRequest};
-use crate::files::preferences;
+use super::{App, Below, Next, PAN_STEP, PendingRequest};
+use crate::files::preferences::{self, Preferences};
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
 use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;
@@ -16,9 +16,6 @@ use crate::window::picture_dialog::PictureDialog;
 use crate::window::side_panels::SidePanel;
 use crate::window::theme::Theme;
 use crate::window::{icons, settings, status_line, typing};
-
-/// How far a key moves what is shown, points.
-const PAN_STEP: f64 = 80.0;
 
 /// What only looks, or is the way out of what is typed: nothing typed has to be taken first.
 const fn leaves_typing_alone(command: Command) -> bool {
@@ -97,7 +94,7 @@ impl App {
             let turns = front == InFront::Sheets
                 && matches!(entry.command, Command::PreviousRouting | Command::NextRouting);
             let kept_back = !turns && front.keeps_back(entry, plain);
-            let of_list = kept_back && front.advice().is_none();
+            let of_list = kept_back && (front.advice().is_none() || (plain && front == InFront::List));
             if of_list || of_table || of_field || (typing && (plain || own)) {
                 continue;
             }
@@ -232,7 +229,9 @@ impl App {
         }
         // What comes in front closes the lists that it covers.
         egui::Popup::close_all(ctx);
-        if self.sheets.run(command) || (!self.sheets.is_open() && self.compare.run(command, &self.session)) {
+        if self.sheets.run(command)
+            || (!self.sheets.is_open() && self.compare.run(command, &self.session, ctx))
+        {
             return;
         }
         match commands::run(&mut self.session, command) {

@@ -113,7 +113,8 @@ impl Canvas {
     /// What is dragged follows the pointer, before anything of a frame is laid out: all panels then show the same state
     /// as the drawing. Presses and releases wait for [`Self::show`], since a field that loses its focus by them takes
     /// what was typed first.
-    pub fn follow_drag(&mut self, ctx: &egui::Context, session: &mut Session) {
+    /// `slot` is that of the picture worked on, see [`Shown::slot`].
+    pub fn follow_drag(&mut self, ctx: &egui::Context, session: &mut Session, slot: usize) {
         let pressed = ctx.input(|input| input.pointer.primary_pressed());
         if pressed || !session.is_in_step() {
             return;
@@ -127,14 +128,14 @@ impl Canvas {
         let under = grounds.iter().find(|(response, _)| response.rect.contains(place)).unwrap_or(held);
         let rect = under.0.rect;
         let at = to_bar(rect, &under.1.view(view, rect.width()), place);
-        let scene = self.scene(&Shown::of(session));
+        let scene = self.scene(&Shown { slot, ..Shown::of(session) });
         let hit = drawing::pick(&scene, at, REACH / view.scale);
         status_line::say_besides(ctx, session.drag(at, hit, STEADY / view.scale));
         self.has_followed = true;
     }
 
     /// Turns what the pointer does into presses and moves in metres; what lies under it.
-    fn pointer(
+    pub(in crate::window) fn pointer(
         &mut self,
         ui: &Ui,
         response: &egui::Response,
@@ -146,10 +147,11 @@ impl Canvas {
         let other = self.other;
         let place = response.interact_pointer_pos().or_else(|| response.hover_pos());
         // The mark of a pump out of sight stands for its outlet, so that a hose can be joined to it.
-        let pump_mark = self.pump_mark.filter(|_| matches!(session.tool(), Tool::Join { .. }));
+        let joins = matches!(session.tool(), Tool::Join { .. });
+        let pump_marks = self.pump_marks.map(|mark| mark.filter(|_| joins));
         let pump = session.project().supply.pump.flat();
         let on_bar = |at: Pos2| {
-            if pump_mark.is_some_and(|mark| mark.contains(at)) {
+            if pump_marks.iter().flatten().any(|mark| mark.contains(at)) {
                 return pump;
             }
             match other.filter(|(other, _)| other.contains(at)) {
@@ -196,7 +198,7 @@ impl Canvas {
 }
 
 /// Words of the tool in hand: what is held snapped to, the length of the hose being drawn, what is measured.
-fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>, theme: &Theme) {
+pub(super) fn tool_words(marks: &mut Marks<'_>, session: &Session, pointer: Option<Point2>, theme: &Theme) {
     let units = session.project().units;
     if let Gesture::Measuring { from, to } = session.gesture() {
         marks.distance(*from, *to, units);
@@ -241,7 +243,7 @@ fn over_words(ghosts: &[Ghost]) -> Option<String> {
 
 /// What the tool in hand shows over the drawing: the ghost of what would be placed with its ports, what it snapped
 /// to, ports that may be joined and the hose on its way there, handles, the box of a selection, rows being given.
-fn tool_marks(
+pub(super) fn tool_marks(
     painter: &egui::Painter,
     rect: Rect,
     view: &View,

@@ -16,6 +16,7 @@ mod pointed_outlet;
 mod reader;
 pub mod ruler;
 pub mod shown;
+mod side_by_side;
 pub mod still;
 pub mod strip;
 mod two_bands;

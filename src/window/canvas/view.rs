@@ -101,8 +101,10 @@ pub struct Canvas {
     pub place: Option<Rect>,
     /// The room of drawing, ruler, strip and legend together.
     pub whole: Option<Vec2>,
-    /// The mark of a pump that is out of sight, in the first picture.
-    pub(super) pump_mark: Option<Rect>,
+    /// Where its controls are.
+    pub(super) controls: Option<Rect>,
+    /// The mark of a pump that is out of sight, in each picture.
+    pub(super) pump_marks: [Option<Rect>; 2],
     wanted: Option<FitRequest>,
     /// The section that was fitted last.
     section: Option<SectionId>,
@@ -279,7 +281,7 @@ impl Canvas {
     }
 
     /// The display list, built anew only when something it depends on has changed.
-    pub(super) fn scene(&mut self, shown: &Shown<'_>) -> Rc<Scene> {
+    pub(in crate::window) fn scene(&mut self, shown: &Shown<'_>) -> Rc<Scene> {
         let scale = self.view.map_or(60.0, |view| view.scale);
         let marked = shown.selected.iter().copied().chain(self.pointed_at);
         let options = SceneOptions {
@@ -304,7 +306,7 @@ impl Canvas {
     }
 
     /// Fits the view where it must fit: at first, when asked for, and when the room changes while nobody has moved it.
-    pub(super) fn keep_fitted(&mut self, rect: Rect, scene: &Scene, shown: &Shown<'_>) {
+    pub(in crate::window) fn keep_fitted(&mut self, rect: Rect, scene: &Scene, shown: &Shown<'_>) {
         if shown.slot != 0 && self.view.is_some() {
             return;
         }
@@ -349,7 +351,7 @@ impl Canvas {
     }
 
     /// The room of a picture: its place in the window, the wheel on it.
-    pub(super) fn ground(&mut self, ui: &mut Ui, rect: Rect, name: &str) -> Response {
+    pub(in crate::window) fn ground(&mut self, ui: &mut Ui, rect: Rect, name: &str) -> Response {
         let response = ui.allocate_rect(rect, Sense::click_and_drag());
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, name));
         self.wheel(ui, rect, response.hovered());
@@ -403,7 +405,9 @@ impl Canvas {
         if shown.slot == 0 {
             self.labels = labels;
             self.place = Some(rect);
-            self.pump_mark = pump_mark;
+        }
+        if let Some(mark) = self.pump_marks.get_mut(shown.slot) {
+            *mark = pump_mark;
         }
         if ui.rect_contains_pointer(rect) {
             let row = match hovered {
