@@ -151,7 +151,7 @@ fn number(value: &str, measure: Measure, least: f64, most: f64) -> Result<f64, S
     if (least..=most).contains(&measure.shown(stored, UnitSystem::Metric)) {
         Ok(stored)
     } else {
-        Err(format!("\"{value}\" is out of range; give a number from {least} to {most}"))
+        Err(format!("\"{}\" is out of range; give a number from {least} to {most}", words::short(value)))
     }
 }
 

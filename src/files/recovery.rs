@@ -28,6 +28,9 @@ const ORIGIN: &str = "origin.ron";
 /// one moment.
 const ORIGIN_LINE: &str = "// Belongs to ";
 
+/// The line after it, if something was typed and not entered yet.
+const TYPED_LINE: &str = "// Typed and not entered: ";
+
 /// A folder without work in it is of no use to anybody after this long: a program that starts takes its lock at once.
 const STALE: Duration = Duration::from_mins(1);
 
@@ -49,10 +52,18 @@ impl Slot {
         Ok(Self { folder, _lock: lock })
     }
 
-    /// Keeps a project, with the file it belongs to if it has one; in place of what was kept before, whole or not at
-    /// all.
-    pub fn keep(&self, project: &Project, origin: Option<&Origin>) -> Result<(), WriteError> {
+    /// Keeps a project, with the file it belongs to if it has one and what is typed and not entered; in place of what
+    /// was kept before, whole or not at all.
+    pub fn keep(
+        &self,
+        project: &Project,
+        origin: Option<&Origin>,
+        typed: &[UnenteredText],
+    ) -> Result<(), WriteError> {
         let mut text = write_text(project)?;
+        if !typed.is_empty() {
+            text.insert_str(0, &typed_line(typed)?);
+        }
         if let Some(origin) = origin {
             text.insert_str(0, &origin.line()?);
         }
@@ -80,6 +91,8 @@ pub struct LeftBehind {
     _lock: File,
     /// The file it belongs to; none if it never had one.
     pub origin: Option<Origin>,
+    /// What was typed in fields and not entered.
+    pub typed: Vec<UnenteredText>,
     /// The project, or why it can't be read.
     pub project: Result<Box<Project>, ReadError>,
     /// When it was kept, if the system knows.
@@ -127,16 +140,19 @@ fn one_left(folder: &Path) -> Option<LeftBehind> {
         .ok()?;
     lock.try_lock().ok()?;
     let origin = origin_of(folder);
+    let typed = typed_in(folder);
     let project = open(&work).map(Box::new);
     // What is in its file already is not lost, and nothing to ask about.
     if let (Ok(project), Some(origin)) = (&project, &origin)
+        && typed.is_empty()
         && open(&origin.path).is_ok_and(|in_file| in_file == **project)
     {
         // What can't be deleted is found to be the same at the next start, too.
         let _ = fs::remove_dir_all(folder);
         return None;
     }
-    Some(LeftBehind { folder: folder.to_owned(), _lock: lock, origin, project, kept: known.modified().ok() })
+    let kept = known.modified().ok();
+    Some(LeftBehind { folder: folder.to_owned(), _lock: lock, origin, typed, project, kept })
 }
 
 /// A folder in which nothing was kept, of a program that ended long ago.
@@ -148,6 +164,36 @@ fn remove_if_stale(folder: &Path) {
         // What stays is passed over again.
         let _ = fs::remove_dir_all(folder);
     }
+}
+
+/// A text that stands in a field, and is no part of the project yet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct UnenteredText {
+    /// The name of the field.
+    pub field: String,
+    /// What was typed.
+    pub text: String,
+}
+
+fn typed_line(typed: &[UnenteredText]) -> Result<String, WriteError> {
+    let text = ron::to_string(typed).map_err(|error| {
+        WriteError::new(
+            "what is typed and not entered".to_owned(),
+            format!("it can't be noted: {error}"),
+            "press Enter in the field",
+        )
+    })?;
+    Ok(format!("{TYPED_LINE}{text}\n"))
+}
+
+/// What was typed when work was kept; nothing where that can't be read any more.
+fn typed_in(folder: &Path) -> Vec<UnenteredText> {
+    let work = fs::read(folder.join(WORK)).unwrap_or_default();
+    let first = work.split(|byte| *byte == b'\n').take(2);
+    let typed =
+        first.filter_map(|line| ron::from_str(String::from_utf8_lossy(line).strip_prefix(TYPED_LINE)?).ok());
+    typed.last().unwrap_or_default()
 }
 
 /// The file that kept work belongs to.
@@ -255,7 +301,7 @@ mod tests {
         let base = tempfile::tempdir().unwrap();
         let slot = Slot::take(base.path()).unwrap();
         let demo = demo();
-        slot.keep(&demo, Some(&origin("/home/me/bar.ron"))).unwrap();
+        slot.keep(&demo, Some(&origin("/home/me/bar.ron")), &[]).unwrap();
         // Still running: nothing was left behind, whoever else starts.
         assert!(left_behind(base.path()).is_empty());
         // A crash ends the lock and nothing else.
@@ -280,7 +326,7 @@ mod tests {
         fs::write(&file, "as it was").unwrap();
         let slot = Slot::take(base.path()).unwrap();
         let before = origin(&file);
-        slot.keep(&demo(), Some(&before)).unwrap();
+        slot.keep(&demo(), Some(&before), &[]).unwrap();
         drop(slot);
         let found = left_behind(base.path());
         assert_eq!(found[0].origin.as_ref(), Some(&before));
@@ -312,7 +358,7 @@ mod tests {
         let base = tempfile::tempdir().unwrap();
         let file = base.path().join(OsString::from_vec(b"b\xE4r.ron".to_vec()));
         let slot = Slot::take(base.path()).unwrap();
-        slot.keep(&demo(), Some(&origin(&file))).unwrap();
+        slot.keep(&demo(), Some(&origin(&file)), &[]).unwrap();
         drop(slot);
         assert_eq!(left_behind(base.path())[0].origin.as_ref().unwrap().path, file);
     }
@@ -324,15 +370,35 @@ mod tests {
         crate::files::save(&file, &demo()).unwrap();
         let slot = Slot::take(base.path()).unwrap();
         let folder = slot.folder.clone();
-        slot.keep(&demo(), Some(&origin(&file))).unwrap();
+        slot.keep(&demo(), Some(&origin(&file)), &[]).unwrap();
         drop(slot);
         assert!(left_behind(base.path()).is_empty());
         assert!(!folder.exists());
         // The same work without a file is nowhere else.
         let slot = Slot::take(base.path()).unwrap();
-        slot.keep(&demo(), None).unwrap();
+        slot.keep(&demo(), None, &[]).unwrap();
         drop(slot);
         assert_eq!(left_behind(base.path()).len(), 1);
+    }
+
+    /// Work that is in its file is offered all the same where something was typed besides.
+    #[test]
+    fn what_was_typed_and_not_entered_is_kept_with_the_work() {
+        let base = tempfile::tempdir().unwrap();
+        let file = base.path().join("bar.ron");
+        crate::files::save(&file, &demo()).unwrap();
+        let typed = |text: &str| UnenteredText { field: "Title".to_owned(), text: text.to_owned() };
+        let all = [typed("Two\nlines \"quoted\""), typed("ä")];
+        for origin in [Some(origin(&file)), None] {
+            let slot = Slot::take(base.path()).unwrap();
+            slot.keep(&demo(), origin.as_ref(), &all).unwrap();
+            drop(slot);
+            let mut found = left_behind(base.path());
+            assert_eq!(found[0].typed, all);
+            assert_eq!(found[0].origin, origin);
+            assert_eq!(*found[0].project.clone().unwrap(), demo());
+            found.remove(0).discard().unwrap();
+        }
     }
 
     #[test]
@@ -354,12 +420,12 @@ mod tests {
     fn an_end_in_order_leaves_nothing() {
         let base = tempfile::tempdir().unwrap();
         let slot = Slot::take(base.path()).unwrap();
-        slot.keep(&demo(), None).unwrap();
+        slot.keep(&demo(), None, &[]).unwrap();
         slot.clear();
         drop(slot);
         assert!(left_behind(base.path()).is_empty());
         let slot = Slot::take(base.path()).unwrap();
-        slot.keep(&demo(), None).unwrap();
+        slot.keep(&demo(), None, &[]).unwrap();
         slot.end();
         assert!(left_behind(base.path()).is_empty());
     }
@@ -368,7 +434,7 @@ mod tests {
     fn damaged_work_is_offered_with_the_reason_and_not_deleted() {
         let base = tempfile::tempdir().unwrap();
         let slot = Slot::take(base.path()).unwrap();
-        slot.keep(&demo(), None).unwrap();
+        slot.keep(&demo(), None, &[]).unwrap();
         fs::write(slot.folder.join(WORK), "(version: 1, project: (").unwrap();
         drop(slot);
         let found = left_behind(base.path());

@@ -13,7 +13,7 @@ use crate::plan::bounds::Bound;
 use crate::plan::lay_out::RowPlace;
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
-use crate::quantities::{Length, Measure, UnitSystem};
+use crate::quantities::{Length, Measure, UnitSystem, decimals};
 
 /// Units a column may be in.
 pub const UNITS: [&str; 5] = ["m", "cm", "mm", "in", "ft"];
@@ -297,7 +297,7 @@ fn place(record: &csv::StringRecord, found: &RowPositions) -> Result<(RowPlace, 
             (format!("{name}: {error}"), "correct it, or choose other columns".to_owned())
         })?;
         if value.abs() > FARTHEST {
-            let what = format!("{name} is {value:.1} m from the middle");
+            let what = format!("{name} is {} m from the middle", decimals(value, 1));
             return Err((what, "choose the unit it was measured in".to_owned()));
         }
         values[which] = Some(value);

@@ -10,6 +10,7 @@ use super::link::{LinkBound, LinkNumber};
 pub use super::losses::friction::FrictionLaw;
 use super::supply_law::{Regime, SupplyLaw, SupplyPoint};
 use crate::plan::letters::visible_within;
+use crate::quantities::plain;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
 use std::collections::HashSet;
@@ -434,7 +435,7 @@ fn positive(value: f64, key: &str, name: &str, place: Option<NetworkPlace>) -> R
     }
     Err(Rejection {
         reason: Reason::BadParameter,
-        message: format!("'{name}': {key} is {value} and must be above 0"),
+        message: format!("'{name}': {key} is {} and must be above 0", plain(value)),
         place,
     })
 }
@@ -446,7 +447,7 @@ fn not_negative(value: f64, key: &str, name: &str, place: Option<NetworkPlace>) 
     }
     Err(Rejection {
         reason: Reason::BadParameter,
-        message: format!("'{name}': {key} is {value} and can't be below 0"),
+        message: format!("'{name}': {key} is {} and can't be below 0", plain(value)),
         place,
     })
 }

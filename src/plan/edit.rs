@@ -20,7 +20,7 @@ use super::routing::Routing;
 use super::row::Row;
 use super::run::{End, Run};
 use super::validate;
-use super::words::short;
+use super::words::called;
 use super::{Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId, Supply};
 use crate::geometry::Point3;
 use crate::quantities::{ApplicationRate, UnitSystem};
@@ -328,7 +328,7 @@ fn put_duty(project: &mut Project, duty: Duty) -> Result<(), EditError> {
     let had_a_rate = project.duties.get(duty.id).is_none_or(|old| old.rate > ApplicationRate::ZERO);
     if duty.rate <= ApplicationRate::ZERO && had_a_rate {
         return Err(EditError::Invalid(Box::new(Problem {
-            place: format!("duty {}", short(&duty.name)),
+            place: called("duty", &duty.name, duty.id.0),
             what: "its application rate is 0".to_owned(),
             advice: "give what is to be applied per area; to stop the flow, shut a section valve".to_owned(),
         })));

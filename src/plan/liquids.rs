@@ -117,7 +117,7 @@ mod tests {
     #[test]
     fn each_is_a_valid_liquid_whose_viscosity_says_that_it_is_assumed() {
         for liquid in generic_liquids() {
-            assert!(validate::liquid(&liquid).is_empty(), "{}", liquid.name);
+            assert!(validate::liquid(&liquid, "liquid").is_empty(), "{}", liquid.name);
             assert!(liquid.name == "Water" || liquid.viscosity_source == Source::Assumed);
             let falls = liquid.points.windows(2).all(|pair| pair[0].viscosity > pair[1].viscosity);
             assert!(falls, "{}", liquid.name);

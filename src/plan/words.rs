@@ -73,9 +73,10 @@ pub fn short(text: &str) -> String {
     }
 }
 
-/// What a message calls a thing of a kind, by its name if it has one: `duty Maize`, `duty`.
-pub fn called(kind: &str, name: &str) -> String {
-    if name.trim().is_empty() { kind.to_owned() } else { format!("{kind} {}", short(name)) }
+/// What a message calls a thing of a kind, by its name, or where it has none by what a file knows it by: `duty Maize`,
+/// `duty with id 2`.
+pub fn called(kind: &str, name: &str, id: u32) -> String {
+    if name.trim().is_empty() { format!("{kind} with id {id}") } else { format!("{kind} {}", short(name)) }
 }
 
 /// Numbers in rising order, neighbours joined: `1 to 5`, `7`. Two neighbours stay two.

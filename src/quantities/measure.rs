@@ -412,6 +412,20 @@ fn with_unit(number: String, symbol: &str) -> String {
 /// Numbers from here on are written with an exponent.
 const LARGEST_IN_FULL: f64 = 1e12;
 
+/// Numbers below this are written with an exponent, but for 0.
+const SMALLEST_IN_FULL: f64 = 1e-6;
+
+/// A number as a message shows it that somebody may have written so: all its digits, with an exponent where they would be
+/// hundreds.
+pub fn plain(value: f64) -> String {
+    let size = value.abs();
+    if value == 0.0 || !value.is_finite() || (SMALLEST_IN_FULL..LARGEST_IN_FULL).contains(&size) {
+        value.to_string()
+    } else {
+        format!("{value:e}")
+    }
+}
+
 /// A number as it reads with fixed decimals.
 fn rounded(value: f64, decimals: usize) -> f64 {
     format!("{value:.decimals$}").parse().unwrap_or(value)

@@ -16,7 +16,8 @@ pub use kinds::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Quantity, Ratio, Speed, Temperature, Viscosity,
     Volume,
 };
-pub use measure::{Measure, Unit, UnitSystem};
+pub(crate) use measure::decimals;
+pub use measure::{Measure, Unit, UnitSystem, plain};
 pub use parse::ParseNumberError;
 
 /// Standard gravity in m/s² (3rd CGPM 1901, exact by definition).

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use super::Session;
+use crate::files::recovery::UnenteredText;
 use crate::plan::Project;
 
 /// Quiet after an edit before it is kept.
@@ -37,6 +38,9 @@ pub struct Autosave {
     /// First and last edit that are not kept yet.
     waiting: Option<(Duration, Duration)>,
     kept: Option<Arc<Project>>,
+    /// What was typed and not entered, as it was seen and kept last.
+    typed: Vec<UnenteredText>,
+    kept_typed: Vec<UnenteredText>,
     /// Something is kept, if not the last of it.
     holds: bool,
     /// The last keeping failed: not before this is it tried again.
@@ -44,16 +48,20 @@ pub struct Autosave {
 }
 
 impl Autosave {
-    /// Looks at the project; once for each frame is not too often.
-    pub fn step(&mut self, now: Duration, session: &Session) -> Due {
-        if self.seen != Some(session.revision()) {
+    /// Looks at the project, and at what is typed and not entered: that counts as unsaved work. Once for each frame is not
+    /// too often.
+    pub fn step(&mut self, now: Duration, session: &Session, typed: &[UnenteredText]) -> Due {
+        let is_unsaved = session.is_changed() || !typed.is_empty();
+        if self.seen != Some(session.revision()) || self.typed != typed {
             self.seen = Some(session.revision());
-            if session.is_changed() && self.kept.as_deref() != Some(session.project()) {
+            typed.clone_into(&mut self.typed);
+            let is_kept = self.kept.as_deref() == Some(session.project()) && self.kept_typed == typed;
+            if is_unsaved && !is_kept {
                 let first = self.waiting.map_or(now, |(first, _)| first);
                 self.waiting = Some((first, now));
             }
         }
-        if !session.is_changed() {
+        if !is_unsaved {
             self.waiting = None;
             self.again = None;
             self.kept = None;
@@ -67,6 +75,7 @@ impl Autosave {
         self.waiting = None;
         self.again = None;
         self.kept = Some(session.snapshot());
+        self.kept_typed.clone_from(&self.typed);
         self.holds = true;
         Due::Keep
     }
@@ -110,18 +119,18 @@ mod tests {
     fn an_edit_is_kept_within_five_seconds_of_quiet_and_of_work() {
         let mut session = Session::new(files::demo(), None);
         let mut autosave = Autosave::default();
-        assert_eq!(autosave.step(at(0.0), &session), Due::Nothing);
+        assert_eq!(autosave.step(at(0.0), &session, &[]), Due::Nothing);
         rename(&mut session, "one");
-        assert!(matches!(autosave.step(at(10.0), &session), Due::In(_)));
-        assert_eq!(autosave.step(at(11.5), &session), Due::Keep);
-        assert_eq!(autosave.step(at(12.0), &session), Due::Nothing);
+        assert!(matches!(autosave.step(at(10.0), &session, &[]), Due::In(_)));
+        assert_eq!(autosave.step(at(11.5), &session, &[]), Due::Keep);
+        assert_eq!(autosave.step(at(12.0), &session, &[]), Due::Nothing);
         // Edits every half second never give it quiet, and still none waits for five seconds.
         let mut waited_since = None;
         for step in 0..40u32 {
             let now = 20.0 + 0.5 * f64::from(step);
             rename(&mut session, &format!("title {step}"));
             let since = *waited_since.get_or_insert(now);
-            if autosave.step(at(now), &session) == Due::Keep {
+            if autosave.step(at(now), &session, &[]) == Due::Keep {
                 waited_since = None;
             } else {
                 assert!(now - since < 5.0);
@@ -134,16 +143,16 @@ mod tests {
         let mut session = Session::new(files::demo(), None);
         let mut autosave = Autosave::default();
         rename(&mut session, "one");
-        assert!(matches!(autosave.step(at(1.0), &session), Due::In(_)));
-        assert_eq!(autosave.step(at(3.0), &session), Due::Keep);
+        assert!(matches!(autosave.step(at(1.0), &session, &[]), Due::In(_)));
+        assert_eq!(autosave.step(at(3.0), &session, &[]), Due::Keep);
         autosave.failed(at(3.1));
-        assert!(matches!(autosave.step(at(3.2), &session), Due::In(_)));
-        assert_eq!(autosave.step(at(13.2), &session), Due::Keep);
-        assert_eq!(autosave.step(at(14.0), &session), Due::Nothing);
+        assert!(matches!(autosave.step(at(3.2), &session, &[]), Due::In(_)));
+        assert_eq!(autosave.step(at(13.2), &session, &[]), Due::Keep);
+        assert_eq!(autosave.step(at(14.0), &session, &[]), Due::Nothing);
         // A failure leaves what was kept before it: that goes when nothing is unsaved any more.
         autosave.failed(at(14.1));
         session.undo();
-        assert_eq!(autosave.step(at(14.2), &session), Due::Clear);
+        assert_eq!(autosave.step(at(14.2), &session, &[]), Due::Clear);
     }
 
     #[test]
@@ -152,12 +161,25 @@ mod tests {
         let mut autosave = Autosave::default();
         let speed = session.point().speed;
         session.look_at_speed(speed * 1.1);
-        assert_eq!(autosave.step(at(1.0), &session), Due::Nothing);
+        assert_eq!(autosave.step(at(1.0), &session, &[]), Due::Nothing);
         rename(&mut session, "one");
-        assert!(matches!(autosave.step(at(2.0), &session), Due::In(_)));
-        assert_eq!(autosave.step(at(9.0), &session), Due::Keep);
+        assert!(matches!(autosave.step(at(2.0), &session, &[]), Due::In(_)));
+        assert_eq!(autosave.step(at(9.0), &session, &[]), Due::Keep);
         session.undo();
-        assert_eq!(autosave.step(at(9.1), &session), Due::Clear);
-        assert_eq!(autosave.step(at(9.2), &session), Due::Nothing);
+        assert_eq!(autosave.step(at(9.1), &session, &[]), Due::Clear);
+        assert_eq!(autosave.step(at(9.2), &session, &[]), Due::Nothing);
+    }
+
+    #[test]
+    fn what_is_typed_and_not_entered_is_kept_too() {
+        let session = Session::new(files::demo(), None);
+        let mut autosave = Autosave::default();
+        let typed = |text: &str| [UnenteredText { field: "Title".to_owned(), text: text.to_owned() }];
+        assert!(matches!(autosave.step(at(1.0), &session, &typed("a")), Due::In(_)));
+        assert!(matches!(autosave.step(at(2.0), &session, &typed("ab")), Due::In(_)));
+        assert_eq!(autosave.step(at(3.6), &session, &typed("ab")), Due::Keep);
+        assert_eq!(autosave.step(at(9.0), &session, &typed("ab")), Due::Nothing);
+        // Given up, or entered and undone: nothing is left to be kept.
+        assert_eq!(autosave.step(at(9.1), &session, &[]), Due::Clear);
     }
 }

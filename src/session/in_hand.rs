@@ -63,6 +63,12 @@ impl Session {
         Ok(Self::with(ProjectDocument::new(project, Some(path.to_owned())).with_notes(notes)))
     }
 
+    /// The same with more to say about what was opened, in sentences.
+    #[must_use]
+    pub fn with_notes(self, notes: Vec<String>) -> Self {
+        Self { document: self.document.with_notes(notes), ..self }
+    }
+
     /// What could not be taken over from the file as it is there, in sentences.
     pub fn notes_on_opening(&self) -> &[String] {
         self.document.notes()

@@ -8,6 +8,7 @@ use eframe::egui;
 use eframe::egui::{Context, Id, Layout as UiLayout, Modal, RichText, ScrollArea, vec2};
 
 use super::dialogs::{Answer, given_up};
+use super::recovery::FormWork;
 use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
 use crate::drawing::{self, Scene, SceneOptions};
@@ -113,6 +114,21 @@ impl BarForm {
             opened: false,
             kept_from_esc: false,
         }
+    }
+
+    /// What it holds that is nowhere else.
+    pub fn work(&self) -> FormWork {
+        match &self.built {
+            _ if !self.is_filled_in() => FormWork::Nothing,
+            Some((_, Built::Bar { project, .. })) if self.changes => FormWork::Bar(project.clone()),
+            Some((_, Built::Bar { project, .. })) => FormWork::Bar(Box::new(self.new_project(project))),
+            _ => FormWork::CannotBeBuilt,
+        }
+    }
+
+    /// The project that a new bar starts as.
+    fn new_project(&self, built: &Project) -> Project {
+        Project { bar: built.bar.clone(), ..self.base.clone() }
     }
 
     /// Something was entered that would be lost with it.
@@ -259,7 +275,7 @@ impl BarForm {
             (Some(FormButton::Bar), Some((_, Built::Bar { project, .. }))) => Answer::Is(if self.changes {
                 BarFormRequest::Reshape(Box::new(project.bar.clone()))
             } else {
-                BarFormRequest::Start(Box::new(Project { bar: project.bar.clone(), ..self.base.clone() }))
+                BarFormRequest::Start(Box::new(self.new_project(project)))
             }),
             _ => answer,
         }

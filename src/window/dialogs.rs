@@ -10,6 +10,7 @@ use std::sync::mpsc::{Receiver, channel};
 use eframe::egui::{Color32, Context, Id, Modal, RichText, ScrollArea, TextEdit, Ui};
 
 use super::number_field::select_all_when_entered;
+use super::recovery::not_entered;
 use super::table_sample;
 use super::theme::{self, Theme};
 use crate::files::marks::Kind;
@@ -421,6 +422,9 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Foun
         let when = age.map_or_else(String::new, |age| format!(", kept {}", ago(age)));
         ui.label(format!("Equirow did not close properly and left {title}{when}."));
         ui.label(of);
+        for typed in &work.typed {
+            ui.label(not_entered(typed));
+        }
         if let Err(error) = &work.project {
             ui.add_space(4.0);
             problems(ui, &error.to_string(), theme.warning);
@@ -442,7 +446,36 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Foun
             if ui.button("Decide later").clicked() {
                 answer = Answer::Closed;
             }
-            if ui.button("Delete it").clicked() {
+            if ui.button("Delete it…").clicked() {
+                answer = Answer::Is(Found::Delete);
+            }
+        });
+    });
+    if modal.should_close() && answer == Answer::Waiting {
+        answer = Answer::Closed;
+    }
+    answer
+}
+
+/// Asks whether work left behind is to be deleted for good.
+pub fn delete_left_behind(ctx: &Context, work: &LeftBehind) -> Answer<Found> {
+    let mut answer = Answer::Waiting;
+    let modal = Modal::new(Id::unique("delete what was left")).frame(theme::dialog(ctx)).show(ctx, |ui| {
+        ui.set_width(440.0);
+        ui.heading("Delete the work that was not saved?");
+        ui.add_space(4.0);
+        ui.label("It is nowhere else, and can't be brought back.");
+        ui.label(
+            RichText::new(format!("Kept in {}", work.file().display()))
+                .small()
+                .color(Theme::of(ui.visuals()).soft),
+        );
+        ui.add_space(10.0);
+        ui.horizontal(|ui| {
+            if ui.button("Keep it").clicked() {
+                answer = Answer::Closed;
+            }
+            if ui.button("Delete for good").clicked() {
                 answer = Answer::Is(Found::Delete);
             }
         });

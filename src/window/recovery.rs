@@ -4,6 +4,8 @@
 //! ([`recovery`](crate::files::recovery)); here the two meet the clock, on a thread of its own, so that no frame waits
 //! for the disk.
 
+mod kept_form;
+
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::JoinHandle;
@@ -11,10 +13,15 @@ use std::time::Duration;
 
 use eframe::egui::Context;
 
+pub use kept_form::FormWork;
+use kept_form::KeptForm;
+
 use super::dialogs::{self, Answer, Found};
+use super::typing;
 use crate::files::WriteError;
-use crate::files::recovery::{LeftBehind, Slot, left_behind};
+use crate::files::recovery::{LeftBehind, Slot, UnenteredText, left_behind};
 use crate::plan::Project;
+use crate::plan::words::short;
 use crate::session::Session;
 use crate::session::autosave::{Autosave, Due};
 
@@ -37,6 +44,10 @@ pub struct Recovery {
     /// Opened here, and not safely kept here yet: it stays where it was found.
     in_hand: Option<LeftBehind>,
     autosave: Autosave,
+    /// The bar of a form that is filled in and not started.
+    form: KeptForm,
+    /// Deleting what was left behind was asked for, and is to be confirmed.
+    is_deleting: bool,
     writing: Option<JoinHandle<Result<(), WriteError>>>,
     /// Why the last keeping failed, until one succeeds.
     failed: Option<String>,
@@ -65,6 +76,8 @@ impl Recovery {
             looked: 0,
             in_hand: None,
             autosave: Autosave::default(),
+            form: KeptForm::default(),
+            is_deleting: false,
             writing: None,
             failed: None,
         }
@@ -80,8 +93,12 @@ impl Recovery {
         self.slot.as_ref().err().or(self.failed.as_ref()).map(String::as_str)
     }
 
-    /// Once for each frame, with the time since any moment that stays the same.
-    pub fn step(&mut self, ctx: &Context, now: Duration, session: &Session) {
+    /// Once for each frame, with the time since any moment that stays the same, and the bar that a form describes which is
+    /// filled in and not started.
+    pub fn step(&mut self, ctx: &Context, now: Duration, session: &Session, form: FormWork) {
+        if let Some(why) = self.form.step(ctx, now, self.base.as_deref(), form) {
+            self.failed = Some(why);
+        }
         if !session.is_changed() {
             self.let_go();
             self.failed = None;
@@ -99,7 +116,8 @@ impl Recovery {
             self.slot = take(self.base.as_deref());
         }
         let Ok(slot) = self.slot.clone() else { return };
-        match self.autosave.step(now, session) {
+        let typed = typing::unentered(ctx);
+        match self.autosave.step(now, session, &typed) {
             Due::Nothing => {}
             Due::In(wait) => ctx.request_repaint_after(wait),
             Due::Keep => {
@@ -107,7 +125,7 @@ impl Recovery {
                 let (project, origin) = (session.snapshot(), session.origin());
                 let ctx = ctx.clone();
                 self.writing = Some(std::thread::spawn(move || {
-                    let done = slot.keep(&project, origin.as_ref());
+                    let done = slot.keep(&project, origin.as_ref(), &typed);
                     ctx.request_repaint();
                     done
                 }));
@@ -167,6 +185,7 @@ impl Recovery {
     pub fn end(mut self) {
         self.wait(Duration::ZERO);
         self.let_go();
+        self.form.end();
         if let Ok(Ok(slot)) = self.slot.map(Arc::try_unwrap) {
             slot.end();
         }
@@ -175,14 +194,28 @@ impl Recovery {
     /// Asks about the first of what was left behind; the session to open, if it shall be.
     pub fn ask(&mut self, ctx: &Context, session: &Session) -> Option<Result<Session, String>> {
         let work = self.left.first().filter(|_| self.is_asking(session))?;
-        match dialogs::left_behind(ctx, work, self.left.len() - 1) {
+        let answer = if self.is_deleting {
+            dialogs::delete_left_behind(ctx, work)
+        } else {
+            dialogs::left_behind(ctx, work, self.left.len() - 1)
+        };
+        match answer {
             Answer::Waiting => None,
+            Answer::Closed if self.is_deleting => {
+                self.is_deleting = false;
+                None
+            }
             Answer::Closed => {
                 // Stays where it is, for the next start.
                 self.left.remove(0);
                 None
             }
+            Answer::Is(Found::Delete) if !self.is_deleting => {
+                self.is_deleting = true;
+                None
+            }
             Answer::Is(Found::Delete) => {
+                self.is_deleting = false;
                 self.left.remove(0).discard().err().map(|error| Err(error.to_string()))
             }
             Answer::Is(Found::Open) => {
@@ -195,11 +228,12 @@ impl Recovery {
 
     fn open(&mut self, project: Project, work: LeftBehind) -> Session {
         self.start_over();
-        let session = Session::recovered(project, work.origin.clone());
+        let notes = work.typed.iter().map(not_entered).collect();
+        let session = Session::recovered(project, work.origin.clone()).with_notes(notes);
         // Kept here before it is deleted there.
         let kept = match &self.slot {
             Ok(slot) => slot
-                .keep(session.project(), session.origin().as_ref())
+                .keep(session.project(), session.origin().as_ref(), &[])
                 .map_err(|error| format!("Unsaved work is not kept here, only where it was found: {error}")),
             Err(why) => Err(why.clone()),
         };
@@ -213,4 +247,9 @@ impl Recovery {
         }
         session
     }
+}
+
+/// What was typed and not entered when the program ended, in words.
+pub(super) fn not_entered(typed: &UnenteredText) -> String {
+    format!("Typed and not entered: {}, \"{}\"", typed.field, short(&typed.text))
 }

@@ -11,6 +11,7 @@ use std::fmt::Display;
 use eframe::egui::{Context, Id, Key, Response};
 
 use super::status_line;
+use crate::files::recovery::UnenteredText;
 use crate::plan::words::short;
 use crate::session::Refusal;
 
@@ -142,6 +143,15 @@ pub fn refuse(ctx: &Context, why: impl Display) -> bool {
 /// Something is typed in a field and not taken yet.
 pub fn is_held(ctx: &Context) -> bool {
     with(ctx, |register| !register.held.is_empty() || !register.held_before.is_empty())
+}
+
+/// What stands in the fields of this pass and is no part of the project yet.
+pub fn unentered(ctx: &Context) -> Vec<UnenteredText> {
+    with(ctx, |register| {
+        let held = register.held.iter();
+        let text = |one: &UntakenText| Some((one.name.clone(), one.typed.text.clone()?));
+        held.filter_map(text).map(|(field, text)| UnenteredText { field, text }).collect()
+    })
 }
 
 /// The names of the fields whose text can't be taken as it stands, in the order in which they are shown.

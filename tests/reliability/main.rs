@@ -118,7 +118,7 @@ fn number_of_export(path: &Path) -> u64 {
 }
 
 fn keep(slot: &Slot, number: u64) -> Result<(), files::WriteError> {
-    slot.keep(&project(number), None)
+    slot.keep(&project(number), None, &[])
 }
 
 /// What a worker is at when it is killed.
@@ -172,7 +172,7 @@ fn recover(folder: &Path) -> Result<(), files::WriteError> {
     // One at a time: a place holds one work.
     if let Some(work) = found.into_iter().next() {
         let project = work.project.clone().unwrap();
-        slot.keep(&project, None)?;
+        slot.keep(&project, None, &[])?;
         work.discard()?;
     }
     Ok(())

@@ -390,7 +390,7 @@ fn crashed(base: &Path, title: &str, file: Option<&Path>) {
     let slot = recovery::Slot::take(base).unwrap();
     let origin =
         file.map(|path| recovery::Origin { path: path.to_owned(), stamp: recovery::Stamp::of(path) });
-    slot.keep(&project, origin.as_ref()).unwrap();
+    slot.keep(&project, origin.as_ref(), &[]).unwrap();
 }
 
 fn titles(base: &Path) -> Vec<String> {
@@ -404,6 +404,74 @@ fn titles(base: &Path) -> Vec<String> {
 fn after_crash(base: &Path) -> Harness<'static, App> {
     let session = Session::new(files::demo(), None);
     show(App::with_recovery(session, Some(base.to_owned())), 1280.0, 800.0)
+}
+
+/// Killed in the middle of a word: what stood in the field is named, and the work is there.
+#[test]
+fn what_was_typed_and_not_entered_is_named_after_a_crash() {
+    let base = tempfile::tempdir().unwrap();
+    let mut harness = after_crash(base.path());
+    press(&mut harness, Modifiers::COMMAND, Key::Comma);
+    button(&mut harness, "Title block");
+    fill(&mut harness, "Title", "A bar that nobody");
+    wait_until_kept(&mut harness, base.path());
+    drop(harness);
+    let mut harness = after_crash(base.path());
+    let said = "Typed and not entered: Title, \"A bar that nobody\"";
+    assert!(says(&harness, said));
+    button(&mut harness, "Open it");
+    assert!(says(&harness, said));
+}
+
+/// A bar that was described in the form and not started is offered like any unsaved work.
+#[test]
+fn a_form_that_was_filled_in_is_offered_after_a_crash() {
+    let base = tempfile::tempdir().unwrap();
+    let mut harness = after_crash(base.path());
+    press(&mut harness, Modifiers::COMMAND, Key::N);
+    fill(&mut harness, "Rows", "17");
+    press(&mut harness, Modifiers::NONE, Key::Enter);
+    wait_until_kept(&mut harness, base.path());
+    drop(harness);
+    let mut harness = after_crash(base.path());
+    button(&mut harness, "Open it");
+    assert_eq!(session(&harness).project().bar.rows.len(), 17);
+
+    // Given up with the form, nothing is left.
+    let base = tempfile::tempdir().unwrap();
+    let mut harness = after_crash(base.path());
+    press(&mut harness, Modifiers::COMMAND, Key::N);
+    fill(&mut harness, "Rows", "17");
+    press(&mut harness, Modifiers::NONE, Key::Enter);
+    wait_until_kept(&mut harness, base.path());
+    button(&mut harness, "Cancel");
+    drop(harness);
+    assert!(recovery::left_behind(base.path()).is_empty());
+}
+
+/// Until the program has kept something: the harness moves its own clock, and the disk is waited for.
+fn wait_until_kept(harness: &mut Harness<'static, App>, base: &Path) {
+    let is_kept = |folder: std::fs::DirEntry| folder.path().join("work.ron").is_file();
+    while !std::fs::read_dir(base).unwrap().flatten().any(is_kept) {
+        harness.step();
+        std::thread::yield_now();
+    }
+}
+
+/// What was left behind is nowhere else: deleting it is asked about.
+#[test]
+fn deleting_what_was_left_behind_is_confirmed() {
+    let base = tempfile::tempdir().unwrap();
+    crashed(base.path(), "one", None);
+    let mut harness = after_crash(base.path());
+    button(&mut harness, "Delete it…");
+    button(&mut harness, "Keep it");
+    assert!(says(&harness, "Equirow did not close properly"));
+    button(&mut harness, "Delete it…");
+    button(&mut harness, "Delete for good");
+    assert!(!says(&harness, "Equirow did not close properly"));
+    drop(harness);
+    assert!(recovery::left_behind(base.path()).is_empty());
 }
 
 /// Two works left by crashes: the second waits until the first is in a file or given up, and neither is ever nowhere.

@@ -8,6 +8,7 @@ use crate::geometry::Point3;
 use crate::plan::Bar;
 use crate::plan::problems::Problems;
 use crate::plan::words::called;
+use crate::quantities::plain;
 
 /// Rules of the bar.
 pub fn bar(bar: &Bar) -> Problems {
@@ -28,14 +29,14 @@ pub fn bar(bar: &Bar) -> Problems {
     let mut problems = review.problems;
     let mut before = BTreeSet::new();
     for section in &bar.sections {
-        let mut review = Review::of(called("bar, section", &section.name));
+        let mut review = Review::of(called("bar, section", &section.name, section.id.0));
         review.name("its name", &section.name);
         let (left, right) = (section.left.si(), section.right.si());
         review.point("its left end", Point3::new(left, 0.0, 0.0));
         review.point("its right end", Point3::new(right, 0.0, 0.0));
         review.claim(
             left < right,
-            || format!("its right end ({right} m) is not right of its left end ({left} m)"),
+            || format!("its right end ({} m) is not right of its left end ({} m)", plain(right), plain(left)),
             "swap or move its ends",
         );
         match section.hinge {
@@ -87,7 +88,7 @@ pub fn bar(bar: &Bar) -> Problems {
         review.point("its outlet", Point3::new(row.x.si(), 0.0, row.outlet_height.si()));
         review.claim(
             row.share.is_finite() && row.share > 0.0 && row.share <= 10.0,
-            || format!("its share is {}", row.share),
+            || format!("its share is {}", plain(row.share)),
             "give a share above 0, 1 for a full row",
         );
         problems.append(review.problems);

@@ -5,8 +5,9 @@ use super::size::catalogue_size;
 use crate::plan::bounds::Bound;
 use crate::plan::kinds::{Contradiction, Number, Range};
 use crate::plan::problems::Problems;
-use crate::plan::words::{called, short};
+use crate::plan::words::short;
 use crate::plan::{Catalogue, Entry};
+use crate::quantities::plain;
 
 /// Rules of the catalogue.
 pub fn catalogue(catalogue: &Catalogue) -> Problems {
@@ -23,9 +24,19 @@ pub fn catalogue(catalogue: &Catalogue) -> Problems {
     problems
 }
 
+/// By its key, or where it has none by what it is.
+fn entry_place(entry: &Entry) -> String {
+    let key = &entry.key.0;
+    if key.trim().is_empty() {
+        format!("catalogue, {} without a key, \"{}\"", entry.item.kind(), short(&entry.description))
+    } else {
+        format!("catalogue, entry {}", short(key))
+    }
+}
+
 /// Rules of one catalogue entry.
 pub fn entry(entry: &Entry) -> Problems {
-    let mut review = Review::of(called("catalogue, entry", &entry.key.0));
+    let mut review = Review::of(entry_place(entry));
     review.name("its key", &entry.key.0);
     review.text("its description", &entry.description, Bound::Words);
     review.text("its part number", &entry.part_number, Bound::Words);
@@ -49,7 +60,7 @@ pub fn entry(entry: &Entry) -> Problems {
         review.above_zero("roll length", roll);
         review.claim(
             roll.si() <= 10_000.0,
-            || format!("its roll length is {} m", roll.si()),
+            || format!("its roll length is {} m", plain(roll.si())),
             "check the unit",
         );
     }

@@ -15,7 +15,7 @@ pub use review::FARTHEST;
 pub use routing::{feed, feed_in_place, part, routing, run, run_in_place};
 
 use review::{Review, unique};
-use size::{liquid_size, project_size};
+use size::{liquid_place, liquid_size, project_size};
 
 use super::bounds::Bound;
 use super::dismissal::Dismissal;
@@ -26,6 +26,7 @@ use super::supply::Control;
 use super::words::called;
 use super::{Duty, Limits, Liquid, Supply};
 use crate::geometry::Point3;
+use crate::quantities::plain;
 
 /// All broken rules of a project, in the order of its parts; none for a project that may be worked on.
 ///
@@ -103,13 +104,13 @@ pub fn dismissal(one: &Dismissal) -> Problems {
     review.problems
 }
 
-/// Rules of a liquid.
-pub fn liquid(liquid: &Liquid) -> Problems {
-    let too_much = liquid_size(liquid);
+/// Rules of a liquid; `place` is what messages call it.
+pub fn liquid(liquid: &Liquid, place: &str) -> Problems {
+    let too_much = liquid_size(liquid, place);
     if !too_much.is_empty() {
         return too_much;
     }
-    let mut review = Review::of(called("liquid", &liquid.name));
+    let mut review = Review::of(place);
     review.name("its name", &liquid.name);
     review.claim(
         !liquid.points.is_empty(),
@@ -117,7 +118,7 @@ pub fn liquid(liquid: &Liquid) -> Problems {
         "add density and viscosity at one temperature at least",
     );
     for point in &liquid.points {
-        let at = format!("at {} °C", point.temperature.si());
+        let at = format!("at {} °C", plain(point.temperature.si()));
         review.number("temperature", point.temperature.si(), -60.0, 120.0);
         review.number(&format!("density {at} (kg/m³)"), point.density.si(), 300.0, 3000.0);
         review.number(&format!("viscosity {at} (Pa·s)"), point.viscosity.si(), 1e-5, 10.0);
@@ -133,15 +134,15 @@ pub fn liquid(liquid: &Liquid) -> Problems {
 
 /// Rules of a duty.
 pub fn duty(duty: &Duty) -> Problems {
-    let mut problems = liquid(&duty.liquid);
-    let mut review = Review::of(called("duty", &duty.name));
+    let mut problems = liquid(&duty.liquid, &liquid_place(duty));
+    let mut review = Review::of(called("duty", &duty.name, duty.id.0));
     review.name("its name", &duty.name);
     review.number("rate (m³/m²)", duty.rate.si(), 0.0, 1e-2);
     for (name, speed) in [("slowest", duty.slowest), ("usual", duty.usual), ("fastest", duty.fastest)] {
         review.above_zero(&format!("{name} speed"), speed);
         review.claim(
             speed.si() < 30.0,
-            || format!("{name} speed is {:.0} km/h", speed.as_kilometres_per_hour()),
+            || format!("{name} speed is {} km/h", plain(speed.as_kilometres_per_hour())),
             "give a speed in the field",
         );
     }
@@ -222,7 +223,7 @@ pub fn limits(limits: &Limits) -> Problems {
     let (from, to) = (limits.reynolds_from, limits.reynolds_to);
     review.claim(
         from < to,
-        || format!("Reynolds numbers from {} to {}", from.si(), to.si()),
+        || format!("Reynolds numbers from {} to {}", plain(from.si()), plain(to.si())),
         "give two rising numbers, 2000 and 4000 as a rule",
     );
     review.problems

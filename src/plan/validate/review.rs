@@ -9,7 +9,7 @@ use crate::plan::letters::{self, Lines};
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
 use crate::plan::{Bar, BarPoint};
-use crate::quantities::Quantity;
+use crate::quantities::{Quantity, plain};
 
 /// Farthest from the origin that anything may be, metres: beyond it a coordinate is a slip of the unit.
 pub const FARTHEST: f64 = 200.0;
@@ -63,7 +63,7 @@ impl Review {
         let advice = "give a number above zero";
         self.claim(
             value.is_finite() && value > 0.0,
-            || format!("{name} is {value}, but must be above zero"),
+            || format!("{name} is {}, but must be above zero", plain(value)),
             advice,
         );
     }
@@ -76,11 +76,11 @@ impl Review {
         let advice = if most == f64::MAX {
             "give a number that is not negative".to_owned()
         } else {
-            format!("give a number from {least} to {most}")
+            format!("give a number from {} to {}", plain(least), plain(most))
         };
         self.claim(
             value.is_finite() && value >= least && value <= most,
-            || format!("{name} is {value}"),
+            || format!("{name} is {}", plain(value)),
             &advice,
         );
     }
@@ -88,7 +88,8 @@ impl Review {
     pub(super) fn point(&mut self, name: &str, point: Point3) {
         let within = point.is_finite() && [point.x, point.y, point.z].iter().all(|one| one.abs() <= FARTHEST);
         let advice = "coordinates are metres from the bar's centre";
-        self.claim(within, || format!("{name} lies at ({}, {}, {})", point.x, point.y, point.z), advice);
+        let place = [point.x, point.y, point.z].map(plain).join(", ");
+        self.claim(within, || format!("{name} lies at ({place})"), advice);
     }
 
     pub(super) fn riding(&mut self, name: &str, point: BarPoint, bar: &Bar) {

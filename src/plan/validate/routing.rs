@@ -1,7 +1,7 @@
 //! Rules of a routing: its parts, runs and row feeds, and what they refer to.
 
 use super::review::{Review, unique};
-use super::size::{feed_place, feed_size, routing_size, run_place, run_size};
+use super::size::{feed_place, feed_size, routing_place, routing_size, run_place, run_size};
 use crate::plan::bounds::Bound;
 use crate::plan::catalogue::{Catalogue, Key};
 use crate::plan::feed::{FeedElement, RowFeed};
@@ -11,6 +11,7 @@ use crate::plan::problems::Problems;
 use crate::plan::run::{End, Line, Run};
 use crate::plan::words::{called, short};
 use crate::plan::{Project, Routing};
+use crate::quantities::plain;
 
 /// Rules of one routing.
 pub fn routing(project: &Project, routing: &Routing) -> Problems {
@@ -18,7 +19,7 @@ pub fn routing(project: &Project, routing: &Routing) -> Problems {
     if !too_much.is_empty() {
         return too_much;
     }
-    let mut review = Review::of(called("routing", &routing.name));
+    let mut review = Review::of(routing_place(routing));
     review.name("its name", &routing.name);
     review.text("its note", &routing.note, Bound::Note);
     unique(&mut review, "part id", routing.parts.iter().map(|part| part.id.0));
@@ -40,7 +41,8 @@ pub fn routing(project: &Project, routing: &Routing) -> Problems {
 
 /// Rules of one placed part.
 pub fn part(project: &Project, routing: &Routing, part: &Part) -> Problems {
-    let mut review = Review::of(format!("routing {}, part {}", short(&routing.name), short(&part.tag)));
+    let mut review =
+        Review::of(format!("{}, {}", routing_place(routing), called("part", &part.tag, part.id.0)));
     review.name("its tag", &part.tag);
     entry_exists(&mut review, &project.catalogue, &part.entry, "part");
     let section = part.section.0;
@@ -148,7 +150,7 @@ fn line(review: &mut Review, project: &Project, line: &Line) {
         review.above_zero("its measured length", measured);
         review.claim(
             measured.si() < 1000.0,
-            || format!("its measured length is {} m", measured.si()),
+            || format!("its measured length is {} m", plain(measured.si())),
             "check the unit",
         );
     }

@@ -7,7 +7,7 @@ use crate::plan::feed::{FeedElement, RowFeed};
 use crate::plan::problems::Problems;
 use crate::plan::run::{Line, Run};
 use crate::plan::words::{called, short};
-use crate::plan::{Bar, Catalogue, Liquid, Project, Routing, Supply};
+use crate::plan::{Bar, Catalogue, Duty, Liquid, Project, Routing, Supply};
 
 /// What a project holds too much of. Takes as long as counting does.
 pub(super) fn project_size(project: &Project) -> Problems {
@@ -18,7 +18,7 @@ pub(super) fn project_size(project: &Project) -> Problems {
     let mut problems = review.problems;
     problems.append(bar_size(&project.bar));
     for one in project.duties.iter().take(Bound::Duties.most()) {
-        problems.append(liquid_size(&one.liquid));
+        problems.append(liquid_size(&one.liquid, &liquid_place(one)));
     }
     problems.append(supply_size(&project.supply));
     problems.append(catalogue_size(&project.catalogue));
@@ -35,15 +35,15 @@ pub(super) fn bar_size(bar: &Bar) -> Problems {
     review.bound(Bound::Sections, "it", bar.sections.len());
     let mut problems = review.problems;
     for section in &bar.sections {
-        let mut review = Review::of(called("bar, section", &section.name));
+        let mut review = Review::of(called("bar, section", &section.name, section.id.0));
         review.bound(Bound::Members, "it", section.members.len());
         problems.append(review.problems);
     }
     problems
 }
 
-pub(super) fn liquid_size(liquid: &Liquid) -> Problems {
-    let mut review = Review::of(called("liquid", &liquid.name));
+pub(super) fn liquid_size(liquid: &Liquid, place: &str) -> Problems {
+    let mut review = Review::of(place);
     review.bound(Bound::LiquidPoints, "it", liquid.points.len());
     review.problems
 }
@@ -61,7 +61,7 @@ pub(super) fn catalogue_size(catalogue: &Catalogue) -> Problems {
 }
 
 pub(super) fn routing_size(routing: &Routing) -> Problems {
-    let mut review = Review::of(called("routing", &routing.name));
+    let mut review = Review::of(routing_place(routing));
     review.bound(Bound::Parts, "it", routing.parts.len());
     review.bound(Bound::Hoses, "it", routing.runs.len());
     review.bound(Bound::Feeds, "it", routing.feeds.len());
@@ -102,10 +102,24 @@ pub(super) fn line_size(review: &mut Review, line: &Line) {
     review.bound(Bound::Allowances, "it", line.hinge_allowances.len());
 }
 
+pub(super) fn routing_place(routing: &Routing) -> String {
+    called("routing", &routing.name, routing.id.0)
+}
+
+/// The liquid of a duty: by its own name, or as the duty's.
+pub(super) fn liquid_place(duty: &Duty) -> String {
+    let name = &duty.liquid.name;
+    if name.trim().is_empty() {
+        format!("liquid of {}", called("duty", &duty.name, duty.id.0))
+    } else {
+        format!("liquid {}", short(name))
+    }
+}
+
 pub(super) fn run_place(routing: &Routing, run: &Run) -> String {
-    format!("routing {}, run {}", short(&routing.name), short(&run.tag))
+    format!("{}, {}", routing_place(routing), called("run", &run.tag, run.id.0))
 }
 
 pub(super) fn feed_place(routing: &Routing, feed: &RowFeed) -> String {
-    format!("routing {}, feed {}", short(&routing.name), short(&feed.tag))
+    format!("{}, {}", routing_place(routing), called("feed", &feed.tag, feed.id.0))
 }

@@ -10,6 +10,7 @@ use crate::session::Session;
 use crate::session::paper_export::stem;
 use crate::window::bar_form::BarForm;
 use crate::window::dialogs::{PathDialog, Purpose};
+use crate::window::recovery::FormWork;
 use crate::window::status_line::StatusLine;
 use crate::window::tables::Tables;
 
@@ -115,7 +116,8 @@ impl App {
     pub(super) fn keep_unsaved(&mut self, ctx: &Context) {
         let now = std::time::Duration::from_secs_f64(ctx.input(|input| input.time).max(0.0));
         if let Some(recovery) = &mut self.recovery {
-            recovery.step(ctx, now, &self.session);
+            let form = self.bar_form.as_ref().map_or(FormWork::Nothing, BarForm::work);
+            recovery.step(ctx, now, &self.session, form);
         }
     }
 
