@@ -16,10 +16,11 @@ use std::path::Path;
 
 use equirow::files::{write_catalogue, write_text};
 use equirow::geometry::Point3;
+use equirow::plan::edit::apply;
 use equirow::plan::liquids::generic_liquids;
 use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
-    Anchors, Bar, BarPoint, Branch, Catalogue, Control, Duties, Duty, DutyId, ElementItem, ElementKind, End,
+    Anchors, Bar, BarPoint, Branch, Catalogue, Control, Duties, Duty, DutyId, Edit, ElementItem, ElementKind, End,
     Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
     HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
     Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
@@ -39,7 +40,14 @@ fn main() {
 
 /// Every file this tool makes: its name and its text.
 pub(crate) fn all() -> Vec<(&'static str, String)> {
-    let text = |project: &Project| write_text(project).expect("the example is valid");
+    let text = |project: &Project| {
+        let mut project = project.clone();
+        // As an edit leaves it: coordinates to a tenth of a millimetre.
+        for routing in project.routings.clone() {
+            apply(&mut project, Edit::PutRouting(Box::new(routing))).expect("the example is valid");
+        }
+        write_text(&project).expect("the example is valid")
+    };
     vec![
         ("generic-catalogue.ron", write_catalogue(&catalogue()).expect("the catalogue is valid")),
         ("nine-metre-bar.ron", text(&nine_metre_bar())),

@@ -80,7 +80,7 @@ fn not_held(
         place: here.row_words(&rows),
         what: format!(
             "drip after the pump stops: static head {}, valve closes at {}; {}",
-            here.text(Measure::Pressure, head),
+            here.text_apart(Measure::Pressure, head, worst.closing),
             here.text(Measure::Pressure, worst.closing),
             why(here.text(Measure::Distance, metres))
         ),

@@ -23,6 +23,9 @@ pub struct Context<'a> {
     pub routing: LaidRouting<'a>,
     /// What a solve of that routing found.
     pub outcome: &'a Outcome,
+    /// All rows together get the wrong amount, at this speed or another one that is looked at: rows are then held against
+    /// their mean, at every speed alike.
+    pub(super) is_mean_off: bool,
     elements: BTreeMap<(FeedId, Option<usize>, usize), &'a ElementOutcome>,
     /// Kept from the first rule that asks: a third of the rules walk every row's way.
     paths: OnceCell<Vec<RowPath<'a>>>,
@@ -56,7 +59,8 @@ impl<'a> Context<'a> {
     pub fn new(project: &'a Project, routing: LaidRouting<'a>, outcome: &'a Outcome) -> Self {
         let elements =
             outcome.elements().iter().map(|one| ((one.feed, one.branch, one.index), one)).collect();
-        Self { project, routing, outcome, elements, paths: OnceCell::new() }
+        let is_mean_off = mean_is_off(project, outcome);
+        Self { project, routing, outcome, is_mean_off, elements, paths: OnceCell::new() }
     }
 
     /// A finding of a rule and one of its cases, to be filled in.
@@ -101,6 +105,11 @@ impl<'a> Context<'a> {
     /// A number with its unit.
     pub(super) fn text(&self, measure: Measure, value: impl Quantity) -> String {
         measure.text(value.si(), self.units())
+    }
+
+    /// A number with its unit, with as many decimals as it takes to read apart from the limit it is held against.
+    pub(super) fn text_apart<Q: Quantity>(&self, measure: Measure, value: Q, limit: Q) -> String {
+        measure.text_apart(value.si(), limit.si(), self.units())
     }
 
     /// A number with its unit, without needless zeros.
@@ -208,6 +217,11 @@ impl<'a> Context<'a> {
     pub(super) fn runs_upstream(&self, part: PartId) -> BTreeSet<RunId> {
         self.routing.geometry.connections.upstream(part, |run| self.outcome.flow_of(run)).runs
     }
+}
+
+/// All rows together get more or less than the limit for one of them.
+pub(super) fn mean_is_off(project: &Project, outcome: &Outcome) -> bool {
+    outcome.evenness().is_some_and(|one| one.mean_deviation.abs() > project.limits.row_deviation)
 }
 
 fn is_elbow(entry: &Entry) -> bool {

@@ -46,7 +46,7 @@ fn check(here: &Context) -> Vec<Finding> {
             place: part.tag.clone(),
             what: format!(
                 "reads {} at {}, {how} {}",
-                here.text(Measure::Pressure, reading),
+                here.text_apart(Measure::Pressure, reading, *full_scale),
                 here.speed(),
                 here.text(Measure::Pressure, *full_scale)
             ),

@@ -64,7 +64,8 @@ fn check(here: &Context) -> Vec<Finding> {
     let tight = tight(here.project, here.routing);
     let Some(worst) = tight.first() else { return Vec::new() };
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
-    let (has, needs) = (here.text(Measure::Distance, worst.has), here.text(Measure::Distance, worst.needs));
+    let needs = here.text(Measure::Distance, worst.needs);
+    let has = here.text_apart(Measure::Distance, worst.has, worst.needs);
     let of = if tight.len() > 1 { format!("{} is ", worst.tag) } else { String::new() };
     let share = here.short(Measure::Percent, here.project.limits.hinge_slack);
     vec![Finding {

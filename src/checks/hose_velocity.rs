@@ -30,7 +30,7 @@ fn check(here: &Context) -> Vec<Finding> {
         extent: Some(velocity.si()),
         what: format!(
             "up to {} in {} at {}, more than {}",
-            here.text(Measure::Velocity, velocity),
+            here.text_apart(Measure::Velocity, velocity, limit),
             here.run_words(fastest),
             here.speed(),
             here.text(Measure::Velocity, limit)

@@ -19,7 +19,13 @@ fn check(here: &Context) -> Vec<Finding> {
     let Some(Shortfall { rows, least: ratio, most, metering, cracking }) = shortfall(here) else {
         return Vec::new();
     };
-    let times = match (format!("{ratio:.1}"), format!("{most:.1}")) {
+    // So many decimals that what is below the factor does not read like it.
+    let times = |ratio: f64| {
+        let reads_apart = |digits: &usize| format!("{ratio:.digits$}") != format!("{factor:.digits$}");
+        let digits = (1..=3).find(reads_apart).unwrap_or(1);
+        format!("{ratio:.digits$}")
+    };
+    let times = match (times(ratio), times(most)) {
         (low, high) if low == high => low,
         (low, high) => format!("{low} to {high}"),
     };

@@ -188,13 +188,17 @@ pub fn all_findings(
     outcome: &Outcome,
     others: &[Outcome],
 ) -> Vec<Finding> {
-    let here = Context::new(project, routing, outcome);
+    let mut here = Context::new(project, routing, outcome);
     // Without numbers there is nothing to be said about other speeds either.
-    let elsewhere: Vec<Context> = others
+    let mut elsewhere: Vec<Context> = others
         .iter()
         .filter(|other| other.point.speed != outcome.point.speed && outcome.result.is_ok())
         .map(|other| Context::new(project, routing, other))
         .collect();
+    // One basis for all speeds: the same rows are not told twice because the mean crosses its limit between two of them.
+    let is_mean_off = here.is_mean_off || elsewhere.iter().any(|there| there.is_mean_off);
+    here.is_mean_off = is_mean_off;
+    elsewhere.iter_mut().for_each(|there| there.is_mean_off = is_mean_off);
     let mut all = Vec::new();
     for rule in &RULES {
         let at = |context: &Context| {

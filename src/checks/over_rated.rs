@@ -41,7 +41,7 @@ fn check(here: &Context) -> Vec<Finding> {
             place: list(&tags),
             what: format!(
                 "up to {} at {} on the {}, rated for {}",
-                here.text(Measure::Pressure, entry.highest),
+                here.text_apart(Measure::Pressure, entry.highest, entry.rated),
                 here.speed(),
                 entry.name,
                 here.text(Measure::Pressure, entry.rated)
@@ -67,7 +67,7 @@ fn check(here: &Context) -> Vec<Finding> {
                 place: "Pump".to_owned(),
                 what: format!(
                     "{} at {}, above {name} of {}",
-                    here.text(Measure::Pressure, pressure),
+                    here.text_apart(Measure::Pressure, pressure, rated),
                     here.speed(),
                     here.text(Measure::Pressure, rated)
                 ),

@@ -48,7 +48,7 @@ fn check(here: &Context) -> Vec<Finding> {
             Severity::Warning,
             format!(
                 "{} to spare instead of {}",
-                here.text(Measure::Percent, spare),
+                here.text_apart(Measure::Percent, spare, reserve),
                 here.short(Measure::Percent, reserve)
             ),
         )

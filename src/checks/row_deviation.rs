@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
 use super::what_differs::cause;
-use super::words::{span, these_rows};
+use super::words::{span_beyond, these_rows};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{ElementOutcome, RowOutcome};
 use crate::plan::{ElementItem, FeedElement, Item, PartId, RowId, RunId};
@@ -27,7 +27,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let mut findings = Vec::new();
     // Where all rows together get the wrong amount, other rules say so; here counts who is unlike the others.
     let mean = here.outcome.evenness().map_or(0.0, |one| one.mean_deviation.si());
-    let mean = if mean.abs() > limit { mean } else { 0.0 };
+    let mean = if here.is_mean_off { mean } else { 0.0 };
     let off =
         |row: &RowOutcome| row.deviation.map(|one| Ratio::from_si((1.0 + one.si()) / (1.0 + mean) - 1.0));
     for sign in [1.0, -1.0] {
@@ -48,10 +48,10 @@ fn check(here: &Context) -> Vec<Finding> {
         if groups.len() > MOST_GROUPS {
             groups = vec![groups.concat()];
         }
-        findings.extend(groups.iter().map(|group| off_target(here, group, sign, &off, mean != 0.0)));
+        findings.extend(groups.iter().map(|group| off_target(here, group, sign, &off)));
     }
     // Where the mean is wrong, what a design should come to says nothing yet.
-    if mean == 0.0 {
+    if !here.is_mean_off {
         findings.extend(beyond_design(here));
     }
     findings
@@ -62,13 +62,12 @@ fn off_target(
     group: &[&RowOutcome],
     sign: f64,
     off: &impl Fn(&RowOutcome) -> Option<Ratio>,
-    of_mean: bool,
 ) -> Finding {
     let rows: Vec<RowId> = group.iter().map(|row| row.row).collect();
     let sizes = || group.iter().filter_map(|row| off(row)).map(Ratio::abs);
     let (low, high) =
         (sizes().fold(Ratio::from_si(f64::INFINITY), Ratio::min), sizes().fold(Ratio::ZERO, Ratio::max));
-    let way = match (of_mean, sign > 0.0) {
+    let way = match (here.is_mean_off, sign > 0.0) {
         (false, true) => "too much",
         (false, false) => "too little",
         (true, true) => "more than the mean of the rows",
@@ -107,7 +106,11 @@ fn off_target(
         severity: Severity::Warning,
         extent: Some(high.si()),
         place: here.row_words(&rows),
-        what: format!("{} {way} at {}", span(Measure::Percent, low, high, here.units()), here.speed()),
+        what: format!(
+            "{} {way} at {}",
+            span_beyond(Measure::Percent, [low, high], here.project.limits.row_deviation, here.units()),
+            here.speed()
+        ),
         advice,
         subjects: row_subjects(&rows),
         also: hose.map(|(run, _)| Subject::Run(run)).into_iter().collect(),
@@ -267,6 +270,43 @@ mod tests {
         assert_eq!(finding.place, "Row 5");
         assert_eq!(finding.what, "10.0 % less than the mean of the rows at 9 km/h");
         assert!(finding.advice.contains("of this row with"), "{}", finding.advice);
+    }
+
+    /// 5.04 % is beyond 5 % and reads so.
+    #[test]
+    fn what_is_beyond_the_limit_never_reads_like_it() {
+        let mut sample = Sample::with_rows(12);
+        set(&mut sample, 2, &[5.04, 7.7]);
+        assert_eq!(sample.only(RULE).what, "5.04 to 7.7 % too much at 9 km/h");
+    }
+
+    /// The mean is 4.9 % off at one speed and 5.1 % at the other, and rows 5 and 6 are as far from it at both: told once,
+    /// on one basis.
+    #[test]
+    fn rows_are_held_against_one_basis_at_all_speeds() {
+        let mut sample = Sample::with_rows(12);
+        let mut slow = sample.outcome.clone();
+        slow.point.speed = crate::quantities::Speed::kilometres_per_hour(7.0);
+        for (outcome, mean) in [(&mut sample.outcome, 4.9), (&mut slow, 5.1)] {
+            let numbers = outcome.result.as_mut().unwrap();
+            numbers.evenness.as_mut().unwrap().mean_deviation = Ratio::percent(mean);
+            for row in &mut numbers.rows {
+                row.deviation = Some(Ratio::percent(mean));
+            }
+            for row in &mut numbers.rows[4..6] {
+                row.deviation = Some(Ratio::percent(mean + 10.0));
+            }
+        }
+        let geometry = sample.geometry();
+        let all = crate::checks::all_findings(
+            &sample.project,
+            geometry.with(&sample.routing),
+            &sample.outcome,
+            std::slice::from_ref(&slow),
+        );
+        let of_rows: Vec<&str> =
+            all.iter().filter(|one| one.kind.rule == RULE.name).map(|one| one.what.as_str()).collect();
+        assert_eq!(of_rows, ["9.5 % more than the mean of the rows at 9 km/h"]);
     }
 
     #[test]

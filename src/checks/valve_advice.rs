@@ -74,12 +74,12 @@ pub(super) fn for_less_pressure(here: &Context) -> Option<String> {
 pub(super) fn pair(here: &Context) -> Option<Remedy> {
     let best = here.choices(stands(here)).into_iter().next()?;
     let metering = best.metering.clone()?;
-    let wanted = best.holds && best.meters && meters_by_orifices(here) && !is_fitted(here, &best);
+    let wanted = best.holds && best.meters && meters_by_orifices(here);
     let rows = here.routing.feeds.iter().flat_map(|feed| feed.branches.iter().map(|branch| branch.row));
-    wanted.then(|| {
-        let pieces = vec![(ElementKind::CheckValve, best.valve), (ElementKind::MeteringOrifice, metering)];
-        Remedy::FitPieces(rows.collect(), pieces)
-    })
+    // What every row has already is not fitted again.
+    let mut pieces = vec![(ElementKind::CheckValve, best.valve), (ElementKind::MeteringOrifice, metering)];
+    pieces.retain(|(kind, entry)| !is_in_every_row(here, *kind, entry));
+    (wanted && !pieces.is_empty()).then(|| Remedy::FitPieces(rows.collect(), pieces))
 }
 
 /// What a valve of any row has to hold.
@@ -183,10 +183,23 @@ fn shut_off(here: &Context) -> String {
 }
 
 fn is_fitted(here: &Context, choice: &Choice) -> bool {
-    here.routing.feeds.iter().flat_map(|feed| feed.elements()).all(|element| match element {
-        FeedElement::Piece(ElementKind::CheckValve, entry) => *entry == choice.valve,
-        FeedElement::Piece(ElementKind::MeteringOrifice, entry) => choice.metering.as_ref() == Some(entry),
-        _ => true,
+    let has_metering = |entry| is_in_every_row(here, ElementKind::MeteringOrifice, entry);
+    let meters = match &choice.metering {
+        Some(entry) => has_metering(entry),
+        None => !pieces(here, ElementKind::MeteringOrifice).any(|_| true),
+    };
+    meters && is_in_every_row(here, ElementKind::CheckValve, &choice.valve)
+}
+
+/// No row has another piece of the kind.
+fn is_in_every_row(here: &Context, kind: ElementKind, entry: &ElementKey) -> bool {
+    pieces(here, kind).all(|one| one == entry)
+}
+
+fn pieces<'a>(here: &'a Context, kind: ElementKind) -> impl Iterator<Item = &'a ElementKey> {
+    here.routing.feeds.iter().flat_map(|feed| feed.elements()).filter_map(move |element| match element {
+        FeedElement::Piece(one, entry) if *one == kind => Some(entry),
+        _ => None,
     })
 }
 
@@ -203,9 +216,12 @@ fn valve_words(here: &Context, choice: &Choice) -> String {
 /// `the check valve that opens 0.20, shuts 0.18 bar with the 1.0 mm orifice`.
 fn pair_words(here: &Context, choice: &Choice) -> String {
     let metering = choice.metering.as_ref().map_or_else(String::new, |key| entry_words(here, key));
-    let in_use = |element: &FeedElement| !matches!(element, FeedElement::Piece(ElementKind::CheckValve, entry) if *entry != choice.valve);
-    if here.routing.feeds.iter().flat_map(|feed| feed.elements()).all(in_use) {
+    let has_metering = |entry| is_in_every_row(here, ElementKind::MeteringOrifice, entry);
+    if is_in_every_row(here, ElementKind::CheckValve, &choice.valve) {
         return format!("the {metering} orifice with the check valves there are");
+    }
+    if choice.metering.as_ref().is_some_and(has_metering) {
+        return format!("{} with the metering orifices there are", valve_words(here, choice));
     }
     format!("{} with the {metering} orifice", valve_words(here, choice))
 }

@@ -32,6 +32,18 @@ pub(super) fn span<Q: Quantity>(measure: Measure, low: Q, high: Q, units: UnitSy
     if from == measure.number(high.si(), units) { to } else { format!("{from} to {to}") }
 }
 
+/// The same with as many decimals as it takes to read apart from the limit that all of them are beyond.
+pub(super) fn span_beyond<Q: Quantity>(
+    measure: Measure,
+    [low, high]: [Q; 2],
+    limit: Q,
+    units: UnitSystem,
+) -> String {
+    let number = |value: Q| measure.number_apart(value.si(), limit.si(), units);
+    let (from, to) = (number(low), measure.text_apart(high.si(), limit.si(), units));
+    if from == number(high) { to } else { format!("{from} to {to}") }
+}
+
 /// `this row` for one, `these rows` for several.
 pub(super) const fn these_rows(count: usize) -> &'static str {
     if count == 1 { "this row" } else { "these rows" }

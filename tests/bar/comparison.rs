@@ -433,13 +433,13 @@ fn metres_counts_and_volume_equal_a_count_by_hand() {
         ("parts.fitting", 2.0),
         ("parts.check_valve", 4.0),
         ("parts.metering_orifice", 4.0),
-        // H1: pump and filter. H2: filter, manifold, and one more for each of two barbs.
-        ("joints.hose_joints", 6.0),
+        // H1: pump and filter. H2: filter, manifold, and one more for each of two barbs and of two reducers.
+        ("joints.hose_joints", 8.0),
         // Four tubes, each at its outlet and at its check valve.
         ("joints.tube_joints", 8.0),
         // Four orifices on check valves, and the gauge on the manifold.
         ("joints.part_on_part", 5.0),
-        ("joints", 19.0),
+        ("joints", 21.0),
         // The manifold rides left of the hinge; the tubes of rows 3 and 4 cross it.
         ("runs_across_hinges", 2.0),
         ("rows_fed_usual", 4.0),
@@ -761,10 +761,10 @@ fn the_verdict_says_under_which_conditions_it_holds() {
         verdict.split(": ").next().unwrap().to_owned()
     };
     assert_eq!(starts(&project, [0.0, 0.0]), "At 9 km/h and 15 °C on the level");
-    assert_eq!(starts(&project, [0.05, 0.0]), "At 9 km/h and 15 °C on a 5 % side slope (right side up)");
+    assert_eq!(starts(&project, [0.05, 0.0]), "At 9 km/h and 15 °C on a side slope of 5.0 % (right side up)");
     assert_eq!(
         starts(&project, [-0.05, -0.02]),
-        "At 9 km/h and 15 °C on a 5 % side slope (left side up) and 2 % fore-aft slope (tail up)"
+        "At 9 km/h and 15 °C on a side slope of 5.0 % (left side up) and a fore-aft slope of 2.0 % (nose down)"
     );
     let mut two = project.clone();
     let copy = Duty { id: two.duties.free_id(), name: "Autumn".to_owned(), ..two.duties.first().clone() };
@@ -784,7 +784,8 @@ fn hose_is_told_by_bore_and_adapters_are_counted() {
     // By hand: 1.20 m of the wider hose in place of the narrower one, which fits the filter as it is.
     assert!(
         comparison.verdict.contains(
-            "outing Wide mains takes 1.20 m more 25 mm hose, 1.20 m less 16 mm hose and 1 fewer reducer or adapter"
+            "outing Wide mains takes 1.20 m more 25 mm hose, 1.20 m less 16 mm hose, 1 fewer reducer or adapter and 1 \
+             fewer joint"
         ),
         "{}",
         comparison.verdict

@@ -10,6 +10,8 @@ use equirow::plan::{
 };
 
 use equirow::quantities::{ApplicationRate, Length, Ratio};
+use equirow::session::Session;
+use equirow::session::commands::{self, TABLE};
 
 /// What an edit of one thing and of the whole routing do to a project: the same, and nothing where they refuse.
 fn both_ways(what: &str, project: &Project, edit: Edit, whole: Routing) -> Result<(), String> {
@@ -183,6 +185,39 @@ fn coordinates_come_out_to_a_tenth_of_a_millimetre() {
     }
     let text = files::write_text(&project).unwrap();
     assert_eq!(files::read_text(&text).unwrap(), project);
+}
+
+/// Every command of the program over every example, with everything selected: what is saved then has no coordinate with
+/// more decimals, and what a command did not mean to move stands where it stood.
+#[test]
+fn no_command_leaves_longer_coordinates_behind() {
+    let folder = std::path::Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/examples"));
+    let mut checked = 0;
+    for name in ["six-metre-trial-bar.ron", "nine-metre-bar.ron"] {
+        let project = files::open(&folder.join(name)).unwrap();
+        for entry in TABLE {
+            let mut session = Session::new(project.clone(), None);
+            session.select_all();
+            if commands::obstacle(&session, entry.command).is_some()
+                || commands::run(&mut session, entry.command).is_err()
+            {
+                continue;
+            }
+            let text = files::write_text(session.project()).unwrap();
+            for (line, words) in text.lines().enumerate() {
+                let coordinates = words.split(['(', ',', ')']).filter_map(|one| {
+                    let (axis, number) = one.trim().split_once(": ")?;
+                    ["x", "y", "z"].contains(&axis).then_some(number)
+                });
+                for number in coordinates {
+                    checked += 1;
+                    let decimals = number.split_once('.').map_or(0, |(_, behind)| behind.len());
+                    assert!(decimals <= 4, "{name}, {}, line {}: {words}", entry.label, line + 1);
+                }
+            }
+        }
+    }
+    assert!(checked > 10_000, "{checked}");
 }
 
 #[test]

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 use super::figure::LineRole;
-use crate::plan::joints::adapters;
+use crate::plan::cutting::cut_length;
+use crate::plan::joints::{AdapterPlace, adapters};
 use crate::plan::{
     ElementGeometry, End, EntryKey, FeedElement, Item, LaidRouting, Manifold, PartItem, Project, StockItem,
     StockKey,
@@ -14,7 +15,7 @@ use crate::quantities::{Length, Volume};
 /// What a routing is made of.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Material {
-    /// Metres of each hose stock.
+    /// Metres of each hose stock, as cut.
     pub(super) hoses: BTreeMap<StockKey, Length>,
     /// Metres of each tube stock.
     pub(super) tubes: BTreeMap<StockKey, Length>,
@@ -56,9 +57,17 @@ impl Material {
     }
 
     /// Counts a routing. A chain of pieces between two connected ends has a joint at each end and between every two
-    /// neighbours; a fitting on a hose counts as one joint more; a tube's free end over the furrow is none.
+    /// neighbours; a fitting on a hose counts as one joint more, and so does a reducer or adapter; a tube's free end over the
+    /// furrow is none. Hose and tube are as long as they are cut.
     pub(super) fn of(project: &Project, routing: LaidRouting) -> Self {
-        let mut all = Self { adapters: adapters(project, routing).len(), ..Self::default() };
+        let between = adapters(project, routing);
+        let mut all = Self { adapters: between.len(), ..Self::default() };
+        for one in &between {
+            match one.at {
+                AdapterPlace::Hose(..) => all.join(HOSE_JOINTS, 1),
+                AdapterPlace::Feed(_) => all.join(TUBE_JOINTS, 1),
+            }
+        }
         for part in &routing.parts {
             all.piece(project, &part.entry);
             if part.mount.is_some() {
@@ -177,13 +186,16 @@ impl Material {
     }
 
     fn length_of(&mut self, project: &Project, stock: &StockKey, length: Length) {
-        let kind = match project.catalogue.item(stock) {
+        let item = project.catalogue.item(stock);
+        let is_metering = matches!(item, Some(StockItem::MeteringTube(_)));
+        let cut = cut_length(length, project.units, is_metering);
+        let kind = match item {
             Some(StockItem::Tube(_)) => &mut self.tubes,
             Some(StockItem::MeteringTube(_)) => &mut self.metering_tubes,
             Some(StockItem::Hose(_)) | None => &mut self.hoses,
         };
-        *kind.entry(stock.clone()).or_default() += length;
-        *self.priced_lengths.entry(stock.any().clone()).or_default() += length.si();
+        *kind.entry(stock.clone()).or_default() += cut;
+        *self.priced_lengths.entry(stock.any().clone()).or_default() += cut.si();
         if let Some(stock) = project.catalogue.stock(stock) {
             self.hold(stock.bore, length);
         }

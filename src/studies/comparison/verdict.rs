@@ -8,7 +8,7 @@ use super::compared_figure::{ComparedFigure, ROUNDING, Which};
 use super::contender::Contender;
 use super::figure::{Amount, Condition, FigureKey, FlowFigure, LineRole};
 use crate::hydraulics::outcome::{Outcome, SupplyLimit};
-use crate::plan::words::{capital, counted, list};
+use crate::plan::words::{capital, counted, fore_aft_slope, list, side_slope};
 use crate::plan::{OperatingPoint, Project};
 use crate::quantities::{Angle, Length, Measure, Ratio};
 use crate::studies::status::why_no_numbers;
@@ -40,13 +40,6 @@ pub(super) fn verdict(
 /// A difference of a figure is one that matters in the field.
 fn matters(key: &FigureKey, by: f64) -> bool {
     key.practical().is_none_or(|least| by.abs() >= least.si() - ROUNDING)
-}
-
-/// A slope in words, and which side of the bar is up; nothing on the level.
-fn slope(what: &str, angle: Angle, up: [&str; 2], project: &Project) -> Option<String> {
-    let text = Measure::Slope.short_text(angle.abs().si(), project.units);
-    let up = up[usize::from(angle.si() < 0.0)];
-    (angle != Angle::ZERO).then(|| format!("{text} {what} ({up} up)"))
 }
 
 /// The figures by which the two are weighed, at the point looked at.
@@ -112,15 +105,19 @@ impl Speaker<'_> {
             words.push(format!("at {}", list(&at)));
         }
         let same_slopes = [same(|point| point.side_slope.si()), same(|point| point.fore_aft_slope.si())];
-        let side = slope("side slope", a.side_slope, ["right side", "left side"], self.project);
-        let along = slope("fore-aft slope", a.fore_aft_slope, ["nose", "tail"], self.project);
-        let slopes: Vec<String> = [side, along]
+        let units = self.project.units;
+        let slopes = [
+            ("side slope", a.side_slope, side_slope(a.side_slope, units)),
+            ("fore-aft slope", a.fore_aft_slope, fore_aft_slope(a.fore_aft_slope, units)),
+        ];
+        let slopes: Vec<String> = slopes
             .into_iter()
             .zip(same_slopes)
-            .filter_map(|(words, same)| words.filter(|_| same))
+            .filter(|((_, angle, _), same)| *same && *angle != Angle::ZERO)
+            .map(|((what, _, words), _)| format!("a {what} of {words}"))
             .collect();
         if !slopes.is_empty() {
-            words.push(format!("on a {}", list(&slopes)));
+            words.push(format!("on {}", list(&slopes)));
         } else if same_slopes == [true; 2] {
             words.push("on the level".to_owned());
         }
