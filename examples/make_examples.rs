@@ -20,8 +20,8 @@ use equirow::plan::edit::apply;
 use equirow::plan::liquids::generic_liquids;
 use equirow::plan::project::FIRST_DUTY;
 use equirow::plan::{
-    Anchors, Bar, BarPoint, Branch, Catalogue, Control, Duties, Duty, DutyId, Edit, ElementItem, ElementKind, End,
-    Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
+    Anchors, Bar, BarPoint, Branch, Catalogue, Control, Duties, Duty, DutyId, Edit, ElementItem, ElementKind,
+    End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
     HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
     Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
     SectionId, Source, Split, StockItem, Supply, TagLetters, TitleBlock, Tube,

@@ -3,11 +3,14 @@
 use std::collections::BTreeMap;
 
 use super::finding::{Finding, Severity, Subject};
+use super::remedy::Remedy;
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::joints::{Adapter, AdapterPlace, adapters};
+use crate::plan::feed::with_tube;
+use crate::plan::joints::{Adapter, AdapterPlace, Joint, adapters, barb_for, hose_end, of_feed};
 use crate::plan::words::tags;
-use crate::plan::{FeedId, RunId};
+use crate::plan::{FeedId, RowFeed, RunId, StockItem, StockKey};
+use crate::quantities::Length;
 
 pub(super) const RULE: Rule = Rule {
     name: "ends that do not fit",
@@ -40,16 +43,71 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Warning,
         advice: "choose tube, valve and metering whose ends fit the outlets, or order these pieces"
             .to_owned(),
+        remedy: tube_that_fits(here, &feed_ids).map(|stock| Remedy::MatchTubes(feed_ids.clone(), stock)),
         subjects: feed_ids.iter().copied().map(Subject::Feed).collect(),
         ..finding
     });
     let of_hoses = finding(here, "hoses", &hoses, &run_tags).map(|finding| Finding {
         severity: Severity::Note,
         advice: "order these pieces, or choose hoses as wide as the ports".to_owned(),
+        remedy: run_ids
+            .iter()
+            .map(|id| Some((*id, hose_that_fits(here, *id)?)))
+            .collect::<Option<Vec<_>>>()
+            .map(Remedy::MatchHoses),
         subjects: run_ids.iter().copied().map(Subject::Run).collect(),
         ..finding
     });
     of_feeds.into_iter().chain(of_hoses).collect()
+}
+
+/// The tube of the catalogue with which these row feeds need no reducer, the nearest in bore to what they have.
+fn tube_that_fits(here: &Context, feeds: &[FeedId]) -> Option<StockKey> {
+    let feeds: Vec<&RowFeed> = feeds.iter().filter_map(|id| here.routing.feed(*id)).collect();
+    let own = feeds.iter().find_map(|feed| feed.first_tube())?;
+    let own = here.project.catalogue.stock(&own.line.stock)?.bore;
+    let fits = |stock: &StockKey| {
+        feeds.iter().all(|feed| {
+            let changed = with_tube(feed, stock);
+            let (joints, _) = of_feed(here.project, here.routing, &changed);
+            joints.iter().all(|one| !matches!(one.joint, Joint::With(_)))
+        })
+    };
+    let tubes = here.project.catalogue.of::<StockKey>().filter_map(|(key, item)| match item {
+        StockItem::Tube(tube) => Some(((tube.bore - own).si().abs(), key)),
+        StockItem::Hose(_) | StockItem::MeteringTube(_) => None,
+    });
+    let fitting = tubes.filter(|(_, key)| fits(key));
+    fitting.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
+}
+
+/// The hose of the catalogue that fits both ends as it is with its own barbs, the nearest in bore, if the liquid is not too
+/// fast in it.
+fn hose_that_fits(here: &Context, id: RunId) -> Option<StockKey> {
+    let run = here.routing.run(id)?;
+    let own = here.project.catalogue.stock(&run.line.stock)?.bore;
+    let limit = here.project.limits.hose_velocity;
+    let slow_enough = |bore: Length| {
+        let now = here.outcome.run(id).and_then(|run| run.velocity).unwrap_or_default();
+        now * (own / bore).powi(2) <= limit
+    };
+    let fits = |stock: &StockKey| {
+        let barb = barb_for(&here.project.catalogue, stock);
+        let mut changed = run.clone();
+        changed.fittings = barb.map_or_else(Vec::new, |barb| vec![barb.clone(), barb]);
+        changed.line.stock = stock.clone();
+        [&run.from, &run.to].into_iter().all(|end| {
+            hose_end(here.project, here.routing, &changed, end).is_none_or(|one| one.joint == Joint::Fits)
+        })
+    };
+    let hoses = here.project.catalogue.of::<StockKey>().filter_map(|(key, item)| match item {
+        StockItem::Hose(hose) if key != run.line.stock && slow_enough(hose.bore) => {
+            Some(((hose.bore - own).si().abs(), key))
+        }
+        _ => None,
+    });
+    let fitting = hoses.filter(|(_, key)| fits(key));
+    fitting.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
 }
 
 /// What is needed, counted by piece; none where nothing is.

@@ -1,6 +1,7 @@
 //! The pump's pressure limit holds the flow below what is asked.
 
 use super::finding::{Finding, Severity, Subject};
+use super::remedy::Remedy;
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{SupplyLimit, SupplyState};
 use crate::plan::Control;
@@ -12,6 +13,9 @@ pub(super) const RULE: Rule = Rule {
     by_speed: true,
     check,
 };
+
+/// A hose that takes this share of the supply's pressure is named (common practice, no source).
+const BLAMED: f64 = 0.1;
 
 fn check(here: &Context) -> Vec<Finding> {
     let Some(numbers) = here.outcome.numbers() else { return Vec::new() };
@@ -40,11 +44,9 @@ fn check(here: &Context) -> Vec<Finding> {
     };
     let takes = numbers.runs.iter().filter_map(|run| Some((run.run, run.loss?.abs())));
     let most = takes.max_by(|a, b| a.1.si().total_cmp(&b.1.si()));
+    // A hose that takes little of the pressure is not to blame.
+    let most = most.filter(|(_, loss)| loss.si() >= BLAMED * limit.si());
     let hose = most.map_or_else(String::new, |(run, loss)| {
-        // A hose that takes little of the pressure is not to blame.
-        if loss.si() < 0.1 * limit.si() {
-            return String::new();
-        }
         format!(
             "; the hose that takes the most is {} with {}",
             here.run_words(run),
@@ -73,6 +75,9 @@ fn check(here: &Context) -> Vec<Finding> {
         } else {
             "choose a larger pump, drive slower or lower the rate".to_owned()
         },
+        remedy: most
+            .filter(|_| by == SupplyLimit::Pressure)
+            .and_then(|(run, loss)| Remedy::widen_to_take(here, run, BLAMED * limit.si() / loss.si())),
         subjects: std::iter::once(Subject::Project).chain(most.map(|(run, _)| Subject::Run(run))).collect(),
         names_speed: true,
         ..here.finding(RULE.name, "")

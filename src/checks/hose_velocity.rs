@@ -1,6 +1,7 @@
 //! Liquid too fast in a hose.
 
 use super::finding::{Finding, Severity, Subject};
+use super::remedy::Remedy;
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::RunId;
@@ -40,6 +41,11 @@ fn check(here: &Context) -> Vec<Finding> {
             || "fit a wider bore, or split the flow over two hoses".to_owned(),
             |bore| format!("fit a bore of {bore} or more, or split the flow over two hoses"),
         ),
+        remedy: fast
+            .iter()
+            .map(|(run, velocity)| Some((*run, Remedy::wider(here, *run, (*velocity / limit).sqrt())?)))
+            .collect::<Option<Vec<_>>>()
+            .map(Remedy::WidenHoses),
         subjects: fast.iter().map(|(run, _)| Subject::Run(*run)).collect(),
         names_speed: true,
         ..here.finding(RULE.name, "")

@@ -5,7 +5,7 @@ use super::Context;
 use crate::hydraulics::first_choice::standing;
 use crate::plan::{
     ElementKey, ElementKind, FeedId, Fitting, FittingForm, FittingItem, FittingKey, PartId, PartItem, RowId,
-    RunId,
+    RunId, StockItem, StockKey,
 };
 use crate::quantities::Length;
 
@@ -31,6 +31,12 @@ pub enum Remedy {
     RemoveFeeds(Vec<FeedId>),
     /// Elbows where hoses turn at a port.
     FitElbows(Vec<ElbowPlace>),
+    /// These hoses from wider stock, with the fittings that are usual for it.
+    WidenHoses(Vec<(RunId, StockKey)>),
+    /// These hoses from stock that fits the ports at both ends as it is, with fittings made for it.
+    MatchHoses(Vec<(RunId, StockKey)>),
+    /// The tubes of these row feeds from stock that fits what they are joined to.
+    MatchTubes(Vec<FeedId>, StockKey),
     /// These pieces in the feeds of these rows, in place of what is there of their kinds.
     FitPieces(Vec<RowId>, Vec<(ElementKind, ElementKey)>),
 }
@@ -45,6 +51,10 @@ impl Remedy {
             Self::RemoveFeeds(_) => "Remove the row feeds".to_owned(),
             Self::FitElbows(places) if places.len() == 1 => "Fit an elbow".to_owned(),
             Self::FitElbows(_) => "Fit elbows".to_owned(),
+            Self::WidenHoses(hoses) if hoses.len() == 1 => "Fit a wider hose".to_owned(),
+            Self::WidenHoses(_) => "Fit wider hoses".to_owned(),
+            Self::MatchHoses(_) => "Fit hose that suits the ports".to_owned(),
+            Self::MatchTubes(..) => "Fit tube that suits the outlets".to_owned(),
             Self::FitPieces(_, pieces) => {
                 let kinds: Vec<&str> = pieces.iter().map(|(kind, _)| kind.words()).collect();
                 format!("Fit {}", kinds.join(" and "))
@@ -64,6 +74,11 @@ impl Remedy {
             (Self::FeedRows(a), Self::FeedRows(b)) => Some(Self::FeedRows(all(a, b))),
             (Self::RemoveFeeds(a), Self::RemoveFeeds(b)) => Some(Self::RemoveFeeds(all(a, b))),
             (Self::FitElbows(a), Self::FitElbows(b)) => Some(Self::FitElbows(all(a, b))),
+            (Self::WidenHoses(a), Self::WidenHoses(b)) => Some(Self::WidenHoses(all(a, b))),
+            (Self::MatchHoses(a), Self::MatchHoses(b)) => Some(Self::MatchHoses(all(a, b))),
+            (Self::MatchTubes(a, stock), Self::MatchTubes(b, other)) if stock == other => {
+                Some(Self::MatchTubes(all(a, b), stock.clone()))
+            }
             (Self::FitPieces(a, pieces), Self::FitPieces(b, others)) if pieces == others => {
                 Some(Self::FitPieces(all(a, b), pieces.clone()))
             }
@@ -87,6 +102,30 @@ impl Remedy {
     /// The check valve that suits the bar.
     pub(super) fn hold(here: &Context, rows: &[RowId]) -> Option<Self> {
         Some(Self::FitPieces(rows.to_vec(), vec![(ElementKind::CheckValve, best(here)?.valve)]))
+    }
+
+    /// The narrowest hose of the catalogue at least so many times as wide as a hose, that stands what that stands or the
+    /// supply can give.
+    pub(super) fn wider(here: &Context, run: RunId, times: f64) -> Option<StockKey> {
+        let own = here.project.catalogue.stock(&here.routing.run(run)?.line.stock)?;
+        let rated = own.rated.min(here.project.supply.highest_pressure());
+        let least = (own.bore * times).si() - 1e-9;
+        let hoses = here.project.catalogue.of::<StockKey>().filter_map(|(key, item)| match item {
+            StockItem::Hose(hose)
+                if hose.bore > own.bore && hose.bore.si() >= least && hose.rated >= rated =>
+            {
+                Some((hose.bore.si(), key))
+            }
+            _ => None,
+        });
+        hoses.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
+    }
+
+    /// A hose so wide that it takes no more than this share of the pressure that it takes: friction of a turbulent flow goes
+    /// with the 4.75th power of the bore (Blasius 1913), that of a laminar one with the 4th.
+    pub(super) fn widen_to_take(here: &Context, run: RunId, share: f64) -> Option<Self> {
+        let stock = Self::wider(here, run, share.powf(-1.0 / 4.0))?;
+        Some(Self::WidenHoses(vec![(run, stock)]))
     }
 
     /// The elbow for an end of a hose of a bore: the widest of the catalogue that goes into it.

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::context::row_subjects;
 use super::finding::{Finding, Severity, Subject};
+use super::remedy::Remedy;
 use super::what_differs::cause;
 use super::words::{span_beyond, these_rows};
 use super::{Context, Rule};
@@ -112,6 +113,10 @@ fn off_target(
             here.speed()
         ),
         advice,
+        // So wide that what is left of its loss makes half of what a row may be off.
+        remedy: hose.and_then(|(run, _)| {
+            Remedy::widen_to_take(here, run, here.project.limits.row_deviation.si() / 2.0 / high.si())
+        }),
         subjects: row_subjects(&rows),
         also: hose.map(|(run, _)| Subject::Run(run)).into_iter().collect(),
         names_speed: true,

@@ -417,6 +417,7 @@ mod tests {
     use crate::files::generic_catalogue;
     use crate::plan::SectionValve;
     use crate::plan::catalogue_merge::{Standing, compare};
+    use crate::plan::kinds::Range;
     use crate::plan::{PartItem, StockItem};
 
     #[test]
@@ -515,5 +516,45 @@ mod tests {
             let error = read_catalogue_csv(text).unwrap_err().to_string();
             assert!(error.contains(says), "{text}: {error}");
         }
+    }
+
+    /// Every number of every kind beyond its range, as a dealer's list may hold it: refused with its line and its name, and in
+    /// few words however large it is.
+    #[test]
+    fn a_number_out_of_its_range_is_refused_with_line_and_name() {
+        let generic = generic_catalogue();
+        let mut tried = 0;
+        for kind in ItemKind::all() {
+            let entry = generic.entries.iter().find(|entry| entry.item.item_kind() == kind).unwrap();
+            let one = Catalogue { entries: vec![entry.clone()], ..Catalogue::default() };
+            let sound = write_catalogue_csv(&one);
+            let lines: Vec<&str> = sound.lines().collect();
+            let headings: Vec<&str> = lines[0].split(',').collect();
+            for number in entry.item.number_table() {
+                let wrong: &[&str] = match number.range {
+                    Range::AboveZero => &["0", "-1", "-1e300"],
+                    Range::NotNegative => &["-1", "-1e300"],
+                    Range::Coefficient => &["-1", "1e300"],
+                    Range::ByItself => &[],
+                };
+                let name = heading(number.field.name(), number.field.measure());
+                let at = headings.iter().position(|one| *one == name).unwrap();
+                for value in wrong {
+                    let mut cells: Vec<&str> = lines[1].split(',').collect();
+                    cells[at] = value;
+                    let text = format!("{}\n{}\n", lines[0], cells.join(","));
+                    let error = read_catalogue_csv(&text).unwrap_err().to_string();
+                    let named = number.field.name().to_lowercase();
+                    assert!(error.to_lowercase().contains(&named), "{name} {value}: {error}");
+                    assert!(
+                        error.contains("line 2") || error.contains(&entry.key.0),
+                        "{name} {value}: {error}"
+                    );
+                    assert!(error.len() < 300, "{name} {value}: {error}");
+                    tried += 1;
+                }
+            }
+        }
+        assert!(tried > 80, "{tried}");
     }
 }

@@ -3,7 +3,7 @@
 use crate::plan::{EntryKey, FeedElement, FeedId, LaidRouting, OperatingPoint, Project};
 use crate::quantities::{Length, Pressure, Ratio, Speed};
 
-use super::outcome::Outcome;
+use super::outcome::{Outcome, RowsCovered};
 use super::prepared::{KeptSolver, PreparedRouting};
 
 /// A metering in use: an orifice, or a metering tube of one length.
@@ -39,6 +39,8 @@ pub struct AtSpeed {
     pub pump: Option<Pressure>,
     /// Gauge pressure at the bar's inlet.
     pub inlet: Option<Pressure>,
+    /// The fed rows, which the two figures below are over.
+    pub rows: RowsCovered,
     /// Coefficient of variation over fed rows.
     pub cv: Option<Ratio>,
     /// Deviation from target of the fed row farthest from it, without its sign.
@@ -66,6 +68,7 @@ pub fn speed_curve(
                 speed,
                 pump: outcome.numbers().map(|numbers| numbers.pump_pressure),
                 inlet: outcome.numbers().map(|numbers| numbers.inlet_pressure),
+                rows: outcome.rows_in_evenness(),
                 cv: outcome.evenness().map(|one| one.cv),
                 farthest: outcome
                     .numbers()

@@ -238,3 +238,14 @@ pub(super) fn stretch(
         })
         .collect()
 }
+
+/// A feed with all its delivery tubes from one stock.
+pub fn with_tube(feed: &RowFeed, stock: &StockKey) -> RowFeed {
+    let mut changed = feed.clone();
+    for element in changed.elements_mut() {
+        if let FeedElement::Tube(tube) = element {
+            tube.line.stock = stock.clone();
+        }
+    }
+    changed
+}

@@ -9,8 +9,8 @@ use std::rc::Rc;
 
 use super::kinds::PortName;
 use super::{
-    End, EntryKey, FeedElement, FeedId, FittingKey, Item, LaidRouting, PortRef, Project, RowFeed, Run, RunId,
-    StockItem,
+    Catalogue, End, EntryKey, FeedElement, FeedId, Fitting, FittingItem, FittingKey, Item, LaidRouting,
+    PortRef, Project, RowFeed, Run, RunId, StockItem, StockKey,
 };
 
 /// A pipe thread.
@@ -256,6 +256,27 @@ pub fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: &End) -
         (_, port, fitting) => fitting.or(port).into_iter().collect(),
     };
     Some(HoseEnd { at, joint, threads })
+}
+
+/// A barb narrower than this share of its hose's bore was not made for that hose (common practice, no source).
+const NARROWEST_BARB: f64 = 0.6;
+
+/// The catalogue's barb for a hose: one that is made for its bore; of those whose catalogue entry doesn't say for which
+/// they are made the widest that goes in, if it is not far too narrow.
+pub fn barb_for(catalogue: &Catalogue, stock: &StockKey) -> Option<FittingKey> {
+    let hose = catalogue.stock(stock)?.bore.si();
+    let own = [Form::Bore(hose * 1e3)];
+    let fits = catalogue.of::<FittingKey>().filter_map(|(key, item)| match item {
+        FittingItem::Fitting(Fitting { bore, .. }) if bore.si() < hose => {
+            let ends = forms(&catalogue.entry(&key)?.connection, None);
+            let of_barb: Vec<_> = ends.into_iter().filter(|one| matches!(one, Form::Barb(_))).collect();
+            let made_for_it = join(&of_barb, &own) == Joint::Fits;
+            let may_do = of_barb.is_empty() && bore.si() >= NARROWEST_BARB * hose;
+            (made_for_it || may_do).then_some((made_for_it, bore.si(), key))
+        }
+        _ => None,
+    });
+    fits.max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))).map(|(_, _, key)| key)
 }
 
 /// A hose and a port of another bore.

@@ -1,6 +1,8 @@
 //! Main hoses from where the supply enters to every manifold, in one step: from tees near there, in a chain, or one main
 //! a wing. What comes of it is plain parts and hoses like any others.
 
+mod bores;
+
 use std::collections::BTreeSet;
 use std::f64::consts::PI;
 
@@ -87,7 +89,8 @@ impl Way {
 
 impl Session {
     /// Lays main hoses from where the supply enters to every manifold, along the frame and through the hinges, as wide as
-    /// their flow at the fastest speed of any duty needs. Hoses and tees between those that are there are replaced; where
+    /// their flow at the fastest speed of any duty needs, and wider where rows would be uneven or the supply's pressure would
+    /// not do; with elbows, where the catalogue has some, at sharp turns. Hoses and tees between those that are there are replaced; where
     /// nothing is on the pump yet, the first inlet filter that is free is joined to it.
     ///
     /// # Errors
@@ -106,15 +109,12 @@ impl Session {
         let groups = work.groups(how, source, &manifolds);
         work.lay(source, place, groups)?;
         let next = work.laid()?;
-        let fresh: Vec<Subject> = next
-            .runs
-            .iter()
-            .filter(|run| !self.routing().runs.contains(run))
-            .map(|run| Subject::Run(run.id))
-            .collect();
+        let new = next.runs.iter().filter(|run| !self.routing().runs.contains(run));
+        let fresh: BTreeSet<RunId> = new.map(|run| run.id).collect();
+        let next = bores::with_elbows(self, bores::widened(self, next, &fresh), &fresh);
         let said =
             self.edit_unless_so(how.step(), Ok::<_, Refusal>(vec![Edit::PutRouting(Box::new(next))]))?;
-        self.editor.selection.set(fresh.into_iter());
+        self.editor.selection.set(fresh.into_iter().map(Subject::Run));
         let (hoses, tees) = replaced;
         Ok(said.or((hoses > 0).then_some(Remark::MainHosesReplaced { hoses, tees })))
     }

@@ -7,7 +7,8 @@ use super::refusal::{Reply, RowsError};
 use super::row_sharing::{Scope, Share, add_plug};
 use crate::checks::Remedy;
 use crate::checks::remedy::ElbowPlace;
-use crate::plan::{Edit, ElementKey, ElementKind, FeedId, FittingKey, Port, RowId, RunId};
+use crate::plan::feed::with_tube;
+use crate::plan::{Edit, ElementKey, ElementKind, FeedId, FittingKey, Port, RowId, RunId, StockKey};
 
 impl Session {
     /// Carries out what a finding proposes, in one step.
@@ -18,6 +19,12 @@ impl Session {
             Remedy::RemoveFeeds(feeds) => {
                 let edits = self.feeds_removed(feeds);
                 self.edit_unless_so(&remedy.label(), edits)
+            }
+            Remedy::WidenHoses(hoses) => self.fit_hoses(&remedy.label(), hoses),
+            Remedy::MatchHoses(hoses) => self.fit_hoses(&remedy.label(), hoses),
+            Remedy::MatchTubes(feeds, stock) => {
+                self.change_whole_feeds(&remedy.label(), feeds, |feed| *feed = with_tube(feed, stock))?;
+                Ok(None)
             }
             Remedy::FitElbows(places) => self.fit_elbows(&remedy.label(), places),
             Remedy::FitPieces(rows, pieces) => self.fit_pieces(&remedy.label(), rows, pieces),
@@ -38,20 +45,31 @@ impl Session {
         Ok(removed.chain([Edit::PutRouting(Box::new(next))]).collect())
     }
 
+    /// Hoses from other stock, with the fittings that are usual for it; of two stocks for one hose the wider.
+    fn fit_hoses(&mut self, name: &str, hoses: &[(RunId, StockKey)]) -> Reply {
+        let bore = |stock: &StockKey| self.project().catalogue.stock(stock).map_or(0.0, |one| one.bore.si());
+        let mut wanted: BTreeMap<RunId, (StockKey, Vec<FittingKey>)> = BTreeMap::new();
+        for (run, stock) in hoses {
+            if wanted.get(run).is_none_or(|(known, _)| bore(known) < bore(stock)) {
+                wanted.insert(*run, (stock.clone(), self.usual_fittings(stock)));
+            }
+        }
+        let runs: Vec<RunId> = wanted.keys().copied().collect();
+        self.change_runs(name, &runs, |run| {
+            if let Some((stock, fittings)) = wanted.get(&run.id) {
+                run.line.stock = stock.clone();
+                run.fittings.clone_from(fittings);
+            }
+        })?;
+        Ok(None)
+    }
+
     fn fit_elbows(&mut self, name: &str, places: &[ElbowPlace]) -> Reply {
         let mut fitted: BTreeMap<RunId, Vec<FittingKey>> = BTreeMap::new();
         for ElbowPlace { run: id, at_start, elbow } in places {
             let Some(run) = self.routing().run(*id) else { continue };
-            let fittings = fitted.entry(*id).or_insert_with(|| {
-                let (first, last) = (run.fittings.first(), run.fittings.last());
-                match (first, last) {
-                    (Some(first), Some(last)) => vec![first.clone(), last.clone()],
-                    _ => self.usual_fittings(&run.line.stock),
-                }
-            });
-            // A hose of which nobody knows the fittings gets two of the same.
-            fittings.resize(2, elbow.clone());
-            fittings[usize::from(!at_start)] = elbow.clone();
+            let fittings = fitted.entry(*id).or_insert_with(|| run.fittings.clone());
+            *fittings = self.with_elbow(&run.line.stock, fittings, *at_start, elbow);
         }
         let runs: Vec<RunId> = fitted.keys().copied().collect();
         self.change_runs(name, &runs, |run| {
@@ -60,6 +78,24 @@ impl Session {
             }
         })?;
         Ok(None)
+    }
+
+    /// The fittings of a hose with an elbow at one end.
+    pub(super) fn with_elbow(
+        &self,
+        stock: &StockKey,
+        fittings: &[FittingKey],
+        at_start: bool,
+        elbow: &FittingKey,
+    ) -> Vec<FittingKey> {
+        let mut fittings = match (fittings.first(), fittings.last()) {
+            (Some(first), Some(last)) => vec![first.clone(), last.clone()],
+            _ => self.usual_fittings(stock),
+        };
+        // A hose of which nobody knows the fittings gets two of the same.
+        fittings.resize(2, elbow.clone());
+        fittings[usize::from(!at_start)] = elbow.clone();
+        fittings
     }
 
     fn fit_pieces(&mut self, name: &str, rows: &[RowId], pieces: &[(ElementKind, ElementKey)]) -> Reply {
@@ -151,6 +187,41 @@ mod tests {
         feed.remove_pieces(ElementKind::MeteringOrifice);
         session.edit("Take out", [Edit::PutFeed(routing, feed)]).unwrap();
         is_put_right(session, "unmetered");
+    }
+
+    #[test]
+    fn a_hose_that_is_too_narrow_gets_the_next_size_that_is_wide_enough() {
+        let mut session = demo();
+        let narrowest = {
+            let hoses = session.project().catalogue.of::<StockKey>();
+            let hoses = hoses.filter_map(|(key, item)| match item {
+                crate::plan::StockItem::Hose(hose) => Some((hose.bore.si(), key)),
+                _ => None,
+            });
+            hoses.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap().1
+        };
+        let run = session.routing().runs[0].id;
+        session.set_stock("Narrow", &[run], &narrowest).unwrap();
+        is_put_right(session, "hose velocity");
+    }
+
+    /// Tubes of 6 mm outside in outlets for 8 mm.
+    #[test]
+    fn tubes_that_do_not_fit_give_way_to_those_that_do() {
+        let mut session = demo();
+        let key = session.routing().feeds[0].first_tube().unwrap().line.stock.clone();
+        let mut entry = session.project().catalogue.entry(&key).unwrap().clone();
+        entry.key = EntryKey::new("thin tube");
+        if let crate::plan::Item::Stock(crate::plan::StockItem::Tube(tube)) = &mut entry.item {
+            tube.outside = Length::from_si(tube.outside.si() + 0.002);
+        }
+        entry.connection = "plain ends".to_owned();
+        session.edit("Add", [Edit::PutEntry(entry)]).unwrap();
+        let thin = StockKey::new("thin tube");
+        let routing = session.routing().clone();
+        let feeds = routing.feeds.iter().map(|feed| Edit::PutFeed(routing.id, with_tube(feed, &thin)));
+        session.edit("Thin", feeds.collect::<Vec<_>>()).unwrap();
+        is_put_right(session, "ends that do not fit");
     }
 
     #[test]

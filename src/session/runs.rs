@@ -7,17 +7,13 @@ use super::Session;
 use super::refusal::{Gone, Refusal, Remark, Reply};
 use super::tool::Following;
 use crate::geometry::{Point2, Point3};
-use crate::plan::Fitting;
 use crate::plan::frame_graph::{nearest_on_piece, on_frame};
-use crate::plan::joints::{Form, Joint, forms, join};
+use crate::plan::joints::barb_for;
 use crate::plan::routing_geometry::{SAME_WAY, cross_feed, cross_run, feed_way, lies_on_frame};
 use crate::plan::{
     Anchors, BarPoint, Edit, End, FeedId, FittingItem, FittingKey, FrameGraph, FrameWay, PartId, Routing,
     RowFeed, Run, RunId, StockItem, StockKey, Subject,
 };
-
-/// A barb narrower than this share of its hose's bore was not made for that hose (common practice, no source).
-const NARROWEST_BARB: f64 = 0.6;
 
 impl Session {
     /// The frame, for any number of ways along it.
@@ -162,27 +158,8 @@ impl Session {
         if let Some(like) = here.chain(elsewhere).find(same) {
             return like.fittings.clone();
         }
-        let fitting = self.fitting_for(stock);
+        let fitting = barb_for(&self.project().catalogue, stock);
         fitting.map_or_else(Vec::new, |fitting| vec![fitting.clone(), fitting])
-    }
-
-    /// The catalogue's barb for a hose: one that is made for its bore; of those whose catalogue entry doesn't say for which
-    /// they are made the widest that goes in, if it is not far too narrow.
-    fn fitting_for(&self, stock: &StockKey) -> Option<FittingKey> {
-        let catalogue = &self.project().catalogue;
-        let hose = catalogue.stock(stock)?.bore.si();
-        let own = [Form::Bore(hose * 1e3)];
-        let fits = catalogue.of::<FittingKey>().filter_map(|(key, item)| match item {
-            FittingItem::Fitting(Fitting { bore, .. }) if bore.si() < hose => {
-                let ends = forms(&catalogue.entry(&key)?.connection, None);
-                let of_barb: Vec<_> = ends.into_iter().filter(|one| matches!(one, Form::Barb(_))).collect();
-                let made_for_it = join(&of_barb, &own) == Joint::Fits;
-                let may_do = of_barb.is_empty() && bore.si() >= NARROWEST_BARB * hose;
-                (made_for_it || may_do).then_some((made_for_it, bore.si(), key))
-            }
-            _ => None,
-        });
-        fits.max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))).map(|(_, _, key)| key)
     }
 
     /// Gives hoses the fittings that are usual for their stock.

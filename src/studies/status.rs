@@ -11,6 +11,17 @@ pub fn rows_words(covered: RowsCovered) -> Option<String> {
     (!covered.is_all()).then(|| format!("{rows} of {of} rows"))
 }
 
+/// `39 of 40 rows`, or `37 to 39 of 40 rows`, of a figure at several points; none where it is over all rows at each of them.
+pub fn rows_words_over(covered: impl IntoIterator<Item = RowsCovered>) -> Option<String> {
+    let mut all = covered.into_iter().collect::<Vec<_>>();
+    all.sort_by_key(|one| one.rows);
+    let (fewest, most) = (*all.first()?, *all.last()?);
+    match rows_words(fewest)? {
+        words if fewest.rows == most.rows => Some(words),
+        _ => Some(format!("{} to {} of {} rows", fewest.rows, most.rows, fewest.of)),
+    }
+}
+
 /// `CV over rows`, or `CV over rows (39 of 40 rows)`: the name of a figure with the rows that it is over.
 pub fn named_with_rows(name: &str, covered: RowsCovered) -> String {
     rows_words(covered).map_or_else(|| name.to_owned(), |rows| format!("{name} ({rows})"))

@@ -13,6 +13,7 @@ use crate::hydraulics::speed_range::{AtSpeed, speed_curve};
 use crate::plan::{Control, OperatingPoint, Project, RoutingId};
 use crate::quantities::{Measure, Speed, UnitSystem};
 use crate::session::Session;
+use crate::studies::status::rows_words_over;
 
 /// Speeds that are solved.
 const COUNT: usize = 33;
@@ -72,6 +73,9 @@ impl SpeedPlot {
                 let why = crate::studies::status::why_no_numbers(session.outcome(), session.routing());
                 let why = why.unwrap_or_else(|| "no speed of the range could be solved".to_owned());
                 ui.label(RichText::new(format!("No numbers: {why}")).color(theme.warning));
+            } else if let Some(rows) = self.rows_words() {
+                let words = format!("CV and largest deviation are over {rows}");
+                ui.label(RichText::new(words).color(theme.warning));
             }
         });
         let room = ui.available_size();
@@ -135,6 +139,11 @@ impl SpeedPlot {
         if let Some(speed) = wanted {
             session.look_at_speed(speed);
         }
+    }
+
+    /// The rows that the evenness is over, where at some speed these are not all.
+    fn rows_words(&self) -> Option<String> {
+        rows_words_over(self.curve.iter().filter(|one| one.cv.is_some()).map(|one| one.rows))
     }
 
     /// A curve in shown units; speeds without a number are left out.

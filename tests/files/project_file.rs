@@ -227,3 +227,51 @@ fn a_letter_of_several_bytes_before_a_bad_value_is_read_past() {
         assert!(error.contains("line 1"), "{error}");
     }
 }
+
+/// Duties as somebody's hand may leave them: each refused with where, what and what to try, in few words however large the
+/// number is, and a duty without a name by what the file knows it by.
+#[test]
+fn a_broken_duty_is_refused_by_its_name_or_id() {
+    let name = "name: \"Duty 1\"";
+    assert!(demo_text().contains(name), "the demo's duty is named otherwise");
+    let number = |key: &str, value: &str| {
+        let text = demo_text();
+        let from = text.find("duties: [").unwrap();
+        let at = from + text[from..].find(&format!("{key}: ")).unwrap() + key.len() + 2;
+        let end = at + text[at..].find([',', ')']).unwrap();
+        let broken = format!("{}{value}{}", &text[..at], &text[end..]);
+        files::read_text(&broken).expect_err("a broken duty must be refused")
+    };
+    for (key, value, place, what, advice) in [
+        ("rate", "-1e-6", "duty Duty 1", "rate (m³/m²) is -0.000001", "give a number from 0"),
+        ("rate", "1e308", "duty Duty 1", "rate (m³/m²) is 1e308", "give a number from 0"),
+        ("slowest", "0.0", "duty Duty 1", "slowest speed is 0", "above zero"),
+        ("usual", "1e300", "duty Duty 1", "usual speed is 3.6e300 km/h", "a speed in the field"),
+        ("fastest", "0.1", "duty Duty 1", "its speeds are not in order", "slowest at most usual"),
+        ("side_slope", "5.0", "duty Duty 1", "side slope (radians) is 5", "give a number from -0.8 to 0.8"),
+        ("fore_aft_slope", "-5.0", "duty Duty 1", "fore-aft slope (radians) is -5", "give a number"),
+        ("density", "1e200", "liquid", "(kg/m³) is 1e200", "give a number from 300 to 3000"),
+        ("viscosity", "0.0", "liquid", "(Pa·s) is 0", "give a number"),
+        ("temperature", "-300.0", "liquid", "temperature is -300", "give a number from -60 to 120"),
+    ] {
+        let error = number(key, value);
+        says(&error, place, what, advice);
+        assert!(error.to_string().len() < 600, "{error}");
+    }
+    says(&broken(name, "name: \"\""), "duty with id 1", "its name is empty", "short name");
+    let twice = {
+        let mut project = files::demo();
+        let mut second = project.duties.first().clone();
+        second.id = equirow::plan::DutyId(9);
+        second.name = "Second".to_owned();
+        project.duties.put(second);
+        files::write_text(&project).unwrap()
+    };
+    for (old, new, what) in [
+        ("name: \"Second\"", name, "two have the duty name Duty 1"),
+        ("id: 9", "id: 1", "two have the duty id 1"),
+    ] {
+        let error = files::read_text(&twice.replacen(old, new, 1)).expect_err("told apart by nothing");
+        says(&error, "project", what, "change one of them");
+    }
+}

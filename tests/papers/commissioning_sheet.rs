@@ -190,3 +190,49 @@ fn the_expected_evenness_is_that_of_the_expected_catches() {
     let rounding = 0.05 + 100.0 * 0.5 / targets[0];
     assert!(by_hand > 0.1 && (ours - by_hand).abs() < rounding, "{words}: {by_hand}");
 }
+
+/// A flow meter in the supply hose: at each speed it is expected to read what flows there, beside a column to write down
+/// what it reads, in the unit of its dial; without one there are no such columns.
+#[test]
+fn a_flow_meter_has_a_column_of_what_it_should_read() {
+    let mut session = equirow::session::Session::new(example(), None);
+    let headings = |session: &equirow::session::Session| -> Vec<String> {
+        let sheet = sheet(session.project());
+        let found =
+            sheet.tables().find(|table| table.columns.iter().any(|one| one.heading == "Pump read")).unwrap();
+        found.columns.iter().map(|one| one.heading.clone()).collect()
+    };
+    assert!(!headings(&session).iter().any(|one| one.starts_with("FM") || one.starts_with("Q")));
+    let before = headings(&session);
+    let (run, at) = {
+        let run = session.routing().runs.iter().find(|run| run.from == equirow::plan::End::Supply).unwrap();
+        let path = session.geometry().run(run.id).unwrap().places();
+        let longest =
+            path.windows(2).max_by(|a, b| a[0].distance(a[1]).total_cmp(&b[0].distance(b[1]))).unwrap();
+        (run.id, longest[0].towards(longest[1], 0.5).flat())
+    };
+    let meter = session
+        .project()
+        .catalogue
+        .first(|item: &equirow::plan::PartItem| item.kind() == "flow meter")
+        .expect("the catalogue has a flow meter");
+    session.place(&meter, at, 0.2).unwrap();
+    let part = session.selected_part().unwrap();
+    let tag = session.routing().part(part).unwrap().tag.clone();
+    let after = headings(&session);
+    let new: Vec<&String> = after.iter().filter(|one| !before.contains(one)).collect();
+    assert_eq!(new, [&format!("{tag} expected"), &format!("{tag} read")], "beside {run:?}");
+    let sheet = sheet(session.project());
+    let found =
+        sheet.tables().find(|table| table.columns.iter().any(|one| one.heading == "Pump read")).unwrap();
+    let expected = numbers(found, &format!("{tag} expected"));
+    for (outcome, expected) in session.range().outcomes.iter().zip(&expected) {
+        // All of the flow passes it.
+        let flow = outcome.numbers().unwrap().total_flow.si();
+        let printed = Measure::TotalFlow.number(flow, UnitSystem::Metric);
+        assert_eq!(printed.parse::<f64>().unwrap(), *expected);
+    }
+    assert_eq!(expected.len(), session.range().outcomes.len());
+    let at = found.columns.iter().position(|one| one.heading == format!("{tag} read")).unwrap();
+    assert!(found.rows.iter().all(|row| matches!(row[at], Cell::FillIn)), "left to be written down");
+}

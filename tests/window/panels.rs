@@ -746,6 +746,20 @@ fn pressures_and_evenness_are_plotted_over_ground_speed() {
     assert!(!says(&harness, "Pressure against ground speed"));
 }
 
+/// Evenness over fewer than all rows says so beside its curve.
+#[test]
+fn curves_over_fewer_rows_say_over_how_many() {
+    let mut project = files::demo();
+    let feeds = &mut project.routings[0].feeds;
+    feeds.truncate(feeds.len() - 1);
+    for (project, says_so) in [(files::demo(), false), (project, true)] {
+        let mut harness = open(Session::new(project, None));
+        press(&mut harness, Modifiers::SHIFT, Key::P);
+        assert!(!harness.state().speeds.curve().is_empty());
+        assert_eq!(says(&harness, "CV and largest deviation are over 39 of 40 rows"), says_so);
+    }
+}
+
 /// Whoever hears the names must be able to tell the controls of one view apart.
 #[test]
 fn no_two_controls_of_a_view_share_a_name() {
