@@ -13,7 +13,7 @@ use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project, RoutingGeometry};
 use crate::quantities::{Measure, Speed};
 use crate::studies::comparison::{
-    Amount, ComparedFigure, Comparison, Contender, Unit, Which, compare, table,
+    Amount, ComparedFigure, Comparison, Contender, FigureUnit, Which, compare, table,
 };
 
 /// The subcommand.
@@ -75,15 +75,15 @@ const fn contender<'a>(
 }
 
 /// A figure's key with its unit, and how many of that unit one stored unit is.
-fn json_unit(unit: Unit) -> (&'static str, f64) {
+fn json_unit(unit: FigureUnit) -> (&'static str, f64) {
     match unit {
-        Unit::Count | Unit::Money => ("", 1.0),
-        Unit::Measured(Measure::Percent) => ("_percent", 100.0),
-        Unit::Measured(Measure::Pressure) => ("_kpa", 1e-3),
-        Unit::Measured(Measure::Distance) => ("_m", 1.0),
-        Unit::Measured(Measure::Volume) => ("_l", 1e3),
-        Unit::Measured(Measure::TotalFlow) => ("_l_min", 60_000.0),
-        Unit::Measured(_) => ("_si", 1.0),
+        FigureUnit::Count | FigureUnit::Money => ("", 1.0),
+        FigureUnit::Measured(Measure::Percent) => ("_percent", 100.0),
+        FigureUnit::Measured(Measure::Pressure) => ("_kpa", 1e-3),
+        FigureUnit::Measured(Measure::Distance) => ("_m", 1.0),
+        FigureUnit::Measured(Measure::Volume) => ("_l", 1e3),
+        FigureUnit::Measured(Measure::TotalFlow) => ("_l_min", 60_000.0),
+        FigureUnit::Measured(_) => ("_si", 1.0),
     }
 }
 
@@ -98,7 +98,7 @@ fn json_key(line: &ComparedFigure) -> String {
 
 fn json_value(line: &ComparedFigure, amount: &Amount) -> Value {
     amount.value().map_or(Value::Null, |value| match line.figure.unit {
-        Unit::Count => json!(value as u64),
+        FigureUnit::Count => json!(value as u64),
         unit => json!(value * json_unit(unit).1),
     })
 }
@@ -112,10 +112,10 @@ fn report(project: &Project, comparison: &Comparison, point: &OperatingPoint) ->
         for line in &comparison.lines {
             all.insert(json_key(line), json_value(line, read(line)));
             match (line.figure.unit, read(line)) {
-                (Unit::Money, Amount::Is { note, .. }) => {
+                (FigureUnit::Money, Amount::Is { note, .. }) => {
                     all.insert(format!("{}_currency", line.figure.key), json!(note));
                 }
-                (Unit::Money, Amount::Unknown { why, .. }) => {
+                (FigureUnit::Money, Amount::Unknown { why, .. }) => {
                     all.insert(format!("{}_unknown_because", line.figure.key), json!(why));
                 }
                 (_, Amount::Is { note, .. }) if !note.is_empty() => {

@@ -112,13 +112,13 @@ pub struct Made {
 
 /// All that the pages depend on.
 #[derive(Debug, Clone)]
-struct Source {
+struct DrawnFrom {
     project: Arc<Project>,
     routing: RoutingId,
     options: SheetOptions,
 }
 
-impl Source {
+impl DrawnFrom {
     fn of(session: &Session, choice: &PaperChoice, date: Date) -> Self {
         let project = session.snapshot();
         let options = choice.options(&project, session.duty().id, date);
@@ -145,7 +145,7 @@ enum DrawingEvent {
 
 /// How the pages stand.
 #[derive(Debug, Clone, PartialEq)]
-pub enum State {
+pub enum PapersState {
     /// They are those of the project as it is.
     UpToDate,
     /// The project has changed; they are drawn again when editing pauses.
@@ -172,15 +172,15 @@ pub struct Papers {
     /// What is chosen.
     pub choice: PaperChoice,
     /// What is drawn, is being drawn, or could not be drawn.
-    of: Option<Source>,
+    of: Option<DrawnFrom>,
     /// What was asked for last, and since when.
-    asked: Option<(Source, Duration)>,
+    asked: Option<(DrawnFrom, Duration)>,
     at_once: bool,
     task: Option<Task<DrawingEvent>>,
     made: Option<Arc<Made>>,
     /// Counts the sets made.
     generation: u64,
-    state: Option<State>,
+    state: Option<PapersState>,
     small: Vec<(usize, Picture)>,
     large: Option<(LargeKey, Task<Result<Picture, SheetError>>)>,
     large_done: Option<LargeKey>,
@@ -198,14 +198,14 @@ impl Papers {
     }
 
     /// How the pages stand.
-    pub fn state(&self) -> State {
-        self.state.clone().unwrap_or(State::Drawing(None))
+    pub fn state(&self) -> PapersState {
+        self.state.clone().unwrap_or(PapersState::Drawing(None))
     }
 
     /// The pages, if they are those of the project as it is.
     pub fn current(&self) -> Option<&Arc<Made>> {
         // While small pictures come the pages themselves are there.
-        let holds = matches!(self.state, Some(State::UpToDate | State::Drawing(Some(_))));
+        let holds = matches!(self.state, Some(PapersState::UpToDate | PapersState::Drawing(Some(_))));
         self.made.as_ref().filter(|_| holds)
     }
 
@@ -223,7 +223,7 @@ impl Papers {
     pub fn stop(&mut self) {
         if let Some(task) = self.task.take() {
             task.stop();
-            self.state = Some(State::Stopped);
+            self.state = Some(PapersState::Stopped);
         }
     }
 
@@ -237,7 +237,7 @@ impl Papers {
         wake: impl Fn() + Send + 'static,
     ) -> Option<Duration> {
         self.take(false);
-        let mut source = Source::of(session, &self.choice, date);
+        let mut source = DrawnFrom::of(session, &self.choice, date);
         let since = match &self.asked {
             Some((asked, since)) if asked.is_same_object(&source) => *since,
             _ => now,
@@ -253,18 +253,18 @@ impl Papers {
         self.asked = Some((source.clone(), since));
         if holds && !self.at_once {
             // Changed and changed back.
-            if self.state == Some(State::OutOfDate) {
-                self.state = Some(State::UpToDate);
+            if self.state == Some(PapersState::OutOfDate) {
+                self.state = Some(PapersState::UpToDate);
             }
             return None;
         }
         if !self.at_once {
             // What is under way is of no use any more, and what was refused is not what is asked now.
             self.task = None;
-            if !matches!(self.state, Some(State::UpToDate | State::OutOfDate)) {
+            if !matches!(self.state, Some(PapersState::UpToDate | PapersState::OutOfDate)) {
                 self.of = None;
             }
-            self.state = Some(State::OutOfDate);
+            self.state = Some(PapersState::OutOfDate);
             let due = since + SETTLE;
             if now < due {
                 return Some(due.saturating_sub(now));
@@ -276,14 +276,14 @@ impl Papers {
         None
     }
 
-    fn start(&mut self, source: Source, wake: impl Fn() + Send + 'static) {
+    fn start(&mut self, source: DrawnFrom, wake: impl Fn() + Send + 'static) {
         self.of = Some(source.clone());
         self.task = None;
         if let Some(why) = self.choice.obstacle(&source.project) {
             self.refuse(why);
             return;
         }
-        self.state = Some(State::Drawing(None));
+        self.state = Some(PapersState::Drawing(None));
         self.task = Some(Task::start(wake, move |teller| draw(&source, teller)));
     }
 
@@ -293,7 +293,7 @@ impl Papers {
         self.small.clear();
         self.generation += 1;
         self.task = None;
-        self.state = Some(State::Refused(why));
+        self.state = Some(PapersState::Refused(why));
     }
 
     /// Takes what the thread has told.
@@ -301,22 +301,22 @@ impl Papers {
         while let Some(task) = &mut self.task {
             match task.next(waits) {
                 Some(DrawingEvent::Made(made)) => {
-                    self.state = Some(State::Drawing(Some((0, made.set.pages.len()))));
+                    self.state = Some(PapersState::Drawing(Some((0, made.set.pages.len()))));
                     self.made = Some(made);
                     self.generation += 1;
                     self.small.clear();
                 }
                 Some(DrawingEvent::Small(page, picture)) => {
                     let many = self.made.as_ref().map_or(0, |made| made.set.pages.len());
-                    self.state = Some(State::Drawing(Some((page + 1, many))));
+                    self.state = Some(PapersState::Drawing(Some((page + 1, many))));
                     self.small.push((page, picture));
                 }
                 Some(DrawingEvent::Failed(why)) => self.refuse(why),
                 None if task.has_ended() => {
                     self.task = None;
                     match self.state {
-                        Some(State::Drawing(Some((done, many)))) if done == many => {
-                            self.state = Some(State::UpToDate);
+                        Some(PapersState::Drawing(Some((done, many)))) if done == many => {
+                            self.state = Some(PapersState::UpToDate);
                         }
                         _ => self.refuse("Drawing the sheets failed; report this as a fault".to_owned()),
                     }
@@ -377,7 +377,7 @@ impl Papers {
 }
 
 /// On the thread: the set, its file, and each page in small.
-fn draw(source: &Source, teller: &Teller<DrawingEvent>) {
+fn draw(source: &DrawnFrom, teller: &Teller<DrawingEvent>) {
     let Some(routing) = source.project.routing(source.routing) else {
         teller.tell(DrawingEvent::Failed("The project has no routing: add one first".to_owned()));
         return;
@@ -451,21 +451,21 @@ mod tests {
         let mut session = session();
         let mut papers = only(SheetKind::Parts);
         settle(&mut papers, &session, 0);
-        assert_eq!(papers.state(), State::UpToDate);
+        assert_eq!(papers.state(), PapersState::UpToDate);
         let many = papers.current().unwrap().set.pages.len();
         assert_eq!(papers.take_small().len(), many);
         let first = papers.made().unwrap().clone();
 
         rename(&mut session, "One");
         assert_eq!(look(&mut papers, &session, 1000), Some(SETTLE));
-        assert_eq!(papers.state(), State::OutOfDate);
+        assert_eq!(papers.state(), PapersState::OutOfDate);
         assert!(papers.current().is_none(), "what is out of date is not offered");
         // Each change starts the pause anew.
         rename(&mut session, "Two");
         assert_eq!(look(&mut papers, &session, 1500), Some(SETTLE));
         assert_eq!(look(&mut papers, &session, 1900), Some(Duration::from_millis(200)));
         settle(&mut papers, &session, 2100);
-        assert_eq!(papers.state(), State::UpToDate);
+        assert_eq!(papers.state(), PapersState::UpToDate);
         assert_eq!(papers.current().unwrap().set.about.title, "Two, routing A");
         assert_ne!(papers.made().unwrap().pdf, first.pdf);
     }
@@ -480,7 +480,7 @@ mod tests {
         look(&mut papers, &session, 100);
         session.undo();
         assert_eq!(look(&mut papers, &session, 200), None);
-        assert_eq!((papers.state(), papers.generation()), (State::UpToDate, generation));
+        assert_eq!((papers.state(), papers.generation()), (PapersState::UpToDate, generation));
     }
 
     #[test]
@@ -489,12 +489,12 @@ mod tests {
         let mut papers = only(SheetKind::Parts);
         look(&mut papers, &session, 0);
         papers.stop();
-        assert_eq!(papers.state(), State::Stopped);
+        assert_eq!(papers.state(), PapersState::Stopped);
         assert_eq!(look(&mut papers, &session, 5000), None, "it stays so until asked");
         assert!(papers.current().is_none());
         papers.draw_now();
         settle(&mut papers, &session, 5000);
-        assert_eq!(papers.state(), State::UpToDate);
+        assert_eq!(papers.state(), PapersState::UpToDate);
     }
 
     /// Stopped or refused pages are never taken for those of the project after a change there and back.
@@ -507,9 +507,9 @@ mod tests {
         look(&mut papers, &session, 100);
         session.undo();
         look(&mut papers, &session, 200);
-        assert_eq!(papers.state(), State::OutOfDate);
+        assert_eq!(papers.state(), PapersState::OutOfDate);
         settle(&mut papers, &session, 900);
-        assert_eq!(papers.state(), State::UpToDate);
+        assert_eq!(papers.state(), PapersState::UpToDate);
     }
 
     #[test]
@@ -521,7 +521,7 @@ mod tests {
         papers.choice.paper = Some(Paper::A4);
         papers.draw_now();
         settle(&mut papers, &session, 0);
-        let State::Refused(why) = papers.state() else { panic!("{:?}", papers.state()) };
+        let PapersState::Refused(why) = papers.state() else { panic!("{:?}", papers.state()) };
         assert!(why.contains("1:1 on A4") && why.contains("larger paper"), "{why}");
         // What it advises is possible.
         let advised =
@@ -535,7 +535,7 @@ mod tests {
         rename(&mut session, "\u{10fffd}");
         papers.draw_now();
         settle(&mut papers, &session, 0);
-        let State::Refused(why) = papers.state() else { panic!("{:?}", papers.state()) };
+        let PapersState::Refused(why) = papers.state() else { panic!("{:?}", papers.state()) };
         assert!(why.contains("U+10FFFD") && why.starts_with("Sheet"), "{why}");
     }
 

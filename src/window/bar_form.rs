@@ -7,14 +7,14 @@
 use eframe::egui;
 use eframe::egui::{Context, Id, Layout as UiLayout, Modal, RichText, ScrollArea, vec2};
 
-use super::dialogs::{Answer, given_up};
+use super::dialogs::{DialogAnswer, given_up};
 use super::recovery::FormWork;
 use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
 use crate::drawing::{self, Scene, SceneOptions};
 use crate::files;
 use crate::plan::lay_out::{
-    Field, HingePair, Layout, Refusal, RowPlace, Rows, even_sections, lay_out, layout_of,
+    HingePair, Layout, LayoutField, LayoutRefusal, LayoutRows, RowPlace, even_sections, lay_out, layout_of,
 };
 use crate::plan::refit::refit;
 use crate::plan::words::short_list;
@@ -67,7 +67,7 @@ enum FormButton {
 /// What the numbers give.
 enum Built {
     Bar { project: Box<Project>, scene: Box<Scene>, losses: Vec<String> },
-    Refused(Vec<Refusal>),
+    Refused(Vec<LayoutRefusal>),
 }
 
 impl BarForm {
@@ -93,12 +93,12 @@ impl BarForm {
 
     fn with(changes: bool, layout: Layout, base: Project) -> Self {
         let distance = match &layout.rows {
-            Rows::Even { ranks, .. } if ranks.len() > 1 => ranks[0] - ranks[1],
+            LayoutRows::Even { ranks, .. } if ranks.len() > 1 => ranks[0] - ranks[1],
             _ => Length::metres(0.6),
         };
         let order = match &layout.rows {
-            Rows::Even { order, .. } => order_text(order),
-            Rows::Given(_) => String::new(),
+            LayoutRows::Even { order, .. } => order_text(order),
+            LayoutRows::Given(_) => String::new(),
         };
         Self {
             first: (layout.clone(), base.clone()),
@@ -139,7 +139,7 @@ impl BarForm {
     /// Takes measured rows.
     pub fn take_rows(&mut self, places: Vec<RowPlace>, spacing: Option<Length>) {
         self.layout.spacing = spacing.unwrap_or(self.layout.spacing);
-        self.layout.rows = Rows::Given(places);
+        self.layout.rows = LayoutRows::Given(places);
         self.layout.edges = None;
         // Measured rows are rarely even, and the nominal spacing would then give some of them too little.
         self.layout.widths = RowWidths::HalfWidths;
@@ -186,7 +186,7 @@ impl BarForm {
         self.built = Some((self.layout.clone(), built));
     }
 
-    fn refusals(&self) -> &[Refusal] {
+    fn refusals(&self) -> &[LayoutRefusal] {
         match &self.built {
             Some((_, Built::Refused(refusals))) => refusals,
             _ => &[],
@@ -194,15 +194,15 @@ impl BarForm {
     }
 
     /// Why an entry is refused, in one line.
-    fn refused(&self, field: Field) -> Option<String> {
+    fn refused(&self, field: LayoutField) -> Option<String> {
         let found = self.refusals().iter().find(|one| one.field == field)?;
         Some(format!("{}; {}", found.what, found.advice))
     }
 
     /// Shows it.
-    pub fn show(&mut self, ctx: &Context) -> Answer<BarFormRequest> {
+    pub fn show(&mut self, ctx: &Context) -> DialogAnswer<BarFormRequest> {
         self.build();
-        let mut answer = Answer::Waiting;
+        let mut answer = DialogAnswer::Waiting;
         let room = ctx.content_rect().size();
         let size = vec2((room.x - 60.0).min(1240.0), (room.y - 70.0).min(820.0));
         let modal = Modal::new(Id::unique("bar form")).frame(theme::dialog(ctx)).show(ctx, |ui| {
@@ -244,7 +244,7 @@ impl BarForm {
                     self.after.ask(FormButton::Bar);
                 }
                 if ui.button("Cancel").clicked() {
-                    answer = Answer::Closed;
+                    answer = DialogAnswer::Closed;
                 }
                 if self.kept_from_esc {
                     ui.label(
@@ -258,45 +258,47 @@ impl BarForm {
                 }
             });
         });
-        if given_up(&modal) && answer == Answer::Waiting {
+        if given_up(&modal) && answer == DialogAnswer::Waiting {
             // Esc is pressed to leave a field too: what was entered goes by the button alone.
             if self.is_filled_in() || typing::is_held(ctx) {
                 self.kept_from_esc = true;
             } else {
-                answer = Answer::Closed;
+                answer = DialogAnswer::Closed;
             }
         }
-        if answer == Answer::Closed {
+        if answer == DialogAnswer::Closed {
             typing::forget(ctx);
             return answer;
         }
         match (self.after.step(ctx), &self.built) {
-            (Some(FormButton::Table), _) => Answer::Is(BarFormRequest::Table),
-            (Some(FormButton::Bar), Some((_, Built::Bar { project, .. }))) => Answer::Is(if self.changes {
-                BarFormRequest::Reshape(Box::new(project.bar.clone()))
-            } else {
-                BarFormRequest::Start(Box::new(self.new_project(project)))
-            }),
+            (Some(FormButton::Table), _) => DialogAnswer::Is(BarFormRequest::Table),
+            (Some(FormButton::Bar), Some((_, Built::Bar { project, .. }))) => {
+                DialogAnswer::Is(if self.changes {
+                    BarFormRequest::Reshape(Box::new(project.bar.clone()))
+                } else {
+                    BarFormRequest::Start(Box::new(self.new_project(project)))
+                })
+            }
             _ => answer,
         }
     }
 }
 
-fn place_of(field: Field) -> String {
+fn place_of(field: LayoutField) -> String {
     match field {
-        Field::Rows => "Rows".to_owned(),
-        Field::Spacing => "Row spacing".to_owned(),
-        Field::Width => "Working width".to_owned(),
-        Field::Sections => "Sections".to_owned(),
-        Field::Section(index) => format!("Section {} from the left", index + 1),
-        Field::Ranks => "Ranks".to_owned(),
-        Field::Order => "Order of ranks".to_owned(),
-        Field::Hinge(index) => format!("Hinge {} from the centre", index + 1),
-        Field::RailHeight => "Frame height".to_owned(),
-        Field::RailWidth => "Frame profile".to_owned(),
-        Field::OutletHeight => "Outlet height".to_owned(),
-        Field::RankHeight(rank) => format!("Outlet height of rank {}", rank + 1),
-        Field::Bar => "Bar".to_owned(),
+        LayoutField::Rows => "Rows".to_owned(),
+        LayoutField::Spacing => "Row spacing".to_owned(),
+        LayoutField::Width => "Working width".to_owned(),
+        LayoutField::Sections => "Sections".to_owned(),
+        LayoutField::Section(index) => format!("Section {} from the left", index + 1),
+        LayoutField::Ranks => "Ranks".to_owned(),
+        LayoutField::Order => "Order of ranks".to_owned(),
+        LayoutField::Hinge(index) => format!("Hinge {} from the centre", index + 1),
+        LayoutField::RailHeight => "Frame height".to_owned(),
+        LayoutField::RailWidth => "Frame profile".to_owned(),
+        LayoutField::OutletHeight => "Outlet height".to_owned(),
+        LayoutField::RankHeight(rank) => format!("Outlet height of rank {}", rank + 1),
+        LayoutField::Bar => "Bar".to_owned(),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use eframe::egui::{self, Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, vec2};
 
-use super::dialogs::Answer;
+use super::dialogs::DialogAnswer;
 use super::icons;
 use super::theme::{self, Theme};
 use crate::session::Obstacle;
@@ -18,8 +18,8 @@ pub struct CommandList {
 
 impl CommandList {
     /// Shows it.
-    pub fn show(&mut self, ctx: &Context, session: &Session) -> Answer<Command> {
-        let mut answer = Answer::Waiting;
+    pub fn show(&mut self, ctx: &Context, session: &Session) -> DialogAnswer<Command> {
+        let mut answer = DialogAnswer::Waiting;
         let most = (ctx.content_rect().height() - 180.0).clamp(120.0, 380.0);
         let area =
             Modal::default_area(Id::unique("command list")).anchor(egui::Align2::CENTER_TOP, vec2(0.0, 60.0));
@@ -57,7 +57,7 @@ impl CommandList {
                             response.scroll_to_me(None);
                         }
                         if response.clicked() {
-                            answer = Answer::Is(entry.command);
+                            answer = DialogAnswer::Is(entry.command);
                         }
                     }
                     if found.is_empty() {
@@ -68,11 +68,11 @@ impl CommandList {
                     && let Some(entry) =
                         found.get(self.at).filter(|entry| obstacle(session, entry.command).is_none())
                 {
-                    answer = Answer::Is(entry.command);
+                    answer = DialogAnswer::Is(entry.command);
                 }
             });
-        if modal.should_close() && answer == Answer::Waiting {
-            answer = Answer::Closed;
+        if modal.should_close() && answer == DialogAnswer::Waiting {
+            answer = DialogAnswer::Closed;
         }
         answer
     }

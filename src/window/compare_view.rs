@@ -17,7 +17,7 @@ use eframe::egui::{
 use super::app::PAN_STEP;
 use super::canvas::shown::Shown;
 use super::canvas::view::Canvas;
-use super::dialogs::{Answer, PathDialog, Purpose};
+use super::dialogs::{DialogAnswer, PathDialog, Purpose};
 use super::number_field::NumberField;
 use super::status_line;
 use super::theme::Theme;
@@ -486,9 +486,9 @@ impl OpenComparison {
     fn export(&mut self, ui: &Ui, session: &Session) {
         let Some(dialog) = &mut self.dialog else { return };
         match dialog.show(ui.ctx()) {
-            Answer::Waiting => {}
-            Answer::Closed => self.dialog = None,
-            Answer::Is(path) => {
+            DialogAnswer::Waiting => {}
+            DialogAnswer::Closed => self.dialog = None,
+            DialogAnswer::Is(path) => {
                 let path = if path.extension().is_none() { path.with_extension("csv") } else { path };
                 let Some(comparison) = self.pair.comparison() else { return };
                 let standing = look(vec![Output::alone(&path, Kind::ComparisonCsv)]);

@@ -56,7 +56,7 @@ pub struct PathDialog {
 
 /// What came of a dialog in this frame.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Answer<T> {
+pub enum DialogAnswer<T> {
     /// Still open.
     Waiting,
     /// Closed without an answer.
@@ -112,7 +112,7 @@ impl PathDialog {
     }
 
     /// Shows it.
-    pub fn show(&mut self, ctx: &Context) -> Answer<PathBuf> {
+    pub fn show(&mut self, ctx: &Context) -> DialogAnswer<PathBuf> {
         let is_table = self.purpose == Purpose::Table;
         self.show_with(ctx, |ui| {
             if is_table {
@@ -122,8 +122,8 @@ impl PathDialog {
     }
 
     /// Shows it, with more to choose below the path.
-    pub fn show_with(&mut self, ctx: &Context, more: impl FnOnce(&mut egui::Ui)) -> Answer<PathBuf> {
-        let mut answer = Answer::Waiting;
+    pub fn show_with(&mut self, ctx: &Context, more: impl FnOnce(&mut egui::Ui)) -> DialogAnswer<PathBuf> {
+        let mut answer = DialogAnswer::Waiting;
         if let Some(system) = &self.system
             && let Ok(path) = system.try_recv()
         {
@@ -136,7 +136,7 @@ impl PathDialog {
                 None => self.nothing_came = true,
             }
             if !self.nothing_came {
-                answer = Answer::Is(PathBuf::from(self.text.trim()));
+                answer = DialogAnswer::Is(PathBuf::from(self.text.trim()));
             }
         }
         let (heading, action) = match self.purpose {
@@ -194,7 +194,7 @@ impl PathDialog {
                 ui.label(RichText::new("Recent").color(theme.soft));
                 for path in self.recent.iter().take(6) {
                     if ui.link(path.display().to_string()).clicked() {
-                        answer = Answer::Is(path.clone());
+                        answer = DialogAnswer::Is(path.clone());
                     }
                 }
             }
@@ -202,18 +202,18 @@ impl PathDialog {
             ui.horizontal(|ui| {
                 let ready = !self.text.trim().is_empty();
                 if ui.add_enabled(ready, egui::Button::new(action)).clicked() || (entered && ready) {
-                    answer = Answer::Is(PathBuf::from(self.text.trim()));
+                    answer = DialogAnswer::Is(PathBuf::from(self.text.trim()));
                 }
                 if ui.add_enabled(self.system.is_none(), egui::Button::new("Browse…")).clicked() {
                     self.browse(ui.ctx());
                 }
                 if ui.button("Cancel").clicked() {
-                    answer = Answer::Closed;
+                    answer = DialogAnswer::Closed;
                 }
             });
         });
-        if given_up(&modal) && answer == Answer::Waiting {
-            answer = Answer::Closed;
+        if given_up(&modal) && answer == DialogAnswer::Waiting {
+            answer = DialogAnswer::Closed;
         }
         answer
     }
@@ -342,8 +342,8 @@ pub enum Unsaved {
 }
 
 /// Asks before unsaved work is dropped.
-pub fn unsaved(ctx: &Context, name: &str) -> Answer<Unsaved> {
-    let mut answer = Answer::Waiting;
+pub fn unsaved(ctx: &Context, name: &str) -> DialogAnswer<Unsaved> {
+    let mut answer = DialogAnswer::Waiting;
     let modal = Modal::new(Id::unique("unsaved")).frame(theme::dialog(ctx)).show(ctx, |ui| {
         ui.set_width(380.0);
         ui.heading("Save the changes?");
@@ -352,25 +352,25 @@ pub fn unsaved(ctx: &Context, name: &str) -> Answer<Unsaved> {
         ui.add_space(10.0);
         ui.horizontal(|ui| {
             if ui.button("Save").clicked() {
-                answer = Answer::Is(Unsaved::Save);
+                answer = DialogAnswer::Is(Unsaved::Save);
             }
             if ui.button("Do not save").clicked() {
-                answer = Answer::Is(Unsaved::Drop);
+                answer = DialogAnswer::Is(Unsaved::Drop);
             }
             if ui.button("Cancel").clicked() {
-                answer = Answer::Closed;
+                answer = DialogAnswer::Closed;
             }
         });
     });
-    if modal.should_close() && answer == Answer::Waiting {
-        answer = Answer::Closed;
+    if modal.should_close() && answer == DialogAnswer::Waiting {
+        answer = DialogAnswer::Closed;
     }
     answer
 }
 
 /// Asks before a form that is filled in goes with the window.
-pub fn give_up_form(ctx: &Context) -> Answer<()> {
-    let mut answer = Answer::Waiting;
+pub fn give_up_form(ctx: &Context) -> DialogAnswer<()> {
+    let mut answer = DialogAnswer::Waiting;
     let modal = Modal::new(Id::unique("give up form")).frame(theme::dialog(ctx)).show(ctx, |ui| {
         ui.set_width(380.0);
         ui.heading("Discard the bar in the form?");
@@ -379,15 +379,15 @@ pub fn give_up_form(ctx: &Context) -> Answer<()> {
         ui.add_space(10.0);
         ui.horizontal(|ui| {
             if ui.button("Discard").clicked() {
-                answer = Answer::Is(());
+                answer = DialogAnswer::Is(());
             }
             if ui.button("Back to the form").clicked() {
-                answer = Answer::Closed;
+                answer = DialogAnswer::Closed;
             }
         });
     });
-    if modal.should_close() && answer == Answer::Waiting {
-        answer = Answer::Closed;
+    if modal.should_close() && answer == DialogAnswer::Waiting {
+        answer = DialogAnswer::Closed;
     }
     answer
 }
@@ -402,8 +402,8 @@ pub enum Found {
 }
 
 /// Offers work that a crash left behind; closing the dialog keeps it for the next start.
-pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Found> {
-    let mut answer = Answer::Waiting;
+pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> DialogAnswer<Found> {
+    let mut answer = DialogAnswer::Waiting;
     let modal = Modal::new(Id::unique("left behind")).frame(theme::dialog(ctx)).show(ctx, |ui| {
         ui.set_width(440.0);
         let theme = Theme::of(ui.visuals());
@@ -441,25 +441,25 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> Answer<Foun
         ui.add_space(10.0);
         ui.horizontal(|ui| {
             if ui.add_enabled(work.project.is_ok(), egui::Button::new("Open it")).clicked() {
-                answer = Answer::Is(Found::Open);
+                answer = DialogAnswer::Is(Found::Open);
             }
             if ui.button("Decide later").clicked() {
-                answer = Answer::Closed;
+                answer = DialogAnswer::Closed;
             }
             if ui.button("Delete it…").clicked() {
-                answer = Answer::Is(Found::Delete);
+                answer = DialogAnswer::Is(Found::Delete);
             }
         });
     });
-    if modal.should_close() && answer == Answer::Waiting {
-        answer = Answer::Closed;
+    if modal.should_close() && answer == DialogAnswer::Waiting {
+        answer = DialogAnswer::Closed;
     }
     answer
 }
 
 /// Asks whether work left behind is to be deleted for good.
-pub fn delete_left_behind(ctx: &Context, work: &LeftBehind) -> Answer<Found> {
-    let mut answer = Answer::Waiting;
+pub fn delete_left_behind(ctx: &Context, work: &LeftBehind) -> DialogAnswer<Found> {
+    let mut answer = DialogAnswer::Waiting;
     let modal = Modal::new(Id::unique("delete what was left")).frame(theme::dialog(ctx)).show(ctx, |ui| {
         ui.set_width(440.0);
         ui.heading("Delete the work that was not saved?");
@@ -473,15 +473,15 @@ pub fn delete_left_behind(ctx: &Context, work: &LeftBehind) -> Answer<Found> {
         ui.add_space(10.0);
         ui.horizontal(|ui| {
             if ui.button("Keep it").clicked() {
-                answer = Answer::Closed;
+                answer = DialogAnswer::Closed;
             }
             if ui.button("Delete for good").clicked() {
-                answer = Answer::Is(Found::Delete);
+                answer = DialogAnswer::Is(Found::Delete);
             }
         });
     });
-    if modal.should_close() && answer == Answer::Waiting {
-        answer = Answer::Closed;
+    if modal.should_close() && answer == DialogAnswer::Waiting {
+        answer = DialogAnswer::Closed;
     }
     answer
 }
@@ -511,8 +511,8 @@ pub enum Changed {
 }
 
 /// Says that someone else has changed the file, before it is saved over or when it is noticed.
-pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -> Answer<Changed> {
-    let mut answer = Answer::Waiting;
+pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -> DialogAnswer<Changed> {
+    let mut answer = DialogAnswer::Waiting;
     let modal = Modal::new(Id::unique("changed on disk")).frame(theme::dialog(ctx)).show(ctx, |ui| {
         ui.set_width(440.0);
         ui.heading("The file has changed");
@@ -522,25 +522,25 @@ pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -
         ui.horizontal(|ui| {
             if saving {
                 if ui.button("Save as…").clicked() {
-                    answer = Answer::Is(Changed::Elsewhere);
+                    answer = DialogAnswer::Is(Changed::Elsewhere);
                 }
                 if ui.button("Save over it").clicked() {
-                    answer = Answer::Is(Changed::Overwrite);
+                    answer = DialogAnswer::Is(Changed::Overwrite);
                 }
             } else if ui.button("Keep what is here").clicked() {
-                answer = Answer::Is(Changed::Keep);
+                answer = DialogAnswer::Is(Changed::Keep);
             }
             let reload = if unsaved { "Discard my changes and open it" } else { "Open it as it is now" };
             if ui.button(reload).clicked() {
-                answer = Answer::Is(Changed::Reload);
+                answer = DialogAnswer::Is(Changed::Reload);
             }
             if saving && ui.button("Cancel").clicked() {
-                answer = Answer::Closed;
+                answer = DialogAnswer::Closed;
             }
         });
     });
-    if modal.should_close() && answer == Answer::Waiting {
-        answer = Answer::Closed;
+    if modal.should_close() && answer == DialogAnswer::Waiting {
+        answer = DialogAnswer::Closed;
     }
     answer
 }

@@ -13,11 +13,11 @@ use crate::files::system_fonts::{FontUse, SystemFonts};
 use crate::sheets::font;
 
 /// Where the fonts come from: a function, since nothing is listed before it is needed.
-pub type Source = fn() -> &'static SystemFonts;
+pub type FontSource = fn() -> &'static SystemFonts;
 
 /// Letters that were asked for, and what came of it.
 #[derive(Default)]
-struct State {
+struct FontState {
     /// Waiting to be looked for.
     asked: BTreeSet<char>,
     /// Were looked for, or are.
@@ -35,13 +35,13 @@ struct State {
 /// The window's way to the fonts of the system.
 #[derive(Clone)]
 pub struct FallbackFonts {
-    state: Arc<Mutex<State>>,
-    source: Source,
+    state: Arc<Mutex<FontState>>,
+    source: FontSource,
 }
 
 impl FallbackFonts {
     /// Fonts from somewhere.
-    pub fn from(source: Source) -> Self {
+    pub fn from(source: FontSource) -> Self {
         Self { state: Arc::default(), source }
     }
 
@@ -76,7 +76,7 @@ impl FallbackFonts {
         std::mem::take(&mut state.untold)
     }
 
-    fn lock(&self) -> MutexGuard<'_, State> {
+    fn lock(&self) -> MutexGuard<'_, FontState> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 

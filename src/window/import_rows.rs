@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use eframe::egui::{self, Context, Grid, Id, Modal, RichText, ScrollArea};
 use egui_extras::{Column, TableBuilder};
 
-use super::dialogs::Answer;
+use super::dialogs::DialogAnswer;
 use super::form::combo;
 use super::theme::{self, Theme};
 use crate::files::row_positions::{Choices, DELIMITERS, RowPositions, UNITS, read_row_positions, read_table};
@@ -61,8 +61,8 @@ impl ImportRows {
     }
 
     /// Shows it.
-    pub fn show(&mut self, ctx: &Context, units: UnitSystem) -> Answer<Taken> {
-        let mut answer = Answer::Waiting;
+    pub fn show(&mut self, ctx: &Context, units: UnitSystem) -> DialogAnswer<Taken> {
+        let mut answer = DialogAnswer::Waiting;
         let before = self.choices.clone();
         let modal = Modal::new(Id::unique("import rows")).frame(theme::dialog(ctx)).show(ctx, |ui| {
             ui.set_width(620.0);
@@ -85,10 +85,13 @@ impl ImportRows {
                 let take = egui::Button::new(format!("Use these {count} rows"));
                 let ready = count > 0 && (self.found.problems.is_empty() || self.leaves_out);
                 if ui.add_enabled(ready, take).clicked() {
-                    answer = Answer::Is(Taken { places: self.found.places(), spacing: self.found.spacing() });
+                    answer = DialogAnswer::Is(Taken {
+                        places: self.found.places(),
+                        spacing: self.found.spacing(),
+                    });
                 }
                 if ui.button("Cancel").clicked() {
-                    answer = Answer::Closed;
+                    answer = DialogAnswer::Closed;
                 }
             });
         });
@@ -96,8 +99,8 @@ impl ImportRows {
             self.found = read_row_positions(&self.text, &self.choices);
             self.leaves_out = false;
         }
-        if super::dialogs::given_up(&modal) && answer == Answer::Waiting {
-            answer = Answer::Closed;
+        if super::dialogs::given_up(&modal) && answer == DialogAnswer::Waiting {
+            answer = DialogAnswer::Closed;
         }
         answer
     }

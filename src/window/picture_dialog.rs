@@ -7,7 +7,7 @@ use eframe::egui::{Context, RichText};
 
 use super::canvas::still::Still;
 use super::canvas::view::Canvas;
-use super::dialogs::{Answer, PathDialog, Purpose};
+use super::dialogs::{DialogAnswer, PathDialog, Purpose};
 use super::theme::Theme;
 use crate::files::marks::Kind;
 use crate::files::output::{Output, Permit, look};
@@ -101,9 +101,9 @@ impl PictureDialog {
             }
         });
         match answer {
-            Answer::Waiting => false,
-            Answer::Closed => true,
-            Answer::Is(path) => {
+            DialogAnswer::Waiting => false,
+            DialogAnswer::Closed => true,
+            DialogAnswer::Is(path) => {
                 let path = if path.extension().is_none() { path.with_extension("png") } else { path };
                 self.said = None;
                 if !is_png(&path) {

@@ -16,7 +16,7 @@ use eframe::egui::Context;
 pub use kept_form::FormWork;
 use kept_form::KeptForm;
 
-use super::dialogs::{self, Answer, Found};
+use super::dialogs::{self, DialogAnswer, Found};
 use super::typing;
 use crate::files::WriteError;
 use crate::files::recovery::{LeftBehind, Slot, UnenteredText, left_behind};
@@ -200,25 +200,25 @@ impl Recovery {
             dialogs::left_behind(ctx, work, self.left.len() - 1)
         };
         match answer {
-            Answer::Waiting => None,
-            Answer::Closed if self.is_deleting => {
+            DialogAnswer::Waiting => None,
+            DialogAnswer::Closed if self.is_deleting => {
                 self.is_deleting = false;
                 None
             }
-            Answer::Closed => {
+            DialogAnswer::Closed => {
                 // Stays where it is, for the next start.
                 self.left.remove(0);
                 None
             }
-            Answer::Is(Found::Delete) if !self.is_deleting => {
+            DialogAnswer::Is(Found::Delete) if !self.is_deleting => {
                 self.is_deleting = true;
                 None
             }
-            Answer::Is(Found::Delete) => {
+            DialogAnswer::Is(Found::Delete) => {
                 self.is_deleting = false;
                 self.left.remove(0).discard().err().map(|error| Err(error.to_string()))
             }
-            Answer::Is(Found::Open) => {
+            DialogAnswer::Is(Found::Open) => {
                 let work = self.left.remove(0);
                 let Ok(project) = work.project.clone() else { return None };
                 Some(Ok(self.open(*project, work)))

@@ -20,7 +20,7 @@ use crate::plan::RoutingId;
 use crate::session::Session;
 use crate::session::commands::Command;
 use crate::session::paper_export::ExportRequest;
-use crate::session::papers::{PaperChoice, Papers, State, today};
+use crate::session::papers::{PaperChoice, Papers, PapersState, today};
 use crate::sheets::Date;
 
 /// How far a key moves a page, points.
@@ -184,7 +184,7 @@ impl OpenSheets {
         let desk = Frame::new().fill(theme.ground).inner_margin(Margin::symmetric(8, 4));
         CentralPanel::default().frame(desk).show(ui, |ui| {
             self.pages.bar(ui, &self.papers);
-            if let State::Refused(why) = self.papers.state() {
+            if let PapersState::Refused(why) = self.papers.state() {
                 card(ui, |ui| {
                     let theme = Theme::of(ui.visuals());
                     ui.label(RichText::new("No sheets").strong().color(theme.warning));
@@ -210,30 +210,30 @@ impl OpenSheets {
     fn state(&mut self, ui: &mut Ui) {
         let theme = Theme::of(ui.visuals());
         let (words, colour, button) = match self.papers.state() {
-            State::UpToDate => ("Up to date".to_owned(), theme.soft, None),
-            State::Refused(_) => ("No sheets".to_owned(), theme.warning, None),
-            State::OutOfDate => ("Out of date".to_owned(), theme.warning, Some("Draw now")),
-            State::Stopped => ("Stopped".to_owned(), theme.warning, Some("Draw now")),
-            State::Drawing(None) => ("Drawing…".to_owned(), theme.soft, Some("Stop")),
-            State::Drawing(Some((done, many))) => {
+            PapersState::UpToDate => ("Up to date".to_owned(), theme.soft, None),
+            PapersState::Refused(_) => ("No sheets".to_owned(), theme.warning, None),
+            PapersState::OutOfDate => ("Out of date".to_owned(), theme.warning, Some("Draw now")),
+            PapersState::Stopped => ("Stopped".to_owned(), theme.warning, Some("Draw now")),
+            PapersState::Drawing(None) => ("Drawing…".to_owned(), theme.soft, Some("Stop")),
+            PapersState::Drawing(Some((done, many))) => {
                 (format!("{done} of {many} ready"), theme.soft, Some("Stop"))
             }
         };
         let share = match self.papers.state() {
-            State::Drawing(Some((done, many))) => done as f32 / many.max(1) as f32,
+            PapersState::Drawing(Some((done, many))) => done as f32 / many.max(1) as f32,
             _ => 0.0,
         };
         let room = Vec2::new(ui.available_width(), 26.0);
         ui.allocate_ui_with_layout(room, egui::Layout::left_to_right(egui::Align::Center), |ui| {
             ui.set_min_size(room);
             let label = ui.label(RichText::new(words).color(colour));
-            if self.papers.state() == State::OutOfDate {
+            if self.papers.state() == PapersState::OutOfDate {
                 label.on_hover_text("Something has changed: drawn again when editing pauses");
             }
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                 if button.is_some_and(|button| ui.button(button).clicked()) {
                     match self.papers.state() {
-                        State::Drawing(_) => self.papers.stop(),
+                        PapersState::Drawing(_) => self.papers.stop(),
                         _ => self.papers.draw_now(),
                     }
                 }

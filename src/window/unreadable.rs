@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use eframe::egui::{Context, Id, Modal, RichText};
 
-use super::dialogs::{Answer, problems};
+use super::dialogs::{DialogAnswer, problems};
 use super::theme::{self, Theme};
 
 /// What to do instead.
@@ -32,8 +32,8 @@ impl Unreadable {
     }
 
     /// Shows it.
-    pub fn show(&self, ctx: &Context) -> Answer<Instead> {
-        let mut answer = Answer::Waiting;
+    pub fn show(&self, ctx: &Context) -> DialogAnswer<Instead> {
+        let mut answer = DialogAnswer::Waiting;
         let modal = Modal::new(Id::unique("unreadable")).frame(theme::dialog(ctx)).show(ctx, |ui| {
             ui.set_width(520.0);
             let theme = Theme::of(ui.visuals());
@@ -47,18 +47,18 @@ impl Unreadable {
             ui.add_space(10.0);
             ui.horizontal(|ui| {
                 if ui.button("Open another…").clicked() {
-                    answer = Answer::Is(Instead::Another);
+                    answer = DialogAnswer::Is(Instead::Another);
                 }
                 if ui.button("Start from the example").clicked() {
-                    answer = Answer::Is(Instead::Example);
+                    answer = DialogAnswer::Is(Instead::Example);
                 }
                 if ui.button("Quit").clicked() {
-                    answer = Answer::Is(Instead::Quit);
+                    answer = DialogAnswer::Is(Instead::Quit);
                 }
             });
         });
-        if modal.should_close() && answer == Answer::Waiting {
-            answer = Answer::Closed;
+        if modal.should_close() && answer == DialogAnswer::Waiting {
+            answer = DialogAnswer::Closed;
         }
         answer
     }

@@ -8,7 +8,7 @@ use eframe::egui::{self, Key, Modifiers, accesskit::Role};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use equirow::files;
 use equirow::plan::{Edit, Project, RoutingGeometry, TitleBlock};
-use equirow::session::papers::State;
+use equirow::session::papers::PapersState;
 
 fn sheets_of(project: Project) -> Window {
     let mut harness = open(project);
@@ -40,7 +40,7 @@ fn the_view_opens_with_every_page_and_closing_frees_them() {
     settle(&mut harness);
     let many = many_pages(&harness);
     assert!(many > 8, "{many} pages");
-    assert_eq!(harness.state().sheets.papers().unwrap().state(), State::UpToDate);
+    assert_eq!(harness.state().sheets.papers().unwrap().state(), PapersState::UpToDate);
     assert!(says(&harness, "Page 1: Layout, overview") && says(&harness, &format!("Page {many}: ")));
     assert!(says(&harness, &format!("Page 1 of {many}: Layout, overview")));
     // Each in small, and one large.

@@ -1,6 +1,8 @@
 //! The bar that a layout describes.
 
-use super::layout::{Field, Fold, Layout, Refusal, Rows, refusal, section_name, to_millimetre};
+use super::layout::{
+    Fold, Layout, LayoutField, LayoutRefusal, LayoutRows, refusal, section_name, to_millimetre,
+};
 use crate::geometry::Point3;
 use crate::plan::bar::{Bar, FrameMember, Hinge, Section};
 use crate::plan::row::Row;
@@ -15,7 +17,7 @@ const RAIL_GAP: f64 = 0.04;
 const CROSS_IN: f64 = 0.12;
 
 /// Lays out the bar: sections with the centre first, rails over the ranks, rows numbered from left to right.
-pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<Refusal>> {
+pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<LayoutRefusal>> {
     let refusals = layout.refusals();
     if !refusals.is_empty() {
         return Err(refusals);
@@ -77,7 +79,7 @@ pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<Refusal>> {
     if broken.is_empty() {
         Ok(bar)
     } else {
-        Err(broken.shown().iter().map(|one| refusal(Field::Bar, &*one.what, &*one.advice)).collect())
+        Err(broken.shown().iter().map(|one| refusal(LayoutField::Bar, &*one.what, &*one.advice)).collect())
     }
 }
 
@@ -106,14 +108,14 @@ fn members(layout: &Layout, ranks: &[Length], left: f64, right: f64) -> Vec<Fram
 /// The ranks, and each row from left to right as x, rank and outlet height.
 fn rows(layout: &Layout) -> (Vec<Length>, Vec<(f64, usize, Length)>) {
     match &layout.rows {
-        Rows::Even { ranks, order, .. } => {
+        LayoutRows::Even { ranks, order, .. } => {
             let place = |(index, x): (usize, f64)| {
                 let rank = order[index % order.len()];
                 (x, rank, layout.rank_heights.get(rank).copied().unwrap_or(layout.outlet_height))
             };
             (ranks.clone(), layout.across().into_iter().enumerate().map(place).collect())
         }
-        Rows::Given(places) => {
+        LayoutRows::Given(places) => {
             let mut sorted = places.clone();
             sorted.sort_by(|a, b| a.x.si().total_cmp(&b.x.si()));
             let mut forward: Vec<f64> = sorted.iter().map(|place| place.forward.si()).collect();

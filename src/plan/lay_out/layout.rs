@@ -60,7 +60,7 @@ pub struct HingePair {
 
 /// Where the rows are.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Rows {
+pub enum LayoutRows {
     /// Regularly spaced about the middle.
     Even {
         /// How many.
@@ -96,7 +96,7 @@ pub struct Layout {
     /// Which width a row stands for.
     pub widths: RowWidths,
     /// The rows.
-    pub rows: Rows,
+    pub rows: LayoutRows,
     /// Left and right edge of the working width, where rows are given and it was measured; half a spacing beyond the
     /// outer rows when none.
     pub edges: Option<(Length, Length)>,
@@ -116,7 +116,7 @@ pub struct Layout {
 
 /// The entry that a refusal belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Field {
+pub enum LayoutField {
     /// Number of rows, or their list.
     Rows,
     /// Row spacing.
@@ -147,9 +147,9 @@ pub enum Field {
 
 /// Why no bar comes of it: which entry, what is wrong, what to try.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Refusal {
+pub struct LayoutRefusal {
     /// The entry.
-    pub field: Field,
+    pub field: LayoutField,
     /// What is wrong with it.
     pub what: String,
     /// What to try.
@@ -232,8 +232,12 @@ pub(super) fn to_millimetre(metres: f64) -> f64 {
     (metres * 1000.0).round() / 1000.0
 }
 
-pub(super) fn refusal(field: Field, what: impl Into<String>, advice: impl Into<String>) -> Refusal {
-    Refusal { field, what: what.into(), advice: advice.into() }
+pub(super) fn refusal(
+    field: LayoutField,
+    what: impl Into<String>,
+    advice: impl Into<String>,
+) -> LayoutRefusal {
+    LayoutRefusal { field, what: what.into(), advice: advice.into() }
 }
 
 impl Layout {
@@ -242,7 +246,7 @@ impl Layout {
         Self {
             spacing,
             widths: RowWidths::Nominal,
-            rows: Rows::Even {
+            rows: LayoutRows::Even {
                 count,
                 pattern: Vec::new(),
                 ranks: even_ranks(2, Length::metres(0.6)),
@@ -261,15 +265,15 @@ impl Layout {
     /// How many rows.
     pub fn count(&self) -> u32 {
         match &self.rows {
-            Rows::Even { count, .. } => *count,
-            Rows::Given(places) => places.len() as u32,
+            LayoutRows::Even { count, .. } => *count,
+            LayoutRows::Given(places) => places.len() as u32,
         }
     }
 
     /// Takes the gaps from row to row, from left to right, again and again. Rows that differ in them stand for their own
     /// strips, others for the spacing, until someone chooses otherwise.
     pub fn set_gaps(&mut self, gaps: &[Length]) {
-        let Rows::Even { pattern, .. } = &mut self.rows else { return };
+        let LayoutRows::Even { pattern, .. } = &mut self.rows else { return };
         let Some(first) = gaps.first() else { return };
         let differ = gaps.iter().any(|gap| (*gap - *first).abs().si() > 1e-6);
         if differ {
@@ -287,7 +291,7 @@ impl Layout {
     /// The gap from row to row on average: the spacing, unless a pattern says otherwise.
     pub fn mean_gap(&self) -> Length {
         match &self.rows {
-            Rows::Even { pattern, .. } if !pattern.is_empty() => {
+            LayoutRows::Even { pattern, .. } if !pattern.is_empty() => {
                 pattern.iter().copied().sum::<Length>() / pattern.len() as f64
             }
             _ => self.spacing,
@@ -297,7 +301,7 @@ impl Layout {
     /// The gap right of a regularly spaced row, from 0 at the left, as it goes on beyond the last one too; metres.
     fn gap(&self, index: usize) -> f64 {
         match &self.rows {
-            Rows::Even { pattern, .. } if !pattern.is_empty() => pattern[index % pattern.len()].si(),
+            LayoutRows::Even { pattern, .. } if !pattern.is_empty() => pattern[index % pattern.len()].si(),
             _ => self.spacing.si(),
         }
     }
@@ -306,10 +310,10 @@ impl Layout {
     pub(super) fn across(&self) -> Vec<f64> {
         let (left, _) = self.strip();
         match &self.rows {
-            Rows::Even { count, pattern, .. } if pattern.is_empty() => (0..*count)
+            LayoutRows::Even { count, pattern, .. } if pattern.is_empty() => (0..*count)
                 .map(|index| to_millimetre(left + (f64::from(index) + 0.5) * self.spacing.si()))
                 .collect(),
-            Rows::Even { count, pattern, .. } => {
+            LayoutRows::Even { count, pattern, .. } => {
                 let mut at = left + self.gap(pattern.len() - 1) / 2.0;
                 let mut places = Vec::with_capacity(*count as usize);
                 for index in 0..*count as usize {
@@ -318,7 +322,7 @@ impl Layout {
                 }
                 places
             }
-            Rows::Given(places) => {
+            LayoutRows::Given(places) => {
                 let mut across: Vec<f64> = places.iter().map(|place| place.x.si()).collect();
                 across.sort_by(f64::total_cmp);
                 across
@@ -328,7 +332,7 @@ impl Layout {
 
     /// Widths of sections that carry so many rows each, from the left: they meet half-way between two rows.
     pub fn sections_of(&self, rows: &[u32]) -> Vec<Length> {
-        if matches!(&self.rows, Rows::Even { pattern, .. } if pattern.is_empty()) {
+        if matches!(&self.rows, LayoutRows::Even { pattern, .. } if pattern.is_empty()) {
             return rows.iter().map(|rows| self.spacing * f64::from(*rows)).collect();
         }
         let (across, (left, right)) = (self.across(), self.strip());
@@ -355,7 +359,7 @@ impl Layout {
     /// pattern goes on; for given rows half a spacing, or to the edges that were measured.
     pub fn strip(&self) -> (f64, f64) {
         match &self.rows {
-            Rows::Even { count, pattern, .. } => {
+            LayoutRows::Even { count, pattern, .. } => {
                 let half = if pattern.is_empty() {
                     f64::from(*count) * self.spacing.si() / 2.0
                 } else {
@@ -366,7 +370,7 @@ impl Layout {
                 };
                 (-half, half)
             }
-            Rows::Given(places) => {
+            LayoutRows::Given(places) => {
                 if let Some((left, right)) = self.edges {
                     return (left.si(), right.si());
                 }
@@ -400,7 +404,7 @@ impl Layout {
     }
 
     /// Everything wrong with it; nothing for a layout that gives a bar.
-    pub fn refusals(&self) -> Vec<Refusal> {
+    pub fn refusals(&self) -> Vec<LayoutRefusal> {
         let mut found = Vec::new();
         let metric = UnitSystem::Metric;
         let metres = |value: f64| Measure::Distance.short_text(value, metric);
@@ -408,56 +412,60 @@ impl Layout {
             value.is_finite() && value.si() >= least && value.si() <= most
         };
         let own_gaps: &[Length] = match &self.rows {
-            Rows::Even { pattern, .. } => pattern,
-            Rows::Given(_) => &[],
+            LayoutRows::Even { pattern, .. } => pattern,
+            LayoutRows::Given(_) => &[],
         };
         let spacing_fits =
             own_gaps.iter().chain([&self.spacing]).all(|gap| within(*gap, LEAST_GAP, MOST_GAP));
         if !spacing_fits {
-            found.push(refusal(Field::Spacing, "no row spacing in the field", "give 5 cm to 2 m"));
+            found.push(refusal(LayoutField::Spacing, "no row spacing in the field", "give 5 cm to 2 m"));
         }
         let count = self.count();
         if !(1..=MOST_ROWS).contains(&count) {
             found.push(refusal(
-                Field::Rows,
+                LayoutField::Rows,
                 counted(count as usize, "row"),
                 format!("give 1 to {MOST_ROWS}"),
             ));
         }
         match &self.rows {
-            Rows::Even { ranks, order, pattern, .. } => {
+            LayoutRows::Even { ranks, order, pattern, .. } => {
                 if pattern.len() > MOST_GAPS {
                     let what = format!("{} gaps", pattern.len());
                     found.push(refusal(
-                        Field::Spacing,
+                        LayoutField::Spacing,
                         what,
                         format!("give {MOST_GAPS} at most, or measured rows"),
                     ));
                 }
                 if ranks.is_empty() || ranks.len() > 12 {
-                    found.push(refusal(Field::Ranks, format!("{} ranks", ranks.len()), "give 1 to 12"));
+                    found.push(refusal(LayoutField::Ranks, format!("{} ranks", ranks.len()), "give 1 to 12"));
                 } else if ranks.windows(2).any(|pair| pair[0] <= pair[1]) || ranks[0].si() > 10.0 {
-                    found.push(refusal(Field::Ranks, "no distance between ranks", "give 0.1 to 2 m"));
+                    found.push(refusal(LayoutField::Ranks, "no distance between ranks", "give 0.1 to 2 m"));
                 }
                 if order.is_empty() {
-                    found.push(refusal(Field::Order, "no order of ranks", "write each rank once: 1, 2"));
+                    found.push(refusal(
+                        LayoutField::Order,
+                        "no order of ranks",
+                        "write each rank once: 1, 2",
+                    ));
                 }
                 if let Some(rank) = order.iter().find(|rank| **rank >= ranks.len()) {
                     found.push(refusal(
-                        Field::Order,
+                        LayoutField::Order,
                         format!("rank {} is not there", rank + 1),
                         format!("the bar has {}", ranks.len()),
                     ));
                 }
             }
-            Rows::Given(places) => {
+            LayoutRows::Given(places) => {
                 let bad = places.iter().position(|place| {
                     let far = |value: Length| !within(value, -100.0, 100.0);
                     far(place.x) || far(place.forward) || place.height.is_some_and(far)
                 });
                 if let Some(index) = bad {
                     let what = format!("row {} of the list lies far outside", index + 1);
-                    found.push(refusal(Field::Rows, what, "check the units of the list"));
+                    found.push(refusal(LayoutField::Rows, what, "check the units of the list"));
                 }
                 let ((left, right), across) = (self.strip(), self.across());
                 if let Some((first, last)) = across.first().zip(across.last())
@@ -468,20 +476,24 @@ impl Layout {
                         metres(right - left),
                         metres(last - first)
                     );
-                    found.push(refusal(Field::Width, what, "give the width that the bar works"));
+                    found.push(refusal(LayoutField::Width, what, "give the width that the bar works"));
                 }
             }
         }
         if self.sections.len().is_multiple_of(2) || self.sections.len() > MOST_SECTIONS {
             found.push(refusal(
-                Field::Sections,
+                LayoutField::Sections,
                 counted(self.sections.len(), "section"),
                 "give an odd number, 1 to 9: a centre section and wings in pairs",
             ));
         }
         for (index, width) in self.sections.iter().enumerate() {
             if !within(*width, 0.3, 100.0) {
-                found.push(refusal(Field::Section(index), "no width for a section", "give 0.3 m or more"));
+                found.push(refusal(
+                    LayoutField::Section(index),
+                    "no width for a section",
+                    "give 0.3 m or more",
+                ));
             }
         }
         let (left, right) = self.strip();
@@ -489,7 +501,7 @@ impl Layout {
         if spacing_fits && count > 0 && (strip - total).abs() > FITS {
             let (word, by) = if total < strip { ("more", strip - total) } else { ("less", total - strip) };
             found.push(refusal(
-                Field::Sections,
+                LayoutField::Sections,
                 format!("together {} wide, but the rows take {}", metres(total), metres(strip)),
                 format!("give them {} {word}, or divide evenly", metres(by)),
             ));
@@ -497,24 +509,24 @@ impl Layout {
         let pairs = self.sections.len() / 2;
         if self.hinges.len() < pairs {
             found.push(refusal(
-                Field::Hinge(self.hinges.len()),
+                LayoutField::Hinge(self.hinges.len()),
                 "a pair of wings without hinges",
                 "give their height and fold",
             ));
         }
         for (index, hinge) in self.hinges.iter().take(pairs).enumerate() {
             if !within(hinge.height, 0.05, 6.0) {
-                found.push(refusal(Field::Hinge(index), "no height for a hinge", "give 0.05 to 6 m"));
+                found.push(refusal(LayoutField::Hinge(index), "no height for a hinge", "give 0.05 to 6 m"));
             }
             let degrees = hinge.angle.si().to_degrees();
             if !(1.0..=180.0 + 1e-9).contains(&degrees) {
-                found.push(refusal(Field::Hinge(index), "no angle to fold by", "give 1° to 180°"));
+                found.push(refusal(LayoutField::Hinge(index), "no angle to fold by", "give 1° to 180°"));
             }
         }
         for (field, value, least, most) in [
-            (Field::RailHeight, self.rail_height, 0.1, 5.0),
-            (Field::RailWidth, self.rail_width, 0.02, 0.5),
-            (Field::OutletHeight, self.outlet_height, -0.3, 2.0),
+            (LayoutField::RailHeight, self.rail_height, 0.1, 5.0),
+            (LayoutField::RailWidth, self.rail_width, 0.02, 0.5),
+            (LayoutField::OutletHeight, self.outlet_height, -0.3, 2.0),
         ] {
             if !within(value, least, most) {
                 let advice = format!("give {} to {}", metres(least), metres(most));
@@ -524,7 +536,7 @@ impl Layout {
         for (rank, height) in self.rank_heights.iter().enumerate() {
             if !within(*height, -0.3, 2.0) {
                 let advice = format!("give {} to {}", metres(-0.3), metres(2.0));
-                found.push(refusal(Field::RankHeight(rank), metres(height.si()), advice));
+                found.push(refusal(LayoutField::RankHeight(rank), metres(height.si()), advice));
             }
         }
         found

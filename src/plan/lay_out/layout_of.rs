@@ -1,6 +1,6 @@
 //! The layout of a bar that is there.
 
-use super::layout::{FITS, Fold, HingePair, Layout, MOST_GAPS, RowPlace, Rows, to_millimetre};
+use super::layout::{FITS, Fold, HingePair, Layout, LayoutRows, MOST_GAPS, RowPlace, to_millimetre};
 use crate::plan::bar::{Bar, Section};
 use crate::plan::row::Row;
 use crate::quantities::{Angle, Length};
@@ -36,13 +36,13 @@ pub fn layout_of(bar: &Bar) -> Layout {
     let gaps = rank_heights.as_ref().and_then(|_| gaps_of(bar, &across));
     let even = gaps.is_some();
     let rows = match (period, gaps) {
-        (Some(period), Some(pattern)) if !bar.ranks.is_empty() => Rows::Even {
+        (Some(period), Some(pattern)) if !bar.ranks.is_empty() => LayoutRows::Even {
             count,
             pattern,
             ranks: bar.ranks.clone(),
             order: ranks_so.iter().take(period).copied().collect(),
         },
-        _ => Rows::Given(
+        _ => LayoutRows::Given(
             rows.iter()
                 .map(|row| {
                     let at = bar.outlet(row);
@@ -67,7 +67,7 @@ pub fn layout_of(bar: &Bar) -> Layout {
         outlet_height: common,
         rank_heights: rank_heights.filter(|_| even).unwrap_or_default(),
     };
-    if matches!(layout.rows, Rows::Given(_))
+    if matches!(layout.rows, LayoutRows::Given(_))
         && let Some((left, right)) = bar.edges()
     {
         let reckoned = layout.strip();
@@ -77,11 +77,11 @@ pub fn layout_of(bar: &Bar) -> Layout {
     layout
 }
 
-/// The gaps of regularly spaced rows as [`Rows::Even`] has them: none of their own for the nominal spacing, or the shortest
+/// The gaps of regularly spaced rows as [`LayoutRows::Even`] has them: none of their own for the nominal spacing, or the shortest
 /// list that comes again and again at least twice, up to the edges of the bar; none for rows that are not regular.
 fn gaps_of(bar: &Bar, across: &[f64]) -> Option<Vec<Length>> {
     let lie_so = |pattern: &[Length]| {
-        let rows = Rows::Even {
+        let rows = LayoutRows::Even {
             count: across.len() as u32,
             pattern: pattern.to_vec(),
             ranks: Vec::new(),

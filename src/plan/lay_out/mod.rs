@@ -1,7 +1,7 @@
 //! Lays out a bar from the few numbers that describe it: rows and their spacing, widths of sections, ranks, hinges
 //! and heights.
 //!
-//! [`lay_out`] gives a whole [`Bar`], or every [`Refusal`] with the entry that causes it. Frame rails lie over the
+//! [`lay_out`] gives a whole [`Bar`], or every [`LayoutRefusal`] with the entry that causes it. Frame rails lie over the
 //! ranks, with three cross members in each section: enough to draw the bar and to lay hoses along.
 
 mod bar_from;
@@ -10,8 +10,8 @@ mod layout_of;
 
 pub use bar_from::lay_out;
 pub use layout::{
-    Field, Fold, HingePair, LEAST_GAP, Layout, MOST_GAP, MOST_GAPS, MOST_ROWS, MOST_SECTIONS, Refusal,
-    RowPlace, Rows, even_ranks, even_sections, section_name, usual_order,
+    Fold, HingePair, LEAST_GAP, Layout, LayoutField, LayoutRefusal, LayoutRows, MOST_GAP, MOST_GAPS,
+    MOST_ROWS, MOST_SECTIONS, RowPlace, even_ranks, even_sections, section_name, usual_order,
 };
 pub use layout_of::layout_of;
 
@@ -73,19 +73,19 @@ mod tests {
         let spacing = Length::metres(0.3);
         let good = Layout::even(36, spacing);
         assert_eq!(good.refusals(), []);
-        let cases: Vec<(Field, Layout)> = vec![
-            (Field::Spacing, Layout { spacing: Length::ZERO, ..good.clone() }),
-            (Field::Rows, Layout::even(0, spacing)),
-            (Field::Sections, Layout { sections: vec![Length::metres(5.4); 2], ..good.clone() }),
-            (Field::Sections, Layout { sections: vec![Length::metres(3.0); 3], ..good.clone() }),
-            (Field::Section(1), Layout { sections: vec![Length::metres(0.1); 3], ..good.clone() }),
-            (Field::Hinge(0), Layout { hinges: Vec::new(), ..good.clone() }),
-            (Field::OutletHeight, Layout { outlet_height: Length::metres(50.0), ..good.clone() }),
-            (Field::RailWidth, Layout { rail_width: Length::ZERO, ..good.clone() }),
+        let cases: Vec<(LayoutField, Layout)> = vec![
+            (LayoutField::Spacing, Layout { spacing: Length::ZERO, ..good.clone() }),
+            (LayoutField::Rows, Layout::even(0, spacing)),
+            (LayoutField::Sections, Layout { sections: vec![Length::metres(5.4); 2], ..good.clone() }),
+            (LayoutField::Sections, Layout { sections: vec![Length::metres(3.0); 3], ..good.clone() }),
+            (LayoutField::Section(1), Layout { sections: vec![Length::metres(0.1); 3], ..good.clone() }),
+            (LayoutField::Hinge(0), Layout { hinges: Vec::new(), ..good.clone() }),
+            (LayoutField::OutletHeight, Layout { outlet_height: Length::metres(50.0), ..good.clone() }),
+            (LayoutField::RailWidth, Layout { rail_width: Length::ZERO, ..good.clone() }),
             (
-                Field::Order,
+                LayoutField::Order,
                 Layout {
-                    rows: Rows::Even {
+                    rows: LayoutRows::Even {
                         count: 36,
                         pattern: Vec::new(),
                         ranks: even_ranks(2, spacing),
@@ -106,7 +106,12 @@ mod tests {
         let place =
             |x: f64, y: f64| RowPlace { x: Length::metres(x), forward: Length::metres(y), height: None };
         let layout = Layout {
-            rows: Rows::Given(vec![place(0.2, -0.5), place(-0.3, 0.5), place(0.45, 0.504), place(0.0, 0.0)]),
+            rows: LayoutRows::Given(vec![
+                place(0.2, -0.5),
+                place(-0.3, 0.5),
+                place(0.45, 0.504),
+                place(0.0, 0.0),
+            ]),
             sections: vec![Length::metres(0.75 + 0.3)],
             hinges: Vec::new(),
             ..Layout::even(4, Length::metres(0.3))
@@ -126,7 +131,7 @@ mod tests {
         pattern.sections = pattern.divided(7);
         let place = |x: f64| RowPlace { x: Length::metres(x), forward: Length::ZERO, height: None };
         let given = Layout {
-            rows: Rows::Given([-0.5, -0.1, 0.1, 0.6].map(place).to_vec()),
+            rows: LayoutRows::Given([-0.5, -0.1, 0.1, 0.6].map(place).to_vec()),
             edges: Some((Length::metres(-0.7), Length::metres(0.9))),
             sections: vec![Length::metres(1.6)],
             hinges: Vec::new(),
@@ -168,6 +173,6 @@ mod tests {
         layout.set_gaps(&[Length::metres(0.3)]);
         assert_eq!((layout.widths, layout.strip()), (RowWidths::Nominal, (-9.0, 9.0)));
         layout.set_gaps(&[Length::metres(0.2), Length::metres(2.5)]);
-        assert!(layout.refusals().iter().any(|one| one.field == Field::Spacing));
+        assert!(layout.refusals().iter().any(|one| one.field == LayoutField::Spacing));
     }
 }

@@ -1,6 +1,6 @@
 //! One figure of both routings: whether it differs, and which is better.
 
-use super::figure::{Amount, Direction, Figure, FigureKey, FlowFigure, Unit};
+use super::figure::{Amount, Direction, Figure, FigureKey, FigureUnit, FlowFigure};
 use crate::quantities::UnitSystem;
 
 /// What two rounded shares may differ by and still read the same.
@@ -42,7 +42,7 @@ impl ComparedFigure {
         match (&self.a, &self.b) {
             (Amount::Is { note: a_note, .. }, Amount::Is { note: b_note, .. }) => {
                 self.shown_difference(UnitSystem::Metric).is_some_and(|by| by != 0.0)
-                    || (self.figure.unit == Unit::Money && a_note != b_note)
+                    || (self.figure.unit == FigureUnit::Money && a_note != b_note)
             }
             (Amount::Unknown { .. }, Amount::Unknown { .. }) => false,
             _ => true,
@@ -76,7 +76,7 @@ impl ComparedFigure {
         let rounded = |value: f64| self.figure.unit.rounded(value, units);
         match (&self.a, &self.b) {
             (Amount::Is { value: a, note: a_note }, Amount::Is { value: b, note: b_note }) => {
-                (self.figure.unit != Unit::Money || a_note == b_note).then(|| rounded(*b) - rounded(*a))
+                (self.figure.unit != FigureUnit::Money || a_note == b_note).then(|| rounded(*b) - rounded(*a))
             }
             _ => None,
         }

@@ -29,7 +29,7 @@ impl Direction {
 
 /// What an amount counts in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Unit {
+pub enum FigureUnit {
     /// A measured quantity, stored in SI.
     Measured(Measure),
     /// A number of things.
@@ -38,7 +38,7 @@ pub enum Unit {
     Money,
 }
 
-impl Unit {
+impl FigureUnit {
     /// The number alone.
     pub fn number(self, value: f64, units: UnitSystem) -> String {
         match self {
@@ -105,13 +105,13 @@ impl Amount {
     }
 
     /// Number, unit and note: `11.2 % (row 20)`, `no price`.
-    pub fn text(&self, unit: Unit, units: UnitSystem) -> String {
+    pub fn text(&self, unit: FigureUnit, units: UnitSystem) -> String {
         match self {
             Self::Unknown { short, .. } => (*short).to_owned(),
             Self::Is { value, note } => {
                 let number = unit.number(*value, units);
                 match (unit, unit.symbol(units), note.as_str()) {
-                    (Unit::Money, _, currency) => format!("{number} {currency}"),
+                    (FigureUnit::Money, _, currency) => format!("{number} {currency}"),
                     (_, "", "") => number,
                     (_, symbol, "") => format!("{number} {symbol}"),
                     (_, symbol, note) => format!("{number} {symbol} ({note})"),
@@ -148,7 +148,7 @@ impl Condition {
 
 /// What belongs together under one heading.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Group {
+pub enum FigureGroup {
     /// Flow and pressure at one condition, with its heading.
     At(Condition, String),
     /// Hose and tube.
@@ -161,7 +161,7 @@ pub enum Group {
     Cost,
 }
 
-impl Group {
+impl FigureGroup {
     /// The heading.
     pub fn heading(&self) -> &str {
         match self {
@@ -328,13 +328,13 @@ impl fmt::Display for FigureKey {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
     /// Under which heading.
-    pub group: Group,
+    pub group: FigureGroup,
     /// Which one it is.
     pub key: FigureKey,
     /// In words.
     pub name: String,
     /// What it counts in.
-    pub unit: Unit,
+    pub unit: FigureUnit,
     /// Which value is better.
     pub better: Direction,
 }

@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::contender::Contender;
-use super::figure::{Amount, Condition, Direction, Figure, FigureKey, FlowFigure, Group, LineRole, Unit};
+use super::figure::{
+    Amount, Condition, Direction, Figure, FigureGroup, FigureKey, FigureUnit, FlowFigure, LineRole,
+};
 use super::material::Material;
 use crate::hydraulics::Numbers;
 use crate::hydraulics::Outcome;
@@ -43,10 +45,10 @@ struct List(Vec<(Figure, Amount)>);
 impl List {
     fn add(
         &mut self,
-        group: &Group,
+        group: FigureGroup,
         key: FigureKey,
         name: impl Into<String>,
-        unit: Unit,
+        unit: FigureUnit,
         better: Direction,
         amount: Amount,
     ) {
@@ -63,7 +65,7 @@ impl List {
         heading: &str,
     ) {
         use Direction::{Higher, Lower, Neither};
-        let group = Group::At(condition, heading.to_owned());
+        let group = FigureGroup::At(condition, heading.to_owned());
         let key = |what: FlowFigure| FigureKey::Flow(what, condition);
         let why = why_no_numbers(outcome, routing.routing);
         let numbers = outcome.numbers();
@@ -73,8 +75,8 @@ impl List {
             (None, None) => Amount::unknown("–", "nothing to measure it on"),
         };
         let plain = |value: Option<f64>| known(value, String::new());
-        let percent = Unit::Measured(Measure::Percent);
-        let pressure = Unit::Measured(Measure::Pressure);
+        let percent = FigureUnit::Measured(Measure::Percent);
+        let pressure = FigureUnit::Measured(Measure::Pressure);
         let evenness = outcome.evenness();
         let rows = rows_words(outcome.rows_in_evenness()).unwrap_or_default();
         let cv = known(evenness.map(|one| one.cv.si()), rows.clone());
@@ -89,10 +91,10 @@ impl List {
         let amount = known(off.map(|one| one.abs().si()), note);
         self.add(&group, key(FlowFigure::FarthestRow), "Largest deviation", percent, Lower, amount);
         let amount = plain(Some(outcome.fed_rows() as f64));
-        self.add(&group, key(FlowFigure::RowsFed), "Rows fed", Unit::Count, Higher, amount);
+        self.add(&group, key(FlowFigure::RowsFed), "Rows fed", FigureUnit::Count, Higher, amount);
         let shortfall = outcome.at_limit().map_or(0.0, |(shortfall, _)| shortfall.si());
         let amount = plain(Some(shortfall));
-        let flow = Unit::Measured(Measure::TotalFlow);
+        let flow = FigureUnit::Measured(Measure::TotalFlow);
         self.add(&group, key(FlowFigure::Shortfall), "Short of the rate", flow, Lower, amount);
         let inlet = numbers.map(|numbers| numbers.inlet_pressure.si());
         self.add(&group, key(FlowFigure::Inlet), "Inlet", pressure, Lower, plain(inlet));
@@ -128,8 +130,8 @@ impl List {
     fn material(&mut self, project: &Project, routing: LaidRouting) {
         use Direction::{Lower, Neither};
         let material = Material::of(project, routing);
-        let length = Unit::Measured(Measure::Distance);
-        let group = Group::Lengths;
+        let length = FigureUnit::Measured(Measure::Distance);
+        let group = FigureGroup::Lengths;
         for role in [LineRole::Hose, LineRole::Tube, LineRole::MeteringTube] {
             let all = material.lines(role);
             if all.is_empty() && role == LineRole::MeteringTube {
@@ -164,41 +166,48 @@ impl List {
             &group,
             FigureKey::RunsAcrossHinges,
             "Runs across hinges",
-            Unit::Count,
+            FigureUnit::Count,
             Lower,
             count(material.runs_across_hinges),
         );
-        let volume = Unit::Measured(Measure::Volume);
+        let volume = FigureUnit::Measured(Measure::Volume);
         let held = Amount::is(material.held.si());
         self.add(&group, FigureKey::LiquidHeld, "Liquid held", volume, Lower, held);
 
-        self.pieces(&Group::Parts, FigureKey::Parts, FigureKey::PartsOf, &material.parts);
+        self.pieces(&FigureGroup::Parts, FigureKey::Parts, FigureKey::PartsOf, &material.parts);
         let (name, adapters) = ("Reducers and adapters", count(material.adapters));
-        self.add(&Group::Parts, FigureKey::Adapters, name, Unit::Count, Lower, adapters);
-        self.pieces(&Group::Joints, FigureKey::Joints, FigureKey::JointsOf, &material.joints);
+        self.add(&FigureGroup::Parts, FigureKey::Adapters, name, FigureUnit::Count, Lower, adapters);
+        self.pieces(&FigureGroup::Joints, FigureKey::Joints, FigureKey::JointsOf, &material.joints);
 
         for (key, name, better, entries) in [
             (FigureKey::CostOfLines, "Hose and tube", Neither, &material.priced_lengths),
             (FigureKey::CostOfParts, "Parts", Neither, &material.priced_pieces),
             (FigureKey::Cost, "Together", Lower, &material.priced_all()),
         ] {
-            self.add(&Group::Cost, key, name, Unit::Money, better, cost(project, entries));
+            self.add(&FigureGroup::Cost, key, name, FigureUnit::Money, better, cost(project, entries));
         }
     }
 
     /// All of something that is counted, then each of its kinds.
     fn pieces(
         &mut self,
-        group: &Group,
+        group: FigureGroup,
         all: FigureKey,
         of_kind: fn(&'static str) -> FigureKey,
         counted: &BTreeMap<&'static str, usize>,
     ) {
         let count = |number: usize| Amount::is(number as f64);
         let name = format!("{}, all", group.heading());
-        self.add(group, all, name, Unit::Count, Direction::Lower, count(counted.values().sum()));
+        self.add(group, all, name, FigureUnit::Count, Direction::Lower, count(counted.values().sum()));
         for (kind, number) in counted {
-            self.add(group, of_kind(kind), capital(kind), Unit::Count, Direction::Neither, count(*number));
+            self.add(
+                group,
+                of_kind(kind),
+                capital(kind),
+                FigureUnit::Count,
+                Direction::Neither,
+                count(*number),
+            );
         }
     }
 }

@@ -17,7 +17,9 @@ pub mod verdict;
 pub use compared_figure::{ComparedFigure, Which};
 pub use contender::Contender;
 pub use differences::{Change, ItemDifference};
-pub use figure::{Amount, Condition, Direction, Figure, FigureKey, FlowFigure, Group, LineRole, Unit};
+pub use figure::{
+    Amount, Condition, Direction, Figure, FigureGroup, FigureKey, FigureUnit, FlowFigure, LineRole,
+};
 
 use super::status::why_no_numbers;
 use crate::hydraulics::outcome::{RowConnection, RowOutcome, RowState};
@@ -100,11 +102,13 @@ impl Comparison {
     }
 
     /// What the two are called above the figures of a group: with the conditions that those figures depend on.
-    pub const fn heads(&self, group: &Group) -> &[String; 2] {
+    pub const fn heads(&self, group: FigureGroup) -> &[String; 2] {
         match group {
-            Group::At(Condition::LookedAt, _) => &self.labels,
-            Group::At(..) => &self.labels_at_any_speed,
-            Group::Lengths | Group::Parts | Group::Joints | Group::Cost => &self.names,
+            FigureGroup::At(Condition::LookedAt, _) => &self.labels,
+            FigureGroup::At(..) => &self.labels_at_any_speed,
+            FigureGroup::Lengths | FigureGroup::Parts | FigureGroup::Joints | FigureGroup::Cost => {
+                &self.names
+            }
         }
     }
 
@@ -171,13 +175,13 @@ fn row(
 fn lines(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Vec<ComparedFigure> {
     let here = needs_own_group(a, b);
     let absent = |figure: &Figure| match figure.unit {
-        Unit::Count | Unit::Measured(Measure::Distance) => Amount::is(0.0),
+        FigureUnit::Count | FigureUnit::Measured(Measure::Distance) => Amount::is(0.0),
         _ => Amount::unknown("–", "it has none"),
     };
     let mut lines: Vec<ComparedFigure> = Vec::new();
     for (mut figure, amount) in figures::figures(project, a, here) {
-        if matches!(figure.group, Group::At(Condition::LookedAt, _)) {
-            figure.group = Group::At(Condition::LookedAt, heading_looked_at(project, a, b));
+        if matches!(figure.group, FigureGroup::At(Condition::LookedAt, _)) {
+            figure.group = FigureGroup::At(Condition::LookedAt, heading_looked_at(project, a, b));
         }
         let b = absent(&figure);
         lines.push(ComparedFigure { figure, a: amount, b });

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::figure::{Amount, Group, Unit};
+use super::figure::{Amount, FigureGroup, FigureUnit};
 use super::{ComparedFigure, Comparison, Which, differences};
 use crate::hydraulics::outcome::{NotFed, RowState};
 use crate::quantities::{Measure, UnitSystem};
@@ -53,7 +53,7 @@ pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
     let wide_a = widths(&|line| marked(line, Which::A, units), head(0).unwrap_or(0));
     let wide_b = widths(&|line| marked(line, Which::B, units), head(1).unwrap_or(0));
     let wide = widths(&|line| difference_text(line, units), 10);
-    let mut group: Option<&Group> = None;
+    let mut group: Option<&FigureGroup> = None;
     for line in comparison.lines.iter().filter(|line| line.speaks()) {
         if group != Some(&line.figure.group) {
             group = Some(&line.figure.group);
@@ -82,7 +82,7 @@ pub fn text(comparison: &Comparison, units: UnitSystem) -> String {
     let mut whys: Vec<String> = Vec::new();
     for (label, read) in [(a, (|line| &line.a) as fn(&ComparedFigure) -> &Amount), (b, |line| &line.b)] {
         for line in &comparison.lines {
-            if let (Amount::Unknown { why, .. }, Unit::Money) = (read(line), line.figure.unit) {
+            if let (Amount::Unknown { why, .. }, FigureUnit::Money) = (read(line), line.figure.unit) {
                 let says = format!("{label}, {}: {why}", line.figure.name.to_lowercase());
                 whys.push(says);
             }

@@ -10,7 +10,7 @@ use crate::files::preferences::{prefer, preferences};
 use crate::plan::Edit;
 use crate::session::Session;
 use crate::window::bar_form::{BarForm, BarFormRequest};
-use crate::window::dialogs::{self, Answer, Changed, Purpose, Unsaved};
+use crate::window::dialogs::{self, Changed, DialogAnswer, Purpose, Unsaved};
 use crate::window::duty_choice::DutyRequest;
 use crate::window::front::OverDrawing;
 use crate::window::import_rows::ImportRows;
@@ -50,9 +50,9 @@ impl App {
         self.disk(ctx);
         if self.giving_up_form {
             match dialogs::give_up_form(ctx) {
-                Answer::Waiting => {}
-                Answer::Closed => self.giving_up_form = false,
-                Answer::Is(()) => {
+                DialogAnswer::Waiting => {}
+                DialogAnswer::Closed => self.giving_up_form = false,
+                DialogAnswer::Is(()) => {
                     self.giving_up_form = false;
                     self.bar_form = None;
                     self.forget_typed = true;
@@ -62,13 +62,13 @@ impl App {
         }
         if let Some(next) = self.waiting.clone() {
             match dialogs::unsaved(ctx, &self.name()) {
-                Answer::Waiting => {}
-                Answer::Closed => self.waiting = None,
-                Answer::Is(Unsaved::Drop) => {
+                DialogAnswer::Waiting => {}
+                DialogAnswer::Closed => self.waiting = None,
+                DialogAnswer::Is(Unsaved::Drop) => {
                     self.waiting = None;
                     self.go_on(next);
                 }
-                Answer::Is(Unsaved::Save) => {
+                DialogAnswer::Is(Unsaved::Save) => {
                     self.waiting = None;
                     self.after_save = Some(next);
                     self.save(None);
@@ -77,20 +77,20 @@ impl App {
         } else if let Some(dialog) = &mut self.path_dialog {
             let purpose = dialog.purpose;
             match dialog.show(ctx) {
-                Answer::Waiting => {}
-                Answer::Closed => {
+                DialogAnswer::Waiting => {}
+                DialogAnswer::Closed => {
                     self.path_dialog = None;
                     self.after_save = None;
                 }
-                Answer::Is(path) if purpose == Purpose::Open => self.go_on(Next::Open(path)),
-                Answer::Is(path) if purpose == Purpose::Table => match ImportRows::open(path) {
+                DialogAnswer::Is(path) if purpose == Purpose::Open => self.go_on(Next::Open(path)),
+                DialogAnswer::Is(path) if purpose == Purpose::Table => match ImportRows::open(path) {
                     Ok(import) => {
                         self.path_dialog = None;
                         self.import = Some(import);
                     }
                     Err(error) => dialog.error = Some(error),
                 },
-                Answer::Is(path) => {
+                DialogAnswer::Is(path) => {
                     let path = with_extension(path);
                     // Its own file needs no question, unless somebody else has changed it.
                     let own = self.session.path().filter(|_| !self.session.changed_on_disk());
@@ -147,22 +147,22 @@ impl App {
     fn unreadable(&mut self, ctx: &Context) {
         let Some(unreadable) = &self.unreadable else { return };
         let answer = unreadable.show(ctx);
-        if answer != Answer::Waiting {
+        if answer != DialogAnswer::Waiting {
             self.unreadable = None;
         }
         match answer {
             // The example is in hand already.
-            Answer::Waiting | Answer::Closed | Answer::Is(Instead::Example) => {}
-            Answer::Is(Instead::Another) => self.ask_path(Purpose::Open),
-            Answer::Is(Instead::Quit) => self.ask(Next::Quit),
+            DialogAnswer::Waiting | DialogAnswer::Closed | DialogAnswer::Is(Instead::Example) => {}
+            DialogAnswer::Is(Instead::Another) => self.ask_path(Purpose::Open),
+            DialogAnswer::Is(Instead::Quit) => self.ask(Next::Quit),
         }
     }
 
     fn list(&mut self, ctx: &Context) {
         match self.list.as_mut().map(|list| list.show(ctx, &self.session)) {
-            None | Some(Answer::Waiting) => {}
-            Some(Answer::Closed) => self.list = None,
-            Some(Answer::Is(command)) => {
+            None | Some(DialogAnswer::Waiting) => {}
+            Some(DialogAnswer::Closed) => self.list = None,
+            Some(DialogAnswer::Is(command)) => {
                 self.list = None;
                 self.ask_for(command, ctx);
             }
@@ -173,9 +173,9 @@ impl App {
     fn forms(&mut self, ctx: &Context) {
         if let Some(import) = &mut self.import {
             match import.show(ctx, self.session.project().units) {
-                Answer::Waiting => {}
-                Answer::Closed => self.import = None,
-                Answer::Is(taken) => {
+                DialogAnswer::Waiting => {}
+                DialogAnswer::Closed => self.import = None,
+                DialogAnswer::Is(taken) => {
                     self.import = None;
                     let form = self.bar_form.get_or_insert_with(|| BarForm::change(self.session.project()));
                     form.take_rows(taken.places, taken.spacing);
@@ -185,14 +185,14 @@ impl App {
             && let Some(form) = &mut self.bar_form
         {
             match form.show(ctx) {
-                Answer::Waiting => {}
-                Answer::Closed => self.bar_form = None,
-                Answer::Is(BarFormRequest::Table) => self.ask_path(Purpose::Table),
-                Answer::Is(BarFormRequest::Start(project)) => {
+                DialogAnswer::Waiting => {}
+                DialogAnswer::Closed => self.bar_form = None,
+                DialogAnswer::Is(BarFormRequest::Table) => self.ask_path(Purpose::Table),
+                DialogAnswer::Is(BarFormRequest::Start(project)) => {
                     self.bar_form = None;
                     self.take(Session::unsaved(*project, None));
                 }
-                Answer::Is(BarFormRequest::Reshape(bar)) => {
+                DialogAnswer::Is(BarFormRequest::Reshape(bar)) => {
                     self.bar_form = None;
                     let done = self.session.edit("Change the bar", [Edit::Reshape(bar)]);
                     status_line::say(ctx, done.map(|()| None));
@@ -205,20 +205,20 @@ impl App {
     fn disk(&mut self, ctx: &Context) {
         let Some(saving) = self.disk else { return };
         let answer = dialogs::changed_on_disk(ctx, &self.name(), saving, self.session.is_changed());
-        if answer != Answer::Waiting {
+        if answer != DialogAnswer::Waiting {
             self.disk = None;
         }
         match answer {
-            Answer::Waiting => {}
+            DialogAnswer::Waiting => {}
             // Asked once; a save asks again.
-            Answer::Closed => self.after_save = None,
-            Answer::Is(Changed::Keep) => self.session.accept_disk(),
-            Answer::Is(Changed::Overwrite) => {
+            DialogAnswer::Closed => self.after_save = None,
+            DialogAnswer::Is(Changed::Keep) => self.session.accept_disk(),
+            DialogAnswer::Is(Changed::Overwrite) => {
                 let path = self.session.path().map(Into::into);
                 self.save(path);
             }
-            Answer::Is(Changed::Elsewhere) => self.ask_path(Purpose::Save),
-            Answer::Is(Changed::Reload) => {
+            DialogAnswer::Is(Changed::Elsewhere) => self.ask_path(Purpose::Save),
+            DialogAnswer::Is(Changed::Reload) => {
                 if let Some(path) = self.session.path().map(Into::into) {
                     self.go_on(Next::Open(path));
                 }

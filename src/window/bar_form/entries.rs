@@ -9,7 +9,7 @@ use super::typed_lists::{gaps_text, order_text, read_gaps, read_order, read_sect
 use super::{BarForm, mirrored};
 use crate::plan::RowWidths;
 use crate::plan::lay_out::{
-    Field, Fold, HingePair, MOST_SECTIONS, Rows, even_ranks, section_name, usual_order,
+    Fold, HingePair, LayoutField, LayoutRows, MOST_SECTIONS, even_ranks, section_name, usual_order,
 };
 use crate::plan::words::capital;
 use crate::plan::words::counted;
@@ -51,8 +51,8 @@ impl BarForm {
         }
         heading(ui, "Heights and frame");
         let own = match &self.layout.rows {
-            Rows::Given(places) => places.iter().filter(|place| place.height.is_some()).count(),
-            Rows::Even { .. } => 0,
+            LayoutRows::Given(places) => places.iter().filter(|place| place.height.is_some()).count(),
+            LayoutRows::Even { .. } => 0,
         };
         let outlets = if own > 0 { "Outlet height of the other rows" } else { "Outlet height" };
         if own > 0 {
@@ -69,14 +69,14 @@ impl BarForm {
             let (mut outlet, mut height, mut width) =
                 (self.layout.outlet_height, self.layout.rail_height, self.layout.rail_width);
             if own_heights.is_empty() {
-                entry(ui, outlets, Measure::Distance, &mut outlet, Field::OutletHeight, -0.3..=2.0);
+                entry(ui, outlets, Measure::Distance, &mut outlet, LayoutField::OutletHeight, -0.3..=2.0);
             }
             for (rank, height) in own_heights.iter_mut().enumerate() {
                 let name = format!("Outlet height of rank {}", rank + 1);
-                entry(ui, &name, Measure::Distance, height, Field::RankHeight(rank), -0.3..=2.0);
+                entry(ui, &name, Measure::Distance, height, LayoutField::RankHeight(rank), -0.3..=2.0);
             }
-            entry(ui, "Frame height", Measure::Distance, &mut height, Field::RailHeight, 0.1..=5.0);
-            entry(ui, "Frame profile", Measure::Bore, &mut width, Field::RailWidth, 0.02..=0.5);
+            entry(ui, "Frame height", Measure::Distance, &mut height, LayoutField::RailHeight, 0.1..=5.0);
+            entry(ui, "Frame profile", Measure::Bore, &mut width, LayoutField::RailWidth, 0.02..=0.5);
             (self.layout.outlet_height, self.layout.rail_height, self.layout.rail_width) =
                 (outlet, height, width);
             self.layout.rank_heights = own_heights;
@@ -95,12 +95,12 @@ impl BarForm {
 
     fn rows(&mut self, ui: &mut Ui, units: UnitSystem) -> bool {
         let mut table = false;
-        if let Rows::Given(places) = &self.layout.rows {
+        if let LayoutRows::Given(places) = &self.layout.rows {
             let count = places.len();
             ui.label(format!("{} where measured", counted(count, "row")));
             grid(ui, "given rows", |ui| {
                 let spacing = self.layout.spacing.si();
-                let refused = self.refused(Field::Spacing).or(self.refused(Field::Rows));
+                let refused = self.refused(LayoutField::Spacing).or(self.refused(LayoutField::Rows));
                 if let Some(new) =
                     number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused)
                 {
@@ -108,7 +108,7 @@ impl BarForm {
                     self.follow();
                 }
                 let (left, right) = self.layout.strip();
-                let refused = self.refused(Field::Width);
+                let refused = self.refused(LayoutField::Width);
                 let (name, measure) = ("Working width", Measure::Distance);
                 if let Some(new) = number(ui, units, name, measure, right - left, 0.3..=100.0, refused) {
                     let at = |side: f64| Length::metres(f64::midpoint(left, right) + side * new / 2.0);
@@ -121,7 +121,8 @@ impl BarForm {
                     let order = usual_order(2);
                     self.order = order_text(&order);
                     let ranks = even_ranks(2, self.distance);
-                    self.layout.rows = Rows::Even { count: count as u32, pattern: Vec::new(), ranks, order };
+                    self.layout.rows =
+                        LayoutRows::Even { count: count as u32, pattern: Vec::new(), ranks, order };
                     self.layout.edges = None;
                     self.layout.widths = RowWidths::Nominal;
                     self.follow();
@@ -135,7 +136,7 @@ impl BarForm {
         grid(ui, "rows", |ui| {
             let (left, right) = self.layout.strip();
             let width = right - left;
-            let wide = self.refused(Field::Bar);
+            let wide = self.refused(LayoutField::Bar);
             if let Some(new) = whole(
                 ui,
                 units,
@@ -148,7 +149,7 @@ impl BarForm {
             ) {
                 self.set_count((new / spacing).round() as u32);
             }
-            let refused = self.refused(Field::Rows);
+            let refused = self.refused(LayoutField::Rows);
             let plain = Measure::Plain;
             if let Some(new) = whole(ui, units, "Rows", plain, f64::from(count), 1.0..=400.0, 1.0, refused) {
                 self.set_count(new as u32);
@@ -166,7 +167,7 @@ impl BarForm {
         );
         ui.label(soft(ui, &text));
         grid(ui, "ranks", |ui| {
-            let Rows::Even { ranks, order, count, pattern } = &self.layout.rows else { return };
+            let LayoutRows::Even { ranks, order, count, pattern } = &self.layout.rows else { return };
             let (mut ranks, mut order, count, pattern) =
                 (ranks.clone(), order.clone(), *count, pattern.clone());
             ui.label(soft(ui, "Ranks"));
@@ -183,7 +184,7 @@ impl BarForm {
             });
             ui.end_row();
             if ranks.len() > 1 {
-                let refused = self.refused(Field::Ranks);
+                let refused = self.refused(LayoutField::Ranks);
                 let distance = self.distance.si();
                 if let Some(new) =
                     number(ui, units, "Rank distance", Measure::Distance, distance, 0.05..=3.0, refused)
@@ -191,7 +192,7 @@ impl BarForm {
                     self.distance = Length::from_si(new);
                     ranks = even_ranks(ranks.len(), self.distance);
                 }
-                let refused = self.refused(Field::Order);
+                let refused = self.refused(LayoutField::Order);
                 ui.label(soft(ui, "Order of ranks"));
                 ui.vertical(|ui| {
                     let response = ui.add(TextEdit::singleline(&mut self.order).desired_width(84.0));
@@ -208,7 +209,7 @@ impl BarForm {
                 });
                 ui.end_row();
             }
-            self.layout.rows = Rows::Even { count, pattern, ranks, order };
+            self.layout.rows = LayoutRows::Even { count, pattern, ranks, order };
         });
         ui.horizontal(|ui| {
             table = ui
@@ -221,15 +222,15 @@ impl BarForm {
 
     fn pattern(&self) -> &[Length] {
         match &self.layout.rows {
-            Rows::Even { pattern, .. } => pattern,
-            Rows::Given(_) => &[],
+            LayoutRows::Even { pattern, .. } => pattern,
+            LayoutRows::Given(_) => &[],
         }
     }
 
     /// The spacing of regularly spaced rows: one number, or the gaps where neighbours stand differently far apart.
     fn spacing(&mut self, ui: &mut Ui, units: UnitSystem) {
         if self.pattern().is_empty() {
-            let refused = self.refused(Field::Spacing);
+            let refused = self.refused(LayoutField::Spacing);
             let spacing = self.layout.spacing.si();
             if let Some(new) =
                 number(ui, units, "Row spacing", Measure::Distance, spacing, 0.05..=2.0, refused)
@@ -264,7 +265,7 @@ impl BarForm {
     /// Whether ranks have outlet heights of their own.
     fn heights_by_rank(&mut self, ui: &mut Ui) {
         let ranks = match &self.layout.rows {
-            Rows::Even { ranks, .. } if ranks.len() > 1 => ranks.len(),
+            LayoutRows::Even { ranks, .. } if ranks.len() > 1 => ranks.len(),
             _ => {
                 self.layout.rank_heights.clear();
                 return;
@@ -280,7 +281,7 @@ impl BarForm {
     }
 
     fn set_count(&mut self, new: u32) {
-        if let Rows::Even { count, .. } = &mut self.layout.rows {
+        if let LayoutRows::Even { count, .. } = &mut self.layout.rows {
             *count = new;
         }
         self.follow();
@@ -316,7 +317,7 @@ impl BarForm {
                 };
                 let name = capital(&name);
                 let width = self.layout.sections[index].si();
-                let refused = self.refused(Field::Section(index));
+                let refused = self.refused(LayoutField::Section(index));
                 if let Some(new) = number(ui, units, &name, Measure::Distance, width, 0.01..=100.0, refused) {
                     self.own_sections = true;
                     self.layout.sections[index] = Length::from_si(new);
@@ -333,7 +334,7 @@ impl BarForm {
 
     /// The sections by the rows they carry, from left to right; taken when the field is left.
     fn sections_in_rows(&mut self, ui: &mut Ui) {
-        if matches!(self.layout.rows, Rows::Given(_)) {
+        if matches!(self.layout.rows, LayoutRows::Given(_)) {
             return;
         }
         let rows = self.layout.rows_in_sections();
@@ -368,7 +369,7 @@ impl BarForm {
 
     fn divide_in_rows(&mut self, rows: &[u32]) {
         // The bar has as many rows as its sections carry.
-        if let Rows::Even { count, .. } = &mut self.layout.rows {
+        if let LayoutRows::Even { count, .. } = &mut self.layout.rows {
             *count = rows.iter().sum();
         }
         self.layout.sections = self.layout.sections_of(rows);
@@ -385,7 +386,7 @@ impl BarForm {
             let mut pair = self.layout.hinges[index];
             ui.push_id(("hinge", index), |ui| {
                 grid(ui, "hinge", |ui| {
-                    let refused = self.refused(Field::Hinge(index));
+                    let refused = self.refused(LayoutField::Hinge(index));
                     let name = format!("Hinge height of {wing}");
                     if let Some(new) =
                         number(ui, units, &name, Measure::Distance, pair.height.si(), 0.05..=6.0, refused)

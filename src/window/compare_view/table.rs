@@ -8,7 +8,7 @@ use super::marks;
 use crate::quantities::UnitSystem;
 use crate::studies::comparison::table::{WHAT_IS_MARKED, difference_text};
 use crate::studies::comparison::{
-    Amount, ComparedFigure, Comparison, Direction, Group, Unit, Which, differences,
+    Amount, ComparedFigure, Comparison, Direction, FigureGroup, FigureUnit, Which, differences,
 };
 use crate::window::theme::Theme;
 
@@ -43,7 +43,7 @@ impl Columns {
 pub(super) fn figures(ui: &mut Ui, comparison: &Comparison, units: UnitSystem) {
     let theme = Theme::of(ui.visuals());
     ui.spacing_mut().item_spacing.y = 0.0;
-    let mut group: Option<&Group> = None;
+    let mut group: Option<&FigureGroup> = None;
     for line in comparison.lines.iter().filter(|line| line.speaks()) {
         if group != Some(&line.figure.group) {
             group = Some(&line.figure.group);
@@ -144,7 +144,7 @@ fn cell(
     let unit = line.figure.unit;
     let (text, note) = match amount {
         // A currency belongs to the number; which row or part it is comes on pointing at it.
-        Amount::Is { .. } if unit == Unit::Money => (amount.text(unit, units), ""),
+        Amount::Is { .. } if unit == FigureUnit::Money => (amount.text(unit, units), ""),
         Amount::Is { value, note } => (Amount::is(*value).text(unit, units), note.as_str()),
         Amount::Unknown { short, why } => ((*short).to_owned(), why.as_str()),
     };

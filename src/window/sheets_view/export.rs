@@ -10,7 +10,7 @@ use crate::session::papers::Papers;
 use crate::session::task::Task;
 use crate::sheets::SheetFormat;
 use crate::sheets::spreadsheet::ListFormat;
-use crate::window::dialogs::{Answer, PathDialog, Purpose};
+use crate::window::dialogs::{DialogAnswer, PathDialog, Purpose};
 use crate::window::theme::Theme;
 
 /// What is being exported.
@@ -182,12 +182,12 @@ impl ExportPanel {
             more(ui, wanted, one_page, list, page);
         });
         let path = match answer {
-            Answer::Waiting => return,
-            Answer::Closed => {
+            DialogAnswer::Waiting => return,
+            DialogAnswer::Closed => {
                 self.dialog = None;
                 return;
             }
-            Answer::Is(path) => path,
+            DialogAnswer::Is(path) => path,
         };
         let made = papers.current().cloned();
         if made.is_none() && matches!(wanted, ExportRequest::Sheets(..)) {
