@@ -50,11 +50,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let of_hoses = finding(here, "hoses", &hoses, &run_tags).map(|finding| Finding {
         severity: Severity::Note,
         advice: "order these pieces, or choose hoses as wide as the ports".to_owned(),
-        remedy: run_ids
-            .iter()
-            .map(|id| Some((*id, hose_that_fits(here, *id)?)))
-            .collect::<Option<Vec<_>>>()
-            .map(Remedy::MatchHoses),
+        remedy: Some(hoses_that_fit(here, &run_ids)).filter(|all| !all.is_empty()).map(Remedy::MatchHoses),
         subjects: run_ids.iter().copied().map(Subject::Run).collect(),
         ..finding
     });
@@ -79,6 +75,11 @@ fn tube_that_fits(here: &Context, feeds: &[FeedId]) -> Option<StockKey> {
     });
     let fitting = tubes.filter(|(_, key)| fits(key));
     fitting.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
+}
+
+/// The hoses that another one fits.
+fn hoses_that_fit(here: &Context, runs: &[RunId]) -> Vec<(RunId, StockKey)> {
+    runs.iter().filter_map(|id| Some((*id, hose_that_fits(here, *id)?))).collect()
 }
 
 /// The hose of the catalogue that fits both ends as it is with its own barbs, the nearest in bore, if the liquid is not too

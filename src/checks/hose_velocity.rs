@@ -43,13 +43,22 @@ fn check(here: &Context) -> Vec<Finding> {
         ),
         remedy: fast
             .iter()
-            .map(|(run, velocity)| Some((*run, Remedy::wider(here, *run, (*velocity / limit).sqrt())?)))
+            .map(|(run, velocity)| {
+                Some((*run, Remedy::wider(here, *run, (*velocity * all_asked(here) / limit).sqrt())?))
+            })
             .collect::<Option<Vec<_>>>()
             .map(Remedy::WidenHoses),
         subjects: fast.iter().map(|(run, _)| Subject::Run(*run)).collect(),
         names_speed: true,
         ..here.finding(RULE.name, "")
     }]
+}
+
+/// How many times as much flows where the supply gives what is asked: wider hoses may let it do so.
+fn all_asked(here: &Context) -> f64 {
+    let Some(numbers) = here.outcome.numbers() else { return 1.0 };
+    let share = here.outcome.target_total / numbers.total_flow;
+    if share.is_finite() { share.max(1.0) } else { 1.0 }
 }
 
 /// The bore that brings the velocity down to the limit, rounded up to the next millimetre.

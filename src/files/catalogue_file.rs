@@ -528,8 +528,12 @@ mod tests {
             let entry = generic.entries.iter().find(|entry| entry.item.item_kind() == kind).unwrap();
             let one = Catalogue { entries: vec![entry.clone()], ..Catalogue::default() };
             let sound = write_catalogue_csv(&one);
-            let lines: Vec<&str> = sound.lines().collect();
-            let headings: Vec<&str> = lines[0].split(',').collect();
+            let records: Vec<Vec<String>> = csv::ReaderBuilder::new()
+                .has_headers(false)
+                .from_reader(sound.trim_start_matches('\u{feff}').as_bytes())
+                .records()
+                .map(|record| record.unwrap().iter().map(str::to_owned).collect())
+                .collect();
             for number in entry.item.number_table() {
                 let wrong: &[&str] = match number.range {
                     Range::AboveZero => &["0", "-1", "-1e300"],
@@ -538,11 +542,13 @@ mod tests {
                     Range::ByItself => &[],
                 };
                 let name = heading(number.field.name(), number.field.measure());
-                let at = headings.iter().position(|one| *one == name).unwrap();
+                let at = records[0].iter().position(|one| *one == name).unwrap();
                 for value in wrong {
-                    let mut cells: Vec<&str> = lines[1].split(',').collect();
-                    cells[at] = value;
-                    let text = format!("{}\n{}\n", lines[0], cells.join(","));
+                    let mut cells = records[1].clone();
+                    (*value).clone_into(&mut cells[at]);
+                    let mut text = String::new();
+                    line(&mut text, &records[0]);
+                    line(&mut text, &cells);
                     let error = read_catalogue_csv(&text).unwrap_err().to_string();
                     let named = number.field.name().to_lowercase();
                     assert!(error.to_lowercase().contains(&named), "{name} {value}: {error}");

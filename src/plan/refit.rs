@@ -299,7 +299,7 @@ mod tests {
         let was = *hinge;
         let mut layout = super::super::lay_out::layout_of(&project.bar);
         // Two rows more in the centre: the wings move outwards as they are.
-        layout.rows = super::super::lay_out::Rows::Even {
+        layout.rows = super::super::lay_out::LayoutRows::Even {
             count: 12,
             pattern: Vec::new(),
             ranks: super::super::lay_out::even_ranks(2, Length::metres(0.6)),

@@ -129,7 +129,14 @@ impl CompareView {
                     TABLE.iter().find(|entry| entry.command == command).map_or("", |entry| entry.label);
                 status_line::say_words(ctx, format!("{label}: not in a comparison; close it first (Esc)"));
             }
-            Command::Cancel if !session.is_in_step() && session.selection().is_empty() => self.open = None,
+            // A gesture, the tool and what is selected are given up first.
+            Command::Cancel
+                if *session.gesture() == Gesture::None
+                    && *session.tool() == Tool::Select
+                    && session.selection().is_empty() =>
+            {
+                self.open = None;
+            }
             _ => return false,
         }
         true

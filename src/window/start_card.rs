@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use eframe::egui::{self, Align2, Context, RichText, ScrollArea, Ui, Vec2, WidgetInfo, accesskit::Role};
 
-use super::dialogs::Answer;
+use super::dialogs::DialogAnswer;
 use super::front::OverDrawing;
 use super::theme::Theme;
 use crate::files::{self, Example};
@@ -44,8 +44,8 @@ impl StartCard {
     }
 
     /// Shows it.
-    pub fn show(&mut self, ctx: &Context) -> Answer<StartFrom> {
-        let mut answer = Answer::Waiting;
+    pub fn show(&mut self, ctx: &Context) -> DialogAnswer<StartFrom> {
+        let mut answer = DialogAnswer::Waiting;
         let mut open = true;
         let most = (ctx.content_rect().height() - 130.0).max(160.0);
         egui::Window::new("Start from")
@@ -60,12 +60,12 @@ impl StartCard {
                 ui.set_width(WIDTH);
                 ScrollArea::vertical().max_height(most).show(ui, |ui| {
                     if let Some(chosen) = self.contents(ui) {
-                        answer = Answer::Is(chosen);
+                        answer = DialogAnswer::Is(chosen);
                     }
                 });
             });
-        if !open && answer == Answer::Waiting {
-            answer = Answer::Closed;
+        if !open && answer == DialogAnswer::Waiting {
+            answer = DialogAnswer::Closed;
         }
         answer
     }

@@ -271,7 +271,9 @@ fn a_broken_duty_is_refused_by_its_name_or_id() {
         ("name: \"Second\"", name, "two have the duty name Duty 1"),
         ("id: 9", "id: 1", "two have the duty id 1"),
     ] {
-        let error = files::read_text(&twice.replacen(old, new, 1)).expect_err("told apart by nothing");
+        let (before, duties) = twice.split_at(twice.find("duties: [").unwrap());
+        let text = format!("{before}{}", duties.replacen(old, new, 1));
+        let error = files::read_text(&text).expect_err("told apart by nothing");
         says(&error, "project", what, "change one of them");
     }
 }

@@ -374,7 +374,7 @@ fn tools_work_in_the_drawing_they_are_used_in() {
 
     // A hose from place to place, ended loose; one begun in a drawing is not ended in the other.
     press(&mut harness, Modifiers::NONE, Key::Escape);
-    press(&mut harness, Modifiers::NONE, Key::H);
+    assert!(harness.state().compare.is_open(), "the tool is given up first");
     press(&mut harness, Modifiers::NONE, Key::M);
     click_at(&mut harness, upper.left_bottom() + empty);
     let port = {

@@ -45,7 +45,7 @@ struct List(Vec<(Figure, Amount)>);
 impl List {
     fn add(
         &mut self,
-        group: FigureGroup,
+        group: &FigureGroup,
         key: FigureKey,
         name: impl Into<String>,
         unit: FigureUnit,
@@ -191,7 +191,7 @@ impl List {
     /// All of something that is counted, then each of its kinds.
     fn pieces(
         &mut self,
-        group: FigureGroup,
+        group: &FigureGroup,
         all: FigureKey,
         of_kind: fn(&'static str) -> FigureKey,
         counted: &BTreeMap<&'static str, usize>,

@@ -102,7 +102,7 @@ impl Comparison {
     }
 
     /// What the two are called above the figures of a group: with the conditions that those figures depend on.
-    pub const fn heads(&self, group: FigureGroup) -> &[String; 2] {
+    pub const fn heads(&self, group: &FigureGroup) -> &[String; 2] {
         match group {
             FigureGroup::At(Condition::LookedAt, _) => &self.labels,
             FigureGroup::At(..) => &self.labels_at_any_speed,

@@ -4,7 +4,7 @@ use eframe::egui;
 use eframe::egui::{Context, Key, RichText, Ui};
 
 use super::{App, Below, Next, PAN_STEP, PendingRequest};
-use crate::files::preferences::{self, Preferences};
+use crate::files::preferences;
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
 use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;

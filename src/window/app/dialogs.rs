@@ -132,15 +132,15 @@ impl App {
             let without = !card.comes_up;
             prefer(|kept| kept.without_start_card = without);
         }
-        if answer != Answer::Waiting {
+        if answer != DialogAnswer::Waiting {
             self.start_card = None;
         }
         match answer {
-            Answer::Waiting | Answer::Closed => {}
-            Answer::Is(StartFrom::New) => self.ask(Next::New),
-            Answer::Is(StartFrom::AskOpen) => self.ask(Next::AskOpen),
-            Answer::Is(StartFrom::File(path)) => self.ask(Next::Open(path)),
-            Answer::Is(StartFrom::Example(example)) => self.ask(Next::Example(example)),
+            DialogAnswer::Waiting | DialogAnswer::Closed => {}
+            DialogAnswer::Is(StartFrom::New) => self.ask(Next::New),
+            DialogAnswer::Is(StartFrom::AskOpen) => self.ask(Next::AskOpen),
+            DialogAnswer::Is(StartFrom::File(path)) => self.ask(Next::Open(path)),
+            DialogAnswer::Is(StartFrom::Example(example)) => self.ask(Next::Example(example)),
         }
     }
 

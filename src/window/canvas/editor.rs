@@ -6,7 +6,7 @@ use eframe::egui::{PointerButton, Pos2, Rect, Stroke, Ui, Vec2};
 
 use super::halves::{Band, Bands, Half};
 use super::marks::Marks;
-use super::pointed_outlet::{outlet_words, pointed_outlet};
+use super::pointed_outlet::{outlet_words, pointed_outlet, ring_outlet};
 use super::shown::Shown;
 use super::view::{Canvas, REACH};
 use super::{hover_card, paint, to_bar, to_screen};
@@ -79,10 +79,7 @@ impl Canvas {
                 });
                 if let Some(view) = canvas.view {
                     tool_marks(&ui.painter_at(rect), rect, &view, session, pointer, &theme);
-                    if let Some(place) = outlet.and_then(|port| session.geometry().anchors.port(port)) {
-                        let at = to_screen(rect, &view, place.place.flat());
-                        ui.painter_at(rect).circle_stroke(at, 3.5, Stroke::new(1.5, theme.accent));
-                    }
+                    ring_outlet(&ui.painter_at(rect), rect, &view, session, outlet, &theme);
                 }
                 canvas.ruler(ui, band.ruler, shown.project.units);
                 let name = band.half.name("Strip of row flows against the target");

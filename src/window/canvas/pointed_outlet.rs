@@ -1,9 +1,13 @@
 //! Which of a manifold's outlets is pointed at: they stand closer together than a pointer can be held.
 
-use crate::geometry::Point2;
+use eframe::egui::{Painter, Rect, Stroke};
+
+use super::to_screen;
+use crate::geometry::{Point2, View};
 use crate::plan::words::short_list;
 use crate::plan::{PartId, Port, PortRef, Subject};
 use crate::session::Session;
+use crate::window::theme::Theme;
 
 /// The outlet nearest to a point on a manifold; none if something else is pointed at.
 pub(super) fn pointed_outlet(session: &Session, on: Option<Subject>, at: Point2) -> Option<PortRef> {
@@ -36,5 +40,20 @@ pub(super) fn outlet_words(session: &Session, port: PortRef) -> String {
         [] => format!("{name}: no row"),
         [one] => format!("{name}: row {one}"),
         several => format!("{name}: rows {}", short_list(several, 4)),
+    }
+}
+
+/// Marks the outlet that is pointed at in a picture.
+pub(super) fn ring_outlet(
+    painter: &Painter,
+    rect: Rect,
+    view: &View,
+    session: &Session,
+    outlet: Option<PortRef>,
+    theme: &Theme,
+) {
+    if let Some(place) = outlet.and_then(|port| session.geometry().anchors.port(port)) {
+        let at = to_screen(rect, view, place.place.flat());
+        painter.circle_stroke(at, 3.5, Stroke::new(1.5, theme.accent));
     }
 }

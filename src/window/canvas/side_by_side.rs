@@ -5,12 +5,13 @@ use eframe::egui::{Color32, PointerButton, Rect, Response, Ui, Vec2};
 
 use super::editor::{tool_marks, tool_words};
 use super::halves::Half;
+use super::pointed_outlet::{outlet_words, pointed_outlet, ring_outlet};
 use super::shown::Shown;
 use super::view::{Canvas, REACH};
 use super::{hover_card, to_bar};
 use crate::drawing::{self, Scene, Subject};
 use crate::geometry::Point2;
-use crate::session::{Session, Tool};
+use crate::session::{Gesture, Session, Tool};
 use crate::window::theme::Theme;
 
 impl Canvas {
@@ -59,11 +60,15 @@ impl Canvas {
             }
             _ => {}
         });
+        let selects = is_worked_on && *session.tool() == Tool::Select && *session.gesture() == Gesture::None;
+        let outlet = pointer.filter(|_| selects).and_then(|at| pointed_outlet(session, hit, at));
         if let Some(view) = self.view.filter(|_| is_worked_on) {
             tool_marks(&ui.painter_at(rect), rect, &view, session, pointer, &theme);
+            ring_outlet(&ui.painter_at(rect), rect, &view, session, outlet, &theme);
         }
         let hit = hit.filter(|_| *session.tool() == Tool::Select && response.contains_pointer());
-        hover_card::under_pointer(response, shown, hit);
+        let nearest = outlet.map(|port| outlet_words(session, port));
+        hover_card::under_pointer(response, shown, hit, nearest.as_deref());
         focused
     }
 }

@@ -101,8 +101,6 @@ pub struct Canvas {
     pub place: Option<Rect>,
     /// The room of drawing, ruler, strip and legend together.
     pub whole: Option<Vec2>,
-    /// Where its controls are.
-    pub(super) controls: Option<Rect>,
     /// The mark of a pump that is out of sight, in each picture.
     pub(super) pump_marks: [Option<Rect>; 2],
     wanted: Option<FitRequest>,
