@@ -163,7 +163,7 @@ impl ScenePainter<'_> {
                     for pair in points.windows(2) {
                         obstacles.add_line(pair[0], pair[1], weight);
                     }
-                } else if item.layer == Layer::Parts {
+                } else if item.layer == Layer::Parts || item.ink == Ink::Travel {
                     obstacles.add_solid(bounds.expand(width / 2.0), item.subject);
                 }
                 if matches!(item.ink, Ink::Pressure(_)) {

@@ -17,9 +17,10 @@ use crate::drawing::{self, DrawItem, Ink, Layer, SceneText, Subject, TextPlace, 
 /// Steps of 4 points that the name of a section goes upwards, and then downwards, to find room.
 const UPWARDS: u8 = 20;
 const DOWNWARDS: u8 = 20;
+const A_LITTLE_DOWN: u8 = 5;
 /// Between the name of a section and a hose beside it, points.
 const HOSE_AIR: f32 = 3.0;
-/// Between the caption of a section and other words beside it, points.
+/// Between the name or the caption of a section and other words beside it, points.
 const CAPTION_AIR: f32 = 10.0;
 /// Nearer to another part than this a tag would seem to be that one's, points.
 const CROWDED: f32 = 4.0;
@@ -151,18 +152,24 @@ impl ScenePainter<'_> {
             if size.x > right - left {
                 continue;
             }
-            for step in 0..UPWARDS + DOWNWARDS {
+            // Behind the bar it would seem to belong to what stands there: only where the front is out of sight.
+            let is_front_in_sight = at.y - size.y > self.rect.top();
+            let downwards = if is_front_in_sight { A_LITTLE_DOWN } else { DOWNWARDS };
+            for step in 0..UPWARDS + downwards {
                 let off = if step < UPWARDS { -f32::from(step) } else { f32::from(step - UPWARDS + 1) };
                 let foot = (at.y - 1.0 + 4.0 * off).max(self.rect.top() + size.y + 2.0);
                 for aside in asides((right - left - size.x) / 2.0) {
                     let x = f32::midpoint(left, right) + aside;
                     let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
-                    let taken = |(other, _): &(Rect, Option<Subject>)| other.intersects(rect);
+                    let roomy = rect.expand2(vec2(CAPTION_AIR, 0.0));
+                    let taken = |(other, whose): &(Rect, Option<Subject>)| {
+                        other.intersects(if whose.is_none() { roomy } else { rect })
+                    };
                     let hose = |(a, b, weight): &(Pos2, Pos2, f32)| {
                         *weight > THIN && crosses(rect.expand(HOSE_AIR), *a, *b)
                     };
                     if !self.rect.contains_rect(rect)
-                        || obstacles.solid_near(rect).any(taken)
+                        || obstacles.solid_near(roomy).any(taken)
                         || obstacles.lines_near(rect.expand(HOSE_AIR)).any(hose)
                     {
                         continue;
@@ -275,16 +282,13 @@ impl ScenePainter<'_> {
             };
             let rect = Rect::from_center_size(centre, size);
             let inside = *place == TextPlace::Inside;
-            let taken = |(other, whose): &(Rect, Option<Subject>)| {
-                other.intersects(rect) && !(inside && whose.is_some() && *whose == item.subject)
-            };
             // Beside a tag, the caption of a section would seem to be the tag's.
-            let air = vec2(if moves.is_some() { CAPTION_AIR } else { 0.0 }, 0.0);
-            if !self.rect.contains_rect(rect)
-                || obstacles.solid_near(rect.expand2(air)).any(|(other, whose)| {
-                    taken(&(if whose.is_none() { other.expand2(air) } else { *other }, *whose))
-                })
-            {
+            let roomy = rect.expand2(vec2(if moves.is_some() { CAPTION_AIR } else { 0.0 }, 0.0));
+            let taken = |(other, whose): &(Rect, Option<Subject>)| {
+                other.intersects(if whose.is_none() { roomy } else { rect })
+                    && !(inside && whose.is_some() && *whose == item.subject)
+            };
+            if !self.rect.contains_rect(rect) || obstacles.solid_near(roomy).any(taken) {
                 continue;
             }
             let mut crosses = if inside { 0.0 } else { obstacles.crossed(rect) };
