@@ -221,7 +221,19 @@ mod tests {
         let routing = session.routing().clone();
         let feeds = routing.feeds.iter().map(|feed| Edit::PutFeed(routing.id, with_tube(feed, &thin)));
         session.edit("Thin", feeds.collect::<Vec<_>>()).unwrap();
-        is_put_right(session, "ends that do not fit");
+        let tubes = |session: &Session| {
+            let remedies = session.findings().iter().filter_map(|one| one.remedy.clone());
+            remedies.filter(|one| matches!(one, Remedy::MatchTubes(..))).collect::<Vec<_>>()
+        };
+        let before = session.snapshot();
+        let [remedy] = &tubes(&session)[..] else { panic!("{:?}", session.findings()) };
+        session.carry_out(remedy).unwrap();
+        let of_tubes =
+            |one: &&Finding| one.kind.rule == "ends that do not fit" && one.kind.case == "row feeds";
+        assert_eq!(session.findings().iter().filter(of_tubes).count(), 0);
+        assert!(tubes(&session).is_empty());
+        session.undo();
+        assert_eq!(*session.project(), *before, "one step");
     }
 
     #[test]

@@ -49,7 +49,12 @@ impl Session {
             (Routing::empty(id, name), step)
         };
         self.edit(&step, [Edit::PutRouting(Box::new(routing))])?;
+        let selected = self.selection().clone();
         self.show_routing(id);
+        if copy {
+            // The copy has the same things by the same ids.
+            self.select(selected);
+        }
         Ok(id)
     }
 

@@ -42,9 +42,6 @@ mod file;
 /// How often a frame may be laid out until its sizes are settled.
 pub(super) const MOST_PASSES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(2);
 
-/// How far a key moves what is shown, points.
-pub(super) const PAN_STEP: f64 = 80.0;
-
 /// What waits until unsaved work is dealt with.
 #[derive(Debug, Clone, PartialEq)]
 enum Next {
@@ -250,6 +247,9 @@ impl App {
             panels::status(ui, &self.session, pointer, self.status.words(), saved, trouble.as_deref());
         });
         if self.sheets.show(ui, &mut self.session) || self.compare.show(ui, &mut self.session, &self.canvas) {
+            // In a comparison the two drawings are what arrow keys and Enter are for.
+            let pictures = [0, 1].map(|side| self.compare.picture(side).unwrap_or(egui::Rect::NOTHING));
+            self.drawing = pictures[0].union(pictures[1]);
             self.end_of_frame(&ctx);
             return;
         }

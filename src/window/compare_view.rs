@@ -14,9 +14,8 @@ use eframe::egui::{
     CentralPanel, ComboBox, Frame, Margin, Panel, Rect, RichText, ScrollArea, Ui, UiBuilder, Vec2, pos2,
 };
 
-use super::app::PAN_STEP;
 use super::canvas::shown::Shown;
-use super::canvas::view::Canvas;
+use super::canvas::view::{Canvas, PAN_STEP};
 use super::dialogs::{DialogAnswer, PathDialog, Purpose};
 use super::number_field::NumberField;
 use super::status_line;

@@ -10,14 +10,13 @@ use std::sync::mpsc::{Receiver, channel};
 use eframe::egui::{Color32, Context, Id, Modal, RichText, ScrollArea, TextEdit, Ui};
 
 use super::number_field::select_all_when_entered;
-use super::recovery::not_entered;
 use super::table_sample;
 use super::theme::{self, Theme};
 use crate::files::marks::Kind;
 use crate::files::output::{Output, OutputPlace, OutputSet, Permit, look, same_file};
-use crate::files::recovery::LeftBehind;
+use crate::files::recovery::{LeftBehind, UnenteredText};
 use crate::files::{self, WriteError};
-use crate::plan::words::short_list;
+use crate::plan::words::{short, short_list};
 
 /// What a path is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -455,6 +454,11 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> DialogAnswe
         answer = DialogAnswer::Closed;
     }
     answer
+}
+
+/// What was typed and not entered when the program ended, in words.
+pub fn not_entered(typed: &UnenteredText) -> String {
+    format!("Typed and not entered: {}, \"{}\"", typed.field, short(&typed.text))
 }
 
 /// Asks whether work left behind is to be deleted for good.

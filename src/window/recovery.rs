@@ -19,9 +19,8 @@ use kept_form::KeptForm;
 use super::dialogs::{self, DialogAnswer, Found};
 use super::typing;
 use crate::files::WriteError;
-use crate::files::recovery::{LeftBehind, Slot, UnenteredText, left_behind};
+use crate::files::recovery::{LeftBehind, Slot, left_behind};
 use crate::plan::Project;
-use crate::plan::words::short;
 use crate::session::Session;
 use crate::session::autosave::{Autosave, Due};
 
@@ -228,7 +227,7 @@ impl Recovery {
 
     fn open(&mut self, project: Project, work: LeftBehind) -> Session {
         self.start_over();
-        let notes = work.typed.iter().map(not_entered).collect();
+        let notes = work.typed.iter().map(dialogs::not_entered).collect();
         let session = Session::recovered(project, work.origin.clone()).with_notes(notes);
         // Kept here before it is deleted there.
         let kept = match &self.slot {
@@ -247,9 +246,4 @@ impl Recovery {
         }
         session
     }
-}
-
-/// What was typed and not entered when the program ended, in words.
-pub(super) fn not_entered(typed: &UnenteredText) -> String {
-    format!("Typed and not entered: {}, \"{}\"", typed.field, short(&typed.text))
 }

@@ -1066,7 +1066,7 @@ fn routings_are_added_copied_named_moved_and_deleted() {
     session.select([Subject::Part(part(&session, "M1")), Subject::Row(RowId(3))]);
     let copy = session.add_routing(true).unwrap();
     assert_eq!((session.routing().id, session.routing().name.as_str()), (copy, "C"));
-    // What was selected stays so by its tag.
+    // What was selected stays so in the copy, which has the same things.
     assert!(session.selection().contains(&Subject::Part(part(&session, "M1"))));
     assert_eq!(session.selection().len(), 2);
     session.rename_routing(copy, " Wide ").unwrap();

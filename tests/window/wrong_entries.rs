@@ -162,5 +162,5 @@ fn a_duty_without_a_name_is_not_called_by_nothing() {
     settings(&mut window, "Application");
     fill(&mut window, "Name of the duty", " ");
     press(&mut window, Modifiers::NONE, Key::Enter);
-    assert!(says(&window, "duty: its name is empty"));
+    assert!(says(&window, "duty with id 1: its name is empty"));
 }

@@ -7,7 +7,7 @@ use super::description::{
 use super::numbers::{Number, item};
 use super::ports::Passage;
 use super::symbol::{ElementSymbol, Mark};
-use crate::quantities::{Length, Measure, Pressure, UnitSystem};
+use crate::quantities::{Length, Measure, Pressure, UnitSystem, plain};
 
 item! {
     /// A plate with a hole that meters.
@@ -35,7 +35,7 @@ impl ItemDescription for MeteringOrifice {
         let cd = self.cd;
         let one = Contradiction::unless(
             cd.is_finite() && cd > 0.0 && cd <= 1.0,
-            || format!("discharge coefficient is {cd}"),
+            || format!("discharge coefficient is {}", plain(cd)),
             "give a number above 0, at most 1; 0.60 to 0.65 for a sharp edge",
         );
         one.into_iter().collect()

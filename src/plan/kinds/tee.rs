@@ -14,7 +14,7 @@ use super::symbol::{
     Beside, Drawn, Filling, HeldSize, Mark, PartSymbol, SchematicForm, TagFrom, TagPlacing, Weight,
 };
 use crate::plan::part::Port;
-use crate::quantities::{Length, Measure, Pressure, UnitSystem};
+use crate::quantities::{Length, Measure, Pressure, UnitSystem, plain};
 
 item! {
     /// Three hose ends: a straight run and a branch.
@@ -48,10 +48,10 @@ impl ItemDescription for Tee {
             || {
                 format!(
                     "branch loss coefficient is {}, less than half of the loss coefficient",
-                    self.k_branch
+                    plain(self.k_branch)
                 )
             },
-            format!("give a number from {least} to 1000000"),
+            format!("give a number from {} to 1000000", plain(least)),
         );
         one.into_iter().collect()
     }

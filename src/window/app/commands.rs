@@ -3,11 +3,12 @@
 use eframe::egui;
 use eframe::egui::{Context, Key, RichText, Ui};
 
-use super::{App, Below, Next, PAN_STEP, PendingRequest};
+use super::{App, Below, Next, PendingRequest};
 use crate::files::preferences;
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
 use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;
+use crate::window::canvas::view::PAN_STEP;
 use crate::window::command_list::CommandList;
 use crate::window::dialogs::Purpose;
 use crate::window::front::{InFront, OverDrawing};
