@@ -77,6 +77,9 @@ use crate::plan::{LaidRouting, Project};
 /// The rule of rows that run on with the pump off, or have no check valve.
 pub const CLOSING_PRESSURE: &str = closing_pressure::RULE.name;
 
+/// The rule of gauges that can't be read, or that break.
+pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
+
 /// All rules, in the order their findings are listed within one severity.
 pub const RULES: [Rule; 42] = [
     not_solved::RULE,

@@ -71,6 +71,14 @@ fn open_findings(project: &Project, found: &[Finding]) -> Option<String> {
     })
 }
 
+/// What the checks have against gauges of an item, so that nobody orders them unseen.
+fn unsuited(basis: &Basis, item: &ListItem) -> Vec<String> {
+    let of_item =
+        |finding: &&Finding| finding.kind.rule == checks::GAUGE_RANGE && item.tags.contains(&finding.place);
+    let found = basis.findings().iter().filter(of_item);
+    found.map(|one| format!("Does not suit: {} {}", one.place, one.what)).collect()
+}
+
 /// The liquids of all duties, that of the papers first: ` (Urea solution and Water)`.
 fn liquid_names(project: &Project, duty: &Duty) -> String {
     let mut names: Vec<String> = Vec::new();
@@ -104,7 +112,8 @@ fn table(basis: &Basis) -> Table {
     let mut total = Some(0.0);
     for item in items {
         let Some(entry) = project.catalogue.entry(&item.entry) else { continue };
-        let line = line(project, plan, item, entry);
+        let mut line = line(project, plan, item, entry);
+        line.remark.extend(unsuited(basis, item));
         let mut cells = vec![
             Cell::count(item.number),
             line.quantity,

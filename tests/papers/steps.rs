@@ -246,6 +246,28 @@ fn hoses_that_no_manifold_feeds_are_flushed_at_once_after_the_fold_trial() {
     assert!(says(cutting, "88 of 94 pieces") && says(cutting, "Not yet to length: H5 to H8, H13 and H14"));
 }
 
+/// The gauge of the bar of 12 m reads 1.45 bar of 6 at its usual speed.
+#[test]
+fn no_gauge_is_ordered_that_the_checks_call_unsuitable_without_a_word() {
+    let project = example("twelve-metre-bar.ron");
+    let geometry = RoutingGeometry::working(&project, &project.routings[0]);
+    let list = |project: &Project| {
+        let list =
+            parts_list::parts_list(project, geometry.with(&project.routings[0]), project.duties.first());
+        format!("{:?}", table(&list, "Parts list").rows)
+    };
+    assert!(list(&project).contains(
+        "Does not suit: G1 reads 1.45 bar at 9 km/h, in the first third of its full scale of 6.00 bar"
+    ));
+    let mut suited = project.clone();
+    for entry in &mut suited.catalogue.entries {
+        if let Item::Part(PartItem::Gauge(Gauge { full_scale })) = &mut entry.item {
+            *full_scale = Pressure::bar(4.0);
+        }
+    }
+    assert!(!list(&suited).contains("Does not suit"));
+}
+
 /// The pump has no place on the bar and openers move: what no length counts is told where it is cut.
 #[test]
 fn hitch_and_openers_are_told_to_move() {

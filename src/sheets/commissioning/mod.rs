@@ -40,16 +40,19 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     }
     let name = &duty.liquid.name;
     let caption = format!("Pressures and total flow, {name}");
-    document.blocks.push(Block::Table(pressures(project, routing, liquid_outcomes, caption)));
+    let with_liquid = pressures(project, routing, liquid_outcomes, caption);
+    let said = with_liquid.notes.clone();
+    document.blocks.push(Block::Table(with_liquid));
     if let Some(outcomes) = water_outcomes {
         let caption = "Pressures and total flow, water".to_owned();
         let mut table = pressures(project, routing, outcomes, caption);
+        table.notes.retain(|note| !said.contains(note));
         table.notes.insert(0, water_words(project).to_owned());
         document.blocks.push(Block::Table(table));
     }
     document.blocks.push(Block::Table(pump_check(basis)));
-    document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     document.blocks.push(Block::Facts(limits(project)));
+    document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     if let Some(outcome) = liquid_outcomes.get(usual) {
         let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
         document.blocks.extend(catches(project, routing, duty, outcome, water));

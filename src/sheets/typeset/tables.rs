@@ -12,7 +12,7 @@ const TABLE: f64 = 2.0;
 const PADDING: f64 = 1.2;
 
 /// Height of a cell to write into.
-const WRITE_IN: f64 = 6.5;
+const WRITE_IN: f64 = 5.4;
 
 impl Setter<'_> {
     /// Height of a line of a table.
