@@ -470,6 +470,8 @@ fn lists_are_written_whole_or_not_at_all() {
         ("parts", "LIST.XLSX"),
         ("cuts", "-cuts.csv"),
         ("cuts", "cuts.xlsx"),
+        ("joints", "joints.csv"),
+        ("labels", "labels.csv"),
         ("commissioning", "commissioning.csv"),
     ] {
         let output = equirow(&[what, NINE, "--out", &path(name)]);
@@ -484,6 +486,11 @@ fn lists_are_written_whole_or_not_at_all() {
     // A heading, nine hoses and thirty-six tubes.
     assert_eq!(text.lines().count(), 1 + 9 + 36);
     assert!(text.lines().any(|line| line.contains("measure through the full fold before cutting")));
+    let text = fs::read_to_string(path("labels.csv")).unwrap();
+    assert_eq!(text.lines().count(), 1 + 2 * (9 + 36), "a label for each end");
+    assert!(text.lines().any(|line| line.starts_with("H1,pump,F1 inlet,")), "{text}");
+    let text = fs::read_to_string(path("joints.csv")).unwrap();
+    assert!(text.lines().any(|line| line.starts_with("F1 inlet,") && line.contains(",H1,")), "{text}");
     let text = fs::read_to_string(path("commissioning.csv")).unwrap();
     // A heading, and the slowest, usual and fastest speed with the two between.
     let first: Vec<&str> = text.lines().take_while(|line| *line != "\"\"").collect();
@@ -505,7 +512,90 @@ fn lists_are_written_whole_or_not_at_all() {
     assert_eq!(fs::read(path("cuts.xlsx")).unwrap(), before);
     fs::create_dir(path("folder.csv")).unwrap();
     assert_eq!(code(&equirow(&["parts", NINE, "--out", &path("folder.csv")])), 3);
-    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 6, "nothing is left beside the files");
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 8, "nothing is left beside the files");
+}
+
+/// A filled-in list comes back: the project has its lengths as measured ones, its revision is raised, and the papers list what
+/// differs. A list of another routing is refused line by line.
+#[test]
+fn lengths_as_cut_come_back_from_the_cut_list() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let twelve = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/twelve-metre-bar.ron");
+    assert_eq!(code(&equirow(&["cuts", twelve, "--out", &path("cuts.csv")])), 0);
+    let text = fs::read_to_string(path("cuts.csv")).unwrap();
+    let mut lines = csv_lines(&text);
+    let column =
+        |lines: &[Vec<String>], name: &str| lines[0].iter().position(|one| one.starts_with(name)).unwrap();
+    let (tag, fitted, as_cut) = (column(&lines, "Tag"), column(&lines, "Fitted"), column(&lines, "As cut"));
+    for line in &mut lines[1..] {
+        match line[tag].as_str() {
+            "H4" => line[as_cut] = "4310".to_owned(),
+            "T1" => line[as_cut] = line[fitted].clone(),
+            _ => {}
+        }
+    }
+    let write = |name: &str, lines: &[Vec<String>]| {
+        let quoted = |line: &Vec<String>| {
+            line.iter().map(|one| format!("\"{}\"", one.replace('"', "\"\""))).collect::<Vec<_>>().join(";")
+        };
+        fs::write(path(name), lines.iter().map(quoted).collect::<Vec<_>>().join("\n")).unwrap();
+    };
+    write("filled.csv", &lines);
+    let output = equirow(&["as-cut", twelve, "--list", &path("filled.csv"), "--out", &path("new.ron")]);
+    assert_eq!((code(&output), err(&output).as_str()), (0, ""));
+    assert_eq!(out(&output), "2 lengths taken, 1 differs from the list; now revision 2\n");
+    let project = equirow::files::open(&folder.path().join("new.ron")).unwrap();
+    let routing = &project.routings[0];
+    let run = routing.runs.iter().find(|run| run.tag == "H4").unwrap();
+    assert_eq!(run.line.measured.unwrap().si(), 4.31);
+    assert!(routing.feeds.iter().any(|feed| feed.first_tube().unwrap().line.measured.is_some()));
+    assert_eq!(project.title.revision, "2");
+    assert!(
+        project
+            .title
+            .changes
+            .starts_with("Revision 2, routing A, lengths as cut: changed, mm: H4 4310 (was ")
+    );
+    // Once more: nothing is new, and the list now gives the length that was cut.
+    let output =
+        equirow(&["as-cut", &path("new.ron"), "--list", &path("filled.csv"), "--out", &path("same.ron")]);
+    assert_eq!(out(&output), "2 lengths read: the project has them already\n");
+    assert_eq!(code(&equirow(&["cuts", &path("new.ron"), "--out", &path("again.csv")])), 0);
+    let again = csv_lines(&fs::read_to_string(path("again.csv")).unwrap());
+    let of_h4 = again.iter().find(|line| line[tag] == "H4").unwrap();
+    assert_eq!(of_h4[fitted], "4310");
+    let sheets = equirow(&["cuts", &path("new.ron"), "--out", &path("new.xlsx")]);
+    assert_eq!(code(&sheets), 0, "{}", err(&sheets));
+
+    // Of another routing: not one line is taken.
+    let output = equirow(&[
+        "as-cut",
+        twelve,
+        "--routing",
+        "B",
+        "--list",
+        &path("filled.csv"),
+        "--out",
+        &path("b.ron"),
+    ]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("read it into the routing that the list is of"), "{}", err(&output));
+    assert!(err(&output).contains("filled.csv: line ") && !folder.path().join("b.ron").exists());
+    // A list that nobody filled in.
+    let output = equirow(&["as-cut", twelve, "--list", &path("cuts.csv"), "--out", &path("c.ron")]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("no length is filled in"), "{}", err(&output));
+    let output = equirow(&["as-cut", twelve, "--list", &path("none.csv"), "--out", &path("c.ron")]);
+    assert_eq!(code(&output), 3);
+}
+
+/// The cells of a CSV file.
+fn csv_lines(text: &str) -> Vec<Vec<String>> {
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+    reader.records().map(|record| record.unwrap().iter().map(str::to_owned).collect()).collect()
 }
 
 #[test]
@@ -531,13 +621,17 @@ fn wrong_usage_of_lists_is_named() {
 }
 
 /// Every subcommand that writes, with the options that name its files, an ending for each, and another kind of file.
-const WRITERS: [(&[&str], &str, &str); 11] = [
+const WRITERS: [(&[&str], &str, &str); 15] = [
     (&["commissioning"], "--out", "csv"),
     (&["commissioning"], "--out", "xlsx"),
     (&["parts"], "--out", "csv"),
     (&["parts"], "--out", "xlsx"),
     (&["cuts"], "--out", "csv"),
     (&["cuts"], "--out", "xlsx"),
+    (&["joints"], "--out", "csv"),
+    (&["joints"], "--out", "xlsx"),
+    (&["labels"], "--out", "csv"),
+    (&["labels"], "--out", "xlsx"),
     (&["sheet", "--sheets", "schematic"], "--out", "pdf"),
     (&["sheet", "--sheets", "schematic"], "--out", "svg"),
     (&["sheet", "--sheets", "schematic"], "--out", "png"),
@@ -618,7 +712,8 @@ fn only_an_older_file_of_the_same_kind_is_replaced_unasked() {
         let first = fs::read(&name).unwrap();
         let output = run(&[]);
         // A table that somebody may have filled in is not.
-        let may_be_filled_in = subcommand == ["commissioning"] && ending == "csv";
+        let may_be_filled_in =
+            [["commissioning"], ["cuts"]].iter().any(|one| subcommand == one) && ending == "csv";
         assert_eq!(
             code(&output),
             if may_be_filled_in { 3 } else { 0 },

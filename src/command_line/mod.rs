@@ -13,6 +13,7 @@ macro_rules! eprintln {
 }
 
 mod arguments;
+mod as_cut;
 mod check;
 mod compare;
 mod export;
@@ -40,7 +41,8 @@ use crate::plan::{LaidRouting, OperatingPoint, Project};
 use crate::quantities::Ratio;
 use crate::session::guide;
 use crate::sheets::commissioning::commissioning_sheet;
-use crate::sheets::cut_list::cut_list;
+use crate::sheets::cut_list::{cut_list, label_table};
+use crate::sheets::joint_list::joint_list;
 use crate::sheets::parts_list::parts_list;
 
 /// What the door does next.
@@ -92,8 +94,15 @@ enum Subcommand {
     Compare(compare::Arguments),
     /// Writes the parts list of a routing as CSV or XLSX
     Parts(list::Arguments),
+    /// Writes the list of joints of a routing as CSV or XLSX: the fitting of every port, the outlet of every row
+    #[command(alias = "fittings")]
+    Joints(list::Arguments),
     /// Writes the hose and tube cut list of a routing as CSV or XLSX
     Cuts(list::Arguments),
+    /// Takes the lengths of a cut list that was filled in into a project, as measured ones
+    AsCut(as_cut::Arguments),
+    /// Writes the labels for the ends of all hoses and tubes as CSV or XLSX, for a label printer
+    Labels(list::Arguments),
     /// Writes the commissioning sheet of a routing as CSV or XLSX: gauge pressures and catches to expect
     Commissioning(list::Arguments),
     /// Solves a network in the neutral format
@@ -144,7 +153,10 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
         Subcommand::Sheet(arguments) => sheet::run(&arguments),
         Subcommand::Compare(arguments) => compare::run(&arguments),
         Subcommand::Parts(arguments) => list::run(&arguments, "parts", List::Parts, parts_list),
+        Subcommand::Joints(arguments) => list::run(&arguments, "joints", List::Joints, joint_list),
         Subcommand::Cuts(arguments) => list::run(&arguments, "cuts", List::Cuts, cut_list),
+        Subcommand::AsCut(arguments) => as_cut::run(&arguments),
+        Subcommand::Labels(arguments) => list::run(&arguments, "labels", List::Labels, label_table),
         Subcommand::Commissioning(arguments) => {
             list::run(&arguments, "commissioning", List::Commissioning, commissioning_sheet)
         }

@@ -228,6 +228,29 @@ pub fn title_block(draft: &mut PageDraft, fields: &TitleFields) {
     }
 }
 
+/// Height of the line in place of the title block on sheets that continue a list.
+pub const FOOTER_HEIGHT: f64 = 6.0;
+
+/// In place of the title block on a sheet that continues a list: the fields that ISO 7200 asks for, in one line.
+pub fn footer_line(draft: &mut PageDraft, fields: &TitleFields) {
+    let layer = PaperLayer::Sheet;
+    let inner = inside(draft.page.width, draft.page.height);
+    let bounds = sized(inner.min.x, inner.min.y, inner.width(), FOOTER_HEIGHT);
+    draft.area(layer, &bounds, NARROW, Some(Shade::PAPER));
+    let block = fields.block;
+    let revision = format!("rev. {}", block.revision);
+    let says = [&block.number, &block.title, &fields.kind, &fields.subject, &revision, fields.date];
+    let says: Vec<&str> = says.into_iter().filter(|one| !one.trim().is_empty()).collect();
+    let sheet = format!("{} / {}", fields.sheet.0, fields.sheet.1);
+    let style = Style::plain(layer, SMALL);
+    let of_sheet = draft.width_of(&sheet, style.bold()) + 4.0;
+    let room =
+        sized(bounds.min.x + 3.0, bounds.min.y + 0.6, bounds.width() - 6.0 - of_sheet, FOOTER_HEIGHT - 1.2);
+    draft.words_within("footer", &room, &says.join("  ·  "), style);
+    let at = Point2::new(bounds.max.x - 3.0, bounds.min.y + (FOOTER_HEIGHT - SMALL) / 2.0);
+    draft.words(at, &sheet, style.bold().anchor(Anchor::Right));
+}
+
 /// The usual cautions, short enough for every drawing; local codes come first.
 pub const CAUTIONS: [(&str, &str); 3] = [
     (

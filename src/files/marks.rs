@@ -18,23 +18,26 @@ pub const WRITTEN_BY: &str = "Written by equirow";
 pub enum List {
     /// What to order.
     Parts,
-    /// What is screwed into which port.
-    Fittings,
+    /// What is screwed into which port, and which outlet feeds which row.
+    Joints,
     /// Hoses and tubes to cut.
     Cuts,
+    /// A label for each end of every hose and tube.
+    Labels,
     /// What to expect and to write down.
     Commissioning,
 }
 
 impl List {
     /// All.
-    pub const ALL: [Self; 4] = [Self::Parts, Self::Fittings, Self::Cuts, Self::Commissioning];
+    pub const ALL: [Self; 5] = [Self::Parts, Self::Joints, Self::Cuts, Self::Labels, Self::Commissioning];
 
     const fn name(self) -> &'static str {
         match self {
             Self::Parts => "parts list",
-            Self::Fittings => "fitting list",
+            Self::Joints => "list of joints",
             Self::Cuts => "cut list",
+            Self::Labels => "list of labels",
             Self::Commissioning => "commissioning sheet",
         }
     }
@@ -42,9 +45,10 @@ impl List {
     /// How the first table's headings begin, without units.
     const fn headings(self) -> &'static str {
         match self {
-            Self::Parts => "Item,Quantity,Unit,Spares,Description,",
-            Self::Fittings => "Part,Item,Port,Made as,Goes on it,",
-            Self::Cuts => "Tag,From,To,Stock,Part number,",
+            Self::Parts => "Item,Order,Unit,In use,Spares,Description,",
+            Self::Joints => "Port,Made as,Goes on it,Fitting",
+            Self::Cuts => "Cut,Tag,From,To,Stock,Part number,",
+            Self::Labels => "Tag,This end,Other end,Cut,",
             Self::Commissioning => "Condition,Value,",
         }
     }
@@ -83,7 +87,7 @@ pub enum Kind {
 
 impl Kind {
     /// All.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 21] = [
         Self::Project,
         Self::Catalogue,
         Self::CatalogueCsv,
@@ -91,12 +95,14 @@ impl Kind {
         Self::EpaNetwork,
         Self::ComparisonCsv,
         Self::ListCsv(List::Parts),
-        Self::ListCsv(List::Fittings),
+        Self::ListCsv(List::Joints),
         Self::ListCsv(List::Cuts),
+        Self::ListCsv(List::Labels),
         Self::ListCsv(List::Commissioning),
         Self::ListXlsx(List::Parts),
-        Self::ListXlsx(List::Fittings),
+        Self::ListXlsx(List::Joints),
         Self::ListXlsx(List::Cuts),
+        Self::ListXlsx(List::Labels),
         Self::ListXlsx(List::Commissioning),
         Self::SheetsPdf,
         Self::SheetSvg,
@@ -170,7 +176,7 @@ impl fmt::Display for PageOf {
 impl Kind {
     /// People write into such a file what they read and caught, and nothing in it tells whether they did.
     pub fn may_be_filled_in(self) -> bool {
-        self == Self::ListCsv(List::Commissioning)
+        matches!(self, Self::ListCsv(List::Commissioning | List::Cuts))
     }
 }
 
@@ -398,9 +404,10 @@ mod tests {
 
     const fn after(list: List) -> Option<List> {
         match list {
-            List::Parts => Some(List::Fittings),
-            List::Fittings => Some(List::Cuts),
-            List::Cuts => Some(List::Commissioning),
+            List::Parts => Some(List::Joints),
+            List::Joints => Some(List::Cuts),
+            List::Cuts => Some(List::Labels),
+            List::Labels => Some(List::Commissioning),
             List::Commissioning => None,
         }
     }

@@ -184,7 +184,11 @@ impl RowPositions {
 
 /// Hands on the cells of each record that has any, trimmed, with the line it starts on, until it is told to stop. What is
 /// not a record is passed over: any text can be parted into cells.
-fn each_record(text: &str, delimiter: char, mut take: impl FnMut(u64, &csv::StringRecord) -> bool) {
+pub(super) fn each_record(
+    text: &str,
+    delimiter: char,
+    mut take: impl FnMut(u64, &csv::StringRecord) -> bool,
+) {
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -271,14 +275,14 @@ fn used_columns(found: &RowPositions, choices: &Choices) -> [Option<usize>; 3] {
 }
 
 /// The unit that a column's name holds: `x (mm)`, `height_cm`.
-fn unit_in(name: &str) -> Option<&'static str> {
+pub(super) fn unit_in(name: &str) -> Option<&'static str> {
     let lower = name.to_lowercase();
     let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).collect();
     UNITS.into_iter().find(|unit| words.contains(unit))
 }
 
 /// A cell in metres; a unit in the cell goes before that of its column.
-fn metres(cell: &str, unit: &str) -> Result<f64, String> {
+pub(super) fn metres(cell: &str, unit: &str) -> Result<f64, String> {
     let bare = !cell.chars().any(|c| c.is_alphabetic() || matches!(c, '"' | '\''));
     let text = if bare && !cell.is_empty() { format!("{cell} {unit}") } else { cell.to_owned() };
     Measure::Distance.parse(&text, UnitSystem::Metric).map_err(|error| error.to_string())

@@ -2,6 +2,18 @@
 
 use crate::quantities::{Length, UnitSystem};
 
+/// Heading of a cut list's column of tags; a list that was filled in is read by it.
+pub const TAG_HEADING: &str = "Tag";
+
+/// Heading of the column that says where a piece starts.
+pub const FROM_HEADING: &str = "From";
+
+/// Heading of the column that says where it ends.
+pub const TO_HEADING: &str = "To";
+
+/// Heading of the column for lengths as they were cut.
+pub const AS_CUT_HEADING: &str = "As cut";
+
 /// To what lengths are cut, in micrometres: hoses and tubes up to the next 10 mm or 1/2 in, metering tubes to the
 /// nearest 1 mm or 1/20 in (common practice, no source).
 const fn step(units: UnitSystem, is_metering: bool) -> u64 {

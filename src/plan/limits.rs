@@ -5,7 +5,7 @@
 use serde::ser::SerializeStruct as _;
 use serde::{Deserialize, Serialize, Serializer};
 
-use crate::quantities::{Measure, Ratio, Speed};
+use crate::quantities::{Length, Measure, Ratio, Speed};
 
 /// What a hose goes over a barb with its clamp, in bores of the hose: 2 (common practice, no source).
 pub const BARB_IN_BORES: f64 = 2.0;
@@ -105,6 +105,8 @@ limits! {
     pump_reserve: Ratio = 0.2, 0.0 => 10.0, Percent, "Pump reserve", "Virginia Tech extension 442-452";
     /// A run is longer than its longest path through a fold by this.
     hinge_slack: Ratio = 0.05, 0.0 => 10.0, Percent, "Slack at a hinge", COMMON_PRACTICE;
+    /// What a hose or tube is cut longer for each hinge it crosses, until the fold trial shows its length.
+    rough_cut: Length = 0.5, 0.0 => 5.0, CutLength, "Rough cut over length, a hinge", COMMON_PRACTICE;
     /// Largest velocity in hoses under pressure.
     hose_velocity: Speed = 2.5, 0.01 => 50.0, Velocity, "Velocity in hoses", COMMON_PRACTICE;
     /// The pressure drop over the metering is at least this many times the cracking pressure.

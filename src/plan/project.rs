@@ -12,7 +12,6 @@ use super::routing::Routing;
 use super::supply::{Control, Supply};
 use super::tag_letters::TagLetters;
 use super::{DutyId, RoutingId};
-use crate::geometry::Point3;
 use crate::quantities::{Angle, ApplicationRate, Length, Pressure, Speed, Temperature, UnitSystem};
 
 /// One bar with everything asked of it and every way it may be plumbed.
@@ -62,6 +61,9 @@ pub struct TitleBlock {
     pub approved_by: String,
     /// Anything else, several lines.
     pub notes: String,
+    /// What each revision changed, a line each, the newest first.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub changes: String,
 }
 
 impl Project {
@@ -86,7 +88,7 @@ impl Project {
             }),
             supply: Supply {
                 control: Control::Metered { limit: Pressure::bar(4.0) },
-                pump: Point3::new(0.0, 2.0, 0.6),
+                pump: super::supply::PUMP_UNLESS_PLACED,
                 tank_surface: Length::metres(1.8),
                 pump_rated: Pressure::bar(6.0),
                 pump_capacity: None,

@@ -66,7 +66,15 @@ impl Control {
     }
 }
 
+/// Where a new project has the pump's outlet, until someone says where it is.
+pub const PUMP_UNLESS_PLACED: Point3 = Point3::new(0.0, 2.0, 0.6);
+
 impl Supply {
+    /// Someone said where the pump's outlet is: it is elsewhere than in a new project.
+    pub fn pump_is_placed(&self) -> bool {
+        self.pump != PUMP_UNLESS_PLACED
+    }
+
     /// The most there is at the pump's outlet: what the control allows, or what the pump gives against a shut valve if
     /// that is less.
     pub fn highest_pressure(&self) -> Pressure {

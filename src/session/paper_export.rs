@@ -12,31 +12,34 @@ use crate::files::output::{Output, OutputSet, Permit, Written, look, look_at_pag
 use crate::plan::{Duty, LaidRouting, Project, RoutingGeometry};
 use crate::sheets::document::Document;
 use crate::sheets::spreadsheet::ListFormat;
-use crate::sheets::{NamedBytes, SheetFormat, SheetSet, commissioning, cut_list, parts_list, port_list};
+use crate::sheets::{NamedBytes, SheetFormat, SheetSet, commissioning, cut_list, joint_list, parts_list};
 
 /// A paper that is also written as a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum PaperList {
     /// What to order.
     Parts,
-    /// What is screwed into which port.
-    Fittings,
+    /// What is screwed into which port, and which outlet feeds which row.
+    Joints,
     /// Hoses and tubes to cut.
     Cuts,
+    /// A label for each end of every hose and tube.
+    Labels,
     /// What to expect and to write down.
     Commissioning,
 }
 
 impl PaperList {
     /// All, in the order they are offered.
-    pub const ALL: [Self; 4] = [Self::Parts, Self::Fittings, Self::Cuts, Self::Commissioning];
+    pub const ALL: [Self; 5] = [Self::Parts, Self::Joints, Self::Cuts, Self::Labels, Self::Commissioning];
 
     /// As people read it.
     pub const fn label(self) -> &'static str {
         match self {
             Self::Parts => "Parts list",
-            Self::Fittings => "Fitting list by port",
+            Self::Joints => "List of joints",
             Self::Cuts => "Hose and tube cut list",
+            Self::Labels => "Hose and tube labels",
             Self::Commissioning => "Commissioning sheet",
         }
     }
@@ -45,8 +48,9 @@ impl PaperList {
     const fn name(self) -> &'static str {
         match self {
             Self::Parts => "parts",
-            Self::Fittings => "fittings",
+            Self::Joints => "joints",
             Self::Cuts => "cuts",
+            Self::Labels => "labels",
             Self::Commissioning => "commissioning",
         }
     }
@@ -55,8 +59,9 @@ impl PaperList {
     const fn list(self) -> List {
         match self {
             Self::Parts => List::Parts,
-            Self::Fittings => List::Fittings,
+            Self::Joints => List::Joints,
             Self::Cuts => List::Cuts,
+            Self::Labels => List::Labels,
             Self::Commissioning => List::Commissioning,
         }
     }
@@ -65,8 +70,9 @@ impl PaperList {
     pub fn document(self, project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
         match self {
             Self::Parts => parts_list::parts_list(project, routing, duty),
-            Self::Fittings => port_list::port_list(project, routing, duty),
+            Self::Joints => joint_list::joint_list(project, routing, duty),
             Self::Cuts => cut_list::cut_list(project, routing, duty),
+            Self::Labels => cut_list::label_table(project, routing, duty),
             Self::Commissioning => commissioning::commissioning_sheet(project, routing, duty),
         }
     }

@@ -215,6 +215,8 @@ pub enum Remark {
         /// The name of the one looked at now.
         shown: String,
     },
+    /// Lengths as cut were taken, in words.
+    LengthsTaken(String),
     /// What could not be carried over to the other wing, in sentences.
     NotMirrored(Vec<String>),
 }
@@ -424,6 +426,7 @@ impl fmt::Display for Remark {
                 if *count == 1 { "1 outlet has".to_owned() } else { format!("{count} outlets have") }
             ),
             Self::Partly(refusal) => refusal.fmt(out),
+            Self::LengthsTaken(words) => out.write_str(words),
             Self::NotMirrored(notes) => out.write_str(&notes.join("; ")),
         }
     }

@@ -1,14 +1,17 @@
-//! The cut list as a paper, and the labels that go on what is cut.
+//! The cut list as a paper, in the order of cutting, and the labels that go on what is cut.
+
+use std::fmt::Write as _;
 
 use super::basis::Basis;
 use super::cautions;
-use super::cut_plan::{CutPlan, THROUGH_THE_FOLD, micrometres};
-use super::document::{Block, Cell, Column, Document, Label, LabelStrip, Table};
-use crate::plan::cutting::rounding_words;
+use super::cut_plan::{Cut, CutPiece, CutPlan, Cutting, micrometres};
+use super::document::{Block, Cell, Column, Document, Label, LabelStrip, RowGroup, Shown, Table};
+use super::items::number_of;
+use crate::plan::cutting::{AS_CUT_HEADING, FROM_HEADING, TAG_HEADING, TO_HEADING, rounding_words};
 use crate::plan::{Duty, LaidRouting, Project, words};
 use crate::quantities::{Measure, Ratio};
 
-/// The cut list as a paper: what to cut, and from which roll.
+/// The cut list as a paper: what to cut, in which order, and from which roll.
 pub fn cut_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
     from_basis(&Basis::new(project, routing, duty))
 }
@@ -17,78 +20,216 @@ pub fn cut_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Documen
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, plan) = (basis.project, basis.cut_plan());
     let mut document = Document::new("Cut list", basis);
-    let touched = plan.pieces.iter().filter(|piece| piece.crosses_hinge);
-    let touched: Vec<String> = touched.map(|piece| piece.tag.clone()).collect();
-    if !touched.is_empty() {
+    let waiting = plan.pieces.iter().filter(|piece| matches!(piece.cutting, Cutting::Rough { .. }));
+    let waiting: Vec<String> = waiting.map(|piece| piece.tag.clone()).collect();
+    if !waiting.is_empty() {
         document.blocks.push(Block::Caution(cautions::warning(&format!(
-            "{} {} a hinge, and the extra length there was entered or left out, not computed: {THROUGH_THE_FOLD}. A \
-             stretched hose tears off under pressure, a slack one is crushed.",
-            words::tags(&touched),
-            if touched.len() == 1 { "crosses" } else { "cross" },
+            "{} {} a hinge, and the extra length there was entered or left out, not computed: cut them roughly, {}, then \
+             cut them to length. A stretched hose tears off under pressure, a slack one is crushed.",
+            words::tags(&waiting),
+            if waiting.len() == 1 { "crosses" } else { "cross" },
+            "measure through the full fold with the hoses in place",
         ))));
     }
-    document.blocks.push(Block::Table(piece_table(project, plan)));
-    if !plan.stocks.is_empty() {
-        document.blocks.push(Block::Table(stock_table(project, plan)));
-        document.blocks.extend(roll_table(project, plan).map(Block::Table));
-    }
+    document.blocks.extend(changes(project));
+    document.blocks.push(Block::Table(cut_table(basis)));
     document.blocks.push(Block::Paragraph(
         "Cut square with a sharp cutter, leave no burr, and mark how deep each end goes into its fitting before pushing \
-         it in."
+         it in. Write down each length as it was cut: read back into the project, they take the place of the computed ones."
             .to_owned(),
     ));
+    if !plan.stocks.is_empty() {
+        document.blocks.push(Block::Table(stock_table(basis)));
+    }
     document.blocks.extend(cautions::blocks());
     document
 }
 
-fn piece_table(project: &Project, plan: &CutPlan) -> Table {
+/// What the revisions changed, the newest first.
+pub(super) fn changes(project: &Project) -> impl Iterator<Item = Block> {
+    project.title.changes.lines().take(MOST_CHANGES).map(|line| Block::Paragraph(format!("{line}.")))
+}
+
+/// So many revisions are listed.
+const MOST_CHANGES: usize = 3;
+
+/// What the cuts of one group have in common.
+#[derive(PartialEq)]
+struct Common<'a> {
+    stage: u8,
+    stock: &'a str,
+    roll: Option<usize>,
+    known: bool,
+}
+
+fn common<'a>(plan: &'a CutPlan, cut: &Cut) -> Common<'a> {
+    let piece = &plan.pieces[cut.piece];
+    let stage = match piece.cutting {
+        Cutting::Finished => 0,
+        Cutting::Rough { .. } => 1,
+        Cutting::Last => 2,
+    };
+    Common { stage, stock: &piece.stock.0, roll: cut.roll, known: piece.length.is_some() }
+}
+
+/// What the pieces of a group all end at, where that is one kind of element at a row: it is then said once.
+fn one_end<'a>(pieces: &[&'a CutPiece]) -> Option<&'a str> {
+    let (first, _) = pieces.first()?.to_element.as_ref()?;
+    let same = |piece: &&CutPiece| piece.to_element.as_ref().is_some_and(|(kind, _)| kind == first);
+    pieces.iter().all(same).then_some(first)
+}
+
+/// What stands above the cuts of a group.
+fn group_words(basis: &Basis, common: &Common, pieces: &[&CutPiece]) -> String {
+    let (project, plan) = (basis.project, basis.cut_plan());
     let units = project.units;
-    let rows = plan.pieces.iter().enumerate().map(|(index, piece)| {
-        let entry = project.catalogue.entry(&piece.stock);
-        let mut remarks = piece.remarks.clone();
-        if piece.length.is_none() {
-            remarks.push("Length not known: an end is not connected".to_owned());
+    let entry = pieces.first().and_then(|piece| project.catalogue.entry(&piece.stock));
+    let mut says = entry.map_or_else(|| common.stock.to_owned(), |entry| entry.description.clone());
+    if let Some(number) = pieces.first().and_then(|piece| number_of(basis.items(), &piece.stock)) {
+        let _ = write!(says, " (item {number})");
+    }
+    if !common.known {
+        return format!("Do not cut yet, an end is not connected: {says}");
+    }
+    let stock = plan.stocks.iter().find(|stock| stock.stock.0 == common.stock);
+    match (common.roll, stock.and_then(|stock| stock.packing.as_ref())) {
+        (Some(roll), Some(packing)) => {
+            let left = packing.left.get(roll - 1).copied().unwrap_or_default();
+            let _ = write!(
+                says,
+                ", roll {roll} of {}, {} left over",
+                Measure::Distance.short_text(micrometres(packing.roll).si(), units),
+                Measure::Distance.text(micrometres(left).si(), units)
+            );
         }
-        let too_long = plan.stocks.iter().any(|stock| {
-            let at = stock.pieces.iter().position(|one| *one == index);
-            at.zip(stock.packing.as_ref()).is_some_and(|(at, packing)| packing.too_long.contains(&at))
-        });
-        if too_long {
-            remarks.push("Longer than a roll: order one length, or join two".to_owned());
-        }
-        vec![
-            Cell::text(piece.tag.as_str()),
-            Cell::text(piece.from.as_str()),
-            Cell::text(piece.to.as_str()),
-            Cell::text(entry.map_or(piece.stock.0.as_str(), |entry| entry.description.as_str())),
-            Cell::text(entry.map_or("", |entry| entry.part_number.as_str())),
-            Cell::measure(Measure::CutLength, piece.length, units),
-            plan.roll_of(index).map_or(Cell::Empty, Cell::count),
-            Cell::text(remarks.join(". ")),
-        ]
-    });
-    Table {
-        caption: "Hoses and tubes to cut".to_owned(),
-        columns: vec![
-            Column::text("Tag", 1.0),
-            Column::text("From", 2.2),
-            Column::text("To", 2.6),
-            Column::text("Stock", 3.4),
-            Column::text("Part number", 1.6),
-            Column::measure("Cut length", Measure::CutLength, units, 1.5),
-            Column::count("Roll", 0.8),
-            Column::text("Remarks", 5.0),
-        ],
-        rows: rows.collect(),
-        totals: Vec::new(),
-        notes: vec![rounding_words(units).to_owned()],
+        (None, Some(_)) => says.push_str(", longer than a roll: order one length, or join two"),
+        _ => says.push_str(", roll length not in the catalogue: ask how it is sold"),
+    }
+    if let Some(end) = one_end(pieces) {
+        let _ = write!(says, "; each to the {end} there");
+    }
+    match pieces.first().map(|piece| piece.cutting) {
+        Some(Cutting::Rough { .. }) => format!(
+            "Rough cuts, {} longer for each hinge: {says}",
+            Measure::CutLength.short_text(project.limits.rough_cut.si(), units)
+        ),
+        Some(Cutting::Last) => format!("Last, {}: {says}", pump_words(project)),
+        _ => says,
     }
 }
 
-fn stock_table(project: &Project, plan: &CutPlan) -> Table {
+/// Where the supply hose starts, or that nobody said.
+fn pump_words(project: &Project) -> String {
+    if !project.supply.pump_is_placed() {
+        return "nobody said where the pump is: measure on the tractor".to_owned();
+    }
+    let at = project.supply.pump;
+    let text = |length: f64| Measure::CutLength.short_text(length.abs(), project.units);
+    let side = match at.x {
+        x if x > 0.0005 => format!("{} right of the centre line", text(x)),
+        x if x < -0.0005 => format!("{} left of the centre line", text(x)),
+        _ => "on the centre line".to_owned(),
+    };
+    let place = project.bar.place(None, at);
+    let ahead = match place.behind_front {
+        Some(behind) if behind < -0.0005 => format!(", {} in front of the front rail", text(behind)),
+        Some(behind) if behind > 0.0005 => format!(", {} behind the front rail", text(behind)),
+        _ => String::new(),
+    };
+    format!("when the bar is hitched (pump outlet {side}{ahead}, {} high)", text(at.z))
+}
+
+/// One line a cut, in the order of cutting.
+fn cut_table(basis: &Basis) -> Table {
+    let (project, plan) = (basis.project, basis.cut_plan());
+    let units = project.units;
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    let mut groups: Vec<RowGroup> = Vec::new();
+    // Each with the numbers of the cuts that it is said of.
+    let mut remarks: Vec<(&str, Vec<&str>)> = Vec::new();
+    for cuts in plan.cuts.chunk_by(|a, b| common(plan, a) == common(plan, b)) {
+        let pieces: Vec<&CutPiece> = cuts.iter().map(|cut| &plan.pieces[cut.piece]).collect();
+        let words = group_words(basis, &common(plan, &cuts[0]), &pieces);
+        let end = one_end(&pieces);
+        groups.push(RowGroup { before: rows.len(), words });
+        for (cut, piece) in cuts.iter().zip(pieces) {
+            for remark in &piece.remarks {
+                match remarks.iter_mut().find(|one| one.0 == remark) {
+                    Some(one) => one.1.push(&piece.tag),
+                    None => remarks.push((remark, vec![&piece.tag])),
+                }
+            }
+            let entry = project.catalogue.entry(&piece.stock);
+            let short = end.and(piece.to_element.as_ref()).map_or(&piece.to, |(_, of)| of);
+            let mut said = piece.remarks.clone();
+            if plan.is_too_long(cut.piece) {
+                said.push("Longer than a roll: order one length, or join two".to_owned());
+            }
+            match piece.cutting {
+                Cutting::Finished => {}
+                Cutting::Rough { excess } => said.push(format!(
+                    "Rough cut, {} over; cut to length after the fold trial",
+                    Measure::CutLength.short_text(excess.si(), units)
+                )),
+                Cutting::Last => said.push(format!("Cut last, {}", pump_words(project))),
+            }
+            rows.push(vec![
+                Cell::count(rows.len() + 1),
+                Cell::text(piece.tag.as_str()),
+                Cell::text(piece.from.as_str()),
+                Cell::text(short.as_str()),
+                Cell::text(piece.to.as_str()),
+                Cell::text(entry.map_or(piece.stock.0.as_str(), |entry| entry.description.as_str())),
+                Cell::text(entry.map_or("", |entry| entry.part_number.as_str())),
+                Cell::measure(Measure::CutLength, piece.length, units),
+                Cell::measure(Measure::CutLength, piece.length_to_cut(), units),
+                cut.roll.map_or(Cell::Empty, Cell::count),
+                Cell::Tick,
+                Cell::FillIn,
+                Cell::text(said.join(". ")),
+            ]);
+        }
+    }
+    let mut notes = vec![
+        rounding_words(units).to_owned(),
+        "Hoses are measured from port to port, tubes from the outlet's face to where the row's liquid leaves. How deep an end \
+         is pushed in, and what check valves, holders and fittings take up of the way, is not known to the catalogue and not \
+         taken off: hold each piece in place before cutting it."
+            .to_owned(),
+    ];
+    notes.extend(remarks.into_iter().map(|(remark, tags)| {
+        let tags: Vec<String> = tags.into_iter().map(str::to_owned).collect();
+        format!("{}: {}.", words::tags(&tags), super::extras::lower(remark))
+    }));
+    Table {
+        caption: "Hoses and tubes to cut".to_owned(),
+        columns: vec![
+            Column::count("Cut", 0.5),
+            Column::text(TAG_HEADING, 0.7),
+            Column::text(FROM_HEADING, 1.6),
+            Column::text(TO_HEADING, 1.6).only(Shown::OnPages),
+            Column::text(TO_HEADING, 2.6).only(Shown::InFiles),
+            Column::text("Stock", 3.4).only(Shown::InFiles),
+            Column::text("Part number", 1.6).only(Shown::InFiles),
+            Column::measure("Fitted length", Measure::CutLength, units, 1.5).only(Shown::InFiles),
+            Column::measure("Cut length", Measure::CutLength, units, 1.0),
+            Column::count("Roll", 0.8).only(Shown::InFiles),
+            Column::text("", 0.3).only(Shown::OnPages),
+            Column::measure(AS_CUT_HEADING, Measure::CutLength, units, 1.1),
+            Column::text("Remarks", 5.0).only(Shown::InFiles),
+        ],
+        rows,
+        groups,
+        totals: Vec::new(),
+        notes,
+    }
+}
+
+/// What each stock takes, in one line.
+fn stock_table(basis: &Basis) -> Table {
+    let (project, plan) = (basis.project, basis.cut_plan());
     let units = project.units;
     let distance = |heading: &str, width| Column::measure(heading, Measure::Distance, units, width);
-    let mut notes = Vec::new();
     let rows = plan
         .stocks
         .iter()
@@ -112,17 +253,6 @@ fn stock_table(project: &Project, plan: &CutPlan) -> Table {
             ]
         })
         .collect();
-    if plan.stocks.iter().any(|stock| stock.packing.is_none()) {
-        notes.push(
-            "Without a roll length in the catalogue no cutting plan is made: ask how it is sold.".to_owned(),
-        );
-    }
-    notes.push(
-        "Each roll is cut from the longest piece down, a piece from the first roll that still has enough (first-fit \
-         decreasing). No way of cutting takes fewer rolls than \"at least\". Nothing is lost at a cut; what is left is \
-         waste only if nobody uses it."
-            .to_owned(),
-    );
     Table {
         caption: "Rolls".to_owned(),
         columns: vec![
@@ -137,69 +267,76 @@ fn stock_table(project: &Project, plan: &CutPlan) -> Table {
             Column::measure("Left over", Measure::Percent, units, 1.3),
         ],
         rows,
-        totals: Vec::new(),
-        notes,
-    }
-}
-
-/// One line a roll: what is cut from it, in the order it is cut.
-fn roll_table(project: &Project, plan: &CutPlan) -> Option<Table> {
-    let units = project.units;
-    let mut rows = Vec::new();
-    for stock in &plan.stocks {
-        let Some(packing) = &stock.packing else { continue };
-        let description =
-            project.catalogue.entry(&stock.stock).map_or(stock.stock.0.as_str(), |entry| &entry.description);
-        for (number, (pieces, left)) in packing.rolls.iter().zip(&packing.left).enumerate() {
-            let tags: Vec<String> =
-                pieces.iter().map(|at| plan.pieces[stock.pieces[*at]].tag.clone()).collect();
-            rows.push(vec![
-                Cell::text(description),
-                Cell::count(number + 1),
-                Cell::count(tags.len()),
-                Cell::text(words::list(&tags)),
-                Cell::measure(Measure::Distance, Some(micrometres(*left)), units),
-            ]);
-        }
-    }
-    (!rows.is_empty()).then(|| Table {
-        caption: "What is cut from each roll".to_owned(),
-        columns: vec![
-            Column::text("Stock", 2.4),
-            Column::count("Roll", 0.7),
-            Column::count("Pieces", 0.8),
-            Column::text("In this order", 8.0),
-            Column::measure("Left over", Measure::Distance, units, 1.3),
+        notes: vec![
+            "Finished lengths are cut from the longest down, each from the first roll that still has enough (first-fit \
+             decreasing); rough cuts and the supply hose come off what they leave. No way of cutting takes fewer rolls than \
+             \"at least\"."
+                .to_owned(),
         ],
-        rows,
         ..Table::default()
-    })
+    }
 }
 
-/// Labels for both ends of every hose and tube.
+/// Labels for both ends of every hose and tube, to print and cut out.
 pub fn labels(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
     labels_from_basis(&Basis::new(project, routing, duty))
 }
 
 /// The same, from what other papers may have worked out already.
 pub(super) fn labels_from_basis(basis: &Basis) -> Document {
-    let project = basis.project;
     let mut document = Document::new("Hose and tube labels", basis);
-    let labels = basis.cut_plan().pieces.iter().flat_map(|piece| {
-        let length = piece.length.map_or_else(
-            || "length not known".to_owned(),
-            |length| Measure::CutLength.text(length.si(), project.units),
-        );
-        let label = |this: &str, other: &str| Label {
-            tag: piece.tag.clone(),
-            way: format!("{length}. This end: {this}. Other end: {other}"),
-        };
-        [label(&piece.from, &piece.to), label(&piece.to, &piece.from)]
+    // What the bar is made for stands on the list before them.
+    document.blocks.clear();
+    let labels = each_label(basis).map(|(cut, piece, this, other)| Label {
+        tag: piece.tag.clone(),
+        number: cut,
+        here: this.to_owned(),
+        there: other.to_owned(),
     });
     document.blocks.push(Block::Labels(LabelStrip {
-        caption: "One label round each end, before the piece is fitted".to_owned(),
+        caption: "One label round each end, before the piece is fitted: tag and number of the cut, this end, and the other \
+                  end"
+            .to_owned(),
         labels: labels.collect(),
     }));
-    document.blocks.push(Block::Paragraph(cautions::FIRST.to_owned()));
     document
+}
+
+/// The same as a table, one label a line, for a label printer.
+pub fn label_table(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+    let basis = Basis::new(project, routing, duty);
+    let mut document = Document::new("Hose and tube labels", &basis);
+    document.blocks.clear();
+    let rows = each_label(&basis).map(|(cut, piece, this, other)| {
+        vec![
+            Cell::text(piece.tag.as_str()),
+            Cell::text(this),
+            Cell::text(other),
+            Cell::count(cut),
+            Cell::measure(Measure::CutLength, piece.length, project.units),
+        ]
+    });
+    document.blocks.push(Block::Table(Table {
+        caption: "Labels".to_owned(),
+        columns: vec![
+            Column::text(TAG_HEADING, 1.0),
+            Column::text("This end", 2.6),
+            Column::text("Other end", 2.6),
+            Column::count("Cut", 0.8),
+            Column::measure("Fitted length", Measure::CutLength, project.units, 1.5),
+        ],
+        rows: rows.collect(),
+        ..Table::default()
+    }));
+    document
+}
+
+/// Two labels a piece in the order of cutting: number of the cut, piece, its end there, and its other end.
+fn each_label<'a>(basis: &'a Basis) -> impl Iterator<Item = (usize, &'a CutPiece, &'a str, &'a str)> {
+    let plan = basis.cut_plan();
+    plan.cuts.iter().enumerate().flat_map(|(index, cut)| {
+        let piece = &plan.pieces[cut.piece];
+        let (from, to) = (piece.from.as_str(), piece.to.as_str());
+        [(index + 1, piece, from, to), (index + 1, piece, to, from)]
+    })
 }

@@ -6,14 +6,15 @@ use super::packing::{Packing, first_fit_decreasing};
 use super::places;
 use crate::checks::{Subject, bend_radius, hinge_slack};
 use crate::plan::cutting::cut_length;
+use crate::plan::limits::BARB_IN_BORES;
 use crate::plan::{
-    ElementGeometry, End, EntryKey, FeedElement, FeedId, LaidRouting, Line, Project, RowFeed, RowId,
-    SectionId,
+    ElementGeometry, End, EntryKey, FeedElement, FeedId, Item, LaidRouting, Line, Project, RowFeed, RowId,
+    SectionId, StockItem,
 };
 use crate::quantities::{Length, Measure};
 
 /// What to do with a length that nobody computed through the fold.
-pub(super) const THROUGH_THE_FOLD: &str = "measure through the full fold before cutting";
+const THROUGH_THE_FOLD: &str = "measure through the full fold before cutting to length";
 
 /// A piece of hose or tube to cut.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,6 +25,8 @@ pub struct CutPiece {
     pub from: String,
     /// Where it ends: `check valve of row 14`.
     pub to: String,
+    /// The same in two, where it ends at an element of a row feed: `check valve`, `row 14`.
+    pub to_element: Option<(&'static str, String)>,
     /// Hose, tube or metering tube of the catalogue.
     pub stock: EntryKey,
     /// The row feed it is part of; none for a hose.
@@ -32,16 +35,86 @@ pub struct CutPiece {
     pub row: Option<RowId>,
     /// It crosses a hinge, and nobody computed its length through the fold.
     pub crosses_hinge: bool,
-    /// Length to cut, rounded; none where an end is not connected.
+    /// Length as it is fitted, rounded; none where an end is not connected.
     pub length: Option<Length>,
+    /// When it is cut, and with how much over.
+    pub cutting: Cutting,
     /// What to know before cutting.
     pub remarks: Vec<String>,
     /// Cut to a length that meters: rounded to the nearest step, and never changed on the bar.
     pub is_metering: bool,
 }
 
+/// When a piece is cut, in the order in which that is done.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Cutting {
+    /// At once, to its length.
+    Finished,
+    /// Its length waits for the fold trial: cut with so much over, and to length afterwards.
+    Rough {
+        /// Cut longer than its length by this.
+        excess: Length,
+    },
+    /// The supply hose: last, when the bar hangs on the tractor.
+    Last,
+}
+
+impl Cutting {
+    /// The place in the order: what is finished, what is rough, what is last.
+    const fn stage(self) -> u8 {
+        match self {
+            Self::Finished => 0,
+            Self::Rough { .. } => 1,
+            Self::Last => 2,
+        }
+    }
+
+    fn excess(self) -> Length {
+        match self {
+            Self::Rough { excess } => excess,
+            Self::Finished | Self::Last => Length::ZERO,
+        }
+    }
+}
+
+impl CutPiece {
+    /// What is cut from the roll: the length as it is fitted, and what a rough cut has over.
+    pub fn length_to_cut(&self) -> Option<Length> {
+        self.length.map(|length| length + self.cutting.excess())
+    }
+}
+
+/// How a piece whose ends lie so is cut: roughly if it crosses hinges and nobody measured it.
+fn cutting(project: &Project, line: &Line, crossings: usize, is_supply: bool) -> Cutting {
+    if is_supply {
+        Cutting::Last
+    } else if crossings > 0 && line.measured.is_none() {
+        let excess = project.limits.rough_cut * crossings as f64;
+        Cutting::Rough { excess: cut_length(excess, project.units, false) }
+    } else {
+        Cutting::Finished
+    }
+}
+
 pub(super) const fn micrometres(length: u64) -> Length {
     Length::metres(length as f64 / 1e6)
+}
+
+/// A tube shorter than so many of its outside diameters can't be pushed into both its ends (common practice, no source).
+const LEAST_TUBE: f64 = 10.0;
+
+/// A piece that is too short to be fitted at both its ends.
+fn stub(project: &Project, piece: &CutPiece) -> Option<String> {
+    let length = piece.length.filter(|_| !piece.is_metering)?;
+    let Item::Stock(item) = project.catalogue.any_item(&piece.stock)? else { return None };
+    let least = match item {
+        StockItem::Hose(hose) => hose.bore * (2.0 * BARB_IN_BORES),
+        StockItem::Tube(tube) | StockItem::MeteringTube(tube) => tube.outside * LEAST_TUBE,
+    };
+    (length < least).then(|| {
+        let least = Measure::CutLength.short_text(least.si(), project.units);
+        format!("Too short to be fitted at both ends, which takes about {least}: move the parts apart, or join them directly")
+    })
 }
 
 /// Every piece of hose and tube of a routing: the runs, then the row feeds, in the routing's order.
@@ -69,7 +142,12 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
         }
         remarks.extend(lacks(Subject::Run(run.id)));
         remarks.extend(kinks(Subject::Run(run.id)));
+        let is_supply = [run.from, run.to].contains(&End::Supply);
+        let laid = routing.geometry.run(run.id);
+        let crossings = laid.map_or(0, |laid| laid.hinges.len());
         pieces.push(CutPiece {
+            cutting: cutting(project, &run.line, crossings, is_supply),
+            to_element: None,
             tag: run.tag.clone(),
             from: places::end(routing, &run.from),
             to: places::end(routing, &run.to),
@@ -77,7 +155,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
             row: None,
             crosses_hinge,
             stock: run.line.stock.any().clone(),
-            length: routing.geometry.run(run.id).map(|laid| laid.cut(project.units)),
+            length: laid.map(|laid| laid.cut(project.units)),
             remarks,
             is_metering: false,
         });
@@ -89,6 +167,9 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
             first.remarks.extend(lacks(subject).into_iter().chain(kinks(subject)));
         }
         pieces.extend(own);
+    }
+    for piece in &mut pieces {
+        piece.remarks.extend(stub(project, piece));
     }
     pieces
 }
@@ -113,12 +194,13 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
             element.map_or_else(|| otherwise.to_owned(), |one| format!("{} of {of}", one.kind()))
         };
         for (index, element) in elements.iter().enumerate() {
-            let (length, HingeRemarks { words: remarks, crosses: crosses_hinge }, is_metering) = match element
-            {
+            let (length, HingeRemarks { words: remarks, crosses: crosses_hinge }, cutting) = match element {
                 FeedElement::Tube(tube) => {
-                    let length = laid.get(index).and_then(|laid| laid.length);
+                    let laid = laid.get(index).and_then(|laid| laid.tube.as_ref());
                     let hinges = hinge_remarks(project, &tube.line, from_section.zip(section));
-                    (length, hinges, false)
+                    let crossings = laid.map_or(0, |laid| laid.hinges.len());
+                    let cutting = cutting(project, &tube.line, crossings, false);
+                    (laid.map(|laid| laid.length), hinges, cutting)
                 }
                 FeedElement::MeteringTube { length, coil, .. } => {
                     let shape = match coil {
@@ -128,15 +210,18 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                             Measure::CutLength.short_text(coil.si(), project.units)
                         ),
                     };
-                    (Some(*length), HingeRemarks { words: vec![shape], crosses: false }, true)
+                    (Some(*length), HingeRemarks { words: vec![shape], crosses: false }, Cutting::Finished)
                 }
                 _ => continue,
             };
+            let is_metering = matches!(element, FeedElement::MeteringTube { .. });
             let number = pieces.len() + 1;
             pieces.push(CutPiece {
                 tag: if several { format!("{}.{number}", feed.tag) } else { feed.tag.clone() },
                 from: named(index.checked_sub(1).and_then(|before| elements.get(before)), start),
                 to: named(elements.get(index + 1), end),
+                to_element: elements.get(index + 1).map(|one| (one.kind(), of.to_owned())),
+                cutting,
                 feed: Some(feed.id),
                 row,
                 crosses_hinge,
@@ -213,50 +298,102 @@ pub struct StockPlan {
     pub stock: EntryKey,
     /// Its pieces, by their place in [`CutPlan::pieces`].
     pub pieces: Vec<usize>,
-    /// Sum of the known lengths.
+    /// Sum of the known lengths to cut.
     pub total: Length,
-    /// Longest piece.
+    /// Longest piece to cut.
     pub longest: Length,
     /// From which roll each is cut, in micrometres and by place in `pieces` of this plan; none where the catalogue
-    /// has no roll length.
+    /// has no roll length. Finished lengths are packed by themselves; rough cuts and the supply hose, whose lengths may
+    /// still change, come off what is left of these rolls, or off further ones.
     pub packing: Option<Packing>,
 }
 
 /// What is cut, and from what.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CutPlan {
-    /// Every piece.
+    /// Every piece, in the order of the routing.
     pub pieces: Vec<CutPiece>,
     /// Each stock in use, in the catalogue's order.
     pub stocks: Vec<StockPlan>,
+    /// The cuts in the order they are made.
+    pub cuts: Vec<Cut>,
+}
+
+/// One cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cut {
+    /// The piece, by its place in [`CutPlan::pieces`].
+    pub piece: usize,
+    /// The roll it comes off, from 1 within its stock; none where no roll gives it.
+    pub roll: Option<usize>,
 }
 
 /// Plans the cutting of a routing.
 pub fn cut_plan(project: &Project, routing: LaidRouting) -> CutPlan {
     let pieces = pieces(project, routing);
     let mut by_stock: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    let place =
+        |piece: &CutPiece| project.catalogue.entries.iter().position(|entry| entry.key == piece.stock);
     for (index, piece) in pieces.iter().enumerate() {
-        let at = project.catalogue.entries.iter().position(|entry| entry.key == piece.stock);
-        if let Some(at) = at.filter(|_| piece.length.is_some()) {
+        if let Some(at) = place(piece).filter(|_| piece.length.is_some()) {
             by_stock.entry(at).or_default().push(index);
         }
     }
-    let stocks = by_stock
+    let stocks: Vec<StockPlan> = by_stock
         .into_iter()
         .map(|(at, indices)| {
             let entry = &project.catalogue.entries[at];
-            let lengths: Vec<u64> =
-                indices.iter().filter_map(|index| pieces[*index].length).map(to_micrometres).collect();
+            let lengths: Vec<u64> = indices
+                .iter()
+                .filter_map(|index| pieces[*index].length_to_cut())
+                .map(to_micrometres)
+                .collect();
+            let stages: Vec<u8> = indices.iter().map(|index| pieces[*index].cutting.stage()).collect();
+            let pack = |roll: Length| first_fit_decreasing(&lengths, &stages, to_micrometres(roll).max(1));
             StockPlan {
                 stock: entry.key.clone(),
                 total: micrometres(lengths.iter().sum()),
                 longest: micrometres(lengths.iter().copied().max().unwrap_or(0)),
-                packing: entry.roll.map(|roll| first_fit_decreasing(&lengths, to_micrometres(roll).max(1))),
+                packing: entry.roll.map(pack),
                 pieces: indices,
             }
         })
         .collect();
-    CutPlan { pieces, stocks }
+    let cuts = cuts(&pieces, &stocks);
+    CutPlan { pieces, stocks, cuts }
+}
+
+/// Every cut in its order: what is finished before what is rough and what is last; within each stock by stock and roll,
+/// the longest of a roll first. What has no length yet comes at the end.
+fn cuts(pieces: &[CutPiece], stocks: &[StockPlan]) -> Vec<Cut> {
+    let mut ordered: Vec<(u8, usize, usize, usize, Cut)> = Vec::new();
+    for (stock_at, stock) in stocks.iter().enumerate() {
+        let mut rolls: Vec<(usize, Option<usize>, usize)> = Vec::new();
+        if let Some(packing) = &stock.packing {
+            for (number, roll) in packing.rolls.iter().enumerate() {
+                let each = roll.iter().enumerate();
+                rolls.extend(each.map(|(turn, at)| (*at, Some(number + 1), turn)));
+            }
+            let too_long = packing.too_long.iter().enumerate();
+            rolls.extend(too_long.map(|(turn, at)| (*at, None, turn)));
+        } else {
+            let length = |at: &usize| pieces[stock.pieces[*at]].length_to_cut().map(to_micrometres);
+            let mut longest_first: Vec<usize> = (0..stock.pieces.len()).collect();
+            longest_first.sort_by_key(|at| std::cmp::Reverse(length(at)));
+            rolls.extend(longest_first.into_iter().enumerate().map(|(turn, at)| (at, None, turn)));
+        }
+        ordered.extend(rolls.into_iter().map(|(at, roll, turn)| {
+            let piece = stock.pieces[at];
+            let stage = pieces[piece].cutting.stage();
+            (stage, stock_at, roll.unwrap_or(0), turn, Cut { piece, roll })
+        }));
+    }
+    ordered.sort_by_key(|one| (one.0, one.1, one.2, one.3));
+    let mut cuts: Vec<Cut> = ordered.into_iter().map(|one| one.4).collect();
+    let unknown = (0..pieces.len()).filter(|piece| !cuts.iter().any(|cut| cut.piece == *piece));
+    let unknown: Vec<Cut> = unknown.map(|piece| Cut { piece, roll: None }).collect();
+    cuts.extend(unknown);
+    cuts
 }
 
 fn to_micrometres(length: Length) -> u64 {
@@ -264,11 +401,16 @@ fn to_micrometres(length: Length) -> u64 {
 }
 
 impl CutPlan {
-    /// The roll a piece is cut from, from 1 within its stock.
-    pub(super) fn roll_of(&self, piece: usize) -> Option<usize> {
-        let plan = self.stocks.iter().find(|plan| plan.pieces.contains(&piece))?;
-        let at = plan.pieces.iter().position(|one| *one == piece)?;
-        let roll = plan.packing.as_ref()?.rolls.iter().position(|roll| roll.contains(&at))?;
-        Some(roll + 1)
+    /// The number of a piece in the cut list, from 1.
+    pub fn number_of(&self, piece: usize) -> Option<usize> {
+        self.cuts.iter().position(|cut| cut.piece == piece).map(|at| at + 1)
+    }
+
+    /// No roll is long enough for a piece.
+    pub(super) fn is_too_long(&self, piece: usize) -> bool {
+        self.stocks.iter().any(|stock| {
+            let at = stock.pieces.iter().position(|one| *one == piece);
+            at.zip(stock.packing.as_ref()).is_some_and(|(at, packing)| packing.too_long.contains(&at))
+        })
     }
 }

@@ -174,10 +174,34 @@ pub struct Table {
     pub columns: Vec<Column>,
     /// Its lines; each has one cell a column.
     pub rows: Vec<Vec<Cell>>,
+    /// Words above the rows of one kind, in the order of the rows; on pages only, so that what they say stands in columns
+    /// for files.
+    pub groups: Vec<RowGroup>,
     /// Lines below a rule: sums. Each has one cell a column.
     pub totals: Vec<Vec<Cell>>,
     /// Below the table: what must be known to read it.
     pub notes: Vec<String>,
+}
+
+/// Words above the rows of one kind.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RowGroup {
+    /// The place of the row that they stand above.
+    pub before: usize,
+    /// What these rows have in common.
+    pub words: String,
+}
+
+/// Where a column stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Shown {
+    /// On pages and in files.
+    #[default]
+    Everywhere,
+    /// On pages: a box to tick.
+    OnPages,
+    /// In CSV and XLSX: what pages say above the rows of one kind, or on their front.
+    InFiles,
 }
 
 /// A column.
@@ -191,6 +215,8 @@ pub struct Column {
     pub align: Align,
     /// Width relative to the other columns; above 0.
     pub width: f64,
+    /// Where it stands.
+    pub shown: Shown,
 }
 
 /// How the cells of a column stand.
@@ -216,6 +242,8 @@ pub enum Cell {
     },
     /// For someone to write into: room and a line.
     FillIn,
+    /// A box to tick.
+    Tick,
     /// Nothing belongs there.
     Empty,
 }
@@ -234,8 +262,12 @@ pub struct LabelStrip {
 pub struct Label {
     /// Large: the tag.
     pub tag: String,
-    /// Small: from where to where.
-    pub way: String,
+    /// Its number in the cut list.
+    pub number: usize,
+    /// Where this end goes.
+    pub here: String,
+    /// Where the other end goes.
+    pub there: String,
 }
 
 /// What a paper is about: the project by `name`, the routing, and the duty where there are several.
@@ -296,21 +328,69 @@ impl Document {
     }
 }
 
+impl Table {
+    /// As it stands on pages.
+    #[must_use]
+    pub fn on_pages(&self) -> Self {
+        self.without(Shown::InFiles)
+    }
+
+    /// As it stands in CSV and XLSX.
+    #[must_use]
+    pub fn in_files(&self) -> Self {
+        Self { groups: Vec::new(), ..self.without(Shown::OnPages) }
+    }
+
+    fn without(&self, other: Shown) -> Self {
+        let stays: Vec<bool> = self.columns.iter().map(|column| column.shown != other).collect();
+        fn kept<T: Clone>(all: &[T], stays: &[bool]) -> Vec<T> {
+            all.iter().zip(stays).filter(|(_, stays)| **stays).map(|(one, _)| one.clone()).collect()
+        }
+        let lines = |lines: &[Vec<Cell>]| lines.iter().map(|line| kept(line, &stays)).collect();
+        Self {
+            caption: self.caption.clone(),
+            columns: kept(&self.columns, &stays),
+            rows: lines(&self.rows),
+            groups: self.groups.clone(),
+            totals: lines(&self.totals),
+            notes: self.notes.clone(),
+        }
+    }
+}
+
 impl Column {
     /// A column of words.
     pub fn text(heading: impl Into<String>, width: f64) -> Self {
-        Self { heading: heading.into(), unit: String::new(), align: Align::Text, width }
+        Self {
+            heading: heading.into(),
+            unit: String::new(),
+            align: Align::Text,
+            width,
+            shown: Shown::default(),
+        }
     }
 
     /// A column of plain numbers.
     pub fn count(heading: impl Into<String>, width: f64) -> Self {
-        Self { heading: heading.into(), unit: String::new(), align: Align::Number, width }
+        Self {
+            heading: heading.into(),
+            unit: String::new(),
+            align: Align::Number,
+            width,
+            shown: Shown::default(),
+        }
     }
 
     /// A column of numbers in the unit of a measure.
     pub fn measure(heading: impl Into<String>, measure: Measure, units: UnitSystem, width: f64) -> Self {
         let unit = measure.unit(units).symbol.to_owned();
-        Self { heading: heading.into(), unit, align: Align::Number, width }
+        Self { heading: heading.into(), unit, align: Align::Number, width, shown: Shown::default() }
+    }
+
+    /// The same column in one place only.
+    #[must_use]
+    pub fn only(self, shown: Shown) -> Self {
+        Self { shown, ..self }
     }
 
     /// Heading with unit: `Cut length (m)`.
@@ -346,7 +426,7 @@ impl Cell {
     pub fn printed(&self) -> &str {
         match self {
             Self::Text(text) | Self::Number { text, .. } => text,
-            Self::FillIn | Self::Empty => "",
+            Self::FillIn | Self::Tick | Self::Empty => "",
         }
     }
 }

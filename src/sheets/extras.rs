@@ -196,7 +196,8 @@ fn opener_outlets(project: &Project, routing: LaidRouting) -> BTreeMap<String, u
 /// What no catalogue entry stands for: reducers, seals, clamps, ties, labels and what holds a tube at its opener,
 /// counted by rules of the trade and numbered after the catalogue's items.
 pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, after: usize) -> Vec<Extra> {
-    const BY_RULE: &str = "Count by common practice, no source";
+    /// Said once below the list.
+    const BY_RULE: &str = "by rule";
     let units = project.units;
     let some_spares = |quantity: usize| quantity.div_ceil(20).max(2);
     let mut lines: Vec<Extra> = betweens(project, routing)

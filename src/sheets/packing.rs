@@ -21,10 +21,12 @@ pub struct Packing {
     pub least_rolls: usize,
 }
 
-/// Cuts pieces from rolls of a length above 0. Pieces of equal length keep their order.
-pub fn first_fit_decreasing(pieces: &[u64], roll: u64) -> Packing {
+/// Cuts pieces from rolls of a length above 0: stage by stage, the lowest first, and in each from the longest piece down, so
+/// that pieces of a later stage come off what the earlier ones leave and change nothing for these. Pieces of equal length
+/// keep their order; where stages are missing, a piece is of the first.
+pub fn first_fit_decreasing(pieces: &[u64], stages: &[u8], roll: u64) -> Packing {
     let mut order: Vec<usize> = (0..pieces.len()).collect();
-    order.sort_by_key(|piece| std::cmp::Reverse(pieces[*piece]));
+    order.sort_by_key(|piece| (stages.get(*piece).copied().unwrap_or(0), std::cmp::Reverse(pieces[*piece])));
     let mut packing =
         Packing { roll, rolls: Vec::new(), left: Vec::new(), too_long: Vec::new(), least_rolls: 0 };
     for piece in order {
@@ -116,7 +118,7 @@ mod tests {
         let (mut exact, mut worse, mut bound_met) = (0, 0, 0);
         for seed in 0..400 {
             let pieces = numbers(seed, 4 + (seed % 6) as usize, [30, 55, 99][(seed % 3) as usize]);
-            let packing = first_fit_decreasing(&pieces, 100);
+            let packing = first_fit_decreasing(&pieces, &[], 100);
             check_is_sound(&pieces, &packing);
             let best = fewest(&pieces, 100);
             let used = packing.rolls.len();
@@ -129,24 +131,34 @@ mod tests {
         assert!(exact > 350 && bound_met > 350, "{exact} exact, {bound_met} met by the bound");
         // One where first-fit decreasing is not best: 43 + 30 + 25 and 46 + 34 + 15 do with two rolls.
         let pieces = [46, 43, 34, 30, 25, 15];
-        let (packing, best) = (first_fit_decreasing(&pieces, 100), fewest(&pieces, 100));
+        let (packing, best) = (first_fit_decreasing(&pieces, &[], 100), fewest(&pieces, 100));
         check_is_sound(&pieces, &packing);
         assert_eq!((packing.rolls.len(), best, packing.least_rolls), (3, 2, 2), "{worse} worse");
+    }
+
+    /// 60 and 30 are finished lengths; 80 and 10 may still change: they move nothing, and 10 comes off what is left.
+    #[test]
+    fn what_is_cut_later_leaves_the_earlier_pieces_where_they_are() {
+        let (pieces, stages) = ([80, 60, 10, 30], [1, 0, 1, 0]);
+        let packing = first_fit_decreasing(&pieces, &stages, 100);
+        check_is_sound(&pieces, &packing);
+        assert_eq!(packing.rolls, [vec![1, 3, 2], vec![0]]);
+        assert_eq!(first_fit_decreasing(&pieces[1..2], &[], 100).rolls, [vec![0]]);
     }
 
     #[test]
     fn the_bound_counts_long_pieces() {
         // Three pieces above half a roll can't share, though their sum would fit on two.
-        let packing = first_fit_decreasing(&[51, 51, 51], 100);
+        let packing = first_fit_decreasing(&[51, 51, 51], &[], 100);
         assert_eq!((packing.rolls.len(), packing.least_rolls), (3, 3));
     }
 
     #[test]
     fn too_long_pieces_are_named_and_nothing_is_cut_from_nothing() {
-        let packing = first_fit_decreasing(&[50, 101, 100], 100);
+        let packing = first_fit_decreasing(&[50, 101, 100], &[], 100);
         assert_eq!(packing.too_long, [1]);
         assert_eq!(packing.rolls, [vec![2], vec![0]]);
         assert_eq!(packing.left, [0, 50]);
-        assert_eq!(first_fit_decreasing(&[], 100).least_rolls, 0);
+        assert_eq!(first_fit_decreasing(&[], &[], 100).least_rolls, 0);
     }
 }

@@ -2,8 +2,8 @@
 
 use super::basis::Basis;
 use super::cautions;
-use super::cut_plan::{CutPlan, StockPlan};
-use super::document::{Block, Cell, Column, Document, Table};
+use super::cut_plan::{CutPlan, Cutting, StockPlan};
+use super::document::{Block, Cell, Column, Document, Shown, Table};
 use super::extras::{extras, row_joints_to_ask};
 use super::items::ListItem;
 use crate::checks::{self, Finding, Severity};
@@ -27,9 +27,12 @@ const SPARES: &str = "Spares cover what plugs, wears or gets lost: one in twenty
 
 /// What to buy of one item, and what it costs.
 struct OrderLine {
-    quantity: Cell,
+    /// Pieces or length on the bar.
+    used: Cell,
     unit: &'static str,
     spares: Cell,
+    /// Both, as it is sold.
+    order: Cell,
     remark: Vec<String>,
     /// Pieces or metres that are paid for.
     paid: f64,
@@ -45,6 +48,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let project = basis.project;
     let mut document = Document::new("Parts list", basis);
     document.blocks.extend(open_findings(project, basis.findings()).map(Block::Paragraph));
+    document.blocks.extend(super::cut_list::changes(project));
     document.blocks.push(Block::Table(table(basis)));
     document.blocks.extend(cautions::blocks());
     document
@@ -97,15 +101,17 @@ fn table(basis: &Basis) -> Table {
     let prices = Prices::of(project, items);
     let mut columns = vec![
         Column::count("Item", 0.7),
-        Column::count("Quantity", 1.2),
+        Column::count("Order", 1.2),
         Column::text("Unit", 0.7),
+        Column::count("In use", 1.1),
         Column::count("Spares", 1.0),
-        Column::text("Description", 4.2),
-        Column::text("Size", 2.4),
-        Column::measure("Rated", Measure::Pressure, project.units, 1.2),
-        Column::text("Connections", 4.6),
-        Column::text("Part number", 1.8),
-        Column::text("Remarks", 4.4),
+        Column::text("Description", 6.0).only(Shown::OnPages),
+        Column::text("Description", 4.2).only(Shown::InFiles),
+        Column::text("Size", 2.4).only(Shown::InFiles),
+        Column::text("Connections", 4.6).only(Shown::InFiles),
+        Column::measure("Rated", Measure::Pressure, project.units, 1.1),
+        Column::text("Part number", 1.4),
+        Column::text("Remarks", 4.0),
     ];
     prices.columns(&mut columns);
     let mut rows = Vec::new();
@@ -114,15 +120,18 @@ fn table(basis: &Basis) -> Table {
         let Some(entry) = project.catalogue.entry(&item.entry) else { continue };
         let mut line = line(project, plan, item, entry);
         line.remark.extend(unsuited(basis, item));
+        let size = entry.item.size(project.units);
         let mut cells = vec![
             Cell::count(item.number),
-            line.quantity,
+            line.order,
             Cell::text(line.unit),
+            line.used,
             line.spares,
+            Cell::text(in_one(&entry.description, &size, &entry.connection)),
             Cell::text(entry.description.as_str()),
-            Cell::text(entry.item.size(project.units)),
-            rated(entry.item.rated(), project.units),
+            Cell::text(size),
             Cell::text(entry.connection.as_str()),
+            rated(entry.item.rated(), project.units),
             Cell::text(entry.part_number.as_str()),
             Cell::text(line.remark.join(". ")),
         ];
@@ -133,13 +142,15 @@ fn table(basis: &Basis) -> Table {
     rows.extend(extras(project, routing, plan, items.len()).into_iter().map(|one| {
         let mut cells = vec![
             Cell::count(one.number),
-            Cell::count(one.quantity),
+            Cell::count(one.quantity + one.spares),
             Cell::text("pcs"),
+            Cell::count(one.quantity),
             if one.spares == 0 { Cell::Empty } else { Cell::count(one.spares) },
+            Cell::text(in_one(&one.description, &one.size, "")),
             Cell::text(one.description),
             Cell::text(one.size),
-            if one.is_wetted { rated(None, project.units) } else { Cell::Empty },
             Cell::text("not in the catalogue"),
+            if one.is_wetted { rated(None, project.units) } else { Cell::Empty },
             Cell::Empty,
             Cell::text(one.remark),
         ];
@@ -157,13 +168,25 @@ fn table(basis: &Basis) -> Table {
              copper and brass (common practice, no source).",
             liquid_names(project, basis.duty)
         ),
+        "By rule: counted by common practice, no source.".to_owned(),
         "Rated: highest pressure by the catalogue; \"ask\" where it says none. Of a gauge its full scale.".to_owned(),
     ];
     notes.extend(row_joints_to_ask(project, routing, items));
     notes.extend(unknown_connections(project, items));
     let mut totals = Vec::new();
     prices.total(items, total, columns.len(), &mut totals, &mut notes);
-    Table { caption: "Parts list".to_owned(), columns, rows, totals, notes }
+    Table { caption: "Parts list".to_owned(), columns, rows, totals, groups: Vec::new(), notes }
+}
+
+/// What an item is, in one line of a page: its description, its size where that does not say it, and its connections.
+fn in_one(description: &str, size: &str, connection: &str) -> String {
+    let said = |words: &str| words.split([' ', ',']).all(|word| description.contains(word));
+    let size = Some(size).filter(|size| !size.is_empty() && !said(size));
+    [Some(description), size, Some(connection).filter(|words| !words.trim().is_empty())]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join("; ")
 }
 
 fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> OrderLine {
@@ -174,16 +197,18 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Or
             // In use, but no piece of it has a length.
             remark.push("Length not known: an end is not connected".to_owned());
             return OrderLine {
-                quantity: Cell::Empty,
+                used: Cell::Empty,
                 unit: "",
                 spares: Cell::Empty,
+                order: Cell::Empty,
                 remark,
                 paid: f64::NAN,
             };
         }
         let spares = spare_pieces(&entry.item, item.pieces);
         return OrderLine {
-            quantity: Cell::count(item.pieces),
+            used: Cell::count(item.pieces),
+            order: Cell::count(item.pieces + spares),
             unit: "pcs",
             spares: if spares == 0 { Cell::Empty } else { Cell::count(spares) },
             remark,
@@ -192,6 +217,12 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Or
     };
     let many = stock.pieces.len();
     remark.insert(0, format!("{many} {}", if many == 1 { "piece" } else { "pieces" }));
+    let rough = stock.pieces.iter().filter(|at| matches!(plan.pieces[**at].cutting, Cutting::Rough { .. }));
+    match rough.count() {
+        0 => {}
+        1 => remark.push("1 of them cut roughly, see the cut list".to_owned()),
+        rough => remark.push(format!("{rough} of them cut roughly, see the cut list")),
+    }
     let mut paid = stock.total + stock.longest;
     if let Some(packing) = &stock.packing {
         let roll = Length::metres(packing.roll as f64 / 1e6);
@@ -202,7 +233,7 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Or
         paid = roll * rolls as f64;
         let by_length = by_the_metre(stock, rolls, units).unwrap_or_default();
         remark.push(format!(
-            "Order {rolls} {} of {}{by_length}",
+            "{rolls} {} of {}{by_length}",
             if rolls == 1 { "roll" } else { "rolls" },
             Measure::Distance.short_text(roll.si(), units)
         ));
@@ -219,7 +250,8 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Or
         paid = Length::from_si(f64::NAN);
     }
     OrderLine {
-        quantity: Cell::measure(Measure::Distance, Some(stock.total), units),
+        used: Cell::measure(Measure::Distance, Some(stock.total), units),
+        order: Cell::measure(Measure::Distance, Some(paid).filter(|paid| paid.is_finite()), units),
         unit: Measure::Distance.unit(units).symbol,
         spares: Cell::measure(Measure::Distance, Some(stock.longest), units),
         remark,
@@ -351,7 +383,8 @@ impl Prices {
                 match total {
                     Some(total) if without.is_empty() => {
                         let mut cells = vec![Cell::Empty; columns];
-                        cells[4] = Cell::text(format!("Items 1 to {count}"));
+                        cells[5] = Cell::text(format!("Items 1 to {count}"));
+                        cells[6] = cells[5].clone();
                         cells[columns - 1] = money(Some(total));
                         totals.push(cells);
                         notes.push(

@@ -10,11 +10,11 @@ use super::error::SheetError;
 use super::font::{Face, Fonts, font};
 use super::pdf::FileDescription;
 use super::typeset::typeset;
-use super::{commissioning, cut_list, fitting_steps, parts_list, port_list};
+use super::{commissioning, cut_list, fitting_steps, joint_list, parts_list};
 use crate::drawing::layout_sheet::{layout_sheet, layout_sheets};
 use crate::drawing::layout_tables::layout_tables;
 use crate::drawing::paper::{MarkKind, Page, PageDraft};
-use crate::drawing::sheet_frame::{Paper, TitleFields, border, frame, title_block};
+use crate::drawing::sheet_frame::{Paper, TitleFields, border, footer_line, frame, title_block};
 use crate::drawing::sheet_source::SheetSource;
 use crate::plan::{Duty, DutyId, EntryKey, LaidRouting, Project, Source};
 use crate::quantities::Measure;
@@ -133,8 +133,18 @@ struct Unnumbered<'a> {
     draft: PageDraft<'a>,
     document_type: String,
     subject: String,
-    /// Drawn, and not set as words and tables.
-    drawn: bool,
+    form: SheetForm,
+}
+
+/// How a sheet is made.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum SheetForm {
+    /// Drawn.
+    Drawing,
+    /// The first sheet of words and tables.
+    List,
+    /// A further sheet of them.
+    Continuation,
 }
 
 /// Draws the sheets of a routing.
@@ -179,29 +189,27 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                     let draft = layout_sheet(&source, &sheets, index, first);
                     let subject = format!("{}; {of_routing}", sheet.name);
                     let document_type = "Layout".to_owned();
-                    pages.push(Unnumbered { kind, draft, document_type, subject, drawn: true });
+                    pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
                 }
                 // What the drawings have no room for; they name its first sheet.
-                for draft in typeset(&tables(&source, basis), list_size, &options.fonts) {
+                let document = tables(&source, basis);
+                for (draft, form) in list_sheets(&[document], list_size, &options.fonts) {
                     let subject = format!("tables; {of_routing}");
                     let document_type = "Layout".to_owned();
-                    pages.push(Unnumbered { kind, draft, document_type, subject, drawn: false });
+                    pages.push(Unnumbered { kind, draft, document_type, subject, form });
                 }
             }
             SheetKind::Schematic => {
                 for draft in crate::drawing::schematic::schematic(&source, first) {
                     let subject = format!("{}; {of_routing}", draft.page.name);
                     let document_type = "Schematic".to_owned();
-                    pages.push(Unnumbered { kind, draft, document_type, subject, drawn: true });
+                    pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
                 }
             }
             _ => {
-                for document in documents(kind, basis) {
-                    for draft in typeset(&document, list_size, &options.fonts) {
-                        let document_type = document.title.clone();
-                        let subject = of_routing.clone();
-                        pages.push(Unnumbered { kind, draft, document_type, subject, drawn: false });
-                    }
+                for (draft, form) in list_sheets(&documents(kind, basis), list_size, &options.fonts) {
+                    let document_type = draft.page.name.clone();
+                    pages.push(Unnumbered { kind, draft, document_type, subject: of_routing.clone(), form });
                 }
             }
         }
@@ -213,11 +221,11 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
     warnings.extend(basis.release().warning(project.units));
     let mut set = SheetSet { warnings, ..SheetSet::default() };
     for (index, page) in pages.into_iter().enumerate() {
-        let Unnumbered { kind, mut draft, document_type, subject, drawn } = page;
-        let scale = match (&draft.page.view, drawn) {
+        let Unnumbered { kind, mut draft, document_type, subject, form } = page;
+        let scale = match (&draft.page.view, form) {
             (Some(view), _) => view.text(),
-            (None, true) => "not to scale".to_owned(),
-            (None, false) => "–".to_owned(),
+            (None, SheetForm::Drawing) => "not to scale".to_owned(),
+            (None, SheetForm::List | SheetForm::Continuation) => "–".to_owned(),
         };
         let sheet = (index + 1, many);
         let fields = TitleFields {
@@ -230,11 +238,16 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
             made_for: &made_for,
             held: &held,
         };
-        if drawn {
-            frame(&mut draft, &fields, project.units);
-        } else {
-            border(&mut draft);
-            title_block(&mut draft, &fields);
+        match form {
+            SheetForm::Drawing => frame(&mut draft, &fields, project.units),
+            SheetForm::List => {
+                border(&mut draft);
+                title_block(&mut draft, &fields);
+            }
+            SheetForm::Continuation => {
+                border(&mut draft);
+                footer_line(&mut draft, &fields);
+            }
         }
         for (place, words) in std::mem::take(&mut draft.cut) {
             let many = words.chars().count();
@@ -256,6 +269,16 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
         date: options.date,
     };
     Ok(set)
+}
+
+/// Documents that belong together as sheets: the first with a title block, the others with a line in its place.
+fn list_sheets<'a>(
+    documents: &[Document],
+    size: (f64, f64),
+    fonts: &'a Fonts,
+) -> Vec<(PageDraft<'a>, SheetForm)> {
+    let forms = std::iter::once(SheetForm::List).chain(std::iter::repeat(SheetForm::Continuation));
+    typeset(documents, size, fonts).into_iter().zip(forms).collect()
 }
 
 /// The liquid and what is asked of the bar, with what nobody measured marked.
@@ -297,6 +320,7 @@ fn tables(source: &SheetSource, basis: &Basis) -> Document {
             columns: columns.collect(),
             rows: table.lines.iter().map(|line| line.iter().map(Cell::text).collect()).collect(),
             totals: Vec::new(),
+            groups: Vec::new(),
             notes: Some(table.note).filter(|note| !note.is_empty()).into_iter().collect(),
         }));
     }
@@ -306,7 +330,7 @@ fn tables(source: &SheetSource, basis: &Basis) -> Document {
 /// The documents of a kind of paper.
 fn documents(kind: SheetKind, basis: &Basis) -> Vec<Document> {
     match kind {
-        SheetKind::Parts => vec![parts_list::from_basis(basis), port_list::from_basis(basis)],
+        SheetKind::Parts => vec![parts_list::from_basis(basis), joint_list::from_basis(basis)],
         SheetKind::Cuts => vec![cut_list::from_basis(basis), cut_list::labels_from_basis(basis)],
         SheetKind::Steps => vec![fitting_steps::from_basis(basis)],
         SheetKind::Commissioning => vec![commissioning::from_basis(basis)],

@@ -62,8 +62,12 @@ impl ListFormat {
     }
 }
 
-/// Heading of the last column of every table: whether what it lists may be built.
-const RELEASE: &str = "Release";
+/// What pages say at their head or in their title block, as the last columns of every table, each with its heading: what
+/// nobody measured where there is such, and whether what is listed may be built.
+fn closing(document: &Document) -> Vec<(&'static str, &str)> {
+    let all = [("Assumed", document.assumed.as_str()), ("Release", document.release.as_str())];
+    all.into_iter().filter(|(_, words)| !words.is_empty()).collect()
+}
 
 fn failed(error: impl fmt::Display) -> SpreadsheetError {
     SpreadsheetError(error.to_string())
@@ -80,16 +84,18 @@ pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
         CsvExtent::FirstTable => 1,
         CsvExtent::AllTables => usize::MAX,
     };
-    for (number, table) in document.tables().take(most).enumerate() {
+    for (number, table) in document.tables().take(most).map(Table::in_files).enumerate() {
         if number > 0 {
             writer.write_record([""]).map_err(failed)?;
             writer.write_record([plain(&Cell::text(&table.caption))]).map_err(failed)?;
         }
-        let own = |words: &str| Some(words.to_owned()).filter(|_| !document.release.is_empty());
+        let closing = closing(document);
         let headings = table.columns.iter().map(super::document::Column::heading_with_unit);
-        writer.write_record(headings.chain(own(RELEASE))).map_err(failed)?;
+        let own = closing.iter().map(|one| one.0.to_owned());
+        writer.write_record(headings.chain(own)).map_err(failed)?;
         for row in table.rows.iter().chain(&table.totals) {
-            writer.write_record(row.iter().map(plain).chain(own(&document.release))).map_err(failed)?;
+            let own = closing.iter().map(|one| plain(&Cell::text(one.1)));
+            writer.write_record(row.iter().map(plain).chain(own)).map_err(failed)?;
         }
     }
     writer.into_inner().map_err(failed)
@@ -101,7 +107,7 @@ fn plain(cell: &Cell) -> String {
     match cell {
         Cell::Number { text, .. } => text.replace('−', "-"),
         Cell::Text(text) => on_lines(&no_formula(text)).into_owned(),
-        Cell::FillIn | Cell::Empty => String::new(),
+        Cell::FillIn | Cell::Tick | Cell::Empty => String::new(),
     }
 }
 
@@ -122,7 +128,7 @@ pub fn xlsx(document: &Document, author: &str) -> Result<Vec<u8>, SpreadsheetErr
     for table in document.tables() {
         let sheet = book.add_worksheet();
         sheet.set_name(sheet_name(&table.caption, &mut names)).map_err(failed)?;
-        write_table(sheet, table, &document.release).map_err(failed)?;
+        write_table(sheet, &table.in_files(), &closing(document)).map_err(failed)?;
     }
     let sheet = book.add_worksheet();
     sheet.set_name(sheet_name("Notes and cautions", &mut names)).map_err(failed)?;
@@ -164,7 +170,7 @@ fn cut(text: &str, longest: usize) -> String {
 fn write_table(
     sheet: &mut Worksheet,
     table: &Table,
-    release: &str,
+    closing: &[(&str, &str)],
 ) -> Result<(), rust_xlsxwriter::XlsxError> {
     let heading = Format::new().set_bold().set_text_wrap().set_border_bottom(FormatBorder::Thin);
     let widest: f64 = table.columns.iter().map(|column| column.width).sum();
@@ -182,10 +188,11 @@ fn write_table(
         // Together as wide as a landscape page shows, in characters.
         sheet.set_column_width(at, (column.width / widest * 150.0).clamp(8.0, 60.0))?;
     }
-    let last = u16::try_from(table.columns.len()).unwrap_or(u16::MAX);
-    if !release.is_empty() {
-        sheet.write_string_with_format(0, last, RELEASE, &heading)?;
-        sheet.set_column_width(last, 30.0)?;
+    let behind = u16::try_from(table.columns.len()).unwrap_or(u16::MAX);
+    let closing = || (behind..).zip(closing);
+    for (at, (name, _)) in closing() {
+        sheet.write_string_with_format(0, at, *name, &heading)?;
+        sheet.set_column_width(at, 30.0)?;
     }
     let total = Format::new().set_bold().set_border_top(FormatBorder::Thin);
     let lines = table.rows.iter().map(|row| (row, Format::new()));
@@ -211,11 +218,11 @@ fn write_table(
                 Cell::FillIn => {
                     sheet.write_blank(line, at, &format.set_border_bottom(FormatBorder::Dotted))?;
                 }
-                Cell::Empty => {}
+                Cell::Tick | Cell::Empty => {}
             }
         }
-        if !release.is_empty() {
-            sheet.write_string(line, last, cut(release, LONGEST_TEXT))?;
+        for (at, (_, words)) in closing() {
+            sheet.write_string(line, at, cut(words, LONGEST_TEXT))?;
         }
     }
     sheet.set_freeze_panes(1, 0)?;
@@ -256,9 +263,9 @@ fn write_words(sheet: &mut Worksheet, document: &Document) -> Result<(), rust_xl
             }
             Block::Labels(strip) => {
                 lines.push((strip.caption.clone(), true));
-                lines.extend(
-                    strip.labels.iter().map(|label| (format!("{}: {}", label.tag, label.way), false)),
-                );
+                lines.extend(strip.labels.iter().map(|label| {
+                    (format!("{}: {}, other end {}", label.tag, label.here, label.there), false)
+                }));
             }
         }
     }
@@ -303,6 +310,22 @@ mod tests {
         let text = String::from_utf8(csv(&document()).unwrap()).unwrap();
         assert_eq!(text, "\u{feff}Name,Number\r\n\"a \"\"quoted\"\", text\nof two lines\",-1.50\r\n,\r\n");
         assert_eq!(csv(&Document::default()).unwrap(), "\u{feff}".as_bytes());
+    }
+
+    #[test]
+    fn what_pages_say_at_their_head_stands_in_the_last_columns() {
+        let mut document = document();
+        document.assumed = "Assumed, not measured: density".to_owned();
+        document.release = "released".to_owned();
+        let text = String::from_utf8(csv(&document).unwrap()).unwrap();
+        let mut lines = text.lines();
+        assert!(lines.next().is_some_and(|line| line.ends_with("Name,Number,Assumed,Release")), "{text}");
+        let last = "\"Assumed, not measured: density\",released";
+        assert!(
+            lines.clone().count() > 1
+                && text.matches(last).count() == document.tables().next().unwrap().rows.len()
+        );
+        assert_ne!(xlsx(&document, "").unwrap(), xlsx(&self::document(), "").unwrap());
     }
 
     #[test]

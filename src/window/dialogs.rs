@@ -27,6 +27,8 @@ pub enum Purpose {
     Save,
     /// To read row positions from.
     Table,
+    /// To read lengths as cut from.
+    CutLengths,
     /// To write a table to.
     ExportTable,
     /// To write sheets or a list to, of this ending.
@@ -142,6 +144,7 @@ impl PathDialog {
             Purpose::Open => ("Open a project", "Open"),
             Purpose::Save => ("Save the project", "Save"),
             Purpose::Table => ("Read a table of row positions", "Read"),
+            Purpose::CutLengths => ("Read lengths as cut", "Read"),
             Purpose::ExportTable => ("Export the table as comma-separated values", "Export"),
             Purpose::ExportPapers("csv" | "xlsx") => ("Export a list", "Export"),
             Purpose::ExportPapers(_) => ("Export the sheets", "Export"),
@@ -158,6 +161,7 @@ impl PathDialog {
             let hint = match self.purpose {
                 Purpose::Open | Purpose::Save => "/home/me/bar.ron".to_owned(),
                 Purpose::Table | Purpose::ExportTable => "/home/me/rows.csv".to_owned(),
+                Purpose::CutLengths => "/home/me/cuts.csv".to_owned(),
                 Purpose::ExportPapers(ending) => format!("/home/me/bar.{ending}"),
                 Purpose::Picture => "/home/me/bar.png".to_owned(),
             };
@@ -234,7 +238,7 @@ impl PathDialog {
                 Purpose::ExportPapers("dxf") => ("DXF", &["dxf"][..]),
                 Purpose::ExportPapers("xlsx") => ("Spreadsheet", &["xlsx"][..]),
                 Purpose::ExportPapers(_) | Purpose::Picture => ("PNG picture", &["png"][..]),
-                Purpose::Table => ("Table", &["csv", "tsv", "txt"][..]),
+                Purpose::Table | Purpose::CutLengths => ("Table", &["csv", "tsv", "txt"][..]),
             };
             let mut dialog = rfd::FileDialog::new().add_filter(filter.0, filter.1);
             if let Some(folder) = start.parent().filter(|folder| folder.is_dir()) {
@@ -244,7 +248,7 @@ impl PathDialog {
                 dialog = dialog.set_file_name(name.to_string_lossy());
             }
             let path = match purpose {
-                Purpose::Open | Purpose::Table => dialog.pick_file(),
+                Purpose::Open | Purpose::Table | Purpose::CutLengths => dialog.pick_file(),
                 Purpose::Save | Purpose::ExportTable | Purpose::ExportPapers(_) | Purpose::Picture => {
                     dialog.save_file()
                 }

@@ -137,7 +137,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::SaveAs => "save-as",
         Command::Quit => "quit",
         Command::EditBar => "edit-bar",
-        Command::ImportRows => "import-rows",
+        Command::ImportRows | Command::ReadCutLengths => "import-rows",
         Command::Settings => "settings",
         Command::Undo => "undo",
         Command::Redo => "redo",

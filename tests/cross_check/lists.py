@@ -83,7 +83,7 @@ def main():
                     for row in one.iter_rows():
                         wrong += [f"{project}, {what}: {cell.coordinate} is a formula" for cell in row if cell.data_type == "f"]
                 said = " ".join(str(row[0]) for row in book.worksheets[-1].iter_rows(values_only=True))
-                for word in ("pressure", "wings", "safety data sheet", "Local codes"):
+                for word in ("pressure", "wings", "chemicals", "Local codes"):
                     if word not in said:
                         wrong.append(f"{project}, {what}: the XLSX does not speak of {word}")
                 if what == "parts":
@@ -94,7 +94,7 @@ def main():
                         # What no catalogue entry stands for has an item number and no part number.
                         if got["Item"] and got["Part number"]:
                             pieces = re.match(r"(\d+) pieces?\b", got["Remarks"])
-                            listed[got["Part number"]] = int(pieces[1] if pieces else got["Quantity"])
+                            listed[got["Part number"]] = int(pieces[1] if pieces else got["In use"])
                     if listed != entries_used(project):
                         wrong.append(f"{project}: parts {listed} against {entries_used(project)} counted in its text")
                 else:

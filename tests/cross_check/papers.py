@@ -83,7 +83,7 @@ def compare_cuts(binary, name, project, path, routing, error, folder):
     out = os.path.join(folder, "cuts.csv")
     run([binary, "cuts", path, "--routing", routing, "--units", "metric", "--out", out])
     with open(out, encoding="utf-8-sig", newline="") as file:
-        listed = {row["Tag"]: float(row["Cut length (mm)"]) for row in csv.DictReader(file)}
+        listed = {row["Tag"]: float(row["Fitted length (mm)"]) for row in csv.DictReader(file)}
     expected = {tag: (cut(length, metering), length) for tag, length, metering in pieces(Plan(project, routing, Laws(error)))}
     wrong = []
     if listed.keys() != expected.keys():

@@ -38,8 +38,9 @@ fn bytes(kind: Kind, project: &Project) -> Vec<u8> {
     let list = |of: List, format: ListFormat| {
         let paper = match of {
             List::Parts => PaperList::Parts,
-            List::Fittings => PaperList::Fittings,
+            List::Joints => PaperList::Joints,
             List::Cuts => PaperList::Cuts,
+            List::Labels => PaperList::Labels,
             List::Commissioning => PaperList::Commissioning,
         };
         let geometry = RoutingGeometry::working(project, routing);

@@ -9,11 +9,11 @@ use equirow::plan::{Control, Item, PartItem, Price, Project, RoutingGeometry, So
 use equirow::quantities::{Length, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list;
-use equirow::sheets::cut_plan::{self, cut_plan};
+use equirow::sheets::cut_plan::{self, CutPiece, Cutting, cut_plan};
 use equirow::sheets::document::{Cell, Document, Table};
 use equirow::sheets::items::items;
+use equirow::sheets::joint_list::joint_list;
 use equirow::sheets::parts_list;
-use equirow::sheets::port_list::port_list;
 
 fn example(name: &str) -> Project {
     files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name)).unwrap()
@@ -140,8 +140,10 @@ fn every_thread_is_listed_with_its_reducer_and_seal() {
         project.duties.first(),
     );
     let parts = table(&document, "Parts list");
-    let [item, quantity, size] = ["Item", "Quantity", "Size"].map(|heading| column(parts, heading));
-    let [description, remark] = ["Description", "Remarks"].map(|heading| column(parts, heading));
+    let [item, quantity, size] = ["Item", "In use", "Size"].map(|heading| column(parts, heading));
+    // The one for files, without size and connections.
+    let description = parts.columns.iter().rposition(|column| column.heading == "Description").unwrap();
+    let remark = column(parts, "Remarks");
     let all = lines(parts);
     assert!(all.iter().enumerate().all(|(index, line)| line[item] == (index + 1).to_string()));
     let reducers: Vec<[&str; 3]> = all
@@ -172,15 +174,15 @@ fn every_thread_is_listed_with_its_reducer_and_seal() {
 
     // At its port a reducer stands before the barb, with the number of the parts list.
     let number = all.iter().position(|line| line[description] == reducers[0][0]).unwrap() + 1;
-    let document = port_list(
+    let document = joint_list(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
         project.duties.first(),
     );
-    let ports = table(&document, "Every port");
+    let ports = table(&document, "Ports");
     let all = lines(ports);
     let at = |part: &str, port: &str| {
-        all.iter().find(|line| line[0] == part && line[2].starts_with(port)).unwrap().clone()
+        all.iter().find(|line| line[0].starts_with(&format!("{part} {port}"))).unwrap().clone()
     };
     let fitting = column(ports, "Fitting");
     assert_eq!(
@@ -190,8 +192,8 @@ fn every_thread_is_listed_with_its_reducer_and_seal() {
         )
     );
     assert_eq!(at("pump", "outlet")[fitting], "Hose barb for 32 mm hose, 27 mm bore (item 17)");
-    assert_eq!(at("M4", "left end")[3], "closed, no port");
-    let plugged = all.iter().find(|line| line[4].starts_with("B1")).unwrap();
+    assert_eq!(at("M4", "left end")[1], "closed, no port");
+    let plugged = all.iter().find(|line| line[2].starts_with("B1")).unwrap();
     assert_eq!(plugged[fitting], "8 mm stem");
 }
 
@@ -213,7 +215,7 @@ fn what_the_catalogue_does_not_tell_is_asked_for() {
     assert!(!said(&project).contains("don't fit together"));
     connect(&mut project, "barb-19", "barb for 19 mm hose");
     let text = said(&project);
-    let asked = "Reducer or adapter: ask before ordering, its threads are not known | J1 branch, 19 mm hose";
+    let asked = "Reducer or adapter: ask before ordering, its threads are not known; J1 branch, 19 mm hose";
     assert!(text.contains(asked), "{text}");
     assert!(!text.contains("x G 3/4 internal |"), "{text}");
 
@@ -229,7 +231,7 @@ fn what_the_catalogue_does_not_tell_is_asked_for() {
         feed.first_tube_mut().unwrap().line.stock = equirow::plan::StockKey::new("tube-4");
     }
     let text = said(&project);
-    let needed = "160 | pcs | 8 | Push-in reducer 8 mm stem x push-in for 6 mm tube";
+    let needed = "168 | pcs | 160 | 8 | Push-in reducer 8 mm stem x push-in for 6 mm tube";
     assert!(text.contains(needed), "{text}");
 }
 
@@ -256,22 +258,30 @@ fn the_rows_of_every_example_join() {
 #[test]
 fn rows_stand_in_the_list_with_their_places() {
     let project = example("twenty-four-metre-bar.ron");
-    let document = port_list(
+    let document = joint_list(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
         project.duties.first(),
     );
-    let rows = table(&document, "Every row");
+    let rows = table(&document, "Rows");
     let all = lines(rows);
-    assert_eq!(all[1][..8], ["2", "11550 L", "2", "900 behind", "50", "outer wing left", "M1/2", "T2"]);
-    assert_eq!(all[40][..5], ["41", "150 R", "1", "on it", "50"]);
+    assert_eq!(all[1][..7], ["2", "outer wing left", "11550 L", "900 behind", "50", "M1/2", "T2"]);
+    assert_eq!(all[40][2..5], ["150 R", "on it", "50"]);
+    // What all have alike is said once.
+    let on_pages = rows.on_pages();
+    let headings: Vec<&str> = on_pages.columns.iter().map(|column| column.heading.as_str()).collect();
+    assert_eq!(headings, ["Row", "From centre, mm", "From front rail, mm", "Outlet", "Tube"]);
+    assert!(
+        rows.notes[0].contains("Outlets 50 mm above the ground. Metering: 1.0 mm (item 14) at every row.")
+    );
+    assert_eq!(rows.groups.len(), 7);
     let said = words(&document);
     let way =
         "\nEvery row that is fed, in the order the liquid passes: tube 6 mm (item 12), then check valve";
     assert_eq!(said.matches(way).count(), 1, "{said}");
     // The trial bar: one sentence for most, and the rows that differ by their numbers.
     let project = example("six-metre-trial-bar.ron");
-    let document = port_list(
+    let document = joint_list(
         &project,
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
         project.duties.first(),
@@ -296,11 +306,11 @@ fn ties_and_lengths_are_counted_piece_by_piece() {
     };
     let text = said(&project);
     for words in [
-        "| 11 | pcs |  | Hose clip or tie, on each piece one every 400 mm | for 42 mm outside",
-        "Order 1 roll of 30 m, or 8 m by length (the spare piece included)",
+        "| 11 | pcs | 11 |  | Hose clip or tie, on each piece one every 400 mm; for 42 mm outside",
+        "1 roll of 30 m, or 8 m by length (the spare piece included)",
         "Before ordering: 1 warning is open, see the commissioning sheet.",
         "Nitrogen solutions attack copper and brass",
-        "| 8.00 | push-in for 8 mm tube in, 8 mm stem out",
+        "push-in for 8 mm tube in, 8 mm stem out | 8.00",
     ] {
         assert!(text.contains(words), "{words}: {text}");
     }
@@ -319,12 +329,88 @@ fn labels_tell_the_ends_apart() {
         RoutingGeometry::working(&project, &project.routings[0]).with(&project.routings[0]),
         project.duties.first(),
     ));
-    for label in [
-        "<T1> 2860 mm. This end: M1/1. Other end: check valve of row 1",
-        "<T1> 2860 mm. This end: check valve of row 1. Other end: M1/1",
-    ] {
-        assert_eq!(text.matches(label).count(), 1, "{label}");
+    for label in ["M1/1, other end check valve of row 1", "check valve of row 1, other end M1/1"] {
+        let of_it = |line: &&str| line.starts_with("<T1> ") && line.ends_with(label);
+        assert_eq!(text.lines().filter(of_it).count(), 1, "{label}");
     }
+}
+
+/// Every piece is cut once: finished lengths first, then, 500 mm longer for each hinge, what waits for the fold trial, then
+/// the supply hose; and nothing that waits lies on a roll before a finished length.
+#[test]
+fn rough_cuts_and_the_supply_hose_come_after_all_finished_lengths() {
+    for name in EXAMPLES {
+        let project = example(name);
+        for routing in &project.routings {
+            let geometry = RoutingGeometry::working(&project, routing);
+            let plan = cut_plan(&project, geometry.with(routing));
+            let mut once: Vec<usize> = plan.cuts.iter().map(|cut| cut.piece).collect();
+            let stage = |piece: &CutPiece| match piece.cutting {
+                Cutting::Finished => 0,
+                Cutting::Rough { .. } => 1,
+                Cutting::Last => 2,
+            };
+            let stages: Vec<i32> = once.iter().map(|piece| stage(&plan.pieces[*piece])).collect();
+            assert!(stages.is_sorted() && stages.contains(&1) && stages.contains(&2), "{name}: {stages:?}");
+            once.sort_unstable();
+            assert_eq!(once, (0..plan.pieces.len()).collect::<Vec<_>>());
+            for (run, piece) in routing.runs.iter().zip(&plan.pieces) {
+                let hinges = geometry.run(run.id).unwrap().hinges.len() as f64;
+                let over = (piece.length_to_cut().unwrap() - piece.length.unwrap()).si();
+                let is_supply = piece.from == "pump";
+                assert_eq!(stage(piece) == 2, is_supply, "{name} {}", piece.tag);
+                assert!((over - 0.5 * hinges).abs() < 1e-9, "{name} {}", piece.tag);
+            }
+            for stock in &plan.stocks {
+                for roll in &stock.packing.as_ref().unwrap().rolls {
+                    assert!(roll.iter().map(|at| stage(&plan.pieces[stock.pieces[*at]])).is_sorted());
+                }
+            }
+        }
+    }
+}
+
+/// One cut that was measured is no rough cut; without a place of the pump the list says that nobody gave one.
+#[test]
+fn what_was_measured_is_cut_to_its_length_and_an_unplaced_pump_is_said() {
+    let mut project = example("nine-metre-bar.ron");
+    let said = |project: &Project| {
+        let routing = &project.routings[0];
+        words(&cut_list::cut_list(
+            project,
+            RoutingGeometry::working(project, routing).with(routing),
+            project.duties.first(),
+        ))
+    };
+    let rough = |text: &str| text.matches("cut to length after the fold trial").count();
+    let before = rough(&said(&project));
+    let crossing =
+        project.routings[0].runs.iter_mut().find(|run| !run.line.hinge_allowances.is_empty()).unwrap();
+    crossing.line.measured = Some(Length::metres(3.0));
+    let text = said(&project);
+    assert_eq!(rough(&text) + 1, before);
+    assert!(!text.contains("nobody said where the pump is"));
+    // A hose of 12 mm needs 2 · 2 · 12 mm, a tube of 8 mm outside ten times that.
+    assert!(!text.contains("Too short to be fitted"));
+    let mut short = project.clone();
+    let run = short.routings[0].runs.iter_mut().find(|run| run.line.stock.any().0 == "hose-12").unwrap();
+    run.line.measured = Some(Length::millimetres(30.0));
+    short.routings[0].feeds[0].first_tube_mut().unwrap().line.measured = Some(Length::millimetres(70.0));
+    let text = said(&short);
+    for least in ["48 mm", "80 mm"] {
+        let stub = format!("Too short to be fitted at both ends, which takes about {least}: move");
+        assert_eq!(text.matches(&stub).count(), 1, "{text}");
+    }
+    // What revisions changed stands on the lists to order and to cut from.
+    project.title.changes = "Revision 2: one hose longer\nRevision 1: first".to_owned();
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let parts = words(&parts_list::parts_list(&project, geometry.with(routing), project.duties.first()));
+    for text in [said(&project), parts] {
+        assert!(text.contains("Revision 2: one hose longer.\nRevision 1: first.\n"), "{text}");
+    }
+    project.supply.pump = equirow::plan::supply::PUMP_UNLESS_PLACED;
+    assert!(said(&project).contains("Cut last, nobody said where the pump is: measure on the tractor"));
 }
 
 /// A hose of known corners: pump (0.5, 4.2, 0.7), (0.5, 3.0, 0.8), (0, 1.8, 1.0), filter's inlet (0, 1.1, 1.0).

@@ -239,7 +239,20 @@ fn long_fields_fit_and_foreign_scripts_are_refused_with_the_letter() {
             "{}",
             page.name
         );
-        assert!(shown.contains("Ελλάδα"));
+        // A line stands in place of the title block on sheets that continue a list.
+        assert_eq!(shown.contains("Ελλάδα"), shown.contains("Created by"), "{}", page.name);
+    }
+    let lists = |kind: SheetKind| {
+        let own = all.pages.iter().zip(&all.kinds).filter(move |(_, one)| **one == kind);
+        own.filter(|(page, _)| page.width < page.height).map(|(page, _)| page)
+    };
+    for kind in [SheetKind::Layout, SheetKind::Parts] {
+        let blocks: Vec<bool> =
+            lists(kind).map(|page| words(page).any(|words| words == "Created by")).collect();
+        assert!(blocks.len() > 1 && blocks[0] && !blocks[1..].contains(&true), "{kind:?}: {blocks:?}");
+    }
+    for page in &all.pages {
+        assert!(words(page).any(|words| words.ends_with(&format!(" / {}", all.pages.len()))));
     }
     project.title.owner = "農場".to_owned();
     let options = options(&project, &[SheetKind::Layout], Paper::A4);

@@ -7,8 +7,8 @@ use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list;
 use equirow::sheets::document::{Block, Cell, Document};
 use equirow::sheets::fitting_steps::fitting_steps;
+use equirow::sheets::joint_list::joint_list;
 use equirow::sheets::parts_list;
-use equirow::sheets::port_list::port_list;
 
 /// Every paper of a routing.
 pub fn papers(project: &Project) -> Vec<Document> {
@@ -18,7 +18,7 @@ pub fn papers(project: &Project) -> Vec<Document> {
         parts_list::parts_list(project, routing, project.duties.first()),
         cut_list::cut_list(project, routing, project.duties.first()),
         cut_list::labels(project, routing, project.duties.first()),
-        port_list(project, routing, project.duties.first()),
+        joint_list(project, routing, project.duties.first()),
         fitting_steps(project, routing, project.duties.first()),
         commissioning_sheet(project, routing, project.duties.first()),
     ]
@@ -59,7 +59,9 @@ pub fn words(document: &Document) -> String {
             }
             Block::Labels(strip) => {
                 lines.push(strip.caption.clone());
-                lines.extend(strip.labels.iter().map(|label| format!("<{}> {}", label.tag, label.way)));
+                lines.extend(strip.labels.iter().map(|label| {
+                    format!("<{}> {} {}, other end {}", label.tag, label.number, label.here, label.there)
+                }));
             }
         }
     }

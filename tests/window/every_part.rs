@@ -29,7 +29,7 @@ use equirow::session::snap::SnapSettings;
 use equirow::session::{Session, Side, Tool};
 use equirow::sheets::document::{Block, Document};
 use equirow::sheets::{
-    Date, SheetKind, SheetOptions, cut_plan, fitting_steps, items, parts_list, port_list, sheet_set,
+    Date, SheetKind, SheetOptions, cut_plan, fitting_steps, items, joint_list, parts_list, sheet_set,
 };
 
 const REACH: f64 = 0.15;
@@ -698,8 +698,8 @@ fn every_part_that_is_placed_is_on_the_lists() {
         assert!(list.contains(description.as_str()), "{kind:?} is not on the parts list");
         for (paper, document) in [
             (
-                "fitting list by port",
-                port_list::port_list(
+                "list of joints",
+                joint_list::joint_list(
                     project,
                     RoutingGeometry::working(project, routing).with(routing),
                     project.duties.first(),
@@ -718,13 +718,13 @@ fn every_part_that_is_placed_is_on_the_lists() {
         }
         // What goes between it and its hoses.
         if kind.facts().plumbing == Plumbing::InLine {
-            let joints = text(&port_list::port_list(
+            let joints = text(&joint_list::joint_list(
                 project,
                 RoutingGeometry::working(project, routing).with(routing),
                 project.duties.first(),
             ));
             let ends = routing.runs.iter().filter(|run| joints.contains(&run.tag)).count();
-            assert_eq!(ends, 2, "{kind:?}: its hoses are not on the fitting list");
+            assert_eq!(ends, 2, "{kind:?}: its hoses are not on the list of joints");
         }
     }
 }

@@ -254,8 +254,9 @@ fn lists_are_written_for_spreadsheets() {
     let mut harness = sheets_of(files::demo());
     for (list, name) in [
         ("Parts list", "parts"),
-        ("Fitting list by port", "fittings"),
+        ("List of joints", "joints"),
         ("Hose and tube cut list", "cuts"),
+        ("Hose and tube labels", "labels"),
         ("Commissioning sheet", "commissioning"),
     ] {
         if list != "Parts list" {

@@ -74,6 +74,7 @@ pub fn title(title: &TitleBlock) -> Problems {
         review.text(name, text, Bound::Words);
     }
     review.text("its notes", &title.notes, Bound::Note);
+    review.text("its list of changes", &title.changes, Bound::Note);
     review.problems
 }
 

@@ -171,6 +171,8 @@ pub enum Command {
     EditBar,
     /// Take row positions from a table.
     ImportRows,
+    /// Take lengths as cut from a cut list that was filled in.
+    ReadCutLengths,
     /// Liquid, what is asked, supply, limits and title block.
     Settings,
     /// Add a copy of the duty that is looked at.

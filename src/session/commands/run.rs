@@ -201,6 +201,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::FoldDetails
         | Command::EditBar
         | Command::ImportRows
+        | Command::ReadCutLengths
         | Command::Settings
         | Command::Tables
         | Command::SpeedPlot

@@ -8,6 +8,7 @@ pub(super) const SYNONYMS: &[(Command, &[&str])] = &[
     (Command::New, &["boom", "toolbar", "drill", "planter", "create"]),
     (Command::StartCard, &["welcome", "recent", "example", "demo", "sample"]),
     (Command::EditBar, &["boom", "toolbar", "row spacing", "width", "sections", "openers", "coulters"]),
+    (Command::ReadCutLengths, &["measured", "cut list", "import"]),
     (Command::ImportRows, &["excel", "spreadsheet", "uneven rows", "load"]),
     (
         Command::Settings,

@@ -100,6 +100,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Take measured row positions from a table (CSV)",
     ),
     entry(
+        Command::ReadCutLengths,
+        "Read lengths as cut…",
+        Menu::Project,
+        None,
+        "Take the lengths of a cut list that was filled in (CSV) as measured ones; the revision rises",
+    ),
+    entry(
         Command::Settings,
         "Liquid, pump and limits…",
         Menu::Project,

@@ -196,6 +196,7 @@ pub(super) fn catches(
         columns,
         rows,
         totals: Vec::new(),
+        groups: Vec::new(),
         notes,
     })]
 }

@@ -195,6 +195,7 @@ fn pump_check(basis: &Basis) -> Table {
             ),
         ],
         totals: Vec::new(),
+        groups: Vec::new(),
         notes,
     }
 }

@@ -162,5 +162,5 @@ pub(super) fn pressures(
                 .to_owned(),
         );
     }
-    Table { caption, columns, rows, totals: Vec::new(), notes }
+    Table { caption, columns, rows, totals: Vec::new(), groups: Vec::new(), notes }
 }

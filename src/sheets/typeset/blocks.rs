@@ -2,7 +2,7 @@
 
 use super::setter::{LAYER, NOTE, Setter, TEXT, WHOLE, plain};
 use crate::drawing::Dash;
-use crate::drawing::paper::{LARGE, LINE_FEED, MarkKind, NARROW, PageDraft, Shade, WIDE, sized};
+use crate::drawing::paper::{Anchor, LINE_FEED, MarkKind, NARROW, PageDraft, Shade, WIDE, sized};
 use crate::geometry::Point2;
 use crate::sheets::document::{Block, Caution, LabelStrip, Step, Steps};
 
@@ -158,8 +158,10 @@ impl Setter<'_> {
 
     /// Labels in broken frames to cut along.
     pub(super) fn labels(&mut self, strip: &LabelStrip) {
-        const ACROSS: usize = 4;
-        const HEIGHT: f64 = 12.0;
+        const ACROSS: usize = 6;
+        const HEIGHT: f64 = 9.6;
+        const TAG: f64 = 2.6;
+        const WAY: f64 = 1.8;
         self.need(HEIGHT + 12.0);
         self.paragraph(&strip.caption, plain(TEXT), 0.0);
         self.space(2.0);
@@ -174,10 +176,18 @@ impl Setter<'_> {
                     let mut points = crate::drawing::paper::corners(&bounds);
                     points.push(points[0]);
                     page.line(LAYER, &points, NARROW, Dash::Dashed);
-                    let tag = sized(x + 1.5, top - 6.2, width - 3.0, 4.6);
-                    page.words_within("label", &tag, &label.tag, plain(LARGE).bold());
-                    let way = sized(x + 1.5, top - HEIGHT + 0.8, width - 3.0, 4.6);
-                    page.words_within("label", &way, &label.way, plain(1.4));
+                    let number = label.number.to_string();
+                    let at = Point2::new(x + width - 1.2, top - 1.0 - TAG);
+                    page.words(at, &number, plain(WAY).anchor(Anchor::Right));
+                    let room = width - 3.6 - page.width_of(&number, plain(WAY));
+                    let tag = sized(x + 1.2, top - 1.6 - TAG, room, TAG + 1.0);
+                    page.words_within("label", &tag, &label.tag, plain(TAG).bold());
+                    for (line, words) in [&label.here, &label.there].into_iter().enumerate() {
+                        let y = top - 4.4 - (line + 1) as f64 * (WAY + 0.7);
+                        let arrow = if line == 0 { words.clone() } else { format!("→ {words}") };
+                        let room = sized(x + 1.2, y, width - 2.4, WAY + 0.4);
+                        page.words_within("label", &room, &arrow, plain(WAY));
+                    }
                 });
             }
             self.y -= HEIGHT;

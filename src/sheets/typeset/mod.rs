@@ -10,27 +10,28 @@ use crate::drawing::paper::{Letters, PageDraft};
 use crate::sheets::document::Document;
 use setter::{Setter, TAIL};
 
-/// The pages of a document without border and title block, which every sheet gets. Where the last page would hold next to
+/// The pages of documents that belong together, without border and title block; the first page leaves room for the title
+/// block, the others for a line in its place. Where the last page would hold next to
 /// nothing, the lines move closer; if that does not save the page, the others leave it more.
 pub(super) fn typeset<'a>(
-    document: &Document,
+    documents: &[Document],
     size: (f64, f64),
     letters: &'a dyn Letters,
 ) -> Vec<PageDraft<'a>> {
-    let usual = Setter::set(document, size, letters, (1.0, 0.0));
+    let usual = Setter::set(documents, size, letters, (1.0, 0.0));
     let many = usual.pages.len();
     if many < 2 || usual.filled() >= TAIL {
         return usual.pages;
     }
     for squeeze in [0.8, 0.6, 0.4] {
-        let closer = Setter::set(document, size, letters, (squeeze, 0.0));
+        let closer = Setter::set(documents, size, letters, (squeeze, 0.0));
         if closer.pages.len() < many {
             return closer.pages;
         }
     }
     let mut best = usual;
     for lift in [10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0] {
-        let shorter = Setter::set(document, size, letters, (1.0, lift));
+        let shorter = Setter::set(documents, size, letters, (1.0, lift));
         if shorter.pages.len() > many || best.filled() >= 0.5 {
             break;
         }
@@ -65,7 +66,7 @@ mod tests {
             blocks,
             ..Document::default()
         };
-        typeset(&document, A4, static_fonts())
+        typeset(&[document], A4, static_fonts())
     }
 
     fn words(page: &PageDraft) -> Vec<(Point2, String)> {
@@ -86,6 +87,7 @@ mod tests {
             columns: vec![Column::text("Name", 1.0)],
             rows: (1..=rows).map(|row| vec![Cell::text(format!("line {row}"))]).collect(),
             totals: Vec::new(),
+            groups: Vec::new(),
             notes: notes.iter().map(|one| (*one).to_owned()).collect(),
         })
     }

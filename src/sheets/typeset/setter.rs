@@ -2,9 +2,10 @@
 
 use crate::drawing::Dash;
 use crate::drawing::paper::{LARGE, LINE_FEED, Letters, PageDraft, PaperLayer, Shade, Style};
-use crate::drawing::sheet_frame::{BLOCK_HEIGHT, inside};
+use crate::drawing::sheet_frame::{BLOCK_HEIGHT, FOOTER_HEIGHT, inside};
 use crate::geometry::{Bounds, Point2};
 use crate::sheets::document::{Block, Document};
+use crate::sheets::extras::lower;
 
 /// Height of capitals of running text, millimetres.
 pub(super) const TEXT: f64 = 2.2;
@@ -24,43 +25,57 @@ pub(super) const WHOLE: f64 = 0.4;
 pub(super) const LAYER: PaperLayer = PaperLayer::Sheet;
 
 impl<'a> Setter<'a> {
-    /// A whole document; `squeeze` of the usual room between lines and blocks, and `lift` left free at the foot.
+    /// Documents one behind the other, a later one on the same page where its beginning has room there; `squeeze` of the
+    /// usual room between lines and blocks, and `lift` left free at the foot.
     pub(super) fn set(
-        document: &Document,
+        documents: &[Document],
         size: (f64, f64),
         letters: &'a dyn Letters,
         (squeeze, lift): (f64, f64),
     ) -> Self {
-        let mut setter = Setter::new(document, size, letters);
+        let mut setter = Setter::new(documents, size, letters, lift);
         setter.squeeze = squeeze;
-        setter.room.min.y += lift;
-        let title = plain(LARGE).bold();
-        setter.paragraph(&document.title, title, 0.0);
-        setter.space(1.0);
-        setter.paragraph(&document.subject, plain(TEXT).shade(Shade::SOFT), 0.0);
-        setter.space(3.0);
+        for (index, document) in documents.iter().enumerate() {
+            let first = document.blocks.first().map_or(0.0, |block| setter.first_height(block));
+            setter.space(if index == 0 { 0.0 } else { 3.0 });
+            setter.name.clone_from(&document.title);
+            if index > 0 && !setter.need((LARGE + TEXT) * LINE_FEED + 4.0 + first) {
+                setter.join_page(&document.title);
+            }
+            let title = plain(LARGE).bold();
+            setter.paragraph(&document.title, title, 0.0);
+            setter.space(1.0);
+            if index == 0 {
+                setter.paragraph(&document.subject, plain(TEXT).shade(Shade::SOFT), 0.0);
+                setter.space(3.0);
+            }
+            setter.blocks(document);
+        }
+        setter
+    }
+
+    fn blocks(&mut self, document: &Document) {
         for (index, block) in document.blocks.iter().enumerate() {
             match block {
                 Block::Heading(words) => {
                     // A heading stays with what follows it.
-                    let rest = document.blocks.get(index + 1).map_or(0.0, |next| setter.first_height(next));
-                    setter.need(2.5 + 2.8 * LINE_FEED + 1.2 + rest);
-                    setter.space(2.5);
-                    setter.paragraph(words, plain(2.8).bold(), 0.0);
-                    setter.space(1.2);
+                    let rest = document.blocks.get(index + 1).map_or(0.0, |next| self.first_height(next));
+                    self.need(2.5 + 2.8 * LINE_FEED + 1.2 + rest);
+                    self.space(2.5);
+                    self.paragraph(words, plain(2.8).bold(), 0.0);
+                    self.space(1.2);
                 }
                 Block::Paragraph(words) => {
-                    setter.paragraph(words, plain(TEXT), 0.0);
-                    setter.space(1.8);
+                    self.paragraph(words, plain(TEXT), 0.0);
+                    self.space(1.8);
                 }
-                Block::Facts(facts) => setter.facts(facts),
-                Block::Steps(steps) => setter.steps(steps),
-                Block::Caution(caution) => setter.caution(caution, 0.0),
-                Block::Table(table) => setter.table(table),
-                Block::Labels(strip) => setter.labels(strip),
+                Block::Facts(facts) => self.facts(facts),
+                Block::Steps(steps) => self.steps(steps),
+                Block::Caution(caution) => self.caution(caution, 0.0),
+                Block::Table(table) => self.table(table),
+                Block::Labels(strip) => self.labels(strip),
             }
         }
-        setter
     }
 
     /// How much of the last page holds something.
@@ -83,6 +98,10 @@ pub(super) struct Setter<'a> {
     pub(super) size: (f64, f64),
     pub(super) letters: &'a dyn Letters,
     pub(super) room: Bounds,
+    /// The border at the foot of each page.
+    foot: f64,
+    /// Left free above what stands at the foot.
+    lift: f64,
     /// Share of the usual room between lines and blocks.
     pub(super) squeeze: f64,
     /// Where the next line starts, from above.
@@ -90,24 +109,27 @@ pub(super) struct Setter<'a> {
 }
 
 impl<'a> Setter<'a> {
-    pub(super) fn new(document: &Document, size: (f64, f64), letters: &'a dyn Letters) -> Self {
+    pub(super) fn new(documents: &[Document], size: (f64, f64), letters: &'a dyn Letters, lift: f64) -> Self {
         let inner = inside(size.0, size.1);
         let room = Bounds {
-            min: Point2::new(inner.min.x + MARGIN, inner.min.y + BLOCK_HEIGHT + 4.0),
+            min: Point2::new(inner.min.x + MARGIN, inner.min.y),
             max: Point2::new(inner.max.x - MARGIN, inner.max.y - MARGIN),
         };
+        let first = documents.first();
         let mut setter = Self {
             pages: Vec::new(),
-            name: document.title.clone(),
-            head: document.assumed.clone(),
+            name: first.map_or_else(String::new, |one| one.title.clone()),
+            head: first.map_or_else(String::new, |one| one.assumed.clone()),
             held: Vec::new(),
             size,
             letters,
             room,
+            foot: inner.min.y,
+            lift,
             squeeze: 1.0,
             y: room.max.y,
         };
-        if !document.held.is_empty() {
+        if let Some(document) = first.filter(|document| !document.held.is_empty()) {
             setter.held = setter.wrapped(&document.held, plain(TEXT).bold(), setter.room.width());
             setter.room.max.y -= setter.held.len() as f64 * TEXT * LINE_FEED + 1.5;
         }
@@ -115,7 +137,19 @@ impl<'a> Setter<'a> {
         setter
     }
 
-    fn turn_page(&mut self) {
+    /// The page holds the beginning of another document too.
+    fn join_page(&mut self, title: &str) {
+        if let Some(page) = self.pages.last_mut() {
+            let name = &mut page.page.name;
+            name.push_str(" and ");
+            name.push_str(&lower(title));
+        }
+    }
+
+    pub(super) fn turn_page(&mut self) {
+        // The title block stands on the first page, a line on the others.
+        let taken = if self.pages.is_empty() { BLOCK_HEIGHT + 4.0 } else { FOOTER_HEIGHT + 3.0 };
+        self.room.min.y = self.foot + taken + self.lift;
         self.pages.push(PageDraft::new(self.name.clone(), self.size.0, self.size.1, self.letters));
         self.y = self.room.max.y;
         if !self.head.is_empty() {

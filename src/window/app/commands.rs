@@ -286,6 +286,7 @@ impl App {
             Command::FoldDetails => self.side_panels.switch(SidePanel::Details, ctx.content_rect().width()),
             Command::EditBar => self.bar_form = Some(BarForm::change(self.session.project())),
             Command::ImportRows => self.ask_path(Purpose::Table),
+            Command::ReadCutLengths => self.ask_path(Purpose::CutLengths),
             Command::Settings => {
                 self.settings = if self.settings.is_some() { None } else { Some(settings::Page::default()) };
             }

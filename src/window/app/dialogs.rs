@@ -90,6 +90,15 @@ impl App {
                     }
                     Err(error) => dialog.error = Some(error),
                 },
+                DialogAnswer::Is(path) if purpose == Purpose::CutLengths => {
+                    match self.session.take_lengths_as_cut(&path) {
+                        Ok(remark) => {
+                            self.path_dialog = None;
+                            status_line::say(ctx, Ok(Some(remark)));
+                        }
+                        Err(why) => dialog.error = Some(why),
+                    }
+                }
                 DialogAnswer::Is(path) => {
                     let path = with_extension(path);
                     // Its own file needs no question, unless somebody else has changed it.

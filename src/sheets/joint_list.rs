@@ -1,8 +1,9 @@
-//! The fitting list: what goes on every port, and what stands at the end of every tube.
+//! The list of joints: what goes on every port, and where the tube of every row starts and ends.
+
+use std::fmt::Write as _;
 
 use super::basis::Basis;
-use super::cautions;
-use super::document::{Block, Cell, Column, Document, Table};
+use super::document::{Block, Cell, Column, Document, RowGroup, Shown, Table};
 use super::extras::{Extra, extras, lower, reducer};
 use super::items::{ListItem, number_of};
 use super::places;
@@ -12,13 +13,13 @@ use crate::plan::kinds::{PartPort, PortName};
 use crate::plan::routing::Connection;
 use crate::plan::words;
 use crate::plan::{
-    Branch, Duty, End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, LineGeometry, ManifoldInlet,
-    Part, PartItem, Port, PortRef, Project, Row, RowFeed, Run,
+    Branch, Duty, End, EntryKey, FeedElement, FittingKey, Item, LaidRouting, ManifoldInlet, Part, PartItem,
+    Port, PortRef, Project, Row, RowFeed, Run,
 };
 use crate::quantities::Measure;
 
-/// The fitting list as a paper: every port, then every row.
-pub fn port_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
+/// The list of joints as a paper: every port but the outlets that feed rows, then every row. Lengths stand in the cut list.
+pub fn joint_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
     from_basis(&Basis::new(project, routing, duty))
 }
 
@@ -26,28 +27,25 @@ pub fn port_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Docume
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing, items) = (basis.project, basis.routing, basis.items());
     let extras = extras(project, routing, basis.cut_plan(), items.len());
-    let mut document = Document::new("Fitting list by port", basis);
+    let mut document = Document::new("List of joints", basis);
+    // Stands on the parts list before it.
+    document.blocks.clear();
     document.blocks.push(Block::Table(ports(project, routing, items, &extras)));
     let (ways, rows) = rows(project, routing, items);
     document.blocks.extend(ways_in_words(ways).into_iter().map(Block::Paragraph));
     document.blocks.push(Block::Table(rows));
-    document.blocks.push(Block::Paragraph(cautions::FIRST.to_owned()));
     document
 }
 
 fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[Extra]) -> Table {
-    let hose_to = |run: &Run, far: &End| format!("{}, hose to {}", run.tag, places::end(routing, far));
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     for run in &routing.runs {
-        for (end, far) in [(&run.from, &run.to), (&run.to, &run.from)] {
+        for end in [&run.from, &run.to] {
             if *end == End::Supply {
                 rows.push(vec![
-                    Cell::text("pump"),
-                    Cell::Empty,
-                    Cell::text("outlet"),
+                    Cell::text("pump outlet"),
                     Cell::text("ask before ordering"),
-                    Cell::text(hose_to(run, far)),
-                    Cell::text(size(project, &run.line.stock)),
+                    Cell::text(run.tag.as_str()),
                     Cell::text(fitting(project, routing, (items, extras), run, end)),
                 ]);
             }
@@ -62,77 +60,53 @@ fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[
         for own in item.port_places() {
             let at = PortRef { part: part.id, port: own.port };
             let connections = routing.on_port(at);
-            let mut row = |what: String, size: String, fitting: String| {
+            let mut row = |what: String, fitting: String| {
                 rows.push(vec![
-                    Cell::text(part.tag.as_str()),
-                    number_of(items, &part.entry).map_or(Cell::Empty, Cell::count),
-                    Cell::text(port_name(routing, at)),
+                    Cell::text(format!("{} {}", part.tag, port_name(routing, at))),
                     Cell::text(joints::port_words(project, routing, at).unwrap_or("not known: ask")),
                     Cell::text(what),
-                    Cell::text(size),
                     Cell::text(fitting),
                 ]);
             };
             if connections.is_empty() {
-                row(nothing_on(item, &own).to_owned(), String::new(), String::new());
+                row(nothing_on(item, &own).to_owned(), String::new());
             }
             for connection in connections {
                 match connection {
                     Connection::Run(id) => {
                         let Some(run) = routing.run(id) else { continue };
-                        let (end, far) = if run.from.port() == Some(at) {
-                            (&run.from, &run.to)
-                        } else {
-                            (&run.to, &run.from)
-                        };
-                        let fitting = fitting(project, routing, (items, extras), run, end);
-                        row(hose_to(run, far), size(project, &run.line.stock), fitting);
+                        let end = if run.from.port() == Some(at) { &run.from } else { &run.to };
+                        row(run.tag.clone(), fitting(project, routing, (items, extras), run, end));
                     }
-                    Connection::Feed(id) => {
-                        let Some(feed) = routing.feed(id) else { continue };
-                        let numbers: Vec<u32> = feed
-                            .branches
-                            .iter()
-                            .filter_map(|branch| Some(project.bar.row(branch.row)?.number))
-                            .collect();
-                        let word = if numbers.len() == 1 { "row" } else { "rows" };
-                        let what = format!("{}, tube to {word} {}", feed.tag, words::ranges(&numbers));
-                        let first = feed.elements().next().map(FeedElement::entry);
-                        row(
-                            what,
-                            first.map_or_else(String::new, |entry| size(project, entry)),
-                            String::new(),
-                        );
-                    }
+                    // In the table of the rows.
+                    Connection::Feed(_) => {}
                     Connection::Mounted(id) => {
                         let Some(other) = routing.part(id) else { continue };
                         let connection = project.catalogue.entry(&other.entry).map(|one| &*one.connection);
                         let connection = connection.filter(|words| !words.trim().is_empty());
                         let how = connection.unwrap_or("how it is connected is not known: ask").to_owned();
-                        row(mounted(project, items, other), String::new(), how);
+                        row(mounted(project, items, other), how);
                     }
                 }
             }
         }
-        rows.extend(other_end(project, routing, items, part));
+        rows.extend(other_end(project, routing, part));
     }
     Table {
-        caption: "Every port".to_owned(),
+        caption: "Ports".to_owned(),
         columns: vec![
-            Column::text("Part", 0.8),
-            Column::count("Item", 0.7),
-            Column::text("Port", 1.5),
-            Column::text("Made as", 2.4),
-            Column::text("Goes on it", 3.0),
-            Column::text("Bore", 1.0),
+            Column::text("Port", 1.7),
+            Column::text("Made as", 2.0),
+            Column::text("Goes on it", 2.0),
             Column::text("Fitting", 4.0),
         ],
         rows,
-        totals: Vec::new(),
         notes: vec![
-            "Where a hose has two fittings, the first is taken to be at its start and the second at its end."
+            "Outlets that feed rows stand in the table of the rows, hoses with both their ends in the cut list. Where a hose \
+             has two fittings, the first is taken to be at its start and the second at its end."
                 .to_owned(),
         ],
+        ..Table::default()
     }
 }
 
@@ -148,7 +122,7 @@ fn port_name(routing: LaidRouting, at: PortRef) -> String {
 }
 
 /// The end of a manifold that has no port, where its inlet is in its middle: the one across from its far end.
-fn other_end(project: &Project, routing: LaidRouting, items: &[ListItem], part: &Part) -> Option<Vec<Cell>> {
+fn other_end(project: &Project, routing: LaidRouting, part: &Part) -> Option<Vec<Cell>> {
     let entry = project.catalogue.entry(&part.entry)?;
     let Item::Part(PartItem::Manifold(Manifold { inlet: ManifoldInlet::Middle, .. })) = entry.item else {
         return None;
@@ -162,12 +136,9 @@ fn other_end(project: &Project, routing: LaidRouting, items: &[ListItem], part: 
     };
     let words = joints::words_for(&entry.connection, "other end");
     Some(vec![
-        Cell::text(part.tag.as_str()),
-        number_of(items, &part.entry).map_or(Cell::Empty, Cell::count),
-        Cell::text(format!("{across} end")),
+        Cell::text(format!("{} {across} end", part.tag)),
         Cell::text(words.unwrap_or("not known: ask")),
         Cell::text(if words.is_some() { "nothing" } else { "ask what closes it" }),
-        Cell::Empty,
         Cell::Empty,
     ])
 }
@@ -240,17 +211,6 @@ fn way(project: &Project, items: &[ListItem], feed: &RowFeed, branch: &Branch) -
     way.join(", then ")
 }
 
-/// Lengths of a row's delivery tubes as they are cut, the shared one first, without their unit.
-fn tube_lengths(project: &Project, routing: LaidRouting, feed: &RowFeed, branch: &Branch) -> String {
-    let geometry = routing.geometry.feed(feed.id);
-    let at = feed.branches.iter().position(|one| one.row == branch.row);
-    let Some((geometry, at)) = geometry.zip(at) else { return "not known".to_owned() };
-    let laid = geometry.trunk.iter().chain(geometry.stretch(Some(at)));
-    let cut = |tube: &LineGeometry| Measure::CutLength.number(tube.cut(project.units).si(), project.units);
-    let lengths: Vec<String> = laid.filter_map(|laid| laid.tube.as_ref()).map(cut).collect();
-    lengths.join(" + ")
-}
-
 /// What meters a row, as it is ordered.
 fn metering(project: &Project, items: &[ListItem], feed: &RowFeed, branch: &Branch) -> String {
     let elements = feed.trunk.iter().chain(&branch.elements).filter(|one| one.is_metering());
@@ -267,8 +227,8 @@ fn metering(project: &Project, items: &[ListItem], feed: &RowFeed, branch: &Bran
     named.collect::<Vec<_>>().join(", then ")
 }
 
-/// Where each row's outlet is: from the centre, from the front rail and above the ground, with the rank.
-fn row_place(project: &Project, row: &Row) -> [Cell; 4] {
+/// Where a row's outlet is: from the centre, and from the front rail.
+fn row_place(project: &Project, row: &Row) -> [Cell; 2] {
     let units = project.units;
     let tape = |length: f64| Measure::CutLength.number(length.abs(), units);
     let place = project.bar.place(Some(row.section), project.bar.outlet(row));
@@ -283,25 +243,31 @@ fn row_place(project: &Project, row: &Row) -> [Cell; 4] {
         x if x < -0.0005 => format!("{} L", tape(x)),
         _ => "on it".to_owned(),
     };
-    [
-        Cell::text(side),
-        Cell::count(row.rank + 1),
-        Cell::text(behind),
-        Cell::measure(Measure::CutLength, Some(row.outlet_height), units),
-    ]
+    [Cell::text(side), Cell::text(behind)]
 }
 
 /// What the liquid passes, in words, and the rows that are fed so.
 type Ways = Vec<(String, Vec<u32>)>;
 
-/// One line a row: where it is and what feeds it. What the liquid passes is said once for all rows that are alike.
+/// One line a row: where it is and what feeds it. What all rows have alike, and what the liquid passes, is said once.
 fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, Table) {
+    let units = project.units;
+    let planned: Vec<&Row> = project.bar.rows.iter().filter(|row| !row.left_out).collect();
     let mut rows = Vec::new();
+    let mut groups: Vec<RowGroup> = Vec::new();
     let mut ways = Ways::new();
-    for row in project.bar.rows.iter().filter(|row| !row.left_out) {
-        let mut cells = vec![Cell::count(row.number as usize)];
+    let mut heights: Vec<Cell> = Vec::new();
+    let mut meterings: Vec<String> = Vec::new();
+    for (index, row) in planned.iter().enumerate() {
+        let section = places::section(project, row.section);
+        if index == 0 || planned[index - 1].section != row.section {
+            groups.push(RowGroup { before: index, words: section.to_owned() });
+        }
+        let height = Cell::measure(Measure::CutLength, Some(row.outlet_height), units);
+        let mut cells = vec![Cell::count(row.number as usize), Cell::text(section)];
         cells.extend(row_place(project, row));
-        cells.push(Cell::text(places::section(project, row.section)));
+        cells.push(height.clone());
+        heights.push(height);
         let feed = routing.feed_of(row.id);
         let branch = feed.and_then(|feed| feed.branches.iter().find(|branch| branch.row == row.id));
         if let Some((feed, branch)) = feed.zip(branch) {
@@ -310,38 +276,50 @@ fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, T
                 Some(one) => one.1.push(row.number),
                 None => ways.push((way, vec![row.number])),
             }
+            let metering = metering(project, items, feed, branch);
             cells.extend([
                 Cell::text(places::end(routing, &feed.from)),
                 Cell::text(feed.tag.as_str()),
-                Cell::text(tube_lengths(project, routing, feed, branch)),
-                Cell::text(metering(project, items, feed, branch)),
+                Cell::text(metering.as_str()),
             ]);
+            meterings.push(metering);
         } else {
-            cells.extend([Cell::text("no row feed"), Cell::Empty, Cell::Empty, Cell::Empty]);
+            cells.extend([Cell::text("no row feed"), Cell::Empty, Cell::Empty]);
+            meterings.push(String::new());
         }
         rows.push(cells);
     }
-    let unit = Measure::CutLength.unit(project.units).symbol;
-    let note = "Measured to the row's outlet, in working position: from the bar's centre line, left (L) or right (R) looking \
-                ahead, from the middle of the section's foremost frame member, and above the ground. Rank 1 is the foremost. \
-                Lengths of several tubes of one row: the shared one first.";
+    let unit = Measure::CutLength.unit(units).symbol;
+    let mut note = "Measured to the row's outlet, in working position: from the bar's centre line, left (L) or right (R) looking \
+                    ahead, and from the middle of the section's foremost frame member."
+        .to_owned();
+    let one_height = heights.windows(2).all(|pair| pair[0] == pair[1]);
+    let one_metering = meterings.windows(2).all(|pair| pair[0] == pair[1]);
+    if let Some(height) = heights.first().filter(|_| one_height) {
+        let _ = write!(note, " Outlets {} {unit} above the ground.", height.printed());
+    } else {
+        note.push_str(" Heights are above the ground.");
+    }
+    if let Some(metering) = meterings.first().filter(|one| one_metering && !one.is_empty()) {
+        let _ = write!(note, " Metering: {metering} at every row.");
+    }
+    let where_it_differs = |same: bool| if same { Shown::InFiles } else { Shown::Everywhere };
     let table = Table {
-        caption: "Every row".to_owned(),
+        caption: "Rows".to_owned(),
         columns: vec![
             Column::count("Row", 0.6),
+            Column::text("Section", 1.9).only(Shown::InFiles),
             Column::text(format!("From centre, {unit}"), 1.1),
-            Column::count("Rank", 0.7),
             Column::text(format!("From front rail, {unit}"), 1.4),
-            Column::measure("Height", Measure::CutLength, project.units, 1.0),
-            Column::text("Section", 1.9),
-            Column::text("From", 1.6),
+            Column::measure("Height", Measure::CutLength, units, 1.0).only(where_it_differs(one_height)),
+            Column::text("Outlet", 1.2),
             Column::text("Tube", 0.8),
-            Column::text(format!("Length, {unit}"), 1.2),
-            Column::text("Metering", 1.8),
+            Column::text("Metering", 1.8).only(where_it_differs(one_metering)),
         ],
         rows,
+        groups,
         totals: Vec::new(),
-        notes: vec![note.to_owned()],
+        notes: vec![note],
     };
     (ways, table)
 }

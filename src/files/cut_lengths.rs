@@ -1,0 +1,190 @@
+//! Lengths as they were cut, from a cut list in CSV that somebody has filled in.
+//!
+//! Delimiter and unit are found in the headings, so that a list which a spreadsheet has saved in its own way is read too.
+//! Lines without a length are passed over; a line that can't be read is a problem with its number.
+
+use std::path::Path;
+
+use super::read_error::ReadError;
+use super::row_positions::{DELIMITERS, each_record, metres, read_table, unit_in};
+use crate::plan::cutting::{AS_CUT_HEADING, FROM_HEADING, TAG_HEADING, TO_HEADING};
+use crate::plan::problems::{Problem, Problems};
+use crate::plan::words::short;
+use crate::quantities::Length;
+
+/// A length as it was cut.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LengthAsCut {
+    /// The line of the list.
+    pub line: u64,
+    /// Tag of the piece: `H3`, `T14`, `T14.2`.
+    pub tag: String,
+    /// Where the list says it starts; empty where it does not say.
+    pub from: String,
+    /// Where the list says it ends; empty where it does not say.
+    pub to: String,
+    /// Its length.
+    pub length: Length,
+}
+
+/// What a filled-in cut list holds.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LengthsAsCut {
+    /// The lengths, in the order of the list.
+    pub lengths: Vec<LengthAsCut>,
+    /// What keeps the list from being taken.
+    pub problems: Problems,
+}
+
+/// Longest piece that is believed, metres: beyond it a length is a slip of the unit.
+const LONGEST: f64 = 200.0;
+
+/// Reads the file of a filled-in cut list.
+pub fn read_cut_lengths_of(path: &Path) -> Result<LengthsAsCut, ReadError> {
+    read_table(path).map(|text| read_cut_lengths(&text))
+}
+
+/// Reads a filled-in cut list.
+pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
+    let text = text.trim_start_matches('\u{feff}');
+    let mut found = LengthsAsCut::default();
+    let first = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
+    let has_tag = |delimiter: &char| {
+        first.split(*delimiter).any(|cell| cell.trim_matches(['"', ' ']).eq_ignore_ascii_case(TAG_HEADING))
+    };
+    let Some(delimiter) = DELIMITERS.into_iter().find(has_tag) else {
+        found.problem(
+            1,
+            format!("no column is headed \"{TAG_HEADING}\""),
+            "give a cut list that was exported as CSV",
+        );
+        return found;
+    };
+    let mut columns: Option<Columns> = None;
+    each_record(text, delimiter, |line, record| {
+        let Some(columns) = &columns else {
+            columns = Some(Columns::of(record));
+            return true;
+        };
+        let cell = |at: Option<usize>| at.and_then(|at| record.get(at)).unwrap_or_default();
+        let (tag, length) = (cell(columns.tag).trim_start_matches('\''), cell(columns.as_cut));
+        if length.is_empty() {
+            return true;
+        }
+        match metres(length, columns.unit) {
+            Err(error) => found.problem(line, format!("{AS_CUT_HEADING}: {error}"), "correct the length"),
+            Ok(_) if tag.is_empty() => {
+                found.problem(line, "a length without a tag".to_owned(), "give the tag of its piece");
+            }
+            Ok(length) if length <= 0.0 || length > LONGEST => {
+                let what = format!("{}: {length:.3} m is no length of a hose or tube", short(tag));
+                found.problem(line, what, "give it in the unit of the heading, or with its unit");
+            }
+            Ok(length) => found.lengths.push(LengthAsCut {
+                line,
+                tag: tag.to_owned(),
+                from: cell(columns.from).to_owned(),
+                to: cell(columns.to).to_owned(),
+                // To a tenth of a millimetre, finer than anybody cuts.
+                length: Length::metres((length * 1e4).round() / 1e4),
+            }),
+        }
+        true
+    });
+    let has_lengths = columns.is_some_and(|columns| columns.as_cut.is_some());
+    if !has_lengths {
+        let what = format!("no column is headed \"{AS_CUT_HEADING} (mm)\" or \"{AS_CUT_HEADING} (in)\"");
+        found.problem(
+            1,
+            what,
+            "give a cut list that was exported as CSV, with its last length column filled in",
+        );
+    } else if found.lengths.is_empty() && found.problems.is_empty() {
+        let what = format!("no length is filled in in the column \"{AS_CUT_HEADING}\"");
+        found.problem(1, what, "write the lengths there, or export the list and fill it in");
+    }
+    let mut tags: Vec<(&str, u64)> = found.lengths.iter().map(|one| (one.tag.as_str(), one.line)).collect();
+    tags.sort_unstable();
+    let twice: Vec<(String, u64, u64)> = tags
+        .windows(2)
+        .filter(|pair| pair[0].0 == pair[1].0)
+        .map(|pair| (pair[0].0.to_owned(), pair[0].1, pair[1].1))
+        .collect();
+    for (tag, first, second) in twice {
+        let what = format!("{} has a length in line {first} too", short(&tag));
+        found.problem(second, what, "keep one of them");
+    }
+    found
+}
+
+impl LengthsAsCut {
+    fn problem(&mut self, line: u64, what: String, advice: &str) {
+        let advice = advice.to_owned();
+        self.problems.add(|| Problem { place: format!("line {line}"), what, advice });
+    }
+}
+
+/// Which column holds what.
+struct Columns {
+    tag: Option<usize>,
+    from: Option<usize>,
+    to: Option<usize>,
+    as_cut: Option<usize>,
+    /// Of the lengths that name none.
+    unit: &'static str,
+}
+
+impl Columns {
+    fn of(record: &csv::StringRecord) -> Self {
+        let bare = |cell: &str| cell.split(" (").next().unwrap_or(cell).trim().to_lowercase();
+        let headed = |name: &str| record.iter().position(|cell| bare(cell) == name.to_lowercase());
+        let as_cut = headed(AS_CUT_HEADING);
+        let unit = as_cut.and_then(|at| unit_in(record.get(at)?)).unwrap_or("mm");
+        Self { tag: headed(TAG_HEADING), from: headed(FROM_HEADING), to: headed(TO_HEADING), as_cut, unit }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lengths(text: &str) -> Vec<(String, i64)> {
+        let found = read_cut_lengths(text);
+        assert!(found.problems.is_empty(), "{:?}", found.problems);
+        found.lengths.into_iter().map(|one| (one.tag, (one.length.si() * 1e4).round() as i64)).collect()
+    }
+
+    #[test]
+    fn a_list_is_read_as_spreadsheets_save_it() {
+        let expected = [("H1".to_owned(), 41_235), ("T2.1".to_owned(), 20_000)];
+        assert_eq!(
+            lengths(
+                "\u{feff}Cut,Tag,From,To,As cut (mm)\r\n1,H1,pump,F1 inlet,4123.5\r\n2,H2,a,b,\r\n3,T2.1,a,b,2 m\r\n"
+            ),
+            expected
+        );
+        assert_eq!(
+            lengths("Cut;Tag;As cut (mm);Remarks\n1;H1;4123,5;\"one; two\"\n\n3;T2.1;2000;\n"),
+            expected
+        );
+        assert_eq!(lengths("\"Tag\"\t\"As cut (in)\"\nH1\t10\n"), [("H1".to_owned(), 2540)]);
+    }
+
+    #[test]
+    fn what_keeps_a_list_from_being_taken_is_said_with_its_line() {
+        for (text, says) in [
+            ("", "line 1: no column is headed \"Tag\"; give a cut list"),
+            ("Tag,From\nH1,pump\n", "no column is headed \"As cut (mm)\""),
+            ("Tag,As cut (mm)\nH1,\n", "no length is filled in"),
+            ("Tag,As cut (mm)\nH1,12 bar\n", "line 2: As cut: "),
+            ("Tag,As cut (mm)\nH1,-3\n", "line 2: H1: -0.003 m is no length"),
+            ("Tag,As cut (mm)\nH1,3e9\n", "is no length of a hose or tube"),
+            ("Tag,As cut (mm)\n,30\n", "line 2: a length without a tag"),
+            ("Tag,As cut (mm)\nH1,30\nH2,\nH1,31\n", "line 4: H1 has a length in line 2 too; keep one"),
+        ] {
+            let problems = read_cut_lengths(text).problems;
+            assert_eq!(problems.total(), 1, "{text:?}: {problems:?}");
+            assert!(problems.shown()[0].to_string().contains(says), "{text:?}: {problems:?}");
+        }
+    }
+}

@@ -1,0 +1,218 @@
+//! Lengths as they were cut, taken into a project as measured ones: the revision rises, and what differs from the list is
+//! kept in words for the papers.
+
+use std::path::Path;
+
+use super::Session;
+use super::refusal::Remark;
+use crate::files::cut_lengths::{LengthAsCut, LengthsAsCut, read_cut_lengths_of};
+use crate::plan::problems::{Problem, Problems};
+use crate::plan::words::{counted, short};
+use crate::plan::{Edit, FeedElement, LaidRouting, Project, Routing, RoutingGeometry, TitleBlock};
+use crate::quantities::{Length, Measure};
+use crate::sheets::cut_plan::{CutPiece, pieces};
+
+/// The name of the step.
+pub const STEP: &str = "Take lengths as cut";
+
+/// What is changed by a filled-in cut list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TakenLengths {
+    /// The changes, all of one routing and the title block; none where the project has these lengths already.
+    pub edits: Vec<Edit>,
+    /// In words: how many lengths were taken, and how many differ from the list.
+    pub words: String,
+}
+
+/// What a filled-in cut list changes in a routing; or, if a line does not belong to it, everything that is wrong: nothing is
+/// taken then.
+pub fn take_lengths(
+    project: &Project,
+    routing: LaidRouting,
+    list: LengthsAsCut,
+) -> Result<TakenLengths, Problems> {
+    let mut problems = list.problems;
+    let known = pieces(project, routing);
+    let mut taken: Vec<(&LengthAsCut, &CutPiece)> = Vec::new();
+    for one in &list.lengths {
+        match belongs(&known, one, routing.routing) {
+            Ok(piece) => taken.push((one, piece)),
+            Err(problem) => problems.push(problem),
+        }
+    }
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    let mut changed = routing.routing.clone();
+    let mut differ: Vec<String> = Vec::new();
+    let units = project.units;
+    for (one, piece) in &taken {
+        put_length(&mut changed, &one.tag, one.length);
+        let shown = |length: Length| Measure::CutLength.number(length.si(), units);
+        let before = piece.length.map(shown);
+        if before.as_deref() != Some(shown(one.length).as_str()) {
+            let was = before.unwrap_or_else(|| "not known".to_owned());
+            differ.push(format!("{} {} (was {was})", one.tag, shown(one.length)));
+        }
+    }
+    let all = counted(taken.len(), "length");
+    if changed == *routing.routing {
+        let words = format!("{all} read: the project has them already");
+        return Ok(TakenLengths { edits: Vec::new(), words });
+    }
+    let revision = next_revision(&project.title.revision);
+    let unit = Measure::CutLength.unit(units).symbol;
+    let what = if differ.is_empty() {
+        "all as listed".to_owned()
+    } else {
+        format!("changed, {unit}: {}", differ.join(", "))
+    };
+    let line = format!("Revision {revision}, routing {}, lengths as cut: {what}", routing.name);
+    let mut edits: Vec<Edit> = Vec::new();
+    for (_, new) in routing.runs.iter().zip(&changed.runs).filter(|(old, new)| old != new) {
+        edits.push(Edit::PutRun(routing.id, new.clone()));
+    }
+    for (_, new) in routing.feeds.iter().zip(&changed.feeds).filter(|(old, new)| old != new) {
+        edits.push(Edit::PutFeed(routing.id, new.clone()));
+    }
+    edits.push(Edit::SetTitle(TitleBlock {
+        changes: with_line(&line, &project.title.changes),
+        revision: revision.clone(),
+        ..project.title.clone()
+    }));
+    let words = format!(
+        "{all} taken, {} from the list; now revision {revision}",
+        match differ.len() {
+            0 => "none differs".to_owned(),
+            1 => "1 differs".to_owned(),
+            many => format!("{many} differ"),
+        }
+    );
+    Ok(TakenLengths { edits, words })
+}
+
+impl Session {
+    /// Reads a filled-in cut list and takes its lengths into the routing in hand, in one step; or says everything that keeps
+    /// it from being taken.
+    pub fn take_lengths_as_cut(&mut self, file: &Path) -> Result<Remark, String> {
+        let list = read_cut_lengths_of(file).map_err(|error| error.to_string())?;
+        let (project, id) = (self.snapshot(), self.routing().id);
+        let routing = project.routing(id).ok_or("the project has no routing; add one first")?;
+        let geometry = RoutingGeometry::working(&project, routing);
+        let lines = |problems: Problems| problems.lines().collect::<Vec<_>>().join("\n");
+        let taken = take_lengths(&project, geometry.with(routing), list).map_err(lines)?;
+        if !taken.edits.is_empty() {
+            self.edit(STEP, taken.edits).map_err(|refusal| refusal.to_string())?;
+        }
+        Ok(Remark::LengthsTaken(taken.words))
+    }
+}
+
+/// The piece that a line of the list is of: it has the tag and, where the list says them, the ends.
+fn belongs<'a>(known: &'a [CutPiece], one: &LengthAsCut, routing: &Routing) -> Result<&'a CutPiece, Problem> {
+    let refused = |what: String, advice: &str| Problem {
+        place: format!("line {}", one.line),
+        what,
+        advice: advice.to_owned(),
+    };
+    let Some(piece) = known.iter().find(|piece| piece.tag == one.tag) else {
+        let what = format!("routing {} has no hose or tube {}", routing.name, short(&one.tag));
+        return Err(refused(what, "read it into the routing that the list is of"));
+    };
+    let differs = |listed: &str, own: &str| !listed.is_empty() && listed != own;
+    if differs(&one.from, &piece.from) || differs(&one.to, &piece.to) {
+        let what = format!(
+            "{} leads from {} to {} in the list, from {} to {} in routing {}",
+            short(&one.tag),
+            short(&one.from),
+            short(&one.to),
+            piece.from,
+            piece.to,
+            routing.name
+        );
+        return Err(refused(what, "read it into the routing that the list is of, or export the list again"));
+    }
+    Ok(piece)
+}
+
+/// Gives a piece its length; of a row feed by its number among the pieces of that.
+fn put_length(routing: &mut Routing, tag: &str, length: Length) {
+    if let Some(run) = routing.runs.iter_mut().find(|run| run.tag == tag) {
+        run.line.measured = Some(length);
+        return;
+    }
+    let of_feed = |tag: &str| routing.feeds.iter().position(|feed| feed.tag == tag);
+    let (feed, number) = if let Some(feed) = of_feed(tag) {
+        (Some(feed), 1)
+    } else {
+        let parted = tag.rsplit_once('.').and_then(|(tag, number)| Some((tag, number.parse().ok()?)));
+        let found = parted.and_then(|(tag, number): (&str, usize)| Some((of_feed(tag)?, number)));
+        found.map_or((None, 1), |(feed, number)| (Some(feed), number))
+    };
+    let Some(feed) = feed.and_then(|at| routing.feeds.get_mut(at)) else { return };
+    let is_cut =
+        |one: &&mut FeedElement| matches!(one, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
+    match feed.elements_mut().filter(is_cut).nth(number.saturating_sub(1)) {
+        Some(FeedElement::Tube(tube)) => tube.line.measured = Some(length),
+        Some(FeedElement::MeteringTube { length: own, .. }) => *own = length,
+        _ => {}
+    }
+}
+
+/// The revision after another one: `2` after `1`, `C` after `B`, `1` where there was none.
+fn next_revision(revision: &str) -> String {
+    let revision = revision.trim();
+    let digits = revision.chars().rev().take_while(char::is_ascii_digit).count();
+    let (before, number) = revision.split_at(revision.len() - digits);
+    if let Ok(number) = number.parse::<u64>() {
+        return format!("{before}{}", number.saturating_add(1));
+    }
+    match revision.chars().next_back() {
+        None => "1".to_owned(),
+        Some(last @ ('A'..='Y' | 'a'..='y')) if revision.len() == 1 => {
+            char::from_u32(last as u32 + 1).map_or_else(|| "1".to_owned(), String::from)
+        }
+        Some(_) => format!("{revision}.1"),
+    }
+}
+
+/// The newest line first; the oldest go where all would be too long for the project.
+fn with_line(line: &str, before: &str) -> String {
+    let most = crate::plan::bounds::Bound::Note.most();
+    let mut all: String = line.chars().take(most).collect();
+    for old in before.lines() {
+        if all.chars().count() + 1 + old.chars().count() > most {
+            break;
+        }
+        all.push('\n');
+        all.push_str(old);
+    }
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn revisions_go_on_as_they_were_counted() {
+        for (old, new) in [
+            ("", "1"),
+            ("1", "2"),
+            ("09", "10"),
+            ("A", "B"),
+            ("z", "z.1"),
+            ("draft", "draft.1"),
+            ("A9", "A10"),
+        ] {
+            assert_eq!(next_revision(old), new, "{old}");
+        }
+    }
+
+    #[test]
+    fn the_newest_change_stands_first_and_the_oldest_go() {
+        assert_eq!(with_line("b", "a"), "b\na");
+        let long = "x".repeat(9_000);
+        assert_eq!(with_line("new", &format!("{long}\n{long}")), format!("new\n{long}"));
+    }
+}
