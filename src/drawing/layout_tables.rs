@@ -355,7 +355,7 @@ pub(super) fn without_balloons(source: &SheetSource) -> String {
         elements.chain(feed.split.iter().map(|split| &*split.entry))
     }));
     let mut reasons: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
-    reasons.insert("at the ends of hoses, see the fitting list by port", fittings);
+    reasons.insert("at the ends of hoses, see the list of joints", fittings);
     reasons.insert("in the tubes of the rows, see the row table", in_feeds);
     let words: Vec<String> = reasons
         .into_iter()
