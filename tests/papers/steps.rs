@@ -65,7 +65,7 @@ fn listed(project: &Project, routing: &Routing) -> BTreeMap<usize, usize> {
     let list = parts_list::parts_list(project, geometry.with(routing), project.duties.first());
     let list = table(&list, "Parts list");
     let at = |heading: &str| list.columns.iter().position(|column| column.heading == heading).unwrap();
-    let (item, quantity) = (at("Item"), at("Quantity"));
+    let (item, quantity) = (at("Item"), at("In use"));
     for row in &list.rows {
         let number: usize = row[item].printed().parse().unwrap();
         if number > catalogued.len() {
