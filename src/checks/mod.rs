@@ -201,7 +201,9 @@ pub fn all_findings(
     // One basis for all speeds: the same rows are not told twice because the mean crosses its limit between two of them.
     let is_mean_off = here.is_mean_off || elsewhere.iter().any(|there| there.is_mean_off);
     here.is_mean_off = is_mean_off;
-    elsewhere.iter_mut().for_each(|there| there.is_mean_off = is_mean_off);
+    for there in &mut elsewhere {
+        there.is_mean_off = is_mean_off;
+    }
     let mut all = Vec::new();
     for rule in &RULES {
         let at = |context: &Context| {

@@ -526,7 +526,7 @@ mod tests {
         let mut tried = 0;
         for kind in ItemKind::all() {
             let entry = generic.entries.iter().find(|entry| entry.item.item_kind() == kind).unwrap();
-            let one = Catalogue { entries: vec![entry.clone()], ..Catalogue::default() };
+            let one = Catalogue { entries: vec![entry.clone()] };
             let sound = write_catalogue_csv(&one);
             let records: Vec<Vec<String>> = csv::ReaderBuilder::new()
                 .has_headers(false)

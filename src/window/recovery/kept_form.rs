@@ -71,15 +71,13 @@ impl KeptForm {
                 Err(error) => return Some(format!("The form is not kept: {}: {error}", base.display())),
             }
         }
-        if let Some(slot) = self.slot.clone() {
-            if let Some(form) = self.seen.clone() {
-                let ctx = ctx.clone();
-                self.writing = Some(std::thread::spawn(move || {
-                    let done = slot.keep(&form, None, &[]);
-                    ctx.request_repaint();
-                    done
-                }));
-            }
+        if let (Some(slot), Some(form)) = (self.slot.clone(), self.seen.clone()) {
+            let ctx = ctx.clone();
+            self.writing = Some(std::thread::spawn(move || {
+                let done = slot.keep(&form, None, &[]);
+                ctx.request_repaint();
+                done
+            }));
         }
         done
     }
