@@ -28,7 +28,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE.pdf|svg|dxf|png", value_hint = ValueHint::FilePath,
         value_parser = PathBufValueParser::new().try_map(SheetFile::named))]
     out: SheetFile,
-    /// Which sheets, parted by commas; all of them unless given
+    /// Which sheets, parted by commas; all to build from unless given
     #[arg(long, value_enum, ignore_case = true, value_delimiter = ',')]
     sheets: Option<Vec<SheetKind>>,
     /// Size of the paper
@@ -84,6 +84,7 @@ impl ValueEnum for SheetKind {
             Self::Cuts => " cuts",
             Self::Steps => " steps",
             Self::Commissioning => " commissioning",
+            Self::Customer => " customer",
         };
         Some(PossibleValue::new(behind_comma.trim_start()).alias(behind_comma))
     }

@@ -12,6 +12,7 @@ use crate::geometry::{Bounds, Point2};
 pub(super) struct Places {
     taken: Vec<Bounds>,
     lines: Vec<(Point2, Point2)>,
+    leaders: Vec<(Point2, Point2)>,
 }
 
 /// Two boxes share more than an edge.
@@ -43,6 +44,78 @@ impl Places {
         (boxes, lines)
     }
 
+    /// Nothing may cross it any more: the way from words or a balloon to what they name.
+    pub(super) fn keep_leader(&mut self, from: Point2, to: Point2) {
+        self.leaders.push((from, to));
+        self.lines.push((from, to));
+    }
+
+    /// A leader there crosses no other and no words or symbols, but for what lies about its ends.
+    pub(super) fn is_free_way(&self, from: Point2, to: Point2) -> bool {
+        let ends = |bounds: &Bounds| bounds.contains(from) || bounds.grown(1.5).contains(to);
+        self.leaders.iter().all(|(a, b)| !cross((from, to), (*a, *b)))
+            && self.taken.iter().all(|bounds| {
+                ends(bounds) || crate::drawing::paper::clip_line(&[from, to], bounds).is_empty()
+            })
+    }
+
+    /// The candidate within the window that covers no label or symbol and the fewest lines, the first of several; none
+    /// where each would cover more than `most` lines. The place is then taken.
+    pub(super) fn place_over(
+        &mut self,
+        candidates: &[Bounds],
+        window: &Bounds,
+        most: usize,
+    ) -> Option<usize> {
+        let mut best: Option<(usize, usize)> = None;
+        for (index, bounds) in candidates.iter().enumerate() {
+            if !(window.contains(bounds.min) && window.contains(bounds.max)) {
+                continue;
+            }
+            let (boxes, lines) = self.covers(bounds);
+            if boxes > 0 || lines > most || self.leaders.iter().any(|(a, b)| meets(bounds, *a, *b)) {
+                continue;
+            }
+            if best.is_none_or(|(_, fewest)| lines < fewest) {
+                best = Some((index, lines));
+            }
+            if lines == 0 {
+                break;
+            }
+        }
+        let (index, _) = best?;
+        self.taken.push(candidates[index]);
+        Some(index)
+    }
+
+    /// The nearest free box of a size from which a leader reaches a point without crossing another or passing over
+    /// words and symbols, and that leader. The place is then taken.
+    pub(super) fn place_far(
+        &mut self,
+        to: Point2,
+        (width, height): (f64, f64),
+        window: &Bounds,
+    ) -> Option<(Bounds, [Point2; 2])> {
+        const STEP: f64 = 3.0;
+        const MOST: i32 = 26;
+        let mut tries: Vec<Bounds> = (-MOST..=MOST)
+            .flat_map(|x| (-MOST..=MOST).map(move |y| (f64::from(x) * STEP, f64::from(y) * STEP)))
+            .map(|(x, y)| sized(to.x + x - width / 2.0, to.y + y - height / 2.0, width, height))
+            .filter(|bounds| window.contains(bounds.min) && window.contains(bounds.max))
+            .collect();
+        let near = |bounds: &Bounds| {
+            Point2::new(to.x.clamp(bounds.min.x, bounds.max.x), to.y.clamp(bounds.min.y, bounds.max.y))
+        };
+        tries.sort_by(|a, b| near(a).distance(to).total_cmp(&near(b).distance(to)));
+        let found = tries.into_iter().find(|bounds| {
+            self.covers(bounds) == (0, 0) && self.is_free_way(near(bounds), to) && !bounds.contains(to)
+        })?;
+        let leader = [near(&found), to];
+        self.taken.push(found);
+        self.keep_leader(leader[0], leader[1]);
+        Some((found, leader))
+    }
+
     /// The first candidate within the window that covers nothing; else the one that covers no other label and the
     /// fewest lines. None where every candidate would cover a label. The place is then taken.
     pub(super) fn place(&mut self, candidates: &[Bounds], window: &Bounds) -> Option<(usize, bool)> {
@@ -66,6 +139,38 @@ impl Places {
         self.taken.push(candidates[index]);
         Some((index, lines > 0))
     }
+}
+
+fn meets(bounds: &Bounds, from: Point2, to: Point2) -> bool {
+    !crate::drawing::paper::clip_line(&[from, to], bounds).is_empty()
+}
+
+/// Two straight pieces cross within both.
+pub(super) fn cross((a, b): (Point2, Point2), (c, d): (Point2, Point2)) -> bool {
+    let side = |p: Point2, q: Point2, r: Point2| (q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x);
+    side(a, b, c) * side(a, b, d) < -1e-9 && side(c, d, a) * side(c, d, b) < -1e-9
+}
+
+/// Which of some points, standing in their order, goes with which of as many targets, so that no two ways cross: two
+/// that do change over, which makes them shorter together.
+pub(super) fn uncrossed(points: &[Point2], targets: &[Point2]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..targets.len()).collect();
+    // Each change shortens the sum, so that it comes to an end; bounded all the same.
+    for _ in 0..targets.len() * targets.len() + 1 {
+        let mut changed = false;
+        for i in 0..order.len() {
+            for j in i + 1..order.len() {
+                if cross((points[i], targets[order[i]]), (points[j], targets[order[j]])) {
+                    order.swap(i, j);
+                    changed = true;
+                }
+            }
+        }
+        if !changed {
+            break;
+        }
+    }
+    order
 }
 
 /// Spreads places along a line so that neighbours are at least `gap` apart and all lie between `from` and `to`, each as
@@ -137,6 +242,36 @@ mod tests {
         // No room for all: as far apart as they can be.
         assert_eq!(spread(&[5.0, 5.0, 5.0], 8.0, 0.0, 10.0), [0.0, 5.0, 10.0]);
         assert!(spread(&[], 8.0, 0.0, 10.0).is_empty());
+    }
+
+    /// The middle of three targets lies deep below: straight ways in their order would cross.
+    #[test]
+    fn ways_to_targets_never_cross() {
+        let points = [0.0, 10.0, 20.0, 30.0].map(|x| Point2::new(x, 50.0));
+        let targets = [(28.0, 0.0), (2.0, 40.0), (12.0, 10.0), (3.0, 5.0)].map(|(x, y)| Point2::new(x, y));
+        let order = uncrossed(&points, &targets);
+        for i in 0..4 {
+            for j in i + 1..4 {
+                assert!(!cross((points[i], targets[order[i]]), (points[j], targets[order[j]])), "{order:?}");
+            }
+        }
+    }
+
+    /// Beside it all is taken: a free place far off, on the side from which the way crosses nothing.
+    #[test]
+    fn a_label_without_room_moves_off_with_a_leader() {
+        let mut places = Places::default();
+        let window = sized(0.0, 0.0, 60.0, 60.0);
+        let to = Point2::new(30.0, 30.0);
+        places.keep_clear(sized(20.0, 25.0, 9.0, 10.0));
+        places.keep_clear(sized(31.0, 25.0, 9.0, 10.0));
+        let (bounds, [from, end]) = places.place_far(to, (8.0, 3.0), &window).unwrap();
+        assert_eq!(end, to);
+        assert!(bounds.contains(from) && !bounds.contains(to));
+        let (other, leader) = places.place_far(to, (8.0, 3.0), &window).unwrap();
+        assert!(!overlap(&bounds, &other) && !cross((from, end), (leader[0], leader[1])));
+        // No room at all.
+        assert_eq!(places.place_far(to, (8.0, 3.0), &sized(25.0, 25.0, 6.0, 2.0)), None);
     }
 
     #[test]

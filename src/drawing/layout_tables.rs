@@ -1,5 +1,5 @@
-//! The figures that go with the layout: where the parts sit, the manifolds, the hoses and the rows. Drawings show those
-//! that they have room for; a sheet of tables shows all, from here too, so that both say the same.
+//! The figures that go with the layout: places of parts as they stand beside them, and the rows. Drawings show the rows
+//! where they have room for them; else a sheet of its own does, from here too, so that both say the same.
 
 use crate::plan::Manifold;
 use std::collections::BTreeMap;
@@ -9,7 +9,7 @@ use crate::geometry::{Point2, Point3};
 use crate::plan::cutting::cut_length;
 use crate::plan::words::ranges;
 use crate::plan::{
-    ElementGeometry, End, EntryKey, FeedElement, LaidRouting, Part, PartItem, Port, PortRef, Project, Row,
+    ElementGeometry, EntryKey, FeedElement, LaidRouting, Part, PartItem, Port, PortRef, Project, Row,
     RowFeed, SectionId,
 };
 use crate::quantities::{Length, Measure, UnitSystem};
@@ -27,48 +27,16 @@ pub struct LayoutTable {
     pub note: String,
 }
 
-/// All of them, in the order they are printed.
-pub fn layout_tables(source: &SheetSource) -> Vec<LayoutTable> {
-    vec![places(source), manifolds(source), hoses(source), rows(source)]
-}
-
 /// Nothing, where nothing is known.
-const NONE: &str = "–";
-
-fn item(source: &SheetSource, entry: &EntryKey) -> String {
-    source.items.get(entry).map_or_else(String::new, |number| number.to_string())
-}
+pub(super) const NONE: &str = "–";
 
 /// As a tape measure shows it: millimetres or inches.
 fn tape(length: f64, units: UnitSystem) -> String {
     Measure::CutLength.number(length.abs(), units)
 }
 
-/// What stands on the bar by itself: tag, item, section, place and how it is turned. Parts that are not screwed onto
-/// another, and the small tees of shared row feeds.
-fn standing(source: &SheetSource) -> Vec<(String, String, Option<SectionId>, [String; 5])> {
-    let SheetSource { project, routing, .. } = *source;
-    let mut all = Vec::new();
-    for (part, placed) in routing.parts.iter().zip(routing.geometry.anchors.parts()) {
-        if part.mount.is_some() {
-            continue;
-        }
-        let section = Some(part.section);
-        let cells = place_cells(source, placed.at, section, turned(project, routing, part));
-        all.push((part.tag.clone(), item(source, &part.entry), section, cells));
-    }
-    for feed in &routing.feeds {
-        let Some(split) = &feed.split else { continue };
-        let section = Some(split.position.section);
-        let cells = place_cells(source, split.position.place, section, "as the tubes lead".to_owned());
-        all.push((format!("{} tee", feed.tag), item(source, &split.entry), section, cells));
-    }
-    all
-}
-
-/// Where something is and how it stands: from the centre line, from its section's hinge, from the front frame member,
-/// above the ground, and which way it is turned.
-fn place_cells(source: &SheetSource, at: Point3, section: Option<SectionId>, stands: String) -> [String; 5] {
+/// Where a row's outlet is: from the centre line, from the front frame member, above the ground.
+fn place_cells(source: &SheetSource, at: Point3, section: Option<SectionId>) -> [String; 3] {
     let SheetSource { project, units, .. } = *source;
     let place = project.bar.place(section, at);
     let side = match place.from_centre {
@@ -76,14 +44,13 @@ fn place_cells(source: &SheetSource, at: Point3, section: Option<SectionId>, sta
         x if x < -0.0005 => format!("{} left", tape(x, units)),
         _ => "on it".to_owned(),
     };
-    let from_hinge = place.from_hinge.map_or_else(|| NONE.to_owned(), |from| tape(from, units));
     let behind = match place.behind_front {
         Some(behind) if behind < -0.0005 => format!("{} in front", tape(behind, units)),
         Some(behind) if behind < 0.0005 => "on it".to_owned(),
         Some(behind) => format!("{} behind", tape(behind, units)),
         None => NONE.to_owned(),
     };
-    [side, from_hinge, behind, tape(place.height, units), stands]
+    [side, behind, tape(place.height, units)]
 }
 
 /// `outlets face the rear, 1 at the left`, `branch faces the front`.
@@ -112,117 +79,72 @@ pub fn turned(project: &Project, routing: LaidRouting, part: &Part) -> String {
     words.unwrap_or_default()
 }
 
-fn place_heading(units: UnitSystem) -> [String; 5] {
-    let unit = Measure::CutLength.unit(units).symbol;
-    [
-        format!("From centre, {unit}"),
-        format!("From hinge, {unit}"),
-        format!("From front rail, {unit}"),
-        format!("Height, {unit}"),
-        "Orientation".to_owned(),
-    ]
-}
-
-const PLACE_NOTE: &str = "Measured to the middle of the part, in working position: from the bar's centre line, from the hinge that its \
-     section hangs on, from the middle of the section's foremost frame member, and above the ground. What is screwed onto a port is not listed.";
-
-/// Where every part sits.
-pub(super) fn places(source: &SheetSource) -> LayoutTable {
-    let mut heading = ["Part", "Item", "Section"].map(str::to_owned).to_vec();
-    heading.extend(place_heading(source.units));
-    let lines = standing(source).into_iter().map(|(tag, item, section, cells)| {
-        let section = section.and_then(|id| source.project.bar.section(id));
-        let mut line = vec![tag, item, section.map_or_else(String::new, |one| one.name.clone())];
-        line.extend(cells);
-        line
+/// Where something is, as it stands beside it on the drawing: `H 900, F 900`. H is measured from the hinge that its
+/// section hangs on, C from the bar's centre line, F from the middle of the section's foremost frame member, Z above the
+/// ground where not all parts are as high.
+pub(super) fn position_words(source: &SheetSource, at: Point3, section: SectionId) -> String {
+    let SheetSource { project, units, .. } = *source;
+    let place = project.bar.place(Some(section), at);
+    let mut words = Vec::new();
+    words.push(match (place.from_hinge, place.from_centre) {
+        (Some(from), _) => format!("H {}", tape(from, units)),
+        (None, x) if x > 0.0005 => format!("C {} right", tape(x, units)),
+        (None, x) if x < -0.0005 => format!("C {} left", tape(x, units)),
+        _ => "C 0".to_owned(),
     });
-    LayoutTable {
-        caption: "Where the parts sit",
-        heading,
-        lines: lines.collect(),
-        note: PLACE_NOTE.to_owned(),
+    if let Some(behind) = place.behind_front {
+        let way = if behind < -0.0005 { " in front" } else { "" };
+        words.push(format!("F {}{way}", tape(behind, units)));
     }
+    if common_height(source).is_none() {
+        words.push(format!("Z {}", tape(place.height, units)));
+    }
+    words.join(", ")
 }
 
-/// The same for one section, short enough to stand on its drawing.
-pub(super) fn places_of(source: &SheetSource, section: SectionId) -> LayoutTable {
-    let mut heading = vec!["Part".to_owned()];
-    heading.extend(place_heading(source.units));
-    let own = standing(source).into_iter().filter(|(_, _, of, _)| *of == Some(section));
-    let lines = own.map(|(tag, _, _, cells)| std::iter::once(tag).chain(cells).collect());
-    LayoutTable { caption: "Where the parts sit", heading, lines: lines.collect(), note: String::new() }
+/// The height of all parts that stand on the bar by themselves, as a tape measure shows it; none where they differ.
+fn common_height(source: &SheetSource) -> Option<String> {
+    let SheetSource { routing, units, .. } = *source;
+    let parts = routing.parts.iter().zip(routing.geometry.anchors.parts());
+    let parts = parts.filter(|(part, _)| part.mount.is_none()).map(|(_, placed)| placed.at.z);
+    let tees = routing.feeds.iter().filter_map(|feed| Some(feed.split.as_ref()?.position.place.z));
+    let mut heights = parts.chain(tees).map(|height| tape(height, units));
+    let first = heights.next()?;
+    heights.all(|height| height == first).then_some(first)
 }
 
-/// Every manifold with its rows.
-pub(super) fn manifolds(source: &SheetSource) -> LayoutTable {
-    let SheetSource { project, routing, units, outcome, .. } = *source;
-    let mut heading = ["Manifold", "Item", "Section", "Outlets", "Rows"].map(str::to_owned).to_vec();
-    if outcome.is_some() {
-        heading.push(format!("Pressure, {}", Measure::Pressure.unit(units).symbol));
-    }
-    let mut lines = Vec::new();
-    for part in &routing.parts {
-        let Some(PartItem::Manifold(Manifold { outlets, .. })) = project.catalogue.item(&part.entry) else {
-            continue;
-        };
-        let rows: Vec<u32> = routing
-            .feeds
-            .iter()
-            .filter(|feed| feed.from.port().is_some_and(|port| port.part == part.id))
-            .flat_map(|feed| &feed.branches)
-            .filter_map(|branch| Some(project.bar.row(branch.row)?.number))
-            .collect();
-        let section = project.bar.section(part.section).map_or_else(String::new, |one| one.name.clone());
-        let mut line =
-            vec![part.tag.clone(), item(source, &part.entry), section, outlets.to_string(), ranges(&rows)];
-        if let Some(outcome) = outcome {
-            let pressure = outcome.part(part.id).and_then(|part| part.pressure);
-            line.push(
-                pressure.map_or_else(|| NONE.to_owned(), |one| Measure::Pressure.number(one.si(), units)),
-            );
-        }
-        lines.push(line);
-    }
-    LayoutTable { caption: "Manifolds", heading, lines, note: String::new() }
-}
-
-/// Every hose.
-pub(super) fn hoses(source: &SheetSource) -> LayoutTable {
-    let SheetSource { project, routing, units, outcome, .. } = *source;
-    let tag = |end: &End| match end {
-        End::Supply => "pump".to_owned(),
-        End::Loose(_) => "loose end".to_owned(),
-        End::Port(port) => routing
-            .part(port.part)
-            .map_or_else(String::new, |part| routing.geometry.anchors.port_words(&part.tag, *port)),
+/// What the letters of places mean, and the height that all parts have.
+pub(super) fn position_note(source: &SheetSource) -> String {
+    let unit = Measure::CutLength.unit(source.units).symbol;
+    let height = match common_height(source) {
+        Some(height) => format!("all parts {height} {unit} above the ground"),
+        None => "Z above the ground".to_owned(),
     };
-    let bore = format!("Ø, {}", Measure::Bore.unit(units).symbol);
-    let length = format!("Length, {}", Measure::CutLength.unit(units).symbol);
-    let mut heading = ["Hose", "Item", "From", "To", &bore, &length].map(str::to_owned).to_vec();
-    if outcome.is_some() {
-        heading.push(format!("Flow, {}", Measure::TotalFlow.unit(units).symbol));
+    format!(
+        "Places to the middle of a part in {unit}: C from the centre line, H from the hinge of its section, F behind the \
+         middle of the foremost frame member; {height}"
+    )
+}
+
+/// Where the pump's outlet is, from the bar's centre line, its foremost frame member and the ground.
+pub(super) fn pump_words(source: &SheetSource) -> String {
+    let SheetSource { project, units, .. } = *source;
+    let pump = project.supply.pump;
+    let members = project.bar.sections.iter().flat_map(|section| &section.members);
+    let front = members.map(|member| member.from.y.max(member.to.y)).reduce(f64::max);
+    let text = |length: f64| Measure::CutLength.text(length.abs(), units);
+    let mut words = Vec::new();
+    words.push(match pump.x {
+        x if x > 0.0005 => format!("{} right of the centre line", text(x)),
+        x if x < -0.0005 => format!("{} left of the centre line", text(x)),
+        _ => "on the centre line".to_owned(),
+    });
+    if let Some(front) = front {
+        let way = if pump.y > front { "in front of" } else { "behind" };
+        words.push(format!("{} {way} the frame's front", text(pump.y - front)));
     }
-    let mut lines = Vec::new();
-    for run in &routing.runs {
-        let stock = project.catalogue.stock(&run.line.stock);
-        let length = routing.geometry.run(run.id).map(|laid| laid.length);
-        let mut line = vec![
-            run.tag.clone(),
-            item(source, &run.line.stock),
-            tag(&run.from),
-            tag(&run.to),
-            stock.map_or_else(String::new, |one| Measure::Bore.short_number(one.bore.si(), units)),
-            length.map_or_else(|| NONE.to_owned(), |one| cut(one, units, false)),
-        ];
-        if let Some(outcome) = outcome {
-            let flow = outcome.run(run.id).and_then(|run| run.flow);
-            line.push(
-                flow.map_or_else(|| NONE.to_owned(), |one| Measure::TotalFlow.number(one.si().abs(), units)),
-            );
-        }
-        lines.push(line);
-    }
-    LayoutTable { caption: "Hoses", heading, lines, note: String::new() }
+    words.push(format!("{} high", text(pump.z)));
+    format!("Pump outlet, as entered: {}", words.join(", "))
 }
 
 /// A length as it is cut, without its unit.
@@ -238,7 +160,7 @@ pub(super) fn row_heading(source: &SheetSource) -> Vec<String> {
         "Row".to_owned(),
         "From outlet".to_owned(),
         "Tube".to_owned(),
-        format!("Tube Ø, {bore}"),
+        format!("Tube size, {bore}"),
         format!("Length, {}", Measure::CutLength.unit(units).symbol),
         format!("Metering Ø, {bore}"),
         "Items".to_owned(),
@@ -269,22 +191,20 @@ pub(super) fn row_cells(source: &SheetSource, row: &Row) -> Vec<String> {
     cells
 }
 
-/// Every row.
-pub(super) fn rows(source: &SheetSource) -> LayoutTable {
+/// Every row, for sheets on which the figures of rows have no room.
+pub fn row_table(source: &SheetSource) -> LayoutTable {
     let bar = &source.project.bar;
     let mut heading = row_heading(source);
     heading.insert(1, "Section".to_owned());
-    let [centre, _, rail, height, _] = place_heading(source.units);
-    heading.splice(2..2, [centre, rail, height]);
+    let unit = Measure::CutLength.unit(source.units).symbol;
+    heading.splice(2..2, ["From centre", "From front rail", "Height"].map(|one| format!("{one}, {unit}")));
     let lines = bar.rows.iter().map(|row| {
         let mut line = row_cells(source, row);
         line.insert(1, bar.section(row.section).map_or_else(String::new, |one| one.name.clone()));
-        let [centre, _, rail, height, _] =
-            place_cells(source, bar.outlet(row), Some(row.section), String::new());
-        line.splice(2..2, [centre, rail, height]);
+        line.splice(2..2, place_cells(source, bar.outlet(row), Some(row.section)));
         line
     });
-    let note = "Places are those of the row's outlet, measured as those of the parts. Lengths of several tubes of one row stand in the order the liquid passes, the shared one first. Metering \
+    let note = "Places are those of the row's outlet. Lengths of several tubes of one row stand in the order the liquid passes, the shared one first. Metering \
                 tubes: bore × length. Items in the same order."
         .to_owned();
     LayoutTable { caption: "Rows", heading, lines: lines.collect(), note }
@@ -317,8 +237,7 @@ fn feed_cells(source: &SheetSource, row: &Row, feed: &RowFeed) -> Vec<String> {
         match element {
             FeedElement::Tube(tube) => {
                 lengths.extend(laid.get(at).and_then(|laid| laid.length).map(|one| cut(one, units, false)));
-                let bore = project.catalogue.stock(&tube.line.stock);
-                bores.extend(bore.map(|stock| Measure::Bore.short_number(stock.bore.si(), units)));
+                bores.push(source.diameters(&tube.line.stock));
             }
             FeedElement::Piece(kind, entry) => {
                 if let Some(item) = project.catalogue.item(entry).filter(|_| kind.is_metering()) {
@@ -356,7 +275,7 @@ pub(super) fn without_balloons(source: &SheetSource) -> String {
     }));
     let mut reasons: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
     reasons.insert("at the ends of hoses, see the list of joints", fittings);
-    reasons.insert("in the tubes of the rows, see the row table", in_feeds);
+    reasons.insert("in the tubes of the rows", in_feeds);
     let words: Vec<String> = reasons
         .into_iter()
         .filter(|(_, numbers)| !numbers.is_empty())

@@ -12,6 +12,7 @@
 
 mod bar;
 pub mod card;
+pub mod customer_sheet;
 mod describe;
 pub mod deviation;
 mod harness;

@@ -4,7 +4,7 @@
 //! and grid references after ISO 5457:1999; fields of the title block after ISO 7200:2004; scales of the series of
 //! ISO 5455:1979. Sizes of borders, fields of the grid and the width of the title block are from memory.
 
-use super::paper::{Anchor, LARGE, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, USUAL, WIDE, sized};
+use super::paper::{Anchor, LARGE, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, WIDE, sized};
 use super::scene::Dash;
 use crate::geometry::{Bounds, Point2};
 use crate::plan::TitleBlock;
@@ -135,7 +135,8 @@ pub fn border(draft: &mut PageDraft) {
     let outer = inner.grown(STRIP);
     draft.area(layer, &inner, 0.7, None);
     draft.area(layer, &outer, NARROW, None);
-    let middle = inner.centre();
+    // The axes of symmetry of the trimmed sheet, from which its fields are counted.
+    let middle = Point2::new(width / 2.0, height / 2.0);
     for points in [
         [Point2::new(middle.x, outer.max.y), Point2::new(middle.x, inner.max.y - 5.0)],
         [Point2::new(outer.max.x, middle.y), Point2::new(inner.max.x - 5.0, middle.y)],
@@ -146,21 +147,21 @@ pub fn border(draft: &mut PageDraft) {
     }
     // A4 has its references along the top and the right side only.
     let small = width.min(height) < 250.0;
-    let style = Style::plain(layer, SMALL).shade(Shade::SOFT).centred();
-    for (index, (from, to)) in fields(inner.min.x, inner.max.x).into_iter().enumerate() {
+    let style = Style::plain(layer, USUAL).shade(Shade::SOFT).centred();
+    for (index, (from, to)) in fields(inner.min.x, middle.x, inner.max.x).into_iter().enumerate() {
         let x = f64::midpoint(from, to);
         for (line, edge) in [(inner.max.y, outer.max.y), (inner.min.y, outer.min.y)] {
             if small && edge < line {
                 continue;
             }
             let y = f64::midpoint(line, edge);
-            draft.words(Point2::new(x, y - SMALL / 2.0), &(index + 1).to_string(), style);
+            draft.words(Point2::new(x, y - USUAL / 2.0), &(index + 1).to_string(), style);
             if to < inner.max.x - 1e-6 {
                 draft.line(layer, &[Point2::new(to, line), Point2::new(to, edge)], NARROW, Dash::Solid);
             }
         }
     }
-    for (index, (from, to)) in fields(inner.min.y, inner.max.y).into_iter().rev().enumerate() {
+    for (index, (from, to)) in fields(inner.min.y, middle.y, inner.max.y).into_iter().rev().enumerate() {
         let y = f64::midpoint(from, to);
         // I and O are left away, which look like figures.
         let Some(letter) = "ABCDEFGHJKLMNPQRSTUVWXYZ".chars().nth(index) else { break };
@@ -169,7 +170,7 @@ pub fn border(draft: &mut PageDraft) {
                 continue;
             }
             let x = f64::midpoint(line, edge);
-            draft.words(Point2::new(x, y - SMALL / 2.0), &letter.to_string(), style);
+            draft.words(Point2::new(x, y - USUAL / 2.0), &letter.to_string(), style);
             if to < inner.max.y - 1e-6 {
                 draft.line(layer, &[Point2::new(line, to), Point2::new(edge, to)], NARROW, Dash::Solid);
             }
@@ -177,14 +178,12 @@ pub fn border(draft: &mut PageDraft) {
     }
 }
 
-/// Fields of the grid reference from the middle outwards; what remains at the ends joins the last field.
-fn fields(from: f64, to: f64) -> Vec<(f64, f64)> {
-    let middle = f64::midpoint(from, to);
-    let half = (((to - middle) / FIELD).floor() as i32).max(1);
-    let mut edges: Vec<f64> = (-half..=half).map(|step| middle + f64::from(step) * FIELD).collect();
-    let last = edges.len() - 1;
-    (edges[0], edges[last]) = (from, to);
-    edges.windows(2).map(|pair| (pair[0], pair[1])).collect()
+/// Fields of the grid reference, 50 mm each from the middle outwards; what remains at the ends is a field too
+/// (ISO 5457, 4.5: 8 by 6 of them on A3, 6 by 4 on A4; from memory).
+fn fields(from: f64, middle: f64, to: f64) -> Vec<(f64, f64)> {
+    let many = |room: f64| ((room / FIELD - 1e-6).ceil() as i32).max(1);
+    let edge = |step: i32| (middle + f64::from(step) * FIELD).clamp(from, to);
+    (-many(middle - from)..many(to - middle)).map(|step| (edge(step), edge(step + 1))).collect()
 }
 
 /// Where the title block stands: lower right corner.
@@ -217,11 +216,11 @@ pub fn title_block(draft: &mut PageDraft, fields: &TitleFields) {
     ];
     for (name, value, bounds, height, bold) in cells {
         draft.area(layer, &bounds, NARROW, None);
-        let label = Style::plain(layer, 1.3).shade(Shade::SOFT);
-        draft.words(Point2::new(bounds.min.x + 1.2, bounds.max.y - 2.5), name, label);
+        let label = Style::plain(layer, USUAL).shade(Shade::SOFT);
+        draft.words(Point2::new(bounds.min.x + 1.2, bounds.max.y - 3.5), name, label);
         let room = Bounds {
             min: Point2::new(bounds.min.x + 1.2, bounds.min.y + 1.0),
-            max: Point2::new(bounds.max.x - 1.2, bounds.max.y - 3.6),
+            max: Point2::new(bounds.max.x - 1.2, bounds.max.y - 4.6),
         };
         let style = Style { bold, ..Style::plain(layer, height) };
         draft.words_within(name, &room, value, style);
@@ -242,12 +241,12 @@ pub fn footer_line(draft: &mut PageDraft, fields: &TitleFields) {
     let says = [&block.number, &block.title, &fields.kind, &fields.subject, &revision, fields.date];
     let says: Vec<&str> = says.into_iter().filter(|one| !one.trim().is_empty()).collect();
     let sheet = format!("{} / {}", fields.sheet.0, fields.sheet.1);
-    let style = Style::plain(layer, SMALL);
+    let style = Style::plain(layer, USUAL);
     let of_sheet = draft.width_of(&sheet, style.bold()) + 4.0;
     let room =
         sized(bounds.min.x + 3.0, bounds.min.y + 0.6, bounds.width() - 6.0 - of_sheet, FOOTER_HEIGHT - 1.2);
     draft.words_within("footer", &room, &says.join("  ·  "), style);
-    let at = Point2::new(bounds.max.x - 3.0, bounds.min.y + (FOOTER_HEIGHT - SMALL) / 2.0);
+    let at = Point2::new(bounds.max.x - 3.0, bounds.min.y + (FOOTER_HEIGHT - USUAL) / 2.0);
     draft.words(at, &sheet, style.bold().anchor(Anchor::Right));
 }
 
@@ -317,7 +316,7 @@ fn cautions(draft: &mut PageDraft, room: &Bounds, fields: &TitleFields) {
     let says: Vec<(&str, &str)> =
         held.into_iter().chain(CAUTIONS).chain([("MADE FOR", fields.made_for)]).collect();
     let widest = says.iter().map(|(name, _)| *name).max_by_key(|name| name.len()).unwrap_or_default();
-    for height in [SMALL, 1.5, 1.3, 1.1] {
+    for height in [USUAL, 1.8, 1.5, 1.3, 1.1] {
         let plain = Style::plain(layer, height);
         let feed = height * 1.6;
         let heading = draft.width_of(widest, plain.bold()) + 2.0;
@@ -350,7 +349,7 @@ fn check_line_and_scale_bar(draft: &mut PageDraft, room: &Bounds, units: UnitSys
     let layer = PaperLayer::Sheet;
     let y = room.min.y + 3.0;
     let left = room.min.x + 4.0;
-    let style = Style::plain(layer, SMALL);
+    let style = Style::plain(layer, USUAL);
     for (at, width) in [(0.0, WIDE), (50.0, NARROW), (100.0, WIDE)] {
         draft.line(
             layer,
@@ -416,10 +415,17 @@ mod tests {
         }
     }
 
+    /// ISO 5457:1999, 4.5 (from memory): A2 has 12 by 8 fields, A3 8 by 6, A4 6 by 4.
     #[test]
     fn fields_of_the_grid_cover_the_border() {
-        let all = fields(20.0, 410.0);
-        assert_eq!(all.len() % 2, 0);
-        assert_eq!((all[0].0, all[all.len() - 1].1), (20.0, 410.0));
+        for (paper, wanted) in [(Paper::A2, (12, 8)), (Paper::A3, (8, 6)), (Paper::A4, (6, 4))] {
+            let (width, height) = paper.lying();
+            let inner = inside(width, height);
+            let across = fields(inner.min.x, width / 2.0, inner.max.x);
+            let up = fields(inner.min.y, height / 2.0, inner.max.y);
+            assert_eq!((across.len(), up.len()), wanted, "{paper:?}");
+            assert_eq!((across[0].0, across[across.len() - 1].1), (inner.min.x, inner.max.x));
+            assert!(across.windows(2).all(|pair| pair[0].1 == pair[1].0));
+        }
     }
 }

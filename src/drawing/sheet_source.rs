@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use crate::drawing::paper::{LARGE, Letters, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL};
 use crate::geometry::Point2;
 use crate::hydraulics::Outcome;
-use crate::plan::{EntryKey, LaidRouting, Project};
-use crate::quantities::UnitSystem;
+use crate::plan::{EntryKey, Item, LaidRouting, Project, StockItem, StockKey};
+use crate::quantities::{Length, Measure, UnitSystem};
 
 /// What the drawings are made from.
 #[derive(Clone, Copy)]
@@ -27,8 +27,8 @@ pub struct SheetSource<'a> {
     pub letters: &'a dyn Letters,
 }
 
-/// Radius of a balloon: item numbers twice as high as dimensions (ISO 6433), in a circle.
-pub(super) const BALLOON: f64 = 4.0;
+/// Radius of a balloon: item numbers stand out from dimensions by the next height of the series, in a circle (ISO 6433).
+pub(super) const BALLOON: f64 = 3.6;
 
 /// An item number in its circle.
 pub(super) fn balloon(draft: &mut PageDraft, centre: Point2, number: usize) {
@@ -36,6 +36,26 @@ pub(super) fn balloon(draft: &mut PageDraft, centre: Point2, number: usize) {
     let height = if number < 100 { LARGE } else { USUAL };
     let style = Style::plain(PaperLayer::Notes, height).centred();
     draft.words(Point2::new(centre.x, centre.y - height / 2.0), &number.to_string(), style);
+}
+
+impl SheetSource<'_> {
+    /// `8 × 6` for a tube, which push-ins take by its outside: both diameters, without their unit. `Ø25` for a hose.
+    pub(super) fn diameters(&self, stock: &StockKey) -> String {
+        let bore = |length: Length| Measure::Bore.short_number(length.si(), self.units);
+        match self.project.catalogue.any_item(stock) {
+            Some(Item::Stock(StockItem::Tube(tube))) => {
+                format!("{} × {}", bore(tube.outside), bore(tube.bore))
+            }
+            Some(Item::Stock(other)) => format!("Ø{}", bore(other.dimensions().bore)),
+            _ => String::new(),
+        }
+    }
+
+    /// The same with its unit.
+    pub(super) fn diameters_text(&self, stock: &StockKey) -> String {
+        let words = self.diameters(stock);
+        if words.is_empty() { words } else { format!("{words} {}", Measure::Bore.unit(self.units).symbol) }
+    }
 }
 
 pub(super) fn capital(words: &str) -> String {

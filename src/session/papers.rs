@@ -48,7 +48,7 @@ pub struct PaperChoice {
 
 impl Default for PaperChoice {
     fn default() -> Self {
-        Self { kinds: SheetKind::ALL.into(), paper: None, scale: None, flows: false }
+        Self { kinds: SheetKind::TO_BUILD_FROM.into(), paper: None, scale: None, flows: false }
     }
 }
 

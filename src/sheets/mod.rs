@@ -10,6 +10,7 @@
 pub mod basis;
 pub mod cautions;
 pub mod commissioning;
+mod customer;
 pub mod cut_list;
 pub mod cut_plan;
 mod dashes;

@@ -11,8 +11,9 @@ use super::font::{Face, Fonts, font};
 use super::pdf::FileDescription;
 use super::typeset::typeset;
 use super::{commissioning, cut_list, fitting_steps, joint_list, parts_list};
-use crate::drawing::layout_sheet::{layout_sheet, layout_sheets};
-use crate::drawing::layout_tables::layout_tables;
+use crate::drawing::customer_sheet::customer_sheet;
+use crate::drawing::layout_sheet::{layout_sheet, layout_sheets, needs_row_table};
+use crate::drawing::layout_tables::row_table;
 use crate::drawing::paper::{MarkKind, Page, PageDraft};
 use crate::drawing::sheet_frame::{Paper, TitleFields, border, footer_line, frame, title_block};
 use crate::drawing::sheet_source::SheetSource;
@@ -34,11 +35,24 @@ pub enum SheetKind {
     Steps,
     /// What to expect and to write down.
     Commissioning,
+    /// One page for the customer: the bar, what it is made of and what to expect of it.
+    Customer,
 }
 
 impl SheetKind {
     /// All, in the order they are bound.
-    pub const ALL: [Self; 6] =
+    pub const ALL: [Self; 7] = [
+        Self::Layout,
+        Self::Schematic,
+        Self::Parts,
+        Self::Cuts,
+        Self::Steps,
+        Self::Commissioning,
+        Self::Customer,
+    ];
+
+    /// What is built from, which is what is printed unless somebody chooses: the customer's page goes to somebody else.
+    pub const TO_BUILD_FROM: [Self; 6] =
         [Self::Layout, Self::Schematic, Self::Parts, Self::Cuts, Self::Steps, Self::Commissioning];
 
     /// As it is asked for.
@@ -50,6 +64,7 @@ impl SheetKind {
             Self::Cuts => "cuts",
             Self::Steps => "steps",
             Self::Commissioning => "commissioning",
+            Self::Customer => "customer",
         }
     }
 
@@ -62,6 +77,7 @@ impl SheetKind {
             Self::Cuts => "Cut list and labels",
             Self::Steps => "Fitting steps",
             Self::Commissioning => "Commissioning sheet",
+            Self::Customer => "Customer sheet",
         }
     }
 
@@ -97,11 +113,11 @@ pub struct SheetOptions {
 }
 
 impl SheetOptions {
-    /// Everything, on the paper that is usual for the project's units.
+    /// What is built from, on the paper that is usual for the project's units.
     pub fn all(project: &Project, date: Date) -> Self {
         let paper = Paper::usual(project.units);
         Self {
-            kinds: SheetKind::ALL.to_vec(),
+            kinds: SheetKind::TO_BUILD_FROM.to_vec(),
             paper,
             scale: None,
             flows: false,
@@ -192,9 +208,9 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                     pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
                 }
                 // What the drawings have no room for; they name its first sheet.
-                let document = tables(&source, basis);
-                for (draft, form) in list_sheets(&[document], list_size, &options.fonts) {
-                    let subject = format!("tables; {of_routing}");
+                let table = needs_row_table(&source, &sheets).then(|| row_figures(&source, basis));
+                for (draft, form) in list_sheets(table.as_slice(), list_size, &options.fonts) {
+                    let subject = format!("rows in figures; {of_routing}");
                     let document_type = "Layout".to_owned();
                     pages.push(Unnumbered { kind, draft, document_type, subject, form });
                 }
@@ -206,6 +222,12 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
                     pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
                 }
             }
+            SheetKind::Customer => {
+                let draft = customer_sheet(&source, &super::customer::facts(basis));
+                let subject = of_routing.clone();
+                let document_type = kind.label().to_owned();
+                pages.push(Unnumbered { kind, draft, document_type, subject, form: SheetForm::Drawing });
+            }
             _ => {
                 for (draft, form) in list_sheets(&documents(kind, basis), list_size, &options.fonts) {
                     let document_type = draft.page.name.clone();
@@ -215,6 +237,11 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
         }
     }
     let many = pages.len();
+    // Papers of two routings must not pass for each other.
+    let mut block = project.title.clone();
+    if project.routings.len() > 1 && !block.number.trim().is_empty() {
+        block.number = format!("{}-{}", block.number.trim(), routing.name);
+    }
     let date = options.date.to_string();
     let made_for = made_for(project, basis.duty);
     let held = basis.release().warning(project.units).unwrap_or_default();
@@ -229,7 +256,7 @@ pub fn sheet_set_of(basis: &Basis, options: &SheetOptions) -> Result<SheetSet, S
         };
         let sheet = (index + 1, many);
         let fields = TitleFields {
-            block: &project.title,
+            block: &block,
             kind: document_type,
             subject,
             date: &date,
@@ -305,25 +332,23 @@ fn made_for(project: &Project, duty: &Duty) -> String {
     if project.duties.are_several() { format!("{}: {made_for}", duty.name) } else { made_for }
 }
 
-/// The figures that go with the layout, as a document.
-fn tables(source: &SheetSource, basis: &Basis) -> Document {
-    let mut document = Document::new("Layout tables", basis);
-    document.blocks.push(Block::Paragraph(super::cautions::FIRST.to_owned()));
-    for table in layout_tables(source) {
-        let columns = table.heading.iter().enumerate().map(|(at, heading)| {
-            let longest = table.lines.iter().map(|line| line[at].chars().count()).max().unwrap_or(0);
-            let longest_word = heading.split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
-            Column::text(heading.as_str(), longest.max(longest_word) as f64 + 1.0)
-        });
-        document.blocks.push(Block::Table(Table {
-            caption: table.caption.to_owned(),
-            columns: columns.collect(),
-            rows: table.lines.iter().map(|line| line.iter().map(Cell::text).collect()).collect(),
-            totals: Vec::new(),
-            groups: Vec::new(),
-            notes: Some(table.note).filter(|note| !note.is_empty()).into_iter().collect(),
-        }));
-    }
+/// The figures of the rows, as a document.
+fn row_figures(source: &SheetSource, basis: &Basis) -> Document {
+    let mut document = Document::new("Rows in figures", basis);
+    let table = row_table(source);
+    let columns = table.heading.iter().enumerate().map(|(at, heading)| {
+        let longest = table.lines.iter().map(|line| line[at].chars().count()).max().unwrap_or(0);
+        let longest_word = heading.split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
+        Column::text(heading.as_str(), longest.max(longest_word) as f64 + 1.0)
+    });
+    document.blocks.push(Block::Table(Table {
+        caption: table.caption.to_owned(),
+        columns: columns.collect(),
+        rows: table.lines.iter().map(|line| line.iter().map(Cell::text).collect()).collect(),
+        totals: Vec::new(),
+        groups: Vec::new(),
+        notes: Some(table.note).filter(|note| !note.is_empty()).into_iter().collect(),
+    }));
     document
 }
 
@@ -335,7 +360,7 @@ fn documents(kind: SheetKind, basis: &Basis) -> Vec<Document> {
         SheetKind::Steps => vec![fitting_steps::from_basis(basis)],
         SheetKind::Commissioning => vec![commissioning::from_basis(basis)],
         // Drawings.
-        SheetKind::Layout | SheetKind::Schematic => Vec::new(),
+        SheetKind::Layout | SheetKind::Schematic | SheetKind::Customer => Vec::new(),
     }
 }
 

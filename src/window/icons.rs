@@ -190,7 +190,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::CopyRouting => "copy-routing",
         Command::RemoveRouting => "remove-routing",
         Command::Catalogue => "catalogue",
-        Command::Sheets => "sheets",
+        Command::Sheets | Command::CustomerSheet => "sheets",
         Command::ExportSheets => "export-sheets",
         Command::ExportList => "export-list",
         Command::Picture => "picture",

@@ -8,6 +8,7 @@ mod export;
 mod pages;
 
 use eframe::egui;
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 use eframe::egui::{CentralPanel, Frame, Margin, Panel, RichText, ScrollArea, Ui, Vec2};
@@ -21,7 +22,7 @@ use crate::session::Session;
 use crate::session::commands::Command;
 use crate::session::paper_export::ExportRequest;
 use crate::session::papers::{PaperChoice, Papers, PapersState, today};
-use crate::sheets::Date;
+use crate::sheets::{Date, SheetKind};
 
 /// How far a key moves a page, points.
 const PAN_STEP: f32 = 80.0;
@@ -31,12 +32,14 @@ pub struct SheetsView {
     /// The date that papers bear.
     pub today: fn() -> Date,
     choice: PaperChoice,
+    /// The kinds of sheets that were chosen when the customer's page was asked for.
+    before_customer: Option<BTreeSet<SheetKind>>,
     open: Option<OpenSheets>,
 }
 
 impl Default for SheetsView {
     fn default() -> Self {
-        Self { today, choice: PaperChoice::default(), open: None }
+        Self { today, choice: PaperChoice::default(), before_customer: None, open: None }
     }
 }
 
@@ -63,8 +66,26 @@ impl SheetsView {
     /// Opens it, or closes it.
     pub fn toggle(&mut self) {
         match self.open.take() {
-            Some(open) => self.choice = open.papers.choice,
+            Some(open) => {
+                self.choice = open.papers.choice;
+                // The customer's page was a look aside: the sheets come again as they were chosen.
+                if let Some(before) = self.before_customer.take()
+                    && self.choice.kinds == [SheetKind::Customer].into()
+                {
+                    self.choice.kinds = before;
+                }
+            }
             None => drop(self.opened()),
+        }
+    }
+
+    /// Opens it with the customer's page alone.
+    pub fn show_customer(&mut self) {
+        let papers = &mut self.opened().papers;
+        let before = std::mem::replace(&mut papers.choice.kinds, [SheetKind::Customer].into());
+        papers.draw_now();
+        if before != [SheetKind::Customer].into() {
+            self.before_customer = Some(before);
         }
     }
 

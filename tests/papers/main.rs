@@ -8,6 +8,7 @@
 )]
 
 mod commissioning_sheet;
+mod customer_sheet;
 mod lists;
 #[cfg(feature = "window")]
 mod other_scripts;

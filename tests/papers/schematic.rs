@@ -1020,7 +1020,11 @@ fn a_wrong_drawing_is_noticed() {
     });
     noticed("a row on another outlet", &mut |page| {
         let mut numbers = page.marks.iter_mut().filter_map(|mark| match &mut mark.kind {
-            MarkKind::Words(words) if (words.height - 1.4).abs() < 1e-9 && words.text == "2" => Some(words),
+            MarkKind::Words(words)
+                if (words.height - 2.5).abs() < 1e-9 && !words.bold && words.text == "2" =>
+            {
+                Some(words)
+            }
             _ => None,
         });
         numbers.next().is_some_and(|words| {

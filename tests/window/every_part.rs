@@ -572,13 +572,13 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
                 .any(|mark| mark.subject == Some(Subject::Part(id)) && mark.layer == PaperLayer::Part),
             "{kind:?} is not on the layout"
         );
-        let tables: Vec<&str> =
-            layout.iter().filter(|page| page.name == "Layout tables").flat_map(words).collect();
         if kind.facts().plumbing != Plumbing::OnPort {
-            // What feeds rows stands in a table of its own as well.
-            let wanted = if kind.facts().plumbing == Plumbing::ForRows { 2 } else { 1 };
-            let lines = tables.iter().filter(|one| *one == tag).count();
-            assert!(lines >= wanted, "{kind:?} has {lines} lines in the layout's tables");
+            // Its tag, what it is, and where it is to be fitted.
+            let all: Vec<&str> = layout.iter().flat_map(words).collect();
+            let at = all.iter().position(|one| one == tag).unwrap_or_else(|| panic!("{kind:?} is not named"));
+            let place =
+                all[at + 1..].iter().take(2).any(|one| one.starts_with("H ") || one.starts_with("C "));
+            assert!(place, "{kind:?}: the layout says not where it is: {:?}", &all[at..at + 3]);
             let turned = equirow::drawing::layout_tables::turned(
                 project,
                 RoutingGeometry::working(project, routing).with(routing),
@@ -587,7 +587,7 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
             let wanted = shown(kind).turned;
             assert!(
                 !wanted.is_empty() && turned.starts_with(wanted),
-                "{kind:?}: the tables say not which way it is turned: {turned}"
+                "{kind:?}: the papers say not which way it is turned: {turned}"
             );
         }
         let number = items::number_of(
@@ -917,8 +917,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
         );
         let number = items::number_of(&items, key).unwrap_or_else(|| panic!("{kind:?} has no item number"));
         let numbers = |one: &str| one.split(' ').any(|one| one == number.to_string());
-        let mut tables = layout.iter().filter(|page| page.name == "Layout tables").flat_map(words);
-        assert!(tables.any(numbers), "{kind:?}, item {number}, is not in the layout's tables");
+        assert!(layout.iter().flat_map(words).any(numbers), "{kind:?}, item {number}, is not on the layout");
         let entry = project.catalogue.entry(key).unwrap();
         assert!(list.contains(&entry.description), "{kind:?} is not on the parts list");
         assert!(steps.contains(&number.to_string()), "{kind:?} is not in the fitting steps");
@@ -1098,8 +1097,8 @@ fn every_metering_element_has_its_size_on_schematic_and_layout() {
             "{kind:?}: no {on_schematic}"
         );
         let layout = pages(&project, SheetKind::Layout);
-        let mut tables = layout.iter().filter(|page| page.name == "Layout tables").flat_map(words);
-        assert!(tables.any(|one| one == in_table), "{kind:?}: no {in_table} in the layout's tables");
+        let mut all = layout.iter().flat_map(words);
+        assert!(all.any(|one| one.contains(in_table)), "{kind:?}: no {in_table} on the layout");
     }
 }
 

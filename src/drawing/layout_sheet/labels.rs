@@ -1,29 +1,82 @@
-//! Names of parts, hoses, sections and outlets, where there is room for them.
+//! Names of parts and hoses beside them, with sizes and places where they are built from; far off with a leader where
+//! there is no room beside, and named in a line of their own where there is none at all.
 
 use super::sheet_drawing::SheetDrawing;
-use super::sheets::{ABOVE_DRAWING, LEGEND, STRIP_GAP};
-use super::small_tables::{TABLE_LINE, small_table, small_table_widths};
 use crate::drawing::Subject;
 use crate::drawing::label_places::along;
-use crate::drawing::layout_tables::{places_of, row_heading, without_balloons};
-use crate::drawing::paper::{MarkKind, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, View};
+use crate::drawing::layout_tables::position_words;
+use crate::drawing::paper::{
+    LARGE, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, sized,
+};
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::SheetSource;
 use crate::geometry::{Bounds, Point2};
 use crate::plan::kinds::Reading;
 use crate::plan::part::place_offset;
+use crate::plan::words::list;
 use crate::plan::{Manifold, PartItem, Port};
 use crate::quantities::Measure;
 
-/// Something with a tag or a length to write beside it.
+/// Height of a tag (ISO 3098), and of a line with one in it.
+const TAG: f64 = LARGE;
+const TAG_LINE: f64 = TAG * 1.25;
+
+/// Between a tag and the words behind it.
+const BEHIND_TAG: f64 = 1.2;
+
+/// From a line of a label to the next.
+const NEXT_LINE: f64 = USUAL * 1.45;
+
+/// What stands beside a part or hose: its tag, words behind it, and lines below.
+struct LabelWords {
+    tag: String,
+    behind: String,
+    below: Vec<String>,
+}
+
+impl LabelWords {
+    /// Width and height, millimetres.
+    fn size(&self, source: &SheetSource) -> (f64, f64) {
+        let letters = source.letters;
+        let behind = if self.behind.is_empty() {
+            0.0
+        } else {
+            BEHIND_TAG + letters.width(&self.behind, false) * USUAL
+        };
+        let first = letters.width(&self.tag, true) * TAG + behind;
+        let below = self.below.iter().map(|line| letters.width(line, false) * USUAL);
+        (below.fold(first, f64::max), TAG_LINE + self.below.len() as f64 * NEXT_LINE)
+    }
+
+    /// Writes it into its box, reading upwards if it stands along a steep hose.
+    fn write(&self, draft: &mut PageDraft, bounds: &Bounds, upright: bool) {
+        let tag = Style::plain(PaperLayer::Words, TAG).bold();
+        let plain = Style::plain(PaperLayer::Words, USUAL);
+        let behind = draft.width_of(&self.tag, tag) + BEHIND_TAG;
+        if upright {
+            let x = bounds.max.x - TAG * 0.2;
+            draft.words_up(Point2::new(x, bounds.min.y), &self.tag, tag);
+            draft.words_up(Point2::new(x, bounds.min.y + behind), &self.behind, plain);
+            return;
+        }
+        let y = bounds.max.y - TAG * 1.05;
+        draft.words(Point2::new(bounds.min.x, y), &self.tag, tag);
+        draft.words(Point2::new(bounds.min.x + behind, y), &self.behind, plain);
+        for (index, line) in self.below.iter().enumerate() {
+            draft.words(Point2::new(bounds.min.x, y - (index + 1) as f64 * NEXT_LINE), line, plain);
+        }
+    }
+}
+
+/// Something with a tag to write beside it.
 pub(super) struct PlacedLabel {
-    pub(super) candidates: Vec<(Bounds, bool)>,
-    pub(super) words: String,
-    pub(super) from: Point2,
+    candidates: Vec<(Bounds, bool)>,
+    words: LabelWords,
+    from: Point2,
     /// What it belongs to, in boxes: a part's symbol, or the stretches of a hose.
-    pub(super) own: Vec<Bounds>,
+    own: Vec<Bounds>,
     /// Names a hose; a part otherwise.
-    pub(super) is_hose: bool,
+    is_hose: bool,
 }
 
 /// From box to box, 0 where they meet.
@@ -40,71 +93,124 @@ impl PlacedLabel {
     }
 }
 
+/// The point of a box that is nearest to another.
+fn nearest(bounds: &Bounds, to: Point2) -> Point2 {
+    Point2::new(to.x.clamp(bounds.min.x, bounds.max.x), to.y.clamp(bounds.min.y, bounds.max.y))
+}
+
+/// Far off, or as near to another of its kind, words need a leader that says what they belong to.
+fn needs_leader(labels: &[PlacedLabel], label: &PlacedLabel, bounds: &Bounds) -> bool {
+    let away = label.away(bounds);
+    let mistaken = || {
+        labels
+            .iter()
+            .filter(|other| other.is_hose == label.is_hose && other.words.tag != label.words.tag)
+            .any(|other| other.away(bounds) < away + 0.4)
+    };
+    away > 4.0 || nearest(bounds, label.from).distance(label.from) > 1.5 && mistaken()
+}
+
+/// Labels keep so far in front of and behind the drawing at most, millimetres.
+const AROUND_DRAWING: f64 = 9.0;
+
 impl<'a> SheetDrawing<'a, '_> {
-    /// Writes labels, the ones with the fewest places first; those without a place are left away and counted.
-    pub(super) fn write_labels(&mut self, draft: &mut PageDraft, labels: Vec<PlacedLabel>, window: &Bounds) {
-        let layer = PaperLayer::Words;
-        let style = Style::plain(layer, SMALL);
+    /// Writes labels, the ones with the fewest places first, then all others; those without a place are named in a line
+    /// at `said_at`.
+    pub(super) fn write_labels(
+        &mut self,
+        draft: &mut PageDraft,
+        labels: &[PlacedLabel],
+        window: &Bounds,
+        (said_at, said_room): (Point2, f64),
+    ) {
         for mark in &draft.page.marks {
             if matches!(mark.kind, MarkKind::Words(_)) {
                 self.places.keep_clear(mark.kind.bounds());
             }
         }
-        for label in &labels {
-            let boxes: Vec<Bounds> = label.candidates.iter().map(|(bounds, _)| *bounds).collect();
-            let Some((index, crosses)) = self.places.place(&boxes, &window.grown(6.0)) else { continue };
-            let (bounds, upright) = label.candidates[index];
-            if crosses {
-                // Lines end at the words instead of running through them.
-                draft.area(layer, &bounds.grown(0.2), 0.0, Some(Shade::PAPER));
-            }
-            if upright {
-                draft.words_up(Point2::new(bounds.max.x - SMALL * 0.3, bounds.min.y), &label.words, style);
+        let room = window.grown(AROUND_DRAWING);
+        let room = Bounds {
+            min: Point2::new(self.area.min.x + 14.0, room.min.y),
+            max: Point2::new(self.area.max.x - 1.0, room.max.y),
+        };
+        let mut without = Vec::new();
+        for label in labels {
+            let size = label.words.size(self.source);
+            // Beside it where that is clear, or where a leader can say what it belongs to.
+            let clear: Vec<usize> = (0..label.candidates.len())
+                .filter(|index| {
+                    let bounds = &label.candidates[*index].0;
+                    !needs_leader(labels, label, bounds)
+                        || self.places.is_free_way(nearest(bounds, label.from), label.from)
+                })
+                .collect();
+            let boxes: Vec<Bounds> = clear.iter().map(|index| label.candidates[*index].0).collect();
+            if let Some(index) = self.places.place_over(&boxes, &room, 1) {
+                self.write_near(draft, labels, label, clear[index]);
+            } else if let Some((bounds, leader)) = self.places.place_far(label.from, size, &room) {
+                label.words.write(draft, &bounds, false);
+                draft.line(PaperLayer::Notes, &leader, NARROW, Dash::Solid);
+            } else if let Some(index) = self.places.place_over(&boxes, &room, usize::MAX) {
+                self.write_near(draft, labels, label, clear[index]);
             } else {
-                draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &label.words, style);
+                without.push(label.words.tag.clone());
             }
-            // Far off, or as near to another of its kind, a leader says what it belongs to.
-            let near = Point2::new(
-                label.from.x.clamp(bounds.min.x, bounds.max.x),
-                label.from.y.clamp(bounds.min.y, bounds.max.y),
-            );
-            let away = label.away(&bounds);
-            let mistaken = labels
-                .iter()
-                .filter(|other| other.is_hose == label.is_hose && other.words != label.words)
-                .any(|other| other.away(&bounds) < away + 0.4);
-            if away > 4.0 || mistaken && near.distance(label.from) > 1.5 {
-                draft.line(PaperLayer::Notes, &[near, label.from], NARROW, Dash::Solid);
+        }
+        if !without.is_empty() {
+            let says = format!("No room on this sheet for the names of {}", list(&without));
+            let style = Style::plain(PaperLayer::Words, USUAL).bold();
+            for (index, line) in draft.wrapped(&says, style, said_room).iter().enumerate() {
+                draft.words(Point2::new(said_at.x, said_at.y - index as f64 * NEXT_LINE), line, style);
             }
+        }
+    }
+
+    fn write_near(
+        &mut self,
+        draft: &mut PageDraft,
+        labels: &[PlacedLabel],
+        label: &PlacedLabel,
+        index: usize,
+    ) {
+        let (bounds, upright) = label.candidates[index];
+        // Lines end at the words instead of running through them.
+        draft.area(PaperLayer::Words, &bounds.grown(0.2), 0.0, Some(Shade::PAPER));
+        label.words.write(draft, &bounds, upright);
+        if needs_leader(labels, label, &bounds) {
+            let near = nearest(&bounds, label.from);
+            draft.line(PaperLayer::Notes, &[near, label.from], NARROW, Dash::Solid);
+            self.places.keep_leader(near, label.from);
         }
     }
 
     pub(super) fn labels(&self, draft: &PageDraft, long: bool, window: &Bounds) -> Vec<PlacedLabel> {
         let routing = self.source.routing;
         let catalogue = &self.source.project.catalogue;
-        let height = SMALL * 1.3;
         let mut labels = Vec::new();
         for part in &routing.parts {
             let Some(bounds) = Self::part_bounds(draft, Subject::Part(part.id)) else { continue };
-            let mut words = part.tag.clone();
             let item = catalogue.item(&part.entry);
+            let mut words = LabelWords { tag: part.tag.clone(), behind: String::new(), below: Vec::new() };
             if long {
-                let size = item.map(|item| item.size(self.source.units)).unwrap_or_default();
-                if !size.is_empty()
-                    && !item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure))
-                {
-                    words = format!("{words} {size}");
-                }
+                let reads = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
+                let mut says = Vec::new();
+                says.extend(item.filter(|_| !reads).map(|item| item.size(self.source.units)));
                 let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
                 if let Some(pressure) = pressure
-                    && item.is_some_and(|item| {
-                        item.is_for_rows() || item.facts().reading == Some(Reading::Pressure)
-                    })
+                    && (reads || item.is_some_and(PartItem::is_for_rows))
                 {
-                    words = format!("{words}, {}", Measure::Pressure.text(pressure.si(), self.source.units));
+                    says.push(Measure::Pressure.text(pressure.si(), self.source.units));
+                }
+                says.retain(|words| !words.is_empty());
+                words.behind = says.join(", ");
+                // What is screwed onto a port is where that is.
+                if part.mount.is_none()
+                    && let Some(placed) = routing.geometry.anchors.part(part.id)
+                {
+                    words.below.push(position_words(self.source, placed.at, part.section));
                 }
             }
-            let width = self.source.letters.width(&words, false) * SMALL;
+            let (width, height) = words.size(self.source);
             labels.push(PlacedLabel {
                 candidates: Self::around(&bounds, width, height),
                 words,
@@ -113,12 +219,15 @@ impl<'a> SheetDrawing<'a, '_> {
                 is_hose: false,
             });
         }
+        if long {
+            labels.extend(self.small_tees(window));
+        }
         for run in &routing.runs {
             let pieces: Vec<Vec<Point2>> = draft
                 .page
                 .marks
                 .iter()
-                .filter(|mark| mark.subject == Some(Subject::Run(run.id)))
+                .filter(|mark| mark.subject == Some(Subject::Run(run.id)) && mark.layer == PaperLayer::Hose)
                 .filter_map(|mark| match &mark.kind {
                     MarkKind::Line { points, .. } => Some(points.clone()),
                     _ => None,
@@ -127,11 +236,9 @@ impl<'a> SheetDrawing<'a, '_> {
             if pieces.is_empty() {
                 continue;
             }
-            let mut words = run.tag.clone();
-            if long {
-                words = self.hose_words(run);
-            }
-            let width = self.source.letters.width(&words, false) * SMALL;
+            let behind = if long { self.hose_words(run) } else { String::new() };
+            let words = LabelWords { tag: run.tag.clone(), behind, below: Vec::new() };
+            let (width, height) = words.size(self.source);
             let stock = catalogue.stock(&run.line.stock);
             let outside = stock.map_or(0.02, |stock| stock.outside.si()) * 1000.0 / self.sheet.denominator;
             let candidates = along(&pieces, width, height, (outside / 2.0).max(0.5) + 0.6);
@@ -151,13 +258,34 @@ impl<'a> SheetDrawing<'a, '_> {
         labels
     }
 
-    /// `H3 Ø25 mm, 4520 mm`, with the flow where it is asked for.
+    /// The small tees of shared row feeds, which sit where their tubes meet.
+    fn small_tees(&self, window: &Bounds) -> Vec<PlacedLabel> {
+        let (source, routing) = (self.source, self.source.routing);
+        let mut labels = Vec::new();
+        let Some(view) = self.view else { return labels };
+        for feed in &routing.feeds {
+            let Some(split) = &feed.split else { continue };
+            let at = view.at(split.position.place.flat());
+            if !window.contains(at) || !self.sheet.sections.contains(&split.position.section) {
+                continue;
+            }
+            let words = LabelWords {
+                tag: format!("{} tee", feed.tag),
+                behind: String::new(),
+                below: vec![position_words(source, split.position.place, split.position.section)],
+            };
+            let own = Bounds { min: at, max: at }.grown(1.0);
+            let (width, height) = words.size(source);
+            let candidates = Self::around(&own, width, height);
+            labels.push(PlacedLabel { candidates, words, from: at, own: vec![own], is_hose: false });
+        }
+        labels
+    }
+
+    /// `Ø25 mm, 4520 mm`, with the flow where it is asked for.
     fn hose_words(&self, run: &crate::plan::Run) -> String {
-        let SheetSource { project, routing, units, .. } = *self.source;
-        let stock = project.catalogue.stock(&run.line.stock);
-        let bore = stock.map_or_else(String::new, |stock| {
-            format!(" Ø{}", Measure::Bore.short_text(stock.bore.si(), units))
-        });
+        let SheetSource { routing, units, .. } = *self.source;
+        let bore = self.source.diameters_text(&run.line.stock);
         let length = routing.geometry.run(run.id).map_or_else(String::new, |laid| {
             format!(", {}", Measure::CutLength.short_text(laid.cut(units).si(), units))
         });
@@ -168,71 +296,75 @@ impl<'a> SheetDrawing<'a, '_> {
             .map_or_else(String::new, |flow| {
                 format!(", {}", Measure::TotalFlow.text(flow.si().abs(), units))
             });
-        format!("{}{bore}{length}{flow}", run.tag)
+        format!("{bore}{length}{flow}")
     }
 
-    pub(super) fn section(&mut self, draft: &mut PageDraft<'a>) {
-        let depth = self.depth(0.45);
-        let scale = 1000.0 / self.sheet.denominator;
-        let strip_height = row_heading(self.source).len() as f64 * SMALL * 2.0 + 4.0;
-        let places = self.sheet.section.map(|id| places_of(self.source, id)).unwrap_or_default();
-        let places_height =
-            if places.lines.is_empty() { 0.0 } else { (places.lines.len() + 1) as f64 * TABLE_LINE + 5.0 };
-        // Balloons over the drawing, figures of the rows and places of the parts under it, all in the middle of what is
-        // left; the places go to the sheet of tables where they have no room here.
-        let free = self.area.depth() - LEGEND - 4.0;
-        let needed = (depth.1 - depth.0) * scale + ABOVE_DRAWING + STRIP_GAP + strip_height;
-        let shows_places = places_height > 0.0 && needed + places_height <= free;
-        let needed = needed + if shows_places { places_height } else { 0.0 };
-        let spare = (free - needed).max(0.0);
-        let top = self.area.max.y - ABOVE_DRAWING - spare / 2.0;
-        let view = self.view(top, depth.1);
-        let lowest = self.area.min.y + LEGEND + strip_height + STRIP_GAP;
-        let mut window = self.window(&view, depth);
-        self.cut_off(draft, &mut window, lowest);
-        self.head(draft, &self.heading(), &[self.reading(), without_balloons(self.source)]);
-        self.travel(draft);
-        let strip_top = window.min.y - STRIP_GAP;
-        self.row_strip(draft, &view, &window, strip_top);
-        if shows_places {
-            let widths = small_table_widths(draft, &places);
-            let width: f64 = widths.iter().sum();
-            let left = (window.centre().x - width / 2.0).min(self.area.max.x - 4.0 - width);
-            let at = Point2::new(left.max(self.area.min.x + 4.0), strip_top - strip_height - 1.0);
-            small_table(draft, at, &places, &widths);
-        }
-        self.shapes(draft, &view, &window);
-        self.outlet_numbers(draft, &view);
-        self.match_lines(draft, &view, &window);
-        self.balloons(draft, &window);
-        let labels = self.labels(draft, true, &window);
-        self.write_labels(draft, labels, &window);
-        self.legend(draft);
-    }
-
-    /// Numbers of the outlets on the manifolds; where they would be too small to read, of the first and last.
-    fn outlet_numbers(&self, draft: &mut PageDraft, view: &View) {
+    /// Numbers of the outlets on the manifolds; where they would have no room, of the first and last.
+    pub(super) fn outlet_numbers(&mut self, draft: &mut PageDraft, view: &View) {
         let SheetSource { project, routing, .. } = *self.source;
         for part in &routing.parts {
-            let Some(item @ PartItem::Manifold(Manifold { outlets, spacing, .. })) =
+            let Some(item @ PartItem::Manifold(Manifold { outlets, .. })) =
                 project.catalogue.item(&part.entry)
             else {
                 continue;
             };
-            if Self::part_bounds(draft, Subject::Part(part.id)).is_none() {
-                continue;
-            }
+            let Some(own) = Self::part_bounds(draft, Subject::Part(part.id)) else { continue };
             let Some(placed) = routing.geometry.anchors.part(part.id) else { continue };
-            let apart = spacing.si() * view.millimetres();
-            let all = apart >= 2.2;
-            let height = if all { (apart * 0.5).min(1.3) } else { 1.2 };
-            let style = Style::plain(PaperLayer::Words, height).centred();
-            for number in (1..=*outlets).filter(|number| all || *number == 1 || number == outlets) {
+            let style = Style::plain(PaperLayer::Words, USUAL).centred();
+            let middle = view.at(placed.at.flat());
+            let place = |number: u16, share: f64| {
                 let offset = item.port_offset(Port::Outlet(number));
-                let inside = Point2::new(offset.x, offset.y * 0.45);
-                let centre = view.at(place_offset(placed.at, placed.turn, inside).flat());
-                draft.words(Point2::new(centre.x, centre.y - height / 2.0), &number.to_string(), style);
+                view.at(place_offset(placed.at, placed.turn, Point2::new(offset.x, offset.y * share)).flat())
+            };
+            let (first, last) = (place(1, 1.0), place(*outlets, 1.0));
+            let level = (first.x - last.x).abs() >= (first.y - last.y).abs();
+            let apart = first.distance(last) / f64::from((*outlets).max(2) - 1);
+            let widest = draft.width_of(&outlets.to_string(), style);
+            // Upright figures across a row of outlets need their height only.
+            let turned = level && apart < widest + 0.6;
+            let needs = if level && !turned { widest + 0.6 } else { USUAL + 0.3 };
+            let all = apart >= needs;
+            let size = if turned { (USUAL, widest) } else { (widest, USUAL) };
+            for number in (1..=*outlets).filter(|number| all || *number == 1 || number == outlets) {
+                let tap = place(number, 1.0);
+                // Across from its tap, clear of the body and of the tubes that leave there.
+                let away = if level {
+                    let side = if tap.y > middle.y { -1.0 } else { 1.0 };
+                    let edge = if side > 0.0 { own.max.y } else { own.min.y };
+                    Point2::new(tap.x, edge + side * (size.1 / 2.0 + 0.6))
+                } else {
+                    let side = if tap.x > middle.x { -1.0 } else { 1.0 };
+                    let edge = if side > 0.0 { own.max.x } else { own.min.x };
+                    Point2::new(edge + side * (size.0 / 2.0 + 0.6), tap.y)
+                };
+                let words = number.to_string();
+                let bounds = if turned {
+                    draft.words_up(
+                        Point2::new(away.x + USUAL / 2.0, away.y - widest / 2.0),
+                        &words,
+                        Style::plain(PaperLayer::Words, USUAL),
+                    )
+                } else {
+                    draft.words(Point2::new(away.x, away.y - USUAL / 2.0), &words, style)
+                };
+                self.places.keep_clear(bounds);
             }
         }
     }
+}
+
+/// A small arrow head at a point, the way a vector goes.
+pub(super) fn flow_arrow(draft: &mut PageDraft, layer: PaperLayer, at: Point2, along: Point2) -> Bounds {
+    let place =
+        |(x, y): (f64, f64)| Point2::new(at.x + x * along.x - y * along.y, at.y + x * along.y + y * along.x);
+    let points: Vec<Point2> = [(1.8, 0.0), (-1.4, 1.3), (-1.4, -1.3)].map(place).to_vec();
+    let bounds = Bounds::around(points.iter().copied());
+    let line = Some((NARROW, Shade::PAPER));
+    draft.mark(layer, MarkKind::Area { points, line, fill: Some(Shade::INK) });
+    bounds
+}
+
+/// A box about a point.
+pub(super) fn boxed(at: Point2, half: f64) -> Bounds {
+    sized(at.x - half, at.y - half, 2.0 * half, 2.0 * half)
 }

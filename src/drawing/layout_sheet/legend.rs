@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use super::labels::flow_arrow;
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LEGEND;
 use crate::drawing::paper::{
-    MIDDLE, MarkKind, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, View, sized,
+    MIDDLE, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, sized,
 };
 use crate::drawing::scene::{Dash, Scene};
 use crate::drawing::scene_options::Detail;
@@ -49,8 +50,8 @@ impl SheetDrawing<'_, '_> {
             LayoutSign::UprightHinge,
         );
         add(areas(PaperLayer::Hose), "from the pump", LayoutSign::Pump);
-        add(has(PaperLayer::Hose), "hose", LayoutSign::Line(0.9));
-        add(has(PaperLayer::Tube), "delivery tube", LayoutSign::Line(0.3));
+        add(has(PaperLayer::Hose), "hose, and which way it flows", LayoutSign::Hose);
+        add(has(PaperLayer::Tube), "delivery tube", LayoutSign::Tube);
         let mut kinds: BTreeMap<&'static str, PartItem> = BTreeMap::new();
         for part in &routing.parts {
             if let Some(item) = project.catalogue.item(&part.entry)
@@ -82,13 +83,13 @@ impl SheetDrawing<'_, '_> {
             add(areas(PaperLayer::Tube), name, LayoutSign::InFeed(item));
         }
         add(has(PaperLayer::Row), "outlet of a row", LayoutSign::Outlet);
-        let balloons = self.sheet.section.is_some() && has(PaperLayer::Notes);
+        let balloons = self.sheet.to_build_from && has(PaperLayer::Notes);
         add(balloons, "item number in the parts list", LayoutSign::Balloon);
-        let style = Style::plain(layer, SMALL);
-        let step_y = LEGEND / 2.0;
+        let style = Style::plain(layer, USUAL);
+        let step_y = LEGEND / 3.0;
         let (left, right) = (self.area.min.x + 5.0, self.area.max.x - 3.0);
         let mut at = Point2::new(left, self.area.min.y + LEGEND - step_y * 0.5);
-        draft.words(Point2::new(at.x, at.y - SMALL / 2.0), "Legend", style.bold());
+        draft.words(Point2::new(at.x, at.y - USUAL / 2.0), "Legend", style.bold());
         at.x += draft.width_of("Legend", style.bold()) + 5.0;
         for (name, sign) in signs {
             let size = 10.0 + draft.width_of(name, style) + 4.5;
@@ -96,7 +97,7 @@ impl SheetDrawing<'_, '_> {
                 at = Point2::new(left, at.y - step_y);
             }
             draw_sign(draft, &sign, at);
-            draft.words(Point2::new(at.x + 10.0, at.y - SMALL / 2.0), name, style);
+            draft.words(Point2::new(at.x + 10.0, at.y - USUAL / 2.0), name, style);
             at.x += size;
         }
     }
@@ -109,8 +110,8 @@ enum LayoutSign {
     /// A pin seen from above.
     UprightHinge,
     Pump,
-    /// A hose or tube of a width.
-    Line(f64),
+    Hose,
+    Tube,
     Part(PartItem),
     /// What sits in a row's tube.
     InFeed(Item),
@@ -135,7 +136,11 @@ fn draw_sign(draft: &mut PageDraft, sign: &LayoutSign, at: Point2) {
             let points = points.map(|(x, y)| Point2::new(centre.x + x, centre.y + y)).to_vec();
             draft.mark(layer, MarkKind::Area { points, line: None, fill: Some(Shade::INK) });
         }
-        LayoutSign::Line(width) => draft.line(layer, &across, *width, Dash::Solid),
+        LayoutSign::Hose => {
+            draft.line(layer, &across, 0.9, Dash::Solid);
+            flow_arrow(draft, layer, centre, Point2::new(1.0, 0.0));
+        }
+        LayoutSign::Tube => draft.line(layer, &across, 0.25, Dash::Solid),
         LayoutSign::Part(item) => sample(draft, item, centre),
         LayoutSign::InFeed(item) => {
             let subject = Subject::Row(crate::plan::RowId(0));
@@ -144,9 +149,9 @@ fn draw_sign(draft: &mut PageDraft, sign: &LayoutSign, at: Point2) {
         }
         LayoutSign::Outlet => draft.circle(layer, centre, 1.3, NARROW, None),
         LayoutSign::Balloon => {
-            draft.circle(layer, centre, 2.6, NARROW, None);
-            let style = Style::plain(layer, SMALL).centred();
-            draft.words(Point2::new(centre.x, centre.y - SMALL / 2.0), "n", style);
+            draft.circle(layer, centre, 2.4, NARROW, None);
+            let style = Style::plain(layer, USUAL).centred();
+            draft.words(Point2::new(centre.x, centre.y - USUAL / 2.0), "n", style);
         }
     }
 }

@@ -1,15 +1,16 @@
-//! The layout, to scale: an overview of the bar, and each section large enough to build from.
+//! The layout, to scale: an overview of the bar with its supply and heights, and the wings large enough to build from.
 //!
 //! A bar too wide for its sheet at the scale asked for is split over sheets with match lines; it is never shrunk
 //! below what the title block states. The shapes are those of the screen ([`bar_scene`]); words have places of their
 //! own, so that none covers another.
 
+mod elevation;
 mod figures;
 mod labels;
 mod legend;
+mod row_strip;
 mod sheet_drawing;
 mod sheets;
-mod small_tables;
 
 use crate::drawing::bar::bar_scene;
 use crate::drawing::label_places::Places;
@@ -18,11 +19,24 @@ use crate::drawing::scene::Layer;
 use crate::drawing::scene_options::SceneOptions;
 use crate::drawing::sheet_frame::drawing_area;
 use crate::drawing::sheet_source::SheetSource;
+use row_strip::RowStrip;
 use sheet_drawing::SheetDrawing;
 pub use sheets::{LayoutSheet, layout_sheets};
 
-/// Draws one of the sheets; `first` is the number that the first of them has in the whole set, and the sheet behind the
-/// last of them holds the tables.
+/// A sheet on which the figures of the rows have no room, at this paper and scale; all of them stand in a table then.
+pub fn needs_row_table(source: &SheetSource, sheets: &[LayoutSheet]) -> bool {
+    let bar = &source.project.bar;
+    let has_rows = |sheet: &LayoutSheet| bar.rows.iter().any(|row| sheet.sections.contains(&row.section));
+    sheets.iter().any(|sheet| sheet.to_build_from && has_rows(sheet) && strip(source, sheet).is_none())
+}
+
+fn strip<'a>(source: &SheetSource<'a>, sheet: &LayoutSheet) -> Option<RowStrip<'a>> {
+    let depth = source.project.bar.bounds().depth() + 0.4;
+    RowStrip::of(source, sheet, depth).filter(|_| sheet.to_build_from)
+}
+
+/// Draws one of the sheets; `first` is the number that the first of them has in the whole set. The sheet behind the last
+/// of them holds the table of rows where [`needs_row_table`].
 pub fn layout_sheet<'a>(
     source: &SheetSource<'a>,
     sheets: &[LayoutSheet],
@@ -32,13 +46,14 @@ pub fn layout_sheet<'a>(
     let name = sheets.get(index).map_or_else(String::new, |sheet| format!("Layout, {}", sheet.name));
     let mut draft = PageDraft::new(name, source.size.0, source.size.1, source.letters);
     let Some(sheet) = sheets.get(index) else { return draft };
-    draft.page.section = sheet.section;
+    draft.page.shows_part = sheet.to_build_from && sheets.len() > 1;
     let area = drawing_area(source.size.0, source.size.1);
     let mut options = SceneOptions { units: source.units, ..SceneOptions::default() };
     options.hidden.extend([Layer::Tags, Layer::Values, Layer::Dimensions]);
     let scene = bar_scene(source.project, source.routing, None, &options);
+    let (places, strip) = (Places::default(), strip(source, sheet));
     let mut sheet_drawing =
-        SheetDrawing { source, sheet, sheets, index, first, area, places: Places::default(), scene: &scene };
+        SheetDrawing { source, sheet, sheets, index, first, area, places, scene: &scene, view: None, strip };
     if source.project.bar.bounds().is_empty() {
         let at = area.centre();
         draft.words(
@@ -49,8 +64,8 @@ pub fn layout_sheet<'a>(
         draft.page.view = Some(View { denominator: sheet.denominator, origin: at });
         return draft;
     }
-    if sheet.section.is_some() {
-        sheet_drawing.section(&mut draft);
+    if sheet.to_build_from {
+        sheet_drawing.wing(&mut draft);
     } else {
         sheet_drawing.overview(&mut draft);
     }

@@ -1,15 +1,21 @@
 //! A sheet while it is drawn: its view, the shapes of the bar in it, and where it joins its neighbours.
 
-use super::sheets::{BEYOND, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM};
+use super::labels::flow_arrow;
+use super::row_strip::RowStrip;
+use super::sheets::{
+    ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM, STRIP_GAP,
+};
 use crate::drawing::Subject;
 use crate::drawing::label_places::Places;
+use crate::drawing::layout_tables::{position_note, pump_words, without_balloons};
 use crate::drawing::paper::{
-    LARGE, LINE_FEED, MIDDLE, MarkKind, PageDraft, PaperLayer, SMALL, Shade, Style, View, scale_text, sized,
+    LARGE, MIDDLE, MarkKind, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, sized,
 };
 use crate::drawing::scene::{Dash, Layer, Scene, Shape};
 use crate::drawing::sheet_source::{SheetSource, capital};
 use crate::geometry::{Bounds, Point2};
-use crate::plan::Row;
+use crate::plan::words::ranges;
+use crate::plan::{End, Row};
 use crate::quantities::Measure;
 
 pub(super) struct SheetDrawing<'a, 'b> {
@@ -21,6 +27,10 @@ pub(super) struct SheetDrawing<'a, 'b> {
     pub(super) area: Bounds,
     pub(super) places: Places,
     pub(super) scene: &'b Scene,
+    /// Once the shapes are drawn.
+    pub(super) view: Option<View>,
+    /// The figures of its rows, where they have room.
+    pub(super) strip: Option<RowStrip<'a>>,
 }
 
 impl<'a> SheetDrawing<'a, '_> {
@@ -54,7 +64,7 @@ impl<'a> SheetDrawing<'a, '_> {
         (back.max(low) - 0.1, front.min(high) + 0.1)
     }
 
-    pub(super) fn view(&self, top: f64, front: f64) -> View {
+    fn view_at(&self, top: f64, front: f64) -> View {
         let scale = 1000.0 / self.sheet.denominator;
         let width = (self.sheet.span.1 - self.sheet.span.0) * scale;
         let left = self.area.min.x + NAMES + (self.area.width() - NAMES - RIGHT_ROOM - width) / 2.0;
@@ -76,40 +86,48 @@ impl<'a> SheetDrawing<'a, '_> {
         }
         window.min.y = lowest;
         let says = "The rear is cut off: too deep for this paper at this scale";
-        let style = Style::plain(PaperLayer::Words, SMALL).bold();
-        draft.words(Point2::new(self.area.min.x + 16.0, self.area.max.y - 15.0), says, style);
+        let style = Style::plain(PaperLayer::Words, USUAL).bold();
+        draft.words(Point2::new(self.area.min.x + 16.0, self.area.max.y - 22.0), says, style);
     }
 
-    /// The heading, and beside it what must be known to read the sheet.
-    pub(super) fn head(&self, draft: &mut PageDraft, heading: &str, notes: &[String]) {
+    /// The heading, and beside it what must be known to read the sheet; returns where, and how wide, more words have room.
+    fn head(&self, draft: &mut PageDraft, heading: &str, notes: &[String]) -> (Point2, f64) {
         let style = Style::plain(PaperLayer::Words, LARGE).bold();
         let at = Point2::new(self.area.min.x + 5.0, self.area.max.y - 9.0);
         let bounds = draft.words(at, heading, style);
-        let style = Style::plain(PaperLayer::Words, SMALL).shade(Shade::SOFT);
-        let left = bounds.max.x + 8.0;
-        // Below the centring mark.
-        let mut y = self.area.max.y - 7.2;
+        let style = Style::plain(PaperLayer::Words, USUAL).shade(Shade::SOFT);
+        let beside = bounds.max.x + 8.0;
+        // Below the heading where too little is left beside it; below the centring mark in any case.
+        let is_beside = self.area.max.x - beside > self.area.width() * 0.5;
+        let left = if is_beside { beside } else { at.x };
+        let mut y = self.area.max.y - if is_beside { 8.0 } else { 14.0 };
         let room = self.area.max.x - 4.0 - left;
         let said = notes.iter().filter(|note| !note.is_empty());
         let lines: Vec<String> = said.flat_map(|note| draft.wrapped(note, style, room)).collect();
         for line in lines {
             draft.words(Point2::new(left, y), &line, style);
-            y -= SMALL * LINE_FEED;
+            y -= USUAL * 1.5;
+        }
+        if is_beside {
+            (Point2::new(at.x, at.y - 5.0), left - at.x - 3.0)
+        } else {
+            (Point2::new(left, y), room)
         }
     }
 
-    /// The number of the sheet with all tables.
-    pub(super) const fn tables_sheet(&self) -> usize {
-        self.first + self.sheets.len()
-    }
-
-    pub(super) fn reading(&self) -> String {
-        format!(
-            "Plan view at {}. Bores are inside diameters; lengths are those of the cut list, with slack and the way down \
-             to openers. Where the parts sit, manifolds, hoses and rows in figures: sheet {}",
-            scale_text(self.sheet.denominator),
-            self.tables_sheet()
-        )
+    /// What must be known to read a wing.
+    fn reading(&self) -> Vec<String> {
+        let tables = self.first + self.sheets.len();
+        let rows =
+            if self.strip.is_some() { String::new() } else { format!("; rows in figures: sheet {tables}") };
+        vec![
+            format!(
+                "Ø is the inside diameter of a hose, 8 × 6 the outside and inside of a tube; lengths as cut, with \
+                 slack{rows}"
+            ),
+            position_note(self.source),
+            without_balloons(self.source),
+        ]
     }
 
     /// Number of the sheet that shows the same beyond a cut, or the neighbouring section.
@@ -119,13 +137,15 @@ impl<'a> SheetDrawing<'a, '_> {
         if is_cut {
             return numbered(if right { self.index + 1 } else { self.index.checked_sub(1)? });
         }
-        self.sheet.section?;
+        if !self.sheet.to_build_from {
+            return None;
+        }
         let edge = if right { self.sheet.span.1 - BEYOND } else { self.sheet.span.0 + BEYOND };
         let other = self.sheets.iter().position(|other| {
             let theirs = if right { other.span.0 + BEYOND } else { other.span.1 - BEYOND };
             let theirs_cut = if right { other.cut.0 } else { other.cut.1 };
-            other.section.is_some()
-                && other.section != self.sheet.section
+            other.to_build_from
+                && other.sections != self.sheet.sections
                 && !theirs_cut
                 && (theirs - edge).abs() < 0.02
         })?;
@@ -133,27 +153,24 @@ impl<'a> SheetDrawing<'a, '_> {
     }
 
     /// The lines along which neighbouring sheets meet.
-    pub(super) fn match_lines(&self, draft: &mut PageDraft, view: &View, window: &Bounds) {
-        let style = Style::plain(PaperLayer::Hinge, SMALL).bold();
+    pub(super) fn match_lines(&mut self, draft: &mut PageDraft, window: &Bounds) {
+        let style = Style::plain(PaperLayer::Notes, USUAL).bold();
         for right in [false, true] {
             let Some((number, name)) = self.neighbour(right) else { continue };
-            let is_cut = if right { self.sheet.cut.1 } else { self.sheet.cut.0 };
-            let edge = if right { self.sheet.span.1 } else { self.sheet.span.0 };
-            let inward = if is_cut { 0.0 } else { BEYOND };
-            let x = view.at(Point2::new(if right { edge - inward } else { edge + inward }, 0.0)).x;
-            let (low, high) = (window.min.y - 3.0, window.max.y + 3.0);
-            // Two broken lines over each other would read as one unbroken: a hinge there is the match line.
-            let hinges = self.source.project.bar.sections.iter().filter_map(|section| section.hinge);
-            let on_hinge = |hinge: crate::plan::Hinge| (view.at(hinge.point.flat()).x - x).abs() < 0.5;
-            if !hinges.into_iter().any(on_hinge) {
-                let line = [Point2::new(x, low), Point2::new(x, high)];
-                draft.line(PaperLayer::Hinge, &line, MIDDLE, Dash::LongDashDot);
+            // A line of its own at the edge of what is drawn, unlike the hinge that may be there.
+            let x = if right { window.max.x } else { window.min.x };
+            let line = [Point2::new(x, window.min.y - 3.0), Point2::new(x, window.max.y + 3.0)];
+            draft.line(PaperLayer::Notes, &line, WIDE, Dash::Solid);
+            let outer = if right { x + USUAL + 1.2 } else { x - 1.2 };
+            let mut words = format!("Match line: {name}, sheet {number}");
+            if draft.width_of(&words, style) > window.depth() {
+                words = format!("Match line: sheet {number}");
             }
-            let outer = if right { window.max.x + 4.5 } else { window.min.x - 2.0 };
-            let words = format!("Match line: {name}, sheet {number}");
             // Below the heading, however long.
-            let highest = self.area.max.y - 16.0 - draft.width_of(&words, style) / 2.0;
-            draft.words_up(Point2::new(outer, window.centre().y.min(highest)), &words, style.centred());
+            let highest = self.area.max.y - 18.0 - draft.width_of(&words, style) / 2.0;
+            let bounds =
+                draft.words_up(Point2::new(outer, window.centre().y.min(highest)), &words, style.centred());
+            self.places.keep_clear(bounds);
         }
     }
 
@@ -168,9 +185,53 @@ impl<'a> SheetDrawing<'a, '_> {
                     self.places.avoid(points);
                 }
                 (MarkKind::Line { points, .. }, PaperLayer::Hinge) => self.places.avoid(points),
-                (_, PaperLayer::Part | PaperLayer::Row) => self.places.keep_clear(mark.kind.bounds()),
+                // What sits in tubes and hoses is kept clear as parts are.
+                (_, PaperLayer::Part | PaperLayer::Row | PaperLayer::Tube | PaperLayer::Hose) => {
+                    self.places.keep_clear(mark.kind.bounds());
+                }
                 _ => {}
             }
+        }
+        self.view = Some(*view);
+        self.flow_arrows(draft);
+    }
+
+    /// Which way liquid flows, on the longest piece of each hose that leads away from the pump.
+    fn flow_arrows(&mut self, draft: &mut PageDraft) {
+        let routing = self.source.routing;
+        let steps = routing.geometry.connections.steps_from_pump();
+        let far = |end: &End| match end {
+            End::Supply => Some(0),
+            End::Port(port) => steps.get(&port.part).map(|steps| steps + 1),
+            End::Loose(_) => None,
+        };
+        for run in &routing.runs {
+            let forward = match (far(&run.from), far(&run.to)) {
+                (Some(from), Some(to)) if from != to => from < to,
+                (Some(_), None) => true,
+                (None, Some(_)) => false,
+                _ => continue,
+            };
+            let pieces = draft.page.marks.iter().filter_map(|mark| match &mark.kind {
+                MarkKind::Line { points, .. }
+                    if mark.subject == Some(Subject::Run(run.id)) && mark.layer == PaperLayer::Hose =>
+                {
+                    Some(points)
+                }
+                _ => None,
+            });
+            let pairs = pieces.flat_map(|points| points.windows(2).map(|pair| (pair[0], pair[1])));
+            let longest = pairs.max_by(|a, b| a.0.distance(a.1).total_cmp(&b.0.distance(b.1)));
+            let Some((from, to)) = longest.filter(|(from, to)| from.distance(*to) > 6.0) else { continue };
+            let long = from.distance(to);
+            let way = Point2::new((to.x - from.x) / long, (to.y - from.y) / long);
+            let way = if forward { way } else { Point2::new(-way.x, -way.y) };
+            // Off the middle, where the name of the hose stands.
+            let at = Point2::new(from.x + (to.x - from.x) * 0.72, from.y + (to.y - from.y) * 0.72);
+            draft.subject = Some(Subject::Run(run.id));
+            let bounds = flow_arrow(draft, PaperLayer::Notes, at, way);
+            draft.subject = None;
+            self.places.keep_clear(bounds);
         }
     }
 
@@ -206,56 +267,98 @@ impl<'a> SheetDrawing<'a, '_> {
         all
     }
 
-    pub(super) fn heading(&self) -> String {
-        let units = self.source.units;
-        let section = self.sheet.section.and_then(|id| self.source.project.bar.section(id));
-        let Some(section) = section else { return "Overview".to_owned() };
-        let rows: Vec<&Row> =
-            self.source.project.bar.rows.iter().filter(|row| row.section == section.id).collect();
-        let range = match (rows.iter().map(|row| row.number).min(), rows.iter().map(|row| row.number).max()) {
-            (Some(first), Some(last)) if first != last => format!(", rows {first} to {last}"),
-            (Some(first), _) => format!(", row {first}"),
-            _ => String::new(),
+    fn heading(&self) -> String {
+        let bar = &self.source.project.bar;
+        let sections = bar.sections.iter().filter(|section| self.sheet.sections.contains(&section.id));
+        let width: f64 = sections.map(|section| section.width().si()).sum();
+        let here = |row: &&Row| self.sheet.sections.contains(&row.section);
+        let rows: Vec<u32> = bar.rows.iter().filter(here).map(|row| row.number).collect();
+        let rows = match rows.len() {
+            0 => String::new(),
+            1 => format!(", row {}", ranges(&rows)),
+            _ => format!(", rows {}", ranges(&rows)),
         };
-        format!(
-            "{}, {}{range}",
-            capital(&self.sheet.name),
-            Measure::Distance.text(section.width().si(), units)
-        )
+        format!("{}, {}{rows}", capital(&self.sheet.name), Measure::Distance.text(width, self.source.units))
     }
 
     /// An arrow forward at the upper left.
     pub(super) fn travel(&self, draft: &mut PageDraft) {
         let layer = PaperLayer::Notes;
-        let (x, y) = (self.area.min.x + 9.0, self.area.max.y - 30.0);
+        let (x, y) = (self.area.min.x + 9.0, self.area.max.y - 36.0);
         draft.line(layer, &[Point2::new(x, y), Point2::new(x, y + 12.0)], MIDDLE, Dash::Solid);
         let points =
             [(-1.4, 8.0), (1.4, 8.0), (0.0, 12.0)].map(|(dx, dy)| Point2::new(x + dx, y + dy)).to_vec();
         draft.mark(layer, MarkKind::Area { points, line: None, fill: Some(Shade::INK) });
-        draft.words(Point2::new(x, y - 3.4), "travel", Style::plain(layer, SMALL).centred());
+        draft.words(Point2::new(x, y - 3.4), "travel", Style::plain(layer, USUAL).centred());
+    }
+
+    /// A wing, or the whole bar where that fits, large enough to build from.
+    pub(super) fn wing(&mut self, draft: &mut PageDraft<'a>) {
+        let mut depth = self.depth(0.3);
+        let metre = 1000.0 / self.sheet.denominator;
+        let strip_height = self.strip.as_ref().map_or(0.0, RowStrip::height);
+        let free = self.area.depth() - ABOVE_DRAWING - STRIP_GAP - strip_height - LEGEND;
+        // Room that is left shows more of the hose from the pump, up to the pump itself.
+        let spare = free / metre - (depth.1 - depth.0);
+        if spare > 0.0 {
+            let farther = self.depth(4.0);
+            depth.1 = farther.1.min(depth.1 + spare);
+        }
+        let spare = (free - (depth.1 - depth.0) * metre).max(0.0);
+        let view = self.view_at(self.area.max.y - ABOVE_DRAWING - spare / 2.0, depth.1);
+        let mut window = self.window(&view, depth);
+        self.cut_off(draft, &mut window, self.area.min.y + LEGEND + strip_height + STRIP_GAP);
+        let below = self.head(draft, &self.heading(), &self.reading());
+        self.travel(draft);
+        if let Some(strip) = self.strip.take() {
+            self.row_strip(draft, &strip, &view, &window, window.min.y - STRIP_GAP);
+            self.strip = Some(strip);
+        }
+        self.shapes(draft, &view, &window);
+        self.outlet_numbers(draft, &view);
+        self.match_lines(draft, &window);
+        self.balloons(draft, &window);
+        let labels = self.labels(draft, true, &window);
+        self.write_labels(draft, &labels, &window, below);
+        self.legend(draft);
     }
 
     pub(super) fn overview(&mut self, draft: &mut PageDraft<'a>) {
         let mut depth = self.depth(4.0);
-        let (top, lowest) = (self.area.max.y - 26.0, self.area.min.y + LEGEND + 24.0);
+        let (top, lowest) = (self.area.max.y - ABOVE_OVERVIEW, self.area.min.y + LEGEND + BELOW_OVERVIEW);
         // Where there is no room for all, the hose from the pump is cut before the bar is.
         let room = (top - lowest) * self.sheet.denominator / 1000.0;
         if depth.1 - depth.0 > room {
             depth.1 = (depth.0 + room).max(self.depth(0.0).1).min(depth.1);
         }
-        let view = self.view(top, depth.1);
+        let view = self.view_at(top, depth.1);
         let mut window = self.window(&view, depth);
         self.cut_off(draft, &mut window, lowest);
-        self.head(draft, &capital(&self.sheet.name), &[self.reading()]);
+        let mut notes = vec![pump_words(self.source)];
+        notes.extend(self.members());
+        let said_at = self.head(draft, &capital(&self.sheet.name), &notes);
         self.travel(draft);
         self.shapes(draft, &view, &window);
-        self.match_lines(draft, &view, &window);
+        self.match_lines(draft, &window);
         let below = self.dimensions(draft, &view, &window);
         let labels = self.labels(draft, false, &window);
-        self.write_labels(draft, labels, &window);
-        if self.index == 0 {
-            self.tables(draft, below - 8.0, self.area.min.y + LEGEND + 3.0);
-        }
+        self.write_labels(draft, &labels, &window, said_at);
+        self.elevation(draft, &view, below - 4.0, self.area.min.y + LEGEND + 2.0);
         self.legend(draft);
+    }
+
+    /// How wide the frame members are drawn, where they are given.
+    fn members(&self) -> Option<String> {
+        let sections = &self.source.project.bar.sections;
+        let mut widths: Vec<i64> = sections
+            .iter()
+            .flat_map(|section| &section.members)
+            .map(|member| (member.width.si() * 10_000.0).round() as i64)
+            .collect();
+        widths.sort_unstable();
+        widths.dedup();
+        let text = |width: &i64| Measure::CutLength.text(*width as f64 / 10_000.0, self.source.units);
+        let words: Vec<String> = widths.iter().map(text).collect();
+        (!words.is_empty()).then(|| format!("Frame members {} wide", crate::plan::words::list(&words)))
     }
 }

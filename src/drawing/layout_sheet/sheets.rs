@@ -1,13 +1,19 @@
-//! Which sheets the layout needs: an overview and the sections, at the scale asked for or the largest that fits.
+//! Which sheets the layout needs: an overview and the wings, at the scale asked for or the largest that fits.
+//!
+//! Neighbouring sections share a sheet, as many as it takes at the scale they are built from. A bar that fits whole on
+//! such a sheet needs no overview beside it.
 
+use crate::drawing::paper::USUAL;
 use crate::drawing::sheet_frame::{SCALES, drawing_area};
-use crate::plan::{Project, SectionId};
+use crate::plan::{Project, Section, SectionId};
 
 /// One sheet of the layout before it is drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LayoutSheet {
-    /// Whole bar, or one section.
-    pub section: Option<SectionId>,
+    /// The sections it shows, from left to right.
+    pub sections: Vec<SectionId>,
+    /// Large enough to build from, with sizes, places and figures of rows; an overview otherwise.
+    pub to_build_from: bool,
     /// What it shows, in words.
     pub name: String,
     /// From left to right, metres.
@@ -18,7 +24,7 @@ pub struct LayoutSheet {
     pub cut: (bool, bool),
 }
 
-/// An overview smaller than this is split rather than shrunk further.
+/// An overview smaller than this is split rather than shrunk further, unless it is too deep.
 const SMALLEST_OVERVIEW: f64 = 100.0;
 
 /// Sections are drawn at this scale, or larger where they fit.
@@ -31,78 +37,155 @@ pub(super) const BEYOND: f64 = 0.12;
 pub(super) const NAMES: f64 = 24.0;
 
 /// Room at the right.
-pub(super) const RIGHT_ROOM: f64 = 8.0;
+pub(super) const RIGHT_ROOM: f64 = 9.0;
 
 /// Height of the legend.
-pub(super) const LEGEND: f64 = 14.0;
+pub(super) const LEGEND: f64 = 18.0;
 
-/// From the top of the area to a section: heading and balloons.
-pub(super) const ABOVE_DRAWING: f64 = 27.0;
+/// From the top of the area to a wing: heading and balloons.
+pub(super) const ABOVE_DRAWING: f64 = 33.0;
 
-/// From a section down to the figures of its rows.
-pub(super) const STRIP_GAP: f64 = 13.0;
+/// From a wing down to the figures of its rows.
+pub(super) const STRIP_GAP: f64 = 11.0;
 
-/// Figures of the rows that would be smaller go to the sheet of tables.
-pub(super) const SMALLEST_FIGURES: f64 = 1.4;
+/// Distance of two lines of figures that are read level.
+pub(super) const STRIP_FEED: f64 = USUAL * 1.8;
 
-/// Which sheets show the bar: first the overview, then each section from left to right. `scale` is the denominator
-/// asked for: it holds for the overview, and for sections if it is no smaller than 1:20.
+/// What the figures of the rows take where they are read level: row, outlet, length and flow, and a line for what all
+/// rows have alike.
+const LEVEL_STRIP: f64 = 5.0 * STRIP_FEED + 2.0;
+
+/// From the top of the area to an overview: heading, and names of sections.
+pub(super) const ABOVE_OVERVIEW: f64 = 36.0;
+
+/// From an overview down to the legend: widths of sections and of the bar.
+pub(super) const BELOW_OVERVIEW: f64 = 30.0;
+
+/// In front of and behind the frame, for hoses and parts that stand off it, metres.
+const AROUND: f64 = 0.3;
+
+/// Which sheets show the bar: first the overview, then the wings from left to right. `scale` is the denominator asked
+/// for: it holds for the overview, and for wings if it is no smaller than 1:20.
 pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) -> Vec<LayoutSheet> {
     let area = drawing_area(size.0, size.1);
     let room = area.width() - NAMES - RIGHT_ROOM;
     let bounds = project.bar.bounds();
     if bounds.is_empty() {
-        let name = "overview".to_owned();
-        let denominator = scale.unwrap_or(SMALLEST_OVERVIEW);
         return vec![LayoutSheet {
-            section: None,
-            name,
+            sections: Vec::new(),
+            to_build_from: false,
+            name: "overview".to_owned(),
             span: (-1.0, 1.0),
-            denominator,
+            denominator: scale.unwrap_or(SMALLEST_OVERVIEW),
             cut: (false, false),
         }];
     }
-    let span = (bounds.min.x - BEYOND, bounds.max.x + BEYOND);
-    let depth = bounds.depth() + 2.0;
-    let fits = |width: f64, depth: f64, denominator: &f64| {
-        width * 1000.0 / denominator <= room && depth * 1000.0 / denominator <= area.depth() - 40.0
-    };
-    let overview = scale.unwrap_or_else(|| {
-        let mut larger = SCALES.into_iter().filter(|scale| *scale < SMALLEST_OVERVIEW);
-        larger.find(|scale| fits(span.1 - span.0, depth, scale)).unwrap_or(SMALLEST_OVERVIEW)
-    });
-    let hinges: Vec<f64> =
-        project.bar.sections.iter().flat_map(|one| [one.left.si(), one.right.si()]).collect();
-    let mut sheets = pieces(None, "overview", span, overview, room, &hinges);
-    let mut sections: Vec<_> = project.bar.sections.iter().collect();
+    let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
     sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
-    for section in sections {
-        let span = (section.left.si() - BEYOND, section.right.si() + BEYOND);
-        let asked = scale.filter(|scale| *scale <= SECTION_SCALE);
-        let denominator = asked.unwrap_or_else(|| {
-            // Balloons, figures of the rows and the legend take their share of the height.
-            let deep = |scale: &f64| (bounds.depth() + 0.9) * 1000.0 / scale <= area.depth() - 87.0;
-            let wide = |scale: &f64| (span.1 - span.0) * 1000.0 / scale <= room;
-            let larger = [10.0, SECTION_SCALE].into_iter().find(|scale| wide(scale) && deep(scale));
-            // Too wide is split over sheets; too deep can't be, and takes the next scale.
-            let smaller = || [SECTION_SCALE, 50.0, 100.0].into_iter().find(deep);
-            larger.or_else(smaller).unwrap_or(SECTION_SCALE)
-        });
-        sheets.extend(pieces(Some(section.id), &section.name, span, denominator, room, &[]));
+    let depth = bounds.depth() + 2.0 * AROUND;
+    let deep = |scale: &f64| {
+        depth * 1000.0 / scale <= area.depth() - ABOVE_DRAWING - STRIP_GAP - LEVEL_STRIP - LEGEND
+    };
+    let asked = scale.filter(|scale| *scale <= SECTION_SCALE);
+    // Too wide is split over sheets; too deep can't be, and takes a smaller scale.
+    let smallest = SCALES[SCALES.len() - 1];
+    let from = SCALES.into_iter().filter(|scale| *scale >= SECTION_SCALE);
+    let base = asked.unwrap_or_else(|| from.into_iter().find(deep).unwrap_or(smallest));
+    let mut wings = Vec::new();
+    for group in groups(&sections, room * base / 1000.0 - 2.0 * BEYOND) {
+        let span = (
+            group.iter().map(|one| one.left.si()).fold(f64::INFINITY, f64::min) - BEYOND,
+            group.iter().map(|one| one.right.si()).fold(f64::NEG_INFINITY, f64::max) + BEYOND,
+        );
+        let wide = |scale: &f64| (span.1 - span.0) * 1000.0 / scale <= room;
+        let larger = SCALES.into_iter().filter(|scale| (10.0..base).contains(scale));
+        let larger = larger.into_iter().find(|scale| wide(scale) && deep(scale)).filter(|_| asked.is_none());
+        let template = LayoutSheet {
+            sections: group.iter().map(|one| one.id).collect(),
+            to_build_from: true,
+            name: group_name(&group),
+            span,
+            denominator: larger.unwrap_or(base),
+            cut: (false, false),
+        };
+        wings.extend(pieces(&template, room, &[]));
     }
+    // An overview that was asked for at another scale is wanted.
+    if let [whole] = &mut wings[..]
+        && scale.is_none_or(|scale| scale == whole.denominator)
+        && sections.len() == project.bar.sections.len()
+    {
+        whole.name = "whole bar".to_owned();
+        return wings;
+    }
+    let span = (bounds.min.x - BEYOND, bounds.max.x + BEYOND);
+    let low = |scale: &f64| depth * 1000.0 / scale <= area.depth() - ABOVE_OVERVIEW - BELOW_OVERVIEW - LEGEND;
+    let denominator = scale.unwrap_or_else(|| {
+        let wide = |scale: &f64| (span.1 - span.0) * 1000.0 / scale <= room;
+        let mut fitting = SCALES.into_iter().filter(|scale| *scale <= SMALLEST_OVERVIEW && low(scale));
+        let smaller = || SCALES.into_iter().filter(|scale| *scale >= SMALLEST_OVERVIEW).find(low);
+        fitting.find(wide).or_else(smaller).unwrap_or(smallest)
+    });
+    let hinges: Vec<f64> = sections.iter().flat_map(|one| [one.left.si(), one.right.si()]).collect();
+    let overview = LayoutSheet {
+        sections: sections.iter().map(|one| one.id).collect(),
+        to_build_from: false,
+        name: "overview".to_owned(),
+        span,
+        denominator,
+        cut: (false, false),
+    };
+    let mut sheets = pieces(&overview, room, &hinges);
+    sheets.extend(wings);
     sheets
 }
 
-/// A span in pieces that fit the room and are much alike, cut at hinges where that takes no more sheets.
-fn pieces(
-    section: Option<SectionId>,
-    name: &str,
-    span: (f64, f64),
-    denominator: f64,
-    room: f64,
-    hinges: &[f64],
-) -> Vec<LayoutSheet> {
-    let fits = (room * denominator / 1000.0).max(0.05);
+/// Neighbouring sections in the fewest groups that are no wider than the room, and of these in groups much alike. A
+/// section that is wider by itself is a group.
+fn groups<'a>(sections: &[&'a Section], room: f64) -> Vec<Vec<&'a Section>> {
+    let width = |from: usize, to: usize| {
+        let group = &sections[from..to];
+        let left = group.iter().map(|one| one.left.si()).fold(f64::INFINITY, f64::min);
+        group.iter().map(|one| one.right.si()).fold(f64::NEG_INFINITY, f64::max) - left
+    };
+    // The best way to part the sections from each one on: how many groups, the sum of their squared widths, and where
+    // the first of them ends.
+    let many = sections.len();
+    let mut best: Vec<(usize, f64, usize)> = vec![(0, 0.0, many); many + 1];
+    for from in (0..many).rev() {
+        let choices = (from + 1..=many).filter(|to| *to == from + 1 || width(from, *to) <= room + 1e-9);
+        let choices = choices.map(|to| {
+            let (groups, squares, _) = best[to];
+            (groups + 1, squares + width(from, to).powi(2), to)
+        });
+        if let Some(choice) = choices.min_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))) {
+            best[from] = choice;
+        }
+    }
+    let mut all = Vec::new();
+    let mut from = 0;
+    while from < many {
+        let to = best[from].2;
+        all.push(sections[from..to].to_vec());
+        from = to;
+    }
+    all
+}
+
+/// `outer wing left and inner wing left`, `centre`.
+fn group_name(group: &[&Section]) -> String {
+    match group {
+        [] => String::new(),
+        [one] => one.name.clone(),
+        [one, other] => format!("{} and {}", one.name, other.name),
+        [first, .., last] => format!("{} to {}", first.name, last.name),
+    }
+}
+
+/// A sheet in pieces that fit the room and are much alike, cut at hinges where that takes no more sheets.
+fn pieces(whole: &LayoutSheet, room: f64, hinges: &[f64]) -> Vec<LayoutSheet> {
+    let span = whole.span;
+    let fits = (room * whole.denominator / 1000.0).max(0.05);
     let mut from = span.0;
     let mut all = Vec::new();
     while from < span.1 - 1e-9 && all.len() < 500 {
@@ -120,13 +203,13 @@ fn pieces(
             hinge.min_by(|a, b| (a - alike).abs().total_cmp(&(b - alike).abs())).unwrap_or(alike)
         };
         let cut = (!all.is_empty(), to < span.1 - 1e-9);
-        all.push(LayoutSheet { section, name: name.to_owned(), span: (from, to), denominator, cut });
+        all.push(LayoutSheet { span: (from, to), cut, ..whole.clone() });
         from = to;
     }
     let many = all.len();
     if many > 1 {
         for (index, sheet) in all.iter_mut().enumerate() {
-            sheet.name = format!("{name}, part {} of {many}", index + 1);
+            sheet.name = format!("{}, part {} of {many}", whole.name, index + 1);
         }
     }
     all
@@ -135,10 +218,23 @@ fn pieces(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::quantities::Length;
+
+    fn sheet(span: (f64, f64), denominator: f64) -> LayoutSheet {
+        let name = "overview".to_owned();
+        LayoutSheet {
+            sections: Vec::new(),
+            to_build_from: false,
+            name,
+            span,
+            denominator,
+            cut: (false, false),
+        }
+    }
 
     #[test]
     fn a_wide_bar_is_split_and_never_shrunk() {
-        let all = pieces(None, "overview", (-30.0, 30.0), 50.0, 260.0, &[-19.0, 15.0]);
+        let all = pieces(&sheet((-30.0, 30.0), 50.0), 260.0, &[-19.0, 15.0]);
         assert_eq!(all.len(), 5, "{all:?}");
         assert_eq!(all[0].span.0, -30.0);
         assert_eq!(all[all.len() - 1].span.1, 30.0);
@@ -152,8 +248,33 @@ mod tests {
         // A cut falls on a hinge where that is no loss.
         assert!(all.iter().any(|sheet| sheet.span.1 == -19.0));
         // Two sheets show half each, not all but a rest.
-        let halves = pieces(None, "overview", (-12.0, 12.0), 100.0, 220.0, &[-9.0, -2.0, 2.0, 9.0]);
+        let halves = pieces(&sheet((-12.0, 12.0), 100.0), 220.0, &[-9.0, -2.0, 2.0, 9.0]);
         assert_eq!(halves.len(), 2);
         assert_eq!(halves[0].span.1.abs(), 2.0);
+    }
+
+    /// Five sections of 1.8, 2.4, 3.6, 2.4 and 1.8 m, and room for 7 m: three sheets are the fewest, and wing, centre, wing are
+    /// most alike (worked by hand: 4.2, 3.6 and 4.2 m).
+    #[test]
+    fn sections_share_sheets_that_are_much_alike() {
+        let mut left = -6.0;
+        let mut sections = Vec::new();
+        for (id, width) in [1.8, 2.4, 3.6, 2.4, 1.8].into_iter().enumerate() {
+            sections.push(Section {
+                id: SectionId(id as u32 + 1),
+                name: format!("section {id}"),
+                hinge: None,
+                left: Length::metres(left),
+                right: Length::metres(left + width),
+                members: Vec::new(),
+            });
+            left += width;
+        }
+        let all: Vec<&Section> = sections.iter().collect();
+        let sizes = |room| groups(&all, room).iter().map(Vec::len).collect::<Vec<_>>();
+        assert_eq!(sizes(7.0), [2, 1, 2]);
+        assert_eq!(sizes(12.0), [5]);
+        // Wider than the room by itself: alone, and split later.
+        assert_eq!(sizes(2.0), [1, 1, 1, 1, 1]);
     }
 }

@@ -38,7 +38,8 @@ pub struct PageDraft<'a> {
 impl<'a> PageDraft<'a> {
     /// An empty page.
     pub fn new(name: impl Into<String>, width: f64, height: f64, letters: &'a dyn Letters) -> Self {
-        let page = Page { name: name.into(), width, height, section: None, view: None, marks: Vec::new() };
+        let page =
+            Page { name: name.into(), width, height, shows_part: false, view: None, marks: Vec::new() };
         Self { page, letters, subject: None, cut: Vec::new(), signs: BTreeSet::new() }
     }
 

@@ -16,7 +16,7 @@ pub use draft::{NotedSign, PageDraft};
 pub use page::{
     Mark, MarkKind, PICTURE_UNIT, Page, PaperLayer, Shade, View, Words, corners, scale_text, sized,
 };
-pub use style::{Anchor, LARGE, LINE_FEED, Letters, MIDDLE, NARROW, SMALL, Style, USUAL, WIDE, wrap};
+pub use style::{Anchor, LARGE, LINE_FEED, Letters, MIDDLE, NARROW, Style, USUAL, WIDE, wrap};
 
 #[cfg(test)]
 mod tests {

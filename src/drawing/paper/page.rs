@@ -3,7 +3,6 @@
 use crate::drawing::Subject;
 use crate::drawing::scene::Dash;
 use crate::geometry::{Bounds, Point2};
-use crate::plan::SectionId;
 
 /// Millimetres of paper that one of the scene's "picture units" takes.
 pub const PICTURE_UNIT: f64 = 0.2;
@@ -17,8 +16,8 @@ pub struct Page {
     pub width: f64,
     /// Height, millimetres.
     pub height: f64,
-    /// The one section of the bar that it shows; none where it shows the whole bar, or no bar.
-    pub section: Option<SectionId>,
+    /// It shows a part of the bar, of which another page shows the whole.
+    pub shows_part: bool,
     /// The part of it that is true to scale, if one is.
     pub view: Option<View>,
     /// What is drawn, later marks on top.

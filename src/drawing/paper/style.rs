@@ -68,19 +68,16 @@ impl Style {
     }
 }
 
-/// Height of the smallest words: dimensions, tags, tables (ISO 3098).
-pub const SMALL: f64 = 1.8;
-
-/// Height of usual words.
+/// Height of the words of drawings, and the least of all that is written on one (ISO 3098).
 pub const USUAL: f64 = 2.5;
 
-/// Height of headings and of item numbers, which stand out by twice the height of dimensions (ISO 6433).
+/// Height of tags, headings and item numbers, which stand out by the next height of the series.
 pub const LARGE: f64 = 3.5;
 
 /// Lines of words are this many capital heights apart.
 pub const LINE_FEED: f64 = 1.75;
 
-/// Wide lines: outlines, hoses (ISO 128 line group 0.5).
+/// Wide lines: outlines (ISO 128 line group 0.5).
 pub const WIDE: f64 = 0.5;
 
 /// Middle lines: symbols.

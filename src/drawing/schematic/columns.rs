@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, VecDeque};
 use super::heads::ABOVE_HEAD;
 use super::signs::is_dot;
 use super::tree::{Levels, LineEnd, LineTarget, NodeKind, Tree};
-use crate::drawing::paper::SMALL;
+use crate::drawing::paper::USUAL;
 use crate::plan::Port;
 
 /// Distance of two tracks.
@@ -50,7 +50,7 @@ impl Tree<'_, '_> {
             };
             let flags = nodes.iter().filter_map(|node| match &self.nodes[*node].kind {
                 NodeKind::Away(tag, _) => {
-                    Some(self.source.letters.width(&format!("{tag}, sheet 88"), false) * SMALL / 2.0 + 2.0)
+                    Some(self.source.letters.width(&format!("{tag}, sheet 88"), false) * USUAL / 2.0 + 2.0)
                 }
                 _ => None,
             });

@@ -11,7 +11,10 @@ use crate::plan::{
 pub(super) const COLUMN: f64 = 8.0;
 
 /// From a manifold's line to the ends of its rows.
-pub(super) const ROW_DEPTH: f64 = 62.0;
+pub(super) const ROW_DEPTH: f64 = 66.0;
+
+/// Below the ends of the rows: their numbers and flows.
+pub(super) const BELOW_ROWS: f64 = 17.0;
 
 /// What a manifold takes beside its columns.
 pub(super) const HEAD_ROOM: f64 = 16.0;

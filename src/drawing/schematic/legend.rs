@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::signs::{HALF_IN_LEGEND, Stand, closed, crossing, dot, element_symbol, plug, sign, symbol_marks};
 use crate::drawing::Subject;
-use crate::drawing::paper::{MIDDLE, NARROW, NotedSign, PageDraft, PaperLayer, SMALL, Shade, Style};
+use crate::drawing::paper::{MIDDLE, NARROW, NotedSign, PageDraft, PaperLayer, Shade, Style, USUAL};
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::SheetSource;
 use crate::geometry::{Bounds, Point2};
@@ -13,7 +13,7 @@ use crate::plan::kinds::symbol::SchematicForm;
 use crate::plan::{ItemKind, PartItem, RowFeed};
 
 /// Height of the legend.
-pub(super) const LEGEND: f64 = 14.0;
+pub(super) const LEGEND: f64 = 18.0;
 
 /// A sign of the legend.
 enum LegendSign {
@@ -132,13 +132,13 @@ pub(super) fn legend(source: &SheetSource, draft: &mut PageDraft, area: &Bounds)
     let top = area.min.y + LEGEND;
     let layer = PaperLayer::Sheet;
     draft.line(layer, &[Point2::new(area.min.x, top), Point2::new(area.max.x, top)], NARROW, Dash::Solid);
-    let style = Style::plain(layer, SMALL);
+    let style = Style::plain(layer, USUAL);
     let (left, right) = (area.min.x + 5.0, area.max.x - 3.0);
-    let mut at = Point2::new(left, area.min.y + LEGEND * 0.75);
-    draft.words(Point2::new(at.x, at.y - SMALL / 2.0), "Legend", style.bold());
+    let mut at = Point2::new(left, area.min.y + LEGEND * 5.0 / 6.0);
+    draft.words(Point2::new(at.x, at.y - USUAL / 2.0), "Legend", style.bold());
     at.x += draft.width_of("Legend", style.bold()) + 4.0;
     let start = draft.page.marks.len();
-    let step = LEGEND / 2.0;
+    let step = LEGEND / 3.0;
     for own in signs {
         let name = own.name();
         let size = 8.0 + draft.width_of(name, style) + 5.0;
@@ -146,19 +146,19 @@ pub(super) fn legend(source: &SheetSource, draft: &mut PageDraft, area: &Bounds)
             at = Point2::new(left, at.y - step);
         }
         own.draw(draft, Point2::new(at.x + 3.5, at.y));
-        draft.words(Point2::new(at.x + 8.0, at.y - SMALL / 2.0), name, style);
+        draft.words(Point2::new(at.x + 8.0, at.y - USUAL / 2.0), name, style);
         at.x += size;
     }
     let says = if draft.signs.contains(&NotedSign::GoesOn) {
-        "Ø bores are inside diameters; lengths with slack; a flag goes on at the same flag on the sheet it names"
+        "hoses wide, Ø inside; tubes narrow, outside × inside; lengths with slack; a flag goes on at its like on the sheet it names"
     } else {
-        "Ø bores are inside diameters; lengths with slack"
+        "hoses wide, Ø inside; tubes narrow, outside × inside; lengths with slack"
     };
     let size = draft.width_of(says, style);
     if at.x + size > right {
         at = Point2::new(left, at.y - step);
     }
-    draft.words(Point2::new(at.x, at.y - SMALL / 2.0), says, style.shade(Shade::SOFT));
+    draft.words(Point2::new(at.x, at.y - USUAL / 2.0), says, style.shade(Shade::SOFT));
     for mark in &mut draft.page.marks[start..] {
         mark.layer = PaperLayer::Sheet;
     }

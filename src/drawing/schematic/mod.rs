@@ -20,12 +20,14 @@ mod tree;
 mod tree_drawing;
 
 use crate::drawing::Subject;
-use crate::drawing::paper::{LARGE, PageDraft, PaperLayer, SMALL, Style};
+use crate::drawing::paper::{LARGE, PageDraft, PaperLayer, Style, USUAL};
 use crate::drawing::sheet_frame::drawing_area;
 use crate::drawing::sheet_source::{SheetSource, capital};
 use crate::geometry::{Bounds, Point2};
 use crate::plan::words::ranges;
-use heads::{ABOVE_HEAD, Head, ROW_DEPTH, SHORT_HEAD, SheetPlaces, groups, heads, inlet_at, parts_of_head};
+use heads::{
+    ABOVE_HEAD, BELOW_ROWS, Head, ROW_DEPTH, SHORT_HEAD, SheetPlaces, groups, heads, inlet_at, parts_of_head,
+};
 use legend::{LEGEND, legend};
 use rows::Rows;
 use signs::{HOSE, dot, flag, wire};
@@ -40,7 +42,7 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a
     let heads = heads(source);
     let mut sheets = Vec::new();
     let whole: f64 = heads.iter().map(Head::width).sum();
-    let tree_room = room.depth() - ROW_DEPTH - ABOVE_HEAD - 8.0;
+    let tree_room = room.depth() - ROW_DEPTH - ABOVE_HEAD - BELOW_ROWS;
     let fits = whole <= room.width() && {
         let tree = Tree::new(source, &heads, &room, HeadForm::Whole);
         !tree.crowded && tree.levels(room.depth()).height <= tree_room
@@ -52,7 +54,7 @@ pub fn schematic<'a>(source: &SheetSource<'a>, first: usize) -> Vec<PageDraft<'a
         return vec![draft];
     }
     // Rows in bands below each other, as many as a sheet takes.
-    let band = ROW_DEPTH + 26.0;
+    let band = ROW_DEPTH + 15.0 + BELOW_ROWS;
     let bands_a_sheet = ((room.depth() / band).floor() as usize).max(1);
     let with_rows: Vec<&Head> = heads.iter().filter(|head| !head.taps.is_empty()).collect();
     let mut bands: Vec<Vec<&Head>> = Vec::new();
@@ -156,7 +158,7 @@ fn finish(source: &SheetSource, draft: &mut PageDraft, area: &Bounds) {
         .collect();
     if !without.is_empty() {
         let words = format!("Rows without a feed: {}", ranges(&without));
-        draft.words(Point2::new(at.x, at.y - 5.5), &words, Style::plain(PaperLayer::Words, SMALL));
+        draft.words(Point2::new(at.x, at.y - 5.5), &words, Style::plain(PaperLayer::Words, USUAL));
     }
     legend(source, draft, area);
 }

@@ -4,7 +4,7 @@ use super::heads::{COLUMN, HEAD_ROOM, Head, SheetPlaces, Tap};
 use super::signs::{HOSE, TUBE, dot, element_height, element_symbol, on_line_end, wire};
 use crate::drawing::Subject;
 use crate::drawing::paper::{
-    Anchor, MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, SMALL, Shade, Style, sized,
+    Anchor, MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, Shade, Style, USUAL, sized,
 };
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::{SheetSource, balloon};
@@ -45,10 +45,10 @@ impl Rows<'_, '_, '_> {
     }
 
     fn tap(&mut self, number: Option<u16>, tap: &Tap, at: Point2) {
-        let small = Style::plain(PaperLayer::Words, 1.4);
+        let small = Style::plain(PaperLayer::Words, USUAL);
         if let Some(number) = number {
             dot(self.draft, PaperLayer::Tube, at);
-            self.draft.words(Point2::new(at.x + 0.7, at.y - 2.8), &number.to_string(), small);
+            self.draft.words(Point2::new(at.x + 0.7, at.y - 3.2), &number.to_string(), small);
         }
         match tap {
             Tap::Feed(feed) => self.feed(feed, at, number.is_some()),
@@ -65,17 +65,17 @@ impl Rows<'_, '_, '_> {
                     hose_flag(self.draft, end, &part.tag);
                 }
                 self.draft.subject = None;
-                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
-                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 8.6), &part.tag, style);
+                let style = Style::plain(PaperLayer::Words, USUAL).anchor(Anchor::Right);
+                self.draft.words_up(Point2::new(at.x + USUAL / 2.0, end.y - 8.6), &part.tag, style);
             }
             Tap::Hose(run) => {
                 let end = Point2::new(at.x, at.y - 9.0);
                 self.draft.subject = Some(Subject::Run(run.id));
                 wire(self.draft, PaperLayer::Tube, &[at, end], TUBE);
                 self.draft.subject = None;
-                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
+                let style = Style::plain(PaperLayer::Words, USUAL).anchor(Anchor::Right);
                 hose_flag(self.draft, end, &run.tag);
-                let mut words = hose_words(self.source, run);
+                let mut words = format!("{} {}", run.tag, hose_words(self.source, run));
                 if let Some(places) = self.places {
                     let far = if number.is_some_and(|number| outlet_of(&run.from, number)) {
                         run.to
@@ -85,7 +85,7 @@ impl Rows<'_, '_, '_> {
                     self.draft.signs.insert(NotedSign::GoesOn);
                     words = format!("{words}, sheet {}", places.of_end(&far));
                 }
-                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 6.0), &words, style);
+                self.draft.words_up(Point2::new(at.x + USUAL / 2.0, end.y - 5.0), &words, style);
             }
             Tap::Open => {
                 let end = Point2::new(at.x, at.y - 7.0);
@@ -97,8 +97,8 @@ impl Rows<'_, '_, '_> {
                     NARROW,
                     Some(Shade::PAPER),
                 );
-                let style = Style::plain(PaperLayer::Words, SMALL).anchor(Anchor::Right);
-                self.draft.words_up(Point2::new(at.x + SMALL / 2.0, end.y - 3.0), "open", style);
+                let style = Style::plain(PaperLayer::Words, USUAL).anchor(Anchor::Right);
+                self.draft.words_up(Point2::new(at.x + USUAL / 2.0, end.y - 3.0), "open", style);
             }
         }
     }
@@ -137,8 +137,8 @@ impl Rows<'_, '_, '_> {
                 );
                 "loose end".to_owned()
             };
-            let style = Style::plain(PaperLayer::Words, SMALL);
-            self.draft.words_up(Point2::new(at.x + SMALL / 2.0, at.y + 6.0), &says, style);
+            let style = Style::plain(PaperLayer::Words, USUAL);
+            self.draft.words_up(Point2::new(at.x + USUAL / 2.0, at.y + 5.0), &says, style);
         }
         let laid = self.source.routing.geometry.feed(feed.id);
         let stretch = |index: Option<usize>| laid.map_or(&[][..], |laid| laid.stretch(index));
@@ -201,18 +201,16 @@ impl Rows<'_, '_, '_> {
         for (index, element) in elements.iter().enumerate() {
             if let FeedElement::Tube(tube) = element {
                 let to = Point2::new(at.x, at.y - long);
-                let bore = catalogue.stock(&tube.line.stock).map_or_else(String::new, |stock| {
-                    format!("Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
-                });
+                let bore = self.source.diameters(&tube.line.stock);
                 let length =
                     laid.get(index).and_then(|laid| laid.tube.as_ref()).map_or_else(String::new, |tube| {
                         Measure::CutLength.short_text(tube.cut(units).si(), units)
                     });
                 let words =
                     [tag, &bore, &length].into_iter().filter(|one| !one.is_empty()).collect::<Vec<_>>();
-                let style = Style::plain(PaperLayer::Words, SMALL).centred();
+                let style = Style::plain(PaperLayer::Words, USUAL).centred();
                 let middle = at.y - long / 2.0;
-                self.draft.words_up(Point2::new(at.x - 0.7, middle - 1.0), &words.join(" "), style);
+                self.draft.words_up(Point2::new(at.x - 1.1, middle - 1.0), &words.join(" "), style);
                 tag = "";
                 at = to;
                 continue;
@@ -234,8 +232,8 @@ impl Rows<'_, '_, '_> {
             };
             let height = element_height(element);
             if !says.is_empty() {
-                let style = Style::plain(PaperLayer::Words, 1.4).centred();
-                self.draft.words_up(Point2::new(at.x - 1.9, from.y - height / 2.0), &says, style);
+                let style = Style::plain(PaperLayer::Words, USUAL).centred();
+                self.draft.words_up(Point2::new(at.x - 2.7, from.y - height / 2.0), &says, style);
             }
             at = Point2::new(at.x, from.y - height);
             line_from = at;
@@ -252,32 +250,36 @@ impl Rows<'_, '_, '_> {
         let line = Some((MIDDLE, Shade::INK));
         self.draft.mark(PaperLayer::Row, MarkKind::Area { points, line, fill: Some(Shade::PAPER) });
         let number = project.bar.row(branch.row).map_or(0, |row| row.number);
-        let style = Style::plain(PaperLayer::Words, SMALL).centred();
-        self.draft.words(Point2::new(at.x, at.y - 5.6), &number.to_string(), style.bold());
+        let style = Style::plain(PaperLayer::Words, USUAL).centred();
+        self.draft.words(Point2::new(at.x, at.y - 6.0), &number.to_string(), style.bold());
         let flow = self.source.outcome.and_then(|outcome| outcome.row(branch.row)).map(|row| row.flow);
         if let Some(flow) = flow {
             let words = Measure::RowFlow.number(flow.si(), self.source.units);
-            self.draft.words(Point2::new(at.x, at.y - 8.4), &words, Style { height: 1.4, ..style });
+            let below = Point2::new(at.x + USUAL / 2.0, at.y - 7.4);
+            self.draft.words_up(below, &words, style.anchor(Anchor::Right));
         }
         self.draft.subject = Some(Subject::Feed(feed.id));
     }
 }
 
+/// Height of a flag that goes on on its own sheet.
+const FLAG: f64 = 4.0;
+
 /// The flag of a hose whose other end stands elsewhere on this or another sheet, below a line.
 pub(super) fn hose_flag(draft: &mut PageDraft, at: Point2, tag: &str) {
-    let style = Style::plain(PaperLayer::Words, 1.4).centred();
+    let style = Style::plain(PaperLayer::Words, USUAL).centred();
     let width = draft.width_of(tag, style) + 1.6;
     draft.area(
         PaperLayer::Part,
-        &sized(at.x - width / 2.0, at.y - 3.0, width, 3.0),
+        &sized(at.x - width / 2.0, at.y - FLAG, width, FLAG),
         NARROW,
         Some(Shade::PAPER),
     );
-    draft.words(Point2::new(at.x, at.y - 2.2), tag, style);
+    draft.words(Point2::new(at.x, at.y - FLAG + 0.8), tag, style);
 }
 
 pub(super) fn hose_flag_above(draft: &mut PageDraft, at: Point2, tag: &str) {
-    hose_flag(draft, Point2::new(at.x, at.y + 3.0), tag);
+    hose_flag(draft, Point2::new(at.x, at.y + FLAG), tag);
 }
 
 fn outlet_of(end: &End, number: u16) -> bool {
@@ -299,7 +301,7 @@ pub(super) fn frame_of_head(
     draft.line(PaperLayer::Notes, &points, NARROW, Dash::LongDashDot);
     let outlets = if let PartItem::Manifold(Manifold { outlets, .. }) = item { *outlets } else { 0 };
     let pressure = pressure_words(source, part.id).map_or_else(String::new, |one| format!(", {one}"));
-    let style = Style::plain(PaperLayer::Words, SMALL);
+    let style = Style::plain(PaperLayer::Words, USUAL);
     // As much as the left half holds: a hose may come down in the middle.
     let says = [
         format!("{} manifold, {}{pressure}", part.tag, counted(usize::from(outlets), "outlet")),
@@ -322,16 +324,15 @@ pub(super) fn pressure_words(source: &SheetSource, part: PartId) -> Option<Strin
     Some(Measure::Pressure.text(pressure.si(), source.units))
 }
 
+/// `Ø25 4520 mm`, with the flow where it is asked for.
 pub(super) fn hose_words(source: &SheetSource, run: &Run) -> String {
-    let (project, units) = (source.project, source.units);
-    let bore = project.catalogue.stock(&run.line.stock).map_or_else(String::new, |stock| {
-        format!(" Ø{}", Measure::Bore.short_number(stock.bore.si(), units))
-    });
+    let units = source.units;
+    let bore = source.diameters(&run.line.stock);
     let length = source.routing.geometry.run(run.id).map_or_else(String::new, |laid| {
         format!(" {}", Measure::CutLength.short_text(laid.cut(units).si(), units))
     });
     let flow = source.outcome.and_then(|outcome| outcome.run(run.id)?.flow);
     let flow = flow
         .map_or_else(String::new, |flow| format!(", {}", Measure::TotalFlow.text(flow.si().abs(), units)));
-    format!("{}{bore}{length}{flow}", run.tag)
+    format!("{bore}{length}{flow}")
 }

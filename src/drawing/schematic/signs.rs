@@ -1,7 +1,7 @@
 //! The signs of the schematic: lines, dots, parts, plugs, the pump, flags to other sheets.
 
 use crate::drawing::paper::{
-    MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, SMALL, Shade, Style, WIDE, sized,
+    LARGE, MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, Shade, Style, USUAL, WIDE, sized,
 };
 use crate::drawing::scene::Dash;
 use crate::geometry::{Bounds, Point2};
@@ -12,10 +12,10 @@ use crate::plan::{FeedElement, PartItem, Port};
 /// Radius of the dot of a connection.
 const DOT: f64 = 0.8;
 
-/// Width of a hose's line, and of a tube's.
-pub(super) const HOSE: f64 = WIDE;
+/// A hose is a wide line and a tube a narrow one, which are different types of line (ISO 128, at least 2 to 1).
+pub(super) const HOSE: f64 = 0.7;
 
-pub(super) const TUBE: f64 = MIDDLE;
+pub(super) const TUBE: f64 = 0.25;
 
 pub(super) fn wire(draft: &mut PageDraft, layer: PaperLayer, points: &[Point2], width: f64) {
     let mut points = points.to_vec();
@@ -159,7 +159,7 @@ pub(super) fn pump(draft: &mut PageDraft, at: Point2) {
 pub(super) fn flag(draft: &mut PageDraft, at: Point2, tag: &str, sheet: usize, above: bool) -> Bounds {
     draft.signs.insert(NotedSign::GoesOn);
     let words = format!("{tag}, sheet {sheet}");
-    let style = Style::plain(PaperLayer::Words, SMALL).centred();
+    let style = Style::plain(PaperLayer::Words, USUAL).centred();
     let width = draft.width_of(&words, style) + 3.0;
     let bottom = if above { at.y } else { at.y - 4.4 };
     let bounds = sized(at.x - width / 2.0, bottom, width, 4.4);
@@ -195,4 +195,37 @@ pub(super) fn crossing(draft: &PageDraft) -> bool {
         let upright = pieces.iter().filter(|piece| (piece.0.x - piece.1.x).abs() < 1e-9);
         upright.into_iter().any(|(c, d)| inside(c.x, a.x, b.x) && inside(a.y, c.y, d.y))
     })
+}
+
+/// A tag with words behind it in the height of dimensions: what it takes, and how it is written into a box.
+pub(super) struct Tagged<'t> {
+    pub(super) tag: &'t str,
+    pub(super) behind: &'t str,
+}
+
+impl Tagged<'_> {
+    /// Height of the box.
+    pub(super) const HEIGHT: f64 = LARGE * 1.25;
+    const GAP: f64 = 1.2;
+
+    const TAG: Style = Style::plain(PaperLayer::Words, LARGE).bold();
+
+    pub(super) fn width(&self, draft: &PageDraft) -> f64 {
+        let behind = draft.width_of(self.behind, Style::plain(PaperLayer::Words, USUAL));
+        draft.width_of(self.tag, Self::TAG) + if self.behind.is_empty() { 0.0 } else { Self::GAP + behind }
+    }
+
+    pub(super) fn write(&self, draft: &mut PageDraft, bounds: &Bounds, upright: bool) {
+        let plain = Style::plain(PaperLayer::Words, USUAL);
+        let behind = draft.width_of(self.tag, Self::TAG) + Self::GAP;
+        if upright {
+            let x = bounds.max.x - LARGE * 0.2;
+            draft.words_up(Point2::new(x, bounds.min.y), self.tag, Self::TAG);
+            draft.words_up(Point2::new(x, bounds.min.y + behind), self.behind, plain);
+        } else {
+            let y = bounds.min.y + LARGE * 0.2;
+            draft.words(Point2::new(bounds.min.x, y), self.tag, Self::TAG);
+            draft.words(Point2::new(bounds.min.x + behind, y), self.behind, plain);
+        }
+    }
 }

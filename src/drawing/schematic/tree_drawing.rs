@@ -1,18 +1,19 @@
 //! From the pump to the manifolds: the lines and parts drawn, and their names.
 
-use super::heads::{HEAD_ROOM, ROW_DEPTH, rows_of};
+use super::heads::{BELOW_ROWS, HEAD_ROOM, ROW_DEPTH, rows_of};
 use super::rows::{Rows, frame_of_head, hose_flag, hose_flag_above, hose_words, pressure_words};
 use super::signs::{
-    HALF_IN_LINE, HOSE, TUBE, dot, flag, half_of, is_dot, on_line_end, part_symbol, plug, pump, sign, wire,
+    HALF_IN_LINE, HOSE, TUBE, Tagged, dot, flag, half_of, is_dot, on_line_end, part_symbol, plug, pump, sign,
+    wire,
 };
 use super::tree::{HeadForm, Levels, LineEnd, LineTarget, NodeKind, Tree};
 use crate::drawing::Subject;
 use crate::drawing::label_places::{Places, along};
 use crate::drawing::paper::{
-    LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, SMALL, Shade, Style, clip_line, sized,
+    LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, clip_line, sized,
 };
 use crate::drawing::scene::Dash;
-use crate::drawing::sheet_source::balloon;
+use crate::drawing::sheet_source::{BALLOON, balloon};
 use crate::geometry::{Bounds, Point2};
 use crate::plan::kinds::Reading;
 use crate::plan::kinds::symbol::SchematicForm;
@@ -188,7 +189,7 @@ impl<'a> Tree<'_, 'a> {
             let (left, width) = self.places[index];
             match self.form {
                 HeadForm::Whole => {
-                    let depth = (y - self.room.min.y - 12.0).clamp(ROW_DEPTH * 0.8, ROW_DEPTH + 45.0);
+                    let depth = (y - self.room.min.y - BELOW_ROWS).clamp(ROW_DEPTH * 0.8, ROW_DEPTH + 45.0);
                     let mut rows = Rows { source: self.source, draft, depth, places: None };
                     rows.head(head, left, y);
                 }
@@ -205,14 +206,14 @@ impl<'a> Tree<'_, 'a> {
                     let sheet = places.rows.get(&part.id).copied().unwrap_or(0);
                     flag(draft, Point2::new(x, y - 8.0), &part.tag, sheet, false);
                     let rows = rows_of(self.source, part.id);
-                    let style = Style::plain(PaperLayer::Words, SMALL).centred();
+                    let style = Style::plain(PaperLayer::Words, USUAL).centred();
                     let mut lines = Vec::new();
                     if !rows.is_empty() {
                         lines = draft.wrapped(&format!("rows {}", ranges(&rows)), style, width - 2.0);
                     }
                     lines.extend(pressure_words(self.source, part.id));
                     for (line, words) in lines.iter().enumerate() {
-                        let at = Point2::new(x, y - 15.5 - line as f64 * SMALL * LINE_FEED);
+                        let at = Point2::new(x, y - 15.5 - line as f64 * USUAL * LINE_FEED);
                         draft.words(at, words, style);
                     }
                 }
@@ -240,7 +241,7 @@ impl<'a> Tree<'_, 'a> {
             let is_gauge = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
             on_line_end(draft, item, top, true);
             draft.subject = None;
-            let style = Style::plain(PaperLayer::Words, SMALL);
+            let style = Style::plain(PaperLayer::Words, USUAL);
             let mut words = part.tag.clone();
             let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
             if let Some(pressure) = pressure.filter(|_| is_gauge) {
@@ -263,21 +264,16 @@ impl<'a> Tree<'_, 'a> {
                 _ => {}
             }
         }
-        let height = SMALL * 1.3;
-        let style = Style::plain(PaperLayer::Words, SMALL);
+        let height = Tagged::HEIGHT;
         for node in &self.nodes {
-            let (words, subject, bold) = match &node.kind {
-                NodeKind::Pump => ("pump".to_owned(), None, false),
+            let (tag, words, subject) = match &node.kind {
+                NodeKind::Pump => ("", "pump".to_owned(), None),
                 NodeKind::Part(part, item) => {
                     let size = item.size(self.source.units);
                     let shut = if part.shut { ", shut" } else { "" };
-                    (
-                        format!("{} {size}{shut}", part.tag).trim().to_owned(),
-                        Some(Subject::Part(part.id)),
-                        true,
-                    )
+                    (part.tag.as_str(), format!("{size}{shut}"), Some(Subject::Part(part.id)))
                 }
-                NodeKind::Loose => ("loose end".to_owned(), None, false),
+                NodeKind::Loose => ("", "loose end".to_owned(), None),
                 NodeKind::Away(..) => continue,
             };
             let x = self.columns[node.column].x;
@@ -292,10 +288,10 @@ impl<'a> Tree<'_, 'a> {
             if bounds.is_empty() {
                 continue;
             }
-            let style = if bold { style.bold() } else { style };
-            let width = draft.width_of(&words, style);
+            let label = Tagged { tag, behind: &words };
+            let width = label.width(draft);
             let mut candidates = Vec::new();
-            for away in [1.0, 2.0, 3.5, 6.0] {
+            for away in [1.0, 2.0, 3.5, 6.0, 10.0] {
                 let middle = bounds.centre().y - height / 2.0;
                 for y in [middle, middle + 2.5, middle - 2.5] {
                     candidates.push(sized(bounds.min.x - away - width, y, width, height));
@@ -304,7 +300,7 @@ impl<'a> Tree<'_, 'a> {
             }
             let name = places.place(&candidates, &window).map(|(index, _)| candidates[index]);
             if let Some(bounds) = name {
-                draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &words, style);
+                label.write(draft, &bounds, false);
             }
             if let Some(number) = subject.and_then(|_| match &node.kind {
                 NodeKind::Part(part, _) => self.source.items.get(&part.entry),
@@ -327,7 +323,7 @@ impl<'a> Tree<'_, 'a> {
                     // No leader runs through the part's own name.
                     let leader = [at, bounds.centre()];
                     if name.is_none_or(|name| clip_line(&leader, &name).is_empty()) {
-                        candidates.push(Bounds { min: at, max: at }.grown(4.0));
+                        candidates.push(Bounds { min: at, max: at }.grown(BALLOON));
                     }
                 }
                 if let Some((index, crosses)) = places.place(&candidates, &window)
@@ -337,8 +333,8 @@ impl<'a> Tree<'_, 'a> {
                     let target = bounds.centre();
                     let away = centre.distance(target).max(1e-9);
                     let edge = Point2::new(
-                        centre.x + (target.x - centre.x) / away * 4.0,
-                        centre.y + (target.y - centre.y) / away * 4.0,
+                        centre.x + (target.x - centre.x) / away * BALLOON,
+                        centre.y + (target.y - centre.y) / away * BALLOON,
                     );
                     let rim = 1.0_f64.max(bounds.width() / 2.0);
                     let to = Point2::new(
@@ -362,7 +358,8 @@ impl<'a> Tree<'_, 'a> {
                 })
                 .collect();
             let words = hose_words(self.source, run);
-            let width = draft.width_of(&words, style);
+            let label = Tagged { tag: &run.tag, behind: &words };
+            let width = label.width(draft);
             let candidates = along(&pieces, width, height, 0.6);
             let boxes: Vec<Bounds> = candidates.iter().map(|(bounds, _)| *bounds).collect();
             let Some((index, crosses)) = places.place(&boxes, &window) else { continue };
@@ -370,11 +367,7 @@ impl<'a> Tree<'_, 'a> {
             if crosses {
                 draft.area(PaperLayer::Words, &bounds.grown(0.1), 0.0, Some(Shade::PAPER));
             }
-            if upright {
-                draft.words_up(Point2::new(bounds.max.x - SMALL * 0.3, bounds.min.y), &words, style);
-            } else {
-                draft.words(Point2::new(bounds.min.x, bounds.min.y + SMALL * 0.3), &words, style);
-            }
+            label.write(draft, &bounds, upright);
         }
     }
 }

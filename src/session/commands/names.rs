@@ -191,6 +191,8 @@ pub enum Command {
     Catalogue,
     /// The papers as they will print.
     Sheets,
+    /// The page for the customer as it will print.
+    CustomerSheet,
     /// Write the papers to files.
     ExportSheets,
     /// Write a list to a file.

@@ -207,6 +207,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::SpeedPlot
         | Command::CommandList
         | Command::Sheets
+        | Command::CustomerSheet
         | Command::ExportSheets
         | Command::ExportList
         | Command::Picture

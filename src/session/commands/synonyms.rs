@@ -20,6 +20,7 @@ pub(super) const SYNONYMS: &[(Command, &[&str])] = &[
     (Command::TurnBack, &["rotate"]),
     (Command::BranchOver, &["flip", "swap branch"]),
     (Command::Sheets, &["print", "papers", "plan", "pages", "drawing to scale"]),
+    (Command::CustomerSheet, &["dealer", "offer", "summary", "one page"]),
     (Command::ExportSheets, &["print", "cad", "save as pdf"]),
     (Command::ExportList, &["bill of materials", "bom", "order", "excel", "shopping list"]),
     (Command::Picture, &["screenshot", "image"]),

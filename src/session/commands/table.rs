@@ -64,6 +64,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Show the papers to build from as they will print: layout, schematic, lists, steps, commissioning",
     ),
     entry(
+        Command::CustomerSheet,
+        "Customer sheet",
+        Menu::File,
+        None,
+        "Show the one page for the customer: the bar, its parts, pressures, evenness, and whether it is released",
+    ),
+    entry(
         Command::ExportSheets,
         "Export sheets…",
         Menu::File,

@@ -259,6 +259,7 @@ impl App {
             Command::SaveAs => self.ask_path(Purpose::Save),
             Command::Compare => self.compare(),
             Command::Sheets => self.sheets.toggle(),
+            Command::CustomerSheet => self.sheets.show_customer(),
             Command::ExportSheets => self.sheets.ask_sheets(&self.session),
             Command::ExportList => self.sheets.ask_list(&self.session),
             Command::Picture => self.picture = Some(PictureDialog::new(&self.session)),

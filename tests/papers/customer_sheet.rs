@@ -1,0 +1,152 @@
+//! The customer's page: exactly one, nothing on it covered or cut, and its bars and figures those of the solve.
+
+use std::path::Path;
+
+use equirow::drawing::paper::{MarkKind, Page, PaperLayer};
+use equirow::drawing::sheet_frame::{Paper, drawing_area};
+use equirow::hydraulics::solve;
+use equirow::plan::{Bar, Project, RoutingGeometry, Subject};
+use equirow::quantities::{Measure, UnitSystem};
+use equirow::sheets::{Date, SheetKind, SheetOptions, SheetSet, sheet_set};
+
+const EXAMPLES: [&str; 4] =
+    ["six-metre-trial-bar.ron", "nine-metre-bar.ron", "twelve-metre-bar.ron", "twenty-four-metre-bar.ron"];
+
+fn project(name: &str) -> Project {
+    equirow::files::open(&Path::new("examples").join(name)).unwrap()
+}
+
+fn customer(project: &Project, routing: usize, paper: Paper) -> SheetSet {
+    let all = SheetOptions::all(project, Date::parse("2026-03-31").unwrap());
+    let options = SheetOptions { kinds: vec![SheetKind::Customer], paper, ..all };
+    let routing = &project.routings[routing];
+    sheet_set(project, RoutingGeometry::working(project, routing).with(routing), &options).unwrap()
+}
+
+fn words(page: &Page) -> Vec<&str> {
+    let words = page.marks.iter().filter_map(|mark| match &mark.kind {
+        MarkKind::Words(words) => Some(words.text.as_str()),
+        _ => None,
+    });
+    words.collect()
+}
+
+/// On every paper, in both unit systems.
+#[test]
+fn it_is_one_page_on_which_nothing_is_covered_cut_or_too_small() {
+    for name in EXAMPLES {
+        let mut project = project(name);
+        for units in UnitSystem::ALL {
+            project.units = units;
+            for routing in 0..project.routings.len() {
+                for paper in Paper::ALL {
+                    let set = customer(&project, routing, paper);
+                    assert_eq!(set.pages.len(), 1, "{name} {paper:?}");
+                    let cut = set.warnings.iter().find(|one| !one.starts_with("NOT RELEASED"));
+                    assert_eq!(cut, None, "{name} {paper:?} {units:?}");
+                    let page = &set.pages[0];
+                    let area = drawing_area(page.width, page.height);
+                    let all: Vec<_> = page
+                        .marks
+                        .iter()
+                        .filter(|mark| mark.layer != PaperLayer::Sheet)
+                        .filter_map(|mark| match &mark.kind {
+                            MarkKind::Words(words) => Some((words, words.bounds())),
+                            _ => None,
+                        })
+                        .collect();
+                    for (index, (words, a)) in all.iter().enumerate() {
+                        assert!(
+                            area.grown(0.1).contains(a.min) && area.grown(0.1).contains(a.max),
+                            "{name} {paper:?} {units:?}: {words:?}"
+                        );
+                        assert!(words.height >= 1.79, "{name} {paper:?} {units:?}: {words:?}");
+                        for (other, b) in &all[index + 1..] {
+                            let x = a.max.x.min(b.max.x) - a.min.x.max(b.min.x);
+                            let y = a.max.y.min(b.max.y) - a.min.y.max(b.min.y);
+                            assert!(
+                                x <= 0.2 || y <= 0.5,
+                                "{name} {paper:?} {units:?}: \"{}\" | \"{}\"",
+                                words.text,
+                                other.text
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Twice the deviation is twice the height, upwards for too much; the figures are those of a solve.
+#[test]
+fn bars_and_figures_are_those_of_the_solve() {
+    for name in EXAMPLES {
+        let project = project(name);
+        let routing = &project.routings[0];
+        let duty = project.duties.first();
+        let outcome = solve(&project, routing, &duty.usual_point());
+        let set = customer(&project, 0, Paper::A3);
+        let page = &set.pages[0];
+        let limit = project.limits.row_deviation.si();
+        let mut scale: Option<f64> = None;
+        let (mut zero, mut seen) = (None, 0);
+        for mark in &page.marks {
+            let (Some(Subject::Row(row)), MarkKind::Area { fill: Some(fill), .. }) =
+                (mark.subject, &mark.kind)
+            else {
+                continue;
+            };
+            let deviation = outcome.row(row).unwrap().deviation.unwrap().si();
+            let bounds = mark.kind.bounds();
+            if deviation.abs() > 1e-4 {
+                let a_unit = bounds.depth() / deviation.abs();
+                let known = *scale.get_or_insert(a_unit);
+                assert!((a_unit / known - 1.0).abs() < 1e-6, "{name} row {row:?}");
+                let base = if deviation > 0.0 { bounds.min.y } else { bounds.max.y };
+                assert!((base - *zero.get_or_insert(base)).abs() < 1e-9, "{name} row {row:?}");
+            }
+            assert_eq!(fill.0 == 0, deviation.abs() > limit, "{name} row {row:?}");
+            seen += 1;
+        }
+        assert_eq!(seen, outcome.fed_rows(), "{name}");
+        let all = words(page);
+        let cv = Measure::Percent.number(outcome.evenness().unwrap().cv.si(), project.units);
+        let at = all.iter().position(|word| word.starts_with("CV over rows")).unwrap();
+        assert!(all[at + 1..at + 4].contains(&cv.as_str()), "{name}: {:?} lacks {cv}", &all[at..at + 4]);
+    }
+}
+
+/// The bar that is uneven on purpose is not released, and says how many rows are why; the even one is.
+#[test]
+fn a_design_outside_its_limits_is_not_released() {
+    let uneven = project("twelve-metre-bar.ron");
+    let set = customer(&uneven, 0, Paper::A3);
+    let all = words(&set.pages[0]);
+    assert!(all.contains(&"Not released"), "{all:?}");
+    assert!(all.iter().any(|word| word.contains("expected more than 5 % off target")), "{all:?}");
+    let even = project("twenty-four-metre-bar.ron");
+    let set = customer(&even, 0, Paper::A3);
+    assert!(words(&set.pages[0]).contains(&"Released for fitting"));
+}
+
+#[test]
+fn a_bare_project_gives_a_page_that_says_so() {
+    let demo = equirow::files::demo();
+    let project = Project::new(Bar::default(), demo.catalogue);
+    let set = customer(&project, 0, Paper::A4);
+    let all = words(&set.pages[0]);
+    assert!(all.contains(&"Not released") && all.contains(&"Nothing is placed yet"), "{all:?}");
+    assert!(all.iter().any(|word| word.contains("no frame and no rows")), "{all:?}");
+}
+
+/// Papers of two routings of one bar can't pass for each other.
+#[test]
+fn each_routing_has_a_document_number_of_its_own() {
+    let two = project("twelve-metre-bar.ron");
+    for (routing, number) in [(0, "EX-12-A"), (1, "EX-12-B")] {
+        assert!(words(&customer(&two, routing, Paper::A3).pages[0]).contains(&number), "{number}");
+    }
+    let one = project("twenty-four-metre-bar.ron");
+    assert!(words(&customer(&one, 0, Paper::A3).pages[0]).contains(&"EX-24"));
+}
