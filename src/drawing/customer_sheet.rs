@@ -158,7 +158,8 @@ impl<'a> Customer<'_, 'a> {
             draft.words(Point2::new(left, y(index + 1) + 1.0), name, style.shade(Shade::SOFT));
             draft.words(Point2::new(left + names + 3.0, y(index + 1) + 1.0), value, style);
         }
-        self.note_cut(draft, "What is asked", duty_lines.len(), lines);
+        let asked = duty_lines.iter().map(|(name, value)| format!("{name} {value}"));
+        note_cut(draft, "What is asked", asked.skip(lines));
         let x = left + duty;
         draft.words(Point2::new(x, y(0) + FEED - USUAL), table.caption, style.bold());
         for (index, line) in std::iter::once(&table.heading).chain(&table.lines).take(lines).enumerate() {
@@ -173,7 +174,7 @@ impl<'a> Customer<'_, 'a> {
                 draft.words(at, cell, style.anchor(Anchor::Right));
             }
         }
-        self.note_cut(draft, table.caption, table.lines.len() + 1, lines);
+        note_cut(draft, table.caption, table.lines.iter().skip(lines - 1).map(|line| line.join(" ")));
         let x = x + speeds;
         draft.words(Point2::new(x, y(0) + FEED - USUAL), "What it is made of", style.bold());
         let shown = if part_lines.len() > lines { lines - 1 } else { part_lines.len() };
@@ -185,13 +186,6 @@ impl<'a> Customer<'_, 'a> {
             draft.words(Point2::new(x, y(shown + 1) + 1.0), &says, style.shade(Shade::SOFT));
         }
         top + 4.0
-    }
-
-    /// What had no room is a warning of the set.
-    fn note_cut(&self, draft: &mut PageDraft, place: &str, all: usize, shown: usize) {
-        if all > shown {
-            draft.cut.push((format!("Customer sheet, {place}"), " ".repeat(all - shown)));
-        }
     }
 
     /// The bar between two heights, to scale, and the bars of its rows below.
@@ -399,4 +393,9 @@ impl<'a> Customer<'_, 'a> {
         let line = [Point2::new(from, y(most)), Point2::new(from, y(-most))];
         draft.line(PaperLayer::Notes, &line, WIDE / 2.0, Dash::Solid);
     }
+}
+
+/// Lines that had no room are warnings of the set.
+fn note_cut(draft: &mut PageDraft, place: &str, lines: impl Iterator<Item = String>) {
+    draft.cut.extend(lines.map(|line| (format!("Customer sheet, {place}"), line)));
 }

@@ -156,7 +156,7 @@ pub(super) fn cross((a, b): (Point2, Point2), (c, d): (Point2, Point2)) -> bool 
 pub(super) fn uncrossed(points: &[Point2], targets: &[Point2]) -> Vec<usize> {
     let mut order: Vec<usize> = (0..targets.len()).collect();
     // Each change shortens the sum, so that it comes to an end; bounded all the same.
-    for _ in 0..targets.len() * targets.len() + 1 {
+    for _ in 0..=targets.len() * targets.len() {
         let mut changed = false;
         for i in 0..order.len() {
             for j in i + 1..order.len() {

@@ -30,7 +30,9 @@ impl SheetDrawing<'_, '_> {
             }
         };
         let members: Vec<_> = bar.sections.iter().flat_map(|section| &section.members).collect();
-        members.iter().for_each(|member| note(member.from.z, "frame"));
+        for member in &members {
+            note(member.from.z, "frame");
+        }
         bar.rows
             .iter()
             .filter(|row| here(row.x.si()))

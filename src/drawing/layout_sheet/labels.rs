@@ -113,7 +113,7 @@ fn needs_leader(labels: &[PlacedLabel], label: &PlacedLabel, bounds: &Bounds) ->
 /// Labels keep so far in front of and behind the drawing at most, millimetres.
 const AROUND_DRAWING: f64 = 9.0;
 
-impl<'a> SheetDrawing<'a, '_> {
+impl SheetDrawing<'_, '_> {
     /// Writes labels, the ones with the fewest places first, then all others; those without a place are named in a line
     /// at `said_at`.
     pub(super) fn write_labels(

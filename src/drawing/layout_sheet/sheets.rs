@@ -115,7 +115,7 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
         && scale.is_none_or(|scale| scale == whole.denominator)
         && sections.len() == project.bar.sections.len()
     {
-        whole.name = "whole bar".to_owned();
+        "whole bar".clone_into(&mut whole.name);
         return wings;
     }
     let span = (bounds.min.x - BEYOND, bounds.max.x + BEYOND);

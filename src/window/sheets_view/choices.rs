@@ -117,7 +117,7 @@ fn scales(pages: &[Page], kinds: &[SheetKind]) -> String {
     let (mut overview, mut sections) = (Vec::new(), Vec::new());
     for (page, _) in pages.iter().zip(kinds).filter(|(_, kind)| **kind == SheetKind::Layout) {
         let Some(view) = page.view else { continue };
-        let into = if !page.shows_part { &mut overview } else { &mut sections };
+        let into = if page.shows_part { &mut sections } else { &mut overview };
         if !into.contains(&view.text()) {
             into.push(view.text());
         }
