@@ -202,7 +202,7 @@ fn a_flow_meter_has_a_column_of_what_it_should_read() {
             sheet.tables().find(|table| table.columns.iter().any(|one| one.heading == "Pump read")).unwrap();
         found.columns.iter().map(|one| one.heading.clone()).collect()
     };
-    assert!(!headings(&session).iter().any(|one| one.starts_with("FM") || one.starts_with("Q")));
+    assert!(!headings(&session).iter().any(|one| one.starts_with("FM") || one.starts_with('Q')));
     let before = headings(&session);
     let (run, at) = {
         let run = session.routing().runs.iter().find(|run| run.from == equirow::plan::End::Supply).unwrap();
