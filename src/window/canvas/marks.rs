@@ -70,7 +70,7 @@ impl<'a> Marks<'a> {
 
     /// What is to be painted, and where it stands, for others to keep off.
     pub(super) fn laid(self) -> (LaidMarks, Vec<Rect>) {
-        let words = self.words.iter().map(|(rect, ..)| rect.expand2(vec2(3.0, 1.0)));
+        let words = self.words.iter().map(|(rect, ..)| rect.expand2(vec2(8.0, 1.0)));
         let taken = words.chain(self.taken.iter().copied()).collect();
         (LaidMarks { rect: self.rect, shapes: self.shapes, words: self.words }, taken)
     }

@@ -20,7 +20,9 @@ const DOWNWARDS: u8 = 20;
 const A_LITTLE_DOWN: u8 = 5;
 /// Between the name of a section and a hose beside it, points.
 const HOSE_AIR: f32 = 3.0;
-/// Between the name or the caption of a section and other words beside it, points.
+/// Between the name of a section, which has its own width to show whose it is, and other words beside it, points.
+const NAME_AIR: f32 = 2.0;
+/// Between the caption of a section and other words beside it, points.
 const CAPTION_AIR: f32 = 10.0;
 /// Nearer to another part than this a tag would seem to be that one's, points.
 const CROWDED: f32 = 4.0;
@@ -161,7 +163,7 @@ impl ScenePainter<'_> {
                 for aside in asides((right - left - size.x) / 2.0) {
                     let x = f32::midpoint(left, right) + aside;
                     let rect = Rect::from_center_size(pos2(x, foot - size.y / 2.0), size);
-                    let roomy = rect.expand2(vec2(CAPTION_AIR, 0.0));
+                    let roomy = rect.expand2(vec2(NAME_AIR, 0.0));
                     let taken = |(other, whose): &(Rect, Option<Subject>)| {
                         other.intersects(if whose.is_none() { roomy } else { rect })
                     };
