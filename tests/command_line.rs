@@ -870,7 +870,10 @@ fn help_manual_and_completions_name_every_subcommand_and_option() {
     }
     let page = out(&equirow(&["man"]));
     for name in &all {
-        assert!(page.contains(&format!("equirow\\-{name}")), "{name} is missing from {page}");
+        assert!(
+            page.contains(&format!("equirow\\-{}", name.replace('-', "\\-"))),
+            "{name} is missing from {page}"
+        );
         let help = out(&equirow(&[name, "--help"]));
         assert_eq!(out(&equirow(&["help", name])), help);
         // An option stands at the begin of a line of the help.

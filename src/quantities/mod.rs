@@ -7,17 +7,19 @@
 //!
 //! Never here: anything about bars, liquids or screens. Start reading at [`Measure`].
 
+mod digits;
 mod kinds;
 mod measure;
 mod parse;
 mod sixteenths;
 
+pub(crate) use digits::decimals;
+pub use digits::plain;
 pub use kinds::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Quantity, Ratio, Speed, Temperature, Viscosity,
     Volume,
 };
-pub(crate) use measure::decimals;
-pub use measure::{Measure, Unit, UnitSystem, plain};
+pub use measure::{Measure, Unit, UnitSystem};
 pub use parse::ParseNumberError;
 
 /// Standard gravity in m/s² (3rd CGPM 1901, exact by definition).

@@ -474,7 +474,9 @@ impl Plumber<'_> {
         let half_width = (section.width().si() / 2.0 - 0.1).max(0.1);
         let half = room.half.min(half_width);
         let middle = f64::midpoint(section.left.si(), section.right.si());
-        let x = ahead.x.clamp(middle - half_width + half, middle + half_width - half);
+        // Rounding must not turn what is left of the room around.
+        let left = (half_width - half).max(0.0);
+        let x = ahead.x.clamp(middle - left, middle + left);
         let y = rail_near(section, Point2::new(x, ahead.y)).unwrap_or(ahead.y);
         let wish = Point2::new(x, y);
         let place = clear_place(self.project(), &self.next, section, Room { half, ..room }, wish);

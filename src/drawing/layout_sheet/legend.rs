@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::labels::flow_arrow;
+use super::flow_arrow::flow_arrow;
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LEGEND;
 use crate::drawing::paper::{

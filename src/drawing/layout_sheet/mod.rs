@@ -6,11 +6,13 @@
 
 mod elevation;
 mod figures;
+mod flow_arrow;
 mod labels;
 mod legend;
 mod row_strip;
 mod sheet_drawing;
 mod sheets;
+mod strip_drawing;
 
 use crate::drawing::bar::bar_scene;
 use crate::drawing::label_places::Places;

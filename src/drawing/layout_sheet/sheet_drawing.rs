@@ -1,6 +1,6 @@
 //! A sheet while it is drawn: its view, the shapes of the bar in it, and where it joins its neighbours.
 
-use super::labels::flow_arrow;
+use super::flow_arrow::flow_arrow;
 use super::row_strip::RowStrip;
 use super::sheets::{
     ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM, STRIP_GAP,

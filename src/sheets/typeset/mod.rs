@@ -152,7 +152,7 @@ mod tests {
     #[test]
     fn every_page_says_what_is_assumed_and_words_keep_clear_of_the_centring_marks() {
         let inner = inside(A4.0, A4.1);
-        let pages = pages(vec![table("first", 120, &[])]);
+        let pages = pages(vec![table("first", 400, &[])]);
         assert!(pages.len() > 1);
         for page in &pages {
             assert!(holds(page, "Assumed, not measured: density of the liquid"));
