@@ -568,6 +568,21 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
     let sheets = equirow(&["cuts", &path("new.ron"), "--out", &path("new.xlsx")]);
     assert_eq!(code(&sheets), 0, "{}", err(&sheets));
 
+    // Metres or centimetres under a heading of millimetres: not one line is taken, and each is named with both lengths.
+    let listed: f64 = lines.iter().find(|line| line[tag] == "T1").unwrap()[fitted].parse().unwrap();
+    for slip in [listed / 1000.0, listed / 10.0, listed * 10.0] {
+        let mut slipped = lines.clone();
+        slipped.iter_mut().find(|line| line[tag] == "T1").unwrap()[as_cut] = slip.to_string();
+        write("slip.csv", &slipped);
+        let output = equirow(&["as-cut", twelve, "--list", &path("slip.csv"), "--out", &path("slip.ron")]);
+        assert_eq!(code(&output), 1, "{slip}");
+        let said = err(&output);
+        let listed = format!("but {listed} mm in routing A; give it in the unit of the heading");
+        assert!(said.contains("slip.csv: line ") && said.contains("T1 as cut is "), "{said}");
+        assert!(said.replace('\u{202f}', "").contains(&listed), "{said}");
+        assert!(!folder.path().join("slip.ron").exists());
+    }
+
     // Of another routing: not one line is taken.
     let output = equirow(&[
         "as-cut",

@@ -3,60 +3,127 @@
 use super::finding::{Finding, Severity, Subject};
 use super::words::list;
 use super::{Context, Rule};
+use crate::plan::{ElementGeometry, FeedElement, LaidRouting, LineGeometry};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
     name: "measured length",
-    about: "A hose whose measured length is shorter than the straight distance between its ends, or much longer than drawn",
+    about: "A hose or tube whose measured length is shorter than the straight distance between its ends, or much longer than drawn",
     by_speed: false,
     check,
 };
 
-/// A measured hose this much longer than drawn lies in a loop somewhere, or the drawing is wrong (common practice, no
-/// source).
+/// A measured hose or tube this much longer than drawn lies in a loop somewhere, or the drawing or the length is wrong
+/// (common practice, no source).
 const FAR_LONGER: f64 = 1.5;
+
+/// What a check valve, holder or fitting beside a tube may take up of its way: the catalogue does not say it, and a tube is
+/// cut shorter by it (common practice, no source).
+const BESIDE_A_TUBE: Length = Length::metres(0.1);
+
+/// A hose or tube whose length was measured.
+struct Measured {
+    tag: String,
+    subject: Subject,
+    length: Length,
+    /// It can't be shorter than this.
+    least: Length,
+    drawn: Length,
+}
+
+impl Measured {
+    fn new(
+        tag: String,
+        subject: Subject,
+        length: Option<Length>,
+        laid: &LineGeometry,
+        beside: Length,
+    ) -> Option<Self> {
+        let straight = Length::metres(laid.from().place.distance(laid.to().place));
+        let least = (straight - beside).max(Length::ZERO);
+        Some(Self { tag, subject, length: length?, least, drawn: laid.drawn })
+    }
+}
+
+/// Every hose and tube that was measured; the tubes of a row feed as the cut list numbers them.
+fn measured(routing: LaidRouting) -> Vec<Measured> {
+    let mut all: Vec<Measured> = Vec::new();
+    for run in &routing.runs {
+        let Some(laid) = routing.geometry.run(run.id) else { continue };
+        all.extend(Measured::new(
+            run.tag.clone(),
+            Subject::Run(run.id),
+            run.line.measured,
+            laid,
+            Length::ZERO,
+        ));
+    }
+    for feed in &routing.feeds {
+        let Some(geometry) = routing.geometry.feed(feed.id) else { continue };
+        let is_cut =
+            |one: &FeedElement| matches!(one, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
+        let several = feed.elements().filter(|one| is_cut(one)).count() > 1;
+        let mut number = 0;
+        let branches = feed.branches.iter().zip(&geometry.branches);
+        let stretches = std::iter::once((&feed.trunk, &geometry.trunk))
+            .chain(branches.map(|(branch, laid)| (&branch.elements, laid)));
+        for (elements, laid) in stretches {
+            let beside = |at: Option<usize>| match at.and_then(|at| elements.get(at)) {
+                Some(FeedElement::Piece(..) | FeedElement::Fitting(_)) => BESIDE_A_TUBE,
+                _ => Length::ZERO,
+            };
+            for (at, element) in elements.iter().enumerate() {
+                number += usize::from(is_cut(element));
+                let FeedElement::Tube(tube) = element else { continue };
+                let Some(ElementGeometry { tube: Some(laid), .. }) = laid.get(at) else { continue };
+                let tag = if several { format!("{}.{number}", feed.tag) } else { feed.tag.clone() };
+                let beside = beside(at.checked_sub(1)) + beside(Some(at + 1));
+                all.extend(Measured::new(tag, Subject::Feed(feed.id), tube.line.measured, laid, beside));
+            }
+        }
+    }
+    all
+}
 
 fn check(here: &Context) -> Vec<Finding> {
     let (mut short, mut long) = (Vec::new(), Vec::new());
-    for run in &here.routing.runs {
-        let laid = here.routing.geometry.run(run.id);
-        let (Some(measured), Some(laid)) = (run.line.measured, laid) else { continue };
-        let straight = Length::metres(laid.from().place.distance(laid.to().place));
-        let drawn = laid.drawn;
-        if measured < straight {
-            short.push((run, measured, straight));
-        } else if measured > drawn * FAR_LONGER && (measured - drawn).si() > 0.5 {
-            long.push((run, measured, drawn));
+    for one in measured(here.routing) {
+        if one.length < one.least {
+            let least = one.least;
+            short.push((one, least));
+        } else if one.length > one.drawn * FAR_LONGER && (one.length - one.drawn).si() > 0.5 {
+            let drawn = one.drawn;
+            long.push((one, drawn));
         }
     }
-    let finding = |severity, found: &[(&crate::plan::Run, Length, Length)], than: &str, advice: &str| {
-        let (run, measured, other) = found.first()?;
-        let of = if found.len() > 1 { format!("{}: ", run.tag) } else { String::new() };
-        let place = list(&found.iter().map(|(run, ..)| run.tag.clone()).collect::<Vec<_>>());
+    let finding = |severity, found: &[(Measured, Length)], than: &str, advice: &str| {
+        let (one, other) = found.first()?;
+        let of = if found.len() > 1 { format!("{}: ", one.tag) } else { String::new() };
+        let place = list(&found.iter().map(|(one, _)| one.tag.clone()).collect::<Vec<_>>());
         Some(Finding {
             severity,
             place,
             what: format!(
-                "{of}measured length {}, {than} of {}",
-                here.text(Measure::Distance, *measured),
-                here.text(Measure::Distance, *other)
+                "{of}measured length {}, {than} {}",
+                here.text(Measure::CutLength, one.length),
+                here.text(Measure::CutLength, *other)
             ),
             advice: advice.to_owned(),
-            subjects: found.iter().map(|(run, ..)| Subject::Run(run.id)).collect(),
+            subjects: found.iter().map(|(one, _)| one.subject).collect(),
             ..here.finding(RULE.name, "")
         })
     };
     let too_short = finding(
         Severity::Error,
         &short,
-        "less than the straight distance between its ends",
+        "but the straight way between its ends takes at least",
         "measure again, or correct where its ends are drawn",
     );
     let too_long = finding(
-        Severity::Note,
+        Severity::Warning,
         &long,
-        "much more than the drawn length",
-        "draw it as it runs, so that papers and hinges are right",
+        "much more than the drawn length of",
+        "measure again, or draw it as it runs, so that papers and hinges are right",
     );
     too_short.into_iter().chain(too_long).collect()
 }
@@ -81,6 +148,35 @@ mod tests {
         let short = measured(&mut sample, straight - 0.01);
         assert_eq!((short.len(), short[0].severity, short[0].place.as_str()), (1, Severity::Error, "H3"));
         assert_eq!(measured(&mut sample, straight * 1.4).len(), 0);
-        assert_eq!(measured(&mut sample, straight + 5.0)[0].severity, Severity::Note);
+        assert_eq!(measured(&mut sample, straight + 5.0)[0].severity, Severity::Warning);
+    }
+
+    /// 2.4 and 235 mm for a tube of metres are metres and centimetres typed as millimetres. What stands beside the tube may
+    /// take up some of the way.
+    #[test]
+    fn tubes_of_row_feeds_are_held_to_the_same() {
+        let mut sample = Sample::two_wings(4);
+        let routing = sample.routing.clone();
+        let laid = crate::plan::RoutingGeometry::working(&sample.project, &routing);
+        let feed = &routing.feeds[0];
+        let straight = laid.feed(feed.id).unwrap().tubes().next().unwrap();
+        let straight = straight.from().place.distance(straight.to().place);
+        let measured = |sample: &mut Sample, metres| {
+            let first = sample.routing.feeds[0].elements_mut().find_map(|one| match one {
+                FeedElement::Tube(tube) => Some(tube),
+                _ => None,
+            });
+            first.unwrap().line.measured = Some(Length::metres(metres));
+            sample.of(RULE)
+        };
+        assert_eq!(measured(&mut sample, straight).len(), 0);
+        for metres in [straight / 1000.0, straight / 10.0] {
+            let found = measured(&mut sample, metres);
+            assert_eq!((found.len(), found[0].severity), (1, Severity::Error), "{found:?}");
+            assert!(found[0].place.starts_with(&feed.tag), "{found:?}");
+            assert_eq!(found[0].subjects, [Subject::Feed(feed.id)]);
+        }
+        let found = measured(&mut sample, straight + 5.0);
+        assert_eq!((found.len(), found[0].severity), (1, Severity::Warning), "{found:?}");
     }
 }

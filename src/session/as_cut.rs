@@ -9,7 +9,7 @@ use crate::files::cut_lengths::{LengthAsCut, LengthsAsCut, read_cut_lengths_of};
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::{counted, short};
 use crate::plan::{Edit, FeedElement, LaidRouting, Project, Routing, RoutingGeometry, TitleBlock};
-use crate::quantities::{Length, Measure};
+use crate::quantities::{Length, Measure, UnitSystem};
 use crate::sheets::cut_plan::{CutPiece, pieces};
 
 /// The name of the step.
@@ -35,7 +35,8 @@ pub fn take_lengths(
     let known = pieces(project, routing);
     let mut taken: Vec<(&LengthAsCut, &CutPiece)> = Vec::new();
     for one in &list.lengths {
-        match belongs(&known, one, routing.routing) {
+        let belongs = belongs(&known, one, routing.routing);
+        match belongs.and_then(|piece| believed(one, piece, routing, project.units).map(|()| piece)) {
             Ok(piece) => taken.push((one, piece)),
             Err(problem) => problems.push(problem),
         }
@@ -133,6 +134,58 @@ fn belongs<'a>(known: &'a [CutPiece], one: &LengthAsCut, routing: &Routing) -> R
         return Err(refused(what, "read it into the routing that the list is of, or export the list again"));
     }
     Ok(piece)
+}
+
+/// A length as cut that differs from the listed one by more than this factor is a slip of the unit or of the line, not a
+/// fitter's choice (common practice, no source).
+const FAR_FROM_LISTED: f64 = 3.0;
+
+/// Refuses a length that can't be that of its piece: far from the listed one and, so that an earlier slip can be put right,
+/// far from the drawn one too.
+fn believed(
+    one: &LengthAsCut,
+    piece: &CutPiece,
+    routing: LaidRouting,
+    units: UnitSystem,
+) -> Result<(), Problem> {
+    let near = |other: Length| {
+        let factor = one.length.si() / other.si();
+        (1.0 / FAR_FROM_LISTED..=FAR_FROM_LISTED).contains(&factor)
+    };
+    let Some(listed) = piece.length else { return Ok(()) };
+    if near(listed) || drawn(piece, routing).is_some_and(near) {
+        return Ok(());
+    }
+    let text = |length: Length| match Measure::CutLength.rounded(length.si(), units) {
+        // A slip of the unit may leave less than the unit shows.
+        0.0 => format!("{:.1} mm", length.si() * 1e3),
+        _ => Measure::CutLength.text(length.si(), units),
+    };
+    Err(Problem {
+        place: format!("line {}", one.line),
+        what: format!(
+            "{} as cut is {}, but {} in routing {}",
+            short(&one.tag),
+            text(one.length),
+            text(listed),
+            routing.name
+        ),
+        advice: "give it in the unit of the heading or with its unit (2.4 m), and see that it stands in the line of its piece; \
+                 or draw the piece as it runs first"
+            .to_owned(),
+    })
+}
+
+/// The length of a piece as drawn, with slack and allowances, whatever was measured; none of metering tubes.
+fn drawn(piece: &CutPiece, routing: LaidRouting) -> Option<Length> {
+    let Some(feed) = piece.feed else {
+        let run = routing.runs.iter().find(|run| run.tag == piece.tag)?;
+        return Some(routing.geometry.run(run.id)?.computed);
+    };
+    let number = |tag: &str| piece.tag.strip_prefix(tag)?.strip_prefix('.')?.parse::<usize>().ok();
+    let number = number(&routing.feeds.iter().find(|one| one.id == feed)?.tag).unwrap_or(1);
+    let mut cut = routing.geometry.feed(feed)?.elements().filter(|one| one.length.is_some());
+    Some(cut.nth(number.saturating_sub(1))?.tube.as_ref()?.computed)
 }
 
 /// Gives a piece its length; of a row feed by its number among the pieces of that.

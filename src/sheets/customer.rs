@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::basis::Basis;
+use super::extras::{Extra, ExtraKind, extras};
 use crate::checks::release::is_outside;
 use crate::drawing::customer_sheet::CustomerFacts;
 use crate::drawing::layout_tables::LayoutTable;
@@ -98,8 +99,11 @@ fn parts(basis: &Basis) -> Vec<String> {
         let bore = Measure::Bore.short_text(stock.dimensions().bore.si(), units);
         let order = (kind.list_order, (stock.dimensions().bore.si() * 1e6).round() as u64);
         let line = lengths.entry((order.0, order.1, format!("{} Ø{bore}", kind.words))).or_default();
-        *line += plan.total;
+        *line += plan.fitted;
     }
+    let is_adapter = |one: &Extra| matches!(one.kind, ExtraKind::HoseAdapter | ExtraKind::RowAdapter);
+    let extras = extras(project, basis.routing, basis.cut_plan(), basis.items().len());
+    small += extras.iter().filter(|one| is_adapter(one)).map(|one| one.quantity).sum::<usize>();
     for item in basis.items() {
         let Some(entry) = project.catalogue.entry(&item.entry) else { continue };
         match &entry.item {
@@ -117,7 +121,7 @@ fn parts(basis: &Basis) -> Vec<String> {
         lines.push(format!("{} of {name}", Measure::Distance.text(length.si(), units)));
     }
     if small > 0 {
-        lines.push(format!("{} and plugs", counted(small, "fitting")));
+        lines.push(format!("{}, adapters and plugs", counted(small, "fitting")));
     }
     if lines.is_empty() {
         lines.push("Nothing is placed yet".to_owned());

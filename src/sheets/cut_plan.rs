@@ -300,6 +300,8 @@ pub struct StockPlan {
     pub pieces: Vec<usize>,
     /// Sum of the known lengths to cut.
     pub total: Length,
+    /// Sum of the known lengths as they are fitted, without what rough cuts have over.
+    pub fitted: Length,
     /// Longest piece to cut.
     pub longest: Length,
     /// From which roll each is cut, in micrometres and by place in `pieces` of this plan; none where the catalogue
@@ -353,6 +355,7 @@ pub fn cut_plan(project: &Project, routing: LaidRouting) -> CutPlan {
             StockPlan {
                 stock: entry.key.clone(),
                 total: micrometres(lengths.iter().sum()),
+                fitted: indices.iter().filter_map(|index| pieces[*index].length).sum(),
                 longest: micrometres(lengths.iter().copied().max().unwrap_or(0)),
                 packing: entry.roll.map(pack),
                 pieces: indices,

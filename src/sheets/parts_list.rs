@@ -250,7 +250,7 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Or
         paid = Length::from_si(f64::NAN);
     }
     OrderLine {
-        used: Cell::measure(Measure::Distance, Some(stock.total), units),
+        used: Cell::measure(Measure::Distance, Some(stock.fitted), units),
         order: Cell::measure(Measure::Distance, Some(paid).filter(|paid| paid.is_finite()), units),
         unit: Measure::Distance.unit(units).symbol,
         spares: Cell::measure(Measure::Distance, Some(stock.longest), units),

@@ -191,6 +191,44 @@ fn the_expected_evenness_is_that_of_the_expected_catches() {
     assert!(by_hand > 0.1 && (ours - by_hand).abs() < rounding, "{words}: {by_hand}");
 }
 
+/// Where rows stand for strips of different widths, catches are only compared over their targets, and no one course of
+/// 1/128 acre is right for all.
+#[test]
+fn rows_of_different_targets_are_judged_over_these() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/six-metre-trial-bar.ron");
+    let uneven = files::open(&path).unwrap();
+    for (mut project, differ) in [(example(), false), (uneven, true)] {
+        let sheet_of = sheet(&project);
+        let day = table(&sheet_of, "On the day");
+        let says = |words: &str| day.rows.iter().flatten().any(|cell| cell.printed().starts_with(words));
+        assert_eq!(says("Mean of the catches"), !differ);
+        assert_eq!(says("Coefficient of variation of the catches (n − 1), expected "), !differ);
+        assert_eq!(says("Mean of catch over target (each catch divided by its row's target)"), differ);
+        assert_eq!(says("Coefficient of variation of catch over target (n − 1), expected "), differ);
+        let limits = table(&sheet_of, "Bands and limits");
+        let over = |row: &Vec<Cell>| row[1].printed().contains("of catch over target");
+        assert_eq!(limits.rows.iter().any(over), differ);
+        project.units = UnitSystem::UsCustomary;
+        assert_eq!(fact(&sheet(&project), "Course of 1/128 acre").is_none(), differ);
+    }
+}
+
+/// A program that reads the file is told how long rows are caught, and what each band is of.
+#[test]
+fn the_tables_say_how_long_to_catch_and_what_the_bands_are_of() {
+    let sheet = sheet(&example());
+    let seconds: f64 = fact(&sheet, "Catch time, s").unwrap().parse().unwrap();
+    let said = note(catches(&sheet), "Catch every row for ");
+    assert_eq!(between(&said, "Catch every row for ", " s standing"), seconds);
+    let limits = table(&sheet, "Bands and limits");
+    for (name, what) in
+        [("Drawn from, drawn to", "computed to give a row"), ("Target from, target to", "should get")]
+    {
+        let row = limits.rows.iter().find(|row| row[0].printed() == name).unwrap();
+        assert!(row[1].printed().contains(what), "{row:?}");
+    }
+}
+
 /// A flow meter in the supply hose: at each speed it is expected to read what flows there, beside a column to write down
 /// what it reads, in the unit of its dial; without one there are no such columns.
 #[test]

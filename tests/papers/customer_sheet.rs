@@ -117,6 +117,49 @@ fn bars_and_figures_are_those_of_the_solve() {
     }
 }
 
+/// Metres of hose and tube are those on the bar: the parts list's "In use", and the fitted lengths of the cut list, without
+/// what rough cuts have over. Reducers and adapters are counted among the fittings.
+#[test]
+fn what_the_bar_is_made_of_is_what_is_fitted() {
+    let project = project("twelve-metre-bar.ron");
+    let routing = &project.routings[1];
+    let geometry = equirow::plan::RoutingGeometry::working(&project, routing);
+    let plan = equirow::sheets::cut_plan::cut_plan(&project, geometry.with(routing));
+    let (mut surplus, mut wanted) = (0.0, Vec::new());
+    for stock in &plan.stocks {
+        let pieces = || stock.pieces.iter().map(|at| &plan.pieces[*at]);
+        let fitted: f64 = pieces().filter_map(|piece| piece.length).map(|one| one.si()).sum();
+        surplus += stock.total.si() - fitted;
+        wanted.push(format!("{} of ", Measure::Distance.text(fitted, project.units)));
+    }
+    assert!(surplus > 0.5, "nothing is cut roughly: {surplus}");
+    let set = customer(&project, 1, Paper::A3);
+    let all = words(&set.pages[0]);
+    for wanted in wanted {
+        assert!(all.iter().any(|line| line.starts_with(&wanted)), "{wanted}: {all:?}");
+    }
+    let pieces = |line: &&&str| line.ends_with(", adapters and plugs");
+    let count: usize = all.iter().find(pieces).unwrap().split(' ').next().unwrap().parse().unwrap();
+    let list = equirow::sheets::items::items(&project, geometry.with(routing));
+    let own = list.iter().filter(|item| {
+        let found = project.catalogue.any_item(&item.entry).unwrap();
+        matches!(
+            found,
+            equirow::plan::Item::Fitting(_)
+                | equirow::plan::Item::Part(equirow::plan::PartItem::BlankingPlug(_))
+        )
+    });
+    assert!(count > own.map(|item| item.pieces).sum(), "reducers and adapters are counted too: {count}");
+    let parts =
+        equirow::sheets::parts_list::parts_list(&project, geometry.with(routing), project.duties.first());
+    let table = parts.tables().find(|table| table.caption == "Parts list").unwrap();
+    let used = table.columns.iter().position(|column| column.heading == "In use").unwrap();
+    for stock in &plan.stocks {
+        let fitted = Measure::Distance.number(stock.fitted.si(), project.units);
+        assert!(table.rows.iter().any(|row| row[used].printed() == fitted), "{fitted}");
+    }
+}
+
 /// The bar that is uneven on purpose is not released, and says how many rows are why; the even one is.
 #[test]
 fn a_design_outside_its_limits_is_not_released() {

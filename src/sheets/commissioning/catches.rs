@@ -24,7 +24,7 @@ const MOST_SECONDS: f64 = 900.0;
 
 /// The time every row is caught for: long enough for 250 mL from the row that gets least, in both liquids; none
 /// where nothing flows.
-fn catch_seconds(flows: impl Iterator<Item = Flow>) -> Option<f64> {
+pub(super) fn catch_seconds(flows: impl Iterator<Item = Flow>) -> Option<f64> {
     let least = flows.map(|flow| flow.si()).filter(|flow| *flow > 0.0).reduce(f64::min)?;
     let seconds = (LEAST_CATCH_ML * 1e-6 / least).max(LEAST_SECONDS);
     // A whole step that only arithmetic pushed over its mark stays.

@@ -1,12 +1,16 @@
 //! Under which conditions the figures hold, and the limits they are held to.
 
 use crate::hydraulics::targets::{course_of_128th_acre, course_seconds};
-use crate::plan::{Control, CurvePoint, Duty, Project, Source, words};
+use crate::plan::row_target::width;
+use crate::plan::{Bar, Control, CurvePoint, Duty, Project, Source, words};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
 use crate::sheets::document::{Cell, Column, Table};
 
 /// Course on which the ground speed is timed.
 const COURSE: Length = Length::metres(100.0);
+
+/// Strips nearer than this are alike.
+const SAME_STRIP: Length = Length::metres(1e-4);
 
 const fn source_word(source: Source) -> &'static str {
     match source {
@@ -17,7 +21,9 @@ const fn source_word(source: Source) -> &'static str {
 }
 
 /// A table, so that files for other programs hold it too.
-pub(super) fn conditions(project: &Project, duty: &Duty) -> Table {
+///
+/// With the time every row is caught for, in seconds, where rows flow.
+pub(super) fn conditions(project: &Project, duty: &Duty, catch_seconds: Option<f64>) -> Table {
     let units = project.units;
     let fact = |name: &str, value: String| (name.to_owned(), value);
     let mut facts = vec![
@@ -77,8 +83,10 @@ pub(super) fn conditions(project: &Project, duty: &Duty) -> Table {
         let points: Vec<String> = project.supply.pump_curve.iter().map(point).collect();
         facts.push(fact("Pump curve", format!("{}; straight between", points.join(", "))));
     }
-    if units == UnitSystem::UsCustomary {
-        let course = course_of_128th_acre(project.bar.row_spacing);
+    // Rows of different strips would each have a course of their own.
+    let strip = one_strip(&project.bar).filter(|_| units == UnitSystem::UsCustomary);
+    if let Some(strip) = strip {
+        let course = course_of_128th_acre(strip);
         facts.push(fact(
             "Course of 1/128 acre",
             format!(
@@ -96,6 +104,9 @@ pub(super) fn conditions(project: &Project, duty: &Duty) -> Table {
             Measure::GroundSpeed.text(duty.usual.si(), units)
         ),
     ));
+    if let Some(seconds) = catch_seconds {
+        facts.push(fact("Catch time, s", format!("{seconds:.0}")));
+    }
     Table {
         caption: "Conditions".to_owned(),
         columns: vec![Column::text("Condition", 1.0), Column::text("Value", 3.6)],
@@ -104,13 +115,22 @@ pub(super) fn conditions(project: &Project, duty: &Duty) -> Table {
     }
 }
 
-pub(super) fn limits(project: &Project) -> Vec<(String, String)> {
+/// The strip of ground that every row stands for; none where they differ.
+fn one_strip(bar: &Bar) -> Option<Length> {
+    let mut strips = bar.rows.iter().filter(|row| !row.left_out).map(|row| width(bar, row));
+    let first = strips.next()?;
+    strips.all(|strip| (strip - first).abs() < SAME_STRIP && first > Length::ZERO).then_some(first)
+}
+
+/// What the bands and limits mean; a table, so that files for other programs say what their columns are. Catches are taken
+/// over their targets where rows have different ones.
+pub(super) fn limits(project: &Project, targets_differ: bool) -> Table {
     let units = project.units;
     let limits = &project.limits;
     let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), units);
-    vec![
+    let facts = [
         (
-            "Band of what is drawn".to_owned(),
+            "Drawn from, drawn to",
             format!(
                 "±{} of what this routing is computed to give a row: is the bar built as drawn? Outside: look for the fault on \
                  the bar. Too much: metering worn, cracked, missing or of another size. Too little: plugged, kinked, a valve \
@@ -119,7 +139,7 @@ pub(super) fn limits(project: &Project) -> Vec<(String, String)> {
             ),
         ),
         (
-            "Band of the target".to_owned(),
+            "Target from, target to",
             format!(
                 "±{} of what a row should get: is the design good enough? Outside although the row lies within the band of \
                  what is drawn: nothing on the bar is at fault, so swap nothing there; give the catches back to whoever \
@@ -128,12 +148,19 @@ pub(super) fn limits(project: &Project) -> Vec<(String, String)> {
             ),
         ),
         (
-            "Limit of evenness".to_owned(),
+            "Limit of evenness",
             format!(
-                "coefficient of variation of the catches (n − 1) up to {} good, up to {} acceptable",
+                "coefficient of variation of {} (n − 1) up to {} good, up to {} acceptable",
+                if targets_differ { "catch over target" } else { "the catches" },
                 percent(limits.cv_good),
                 percent(limits.cv_acceptable)
             ),
         ),
-    ]
+    ];
+    Table {
+        caption: "Bands and limits".to_owned(),
+        columns: vec![Column::text("Limit", 1.0), Column::text("What it says", 5.0)],
+        rows: facts.into_iter().map(|(name, value)| vec![Cell::text(name), Cell::text(value)]).collect(),
+        ..Table::default()
+    }
 }

@@ -16,7 +16,7 @@ use crate::sheets::cautions;
 use crate::sheets::document::{Block, Cell, Column, CsvExtent, Document, Table};
 use crate::studies::status::why_no_numbers;
 pub(super) use catches::catch_volumes;
-use catches::{catches, flowing, water_words};
+use catches::{catch_seconds, catches, flowing, water_words};
 use conditions::{conditions, limits};
 use pressures::pressures;
 
@@ -34,7 +34,12 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     let liquid_outcomes = basis.outcomes();
     let water_outcomes = (!basis.is_water()).then(|| basis.water_outcomes());
     let usual = speeds.iter().position(|speed| *speed == duty.usual).unwrap_or(speeds.len() / 2);
-    document.blocks.push(Block::Table(conditions(project, duty)));
+    let usual_outcomes: Vec<&Outcome> = std::iter::once(liquid_outcomes)
+        .chain(water_outcomes)
+        .filter_map(|outcomes| outcomes.get(usual))
+        .collect();
+    let seconds = catch_seconds(usual_outcomes.into_iter().flat_map(flowing).map(|row| row.flow));
+    document.blocks.push(Block::Table(conditions(project, duty, seconds)));
     if liquid_outcomes.iter().any(|outcome| outcome.result.is_err()) {
         document.blocks.extend(not_solved(project, routing.routing, liquid_outcomes).map(Block::Paragraph));
     }
@@ -51,7 +56,8 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         document.blocks.push(Block::Table(table));
     }
     document.blocks.push(Block::Table(pump_check(basis)));
-    document.blocks.push(Block::Facts(limits(project)));
+    let differ = liquid_outcomes.get(usual).is_some_and(targets_differ);
+    document.blocks.push(Block::Table(limits(project, differ)));
     document.blocks.push(Block::Table(to_fill_in(project, liquid_outcomes.get(usual))));
     if let Some(outcome) = liquid_outcomes.get(usual) {
         let water = water_outcomes.and_then(|outcomes| outcomes.get(usual));
@@ -239,6 +245,13 @@ fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
     blocks
 }
 
+/// Rows that flow have different targets: their catches can only be compared over these.
+fn targets_differ(outcome: &Outcome) -> bool {
+    let targets = || flowing(outcome).map(|row| row.target);
+    let (least, most) = (targets().reduce(Flow::min), targets().reduce(Flow::max));
+    least.zip(most).is_some_and(|(least, most)| most.si() > least.si() * (1.0 + 1e-6))
+}
+
 fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
     let line = |what: &str| vec![Cell::text(what), Cell::FillIn];
     // As the catches will be reckoned: a sample, n - 1.
@@ -247,13 +260,19 @@ fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
             flowing(outcome).filter_map(|row| row.deviation.map(|one| 1.0 + one.si())).collect();
         coefficient_of_variation(&ratios, Spread::Sample)
     });
-    let spread = match expected {
-        Some(cv) => format!(
-            "Coefficient of variation of the catches (n − 1), expected {}",
-            Measure::Percent.text(cv.si(), project.units)
-        ),
-        None => "Coefficient of variation of the catches (n − 1)".to_owned(),
+    let differ = usual.is_some_and(targets_differ);
+    let (mean, spread) = if differ {
+        (
+            "Mean of catch over target (each catch divided by its row's target)",
+            "Coefficient of variation of catch over target (n − 1)",
+        )
+    } else {
+        ("Mean of the catches", "Coefficient of variation of the catches (n − 1)")
     };
+    let spread = expected.map_or_else(
+        || spread.to_owned(),
+        |cv| format!("{spread}, expected {}", Measure::Percent.text(cv.si(), project.units)),
+    );
     let lines = [
         "Date, place",
         "Tested by",
@@ -263,7 +282,7 @@ fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
         "Gauges at zero before the first start",
         "Rows that drip after the pump stops, supply open",
         "Filter screen clean",
-        "Mean of the catches",
+        mean,
         spread.as_str(),
         "Rows cleaned or changed",
     ];

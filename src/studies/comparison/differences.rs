@@ -9,6 +9,7 @@
 use std::collections::BTreeMap;
 
 use crate::geometry::Point3;
+use crate::plan::cutting::cut_length;
 use crate::plan::{
     ElementGeometry, End, FeedElement, FeedGeometry, LaidRouting, Line, LineGeometry, Part, PartItem,
     Project, RowFeed, RowId, Run, Subject,
@@ -155,6 +156,11 @@ fn metres(project: &Project, length: f64) -> String {
     Measure::Distance.text(length, project.units)
 }
 
+/// The length of a hose or tube as the cut list has it, and as it is added up.
+fn as_cut(project: &Project, length: Length) -> String {
+    metres(project, cut_length(length, project.units, false).si())
+}
+
 fn size(project: &Project, entry: &crate::plan::EntryKey) -> String {
     let units: UnitSystem = project.units;
     match project.catalogue.any_item(entry).map(|item| (item, item.size(units))) {
@@ -280,11 +286,11 @@ fn lines_differ(
         || way_a.path.iter().zip(&way_b.path).any(|(one, other)| one.distance(*other) > SAME_PLACE);
     let (long_a, long_b) = (way_a.length.unwrap_or_default(), way_b.length.unwrap_or_default());
     if (long_a - long_b).abs().si() > SAME_PLACE && !other_way {
-        what.push(format!(
-            "{} long instead of {}",
-            metres(project, long_b.si()),
-            metres(project, long_a.si())
-        ));
+        let (old, new) = (as_cut(project, long_a), as_cut(project, long_b));
+        // Less than a step of cutting is nothing that anybody sees.
+        if old != new {
+            what.push(format!("{new} long instead of {old}"));
+        }
     }
     other_way
 }
@@ -346,7 +352,7 @@ fn hoses(project: &Project, a: LaidRouting, b: LaidRouting, all: &mut Vec<ItemDi
             moved_only = what.is_empty();
             if other_way {
                 let long = |length: Option<Length>| {
-                    length.map_or_else(|| "–".to_owned(), |length| metres(project, length.si()))
+                    length.map_or_else(|| "–".to_owned(), |length| as_cut(project, length))
                 };
                 let (old, new) = (long(ways_a[i].length), long(ways_b[j].length));
                 what.push(if old == new { "another way".to_owned() } else { instead("", &old, &new) });

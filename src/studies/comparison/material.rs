@@ -152,7 +152,8 @@ impl Material {
             FeedElement::Tube(tube) => {
                 let length = laid.length.unwrap_or_default();
                 self.length_of(project, &tube.line.stock, length);
-                length
+                // As it is cut; what has no length is no way.
+                laid.length.map_or(Length::ZERO, |length| cut_length(length, project.units, false))
             }
             FeedElement::MeteringTube { stock, length, .. } => {
                 self.length_of(project, stock, *length);
