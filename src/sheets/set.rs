@@ -304,6 +304,9 @@ fn list_sheets<'a>(
     size: (f64, f64),
     fonts: &'a Fonts,
 ) -> Vec<(PageDraft<'a>, SheetForm)> {
+    if documents.is_empty() {
+        return Vec::new();
+    }
     let forms = std::iter::once(SheetForm::List).chain(std::iter::repeat(SheetForm::Continuation));
     typeset(documents, size, fonts).into_iter().zip(forms).collect()
 }
