@@ -174,9 +174,10 @@ impl fmt::Display for PageOf {
 }
 
 impl Kind {
-    /// People write into such a file what they read and caught, and nothing in it tells whether they did.
+    /// People write into such a file (what they read, caught and ordered; a project is their work), and nothing in it tells
+    /// whether they did.
     pub fn may_be_filled_in(self) -> bool {
-        matches!(self, Self::ListCsv(List::Commissioning | List::Cuts))
+        matches!(self, Self::Project | Self::ListCsv(_))
     }
 }
 

@@ -3,7 +3,8 @@
 use super::flow_arrow::flow_arrow;
 use super::row_strip::RowStrip;
 use super::sheets::{
-    ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM, STRIP_GAP,
+    ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, FAR, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM,
+    STRIP_GAP,
 };
 use crate::drawing::Subject;
 use crate::drawing::label_places::Places;
@@ -53,7 +54,7 @@ impl<'a> SheetDrawing<'a, '_> {
             for point in
                 points.iter().filter(|point| (self.sheet.span.0..=self.sheet.span.1).contains(&point.x))
             {
-                if whole && (bar.min.y - 2.0..=bar.max.y + 2.0).contains(&point.y) {
+                if whole && (bar.min.y - FAR..=bar.max.y + FAR).contains(&point.y) {
                     reach.add(*point);
                 }
                 back = back.min(point.y);
@@ -303,6 +304,9 @@ impl<'a> SheetDrawing<'a, '_> {
         if spare > 0.0 {
             let farther = self.depth(4.0);
             depth.1 = farther.1.min(depth.1 + spare);
+        } else {
+            // The hose from the pump is cut before the bar is.
+            depth.1 = (depth.1 + spare).max(self.depth(0.0).1).min(depth.1);
         }
         let spare = (free - (depth.1 - depth.0) * metre).max(0.0);
         let view = self.view_at(self.area.max.y - ABOVE_DRAWING - spare / 2.0, depth.1);

@@ -5,6 +5,7 @@
 
 use crate::drawing::paper::USUAL;
 use crate::drawing::sheet_frame::{SCALES, drawing_area};
+use crate::geometry::Bounds;
 use crate::plan::{Project, Section, SectionId};
 
 /// One sheet of the layout before it is drawn.
@@ -64,6 +65,12 @@ pub(super) const BELOW_OVERVIEW: f64 = 30.0;
 /// In front of and behind the frame, for hoses and parts that stand off it, metres.
 const AROUND: f64 = 0.3;
 
+/// Parts within so much of the frame are shown whole, metres.
+pub(super) const FAR: f64 = 2.0;
+
+/// From the middle of a part to beyond the edge of its symbol, metres.
+const SYMBOL: f64 = 0.35;
+
 /// Which sheets show the bar: first the overview, then the wings from left to right. `scale` is the denominator asked
 /// for: it holds for the overview, and for wings if it is no smaller than 1:20.
 pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) -> Vec<LayoutSheet> {
@@ -82,7 +89,7 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
     }
     let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
     sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
-    let depth = bounds.depth() + 2.0 * AROUND;
+    let depth = bounds.depth() + 2.0 * AROUND + parts_beyond(project, &bounds);
     let deep = |scale: &f64| {
         depth * 1000.0 / scale <= area.depth() - ABOVE_DRAWING - STRIP_GAP - LEVEL_STRIP - LEGEND
     };
@@ -138,6 +145,19 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
     let mut sheets = pieces(&overview, room, &hinges);
     sheets.extend(wings);
     sheets
+}
+
+/// How much deeper than the frame with what is drawn around it the parts of the routings reach, metres; what stands far off
+/// is cut.
+fn parts_beyond(project: &Project, bounds: &Bounds) -> f64 {
+    let parts = project.routings.iter().flat_map(|routing| &routing.parts);
+    let (mut front, mut rear) = (bounds.max.y + AROUND, bounds.min.y - AROUND);
+    for y in
+        parts.map(|part| part.position.y).filter(|y| (bounds.min.y - FAR..=bounds.max.y + FAR).contains(y))
+    {
+        (front, rear) = (front.max(y + SYMBOL), rear.min(y - SYMBOL));
+    }
+    (front - bounds.max.y - AROUND) + (bounds.min.y - AROUND - rear)
 }
 
 /// Neighbouring sections in the fewest groups that are no wider than the room, and of these in groups much alike. A
