@@ -1,11 +1,11 @@
 //! Laying the hoses, within the sections and across the hinges.
 
 use super::order::{Laid, beneath_first, hinges_of_run, laid_run, steps_of_run};
-use super::work::{Tally, Work, folding, step};
+use super::work::{CutDuring, Tally, Work, folding, step};
 use crate::plan::{End, Run, SectionId, StockKey, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
-use crate::sheets::document::Step;
+use crate::sheets::document::{Hazard, Step};
 use crate::sheets::extras::{ExtraKind, HOSE_SUPPORTS, ties_of};
 
 impl<'a> Work<'a> {
@@ -56,6 +56,7 @@ impl<'a> Work<'a> {
     pub(super) fn hoses(&self) -> Vec<Step> {
         let mut steps: Vec<Step> = self.hoses_within().into_iter().collect();
         steps.extend(self.hoses_across());
+        steps.extend(self.hitch());
         steps
     }
 
@@ -89,8 +90,8 @@ impl<'a> Work<'a> {
         ));
         details.extend(Self::at_the_hitch(&within));
         details.push(
-            "Clamp all ends but those at manifolds, which stay off until the flush; then turn the parts into line and tighten \
-             them"
+            "Clamp all ends but those at manifolds, which stay off until the flush; a part out of line with its hose is \
+             loosened, turned and tightened again at once"
                 .to_owned(),
         );
         let text = "Lay and fasten the hoses that cross no hinge, in this order";
@@ -104,10 +105,43 @@ impl<'a> Work<'a> {
         (!tags.is_empty()).then(|| {
             format!(
                 "{} from the pump: where it passes the hitch leave a loop for turning and lifting, which no length here \
-                 counts; turn fully both ways and lift before it is cut and clamped",
+                 counts; not cut yet",
                 words::tags(&tags)
             )
         })
+    }
+
+    /// The machine moves with the supply hose on it, so it bears the letters of what folds.
+    fn hitch(&self) -> Option<Step> {
+        let tags = self.tags_cut(CutDuring::Hitching);
+        if tags.is_empty() {
+            return None;
+        }
+        let tags = words::tags(&tags);
+        let wings = if self.folds() { "wings locked, " } else { "" };
+        let mut tally = Tally::default();
+        self.tally_labels(&mut tally, self.tags_cut(CutDuring::Hitching).len());
+        let hazards = [Hazard::Folding, Hazard::Pressure];
+        let moving = Step {
+            hazards: hazards.into_iter().filter(|hazard| self.applies(*hazard)).collect(),
+            ..step(
+                format!(
+                    "Bar hitched: turn fully both ways and lift, watching the loop of {tags}; then cut it"
+                ),
+                vec![
+                    format!(
+                        "Before: pump off, {wings}supports and chocks out, everybody clear of bar, hitch and wheels; one person \
+                         at the controls, one who watches and can stop it by a signal"
+                    ),
+                    format!(
+                        "After: set down on the supports again, brake on, wheels chocked, engine off, key out; only then cut, \
+                         label and clamp {tags}: not stretched, kinked or pinched in any position; write the length as cut into \
+                         the cut list"
+                    ),
+                ],
+            )
+        };
+        Some(tally.of(moving))
     }
 
     /// Inner hinges first; at each the hoses that cross it, fastened on both sides before the loop.
@@ -135,9 +169,9 @@ impl<'a> Work<'a> {
         ));
         details.extend(Self::at_the_hitch(&across));
         let tags: Vec<String> = across.iter().map(|run| run.tag.clone()).collect();
-        let lay = "Lay the hoses that cross hinges, rough as the cut list says, the inner hinges first";
-        vec![
-            self.tally_runs(&across).of(step(lay, details)),
+        let lay = "Lay the hoses that cross hinges, cut rough as the cut list says, the inner hinges first";
+        let mut steps = vec![
+            self.tally_runs(&across).of(at_hinges(lay, details)),
             folding(
                 format!("Fold trial: fold slowly and watch {} at the start, half-way and folded", words::tags(&tags)),
                 vec![
@@ -145,14 +179,25 @@ impl<'a> Work<'a> {
                         .to_owned(),
                 ],
             ),
-            step(
-                format!("With the wings locked, cut and label {} where the trial showed", words::tags(&tags)),
+        ];
+        let cut = self.tags_cut(CutDuring::FoldTrial);
+        if !cut.is_empty() {
+            let mut tally = Tally::default();
+            self.tally_labels(&mut tally, cut.len());
+            steps.push(tally.of(at_hinges(
+                &format!("With the wings locked, cut and label {} where the trial showed", words::tags(&cut)),
                 vec![
                     "Clamp all ends but those at manifolds; write the lengths as cut into the cut list: a stretched hose \
                      tears off, a slack one is crushed"
                         .to_owned(),
                 ],
-            ),
-        ]
+            )));
+        }
+        steps
     }
+}
+
+/// Work at hinges, where wings crush.
+fn at_hinges(text: &str, details: Vec<String>) -> Step {
+    Step { hazards: vec![Hazard::Folding], ..step(text, details) }
 }

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use super::order::{beneath_part, hinges_of_run};
-use super::work::{Tally, Work, counted, folding, step};
+use super::work::{CutDuring, Tally, Work, counted, folding, step};
 use crate::plan::{End, Part, PartItem, Port, words};
 use crate::quantities::Measure;
 use crate::sheets::cut_plan::CutPiece;
@@ -45,8 +45,8 @@ impl Work<'_> {
         }
         facts.push((
             "Engine and key".to_owned(),
-            "Engine off and key in the pocket of whoever works on the bar, but for the steps in which the bar folds or the \
-             pump runs."
+            "Engine off and key in the pocket of whoever works on the bar, but for the steps in which the bar folds, \
+             turns or lifts, or the pump runs."
                 .to_owned(),
         ));
         facts
@@ -96,36 +96,15 @@ impl Work<'_> {
                 counted(self.items.len() + self.extras.len(), "item number"),
                 counted(catalogued + others, "piece")
             ),
-            vec![
-                "A hose or tube counts once for each length that is cut from it. Put aside spares, and all metering, check \
-                 valves and flow indicators: they go in last"
-                    .to_owned(),
-            ],
+            vec![format!(
+                "A hose or tube counts once for each length that is cut from it. Put aside spares{}",
+                match self.row_kinds().as_slice() {
+                    [] => String::new(),
+                    kinds => format!(", and all {}: they go in last", words::list(kinds)),
+                }
+            )],
         ));
-        let waiting: Vec<String> = self
-            .pieces
-            .iter()
-            .filter(|piece| self.waits_for_fold(piece))
-            .map(|piece| piece.tag.clone())
-            .collect();
-        let (all, later) = (self.pieces.len(), waiting.len());
-        if all > 0 {
-            let mut cutting = vec![
-                "By the cut list: square, no burr, blown through; a label round each end at once".to_owned(),
-            ];
-            let now = if later == 0 {
-                format!("all {}", counted(all, "piece"))
-            } else {
-                cutting.push(format!(
-                    "Not yet to length: {}, which cross hinges; they are cut after the fold trial",
-                    words::tags(&waiting)
-                ));
-                format!("{} of {}", all.saturating_sub(later), counted(all, "piece"))
-            };
-            let mut tally = Tally::default();
-            self.tally_extras(&mut tally, |kind| *kind == ExtraKind::Label);
-            steps.push(tally.of(step(format!("Cut and label hoses and tubes: {now}"), cutting)));
-        }
+        steps.extend(self.cut());
         let rows: Vec<u32> =
             self.project.bar.rows.iter().filter(|row| !row.left_out).map(|row| row.number).collect();
         if !rows.is_empty() {
@@ -138,6 +117,48 @@ impl Work<'_> {
             ));
         }
         steps
+    }
+
+    /// What has its length by the plan alone is cut before anything is mounted; the rest is told when it is.
+    fn cut(&self) -> Option<Step> {
+        if self.pieces.is_empty() {
+            return None;
+        }
+        let mut details = vec![
+            "By the cut list: square, no burr, blown through; a label round each end at once".to_owned(),
+        ];
+        let later = [
+            (
+                CutDuring::FoldTrial,
+                "which cross hinges: rough when they are laid, to length after the fold trial",
+            ),
+            (CutDuring::Hitching, "from the pump: last, when the bar is hitched"),
+            (
+                CutDuring::RowTubes,
+                "to the rows: where they lie, with the loop at the opener that no length here counts",
+            ),
+            (CutDuring::Unconnected, "an end is not connected"),
+        ];
+        for (during, why) in later {
+            let tags = self.tags_cut(during);
+            if !tags.is_empty() {
+                details.push(format!("Not yet to length: {}, {why}", words::tags(&tags)));
+            }
+        }
+        let (all, now) = (self.pieces.len(), self.tags_cut(CutDuring::Preparing).len());
+        let mut tally = Tally::default();
+        self.tally_labels(&mut tally, now + self.tags_cut(CutDuring::Unconnected).len());
+        let text = if now == all {
+            format!("Cut and label hoses and tubes: all {}", counted(all, "piece"))
+        } else if now == 0 {
+            format!("Cut no hose or tube to length yet: all {} wait", counted(all, "piece"))
+        } else {
+            format!(
+                "Cut and label hoses and tubes: {now} of {}, whose ends the plan fixes",
+                counted(all, "piece")
+            )
+        };
+        Some(tally.of(step(text, details)))
     }
 
     /// A line a section, the centre first, then outwards; in a section from the pump outwards.
@@ -175,15 +196,17 @@ impl Work<'_> {
             if !not_joined.is_empty() {
                 details.push(format!("No hose joins to the pump yet: {}", words::tags(&not_joined)));
             }
-            steps.push(tally.of(step(
-                "Mount the parts where and as the layout shows them, snug, to be turned when the hoses go on",
-                details,
-            )));
+            steps.push(
+                tally.of(step(
+                    "Mount the parts where and as the layout shows them, and tighten them",
+                    details,
+                )),
+            );
         }
         steps.extend(self.screw_in());
         if self.folds() && !steps.is_empty() {
             steps.push(folding(
-                "Every part tight: fold once slowly without any hose; no part touches anything. Unfold",
+                "Fold once slowly without any hose: no part moves or touches anything. Unfold",
                 Vec::new(),
             ));
         }

@@ -1,10 +1,11 @@
 //! The test with the outlets closed: how far it goes, by what may stand on everything that is on the bar.
 
 use super::work::{Work, counted, pumping, step, tags_of};
-use crate::plan::{Control, Duty, Gauge, Item, Part, PartItem, words};
+use crate::plan::{Control, Duty, EntryKey, Gauge, Item, Part, PartItem, Run, words};
 use crate::quantities::{Measure, Pressure, Speed};
 use crate::sheets::basis::DutyOutcome;
 use crate::sheets::document::Step;
+use crate::sheets::extras::ExtraKind;
 
 /// The highest working pressure.
 struct Highest<'a> {
@@ -69,7 +70,7 @@ impl Work<'_> {
     /// The lowest rating of all that stands under pressure; of gauges their full scale.
     pub(super) fn lowest_rating(&self) -> LowestRating {
         let supply = &self.project.supply;
-        let entered = "entered for the weakest part without a rating of its own";
+        let entered = "entered by the designer for the weakest part without a rating of its own";
         let mut lowest = LowestRating { pressure: supply.weakest_rated, whose: entered.to_owned() };
         let of_items = self.items.iter().filter_map(|item| {
             let entry = self.project.catalogue.entry(&item.entry)?;
@@ -85,19 +86,34 @@ impl Work<'_> {
         lowest
     }
 
-    /// Which items stand under pressure and have no rating of their own: the one entered for the weakest part is theirs.
+    /// It is on the bar before any row is fitted: parts, hoses and their fittings.
+    fn stands_in_closed_test(&self, entry: &EntryKey) -> bool {
+        let routing = self.routing.routing;
+        let of_run = |run: &Run| run.line.stock == *entry || run.fittings.iter().any(|one| *one == *entry);
+        routing.parts.iter().any(|part| part.entry == *entry) || routing.runs.iter().any(of_run)
+    }
+
+    /// Which items stand under pressure during this test and have no rating of their own: the one entered for the weakest part is theirs.
     fn without_rating(&self) -> Option<String> {
         let catalogued = self.items.iter().filter_map(|item| {
             let entry = self.project.catalogue.entry(&item.entry)?;
-            entry.item.rated().is_none().then_some(item.number)
+            let stands = self.stands_in_closed_test(&item.entry);
+            (stands && entry.item.rated().is_none()).then_some(item.number)
         });
-        let others = self.extras.iter().filter(|extra| extra.is_wetted).map(|extra| extra.number);
+        let later = |kind: &ExtraKind| {
+            matches!(kind, ExtraKind::RowAdapter | ExtraKind::MeteringEnds | ExtraKind::OpenerOutlet)
+        };
+        let others = self
+            .extras
+            .iter()
+            .filter(|extra| extra.is_wetted && !later(&extra.kind))
+            .map(|extra| extra.number);
         let numbers: Vec<u32> =
             catalogued.chain(others).filter_map(|number| u32::try_from(number).ok()).collect();
         (!numbers.is_empty()).then(|| {
             let several = numbers.len() > 1;
             format!(
-                "{} {} {} no rating of {} own: the {} entered under Supply for the weakest part {} for {}, so ask {} before \
+                "{} {} {} no rating of {} own: the {} of the weakest part, as entered by the designer, {} for {}, so ask {} before \
                  the test whether {} it",
                 if several { "Items" } else { "Item" },
                 words::ranges(&numbers),
@@ -184,6 +200,14 @@ impl Work<'_> {
         };
         let mut details = vec![never];
         details.extend(self.without_rating());
+        if !self.routing.routing.feeds.is_empty() {
+            let mut later = vec!["row tubes".to_owned()];
+            later.extend(self.row_kinds());
+            details.push(format!(
+                "Not on the bar yet: {}; the leak check tests them, at working pressure only",
+                words::list(&later)
+            ));
+        }
         details.push(
             "Ratings of hoses and tubes hold up to 20 °C: test with cool water, and in the sun no longer than it takes"
                 .to_owned(),
@@ -228,7 +252,7 @@ impl Work<'_> {
         after.extend(self.clean_screens());
         vec![
             pumping(text, details),
-            step("Pressure off, supply shut, water drained: take the outlets' plugs out", after),
+            pumping("Pressure off, supply shut, water drained: take the outlets' plugs out", after),
         ]
     }
 }

@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::order::{Laid, beneath_first, laid_feed};
-use super::work::{Tally, Work, folding, pumping, step};
+use super::work::{CutDuring, METERING, Tally, Work, folding, pumping, step};
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
-use crate::sheets::document::Step;
+use crate::sheets::cut_plan::CutPiece;
+use crate::sheets::document::{Hazard, Step};
 use crate::sheets::extras::{ExtraKind, TUBE_SUPPORTS};
 
 /// What is fitted into a tube: all but tubes.
@@ -56,7 +57,7 @@ impl Work<'_> {
             return Vec::new();
         }
         let mut tally = Tally::default();
-        let is_tube = |piece: &&crate::sheets::cut_plan::CutPiece| piece.feed.is_some() && !piece.is_metering;
+        let is_tube = |piece: &&CutPiece| self.cut_during(piece) == CutDuring::RowTubes && !piece.is_metering;
         for piece in self.pieces.iter().filter(is_tube) {
             self.tally_piece(&mut tally, piece);
         }
@@ -104,29 +105,29 @@ impl Work<'_> {
         ));
         details.push(
             "Openers rise, trip and float, which no length here counts: leave a loop at each, and move one opener of each \
-             kind through all its travel before the tubes are tied"
+             kind through all its travel before the tubes are tied; hold each tube in place with its loop, only then cut it \
+             to length and label both ends: the cut list's length is without the loop"
                 .to_owned(),
         );
+        let waits = |piece: &&CutPiece| is_tube(piece) && self.waits_for_fold(piece);
+        let crossing: Vec<String> = self.pieces.iter().filter(waits).map(|piece| piece.tag.clone()).collect();
+        self.tally_labels(&mut tally, self.tags_cut(CutDuring::RowTubes).len() - crossing.len());
         let mut steps =
             vec![tally.of(step("Push in the tubes and lay them to their rows, in this order", details))];
-        let crossing: Vec<String> = self
-            .pieces
-            .iter()
-            .filter(is_tube)
-            .filter(|piece| self.waits_for_fold(piece))
-            .map(|piece| piece.tag.clone())
-            .collect();
         if !crossing.is_empty() {
-            steps.push(folding(
+            let mut labels = Tally::default();
+            self.tally_labels(&mut labels, crossing.len());
+            steps.push(labels.of(folding(
                 format!(
                     "Fold slowly and watch {} at the hinges; then cut them to length",
                     words::tags(&crossing)
                 ),
                 vec![
-                    "No tube stretched, kinked or pinched; write the lengths as cut into the cut list"
+                    "No tube stretched, kinked or pinched; wings locked before anything is cut; write the lengths as cut \
+                     into the cut list"
                         .to_owned(),
                 ],
-            ));
+            )));
         }
         steps
     }
@@ -140,8 +141,11 @@ impl Work<'_> {
         if self.routing.routing.feeds.is_empty() {
             return Vec::new();
         }
+        let kinds = self.row_kinds();
+        let before =
+            if kinds.is_empty() { String::new() } else { format!(", before {} go in", words::list(&kinds)) };
         let mut steps = vec![pumping(
-            "Flush the tubes with their ends open over containers, before any check valve, flow indicator or metering is in",
+            format!("Flush the tubes with their ends open over containers{before}"),
             vec![
                 "Until each runs clear and full; a tube that runs weaker than its neighbours is kinked or blocked".to_owned(),
             ],
@@ -177,12 +181,23 @@ impl Work<'_> {
             let name = if rows.len() == 1 { "row" } else { "rows" };
             format!("{name} {}: {}", words::ranges(rows), fitted_words(fitted))
         }));
+        let arrows: Vec<String> = kinds.iter().filter(|kind| *kind != METERING).cloned().collect();
+        let mut last = "Then the outlet at the opener".to_owned();
+        if !arrows.is_empty() {
+            last.push_str(&format!(". Arrows of {} with the flow", words::list(&arrows)));
+        }
+        if kinds.iter().any(|kind| kind == METERING) {
+            last.push_str(". One metering element a row, all of the size listed");
+        }
+        details.push(last);
         details.push(
-            "Then the outlet at the opener. Arrows of check valve and flow indicator with the flow, one metering element a \
-             row, all of the size listed"
+            "Before a tube is opened: pump off, supply shut, pressure off at the lowest joint; flush water from a used tank \
+             still holds what was in it"
                 .to_owned(),
         );
-        steps.push(tally.of(step("Fit into each row, in the order the liquid passes", details)));
+        let mut fit = pumping("Fit into each row, in the order the liquid passes", details);
+        fit.hazards.extend([Hazard::Chemicals].into_iter().filter(|one| self.applies(*one)));
+        steps.push(tally.of(fit));
         steps
     }
 

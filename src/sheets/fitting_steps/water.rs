@@ -117,7 +117,7 @@ impl Work<'_> {
             stop.extend(found);
         }
         stop.push(format!("The gauges fall, but need not fall to nothing: {}", self.held_back()));
-        steps.push(step("Stop the pump and watch the rows", stop));
+        steps.push(pumping("Stop the pump and watch the rows", stop));
         if self.folds() {
             let mut fold = folding(
                 "Supply shut, pressure off, hoses full: fold once into transport position and back",
@@ -205,14 +205,16 @@ impl Work<'_> {
                 rinse.hazards.push(Hazard::Chemicals);
             }
             steps.push(rinse);
-            steps.push(step(
+            let mut drain = pumping(
                 "Before frost: no water left in pump, filter, valves, manifolds, gauges and hose sags",
                 vec![
                     "Open the lowest joints, or fill with what the makers of pump and hoses allow; store gauges free of frost; \
                      before the next season test again with the outlets closed"
                         .to_owned(),
                 ],
-            ));
+            );
+            drain.hazards.extend([Hazard::Chemicals].into_iter().filter(|one| self.applies(*one)));
+            steps.push(drain);
         }
         steps.push(step(
             "Hand over: layout and schematic sheets, parts and cut lists, the filled-in commissioning sheet, spares",

@@ -8,11 +8,12 @@ use crate::hydraulics::Outcome;
 use crate::plan::connection_graph::WayFromPump;
 use crate::plan::flushing::FlushOrder;
 use crate::plan::{
-    Duty, EntryKey, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef, Project, SectionId, words,
+    Duty, ElementKind, EntryKey, FeedElement, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef,
+    Project, RowFeed, SectionId, words,
 };
 use crate::quantities::{Length, Measure, Pressure};
 use crate::sheets::basis::DutyOutcome;
-use crate::sheets::cut_plan::CutPiece;
+use crate::sheets::cut_plan::{CutPiece, Cutting};
 use crate::sheets::document::{Hazard, ItemPieces, Step};
 use crate::sheets::extras::{Extra, ExtraKind};
 use crate::sheets::items::{ListItem, number_of};
@@ -64,7 +65,7 @@ pub(super) fn step(text: impl Into<String>, details: Vec<String>) -> Step {
     Step { text: text.into(), details, ..Step::default() }
 }
 
-/// A step for which the pump runs.
+/// A step for which the pump runs, or in which what it pressed is opened.
 pub(super) fn pumping(text: impl Into<String>, details: Vec<String>) -> Step {
     Step { hazards: vec![Hazard::Pressure], ..step(text, details) }
 }
@@ -73,6 +74,24 @@ pub(super) fn pumping(text: impl Into<String>, details: Vec<String>) -> Step {
 pub(super) fn folding(text: impl Into<String>, details: Vec<String>) -> Step {
     Step { hazards: vec![Hazard::Folding], ..step(text, details) }
 }
+
+/// During which step a piece of hose or tube is cut to length.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum CutDuring {
+    /// Before anything is mounted: its ends are fixed by the plan.
+    Preparing,
+    /// Not at all yet, an end is not connected.
+    Unconnected,
+    /// After the fold trial.
+    FoldTrial,
+    /// When the bar is hitched: the supply hose.
+    Hitching,
+    /// Where it lies, with the loop at its opener: tubes of rows.
+    RowTubes,
+}
+
+/// What all that meters is called in the steps.
+pub(super) const METERING: &str = "metering";
 
 /// `1 hose`, `3 hoses`.
 pub(super) use words::counted;
@@ -152,6 +171,53 @@ impl<'a> Work<'a> {
     /// The pieces of a hose or tube by its tag, in the order of the cut list.
     pub(super) fn piece(&self, tag: &str) -> Option<&CutPiece> {
         self.pieces.iter().find(|piece| piece.tag == tag)
+    }
+
+    /// During which step a piece gets its length.
+    pub(super) fn cut_during(&self, piece: &CutPiece) -> CutDuring {
+        if piece.feed.is_some() && !(piece.is_metering && piece.cutting == Cutting::Finished) {
+            CutDuring::RowTubes
+        } else if piece.cutting == Cutting::Last {
+            CutDuring::Hitching
+        } else if piece.feed.is_none() && self.waits_for_fold(piece) {
+            CutDuring::FoldTrial
+        } else if piece.length.is_none() {
+            CutDuring::Unconnected
+        } else {
+            CutDuring::Preparing
+        }
+    }
+
+    /// Tags of the pieces that are cut to length during a step.
+    pub(super) fn tags_cut(&self, during: CutDuring) -> Vec<String> {
+        let cut = self.pieces.iter().filter(|piece| self.cut_during(piece) == during);
+        cut.map(|piece| piece.tag.clone()).collect()
+    }
+
+    /// The labels of so many pieces, one on each end.
+    pub(super) fn tally_labels(&self, tally: &mut Tally, pieces: usize) {
+        tally.add(self.extra_number(&ExtraKind::Label), 2 * pieces);
+    }
+
+    /// What goes into the rows after the tubes are flushed, of the kinds that this bar has.
+    pub(super) fn row_kinds(&self) -> Vec<String> {
+        let has = |wanted: fn(&ElementKind) -> bool| {
+            let mut elements = self.routing.routing.feeds.iter().flat_map(RowFeed::elements);
+            elements.any(|element| {
+                let kind = match element {
+                    FeedElement::Piece(kind, _) => *kind,
+                    FeedElement::MeteringTube { .. } => return wanted(&ElementKind::MeteringOrifice),
+                    FeedElement::Tube(_) | FeedElement::Fitting(_) => return false,
+                };
+                wanted(&kind)
+            })
+        };
+        let kinds: [(&'static str, fn(&ElementKind) -> bool); 3] = [
+            ("check valves", |kind| *kind == ElementKind::CheckValve),
+            ("flow indicators", |kind| *kind == ElementKind::FlowIndicator),
+            (METERING, |kind| !matches!(kind, ElementKind::CheckValve | ElementKind::FlowIndicator)),
+        ];
+        kinds.into_iter().filter(|(_, wanted)| has(*wanted)).map(|(name, _)| name.to_owned()).collect()
     }
 
     pub(super) fn parts_of(&self, wanted: fn(&PartItem) -> bool) -> Vec<&'a Part> {
