@@ -184,7 +184,9 @@ impl Work<'_> {
         let arrows: Vec<String> = kinds.iter().filter(|kind| *kind != METERING).cloned().collect();
         let mut last = "Then the outlet at the opener".to_owned();
         if !arrows.is_empty() {
-            last.push_str(&format!(". Arrows of {} with the flow", words::list(&arrows)));
+            last.push_str(". Arrows of ");
+            last.push_str(&words::list(&arrows));
+            last.push_str(" with the flow");
         }
         if kinds.iter().any(|kind| kind == METERING) {
             last.push_str(". One metering element a row, all of the size listed");

@@ -212,7 +212,8 @@ impl<'a> Work<'a> {
                 wanted(&kind)
             })
         };
-        let kinds: [(&'static str, fn(&ElementKind) -> bool); 3] = [
+        type Named = (&'static str, fn(&ElementKind) -> bool);
+        let kinds: [Named; 3] = [
             ("check valves", |kind| *kind == ElementKind::CheckValve),
             ("flow indicators", |kind| *kind == ElementKind::FlowIndicator),
             (METERING, |kind| !matches!(kind, ElementKind::CheckValve | ElementKind::FlowIndicator)),
