@@ -14,10 +14,10 @@ from common import AGREES, DIFFERS, arguments
 
 
 def write(binary, what, project, out):
-    subprocess.run([binary, what, project, "--out", out], check=True)
+    subprocess.run([binary, what, project, "--out", out, "--replace"], check=True)
     with open(out, "rb") as file:
         first = file.read()
-    subprocess.run([binary, what, project, "--out", out], check=True)
+    subprocess.run([binary, what, project, "--out", out, "--replace"], check=True)
     with open(out, "rb") as file:
         assert file.read() == first, f"{out}: not the same bytes twice"
 

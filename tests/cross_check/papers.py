@@ -81,7 +81,7 @@ def cut(length, metering):
 
 def compare_cuts(binary, name, project, path, routing, error, folder):
     out = os.path.join(folder, "cuts.csv")
-    run([binary, "cuts", path, "--routing", routing, "--units", "metric", "--out", out])
+    run([binary, "cuts", path, "--routing", routing, "--units", "metric", "--out", out, "--replace"])
     with open(out, encoding="utf-8-sig", newline="") as file:
         listed = {row["Tag"]: float(row["Fitted length (mm)"]) for row in csv.DictReader(file)}
     expected = {tag: (cut(length, metering), length) for tag, length, metering in pieces(Plan(project, routing, Laws(error)))}
@@ -116,7 +116,7 @@ def tables(path):
 
 def compare_sheet(binary, name, project, path, routing, error, folder):
     out = os.path.join(folder, "commissioning.xlsx")
-    run([binary, "commissioning", path, "--routing", routing, "--units", "metric", "--out", out])
+    run([binary, "commissioning", path, "--routing", routing, "--units", "metric", "--out", out, "--replace"])
     asked = project["duties"][0]
     speeds = [asked["slowest"], (asked["slowest"] + asked["usual"]) / 2, asked["usual"], (asked["usual"] + asked["fastest"]) / 2,
               asked["fastest"]]
