@@ -36,11 +36,7 @@ impl Places {
         // A little air between words.
         let roomy = bounds.grown(0.4);
         let boxes = self.taken.iter().filter(|taken| overlap(taken, &roomy)).count();
-        let lines = self
-            .lines
-            .iter()
-            .filter(|(from, to)| !crate::drawing::paper::clip_line(&[*from, *to], bounds).is_empty())
-            .count();
+        let lines = self.lines.iter().filter(|(from, to)| meets(bounds, *from, *to)).count();
         (boxes, lines)
     }
 
@@ -54,9 +50,7 @@ impl Places {
     pub(super) fn is_free_way(&self, from: Point2, to: Point2) -> bool {
         let ends = |bounds: &Bounds| bounds.contains(from) || bounds.grown(1.5).contains(to);
         self.leaders.iter().all(|(a, b)| !cross((from, to), (*a, *b)))
-            && self.taken.iter().all(|bounds| {
-                ends(bounds) || crate::drawing::paper::clip_line(&[from, to], bounds).is_empty()
-            })
+            && self.taken.iter().all(|bounds| ends(bounds) || !meets(bounds, from, to))
     }
 
     /// The candidate within the window that covers no label or symbol and the fewest lines, the first of several; none
@@ -142,7 +136,12 @@ impl Places {
 }
 
 fn meets(bounds: &Bounds, from: Point2, to: Point2) -> bool {
-    !crate::drawing::paper::clip_line(&[from, to], bounds).is_empty()
+    // Most lines lie far off, which costs less to see than where they would be cut.
+    let is_apart = from.x.max(to.x) < bounds.min.x
+        || from.x.min(to.x) > bounds.max.x
+        || from.y.max(to.y) < bounds.min.y
+        || from.y.min(to.y) > bounds.max.y;
+    !is_apart && !crate::drawing::paper::clip_line(&[from, to], bounds).is_empty()
 }
 
 /// Two straight pieces cross within both.

@@ -23,6 +23,7 @@ use crate::drawing::sheet_frame::drawing_area;
 use crate::drawing::sheet_source::SheetSource;
 use row_strip::RowStrip;
 use sheet_drawing::SheetDrawing;
+use sheets::parts_beyond;
 pub use sheets::{LayoutSheet, layout_sheets};
 
 /// A sheet on which the figures of the rows have no room, at this paper and scale; all of them stand in a table then.
@@ -33,7 +34,8 @@ pub fn needs_row_table(source: &SheetSource, sheets: &[LayoutSheet]) -> bool {
 }
 
 fn strip<'a>(source: &SheetSource<'a>, sheet: &LayoutSheet) -> Option<RowStrip<'a>> {
-    let depth = source.project.bar.bounds().depth() + 0.4;
+    let bounds = source.project.bar.bounds();
+    let depth = bounds.depth() + 0.4 + parts_beyond(source.project, &bounds);
     RowStrip::of(source, sheet, depth).filter(|_| sheet.to_build_from)
 }
 

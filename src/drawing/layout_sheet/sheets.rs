@@ -149,7 +149,7 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
 
 /// How much deeper than the frame with what is drawn around it the parts of the routings reach, metres; what stands far off
 /// is cut.
-fn parts_beyond(project: &Project, bounds: &Bounds) -> f64 {
+pub(super) fn parts_beyond(project: &Project, bounds: &Bounds) -> f64 {
     let parts = project.routings.iter().flat_map(|routing| &routing.parts);
     let (mut front, mut rear) = (bounds.max.y + AROUND, bounds.min.y - AROUND);
     for y in
