@@ -99,7 +99,7 @@ fn words(page: &Page) -> impl Iterator<Item = &str> {
 fn said_without_room(page: &Page) -> String {
     let all: Vec<&str> = words(page).collect();
     let at = all.iter().position(|words| words.starts_with("No room on this sheet"));
-    at.map_or_else(String::new, |at| all[at..].iter().take(4).flat_map(|words| [*words, " "]).collect())
+    at.map_or_else(String::new, |at| all[at..].iter().take(9).flat_map(|words| [*words, " "]).collect())
 }
 
 /// At the scale the program chooses, the hose from the pump may be cut, never the bar.

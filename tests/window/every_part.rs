@@ -575,10 +575,15 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
         if kind.facts().plumbing != Plumbing::OnPort {
             // Its tag, what it is, and where it is to be fitted.
             let all: Vec<&str> = layout.iter().flat_map(words).collect();
-            let at = all.iter().position(|one| one == tag).unwrap_or_else(|| panic!("{kind:?} is not named"));
-            let place =
-                all[at + 1..].iter().take(2).any(|one| one.starts_with("H ") || one.starts_with("C "));
-            assert!(place, "{kind:?}: the layout says not where it is: {:?}", &all[at..at + 3]);
+            // Beside it, or in the line of what has no room beside its part.
+            let is_place = |one: &&str| one.starts_with("H ") || one.starts_with("C ");
+            let mut named = (0..all.len()).filter(|at| all[*at] == tag.as_str());
+            let beside = named.any(|at| all[at + 1..].iter().take(2).any(|one| is_place(one)));
+            let said = all.join(" ");
+            let opening = format!("{tag} (");
+            let mut apart = said.split(opening.as_str()).skip(1).filter_map(|rest| rest.split(')').next());
+            let apart = apart.any(|own| own.split("; ").any(|one| is_place(&one)));
+            assert!(beside || apart, "{kind:?}: the layout says not where {tag} is");
             let turned = equirow::drawing::layout_tables::turned(
                 project,
                 RoutingGeometry::working(project, routing).with(routing),

@@ -153,7 +153,11 @@ impl SheetDrawing<'_, '_> {
             } else if let Some(index) = self.places.place_over(&boxes, &room, usize::MAX) {
                 self.write_near(draft, labels, label, clear[index]);
             } else {
-                without.push(label.words.tag.clone());
+                // Where a part is to be fitted stands on no other paper.
+                without.push(match label.words.below.as_slice() {
+                    [] => label.words.tag.clone(),
+                    below => format!("{} ({})", label.words.tag, below.join("; ")),
+                });
             }
         }
         if !without.is_empty() {
