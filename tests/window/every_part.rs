@@ -578,7 +578,7 @@ fn every_part_that_is_placed_is_on_schematic_and_layout() {
             // Beside it, or in the line of what has no room beside its part.
             let is_place = |one: &&str| one.starts_with("H ") || one.starts_with("C ");
             let mut named = (0..all.len()).filter(|at| all[*at] == tag.as_str());
-            let beside = named.any(|at| all[at + 1..].iter().take(2).any(|one| is_place(one)));
+            let beside = named.any(|at| all[at + 1..].iter().take(2).any(is_place));
             let said = all.join(" ");
             let opening = format!("{tag} (");
             let mut apart = said.split(opening.as_str()).skip(1).filter_map(|rest| rest.split(')').next());
