@@ -154,15 +154,15 @@ impl SheetDrawing<'_, '_> {
                 self.write_near(draft, labels, label, clear[index]);
             } else {
                 // Where a part is to be fitted stands on no other paper.
-                without.push(match label.words.below.as_slice() {
-                    [] => label.words.tag.clone(),
-                    below => format!("{} ({})", label.words.tag, below.join("; ")),
+                without.push(match label.words.below.last() {
+                    None => label.words.tag.clone(),
+                    Some(place) => format!("{} ({place})", label.words.tag),
                 });
             }
         }
         if !without.is_empty() {
             let says = format!("No room on this sheet for the names of {}", list(&without));
-            let style = Style::plain(PaperLayer::Words, USUAL).bold();
+            let style = Style::plain(PaperLayer::Words, USUAL);
             for (index, line) in draft.wrapped(&says, style, said_room).iter().enumerate() {
                 draft.words(Point2::new(said_at.x, said_at.y - index as f64 * NEXT_LINE), line, style);
             }

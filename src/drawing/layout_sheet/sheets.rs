@@ -68,8 +68,8 @@ const AROUND: f64 = 0.3;
 /// Parts within so much of the frame are shown whole, metres.
 pub(super) const FAR: f64 = 2.0;
 
-/// From the middle of a part to beyond the edge of its symbol, metres.
-const SYMBOL: f64 = 0.35;
+/// From the middle of a part to the edge of its symbol, metres.
+const SYMBOL: f64 = 0.15;
 
 /// Which sheets show the bar: first the overview, then the wings from left to right. `scale` is the denominator asked
 /// for: it holds for the overview, and for wings if it is no smaller than 1:20.
@@ -89,7 +89,7 @@ pub fn layout_sheets(project: &Project, size: (f64, f64), scale: Option<f64>) ->
     }
     let mut sections: Vec<&Section> = project.bar.sections.iter().collect();
     sections.sort_by(|a, b| a.left.si().total_cmp(&b.left.si()));
-    let depth = bounds.depth() + 2.0 * AROUND + parts_beyond(project, &bounds);
+    let depth = bounds.depth() + 2.0 * AROUND;
     let deep = |scale: &f64| {
         depth * 1000.0 / scale <= area.depth() - ABOVE_DRAWING - STRIP_GAP - LEVEL_STRIP - LEGEND
     };
