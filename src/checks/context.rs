@@ -220,7 +220,7 @@ impl<'a> Context<'a> {
 }
 
 /// All rows together get more or less than the limit for one of them.
-pub(super) fn mean_is_off(project: &Project, outcome: &Outcome) -> bool {
+fn mean_is_off(project: &Project, outcome: &Outcome) -> bool {
     outcome.evenness().is_some_and(|one| one.mean_deviation.abs() > project.limits.row_deviation)
 }
 

@@ -23,8 +23,7 @@ const NEAR: f64 = 0.01;
 /// Nobody means to sow beyond the ground that the rate is asked for.
 fn outside(here: &Context) -> Option<Finding> {
     let bar = &here.project.bar;
-    let left = bar.sections.iter().map(|section| section.left.si()).fold(f64::INFINITY, f64::min);
-    let right = bar.sections.iter().map(|section| section.right.si()).fold(f64::NEG_INFINITY, f64::max);
+    let (left, right) = bar.edges()?;
     let beyond = |row: &Row| (left - row.x.si()).max(row.x.si() - right);
     let found = || bar.rows.iter().filter(|row| !row.left_out && beyond(row) > NEAR);
     let rows: Vec<RowId> = found().map(|row| row.id).collect();
@@ -38,8 +37,10 @@ fn outside(here: &Context) -> Option<Finding> {
             here.text(Measure::Distance, Length::metres(farthest)),
             here.text(Measure::Distance, bar.working_width())
         ),
-        advice: "correct its place, or the ends of the outer sections"
-            .replace("its", if rows.len() == 1 { "its" } else { "their" }),
+        advice: format!(
+            "correct {} place, or the ends of the outer sections",
+            if rows.len() == 1 { "its" } else { "their" }
+        ),
         subjects: row_subjects(&rows),
         ..here.finding(RULE.name, "outside")
     })

@@ -33,18 +33,27 @@ impl OneRouting {
 
     /// The routing asked for, or the first; a refusal has been printed.
     pub(super) fn choose<'a>(&self, project: &'a Project, subcommand: &str) -> Result<&'a Routing, ExitCode> {
-        match &self.routing {
-            Some(name) => named(project, "--routing", name, subcommand),
-            None => project.routings.first().ok_or_else(|| {
-                eprintln!("equirow: the project has no routing; add one in the window first");
-                ExitCode::from(ANSWER_IS_NO)
-            }),
-        }
+        routing_or_first(project, self.routing.as_deref(), subcommand)
     }
 
     /// The duty asked for, or the first; a refusal has been printed.
     pub(super) fn duty<'a>(&self, project: &'a Project, subcommand: &str) -> Result<&'a Duty, ExitCode> {
         self.duty.choose(project, subcommand)
+    }
+}
+
+/// The routing of a name, or the first; a refusal has been printed.
+pub(super) fn routing_or_first<'a>(
+    project: &'a Project,
+    name: Option<&str>,
+    subcommand: &str,
+) -> Result<&'a Routing, ExitCode> {
+    match name {
+        Some(name) => named(project, "--routing", name, subcommand),
+        None => project.routings.first().ok_or_else(|| {
+            eprintln!("equirow: the project has no routing; add one in the window first");
+            ExitCode::from(ANSWER_IS_NO)
+        }),
     }
 }
 

@@ -45,13 +45,7 @@ pub(super) fn run(asked: &Arguments) -> Ended {
     outputs::distinct(&asked.list, &[("--out", &asked.out)], NAME)?;
     let permit = asked.outputs.permit("--out", look(vec![Output::alone(&asked.out, Kind::Project)]))?;
     let mut project = arguments::open(&asked.file)?;
-    let routing = match &asked.routing {
-        Some(name) => arguments::named(&project, "--routing", name, NAME)?,
-        None => project.routings.first().ok_or_else(|| {
-            eprintln!("equirow: the project has no routing; add one in the window first");
-            ExitCode::from(ANSWER_IS_NO)
-        })?,
-    };
+    let routing = arguments::routing_or_first(&project, asked.routing.as_deref(), NAME)?;
     let trouble = |what: String| {
         eprintln!("equirow: {what}");
         ExitCode::from(FILE_TROUBLE)

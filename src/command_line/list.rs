@@ -9,12 +9,10 @@ use clap::{Args, ValueHint};
 use super::arguments::OneRouting;
 use super::outputs::{self, Outputs};
 use super::{Ended, FILE_TROUBLE, tell_notes};
-use crate::files::marks::List;
 use crate::files::output::{Output, look};
-use crate::plan::{Duty, LaidRouting, Project, RoutingGeometry};
+use crate::plan::RoutingGeometry;
 use crate::quantities::UnitSystem;
-use crate::session::paper_export::list_kind;
-use crate::sheets::document::Document;
+use crate::session::paper_export::{PaperList, list_kind};
 use crate::sheets::spreadsheet::ListFormat;
 
 #[derive(Args)]
@@ -57,22 +55,18 @@ impl ListFile {
 ///
 /// Exit codes: 0 written; 2 wrong usage, also a routing or a duty that does not exist; 3 a file can't be read, understood or
 /// written.
-pub(super) fn run(
-    arguments: &Arguments,
-    subcommand: &str,
-    list: List,
-    document: fn(&Project, LaidRouting, &Duty) -> Document,
-) -> Ended {
+pub(super) fn run(arguments: &Arguments, list: PaperList) -> Ended {
+    let subcommand = list.name();
     let ListFile { path, format } = &arguments.out;
     outputs::distinct(&arguments.of.file, &[("--out", path)], subcommand)?;
-    let standing = look(vec![Output::alone(path, list_kind(list, *format))]);
+    let standing = look(vec![Output::alone(path, list_kind(list.list(), *format))]);
     let permit = arguments.outputs.permit("--out", standing)?;
     let mut project = arguments.of.open()?;
     project.units = arguments.units.unwrap_or(project.units);
     let routing = arguments.of.choose(&project, subcommand)?;
     let duty = arguments.of.duty(&project, subcommand)?;
     let geometry = RoutingGeometry::working(&project, routing);
-    let bytes = format.bytes(&document(&project, geometry.with(routing), duty), &project.title.creator);
+    let bytes = format.bytes(&list.document(&project, geometry.with(routing), duty), &project.title.creator);
     let written = bytes
         .map_err(|error| format!("{}: {error}", path.display()))
         .and_then(|bytes| permit.write(vec![bytes]).map_err(|error| error.to_string()));

@@ -32,7 +32,6 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory as _, FromArgMatches as _, Parser, ValueHint};
 
-use crate::files::marks::List;
 use crate::files::{Notes, notices};
 use crate::hydraulics::KeptSolver;
 use crate::hydraulics::outcome::Outcome;
@@ -40,10 +39,7 @@ use crate::hydraulics::speed_range::SpeedRange;
 use crate::plan::{LaidRouting, OperatingPoint, Project};
 use crate::quantities::Ratio;
 use crate::session::guide;
-use crate::sheets::commissioning::commissioning_sheet;
-use crate::sheets::cut_list::{cut_list, label_table};
-use crate::sheets::joint_list::joint_list;
-use crate::sheets::parts_list::parts_list;
+use crate::session::paper_export::PaperList;
 
 /// What the door does next.
 #[derive(Debug)]
@@ -152,14 +148,12 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
         Subcommand::Check(arguments) => check::run(&arguments),
         Subcommand::Sheet(arguments) => sheet::run(&arguments),
         Subcommand::Compare(arguments) => compare::run(&arguments),
-        Subcommand::Parts(arguments) => list::run(&arguments, "parts", List::Parts, parts_list),
-        Subcommand::Joints(arguments) => list::run(&arguments, "joints", List::Joints, joint_list),
-        Subcommand::Cuts(arguments) => list::run(&arguments, "cuts", List::Cuts, cut_list),
+        Subcommand::Parts(arguments) => list::run(&arguments, PaperList::Parts),
+        Subcommand::Joints(arguments) => list::run(&arguments, PaperList::Joints),
+        Subcommand::Cuts(arguments) => list::run(&arguments, PaperList::Cuts),
         Subcommand::AsCut(arguments) => as_cut::run(&arguments),
-        Subcommand::Labels(arguments) => list::run(&arguments, "labels", List::Labels, label_table),
-        Subcommand::Commissioning(arguments) => {
-            list::run(&arguments, "commissioning", List::Commissioning, commissioning_sheet)
-        }
+        Subcommand::Labels(arguments) => list::run(&arguments, PaperList::Labels),
+        Subcommand::Commissioning(arguments) => list::run(&arguments, PaperList::Commissioning),
         Subcommand::Network(arguments) => network::run(&arguments),
         Subcommand::Export(arguments) => export::run(&arguments),
         Subcommand::Guide => Ok(print(&guide::text(), ExitCode::SUCCESS)),

@@ -288,14 +288,7 @@ impl<'a> Customer<'_, 'a> {
             if !item.is_some_and(|item| item.is_for_rows() || item.passes_on()) {
                 continue;
             }
-            let own = draft.page.marks[start..].iter().filter(|mark| {
-                mark.subject == Some(Subject::Part(part.id)) && mark.layer == PaperLayer::Part
-            });
-            let own = own.map(|mark| mark.kind.bounds());
-            let own = Bounds::around(own.flat_map(|bounds| [bounds.min, bounds.max]));
-            if own.is_empty() {
-                continue;
-            }
+            let Some(own) = draft.part_bounds(part.id) else { continue };
             let (width, height) = (draft.width_of(&part.tag, style), USUAL * 1.3);
             let middle = own.centre();
             let mut boxes = Vec::new();

@@ -4,7 +4,7 @@
 //! may be crossed where nothing better is left. Balloons of a row are spread along it in the order of what they
 //! point at, so that leaders of neighbours never cross.
 
-use super::paper::sized;
+use super::paper::{sized, touches};
 use crate::geometry::{Bounds, Point2};
 
 /// What stands on a sheet so far.
@@ -36,7 +36,7 @@ impl Places {
         // A little air between words.
         let roomy = bounds.grown(0.4);
         let boxes = self.taken.iter().filter(|taken| overlap(taken, &roomy)).count();
-        let lines = self.lines.iter().filter(|(from, to)| meets(bounds, *from, *to)).count();
+        let lines = self.lines.iter().filter(|(from, to)| touches(*from, *to, bounds)).count();
         (boxes, lines)
     }
 
@@ -50,7 +50,7 @@ impl Places {
     pub(super) fn is_free_way(&self, from: Point2, to: Point2) -> bool {
         let ends = |bounds: &Bounds| bounds.contains(from) || bounds.grown(1.5).contains(to);
         self.leaders.iter().all(|(a, b)| !cross((from, to), (*a, *b)))
-            && self.taken.iter().all(|bounds| ends(bounds) || !meets(bounds, from, to))
+            && self.taken.iter().all(|bounds| ends(bounds) || !touches(from, to, bounds))
     }
 
     /// The candidate within the window that covers no label or symbol and the fewest lines, the first of several; none
@@ -61,25 +61,10 @@ impl Places {
         window: &Bounds,
         most: usize,
     ) -> Option<usize> {
-        let mut best: Option<(usize, usize)> = None;
-        for (index, bounds) in candidates.iter().enumerate() {
-            if !(window.contains(bounds.min) && window.contains(bounds.max)) {
-                continue;
-            }
-            let (boxes, lines) = self.covers(bounds);
-            if boxes > 0 || lines > most || self.leaders.iter().any(|(a, b)| meets(bounds, *a, *b)) {
-                continue;
-            }
-            if best.is_none_or(|(_, fewest)| lines < fewest) {
-                best = Some((index, lines));
-            }
-            if lines == 0 {
-                break;
-            }
-        }
-        let (index, _) = best?;
-        self.taken.push(candidates[index]);
-        Some(index)
+        let may = |places: &Self, bounds: &Bounds, lines: usize| {
+            lines <= most && !places.leaders.iter().any(|(a, b)| touches(*a, *b, bounds))
+        };
+        self.take_best(candidates, window, may).map(|(index, _)| index)
     }
 
     /// The nearest free box of a size from which a leader reaches a point without crossing another or passing over
@@ -97,14 +82,11 @@ impl Places {
             .map(|(x, y)| sized(to.x + x - width / 2.0, to.y + y - height / 2.0, width, height))
             .filter(|bounds| window.contains(bounds.min) && window.contains(bounds.max))
             .collect();
-        let near = |bounds: &Bounds| {
-            Point2::new(to.x.clamp(bounds.min.x, bounds.max.x), to.y.clamp(bounds.min.y, bounds.max.y))
-        };
-        tries.sort_by(|a, b| near(a).distance(to).total_cmp(&near(b).distance(to)));
+        tries.sort_by(|a, b| a.nearest(to).distance(to).total_cmp(&b.nearest(to).distance(to)));
         let found = tries.into_iter().find(|bounds| {
-            self.covers(bounds) == (0, 0) && self.is_free_way(near(bounds), to) && !bounds.contains(to)
+            self.covers(bounds) == (0, 0) && self.is_free_way(bounds.nearest(to), to) && !bounds.contains(to)
         })?;
-        let leader = [near(&found), to];
+        let leader = [found.nearest(to), to];
         self.taken.push(found);
         self.keep_leader(leader[0], leader[1]);
         Some((found, leader))
@@ -113,13 +95,24 @@ impl Places {
     /// The first candidate within the window that covers nothing; else the one that covers no other label and the
     /// fewest lines. None where every candidate would cover a label. The place is then taken.
     pub(super) fn place(&mut self, candidates: &[Bounds], window: &Bounds) -> Option<(usize, bool)> {
+        self.take_best(candidates, window, |_, _, _| true).map(|(index, lines)| (index, lines > 0))
+    }
+
+    /// The first candidate within the window that covers no box and the fewest lines, and how many; of those that may be
+    /// taken, by the box and its number of lines.
+    fn take_best(
+        &mut self,
+        candidates: &[Bounds],
+        window: &Bounds,
+        may: impl Fn(&Self, &Bounds, usize) -> bool,
+    ) -> Option<(usize, usize)> {
         let mut best: Option<(usize, usize)> = None;
         for (index, bounds) in candidates.iter().enumerate() {
             if !(window.contains(bounds.min) && window.contains(bounds.max)) {
                 continue;
             }
             let (boxes, lines) = self.covers(bounds);
-            if boxes > 0 {
+            if boxes > 0 || !may(self, bounds, lines) {
                 continue;
             }
             if best.is_none_or(|(_, fewest)| lines < fewest) {
@@ -129,19 +122,10 @@ impl Places {
                 break;
             }
         }
-        let (index, lines) = best?;
+        let (index, _) = best?;
         self.taken.push(candidates[index]);
-        Some((index, lines > 0))
+        best
     }
-}
-
-fn meets(bounds: &Bounds, from: Point2, to: Point2) -> bool {
-    // Most lines lie far off, which costs less to see than where they would be cut.
-    let is_apart = from.x.max(to.x) < bounds.min.x
-        || from.x.min(to.x) > bounds.max.x
-        || from.y.max(to.y) < bounds.min.y
-        || from.y.min(to.y) > bounds.max.y;
-    !is_apart && !crate::drawing::paper::clip_line(&[from, to], bounds).is_empty()
 }
 
 /// Two straight pieces cross within both.

@@ -82,7 +82,12 @@ pub fn turned(project: &Project, routing: LaidRouting, part: &Part) -> String {
 /// Where something is, as it stands beside it on the drawing: `H 900, F 900`. H is measured from the hinge that its
 /// section hangs on, C from the bar's centre line, F from the middle of the section's foremost frame member, Z above the
 /// ground where not all parts are as high.
-pub(super) fn position_words(source: &SheetSource, at: Point3, section: SectionId) -> String {
+pub(super) fn position_words(
+    source: &SheetSource,
+    at: Point3,
+    section: SectionId,
+    height_of_all: Option<&str>,
+) -> String {
     let SheetSource { project, units, .. } = *source;
     let place = project.bar.place(Some(section), at);
     let mut words = Vec::new();
@@ -96,14 +101,14 @@ pub(super) fn position_words(source: &SheetSource, at: Point3, section: SectionI
         let way = if behind < -0.0005 { " in front" } else { "" };
         words.push(format!("F {}{way}", tape(behind, units)));
     }
-    if common_height(source).is_none() {
+    if height_of_all.is_none() {
         words.push(format!("Z {}", tape(place.height, units)));
     }
     words.join(", ")
 }
 
 /// The height of all parts that stand on the bar by themselves, as a tape measure shows it; none where they differ.
-fn common_height(source: &SheetSource) -> Option<String> {
+pub(super) fn common_height(source: &SheetSource) -> Option<String> {
     let SheetSource { routing, units, .. } = *source;
     let parts = routing.parts.iter().zip(routing.geometry.anchors.parts());
     let parts = parts.filter(|(part, _)| part.mount.is_none()).map(|(_, placed)| placed.at.z);
@@ -114,9 +119,9 @@ fn common_height(source: &SheetSource) -> Option<String> {
 }
 
 /// What the letters of places mean, and the height that all parts have.
-pub(super) fn position_note(source: &SheetSource) -> String {
+pub(super) fn position_note(source: &SheetSource, height_of_all: Option<&str>) -> String {
     let unit = Measure::CutLength.unit(source.units).symbol;
-    let height = match common_height(source) {
+    let height = match height_of_all {
         Some(height) => format!("all parts {height} {unit} above the ground"),
         None => "Z above the ground".to_owned(),
     };

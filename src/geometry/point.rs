@@ -180,6 +180,12 @@ impl Bounds {
         }
     }
 
+    /// The point of a box with room in it that is nearest to another; that itself where it lies within.
+    #[must_use]
+    pub fn nearest(&self, to: Point2) -> Point2 {
+        Point2::new(to.x.clamp(self.min.x, self.max.x), to.y.clamp(self.min.y, self.max.y))
+    }
+
     /// Holds the point (edges included).
     pub fn contains(&self, point: Point2) -> bool {
         (self.min.x..=self.max.x).contains(&point.x) && (self.min.y..=self.max.y).contains(&point.y)

@@ -292,13 +292,23 @@ impl ConnectionGraph {
     }
 }
 
+/// How many hoses and mounts the end of a hose is away from the pump, by the steps of all parts
+/// ([`ConnectionGraph::steps_from_pump`]); none where it lies loose or nothing joins its part to the pump.
+pub fn steps_of_end(steps: &BTreeMap<PartId, usize>, end: &End) -> Option<usize> {
+    match end {
+        End::Supply => Some(0),
+        End::Port(port) => steps.get(&port.part).map(|steps| steps + 1),
+        End::Loose(_) => None,
+    }
+}
+
 /// A flow from the first to the second end goes away from this end.
 fn along(flow: f64, end: usize) -> bool {
     if end == 0 { flow > 0.0 } else { flow < 0.0 }
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::geometry::Point3;
     use crate::plan::BarPoint;
@@ -320,11 +330,13 @@ mod tests {
         }
     }
 
-    fn port(part: u32, port: Port) -> End {
+    /// An end on a port of a part.
+    pub(in crate::plan) fn port(part: u32, port: Port) -> End {
         End::Port(PortRef { part: PartId(part), port })
     }
 
-    fn routing(parts: &[(u32, Option<(u32, Port)>)], hoses: &[(End, End)]) -> Routing {
+    /// Parts, each with what it sits on, and hoses numbered from 1.
+    pub(in crate::plan) fn routing(parts: &[(u32, Option<(u32, Port)>)], hoses: &[(End, End)]) -> Routing {
         let mut routing = Routing::empty(RoutingId(1), "A");
         routing.parts = parts.iter().map(|(id, mount)| part(*id, *mount)).collect();
         routing.runs = hoses

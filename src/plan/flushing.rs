@@ -85,44 +85,14 @@ mod tests {
     use std::collections::BTreeMap;
 
     use super::*;
-    use crate::geometry::Point3;
-    use crate::plan::catalogue::{PartKey, StockKey};
+    use crate::plan::connection_graph::{self, tests::port};
     use crate::plan::part::Port;
-    use crate::plan::run::{End, Line, Run};
-    use crate::plan::{Part, RoutingId, SectionId};
-    use crate::quantities::Angle;
+    use crate::plan::run::End;
 
-    fn port(part: u32, port: Port) -> End {
-        End::Port(PortRef { part: PartId(part), port })
-    }
-
+    /// Parts numbered from 1 that sit on nothing, and hoses.
     fn routing(parts: u32, hoses: &[(End, End)]) -> Routing {
-        let mut routing = Routing::empty(RoutingId(1), "A");
-        routing.parts = (1..=parts)
-            .map(|id| Part {
-                id: PartId(id),
-                tag: format!("P{id}"),
-                entry: PartKey::new("any"),
-                section: SectionId(1),
-                position: Point3::default(),
-                turn: Angle::ZERO,
-                mount: None,
-                shut: false,
-            })
-            .collect();
-        routing.runs = hoses
-            .iter()
-            .zip(1..)
-            .map(|((from, to), id)| Run {
-                id: RunId(id),
-                tag: format!("H{id}"),
-                from: *from,
-                to: *to,
-                line: Line::straight(StockKey::new("hose")),
-                fittings: Vec::new(),
-            })
-            .collect();
-        routing
+        let parts: Vec<_> = (1..=parts).map(|id| (id, None)).collect();
+        connection_graph::tests::routing(&parts, hoses)
     }
 
     /// Ends by hose and manifold, and the manifolds that are joined then, a round each.

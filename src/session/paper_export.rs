@@ -44,8 +44,8 @@ impl PaperList {
         }
     }
 
-    /// In the name of a file.
-    const fn name(self) -> &'static str {
+    /// In the name of a file; the subcommand that writes it has the same.
+    pub const fn name(self) -> &'static str {
         match self {
             Self::Parts => "parts",
             Self::Joints => "joints",
@@ -56,7 +56,7 @@ impl PaperList {
     }
 
     /// As a kind of file.
-    const fn list(self) -> List {
+    pub const fn list(self) -> List {
         match self {
             Self::Parts => List::Parts,
             Self::Joints => List::Joints,

@@ -20,8 +20,7 @@ impl Session {
                 let edits = self.feeds_removed(feeds);
                 self.edit_unless_so(&remedy.label(), edits)
             }
-            Remedy::WidenHoses(hoses) => self.fit_hoses(&remedy.label(), hoses),
-            Remedy::MatchHoses(hoses) => self.fit_hoses(&remedy.label(), hoses),
+            Remedy::WidenHoses(hoses) | Remedy::MatchHoses(hoses) => self.fit_hoses(&remedy.label(), hoses),
             Remedy::MatchTubes(feeds, stock) => {
                 self.change_whole_feeds(&remedy.label(), feeds, |feed| *feed = with_tube(feed, stock))?;
                 Ok(None)

@@ -3,6 +3,7 @@
 use std::cell::{Cell, OnceCell};
 
 use super::cut_plan::{CutPlan, cut_plan};
+use super::extras::{Extra, extras};
 use super::items::{ListItem, items};
 use crate::checks::{self, Finding, Release};
 use crate::hydraulics::{KeptSolver, Outcome};
@@ -26,6 +27,7 @@ pub struct Basis<'a> {
     speeds: Vec<Speed>,
     items: OnceCell<Vec<ListItem>>,
     cut_plan: OnceCell<CutPlan>,
+    extras: OnceCell<Vec<Extra>>,
     watered: OnceCell<Option<Project>>,
     outcomes: OnceCell<Vec<Outcome>>,
     with_water: OnceCell<Vec<Outcome>>,
@@ -47,6 +49,7 @@ impl<'a> Basis<'a> {
             speeds: speeds(duty, project.units),
             items: OnceCell::new(),
             cut_plan: OnceCell::new(),
+            extras: OnceCell::new(),
             watered: OnceCell::new(),
             outcomes: OnceCell::new(),
             with_water: OnceCell::new(),
@@ -84,6 +87,11 @@ impl<'a> Basis<'a> {
     /// What is cut from which roll.
     pub(super) fn cut_plan(&self) -> &CutPlan {
         self.cut_plan.get_or_init(|| cut_plan(self.project, self.routing))
+    }
+
+    /// What the parts list counts beside the catalogue's items.
+    pub(super) fn extras(&self) -> &[Extra] {
+        self.extras.get_or_init(|| extras(self.project, self.routing, self.cut_plan(), self.items().len()))
     }
 
     /// The project with water in its tank; none where it is water already.

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::basis::Basis;
-use super::extras::{Extra, ExtraKind, extras};
+use super::extras::{Extra, ExtraKind};
 use crate::checks::release::is_outside;
 use crate::drawing::customer_sheet::CustomerFacts;
+use crate::drawing::deviation::signed_percent;
 use crate::drawing::layout_tables::LayoutTable;
 use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::{NoNumbers, Outcome};
@@ -102,8 +103,7 @@ fn parts(basis: &Basis) -> Vec<String> {
         *line += plan.fitted;
     }
     let is_adapter = |one: &Extra| matches!(one.kind, ExtraKind::HoseAdapter | ExtraKind::RowAdapter);
-    let extras = extras(project, basis.routing, basis.cut_plan(), basis.items().len());
-    small += extras.iter().filter(|one| is_adapter(one)).map(|one| one.quantity).sum::<usize>();
+    small += basis.extras().iter().filter(|one| is_adapter(one)).map(|one| one.quantity).sum::<usize>();
     for item in basis.items() {
         let Some(entry) = project.catalogue.entry(&item.entry) else { continue };
         match &entry.item {
@@ -172,29 +172,17 @@ fn speeds(basis: &Basis) -> LayoutTable {
         lines.push(on_gauges);
     }
     lines.push(line(in_bar("In the manifolds"), &|one| range(&manifolds, one)));
-    let signed = |ratio: f64| {
-        let number = Measure::Percent.number(ratio.abs(), units);
-        let zero = Measure::Percent.rounded(ratio, units) == 0.0;
-        let sign = if zero {
-            ""
-        } else if ratio > 0.0 {
-            "+"
-        } else {
-            "−"
-        };
-        format!("{sign}{number}")
-    };
     if basis.usual().is_some_and(|usual| !usual.rows_in_evenness().is_all()) {
         lines.push(line("Fed, and counted below".to_owned(), &|one| rows_words(one.rows_in_evenness())));
     }
     lines.extend([
-        line("Mean from target, %".to_owned(), &|one| Some(signed(one.evenness()?.mean_deviation.si()))),
+        line("Mean from target, %".to_owned(), &|one| Some(signed_percent(one.evenness()?.mean_deviation))),
         line("CV over rows, %".to_owned(), &|one| {
             Some(Measure::Percent.number(one.evenness()?.cv.si(), units))
         }),
         line("Lowest and highest row, %".to_owned(), &|one| {
             let evenness = one.evenness()?;
-            Some(format!("{} to {}", signed(evenness.lowest.si()), signed(evenness.highest.si())))
+            Some(format!("{} to {}", signed_percent(evenness.lowest), signed_percent(evenness.highest)))
         }),
         line(
             format!("Rows within ±{}", Measure::Percent.short_text(project.limits.row_deviation.si(), units)),

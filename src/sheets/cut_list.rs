@@ -64,12 +64,12 @@ struct Common<'a> {
 
 fn common<'a>(plan: &'a CutPlan, cut: &Cut) -> Common<'a> {
     let piece = &plan.pieces[cut.piece];
-    let stage = match piece.cutting {
-        Cutting::Finished => 0,
-        Cutting::Rough { .. } => 1,
-        Cutting::Last => 2,
-    };
-    Common { stage, stock: &piece.stock.0, roll: cut.roll, known: piece.length.is_some() }
+    Common {
+        stage: piece.cutting.stage(),
+        stock: &piece.stock.0,
+        roll: cut.roll,
+        known: piece.length.is_some(),
+    }
 }
 
 /// What the pieces of a group all end at, where that is one kind of element at a row: it is then said once.
@@ -130,13 +130,7 @@ fn pump_words(project: &Project) -> String {
         x if x < -0.0005 => format!("{} left of the centre line", text(x)),
         _ => "on the centre line".to_owned(),
     };
-    let place = project.bar.place(None, at);
-    let ahead = match place.behind_front {
-        Some(behind) if behind < -0.0005 => format!(", {} in front of the front rail", text(behind)),
-        Some(behind) if behind > 0.0005 => format!(", {} behind the front rail", text(behind)),
-        _ => String::new(),
-    };
-    format!("when the bar is hitched (pump outlet {side}{ahead}, {} high)", text(at.z))
+    format!("when the bar is hitched (pump outlet {side}, {} high)", text(at.z))
 }
 
 /// One line a cut, in the order of cutting.

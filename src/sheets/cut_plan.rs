@@ -61,7 +61,7 @@ pub enum Cutting {
 
 impl Cutting {
     /// The place in the order: what is finished, what is rough, what is last.
-    const fn stage(self) -> u8 {
+    pub(super) const fn stage(self) -> u8 {
         match self {
             Self::Finished => 0,
             Self::Rough { .. } => 1,
@@ -404,11 +404,6 @@ fn to_micrometres(length: Length) -> u64 {
 }
 
 impl CutPlan {
-    /// The number of a piece in the cut list, from 1.
-    pub fn number_of(&self, piece: usize) -> Option<usize> {
-        self.cuts.iter().position(|cut| cut.piece == piece).map(|at| at + 1)
-    }
-
     /// No roll is long enough for a piece.
     pub(super) fn is_too_long(&self, piece: usize) -> bool {
         self.stocks.iter().any(|stock| {

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::basis::Basis;
 use super::document::{Block, Cell, Column, Document, RowGroup, Shown, Table};
-use super::extras::{Extra, extras, lower, reducer};
+use super::extras::{Extra, lower, reducer};
 use super::items::{ListItem, number_of};
 use super::places;
 use crate::plan::Manifold;
@@ -26,11 +26,10 @@ pub fn joint_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Docum
 /// The same, from what other papers may have worked out already.
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, routing, items) = (basis.project, basis.routing, basis.items());
-    let extras = extras(project, routing, basis.cut_plan(), items.len());
     let mut document = Document::new("List of joints", basis);
     // Stands on the parts list before it.
     document.blocks.clear();
-    document.blocks.push(Block::Table(ports(project, routing, items, &extras)));
+    document.blocks.push(Block::Table(ports(project, routing, items, basis.extras())));
     let (ways, rows) = rows(project, routing, items);
     document.blocks.extend(ways_in_words(ways).into_iter().map(Block::Paragraph));
     document.blocks.push(Block::Table(rows));

@@ -4,7 +4,7 @@ use super::basis::Basis;
 use super::cautions;
 use super::cut_plan::{CutPlan, Cutting, StockPlan};
 use super::document::{Block, Cell, Column, Document, Shown, Table};
-use super::extras::{extras, row_joints_to_ask};
+use super::extras::row_joints_to_ask;
 use super::items::ListItem;
 use crate::checks::{self, Finding, Severity};
 use crate::plan::kinds::Spares;
@@ -139,7 +139,7 @@ fn table(basis: &Basis) -> Table {
         total = total.zip(sum).map(|(total, sum)| total + sum);
         rows.push(cells);
     }
-    rows.extend(extras(project, routing, plan, items.len()).into_iter().map(|one| {
+    rows.extend(basis.extras().iter().map(|one| {
         let mut cells = vec![
             Cell::count(one.number),
             Cell::count(one.quantity + one.spares),
@@ -147,12 +147,12 @@ fn table(basis: &Basis) -> Table {
             Cell::count(one.quantity),
             if one.spares == 0 { Cell::Empty } else { Cell::count(one.spares) },
             Cell::text(in_one(&one.description, &one.size, "")),
-            Cell::text(one.description),
-            Cell::text(one.size),
+            Cell::text(one.description.as_str()),
+            Cell::text(one.size.as_str()),
             Cell::text("not in the catalogue"),
             if one.is_wetted { rated(None, project.units) } else { Cell::Empty },
             Cell::Empty,
-            Cell::text(one.remark),
+            Cell::text(one.remark.as_str()),
         ];
         cells.resize(columns.len(), Cell::Empty);
         cells

@@ -71,10 +71,7 @@ impl CommandList {
                     answer = DialogAnswer::Is(entry.command);
                 }
             });
-        if modal.should_close() && answer == DialogAnswer::Waiting {
-            answer = DialogAnswer::Closed;
-        }
-        answer
+        answer.or_closed(modal.should_close())
     }
 }
 

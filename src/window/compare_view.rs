@@ -15,7 +15,7 @@ use eframe::egui::{
 };
 
 use super::canvas::shown::Shown;
-use super::canvas::view::{Canvas, PAN_STEP};
+use super::canvas::view::Canvas;
 use super::dialogs::{DialogAnswer, PathDialog, Purpose};
 use super::number_field::NumberField;
 use super::status_line;
@@ -26,7 +26,7 @@ use crate::files::output::{Output, look};
 use crate::geometry::{Bounds, Point2, View};
 use crate::plan::Subject;
 use crate::quantities::{Angle, Measure, Speed, Temperature};
-use crate::session::commands::{Command, TABLE};
+use crate::session::commands::Command;
 use crate::session::side_by_side::{CompareSide, OwnConditions};
 use crate::session::{Gesture, Session, SideBySide, Tool};
 use crate::studies::comparison::table as plain;
@@ -109,23 +109,16 @@ impl CompareView {
     /// session.
     pub fn run(&mut self, command: Command, session: &Session, ctx: &egui::Context) -> bool {
         let Some(open) = &mut self.open else { return false };
+        if open.canvas.run(command) {
+            return true;
+        }
         match command {
-            Command::FitToWindow => open.canvas.fit(),
-            Command::ZoomIn => open.canvas.zoom(1.25),
-            Command::ZoomOut => open.canvas.zoom(0.8),
-            Command::FitSelection => open.canvas.fit_selection(),
-            Command::FitNextSection => open.canvas.fit_next_section(),
-            Command::PanLeft => open.canvas.pan(PAN_STEP, 0.0),
-            Command::PanRight => open.canvas.pan(-PAN_STEP, 0.0),
-            Command::PanForward => open.canvas.pan(0.0, PAN_STEP),
-            Command::PanBack => open.canvas.pan(0.0, -PAN_STEP),
             Command::SwitchBands
             | Command::FoldTools
             | Command::FoldDetails
             | Command::Tables
             | Command::SpeedPlot => {
-                let label =
-                    TABLE.iter().find(|entry| entry.command == command).map_or("", |entry| entry.label);
+                let label = command.entry().map_or("", |entry| entry.label);
                 status_line::say_words(ctx, format!("{label}: not in a comparison; close it first (Esc)"));
             }
             // A gesture, the tool and what is selected are given up first.

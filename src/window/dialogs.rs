@@ -66,6 +66,17 @@ pub enum DialogAnswer<T> {
     Is(T),
 }
 
+impl<T> DialogAnswer<T> {
+    /// What was answered; closed without an answer where nothing was and the dialog closes.
+    #[must_use]
+    pub fn or_closed(self, closes: bool) -> Self {
+        match self {
+            Self::Waiting if closes => Self::Closed,
+            answer => answer,
+        }
+    }
+}
+
 impl PathDialog {
     /// Opens it with a path to start from.
     pub fn new(purpose: Purpose, start: Option<PathBuf>) -> Self {
@@ -215,10 +226,7 @@ impl PathDialog {
                 }
             });
         });
-        if given_up(&modal) && answer == DialogAnswer::Waiting {
-            answer = DialogAnswer::Closed;
-        }
-        answer
+        answer.or_closed(given_up(&modal))
     }
 
     /// The system's dialog, off the frame.
@@ -365,10 +373,7 @@ pub fn unsaved(ctx: &Context, name: &str) -> DialogAnswer<Unsaved> {
             }
         });
     });
-    if modal.should_close() && answer == DialogAnswer::Waiting {
-        answer = DialogAnswer::Closed;
-    }
-    answer
+    answer.or_closed(modal.should_close())
 }
 
 /// Asks before a form that is filled in goes with the window.
@@ -389,10 +394,7 @@ pub fn give_up_form(ctx: &Context) -> DialogAnswer<()> {
             }
         });
     });
-    if modal.should_close() && answer == DialogAnswer::Waiting {
-        answer = DialogAnswer::Closed;
-    }
-    answer
+    answer.or_closed(modal.should_close())
 }
 
 /// What to do with work that a crash left behind.
@@ -454,10 +456,7 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> DialogAnswe
             }
         });
     });
-    if modal.should_close() && answer == DialogAnswer::Waiting {
-        answer = DialogAnswer::Closed;
-    }
-    answer
+    answer.or_closed(modal.should_close())
 }
 
 /// What was typed and not entered when the program ended, in words.
@@ -488,10 +487,7 @@ pub fn delete_left_behind(ctx: &Context, work: &LeftBehind) -> DialogAnswer<Foun
             }
         });
     });
-    if modal.should_close() && answer == DialogAnswer::Waiting {
-        answer = DialogAnswer::Closed;
-    }
-    answer
+    answer.or_closed(modal.should_close())
 }
 
 /// A span of time in words that fit it.
@@ -547,10 +543,7 @@ pub fn changed_on_disk(ctx: &Context, name: &str, saving: bool, unsaved: bool) -
             }
         });
     });
-    if modal.should_close() && answer == DialogAnswer::Waiting {
-        answer = DialogAnswer::Closed;
-    }
-    answer
+    answer.or_closed(modal.should_close())
 }
 
 /// A list of problems, one a line, which never grows beyond the screen: what does not fit is scrolled to, and the

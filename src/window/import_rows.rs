@@ -99,10 +99,7 @@ impl ImportRows {
             self.found = read_row_positions(&self.text, &self.choices);
             self.leaves_out = false;
         }
-        if super::dialogs::given_up(&modal) && answer == DialogAnswer::Waiting {
-            answer = DialogAnswer::Closed;
-        }
-        answer
+        answer.or_closed(super::dialogs::given_up(&modal))
     }
 
     fn how_read(&mut self, ui: &mut egui::Ui, theme: &Theme) {

@@ -64,10 +64,7 @@ impl StartCard {
                     }
                 });
             });
-        if !open && answer == DialogAnswer::Waiting {
-            answer = DialogAnswer::Closed;
-        }
-        answer
+        answer.or_closed(!open)
     }
 
     fn contents(&mut self, ui: &mut Ui) -> Option<StartFrom> {

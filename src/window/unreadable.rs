@@ -57,9 +57,6 @@ impl Unreadable {
                 }
             });
         });
-        if modal.should_close() && answer == DialogAnswer::Waiting {
-            answer = DialogAnswer::Closed;
-        }
-        answer
+        answer.or_closed(modal.should_close())
     }
 }

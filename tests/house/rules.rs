@@ -434,7 +434,10 @@ fn modules<'a>(files: impl IntoIterator<Item = (&'a str, &'a str)>) -> Modules {
         steps
     };
     let without_tests = |source: &str| {
-        code_only(source).split("#[cfg(test)]\nmod tests").next().unwrap_or_default().to_owned()
+        let code = code_only(source);
+        let marks = ["#[cfg(test)]\nmod tests", "#[cfg(test)]\npub(super) mod tests"];
+        let end = marks.iter().filter_map(|mark| code.find(mark)).min();
+        code[..end.unwrap_or(code.len())].to_owned()
     };
     let files = files.into_iter().filter(|(place, _)| *place != "main.rs");
     files.map(|(place, source)| (module(place), (place.to_owned(), without_tests(source)))).collect()

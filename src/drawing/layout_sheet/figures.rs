@@ -19,7 +19,7 @@ impl SheetDrawing<'_, '_> {
         let mut targets: Vec<(Point2, usize)> = Vec::new();
         for part in &routing.parts {
             let Some(number) = self.source.items.get(&part.entry) else { continue };
-            if let Some(bounds) = Self::part_bounds(draft, Subject::Part(part.id)) {
+            if let Some(bounds) = draft.part_bounds(part.id) {
                 let long = bounds.width() > 14.0;
                 let x = if long { bounds.min.x + bounds.width() * 0.25 } else { bounds.centre().x };
                 targets.push((Point2::new(x, bounds.max.y - bounds.depth() * 0.3), *number));

@@ -93,11 +93,6 @@ impl PlacedLabel {
     }
 }
 
-/// The point of a box that is nearest to another.
-fn nearest(bounds: &Bounds, to: Point2) -> Point2 {
-    Point2::new(to.x.clamp(bounds.min.x, bounds.max.x), to.y.clamp(bounds.min.y, bounds.max.y))
-}
-
 /// Far off, or as near to another of its kind, words need a leader that says what they belong to.
 fn needs_leader(labels: &[PlacedLabel], label: &PlacedLabel, bounds: &Bounds) -> bool {
     let away = label.away(bounds);
@@ -107,7 +102,7 @@ fn needs_leader(labels: &[PlacedLabel], label: &PlacedLabel, bounds: &Bounds) ->
             .filter(|other| other.is_hose == label.is_hose && other.words.tag != label.words.tag)
             .any(|other| other.away(bounds) < away + 0.4)
     };
-    away > 4.0 || nearest(bounds, label.from).distance(label.from) > 1.5 && mistaken()
+    away > 4.0 || bounds.nearest(label.from).distance(label.from) > 1.5 && mistaken()
 }
 
 /// Labels keep so far in front of and behind the drawing at most, millimetres.
@@ -141,7 +136,7 @@ impl SheetDrawing<'_, '_> {
                 .filter(|index| {
                     let bounds = &label.candidates[*index].0;
                     !needs_leader(labels, label, bounds)
-                        || self.places.is_free_way(nearest(bounds, label.from), label.from)
+                        || self.places.is_free_way(bounds.nearest(label.from), label.from)
                 })
                 .collect();
             let boxes: Vec<Bounds> = clear.iter().map(|index| label.candidates[*index].0).collect();
@@ -181,7 +176,7 @@ impl SheetDrawing<'_, '_> {
         draft.area(PaperLayer::Words, &bounds.grown(0.2), 0.0, Some(Shade::PAPER));
         label.words.write(draft, &bounds, upright);
         if needs_leader(labels, label, &bounds) {
-            let near = nearest(&bounds, label.from);
+            let near = bounds.nearest(label.from);
             draft.line(PaperLayer::Notes, &[near, label.from], NARROW, Dash::Solid);
             self.places.keep_leader(near, label.from);
         }
@@ -192,7 +187,7 @@ impl SheetDrawing<'_, '_> {
         let catalogue = &self.source.project.catalogue;
         let mut labels = Vec::new();
         for part in &routing.parts {
-            let Some(bounds) = Self::part_bounds(draft, Subject::Part(part.id)) else { continue };
+            let Some(bounds) = draft.part_bounds(part.id) else { continue };
             let item = catalogue.item(&part.entry);
             let mut words = LabelWords { tag: part.tag.clone(), behind: String::new(), below: Vec::new() };
             if long {
@@ -211,7 +206,12 @@ impl SheetDrawing<'_, '_> {
                 if part.mount.is_none()
                     && let Some(placed) = routing.geometry.anchors.part(part.id)
                 {
-                    words.below.push(position_words(self.source, placed.at, part.section));
+                    words.below.push(position_words(
+                        self.source,
+                        placed.at,
+                        part.section,
+                        self.height.as_deref(),
+                    ));
                 }
             }
             let (width, height) = words.size(self.source);
@@ -276,7 +276,12 @@ impl SheetDrawing<'_, '_> {
             let words = LabelWords {
                 tag: format!("{} tee", feed.tag),
                 behind: String::new(),
-                below: vec![position_words(source, split.position.place, split.position.section)],
+                below: vec![position_words(
+                    source,
+                    split.position.place,
+                    split.position.section,
+                    self.height.as_deref(),
+                )],
             };
             let own = Bounds { min: at, max: at }.grown(1.0);
             let (width, height) = words.size(source);
@@ -312,7 +317,7 @@ impl SheetDrawing<'_, '_> {
             else {
                 continue;
             };
-            let Some(own) = Self::part_bounds(draft, Subject::Part(part.id)) else { continue };
+            let Some(own) = draft.part_bounds(part.id) else { continue };
             let Some(placed) = routing.geometry.anchors.part(part.id) else { continue };
             let style = Style::plain(PaperLayer::Words, USUAL).centred();
             let middle = view.at(placed.at.flat());

@@ -55,7 +55,7 @@ impl SheetDrawing<'_, '_> {
         let mut kinds: BTreeMap<&'static str, PartItem> = BTreeMap::new();
         for part in &routing.parts {
             if let Some(item) = project.catalogue.item(&part.entry)
-                && Self::part_bounds(draft, Subject::Part(part.id)).is_some()
+                && draft.part_bounds(part.id).is_some()
             {
                 kinds.entry(item.kind()).or_insert(*item);
             }

@@ -16,6 +16,7 @@ mod strip_drawing;
 
 use crate::drawing::bar::bar_scene;
 use crate::drawing::label_places::Places;
+use crate::drawing::layout_tables::common_height;
 use crate::drawing::paper::{LARGE, PageDraft, PaperLayer, Style, View};
 use crate::drawing::scene::Layer;
 use crate::drawing::scene_options::SceneOptions;
@@ -34,9 +35,12 @@ pub fn needs_row_table(source: &SheetSource, sheets: &[LayoutSheet]) -> bool {
 }
 
 fn strip<'a>(source: &SheetSource<'a>, sheet: &LayoutSheet) -> Option<RowStrip<'a>> {
+    if !sheet.to_build_from {
+        return None;
+    }
     let bounds = source.project.bar.bounds();
     let depth = bounds.depth() + 0.4 + parts_beyond(source.project, &bounds);
-    RowStrip::of(source, sheet, depth).filter(|_| sheet.to_build_from)
+    RowStrip::of(source, sheet, depth)
 }
 
 /// Draws one of the sheets; `first` is the number that the first of them has in the whole set. The sheet behind the last
@@ -56,8 +60,20 @@ pub fn layout_sheet<'a>(
     options.hidden.extend([Layer::Tags, Layer::Values, Layer::Dimensions]);
     let scene = bar_scene(source.project, source.routing, None, &options);
     let (places, strip) = (Places::default(), strip(source, sheet));
-    let mut sheet_drawing =
-        SheetDrawing { source, sheet, sheets, index, first, area, places, scene: &scene, view: None, strip };
+    let height = common_height(source);
+    let mut sheet_drawing = SheetDrawing {
+        source,
+        sheet,
+        sheets,
+        index,
+        first,
+        area,
+        places,
+        scene: &scene,
+        view: None,
+        strip,
+        height,
+    };
     if source.project.bar.bounds().is_empty() {
         let at = area.centre();
         draft.words(

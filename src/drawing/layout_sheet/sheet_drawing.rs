@@ -15,8 +15,9 @@ use crate::drawing::paper::{
 use crate::drawing::scene::{Dash, Layer, Scene, Shape};
 use crate::drawing::sheet_source::{SheetSource, capital};
 use crate::geometry::{Bounds, Point2};
+use crate::plan::Row;
+use crate::plan::connection_graph::steps_of_end;
 use crate::plan::words::ranges;
-use crate::plan::{End, Row};
 use crate::quantities::Measure;
 
 pub(super) struct SheetDrawing<'a, 'b> {
@@ -32,6 +33,8 @@ pub(super) struct SheetDrawing<'a, 'b> {
     pub(super) view: Option<View>,
     /// The figures of its rows, where they have room.
     pub(super) strip: Option<RowStrip<'a>>,
+    /// The height of all parts, in words, where they have one.
+    pub(super) height: Option<String>,
 }
 
 impl<'a> SheetDrawing<'a, '_> {
@@ -126,7 +129,7 @@ impl<'a> SheetDrawing<'a, '_> {
                 "Ø is the inside diameter of a hose, 8 × 6 the outside and inside of a tube; lengths as cut, with \
                  slack{rows}"
             ),
-            position_note(self.source),
+            position_note(self.source, self.height.as_deref()),
             without_balloons(self.source),
         ]
     }
@@ -201,11 +204,7 @@ impl<'a> SheetDrawing<'a, '_> {
     fn flow_arrows(&mut self, draft: &mut PageDraft) {
         let routing = self.source.routing;
         let steps = routing.geometry.connections.steps_from_pump();
-        let far = |end: &End| match end {
-            End::Supply => Some(0),
-            End::Port(port) => steps.get(&port.part).map(|steps| steps + 1),
-            End::Loose(_) => None,
-        };
+        let far = |end| steps_of_end(&steps, end);
         for run in &routing.runs {
             let forward = match (far(&run.from), far(&run.to)) {
                 (Some(from), Some(to)) if from != to => from < to,
@@ -234,14 +233,6 @@ impl<'a> SheetDrawing<'a, '_> {
             draft.subject = None;
             self.places.keep_clear(bounds);
         }
-    }
-
-    /// The box of a part's symbol on the sheet, if it stands there.
-    pub(super) fn part_bounds(draft: &PageDraft, subject: Subject) -> Option<Bounds> {
-        let marks = draft.page.marks.iter().filter(|mark| mark.subject == Some(subject));
-        let boxes = marks.filter(|mark| mark.layer == PaperLayer::Part).map(|mark| mark.kind.bounds());
-        let all = Bounds::around(boxes.flat_map(|bounds| [bounds.min, bounds.max]));
-        (!all.is_empty()).then_some(all)
     }
 
     /// Candidate boxes around a box for words of a size, nearest first.
@@ -314,9 +305,8 @@ impl<'a> SheetDrawing<'a, '_> {
         self.cut_off(draft, &mut window, self.area.min.y + LEGEND + strip_height + STRIP_GAP);
         let below = self.head(draft, &self.heading(), &self.reading());
         self.travel(draft);
-        if let Some(strip) = self.strip.take() {
-            self.row_strip(draft, &strip, &view, &window, window.min.y - STRIP_GAP);
-            self.strip = Some(strip);
+        if let Some(strip) = &self.strip {
+            self.row_strip(draft, strip, &view, &window, window.min.y - STRIP_GAP);
         }
         self.shapes(draft, &view, &window);
         self.outlet_numbers(draft, &view);

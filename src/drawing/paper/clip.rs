@@ -15,8 +15,21 @@ pub fn clip_line(points: &[Point2], window: &Bounds) -> Vec<Vec<Point2>> {
     pieces
 }
 
+/// A straight piece touches a box.
+pub fn touches(from: Point2, to: Point2, window: &Bounds) -> bool {
+    clip_piece(from, to, window).is_some()
+}
+
 /// The part of a straight piece within a box (Liang and Barsky 1984).
 fn clip_piece(from: Point2, to: Point2, window: &Bounds) -> Option<(Point2, Point2)> {
+    // Most pieces lie far off, which costs less to see than where they would be cut.
+    if from.x.max(to.x) < window.min.x
+        || from.x.min(to.x) > window.max.x
+        || from.y.max(to.y) < window.min.y
+        || from.y.min(to.y) > window.max.y
+    {
+        return None;
+    }
     let (dx, dy) = (to.x - from.x, to.y - from.y);
     let (mut first, mut last) = (0.0_f64, 1.0_f64);
     for (step, room) in [

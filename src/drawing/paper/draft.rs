@@ -7,6 +7,7 @@ use super::style::{Anchor, LINE_FEED, Letters, Style, wrap};
 use crate::drawing::Subject;
 use crate::drawing::scene::Dash;
 use crate::geometry::{Bounds, Point2};
+use crate::plan::PartId;
 
 /// What a legend explains besides parts, noted where it is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -128,6 +129,14 @@ impl<'a> PageDraft<'a> {
     /// Words broken into lines of at most a width.
     pub fn wrapped(&self, words: &str, style: Style, width: f64) -> Vec<String> {
         wrap(self.letters, words, style, width)
+    }
+
+    /// The box of a part's symbol on the page, if it stands there.
+    pub fn part_bounds(&self, part: PartId) -> Option<Bounds> {
+        let marks = self.page.marks.iter().filter(|mark| mark.subject == Some(Subject::Part(part)));
+        let boxes = marks.filter(|mark| mark.layer == PaperLayer::Part).map(|mark| mark.kind.bounds());
+        let all = Bounds::around(boxes.flat_map(|bounds| [bounds.min, bounds.max]));
+        (!all.is_empty()).then_some(all)
     }
 
     /// Words in a box, from its upper left corner, at the largest height of the series at which they fit; cut short

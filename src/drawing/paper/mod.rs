@@ -11,7 +11,7 @@ mod page;
 mod scene_on_paper;
 mod style;
 
-pub use clip::{clip_area, clip_line};
+pub use clip::{clip_area, clip_line, touches};
 pub use draft::{NotedSign, PageDraft};
 pub use page::{
     Mark, MarkKind, PICTURE_UNIT, Page, PaperLayer, Shade, View, Words, corners, scale_text, sized,

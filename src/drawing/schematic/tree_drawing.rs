@@ -10,7 +10,7 @@ use super::tree::{HeadForm, Levels, LineEnd, LineTarget, NodeKind, Tree};
 use crate::drawing::Subject;
 use crate::drawing::label_places::{Places, along};
 use crate::drawing::paper::{
-    LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, clip_line, sized,
+    LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, sized, touches,
 };
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::{BALLOON, balloon};
@@ -321,8 +321,7 @@ impl<'a> Tree<'_, 'a> {
                 ] {
                     let at = Point2::new(bounds.centre().x + dx, bounds.centre().y + dy);
                     // No leader runs through the part's own name.
-                    let leader = [at, bounds.centre()];
-                    if name.is_none_or(|name| clip_line(&leader, &name).is_empty()) {
+                    if name.is_none_or(|name| !touches(at, bounds.centre(), &name)) {
                         candidates.push(Bounds { min: at, max: at }.grown(BALLOON));
                     }
                 }

@@ -5,10 +5,8 @@ use std::collections::BTreeSet;
 
 use super::Session;
 use crate::checks::{self, Remedy};
-use crate::hydraulics::{self, Outcome};
-use crate::plan::{
-    LaidRouting, OperatingPoint, PartId, Project, Routing, RoutingGeometry, RunId, StockItem, StockKey,
-};
+use crate::hydraulics::{self, KeptSolver, Outcome};
+use crate::plan::{LaidRouting, PartId, Project, Routing, RoutingGeometry, RunId, StockItem, StockKey};
 
 /// How often a hose is widened at most.
 const MOST_STEPS: usize = 60;
@@ -42,12 +40,12 @@ pub(super) fn widened(session: &Session, laid: Routing, fresh: &BTreeSet<RunId>)
 /// The outcome that is worst, and how bad: its coefficient of variation, and what the supply lacks as a share of what is
 /// asked. None where nothing is fed.
 fn worst(project: &Project, routing: &Routing) -> Option<(f64, Outcome)> {
-    let points = project
-        .duties
-        .iter()
-        .flat_map(|duty| duty.speeds().map(|speed| OperatingPoint { speed, ..duty.usual_point() }));
+    let geometry = RoutingGeometry::working(project, routing);
+    let mut solver = KeptSolver::default();
+    let mut prepared = solver.prepare(project, geometry.with(routing));
+    let points = project.duties.iter().flat_map(|duty| duty.speeds().map(|speed| duty.at(speed)));
     let scores = points.filter_map(|point| {
-        let outcome = hydraulics::solve(project, routing, &point);
+        let outcome = prepared.solve(&point);
         let lacks = outcome.at_limit().map_or(0.0, |(lack, _)| lack / outcome.target_total);
         Some((outcome.evenness()?.cv.si() + lacks, outcome))
     });

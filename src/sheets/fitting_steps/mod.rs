@@ -20,7 +20,6 @@ use crate::plan::{Duty, LaidRouting, Project};
 use crate::sheets::basis::Basis;
 use crate::sheets::cautions;
 use crate::sheets::document::{Block, Document, Steps};
-use crate::sheets::extras::extras;
 use order::laid_run;
 use work::Work;
 
@@ -61,7 +60,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         of_all_duties: basis.all_outcomes(),
         findings: basis.findings(),
         is_water: basis.is_water(),
-        extras: extras(project, routing, basis.cut_plan(), basis.items().len()),
+        extras: basis.extras(),
         flushing: FlushOrder::default(),
     };
     let work = Work { flushing: work.flushing_order(), ..work };

@@ -4,18 +4,14 @@
 use std::collections::BTreeMap;
 
 use crate::geometry::Point3;
+use crate::plan::connection_graph::steps_of_end;
 use crate::plan::{
-    End, FeedGeometry, LaidRouting, LineGeometry, Part, PartId, PlacedPart, Project, RowFeed, Run, SectionId,
+    FeedGeometry, LaidRouting, LineGeometry, Part, PartId, PlacedPart, Project, RowFeed, Run, SectionId,
 };
 
 /// How far a run's nearer end is from the pump; last where nothing joins it.
 pub(super) fn steps_of_run(steps: &BTreeMap<PartId, usize>, run: &Run) -> usize {
-    let of = |end: &End| match end {
-        End::Supply => Some(0),
-        End::Port(port) => steps.get(&port.part).map(|steps| steps + 1),
-        End::Loose(_) => None,
-    };
-    [of(&run.from), of(&run.to)].into_iter().flatten().min().unwrap_or(usize::MAX)
+    [&run.from, &run.to].map(|end| steps_of_end(steps, end)).into_iter().flatten().min().unwrap_or(usize::MAX)
 }
 
 /// The hinges between the sections of two ends, each named by the section that hangs on it.

@@ -26,7 +26,7 @@ pub(crate) struct Work<'a> {
     pub(super) duty: &'a Duty,
     pub(super) items: &'a [ListItem],
     /// What the parts list counts beside the catalogue's items.
-    pub(super) extras: Vec<Extra>,
+    pub(super) extras: &'a [Extra],
     pub(super) pieces: &'a [CutPiece],
     pub(super) from_pump: BTreeMap<PartId, usize>,
     pub(super) ways_from_pump: BTreeMap<PartId, WayFromPump>,

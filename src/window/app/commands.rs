@@ -8,7 +8,6 @@ use crate::files::preferences;
 use crate::session::commands::{self, Command, CommandDone, Menu, TABLE};
 use crate::session::{Gesture, Tool};
 use crate::window::bar_form::BarForm;
-use crate::window::canvas::view::PAN_STEP;
 use crate::window::command_list::CommandList;
 use crate::window::dialogs::Purpose;
 use crate::window::front::{InFront, OverDrawing};
@@ -250,6 +249,9 @@ impl App {
                 return;
             }
         }
+        if self.canvas.run(command) {
+            return;
+        }
         match command {
             Command::New => self.ask(Next::New),
             Command::Open => self.ask(Next::AskOpen),
@@ -263,16 +265,7 @@ impl App {
             Command::ExportSheets => self.sheets.ask_sheets(&self.session),
             Command::ExportList => self.sheets.ask_list(&self.session),
             Command::Picture => self.picture = Some(PictureDialog::new(&self.session)),
-            Command::FitToWindow => self.canvas.fit(),
-            Command::FitSelection => self.canvas.fit_selection(),
-            Command::FitNextSection => self.canvas.fit_next_section(),
-            Command::PanLeft => self.canvas.pan(PAN_STEP, 0.0),
-            Command::PanRight => self.canvas.pan(-PAN_STEP, 0.0),
-            Command::PanForward => self.canvas.pan(0.0, PAN_STEP),
-            Command::PanBack => self.canvas.pan(0.0, -PAN_STEP),
             Command::SwitchColours => self.canvas.switch_colours(),
-            Command::ZoomIn => self.canvas.zoom(1.25),
-            Command::ZoomOut => self.canvas.zoom(0.8),
             Command::SwitchTheme => {
                 let theme =
                     if ctx.global_style().visuals.dark_mode { egui::Theme::Light } else { egui::Theme::Dark };

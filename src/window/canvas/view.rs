@@ -23,8 +23,6 @@ use crate::window::theme::Theme;
 
 /// How near the pointer must be to something, points.
 pub(super) const REACH: f64 = 9.0;
-/// How far a key moves what is shown, points.
-pub const PAN_STEP: f64 = 80.0;
 /// Points on the screen in a metre, at least.
 const SMALLEST: f64 = 6.0;
 /// Points on the screen in a metre, at most.
