@@ -24,6 +24,7 @@ mod outputs;
 mod refusal;
 mod sheet;
 mod solve;
+mod study;
 
 use std::ffi::OsString;
 use std::io::Write as _;
@@ -88,6 +89,8 @@ enum Subcommand {
     Sheet(sheet::Arguments),
     /// Weighs two routings of a project: figures, what differs, and a verdict in words
     Compare(compare::Arguments),
+    /// Studies a routing: choice of metering, pressures on the way, other conditions, tolerances, priming
+    Study(study::Arguments),
     /// Writes the parts list of a routing as CSV or XLSX
     Parts(list::Arguments),
     /// Writes the list of joints of a routing as CSV or XLSX: the fitting of every port, the outlet of every row
@@ -148,6 +151,7 @@ fn run_subcommand(subcommand: Subcommand) -> Ended {
         Subcommand::Check(arguments) => check::run(&arguments),
         Subcommand::Sheet(arguments) => sheet::run(&arguments),
         Subcommand::Compare(arguments) => compare::run(&arguments),
+        Subcommand::Study(arguments) => study::run(&arguments),
         Subcommand::Parts(arguments) => list::run(&arguments, PaperList::Parts),
         Subcommand::Joints(arguments) => list::run(&arguments, PaperList::Joints),
         Subcommand::Cuts(arguments) => list::run(&arguments, PaperList::Cuts),

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::super::csv_record::record;
 use super::figure::{Amount, FigureGroup, FigureUnit};
 use super::{ComparedFigure, Comparison, Which, differences};
 use crate::hydraulics::outcome::{NotFed, RowState};
@@ -172,25 +173,6 @@ pub fn csv(comparison: &Comparison, units: UnitSystem) -> String {
         );
     }
     out
-}
-
-fn record(out: &mut String, fields: &[&str]) {
-    let quoted: Vec<String> = fields
-        .iter()
-        .map(|field| {
-            // A spreadsheet takes a cell that starts with one of these for a formula.
-            let number = field.parse::<f64>().is_ok();
-            let guarded = !number && field.starts_with(['=', '+', '-', '@']);
-            let field = if guarded { format!("'{field}") } else { (*field).to_owned() };
-            if field.contains([',', '"', '\n', '\r']) {
-                format!("\"{}\"", field.replace('"', "\"\""))
-            } else {
-                field
-            }
-        })
-        .collect();
-    out.push_str(&quoted.join(","));
-    out.push_str("\r\n");
 }
 
 /// Why a row has no number, for a list; empty for one that is fed.

@@ -1,0 +1,276 @@
+//! The one form in which every study is shown: sentences, tables and plots, with what can be carried out from them.
+//!
+//! Numbers are in the stored unit of their column's measure; window, command line and papers show them in the project's units.
+
+use std::fmt::Write as _;
+
+use super::Study;
+use super::csv_record::record;
+use crate::plan::RowId;
+use crate::quantities::{Measure, UnitSystem};
+
+/// What a study found, ready to be shown.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudyReport {
+    /// Which.
+    pub study: Study,
+    /// The answer, most important first: sentences without a full stop.
+    pub answer: Vec<String>,
+    /// What to know before relying on it: assumed values, regimes that can't be predicted, rows left out.
+    pub warnings: Vec<String>,
+    /// The numbers.
+    pub tables: Vec<StudyTable>,
+    /// The pictures.
+    pub plots: Vec<StudyPlot>,
+}
+
+/// A table of a study.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudyTable {
+    /// Its heading.
+    pub title: String,
+    /// The columns.
+    pub columns: Vec<StudyColumn>,
+    /// The rows, each with as many cells as there are columns.
+    pub rows: Vec<StudyRow>,
+    /// What stands below it: how it was reckoned, where values come from.
+    pub notes: Vec<String>,
+}
+
+/// A column of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudyColumn {
+    /// Its heading, without the unit.
+    pub name: String,
+    /// What its numbers measure; none for a column of words.
+    pub measure: Option<Measure>,
+}
+
+impl StudyColumn {
+    /// Of words.
+    pub fn words(name: impl Into<String>) -> Self {
+        Self { name: name.into(), measure: None }
+    }
+
+    /// Of numbers.
+    pub fn number(name: impl Into<String>, measure: Measure) -> Self {
+        Self { name: name.into(), measure: Some(measure) }
+    }
+
+    /// The heading with its unit.
+    pub fn heading(&self, units: UnitSystem) -> String {
+        match self.measure.map(|measure| measure.unit(units).symbol) {
+            None | Some("") => self.name.clone(),
+            Some(symbol) => format!("{}, {symbol}", self.name),
+        }
+    }
+}
+
+/// A line of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudyRow {
+    /// One for each column.
+    pub cells: Vec<StudyCell>,
+    /// What can be carried out from it.
+    pub action: Option<StudyAction>,
+    /// The row of the bar it is about.
+    pub row: Option<RowId>,
+    /// Whether it is the one recommended, or outside its limit.
+    pub mark: StudyMark,
+}
+
+impl StudyRow {
+    /// A line that is only read.
+    pub const fn new(cells: Vec<StudyCell>) -> Self {
+        Self { cells, action: None, row: None, mark: StudyMark::None }
+    }
+}
+
+/// How a line stands out; shown by words beside any colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum StudyMark {
+    /// As any other.
+    #[default]
+    None,
+    /// What is recommended.
+    Recommended,
+    /// What is there now.
+    InUse,
+    /// Outside a limit of the project.
+    OutsideLimits,
+}
+
+impl StudyMark {
+    /// The word beside the line.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::None => "",
+            Self::Recommended => "recommended",
+            Self::InUse => "in use",
+            Self::OutsideLimits => "outside limits",
+        }
+    }
+}
+
+/// One cell.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StudyCell {
+    /// Words.
+    Words(String),
+    /// A number in the stored unit of its column.
+    Number(f64),
+    /// A number with its sign even where it is above zero.
+    Signed(f64),
+    /// Not known, with the reason.
+    Unknown(String),
+    /// Nothing belongs there.
+    Empty,
+}
+
+impl StudyCell {
+    /// As it is read.
+    pub fn text(&self, measure: Option<Measure>, units: UnitSystem) -> String {
+        let number = |value: f64| measure.unwrap_or(Measure::Plain).number(value, units);
+        match self {
+            Self::Words(words) => words.clone(),
+            Self::Number(value) => number(*value),
+            Self::Signed(value) => {
+                let text = number(*value);
+                let is_zero = text.chars().all(|letter| matches!(letter, '0' | '.' | '-'));
+                if *value > 0.0 && !is_zero { format!("+{text}") } else { text }
+            }
+            Self::Unknown(_) => "?".to_owned(),
+            Self::Empty => String::new(),
+        }
+    }
+}
+
+/// What can be carried out from a study; the session does it, as one step.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StudyAction {
+    /// Shows a row of the bar on the drawing.
+    ShowRow(RowId),
+}
+
+/// A plot of a study.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudyPlot {
+    /// Its heading.
+    pub title: String,
+    /// Across.
+    pub x: StudyColumn,
+    /// Upwards.
+    pub y: StudyColumn,
+    /// What is drawn.
+    pub series: Vec<StudySeries>,
+}
+
+/// A line, bars or points of a plot, with its name in the legend.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudySeries {
+    /// Its name.
+    pub name: String,
+    /// How it is drawn.
+    pub form: SeriesForm,
+    /// Places in stored units.
+    pub points: Vec<[f64; 2]>,
+}
+
+/// How a series is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SeriesForm {
+    /// Points joined.
+    Line,
+    /// A bar from zero for each point.
+    Bars,
+    /// Points alone.
+    Points,
+}
+
+impl StudyReport {
+    /// As plain text in columns.
+    pub fn text(&self, units: UnitSystem) -> String {
+        let mut out = String::new();
+        for line in &self.answer {
+            let _ = writeln!(out, "{line}");
+        }
+        for line in &self.warnings {
+            let _ = writeln!(out, "warning: {line}");
+        }
+        for table in &self.tables {
+            let _ = writeln!(out, "\n{}", table.title);
+            table.text(&mut out, units);
+            for note in &table.notes {
+                let _ = writeln!(out, "  {note}");
+            }
+        }
+        out
+    }
+
+    /// The tables as comma-separated values (RFC 4180), an empty line between two; numbers with a decimal point in the
+    /// units shown, which the heads name.
+    pub fn csv(&self, units: UnitSystem) -> String {
+        let mut out = String::new();
+        for (at, table) in self.tables.iter().enumerate() {
+            if at > 0 {
+                out.push_str("\r\n");
+            }
+            let has_marks = table.has_marks();
+            let mut heads: Vec<String> = table.columns.iter().map(|column| column.heading(units)).collect();
+            if has_marks {
+                heads.push("mark".to_owned());
+            }
+            record(&mut out, &heads);
+            for row in &table.rows {
+                let mut cells: Vec<String> = row.texts(&table.columns, units);
+                if has_marks {
+                    cells.push(row.mark.word().to_owned());
+                }
+                record(&mut out, &cells);
+            }
+        }
+        out
+    }
+}
+
+impl StudyRow {
+    /// Its cells as they are read.
+    pub fn texts(&self, columns: &[StudyColumn], units: UnitSystem) -> Vec<String> {
+        self.cells.iter().zip(columns).map(|(cell, column)| cell.text(column.measure, units)).collect()
+    }
+}
+
+impl StudyTable {
+    /// Some line stands out.
+    pub fn has_marks(&self) -> bool {
+        self.rows.iter().any(|row| row.mark != StudyMark::None)
+    }
+
+    fn text(&self, out: &mut String, units: UnitSystem) {
+        let heads: Vec<String> = self.columns.iter().map(|column| column.heading(units)).collect();
+        let lines: Vec<Vec<String>> = self.rows.iter().map(|row| row.texts(&self.columns, units)).collect();
+        let widths: Vec<usize> = heads
+            .iter()
+            .enumerate()
+            .map(|(at, head)| {
+                let cells = lines.iter().filter_map(|line| line.get(at)).map(|cell| cell.chars().count());
+                cells.max().unwrap_or(0).max(head.chars().count())
+            })
+            .collect();
+        let mut line = |cells: &[String], mark: &str| {
+            let mut text = String::from(" ");
+            for ((cell, column), width) in cells.iter().zip(&self.columns).zip(&widths) {
+                let _ = match column.measure {
+                    Some(_) => write!(text, " {cell:>width$} "),
+                    None => write!(text, " {cell:<width$} "),
+                };
+            }
+            let _ = write!(text, " {mark}");
+            let _ = writeln!(out, "{}", text.trim_end());
+        };
+        line(&heads, "");
+        for (row, cells) in self.rows.iter().zip(&lines) {
+            line(cells, row.mark.word());
+        }
+    }
+}
