@@ -48,6 +48,7 @@ pub mod side_by_side;
 pub mod snap;
 pub mod snapping;
 mod solved;
+pub mod studies;
 pub mod task;
 pub mod tool;
 pub mod tools;

@@ -221,7 +221,7 @@ pub fn write(
     permit: Permit,
     session: &Session,
     made: Option<Arc<Made>>,
-    wake: impl Fn() + Send + 'static,
+    wake: impl Fn() + Send + Sync + 'static,
 ) -> Task<ExportEvent> {
     let (project, routing, duty) = (session.snapshot(), session.routing().id, session.duty().id);
     Task::start(wake, move |teller| {

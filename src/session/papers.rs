@@ -234,7 +234,7 @@ impl Papers {
         session: &Session,
         now: Duration,
         date: Date,
-        wake: impl Fn() + Send + 'static,
+        wake: impl Fn() + Send + Sync + 'static,
     ) -> Option<Duration> {
         self.take(false);
         let mut source = DrawnFrom::of(session, &self.choice, date);
@@ -276,7 +276,7 @@ impl Papers {
         None
     }
 
-    fn start(&mut self, source: DrawnFrom, wake: impl Fn() + Send + 'static) {
+    fn start(&mut self, source: DrawnFrom, wake: impl Fn() + Send + Sync + 'static) {
         self.of = Some(source.clone());
         self.task = None;
         if let Some(why) = self.choice.obstacle(&source.project) {
@@ -337,7 +337,7 @@ impl Papers {
         &mut self,
         page: usize,
         pixels_a_point: f32,
-        wake: impl Fn() + Send + 'static,
+        wake: impl Fn() + Send + Sync + 'static,
     ) -> Option<(usize, Result<Picture, SheetError>)> {
         let came = self.take_large();
         let key = LargeKey { generation: self.generation, page, pixels_a_point };

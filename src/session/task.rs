@@ -19,7 +19,7 @@ pub struct Task<T> {
 pub struct Teller<T> {
     tell: Sender<T>,
     stop: Arc<AtomicBool>,
-    wake: Box<dyn Fn() + Send>,
+    wake: Box<dyn Fn() + Send + Sync>,
 }
 
 impl<T> Teller<T> {
@@ -44,7 +44,10 @@ impl<T> Drop for Teller<T> {
 
 impl<T: Send + 'static> Task<T> {
     /// Starts work. `wake` is called from its thread whenever there is something to look at.
-    pub fn start(wake: impl Fn() + Send + 'static, work: impl FnOnce(&Teller<T>) + Send + 'static) -> Self {
+    pub fn start(
+        wake: impl Fn() + Send + Sync + 'static,
+        work: impl FnOnce(&Teller<T>) + Send + 'static,
+    ) -> Self {
         let (tell, told) = channel();
         let stop = Arc::new(AtomicBool::new(false));
         let teller = Teller { tell, stop: Arc::clone(&stop), wake: Box::new(wake) };

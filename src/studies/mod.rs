@@ -10,7 +10,8 @@ mod csv_record;
 pub mod report;
 pub mod status;
 
-use crate::plan::{LaidRouting, OperatingPoint, Project};
+use self::report::StudyReport;
+use crate::plan::{LaidRouting, OperatingPoint, Project, RowId};
 
 /// The studies that a designer can ask for: one list for window, command line and papers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -80,6 +81,31 @@ pub struct Studied<'a> {
     pub routing: LaidRouting<'a>,
     /// Where.
     pub point: OperatingPoint,
+}
+
+/// What can be chosen beside the routing and the point.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct StudyOptions {
+    /// The row of the bar that is asked about; the worst one without it.
+    pub row: Option<RowId>,
+}
+
+/// The answer of a study as it is shown.
+pub fn answer(
+    study: Study,
+    of: &Studied,
+    options: &StudyOptions,
+    waiting: &dyn Waiting,
+) -> Result<StudyReport, NoAnswer> {
+    let _ = (of, options, waiting);
+    match study {
+        Study::Metering
+        | Study::Equalise
+        | Study::Pressure
+        | Study::Conditions
+        | Study::Tolerance
+        | Study::Prime => Err(NoAnswer::impossible("not built yet", "wait")),
+    }
 }
 
 /// Whoever waits for a study: hears how far it is, and may lose patience.

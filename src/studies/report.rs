@@ -152,6 +152,22 @@ pub enum StudyAction {
     ShowRow(RowId),
 }
 
+impl StudyAction {
+    /// The words on its button.
+    pub const fn label(&self) -> &'static str {
+        match self {
+            Self::ShowRow(_) => "Show",
+        }
+    }
+
+    /// What it does.
+    pub const fn about(&self) -> &'static str {
+        match self {
+            Self::ShowRow(_) => "Selects the row on the drawing",
+        }
+    }
+}
+
 /// A plot of a study.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StudyPlot {

@@ -24,6 +24,7 @@ use super::side_panels::{SidePanel, SidePanels};
 use super::speed_plot::SpeedPlot;
 use super::start_card::StartCard;
 use super::status_line::{self, StatusLine};
+use super::studies_view::StudiesView;
 use super::tables::Tables;
 use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
@@ -78,6 +79,7 @@ enum Below {
     Findings,
     Tables,
     Speeds,
+    Studies,
 }
 
 impl Below {
@@ -128,6 +130,8 @@ pub struct App {
     below: Below,
     /// The plots over ground speed.
     pub speeds: SpeedPlot,
+    /// The studies.
+    pub studies: StudiesView,
     side_panels: SidePanels,
     recovery: Option<Recovery>,
     /// Someone else has changed the file, and is asked about.
@@ -175,6 +179,7 @@ impl App {
             front: Front::default(),
             below: Below::default(),
             speeds: SpeedPlot::default(),
+            studies: StudiesView::default(),
             side_panels: SidePanels::default(),
             recovery: None,
             disk: None,
@@ -281,6 +286,14 @@ impl App {
                     .resizable(true)
                     .size_range(110.0..=(height * 0.6).max(110.0))
                     .show(ui, |ui| self.speeds.show(ui, &mut self.session));
+            }
+            Below::Studies => {
+                Panel::bottom("studies")
+                    .frame(bar)
+                    .default_size((height * 0.36).max(200.0))
+                    .resizable(true)
+                    .size_range(110.0..=(height * 0.7).max(110.0))
+                    .show(ui, |ui| self.studies.show(ui, &mut self.session));
             }
         }
         let session = &mut self.session;

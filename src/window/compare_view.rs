@@ -117,7 +117,8 @@ impl CompareView {
             | Command::FoldTools
             | Command::FoldDetails
             | Command::Tables
-            | Command::SpeedPlot => {
+            | Command::SpeedPlot
+            | Command::Studies => {
                 let label = command.entry().map_or("", |entry| entry.label);
                 status_line::say_words(ctx, format!("{label}: not in a comparison; close it first (Esc)"));
             }

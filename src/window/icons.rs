@@ -14,7 +14,7 @@ use kurbo::{BezPath, PathEl};
 use crate::session::commands::Command;
 
 /// Names and sources of all icons.
-pub const SOURCES: [(&str, &str); 69] = [
+pub const SOURCES: [(&str, &str); 70] = [
     ("balance-outlets", include_str!("../../icons/balance-outlets.svg")),
     ("blanking-plug", include_str!("../../icons/blanking-plug.svg")),
     ("branch-over", include_str!("../../icons/branch-over.svg")),
@@ -74,6 +74,7 @@ pub const SOURCES: [(&str, &str); 69] = [
     ("snap", include_str!("../../icons/snap.svg")),
     ("speed-range", include_str!("../../icons/speed-range.svg")),
     ("split-run", include_str!("../../icons/split-run.svg")),
+    ("studies", include_str!("../../icons/studies.svg")),
     ("swap-rows", include_str!("../../icons/swap-rows.svg")),
     ("tables", include_str!("../../icons/tables.svg")),
     ("tee", include_str!("../../icons/tee.svg")),
@@ -149,6 +150,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::ZoomOut => "zoom-out",
         Command::Tables => "tables",
         Command::SpeedPlot => "speed-range",
+        Command::Studies => "studies",
         Command::SwitchUnits => "units",
         Command::SwitchTheme => "theme",
         Command::Select => "select",

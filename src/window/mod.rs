@@ -35,6 +35,7 @@ pub mod software_painter;
 pub mod speed_plot;
 pub mod start_card;
 pub mod status_line;
+pub mod studies_view;
 mod table_sample;
 pub mod tables;
 pub mod text_field;

@@ -55,6 +55,8 @@ pub enum Command {
     FoldTools,
     /// The panel of details open or folded.
     FoldDetails,
+    /// Studies below the drawing.
+    Studies,
     /// Select and move.
     Select,
     /// Place a part of a kind.

@@ -205,6 +205,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::Settings
         | Command::Tables
         | Command::SpeedPlot
+        | Command::Studies
         | Command::CommandList
         | Command::Sheets
         | Command::CustomerSheet

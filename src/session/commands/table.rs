@@ -376,6 +376,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Plot pressures and evenness over the whole range of ground speeds below the drawing",
     ),
     entry(
+        Command::Studies,
+        "Studies",
+        Menu::View,
+        Some(plain("F9")),
+        "Choose metering, equalise rows, see where the pressure goes and what other conditions do, below the drawing",
+    ),
+    entry(
         Command::SwitchUnits,
         "Metric or US customary",
         Menu::View,

@@ -286,6 +286,7 @@ impl App {
             }
             Command::Tables => self.below = self.below.or_findings(Below::Tables),
             Command::SpeedPlot => self.below = self.below.or_findings(Below::Speeds),
+            Command::Studies => self.below = self.below.or_findings(Below::Studies),
             Command::CommandList => self.list = Some(CommandList::default()),
             Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
             Command::Help => self.help = !self.help,

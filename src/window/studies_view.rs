@@ -1,0 +1,404 @@
+//! The studies below the drawing: which one, its answer in words, its tables and plots, and what can be carried out from a
+//! line of them.
+//!
+//! What is worked out, and whether it still holds, is the session's ([`studies`](crate::session::studies)).
+
+use std::time::Duration;
+
+use eframe::egui::{self, Align, Layout, RichText, ScrollArea, Ui, vec2};
+use egui_extras::{Column, TableBuilder};
+use egui_plot::{Bar, BarChart, Corner, Legend, Line, LineStyle, Plot, Points};
+
+use super::theme::Theme;
+use crate::drawing::Subject;
+use crate::quantities::UnitSystem;
+use crate::session::Session;
+use crate::session::studies::{Studies, StudyState};
+use crate::studies::report::{
+    SeriesForm, StudyAction, StudyCell, StudyMark, StudyPlot, StudyReport, StudyTable,
+};
+use crate::studies::{NoAnswer, Study};
+
+/// Height of a line of a table, points.
+const LINE_HEIGHT: f32 = 20.0;
+/// Width of the words beside the numbers, as a part of what there is, and at least and most, points.
+const WORDS: (f32, f32, f32) = (0.3, 240.0, 420.0);
+/// A letter's mean width beside the height of its line.
+const LETTER: f32 = 7.2;
+
+/// The studies view: what is chosen in it and what was worked out.
+pub struct StudiesView {
+    /// What is worked out.
+    pub studies: Studies,
+    /// Which table of the answer is shown.
+    table: usize,
+}
+
+impl Default for StudiesView {
+    fn default() -> Self {
+        Self { studies: Studies::new(Study::Metering), table: 0 }
+    }
+}
+
+impl StudiesView {
+    /// Shows them in what room there is.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
+        let ctx = ui.ctx().clone();
+        let theme = Theme::of(ui.visuals());
+        let chosen = ui.horizontal(|ui| self.head(ui, session, &theme)).inner;
+        if let Some(study) = chosen {
+            self.studies.turn_to(study);
+            self.table = 0;
+        }
+        // A study that asks for no row does not become out of date when another one is selected.
+        let asks_for_row = self.studies.study == Study::Pressure;
+        self.studies.options.row = session.selected_rows().first().copied().filter(|_| asks_for_row);
+        let now = Duration::from_secs_f64(ctx.input(|input| input.time).max(0.0));
+        let wake = {
+            let ctx = ctx.clone();
+            move || ctx.request_repaint()
+        };
+        if let Some(wait) = self.studies.follow(session, now, wake) {
+            ctx.request_repaint_after(wait);
+        }
+        ui.add_space(2.0);
+        let holds = self.studies.state() == StudyState::UpToDate;
+        let units = session.project().units;
+        let wanted = match self.studies.answer() {
+            None => None,
+            Some(Err(why)) => {
+                no_answer(ui, why, &theme);
+                None
+            }
+            Some(Ok(report)) => {
+                let mut table = self.table.min(report.tables.len().saturating_sub(1));
+                let wanted = answer(ui, report, &mut table, holds, units, &theme);
+                self.table = table;
+                wanted
+            }
+        };
+        match wanted {
+            None => {}
+            Some(Wanted::Row(row)) => session.select([Subject::Row(row)]),
+            Some(Wanted::Action(StudyAction::ShowRow(row))) => session.select([Subject::Row(row)]),
+        }
+    }
+
+    /// The studies to choose from, and how the answer stands; the one that was chosen.
+    fn head(&mut self, ui: &mut Ui, session: &Session, theme: &Theme) -> Option<Study> {
+        let mut chosen = None;
+        for study in Study::ALL {
+            let tab = ui.selectable_label(self.studies.study == study, study.title());
+            if tab.on_hover_text(study.question()).clicked() {
+                chosen = Some(study);
+            }
+        }
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| match self.studies.state() {
+            StudyState::UpToDate => {
+                if let Some(Ok(report)) = self.studies.answer() {
+                    let copy = ui.button("Copy table");
+                    if copy.on_hover_text("As columns for a spreadsheet").clicked() {
+                        ui.ctx().copy_text(copied(report, self.table, session.project().units));
+                    }
+                }
+            }
+            StudyState::Working(part) => {
+                if ui.button("Stop").clicked() {
+                    self.studies.stop();
+                }
+                let bar = egui::ProgressBar::new(part).desired_width(120.0).show_percentage();
+                ui.add(bar);
+                ui.label(RichText::new("Working…").color(theme.soft));
+            }
+            StudyState::Stopped => {
+                if ui.button("Begin again").clicked() {
+                    self.studies.begin_now();
+                }
+                ui.label(RichText::new("Stopped").color(theme.warning));
+            }
+            StudyState::OutOfDate => {
+                let words = RichText::new("Out of date").color(theme.warning);
+                ui.label(words).on_hover_text("Something has changed: worked out again when editing pauses");
+            }
+        });
+        chosen
+    }
+}
+
+/// What was asked for in an answer.
+enum Wanted {
+    Row(crate::plan::RowId),
+    Action(StudyAction),
+}
+
+fn no_answer(ui: &mut Ui, why: &NoAnswer, theme: &Theme) {
+    let (words, advice) = match why {
+        NoAnswer::Stopped => ("Stopped before its end", ""),
+        NoAnswer::Impossible { why, advice } => (why.as_str(), advice.as_str()),
+    };
+    ui.add(egui::Label::new(RichText::new(capitalised(words)).strong().color(theme.warning)).wrap());
+    if !advice.is_empty() {
+        ui.add(egui::Label::new(format!("What to try: {advice}")).wrap());
+    }
+}
+
+/// An answer: words at the left, the table beside them, the plot at the right.
+fn answer(
+    ui: &mut Ui,
+    report: &StudyReport,
+    table: &mut usize,
+    holds: bool,
+    units: UnitSystem,
+    theme: &Theme,
+) -> Option<Wanted> {
+    let room = ui.available_size();
+    let (part, least, most) = WORDS;
+    let words = (room.x * part).clamp(least, most);
+    let plots = if report.plots.is_empty() { 0.0 } else { (room.x * 0.34).min(620.0) };
+    let numbers = (room.x - words - plots - 24.0).max(160.0);
+    let mut wanted = None;
+    ui.horizontal_top(|ui| {
+        ui.spacing_mut().item_spacing.x = 12.0;
+        ui.allocate_ui_with_layout(vec2(words, room.y), Layout::top_down(Align::Min), |ui| {
+            ui.set_min_width(words);
+            ScrollArea::vertical().id_salt("words of the study").auto_shrink([false, false]).show(ui, |ui| {
+                spoken(ui, report, *table, holds, theme);
+            });
+        });
+        ui.allocate_ui_with_layout(vec2(numbers, room.y), Layout::top_down(Align::Min), |ui| {
+            ui.set_max_width(numbers);
+            wanted = tables(ui, report, table, holds, units, theme);
+        });
+        if !report.plots.is_empty() {
+            ui.allocate_ui_with_layout(vec2(plots, room.y), Layout::top_down(Align::Min), |ui| {
+                let each = (room.y / report.plots.len() as f32).max(90.0);
+                for one in &report.plots {
+                    plot(ui, one, vec2(plots, each - 4.0), units, theme);
+                }
+            });
+        }
+    });
+    wanted
+}
+
+/// The sentences.
+fn spoken(ui: &mut Ui, report: &StudyReport, table: usize, holds: bool, theme: &Theme) {
+    let ink = if holds { theme.ink } else { theme.soft };
+    for (at, line) in report.answer.iter().enumerate() {
+        let text = RichText::new(capitalised(line)).color(ink);
+        ui.add(egui::Label::new(if at == 0 { text.strong() } else { text }).wrap());
+        ui.add_space(3.0);
+    }
+    for line in &report.warnings {
+        let text = RichText::new(format!("Note: {line}")).color(theme.warning);
+        ui.add(egui::Label::new(text).wrap());
+        ui.add_space(3.0);
+    }
+    let notes = report.tables.get(table).map(|one| one.notes.as_slice()).unwrap_or_default();
+    for line in notes {
+        ui.add(egui::Label::new(RichText::new(capitalised(line)).small().color(theme.soft)).wrap());
+    }
+}
+
+/// The tables, one at a time; what was asked for in a line.
+fn tables(
+    ui: &mut Ui,
+    report: &StudyReport,
+    table: &mut usize,
+    holds: bool,
+    units: UnitSystem,
+    theme: &Theme,
+) -> Option<Wanted> {
+    if report.tables.len() > 1 {
+        ui.horizontal_wrapped(|ui| {
+            for (at, one) in report.tables.iter().enumerate() {
+                if ui.selectable_label(*table == at, &one.title).clicked() {
+                    *table = at;
+                }
+            }
+        });
+    } else if let Some(one) = report.tables.first() {
+        ui.label(RichText::new(&one.title).color(theme.soft));
+    }
+    let one = report.tables.get(*table)?;
+    let id = format!("{} {}", report.study.key(), one.title);
+    ScrollArea::horizontal().id_salt(&id).show(ui, |ui| lines(ui, &id, one, holds, units, theme)).inner
+}
+
+/// Widths that hold heads and cells.
+fn widths(table: &StudyTable, units: UnitSystem) -> Vec<f32> {
+    let mut widths: Vec<usize> =
+        table.columns.iter().map(|column| column.heading(units).chars().count()).collect();
+    for row in &table.rows {
+        for (width, text) in widths.iter_mut().zip(row.texts(&table.columns, units)) {
+            *width = (*width).max(text.chars().count());
+        }
+    }
+    widths.into_iter().map(|letters| (letters as f32 * LETTER + 16.0).clamp(48.0, 320.0)).collect()
+}
+
+fn lines(
+    ui: &mut Ui,
+    id: &str,
+    table: &StudyTable,
+    holds: bool,
+    units: UnitSystem,
+    theme: &Theme,
+) -> Option<Wanted> {
+    let mut wanted = None;
+    let has_marks = table.has_marks();
+    let has_actions = table.rows.iter().any(|row| row.action.is_some());
+    let mut builder = TableBuilder::new(ui)
+        .id_salt(id)
+        .striped(true)
+        .sense(egui::Sense::click())
+        .auto_shrink([false, false])
+        .cell_layout(Layout::left_to_right(Align::Center));
+    if has_actions {
+        builder = builder.column(Column::initial(76.0));
+    }
+    if has_marks {
+        builder = builder.column(Column::initial(112.0));
+    }
+    for width in widths(table, units) {
+        builder = builder.column(Column::initial(width).at_least(40.0).resizable(true).clip(true));
+    }
+    builder = builder.column(Column::remainder());
+    let ink = if holds { theme.ink } else { theme.soft };
+    builder
+        .header(LINE_HEIGHT, |mut header| {
+            for _ in 0..usize::from(has_actions) + usize::from(has_marks) {
+                header.col(|_| {});
+            }
+            for column in &table.columns {
+                header.col(|ui| {
+                    let text = RichText::new(column.heading(units)).small().color(theme.soft);
+                    cell(ui, text, column.measure.is_some());
+                });
+            }
+            header.col(|_| {});
+        })
+        .body(|body| {
+            body.rows(LINE_HEIGHT, table.rows.len(), |mut line| {
+                let row = &table.rows[line.index()];
+                if has_actions {
+                    line.col(|ui| {
+                        let Some(action) = &row.action else { return };
+                        // Nothing is carried out from figures that no longer hold.
+                        let button = ui.add_enabled(holds, egui::Button::new(action.label()).small());
+                        if button.on_hover_text(action.about()).clicked() {
+                            wanted = Some(Wanted::Action(action.clone()));
+                        }
+                    });
+                }
+                if has_marks {
+                    line.col(|ui| {
+                        let colour = match row.mark {
+                            StudyMark::OutsideLimits => theme.warning,
+                            _ => theme.accent,
+                        };
+                        cell(ui, RichText::new(row.mark.word()).small().color(colour), false);
+                    });
+                }
+                for (one, column) in row.cells.iter().zip(&table.columns) {
+                    line.col(|ui| {
+                        let text = RichText::new(one.text(column.measure, units)).color(ink);
+                        let response = cell(ui, text, column.measure.is_some());
+                        if let StudyCell::Unknown(why) = one {
+                            response.on_hover_text(why);
+                        }
+                    });
+                }
+                line.col(|_| {});
+                let response = line.response();
+                response.widget_info(|| {
+                    let texts = row.texts(&table.columns, units).join(", ");
+                    egui::WidgetInfo::labeled(egui::accesskit::Role::Row, true, texts)
+                });
+                if response.clicked()
+                    && let Some(row) = row.row
+                {
+                    wanted = Some(Wanted::Row(row));
+                }
+            });
+        });
+    wanted
+}
+
+fn cell(ui: &mut Ui, text: RichText, right: bool) -> egui::Response {
+    let label = egui::Label::new(text).truncate().selectable(false);
+    if right {
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            ui.add_space(8.0);
+            ui.add(label)
+        })
+        .inner
+    } else {
+        ui.add(label)
+    }
+}
+
+fn plot(ui: &mut Ui, one: &StudyPlot, size: egui::Vec2, units: UnitSystem, theme: &Theme) {
+    let shown = |column: &crate::studies::report::StudyColumn, value: f64| {
+        column.measure.map_or(value, |measure| measure.shown(value, units))
+    };
+    ui.label(RichText::new(&one.title).small().color(theme.soft));
+    let colours = [theme.accent, theme.ink, theme.warning, theme.soft];
+    let styles = [LineStyle::Solid, LineStyle::dashed_dense(), LineStyle::dotted_dense()];
+    let response = Plot::new(&one.title)
+        .width(size.x)
+        .height((size.y - 18.0).max(70.0))
+        .allow_zoom(false)
+        .allow_scroll(false)
+        .allow_drag(false)
+        .allow_boxed_zoom(false)
+        .legend(Legend::default().position(Corner::RightTop))
+        .x_axis_label(one.x.heading(units))
+        .y_axis_label(one.y.heading(units))
+        .show(ui, |plot| {
+            for (at, series) in one.series.iter().enumerate() {
+                let (colour, style) = (colours[at % colours.len()], styles[at % styles.len()]);
+                let points: Vec<[f64; 2]> =
+                    series.points.iter().map(|[x, y]| [shown(&one.x, *x), shown(&one.y, *y)]).collect();
+                match series.form {
+                    SeriesForm::Line => {
+                        plot.line(Line::new(&series.name, points).color(colour).style(style).width(1.6));
+                    }
+                    SeriesForm::Points => {
+                        plot.points(Points::new(&series.name, points).color(colour).radius(2.5));
+                    }
+                    SeriesForm::Bars => {
+                        let step = points.windows(2).map(|pair| (pair[1][0] - pair[0][0]).abs());
+                        let width = step.fold(f64::INFINITY, f64::min);
+                        let width = if width.is_finite() { width * 0.8 } else { 0.8 };
+                        let bars = points.iter().map(|[x, y]| Bar::new(*x, *y).width(width)).collect();
+                        plot.bar_chart(BarChart::new(&series.name, bars).color(colour));
+                    }
+                }
+            }
+        });
+    response.response.widget_info(|| {
+        let names: Vec<&str> = one.series.iter().map(|series| series.name.as_str()).collect();
+        let text = format!("{}: {}", one.title, names.join(", "));
+        egui::WidgetInfo::labeled(egui::accesskit::Role::Image, true, text)
+    });
+}
+
+/// A table as columns parted by tabs, as spreadsheets take them.
+fn copied(report: &StudyReport, table: usize, units: UnitSystem) -> String {
+    let Some(table) = report.tables.get(table).or(report.tables.first()) else { return String::new() };
+    let heads: Vec<String> = table.columns.iter().map(|column| column.heading(units)).collect();
+    let mut out = heads.join("\t");
+    for row in &table.rows {
+        out.push('\n');
+        out.push_str(&row.texts(&table.columns, units).join("\t"));
+    }
+    out
+}
+
+fn capitalised(words: &str) -> String {
+    let mut letters = words.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + letters.as_str())
+}
