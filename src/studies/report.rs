@@ -35,6 +35,20 @@ pub struct StudyTable {
     pub rows: Vec<StudyRow>,
     /// What stands below it: how it was reckoned, where values come from.
     pub notes: Vec<String>,
+    /// How much of it goes on the papers.
+    pub on_paper: OnPaper,
+}
+
+/// How much of a table goes on the papers, which have room for two pages of all studies together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum OnPaper {
+    /// Nothing.
+    #[default]
+    Nothing,
+    /// The lines that stand out.
+    MarkedLines,
+    /// All.
+    Whole,
 }
 
 /// A column of a table.
