@@ -84,6 +84,7 @@ impl ValueEnum for SheetKind {
             Self::Cuts => " cuts",
             Self::Steps => " steps",
             Self::Commissioning => " commissioning",
+            Self::Behaviour => " behaviour",
             Self::Customer => " customer",
         };
         Some(PossibleValue::new(behind_comma.trim_start()).alias(behind_comma))

@@ -8,6 +8,7 @@
 //! layer could give. Start reading at [`set`] and [`document`].
 
 pub mod basis;
+pub mod behaviour;
 pub mod cautions;
 pub mod commissioning;
 mod customer;

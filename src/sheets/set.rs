@@ -10,7 +10,7 @@ use super::error::SheetError;
 use super::font::{Face, Fonts, font};
 use super::pdf::FileDescription;
 use super::typeset::typeset;
-use super::{commissioning, cut_list, fitting_steps, joint_list, parts_list};
+use super::{behaviour, commissioning, cut_list, fitting_steps, joint_list, parts_list};
 use crate::drawing::customer_sheet::customer_sheet;
 use crate::drawing::layout_sheet::{layout_sheet, layout_sheets, needs_row_table};
 use crate::drawing::layout_tables::row_table;
@@ -35,25 +35,35 @@ pub enum SheetKind {
     Steps,
     /// What to expect and to write down.
     Commissioning,
+    /// What the bar does at other speeds, in other conditions, built of real parts.
+    Behaviour,
     /// One page for the customer: the bar, what it is made of and what to expect of it.
     Customer,
 }
 
 impl SheetKind {
     /// All, in the order they are bound.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Layout,
         Self::Schematic,
         Self::Parts,
         Self::Cuts,
         Self::Steps,
         Self::Commissioning,
+        Self::Behaviour,
         Self::Customer,
     ];
 
     /// What is built from, which is what is printed unless somebody chooses: the customer's page goes to somebody else.
-    pub const TO_BUILD_FROM: [Self; 6] =
-        [Self::Layout, Self::Schematic, Self::Parts, Self::Cuts, Self::Steps, Self::Commissioning];
+    pub const TO_BUILD_FROM: [Self; 7] = [
+        Self::Layout,
+        Self::Schematic,
+        Self::Parts,
+        Self::Cuts,
+        Self::Steps,
+        Self::Commissioning,
+        Self::Behaviour,
+    ];
 
     /// As it is asked for.
     pub const fn name(self) -> &'static str {
@@ -64,6 +74,7 @@ impl SheetKind {
             Self::Cuts => "cuts",
             Self::Steps => "steps",
             Self::Commissioning => "commissioning",
+            Self::Behaviour => "behaviour",
             Self::Customer => "customer",
         }
     }
@@ -77,6 +88,7 @@ impl SheetKind {
             Self::Cuts => "Cut list and labels",
             Self::Steps => "Fitting steps",
             Self::Commissioning => "Commissioning sheet",
+            Self::Behaviour => "How the bar behaves",
             Self::Customer => "Customer sheet",
         }
     }
@@ -362,6 +374,7 @@ fn documents(kind: SheetKind, basis: &Basis) -> Vec<Document> {
         SheetKind::Cuts => vec![cut_list::from_basis(basis), cut_list::labels_from_basis(basis)],
         SheetKind::Steps => vec![fitting_steps::from_basis(basis)],
         SheetKind::Commissioning => vec![commissioning::from_basis(basis)],
+        SheetKind::Behaviour => vec![behaviour::from_basis(basis)],
         // Drawings.
         SheetKind::Layout | SheetKind::Schematic | SheetKind::Customer => Vec::new(),
     }
