@@ -62,6 +62,8 @@ impl Autosave {
             }
         }
         if !is_unsaved {
+            // What stands here may become unsaved without an edit: somebody else changes its file.
+            self.seen = None;
             self.waiting = None;
             self.again = None;
             self.kept = None;

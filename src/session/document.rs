@@ -56,9 +56,7 @@ impl ProjectDocument {
 
     /// A project that is in no file as it is here. The file it belongs to, if any, stays as it is until it is saved.
     pub(super) fn unsaved(project: Project, path: Option<PathBuf>) -> Self {
-        let in_file = path.as_deref().and_then(|path| files::open(path).ok());
-        let nothing = || Project { routings: Vec::new(), ..project.clone() };
-        let saved = Arc::new(in_file.unwrap_or_else(nothing));
+        let saved = Arc::new(in_file(&project, path.as_deref()));
         let changed = *saved != project;
         Self { saved, changed, ..Self::new(project, path) }
     }
@@ -222,9 +220,21 @@ impl ProjectDocument {
         self.path.as_deref().is_some_and(|path| self.stamp.is_some() && Stamp::of(path) != self.stamp)
     }
 
+    /// Somebody else has changed the file: what counts as saved is what stands in it now.
+    pub(super) fn look_at_disk(&mut self) {
+        self.saved = Arc::new(in_file(&self.project, self.path.as_deref()));
+        self.compare();
+    }
+
     pub(super) fn accept_disk(&mut self) {
         self.stamp = self.path.as_deref().and_then(Stamp::of);
     }
+}
+
+/// What stands in a file; where that is no project, something that differs from every project that has a routing.
+fn in_file(project: &Project, path: Option<&Path>) -> Project {
+    let found = path.and_then(|path| files::open(path).ok());
+    found.unwrap_or_else(|| Project { routings: Vec::new(), ..project.clone() })
 }
 
 #[cfg(test)]

@@ -102,6 +102,12 @@ impl Session {
         self.document.accept_disk();
     }
 
+    /// Counts as saved what stands in the file now, since somebody else has changed it: work that is nowhere but here is
+    /// unsaved from then on, whoever edited what.
+    pub fn look_at_disk(&mut self) {
+        self.document.look_at_disk();
+    }
+
     /// The project as it is now.
     pub fn project(&self) -> &Project {
         self.document.project()

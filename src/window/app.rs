@@ -62,6 +62,15 @@ enum PendingRequest {
     Duty(DutyId),
 }
 
+/// Someone else has changed the file of the project in hand.
+#[derive(Debug, Clone, Copy)]
+struct ChangedFile {
+    /// It was to be saved.
+    saving: bool,
+    /// There were edits here that were in no file.
+    unsaved: bool,
+}
+
 /// What stands below the drawing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 enum Below {
@@ -121,8 +130,8 @@ pub struct App {
     pub speeds: SpeedPlot,
     side_panels: SidePanels,
     recovery: Option<Recovery>,
-    /// Someone else has changed the file: asked about, and whether it was to be saved.
-    disk: Option<bool>,
+    /// Someone else has changed the file, and is asked about.
+    disk: Option<ChangedFile>,
     had_focus: bool,
     /// A field for text had the focus in the last pass.
     had_field: bool,

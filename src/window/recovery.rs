@@ -89,18 +89,20 @@ impl Recovery {
 
     /// Why unsaved work is not kept, as long as that holds.
     pub fn trouble(&self) -> Option<&str> {
-        self.slot.as_ref().err().or(self.failed.as_ref()).map(String::as_str)
+        let troubles = self.slot.as_ref().err().or(self.failed.as_ref()).or_else(|| self.form.trouble());
+        troubles.map(String::as_str)
     }
 
     /// Once for each frame, with the time since any moment that stays the same, and the bar that a form describes which is
     /// filled in and not started.
     pub fn step(&mut self, ctx: &Context, now: Duration, session: &Session, form: FormWork) {
-        if let Some(why) = self.form.step(ctx, now, self.base.as_deref(), form) {
-            self.failed = Some(why);
-        }
+        self.form.step(ctx, now, self.base.as_deref(), form);
+        let typed = typing::unentered(ctx);
         if !session.is_changed() {
             self.let_go();
-            self.failed = None;
+            if typed.is_empty() {
+                self.failed = None;
+            }
         }
         self.look_again(ctx, now);
         if self.slot.is_err() && self.base.is_some() {
@@ -115,7 +117,6 @@ impl Recovery {
             self.slot = take(self.base.as_deref());
         }
         let Ok(slot) = self.slot.clone() else { return };
-        let typed = typing::unentered(ctx);
         match self.autosave.step(now, session, &typed) {
             Due::Nothing => {}
             Due::In(wait) => ctx.request_repaint_after(wait),

@@ -648,6 +648,51 @@ fn a_file_changed_by_someone_else_is_not_saved_over_unasked() {
     assert_ne!(std::fs::read_to_string(&file).unwrap(), other);
 }
 
+/// Whatever is answered, what is nowhere but here is unsaved from then on, edited here or not.
+#[test]
+fn work_whose_file_was_changed_by_someone_else_is_not_left_unasked() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("bar.ron");
+    let theirs = {
+        let mut project = files::demo();
+        project.title.title = "Another bar".to_owned();
+        project
+    };
+    let asks = |harness: &mut crate::support::Window| {
+        assert!(session(harness).is_changed());
+        press(harness, Modifiers::COMMAND, Key::Q);
+        assert!(says(harness, "Do not save"));
+    };
+    // On a save, and it is left at that.
+    files::save(&file, &files::demo()).unwrap();
+    let mut harness = open(Session::open(&file).unwrap());
+    files::save(&file, &theirs).unwrap();
+    press(&mut harness, Modifiers::COMMAND, Key::S);
+    button(&mut harness, "Cancel");
+    asks(&mut harness);
+    drop(harness);
+
+    // On coming back to the window, and what is here is kept; or Esc is pressed.
+    for keep in [true, false] {
+        files::save(&file, &files::demo()).unwrap();
+        let mut harness = open(Session::open(&file).unwrap());
+        files::save(&file, &theirs).unwrap();
+        for focused in [false, true] {
+            harness.input_mut().focused = focused;
+            harness.run();
+        }
+        assert!(says(&harness, "The file has changed"));
+        // There is nothing to discard yet.
+        assert!(says(&harness, "Open it as it is now"));
+        if keep {
+            button(&mut harness, "Keep what is here");
+        } else {
+            press(&mut harness, Modifiers::NONE, Key::Escape);
+        }
+        asks(&mut harness);
+    }
+}
+
 #[test]
 fn save_as_asks_before_it_replaces_another_file_and_never_for_its_own() {
     let folder = tempfile::tempdir().unwrap();

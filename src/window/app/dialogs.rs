@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use eframe::egui;
 use eframe::egui::Context;
 
-use super::{App, Next, PendingRequest};
+use super::{App, ChangedFile, Next, PendingRequest};
 use crate::files::preferences::{prefer, preferences};
 use crate::plan::Edit;
 use crate::session::Session;
@@ -212,8 +212,8 @@ impl App {
     }
 
     fn disk(&mut self, ctx: &Context) {
-        let Some(saving) = self.disk else { return };
-        let answer = dialogs::changed_on_disk(ctx, &self.name(), saving, self.session.is_changed());
+        let Some(ChangedFile { saving, unsaved }) = self.disk else { return };
+        let answer = dialogs::changed_on_disk(ctx, &self.name(), saving, unsaved);
         if answer != DialogAnswer::Waiting {
             self.disk = None;
         }

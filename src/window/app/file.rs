@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use eframe::egui::{Context, ViewportCommand};
 
-use super::{App, Next, PendingRequest};
+use super::{App, ChangedFile, Next, PendingRequest};
 use crate::files;
 use crate::session::Session;
 use crate::session::paper_export::stem;
@@ -79,7 +79,7 @@ impl App {
 
     pub(super) fn save(&mut self, path: Option<PathBuf>) {
         if path.is_none() && self.session.changed_on_disk() {
-            self.disk = Some(true);
+            self.file_has_changed(true);
             return;
         }
         let Some(path) = path.or_else(|| self.session.path().map(Into::into)) else {
@@ -108,9 +108,15 @@ impl App {
     pub(super) fn watch_file(&mut self, ctx: &Context) {
         let has_focus = ctx.input(|input| input.focused);
         if has_focus && !self.had_focus && !self.is_asking() && self.session.changed_on_disk() {
-            self.disk = Some(false);
+            self.file_has_changed(false);
         }
         self.had_focus = has_focus;
+    }
+
+    fn file_has_changed(&mut self, saving: bool) {
+        let unsaved = self.session.is_changed();
+        self.disk = Some(ChangedFile { saving, unsaved });
+        self.session.look_at_disk();
     }
 
     pub(super) fn keep_unsaved(&mut self, ctx: &Context) {

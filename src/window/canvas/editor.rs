@@ -62,6 +62,8 @@ impl Canvas {
         }
         self.pointer = pointer;
         self.has_followed = false;
+        // Painted anew with each picture; a picture without the pump leaves none to press.
+        self.pump_marks = [None; 2];
         // A gesture may have changed the plan: draw what it is now.
         let shown = Shown::of(session);
         let scene = self.scene(&shown);

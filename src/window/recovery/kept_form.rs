@@ -11,7 +11,7 @@ use eframe::egui::Context;
 use crate::files::WriteError;
 use crate::files::recovery::Slot;
 use crate::plan::Project;
-use crate::session::autosave::SETTLE;
+use crate::session::autosave::{AGAIN, LONGEST, SETTLE};
 
 /// What a form holds that is nowhere else.
 #[derive(Debug)]
@@ -30,45 +30,49 @@ pub(super) struct KeptForm {
     slot: Option<Arc<Slot>>,
     /// As it was seen last.
     seen: Option<Box<Project>>,
-    /// When that is to be kept.
-    due: Option<Duration>,
+    /// First and last entry that are not kept yet.
+    waiting: Option<(Duration, Duration)>,
+    /// The last keeping failed: not before this is it tried again.
+    again: Option<Duration>,
     writing: Option<JoinHandle<Result<(), WriteError>>>,
+    /// Why it is not kept, until it is.
+    failed: Option<String>,
 }
 
 impl KeptForm {
-    /// Once for each frame; why it could not be kept, once.
-    pub(super) fn step(
-        &mut self,
-        ctx: &Context,
-        now: Duration,
-        base: Option<&Path>,
-        form: FormWork,
-    ) -> Option<String> {
+    /// Once for each frame.
+    pub(super) fn step(&mut self, ctx: &Context, now: Duration, base: Option<&Path>, form: FormWork) {
         match form {
             FormWork::Nothing => {
                 self.end();
-                return None;
+                return;
             }
             FormWork::CannotBeBuilt => {}
             FormWork::Bar(project) => {
                 if self.seen.as_ref() != Some(&project) {
                     self.seen = Some(project);
-                    self.due = Some(now + SETTLE);
+                    let first = self.waiting.map_or(now, |(first, _)| first);
+                    self.waiting = Some((first, now));
                 }
             }
         }
-        let done =
-            if self.writing.as_ref().is_some_and(JoinHandle::is_finished) { self.wait() } else { None };
-        let (Some(due), Some(base)) = (self.due, base) else { return done };
+        if self.writing.as_ref().is_some_and(JoinHandle::is_finished) {
+            self.wait(now);
+        }
+        let entered = self.waiting.map(|(first, last)| (last + SETTLE).min(first + LONGEST));
+        let (Some(due), Some(base)) = (entered.max(self.again), base) else { return };
         if now < due || self.writing.is_some() {
             ctx.request_repaint_after(due.saturating_sub(now).max(Duration::from_millis(50)));
-            return done;
+            return;
         }
-        self.due = None;
+        (self.waiting, self.again) = (None, None);
         if self.slot.is_none() {
             match Slot::take(base) {
                 Ok(slot) => self.slot = Some(Arc::new(slot)),
-                Err(error) => return Some(format!("The form is not kept: {}: {error}", base.display())),
+                Err(error) => {
+                    self.fails(now, format!("The form is not kept: {}: {error}", base.display()));
+                    ctx.request_repaint_after(AGAIN);
+                }
             }
         }
         if let (Some(slot), Some(form)) = (self.slot.clone(), self.seen.clone()) {
@@ -79,24 +83,78 @@ impl KeptForm {
                 done
             }));
         }
-        done
     }
 
-    fn wait(&mut self) -> Option<String> {
-        match self.writing.take()?.join() {
-            Ok(Ok(())) => None,
-            Ok(Err(error)) => Some(format!("The form is not kept: {error}")),
-            Err(_) => Some("The form is not kept".to_owned()),
+    /// Why the form is not kept, as long as that holds.
+    pub(super) const fn trouble(&self) -> Option<&String> {
+        self.failed.as_ref()
+    }
+
+    fn fails(&mut self, now: Duration, why: String) {
+        self.failed = Some(why);
+        self.again = Some(now + AGAIN);
+    }
+
+    fn wait(&mut self, now: Duration) {
+        let Some(writing) = self.writing.take() else { return };
+        match writing.join() {
+            Ok(Ok(())) => self.failed = None,
+            Ok(Err(error)) => self.fails(now, format!("The form is not kept: {error}")),
+            Err(_) => self.fails(now, "The form is not kept".to_owned()),
         }
     }
 
     /// The form is closed: it was started, or given up.
     pub(super) fn end(&mut self) {
         // Whether or not it was kept, it is of no use any more.
-        drop(self.wait());
-        (self.seen, self.due) = (None, None);
-        if let Some(slot) = self.slot.take().and_then(Arc::into_inner) {
+        if let Some(writing) = self.writing.take() {
+            drop(writing.join());
+        }
+        let slot = std::mem::take(self).slot;
+        if let Some(slot) = slot.and_then(Arc::into_inner) {
             slot.end();
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::files::demo;
+    use crate::files::recovery::left_behind;
+
+    /// Steps on until nothing is being written; false if nothing was.
+    fn step(kept: &mut KeptForm, seconds: u64, base: &Path) -> bool {
+        let ctx = Context::default();
+        let form = || FormWork::Bar(Box::new(demo()));
+        kept.step(&ctx, Duration::from_secs(seconds), Some(base), form());
+        let has_written = kept.writing.is_some();
+        while kept.writing.is_some() {
+            std::thread::yield_now();
+            kept.step(&ctx, Duration::from_secs(seconds), Some(base), form());
+        }
+        has_written
+    }
+
+    #[test]
+    fn a_form_that_could_not_be_kept_is_tried_again_and_says_so_until_it_is() {
+        let folder = tempfile::tempdir().unwrap();
+        let base = folder.path().join("kept");
+        // A file stands where the folder is to be.
+        std::fs::write(&base, "in the way").unwrap();
+        let mut kept = KeptForm::default();
+        assert!(!step(&mut kept, 0, &base));
+        assert_eq!(kept.trouble(), None);
+        assert!(!step(&mut kept, 2, &base));
+        assert!(kept.trouble().is_some_and(|why| why.contains("The form is not kept")));
+        std::fs::remove_file(&base).unwrap();
+        // Not before its time, and then without another entry.
+        assert!(!step(&mut kept, 3, &base));
+        assert!(kept.trouble().is_some());
+        assert!(step(&mut kept, 13, &base));
+        assert_eq!(kept.trouble(), None);
+        // What a running program holds is not offered; closed, nothing is left of it.
+        kept.end();
+        assert!(left_behind(&base).is_empty());
     }
 }
