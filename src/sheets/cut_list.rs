@@ -7,7 +7,9 @@ use super::cautions;
 use super::cut_plan::{Cut, CutPiece, CutPlan, Cutting, micrometres};
 use super::document::{Block, Cell, Column, Document, Label, LabelStrip, RowGroup, Shown, Table};
 use super::items::number_of;
-use crate::plan::cutting::{AS_CUT_HEADING, FROM_HEADING, TAG_HEADING, TO_HEADING, rounding_words};
+use crate::plan::cutting::{
+    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, TAG_HEADING, TO_HEADING, rounding_words,
+};
 use crate::plan::{Duty, LaidRouting, Project, words};
 use crate::quantities::{Measure, Ratio};
 
@@ -181,6 +183,7 @@ fn cut_table(basis: &Basis) -> Table {
                 Cell::Tick,
                 Cell::FillIn,
                 Cell::text(said.join(". ")),
+                Cell::text(project.title.revision.trim()),
             ]);
         }
     }
@@ -205,12 +208,13 @@ fn cut_table(basis: &Basis) -> Table {
             Column::text(TO_HEADING, 2.6).only(Shown::InFiles),
             Column::text("Stock", 3.4).only(Shown::InFiles),
             Column::text("Part number", 1.6).only(Shown::InFiles),
-            Column::measure("Fitted length", Measure::CutLength, units, 1.5).only(Shown::InFiles),
+            Column::measure(FITTED_HEADING, Measure::CutLength, units, 1.5).only(Shown::InFiles),
             Column::measure("Cut length", Measure::CutLength, units, 1.0),
             Column::count("Roll", 0.8).only(Shown::InFiles),
             Column::text("", 0.3).only(Shown::OnPages),
             Column::measure(AS_CUT_HEADING, Measure::CutLength, units, 1.1),
             Column::text("Remarks", 5.0).only(Shown::InFiles),
+            Column::text(REVISION_HEADING, 0.8).only(Shown::InFiles),
         ],
         rows,
         groups,
@@ -317,7 +321,7 @@ pub fn label_table(project: &Project, routing: LaidRouting, duty: &Duty) -> Docu
             Column::text("This end", 2.6),
             Column::text("Other end", 2.6),
             Column::count("Cut", 0.8),
-            Column::measure("Fitted length", Measure::CutLength, project.units, 1.5),
+            Column::measure(FITTED_HEADING, Measure::CutLength, project.units, 1.5),
         ],
         rows: rows.collect(),
         ..Table::default()
