@@ -293,7 +293,7 @@ pub(super) fn labels_from_basis(basis: &Basis) -> Document {
     });
     document.blocks.push(Block::Labels(LabelStrip {
         caption: "One label round each end, before the piece is fitted: tag and number of the cut, this end, and the other \
-                  end"
+                  end; twice for a piece that is cut again after the fold trial"
             .to_owned(),
         labels: labels.collect(),
     }));
@@ -335,6 +335,9 @@ fn each_label<'a>(basis: &'a Basis) -> impl Iterator<Item = (usize, &'a CutPiece
     plan.cuts.iter().enumerate().flat_map(|(index, cut)| {
         let piece = &plan.pieces[cut.piece];
         let (from, to) = (piece.from.as_str(), piece.to.as_str());
-        [(index + 1, piece, from, to), (index + 1, piece, to, from)]
+        // What is cut again loses the label of an end.
+        let times = if piece.cutting == Cutting::Finished { 1 } else { 2 };
+        let both = [(index + 1, piece, from, to), (index + 1, piece, to, from)];
+        std::iter::repeat_n(both, times).flatten()
     })
 }
