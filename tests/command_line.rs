@@ -171,7 +171,7 @@ fn code_2_for_wrong_usage_with_a_hint() {
         (&["solve", DEMO, "--speed", "abc"], "--speed: \"abc\""),
         (&["solve", DEMO, "--speed", "-3"], "0.1"),
         (&["solve", DEMO, "--rate", "2.5 bar"], "L/ha"),
-        (&["solve", DEMO, "--rate", "0"], "--rate: \"0\" is out of range; give a number from 0.1 to 10000"),
+        (&["solve", DEMO, "--rate", "0"], "--rate: \"0\" is out of range; give 0.1 L/ha to 10000 L/ha"),
         (&["solve", DEMO, "--format", "xml"], "--format: \"xml\" is not known; write table or json"),
         (&["solve", DEMO, "--routing", "C"], "--routing: the project has no routing \"C\"; it has A, B"),
         (&["solve", DEMO, DEMO], "PROJECT: two files are given"),
@@ -487,7 +487,9 @@ fn lists_are_written_whole_or_not_at_all() {
     assert_eq!(text.lines().count(), 1 + 9 + 36);
     assert!(text.lines().any(|line| line.contains("measure through the full fold before cutting")));
     let text = fs::read_to_string(path("labels.csv")).unwrap();
-    assert_eq!(text.lines().count(), 1 + 2 * (9 + 36), "a label for each end");
+    // The supply hose and the two at hinges are cut again, and lose the label of an end.
+    assert_eq!(text.lines().count(), 1 + 2 * (9 + 36 + 3), "a label for each end, twice for what is cut again");
+    assert_eq!(text.lines().filter(|line| line.starts_with("H1,")).count(), 4, "{text}");
     assert!(text.lines().any(|line| line.starts_with("H1,pump,F1 inlet,")), "{text}");
     let text = fs::read_to_string(path("joints.csv")).unwrap();
     assert!(text.lines().any(|line| line.starts_with("F1 inlet,") && line.contains(",H1,")), "{text}");
@@ -544,7 +546,7 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
     write("filled.csv", &lines);
     let output = equirow(&["as-cut", twelve, "--list", &path("filled.csv"), "--out", &path("new.ron")]);
     assert_eq!((code(&output), err(&output).as_str()), (0, ""));
-    assert_eq!(out(&output), "2 lengths taken, 1 differs from the list; now revision 2\n");
+    assert_eq!(out(&output), "2 lengths taken, 1 differs from what was known; now revision 2\n");
     let project = equirow::files::open(&folder.path().join("new.ron")).unwrap();
     let routing = &project.routings[0];
     let run = routing.runs.iter().find(|run| run.tag == "H4").unwrap();
@@ -565,6 +567,72 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
     let again = csv_lines(&fs::read_to_string(path("again.csv")).unwrap());
     let of_h4 = again.iter().find(|line| line[tag] == "H4").unwrap();
     assert_eq!(of_h4[fitted], "4310");
+    // A measured length is listed rounded up; the record of the next one says the length that was.
+    let refill = |lines: &[Vec<String>], name: &str, length: &str| {
+        let mut lines = lines.to_vec();
+        lines.iter_mut().find(|line| line[tag] == "H4").unwrap()[as_cut] = length.to_owned();
+        write(name, &lines);
+    };
+    refill(&again, "second.csv", "4303");
+    let output =
+        equirow(&["as-cut", &path("new.ron"), "--list", &path("second.csv"), "--out", &path("3.ron")]);
+    assert_eq!(
+        out(&output),
+        "1 length taken, 1 differs from what was known; now revision 3\n",
+        "{}",
+        err(&output)
+    );
+    assert_eq!(code(&equirow(&["cuts", &path("3.ron"), "--out", &path("third.csv")])), 0);
+    let third = csv_lines(&fs::read_to_string(path("third.csv")).unwrap());
+    assert_eq!(third.iter().find(|line| line[tag] == "H4").unwrap()[fitted], "4310");
+    refill(&third, "third.csv", "4320");
+    let output = equirow(&["as-cut", &path("3.ron"), "--list", &path("third.csv"), "--out", &path("4.ron")]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let changes = equirow::files::open(&folder.path().join("4.ron")).unwrap().title.changes;
+    assert!(
+        changes.starts_with("Revision 4, routing A, lengths as cut: changed, mm: H4 4320 (was 4303)\n"),
+        "{changes}"
+    );
+    // Lists from before another length was measured: by the length they list, and by their revision where that is the same.
+    for (list, into, says) in [
+        (
+            "filled.csv",
+            "4.ron",
+            "H4 is 4070 mm long in the list and 4320 mm in routing A by now; export the list again",
+        ),
+        ("second.csv", "4.ron", "H4 is 4310 mm long in the list and 4320 mm"),
+        (
+            "late.csv",
+            "3.ron",
+            "the list is of revision 2, and H4 was measured by revision 3: 4303 mm; export the list again",
+        ),
+    ] {
+        refill(&again, "late.csv", "4305");
+        let output = equirow(&["as-cut", &path(into), "--list", &path(list), "--out", &path("stale.ron")]);
+        assert_eq!(code(&output), 1, "{list}");
+        let said = err(&output).replace('\u{202f}', "");
+        assert!(said.contains(says) && !folder.path().join("stale.ron").exists(), "{said}");
+    }
+    // What came from the list before may come again beside new lines.
+    let mut more = lines.clone();
+    more.iter_mut().find(|line| line[tag] == "T2").unwrap()[as_cut] =
+        more.iter().find(|line| line[tag] == "T2").unwrap()[fitted].clone();
+    write("more.csv", &more);
+    let output =
+        equirow(&["as-cut", &path("new.ron"), "--list", &path("more.csv"), "--out", &path("more.ron")]);
+    assert_eq!(
+        out(&output),
+        "3 lengths taken, none differs from what was known; now revision 3\n",
+        "{}",
+        err(&output)
+    );
+    // In inches for a project in millimetres: rounded and compared as that list rounds.
+    assert_eq!(code(&equirow(&["cuts", twelve, "--units", "us", "--out", &path("inches.csv")])), 0);
+    let mut inches = csv_lines(&fs::read_to_string(path("inches.csv")).unwrap());
+    inches.iter_mut().skip(1).for_each(|line| line[as_cut] = line[fitted].clone());
+    write("inches.csv", &inches);
+    let output = equirow(&["as-cut", twelve, "--list", &path("inches.csv"), "--out", &path("inches.ron")]);
+    assert!(out(&output).contains(" lengths taken, none differs from what was known"), "{}", err(&output));
     let sheets = equirow(&["cuts", &path("new.ron"), "--out", &path("new.xlsx")]);
     assert_eq!(code(&sheets), 0, "{}", err(&sheets));
 
@@ -603,6 +671,20 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
     assert!(err(&output).contains("no length is filled in"), "{}", err(&output));
     let output = equirow(&["as-cut", twelve, "--list", &path("none.csv"), "--out", &path("c.ron")]);
     assert_eq!(code(&output), 3);
+    // Each refusal says which argument it is about.
+    let output = equirow(&["as-cut", twelve, "--list", &path("new.xlsx"), "--out", &path("c.ron")]);
+    assert_eq!(code(&output), 3);
+    assert!(err(&output).contains("it is a workbook (XLSX)"), "{}", err(&output));
+    fs::copy(path("filled.csv"), path("filled.ron")).unwrap();
+    for (list, to, says) in [
+        ("filled.ron", "filled.ron", "is the file that is read, --list; name another"),
+        ("filled.csv", "bare", "bare\" is no .ron file, as projects are; end its name in .ron"),
+        ("filled.csv", "list.csv", "is no .ron file"),
+    ] {
+        let output = equirow(&["as-cut", twelve, "--list", &path(list), "--out", &path(to)]);
+        assert_eq!(code(&output), 2, "{}", err(&output));
+        assert!(err(&output).contains(says), "{}", err(&output));
+    }
 }
 
 /// The cells of a CSV file.

@@ -80,6 +80,9 @@ pub const CLOSING_PRESSURE: &str = closing_pressure::RULE.name;
 /// The rule of gauges that can't be read, or that break.
 pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
 
+/// The rule on tubes that hang free, which papers name a carrier for.
+pub const OPEN_FRAME: &str = open_frame::RULE.name;
+
 /// All rules, in the order their findings are listed within one severity.
 pub const RULES: [Rule; 42] = [
     not_solved::RULE,

@@ -136,6 +136,15 @@ impl AskedPoint {
     }
 }
 
+/// The name of a project file to write: without its ending nobody would find it again among the projects.
+pub(super) fn project_file(path: PathBuf) -> Result<PathBuf, String> {
+    if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron")) {
+        Ok(path)
+    } else {
+        Err(format!("\"{}\" is no .ron file, as projects are; end its name in .ron", path.display()))
+    }
+}
+
 /// The name of a duty where the project has several, as JSON holds it.
 pub(super) fn duty_name(project: &Project, duty: DutyId) -> Option<String> {
     project.duties.are_several().then(|| project.duty(duty).name.clone())
@@ -160,7 +169,8 @@ fn number(value: &str, measure: Measure, least: f64, most: f64) -> Result<f64, S
     if (least..=most).contains(&measure.shown(stored, UnitSystem::Metric)) {
         Ok(stored)
     } else {
-        Err(format!("\"{}\" is out of range; give a number from {least} to {most}", words::short(value)))
+        let unit = measure.unit(UnitSystem::Metric).symbol;
+        Err(format!("\"{}\" is out of range; give {least} {unit} to {most} {unit}", words::short(value)))
     }
 }
 

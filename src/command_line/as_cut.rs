@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use clap::builder::{PathBufValueParser, TypedValueParser as _};
 use clap::{Args, ValueHint};
 
 use super::outputs::{self, Outputs};
@@ -30,7 +31,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "CUTS.csv", value_hint = ValueHint::FilePath)]
     list: PathBuf,
     /// The project to write, with these lengths as measured ones and its revision raised
-    #[arg(long, value_name = "NEW.ron", value_hint = ValueHint::FilePath)]
+    #[arg(long, value_name = "NEW.ron", value_hint = ValueHint::FilePath,
+        value_parser = PathBufValueParser::new().try_map(arguments::project_file))]
     out: PathBuf,
     #[command(flatten)]
     outputs: Outputs,
@@ -42,7 +44,7 @@ pub(super) struct Arguments {
 /// understood or written.
 pub(super) fn run(asked: &Arguments) -> Ended {
     outputs::distinct(&asked.file, &[("--out", &asked.out)], NAME)?;
-    outputs::distinct(&asked.list, &[("--out", &asked.out)], NAME)?;
+    outputs::distinct_from(("--list", &asked.list), &[("--out", &asked.out)], NAME)?;
     let permit = asked.outputs.permit("--out", look(vec![Output::alone(&asked.out, Kind::Project)]))?;
     let mut project = arguments::open(&asked.file)?;
     let routing = arguments::routing_or_first(&project, asked.routing.as_deref(), NAME)?;

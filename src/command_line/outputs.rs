@@ -9,14 +9,23 @@ use clap::Args;
 use super::{FILE_TROUBLE, wrong_usage};
 use crate::files::output::{OutputSet, Permit, same_file};
 
-/// Refuses files to be written, each with its option, that are the one that is read, or the same; a refusal has been
+/// Refuses files to be written, each with its option, that are the project that is read, or the same; a refusal has been
 /// printed.
-pub(super) fn distinct(input: &Path, outputs: &[(&str, &Path)], subcommand: &str) -> Result<(), ExitCode> {
+pub(super) fn distinct(project: &Path, outputs: &[(&str, &Path)], subcommand: &str) -> Result<(), ExitCode> {
+    distinct_from(("PROJECT", project), outputs, subcommand)
+}
+
+/// The same of any file that is read, with what the usage calls it.
+pub(super) fn distinct_from(
+    (name, input): (&str, &Path),
+    outputs: &[(&str, &Path)],
+    subcommand: &str,
+) -> Result<(), ExitCode> {
     for (index, (option, path)) in outputs.iter().enumerate() {
         let shown = path.display();
         let refuse = |what: String| Err(wrong_usage(Some(subcommand), &what));
         if same_file(path, input) {
-            return refuse(format!("{option}: {shown} is the file that is read, PROJECT; name another"));
+            return refuse(format!("{option}: {shown} is the file that is read, {name}; name another"));
         }
         if let Some((other, _)) = outputs[..index].iter().find(|(_, before)| same_file(path, before)) {
             return refuse(format!("{option}: {shown} is given to {other} too; name another"));

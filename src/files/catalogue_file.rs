@@ -15,7 +15,7 @@ use super::output::Output;
 use super::project_file::{LARGEST_CATALOGUE, read_catalogue, write_catalogue};
 use super::read_error::ReadError;
 use super::reading::read_file;
-use super::row_positions::line_of;
+use super::row_positions::{SPLIT_BY_COMMA, line_of};
 use super::written::WriteError;
 use crate::hydraulics::losses::fitting;
 use crate::plan::bounds::Bound;
@@ -240,6 +240,14 @@ pub fn read_catalogue_csv(text: &str) -> Result<Catalogue, ReadError> {
                 continue;
             }
             let line = line_of(text, record.position(), false);
+            if record.len() > headings.len() {
+                problems.push(problem(
+                    format!("line {line}"),
+                    format!("{} cells, but {} headings", record.len(), headings.len()),
+                    SPLIT_BY_COMMA,
+                ));
+                continue;
+            }
             match entry(&columns, &record, line) {
                 Ok(_) if entries.len() == Bound::Entries.most() => {
                     // The rest could only be more of the same.
@@ -292,8 +300,8 @@ fn entry(
         let number = |name: &str| {
             let measure = holds.measure();
             // A cell may carry a unit of its own; otherwise the heading's counts.
-            let own_unit = cell.chars().any(char::is_alphabetic) || cell.contains(['"', '\'', '%']);
-            let typed = if own_unit || unit.is_empty() { cell.to_owned() } else { format!("{cell} {unit}") };
+            let is_bare = Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
+            let typed = if is_bare && !unit.is_empty() { format!("{cell} {unit}") } else { cell.to_owned() };
             measure
                 .parse(&typed, UnitSystem::Metric)
                 .map_err(|error| wrong(name, error.to_string(), "correct the number".to_owned()))
@@ -512,6 +520,7 @@ mod tests {
             ("Key,Kind,Colour\n", "the heading \"Colour\" is not known"),
             ("Key,Kind,Bore (furlong)\n", "the unit \"furlong\""),
             ("Key,Kind,Bore (mm),Bore (in)\n", "stands twice"),
+            ("Key,Kind,Bore (mm)\na,hose,12,5\n", "line 2: 4 cells, but 3 headings; a decimal comma"),
         ] {
             let error = read_catalogue_csv(text).unwrap_err().to_string();
             assert!(error.contains(says), "{text}: {error}");

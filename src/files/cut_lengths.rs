@@ -1,16 +1,19 @@
 //! Lengths as they were cut, from a cut list in CSV that somebody has filled in.
 //!
 //! Delimiter and unit are found in the headings, so that a list which a spreadsheet has saved in its own way is read too.
-//! Lines without a length are passed over; a line that can't be read is a problem with its number.
+//! Lines without a length are passed over; a line that can't be read is a problem with its number. A line with more cells
+//! than the heading is never read: a decimal comma has parted one of them in two, and a shorter number would be left.
 
 use std::path::Path;
 
 use super::read_error::ReadError;
-use super::row_positions::{DELIMITERS, each_record, metres, read_table, unit_in};
-use crate::plan::cutting::{AS_CUT_HEADING, FROM_HEADING, TAG_HEADING, TO_HEADING};
+use super::row_positions::{DELIMITERS, SPLIT_BY_COMMA, each_record, metres, read_table, unit_in};
+use crate::plan::cutting::{
+    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, TAG_HEADING, TO_HEADING,
+};
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
-use crate::quantities::Length;
+use crate::quantities::{Length, UnitSystem, decimals};
 
 /// A length as it was cut.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,6 +28,8 @@ pub struct LengthAsCut {
     pub to: String,
     /// Its length.
     pub length: Length,
+    /// How long the list says that it is fitted; none where it does not say.
+    pub fitted: Option<Length>,
 }
 
 /// What a filled-in cut list holds.
@@ -32,6 +37,10 @@ pub struct LengthAsCut {
 pub struct LengthsAsCut {
     /// The lengths, in the order of the list.
     pub lengths: Vec<LengthAsCut>,
+    /// The units that the list says fitted lengths in, and was rounded for.
+    pub units: UnitSystem,
+    /// The revision that the list was made of, if it says so.
+    pub revision: Option<String>,
     /// What keeps the list from being taken.
     pub problems: Problems,
 }
@@ -63,13 +72,27 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
     let mut columns: Option<Columns> = None;
     each_record(text, delimiter, |line, record| {
         let Some(columns) = &columns else {
-            columns = Some(Columns::of(record));
+            let of_head = Columns::of(record);
+            found.units = of_head.fitted_units();
+            for heading in &of_head.twice {
+                let what = format!("two columns are headed \"{heading}\"");
+                found.problem(line, what, "keep the one that is meant");
+            }
+            columns = Some(of_head);
             return true;
         };
+        if record.len() > columns.width {
+            let what = format!("{} cells, but {} headings", record.len(), columns.width);
+            found.problem(line, what, SPLIT_BY_COMMA);
+            return true;
+        }
         let cell = |at: Option<usize>| at.and_then(|at| record.get(at)).unwrap_or_default();
         let (tag, length) = (cell(columns.tag).trim_start_matches('\''), cell(columns.as_cut));
         if length.is_empty() {
             return true;
+        }
+        if columns.revision.is_some() && found.revision.is_none() {
+            found.revision = Some(cell(columns.revision).trim_start_matches('\'').to_owned());
         }
         match metres(length, columns.unit) {
             Err(error) => found.problem(line, format!("{AS_CUT_HEADING}: {error}"), "correct the length"),
@@ -77,7 +100,8 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
                 found.problem(line, "a length without a tag".to_owned(), "give the tag of its piece");
             }
             Ok(length) if length <= 0.0 || length > LONGEST => {
-                let what = format!("{}: {length:.3} m is no length of a hose or tube", short(tag));
+                let length = decimals(length, 3);
+                let what = format!("{}: {length} m is no length of a hose or tube", short(tag));
                 found.problem(line, what, "give it in the unit of the heading, or with its unit");
             }
             Ok(length) => found.lengths.push(LengthAsCut {
@@ -87,6 +111,7 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
                 to: cell(columns.to).to_owned(),
                 // To a tenth of a millimetre, finer than anybody cuts.
                 length: Length::metres((length * 1e4).round() / 1e4),
+                fitted: metres(cell(columns.fitted), columns.fitted_unit).ok().map(Length::metres),
             }),
         }
         true
@@ -126,21 +151,52 @@ impl LengthsAsCut {
 
 /// Which column holds what.
 struct Columns {
+    /// How many there are.
+    width: usize,
     tag: Option<usize>,
     from: Option<usize>,
     to: Option<usize>,
+    fitted: Option<usize>,
     as_cut: Option<usize>,
-    /// Of the lengths that name none.
+    revision: Option<usize>,
+    /// Of the lengths as cut that name none.
     unit: &'static str,
+    /// Of the fitted lengths.
+    fitted_unit: &'static str,
+    /// Headings of which there are two or more.
+    twice: Vec<&'static str>,
 }
 
 impl Columns {
     fn of(record: &csv::StringRecord) -> Self {
         let bare = |cell: &str| cell.split(" (").next().unwrap_or(cell).trim().to_lowercase();
-        let headed = |name: &str| record.iter().position(|cell| bare(cell) == name.to_lowercase());
-        let as_cut = headed(AS_CUT_HEADING);
-        let unit = as_cut.and_then(|at| unit_in(record.get(at)?)).unwrap_or("mm");
-        Self { tag: headed(TAG_HEADING), from: headed(FROM_HEADING), to: headed(TO_HEADING), as_cut, unit }
+        let all = |name: &str| {
+            let name = name.to_lowercase();
+            record.iter().enumerate().filter(move |(_, cell)| bare(cell) == name).map(|(at, _)| at)
+        };
+        let headed = |name: &str| all(name).next();
+        let unit_of = |at: Option<usize>| at.and_then(|at| unit_in(record.get(at)?)).unwrap_or("mm");
+        let known = [TAG_HEADING, FROM_HEADING, TO_HEADING, FITTED_HEADING, AS_CUT_HEADING, REVISION_HEADING];
+        let (as_cut, fitted) = (headed(AS_CUT_HEADING), headed(FITTED_HEADING));
+        Self {
+            width: record.len(),
+            tag: headed(TAG_HEADING),
+            from: headed(FROM_HEADING),
+            to: headed(TO_HEADING),
+            fitted,
+            as_cut,
+            revision: headed(REVISION_HEADING),
+            unit: unit_of(as_cut),
+            fitted_unit: unit_of(fitted),
+            twice: known.into_iter().filter(|name| all(name).count() > 1).collect(),
+        }
+    }
+
+    const fn fitted_units(&self) -> UnitSystem {
+        match self.fitted_unit.as_bytes() {
+            b"in" | b"ft" => UnitSystem::UsCustomary,
+            _ => UnitSystem::Metric,
+        }
     }
 }
 
@@ -167,6 +223,8 @@ mod tests {
             lengths("Cut;Tag;As cut (mm);Remarks\n1;H1;4123,5;\"one; two\"\n\n3;T2.1;2000;\n"),
             expected
         );
+        // As a spreadsheet writes 4120 in few digits.
+        assert_eq!(lengths("Tag;As cut (mm)\nH1;4.12E+03\n"), [("H1".to_owned(), 41_200)]);
         assert_eq!(lengths("\"Tag\"\t\"As cut (in)\"\nH1\t10\n"), [("H1".to_owned(), 2540)]);
     }
 
@@ -177,8 +235,20 @@ mod tests {
             ("Tag,From\nH1,pump\n", "no column is headed \"As cut (mm)\""),
             ("Tag,As cut (mm)\nH1,\n", "no length is filled in"),
             ("Tag,As cut (mm)\nH1,12 bar\n", "line 2: As cut: "),
-            ("Tag,As cut (mm)\nH1,-3\n", "line 2: H1: -0.003 m is no length"),
-            ("Tag,As cut (mm)\nH1,3e9\n", "is no length of a hose or tube"),
+            ("Tag,As cut (mm)\nH1,-3\n", "line 2: H1: −0.003 m is no length"),
+            ("Tag,As cut (mm)\nH1,3e9\n", "line 2: H1: 3000000.000 m is no length of a hose or tube"),
+            ("Tag,As cut (mm)\nH1,1e300\n", "line 2: H1: 1.000e297 m is no length"),
+            // A decimal comma without quotes: 4123 would be left of it.
+            (
+                "Tag,As cut (mm),Remarks\nH1,4123,5,\n",
+                "line 2: 4 cells, but 3 headings; a decimal comma parts",
+            ),
+            ("Tag,As cut (mm)\nH1,30\nH2,,,\n", "line 3: 4 cells, but 2 headings"),
+            (
+                "Tag,As cut (mm),As cut (in)\nH1,30,\n",
+                "line 1: two columns are headed \"As cut\"; keep the one",
+            ),
+            ("Tag,Tag,As cut (mm)\nH1,H2,30\n", "line 1: two columns are headed \"Tag\""),
             ("Tag,As cut (mm)\n,30\n", "line 2: a length without a tag"),
             ("Tag,As cut (mm)\nH1,30\nH2,\nH1,31\n", "line 4: H1 has a length in line 2 too; keep one"),
         ] {

@@ -103,6 +103,9 @@ pub(super) fn read_file(path: &Path, largest: u64) -> Result<String, ReadError> 
     let bytes =
         read_bytes(path, largest).map_err(|problem| ReadError { file: None, problems: problem.into() })?;
     String::from_utf8(bytes).map_err(|error| {
+        if let Some((what, advice)) = no_text(error.as_bytes()) {
+            return ReadError::one("file".to_owned(), what, advice);
+        }
         let good = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..good].split(|byte| *byte == b'\n').count();
         ReadError::one(
@@ -111,4 +114,48 @@ pub(super) fn read_file(path: &Path, largest: u64) -> Result<String, ReadError> 
             "choose a file that was saved as UTF-8 text",
         )
     })
+}
+
+/// What a file is by its first bytes, if it is one of those that are often taken for text, and what to try.
+fn no_text(bytes: &[u8]) -> Option<(&'static str, &'static str)> {
+    // ZIP (APPNOTE 4.3.7), PDF (ISO 32000), PNG (ISO/IEC 15948), the older workbooks ([MS-CFB]), UTF-16 (RFC 2781).
+    const WORKBOOK: &str = "open it in a spreadsheet and save the sheet as CSV in UTF-8";
+    const KNOWN: [(&[u8], &str, &str); 6] = [
+        (b"PK\x03\x04", "it is a workbook (XLSX) or another ZIP archive, not text", WORKBOOK),
+        (b"\xD0\xCF\x11\xE0", "it is a workbook of an old format (XLS), not text", WORKBOOK),
+        (b"%PDF", "it is a PDF, not text", "choose the file that the PDF was made of"),
+        (b"\x89PNG", "it is a picture (PNG), not text", "choose another file"),
+        (b"\xFF\xFE", "it is text in UTF-16", "save it as text in UTF-8"),
+        (b"\xFE\xFF", "it is text in UTF-16", "save it as text in UTF-8"),
+    ];
+    KNOWN.iter().find(|one| bytes.starts_with(one.0)).map(|one| (one.1, one.2))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_text_is_named_for_what_it_is() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("list.csv");
+        for (bytes, says) in [
+            (
+                &b"PK\x03\x04\x14\x00\xff\xfe"[..],
+                "file: it is a workbook (XLSX) or another ZIP archive, not text; open it",
+            ),
+            (b"\xD0\xCF\x11\xE0\xA1", "file: it is a workbook of an old format"),
+            (b"%PDF-1.7\n%\xE2\xE3", "file: it is a PDF"),
+            (b"\x89PNG\r\n", "file: it is a picture (PNG)"),
+            (b"\xFF\xFET\0", "file: it is text in UTF-16; save it as text in UTF-8"),
+            (b"Tag\nH\xE4", "line 2: it is not UTF-8 text"),
+        ] {
+            std::fs::write(&file, bytes).unwrap();
+            let error = read_file(&file, 1000).unwrap_err().to_string();
+            assert!(error.contains(says), "{error}");
+        }
+        // Text is text, whatever it begins with.
+        std::fs::write(&file, "PK\u{3}\u{4}").unwrap();
+        assert!(read_file(&file, 1000).is_ok());
+    }
 }

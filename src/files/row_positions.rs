@@ -63,6 +63,10 @@ const MOST_COLUMNS: usize = 50;
 /// Rows nearer to each other than this are one row measured twice, metres.
 const TWIN: f64 = 0.005;
 
+/// What to try where a line has more cells than the heading.
+pub(super) const SPLIT_BY_COMMA: &str = "a decimal comma parts a number in two where commas part the cells: write a decimal point, put the number in quotes, or \
+     save the table with semicolons";
+
 /// The text of a table's file.
 pub fn read_table(path: &Path) -> Result<String, ReadError> {
     read_file(path, LARGEST_TABLE).map_err(|error| error.of(path))
@@ -74,9 +78,11 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
     let delimiter = choices.delimiter.unwrap_or_else(|| find_delimiter(text));
     let mut found = RowPositions { delimiter, ..RowPositions::default() };
     let mut width = 0;
+    let mut head_width = 0;
     let mut first = Vec::new();
     each_record(text, delimiter, |_, cells| {
         if width == 0 {
+            head_width = cells.len();
             first = cells.iter().take(MOST_COLUMNS).map(short).collect();
         }
         width = width.max(cells.len().min(MOST_COLUMNS));
@@ -105,6 +111,11 @@ pub fn read_row_positions(text: &str, choices: &Choices) -> RowPositions {
     let (mut given, mut without): (Vec<Length>, Vec<u64>) = Default::default();
     each_record(text, delimiter, |line, record| {
         if std::mem::take(&mut is_header) {
+            return true;
+        }
+        if found.header && record.len() > head_width {
+            let what = format!("{} cells, but {head_width} headings", record.len());
+            found.problem(line, what, SPLIT_BY_COMMA);
             return true;
         }
         match place(record, &found) {
@@ -283,8 +294,9 @@ pub(super) fn unit_in(name: &str) -> Option<&'static str> {
 
 /// A cell in metres; a unit in the cell goes before that of its column.
 pub(super) fn metres(cell: &str, unit: &str) -> Result<f64, String> {
-    let bare = !cell.chars().any(|c| c.is_alphabetic() || matches!(c, '"' | '\''));
-    let text = if bare && !cell.is_empty() { format!("{cell} {unit}") } else { cell.to_owned() };
+    // A number alone, in which a spreadsheet may have put an exponent.
+    let is_bare = Measure::Plain.parse(cell, UnitSystem::Metric).is_ok();
+    let text = if is_bare { format!("{cell} {unit}") } else { cell.to_owned() };
     Measure::Distance.parse(&text, UnitSystem::Metric).map_err(|error| error.to_string())
 }
 
@@ -366,6 +378,14 @@ mod tests {
         assert_eq!(lines, ["line 3", "line 5", "line 6"]);
         assert!(problems[0].what.contains("not a number"), "{problems:?}");
         assert!(problems[2].advice.contains("unit"), "{problems:?}");
+    }
+
+    #[test]
+    fn a_decimal_comma_that_parts_a_number_is_never_half_read() {
+        let found = read("x,forward,height\n0,15,0,5,0,05\n0.3,0.5,0.05\n");
+        let problem = &found.problems.shown()[0];
+        assert_eq!((problem.place.as_str(), found.problems.total(), found.rows.len()), ("line 2", 1, 1));
+        assert!(problem.what.contains("6 cells, but 3 headings"), "{problem}");
     }
 
     #[test]

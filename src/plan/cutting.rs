@@ -11,6 +11,12 @@ pub const FROM_HEADING: &str = "From";
 /// Heading of the column that says where it ends.
 pub const TO_HEADING: &str = "To";
 
+/// Heading of the column for lengths as they are fitted.
+pub const FITTED_HEADING: &str = "Fitted length";
+
+/// Heading of the column for the revision that a list was made of.
+pub const REVISION_HEADING: &str = "Revision";
+
 /// Heading of the column for lengths as they were cut.
 pub const AS_CUT_HEADING: &str = "As cut";
 

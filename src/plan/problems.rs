@@ -8,7 +8,7 @@ use super::words::count;
 /// A rule of the plan that is broken, or what keeps a file from being read or written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Problem {
-    /// Where: `routing A, run H3`.
+    /// Where: `routing A, hose H3`.
     pub place: String,
     /// What is wrong.
     pub what: String,

@@ -31,32 +31,42 @@ pub fn take_lengths(
     routing: LaidRouting,
     list: LengthsAsCut,
 ) -> Result<TakenLengths, Problems> {
-    let mut problems = list.problems;
-    let known = pieces(project, routing);
-    let mut taken: Vec<(&LengthAsCut, &CutPiece)> = Vec::new();
-    for one in &list.lengths {
-        let belongs = belongs(&known, one, routing.routing);
-        match belongs.and_then(|piece| believed(one, piece, routing, project.units).map(|()| piece)) {
-            Ok(piece) => taken.push((one, piece)),
-            Err(problem) => problems.push(problem),
-        }
-    }
-    if !problems.is_empty() {
-        return Err(problems);
-    }
+    let mut problems = list.problems.clone();
+    let known = Known::of(project, routing, list.units);
     let mut changed = routing.routing.clone();
     let mut differ: Vec<String> = Vec::new();
     let units = project.units;
-    for (one, piece) in &taken {
-        put_length(&mut changed, &one.tag, one.length);
+    for one in &list.lengths {
+        let checked = known.piece(one, routing.routing).and_then(|at| {
+            let piece = &known.pieces[at];
+            believed(one, piece, routing, units)?;
+            let before = CutPlace::of(&mut changed, &one.tag).and_then(|place| place.given());
+            known.is_current(at, one, &list, before, project, routing.routing)?;
+            Ok((piece, before))
+        });
+        let (piece, before) = match checked {
+            Ok(checked) => checked,
+            Err(problem) => {
+                problems.push(problem);
+                continue;
+            }
+        };
+        if let Some(place) = CutPlace::of(&mut changed, &one.tag) {
+            place.put(one.length);
+        }
         let shown = |length: Length| Measure::CutLength.number(length.si(), units);
-        let before = piece.length.map(shown);
+        // A measured length is printed rounded up for cutting, and what was is the length and not what was printed.
+        let measured = before.filter(|_| !piece.is_metering);
+        let before = measured.or(one.fitted).or(piece.length).map(shown);
         if before.as_deref() != Some(shown(one.length).as_str()) {
             let was = before.unwrap_or_else(|| "not known".to_owned());
             differ.push(format!("{} {} (was {was})", one.tag, shown(one.length)));
         }
     }
-    let all = counted(taken.len(), "length");
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    let all = counted(list.lengths.len(), "length");
     if changed == *routing.routing {
         let words = format!("{all} read: the project has them already");
         return Ok(TakenLengths { edits: Vec::new(), words });
@@ -82,7 +92,7 @@ pub fn take_lengths(
         ..project.title.clone()
     }));
     let words = format!(
-        "{all} taken, {} from the list; now revision {revision}",
+        "{all} taken, {} from what was known; now revision {revision}",
         match differ.len() {
             0 => "none differs".to_owned(),
             1 => "1 differs".to_owned(),
@@ -109,31 +119,100 @@ impl Session {
     }
 }
 
-/// The piece that a line of the list is of: it has the tag and, where the list says them, the ends.
-fn belongs<'a>(known: &'a [CutPiece], one: &LengthAsCut, routing: &Routing) -> Result<&'a CutPiece, Problem> {
-    let refused = |what: String, advice: &str| Problem {
-        place: format!("line {}", one.line),
-        what,
-        advice: advice.to_owned(),
-    };
-    let Some(piece) = known.iter().find(|piece| piece.tag == one.tag) else {
-        let what = format!("routing {} has no hose or tube {}", routing.name, short(&one.tag));
-        return Err(refused(what, "read it into the routing that the list is of"));
-    };
-    let differs = |listed: &str, own: &str| !listed.is_empty() && listed != own;
-    if differs(&one.from, &piece.from) || differs(&one.to, &piece.to) {
-        let what = format!(
-            "{} leads from {} to {} in the list, from {} to {} in routing {}",
-            short(&one.tag),
-            short(&one.from),
-            short(&one.to),
-            piece.from,
-            piece.to,
-            routing.name
-        );
-        return Err(refused(what, "read it into the routing that the list is of, or export the list again"));
+/// The pieces of a routing, as the project's own list and as the list that was filled in round their lengths.
+struct Known {
+    pieces: Vec<CutPiece>,
+    /// The same pieces with their lengths as a list in its units says them.
+    listed: Vec<Option<Length>>,
+}
+
+impl Known {
+    fn of(project: &Project, routing: LaidRouting, list_units: UnitSystem) -> Self {
+        let own = pieces(project, routing);
+        let lengths = |pieces: &[CutPiece]| pieces.iter().map(|piece| piece.length).collect();
+        let listed = if project.units == list_units {
+            lengths(&own)
+        } else {
+            lengths(&pieces(&Project { units: list_units, ..project.clone() }, routing))
+        };
+        Self { pieces: own, listed }
     }
-    Ok(piece)
+
+    /// The place of the piece that a line of the list is of: it has the tag and, where the list says them, the ends.
+    fn piece(&self, one: &LengthAsCut, routing: &Routing) -> Result<usize, Problem> {
+        let Some(at) = self.pieces.iter().position(|piece| piece.tag == one.tag) else {
+            let what = format!("routing {} has no hose or tube {}", routing.name, short(&one.tag));
+            return Err(refused(one, what, "read it into the routing that the list is of"));
+        };
+        let piece = &self.pieces[at];
+        let differs = |listed: &str, own: &str| !listed.is_empty() && listed != own;
+        if differs(&one.from, &piece.from) || differs(&one.to, &piece.to) {
+            let what = format!(
+                "{} leads from {} to {} in the list, from {} to {} in routing {}",
+                short(&one.tag),
+                short(&one.from),
+                short(&one.to),
+                piece.from,
+                piece.to,
+                routing.name
+            );
+            let advice = "read it into the routing that the list is of, or export the list again";
+            return Err(refused(one, what, advice));
+        }
+        Ok(at)
+    }
+
+    /// Refuses a length of a list that was made before the piece became what it is: one that was listed with another length,
+    /// or measured since. What the project has already may come again: a list is filled in bit by bit. `before` is the length
+    /// that the piece was given in the project.
+    fn is_current(
+        &self,
+        at: usize,
+        one: &LengthAsCut,
+        list: &LengthsAsCut,
+        before: Option<Length>,
+        project: &Project,
+        routing: &Routing,
+    ) -> Result<(), Problem> {
+        if before == Some(one.length) {
+            return Ok(());
+        }
+        const ADVICE: &str = "export the list again and fill in that one";
+        let text = |length: Length| Measure::CutLength.text(length.si(), list.units);
+        if let Some((fitted, now)) = one.fitted.zip(self.listed[at])
+            && text(fitted) != text(now)
+        {
+            let what = format!(
+                "{} is {} long in the list and {} in routing {} by now",
+                short(&one.tag),
+                text(fitted),
+                text(now),
+                routing.name
+            );
+            return Err(refused(one, what, ADVICE));
+        }
+        let now = project.title.revision.trim();
+        let earlier = list.revision.as_deref().filter(|revision| *revision != now);
+        if let (Some(earlier), Some(measured), false) = (earlier, before, self.pieces[at].is_metering) {
+            let earlier = if earlier.is_empty() {
+                "is of no revision".to_owned()
+            } else {
+                format!("is of revision {}", short(earlier))
+            };
+            let what = format!(
+                "the list {earlier}, and {} was measured by revision {}: {}",
+                short(&one.tag),
+                short(now),
+                text(measured)
+            );
+            return Err(refused(one, what, ADVICE));
+        }
+        Ok(())
+    }
+}
+
+fn refused(one: &LengthAsCut, what: String, advice: &str) -> Problem {
+    Problem { place: format!("line {}", one.line), what, advice: advice.to_owned() }
 }
 
 /// A length as cut that differs from the listed one by more than this factor is a slip of the unit or of the line, not a
@@ -188,27 +267,50 @@ fn drawn(piece: &CutPiece, routing: LaidRouting) -> Option<Length> {
     Some(cut.nth(number.saturating_sub(1))?.tube.as_ref()?.computed)
 }
 
-/// Gives a piece its length; of a row feed by its number among the pieces of that.
-fn put_length(routing: &mut Routing, tag: &str, length: Length) {
-    if let Some(run) = routing.runs.iter_mut().find(|run| run.tag == tag) {
-        run.line.measured = Some(length);
-        return;
+/// Where a project holds the length that a piece was given.
+enum CutPlace<'a> {
+    /// Of a hose or tube: the measured length.
+    Measured(&'a mut Option<Length>),
+    /// Of a metering tube: its length.
+    Metering(&'a mut Length),
+}
+
+impl<'a> CutPlace<'a> {
+    /// Of the piece with a tag; in a row feed by its number among the pieces of that.
+    fn of(routing: &'a mut Routing, tag: &str) -> Option<Self> {
+        if let Some(at) = routing.runs.iter().position(|run| run.tag == tag) {
+            return Some(Self::Measured(&mut routing.runs.get_mut(at)?.line.measured));
+        }
+        let of_feed = |tag: &str| routing.feeds.iter().position(|feed| feed.tag == tag);
+        let (feed, number) = if let Some(feed) = of_feed(tag) {
+            (feed, 1)
+        } else {
+            let (feed, number) = tag.rsplit_once('.')?;
+            (of_feed(feed)?, number.parse::<usize>().ok()?)
+        };
+        let is_cut =
+            |one: &&mut FeedElement| matches!(one, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
+        let mut cut = routing.feeds.get_mut(feed)?.elements_mut().filter(is_cut);
+        match cut.nth(number.saturating_sub(1))? {
+            FeedElement::Tube(tube) => Some(Self::Measured(&mut tube.line.measured)),
+            FeedElement::MeteringTube { length, .. } => Some(Self::Metering(length)),
+            _ => None,
+        }
     }
-    let of_feed = |tag: &str| routing.feeds.iter().position(|feed| feed.tag == tag);
-    let (feed, number) = if let Some(feed) = of_feed(tag) {
-        (Some(feed), 1)
-    } else {
-        let parted = tag.rsplit_once('.').and_then(|(tag, number)| Some((tag, number.parse().ok()?)));
-        let found = parted.and_then(|(tag, number): (&str, usize)| Some((of_feed(tag)?, number)));
-        found.map_or((None, 1), |(feed, number)| (Some(feed), number))
-    };
-    let Some(feed) = feed.and_then(|at| routing.feeds.get_mut(at)) else { return };
-    let is_cut =
-        |one: &&mut FeedElement| matches!(one, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
-    match feed.elements_mut().filter(is_cut).nth(number.saturating_sub(1)) {
-        Some(FeedElement::Tube(tube)) => tube.line.measured = Some(length),
-        Some(FeedElement::MeteringTube { length: own, .. }) => *own = length,
-        _ => {}
+
+    /// The length that somebody gave it.
+    fn given(&self) -> Option<Length> {
+        match self {
+            Self::Measured(length) => **length,
+            Self::Metering(length) => Some(**length),
+        }
+    }
+
+    fn put(self, length: Length) {
+        match self {
+            Self::Measured(own) => *own = Some(length),
+            Self::Metering(own) => *own = length,
+        }
     }
 }
 

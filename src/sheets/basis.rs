@@ -1,13 +1,17 @@
 //! What the papers of one routing for one duty are worked out from, each piece once, by whichever paper asks first.
 
 use std::cell::{Cell, OnceCell};
+use std::collections::BTreeMap;
 
 use super::cut_plan::{CutPlan, cut_plan};
 use super::extras::{Extra, extras};
 use super::items::{ListItem, items};
+use super::test_pieces;
 use crate::checks::{self, Finding, Release};
 use crate::hydraulics::{KeptSolver, Outcome};
-use crate::plan::{Duty, LaidRouting, Liquid, Project};
+use crate::plan::connection_graph::WayFromPump;
+use crate::plan::flushing::FlushOrder;
+use crate::plan::{Duty, LaidRouting, Liquid, PartId, Project};
 use crate::quantities::{Measure, Speed, UnitSystem};
 
 /// A solve, and the duty whose liquid, rate and slopes it is of.
@@ -28,6 +32,8 @@ pub struct Basis<'a> {
     items: OnceCell<Vec<ListItem>>,
     cut_plan: OnceCell<CutPlan>,
     extras: OnceCell<Vec<Extra>>,
+    ways_from_pump: OnceCell<BTreeMap<PartId, WayFromPump>>,
+    flushing: OnceCell<FlushOrder>,
     watered: OnceCell<Option<Project>>,
     outcomes: OnceCell<Vec<Outcome>>,
     with_water: OnceCell<Vec<Outcome>>,
@@ -50,6 +56,8 @@ impl<'a> Basis<'a> {
             items: OnceCell::new(),
             cut_plan: OnceCell::new(),
             extras: OnceCell::new(),
+            ways_from_pump: OnceCell::new(),
+            flushing: OnceCell::new(),
             watered: OnceCell::new(),
             outcomes: OnceCell::new(),
             with_water: OnceCell::new(),
@@ -91,7 +99,20 @@ impl<'a> Basis<'a> {
 
     /// What the parts list counts beside the catalogue's items.
     pub(super) fn extras(&self) -> &[Extra] {
-        self.extras.get_or_init(|| extras(self.project, self.routing, self.cut_plan(), self.items().len()))
+        let after = self.items().len();
+        self.extras
+            .get_or_init(|| extras(self.project, self.routing, self.cut_plan(), self.flushing(), after))
+    }
+
+    /// How far each part is from the pump along the hoses.
+    pub(super) fn ways_from_pump(&self) -> &BTreeMap<PartId, WayFromPump> {
+        self.ways_from_pump.get_or_init(|| test_pieces::ways_from_pump(self.routing))
+    }
+
+    /// In which order hoses and manifolds are flushed.
+    pub(super) fn flushing(&self) -> &FlushOrder {
+        let work_out = || test_pieces::flushing(self.project, self.routing, self.ways_from_pump());
+        self.flushing.get_or_init(work_out)
     }
 
     /// The project with water in its tank; none where it is water already.

@@ -7,7 +7,9 @@ use super::cautions;
 use super::cut_plan::{Cut, CutPiece, CutPlan, Cutting, micrometres};
 use super::document::{Block, Cell, Column, Document, Label, LabelStrip, RowGroup, Shown, Table};
 use super::items::number_of;
-use crate::plan::cutting::{AS_CUT_HEADING, FROM_HEADING, TAG_HEADING, TO_HEADING, rounding_words};
+use crate::plan::cutting::{
+    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, TAG_HEADING, TO_HEADING, rounding_words,
+};
 use crate::plan::{Duty, LaidRouting, Project, words};
 use crate::quantities::{Measure, Ratio};
 
@@ -181,6 +183,7 @@ fn cut_table(basis: &Basis) -> Table {
                 Cell::Tick,
                 Cell::FillIn,
                 Cell::text(said.join(". ")),
+                Cell::text(project.title.revision.trim()),
             ]);
         }
     }
@@ -205,12 +208,13 @@ fn cut_table(basis: &Basis) -> Table {
             Column::text(TO_HEADING, 2.6).only(Shown::InFiles),
             Column::text("Stock", 3.4).only(Shown::InFiles),
             Column::text("Part number", 1.6).only(Shown::InFiles),
-            Column::measure("Fitted length", Measure::CutLength, units, 1.5).only(Shown::InFiles),
+            Column::measure(FITTED_HEADING, Measure::CutLength, units, 1.5).only(Shown::InFiles),
             Column::measure("Cut length", Measure::CutLength, units, 1.0),
             Column::count("Roll", 0.8).only(Shown::InFiles),
             Column::text("", 0.3).only(Shown::OnPages),
             Column::measure(AS_CUT_HEADING, Measure::CutLength, units, 1.1),
             Column::text("Remarks", 5.0).only(Shown::InFiles),
+            Column::text(REVISION_HEADING, 0.8).only(Shown::InFiles),
         ],
         rows,
         groups,
@@ -289,7 +293,7 @@ pub(super) fn labels_from_basis(basis: &Basis) -> Document {
     });
     document.blocks.push(Block::Labels(LabelStrip {
         caption: "One label round each end, before the piece is fitted: tag and number of the cut, this end, and the other \
-                  end"
+                  end; twice for a piece that is cut again after the fold trial"
             .to_owned(),
         labels: labels.collect(),
     }));
@@ -317,7 +321,7 @@ pub fn label_table(project: &Project, routing: LaidRouting, duty: &Duty) -> Docu
             Column::text("This end", 2.6),
             Column::text("Other end", 2.6),
             Column::count("Cut", 0.8),
-            Column::measure("Fitted length", Measure::CutLength, project.units, 1.5),
+            Column::measure(FITTED_HEADING, Measure::CutLength, project.units, 1.5),
         ],
         rows: rows.collect(),
         ..Table::default()
@@ -331,6 +335,9 @@ fn each_label<'a>(basis: &'a Basis) -> impl Iterator<Item = (usize, &'a CutPiece
     plan.cuts.iter().enumerate().flat_map(|(index, cut)| {
         let piece = &plan.pieces[cut.piece];
         let (from, to) = (piece.from.as_str(), piece.to.as_str());
-        [(index + 1, piece, from, to), (index + 1, piece, to, from)]
+        // What is cut again loses the label of an end.
+        let times = if piece.cutting == Cutting::Finished { 1 } else { 2 };
+        let both = [(index + 1, piece, from, to), (index + 1, piece, to, from)];
+        std::iter::repeat_n(both, times).flatten()
     })
 }

@@ -2,9 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::cut_plan::{CutPiece, CutPlan};
+use super::cut_plan::{CutPiece, CutPlan, Cutting};
 use super::items::{ListItem, number_of};
 use super::places;
+use super::test_pieces::{Closing, closings};
+use crate::plan::flushing::FlushOrder;
 use crate::plan::joints::{self, AdapterPlace, Form, Joint, adapters};
 use crate::plan::{End, EntryKey, Item, LaidRouting, Project, Run, StockItem, words};
 use crate::quantities::{Length, Measure};
@@ -33,6 +35,10 @@ pub(super) enum ExtraKind {
     OpenerOutlet,
     /// On each end of every hose and tube.
     Label,
+    /// Closes an outlet of a manifold while hoses are flushed and tested.
+    TestPlug,
+    /// Closes the end of a hose while another one is flushed.
+    FlushCap,
 }
 
 /// Something to order that no catalogue entry stands for.
@@ -195,7 +201,13 @@ fn opener_outlets(project: &Project, routing: LaidRouting) -> BTreeMap<String, u
 
 /// What no catalogue entry stands for: reducers, seals, clamps, ties, labels and what holds a tube at its opener,
 /// counted by rules of the trade and numbered after the catalogue's items.
-pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, after: usize) -> Vec<Extra> {
+pub(super) fn extras(
+    project: &Project,
+    routing: LaidRouting,
+    plan: &CutPlan,
+    flushing: &FlushOrder,
+    after: usize,
+) -> Vec<Extra> {
     /// Said once below the list.
     const BY_RULE: &str = "by rule";
     let units = project.units;
@@ -295,7 +307,28 @@ pub(super) fn extras(project: &Project, routing: LaidRouting, plan: &CutPlan, af
     if !plan.pieces.is_empty() {
         let labels = 2 * plan.pieces.len();
         let what = "Label, one round each end of every hose and tube".to_owned();
-        add(ExtraKind::Label, labels, 0, what, String::new(), false);
+        // What is cut again after the fold trial, or when the bar is hitched, loses the label of an end.
+        let again = plan.pieces.iter().filter(|piece| piece.cutting != Cutting::Finished).count();
+        add(ExtraKind::Label, labels, 2 * again, what, String::new(), false);
+    }
+    for (closing, many) in closings(project, routing, flushing) {
+        let text = |micrometres: u64| Measure::Bore.short_text(micrometres as f64 / 1e6, units);
+        let rated = Measure::Pressure.text(project.supply.highest_pressure().si(), units);
+        let rated = format!("rated for {rated} or more, what the pump reaches");
+        match closing {
+            Closing::Outlet(outside) => {
+                let takes = outside.map_or_else(
+                    || "as the outlet takes it: ask".to_owned(),
+                    |outside| format!("in place of the tube, {} outside", text(outside)),
+                );
+                let what = "Plug to close an outlet for flushing and testing, taken out again".to_owned();
+                add(ExtraKind::TestPlug, many, 0, what, format!("{takes}, {rated}"), true);
+            }
+            Closing::HoseEnd(bore) => {
+                let what = "Cap to close a hose end while others are flushed, taken off again".to_owned();
+                add(ExtraKind::FlushCap, many, 0, what, format!("for hose of {} bore", text(bore)), true);
+            }
+        }
     }
     for (index, line) in lines.iter_mut().enumerate() {
         line.number = after + index + 1;

@@ -33,6 +33,7 @@ mod places;
 pub mod set;
 pub mod spreadsheet;
 pub mod svg;
+mod test_pieces;
 mod typeset;
 
 pub use basis::Basis;

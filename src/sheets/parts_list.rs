@@ -80,7 +80,7 @@ fn unsuited(basis: &Basis, item: &ListItem) -> Vec<String> {
     let of_item =
         |finding: &&Finding| finding.kind.rule == checks::GAUGE_RANGE && item.tags.contains(&finding.place);
     let found = basis.findings().iter().filter(of_item);
-    found.map(|one| format!("Does not suit: {} {}", one.place, one.what)).collect()
+    found.map(|one| format!("Does not suit, {} {}: {}", one.place, one.what, one.advice)).collect()
 }
 
 /// The liquids of all duties, that of the papers first: ` (Urea solution and Water)`.
@@ -159,7 +159,7 @@ fn table(basis: &Basis) -> Table {
     }));
     let mut notes = vec![
         SPARES.to_owned(),
-        "Bolts and brackets are not listed. Seals are counted for parallel threads (G), one for each joint; tapered \
+        "Bolts, brackets, and carriers for tubes that hang free are not listed. Seals are counted for parallel threads (G), one for each joint; tapered \
          threads are sealed with tape or paste, which is not listed. Plugs of manifold ports are taken to come with the \
          manifold."
             .to_owned(),

@@ -85,7 +85,7 @@ fn two_parts_with_one_tag() {
 #[test]
 fn a_run_to_a_part_that_does_not_exist() {
     let error = broken("to: Port((part: 1, port: In))", "to: Port((part: 999, port: In))");
-    says(&error, "run H1", "part 999, which does not exist", "loose");
+    says(&error, "hose H1", "part 999, which does not exist", "loose");
 }
 
 #[test]
@@ -93,7 +93,7 @@ fn a_point_on_a_section_that_does_not_exist() {
     let error = broken("z: 1.0, section: 1)", "z: 1.0, section: 99)");
     says(
         &error,
-        "run H",
+        "hose H",
         "a waypoint rides on a section with id 99, which does not exist",
         "section of the bar",
     );

@@ -23,7 +23,7 @@ pub fn routing(project: &Project, routing: &Routing) -> Problems {
     review.name("its name", &routing.name);
     review.text("its note", &routing.note, Bound::Note);
     unique(&mut review, "part id", routing.parts.iter().map(|part| part.id.0));
-    unique(&mut review, "run id", routing.runs.iter().map(|run| run.id.0));
+    unique(&mut review, "hose id", routing.runs.iter().map(|run| run.id.0));
     unique(&mut review, "feed id", routing.feeds.iter().map(|feed| feed.id.0));
     unique(&mut review, "tag", routing.tags());
     let mut problems = review.problems;

@@ -117,9 +117,9 @@ pub(super) fn liquid_place(duty: &Duty) -> String {
 }
 
 pub(super) fn run_place(routing: &Routing, run: &Run) -> String {
-    format!("{}, {}", routing_place(routing), called("run", &run.tag, run.id.0))
+    format!("{}, {}", routing_place(routing), called("hose", &run.tag, run.id.0))
 }
 
 pub(super) fn feed_place(routing: &Routing, feed: &RowFeed) -> String {
-    format!("{}, {}", routing_place(routing), called("feed", &feed.tag, feed.id.0))
+    format!("{}, {}", routing_place(routing), called("row feed", &feed.tag, feed.id.0))
 }

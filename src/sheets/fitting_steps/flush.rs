@@ -1,30 +1,16 @@
 //! Flushing hoses and manifolds: what is flushed through what comes from the routing's graph.
 
-use super::work::{Work, counted, pumping, tags_of};
-use crate::plan::flushing::{FlushOrder, FlushRound, flush_order};
+use super::work::{Work, pumping, tags_of};
+use crate::plan::flushing::FlushRound;
 use crate::plan::{End, Part, PartId, PartItem, PortRef, RunId, words};
+use crate::quantities::Length;
 use crate::sheets::document::Step;
 use crate::sheets::places;
 
+/// A hose shorter than this can't be held over a container beside its manifold (common practice, no source).
+const SHORT: Length = Length::metres(0.4);
+
 impl Work<'_> {
-    pub(super) fn flushing_order(&self) -> FlushOrder {
-        let manifolds: Vec<PartId> = self.manifolds().iter().map(|part| part.id).collect();
-        flush_order(self.routing.routing, &self.routing.geometry.connections, &manifolds)
-    }
-
-    /// Most hose ends that have to be closed at one time.
-    pub(super) fn caps_needed(&self) -> usize {
-        let rounds = &self.flushing.rounds;
-        let ends = |at: usize| rounds.get(at).map_or(0, |round| round.ends.len());
-        // One end is open while its round is flushed; all of the next while manifolds are.
-        (0..rounds.len()).map(|at| ends(at).saturating_sub(1).max(ends(at + 1))).max().unwrap_or(0)
-    }
-
-    /// Hoses whose ends are closed in turn.
-    pub(super) fn capped_runs(&self) -> impl Iterator<Item = RunId> {
-        self.flushing.rounds.iter().flat_map(|round| &round.ends).map(|end| end.run)
-    }
-
     fn tag(&self, part: PartId) -> String {
         self.routing.part(part).map_or_else(String::new, |part| part.tag.clone())
     }
@@ -107,6 +93,16 @@ impl Work<'_> {
         steps
     }
 
+    /// What to do with a hose whose end reaches no container.
+    fn short_words(&self, run: RunId) -> &'static str {
+        let length = self.routing.geometry.run(run).map(|laid| laid.length);
+        if length.is_some_and(|length| length < SHORT) {
+            " (too short to be held aside: a tray and cloths beneath it)"
+        } else {
+            ""
+        }
+    }
+
     fn ends_words(&self, round: &FlushRound) -> String {
         let ends: Vec<String> = round
             .ends
@@ -116,7 +112,7 @@ impl Work<'_> {
                 let is_joined = !round.join.contains(&end.port.part);
                 let plugged = if is_joined { ", that port plugged" } else { "" };
                 let at = at.map_or_else(String::new, |part: &Part| part.tag.clone());
-                format!("{} at {at}{plugged}", self.run_tag(end.run))
+                format!("{} at {at}{plugged}{}", self.run_tag(end.run), self.short_words(end.run))
             })
             .collect();
         match ends.as_slice() {
@@ -149,17 +145,5 @@ impl Work<'_> {
             if tags.len() == 1 { "it" } else { "one after the other" },
             if tags.len() == 1 { "" } else { ", those of the others plugged" },
         )
-    }
-
-    /// `4 caps for hose ends of 8 mm and 16 mm bore`; none where none are needed.
-    pub(super) fn caps_words(&self, bores: &[String]) -> Option<String> {
-        let caps = self.caps_needed();
-        (caps > 0).then(|| {
-            format!(
-                "{} for hose ends of {} bore, to flush one at a time",
-                counted(caps, "cap"),
-                words::list(bores)
-            )
-        })
     }
 }

@@ -15,7 +15,6 @@ mod rows;
 mod water;
 mod work;
 
-use crate::plan::flushing::FlushOrder;
 use crate::plan::{Duty, LaidRouting, Project};
 use crate::sheets::basis::Basis;
 use crate::sheets::cautions;
@@ -50,10 +49,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         items: basis.items(),
         pieces: &basis.cut_plan().pieces,
         from_pump: routing.geometry.connections.steps_from_pump(),
-        ways_from_pump: routing
-            .geometry
-            .connections
-            .ways_from_pump(|run| routing.geometry.run(run).map_or(0.0, |laid| laid.length.si().max(0.0))),
+        ways_from_pump: basis.ways_from_pump(),
         runs: routing.runs.iter().map(|run| laid_run(routing, run)).collect(),
         outcomes: basis.outcomes(),
         water: basis.water_outcomes(),
@@ -61,9 +57,8 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         findings: basis.findings(),
         is_water: basis.is_water(),
         extras: basis.extras(),
-        flushing: FlushOrder::default(),
+        flushing: basis.flushing(),
     };
-    let work = Work { flushing: work.flushing_order(), ..work };
     document.blocks.extend(cautions::at_the_front(|hazard| work.applies(hazard)));
     document.blocks.push(Block::Heading("In every step".to_owned()));
     document.blocks.push(Block::Facts(work.in_every_step()));

@@ -87,7 +87,9 @@ impl Work<'_> {
             let sizes: Vec<String> = clamps.into_iter().collect();
             tools.push(format!("Driver for hose clamps on {} outside diameter", words::list(&sizes)));
         }
-        steps.push(step("Lay out the tools", tools));
+        let mut tally = Tally::default();
+        self.tally_extras(&mut tally, |kind| matches!(kind, ExtraKind::TestPlug | ExtraKind::FlushCap));
+        steps.push(tally.of(step("Lay out the tools", tools)));
         let catalogued: usize = self.items.iter().map(|item| item.pieces).sum();
         let others: usize = self.extras.iter().map(|extra| extra.quantity).sum();
         steps.push(step(

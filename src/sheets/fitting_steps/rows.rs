@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::order::{Laid, beneath_first, laid_feed};
 use super::work::{CutDuring, METERING, Tally, Work, folding, pumping, step};
+use crate::checks;
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
@@ -103,6 +104,14 @@ impl Work<'_> {
                 }
             }))
         ));
+        let free = self.findings.iter().filter(|finding| finding.kind.rule == checks::OPEN_FRAME);
+        details.extend(free.map(|finding| {
+            format!(
+                "{}: {}; before they are pushed in, fit a carrier across that bears them full of liquid (a bracket, rail or wire: \
+                 not in the parts list), clear of what folds and of the openers",
+                finding.place, finding.what
+            )
+        }));
         details.push(
             "Openers rise, trip and float, which no length here counts: leave a loop at each, and move one opener of each \
              kind through all its travel before the tubes are tied; hold each tube in place with its loop, only then cut it \

@@ -1,53 +1,26 @@
 //! The steps in which water or liquid runs through open rows, and what they take: the leak check and the catch, the first
 //! fill, rinsing. Times and habits are common practice, no source; every figure is solved or the plan's.
 
-use super::work::{Work, counted, folding, pumping, step, tags_of};
+use super::work::{Work, folding, pumping, step, tags_of};
 use crate::checks;
 use crate::hydraulics::Outcome;
-use crate::plan::{CheckValve, ElementItem, FeedElement, Item, words};
+use crate::plan::{CheckValve, ElementItem, Item, words};
 use crate::quantities::{Measure, Pressure};
 use crate::sheets::commissioning::catch_volumes;
 use crate::sheets::document::{Hazard, Step};
+use crate::sheets::extras::{Extra, ExtraKind, lower};
 
 impl Work<'_> {
     /// Tools for flushing, testing and catching, with the figures of this bar.
     pub(super) fn water_tools(&self) -> Vec<String> {
         let units = self.project.units;
         let mut tools = Vec::new();
-        let outlets = self.outlets_to_close();
-        if outlets > 0 {
-            let mut sizes: Vec<String> = self
-                .routing
-                .feeds
-                .iter()
-                .filter_map(|feed| match feed.elements().next()? {
-                    FeedElement::Tube(tube) => self.project.catalogue.stock(&tube.line.stock),
-                    _ => None,
-                })
-                .map(|stock| Measure::Bore.short_text(stock.outside.si(), units))
-                .collect();
-            sizes.sort();
-            sizes.dedup();
-            let fit =
-                if sizes.is_empty() { String::new() } else { format!(" for {} tube", words::list(&sizes)) };
-            tools.push(format!(
-                "{} to close the outlets for flushing and testing{fit}, each rated for {} or more, what the pump reaches",
-                counted(outlets, "plug"),
-                self.pressure_text(self.reach())
-            ));
-        }
-        let mut bores: Vec<(u64, String)> = self
-            .capped_runs()
-            .filter_map(|run| self.project.catalogue.stock(&self.routing.run(run)?.line.stock))
-            .map(|stock| {
-                let bore = stock.bore.si();
-                ((bore * 1e6).round() as u64, Measure::Bore.short_text(bore, units))
-            })
-            .collect();
-        bores.sort();
-        bores.dedup();
-        let bores: Vec<String> = bores.into_iter().map(|(_, words)| words).collect();
-        tools.extend(self.caps_words(&bores));
+        let words = |extra: &Extra| {
+            let times = format!("{} × item {}", extra.quantity, extra.number);
+            format!("{times}: {}, {}", lower(&extra.description), extra.size)
+        };
+        let closes = |extra: &&Extra| matches!(extra.kind, ExtraKind::TestPlug | ExtraKind::FlushCap);
+        tools.extend(self.extras.iter().filter(closes).map(words));
         let usual = self.usual_outcomes();
         if let Some((one, all)) = catch_volumes(&usual) {
             tools.push(format!(

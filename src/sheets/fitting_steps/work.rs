@@ -8,8 +8,8 @@ use crate::hydraulics::Outcome;
 use crate::plan::connection_graph::WayFromPump;
 use crate::plan::flushing::FlushOrder;
 use crate::plan::{
-    Duty, ElementKind, EntryKey, FeedElement, Key, LaidRouting, Part, PartId, PartItem, Port, PortRef,
-    Project, RowFeed, SectionId, words,
+    Duty, ElementKind, EntryKey, FeedElement, Key, LaidRouting, Part, PartId, PartItem, Project, RowFeed,
+    SectionId, words,
 };
 use crate::quantities::{Length, Measure, Pressure};
 use crate::sheets::basis::DutyOutcome;
@@ -18,6 +18,7 @@ use crate::sheets::document::{Hazard, ItemPieces, Step};
 use crate::sheets::extras::{Extra, ExtraKind};
 use crate::sheets::items::{ListItem, number_of};
 use crate::sheets::places;
+use crate::sheets::test_pieces::way_to;
 
 /// Everything the steps are worked out from.
 pub(crate) struct Work<'a> {
@@ -29,9 +30,9 @@ pub(crate) struct Work<'a> {
     pub(super) extras: &'a [Extra],
     pub(super) pieces: &'a [CutPiece],
     pub(super) from_pump: BTreeMap<PartId, usize>,
-    pub(super) ways_from_pump: BTreeMap<PartId, WayFromPump>,
+    pub(super) ways_from_pump: &'a BTreeMap<PartId, WayFromPump>,
     pub(super) runs: Vec<Laid>,
-    pub(super) flushing: FlushOrder,
+    pub(super) flushing: &'a FlushOrder,
     /// With the liquid at the speeds of the commissioning sheet, the slowest first.
     pub(super) outcomes: &'a [Outcome],
     /// The same with water.
@@ -152,7 +153,7 @@ impl<'a> Work<'a> {
 
     /// Millimetres of hose from the pump, to sort by; last where nothing joins it.
     pub(super) fn way_to(&self, part: PartId) -> u64 {
-        self.ways_from_pump.get(&part).map_or(u64::MAX, |way| (way.metres * 1000.0).round() as u64)
+        way_to(self.ways_from_pump, part)
     }
 
     pub(super) fn folds(&self) -> bool {
@@ -246,22 +247,11 @@ impl<'a> Work<'a> {
         parts
     }
 
-    /// Outlets that must be closed while hoses and manifolds are flushed and tested: one for each row feed, and those
-    /// that nothing closes yet.
+    /// Plugs that close outlets while hoses and manifolds are flushed and tested: one for each row feed, and for each
+    /// outlet that nothing closes yet.
     pub(super) fn outlets_to_close(&self) -> usize {
-        let open: usize = self
-            .parts_of(|item| matches!(item, PartItem::Manifold(_)))
-            .iter()
-            .filter_map(|part| Some((part, self.item(&part.entry)?)))
-            .map(|(part, item)| {
-                let free = |port: &Port| {
-                    matches!(port, Port::Outlet(_))
-                        && self.routing.on_port(PortRef { part: part.id, port: *port }).is_empty()
-                };
-                item.ports().into_iter().filter(free).count()
-            })
-            .sum();
-        self.routing.routing.feeds.len() + open
+        let plugs = self.extras.iter().filter(|extra| extra.kind == ExtraKind::TestPlug);
+        plugs.map(|extra| extra.quantity).sum()
     }
 }
 
