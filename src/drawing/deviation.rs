@@ -81,7 +81,7 @@ impl DeviationClass {
                 .and_then(|found| found.deviation)
                 .map_or(Self::Unknown, |deviation| Self::of(deviation, limits)),
             Some(RowState::NotFed(NotFed::LeftOut)) => Self::LeftOut,
-            Some(RowState::NotFed(_) | RowState::ValveStaysShut) => Self::NotFed,
+            Some(RowState::NotFed(_) | RowState::ValveStaysShut | RowState::Blocked) => Self::NotFed,
             Some(RowState::FlowsBackward) => Self::FlowsBackward,
             None => Self::Unknown,
         }
@@ -143,6 +143,7 @@ pub const fn why_not_fed(state: Option<RowState>) -> Option<&'static str> {
             NotFed::SectionShut => "not fed: a section valve is shut",
         },
         Some(RowState::ValveStaysShut) => "not fed: its check valve stays shut at this pressure",
+        Some(RowState::Blocked) => "not fed: blocked",
         Some(RowState::FlowsBackward) => "not fed: it flows backwards, air is drawn in at its outlet",
         None => "no number: not solved",
     })

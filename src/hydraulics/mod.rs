@@ -10,6 +10,7 @@
 pub mod assembly;
 pub mod connectivity;
 pub mod evenness;
+pub mod filling;
 pub mod first_choice;
 pub mod fluid;
 pub mod link;
@@ -26,6 +27,7 @@ pub mod supply_law;
 pub mod targets;
 pub mod variation;
 mod varied;
+pub mod ways;
 
 pub use outcome::{NoNumbers, NotFed, Numbers, Outcome, RowState, SupplyLimit, SupplyState};
 pub use prepared::{KeptSolver, PreparedRouting, solve};

@@ -180,6 +180,8 @@ pub enum RowState {
     NotFed(NotFed),
     /// Its check valve does not open at this pressure.
     ValveStaysShut,
+    /// Its outlet is blocked, in a study that looks at that.
+    Blocked,
     /// Suction: air is drawn in at its outlet instead of liquid leaving there.
     FlowsBackward,
 }

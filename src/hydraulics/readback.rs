@@ -161,6 +161,7 @@ impl Solved<'_> {
             links.map(|edge| Flow::from_si(self.solver.solution().link_flow_m3s[edge.index()])).sum();
         let state = match connection.connected {
             Err(why) => RowState::NotFed(why),
+            Ok(()) if self.is_blocked(place) => RowState::Blocked,
             Ok(()) if flow.si() == 0.0 && place.has_check_valve => RowState::ValveStaysShut,
             Ok(()) if flow.si() < 0.0 => RowState::FlowsBackward,
             Ok(()) => RowState::Fed,
@@ -169,6 +170,12 @@ impl Solved<'_> {
         let deviation =
             (state == RowState::Fed && target > 0.0).then(|| Ratio::from_si(flow.si() / target - 1.0));
         RowOutcome { connection: *connection, state, flow, deviation }
+    }
+
+    fn is_blocked(&self, place: &assembly::RowLinks) -> bool {
+        let graph = &self.assembly.network.graph;
+        let mut links = place.last_links.iter().peekable();
+        links.peek().is_some() && links.all(|link| graph[*link].closed)
     }
 
     fn pressure(&self, node: NodeIndex) -> Option<Pressure> {

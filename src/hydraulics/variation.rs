@@ -24,6 +24,28 @@ pub struct ElementId {
     pub(super) index: usize,
 }
 
+impl ElementId {
+    /// The element at a place in the trunk (no branch) or in a branch of a feed.
+    pub const fn new(feed: FeedId, branch: Option<usize>, index: usize) -> Self {
+        Self { feed, branch, index }
+    }
+
+    /// The feed it is of.
+    pub const fn feed(&self) -> FeedId {
+        self.feed
+    }
+
+    /// Which branch; `None` in the trunk.
+    pub const fn branch(&self) -> Option<usize> {
+        self.branch
+    }
+
+    /// Its place in the trunk or branch.
+    pub const fn index(&self) -> usize {
+        self.index
+    }
+}
+
 impl ElementOutcome {
     /// Which element it is.
     pub const fn id(&self) -> ElementId {

@@ -12,7 +12,7 @@ use super::prepared::PreparedRouting;
 use super::resistance::{self, VariedQuantity};
 use super::solver::response::{Derivative, EquationChange, Linearised};
 use super::variation::{CannotVary, Derivatives, ElementId, LiquidQuantity, Parameter, SupplyQuantity};
-use crate::plan::{Control, FeedElement, OperatingPoint};
+use crate::plan::{Control, FeedElement, OperatingPoint, RowId};
 use crate::quantities::{Flow, Length, Pressure};
 
 /// Step of a difference, as a part of the number.
@@ -108,8 +108,52 @@ impl PreparedRouting<'_> {
         Ok(())
     }
 
-    /// Goes back to the plan's numbers.
+    /// The bore at which an element passes so many times the flow it has in the last solve, at the pressure that it takes
+    /// there, m; nothing where nothing flows in it, it has no bore to vary, or no bore up to four times as wide does.
+    pub fn bore_for(&mut self, element: ElementId, times: f64, point: &OperatingPoint) -> Option<f64> {
+        let parameter = Parameter::Element(element, VariedQuantity::Bore);
+        let now = self.value(parameter, point)?;
+        let link = *self.known().get(&parameter)?.1.first()?;
+        let solver = self.kept.solver.as_ref()?;
+        let flow = solver.solution().link_flow_m3s[link.index()];
+        let network = &self.assembly.network;
+        let takes = |bore: f64, flow: f64| {
+            let kind = self.varied_kind(link, Some((parameter, bore)))?;
+            Some(kind.law(&network.fluid, network.friction_law).loss(flow).pressure_pa)
+        };
+        let wanted = takes(now, flow).filter(|_| flow > 0.0)?;
+        let (mut low, mut high) = (now, 4.0 * now);
+        if takes(high, flow * times)? > wanted {
+            return None;
+        }
+        // What is taken falls with the bore: the width halves each time, down to the last digits.
+        for _ in 0..60 {
+            let middle = f64::midpoint(low, high);
+            if takes(middle, flow * times)? > wanted {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        Some(high)
+    }
+
+    /// Blocks the outlet of a row, for the solves to come. A controller does not know: the row stays in its total.
+    pub fn block(&mut self, row: RowId) -> Result<(), CannotVary> {
+        let place = self.project.bar.rows.iter().position(|one| one.id == row);
+        let links = place.and_then(|place| self.assembly.rows.get(place)).map(|one| &one.last_links);
+        let links = links.filter(|links| !links.is_empty()).ok_or(CannotVary::NotThere)?;
+        for link in links {
+            self.assembly.network.graph[*link].closed = true;
+        }
+        Ok(())
+    }
+
+    /// Goes back to the plan's numbers, with no row blocked.
     pub fn reset(&mut self) {
+        for link in self.assembly.rows.iter().flat_map(|row| &row.last_links) {
+            self.assembly.network.graph[*link].closed = false;
+        }
         for parameter in std::mem::take(&mut self.variation.values).into_keys() {
             let Some((planned, links)) = self.known().get(&parameter).cloned() else { continue };
             let kinds: Vec<_> = links.iter().map(|link| (*link, self.varied_kind(*link, None))).collect();

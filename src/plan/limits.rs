@@ -5,7 +5,7 @@
 use serde::ser::SerializeStruct as _;
 use serde::{Deserialize, Serialize, Serializer};
 
-use crate::quantities::{Length, Measure, Ratio, Speed};
+use crate::quantities::{Angle, Length, Measure, Pressure, Ratio, Speed};
 
 /// What a hose goes over a barb with its clamp, in bores of the hose: 2 (common practice, no source).
 pub const BARB_IN_BORES: f64 = 2.0;
@@ -116,6 +116,17 @@ limits! {
     reynolds_from: Ratio = 2000.0, 1.0 => 1e6, Plain, "Reynolds number from", COMMON_PRACTICE;
     /// Up to here.
     reynolds_to: Ratio = 4000.0, 1.0 => 1e7, Plain, "Reynolds number to", COMMON_PRACTICE;
+    /// Side and fore-aft slope that a study tries.
+    tried_slope: Angle = 0.099_668_652_491_162_04, 0.0 => 0.7, Slope, "Slope that is tried", COMMON_PRACTICE;
+    /// What worn metering passes more, as a study tries it.
+    tried_wear: Ratio = 0.1, 1e-3 => 1.0, Percent, "Wear that is tried",
+        "10 % more than new: replace; extension services on sprayer nozzles";
+    /// What a loaded filter takes more, as a study tries it.
+    tried_filter_load: Pressure = 35e3, 1e2 => 1e6, Pressure, "Filter load that is tried", COMMON_PRACTICE;
+    /// What is left of the bore of a crushed hose, as a study tries it.
+    tried_crush: Ratio = 0.5, 0.05 => 0.99, Percent, "Bore left of a crushed hose", COMMON_PRACTICE;
+    /// How many times thicker a liquid may be than its table says, as a study tries it.
+    tried_thickness: Ratio = 2.0, 1.01 => 100.0, Plain, "Viscosity that is tried, times", COMMON_PRACTICE;
 }
 
 #[cfg(test)]

@@ -88,6 +88,8 @@ pub enum Measure {
     Volume,
     /// What is caught at a row: mL or US fl oz.
     Catch,
+    /// How long something takes: s.
+    Duration,
     /// A ratio in per cent.
     Percent,
     /// Flow factor of a valve or filter after IEC 60534: Kv in m³/h at 1 bar, or Cv in US gal/min at 1 psi; stored as Kv.
@@ -216,6 +218,10 @@ impl Measure {
                 unit!("fl oz", US_GALLON / 128.0, 1, &["oz"]),
                 unit!("L", 1e-3, 3, &["l", "litre", "litres", "liter", "liters"]),
             ],
+            Self::Duration => {
+                const SECOND: Unit = unit!("s", 1.0, 0, &["seconds", "sec"]);
+                &[SECOND, SECOND]
+            }
             Self::Slope | Self::Percent => {
                 &[unit!("%", 1e-2, 1, &["percent"]), unit!("%", 1e-2, 1, &["percent"])]
             }
@@ -441,7 +447,8 @@ mod tests {
         assert_eq!(texts, ["5.0 %", "5.04 %", "4.96 %", "5.004 %", "5.0 %", "7.3 %"]);
     }
 
-    const ALL: [Measure; 22] = [
+    const ALL: [Measure; 23] = [
+        Measure::Duration,
         Measure::Roughness,
         Measure::FlowFactor,
         Measure::Distance,

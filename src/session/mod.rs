@@ -25,6 +25,7 @@ mod in_hand;
 mod in_line;
 mod joining;
 pub mod listing;
+mod looking_at;
 mod main_hoses;
 mod mirror;
 mod new_manifolds;

@@ -45,6 +45,8 @@ pub enum Obstacle {
     FirstRouting,
     /// There is no routing after.
     LastRouting,
+    /// The routing has not what a condition would change, or no numbers to change.
+    ConditionNotThere,
 }
 
 impl Obstacle {
@@ -71,6 +73,7 @@ impl Obstacle {
             Self::OnlyRouting => "A project keeps one routing at least",
             Self::FirstRouting => "This is the first routing",
             Self::LastRouting => "This is the last routing",
+            Self::ConditionNotThere => "This can't be tried on the routing as it is now",
         }
     }
 }

@@ -215,6 +215,8 @@ pub enum Remark {
         /// The name of the one looked at now.
         shown: String,
     },
+    /// The condition that was looked at can't be tried any more, in words.
+    ConditionGone(String),
     /// Lengths as cut were taken, in words.
     LengthsTaken(String),
     /// What could not be carried over to the other wing, in sentences.
@@ -412,6 +414,10 @@ impl fmt::Display for Remark {
             Self::LiesOver { tag, over } => write!(
                 out,
                 "{tag} lies over {over}; move one of them, or give it another height if one stands above the other"
+            ),
+            Self::ConditionGone(words) => write!(
+                out,
+                "What was looked at ({words}) can't be tried on the routing any more; it is shown as planned"
             ),
             Self::DutyGone { gone, shown } => {
                 write!(out, "Duty {gone} is no longer in the project; duty {shown} is shown")

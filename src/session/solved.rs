@@ -11,6 +11,8 @@ use crate::checks::{self, Finding};
 use crate::hydraulics::speed_range::SpeedRange;
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{Duty, LaidRouting, OperatingPoint, Project, Routing, RoutingGeometry, RoutingId};
+use crate::studies::Studied;
+use crate::studies::conditions::Condition;
 
 /// A routing of a project, solved.
 #[derive(Debug)]
@@ -22,6 +24,15 @@ pub(super) struct SolvedRouting {
     /// What has become of what was looked at without being asked for.
     remark: Option<Remark>,
     results: Results,
+    looked_at: Option<LookedAt>,
+}
+
+/// A condition other than planned that is looked at, and what flows under it.
+#[derive(Debug)]
+struct LookedAt {
+    condition: Condition,
+    words: String,
+    outcome: Outcome,
 }
 
 /// What one solve gives.
@@ -40,7 +51,7 @@ impl SolvedRouting {
         let point = project.duties.first().usual_point();
         let mut solver = KeptSolver::default();
         let results = Results::of(&mut solver, project, routing, &point, laid_out(project, routing));
-        Self { routing, point, solver, revision: next_revision(), remark: None, results }
+        Self { routing, point, solver, revision: next_revision(), remark: None, results, looked_at: None }
     }
 
     pub(super) const fn routing_id(&self) -> RoutingId {
@@ -65,6 +76,16 @@ impl SolvedRouting {
         &self.results.outcome
     }
 
+    /// What flows under the condition that is looked at, or as planned.
+    pub(super) fn shown_outcome(&self) -> &Outcome {
+        self.looked_at.as_ref().map_or(&self.results.outcome, |looked_at| &looked_at.outcome)
+    }
+
+    /// The condition that is looked at, in words.
+    pub(super) fn looked_at(&self) -> Option<&str> {
+        self.looked_at.as_ref().map(|looked_at| looked_at.words.as_str())
+    }
+
     pub(super) const fn range(&self) -> &SpeedRange {
         &self.results.range
     }
@@ -81,15 +102,18 @@ impl SolvedRouting {
         &self.results.findings
     }
 
-    /// Takes another routing in hand, not solved yet.
-    pub(super) const fn turn_to(&mut self, routing: RoutingId) {
+    /// Takes another routing in hand, not solved yet. Conditions are of things of one routing.
+    pub(super) fn turn_to(&mut self, routing: RoutingId) {
+        if self.routing != routing {
+            self.looked_at = None;
+        }
         self.routing = routing;
     }
 
     /// Takes the first of these routings that is there, or the first of all; not solved yet.
     pub(super) fn turn_to_one_of(&mut self, project: &Project, wanted: [RoutingId; 2]) {
         let there = wanted.into_iter().find(|id| project.routing(*id).is_some());
-        self.routing = there.unwrap_or_else(|| first(project));
+        self.turn_to(there.unwrap_or_else(|| first(project)));
     }
 
     /// What has become of what was looked at without being asked for, told once.
@@ -153,6 +177,26 @@ impl SolvedRouting {
         }
     }
 
+    /// Looks at what flows under a condition, or as planned with none; false where it can't be tried on the routing.
+    pub(super) fn look_at_condition(&mut self, project: &Project, condition: Option<Condition>) -> bool {
+        let looked_at = match condition {
+            None => None,
+            Some(condition) => match self.under(project, condition) {
+                None => return false,
+                found => found,
+            },
+        };
+        self.looked_at = looked_at;
+        self.revision = next_revision();
+        true
+    }
+
+    fn under(&self, project: &Project, condition: Condition) -> Option<LookedAt> {
+        let of = Studied { project, routing: self.laid(project), point: self.point };
+        let outcome = condition.outcome(&of)?;
+        Some(LookedAt { words: condition.text(&of), condition, outcome })
+    }
+
     /// Lays out and solves anew: the project or the routing in hand is another.
     pub(super) fn solve_anew(&mut self, project: &Project) {
         let routing = self.routing_in(project).id;
@@ -163,6 +207,12 @@ impl SolvedRouting {
         let routing = self.routing_in(project).id;
         self.revision = next_revision();
         self.results = Results::of(&mut self.solver, project, routing, &self.point, geometry);
+        if let Some(before) = self.looked_at.take() {
+            self.looked_at = self.under(project, before.condition);
+            if self.looked_at.is_none() {
+                self.remark = Some(Remark::ConditionGone(before.words));
+            }
+        }
     }
 }
 

@@ -6,12 +6,19 @@
 //! recommends is a [`StudyAction`], carried out by the session), threads, or how an answer is shown.
 
 pub mod comparison;
+pub mod conditions;
 mod csv_record;
+pub mod pressure;
+pub mod prime;
+mod reliance;
 pub mod report;
 pub mod status;
 
 use self::report::StudyReport;
-use crate::plan::{LaidRouting, OperatingPoint, Project, RowId};
+use crate::hydraulics::Outcome;
+use crate::hydraulics::variation::ElementId;
+use crate::plan::{FeedElement, LaidRouting, OperatingPoint, Project, RowId};
+use crate::quantities::Measure;
 
 /// The studies that a designer can ask for: one list for window, command line and papers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -83,6 +90,39 @@ pub struct Studied<'a> {
     pub point: OperatingPoint,
 }
 
+impl<'a> Studied<'a> {
+    /// An element of a row feed of the routing.
+    pub fn element(&self, id: ElementId) -> Option<&'a FeedElement> {
+        let feed = self.routing.routing.feed(id.feed())?;
+        match id.branch() {
+            None => feed.trunk.get(id.index()),
+            Some(branch) => feed.branches.get(branch)?.elements.get(id.index()),
+        }
+    }
+
+    /// What a metering is called: its entry in the catalogue, with the cut length of a metering tube.
+    pub fn metering_words(&self, element: &FeedElement) -> String {
+        let entry = self.project.catalogue.entry(element.entry());
+        let name = entry.map_or_else(|| element.entry().0.clone(), |entry| entry.description.clone());
+        match element {
+            FeedElement::MeteringTube { length, .. } => {
+                format!("{name}, {}", Measure::CutLength.text(length.si(), self.project.units))
+            }
+            _ => name,
+        }
+    }
+}
+
+/// Why there is no answer where a solve has no numbers.
+fn no_numbers(of: &Studied, outcome: &Outcome) -> NoAnswer {
+    let why = status::why_no_numbers(outcome, of.routing.routing)
+        .unwrap_or_else(|| "the routing has no numbers".to_owned());
+    NoAnswer::impossible(
+        format!("routing {}: {why}", of.routing.name),
+        "mend what the findings say first, then ask again",
+    )
+}
+
 /// What can be chosen beside the routing and the point.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct StudyOptions {
@@ -97,14 +137,16 @@ pub fn answer(
     options: &StudyOptions,
     waiting: &dyn Waiting,
 ) -> Result<StudyReport, NoAnswer> {
-    let _ = (of, options, waiting);
     match study {
-        Study::Metering
-        | Study::Equalise
-        | Study::Pressure
-        | Study::Conditions
-        | Study::Tolerance
-        | Study::Prime => Err(NoAnswer::impossible("not built yet", "wait")),
+        Study::Pressure => {
+            let options = pressure::PressureOptions { row: options.row };
+            pressure::study(of, &options, waiting).map(|study| pressure::report(&study, of))
+        }
+        Study::Conditions => conditions::study(of, waiting).map(|study| conditions::report(&study, of)),
+        Study::Prime => prime::study(of, waiting).map(|study| prime::report(&study, of)),
+        Study::Metering | Study::Equalise | Study::Tolerance => {
+            Err(NoAnswer::impossible("not built yet", "wait"))
+        }
     }
 }
 

@@ -5,6 +5,7 @@
 use std::fmt::Write as _;
 
 use super::Study;
+use super::conditions::Condition;
 use super::csv_record::record;
 use crate::plan::RowId;
 use crate::quantities::{Measure, UnitSystem};
@@ -112,6 +113,10 @@ pub enum StudyMark {
     InUse,
     /// Outside a limit of the project.
     OutsideLimits,
+    /// What makes the difference that is asked about.
+    Cause,
+    /// The last of all.
+    Last,
 }
 
 impl StudyMark {
@@ -122,6 +127,8 @@ impl StudyMark {
             Self::Recommended => "recommended",
             Self::InUse => "in use",
             Self::OutsideLimits => "outside limits",
+            Self::Cause => "makes the difference",
+            Self::Last => "last",
         }
     }
 }
@@ -164,6 +171,8 @@ impl StudyCell {
 pub enum StudyAction {
     /// Shows a row of the bar on the drawing.
     ShowRow(RowId),
+    /// Looks at what flows under another condition; changes no project.
+    LookAt(Condition),
 }
 
 impl StudyAction {
@@ -171,6 +180,7 @@ impl StudyAction {
     pub const fn label(&self) -> &'static str {
         match self {
             Self::ShowRow(_) => "Show",
+            Self::LookAt(_) => "Look at",
         }
     }
 
@@ -178,6 +188,7 @@ impl StudyAction {
     pub const fn about(&self) -> &'static str {
         match self {
             Self::ShowRow(_) => "Selects the row on the drawing",
+            Self::LookAt(_) => "Shows on the drawing what flows then; changes nothing in the project",
         }
     }
 }

@@ -30,7 +30,7 @@ use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
 use super::unreadable::Unreadable;
 use super::window_size::WindowSize;
-use super::{details, findings, panels, settings, top_bar};
+use super::{details, findings, looking_at, panels, settings, top_bar};
 use crate::files::Example;
 use crate::plan::DutyId;
 use crate::session::Session;
@@ -317,6 +317,7 @@ impl App {
                 if self.routing_bar.show(ui, &mut self.session, |ui| self.canvas.controls(ui)) {
                     self.compare.toggle(&mut self.session);
                 }
+                looking_at::show(ui, &mut self.session);
                 self.canvas.show(ui, &mut self.session);
             });
         // A press selects, and takes what was typed, after the panels were laid out: nobody should see both states.

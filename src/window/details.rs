@@ -67,7 +67,7 @@ fn project(ui: &mut Ui, session: &mut Session) {
         fact(ui, "Bar", format!("{}, {spacing} apart{on_average}", counted(in_use, "row")));
         fact(ui, "Sections", project.bar.sections.len().to_string());
         fact(ui, "Liquid", &*duty.liquid.name);
-        if let Some(state) = session.outcome().liquid {
+        if let Some(state) = session.shown_outcome().liquid {
             let assumed = |source| if source == Source::Assumed { " (assumed)" } else { "" };
             fact(
                 ui,
@@ -193,7 +193,7 @@ fn part(ui: &mut Ui, session: &mut Session, id: PartId) {
         }
     });
     ui.separator();
-    let outcome = session.outcome().part(id).copied();
+    let outcome = session.shown_outcome().part(id).copied();
     grid(ui, "part numbers", |ui| {
         let show = |ui: &mut Ui, name: &str, measure: Measure, value: Option<f64>| {
             fact(ui, name, value.map_or_else(|| "–".to_owned(), |value| measure.text(value, units)));
@@ -242,7 +242,7 @@ fn outlets(ui: &mut Ui, session: &Session, id: PartId) {
     let units = project.units;
     let theme = Theme::of(ui.visuals());
     let mut found: Vec<_> = session
-        .outcome()
+        .shown_outcome()
         .each_row()
         .filter(|(row, _)| row.outlet.is_some_and(|(part, _)| part == id))
         .collect();
@@ -284,13 +284,14 @@ fn state_text(state: Option<RowState>, deviation: Option<Ratio>) -> String {
         (Some(RowState::NotFed(NotFed::LeftOut)), _) => "left out".to_owned(),
         (None, _) => "–".to_owned(),
         (Some(RowState::FlowsBackward), _) => "flows backwards".to_owned(),
+        (Some(RowState::Blocked), _) => "blocked".to_owned(),
         (Some(RowState::NotFed(_) | RowState::ValveStaysShut), _) => "not fed".to_owned(),
     }
 }
 
 fn row(ui: &mut Ui, session: &mut Session, id: RowId) {
-    let Some(connection) = session.outcome().connection(id).copied() else { return };
-    let found = session.outcome().row(id).copied();
+    let Some(connection) = session.shown_outcome().connection(id).copied() else { return };
+    let found = session.shown_outcome().row(id).copied();
     let state = connection.state(found.as_ref());
     let units = session.project().units;
     let section = session

@@ -22,6 +22,7 @@ pub mod help;
 pub mod icons;
 pub mod import_rows;
 mod in_lines;
+mod looking_at;
 pub mod notices;
 pub mod number_field;
 pub mod panels;

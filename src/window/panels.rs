@@ -186,8 +186,8 @@ pub fn status(
             many(count(Severity::Note), "note")
         ));
         let units = session.project().units;
-        let fine = session.outcome().numbers().is_some_and(|one| one.supply == SupplyState::AsAsked);
-        let state = capital(&status_words(session.outcome(), session.routing(), units));
+        let fine = session.shown_outcome().numbers().is_some_and(|one| one.supply == SupplyState::AsAsked);
+        let state = capital(&status_words(session.shown_outcome(), session.routing(), units));
         // Where the pointer is stands at the right, so that nothing moves with it; what is said takes what is left, and
         // is shown whole where it is pointed at.
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {

@@ -9,6 +9,7 @@ use eframe::egui::{self, Align, Layout, RichText, ScrollArea, Ui, vec2};
 use egui_extras::{Column, TableBuilder};
 use egui_plot::{Bar, BarChart, Corner, Legend, Line, LineStyle, Plot, Points};
 
+use super::status_line;
 use super::theme::Theme;
 use crate::drawing::Subject;
 use crate::quantities::UnitSystem;
@@ -81,6 +82,9 @@ impl StudiesView {
             None => {}
             Some(Wanted::Row(row)) => session.select([Subject::Row(row)]),
             Some(Wanted::Action(StudyAction::ShowRow(row))) => session.select([Subject::Row(row)]),
+            Some(Wanted::Action(StudyAction::LookAt(condition))) => {
+                status_line::say(&ctx, session.look_at_condition(condition));
+            }
         }
     }
 

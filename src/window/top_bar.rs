@@ -366,7 +366,7 @@ fn show_figure(ui: &mut Ui, figure: &Figure, flat: bool) {
 
 fn figures(session: &Session) -> Vec<Figure> {
     let units = session.project().units;
-    let outcome = session.outcome();
+    let outcome = session.shown_outcome();
     let of = |name: &str, measure: Measure, value: Option<f64>| Figure {
         name: name.to_owned(),
         shown: value.map(|value| (measure.number(value, units), measure.unit(units).symbol)),

@@ -16,7 +16,8 @@ from common import AGREES, DIFFERS
 HERE = pathlib.Path(__file__).resolve().parent
 EXAMPLE = HERE.parent.parent / "examples" / "nine-metre-bar.ron"
 # Each check with what it needs besides the program.
-CHECKS = {"epa_engine": [], "examples": [], "plan_road": [], "papers": [], "lists": [str(EXAMPLE)], "sheets": []}
+CHECKS = {"epa_engine": [], "examples": [], "plan_road": [], "papers": [], "lists": [str(EXAMPLE)], "sheets": [],
+          "filling": [str(EXAMPLE)]}
 
 
 def check(name, arguments):

@@ -7,9 +7,13 @@
     reason = "a test that fails here should stop here"
 )]
 
+mod filling;
 mod network_samples;
 mod properties;
 mod published_hydraulics;
 mod random_networks;
+mod studies_conditions;
+mod studies_pressure;
+mod studies_prime;
 mod variation;
 mod warm_solve;

@@ -15,6 +15,7 @@ mod every_part;
 mod everyday;
 mod findings;
 mod keys;
+mod looking_at;
 mod panels;
 mod pictures;
 mod refusals;

@@ -1,12 +1,14 @@
-//! `equirow study prime PROJECT ...`.
+//! `equirow study prime PROJECT ...`: how long until liquid comes, what the lines hold, what drains.
 
 use clap::Args;
+use serde::Serialize;
 
 use super::AskedStudy;
 use crate::command_line::Ended;
-use crate::studies::NoAnswer;
-use crate::studies::Study;
-use crate::studies::report::StudyReport;
+use crate::plan::RoutingGeometry;
+use crate::quantities::Volume;
+use crate::studies::prime::{PrimeStudy, report, study};
+use crate::studies::{Studied, Unwatched};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -14,17 +16,102 @@ pub(super) struct Arguments {
     asked: AskedStudy,
 }
 
-/// Runs the study.
+/// Runs the study. The answer is no where a row that is joined to the supply never has liquid.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.asked.of.open()?;
-    let _ = arguments.asked.choose(&project)?;
-    let answer: Result<(), NoAnswer> = Err(NoAnswer::impossible("not built yet", "wait"));
-    let report = |_: &()| StudyReport {
-        study: Study::ALL[0],
-        answer: Vec::new(),
-        warnings: Vec::new(),
-        tables: Vec::new(),
-        plots: Vec::new(),
-    };
-    Ok(arguments.asked.print(&project, answer.as_ref(), report, |_| (), false))
+    let (routing, point) = arguments.asked.choose(&project)?;
+    let geometry = RoutingGeometry::working(&project, routing);
+    let of = Studied { project: &project, routing: geometry.with(routing), point };
+    let answer = study(&of, &Unwatched);
+    let is_no = answer.as_ref().is_ok_and(|study| !study.dry_rows().is_empty());
+    Ok(arguments.asked.print(&project, answer.as_ref(), |study| report(study, &of), json, is_no))
+}
+
+#[derive(Serialize)]
+struct Json {
+    first_row: Option<u32>,
+    last_row: Option<u32>,
+    held_l: f64,
+    supplied_l: f64,
+    clear_s: f64,
+    rows: Vec<JsonRow>,
+    lines: Vec<JsonLine>,
+    pump_off: Vec<JsonDrained>,
+    warnings: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct JsonRow {
+    row: u32,
+    fill_s: Option<f64>,
+    fill_m: Option<f64>,
+    way_l: f64,
+    clear_s: f64,
+}
+
+#[derive(Serialize)]
+struct JsonLine {
+    tag: String,
+    what: &'static str,
+    volume_l: f64,
+    full_s: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct JsonDrained {
+    side_slope_percent: f64,
+    fore_aft_slope_percent: f64,
+    below_valves_l: f64,
+    above_level_l: f64,
+    rows_not_held: Vec<u32>,
+    rows_without_valve: Vec<u32>,
+}
+
+fn litres(volume: Volume) -> f64 {
+    volume.si() * 1e3
+}
+
+fn json(study: &PrimeStudy) -> Json {
+    let ends = study.first_and_last();
+    Json {
+        first_row: ends.map(|[first, _]| first.number),
+        last_row: ends.map(|[_, last]| last.number),
+        held_l: litres(study.held),
+        supplied_l: litres(study.supplied),
+        clear_s: study.clear_s(),
+        rows: study
+            .rows
+            .iter()
+            .map(|row| JsonRow {
+                row: row.number,
+                fill_s: row.fill_s,
+                fill_m: row.driven.map(|driven| driven.si()),
+                way_l: litres(row.way),
+                clear_s: row.clear_s,
+            })
+            .collect(),
+        lines: study
+            .lines
+            .iter()
+            .map(|line| JsonLine {
+                tag: line.tag.clone(),
+                what: line.what.words(),
+                volume_l: litres(line.volume),
+                full_s: line.full_s,
+            })
+            .collect(),
+        pump_off: study
+            .drained
+            .iter()
+            .map(|one| JsonDrained {
+                side_slope_percent: one.side_slope.as_slope_percent(),
+                fore_aft_slope_percent: one.fore_aft_slope.as_slope_percent(),
+                below_valves_l: litres(one.below_valves),
+                above_level_l: litres(one.above_level),
+                rows_not_held: one.open_rows.clone(),
+                rows_without_valve: one.without_valve.clone(),
+            })
+            .collect(),
+        warnings: study.warnings.clone(),
+    }
 }

@@ -180,7 +180,7 @@ const fn state_note(state: Option<RowState>) -> &'static str {
     match state {
         Some(RowState::Fed) => "",
         Some(RowState::NotFed(NotFed::LeftOut)) => "left out",
-        Some(RowState::NotFed(_) | RowState::ValveStaysShut) => "not fed",
+        Some(RowState::NotFed(_) | RowState::ValveStaysShut | RowState::Blocked) => "not fed",
         Some(RowState::FlowsBackward) => "flows backwards",
         None => "not solved",
     }

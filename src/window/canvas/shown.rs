@@ -32,7 +32,7 @@ impl<'a> Shown<'a> {
         Self {
             project: session.project(),
             routing: session.laid(),
-            outcome: Some(session.outcome()),
+            outcome: Some(session.shown_outcome()),
             beside: None,
             revision: session.revision(),
             slot: 0,

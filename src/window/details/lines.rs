@@ -56,7 +56,7 @@ pub(super) fn run(ui: &mut Ui, session: &mut Session, id: RunId) {
         }
     });
     ui.separator();
-    let outcome = session.outcome().run(id).copied();
+    let outcome = session.shown_outcome().run(id).copied();
     let length = session.geometry().run(id).map(|laid| laid.length.si());
     grid(ui, "run numbers", |ui| {
         let show = |ui: &mut Ui, name: &str, measure: Measure, value: Option<f64>| {
@@ -131,7 +131,8 @@ pub(super) fn feed(ui: &mut Ui, session: &mut Session, id: FeedId) {
     if feed.is_shared() {
         shared_tubes(ui, session);
     }
-    let outcome: Vec<_> = session.outcome().elements().iter().filter(|one| one.feed == id).copied().collect();
+    let outcome: Vec<_> =
+        session.shown_outcome().elements().iter().filter(|one| one.feed == id).copied().collect();
     let laid = session.geometry().feed(id);
     let laid: Vec<Option<Length>> =
         laid.into_iter().flat_map(FeedGeometry::elements).map(|laid| laid.length).collect();

@@ -1,0 +1,39 @@
+//! What to know before relying on a solved state, in the words of every study.
+
+use super::Studied;
+use super::status::{rows_words, status_words};
+use crate::hydraulics::{Outcome, RowState, SupplyState};
+use crate::plan::{Source, words};
+use crate::quantities::Measure;
+
+/// What to know before relying on figures of a solve: a supply at its limit, rows without liquid, values of the liquid that
+/// nobody measured or that its table does not reach.
+pub(super) fn warnings(of: &Studied, outcome: &Outcome) -> Vec<String> {
+    let units = of.project.units;
+    let duty = of.project.duty(outcome.point.duty);
+    let mut all = Vec::new();
+    if outcome.numbers().is_some_and(|one| one.supply != SupplyState::AsAsked) {
+        all.push(format!("the supply is {}", status_words(outcome, of.routing.routing, units)));
+    }
+    if let Some(rows) = rows_words(outcome.rows_in_evenness()) {
+        let without: Vec<u32> =
+            outcome.rows().iter().filter(|row| row.state != RowState::Fed).map(|row| row.number).collect();
+        let row = if without.len() == 1 { "row" } else { "rows" };
+        all.push(format!("{rows} are fed; without liquid: {row} {}", words::ranges(&without)));
+    }
+    let temperature = Measure::Temperature.text(outcome.point.temperature.si(), units);
+    if outcome.liquid.is_some_and(|liquid| liquid.outside_table) {
+        all.push(format!("{} has no values at {temperature}: the nearest are used", duty.liquid.name));
+    }
+    let assumed = [("density", duty.liquid.density_source), ("viscosity", duty.liquid.viscosity_source)];
+    let assumed: Vec<String> = assumed
+        .iter()
+        .filter(|(_, source)| *source == Source::Assumed)
+        .map(|(name, _)| (*name).to_owned())
+        .collect();
+    if !assumed.is_empty() {
+        let verb = if assumed.len() == 1 { "is" } else { "are" };
+        all.push(format!("the {} of {} {verb} assumed", words::list(&assumed), duty.liquid.name));
+    }
+    all
+}

@@ -1,0 +1,136 @@
+//! Priming whole bars: volumes by hand, and what the pump gives is what the lines take.
+
+use std::f64::consts::FRAC_PI_4;
+
+use equirow::hydraulics::solve;
+use equirow::plan::{ElementItem, FeedElement, Item, Project, RoutingGeometry};
+use equirow::quantities::{Length, Pressure};
+use equirow::studies::prime::{Holds, PrimeStudy, study};
+use equirow::studies::{NoAnswer, Studied, Unwatched, Waiting};
+
+use crate::studies_pressure::{EXAMPLES, example};
+
+fn primed(project: &Project) -> PrimeStudy {
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(project, routing);
+    let point = project.duties.first().usual_point();
+    study(&Studied { project, routing: geometry.with(routing), point }, &Unwatched).unwrap()
+}
+
+fn circle(bore: Length) -> f64 {
+    FRAC_PI_4 * bore.si() * bore.si()
+}
+
+/// Hoses and tubes hold π/4 d² L each, worked out here from the lengths of the solve and the bores of the catalogue.
+#[test]
+fn lines_hold_their_section_times_their_length() {
+    for name in EXAMPLES {
+        let project = example(name);
+        let routing = &project.routings[0];
+        let outcome = solve(&project, routing, &project.duties.first().usual_point());
+        let told = primed(&project).by_kind();
+        let hoses: f64 = routing
+            .runs
+            .iter()
+            .filter_map(|run| {
+                let length = outcome.run(run.id)?.flow.and(outcome.run(run.id)?.length)?;
+                Some(circle(project.catalogue.stock(&run.line.stock)?.bore) * length.si())
+            })
+            .sum();
+        assert!((told[&Holds::Hoses].si() / hoses - 1.0).abs() < 1e-9, "{name}");
+        let tubes: f64 = outcome
+            .elements()
+            .iter()
+            .filter_map(|one| {
+                let feed = routing.feed(one.feed)?;
+                let element = match one.branch {
+                    None => &feed.trunk[one.index],
+                    Some(branch) => &feed.branches[branch].elements[one.index],
+                };
+                let FeedElement::Tube(tube) = element else { return None };
+                one.flow?;
+                Some(circle(project.catalogue.stock(&tube.line.stock)?.bore) * one.length?.si())
+            })
+            .sum();
+        assert!((told[&Holds::Tubes].si() / tubes - 1.0).abs() < 1e-9, "{name}");
+    }
+}
+
+/// A metered pump gives its flow from the beginning: by the time the last front has come to its end it has given as much as
+/// the lines hold, and what the first rows let go meanwhile.
+#[test]
+fn what_the_pump_gives_is_in_the_lines_or_has_left() {
+    for name in EXAMPLES {
+        let project = example(name);
+        let outcome = solve(&project, &project.routings[0], &project.duties.first().usual_point());
+        let told = primed(&project);
+        let [first, last] = told.first_and_last().unwrap();
+        let (first, last) = (first.fill_s.unwrap(), last.fill_s.unwrap());
+        assert!(0.0 < first && first < last, "{name}: {first} to {last} s");
+        let flow = outcome.numbers().unwrap().total_flow.si();
+        assert!((told.supplied.si() / (flow * last) - 1.0).abs() < 1e-3, "{name}");
+        assert!(told.supplied >= told.held, "{name}");
+        // No row has liquid before its own way is full at the whole flow, and none after all lines are at its own.
+        for row in &told.rows {
+            assert!(row.fill_s.is_none_or(|time| time >= row.way.si() / flow), "{name} row {}", row.number);
+        }
+        assert_eq!(told, primed(&project), "the same each time");
+    }
+}
+
+/// Twice the flow fills in half the time, but for what heights do to the lines that fill together.
+#[test]
+fn at_twice_the_flow_it_takes_nearly_half_as_long() {
+    let project = example("nine-metre-bar.ron");
+    let mut fast = project.clone();
+    fast.duties.first_mut().rate = project.duties.first().rate * 2.0;
+    let time = |project: &Project| primed(project).first_and_last().unwrap()[1].fill_s.unwrap();
+    let ratio = time(&project) / time(&fast);
+    assert!((1.8..=2.05).contains(&ratio), "{ratio}");
+}
+
+/// With the pump off: valves that shut above what stands on them hold, valves that don't let the lines run out.
+#[test]
+fn a_bar_drains_where_its_valves_do_not_hold() {
+    let mut project = example("nine-metre-bar.ron");
+    let mut closing = |pressure: Pressure| {
+        for entry in &mut project.catalogue.entries {
+            if let Item::Element(ElementItem::CheckValve(valve)) = &mut entry.item {
+                valve.closing = pressure;
+            }
+        }
+        primed(&project)
+    };
+    let held = closing(Pressure::bar(0.5));
+    assert!(held.drained.iter().all(|one| one.open_rows.is_empty() && one.above_level.si() == 0.0));
+    let open = closing(Pressure::bar(0.0));
+    let level = &open.drained[0];
+    assert_eq!(level.open_rows.len(), 36);
+    assert!(level.above_level.si() > 0.5 * open.held.si(), "{:?}", level.above_level);
+    // Closing at what stands on the valves less a little: the level sinks a little only.
+    let partly = closing(Pressure::bar(0.05));
+    assert!(partly.drained[0].above_level <= level.above_level);
+    // What hangs below the valves is there either way.
+    assert_eq!(held.drained[0].below_valves, level.below_valves);
+}
+
+#[test]
+fn whoever_waits_can_stop_and_what_is_not_plumbed_is_refused() {
+    struct Impatient;
+    impl Waiting for Impatient {
+        fn so_far(&self, _: f32) {}
+        fn has_stopped(&self) -> bool {
+            true
+        }
+    }
+    let mut project = example("six-metre-trial-bar.ron");
+    let ask = |project: &Project, waiting: &dyn Waiting| {
+        let routing = &project.routings[0];
+        let geometry = RoutingGeometry::working(project, routing);
+        let point = project.duties.first().usual_point();
+        study(&Studied { project, routing: geometry.with(routing), point }, waiting)
+    };
+    assert_eq!(ask(&project, &Impatient), Err(NoAnswer::Stopped));
+    project.routings[0].runs.clear();
+    assert!(matches!(ask(&project, &Unwatched), Err(NoAnswer::Impossible { .. })));
+}
