@@ -9,6 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use petgraph::graph::EdgeIndex;
 
+use super::asked::no_numbers;
 use super::report::{
     OnPaper, SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow,
     StudySeries, StudyTable,
@@ -154,7 +155,7 @@ pub fn study(of: &Studied, waiting: &dyn Waiting) -> Result<PrimeStudy, NoAnswer
     let mut prepared = kept.prepare(of.project, of.routing);
     let outcome = prepared.solve(&of.point);
     if outcome.numbers().is_none() {
-        return Err(super::no_numbers(of, &outcome));
+        return Err(no_numbers(of, &outcome));
     }
     let (ways, held) = (prepared.ways(), prepared.held());
     let assembly = prepared.assembly();
@@ -215,7 +216,7 @@ fn lines(of: &Studied, held: &[Held], link_s: &[Option<f64>]) -> Vec<HeldIn> {
             },
         };
         let full_s = link_s.get(one.link.index()).copied().flatten();
-        let tag = super::pressure::tag(of, one.of);
+        let tag = of.tag(one.of);
         let same =
             |(of, line): &&mut (Passed, HeldIn)| *of == one.of || (line.tag == tag && line.what == what);
         match all.iter_mut().find(same) {
@@ -247,7 +248,7 @@ fn drained(of: &Studied, prepared: &mut PreparedRouting) -> Result<Vec<Drained>,
         let point = OperatingPoint { side_slope, fore_aft_slope, ..of.point };
         let outcome = prepared.solve(&point);
         if outcome.numbers().is_none() {
-            return Err(super::no_numbers(of, &outcome));
+            return Err(no_numbers(of, &outcome));
         }
         let density = outcome.liquid.map_or(0.0, |liquid| liquid.density.si());
         all.push(drained_at(of, prepared, &point, density));

@@ -4,7 +4,7 @@ with `equirow study prime`.
 
 Usage: filling.py EQUIROW_BINARY [PROJECT ...] [--error LAW]
   EQUIROW_BINARY     the program
-  PROJECT            project files; the nine-metre and the twenty-four-metre example unless given
+  PROJECT            project files; the nine-metre example unless given
   --error LAW        changes one law by 5 % on one side only: the check must then differ
 Needs: fluids, numpy, scipy (pip). Exit code 0 if all agrees, 9 if a tolerance is exceeded.
 
@@ -183,7 +183,7 @@ def fill(network):
         total = nodes[start]["inflow_m3s"]
         longest = wholes.sum() / total * 10
         run = solve_ivp(lambda _, v: state(fronts, v) * lines, (0, longest), volumes, events=done, rtol=1e-5,
-                        atol=1e-10, max_step=max(longest / 100, 1e-3))
+                        atol=1e-10, max_step=max(longest / 20, 1e-3))
         time += run.t[-1]
         for front, volume in zip(fronts, run.y[:, -1]):
             filled[front[0]] = volume
@@ -200,7 +200,7 @@ def main():
     parser = arguments(__doc__, LAWS)
     examples = os.path.join(os.path.dirname(__file__), "..", "..", "examples")
     parser.add_argument("projects", nargs="*",
-                        default=[os.path.join(examples, name) for name in ("nine-metre-bar.ron", "twenty-four-metre-bar.ron")])
+                        default=[os.path.join(examples, "nine-metre-bar.ron")])
     given = parser.parse_args()
     worst = 0.0
     for project in given.projects:

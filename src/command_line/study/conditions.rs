@@ -3,7 +3,7 @@
 use clap::Args;
 use serde::Serialize;
 
-use super::AskedStudy;
+use super::asked::AskedStudy;
 use crate::command_line::{Ended, percent};
 use crate::plan::RoutingGeometry;
 use crate::quantities::Ratio;

@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::AskedStudy;
+use super::asked::AskedStudy;
 use crate::command_line::Ended;
 use crate::studies::NoAnswer;
 use crate::studies::Study;

@@ -1,5 +1,6 @@
 //! `equirow study STUDY PROJECT ...`: answers to "which is best" and "what if" about one routing; one file a study.
 
+mod asked;
 mod conditions;
 mod equalise;
 mod metering;
@@ -7,20 +8,9 @@ mod pressure;
 mod prime;
 mod tolerance;
 
-use std::process::ExitCode;
+use clap::Args;
 
-use clap::{Args, ValueEnum};
-use serde::Serialize;
-
-use super::arguments::{AskedPoint, OneRouting};
-use super::{ANSWER_IS_NO, Ended, print, print_json};
-use crate::plan::{OperatingPoint, Project, Routing};
-use crate::studies::NoAnswer;
-use crate::studies::report::StudyReport;
-
-/// The subcommand.
-const NAME: &str = "study";
-
+use super::Ended;
 #[derive(Args)]
 pub(super) struct Arguments {
     #[command(subcommand)]
@@ -56,61 +46,4 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
         StudySubcommand::Tolerance(arguments) => tolerance::run(arguments),
         StudySubcommand::Prime(arguments) => prime::run(arguments),
     }
-}
-
-/// What every study is asked.
-#[derive(Args)]
-struct AskedStudy {
-    #[command(flatten)]
-    of: OneRouting,
-    #[command(flatten)]
-    at: AskedPoint,
-    /// How the answer is written
-    #[arg(long, value_enum, default_value = "table")]
-    format: StudyFormat,
-}
-
-impl AskedStudy {
-    /// The routing and the point asked for; a refusal has been printed.
-    fn choose<'a>(&self, project: &'a Project) -> Result<(&'a Routing, OperatingPoint), ExitCode> {
-        let routing = self.of.choose(project, NAME)?;
-        Ok((routing, self.at.of(self.of.duty(project, NAME)?)))
-    }
-
-    /// Prints an answer, or why there is none: as JSON too, so that a script reads one thing.
-    fn print<A, J: Serialize>(
-        &self,
-        project: &Project,
-        answer: Result<&A, &NoAnswer>,
-        report: impl FnOnce(&A) -> StudyReport,
-        json: impl FnOnce(&A) -> J,
-        answer_is_no: bool,
-    ) -> ExitCode {
-        let code =
-            if answer_is_no || answer.is_err() { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
-        match answer {
-            Err(why) => {
-                eprintln!("equirow: {why}");
-                match self.format {
-                    StudyFormat::Json => {
-                        print_json(&serde_json::json!({ "no_answer": why.to_string() }), code)
-                    }
-                    StudyFormat::Table | StudyFormat::Csv => code,
-                }
-            }
-            Ok(answer) => match self.format {
-                StudyFormat::Json => print_json(&json(answer), code),
-                StudyFormat::Table => print(&report(answer).text(project.units), code),
-                StudyFormat::Csv => print(&report(answer).csv(project.units), code),
-            },
-        }
-    }
-}
-
-/// How the answer of a study is written.
-#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum StudyFormat {
-    Table,
-    Json,
-    Csv,
 }

@@ -3,7 +3,7 @@
 use clap::Args;
 use serde::Serialize;
 
-use super::{AskedStudy, NAME};
+use super::asked::{AskedStudy, NAME};
 use crate::command_line::{Ended, percent, wrong_usage};
 use crate::plan::{Project, RoutingGeometry, RowId};
 use crate::studies::pressure::{PressureOptions, PressureStudy, report, study};

@@ -11,6 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use condition::Change;
 pub use condition::Condition;
 
+use super::asked::no_numbers;
 use super::report::{
     OnPaper, StudyAction, StudyCell, StudyColumn, StudyMark, StudyReport, StudyRow, StudyTable,
 };
@@ -105,7 +106,7 @@ pub fn study(of: &Studied, waiting: &dyn Waiting) -> Result<ConditionsStudy, NoA
     let mut prepared = kept.prepare(of.project, of.routing);
     let outcome = prepared.solve(&of.point);
     if outcome.numbers().is_none() {
-        return Err(super::no_numbers(of, &outcome));
+        return Err(no_numbers(of, &outcome));
     }
     let read_at = read_at(of);
     let gauge = gauge(&outcome, read_at);

@@ -1,0 +1,72 @@
+//! What every study is asked on the command line, and how its answer is printed.
+
+use std::process::ExitCode;
+
+use clap::{Args, ValueEnum};
+use serde::Serialize;
+
+use crate::command_line::arguments::{AskedPoint, OneRouting};
+use crate::command_line::{ANSWER_IS_NO, print, print_json};
+use crate::plan::{OperatingPoint, Project, Routing};
+use crate::studies::NoAnswer;
+use crate::studies::report::StudyReport;
+
+/// The subcommand.
+pub(super) const NAME: &str = "study";
+
+/// What every study is asked.
+#[derive(Args)]
+pub(super) struct AskedStudy {
+    #[command(flatten)]
+    pub(super) of: OneRouting,
+    #[command(flatten)]
+    at: AskedPoint,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value = "table")]
+    pub(super) format: StudyFormat,
+}
+
+impl AskedStudy {
+    /// The routing and the point asked for; a refusal has been printed.
+    pub(super) fn choose<'a>(&self, project: &'a Project) -> Result<(&'a Routing, OperatingPoint), ExitCode> {
+        let routing = self.of.choose(project, NAME)?;
+        Ok((routing, self.at.of(self.of.duty(project, NAME)?)))
+    }
+
+    /// Prints an answer, or why there is none: as JSON too, so that a script reads one thing.
+    pub(super) fn print<A, J: Serialize>(
+        &self,
+        project: &Project,
+        answer: Result<&A, &NoAnswer>,
+        report: impl FnOnce(&A) -> StudyReport,
+        json: impl FnOnce(&A) -> J,
+        answer_is_no: bool,
+    ) -> ExitCode {
+        let code =
+            if answer_is_no || answer.is_err() { ExitCode::from(ANSWER_IS_NO) } else { ExitCode::SUCCESS };
+        match answer {
+            Err(why) => {
+                eprintln!("equirow: {why}");
+                match self.format {
+                    StudyFormat::Json => {
+                        print_json(&serde_json::json!({ "no_answer": why.to_string() }), code)
+                    }
+                    StudyFormat::Table | StudyFormat::Csv => code,
+                }
+            }
+            Ok(answer) => match self.format {
+                StudyFormat::Json => print_json(&json(answer), code),
+                StudyFormat::Table => print(&report(answer).text(project.units), code),
+                StudyFormat::Csv => print(&report(answer).csv(project.units), code),
+            },
+        }
+    }
+}
+
+/// How the answer of a study is written.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum StudyFormat {
+    Table,
+    Json,
+    Csv,
+}
