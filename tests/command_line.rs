@@ -1143,3 +1143,102 @@ fn check_lists_all_findings_and_says_what_is_hidden_and_why() {
     assert!(bare.iter().any(|one| one["severity"] == Severity::Error.name()), "{bare:?}");
     assert!(bare.iter().all(|one| !one["where"].as_array().unwrap().is_empty()));
 }
+
+const NINE_METRE_BAR: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/nine-metre-bar.ron");
+
+#[test]
+fn the_metering_study_prints_its_keys_and_writes_what_it_recommends() {
+    let folder = tempfile::tempdir().unwrap();
+    let new = folder.path().join("new.ron");
+    let new = new.to_str().unwrap();
+    let output = equirow(&["study", "metering", NINE_METRE_BAR, "--format", "json", "--out", new]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    let choices = json["choices"].as_array().unwrap();
+    assert_eq!(choices.len(), 14, "ten orifices, three tubes, and what is fitted");
+    for choice in choices {
+        assert!(choice["entry"].is_string() && choice["fits"].is_boolean());
+        assert_eq!(choice["pressure_kpa"].as_array().unwrap().len(), 3);
+        assert_eq!(choice["cv_percent"].as_array().unwrap().len(), 3);
+        let is_tube = choice["entry"].as_str().unwrap().starts_with("metering-tube");
+        assert_eq!(choice["length_mm"].is_number(), is_tube);
+    }
+    let best = choices.iter().find(|one| one["recommended"] == true).unwrap();
+    assert_eq!(best["entry"], json["recommended"]);
+    // What was written is what was recommended, and needs nothing more.
+    let again = equirow(&["study", "metering", new, "--format", "json"]);
+    let again: serde_json::Value = serde_json::from_str(&out(&again)).unwrap();
+    assert_eq!(again["recommended"], json["recommended"]);
+    let in_use: Vec<_> =
+        again["choices"].as_array().unwrap().iter().filter(|one| one["in_use"] == true).collect();
+    assert_eq!(in_use.len(), 1);
+    assert_eq!(in_use[0]["entry"], json["recommended"]);
+    assert_eq!(in_use[0]["cv_percent"], best["cv_percent"]);
+    // A file that is there is kept unless somebody says otherwise.
+    std::fs::write(new, "mine").unwrap();
+    let output = equirow(&["study", "metering", NINE_METRE_BAR, "--out", new]);
+    assert_eq!(code(&output), 3, "{}", err(&output));
+    assert_eq!(std::fs::read_to_string(new).unwrap(), "mine");
+}
+
+#[test]
+fn a_study_whose_answer_is_no_prints_json_all_the_same_and_writes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let new = folder.path().join("new.ron");
+    let output = equirow(&["study", "metering", DEMO, "--format", "json", "--out", new.to_str().unwrap()]);
+    assert_eq!(code(&output), 1);
+    let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    assert!(json["recommended"].is_null() && json["nearest"].is_string());
+    assert!(err(&output).contains("nothing is written") && !new.exists());
+    let output = equirow(&["study", "equalise", NINE_METRE_BAR, "--format", "json"]);
+    assert_eq!(code(&output), 1);
+    let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    assert_eq!(json["worth_it"], false);
+    assert_eq!(json["rows"].as_array().unwrap().len(), 36);
+}
+
+#[test]
+fn the_equalise_study_prints_its_keys_and_writes_the_lengths() {
+    let folder = tempfile::tempdir().unwrap();
+    let new = folder.path().join("new.ron");
+    let new = new.to_str().unwrap();
+    let asked = ["study", "equalise", DEMO, "--tube", "metering-tube-1.5", "--format", "json", "--out", new];
+    let output = equirow(&asked);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    let rows = json["rows"].as_array().unwrap();
+    assert_eq!(rows.len(), 40);
+    for row in rows {
+        assert!(row["row"].is_number() && row["length_mm"].is_number() && row["flow_l_min"].is_number());
+        assert_eq!(row["entry"], "metering-tube-1.5");
+    }
+    assert!(json["cv_percent"].as_f64().unwrap() < json["cv_before_percent"].as_f64().unwrap());
+    // Solved by itself the new project gives the flows that were promised.
+    let solved = equirow(&["solve", new, "--format", "json"]);
+    let solved: serde_json::Value = serde_json::from_str(&out(&solved)).unwrap();
+    for row in solved["rows"].as_array().unwrap() {
+        let promised = rows.iter().find(|one| one["row"] == row["row"]).unwrap();
+        let (a, b) = (row["flow_l_min"].as_f64().unwrap(), promised["flow_l_min"].as_f64().unwrap());
+        assert!((a / b - 1.0).abs() < 1e-9, "{row}: {promised}");
+    }
+    let csv = equirow(&["study", "equalise", DEMO, "--tube", "metering-tube-1.5", "--format", "csv"]);
+    assert!(out(&csv).starts_with("row,metering,\"length now, mm\",\"equalised, mm\""), "{}", out(&csv));
+}
+
+#[test]
+fn a_study_says_what_it_can_not_take() {
+    for (arguments, says) in [
+        (&["study", "metering", DEMO, "--speed", "9"][..], "--speed"),
+        (&["study", "metering", DEMO, "--pressure", "0"], "out of range"),
+        (&["study", "metering", DEMO, "--pressure", "2 furlongs"], "furlongs"),
+        (&["study", "equalise", DEMO, "--tube", "nothing"], "the catalogue has no hose or tube \"nothing\""),
+        (&["study", "metering", DEMO, "--out", DEMO], "--out"),
+    ] {
+        let output = equirow(arguments);
+        assert_eq!(code(&output), 2, "{arguments:?}: {}", err(&output));
+        assert!(err(&output).contains(says), "{arguments:?}: {}", err(&output));
+    }
+    let output = equirow(&["study", "equalise", DEMO, "--tube", "hose-8"]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("is no metering tube of the catalogue"), "{}", err(&output));
+}

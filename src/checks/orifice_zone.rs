@@ -3,6 +3,7 @@
 use super::context::row_subjects;
 use super::finding::{Finding, Severity};
 use super::{Context, Rule};
+use crate::hydraulics::losses::orifice::CONSTANT_FROM;
 use crate::plan::{ElementKind, FeedElement, RowId};
 
 pub(super) const RULE: Rule = Rule {
@@ -12,16 +13,13 @@ pub(super) const RULE: Rule = Rule {
     check,
 };
 
-/// Below this Reynolds number of the bore the discharge coefficient of a small orifice falls off (common practice, no
-/// source; general handbooks give 1,000 to 10,000, depending on the edge).
-const LEAST: f64 = 1000.0;
-
 fn check(here: &Context) -> Vec<Finding> {
     let mut rows: Vec<RowId> = Vec::new();
     let (mut low, mut high) = (f64::INFINITY, 0.0_f64);
     for path in here.row_paths() {
         for (element, outcome) in &path.elements {
-            let reynolds = outcome.and_then(|one| one.reynolds).filter(|one| *one > 0.0 && *one < LEAST);
+            let reynolds =
+                outcome.and_then(|one| one.reynolds).filter(|one| *one > 0.0 && *one < CONSTANT_FROM);
             if let (FeedElement::Piece(ElementKind::MeteringOrifice, _), Some(reynolds)) = (element, reynolds)
             {
                 rows.push(path.row.row);
@@ -40,7 +38,7 @@ fn check(here: &Context) -> Vec<Finding> {
         extent: Some(1.0 / low),
         place: here.row_words(&rows),
         what: format!(
-            "metering orifices at Reynolds numbers of {numbers} at {}; below {LEAST:.0} they pass less than their \
+            "metering orifices at Reynolds numbers of {numbers} at {}; below {CONSTANT_FROM:.0} they pass less than their \
              coefficient says, and it changes with the temperature",
             here.speed()
         ),

@@ -10,7 +10,7 @@ use clap::{Arg, Args, Command, ValueEnum, ValueHint};
 use super::{ANSWER_IS_NO, FILE_TROUBLE, wrong_usage};
 use crate::files;
 use crate::plan::{Duty, DutyId, OperatingPoint, Project, Routing, words};
-use crate::quantities::{Angle, ApplicationRate, Measure, Speed, Temperature, UnitSystem};
+use crate::quantities::{Angle, ApplicationRate, Measure, Pressure, Speed, Temperature, UnitSystem};
 
 /// A project file, one of its routings and one of its duties.
 #[derive(Args)]
@@ -124,6 +124,11 @@ pub(super) struct AskedPoint {
 }
 
 impl AskedPoint {
+    /// A speed is asked for.
+    pub(super) const fn asks_speed(&self) -> bool {
+        self.speed.is_some()
+    }
+
     /// Where to solve for a duty.
     pub(super) fn of(&self, duty: &Duty) -> OperatingPoint {
         let mut point = duty.usual_point();
@@ -177,6 +182,11 @@ fn number(value: &str, measure: Measure, least: f64, most: f64) -> Result<f64, S
 /// A ground speed as typed.
 pub(super) fn speed(value: &str) -> Result<Speed, String> {
     number(value, Measure::GroundSpeed, 0.1, 100.0).map(Speed::from_si)
+}
+
+/// A pressure as typed.
+pub(super) fn pressure(value: &str) -> Result<Pressure, String> {
+    number(value, Measure::Pressure, 0.001, 100.0).map(Pressure::from_si)
 }
 
 fn rate(value: &str) -> Result<ApplicationRate, String> {

@@ -35,6 +35,7 @@ pub mod letters;
 pub mod limits;
 pub mod liquid;
 pub mod liquids;
+pub mod metering;
 pub mod open_air;
 pub mod part;
 pub mod problems;
@@ -70,6 +71,7 @@ pub use kinds::{
 };
 pub use limits::Limits;
 pub use liquid::{Liquid, LiquidPoint, LiquidState, Source};
+pub use metering::Metering;
 pub use part::{Part, Port, PortRef};
 pub use project::{Project, TitleBlock};
 pub use routing::Routing;

@@ -50,6 +50,7 @@ pub mod snap;
 pub mod snapping;
 mod solved;
 pub mod studies;
+pub mod study_actions;
 pub mod task;
 pub mod tool;
 pub mod tools;

@@ -68,6 +68,8 @@ pub enum Refusal {
     NoSuchValue(String),
     /// The catalogue has no such entry of the kind that is asked for.
     NotOfThisKind(EntryKey),
+    /// Nothing that a study names is where it was to be carried out: where that is, and what to do.
+    NothingOfStudyThere(&'static str),
     /// The last routing can't be deleted.
     LastRouting,
     /// The last duty can't be removed.
@@ -271,6 +273,7 @@ impl fmt::Display for Refusal {
             Self::NotOfThisKind(entry) => {
                 write!(out, "The catalogue has no {entry} of this kind; choose another entry")
             }
+            Self::NothingOfStudyThere(place) => write!(out, "Nothing of it is {place}"),
             Self::LastRouting => {
                 out.write_str("A project keeps one routing at least; add another before deleting this one")
             }

@@ -9,11 +9,14 @@ mod asked;
 pub mod comparison;
 pub mod conditions;
 mod csv_record;
+pub mod equalise;
+pub mod metering;
 pub mod pressure;
 pub mod prime;
 mod reliance;
 pub mod report;
 pub mod status;
+pub mod trial;
 
 pub use asked::{NoAnswer, Studied, Study, StudyOptions, Unwatched, Waiting};
 
@@ -33,8 +36,14 @@ pub fn answer(
         }
         Study::Conditions => conditions::study(of, waiting).map(|study| conditions::report(&study, of)),
         Study::Prime => prime::study(of, waiting).map(|study| prime::report(&study, of)),
-        Study::Metering | Study::Equalise | Study::Tolerance => {
-            Err(NoAnswer::impossible("not built yet", "wait"))
+        Study::Metering => {
+            let options = metering::MeteringOptions::default();
+            metering::study(of, &options, waiting).map(|found| metering::report(&found, of))
         }
+        Study::Equalise => {
+            let options = equalise::EqualiseOptions::default();
+            equalise::study(of, &options, waiting).map(|found| equalise::report(&found, of))
+        }
+        Study::Tolerance => Err(NoAnswer::impossible("not built yet", "wait")),
     }
 }

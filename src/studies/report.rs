@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use super::Study;
 use super::conditions::Condition;
 use super::csv_record::record;
-use crate::plan::RowId;
+use crate::plan::{ElementKey, FeedId, Metering, RowId, RunId, StockKey};
 use crate::quantities::{Measure, UnitSystem};
 
 /// What a study found, ready to be shown.
@@ -171,6 +171,27 @@ impl StudyCell {
 pub enum StudyAction {
     /// Shows a row of the bar on the drawing.
     ShowRow(RowId),
+    /// The same metering in all rows, and the check valve that goes with it.
+    UseMetering {
+        /// The metering.
+        metering: Metering,
+        /// The check valve; those that are there if none.
+        valve: Option<ElementKey>,
+    },
+    /// Metering row by row, and the check valve that goes with it.
+    UseRowMetering {
+        /// The metering of each row.
+        rows: Vec<(RowId, Metering)>,
+        /// The check valve; those that are there if none.
+        valve: Option<ElementKey>,
+    },
+    /// Hoses or tubes from other stock.
+    UseStock {
+        /// Which.
+        lines: Lines,
+        /// The stock.
+        stock: StockKey,
+    },
     /// Looks at what flows under another condition; changes no project.
     LookAt(Condition),
 }
@@ -180,6 +201,8 @@ impl StudyAction {
     pub const fn label(&self) -> &'static str {
         match self {
             Self::ShowRow(_) => "Show",
+            Self::UseMetering { .. } | Self::UseRowMetering { .. } => "Fit",
+            Self::UseStock { .. } => "Use",
             Self::LookAt(_) => "Look at",
         }
     }
@@ -188,9 +211,25 @@ impl StudyAction {
     pub const fn about(&self) -> &'static str {
         match self {
             Self::ShowRow(_) => "Selects the row on the drawing",
+            Self::UseMetering { .. } => "Fits this metering, and the check valve that goes with it",
+            Self::UseRowMetering { .. } => {
+                "Fits each row with its own metering, and the check valve that goes with it"
+            }
+            Self::UseStock { .. } => {
+                "Takes this size for these hoses or tubes, with fittings that go into it"
+            }
             Self::LookAt(_) => "Shows on the drawing what flows then; changes nothing in the project",
         }
     }
+}
+
+/// Hoses or delivery tubes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Lines {
+    /// These hoses.
+    Hoses(Vec<RunId>),
+    /// The delivery tubes of these row feeds.
+    Tubes(Vec<FeedId>),
 }
 
 /// A plot of a study.

@@ -15,6 +15,7 @@ use crate::drawing::Subject;
 use crate::quantities::UnitSystem;
 use crate::session::Session;
 use crate::session::studies::{Studies, StudyState};
+use crate::session::study_actions::ActionScope;
 use crate::studies::report::{
     SeriesForm, StudyAction, StudyCell, StudyMark, StudyPlot, StudyReport, StudyTable,
 };
@@ -81,9 +82,8 @@ impl StudiesView {
         match wanted {
             None => {}
             Some(Wanted::Row(row)) => session.select([Subject::Row(row)]),
-            Some(Wanted::Action(StudyAction::ShowRow(row))) => session.select([Subject::Row(row)]),
-            Some(Wanted::Action(StudyAction::LookAt(condition))) => {
-                status_line::say(&ctx, session.look_at_condition(condition));
+            Some(Wanted::Action(action)) => {
+                status_line::say(&ctx, session.carry_out_study(&action, ActionScope::AllRows));
             }
         }
     }

@@ -13,6 +13,8 @@ mod properties;
 mod published_hydraulics;
 mod random_networks;
 mod studies_conditions;
+mod studies_equalise;
+mod studies_metering;
 mod studies_pressure;
 mod studies_prime;
 mod variation;

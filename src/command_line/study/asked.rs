@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 use serde::Serialize;
 
 use crate::command_line::arguments::{AskedPoint, OneRouting};
-use crate::command_line::{ANSWER_IS_NO, print, print_json};
+use crate::command_line::{ANSWER_IS_NO, print, print_json, wrong_usage};
 use crate::plan::{OperatingPoint, Project, Routing};
 use crate::studies::NoAnswer;
 use crate::studies::report::StudyReport;
@@ -31,6 +31,14 @@ impl AskedStudy {
     pub(super) fn choose<'a>(&self, project: &'a Project) -> Result<(&'a Routing, OperatingPoint), ExitCode> {
         let routing = self.of.choose(project, NAME)?;
         Ok((routing, self.at.of(self.of.duty(project, NAME)?)))
+    }
+
+    /// Refuses a speed where a study looks at several; a refusal has been printed.
+    pub(super) fn refuse_speed(&self, why: &str) -> Result<(), ExitCode> {
+        if self.at.asks_speed() {
+            return Err(wrong_usage(Some(NAME), &format!("--speed: {why}; leave it out")));
+        }
+        Ok(())
     }
 
     /// Prints an answer, or why there is none: as JSON too, so that a script reads one thing.

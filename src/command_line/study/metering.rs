@@ -1,30 +1,217 @@
-//! `equirow study metering PROJECT ...`.
+//! `equirow study metering PROJECT ...`: the metering of the catalogue on a routing.
 
 use clap::Args;
+use serde::Serialize;
+use serde_json::{Value, json};
 
 use super::asked::AskedStudy;
+use super::carry_out::{CarriedOut, write};
 use crate::command_line::Ended;
-use crate::studies::NoAnswer;
-use crate::studies::Study;
-use crate::studies::report::StudyReport;
+use crate::command_line::arguments::pressure;
+use crate::plan::{EntryKey, Project, RoutingGeometry};
+use crate::quantities::{Length, Pressure, Ratio};
+use crate::studies::metering::{
+    BoreTrial, ChoiceAtDuty, MeteringChoice, MeteringOptions, MeteringStudy, TwoSets, action, report, study,
+};
+use crate::studies::report::Lines;
+use crate::studies::trial::Judged;
+use crate::studies::{Studied, Unwatched};
 
 #[derive(Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     asked: AskedStudy,
+    /// What metering tubes are to take at the usual speed, in bar; unless given they are cut half-way between the shortest
+    /// and the longest that do
+    #[arg(long, value_name = "BAR", value_parser = pressure)]
+    pressure: Option<Pressure>,
+    #[command(flatten)]
+    carried_out: CarriedOut,
 }
 
-/// Runs the study.
+/// Runs the study. The answer is no where nothing grants all wishes from the slowest to the fastest speed.
 pub(super) fn run(arguments: &Arguments) -> Ended {
-    let project = arguments.asked.of.open()?;
-    let _ = arguments.asked.choose(&project)?;
-    let answer: Result<(), NoAnswer> = Err(NoAnswer::impossible("not built yet", "wait"));
-    let report = |_: &()| StudyReport {
-        study: Study::ALL[0],
-        answer: Vec::new(),
-        warnings: Vec::new(),
-        tables: Vec::new(),
-        plots: Vec::new(),
-    };
-    Ok(arguments.asked.print(&project, answer.as_ref(), report, |_| (), false))
+    let asked = &arguments.asked;
+    asked.refuse_speed("the slowest, usual and fastest speed of every duty are looked at")?;
+    let permit = arguments.carried_out.permit(&asked.of.file)?;
+    let project = asked.of.open()?;
+    let (routing, point) = asked.choose(&project)?;
+    let geometry = RoutingGeometry::working(&project, routing);
+    let of = Studied { project: &project, routing: geometry.with(routing), point };
+    let found = study(&of, &MeteringOptions { pressure: arguments.pressure }, &Unwatched);
+    let best = found.as_ref().ok().and_then(MeteringStudy::best);
+    write(permit, &project, routing, best.map(action).as_ref())?;
+    let is_no = best.is_none();
+    Ok(asked.print(
+        &project,
+        found.as_ref(),
+        |found| report(found, &of),
+        |found| json(&project, found),
+        is_no,
+    ))
+}
+
+#[derive(Serialize)]
+struct Choice<'a> {
+    entry: &'a EntryKey,
+    length_mm: Option<f64>,
+    pressure_kpa: [Option<f64>; 3],
+    metering_kpa: [Option<f64>; 3],
+    cv_percent: [Option<f64>; 3],
+    fits: bool,
+    recommended: bool,
+    in_use: bool,
+    misses: Vec<&'static str>,
+    check_valve: Option<&'a EntryKey>,
+    check_valve_holds: Option<bool>,
+    opening_mm: Option<f64>,
+    length_from_mm: Option<f64>,
+    length_to_mm: Option<f64>,
+    cut_tolerance_mm: Option<f64>,
+    temperatures: Vec<Value>,
+    duties: Vec<Value>,
+    rows: Option<Vec<Value>>,
+}
+
+fn kpa(value: Option<Pressure>) -> Option<f64> {
+    value.map(Pressure::as_kilopascals)
+}
+
+fn mm(value: Option<Length>) -> Option<f64> {
+    value.map(Length::as_millimetres)
+}
+
+fn percent(value: Option<Ratio>) -> Option<f64> {
+    value.map(Ratio::as_percent)
+}
+
+fn each<T: Default>(at: Option<&ChoiceAtDuty>, of: impl Fn(&Judged) -> T) -> [T; 3] {
+    at.map_or_else(Default::default, |duty| [of(&duty.at[0]), of(&duty.at[1]), of(&duty.at[2])])
+}
+
+fn json(project: &Project, found: &MeteringStudy) -> Value {
+    let entry = |place: usize| found.choices.get(place).map(|choice| choice.metering.entry());
+    let choices: Vec<Choice> =
+        found.choices.iter().enumerate().map(|(place, one)| choice(project, found, place, one)).collect();
+    let two_sets = found.two_sets.as_ref().map(|sets| match sets {
+        TwoSets::ByDuty(all) => {
+            let sets = all.iter().map(|(duty, place)| {
+                json!({ "duty": project.duty(*duty).name, "entry": entry(*place), "choice": place })
+            });
+            json!({ "by": "duty", "sets": sets.collect::<Vec<_>>() })
+        }
+        TwoSets::BySpeed { slow, fast, both } => {
+            let change = both.iter().map(|(duty, from, to)| {
+                json!({
+                    "duty": project.duty(*duty).name,
+                    "from_km_h": from.as_kilometres_per_hour(),
+                    "to_km_h": to.as_kilometres_per_hour(),
+                })
+            });
+            json!({
+                "by": "speed",
+                "slow": entry(*slow),
+                "slow_choice": slow,
+                "fast": entry(*fast),
+                "fast_choice": fast,
+                "change_between": change.collect::<Vec<_>>(),
+            })
+        }
+    });
+    let bores = found.bores.iter().map(|one| {
+        let of = match one.lines {
+            Lines::Hoses(_) => "hoses",
+            Lines::Tubes(_) => "tubes",
+        };
+        json!({
+            "of": of,
+            "tags": one.tags,
+            "now": bore(&one.now),
+            "smallest": bore(&one.least),
+            "size_up": one.up.as_ref().map(bore),
+            "size_down": one.down.as_ref().map(bore),
+        })
+    });
+    json!({
+        "choices": choices,
+        "recommended": found.recommended.and_then(entry),
+        "two_sets": two_sets,
+        "nearest": found.nearest.and_then(entry),
+        "nearest_choice": found.nearest,
+        "bores": bores.collect::<Vec<_>>(),
+        "rows": found.rows.rows,
+        "rows_of": found.rows.of,
+    })
+}
+
+fn choice<'a>(project: &Project, found: &MeteringStudy, place: usize, one: &'a MeteringChoice) -> Choice<'a> {
+    let first = one.duties.first();
+    let duties = one.duties.iter().map(|duty| {
+        let at = Some(duty);
+        let farthest = |one: &Judged| {
+            one.farthest.map(|(row, far)| {
+                json!({ "row": project.bar.row(row).map(|row| row.number), "percent": far.as_percent() })
+            })
+        };
+        json!({
+            "duty": project.duty(duty.duty).name,
+            "speed_km_h": each(at, |one| one.point.speed.as_kilometres_per_hour()),
+            "pressure_kpa": each(at, |one| kpa(one.pump)),
+            "metering_kpa": each(at, |one| kpa(one.metering.map(|(least, _)| least))),
+            "over_cracking": each(at, |one| one.over_cracking),
+            "reynolds_from": each(at, |one| one.reynolds.map(|(low, _)| low)),
+            "reynolds_to": each(at, |one| one.reynolds.map(|(_, high)| high)),
+            "cv_percent": each(at, |one| percent(one.cv)),
+            "farthest_row": each(at, farthest),
+            "does_from_km_h": duty.window.map(|(from, _)| from.as_kilometres_per_hour()),
+            "does_to_km_h": duty.window.map(|(_, to)| to.as_kilometres_per_hour()),
+        })
+    });
+    let temperatures = one.temperatures.iter().map(|at| {
+        json!({
+            "temperature_c": at.temperature.si(),
+            "pressure_change_percent": at.pump.as_percent(),
+            "flow_change_percent": at.flow.as_percent(),
+            "cv_percent": percent(at.cv),
+        })
+    });
+    let rows = one.by_row.iter().map(|(row, metering)| {
+        json!({
+            "row": project.bar.row(*row).map(|row| row.number),
+            "entry": metering.entry(),
+            "length_mm": mm(metering.length()),
+        })
+    });
+    Choice {
+        entry: one.metering.entry(),
+        length_mm: mm(one.metering.length()),
+        pressure_kpa: each(first, |one| kpa(one.pump)),
+        metering_kpa: each(first, |one| kpa(one.metering.map(|(least, _)| least))),
+        cv_percent: each(first, |one| percent(one.cv)),
+        fits: one.fits(),
+        recommended: found.recommended == Some(place),
+        in_use: one.in_use,
+        misses: one.broken.iter().map(|wish| wish.key()).collect(),
+        check_valve: one.valve.as_ref().map(|valve| valve.entry.any()),
+        check_valve_holds: one.valve.as_ref().map(|valve| valve.holds),
+        opening_mm: mm(one.passage),
+        length_from_mm: mm(one.lengths.map(|(from, _)| from)),
+        length_to_mm: mm(one.lengths.map(|(_, to)| to)),
+        cut_tolerance_mm: mm(one.cut_tolerance),
+        temperatures: temperatures.collect(),
+        duties: duties.collect(),
+        rows: (!one.is_uniform()).then(|| rows.collect()),
+    }
+}
+
+fn bore(trial: &BoreTrial) -> Value {
+    json!({
+        "entry": trial.stock,
+        "bore_mm": trial.bore.as_millimetres(),
+        "velocity_m_s": trial.velocity.si(),
+        "cv_percent": percent(trial.cv),
+        "pump_kpa": kpa(trial.pump),
+        "keeps": trial.keeps,
+        "ends_fit": trial.ends_fit,
+    })
 }

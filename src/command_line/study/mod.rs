@@ -1,6 +1,7 @@
 //! `equirow study STUDY PROJECT ...`: answers to "which is best" and "what if" about one routing; one file a study.
 
 mod asked;
+mod carry_out;
 mod conditions;
 mod equalise;
 mod metering;

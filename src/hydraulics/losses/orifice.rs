@@ -7,6 +7,10 @@
 use super::{Loss, fitting::quadratic};
 use std::f64::consts::PI;
 
+/// Reynolds number of the bore from which the discharge coefficient of a small orifice is a constant; below it falls off
+/// (common practice, no source; general handbooks give 1,000 to 10,000, depending on the edge).
+pub const CONSTANT_FROM: f64 = 1000.0;
+
 /// `Δp/(q|q|)` in Pa s²/m⁶.
 pub fn coefficient(cd: f64, diameter_m: f64, density_kg_m3: f64) -> f64 {
     let effective = cd * 0.25 * PI * diameter_m * diameter_m;

@@ -1,0 +1,65 @@
+//! `--out NEW.ron`: what a study recommends, carried out on all rows and written as another project.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Args, ValueHint};
+
+use super::asked::NAME;
+use crate::command_line::outputs::{self, Outputs};
+use crate::command_line::{ANSWER_IS_NO, FILE_TROUBLE, tell_notes};
+use crate::files::marks::Kind;
+use crate::files::output::{Output, Permit, look};
+use crate::files::write_text;
+use crate::plan::edit::apply;
+use crate::plan::{Project, Routing};
+use crate::session::study_actions::edits_of;
+use crate::studies::report::StudyAction;
+
+/// Where the changed project goes.
+#[derive(Args)]
+pub(super) struct CarriedOut {
+    /// Carries out what is recommended, on all rows, and writes the project that it makes
+    #[arg(long, value_name = "NEW.ron", value_hint = ValueHint::FilePath)]
+    out: Option<PathBuf>,
+    #[command(flatten)]
+    outputs: Outputs,
+}
+
+impl CarriedOut {
+    /// The right to write, where a file is asked for; a refusal has been printed.
+    pub(super) fn permit(&self, input: &Path) -> Result<Option<Permit>, ExitCode> {
+        let Some(out) = &self.out else { return Ok(None) };
+        outputs::distinct(input, &[("--out", out)], NAME)?;
+        self.outputs.permit("--out", look(vec![Output::alone(out, Kind::Project)])).map(Some)
+    }
+}
+
+/// Carries an action out and writes the project; where there is none nothing is written. A refusal has been printed.
+pub(super) fn write(
+    permit: Option<Permit>,
+    project: &Project,
+    routing: &Routing,
+    action: Option<&StudyAction>,
+) -> Result<(), ExitCode> {
+    let Some(permit) = permit else { return Ok(()) };
+    let Some(action) = action else {
+        eprintln!("equirow: --out: nothing is recommended that could be carried out; nothing is written");
+        return Ok(());
+    };
+    let mut changed = project.clone();
+    for edit in edits_of(project, routing, action) {
+        apply(&mut changed, edit).map_err(|error| {
+            eprintln!("equirow: --out: {error}; nothing is written");
+            ExitCode::from(ANSWER_IS_NO)
+        })?;
+    }
+    let trouble = |what: String| {
+        eprintln!("equirow: --out: {what}");
+        ExitCode::from(FILE_TROUBLE)
+    };
+    let text = write_text(&changed).map_err(|error| trouble(error.to_string()))?;
+    let written = permit.write(vec![text.into_bytes()]).map_err(|error| trouble(error.to_string()))?;
+    tell_notes(&written.notes);
+    Ok(())
+}

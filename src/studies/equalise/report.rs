@@ -1,0 +1,239 @@
+//! Equalising in sentences, tables and a plot.
+
+use super::super::asked::{Studied, Study};
+use super::super::report::{
+    OnPaper, SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow,
+    StudySeries, StudyTable,
+};
+use super::super::status::rows_words;
+use super::super::trial::Judged;
+use super::found::{EqualiseStudy, EqualisedRow, Means, PRACTICAL};
+use crate::plan::words::{capital, counted, ranges};
+use crate::plan::{Metering, Project, Source};
+use crate::quantities::{Measure, Ratio};
+
+/// What carries it out, with all rows that have metering; none where it is not worth it.
+pub fn action(found: &EqualiseStudy) -> Option<StudyAction> {
+    let rows = found.rows.iter().map(|row| (row.row, row.after.clone())).collect();
+    (found.is_worth_it && found.touched() > 0).then_some(StudyAction::UseRowMetering { rows, valve: None })
+}
+
+/// Words of the study.
+pub fn report(found: &EqualiseStudy, of: &Studied) -> StudyReport {
+    let project = of.project;
+    StudyReport {
+        study: Study::Equalise,
+        answer: answer(found, project),
+        warnings: warnings(found, project),
+        tables: vec![rows(found, project), speeds(found, project)],
+        plots: vec![plot(found, project)],
+    }
+}
+
+fn percent(project: &Project, value: Option<Ratio>) -> String {
+    value.map_or_else(|| "?".to_owned(), |one| Measure::Percent.text(one.si(), project.units))
+}
+
+fn cut_words(row: &EqualisedRow) -> Option<f64> {
+    row.after.length().map(|one| one.si())
+}
+
+fn answer(found: &EqualiseStudy, project: &Project) -> Vec<String> {
+    let units = project.units;
+    let [before, after] = found.cv();
+    let from_to = format!(
+        "CV falls from {} to {} at the worst speed",
+        percent(project, before),
+        percent(project, after)
+    );
+    let practical = Measure::Percent.text(PRACTICAL.si(), units);
+    let touched = found.rows.iter().filter(|row| row.is_touched());
+    let numbers: Vec<u32> = touched.filter_map(|row| Some(project.bar.row(row.row)?.number)).collect();
+    let rows = format!("{} {}", if numbers.len() == 1 { "row" } else { "rows" }, ranges(&numbers));
+    let mut out = Vec::new();
+    match found.means {
+        Means::NoSizes => {
+            out.push(format!(
+                "Leave the orifices as they are: no two sizes of the catalogue make the rows more equal (CV {} at the worst \
+                 speed)",
+                percent(project, before)
+            ));
+            out.push(
+                "Orifices come in steps that are wider than what unequal ways cost; metering tubes can be cut row by row"
+                    .to_owned(),
+            );
+        }
+        _ if numbers.is_empty() => {
+            out.push(format!(
+                "Leave the rows as they are: no cut makes them more equal (CV {})",
+                percent(project, before)
+            ));
+        }
+        Means::Lengths if found.is_worth_it => {
+            let lengths: Vec<f64> = found.rows.iter().filter_map(cut_words).collect();
+            let least = lengths.iter().copied().fold(f64::INFINITY, f64::min);
+            let most = lengths.iter().copied().fold(0.0, f64::max);
+            out.push(format!(
+                "Cut the metering tubes of {rows} to lengths of their own, {} to {}: {from_to}",
+                Measure::CutLength.short_number(least, units),
+                Measure::CutLength.short_text(most, units)
+            ));
+        }
+        Means::TwoSizes if found.is_worth_it => {
+            let mut sizes: Vec<&Metering> = Vec::new();
+            found.rows.iter().filter(|row| row.is_touched()).for_each(|row| {
+                if !sizes.contains(&&row.after) {
+                    sizes.push(&row.after);
+                }
+            });
+            let words: Vec<String> = sizes.iter().map(|one| one.words(&project.catalogue, units)).collect();
+            out.push(format!("Fit {rows} with the {}: {from_to}", words.join(" or ")));
+        }
+        Means::Lengths | Means::TwoSizes => {
+            out.push(format!(
+                "Not worth it: {from_to}, by less than the {practical} that two catch tests of one bar differ by"
+            ));
+            out.push(format!("It would change {}, {rows}", counted(numbers.len(), "row")));
+        }
+    }
+    out
+}
+
+fn warnings(found: &EqualiseStudy, project: &Project) -> Vec<String> {
+    let mut out = Vec::new();
+    if let Some(rows) = rows_words(found.covered) {
+        out.push(format!(
+            "these figures are over {rows}: the others are not connected, shut off or left out"
+        ));
+    }
+    if found.means == Means::Lengths {
+        for duty in project.duties.iter().filter(|duty| duty.liquid.viscosity_source == Source::Assumed) {
+            out.push(format!("the viscosity of {} is assumed: the lengths rest on it", duty.liquid.name));
+        }
+        out.push("each row then needs its own tube: mark them as they are cut".to_owned());
+    }
+    if found.before.iter().chain(&found.after).any(|one| one.missing.is_some()) {
+        out.push("the supply does not give what is asked at every speed".to_owned());
+    }
+    out
+}
+
+fn rows(found: &EqualiseStudy, project: &Project) -> StudyTable {
+    let lines = found.rows.iter().map(|row| {
+        let number = project.bar.row(row.row).map_or(0, |row| row.number);
+        let words = |metering: &Metering| capital(&metering.words(&project.catalogue, project.units));
+        let length = |metering: &Metering| {
+            metering.length().map_or(StudyCell::Empty, |one| StudyCell::Number(one.si()))
+        };
+        let change = match (row.before.length(), row.after.length()) {
+            (Some(before), Some(after)) => StudyCell::Signed((after - before).si()),
+            _ => StudyCell::Empty,
+        };
+        let deviation = |one: Option<Ratio>| one.map_or(StudyCell::Empty, |one| StudyCell::Signed(one.si()));
+        let size = |metering: &Metering| match metering {
+            Metering::Orifice(_) => words(metering),
+            Metering::Tube { stock, .. } => {
+                let item = project.catalogue.item(stock);
+                item.map_or_else(
+                    || stock.to_string(),
+                    |item| capital(&format!("{} metering tube", item.size(project.units))),
+                )
+            }
+        };
+        let cells = vec![
+            StudyCell::Words(number.to_string()),
+            StudyCell::Words(size(&row.after)),
+            length(&row.before),
+            length(&row.after),
+            change,
+            StudyCell::Number(row.flow[0].si()),
+            StudyCell::Number(row.flow[1].si()),
+            deviation(row.deviation[0]),
+            deviation(row.deviation[1]),
+        ];
+        let mark =
+            if row.is_touched() && found.is_worth_it { StudyMark::Recommended } else { StudyMark::None };
+        StudyRow { row: Some(row.row), mark, ..StudyRow::new(cells) }
+    });
+    let mut lines: Vec<StudyRow> = lines.collect();
+    // Carried out as a whole from its first line: rows are equal only together.
+    if let (Some(first), Some(action)) = (lines.first_mut(), action(found)) {
+        first.action = Some(action);
+    }
+    StudyTable {
+        title: "Rows at the usual speed".to_owned(),
+        columns: vec![
+            StudyColumn::words("row"),
+            StudyColumn::words("metering"),
+            StudyColumn::number("length now", Measure::CutLength),
+            StudyColumn::number("equalised", Measure::CutLength),
+            StudyColumn::number("change", Measure::CutLength),
+            StudyColumn::number("flow now", Measure::RowFlow),
+            StudyColumn::number("equalised", Measure::RowFlow),
+            StudyColumn::number("from target now", Measure::Percent),
+            StudyColumn::number("equalised", Measure::Percent),
+        ],
+        rows: lines,
+        notes: vec![match found.means {
+            Means::Lengths => format!(
+                "least squares over all rows at every speed of every duty, the mean length kept, rounded to {}",
+                Measure::CutLength.short_text(project.limits.cut_step.si(), project.units)
+            ),
+            Means::TwoSizes | Means::NoSizes => "at most two sizes of the catalogue".to_owned(),
+        }],
+        on_paper: OnPaper::Nothing,
+    }
+}
+
+fn speeds(found: &EqualiseStudy, project: &Project) -> StudyTable {
+    let several = project.duties.are_several();
+    let lines = found.before.iter().zip(&found.after).map(|(before, after)| {
+        let number = |one: Option<Ratio>| one.map_or(StudyCell::Empty, |one| StudyCell::Number(one.si()));
+        let far =
+            |one: &Judged| one.farthest.map_or(StudyCell::Empty, |(_, one)| StudyCell::Signed(one.si()));
+        let pump = |one: &Judged| one.pump.map_or(StudyCell::Empty, |one| StudyCell::Number(one.si()));
+        let duty = if several { project.duty(before.point.duty).name.clone() } else { String::new() };
+        StudyRow::new(vec![
+            StudyCell::Words(duty),
+            StudyCell::Number(before.point.speed.si()),
+            number(before.cv),
+            number(after.cv),
+            far(before),
+            far(after),
+            pump(before),
+            pump(after),
+        ])
+    });
+    StudyTable {
+        title: "Evenness at every speed".to_owned(),
+        columns: vec![
+            StudyColumn::words("duty"),
+            StudyColumn::number("speed", Measure::GroundSpeed),
+            StudyColumn::number("CV now", Measure::Percent),
+            StudyColumn::number("equalised", Measure::Percent),
+            StudyColumn::number("farthest row now", Measure::Percent),
+            StudyColumn::number("equalised", Measure::Percent),
+            StudyColumn::number("pump now", Measure::Pressure),
+            StudyColumn::number("equalised", Measure::Pressure),
+        ],
+        rows: lines.collect(),
+        notes: Vec::new(),
+        on_paper: OnPaper::Nothing,
+    }
+}
+
+fn plot(found: &EqualiseStudy, project: &Project) -> StudyPlot {
+    let series = ["now", "equalised"].into_iter().enumerate().map(|(at, name)| {
+        let points = found.rows.iter().filter_map(|row| {
+            let number = project.bar.row(row.row)?.number;
+            Some([f64::from(number), row.deviation[at]?.si()])
+        });
+        StudySeries { name: name.to_owned(), form: SeriesForm::Points, points: points.collect() }
+    });
+    StudyPlot {
+        title: "Rows from their target at the usual speed".to_owned(),
+        x: StudyColumn::number("row", Measure::Plain),
+        y: StudyColumn::number("from target", Measure::Percent),
+        series: series.collect(),
+    }
+}

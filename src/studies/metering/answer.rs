@@ -1,0 +1,388 @@
+//! The study of the metering in sentences.
+
+use super::super::asked::Studied;
+use super::super::report::Lines;
+use super::super::status::rows_words;
+use super::super::trial::Wish;
+use super::choice::{BoreChoice, MeteringChoice, MeteringStudy, TwoSets};
+use super::words::{self, give_up, misses, pressures, short, text};
+use crate::plan::words::{counted, list};
+use crate::plan::{DutyId, Metering, Project, Source};
+use crate::quantities::{Measure, Pressure, Ratio};
+
+/// Words a study.
+pub(super) struct Says<'a> {
+    pub(super) found: &'a MeteringStudy,
+    pub(super) of: &'a Studied<'a>,
+    pub(super) project: &'a Project,
+}
+
+impl Says<'_> {
+    pub(super) fn duties(&self) -> usize {
+        self.found.choices.first().map_or(0, |choice| choice.duties.len())
+    }
+
+    pub(super) fn name(&self, choice: &MeteringChoice) -> String {
+        let words = choice.metering.words(&self.project.catalogue, self.project.units);
+        match (choice.in_use, choice.is_uniform()) {
+            (true, false) => "what is fitted, row by row".to_owned(),
+            (_, true) => words,
+            (false, false) => format!("{words}, by the target of each row"),
+        }
+    }
+
+    pub(super) fn duty_name(&self, duty: DutyId) -> &str {
+        &self.project.duty(duty).name
+    }
+
+    pub(super) fn under(&self, duty: DutyId) -> String {
+        if self.project.duties.are_several() {
+            format!(" under {}", self.duty_name(duty))
+        } else {
+            String::new()
+        }
+    }
+
+    /// `7 to 11 km/h`, of every duty where there are several.
+    pub(super) fn ranges(&self, choice: &MeteringChoice) -> String {
+        let all = choice.duties.iter();
+        let all: Vec<String> = all
+            .map(|duty| format!("{}{}", words::range(self.project, duty), self.under(duty.duty)))
+            .collect();
+        list(&all)
+    }
+
+    pub(super) fn answer(&self) -> Vec<String> {
+        let mut out = match (self.found.best(), &self.found.two_sets, self.found.nearest) {
+            (Some(best), _, _) => self.take(best),
+            (None, Some(sets), _) => self.sets(sets),
+            (None, None, Some(nearest)) => self.none_does(nearest),
+            (None, None, None) => Vec::new(),
+        };
+        out.extend(self.bore_sentences());
+        out
+    }
+
+    fn take(&self, best: &MeteringChoice) -> Vec<String> {
+        let project = self.project;
+        let mut out = Vec::new();
+        let rows = counted(best.by_row.len(), "row");
+        let lead = if best.in_use {
+            format!(
+                "Keep what is fitted, the {} in {rows} {}",
+                self.name(best),
+                words::valve(project, best.valve.as_ref())
+            )
+        } else {
+            format!("Fit the {} in {rows} {}", self.name(best), words::valve(project, best.valve.as_ref()))
+        };
+        out.push(format!("{lead}: {}", self.gives(best)));
+        out.push(format!("Why: {}", self.why(best)));
+        let windows = best.duties.iter().filter_map(|duty| {
+            Some(format!("{}{}", words::window(project, duty.window?), self.under(duty.duty)))
+        });
+        out.push(format!("It keeps all limits {}", list(&windows.collect::<Vec<_>>())));
+        out.extend(self.temperature(best));
+        if let Some(tolerance) = best.cut_tolerance {
+            out.push(format!(
+                "Cut within ±{} a row stays within 1 %{}",
+                Measure::CutLength.short_text(tolerance.si(), project.units),
+                best.lengths.map_or_else(String::new, |(from, to)| format!(
+                    "; any length from {} to {} does",
+                    Measure::CutLength.short_number(from.si(), project.units),
+                    short(project, Measure::CutLength, to)
+                ))
+            ));
+        }
+        if let Some(now) = self.found.in_use().filter(|now| !now.in_use || !best.in_use) {
+            out.push(match now.broken.first() {
+                None => format!("What is fitted now, the {}, keeps all limits too", self.name(now)),
+                Some(_) => format!("What is fitted now does not: {}", self.all_misses(now)),
+            });
+        }
+        let other = self.found.choices.iter().filter(|one| one.fits() && !one.in_use);
+        let mut tube =
+            other.filter(|one| one.metering.length().is_some() && best.metering.length().is_none());
+        if let Some(tube) = tube.next_back() {
+            let times = tube.passage.zip(best.passage).map_or(1.0, |(tube, best)| tube / best);
+            out.push(format!(
+                "The {} does as well, with an opening {times:.1} times as wide; its flow changes with the temperature",
+                self.name(tube)
+            ));
+        }
+        out
+    }
+
+    /// What a choice gives from the slowest to the fastest speed.
+    fn gives(&self, choice: &MeteringChoice) -> String {
+        let project = self.project;
+        let pumps: Vec<Pressure> = choice.judged().filter_map(|one| one.pump).collect();
+        let low = pumps.iter().copied().reduce(Pressure::min).unwrap_or_default();
+        let high = pumps.iter().copied().reduce(Pressure::max).unwrap_or_default();
+        let percent = |value: Option<Ratio>| {
+            value.map_or_else(|| "?".to_owned(), |one| text(project, Measure::Percent, one))
+        };
+        format!(
+            "at {} the pump gives {} of at most {}, the farthest row is {} from its target, and CV is {} at most",
+            self.ranges(choice),
+            pressures(project, low, high),
+            short(project, Measure::Pressure, project.supply.highest_pressure()),
+            percent(choice.farthest()),
+            percent(choice.worst_cv())
+        )
+    }
+
+    /// Why it is this one: what the next wider and the next narrower one miss.
+    fn why(&self, best: &MeteringChoice) -> String {
+        let Some(place) = self.found.recommended else { return String::new() };
+        let same_kind = |choice: &&MeteringChoice| {
+            choice.metering.length().is_some() == best.metering.length().is_some() && !choice.fits()
+        };
+        let wider = self.found.choices.get(place + 1..).unwrap_or_default().iter().find(same_kind);
+        let lead = match best.metering {
+            Metering::Orifice(_) => {
+                "the widest orifice that keeps all limits plugs least and needs the least pressure"
+            }
+            Metering::Tube { .. } => "no orifice keeps all limits; of the tubes that do it is the widest",
+        };
+        match wider {
+            Some(wider) => {
+                format!(
+                    "{lead}; the {}, the next wider, does not: {}",
+                    self.name(wider),
+                    self.all_misses(wider)
+                )
+            }
+            None => lead.to_owned(),
+        }
+    }
+
+    fn all_misses(&self, choice: &MeteringChoice) -> String {
+        let all: Vec<String> =
+            choice.broken.iter().rev().map(|wish| misses(self.project, choice, *wish)).collect();
+        all.join("; ")
+    }
+
+    fn temperature(&self, choice: &MeteringChoice) -> Option<String> {
+        let project = self.project;
+        let colder = choice.temperatures.first()?;
+        let at_work = self.of.point.temperature;
+        let (word, by) = if colder.temperature < at_work { ("colder", "At") } else { ("warmer", "At") };
+        let pressure = Measure::Percent.text(colder.pump.si().abs(), project.units);
+        let more = if colder.pump.si() >= 0.0 { "more" } else { "less" };
+        let flow = if colder.flow.si().abs() >= 5e-4 {
+            format!(
+                " and passes {} {}",
+                Measure::Percent.text(colder.flow.si().abs(), project.units),
+                if colder.flow.si() > 0.0 { "more" } else { "less" }
+            )
+        } else {
+            String::new()
+        };
+        Some(format!(
+            "{by} {}, {word} than at work, the bar needs {pressure} {more} pressure{flow}",
+            short(project, Measure::Temperature, colder.temperature)
+        ))
+    }
+
+    fn sets(&self, sets: &TwoSets) -> Vec<String> {
+        let project = self.project;
+        let named = |place: usize| {
+            let choice = self.found.choices.get(place);
+            choice.map_or_else(String::new, |one| {
+                format!("{} {}", self.name(one), words::valve(project, one.valve.as_ref()))
+            })
+        };
+        match sets {
+            TwoSets::ByDuty(each) => {
+                let all: Vec<String> = each
+                    .iter()
+                    .map(|(duty, place)| format!("for {} the {}", self.duty_name(*duty), named(*place)))
+                    .collect();
+                vec![
+                    format!("No single metering serves all duties; two sets do: {}", list(&all)),
+                    self.first_wish(),
+                ]
+            }
+            TwoSets::BySpeed { slow, fast, both } => {
+                let ranges =
+                    self.found.choices.first().map_or_else(String::new, |choice| self.ranges(choice));
+                let over: Vec<String> = both
+                    .iter()
+                    .map(|(duty, from, to)| {
+                        format!("{}{}", words::window(project, (*from, *to)), self.under(*duty))
+                    })
+                    .collect();
+                vec![
+                    format!(
+                        "No single metering serves {ranges}; two sets do: the {} for slow work, the {} for fast work; \
+                         change {}",
+                        named(*slow),
+                        named(*fast),
+                        list(&over)
+                    ),
+                    self.first_wish(),
+                ]
+            }
+        }
+    }
+
+    fn first_wish(&self) -> String {
+        let nearest = self.found.nearest.and_then(|place| self.found.choices.get(place));
+        nearest.map_or_else(String::new, |choice| {
+            let wish = choice.broken.last().copied().unwrap_or(Wish::Rows);
+            format!(
+                "With one set the {} comes nearest: {}; {}",
+                self.name(choice),
+                self.all_misses(choice),
+                give_up(self.project, choice, wish)
+            )
+        })
+    }
+
+    fn none_does(&self, nearest: usize) -> Vec<String> {
+        let Some(choice) = self.found.choices.get(nearest) else { return Vec::new() };
+        let project = self.project;
+        if self.wants_wider_hoses(choice) {
+            return vec![
+                format!(
+                    "Fit wider hoses first; then the {} {} serves {}",
+                    self.name(choice),
+                    words::valve(project, choice.valve.as_ref()),
+                    self.ranges(choice)
+                ),
+                format!(
+                    "With the hoses that are there none of the catalogue does; this one comes nearest: {}",
+                    self.all_misses(choice)
+                ),
+            ];
+        }
+        let first = choice.broken.first().copied().unwrap_or(Wish::Rows);
+        let mut out = vec![format!(
+            "No metering of the catalogue serves {} within all limits, nor do two sets; the {} {} comes nearest: {}",
+            self.ranges(choice),
+            self.name(choice),
+            words::valve(project, choice.valve.as_ref()),
+            self.all_misses(choice)
+        )];
+        out.push(format!(
+            "Give up first: {}; {}",
+            misses(project, choice, first),
+            give_up(project, choice, first)
+        ));
+        for wish in choice.broken.iter().skip(1) {
+            out.push(format!("And then: {}", give_up(project, choice, *wish)));
+        }
+        out
+    }
+
+    pub(super) fn warnings(&self) -> Vec<String> {
+        let mut out = Vec::new();
+        let project = self.project;
+        if let Some(rows) = rows_words(self.found.rows) {
+            out.push(format!(
+                "these figures are over {rows}: the others are not connected, shut off or left out"
+            ));
+        }
+        for duty in project.duties.iter().filter(|duty| duty.liquid.viscosity_source == Source::Assumed) {
+            if self.found.choices.iter().any(|one| one.metering.length().is_some()) {
+                out.push(format!(
+                    "the viscosity of {} is assumed: what metering tubes are cut to rests on it",
+                    duty.liquid.name
+                ));
+            }
+        }
+        let outside: Vec<String> = project
+            .duties
+            .iter()
+            .filter(|duty| duty.liquid.at(duty.temperature).is_some_and(|liquid| liquid.outside_table))
+            .map(|duty| duty.liquid.name.clone())
+            .collect();
+        if !outside.is_empty() {
+            out.push(format!(
+                "the nearest value is used of {}, whose table does not reach so far",
+                list(&outside)
+            ));
+        }
+        let best = self.found.best().or_else(|| self.found.choices.get(self.found.nearest?));
+        if let Some(valve) = best.and_then(|best| best.valve.as_ref()).filter(|valve| !valve.holds) {
+            out.push(format!(
+                "a check valve that shuts at {} does not hold what stands on it with the pump off: keep a valve shut \
+                 between tank and bar then",
+                text(project, Measure::Pressure, valve.closing)
+            ));
+        }
+        if best.is_some_and(|best| best.mesh.is_none()) {
+            out.push("no filter strains the liquid before the metering".to_owned());
+        }
+        if best.is_some_and(|best| best.metering.length().is_some()) {
+            out.push("metering tubes are taken as straight".to_owned());
+        }
+        out
+    }
+
+    /// Lines of which the smallest bore that does is wider, or narrower, than what is there.
+    fn other_bores(&self, wider: bool) -> Vec<String> {
+        let project = self.project;
+        let other =
+            self.found.bores.iter().filter(|one| {
+                if wider { one.least.bore > one.now.bore } else { one.least.bore < one.now.bore }
+            });
+        other
+            .map(|one| {
+                format!(
+                    "{} in place of {} for {}",
+                    short(project, Measure::Bore, one.least.bore),
+                    short(project, Measure::Bore, one.now.bore),
+                    lines_words(one)
+                )
+            })
+            .collect()
+    }
+
+    fn bores_keep(&self) -> bool {
+        !self.found.bores.is_empty() && self.found.bores.iter().all(|one| one.least.keeps)
+    }
+
+    /// Rows off target are all that a choice misses, and wider hoses put that right.
+    fn wants_wider_hoses(&self, choice: &MeteringChoice) -> bool {
+        choice.broken == [Wish::Rows]
+            && choice.judged().all(|one| one.rows.rows >= self.found.rows.rows)
+            && self.bores_keep()
+            && !self.other_bores(true).is_empty()
+    }
+
+    fn bore_sentences(&self) -> Vec<String> {
+        let project = self.project;
+        let Some(first) = self.found.bores.first() else { return Vec::new() };
+        if !self.bores_keep() {
+            return vec![
+                "No bores of the catalogue keep velocity, evenness and pressure at every speed".to_owned(),
+            ];
+        }
+        let comes = format!(
+            "CV is then {} at most and the pump gives {} at most",
+            first.least.cv.map_or_else(|| "?".to_owned(), |one| text(project, Measure::Percent, one)),
+            first.least.pump.map_or_else(|| "?".to_owned(), |one| text(project, Measure::Pressure, one))
+        );
+        let (wider, narrower) = (self.other_bores(true), self.other_bores(false));
+        match (wider.is_empty(), narrower.is_empty()) {
+            (true, true) => vec!["Hoses and tubes are of the smallest bores that do".to_owned()],
+            (true, false) => vec![format!("Narrower bores would do: {}; {comes}", list(&narrower))],
+            (false, true) => vec![format!("Wider bores are needed: {}; {comes}", list(&wider))],
+            (false, false) => vec![format!(
+                "Wider bores are needed: {}; narrower ones would do: {}; {comes}",
+                list(&wider),
+                list(&narrower)
+            )],
+        }
+    }
+}
+
+/// `H1 and H2`, `delivery tubes of 40 row feeds`.
+pub(super) fn lines_words(choice: &BoreChoice) -> String {
+    match &choice.lines {
+        Lines::Hoses(_) => list(&choice.tags),
+        Lines::Tubes(feeds) => format!("delivery tubes of {}", counted(feeds.len(), "row feed")),
+    }
+}

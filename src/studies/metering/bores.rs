@@ -1,0 +1,305 @@
+//! The smallest bores of hoses and delivery tubes that keep velocity, evenness and pressure at every speed of every duty,
+//! each with what the next size up or down would bring.
+//!
+//! Hoses that pass the same flow and are of one stock are sized together, so that both wings of a bar stay alike. Sizing
+//! begins with the narrowest hose that keeps the velocity and widens, one size at a time, whichever hose brings the most,
+//! until the rows are even and the supply gives what is asked.
+
+use super::super::asked::{NoAnswer, Waiting};
+use super::super::report::Lines;
+use super::super::trial::{Judge, Wish};
+use super::choice::{BoreChoice, BoreTrial};
+use super::ground::Ground;
+use crate::hydraulics::KeptSolver;
+use crate::hydraulics::outcome::ElementOutcome;
+use crate::plan::feed::with_tube;
+use crate::plan::joints::{Joint, barb_for, between_entries, outlet_joint};
+use crate::plan::{
+    Catalogue, End, FeedElement, FeedId, HoseStock, Project, Routing, RoutingGeometry, Run, RunId, StockItem,
+    StockKey,
+};
+use crate::quantities::{Pressure, Ratio, Speed};
+
+/// Flows count as equal within this share.
+const SAME_FLOW: f64 = 0.02;
+/// How often a bore is widened at most.
+const MOST_STEPS: usize = 40;
+
+/// A group of lines with the stocks it may be of, the narrowest first.
+struct Group {
+    lines: Lines,
+    tags: Vec<String>,
+    stocks: Vec<(StockKey, HoseStock)>,
+    now: usize,
+    at: usize,
+}
+
+/// What all points come to with one set of bores.
+struct Whole {
+    velocity: Vec<Speed>,
+    cv: Option<Ratio>,
+    pump: Option<Pressure>,
+    /// How far evenness and pressure are beyond their limits; 0 where they are kept.
+    beyond: f64,
+}
+
+/// Sizes hoses and tubes of a routing that has its metering.
+pub(super) fn bores(
+    ground: &Ground,
+    routing: Routing,
+    waiting: &dyn Waiting,
+) -> Result<Vec<BoreChoice>, NoAnswer> {
+    let project = ground.project();
+    let geometry = RoutingGeometry::working(project, &routing);
+    let sizing = Sizing { ground, geometry };
+    let mut groups = sizing.groups(&routing);
+    let limit = project.limits.hose_velocity;
+    let first = sizing.whole(&routing, &groups);
+    for (group, velocity) in groups.iter_mut().zip(&first.velocity) {
+        let now = group.stocks[group.now].1.bore;
+        let too_fast = |stock: &HoseStock| *velocity * (now / stock.bore) * (now / stock.bore) > limit;
+        let most = group.stocks.len() - 1;
+        group.at = group.stocks.iter().position(|(_, stock)| !too_fast(stock)).unwrap_or(most);
+        if let Lines::Tubes(feeds) = &group.lines {
+            let fits = |stock: &StockKey| ends_fit(project, &routing, feeds, stock);
+            let fitting = (group.at..=most).find(|place| fits(&group.stocks[*place].0));
+            group.at = fitting.unwrap_or(group.at);
+        }
+    }
+    for _ in 0..MOST_STEPS {
+        if waiting.has_stopped() {
+            return Err(NoAnswer::Stopped);
+        }
+        let whole = sizing.whole(&sizing.with(&routing, &groups), &groups);
+        if whole.beyond <= 0.0 {
+            break;
+        }
+        let mut best: Option<(f64, usize)> = None;
+        for place in 0..groups.len() {
+            if groups[place].at + 1 >= groups[place].stocks.len()
+                || matches!(groups[place].lines, Lines::Tubes(_))
+            {
+                continue;
+            }
+            groups[place].at += 1;
+            let beyond = sizing.whole(&sizing.with(&routing, &groups), &groups).beyond;
+            groups[place].at -= 1;
+            if beyond < whole.beyond - 1e-9 && best.is_none_or(|(known, _)| beyond < known) {
+                best = Some((beyond, place));
+            }
+        }
+        let Some((_, place)) = best else { break };
+        groups[place].at += 1;
+    }
+    let mut found = Vec::new();
+    for place in 0..groups.len() {
+        if waiting.has_stopped() {
+            return Err(NoAnswer::Stopped);
+        }
+        let (chosen, now, most) = {
+            let group = &groups[place];
+            (group.at, group.now, group.stocks.len() - 1)
+        };
+        let mut trial = |at: usize| {
+            let before = std::mem::replace(&mut groups[place].at, at);
+            let whole = sizing.whole(&sizing.with(&routing, &groups), &groups);
+            groups[place].at = before;
+            let group = &groups[place];
+            let (stock, dimensions) = &group.stocks[at];
+            let velocity = whole.velocity[place];
+            let ends_fit = match &group.lines {
+                Lines::Hoses(_) => true,
+                Lines::Tubes(feeds) => ends_fit(project, &routing, feeds, stock),
+            };
+            BoreTrial {
+                stock: stock.clone(),
+                bore: dimensions.bore,
+                velocity,
+                cv: whole.cv,
+                pump: whole.pump,
+                ends_fit,
+                keeps: whole.beyond <= 0.0 && velocity <= limit,
+            }
+        };
+        let (least, now) = (trial(chosen), trial(now));
+        let up = (chosen < most).then(|| trial(chosen + 1));
+        let down = chosen.checked_sub(1).map(&mut trial);
+        let group = &groups[place];
+        found.push(BoreChoice { lines: group.lines.clone(), tags: group.tags.clone(), now, least, up, down });
+    }
+    Ok(found)
+}
+
+/// A hose of other stock: fittings that it has become the barbs of the catalogue for the new bore.
+pub fn with_stock(catalogue: &Catalogue, run: &mut Run, stock: &StockKey) {
+    if run.line.stock == *stock {
+        return;
+    }
+    run.line.stock = stock.clone();
+    if let Some(barb) = barb_for(catalogue, stock) {
+        run.fittings.iter_mut().for_each(|fitting| fitting.clone_from(&barb));
+    }
+}
+
+/// Tubes of a stock go together with the outlets they hang on and with what they lead to, as they are.
+fn ends_fit(project: &Project, routing: &Routing, feeds: &[FeedId], stock: &StockKey) -> bool {
+    routing.feeds.iter().filter(|feed| feeds.contains(&feed.id)).all(|feed| {
+        let part = feed.from.port().and_then(|port| routing.part(port.part));
+        let outlet = part.and_then(|part| outlet_joint(project, &part.entry, stock));
+        let stretches =
+            std::iter::once(&feed.trunk).chain(feed.branches.iter().map(|branch| &branch.elements));
+        let mut next = stretches.flat_map(|elements| elements.windows(2)).filter_map(|pair| match pair {
+            [FeedElement::Tube(_), next] => between_entries(project, stock, next.entry()),
+            _ => None,
+        });
+        let needs_a_piece = |joint: &Joint| matches!(joint, Joint::With(_));
+        !outlet.as_ref().is_some_and(needs_a_piece) && !next.any(|joint| needs_a_piece(&joint))
+    })
+}
+
+struct Sizing<'a> {
+    ground: &'a Ground<'a>,
+    /// Lengths and places, which no bore changes.
+    geometry: RoutingGeometry,
+}
+
+impl Sizing<'_> {
+    /// Hoses that pass the same flow and are of one stock, the most flow first, then the delivery tubes.
+    fn groups(&self, routing: &Routing) -> Vec<Group> {
+        let project = self.ground.project();
+        let mut kept = KeptSolver::default();
+        let mut network = kept.prepare(project, self.geometry.with(routing));
+        let outcomes: Vec<_> = self.ground.points.iter().map(|points| network.solve(&points[2])).collect();
+        let flow = |run: &Run| outcomes.iter().map(|one| one.flow_of(run.id).abs()).fold(0.0, f64::max);
+        let mut flows: Vec<(f64, &Run)> =
+            routing.runs.iter().map(|run| (flow(run), run)).filter(|(flow, _)| *flow > 0.0).collect();
+        flows.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut together: Vec<(f64, &StockKey, Vec<&Run>)> = Vec::new();
+        for (flow, run) in flows {
+            let same = |one: &&mut (f64, &StockKey, Vec<&Run>)| {
+                *one.1 == run.line.stock && (flow / one.0 - 1.0).abs() <= SAME_FLOW
+            };
+            match together.iter_mut().find(same) {
+                Some(group) => group.2.push(run),
+                None => together.push((flow, &run.line.stock, vec![run])),
+            }
+        }
+        let mut groups: Vec<Group> = together
+            .into_iter()
+            .filter_map(|(_, stock, runs)| {
+                let is_kind = |item: &StockItem| matches!(item, StockItem::Hose(_));
+                let stocks = sizes(project, stock, is_kind)?;
+                let now = stocks.iter().position(|one| one.0 == *stock)?;
+                let ids: Vec<RunId> = runs.iter().map(|run| run.id).collect();
+                let tags = runs.iter().map(|run| run.tag.clone()).collect();
+                Some(Group { lines: Lines::Hoses(ids), tags, stocks, now, at: now })
+            })
+            .collect();
+        let mut tubes: Vec<(&StockKey, Vec<FeedId>)> = Vec::new();
+        for feed in routing.feeds.iter().filter(|feed| matches!(feed.from, End::Port(_))) {
+            let Some(tube) = feed.first_tube() else { continue };
+            match tubes.iter_mut().find(|one| *one.0 == tube.line.stock) {
+                Some(group) => group.1.push(feed.id),
+                None => tubes.push((&tube.line.stock, vec![feed.id])),
+            }
+        }
+        groups.extend(tubes.into_iter().filter_map(|(stock, feeds)| {
+            let stocks = sizes(project, stock, |item| matches!(item, StockItem::Tube(_)))?;
+            let now = stocks.iter().position(|one| one.0 == *stock)?;
+            Some(Group { lines: Lines::Tubes(feeds), tags: Vec::new(), stocks, now, at: now })
+        }));
+        groups
+    }
+
+    /// The routing with the bores that the groups are at.
+    fn with(&self, routing: &Routing, groups: &[Group]) -> Routing {
+        let mut next = routing.clone();
+        let catalogue = &self.ground.project().catalogue;
+        for group in groups {
+            let (stock, _) = &group.stocks[group.at];
+            match &group.lines {
+                Lines::Hoses(runs) => {
+                    for run in next.runs.iter_mut().filter(|run| runs.contains(&run.id)) {
+                        with_stock(catalogue, run, stock);
+                    }
+                }
+                Lines::Tubes(feeds) => {
+                    for feed in next.feeds.iter_mut().filter(|feed| feeds.contains(&feed.id)) {
+                        *feed = with_tube(feed, stock);
+                    }
+                }
+            }
+        }
+        next
+    }
+
+    fn whole(&self, routing: &Routing, groups: &[Group]) -> Whole {
+        let project = self.ground.project();
+        let limits = &project.limits;
+        let judge = Judge::new(project, routing);
+        let mut kept = KeptSolver::default();
+        let mut network = kept.prepare(project, self.geometry.with(routing));
+        let mut whole =
+            Whole { velocity: vec![Speed::ZERO; groups.len()], cv: None, pump: None, beyond: 0.0 };
+        for point in self.ground.points.iter().flatten() {
+            let outcome = network.solve(point);
+            let judged = judge.of(&outcome);
+            let over = |value: Option<Ratio>, limit: Ratio| {
+                value.map_or(1.0, |value| (value / limit - 1.0).max(0.0))
+            };
+            let missing = judged.missing.map_or(0.0, |missing| missing / outcome.target_total);
+            let failed =
+                if judged.broken.contains(&Wish::Pressure) && judged.missing.is_none() { 1.0 } else { 0.0 };
+            let here = over(judged.cv, limits.cv_good)
+                + over(judged.spread, limits.design_deviation)
+                + missing
+                + failed;
+            whole.beyond = whole.beyond.max(here);
+            whole.cv = whole.cv.into_iter().chain(judged.cv).reduce(Ratio::max);
+            whole.pump = whole.pump.into_iter().chain(judged.pump).reduce(Pressure::max);
+            for (group, most) in groups.iter().zip(&mut whole.velocity) {
+                let velocities: Vec<Speed> = match &group.lines {
+                    Lines::Hoses(runs) => {
+                        let own = outcome.runs().iter().filter(|run| runs.contains(&run.run));
+                        own.filter_map(|run| run.velocity).collect()
+                    }
+                    Lines::Tubes(feeds) => {
+                        let own = outcome.elements().iter().filter(|one| feeds.contains(&one.feed));
+                        own.filter(|one| is_tube(routing, one)).filter_map(|one| one.velocity).collect()
+                    }
+                };
+                *most = velocities.into_iter().fold(*most, Speed::max);
+            }
+        }
+        whole
+    }
+}
+
+fn is_tube(routing: &Routing, one: &ElementOutcome) -> bool {
+    let feed = routing.feed(one.feed);
+    let element = feed.and_then(|feed| match one.branch {
+        None => feed.trunk.get(one.index),
+        Some(branch) => feed.branches.get(branch)?.elements.get(one.index),
+    });
+    matches!(element, Some(FeedElement::Tube(_)))
+}
+
+/// The stocks that one may be replaced with, one of each bore, the narrowest first: those that stand what it stands or the
+/// supply can give; of one bore the one in use, or else the first.
+fn sizes(
+    project: &Project,
+    now: &StockKey,
+    is_kind: impl Fn(&StockItem) -> bool,
+) -> Option<Vec<(StockKey, HoseStock)>> {
+    let own = project.catalogue.stock(now)?;
+    let rated = own.rated.min(project.supply.highest_pressure());
+    let mut all: Vec<(StockKey, HoseStock)> = project
+        .catalogue
+        .of::<StockKey>()
+        .filter(|(key, item)| key == now || (is_kind(item) && item.dimensions().rated >= rated))
+        .map(|(key, item)| (key, *item.dimensions()))
+        .collect();
+    all.sort_by(|a, b| a.1.bore.si().total_cmp(&b.1.bore.si()).then((b.0 == *now).cmp(&(a.0 == *now))));
+    all.dedup_by(|later, kept| later.1.bore == kept.1.bore);
+    Some(all)
+}

@@ -1,0 +1,131 @@
+//! Choosing the metering: every orifice and every metering-tube stock of the catalogue in all rows of a routing, solved
+//! from the slowest to the fastest speed of every duty and held against the limits of the project; and the bores of hoses
+//! and tubes that keep them.
+//!
+//! [`candidates`] says what each entry means for rows that get unequal amounts, [`tube_length`] what a metering tube is cut
+//! to; [`bench`] tries one in all rows, [`pick`] chooses, [`bores`] sizes hoses and tubes; [`report()`] words it all.
+
+mod answer;
+mod bench;
+mod bores;
+mod candidates;
+mod choice;
+mod fitted;
+mod ground;
+mod pick;
+mod report;
+mod tables;
+mod tube_length;
+mod words;
+
+use super::asked::{NoAnswer, Studied, Waiting};
+use super::trial::{points, prepared};
+use crate::plan::{ElementKind, Metering, RowId, StockKey};
+use crate::quantities::Pressure;
+
+pub use bores::with_stock;
+pub use choice::{
+    AtTemperature, BoreChoice, BoreTrial, CUT_ERROR, ChoiceAtDuty, MeteringChoice, MeteringOptions,
+    MeteringStudy, TEMPERATURE_STEP, TwoSets, ValveChoice,
+};
+pub use report::{action, report};
+
+pub(super) use candidates::most_common;
+pub(super) use fitted::{fit, metering_elements};
+
+use candidates::Candidate;
+use fitted::uniform_valve;
+use ground::Ground;
+use pick::{nearest, recommended, two_sets};
+
+/// Weighs the metering of the catalogue on a routing.
+///
+/// # Errors
+/// Speeds or rate of a duty that make no range, a catalogue without metering, a routing that feeds no row, a pressure that
+/// is not above zero, and where nobody waits any more.
+pub fn study(
+    of: &Studied,
+    options: &MeteringOptions,
+    waiting: &dyn Waiting,
+) -> Result<MeteringStudy, NoAnswer> {
+    let points = points(of)?;
+    if options.pressure.is_some_and(|one| !one.is_finite() || one <= Pressure::ZERO) {
+        return Err(NoAnswer::impossible("a metering can't take no pressure", "give a pressure above 0"));
+    }
+    let project = of.project;
+    let routing = of.routing.routing;
+    let candidates = candidates::all(of, &points)?;
+    if candidates.is_empty() {
+        return Err(NoAnswer::impossible(
+            "the catalogue has no metering orifice and no metering tube",
+            "add one, or bring entries in from another catalogue",
+        ));
+    }
+    let now = prepared(project, routing, |network| network.solve(&points[0][1]));
+    let rows = now.rows_in_total();
+    if rows.rows == 0 {
+        return Err(NoAnswer::impossible(
+            "no row is fed by this routing",
+            "connect the pump, the manifolds and the rows first",
+        ));
+    }
+    let bench = Ground::new(of, &points, options);
+    let steps = candidates.len() + 3;
+    let mut choices = Vec::new();
+    for (done, candidate) in candidates.into_iter().enumerate() {
+        heard(waiting, done, steps)?;
+        choices.extend(bench.choice(candidate));
+    }
+    heard(waiting, steps - 3, steps)?;
+    let fitted: Vec<(RowId, Metering)> =
+        project.bar.rows.iter().filter_map(|row| Some((row.id, routing.metering_of(row.id)?))).collect();
+    let fitted_valves = uniform_valve(routing);
+    let is_fitted = |choice: &MeteringChoice| {
+        let valves = choice.valve.as_ref().is_none_or(|valve| fitted_valves.as_ref() == Some(&valve.entry));
+        choice.by_row == fitted && valves
+    };
+    match choices.iter_mut().find(|choice| is_fitted(choice)) {
+        Some(choice) => choice.in_use = true,
+        None => choices.extend(bench.as_fitted(fitted)),
+    }
+    heard(waiting, steps - 2, steps)?;
+    let recommended = recommended(project, &choices);
+    let two_sets = if recommended.is_some() { None } else { two_sets(project, &choices) };
+    let nearest = if recommended.is_some() { None } else { nearest(project, &choices) };
+    let mut best = routing.clone();
+    if let Some(choice) = recommended.or(nearest).and_then(|place| choices.get(place)) {
+        fit(&mut best, &choice.by_row);
+        if let Some(valve) = &choice.valve {
+            best.feeds.iter_mut().for_each(|feed| feed.put_piece(ElementKind::CheckValve, &valve.entry));
+        }
+    }
+    let bores = bores::bores(&bench, best, waiting)?;
+    heard(waiting, steps, steps)?;
+    Ok(MeteringStudy { choices, recommended, two_sets, nearest, bores, rows, options: *options })
+}
+
+fn heard(waiting: &dyn Waiting, done: usize, of: usize) -> Result<(), NoAnswer> {
+    if waiting.has_stopped() {
+        return Err(NoAnswer::Stopped);
+    }
+    waiting.so_far(done as f32 / of.max(1) as f32);
+    Ok(())
+}
+
+/// The metering of each row with tubes of a stock, cut as this study cuts them unless it is told a pressure.
+pub(super) fn tube_rows(of: &Studied, stock: &StockKey) -> Result<Vec<(RowId, Metering)>, NoAnswer> {
+    let points = points(of)?;
+    let candidates = candidates::all(of, &points)?;
+    let tube = candidates.into_iter().find_map(|one| match one {
+        Candidate::Tube(tube) if tube.key == *stock => Some(tube),
+        Candidate::Tube(_) | Candidate::Rows(_) => None,
+    });
+    let Some(tube) = tube else {
+        return Err(NoAnswer::impossible(
+            format!("{stock} is no metering tube of the catalogue"),
+            "name one that is, by its key",
+        ));
+    };
+    let bench = Ground::new(of, &points, &MeteringOptions::default());
+    Ok(tube_length::cut(&bench, &mut of.routing.routing.clone(), &tube).0)
+}

@@ -1,0 +1,96 @@
+//! Which choice to take, two of them where one does not do, and the one that comes nearest.
+
+use super::super::trial::Wish;
+use super::choice::{MeteringChoice, TwoSets};
+use super::words;
+use crate::plan::{Metering, Project};
+use crate::quantities::Length;
+
+/// Of those that grant all wishes the widest orifice, since that plugs least and needs the least pressure; where no orifice
+/// does, the widest tube, since tubes change their flow with the temperature.
+pub(super) fn recommended(project: &Project, choices: &[MeteringChoice]) -> Option<usize> {
+    let is_orifice = |choice: &MeteringChoice| matches!(choice.metering, Metering::Orifice(_));
+    let opening = |choice: &MeteringChoice| choice.metering.bore(&project.catalogue).map_or(0.0, Length::si);
+    let fitting = choices.iter().enumerate().filter(|(_, choice)| choice.fits());
+    fitting
+        .max_by(|(_, a), (_, b)| {
+            is_orifice(a)
+                .cmp(&is_orifice(b))
+                .then(opening(a).total_cmp(&opening(b)))
+                .then(a.in_use.cmp(&b.in_use))
+        })
+        .map(|(place, _)| place)
+}
+
+/// One set for each duty, or else two sets of which one takes over from the other as the bar is driven faster: the pair
+/// whose speeds overlap most.
+pub(super) fn two_sets(project: &Project, choices: &[MeteringChoice]) -> Option<TwoSets> {
+    let duties = choices.first()?.duties.len();
+    let works_at = |choice: &MeteringChoice, duty: usize| {
+        let fine = !choice.broken.contains(&Wish::Passage);
+        fine && choice.duties.get(duty).is_some_and(|one| one.at.iter().all(|at| at.broken.is_empty()))
+    };
+    if duties > 1 {
+        let of_duty = |duty: usize| {
+            let alone: Vec<MeteringChoice> = choices
+                .iter()
+                .map(|choice| {
+                    let broken = if works_at(choice, duty) { Vec::new() } else { vec![Wish::Rows] };
+                    MeteringChoice { broken, ..choice.clone() }
+                })
+                .collect();
+            let place = recommended(project, &alone)?;
+            Some((choices.first()?.duties.get(duty)?.duty, place))
+        };
+        if let Some(each) = (0..duties).map(of_duty).collect() {
+            return Some(TwoSets::ByDuty(each));
+        }
+    }
+    let mut best: Option<(f64, TwoSets)> = None;
+    for (slow, first) in choices.iter().enumerate().filter(|one| !one.1.broken.contains(&Wish::Passage)) {
+        for (fast, second) in choices.iter().enumerate().filter(|one| !one.1.broken.contains(&Wish::Passage))
+        {
+            if slow == fast {
+                continue;
+            }
+            let mut overlap = f64::INFINITY;
+            let mut both = Vec::new();
+            for (a, b) in first.duties.iter().zip(&second.duties) {
+                let ((Some((a_from, a_to)), Some((b_from, b_to))), [slowest, _, fastest]) =
+                    ((a.window, b.window), &a.at)
+                else {
+                    both.clear();
+                    break;
+                };
+                let reaches = a_from <= slowest.point.speed && b_to >= fastest.point.speed && b_from <= a_to;
+                if !reaches {
+                    both.clear();
+                    break;
+                }
+                let to = a_to.min(fastest.point.speed);
+                let from = b_from.max(slowest.point.speed);
+                overlap = overlap.min((to - from).si());
+                both.push((a.duty, from.min(to), to));
+            }
+            let better = best.as_ref().is_none_or(|(known, _)| overlap > *known);
+            if both.len() == first.duties.len() && better {
+                best = Some((overlap, TwoSets::BySpeed { slow, fast, both }));
+            }
+        }
+    }
+    best.map(|(_, sets)| sets)
+}
+
+/// The choice that breaks least: first by the wish that is given up last, then by how many are broken and how far.
+pub(super) fn nearest(project: &Project, choices: &[MeteringChoice]) -> Option<usize> {
+    let order = |choice: &MeteringChoice| {
+        let last = choice.broken.last().copied();
+        (last, choice.broken.len())
+    };
+    let far = |choice: &MeteringChoice| -> f64 {
+        choice.broken.iter().map(|wish| words::by_how_much(project, choice, *wish)).sum()
+    };
+    let all = choices.iter().enumerate();
+    all.min_by(|(_, a), (_, b)| order(a).cmp(&order(b)).then(far(a).total_cmp(&far(b))))
+        .map(|(place, _)| place)
+}

@@ -1,0 +1,208 @@
+//! What metering misses, in numbers and in words.
+
+use super::super::trial::{Judged, Wish};
+use super::choice::{ChoiceAtDuty, MeteringChoice, ValveChoice};
+use crate::hydraulics::losses::reynolds::LAMINAR_END;
+use crate::plan::{Metering, Project};
+use crate::quantities::{Flow, Length, Measure, Pressure, Quantity, Ratio, Speed, UnitSystem};
+
+/// What check valves of one entry scatter in their cracking pressure (common practice, no source; as in the limit of metering
+/// over cracking).
+const CRACKING_SCATTER: f64 = 0.2;
+
+/// Number and unit without needless zeros.
+pub(super) fn short(project: &Project, measure: Measure, value: impl Quantity) -> String {
+    measure.short_text(value.si(), project.units)
+}
+
+/// Number and unit.
+pub(super) fn text(project: &Project, measure: Measure, value: impl Quantity) -> String {
+    measure.text(value.si(), project.units)
+}
+
+/// A speed found by a search, rounded towards the inside of its window as it is shown.
+pub(super) fn inward(speed: Speed, up: bool, units: UnitSystem) -> Speed {
+    let measure = Measure::GroundSpeed;
+    let tens = 10f64.powi(i32::try_from(measure.unit(units).decimals).unwrap_or(1));
+    let shown = measure.shown(speed.si(), units) * tens;
+    let shown = if up { (shown - 1e-6).ceil() } else { (shown + 1e-6).floor() };
+    Speed::from_si(measure.stored(shown / tens, units))
+}
+
+/// `from 6.4 to 12.1 km/h`.
+pub(super) fn window(project: &Project, (from, to): (Speed, Speed)) -> String {
+    let units = project.units;
+    let from = Measure::GroundSpeed.short_number(inward(from, true, units).si(), units);
+    format!("from {from} to {}", short(project, Measure::GroundSpeed, inward(to, false, units)))
+}
+
+/// `7 to 11 km/h`.
+pub(super) fn range(project: &Project, duty: &ChoiceAtDuty) -> String {
+    let [slowest, _, fastest] = &duty.at;
+    let from = Measure::GroundSpeed.short_number(slowest.point.speed.si(), project.units);
+    format!("{from} to {}", short(project, Measure::GroundSpeed, fastest.point.speed))
+}
+
+/// Where a wish is missed most, and by how much, as a ratio to what is wished; 0 where it is granted.
+pub(super) fn by_how_much(project: &Project, choice: &MeteringChoice, wish: Wish) -> f64 {
+    let limits = &project.limits;
+    match wish {
+        Wish::Passage => match (choice.mesh, choice.passage) {
+            (Some(mesh), Some(passage)) => mesh / (passage * limits.mesh_share.si()) - 1.0,
+            _ => 0.0,
+        },
+        Wish::Scatter => {
+            let least = worst(choice, wish).and_then(|one| one.over_cracking).unwrap_or(f64::INFINITY);
+            limits.metering_over_cracking.si() / least.max(1e-9) - 1.0
+        }
+        Wish::Predictable => 0.5,
+        Wish::Rows => {
+            let far =
+                worst(choice, wish).and_then(|one| one.farthest).map_or(10.0, |(_, one)| one.si().abs());
+            far / limits.row_deviation.si() - 1.0
+        }
+        Wish::Pressure => worst(choice, wish).map_or(0.0, missing_share),
+    }
+    .max(0.0)
+}
+
+fn missing_share(judged: &Judged) -> f64 {
+    match judged.missing {
+        Some(missing) if judged.total > Flow::ZERO => missing / (missing + judged.total),
+        Some(_) => 1.0,
+        None => f64::from(u8::from(judged.pump.is_none())),
+    }
+}
+
+/// The point at which a wish is missed most.
+fn worst(choice: &MeteringChoice, wish: Wish) -> Option<&Judged> {
+    let far = |one: &Judged| match wish {
+        Wish::Scatter => one.over_cracking.map_or(0.0, |times| 1.0 / times.max(1e-9)),
+        Wish::Rows => one.farthest.map_or(f64::INFINITY, |(_, far)| far.si().abs()),
+        Wish::Pressure => missing_share(one),
+        Wish::Passage | Wish::Predictable => 0.0,
+    };
+    let all = choice.judged().filter(|one| one.broken.contains(&wish));
+    all.max_by(|a, b| far(a).total_cmp(&far(b)))
+}
+
+/// `only 3.3 times the cracking pressure over the metering at 7 km/h, 5 times wanted`.
+pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> String {
+    let limits = &project.limits;
+    let at = |one: &Judged| short(project, Measure::GroundSpeed, one.point.speed);
+    let judged = worst(choice, wish);
+    let said = match wish {
+        Wish::Passage => choice.mesh.zip(choice.passage).map(|(mesh, passage)| {
+            format!(
+                "the mesh of {} is more than {} of its opening",
+                short(project, Measure::Opening, mesh),
+                short(project, Measure::Percent, limits.mesh_share),
+            ) + &format!(" of {}", Measure::Bore.fine_text(passage.si(), project.units))
+        }),
+        Wish::Scatter => judged.and_then(|one| {
+            Some(format!(
+                "it takes {:.1} times the cracking pressure at {}, {} times wanted",
+                one.over_cracking?,
+                at(one),
+                Measure::Plain.short_number(limits.metering_over_cracking.si(), project.units)
+            ))
+        }),
+        Wish::Predictable => judged.and_then(|one| {
+            let (low, high) = one.reynolds?;
+            let (low, high) = (
+                crate::plan::words::count(low.round() as usize),
+                crate::plan::words::count(high.round() as usize),
+            );
+            let numbers = if low == high { low } else { format!("{low} to {high}") };
+            Some(format!("its Reynolds number is {numbers} at {}, where flow can't be predicted", at(one)))
+        }),
+        Wish::Rows => judged.map(|one| match one.farthest {
+            Some((row, far)) if one.rows.rows > 0 && far.abs() > limits.row_deviation => {
+                let number = project.bar.row(row).map_or(0, |row| row.number);
+                format!(
+                    "row {number} gets {} {} than its target at {}",
+                    Measure::Percent.text(far.si().abs(), project.units),
+                    if far > Ratio::ZERO { "more" } else { "less" },
+                    at(one)
+                )
+            }
+            _ => format!("{} of {} rows are fed at {}", one.rows.rows, one.rows.of, at(one)),
+        }),
+        Wish::Pressure => judged.map(|one| match one.missing {
+            Some(missing) => format!(
+                "the supply lacks {} of {} at {}",
+                text(project, Measure::TotalFlow, missing),
+                text(project, Measure::TotalFlow, missing + one.total),
+                at(one)
+            ),
+            None => format!("nothing could be solved at {}", at(one)),
+        }),
+    };
+    said.unwrap_or_else(|| wish.broken_words().to_owned())
+}
+
+/// What giving a wish up means, or what grants it.
+pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) -> String {
+    let limits = &project.limits;
+    let instead = match wish {
+        Wish::Passage => choice.passage.map(|passage| {
+            let opening = Length::from_si(passage.si() * limits.mesh_share.si());
+            format!("fit a filter with a mesh of {} or less", short(project, Measure::Opening, opening))
+        }),
+        Wish::Scatter => worst(choice, wish).and_then(|one| {
+            let x = exponent(choice, one);
+            let costs = Ratio::from_si(x * CRACKING_SCATTER / one.over_cracking?.max(1e-9));
+            Some(format!(
+                "check valves that scatter by ±{:.0} % then cost some ±{} of flow there",
+                CRACKING_SCATTER * 100.0,
+                Measure::Percent.text(costs.si(), project.units)
+            ))
+        }),
+        Wish::Predictable => {
+            Some("measure it with the liquid in a catch test before trusting a number".to_owned())
+        }
+        Wish::Rows => Some("fit wider hoses, or equalise the rows".to_owned()),
+        Wish::Pressure => Some(format!(
+            "raise the pressure of {} that the supply has, or ask for less",
+            short(project, Measure::Pressure, project.supply.highest_pressure())
+        )),
+    };
+    let by_speed = choice.duties.iter().find_map(|duty| {
+        let missed = duty.at.iter().any(|one| one.broken.contains(&wish));
+        missed.then(|| duty.window.map(|found| format!("it does {}", window(project, found)))).flatten()
+    });
+    let all: Vec<String> = instead.into_iter().chain(by_speed.filter(|_| wish != Wish::Passage)).collect();
+    all.join("; ")
+}
+
+/// How the flow of the metering goes with the pressure over it: the power 1/2 of an orifice, 4/7 of a smooth tube in
+/// turbulent flow (Blasius 1913), 1 in laminar flow.
+fn exponent(choice: &MeteringChoice, at: &Judged) -> f64 {
+    match choice.metering {
+        Metering::Orifice(_) => 0.5,
+        Metering::Tube { .. } if at.reynolds.is_some_and(|(low, _)| low > LAMINAR_END) => 4.0 / 7.0,
+        Metering::Tube { .. } => 1.0,
+    }
+}
+
+/// `with the check valves there are`, `with the check valve that opens 0.2, shuts 0.18 bar`.
+pub(super) fn valve(project: &Project, valve: Option<&ValveChoice>) -> String {
+    match valve {
+        None => "without check valves".to_owned(),
+        Some(valve) if valve.is_fitted => "with the check valves there are".to_owned(),
+        Some(valve) => {
+            let item = project.catalogue.item(&valve.entry);
+            let words = item.map_or_else(|| valve.entry.to_string(), |item| item.choice(project.units));
+            format!("with the check valve that {words}")
+        }
+    }
+}
+
+/// `1.10 to 2.70 bar`.
+pub(super) fn pressures(project: &Project, from: Pressure, to: Pressure) -> String {
+    format!(
+        "{} to {}",
+        Measure::Pressure.number(from.si(), project.units),
+        text(project, Measure::Pressure, to)
+    )
+}

@@ -1,0 +1,372 @@
+//! Choosing the metering: sizes against published formulas, limits that give way, ranges that no element covers, bad input.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use equirow::files;
+use equirow::plan::{
+    Control, DutyId, ElementItem, ElementKey, EntryKey, Fitting, FittingItem, InletFilter, Item, Liquid,
+    LiquidPoint, Manifold, Metering, MeteringOrifice, PartItem, Project, RoutingGeometry, SectionValve,
+    Source, StockItem, Tee,
+};
+use equirow::quantities::{
+    ApplicationRate, Density, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
+};
+use equirow::studies::metering::{MeteringChoice, MeteringOptions, MeteringStudy, TwoSets, report, study};
+use equirow::studies::report::StudyAction;
+use equirow::studies::trial::Wish;
+use equirow::studies::{NoAnswer, Studied, Unwatched, Waiting};
+use std::path::Path;
+
+fn example(name: &str) -> Project {
+    let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/examples"));
+    files::open(&folder.join(name)).unwrap()
+}
+
+fn asked(project: &Project, options: &MeteringOptions) -> Result<MeteringStudy, NoAnswer> {
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(project, routing);
+    let point = project.duties.first().usual_point();
+    study(&Studied { project, routing: geometry.with(routing), point }, options, &Unwatched)
+}
+
+fn found(project: &Project) -> MeteringStudy {
+    asked(project, &MeteringOptions::default()).unwrap()
+}
+
+fn words(project: &Project, found: &MeteringStudy) -> String {
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(project, routing);
+    let point = project.duties.first().usual_point();
+    report(found, &Studied { project, routing: geometry.with(routing), point }).text(project.units)
+}
+
+/// The demo bar with hoses so wide that only the metering takes pressure, a row flow at the usual speed, and a liquid of one
+/// density and viscosity.
+fn wide(row_flow_l_min: f64, density: f64, viscosity_mpa_s: f64) -> Project {
+    let mut project = example("twelve-metre-bar.ron");
+    for entry in &mut project.catalogue.entries {
+        let bore = match &mut entry.item {
+            Item::Stock(StockItem::Hose(stock) | StockItem::Tube(stock)) => {
+                stock.outside = stock.outside * 20.0;
+                &mut stock.bore
+            }
+            Item::Part(PartItem::Manifold(Manifold { bore, .. })) => bore,
+            Item::Part(PartItem::Tee(Tee { bore, .. })) => bore,
+            Item::Part(PartItem::InletFilter(InletFilter { bore, .. })) => bore,
+            Item::Part(PartItem::SectionValve(SectionValve { bore, .. })) => bore,
+            Item::Fitting(FittingItem::Fitting(Fitting { bore, .. })) => bore,
+            _ => continue,
+        };
+        *bore = *bore * 20.0;
+    }
+    project.supply.control = Control::Metered { limit: Pressure::bar(50.0) };
+    project.supply.pump_capacity = None;
+    let duty = project.duties.first_mut();
+    let usual = duty.usual.as_kilometres_per_hour();
+    duty.rate =
+        ApplicationRate::litres_per_hectare(row_flow_l_min * 600.0 / (usual * project.bar.row_spacing.si()));
+    duty.liquid = Liquid {
+        name: "made up".to_owned(),
+        points: vec![LiquidPoint {
+            temperature: duty.temperature,
+            density: Density::from_si(density),
+            viscosity: Viscosity::millipascal_seconds(viscosity_mpa_s),
+        }],
+        density_source: Source::Measured,
+        viscosity_source: Source::Measured,
+        salt_out: None,
+    };
+    project
+}
+
+/// Orifice bores computed with q = Cd A √(2Δp/ρ) at Cd 0.62, SG 1.28: 0.2, 0.3 and 0.5 L/min at 0.5, 1, 2 and 3 bar.
+#[test]
+fn an_orifice_takes_the_pressure_it_was_sized_for() {
+    for (flow, bores) in [
+        (0.2, [0.880, 0.740, 0.622, 0.562]),
+        (0.3, [1.078, 0.906, 0.762, 0.689]),
+        (0.5, [1.391, 1.170, 0.984, 0.889]),
+    ] {
+        let mut project = wide(flow, 1280.0, 1.0);
+        let like = project.catalogue.entry(&EntryKey::new("orifice-1.0")).unwrap().clone();
+        project
+            .catalogue
+            .entries
+            .retain(|entry| !matches!(entry.item, Item::Stock(StockItem::MeteringTube(_))));
+        for (at, bore) in bores.iter().enumerate() {
+            let item = ElementItem::MeteringOrifice(MeteringOrifice {
+                bore: Length::millimetres(*bore),
+                cd: 0.62,
+                thickness: Length::ZERO,
+                creeping: false,
+            });
+            project.catalogue.entries.push(equirow::plan::Entry {
+                key: EntryKey::new(format!("sized {at}")),
+                item: item.into(),
+                ..like.clone()
+            });
+        }
+        let found = found(&project);
+        for (at, bar) in [0.5, 1.0, 2.0, 3.0].iter().enumerate() {
+            let key = ElementKey::new(format!("sized {at}"));
+            let choice =
+                found.choices.iter().find(|one| one.metering == Metering::Orifice(key.clone())).unwrap();
+            let (least, most) = choice.duties[0].at[1].metering.unwrap();
+            // Three digits of the bore are 0.1 %, and four times that of the pressure.
+            for taken in [least, most] {
+                assert!((taken.si() / (bar * 1e5) - 1.0).abs() < 6e-3, "{flow} L/min, {bar} bar: {taken:?}");
+            }
+        }
+    }
+}
+
+/// Pressure gradients in bar/m: Hagen-Poiseuille in laminar flow; Blasius 0.316 Re^-0.25 in turbulent flow, which Colebrook
+/// differs from by up to 2 %. Entry, development and outlet of a tube take 2.25 (1.5 turbulent) velocity heads besides.
+#[test]
+fn a_tube_is_cut_to_the_length_that_takes_the_pressure_asked_for() {
+    // (row flow L/min, density, mPa·s, bore mm, gradient bar/m, velocity heads, within)
+    for (flow, density, viscosity, bore, gradient, heads, within) in [
+        (0.1, 998.2, 1.0016, 1.5, 0.134, 2.25, 0.006),
+        (0.1, 998.2, 1.0016, 2.0, 0.043, 2.25, 0.013),
+        (0.5, 998.2, 1.0016, 1.5, 2.55, 1.5, 0.02),
+        (0.5, 998.2, 1.0016, 2.0, 0.651, 1.5, 0.02),
+        (0.1, 1280.0, 3.0, 2.0, 0.127, 2.25, 0.006),
+        (0.25, 1280.0, 3.0, 2.0, 0.318, 2.25, 0.006),
+    ] {
+        let project = wide(flow, density, viscosity);
+        let pressure = Pressure::bar(gradient * 2.0);
+        let found = asked(&project, &MeteringOptions { pressure: Some(pressure) }).unwrap();
+        let choice = found
+            .choices
+            .iter()
+            .find(|one| {
+                one.metering.length().is_some()
+                    && one.metering.bore(&project.catalogue) == Some(Length::millimetres(bore))
+            })
+            .unwrap();
+        let velocity = flow / 60e3 / (std::f64::consts::FRAC_PI_4 * (bore * 1e-3f64).powi(2));
+        let ends = heads * density / 2.0 * velocity * velocity;
+        let expected = (pressure.si() - ends) / (gradient * 1e5);
+        let cut = choice.metering.length().unwrap();
+        assert!(
+            (cut.si() - expected).abs() < 0.005 + within * expected,
+            "{bore} mm: {cut:?}, by hand {expected} m"
+        );
+        assert!((cut.as_millimetres() / 5.0).fract().abs() < 1e-6, "{cut:?} is no multiple of 5 mm");
+        let (least, _) = choice.duties[0].at[1].metering.unwrap();
+        assert!(least >= pressure * 0.999);
+        // In laminar flow that is far from its ends 1 % of the length is 1 % of the flow, nearly.
+        let tolerance = choice.cut_tolerance.unwrap().si() / cut.si();
+        let powers = if heads > 2.0 { 0.0098..0.0115 } else { 0.0165..0.02 };
+        assert!(powers.contains(&tolerance), "{bore} mm at {flow} L/min: {tolerance}");
+    }
+}
+
+fn orifice<'a>(found: &'a MeteringStudy, key: &str) -> &'a MeteringChoice {
+    let key = ElementKey::new(key);
+    found.choices.iter().find(|one| one.metering == Metering::Orifice(key.clone()) && !one.in_use).unwrap()
+}
+
+#[test]
+fn the_widest_orifice_that_keeps_every_limit_under_every_duty_is_recommended() {
+    let project = example("nine-metre-bar.ron");
+    let found = found(&project);
+    let best = found.best().unwrap();
+    assert!(best.fits() && best.duties.len() == 2);
+    let bore = |choice: &MeteringChoice| choice.metering.bore(&project.catalogue).unwrap();
+    for other in &found.choices {
+        if let Metering::Orifice(_) = other.metering {
+            assert!(!other.fits() || bore(other) <= bore(best));
+        }
+        for (duty, at) in other.duties.iter().flat_map(|duty| duty.at.iter().map(move |at| (duty, at))) {
+            // What is said of each speed agrees with the limits.
+            let limits = &project.limits;
+            let scatter = at.over_cracking.unwrap() < limits.metering_over_cracking.si();
+            assert_eq!(at.broken.contains(&Wish::Scatter), scatter);
+            let rows = at.farthest.unwrap().1.abs() > limits.row_deviation;
+            assert_eq!(at.broken.contains(&Wish::Rows), rows);
+            if let (Some((from, to)), true) = (duty.window, at.broken.is_empty()) {
+                assert!(from <= at.point.speed * 1.004 && to >= at.point.speed * 0.996);
+            }
+        }
+    }
+    let text = words(&project, &found);
+    assert!(text.starts_with("Fit the 0.7 mm orifice in 36 rows"), "{text}");
+    // The same bytes again, and in the other units.
+    assert_eq!(text, words(&project, &self::found(&project)));
+    let us = words(&Project { units: UnitSystem::UsCustomary, ..project }, &found);
+    assert!(
+        us.contains("psi") && us.contains("mph") && !us.contains(", bar") && !us.contains("0 bar"),
+        "{us}"
+    );
+}
+
+#[test]
+fn a_mesh_too_coarse_a_wide_range_and_a_low_limit_each_rule_an_orifice_out() {
+    let mut project = example("nine-metre-bar.ron");
+    let at_first = found(&project);
+    assert_eq!(orifice(&at_first, "orifice-0.6").broken, []);
+    for entry in &mut project.catalogue.entries {
+        if let Item::Part(PartItem::InletFilter(InletFilter { opening, .. })) = &mut entry.item {
+            *opening = Length::from_si(301e-6);
+        }
+    }
+    assert_eq!(orifice(&found(&project), "orifice-0.6").broken, [Wish::Passage]);
+    let mut project = example("nine-metre-bar.ron");
+    project.supply.control = Control::Metered { limit: Pressure::bar(2.0) };
+    assert!(orifice(&found(&project), "orifice-0.6").broken.contains(&Wish::Pressure));
+}
+
+/// With 0.6 mm from 4.9 to 13.4 km/h and 0.7 mm from 6.7 to 16.6 km/h, as the study finds for the usual range of speeds.
+#[test]
+fn two_sets_cover_a_range_that_no_single_one_does() {
+    let mut project = example("nine-metre-bar.ron");
+    project.duties.remove(DutyId(2));
+    let duty = project.duties.first_mut();
+    (duty.slowest, duty.fastest) = (Speed::kilometres_per_hour(5.5), Speed::kilometres_per_hour(15.0));
+    let found = found(&project);
+    assert_eq!(found.recommended, None);
+    let Some(TwoSets::BySpeed { slow, fast, both }) = &found.two_sets else { panic!("{:?}", found.two_sets) };
+    let bore = |place: usize| found.choices[place].metering.bore(&project.catalogue).unwrap();
+    assert!(bore(*slow) < bore(*fast));
+    let [(_, from, to)] = both[..] else { panic!("{both:?}") };
+    assert!(duty_speed(from) > 5.5 && from < to && duty_speed(to) < 15.0, "{both:?}");
+    // At the ends of the overlap both do, beyond it one does not.
+    assert!(found.choices[*slow].duties[0].window.unwrap().1 >= to);
+    assert!(found.choices[*fast].duties[0].window.unwrap().0 <= from);
+    assert!(words(&project, &found).contains("two sets do"));
+}
+
+fn duty_speed(speed: Speed) -> f64 {
+    speed.as_kilometres_per_hour()
+}
+
+#[test]
+fn two_duties_that_no_single_metering_serves_get_one_each() {
+    let mut project = example("nine-metre-bar.ron");
+    let mut zinc = project.duties.get(DutyId(2)).unwrap().clone();
+    zinc.rate = ApplicationRate::litres_per_hectare(103.0);
+    project.duties.put(zinc);
+    project.supply.control = Control::Metered { limit: Pressure::bar(3.0) };
+    let found = found(&project);
+    assert_eq!(found.recommended, None);
+    let Some(TwoSets::ByDuty(each)) = &found.two_sets else { panic!("{:?}", found.two_sets) };
+    for (at, (duty, place)) in each.iter().enumerate() {
+        let under = &found.choices[*place].duties[at];
+        assert_eq!(under.duty, *duty);
+        assert!(under.at.iter().all(|one| one.broken.is_empty()));
+    }
+    assert!(words(&project, &found).contains("for Inoculant the 0."));
+}
+
+#[test]
+fn where_nothing_serves_the_wish_to_give_up_is_named_with_its_figures() {
+    let mut project = example("nine-metre-bar.ron");
+    project.supply.control = Control::Metered { limit: Pressure::bar(0.5) };
+    let found = found(&project);
+    assert_eq!((found.recommended, &found.two_sets), (None, &None));
+    let nearest = &found.choices[found.nearest.unwrap()];
+    assert!(!nearest.broken.is_empty());
+    let text = words(&project, &found);
+    assert!(text.contains("Give up first: ") && text.contains("comes nearest"), "{text}");
+}
+
+#[test]
+fn wider_hoses_are_named_where_they_are_what_is_missing() {
+    let project = example("twelve-metre-bar.ron");
+    let found = found(&project);
+    assert_eq!(found.recommended, None);
+    let text = words(&project, &found);
+    assert!(text.starts_with("Fit wider hoses first; then the "), "{text}");
+    for bores in &found.bores {
+        assert!(bores.least.keeps && bores.least.velocity <= project.limits.hose_velocity);
+        assert!(bores.least.cv.unwrap() <= project.limits.cv_good);
+        for (smaller, other) in [(true, &bores.down), (false, &bores.up)] {
+            let Some(other) = other else { continue };
+            assert_eq!(other.bore < bores.least.bore, smaller);
+        }
+    }
+}
+
+/// Rows of 250, 325 and 400 mm: each strip has its share, and so have the metering tubes' lengths.
+#[test]
+fn rows_of_unequal_strips_get_metering_by_their_share() {
+    let project = example("six-metre-trial-bar.ron");
+    let found = found(&project);
+    let tube = found.choices.iter().find(|one| one.metering.length().is_some() && !one.in_use).unwrap();
+    assert!(!tube.is_uniform());
+    assert!(tube.duties[0].at.iter().all(|one| one.spread.unwrap() < Ratio::percent(3.0)), "{tube:?}");
+    assert!(matches!(equirow::studies::metering::action(tube), StudyAction::UseRowMetering { .. }));
+}
+
+struct Impatient(AtomicBool);
+
+impl Waiting for Impatient {
+    fn so_far(&self, part: f32) {
+        assert!((0.0..=1.0).contains(&part));
+        if part > 0.3 {
+            self.0.store(true, Ordering::Relaxed);
+        }
+    }
+
+    fn has_stopped(&self) -> bool {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+#[test]
+fn bad_input_and_lost_patience_are_plain_sentences() {
+    let usual = example("nine-metre-bar.ron");
+    let refused = |change: &dyn Fn(&mut Project), says: &str| {
+        let mut project = usual.clone();
+        change(&mut project);
+        let why = asked(&project, &MeteringOptions::default()).unwrap_err().to_string();
+        assert!(why.contains(says) && why.contains("; "), "{why}");
+    };
+    refused(
+        &|one| one.duties.first_mut().slowest = Speed::ZERO,
+        "its speeds are not in order, or one is zero",
+    );
+    refused(
+        &|one| {
+            let duty = one.duties.first_mut();
+            std::mem::swap(&mut duty.slowest, &mut duty.fastest);
+        },
+        "duty Inoculant: its speeds are not in order",
+    );
+    refused(&|one| one.duties.first_mut().rate = ApplicationRate::ZERO, "its application rate is 0");
+    refused(&|one| one.catalogue.entries.clear(), "no metering orifice and no metering tube");
+    refused(&|one| one.routings[0].runs.clear(), "no row is fed");
+    refused(&|one| one.routings[0].feeds.clear(), "no row has a row feed");
+    let options = MeteringOptions { pressure: Some(Pressure::ZERO) };
+    assert!(asked(&usual, &options).unwrap_err().to_string().contains("above 0"));
+    // Some rows not fed: answered over the others, and said.
+    let mut fewer = usual.clone();
+    fewer.routings[0].feeds.truncate(30);
+    let found = found(&fewer);
+    assert!(found.recommended.is_some());
+    assert!(words(&fewer, &found).contains("warning: these figures are over 30 of 36 rows"));
+    let routing = &usual.routings[0];
+    let geometry = RoutingGeometry::working(&usual, routing);
+    let of = Studied {
+        project: &usual,
+        routing: geometry.with(routing),
+        point: usual.duties.first().usual_point(),
+    };
+    let impatient = Impatient(AtomicBool::new(false));
+    assert_eq!(study(&of, &MeteringOptions::default(), &impatient), Err(NoAnswer::Stopped));
+}
+
+#[test]
+fn colder_liquid_needs_more_pressure_and_stops_where_its_table_does() {
+    let mut project = example("nine-metre-bar.ron");
+    project.duties.first_mut().temperature = Temperature::from_si(2.0);
+    let found = found(&project);
+    for choice in &found.choices {
+        let colder = &choice.temperatures[0];
+        assert_eq!(colder.temperature, Temperature::from_si(0.0), "the table begins there");
+        let is_tube = choice.metering.length().is_some();
+        // Orifices hardly notice.
+        assert!(is_tube || (colder.pump.si() >= -1e-4 && colder.pump < Ratio::percent(1.0)), "{colder:?}");
+    }
+}
