@@ -6,7 +6,7 @@ use super::in_hand::Session;
 use super::refusal::{Refusal, Reply};
 use crate::plan::feed::with_tube;
 use crate::plan::{
-    Edit, ElementKey, ElementKind, FeedId, Metering, Project, Routing, RowId, RunId, SectionId, Subject,
+    Edit, ElementKey, ElementKind, FeedId, Metering, Project, Routing, RowId, RunId, SectionId,
 };
 use crate::studies::metering::with_stock;
 use crate::studies::report::{Lines, StudyAction};
@@ -38,7 +38,7 @@ pub fn edits_of(project: &Project, routing: &Routing, action: &StudyAction) -> V
 fn edits_within(project: &Project, routing: &Routing, action: &StudyAction, within: &Within) -> Vec<Edit> {
     let meant = |row: RowId| within.rows.as_ref().is_none_or(|rows| rows.contains(&row));
     match action {
-        StudyAction::ShowRow(_) | StudyAction::LookAt(_) => Vec::new(),
+        StudyAction::LookAt(_) => Vec::new(),
         StudyAction::UseMetering { metering, valve } => {
             metered(routing, valve.as_ref(), |row| meant(row).then(|| metering.clone()))
         }
@@ -93,10 +93,6 @@ impl Session {
     /// Nothing of what it names belongs to the section or is selected, or the plan refuses it.
     pub fn carry_out_study(&mut self, action: &StudyAction, scope: ActionScope) -> Reply {
         match action {
-            StudyAction::ShowRow(row) => {
-                self.select([Subject::Row(*row)]);
-                return Ok(None);
-            }
             StudyAction::LookAt(condition) => return self.look_at_condition(condition.clone()),
             StudyAction::UseMetering { .. }
             | StudyAction::UseRowMetering { .. }
@@ -113,7 +109,7 @@ impl Session {
         }
         let (catalogue, units) = (&self.project().catalogue, self.project().units);
         let step = match action {
-            StudyAction::ShowRow(_) | StudyAction::LookAt(_) => String::new(),
+            StudyAction::LookAt(_) => String::new(),
             StudyAction::UseMetering { metering, .. } => format!("Fit {}", metering.words(catalogue, units)),
             StudyAction::UseRowMetering { .. } => "Fit metering row by row".to_owned(),
             StudyAction::UseStock { lines, stock } => {

@@ -11,8 +11,8 @@ use petgraph::graph::EdgeIndex;
 
 use super::asked::no_numbers;
 use super::report::{
-    OnPaper, SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow,
-    StudySeries, StudyTable,
+    OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
+    StudyTable,
 };
 use super::{NoAnswer, Studied, Study, Waiting, reliance};
 use crate::geometry::Point3;
@@ -340,7 +340,6 @@ pub fn report(study: &PrimeStudy, of: &Studied) -> StudyReport {
         StudyRow {
             mark,
             row: Some(row.row),
-            action: Some(StudyAction::ShowRow(row.row)),
             ..StudyRow::new(vec![
                 StudyCell::Words(row.number.to_string()),
                 time(row.fill_s),

@@ -169,8 +169,6 @@ impl StudyCell {
 /// What can be carried out from a study; the session does it, as one step.
 #[derive(Debug, Clone, PartialEq)]
 pub enum StudyAction {
-    /// Shows a row of the bar on the drawing.
-    ShowRow(RowId),
     /// The same metering in all rows, and the check valve that goes with it.
     UseMetering {
         /// The metering.
@@ -197,10 +195,14 @@ pub enum StudyAction {
 }
 
 impl StudyAction {
+    /// It changes the plan, and can be carried out for some of the rows only.
+    pub const fn changes_plan(&self) -> bool {
+        !matches!(self, Self::LookAt(_))
+    }
+
     /// The words on its button.
     pub const fn label(&self) -> &'static str {
         match self {
-            Self::ShowRow(_) => "Show",
             Self::UseMetering { .. } | Self::UseRowMetering { .. } => "Fit",
             Self::UseStock { .. } => "Use",
             Self::LookAt(_) => "Look at",
@@ -210,7 +212,6 @@ impl StudyAction {
     /// What it does.
     pub const fn about(&self) -> &'static str {
         match self {
-            Self::ShowRow(_) => "Selects the row on the drawing",
             Self::UseMetering { .. } => "Fits this metering, and the check valve that goes with it",
             Self::UseRowMetering { .. } => {
                 "Fits each row with its own metering, and the check valve that goes with it"

@@ -12,6 +12,7 @@ use egui_plot::{Bar, BarChart, Corner, Legend, Line, LineStyle, Plot, Points};
 use super::status_line;
 use super::theme::Theme;
 use crate::drawing::Subject;
+use crate::plan::SectionId;
 use crate::quantities::UnitSystem;
 use crate::session::Session;
 use crate::session::studies::{Studies, StudyState};
@@ -24,9 +25,15 @@ use crate::studies::{NoAnswer, Study};
 /// Height of a line of a table, points.
 const LINE_HEIGHT: f32 = 20.0;
 /// Width of the words beside the numbers, as a part of what there is, and at least and most, points.
-const WORDS: (f32, f32, f32) = (0.3, 240.0, 420.0);
-/// A letter's mean width beside the height of its line.
-const LETTER: f32 = 7.2;
+const WORDS: (f32, f32, f32) = (0.26, 230.0, 420.0);
+/// The same of the plots.
+const PLOTS: (f32, f32, f32) = (0.27, 260.0, 560.0);
+/// Mean width of a letter in a cell, points.
+const LETTER: f32 = 7.0;
+/// Mean width of a small letter, as in heads, points.
+const SMALL_LETTER: f32 = 6.0;
+/// Widths of columns, points: what is longer is cut, and shown whole while it is pointed at.
+const COLUMN: (f32, f32) = (40.0, 210.0);
 
 /// The studies view: what is chosen in it and what was worked out.
 pub struct StudiesView {
@@ -34,11 +41,13 @@ pub struct StudiesView {
     pub studies: Studies,
     /// Which table of the answer is shown.
     table: usize,
+    /// What is carried out is carried out for these.
+    scope: ActionScope,
 }
 
 impl Default for StudiesView {
     fn default() -> Self {
-        Self { studies: Studies::new(Study::Metering), table: 0 }
+        Self { studies: Studies::new(Study::Metering), table: 0, scope: ActionScope::AllRows }
     }
 }
 
@@ -46,6 +55,8 @@ impl StudiesView {
     /// Shows them in what room there is.
     pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
         let ctx = ui.ctx().clone();
+        // Whatever is said, the panel is as large as it was drawn, so that the drawing above it does not jump.
+        ui.set_min_size(ui.available_size());
         let theme = Theme::of(ui.visuals());
         let chosen = ui.horizontal(|ui| self.head(ui, session, &theme)).inner;
         if let Some(study) = chosen {
@@ -66,6 +77,13 @@ impl StudiesView {
         ui.add_space(2.0);
         let holds = self.studies.state() == StudyState::UpToDate;
         let units = session.project().units;
+        let sections: Vec<(SectionId, String)> =
+            session.project().bar.sections.iter().map(|one| (one.id, one.name.clone())).collect();
+        if let ActionScope::Section(id) = self.scope
+            && !sections.iter().any(|one| one.0 == id)
+        {
+            self.scope = ActionScope::AllRows;
+        }
         let wanted = match self.studies.answer() {
             None => None,
             Some(Err(why)) => {
@@ -74,7 +92,8 @@ impl StudiesView {
             }
             Some(Ok(report)) => {
                 let mut table = self.table.min(report.tables.len().saturating_sub(1));
-                let wanted = answer(ui, report, &mut table, holds, units, &theme);
+                let shown = Shown { report, holds, units, theme: &theme, sections: &sections };
+                let wanted = shown.answer(ui, &mut table, &mut self.scope);
                 self.table = table;
                 wanted
             }
@@ -83,7 +102,7 @@ impl StudiesView {
             None => {}
             Some(Wanted::Row(row)) => session.select([Subject::Row(row)]),
             Some(Wanted::Action(action)) => {
-                status_line::say(&ctx, session.carry_out_study(&action, ActionScope::AllRows));
+                status_line::say(&ctx, session.carry_out_study(&action, self.scope));
             }
         }
     }
@@ -146,99 +165,127 @@ fn no_answer(ui: &mut Ui, why: &NoAnswer, theme: &Theme) {
     }
 }
 
-/// An answer: words at the left, the table beside them, the plot at the right.
-fn answer(
-    ui: &mut Ui,
-    report: &StudyReport,
-    table: &mut usize,
+/// An answer, and how it is shown.
+struct Shown<'a> {
+    report: &'a StudyReport,
+    /// It is of what is in hand.
     holds: bool,
     units: UnitSystem,
-    theme: &Theme,
-) -> Option<Wanted> {
-    let room = ui.available_size();
-    let (part, least, most) = WORDS;
-    let words = (room.x * part).clamp(least, most);
-    let plots = if report.plots.is_empty() { 0.0 } else { (room.x * 0.34).min(620.0) };
-    let numbers = (room.x - words - plots - 24.0).max(160.0);
-    let mut wanted = None;
-    ui.horizontal_top(|ui| {
-        ui.spacing_mut().item_spacing.x = 12.0;
-        ui.allocate_ui_with_layout(vec2(words, room.y), Layout::top_down(Align::Min), |ui| {
-            ui.set_min_width(words);
-            ScrollArea::vertical().id_salt("words of the study").auto_shrink([false, false]).show(ui, |ui| {
-                spoken(ui, report, *table, holds, theme);
-            });
-        });
-        ui.allocate_ui_with_layout(vec2(numbers, room.y), Layout::top_down(Align::Min), |ui| {
-            ui.set_max_width(numbers);
-            wanted = tables(ui, report, table, holds, units, theme);
-        });
-        if !report.plots.is_empty() {
-            ui.allocate_ui_with_layout(vec2(plots, room.y), Layout::top_down(Align::Min), |ui| {
-                let each = (room.y / report.plots.len() as f32).max(90.0);
-                for one in &report.plots {
-                    plot(ui, one, vec2(plots, each - 4.0), units, theme);
-                }
-            });
-        }
-    });
-    wanted
+    theme: &'a Theme,
+    sections: &'a [(SectionId, String)],
 }
 
-/// The sentences.
-fn spoken(ui: &mut Ui, report: &StudyReport, table: usize, holds: bool, theme: &Theme) {
-    let ink = if holds { theme.ink } else { theme.soft };
-    for (at, line) in report.answer.iter().enumerate() {
-        let text = RichText::new(capitalised(line)).color(ink);
-        ui.add(egui::Label::new(if at == 0 { text.strong() } else { text }).wrap());
-        ui.add_space(3.0);
-    }
-    for line in &report.warnings {
-        let text = RichText::new(format!("Note: {line}")).color(theme.warning);
-        ui.add(egui::Label::new(text).wrap());
-        ui.add_space(3.0);
-    }
-    let notes = report.tables.get(table).map(|one| one.notes.as_slice()).unwrap_or_default();
-    for line in notes {
-        ui.add(egui::Label::new(RichText::new(capitalised(line)).small().color(theme.soft)).wrap());
-    }
-}
-
-/// The tables, one at a time; what was asked for in a line.
-fn tables(
-    ui: &mut Ui,
-    report: &StudyReport,
-    table: &mut usize,
-    holds: bool,
-    units: UnitSystem,
-    theme: &Theme,
-) -> Option<Wanted> {
-    if report.tables.len() > 1 {
-        ui.horizontal_wrapped(|ui| {
-            for (at, one) in report.tables.iter().enumerate() {
-                if ui.selectable_label(*table == at, &one.title).clicked() {
-                    *table = at;
-                }
+impl Shown<'_> {
+    /// Words at the left, the table beside them, the plot at the right; what was asked for in a line.
+    fn answer(&self, ui: &mut Ui, table: &mut usize, scope: &mut ActionScope) -> Option<Wanted> {
+        let report = self.report;
+        let room = ui.available_size();
+        let share = |(part, least, most): (f32, f32, f32)| (room.x * part).clamp(least, most);
+        let words = share(WORDS);
+        let plots = if report.plots.is_empty() { 0.0 } else { share(PLOTS) };
+        let numbers = (room.x - words - plots - 24.0).max(160.0);
+        let mut wanted = None;
+        ui.horizontal_top(|ui| {
+            ui.spacing_mut().item_spacing.x = 12.0;
+            ui.allocate_ui_with_layout(vec2(words, room.y), Layout::top_down(Align::Min), |ui| {
+                ui.set_min_width(words);
+                let scroll = ScrollArea::vertical().id_salt("words of the study").auto_shrink([false, false]);
+                scroll.show(ui, |ui| self.spoken(ui, *table));
+            });
+            ui.allocate_ui_with_layout(vec2(numbers, room.y), Layout::top_down(Align::Min), |ui| {
+                ui.set_max_width(numbers);
+                wanted = self.tables(ui, table, scope);
+            });
+            if !report.plots.is_empty() {
+                ui.allocate_ui_with_layout(vec2(plots, room.y), Layout::top_down(Align::Min), |ui| {
+                    let each = (room.y / report.plots.len() as f32).max(90.0);
+                    for one in &report.plots {
+                        plot(ui, one, vec2(plots, each - 4.0), self.units, self.theme);
+                    }
+                });
             }
         });
-    } else if let Some(one) = report.tables.first() {
-        ui.label(RichText::new(&one.title).color(theme.soft));
+        wanted
     }
-    let one = report.tables.get(*table)?;
-    let id = format!("{} {}", report.study.key(), one.title);
-    ScrollArea::horizontal().id_salt(&id).show(ui, |ui| lines(ui, &id, one, holds, units, theme)).inner
+
+    /// The sentences.
+    fn spoken(&self, ui: &mut Ui, table: usize) {
+        let (report, theme) = (self.report, self.theme);
+        let ink = if self.holds { theme.ink } else { theme.soft };
+        for (at, line) in report.answer.iter().enumerate() {
+            let text = RichText::new(capitalised(line)).color(ink);
+            ui.add(egui::Label::new(if at == 0 { text.strong() } else { text }).wrap());
+            ui.add_space(3.0);
+        }
+        for line in &report.warnings {
+            let text = RichText::new(format!("Note: {line}")).color(theme.warning);
+            ui.add(egui::Label::new(text).wrap());
+            ui.add_space(3.0);
+        }
+        let notes = report.tables.get(table).map(|one| one.notes.as_slice()).unwrap_or_default();
+        for line in notes {
+            ui.add(egui::Label::new(RichText::new(capitalised(line)).small().color(theme.soft)).wrap());
+        }
+    }
+
+    /// The tables, one at a time.
+    fn tables(&self, ui: &mut Ui, table: &mut usize, scope: &mut ActionScope) -> Option<Wanted> {
+        let all = &self.report.tables;
+        if all.len() > 1 {
+            ui.horizontal_wrapped(|ui| {
+                for (at, one) in all.iter().enumerate() {
+                    if ui.selectable_label(*table == at, &one.title).clicked() {
+                        *table = at;
+                    }
+                }
+            });
+        } else if let Some(one) = all.first() {
+            ui.label(RichText::new(&one.title).color(self.theme.soft));
+        }
+        let one = all.get(*table)?;
+        let changes_plan = |action: &StudyAction| action.changes_plan();
+        if one.rows.iter().filter_map(|row| row.action.as_ref()).any(changes_plan) {
+            ui.horizontal(|ui| self.scopes(ui, scope));
+        }
+        let id = format!("{} {}", self.report.study.key(), one.title);
+        let scroll = ScrollArea::horizontal().id_salt(&id);
+        scroll.show(ui, |ui| lines(ui, &id, one, self.holds, self.units, self.theme)).inner
+    }
+
+    /// What a button in a line is carried out for.
+    fn scopes(&self, ui: &mut Ui, scope: &mut ActionScope) {
+        let name = |scope: ActionScope| match scope {
+            ActionScope::AllRows => "all rows",
+            ActionScope::Selection => "what is selected",
+            ActionScope::Section(id) => {
+                self.sections.iter().find(|one| one.0 == id).map_or("a section", |one| one.1.as_str())
+            }
+        };
+        let label = ui.label(RichText::new("Carried out for").color(self.theme.soft)).id;
+        let list = egui::ComboBox::from_id_salt("scope of a study").selected_text(name(*scope)).width(150.0);
+        let response = list
+            .show_ui(ui, |ui| {
+                let sections = self.sections.iter().map(|one| ActionScope::Section(one.0));
+                for one in [ActionScope::AllRows, ActionScope::Selection].into_iter().chain(sections) {
+                    ui.selectable_value(scope, one, name(one));
+                }
+            })
+            .response;
+        response.labelled_by(label);
+    }
 }
 
 /// Widths that hold heads and cells.
 fn widths(table: &StudyTable, units: UnitSystem) -> Vec<f32> {
-    let mut widths: Vec<usize> =
-        table.columns.iter().map(|column| column.heading(units).chars().count()).collect();
+    let wide = |text: &str, letter: f32| text.chars().count() as f32 * letter + 14.0;
+    let heads = table.columns.iter().map(|column| wide(&column.heading(units), SMALL_LETTER));
+    let mut widths: Vec<f32> = heads.collect();
     for row in &table.rows {
         for (width, text) in widths.iter_mut().zip(row.texts(&table.columns, units)) {
-            *width = (*width).max(text.chars().count());
+            *width = width.max(wide(&text, LETTER));
         }
     }
-    widths.into_iter().map(|letters| (letters as f32 * LETTER + 16.0).clamp(48.0, 320.0)).collect()
+    widths.into_iter().map(|width| width.clamp(COLUMN.0, COLUMN.1)).collect()
 }
 
 fn lines(
@@ -252,6 +299,7 @@ fn lines(
     let mut wanted = None;
     let has_marks = table.has_marks();
     let has_actions = table.rows.iter().any(|row| row.action.is_some());
+    ui.spacing_mut().item_spacing.y = 1.0;
     let mut builder = TableBuilder::new(ui)
         .id_salt(id)
         .striped(true)
@@ -262,7 +310,8 @@ fn lines(
         builder = builder.column(Column::initial(76.0));
     }
     if has_marks {
-        builder = builder.column(Column::initial(112.0));
+        let longest = table.rows.iter().map(|row| row.mark.word().chars().count()).max().unwrap_or(0);
+        builder = builder.column(Column::initial(longest as f32 * SMALL_LETTER + 10.0));
     }
     for width in widths(table, units) {
         builder = builder.column(Column::initial(width).at_least(40.0).resizable(true).clip(true));
@@ -362,8 +411,10 @@ fn plot(ui: &mut Ui, one: &StudyPlot, size: egui::Vec2, units: UnitSystem, theme
         .show(ui, |plot| {
             for (at, series) in one.series.iter().enumerate() {
                 let (colour, style) = (colours[at % colours.len()], styles[at % styles.len()]);
-                let points: Vec<[f64; 2]> =
+                let mut points: Vec<[f64; 2]> =
                     series.points.iter().map(|[x, y]| [shown(&one.x, *x), shown(&one.y, *y)]).collect();
+                // A line has no direction where two of its points are one.
+                points.dedup();
                 match series.form {
                     SeriesForm::Line => {
                         plot.line(Line::new(&series.name, points).color(colour).style(style).width(1.6));

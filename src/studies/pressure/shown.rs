@@ -5,8 +5,8 @@ use crate::hydraulics::ways::Passed;
 use crate::plan::{ItemKind, StockKind};
 use crate::quantities::{Flow, Length, Measure, Pressure, Ratio};
 use crate::studies::report::{
-    OnPaper, SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow,
-    StudySeries, StudyTable,
+    OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
+    StudyTable,
 };
 use crate::studies::{Studied, Study};
 
@@ -51,7 +51,6 @@ pub fn report(study: &PressureStudy, of: &Studied) -> StudyReport {
     });
     rows.push(StudyRow {
         row: Some(study.row),
-        action: Some(StudyAction::ShowRow(study.row)),
         ..StudyRow::new(vec![
             StudyCell::Empty,
             StudyCell::Words("in all, as at the pump".to_owned()),
