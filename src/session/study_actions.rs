@@ -158,6 +158,7 @@ impl Session {
 mod tests {
     use super::*;
     use crate::files;
+    use crate::plan::Subject;
     use crate::plan::{FeedElement, Key as _, StockKey};
     use crate::quantities::Length;
 
