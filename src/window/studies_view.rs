@@ -28,6 +28,8 @@ const LINE_HEIGHT: f32 = 20.0;
 const WORDS: (f32, f32, f32) = (0.26, 230.0, 420.0);
 /// The same of the plots.
 const PLOTS: (f32, f32, f32) = (0.27, 260.0, 560.0);
+/// In less room than this, points, a plot takes the place of a table in turn instead of standing beside it.
+const PLOT_BESIDE: f32 = 1500.0;
 /// Mean width of a letter in a cell, points.
 const LETTER: f32 = 7.0;
 /// Mean width of a small letter, as in heads, points.
@@ -91,7 +93,7 @@ impl StudiesView {
                 None
             }
             Some(Ok(report)) => {
-                let mut table = self.table.min(report.tables.len().saturating_sub(1));
+                let mut table = self.table;
                 let shown = Shown { report, holds, units, theme: &theme, sections: &sections };
                 let wanted = shown.answer(ui, &mut table, &mut self.scope);
                 self.table = table;
@@ -118,7 +120,8 @@ impl StudiesView {
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| match self.studies.state() {
             StudyState::UpToDate => {
-                if let Some(Ok(report)) = self.studies.answer() {
+                let report = self.studies.answer().and_then(|answer| answer.as_ref().ok());
+                if let Some(report) = report.filter(|report| self.table < report.tables.len()) {
                     let copy = ui.button("Copy table");
                     if copy.on_hover_text("As columns for a spreadsheet").clicked() {
                         ui.ctx().copy_text(copied(report, self.table, session.project().units));
@@ -182,7 +185,10 @@ impl Shown<'_> {
         let room = ui.available_size();
         let share = |(part, least, most): (f32, f32, f32)| (room.x * part).clamp(least, most);
         let words = share(WORDS);
-        let plots = if report.plots.is_empty() { 0.0 } else { share(PLOTS) };
+        let beside = room.x >= PLOT_BESIDE && !report.plots.is_empty();
+        let plots = if beside { share(PLOTS) } else { 0.0 };
+        let pages = report.tables.len() + if beside { 0 } else { report.plots.len() };
+        *table = (*table).min(pages.saturating_sub(1));
         let numbers = (room.x - words - plots - 24.0).max(160.0);
         let mut wanted = None;
         ui.horizontal_top(|ui| {
@@ -194,9 +200,9 @@ impl Shown<'_> {
             });
             ui.allocate_ui_with_layout(vec2(numbers, room.y), Layout::top_down(Align::Min), |ui| {
                 ui.set_max_width(numbers);
-                wanted = self.tables(ui, table, scope);
+                wanted = self.pages(ui, table, pages, scope);
             });
-            if !report.plots.is_empty() {
+            if beside {
                 ui.allocate_ui_with_layout(vec2(plots, room.y), Layout::top_down(Align::Min), |ui| {
                     let each = (room.y / report.plots.len() as f32).max(90.0);
                     for one in &report.plots {
@@ -228,25 +234,30 @@ impl Shown<'_> {
         }
     }
 
-    /// The tables, one at a time.
-    fn tables(&self, ui: &mut Ui, table: &mut usize, scope: &mut ActionScope) -> Option<Wanted> {
-        let all = &self.report.tables;
-        if all.len() > 1 {
-            ui.horizontal_wrapped(|ui| {
-                for (at, one) in all.iter().enumerate() {
-                    if ui.selectable_label(*table == at, &one.title).clicked() {
-                        *table = at;
-                    }
-                }
-            });
-        } else if let Some(one) = all.first() {
-            ui.label(RichText::new(&one.title).color(self.theme.soft));
-        }
-        let one = all.get(*table)?;
+    /// The tables, and what plots do not stand beside them, one at a time.
+    fn pages(&self, ui: &mut Ui, page: &mut usize, pages: usize, scope: &mut ActionScope) -> Option<Wanted> {
+        let (tables, plots) = (&self.report.tables, &self.report.plots);
+        let titles = tables.iter().map(|one| &one.title).chain(plots.iter().map(|one| &one.title));
         let changes_plan = |action: &StudyAction| action.changes_plan();
-        if one.rows.iter().filter_map(|row| row.action.as_ref()).any(changes_plan) {
-            ui.horizontal(|ui| self.scopes(ui, scope));
-        }
+        let offers =
+            |one: &StudyTable| one.rows.iter().filter_map(|row| row.action.as_ref()).any(changes_plan);
+        ui.horizontal_wrapped(|ui| {
+            for (at, title) in titles.take(pages).enumerate() {
+                if pages == 1 {
+                    ui.label(RichText::new(title).color(self.theme.soft));
+                } else if ui.selectable_label(*page == at, title).clicked() {
+                    *page = at;
+                }
+            }
+            if tables.get(*page).is_some_and(offers) {
+                self.scopes(ui, scope);
+            }
+        });
+        let Some(one) = tables.get(*page) else {
+            let plot_of = plots.get(page.saturating_sub(tables.len()))?;
+            plot(ui, plot_of, ui.available_size(), self.units, self.theme);
+            return None;
+        };
         let id = format!("{} {}", self.report.study.key(), one.title);
         let scroll = ScrollArea::horizontal().id_salt(&id);
         scroll.show(ui, |ui| lines(ui, &id, one, self.holds, self.units, self.theme)).inner
@@ -298,7 +309,10 @@ fn lines(
 ) -> Option<Wanted> {
     let mut wanted = None;
     let has_marks = table.has_marks();
-    let has_actions = table.rows.iter().any(|row| row.action.is_some());
+    let labels = table.rows.iter().filter_map(|row| row.action.as_ref()).map(|action| action.label());
+    let longest = labels.map(|label| label.chars().count()).max();
+    let has_actions = longest.is_some();
+    let actions = longest.unwrap_or(0) as f32 * LETTER + 14.0;
     ui.spacing_mut().item_spacing.y = 1.0;
     let mut builder = TableBuilder::new(ui)
         .id_salt(id)
@@ -307,11 +321,11 @@ fn lines(
         .auto_shrink([false, false])
         .cell_layout(Layout::left_to_right(Align::Center));
     if has_actions {
-        builder = builder.column(Column::initial(76.0));
+        builder = builder.column(Column::initial(actions));
     }
     if has_marks {
         let longest = table.rows.iter().map(|row| row.mark.word().chars().count()).max().unwrap_or(0);
-        builder = builder.column(Column::initial(longest as f32 * SMALL_LETTER + 10.0));
+        builder = builder.column(Column::initial(longest as f32 * SMALL_LETTER + 6.0));
     }
     for width in widths(table, units) {
         builder = builder.column(Column::initial(width).at_least(40.0).resizable(true).clip(true));

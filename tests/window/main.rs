@@ -22,6 +22,7 @@ mod refusals;
 mod sheets_view;
 mod sizes;
 mod start_card;
+mod studies;
 mod support;
 mod typing;
 mod views;
