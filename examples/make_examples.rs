@@ -24,7 +24,7 @@ use equirow::plan::{
     End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
     HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
     Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
-    SectionId, Source, Split, StockItem, Supply, TagLetters, TitleBlock, Tube, WettedMaterial,
+    SectionId, Source, Split, Spreads, StockItem, Supply, TagLetters, TitleBlock, Tube, WettedMaterial,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -793,6 +793,7 @@ fn liquid(
         viscosity_source: Source::Assumed,
         salt_out: salt_out.map(Temperature::from_si),
         attacks: attacks.to_vec(),
+        suspension: false,
     }
 }
 
@@ -819,6 +820,7 @@ fn project(title: TitleBlock, bar: Bar, duty: Duty, supply: Supply, routings: Ve
         duties: Duties::new(duty),
         supply,
         limits: Limits::default(),
+        spreads: Spreads::default(),
         catalogue: catalogue(),
         routings,
         dismissed: Vec::new(),

@@ -1242,3 +1242,61 @@ fn a_study_says_what_it_can_not_take() {
     assert_eq!(code(&output), 1);
     assert!(err(&output).contains("is no metering tube of the catalogue"), "{}", err(&output));
 }
+
+/// Few bars: what is proved here is the way to the engine and back.
+#[test]
+fn a_tolerance_study_is_json_csv_or_a_table_and_says_no_by_its_exit_code() {
+    let study = |arguments: &[&str]| equirow(&[&["study", "tolerance", DEMO], arguments].concat());
+    let output = study(&["--samples", "40", "--seed", "3", "--format", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    for key in ["spreads", "cv_percent", "chance", "chance_low", "chance_high", "rows", "causes"] {
+        assert!(!json[key].is_null(), "{key} is missing");
+    }
+    for key in ["mean", "p05", "p50", "p95", "first_order"] {
+        assert!(json["cv_percent"][key].as_f64().unwrap() > 0.0, "{key}");
+    }
+    let spread = &json["spreads"][0];
+    assert_eq!((&spread["what"], &spread["unit"]), (&"orifice_bore".into(), &"percent".into()));
+    assert_eq!((&spread["shape"], &spread["common"]), (&"normal".into(), &false.into()));
+    assert!((spread["sd"].as_f64().unwrap() - 0.5).abs() < 1e-12);
+    let rows = json["rows"].as_array().unwrap();
+    assert_eq!(rows.len(), 40);
+    assert!(rows.iter().all(|row| row["sd_percent"].as_f64().unwrap() > 0.1));
+    assert!(rows.iter().all(|row| row["first_order_sd_percent"].as_f64().unwrap() > 0.1));
+    let chance = |key: &str| json[key].as_f64().unwrap();
+    assert!(chance("chance_low") <= chance("chance") && chance("chance") <= chance("chance_high"));
+    assert_eq!(code(&output), i32::from(chance("chance") < chance("asked_chance")));
+
+    // The same seed gives the same bytes, another one other bars.
+    let again = study(&["--samples", "40", "--seed", "3", "--format", "json"]);
+    assert_eq!(out(&again), out(&output));
+    let other = study(&["--samples", "40", "--seed", "4", "--format", "json"]);
+    assert_ne!(out(&other), out(&output));
+
+    let table = out(&study(&["--samples", "40"]));
+    assert!(table.contains("40 bars built") && table.contains("Cracking pressure"), "{table}");
+    let csv = out(&study(&["--samples", "40", "--format", "csv"]));
+    assert!(csv.starts_with("Figure,\"As planned, %\""), "{csv}");
+
+    // Wide scatter is a no, and the JSON is there all the same.
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("wide.ron");
+    let mut project = equirow::files::open(std::path::Path::new(DEMO)).unwrap();
+    project.spreads.orifice_bore.sd = 0.1;
+    equirow::files::save(&path, &project).unwrap();
+    let wide =
+        equirow(&["study", "tolerance", path.to_str().unwrap(), "--samples", "40", "--format", "json"]);
+    assert_eq!(code(&wide), 1);
+    let json: serde_json::Value = serde_json::from_str(&out(&wide)).unwrap();
+    assert_eq!(json["chance"], 0.0);
+
+    let none = study(&["--samples", "0"]);
+    assert_eq!(code(&none), 2);
+    assert!(err(&none).contains("--samples"), "{}", err(&none));
+    // A file whose spread no part can have is refused where it says so.
+    let text = fs::read_to_string(&path).unwrap().replace("sd: 0.1", "sd: 1.0");
+    fs::write(&path, text).unwrap();
+    let refused = equirow(&["study", "tolerance", path.to_str().unwrap()]);
+    assert_eq!(code(&refused), 3);
+    assert!(err(&refused).contains("Bore of orifices"), "{}", err(&refused));
+}

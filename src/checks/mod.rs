@@ -54,6 +54,7 @@ mod shared_without_metering;
 mod short_hose;
 mod standing_liquid;
 mod straight_tube;
+mod suspension;
 mod uneven;
 mod uneven_spacing;
 mod unmetered;
@@ -85,7 +86,7 @@ pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
 pub const OPEN_FRAME: &str = open_frame::RULE.name;
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 43] = [
+pub const RULES: [Rule; 44] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -126,6 +127,7 @@ pub const RULES: [Rule; 43] = [
     salt_out::RULE,
     liquid_outside_table::RULE,
     assumed_liquid::RULE,
+    suspension::RULE,
     row_place::RULE,
     uneven_spacing::RULE,
     range_of_speeds::RULE,

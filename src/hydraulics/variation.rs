@@ -70,6 +70,19 @@ pub enum Parameter {
     Supply(SupplyQuantity),
 }
 
+impl Parameter {
+    /// Which number of a hose, part or element it is; none of liquid and supply.
+    pub const fn quantity(&self) -> Option<VariedQuantity> {
+        match *self {
+            Self::Run(_, quantity)
+            | Self::Part(_, quantity)
+            | Self::Element(_, quantity)
+            | Self::SmallTee(_, quantity) => Some(quantity),
+            Self::Liquid(_) | Self::Supply(_) => None,
+        }
+    }
+}
+
 /// A number of the liquid at the temperature looked at. SI.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum LiquidQuantity {

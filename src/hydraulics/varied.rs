@@ -6,13 +6,14 @@ use std::collections::BTreeMap;
 use petgraph::graph::EdgeIndex;
 
 use super::assembly::LinkSource;
+use super::link_maker::LinkMaker;
 use super::network::{Boundary, Fluid, LinkKind};
 use super::outcome::Outcome;
 use super::prepared::PreparedRouting;
-use super::resistance::{self, VariedQuantity};
+use super::resistance::VariedQuantity;
 use super::solver::response::{Derivative, EquationChange, Linearised};
 use super::variation::{CannotVary, Derivatives, ElementId, LiquidQuantity, Parameter, SupplyQuantity};
-use crate::plan::{Control, FeedElement, OperatingPoint, RowId};
+use crate::plan::{Control, OperatingPoint, RowId};
 use crate::quantities::{Flow, Length, Pressure};
 
 /// Step of a difference, as a part of the number.
@@ -180,7 +181,7 @@ impl PreparedRouting<'_> {
         }
     }
 
-    fn known(&mut self) -> &BTreeMap<Parameter, (f64, Vec<EdgeIndex>)> {
+    pub(super) fn known(&mut self) -> &BTreeMap<Parameter, (f64, Vec<EdgeIndex>)> {
         let known = self.variation.known.take().unwrap_or_else(|| {
             let mut known: BTreeMap<Parameter, (f64, Vec<EdgeIndex>)> = BTreeMap::new();
             for link in self.assembly.network.graph.edge_indices() {
@@ -215,39 +216,14 @@ impl PreparedRouting<'_> {
 
     /// What a link is, each of its numbers as `vary` makes it of the plan's.
     fn kind(&self, link: EdgeIndex, vary: &mut dyn FnMut(Parameter, f64) -> f64) -> Option<LinkKind> {
-        let (project, routing) = (self.project, self.routing.routing);
-        match self.assembly.sources[link.index()] {
-            LinkSource::Run(place) => {
-                let run = &routing.runs[place];
-                let stock = project.catalogue.stock(&run.line.stock)?;
-                let fittings = run.fittings.iter().filter_map(|key| project.catalogue.item(key));
-                let length = self.assembly.runs[place].0?;
-                let mut own = |quantity, planned| vary(Parameter::Run(run.id, quantity), planned);
-                Some(resistance::run(length, stock, fittings, &mut own))
-            }
-            LinkSource::Part(place, passage) => {
-                let id = routing.parts[place].id;
-                let mut own = |quantity, planned| vary(Parameter::Part(id, quantity), planned);
-                Some(resistance::passage(&passage, &mut own))
-            }
-            LinkSource::Element(place) => {
-                let one = self.assembly.elements[place];
-                let id = ElementId { feed: one.feed, branch: one.branch, index: one.index };
-                let feed = routing.feed(one.feed)?;
-                let list = match one.branch {
-                    None => &feed.trunk,
-                    Some(branch) => &feed.branches.get(branch)?.elements,
-                };
-                let element: &FeedElement = list.get(one.index)?;
-                let mut own = |quantity, planned| vary(Parameter::Element(id, quantity), planned);
-                resistance::element(element, project.catalogue.item(element.entry())?, one.length, &mut own)
-            }
-            LinkSource::SmallTee(place) => {
-                let feed = &routing.feeds[place];
-                let mut own = |quantity, planned| vary(Parameter::SmallTee(feed.id, quantity), planned);
-                Some(resistance::small_tee(project.catalogue.item(&feed.split.as_ref()?.entry)?, &mut own))
-            }
-        }
+        let maker = LinkMaker::of(self.project, self.routing, &self.assembly, link)?;
+        maker.kind(&mut |quantity, planned| vary(maker.parameter(quantity), planned))
+    }
+
+    /// The link that a number belongs to, as it is now; the first of several.
+    pub fn link_of(&mut self, parameter: Parameter) -> Option<LinkKind> {
+        let link = *self.known().get(&parameter)?.1.first()?;
+        Some(self.assembly.network.graph[link].kind)
     }
 
     /// Solves it at an operating point and gives the derivatives of all rows and pressures by these numbers, in their
@@ -305,7 +281,12 @@ impl PreparedRouting<'_> {
     }
 
     /// How the network's equations change with a number.
-    fn change(&mut self, parameter: Parameter, value: f64, point: &OperatingPoint) -> Option<EquationChange> {
+    pub(super) fn change(
+        &mut self,
+        parameter: Parameter,
+        value: f64,
+        point: &OperatingPoint,
+    ) -> Option<EquationChange> {
         let step = STEP * if value == 0.0 { 1.0 } else { value };
         let solver = self.kept.solver.as_ref()?;
         let network = &self.assembly.network;

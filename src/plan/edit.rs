@@ -21,7 +21,9 @@ use super::row::Row;
 use super::run::{End, Run};
 use super::validate;
 use super::words::called;
-use super::{Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId, Supply};
+use super::{
+    Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId, Spreads, Supply,
+};
 use crate::geometry::Point3;
 use crate::quantities::{ApplicationRate, UnitSystem};
 
@@ -40,6 +42,8 @@ pub enum Edit {
     SetSupply(Supply),
     /// What findings are measured against.
     SetLimits(Limits),
+    /// How parts and liquid scatter.
+    SetSpreads(Box<Spreads>),
     /// The whole bar at once; refused while a routing uses a section or row that would be gone.
     SetBar(Box<Bar>),
     /// Another bar, with every routing fitted to it: what no longer fits goes (see [`refit`](super::refit)).
@@ -176,6 +180,10 @@ fn carry_out(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         Edit::SetLimits(limits) => {
             sound(validate::limits(&limits))?;
             project.limits = limits;
+        }
+        Edit::SetSpreads(spreads) => {
+            sound(validate::spreads(&spreads))?;
+            project.spreads = *spreads;
         }
         Edit::SetBar(bar) => set_bar(project, *bar)?,
         Edit::Reshape(bar) => reshape(project, *bar)?,

@@ -114,6 +114,8 @@ limits! {
         "computed: a scatter of ±20 % in cracking then costs ±2 % of flow, 0.5 · 0.2 / 5";
     /// What metering tubes are cut to: their lengths are multiples of it.
     cut_step: Length = 0.005, 1e-4 => 1.0, CutLength, "Metering tubes cut to", COMMON_PRACTICE;
+    /// Share of bars built of parts that scatter which keep the limits of rows and CV.
+    bars_within: Ratio = 0.9, 0.0 => 1.0, Percent, "Built bars within limits", COMMON_PRACTICE;
     /// Reynolds numbers where the flow of a metering tube can't be predicted within some 30 %: from here.
     reynolds_from: Ratio = 2000.0, 1.0 => 1e6, Plain, "Reynolds number from", COMMON_PRACTICE;
     /// Up to here.

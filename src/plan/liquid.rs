@@ -33,6 +33,14 @@ pub struct Liquid {
     /// What it corrodes or swells, in the order of [`WettedMaterial::ALL`]; empty where nobody said.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub attacks: Vec<WettedMaterial>,
+    /// It holds solids that settle: its viscosity changes with how fast it is sheared and how it was stirred.
+    #[serde(default, skip_serializing_if = "is_solution")]
+    pub suspension: bool,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
+const fn is_solution(suspension: &bool) -> bool {
+    !*suspension
 }
 
 /// Properties at one temperature.
@@ -47,6 +55,32 @@ pub struct LiquidPoint {
     pub viscosity: Viscosity,
 }
 
+/// Why figures that rest on a liquid's viscosity are no prediction.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LiquidCaution {
+    /// Solids that settle.
+    Suspension,
+}
+
+impl LiquidCaution {
+    /// In a few words, to stand beside a figure.
+    pub const fn short(self) -> &'static str {
+        match self {
+            Self::Suspension => "a suspension: no prediction",
+        }
+    }
+
+    /// As a sentence without a full stop.
+    pub const fn sentence(self) -> &'static str {
+        match self {
+            Self::Suspension => {
+                "the liquid is a suspension: its viscosity changes with shear and stirring, so that pressures and flows \
+                 are no prediction; go by a catch test"
+            }
+        }
+    }
+}
+
 /// What the solver needs, and whether the table reached that far.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LiquidState {
@@ -59,6 +93,12 @@ pub struct LiquidState {
 }
 
 impl Liquid {
+    /// What is to be said beside figures that rest on the viscosity, where that can't be relied on: as an addition in
+    /// brackets, or as a sentence of its own without a full stop.
+    pub const fn caution(&self) -> Option<LiquidCaution> {
+        if self.suspension { Some(LiquidCaution::Suspension) } else { None }
+    }
+
     /// Properties at a temperature: density linear, viscosity linear in its logarithm between points; outside
     /// the table the nearest point, and saying so. `None` only for a table without points.
     pub fn at(&self, temperature: Temperature) -> Option<LiquidState> {
@@ -109,6 +149,7 @@ impl Liquid {
             viscosity_source: Source::Published,
             salt_out: None,
             attacks: Vec::new(),
+            suspension: false,
         }
     }
 }

@@ -124,6 +124,7 @@ pub fn generic_liquids() -> Vec<Liquid> {
             density_source: *source,
             viscosity_source: Source::Assumed,
             salt_out: salt_out.map(Temperature::from_si),
+            suspension: false,
             attacks: WettedMaterial::ALL.into_iter().filter(|one| attacks.contains(one)).collect(),
         });
     std::iter::once(Liquid::water()).chain(solutions).collect()

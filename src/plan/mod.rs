@@ -48,6 +48,7 @@ pub mod routing_geometry;
 pub mod row;
 pub mod row_target;
 pub mod run;
+pub mod spreads;
 pub mod supply;
 mod tag_letters;
 pub mod validate;
@@ -71,7 +72,7 @@ pub use kinds::{
     StockKind, Tee,
 };
 pub use limits::Limits;
-pub use liquid::{Liquid, LiquidPoint, LiquidState, Source};
+pub use liquid::{Liquid, LiquidCaution, LiquidPoint, LiquidState, Source};
 pub use metering::Metering;
 pub use part::{Part, Port, PortRef};
 pub use project::{Project, TitleBlock};
@@ -79,6 +80,7 @@ pub use routing::Routing;
 pub use routing_geometry::{ElementGeometry, FeedGeometry, LaidRouting, LineGeometry, RoutingGeometry};
 pub use row::Row;
 pub use run::{End, HingeAllowance, Line, Run};
+pub use spreads::{Shape, Spread, SpreadKind, Spreads};
 pub use supply::{Control, CurvePoint, Supply};
 pub use tag_letters::TagLetters;
 pub use wetted_material::WettedMaterial;

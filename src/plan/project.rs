@@ -9,6 +9,7 @@ use super::duty::{Duties, Duty};
 use super::limits::Limits;
 use super::liquid::Liquid;
 use super::routing::Routing;
+use super::spreads::Spreads;
 use super::supply::{Control, Supply};
 use super::tag_letters::TagLetters;
 use super::{DutyId, RoutingId};
@@ -32,6 +33,9 @@ pub struct Project {
     pub supply: Supply,
     /// What findings are measured against.
     pub limits: Limits,
+    /// How parts and liquid scatter about what is planned.
+    #[serde(default, skip_serializing_if = "Spreads::are_usual")]
+    pub spreads: Spreads,
     /// Stocks and parts in use and on offer.
     pub catalogue: Catalogue,
     /// At least one.
@@ -96,6 +100,7 @@ impl Project {
                 weakest_rated: Pressure::bar(10.0),
             },
             limits: Limits::default(),
+            spreads: Spreads::default(),
             catalogue,
             routings: vec![Routing::empty(RoutingId(1), "A")],
             dismissed: Vec::new(),

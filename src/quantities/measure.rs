@@ -76,6 +76,8 @@ pub enum Measure {
     Rate,
     /// °C or °F.
     Temperature,
+    /// How far apart two temperatures are: °C or °F.
+    TemperatureSpan,
     /// Slope as the tangent in per cent; degrees may be typed.
     Slope,
     /// An angle in degrees.
@@ -193,6 +195,9 @@ impl Measure {
                     aliases: &["f", "deg f", "ºf"],
                 },
             ],
+            Self::TemperatureSpan => {
+                &[unit!("°C", 1.0, 1, &["k", "c", "deg c"]), unit!("°F", 5.0 / 9.0, 1, &["f", "deg f"])]
+            }
             Self::Angle => {
                 const DEGREE: Unit =
                     unit!("°", std::f64::consts::PI / 180.0, 1, &["deg", "degrees", "degree"]);

@@ -61,7 +61,11 @@ fn duty(basis: &Basis) -> Vec<(String, String)> {
     }
     let assumed =
         duty.liquid.density_source == Source::Assumed || duty.liquid.viscosity_source == Source::Assumed;
-    let assumed = if assumed { " (values assumed)" } else { "" };
+    let assumed = match (duty.liquid.caution(), assumed) {
+        (Some(caution), _) => format!(" ({})", caution.short()),
+        (None, true) => " (values assumed)".to_owned(),
+        (None, false) => String::new(),
+    };
     let temperature = Measure::Temperature.short_text(duty.temperature.si(), units);
     add("Liquid", format!("{} at {temperature}{assumed}", duty.liquid.name));
     add("Rate", Measure::Rate.short_text(duty.rate.si(), units));

@@ -17,6 +17,8 @@ pub struct Document {
     pub subject: String,
     /// At the head of every page: what nobody measured; empty where there is nothing.
     pub assumed: String,
+    /// At the head of every page: why pressures and flows are no prediction; empty as a rule.
+    pub caution: String,
     /// Whether what it is about may be built: `released`, or `not released: ` and why; the last column of its tables in
     /// files for other programs.
     pub release: String,
@@ -313,6 +315,10 @@ impl Document {
                 _ => "",
             }
             .to_owned(),
+            caution: duty
+                .liquid
+                .caution()
+                .map_or_else(String::new, |caution| words::capital(caution.sentence())),
             release: release.words(project.units),
             held: release.warning(project.units).unwrap_or_default(),
             blocks: other_duties(project, duty).map(Block::Paragraph).into_iter().collect(),

@@ -332,9 +332,10 @@ fn made_for(project: &Project, duty: &Duty) -> String {
         Measure::Rate.short_text(duty.rate.si(), units),
         Measure::GroundSpeed.short_text(duty.usual.si(), units)
     );
+    let caution = liquid.caution().map_or_else(String::new, |caution| format!(" ({})", caution.short()));
     let made_for = match liquid.at(duty.temperature) {
         Some(state) => format!(
-            "{}: {}{}, {}{} at {}; {asked}",
+            "{}: {}{}, {}{} at {}{caution}; {asked}",
             liquid.name,
             Measure::Density.text(state.density.si(), units),
             assumed(liquid.density_source),

@@ -65,7 +65,11 @@ impl ListFormat {
 /// What pages say at their head or in their title block, as the last columns of every table, each with its heading: what
 /// nobody measured where there is such, and whether what is listed may be built.
 fn closing(document: &Document) -> Vec<(&'static str, &str)> {
-    let all = [("Assumed", document.assumed.as_str()), ("Release", document.release.as_str())];
+    let all = [
+        ("Assumed", document.assumed.as_str()),
+        ("Caution", document.caution.as_str()),
+        ("Release", document.release.as_str()),
+    ];
     all.into_iter().filter(|(_, words)| !words.is_empty()).collect()
 }
 
@@ -287,6 +291,7 @@ mod tests {
             title: "List".to_owned(),
             subject: "Bar, routing A".to_owned(),
             assumed: String::new(),
+            caution: String::new(),
             release: String::new(),
             held: String::new(),
             csv: CsvExtent::default(),

@@ -5,6 +5,7 @@ use super::status;
 use crate::hydraulics::Outcome;
 use crate::hydraulics::variation::ElementId;
 use crate::hydraulics::ways::Passed;
+use crate::plan::words::capital;
 use crate::plan::{FeedElement, LaidRouting, OperatingPoint, Project, RowId};
 use crate::quantities::Measure;
 
@@ -79,6 +80,12 @@ pub struct Studied<'a> {
 }
 
 impl<'a> Studied<'a> {
+    /// What to know of the liquid before relying on a study of it: sentences without a full stop.
+    pub fn liquid_cautions(&self) -> Vec<String> {
+        let caution = self.project.duty(self.point.duty).liquid.caution();
+        caution.iter().map(|caution| capital(caution.sentence())).collect()
+    }
+
     /// An element of a row feed of the routing.
     pub fn element(&self, id: ElementId) -> Option<&'a FeedElement> {
         let feed = self.routing.routing.feed(id.feed())?;

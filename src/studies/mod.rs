@@ -3,7 +3,8 @@
 //! [`comparison`] weighs two routings of one bar, [`status`] words the state of a solve. The studies of [`Study`] take a
 //! [`Studied`] routing, vary its [prepared network](crate::hydraulics::PreparedRouting), and return numbers; [`report`]
 //! is the one form in which window, command line and papers show them. Never here: changing a plan (what a study
-//! recommends is a [`StudyAction`], carried out by the session), threads, or how an answer is shown.
+//! recommends is a [`StudyAction`], carried out by the session), threads (but in [`tolerance`], whose
+//! answer is the same on any number of them), or how an answer is shown.
 
 mod asked;
 pub mod comparison;
@@ -16,6 +17,7 @@ pub mod prime;
 mod reliance;
 pub mod report;
 pub mod status;
+pub mod tolerance;
 pub mod trial;
 
 pub use asked::{NoAnswer, Studied, Study, StudyOptions, Unwatched, Waiting};
@@ -29,7 +31,7 @@ pub fn answer(
     options: &StudyOptions,
     waiting: &dyn Waiting,
 ) -> Result<StudyReport, NoAnswer> {
-    match study {
+    let report = match study {
         Study::Pressure => {
             let options = pressure::PressureOptions { row: options.row };
             pressure::study(of, &options, waiting).map(|study| pressure::report(&study, of))
@@ -44,6 +46,13 @@ pub fn answer(
             let options = equalise::EqualiseOptions::default();
             equalise::study(of, &options, waiting).map(|found| equalise::report(&found, of))
         }
-        Study::Tolerance => Err(NoAnswer::impossible("not built yet", "wait")),
-    }
+        Study::Tolerance => {
+            let options = tolerance::ToleranceOptions::default();
+            tolerance::study(of, &options, waiting).map(|study| tolerance::report(&study, of))
+        }
+    };
+    report.map(|mut report| {
+        report.warnings.splice(0..0, of.liquid_cautions());
+        report
+    })
 }

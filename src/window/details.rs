@@ -76,6 +76,9 @@ fn project(ui: &mut Ui, session: &mut Session) {
             );
             let text = Measure::Viscosity.text(state.viscosity.si(), units);
             fact(ui, "Viscosity", text + assumed(duty.liquid.viscosity_source));
+            if let Some(caution) = duty.liquid.caution() {
+                fact(ui, "Pressures and flows", format!("liquid is {}", caution.short()));
+            }
         }
         for (name, speed) in
             [("Slowest speed", duty.slowest), ("Usual speed", duty.usual), ("Fastest speed", duty.fastest)]

@@ -17,6 +17,7 @@ use crate::session::Session;
 mod application;
 mod entries;
 mod liquid;
+mod spreads;
 mod supply;
 
 pub(super) use application::{LEAST_RATE, application, row_widths};
@@ -37,12 +38,15 @@ pub enum Page {
     Supply,
     /// What findings are measured against.
     Limits,
+    /// How parts and liquid scatter.
+    Spreads,
     /// Title block of papers.
     Title,
 }
 
 impl Page {
-    const ALL: [Self; 5] = [Self::Liquid, Self::Application, Self::Supply, Self::Limits, Self::Title];
+    const ALL: [Self; 6] =
+        [Self::Liquid, Self::Application, Self::Supply, Self::Limits, Self::Spreads, Self::Title];
 
     const fn label(self) -> &'static str {
         match self {
@@ -50,6 +54,7 @@ impl Page {
             Self::Application => "Application",
             Self::Supply => "Pump",
             Self::Limits => "Limits",
+            Self::Spreads => "Spreads",
             Self::Title => "Title block",
         }
     }
@@ -130,6 +135,18 @@ pub fn show(ctx: &Context, session: &mut Session, page: &mut Page) -> Option<Set
                                 &new,
                                 |session| &session.project().limits,
                                 Edit::SetLimits,
+                            );
+                        }
+                        Page::Spreads => {
+                            let mut new = session.project().spreads.clone();
+                            spreads::spreads(ui, &mut new, units);
+                            apply(
+                                ui,
+                                session,
+                                "Change the spreads",
+                                &new,
+                                |session| &session.project().spreads,
+                                |spreads| Edit::SetSpreads(Box::new(spreads)),
                             );
                         }
                         Page::Title => {

@@ -367,9 +367,15 @@ fn show_figure(ui: &mut Ui, figure: &Figure, flat: bool) {
 fn figures(session: &Session) -> Vec<Figure> {
     let units = session.project().units;
     let outcome = session.shown_outcome();
+    // A suspension's figures are no prediction; why, a finding says.
+    let about = if session.duty().liquid.caution().is_some() { "≈ " } else { "" };
     let of = |name: &str, measure: Measure, value: Option<f64>| Figure {
         name: name.to_owned(),
-        shown: value.map(|value| (measure.number(value, units), measure.unit(units).symbol)),
+        shown: value.map(|value| {
+            // What a controller meters does not rest on viscosity.
+            let about = if measure == Measure::TotalFlow { "" } else { about };
+            (format!("{about}{}", measure.number(value, units)), measure.unit(units).symbol)
+        }),
         over: false,
     };
     let numbers = outcome.numbers();
@@ -395,7 +401,7 @@ fn figures(session: &Session) -> Vec<Figure> {
     });
     all.push(of(&over_fed("DU"), Measure::Percent, outcome.evenness().map(|one| one.du_lowest_quarter.si())));
     let mean = outcome.evenness().map(|one| one.mean_deviation.si());
-    all.push(Figure { name: over_fed("Mean against target"), shown: signed(mean), over: false });
+    all.push(Figure { name: over_fed("Mean against target"), shown: signed(mean, about), over: false });
     let farthest = numbers.and_then(Numbers::farthest_row);
     let name = farthest.map_or_else(
         || "Largest deviation".to_owned(),
@@ -403,12 +409,13 @@ fn figures(session: &Session) -> Vec<Figure> {
     );
     let deviation = farthest.and_then(|row| row.deviation);
     let over = deviation.is_some_and(|one| one.abs() > limits.row_deviation);
-    all.push(Figure { name, shown: signed(deviation.map(|one| one.si())), over });
+    all.push(Figure { name, shown: signed(deviation.map(|one| one.si()), about), over });
     all
 }
 
-fn signed(ratio: Option<f64>) -> Option<(String, &'static str)> {
+fn signed(ratio: Option<f64>, about: &str) -> Option<(String, &'static str)> {
     let text = Measure::Percent.number(ratio?, UnitSystem::Metric);
     let plain = text.trim_start_matches('−').trim_start_matches(['0', '.']).is_empty();
-    Some((if text.starts_with('−') || plain { text } else { format!("+{text}") }, "%"))
+    let sign = if text.starts_with('−') || plain { "" } else { "+" };
+    Some((format!("{about}{sign}{text}"), "%"))
 }

@@ -231,6 +231,7 @@ fn header(bore_mm: f64) -> Project {
         viscosity_source: Source::Published,
         salt_out: None,
         attacks: Vec::new(),
+        suspension: false,
     };
     project.supply.pump = at(0.0, 2.0);
     project.supply.control = Control::Held { pressure: Pressure::from_si(10.0 * 1000.0 * GRAVITY_M_S2) };
@@ -518,7 +519,7 @@ fn every_line_says_which_value_is_better_and_the_sides_agree() {
     assert_eq!(added(&back), (minus, plus));
     let starts = "At 9 km/h and 15 °C on the level: routing B is more even";
     assert!(there.verdict.starts_with(starts), "{}", there.verdict);
-    assert!((2..=3).contains(&there.verdict.matches(". ").count().saturating_add(1)), "{}", there.verdict);
+    assert!((3..=4).contains(&there.verdict.matches(". ").count().saturating_add(1)), "{}", there.verdict);
 }
 
 #[test]
@@ -809,4 +810,25 @@ fn a_difference_is_that_of_the_numbers_shown() {
         let by: f64 = text.split(' ').next().unwrap().parse().unwrap();
         assert!((by - (read(b) - read(a))).abs() < 1e-9, "{}: {text}", line.figure.key);
     }
+}
+
+/// What is more even as planned is called so of built bars only where parts scatter less than the two are apart.
+#[test]
+fn the_verdict_says_whether_parts_scatter_more_than_the_two_are_apart() {
+    let mut project = files::demo();
+    let (a, b) = (project.routings[0].clone(), project.routings[1].clone());
+    let verdict = compared(&project, &a, &b).verdict;
+    assert!(verdict.contains(". Built of parts as they are sold the rows differ by"), "{verdict}");
+    assert!(verdict.contains("more than what parts scatter"), "{verdict}");
+    project.spreads.orifice_bore.sd = 0.2;
+    let verdict = compared(&project, &a, &b).verdict;
+    assert!(verdict.contains("either may turn out more even"), "{verdict}");
+    for kind in equirow::plan::SpreadKind::ALL {
+        let none = equirow::plan::Spread { sd: 0.0, ..kind.entry().usual };
+        kind.entry().set(&mut project.spreads, none);
+    }
+    let verdict = compared(&project, &a, &b).verdict;
+    assert!(verdict.contains("more than what parts scatter (0.0 points)"), "{verdict}");
+    let itself = compared(&project, &a, &a).verdict;
+    assert!(!itself.contains("as they are sold"), "{itself}");
 }

@@ -12,6 +12,8 @@ use std::path::Path;
 use divan::{Bencher, black_box};
 use equirow::hydraulics::{self, KeptSolver, SupplyState};
 use equirow::plan::{Project, RoutingGeometry};
+use equirow::studies::tolerance::{ToleranceOptions, first_order, study};
+use equirow::studies::{Studied, Unwatched};
 use equirow::{checks, files};
 
 /// File in `examples/` and routing; 40 rows fed by a chain, 40 rows fed by a star, 80 rows.
@@ -53,6 +55,28 @@ fn three_speeds(bencher: Bencher, case: (&str, &str)) {
         let geometry = RoutingGeometry::working(black_box(&project), black_box(routing));
         KeptSolver::default().prepare(&project, geometry.with(routing)).speed_range(black_box(&point), None)
     });
+}
+
+/// What the band behind each row asks for in a frame.
+#[divan::bench(args = CASES)]
+fn tolerance_by_derivatives(bencher: Bencher, case: (&str, &str)) {
+    let project = open(case);
+    let routing = project.routing_named(case.1).unwrap();
+    let geometry = RoutingGeometry::working(&project, routing);
+    let point = project.duties.first().usual_point();
+    bencher.bench_local(|| first_order(black_box(&project), geometry.with(routing), black_box(&point)));
+}
+
+/// Bars built of parts that scatter, on as many threads as there are cores.
+#[divan::bench(args = CASES, sample_count = 3, sample_size = 1)]
+fn ten_thousand_bars(bencher: Bencher, case: (&str, &str)) {
+    let project = open(case);
+    let routing = project.routing_named(case.1).unwrap();
+    let geometry = RoutingGeometry::working(&project, routing);
+    let point = project.duties.first().usual_point();
+    let of = Studied { project: &project, routing: geometry.with(routing), point };
+    let options = ToleranceOptions { samples: 10_000, ..ToleranceOptions::default() };
+    bencher.bench_local(|| study(black_box(&of), &options, &Unwatched));
 }
 
 #[divan::bench(args = CASES)]

@@ -17,5 +17,6 @@ mod studies_equalise;
 mod studies_metering;
 mod studies_pressure;
 mod studies_prime;
+mod studies_tolerance;
 mod variation;
 mod warm_solve;

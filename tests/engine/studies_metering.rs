@@ -75,6 +75,8 @@ fn wide(row_flow_l_min: f64, density: f64, viscosity_mpa_s: f64) -> Project {
         density_source: Source::Measured,
         viscosity_source: Source::Measured,
         salt_out: None,
+        attacks: Vec::new(),
+        suspension: false,
     };
     project
 }

@@ -14,6 +14,7 @@ use equirow::geometry::{Point2, Point3, View};
 use equirow::hydraulics::{Outcome, solve};
 use equirow::plan::{Anchors, FeedElement, PartItem, Project, RoutingGeometry};
 use equirow::quantities::UnitSystem;
+use equirow::session::commands::Command;
 use equirow::session::snap::SnapSettings;
 use equirow::session::{Session, Tool, tool::Gesture};
 use equirow::window::app::App;
@@ -798,4 +799,56 @@ fn a_bar_keeps_its_width_with_tables_or_curves_open() {
             assert!(now > 0.93 * before, "{now} of {before} points a metre at {width} by {height}");
         }
     }
+}
+
+/// The band behind each row: twice the standard deviation to either side of the row's bar, asked for by its key.
+#[test]
+fn the_scatter_of_parts_stands_behind_each_row_and_never_with_pressures() {
+    let project = files::demo();
+    let outcome = solved(&project, 0);
+    let mut canvas = Canvas::default();
+    let context = egui::Context::default();
+    let bands = |canvas: &mut Canvas| {
+        let rect = Rect::from_min_size(Pos2::ZERO, vec2(1200.0, 700.0));
+        let input = RawInput { screen_rect: Some(rect), ..Default::default() };
+        let mut output = context.run_ui(input, |ui| {
+            let geometry = RoutingGeometry::working(&project, &project.routings[0]);
+            let routing = geometry.with(&project.routings[0]);
+            let selected = BTreeSet::new();
+            let shown = Shown {
+                project: &project,
+                routing,
+                outcome: Some(&outcome),
+                revision: 1,
+                slot: 0,
+                beside: None,
+                selected: &selected,
+            };
+            canvas.picture(ui, rect.with_max_y(500.0), &shown, "Drawing");
+            canvas.strip(ui, rect.with_min_y(520.0), &shown, "Row flows");
+        });
+        output.textures_delta.clear();
+        let ground = egui::Color32::PLACEHOLDER;
+        let mut heights = Vec::new();
+        for shape in output.shapes {
+            if let egui::Shape::Rect(one) = shape.shape
+                && one.stroke.is_empty()
+                && one.fill != ground
+                && one.rect.top() > 540.0
+                && one.rect.width() < 60.0
+            {
+                heights.push(one.rect);
+            }
+        }
+        heights
+    };
+    let without = bands(&mut canvas).len();
+    assert!(canvas.run(Command::SwitchScatter) && canvas.extras.scatter);
+    let with = bands(&mut canvas);
+    assert_eq!(with.len() - without, project.bar.rows.len());
+    assert!(canvas.run(Command::SwitchScatter) && !canvas.extras.scatter);
+    assert_eq!(bands(&mut canvas).len(), without);
+    canvas.colouring = Colouring::Pressure;
+    canvas.run(Command::SwitchScatter);
+    assert!(canvas.extras.scatter && canvas.colouring == Colouring::Deviation);
 }

@@ -216,6 +216,33 @@ fn liquid_supply_limits_and_title_are_changed_in_steps() {
     assert_eq!(session(&harness).project().title.revision, "B");
 }
 
+#[test]
+fn spreads_and_suspensions_are_changed_in_steps_and_said() {
+    let mut harness = open_demo();
+    press(&mut harness, Modifiers::COMMAND, Key::Comma);
+    assert!(!says(&harness, "Pressures and flows"));
+    crate::support::click(&mut harness, Role::CheckBox, "a suspension, which settles");
+    assert!(session(&harness).duty().liquid.suspension);
+    assert_eq!(session(&harness).undo_name(), Some("Change the liquid"));
+    assert!(says(&harness, "suspension: no prediction"), "the details say so");
+    button(&mut harness, "Spreads");
+    enter(&mut harness, "Bore of orifices", "1,5");
+    choose(&mut harness, "Shape of Bore of orifices", "rectangular");
+    choose(&mut harness, "Bore of orifices is", "alike in all");
+    let spread = session(&harness).project().spreads.orifice_bore;
+    assert_eq!((spread.shape, spread.common), (equirow::plan::Shape::Rectangular, true));
+    assert!((spread.sd - 0.015).abs() < 1e-12);
+    assert_eq!(session(&harness).undo_name(), Some("Change the spreads"));
+    enter(&mut harness, "Liquid's temperature", "90");
+    assert!(says(&harness, "90"), "a refusal says why");
+    assert!((session(&harness).project().spreads.temperature.sd - 3.0).abs() < 1e-12);
+    enter(&mut harness, "Liquid's temperature", "5");
+    button(&mut harness, "Usual spreads");
+    assert!(session(&harness).project().spreads.are_usual());
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert!(!session(&harness).project().spreads.are_usual());
+}
+
 /// In the panel of one feed and of several rows, by the name that a screen reader hears.
 #[test]
 fn flow_indicators_are_put_into_feeds_and_taken_out_by_a_list() {

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use crate::command_line::arguments::{AskedPoint, OneRouting};
 use crate::command_line::{ANSWER_IS_NO, print, print_json, wrong_usage};
+use crate::plan::words::capital;
 use crate::plan::{OperatingPoint, Project, Routing};
 use crate::studies::NoAnswer;
 use crate::studies::report::StudyReport;
@@ -41,6 +42,12 @@ impl AskedStudy {
         Ok(())
     }
 
+    /// Why its figures are no prediction, if the liquid is such.
+    fn caution(&self, project: &Project) -> Option<String> {
+        let duty = self.of.duty(project, NAME).ok()?;
+        duty.liquid.caution().map(|caution| capital(caution.sentence()))
+    }
+
     /// Prints an answer, or why there is none: as JSON too, so that a script reads one thing.
     pub(super) fn print<A, J: Serialize>(
         &self,
@@ -63,8 +70,21 @@ impl AskedStudy {
                 }
             }
             Ok(answer) => match self.format {
-                StudyFormat::Json => print_json(&json(answer), code),
-                StudyFormat::Table => print(&report(answer).text(project.units), code),
+                StudyFormat::Json => match self.caution(project) {
+                    Some(caution) => {
+                        let mut value = serde_json::json!(json(answer));
+                        if let Some(keys) = value.as_object_mut() {
+                            keys.insert("caution".to_owned(), caution.into());
+                        }
+                        print_json(&value, code)
+                    }
+                    None => print_json(&json(answer), code),
+                },
+                StudyFormat::Table => {
+                    let mut report = report(answer);
+                    report.warnings.splice(0..0, self.caution(project));
+                    print(&report.text(project.units), code)
+                }
                 StudyFormat::Csv => print(&report(answer).csv(project.units), code),
             },
         }

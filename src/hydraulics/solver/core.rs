@@ -108,6 +108,12 @@ impl Core {
 
     /// Solves; then [`solution`](Self::solution) holds the heads.
     pub(super) fn solve(&mut self) {
+        self.eliminate();
+        self.substitute();
+    }
+
+    /// Eliminates the conductances; then any right-hand side can be solved for.
+    pub(super) fn eliminate(&mut self) {
         let count = self.order.len();
         for k in 0..count {
             let (start, end) = (self.starts[k] as usize, self.starts[k + 1] as usize);
@@ -119,12 +125,11 @@ impl Core {
             if pivot <= 0.0 {
                 continue;
             }
-            let (ground, value) = (self.ground[k], self.value[k]);
+            let ground = self.ground[k];
             for i in start..end {
                 let j = self.columns[i] as usize;
                 let share = self.conductance[i] / pivot;
                 self.ground[j] += share * ground;
-                self.value[j] += share * value;
                 // Both rows are sorted, and the row of j holds every later column of the row of k.
                 let (mut at, row_end) = (self.starts[j] as usize, self.starts[j + 1] as usize);
                 for m in i + 1..end {
@@ -136,6 +141,27 @@ impl Core {
                         self.conductance[at] += share * self.conductance[m];
                     }
                 }
+            }
+        }
+    }
+
+    /// Starts a new right-hand side of the system that was eliminated.
+    pub(super) fn clear_values(&mut self) {
+        self.value.fill(0.0);
+    }
+
+    /// Solves for the right-hand side.
+    pub(super) fn substitute(&mut self) {
+        let count = self.order.len();
+        for k in 0..count {
+            let pivot = self.pivot[k];
+            if pivot <= 0.0 {
+                continue;
+            }
+            let value = self.value[k];
+            for i in self.starts[k] as usize..self.starts[k + 1] as usize {
+                let share = self.conductance[i] / pivot;
+                self.value[self.columns[i] as usize] += share * value;
             }
         }
         for k in (0..count).rev() {

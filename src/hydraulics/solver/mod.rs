@@ -13,6 +13,7 @@
 
 mod core;
 mod descent;
+mod factors;
 mod failure;
 mod guess;
 mod newton;
@@ -32,6 +33,7 @@ pub use state::Solver;
 use petgraph::graph::EdgeIndex;
 
 use super::network::Network;
+use set_up::Order;
 use topology::NONE;
 
 /// Steps after which a solve is given up.
@@ -58,7 +60,7 @@ const PLAIN_STEPS: usize = 30;
 /// ```
 pub fn solve(network: &Network) -> Result<Solution, Failure> {
     let mut solver = Solver::new(network)?;
-    solver.run(network)?;
+    solver.run(network, Order::ByBores)?;
     Ok(solver.solution)
 }
 
@@ -71,12 +73,19 @@ impl Solver {
 
     /// Solves the network, starting from the last solution if there is one.
     pub fn solve(&mut self, network: &Network) -> Result<&Solution, Failure> {
-        self.run(network)?;
+        self.run(network, Order::ByBores)?;
         Ok(&self.solution)
     }
 
-    fn run(&mut self, network: &Network) -> Result<(), Failure> {
-        if self.same_topology(network) {
+    /// The same in the order of elimination that it was set up with, although bores differ: for small changes of what it
+    /// [started from](Self::start_from).
+    pub fn solve_in_order(&mut self, network: &Network) -> Result<&Solution, Failure> {
+        self.run(network, Order::Kept)?;
+        Ok(&self.solution)
+    }
+
+    fn run(&mut self, network: &Network, order: Order) -> Result<(), Failure> {
+        if self.same_topology(network, order) {
             self.take_changes(network)?;
         } else {
             network.validate()?;

@@ -1,12 +1,12 @@
 //! How flows and pressures answer to a small change of the network, from the linear equations at a solution.
 //!
-//! [`Solver::linearised`] takes the slopes of all links at their flows once; each [`Linearised::response`] then is one
-//! elimination of that system, as exact as its slopes. A valve that stands at its opening point, or a supply at the end of a
+//! [`Solver::linearised`] takes the slopes of all links at their flows once, and they are eliminated once; each
+//! [`Linearised::response`] then puts one more right-hand side through these factors, as exact as the slopes. A valve that stands at its opening point, or a supply at the end of a
 //! piece of its law, answers to one side otherwise than to the other: what opens or changes over is then found for each side.
 
 use super::super::network::Boundary;
 use super::super::supply_law::{Regime, SupplyLaw};
-use super::newton::StepRanges;
+use super::factors::Factors;
 use super::state::Solver;
 use super::topology::{ChainWay, NONE};
 use petgraph::graph::{EdgeIndex, NodeIndex};
@@ -104,6 +104,10 @@ pub struct Linearised {
     conducts: Vec<bool>,
     /// Chains whose valves stand at their opening point.
     critical: Vec<usize>,
+    /// Links that their chain passes from end to start.
+    reversed: Vec<bool>,
+    /// What was eliminated so far: once as a rule, for each side of a kink by itself.
+    factors: Vec<Factors>,
 }
 
 /// Heads by slot and flows by chain.
@@ -120,6 +124,10 @@ impl Solver {
         let mut link_slope = vec![0.0; self.given.links.len()];
         let mut chain_slope = vec![0.0; self.chains.len()];
         let (mut conducts, mut critical) = (vec![false; self.chains.len()], Vec::new());
+        let mut reversed = vec![false; self.given.links.len()];
+        for element in &self.topology.elements {
+            reversed[element.link as usize] |= element.reversed;
+        }
         for (index, chain) in self.chains[..loops].iter().enumerate() {
             conducts[index] = chain.way == ChainWay::Both || (chain.open && chain.flow != 0.0);
             let shape = &self.topology.chains[index].elements;
@@ -137,16 +145,23 @@ impl Solver {
                 critical.push(index);
             }
         }
-        Linearised { solver: self.clone(), link_slope, chain_slope, conducts, critical }
+        let solver = self.clone();
+        Linearised { solver, link_slope, chain_slope, conducts, critical, reversed, factors: Vec::new() }
     }
 }
 
 impl Linearised {
     /// The derivatives of all flows and pressures by the number that makes this change.
     pub fn response(&mut self, change: &EquationChange) -> Response {
-        let kink = !self.critical.is_empty() || self.supply_neighbour().is_some();
+        let kink = self.has_kink();
         let rising = self.one_way(change, 1.0);
-        let falling = if kink { self.one_way(change, -1.0) } else { rising.clone() };
+        let rising = self.spread_answer(change, &rising);
+        let falling = if kink {
+            let falling = self.one_way(change, -1.0);
+            self.spread_answer(change, &falling)
+        } else {
+            rising.clone()
+        };
         let solution = &self.solver.solution;
         let link_flow = falling.0.iter().zip(&rising.0).map(|(a, b)| Derivative::of(*a, *b, kink)).collect();
         let node_pressure = (0..solution.node_pressure_pa.len())
@@ -156,6 +171,26 @@ impl Linearised {
             })
             .collect();
         Response { link_flow, node_pressure }
+    }
+
+    /// Derivatives of the flows of some links alone, m³/s each, which is most of what a study asks for: the mean of both
+    /// sides where there is a kink.
+    pub fn link_flows(&mut self, change: &EquationChange, links: &[EdgeIndex]) -> Vec<f64> {
+        let rising = self.one_way(change, 1.0).flow;
+        let falling = self.has_kink().then(|| self.one_way(change, -1.0).flow);
+        let of = |link: &EdgeIndex| {
+            let chain = self.solver.chain_of_link[link.index()];
+            let flow = |flows: &[f64]| flows.get(chain as usize).copied().unwrap_or(0.0);
+            let both =
+                falling.as_ref().map_or(flow(&rising), |falling| f64::midpoint(flow(&rising), flow(falling)));
+            if self.reversed[link.index()] { -both } else { both }
+        };
+        links.iter().map(of).collect()
+    }
+
+    /// Something changes over at the solution.
+    fn has_kink(&self) -> bool {
+        !self.critical.is_empty() || self.supply_neighbour().is_some()
     }
 
     /// The piece of the supply's law that begins where the supply stands, if it stands at an end.
@@ -177,10 +212,10 @@ impl Linearised {
     }
 
     /// Flows by link and pressures by node, as the number rises (1) or falls (-1), for each unit that it rises.
-    fn one_way(&mut self, change: &EquationChange, side: f64) -> (Vec<f64>, Vec<f64>) {
+    fn one_way(&mut self, change: &EquationChange, side: f64) -> LinearSolution {
         let mut conducts = self.conducts.clone();
         let mut piece = self.solver.supply.as_ref().map_or(0, |supply| supply.index);
-        let mut answer = self.sweep(change, conducts.clone(), piece);
+        let mut answer = self.sweep(change, &conducts, piece);
         for _ in 0..2 * self.critical.len() + 2 {
             let mut changed = false;
             for &index in &self.critical {
@@ -203,9 +238,9 @@ impl Linearised {
             if !changed {
                 break;
             }
-            answer = self.sweep(change, conducts.clone(), piece);
+            answer = self.sweep(change, &conducts, piece);
         }
-        self.spread_answer(change, &answer)
+        answer
     }
 
     /// Whether the supply goes over from a piece that it stands at the end of.
@@ -242,72 +277,54 @@ impl Linearised {
             .sum()
     }
 
-    /// One elimination.
-    fn sweep(&mut self, change: &EquationChange, conducts: Vec<bool>, piece: usize) -> LinearSolution {
+    /// Solves the linear equations for one change, with the factors of an earlier one where they are the same.
+    fn sweep(&mut self, change: &EquationChange, conducts: &[bool], piece: usize) -> LinearSolution {
+        let at = match self.factors.iter().position(|one| one.piece == piece && one.conducts == conducts) {
+            Some(at) => at,
+            None => {
+                self.factors.push(Factors::of(&self.solver, &self.chain_slope, conducts, piece));
+                self.factors.len() - 1
+            }
+        };
         let mut offsets = vec![0.0; self.solver.chains.len()];
         for (link, loss) in &change.losses {
             let chain = self.solver.chain_of_link[link.index()];
-            if chain != NONE {
-                let shape = &self.solver.topology.chains[chain as usize].elements;
-                let elements = &self.solver.topology.elements[shape.start as usize..shape.end as usize];
-                let reversed = elements.iter().any(|one| one.link as usize == link.index() && one.reversed);
-                offsets[chain as usize] += if reversed { -loss } else { *loss };
+            if chain != NONE && conducts[chain as usize] {
+                offsets[chain as usize] += if self.reversed[link.index()] { -loss } else { *loss };
             }
         }
-        let unknown = self.solver.topology.unknown();
-        let supply = self.solver.supply.as_ref().map(|supply| {
-            let law = self.solver.supply_law(supply).map_or(supply.piece, |law| law.piece(piece));
-            let flow = self.solver.solution.supply.map_or(0.0, |at| at.flow_m3s);
-            let lift = change.weight * self.solver.given.elevations[supply.node()];
-            match law.regime {
-                Regime::Flow => (supply.slot, 0.0, change.law(|law| law.piece(piece).to_m3s)),
+        let (solver, topology) = (&self.solver, &self.solver.topology);
+        let unknown = topology.unknown();
+        let mut source = vec![0.0; unknown];
+        if let Some(supply) = &solver.supply {
+            let law = solver.supply_law(supply).map_or(supply.piece, |law| law.piece(piece));
+            let flow = solver.solution.supply.map_or(0.0, |at| at.flow_m3s);
+            let lift = change.weight * solver.given.elevations[supply.node()];
+            source[supply.slot] += match law.regime {
+                Regime::Flow => change.law(|law| law.piece(piece).to_m3s),
                 Regime::Pressure | Regime::Curve => {
-                    let conductance = 1.0 / law.slope.max(self.solver.floor);
                     let head = change.law(|law| law.piece(piece).at(flow)) + lift;
-                    (supply.slot, conductance, conductance * head)
+                    head / law.slope.max(solver.floor)
                 }
-            }
-        });
+            };
+        }
         let held = |node| change.held.filter(|one| one.0.index() == node).map_or(0.0, |one| one.1);
-        let solver = &mut self.solver;
-        for (index, chain) in solver.chains.iter_mut().enumerate() {
-            chain.offset = if conducts[index] { offsets[index] } else { 0.0 };
-            chain.slope = if conducts[index] { self.chain_slope[index] } else { solver.leak };
-        }
-        let given = std::mem::take(&mut solver.head);
-        solver.head = vec![0.0; given.len()];
-        for slot in unknown..given.len() {
-            let node = solver.topology.slot_node[slot] as usize;
+        let mut head = vec![0.0; topology.slot_node.len()];
+        for slot in unknown..head.len() {
+            let node = topology.slot_node[slot] as usize;
             if matches!(solver.given.boundaries[node], Boundary::Pressure(_)) {
-                solver.head[slot] = change.weight * solver.given.elevations[node] + held(node);
+                head[slot] = change.weight * solver.given.elevations[node] + held(node);
             }
         }
-        solver.ground.fill(0.0);
-        solver.source.fill(0.0);
-        if let Some((slot, conductance, source)) = supply {
-            solver.ground[slot] += conductance;
-            solver.source[slot] += source;
-        }
-        solver.eliminate();
         let mut flow = vec![0.0; solver.chains.len()];
-        let loops = solver.topology.loops.start as usize;
-        for (index, flow) in flow[..loops].iter_mut().enumerate() {
-            let chain = &solver.chains[index];
-            *flow = (chain.difference(&solver.head) - chain.offset) / chain.slope;
-        }
-        // Of the chains that lead on in a tree, from the balance: the difference of heads may be tiny.
-        for slot in 0..solver.topology.tree.len() {
-            let parent = StepRanges::of(&solver.topology.tree[slot]).parent;
-            let above = solver.head[solver.chains[parent].to as usize];
-            flow[parent] = solver.parent_flow[slot].0 - solver.parent_flow[slot].1 * above;
-        }
-        for (flow, conducts) in flow.iter_mut().zip(&conducts) {
+        let factors = &mut self.factors[at];
+        factors.substitute(solver, &offsets, &mut source, &mut head, &mut flow);
+        for (flow, conducts) in flow.iter_mut().zip(conducts) {
             if !conducts {
                 *flow = 0.0;
             }
         }
-        let head = std::mem::replace(&mut solver.head, given);
-        LinearSolution { head, flow, conducts }
+        LinearSolution { head, flow, conducts: conducts.to_vec() }
     }
 
     /// From junctions and chains to all links and nodes.

@@ -11,6 +11,15 @@ use super::state::{ChainState, Given, PipeState, Solver};
 use super::supply_piece::HeldSupply;
 use super::topology::{ChainWay, NONE, Topology};
 
+/// Whether other bores ask for another order of elimination.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Order {
+    /// They do.
+    ByBores,
+    /// The order is kept, as far as nothing but numbers changes.
+    Kept,
+}
+
 impl Solver {
     pub(super) fn set_up(network: &Network) -> Self {
         let topology = Topology::new(network);
@@ -124,7 +133,7 @@ impl Solver {
     }
 
     /// Whether the topology is the one set up for. Notes which links differ in their numbers.
-    pub(super) fn same_topology(&mut self, network: &Network) -> bool {
+    pub(super) fn same_topology(&mut self, network: &Network, order: Order) -> bool {
         let sign = |boundary: &Boundary| match boundary {
             Boundary::Supply(_) => 3,
             Boundary::Pressure(_) => 2,
@@ -152,8 +161,9 @@ impl Solver {
             if edge.weight.kind != was.3 {
                 // Bores rank the ways to a held pressure: with others the order of elimination, and so the last digits,
                 // would depend on what was solved before.
+                let same_bore = || edge.weight.kind.bore_m() == was.3.bore_m();
                 if std::mem::discriminant(&edge.weight.kind) != std::mem::discriminant(&was.3)
-                    || edge.weight.kind.bore_m() != was.3.bore_m()
+                    || (order == Order::ByBores && !same_bore())
                 {
                     return false;
                 }

@@ -56,7 +56,7 @@ pub struct Solver {
 }
 
 /// The network as it was at the last solve.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub(super) struct Given {
     pub(super) fluid: Fluid,
     pub(super) law: FrictionLaw,
@@ -64,6 +64,24 @@ pub(super) struct Given {
     pub(super) boundaries: Vec<Boundary>,
     pub(super) elevations: Vec<f64>,
     pub(super) links: Vec<(u32, u32, bool, LinkKind)>,
+}
+
+impl Clone for Given {
+    fn clone(&self) -> Self {
+        Self {
+            boundaries: self.boundaries.clone(),
+            elevations: self.elevations.clone(),
+            links: self.links.clone(),
+            ..*self
+        }
+    }
+
+    fn clone_from(&mut self, other: &Self) {
+        (self.fluid, self.law, self.gravity) = (other.fluid, other.law, other.gravity);
+        self.boundaries.clone_from(&other.boundaries);
+        self.elevations.clone_from(&other.elevations);
+        self.links.clone_from(&other.links);
+    }
 }
 
 #[derive(Debug, Clone)]
@@ -131,6 +149,24 @@ impl Solver {
     /// Loss of a link of the network last solved at a flow in m³/s.
     pub fn loss(&self, link: EdgeIndex, flow_m3s: f64) -> Loss {
         self.law(link).map_or(Loss::NONE, |law| law.loss(flow_m3s))
+    }
+
+    /// Goes back to the solution of another solver of the same network, so that the next solve depends on nothing that this
+    /// one did meanwhile. Does not allocate.
+    pub fn start_from(&mut self, start: &Self) {
+        self.given.clone_from(&start.given);
+        self.chains.clone_from(&start.chains);
+        self.pipes.clone_from(&start.pipes);
+        self.terms.clone_from(&start.terms);
+        self.head.clone_from(&start.head);
+        self.inflow.clone_from(&start.inflow);
+        self.supply.clone_from(&start.supply);
+        self.warm = start.warm;
+        self.unsettled = true;
+        self.floor = start.floor;
+        self.leak = start.leak;
+        self.largest_flow = start.largest_flow;
+        self.typical = start.typical;
     }
 
     /// Forgets the last solution, so that the next solve starts from a cold guess and gives the bits of a first one.

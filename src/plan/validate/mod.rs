@@ -22,12 +22,13 @@ use super::dismissal::Dismissal;
 use super::limits;
 use super::problems::Problems;
 use super::project::{Project, TitleBlock};
+use super::spreads;
 use super::supply::Control;
 use super::wetted_material;
 use super::words::{called, short};
-use super::{Duty, Limits, Liquid, Supply};
+use super::{Duty, Limits, Liquid, Spreads, Supply};
 use crate::geometry::Point3;
-use crate::quantities::plain;
+use crate::quantities::{UnitSystem, plain};
 
 /// All broken rules of a project, in the order of its parts; none for a project that may be worked on.
 ///
@@ -44,6 +45,7 @@ pub fn validate(project: &Project) -> Problems {
     }
     problems.append(supply(&project.supply));
     problems.append(limits(&project.limits));
+    problems.append(spreads(&project.spreads));
     problems.append(catalogue(&project.catalogue));
     let mut review = Review::of("project");
     unique(&mut review, "duty id", project.duties.iter().map(|duty| duty.id.0));
@@ -218,6 +220,32 @@ pub fn supply(supply: &Supply) -> Problems {
         || "the pump's curve does not rise in flow and fall in pressure from point to point".to_owned(),
         "sort its points by flow, and leave out the part where the pressure rises",
     );
+    review.problems
+}
+
+/// Rules of the spreads.
+pub fn spreads(spreads: &Spreads) -> Problems {
+    let mut review = Review::of("spreads");
+    for entry in &spreads::TABLE {
+        let spread = entry.of(spreads);
+        let (name, metric) = (entry.name, UnitSystem::Metric);
+        let text = |value: f64| entry.measure.short_text(value, metric);
+        review.claim(
+            spread.sd.is_finite() && (0.0..=entry.most).contains(&spread.sd),
+            || {
+                format!(
+                    "{name} has a standard deviation of {}, which no part that can be used has",
+                    plain(spread.sd)
+                )
+            },
+            &format!("give one from 0 to {} ({})", plain(entry.most), text(entry.most)),
+        );
+        review.claim(
+            spread.common || !entry.is_one,
+            || format!("{name} differs from piece to piece, but there is one liquid"),
+            "make it common to all",
+        );
+    }
     review.problems
 }
 

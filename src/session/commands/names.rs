@@ -45,6 +45,8 @@ pub enum Command {
     PanBack,
     /// Colours for deviation or for pressure.
     SwitchColours,
+    /// What parts as they are sold may add to each row, in the strip.
+    SwitchScatter,
     /// Metric or US customary.
     SwitchUnits,
     /// Light or dark.

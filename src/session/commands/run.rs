@@ -195,6 +195,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::PanForward
         | Command::PanBack
         | Command::SwitchColours
+        | Command::SwitchScatter
         | Command::SwitchTheme
         | Command::SwitchBands
         | Command::FoldTools

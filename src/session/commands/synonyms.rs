@@ -26,6 +26,7 @@ pub(super) const SYNONYMS: &[(Command, &[&str])] = &[
     (Command::Picture, &["screenshot", "image"]),
     (Command::FitToWindow, &["zoom all", "whole bar"]),
     (Command::SwitchColours, &["heat", "legend"]),
+    (Command::SwitchScatter, &["tolerance", "spread", "error bars", "band"]),
     (Command::Measure, &["ruler", "tape"]),
     (Command::SwitchSnapping, &["grid", "magnet"]),
     (Command::Tables, &["list", "spreadsheet"]),

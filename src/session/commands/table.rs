@@ -354,6 +354,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Colour by deviation from target or by gauge pressure",
     ),
     entry(
+        Command::SwitchScatter,
+        "Scatter of parts",
+        Menu::View,
+        Some(shift("C")),
+        "Show behind each row of the strip what parts as they are sold and cut may add to it",
+    ),
+    entry(
         Command::Measure,
         "Measure a distance",
         Menu::View,

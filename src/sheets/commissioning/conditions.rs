@@ -54,6 +54,9 @@ pub(super) fn conditions(project: &Project, duty: &Duty, catch_seconds: Option<f
         }
         None => facts.push(fact("Density and viscosity", "not known".to_owned())),
     }
+    if let Some(caution) = duty.liquid.caution() {
+        facts.push(fact("Pressures and flows", caution.sentence().to_owned()));
+    }
     facts.push(fact(
         "Slope",
         format!(

@@ -93,7 +93,7 @@ pub(super) struct Setter<'a> {
     pub(super) name: String,
     /// Words at the head of every page.
     head: String,
-    /// Why what the paper is about is not released, in lines at the head of every page.
+    /// Why what the paper is about is not released, or no prediction, in lines at the head of every page.
     held: Vec<String>,
     pub(super) size: (f64, f64),
     pub(super) letters: &'a dyn Letters,
@@ -129,8 +129,12 @@ impl<'a> Setter<'a> {
             squeeze: 1.0,
             y: room.max.y,
         };
-        if let Some(document) = first.filter(|document| !document.held.is_empty()) {
-            setter.held = setter.wrapped(&document.held, plain(TEXT).bold(), setter.room.width());
+        let said = first.into_iter().flat_map(|document| [&document.held, &document.caution]);
+        for words in said.filter(|words| !words.is_empty()) {
+            let lines = setter.wrapped(words, plain(TEXT).bold(), setter.room.width());
+            setter.held.extend(lines);
+        }
+        if !setter.held.is_empty() {
             setter.room.max.y -= setter.held.len() as f64 * TEXT * LINE_FEED + 1.5;
         }
         setter.turn_page();

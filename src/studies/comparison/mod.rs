@@ -5,6 +5,7 @@
 //! place, [`table`] writes the figures as text, and [`verdict`] says in two or three sentences what the numbers mean.
 //! A figure that is not known stays unknown with its reason; it is never taken for zero and never compared.
 
+mod by_parts;
 mod compared_figure;
 mod contender;
 pub mod differences;

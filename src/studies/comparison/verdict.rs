@@ -4,6 +4,7 @@
 //! there, if the difference matters, how both fare from the slowest to the fastest speed, and what the more even one
 //! takes more or less of.
 
+use super::by_parts;
 use super::compared_figure::{ComparedFigure, ROUNDING, Which};
 use super::contender::Contender;
 use super::figure::{Amount, Condition, FigureKey, FlowFigure, LineRole};
@@ -12,6 +13,7 @@ use crate::plan::words::{capital, counted, fore_aft_slope, list, side_slope};
 use crate::plan::{OperatingPoint, Project};
 use crate::quantities::{Angle, Length, Measure, Ratio};
 use crate::studies::status::why_no_numbers;
+use crate::studies::tolerance::FirstOrder;
 
 /// The verdict on two contenders and their figures.
 pub(super) fn verdict(
@@ -21,7 +23,8 @@ pub(super) fn verdict(
     labels: &[String; 2],
     lines: &[ComparedFigure],
 ) -> String {
-    let speaker = Speaker { project, sides: [a, b], labels, lines };
+    let scatter = by_parts::scatter(project, [a, b]);
+    let speaker = Speaker { project, sides: [a, b], labels, lines, scatter };
     let sentences = match [a, b].map(|side| why_no_numbers(side.outcome, side.routing.routing)) {
         [Some(why_a), Some(why_b)] => vec![
             "neither can be judged".to_owned(),
@@ -54,6 +57,8 @@ struct Speaker<'a> {
     sides: [&'a Contender<'a>; 2],
     labels: &'a [String; 2],
     lines: &'a [ComparedFigure],
+    /// What parts as they are sold make of both.
+    scatter: Option<[FirstOrder; 2]>,
 }
 
 /// How a coefficient of variation counts against the project's limits.
@@ -190,6 +195,10 @@ impl Speaker<'_> {
                 self.percent(cv[better]),
                 self.percent(cv[worse]),
             )));
+            if let Some(scatter) = &self.scatter {
+                let names = [self.labels[better].as_str(), self.labels[worse].as_str()];
+                sentences.push(by_parts::sentence(self.project, &scatter[better], &scatter[worse], names));
+            }
         } else {
             sentences.push(self.there(&self.no_difference(cv, off)));
         }

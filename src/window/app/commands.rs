@@ -34,6 +34,7 @@ const fn leaves_typing_alone(command: Command) -> bool {
             | Command::PanForward
             | Command::PanBack
             | Command::SwitchColours
+            | Command::SwitchScatter
             | Command::SwitchTheme
             | Command::SwitchBands
     )

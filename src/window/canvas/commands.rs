@@ -1,6 +1,7 @@
 //! Commands that change what of the bar is in sight, of the drawing and of a comparison alike.
 
 use super::view::Canvas;
+use crate::drawing::Colouring;
 use crate::session::commands::Command;
 
 /// How far a key moves the picture, points.
@@ -10,6 +11,14 @@ const PAN_STEP: f64 = 80.0;
 const ZOOM_STEP: f64 = 1.25;
 
 impl Canvas {
+    /// The scatter of parts stands behind deviations, so that these are shown with it.
+    fn switch_scatter(&mut self) {
+        self.extras.scatter = !self.extras.scatter || self.colouring == Colouring::Pressure;
+        if self.extras.scatter {
+            self.colouring = Colouring::Deviation;
+        }
+    }
+
     /// Carries out a command that is meant for any picture of the bar; false if it is for something else.
     pub fn run(&mut self, command: Command) -> bool {
         match command {
@@ -18,6 +27,7 @@ impl Canvas {
             Command::FitNextSection => self.fit_next_section(),
             Command::ZoomIn => self.zoom(ZOOM_STEP),
             Command::ZoomOut => self.zoom(1.0 / ZOOM_STEP),
+            Command::SwitchScatter => self.switch_scatter(),
             Command::PanLeft => self.pan(PAN_STEP, 0.0),
             Command::PanRight => self.pan(-PAN_STEP, 0.0),
             Command::PanForward => self.pan(0.0, PAN_STEP),

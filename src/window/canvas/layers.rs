@@ -16,6 +16,10 @@ const LAYERS: [(&str, &[Layer]); 6] = [
     ("Hose lengths", &[Layer::Dimensions]),
 ];
 
+/// What the band behind each row is.
+const SCATTER: &str = "A band behind each row: where 95 of 100 bars lie that are built of parts as they are sold and cut \
+                       (Project, Spreads); in a drag it waits where it takes too long";
+
 impl Canvas {
     /// The other colours.
     pub const fn switch_colours(&mut self) {
@@ -62,6 +66,7 @@ impl Canvas {
         }
         ui.separator();
         ui.checkbox(&mut self.extras.widths, "Section widths");
+        ui.checkbox(&mut self.extras.scatter, "Scatter of parts, in the strip").on_hover_text(SCATTER);
         ui.checkbox(&mut self.extras.grid, "Grid");
         ui.checkbox(&mut self.extras.rulers, "Ruler along the left edge");
     }

@@ -13,6 +13,8 @@ use eframe::egui::{
 use eframe::epaint::TextShape;
 
 use super::legend::sign;
+use super::scatter::Band;
+use super::strip_scale::Scale;
 use super::x_on_screen;
 use crate::drawing::deviation::{signed_percent, why_not_fed};
 use crate::drawing::{DeviationClass, PressureScale};
@@ -29,8 +31,10 @@ const FOOT: f32 = 20.0;
 const LOW: f32 = 64.0;
 
 /// What stands out in the strip.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy)]
 pub struct StripHighlight<'a> {
+    /// What parts as they are sold may add to each row.
+    pub scatter: &'a Band,
     /// Rows that are selected, or hang on what is.
     pub selected: &'a [RowId],
     /// The row under the pointer, here or on the bar; its value is written out.
@@ -86,7 +90,8 @@ pub fn strip(
     let numbers = outcome.filter(|outcome| outcome.result.is_ok());
     let scale = match pressures {
         Some(pressures) => Scale::of_pressures(&pressures.scale, plot),
-        None => Scale::of([numbers, highlight.beside], project, plot),
+        None => Scale::of([numbers, highlight.beside], project, plot)
+            .holding(numbers.and_then(|outcome| highlight.scatter.reach(outcome))),
     };
     let strip = Strip {
         painter: &painter,
@@ -128,60 +133,6 @@ pub fn strip(
     strip.row_numbers();
 }
 
-/// Deviation to screen.
-#[derive(Debug, Clone, Copy)]
-struct Scale {
-    lowest: f64,
-    highest: f64,
-    top: f32,
-    bottom: f32,
-}
-
-impl Scale {
-    /// Holds every bar, the mean and the band, with some air.
-    fn of(outcomes: [Option<&Outcome>; 2], project: &Project, plot: Rect) -> Self {
-        let limit =
-            project.limits.row_deviation.si().max(project.limits.design_deviation.si()).max(0.005) * 1.25;
-        let rows = || outcomes.into_iter().flatten().flat_map(|outcome| outcome.rows());
-        let values = || rows().filter_map(|row| row.deviation);
-        let values = || values().map(Ratio::si).filter(|value| value.is_finite());
-        let lowest = values().fold(-limit, |low, value| low.min(value * 1.08));
-        let highest = values().fold(limit, |high, value| high.max(value * 1.08));
-        Self { lowest, highest, top: plot.top(), bottom: plot.bottom() }
-    }
-
-    /// From the lowest edge of a class to the highest; values are pressures in Pa.
-    fn of_pressures(scale: &PressureScale, plot: Rect) -> Self {
-        let edges = scale.edges();
-        let (lowest, highest) =
-            edges.first().zip(edges.last()).map_or((0.0, 1.0), |(low, high)| (low.si(), high.si()));
-        Self { lowest, highest, top: plot.top() + 6.0, bottom: plot.bottom() - 6.0 }
-    }
-
-    fn y(&self, deviation: f64) -> f32 {
-        let share = (deviation - self.lowest) / (self.highest - self.lowest);
-        self.bottom - (self.bottom - self.top) * share as f32
-    }
-
-    /// Round steps that leave room for words.
-    fn marks(&self) -> Vec<f64> {
-        let per_point = (self.highest - self.lowest) / f64::from(self.bottom - self.top);
-        let least = per_point * 17.0;
-        let power = 10f64.powf(least.log10().floor());
-        let leads = [1.0, 2.0, 2.5, 5.0, 10.0];
-        let step = leads.into_iter().map(|lead| lead * power).find(|step| *step >= least).unwrap_or(least);
-        let (first, last) = ((self.lowest / step).ceil() as i64, (self.highest / step).floor() as i64);
-        let mut marks: Vec<f64> = (first..=last).map(|mark| mark as f64 * step).collect();
-        if marks.len() < 2 {
-            // A low strip: nothing and one more number are a scale still.
-            let farthest = if self.highest > -self.lowest { self.highest } else { self.lowest };
-            let power = 10f64.powf(farthest.abs().log10().floor());
-            marks.push((farthest.abs() / power).floor() * power * farthest.signum());
-        }
-        marks
-    }
-}
-
 struct Strip<'a> {
     painter: &'a Painter,
     rect: Rect,
@@ -215,6 +166,11 @@ impl Strip<'_> {
         let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), self.units);
         let band =
             format!("limit ±{}, design ±{}", percent(limits.row_deviation), percent(limits.design_deviation));
+        let caution = outcome.and_then(|outcome| self.project.duty(outcome.point.duty).liquid.caution());
+        let target = match caution {
+            Some(caution) => format!("{target} ({})", caution.short()),
+            None => target,
+        };
         let left = self.head(target, outcome, Some(band));
         if let Some((outcome, mean)) = outcome.and_then(|outcome| Some((outcome, mean_of(outcome)?))) {
             self.mean_words(outcome, mean, left);
@@ -360,6 +316,9 @@ impl Strip<'_> {
     fn bars(&self, outcome: &Outcome) -> Option<RowOutcome> {
         let spacing = narrowest(outcome.rows()) * self.view.scale;
         let wide = (spacing * 0.62).clamp(1.5, 16.0) as f32;
+        let band = self.highlight.scatter;
+        let places = (|x| self.x(x), |y| self.scale.y(y));
+        band.paint(outcome, (self.painter, self.theme), wide, self.plot.x_range(), places);
         let zero = self.scale.y(0.0);
         let mut hovered = None;
         for row in outcome.rows() {
@@ -526,7 +485,9 @@ impl Strip<'_> {
             None => why_not_fed(Some(row.state)).unwrap_or("no number").to_owned(),
         };
         let ahead = pressure.map(|one| format!("\n{}", Measure::Pressure.text(one.si(), self.units)));
-        let words = format!("Row {}\n{lines}{}", row.number, ahead.unwrap_or_default());
+        let scatter = self.highlight.scatter.words(row.row).filter(|_| pressure.is_none());
+        let scatter = scatter.map_or_else(String::new, |words| format!("\n{words}"));
+        let words = format!("Row {}\n{lines}{}{scatter}", row.number, ahead.unwrap_or_default());
         let words = self.painter.layout_no_wrap(words, FontId::proportional(11.0), self.theme.ink);
         let size = words.size() + vec2(14.0, 8.0);
         let x = self.x(row.x.si());
@@ -564,14 +525,6 @@ fn narrowest_x(places: impl Iterator<Item = f64>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn marks_are_round_and_within() {
-        let scale = Scale { lowest: -0.0625, highest: 0.083, top: 0.0, bottom: 130.0 };
-        let percent: Vec<i64> = scale.marks().iter().map(|mark| (mark * 1000.0).round() as i64).collect();
-        assert_eq!(percent, [-60, -40, -20, 0, 20, 40, 60, 80]);
-        assert!(scale.y(0.083) >= -1e-3 && scale.y(-0.0625) <= 130.0 + 1e-3);
-    }
 
     #[test]
     fn neighbours() {

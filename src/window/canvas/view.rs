@@ -14,7 +14,7 @@ use super::legend::Legend;
 use super::marks::{self, Marks};
 use super::obstacles::Obstacles;
 use super::shown::Shown;
-use super::{hover_card, paint, reader, ruler, strip, to_bar, to_screen};
+use super::{hover_card, paint, reader, ruler, scatter, strip, to_bar, to_screen};
 use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
 use crate::geometry::{Bounds, Point2, View};
 use crate::plan::{Project, RowId, SectionId};
@@ -67,11 +67,13 @@ pub struct Extras {
     pub rulers: bool,
     /// Dimension lines of the sections' widths.
     pub widths: bool,
+    /// A band behind each row of the strip: what parts as they are sold and cut may add.
+    pub scatter: bool,
 }
 
 impl Default for Extras {
     fn default() -> Self {
-        Self { grid: false, rulers: true, widths: false }
+        Self { grid: false, rulers: true, widths: false, scatter: false }
     }
 }
 
@@ -123,6 +125,7 @@ pub struct Canvas {
     /// What is dragged has followed the pointer in this frame already.
     pub(super) has_followed: bool,
     scenes: BTreeMap<usize, (SceneKey, Rc<Scene>)>,
+    scatter: scatter::Bands,
 }
 
 impl Canvas {
@@ -206,6 +209,8 @@ impl Canvas {
             let rows = drawing::pressure::rows_ahead_of_metering(shown.project, shown.routing, outcome);
             strip::Pressures { scale, rows }
         });
+        let is_shown = self.extras.scatter && pressures.is_none();
+        let band = if is_shown { self.scatter.of(ui, shown) } else { scatter::Band::default() };
         strip::strip(
             &ui.painter_at(rect),
             rect,
@@ -219,6 +224,7 @@ impl Canvas {
                 selected: &rows,
                 hovered: under.or(self.row_in_last_frame(ui)),
                 beside: shown.beside,
+                scatter: &band,
             },
             pressures.as_ref(),
         );

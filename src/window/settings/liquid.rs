@@ -136,6 +136,11 @@ pub(super) fn liquid_table(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) 
             combo(ui, name, shown, all.map(|one| (one, source_label(one).to_owned())), source);
             ui.end_row();
         }
+        ui.label(soft(ui, "Solids"));
+        ui.checkbox(&mut liquid.suspension, "a suspension, which settles").on_hover_text(
+            "No viscosity holds for it: every figure that rests on one is marked as no prediction",
+        );
+        ui.end_row();
         ui.label(soft(ui, "Salt-out"));
         let mut known = liquid.salt_out.is_some();
         if ui.checkbox(&mut known, "temperature known").changed() {
