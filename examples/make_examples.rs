@@ -24,7 +24,7 @@ use equirow::plan::{
     End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
     HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
     Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
-    SectionId, Source, Split, StockItem, Supply, TagLetters, TitleBlock, Tube,
+    SectionId, Source, Split, StockItem, Supply, TagLetters, TitleBlock, Tube, WettedMaterial,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -100,6 +100,7 @@ pub(crate) fn catalogue() -> Catalogue {
             connection,
             price: None,
             roll,
+            materials: materials(&item),
             item,
         });
     };
@@ -279,7 +280,38 @@ pub(crate) fn catalogue() -> Catalogue {
             item,
         );
     }
+    // Full scales of EN 837-1.
+    for scale in [2.5, 4.0] {
+        add(
+            format!("gauge-{scale}"),
+            format!("Gauge, 0 to {scale} bar"),
+            Item::Part(PartItem::Gauge(Gauge { full_scale: Pressure::bar(scale) })),
+        );
+    }
     Catalogue { entries }
+}
+
+/// What of an item touches the liquid: invented, of what such parts are made of where nitrogen solutions are placed. Fittings,
+/// whose material is the dealer's choice, say nothing.
+fn materials(item: &Item) -> Vec<WettedMaterial> {
+    use WettedMaterial::{Epdm, FluoroElastomer, Polyamide, Polyethylene, Polypropylene, StainlessSteel};
+    match item {
+        Item::Stock(StockItem::Hose(_)) => vec![Epdm],
+        Item::Stock(StockItem::Tube(_)) => vec![Polyethylene],
+        Item::Stock(StockItem::MeteringTube(_)) => vec![Polyamide],
+        Item::Element(ElementItem::MeteringOrifice(_)) => vec![StainlessSteel, Polypropylene],
+        Item::Element(ElementItem::CheckValve(_)) => vec![StainlessSteel, Polypropylene, FluoroElastomer],
+        Item::Element(ElementItem::FlowIndicator(_)) => vec![Polypropylene, Epdm],
+        Item::Part(PartItem::Tee(_) | PartItem::BlankingPlug(_) | PartItem::Manifold(_)) => {
+            vec![Polypropylene]
+        }
+        Item::Part(PartItem::InletFilter(_)) => vec![StainlessSteel, Polypropylene, Epdm],
+        Item::Part(PartItem::SectionValve(_) | PartItem::FlowMeter(_)) => {
+            vec![StainlessSteel, Polypropylene, FluoroElastomer]
+        }
+        Item::Part(PartItem::Gauge(_)) => vec![StainlessSteel],
+        Item::Fitting(FittingItem::SmallTee(_) | FittingItem::Fitting(_)) => Vec::new(),
+    }
 }
 
 /// The pipe thread (ISO 228-1) that goes with a hose of a bore (common practice, no source).
@@ -738,7 +770,17 @@ fn title(title: &str, number: &str, notes: &str) -> TitleBlock {
     }
 }
 
-fn liquid(name: &str, table: &[(f64, f64, f64)], density_source: Source, salt_out: Option<f64>) -> Liquid {
+/// What nitrogen solutions attack, as the generic liquids say.
+const NITROGEN: &[WettedMaterial] =
+    &[WettedMaterial::PlainSteel, WettedMaterial::CopperAlloy, WettedMaterial::Zinc];
+
+fn liquid(
+    name: &str,
+    table: &[(f64, f64, f64)],
+    density_source: Source,
+    salt_out: Option<f64>,
+    attacks: &[WettedMaterial],
+) -> Liquid {
     let point = |&(celsius, density, millipascal_seconds): &(f64, f64, f64)| LiquidPoint {
         temperature: Temperature::from_si(celsius),
         density: Density::from_si(density),
@@ -750,6 +792,7 @@ fn liquid(name: &str, table: &[(f64, f64, f64)], density_source: Source, salt_ou
         density_source,
         viscosity_source: Source::Assumed,
         salt_out: salt_out.map(Temperature::from_si),
+        attacks: attacks.to_vec(),
     }
 }
 
@@ -836,7 +879,7 @@ fn nine_metre_bar() -> Project {
         .iter()
         .map(|point| (point.temperature.si(), point.density.si(), (point.viscosity.si() * 1e6).round() / 1e3))
         .collect();
-    let liquid = liquid("Inoculant in water", &table, Source::Assumed, None);
+    let liquid = liquid("Inoculant in water", &table, Source::Assumed, None, &[]);
     let title = title("Nine-metre bar", "EX-09", "Invented example: 36 rows at 25 cm, 3 sections, 3 ranks");
     let inoculant = Duty { name: "Inoculant".to_owned(), ..duty(liquid, 60.0, [7.0, 9.0, 10.0], 12.0) };
     let solution = generic_liquids().into_iter().find(|liquid| liquid.name.starts_with("Zinc sulphate"));
@@ -928,7 +971,7 @@ fn six_metre_trial_bar() -> Project {
         .iter()
         .map(|point| (point.temperature.si(), point.density.si(), (point.viscosity.si() * 1e6).round() / 1e3))
         .collect();
-    let liquid = liquid("Trace elements in water", &table, Source::Assumed, None);
+    let liquid = liquid("Trace elements in water", &table, Source::Assumed, None, &[]);
     let title = title(
         "Six-metre trial bar",
         "EX-06",
@@ -954,7 +997,13 @@ fn twelve_metre_bar() -> Project {
     let routings = vec![twelve_metre_chain(&bar, &catalogue), twelve_metre_star(&bar, &catalogue)];
     // Density at 16 °C and its fall with temperature as in `plan/liquids.rs`, which names the source; the viscosities are a guess to be measured.
     let table = [(0.0, 1293.0, 5.0), (10.0, 1286.0, 3.4), (20.0, 1278.0, 2.5), (30.0, 1270.0, 1.9)];
-    let liquid = liquid("UAN 28 % N, urea ammonium nitrate solution", &table, Source::Published, Some(-18.0));
+    let liquid = liquid(
+        "UAN 28 % N, urea ammonium nitrate solution",
+        &table,
+        Source::Published,
+        Some(-18.0),
+        NITROGEN,
+    );
     let title = title(
         "Twelve-metre bar",
         "EX-12",
@@ -1104,7 +1153,7 @@ fn twenty_four_metre_bar() -> Project {
     plumber.feed_sections(&manifolds, "orifice-1.0", "check-valve-0.20");
     let routing = plumber.routing;
     let table = [(0.0, 1166.0, 3.2), (10.0, 1162.0, 2.3), (20.0, 1158.0, 1.8), (30.0, 1153.0, 1.4)];
-    let liquid = liquid("UAN 32 % N, one to one with water", &table, Source::Assumed, None);
+    let liquid = liquid("UAN 32 % N, one to one with water", &table, Source::Assumed, None, NITROGEN);
     let title = title(
         "Twenty-four-metre bar",
         "EX-24",

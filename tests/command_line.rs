@@ -488,7 +488,11 @@ fn lists_are_written_whole_or_not_at_all() {
     assert!(text.lines().any(|line| line.contains("measure through the full fold before cutting")));
     let text = fs::read_to_string(path("labels.csv")).unwrap();
     // The supply hose and the two at hinges are cut again, and lose the label of an end.
-    assert_eq!(text.lines().count(), 1 + 2 * (9 + 36 + 3), "a label for each end, twice for what is cut again");
+    assert_eq!(
+        text.lines().count(),
+        1 + 2 * (9 + 36 + 3),
+        "a label for each end, twice for what is cut again"
+    );
     assert_eq!(text.lines().filter(|line| line.starts_with("H1,")).count(), 4, "{text}");
     assert!(text.lines().any(|line| line.starts_with("H1,pump,F1 inlet,")), "{text}");
     let text = fs::read_to_string(path("joints.csv")).unwrap();

@@ -59,6 +59,7 @@ mod uneven_spacing;
 mod unmetered;
 mod valve_advice;
 mod valve_stays_shut;
+mod wetted_material;
 mod what_differs;
 
 #[cfg(test)]
@@ -84,7 +85,7 @@ pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
 pub const OPEN_FRAME: &str = open_frame::RULE.name;
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 42] = [
+pub const RULES: [Rule; 43] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -117,6 +118,7 @@ pub const RULES: [Rule; 42] = [
     measured_length::RULE,
     adapters::RULE,
     open_frame::RULE,
+    wetted_material::RULE,
     mesh::RULE,
     gauge_range::RULE,
     flow_meter_range::RULE,

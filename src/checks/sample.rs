@@ -452,6 +452,7 @@ fn catalogue(outlets: u16) -> Catalogue {
         connection: String::new(),
         price: None,
         roll: None,
+        materials: Vec::new(),
         item,
     });
     Catalogue { entries: entries.collect() }

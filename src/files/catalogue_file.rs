@@ -24,7 +24,7 @@ use crate::plan::letters::on_one_line;
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::validate;
 use crate::plan::words::{count, no_formula, short, with_formula};
-use crate::plan::{Catalogue, Entry, EntryKey, Item, ItemKind, Price};
+use crate::plan::{Catalogue, Entry, EntryKey, Item, ItemKind, Price, WettedMaterial, wetted_material};
 use crate::quantities::{Length, Measure, UnitSystem};
 
 const KEY: &str = "Key";
@@ -35,6 +35,7 @@ const CONNECTION: &str = "Connection";
 const PRICE: &str = "Price";
 const CURRENCY: &str = "Currency";
 const ROLL: &str = "Roll length";
+const MATERIAL: &str = "Wetted material";
 /// What data sheets call the flow factor, in metric and in US customary units.
 const FLOW_FACTOR: [&str; 2] = ["Kv", "Cv"];
 /// Most columns of a CSV catalogue: more than there are names for.
@@ -73,7 +74,9 @@ fn heading(name: &str, measure: Measure) -> String {
 /// A catalogue as CSV, with a mark at its start that tells spreadsheets it is UTF-8.
 pub fn write_catalogue_csv(catalogue: &Catalogue) -> String {
     let mut headings: Vec<String> =
-        [KEY, KIND, DESCRIPTION, PART_NUMBER, CONNECTION, PRICE, CURRENCY].map(str::to_owned).to_vec();
+        [KEY, KIND, DESCRIPTION, PART_NUMBER, CONNECTION, MATERIAL, PRICE, CURRENCY]
+            .map(str::to_owned)
+            .to_vec();
     headings.push(heading(ROLL, Measure::Distance));
     headings.extend(Field::ALL.map(|field| heading(field.name(), field.measure())));
     let mut text = "\u{feff}".to_owned();
@@ -86,6 +89,7 @@ pub fn write_catalogue_csv(catalogue: &Catalogue) -> String {
             no_formula(&entry.description),
             no_formula(&entry.part_number),
             no_formula(&entry.connection),
+            wetted_material::listed(&entry.materials),
             entry.price.as_ref().map_or_else(String::new, |price| price.amount.to_string()),
             entry.price.as_ref().map_or_else(String::new, |price| price.currency.clone()),
             entry.roll.map_or_else(String::new, |roll| number(Measure::Distance, roll.si())),
@@ -158,7 +162,7 @@ fn column(heading: &str) -> Option<(Holds, String)> {
         None => (heading, ""),
     };
     let is = |other: &str| name.eq_ignore_ascii_case(other);
-    let words = [KEY, KIND, DESCRIPTION, PART_NUMBER, CONNECTION, PRICE, CURRENCY];
+    let words = [KEY, KIND, DESCRIPTION, PART_NUMBER, CONNECTION, MATERIAL, PRICE, CURRENCY];
     let holds = words
         .into_iter()
         .find(|word| is(word))
@@ -358,6 +362,18 @@ fn entry(
         }
     }
     let word = |name| words.get(name).copied().unwrap_or_default();
+    let named = |name: &str| {
+        WettedMaterial::named(name).ok_or_else(|| {
+            let all = WettedMaterial::ALL.map(WettedMaterial::name).join(", ");
+            wrong(
+                MATERIAL,
+                format!("\"{}\" is no material", short(name)),
+                format!("write some of {all}, parted by semicolons"),
+            )
+        })
+    };
+    let cells = word(MATERIAL).split(';').map(str::trim).filter(|name| !name.is_empty());
+    let given = cells.map(named).collect::<Result<Vec<_>, _>>()?;
     let kind = word(KIND).to_lowercase();
     let item =
         Item::from_numbers(&kind, |field| numbers.get(&field).copied()).map_err(|error| match error {
@@ -413,6 +429,7 @@ fn entry(
         description: word(DESCRIPTION).to_owned(),
         part_number: word(PART_NUMBER).to_owned(),
         connection: word(CONNECTION).to_owned(),
+        materials: WettedMaterial::ALL.into_iter().filter(|one| given.contains(one)).collect(),
         price,
         roll,
         item,

@@ -149,6 +149,7 @@ impl From<Entry> for plan::Entry {
             connection: old.connection,
             price: old.price,
             roll: old.roll,
+            materials: Vec::new(),
             item,
         }
     }

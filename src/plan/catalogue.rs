@@ -5,6 +5,7 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::kinds::{ElementItem, FittingItem, HoseStock, Item, PartItem, Role, StockItem};
+use super::wetted_material::WettedMaterial;
 use crate::quantities::{Length, UnitSystem};
 
 /// The name an entry is referred to by; short, unique in a catalogue.
@@ -154,6 +155,8 @@ struct Listed<I> {
     price: Option<Price>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     roll: Option<Length>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    materials: Vec<WettedMaterial>,
     item: I,
 }
 
@@ -169,13 +172,14 @@ struct Lists {
 
 impl<I> Listed<I> {
     fn entry(self, item: impl Fn(I) -> Item) -> Entry {
-        let Self { key, description, part_number, connection, price, roll, item: own } = self;
-        Entry { key, description, part_number, connection, price, roll, item: item(own) }
+        let Self { key, description, part_number, connection, price, roll, materials, item: own } = self;
+        Entry { key, description, part_number, connection, price, roll, materials, item: item(own) }
     }
 
     fn of(entry: &Entry, item: I) -> Self {
-        let Entry { key, description, part_number, connection, price, roll, item: _ } = entry.clone();
-        Self { key, description, part_number, connection, price, roll, item }
+        let Entry { key, description, part_number, connection, price, roll, materials, item: _ } =
+            entry.clone();
+        Self { key, description, part_number, connection, price, roll, materials, item }
     }
 }
 
@@ -293,6 +297,8 @@ pub struct Entry {
     pub price: Option<Price>,
     /// Length of a roll of hose or tube as it is sold, if anyone said; above 0, only for what is cut from a length.
     pub roll: Option<Length>,
+    /// What of it touches the liquid, in the order of [`WettedMaterial::ALL`]; empty where nobody said.
+    pub materials: Vec<WettedMaterial>,
     /// What it is and how it behaves.
     pub item: Item,
 }
@@ -351,6 +357,7 @@ mod tests {
             connection: String::new(),
             price: None,
             roll: None,
+            materials: Vec::new(),
             item,
         };
         let catalogue = Catalogue {

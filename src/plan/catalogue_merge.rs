@@ -5,6 +5,7 @@
 
 use super::catalogue::{Catalogue, Entry, Price};
 use super::kinds::Field;
+use super::wetted_material::listed;
 use crate::quantities::{Measure, UnitSystem};
 
 /// One entry of the other catalogue, and how it stands to ours.
@@ -93,6 +94,7 @@ pub fn differences(ours: &Entry, theirs: &Entry, units: UnitSystem) -> Vec<Diffe
     words("Description", ours.description.clone(), theirs.description.clone());
     words("Part number", ours.part_number.clone(), theirs.part_number.clone());
     words("Connection", ours.connection.clone(), theirs.connection.clone());
+    words("Wetted material", listed(&ours.materials), listed(&theirs.materials));
     words("Price", price(ours.price.as_ref()), price(theirs.price.as_ref()));
     let roll = |entry: &Entry| entry.roll.map(|roll| roll.si());
     number("Roll length", Measure::Distance, roll(ours), roll(theirs), units, &mut found);
@@ -172,6 +174,7 @@ mod tests {
             connection: String::new(),
             price: None,
             roll: None,
+            materials: Vec::new(),
             item: PartItem::Gauge(Gauge { full_scale: Pressure::bar(bar) }).into(),
         }
     }

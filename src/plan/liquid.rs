@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::wetted_material::WettedMaterial;
 use crate::quantities::{Density, Temperature, Viscosity};
 
 /// Where a value is from. Anything but `Measured` and `Published` is marked on every paper.
@@ -29,6 +30,9 @@ pub struct Liquid {
     pub viscosity_source: Source,
     /// Below this temperature crystals fall out, if known.
     pub salt_out: Option<Temperature>,
+    /// What it corrodes or swells, in the order of [`WettedMaterial::ALL`]; empty where nobody said.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub attacks: Vec<WettedMaterial>,
 }
 
 /// Properties at one temperature.
@@ -104,6 +108,7 @@ impl Liquid {
             density_source: Source::Published,
             viscosity_source: Source::Published,
             salt_out: None,
+            attacks: Vec::new(),
         }
     }
 }

@@ -50,6 +50,7 @@ pub mod run;
 pub mod supply;
 mod tag_letters;
 pub mod validate;
+pub mod wetted_material;
 pub mod words;
 
 pub use anchors::{Anchors, FoldPosition, PlacedPart, PlacedPort};
@@ -78,3 +79,4 @@ pub use row::Row;
 pub use run::{End, HingeAllowance, Line, Run};
 pub use supply::{Control, CurvePoint, Supply};
 pub use tag_letters::TagLetters;
+pub use wetted_material::WettedMaterial;

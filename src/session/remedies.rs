@@ -251,6 +251,7 @@ mod tests {
             key: EntryKey::new("elbow-10"),
             description: "Elbow".to_owned(),
             roll: None,
+            materials: Vec::new(),
             item: FittingItem::Fitting(Fitting {
                 bore: Length::from_si(0.01),
                 k: 0.9,

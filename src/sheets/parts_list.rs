@@ -1,5 +1,7 @@
 //! The parts list as a paper: what to order of each item, and what it costs.
 
+use std::collections::BTreeSet;
+
 use super::basis::Basis;
 use super::cautions;
 use super::cut_plan::{CutPlan, Cutting, StockPlan};
@@ -8,7 +10,8 @@ use super::extras::row_joints_to_ask;
 use super::items::ListItem;
 use crate::checks::{self, Finding, Severity};
 use crate::plan::kinds::Spares;
-use crate::plan::{Duty, Entry, Item, LaidRouting, Price, Project, words};
+use crate::plan::wetted_material::listed;
+use crate::plan::{Duty, Entry, Item, LaidRouting, Price, Project, WettedMaterial, words};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem};
 
 /// Spare pieces to order with so many in use (common practice, no source).
@@ -109,6 +112,7 @@ fn table(basis: &Basis) -> Table {
         Column::text("Description", 4.2).only(Shown::InFiles),
         Column::text("Size", 2.4).only(Shown::InFiles),
         Column::text("Connections", 4.6).only(Shown::InFiles),
+        Column::text("Wetted material", 2.6).only(Shown::InFiles),
         Column::measure("Rated", Measure::Pressure, project.units, 1.1),
         Column::text("Part number", 1.4),
         Column::text("Remarks", 4.0),
@@ -127,10 +131,11 @@ fn table(basis: &Basis) -> Table {
             Cell::text(line.unit),
             line.used,
             line.spares,
-            Cell::text(in_one(&entry.description, &size, &entry.connection)),
+            Cell::text(in_one(&entry.description, &size, &entry.connection, &entry.materials)),
             Cell::text(entry.description.as_str()),
             Cell::text(size),
             Cell::text(entry.connection.as_str()),
+            Cell::text(if entry.materials.is_empty() { "ask".to_owned() } else { listed(&entry.materials) }),
             rated(entry.item.rated(), project.units),
             Cell::text(entry.part_number.as_str()),
             Cell::text(line.remark.join(". ")),
@@ -146,10 +151,11 @@ fn table(basis: &Basis) -> Table {
             Cell::text("pcs"),
             Cell::count(one.quantity),
             if one.spares == 0 { Cell::Empty } else { Cell::count(one.spares) },
-            Cell::text(in_one(&one.description, &one.size, "")),
+            Cell::text(in_one(&one.description, &one.size, "", &[])),
             Cell::text(one.description.as_str()),
             Cell::text(one.size.as_str()),
             Cell::text("not in the catalogue"),
+            if one.is_wetted { Cell::text("ask") } else { Cell::Empty },
             if one.is_wetted { rated(None, project.units) } else { Cell::Empty },
             Cell::Empty,
             Cell::text(one.remark.as_str()),
@@ -164,9 +170,9 @@ fn table(basis: &Basis) -> Table {
          manifold."
             .to_owned(),
         format!(
-            "Wetted materials must suit the liquid{}: ask the supplier of each part and seal. Nitrogen solutions attack \
-             copper and brass (common practice, no source).",
-            liquid_names(project, basis.duty)
+            "Wetted materials must suit the liquid{}: ask the supplier of each part and seal for which none is named here{}.",
+            liquid_names(project, basis.duty),
+            attacked(project)
         ),
         "By rule: counted by common practice, no source.".to_owned(),
         "Rated: highest pressure by the catalogue; \"ask\" where it says none. Of a gauge its full scale.".to_owned(),
@@ -179,14 +185,24 @@ fn table(basis: &Basis) -> Table {
 }
 
 /// What an item is, in one line of a page: its description, its size where that does not say it, and its connections.
-fn in_one(description: &str, size: &str, connection: &str) -> String {
+fn in_one(description: &str, size: &str, connection: &str, materials: &[WettedMaterial]) -> String {
     let said = |words: &str| words.split([' ', ',']).all(|word| description.contains(word));
     let size = Some(size).filter(|size| !size.is_empty() && !said(size));
-    [Some(description), size, Some(connection).filter(|words| !words.trim().is_empty())]
+    let materials = listed(materials);
+    [Some(description), size, Some(connection), Some(&materials)]
         .into_iter()
         .flatten()
+        .filter(|words| !words.trim().is_empty())
         .collect::<Vec<_>>()
         .join("; ")
+}
+
+/// What the liquids of all duties attack, in words to stand behind a sentence; nothing where nobody said.
+fn attacked(project: &Project) -> String {
+    let attacks: BTreeSet<WettedMaterial> =
+        project.duties.iter().flat_map(|duty| duty.liquid.attacks.iter().copied()).collect();
+    let names: Vec<String> = attacks.into_iter().map(|one| one.name().to_owned()).collect();
+    if names.is_empty() { String::new() } else { format!("; {} won't do", words::list(&names)) }
 }
 
 fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> OrderLine {

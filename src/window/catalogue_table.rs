@@ -10,6 +10,7 @@ use std::sync::mpsc::{Receiver, channel};
 use eframe::egui::{self, Align, Button, Context, Id, Layout, RichText, ScrollArea, TextEdit, Ui, vec2};
 
 use super::dialogs::ReplaceQuestion;
+use super::form::material_choice;
 use super::front::OverDrawing;
 use super::number_field::NumberField;
 use super::text_field::TextField;
@@ -288,7 +289,7 @@ impl CatalogueTable {
             heading(ui, "Used".to_owned(), USED_WIDTH);
         });
         let mut changed: Option<Entry> = None;
-        let detail = if self.selected.is_some() { 216.0 } else { 28.0 };
+        let detail = if self.selected.is_some() { 244.0 } else { 28.0 };
         let height = (ui.available_height() - detail).max(120.0);
         ScrollArea::both().max_height(height).auto_shrink([false, false]).id_salt("entries").show_rows(
             ui,
@@ -367,6 +368,14 @@ impl CatalogueTable {
                 .on_hover_text("Threads, ends and what they take, as the parts list names them");
             if let Some(typed) = text_cell(ui, key, "Connection", &entry.connection, 420.0) {
                 result = Some(Entry { connection: typed, ..entry.clone() });
+            }
+        });
+        ui.horizontal(|ui| {
+            ui.label("Wetted material")
+                .on_hover_text("What of it touches the liquid; without a word the parts list says ask");
+            let mut materials = entry.materials.clone();
+            if material_choice(ui, "Wetted material", &mut materials) {
+                result = Some(Entry { materials, ..entry.clone() });
             }
         });
         let numbers = entry.item.numbers();

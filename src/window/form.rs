@@ -4,6 +4,7 @@ use eframe::egui;
 use eframe::egui::{Grid, Response, RichText, Ui};
 
 use super::theme::Theme;
+use crate::plan::{WettedMaterial, wetted_material};
 
 /// The heading of a group of entries.
 pub(super) fn heading(ui: &mut Ui, text: &str) {
@@ -78,4 +79,34 @@ fn combo_at_least<T: PartialEq>(
     let label = format!("{name}: {shown}");
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, &label));
     response
+}
+
+/// Materials to tick; true if some was ticked or taken out.
+pub(super) fn material_choice(ui: &mut Ui, name: &str, materials: &mut Vec<WettedMaterial>) -> bool {
+    let shown = if materials.is_empty() { "not said".to_owned() } else { wetted_material::listed(materials) };
+    let mut changed = false;
+    let list = |ui: &mut Ui| {
+        ui.set_max_width(WIDE);
+        egui::ComboBox::from_id_salt(name)
+            .selected_text(&shown)
+            .width(WIDE)
+            .height(360.0)
+            .truncate()
+            // Several may be ticked in turn.
+            .close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside)
+            .show_ui(ui, |ui| {
+                for one in WettedMaterial::ALL {
+                    let mut ticked = materials.contains(&one);
+                    if ui.checkbox(&mut ticked, one.name()).changed() {
+                        wetted_material::switch(materials, one);
+                        changed = true;
+                    }
+                }
+            })
+            .response
+    };
+    let response = ui.scope(list).inner.on_hover_text(&shown);
+    let label = format!("{name}: {shown}");
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::ComboBox, true, &label));
+    changed
 }

@@ -110,6 +110,7 @@ fn catalogue(entries: &[(&str, Item)]) -> Catalogue {
         connection: String::new(),
         price: None,
         roll: None,
+        materials: Vec::new(),
         item: *item,
     });
     Catalogue { entries: entries.collect() }
@@ -229,6 +230,7 @@ fn header(bore_mm: f64) -> Project {
         density_source: Source::Published,
         viscosity_source: Source::Published,
         salt_out: None,
+        attacks: Vec::new(),
     };
     project.supply.pump = at(0.0, 2.0);
     project.supply.control = Control::Held { pressure: Pressure::from_si(10.0 * 1000.0 * GRAVITY_M_S2) };

@@ -309,8 +309,9 @@ fn ties_and_lengths_are_counted_piece_by_piece() {
         "| 11 | pcs | 11 |  | Hose clip or tie, on each piece one every 400 mm; for 42 mm outside",
         "1 roll of 30 m, or 8 m by length (the spare piece included)",
         "Before ordering: 1 warning is open, see the commissioning sheet.",
-        "Nitrogen solutions attack copper and brass",
-        "push-in for 8 mm tube in, 8 mm stem out | 8.00",
+        "plain steel, brass, bronze or copper and zinc or galvanised steel won't do",
+        "| stainless steel; polypropylene; EPDM | 8.00 |",
+        "push-in for 8 mm tube in, 8 mm stem out | stainless steel; polypropylene; fluoro-elastomer | 8.00",
     ] {
         assert!(text.contains(words), "{words}: {text}");
     }

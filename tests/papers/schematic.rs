@@ -559,6 +559,7 @@ pub(crate) fn bare_bar() -> Project {
                 connection: String::new(),
                 price: None,
                 roll: None,
+                materials: Vec::new(),
                 item: item.into(),
             });
         }

@@ -5,6 +5,7 @@ use super::size::catalogue_size;
 use crate::plan::bounds::Bound;
 use crate::plan::kinds::{Contradiction, Number, Range};
 use crate::plan::problems::Problems;
+use crate::plan::wetted_material::{is_in_order, listed};
 use crate::plan::words::short;
 use crate::plan::{Catalogue, Entry};
 use crate::quantities::plain;
@@ -41,6 +42,11 @@ pub fn entry(entry: &Entry) -> Problems {
     review.text("its description", &entry.description, Bound::Words);
     review.text("its part number", &entry.part_number, Bound::Words);
     review.text("its connection", &entry.connection, Bound::Words);
+    review.claim(
+        is_in_order(&entry.materials),
+        || format!("its materials are \"{}\"", short(&listed(&entry.materials))),
+        "name each once, in the order in which the program offers them",
+    );
     if let Some(price) = &entry.price {
         review.number("price", price.amount, 0.0, 1e9);
         let three_letters =

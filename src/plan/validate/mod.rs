@@ -23,7 +23,8 @@ use super::limits;
 use super::problems::Problems;
 use super::project::{Project, TitleBlock};
 use super::supply::Control;
-use super::words::called;
+use super::wetted_material;
+use super::words::{called, short};
 use super::{Duty, Limits, Liquid, Supply};
 use crate::geometry::Point3;
 use crate::quantities::plain;
@@ -113,6 +114,11 @@ pub fn liquid(liquid: &Liquid, place: &str) -> Problems {
     }
     let mut review = Review::of(place);
     review.name("its name", &liquid.name);
+    review.claim(
+        wetted_material::is_in_order(&liquid.attacks),
+        || format!("what it attacks is \"{}\"", short(&wetted_material::listed(&liquid.attacks))),
+        "name each material once, in the order in which the program offers them",
+    );
     review.claim(
         !liquid.points.is_empty(),
         || "it has no properties".to_owned(),

@@ -7,7 +7,7 @@ use super::entries::{cell, number, text};
 use crate::plan::liquids::generic_liquids;
 use crate::plan::{Liquid, LiquidPoint, Source};
 use crate::quantities::{Density, Measure, Temperature, UnitSystem, Viscosity};
-use crate::window::form::{WIDE, combo, combo_of_width, grid, heading, soft};
+use crate::window::form::{WIDE, combo, combo_of_width, grid, heading, material_choice, soft};
 
 const fn source_label(source: Source) -> &'static str {
     match source {
@@ -141,6 +141,9 @@ pub(super) fn liquid_table(ui: &mut Ui, liquid: &mut Liquid, units: UnitSystem) 
         if ui.checkbox(&mut known, "temperature known").changed() {
             liquid.salt_out = known.then_some(Temperature::from_si(0.0));
         }
+        ui.end_row();
+        ui.label(soft(ui, "Attacks"));
+        material_choice(ui, "Attacks", &mut liquid.attacks);
         ui.end_row();
         if let Some(salt_out) = &mut liquid.salt_out {
             number(
