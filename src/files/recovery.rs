@@ -18,6 +18,7 @@ use super::read_error::ReadError;
 use super::whole_file::write_whole;
 use super::written::WriteError;
 use crate::plan::Project;
+use crate::plan::lay_out::Layout;
 use crate::plan::problems::Problem;
 
 const LOCK: &str = "lock";
@@ -30,6 +31,9 @@ const ORIGIN_LINE: &str = "// Belongs to ";
 
 /// The line after it, if something was typed and not entered yet.
 const TYPED_LINE: &str = "// Typed and not entered: ";
+
+/// The line after those, if the work is a form of a bar that was filled in and not started.
+const FORM_LINE: &str = "// Form of a bar: ";
 
 /// A folder without work in it is of no use to anybody after this long: a program that starts takes its lock at once.
 const STALE: Duration = Duration::from_mins(1);
@@ -60,9 +64,33 @@ impl Slot {
         origin: Option<&Origin>,
         typed: &[UnenteredText],
     ) -> Result<(), WriteError> {
+        self.keep_with(project, origin, typed, None)
+    }
+
+    /// The same of a form of a bar that is open over this project.
+    pub fn keep_form(
+        &self,
+        form: &KeptBarForm,
+        project: &Project,
+        origin: Option<&Origin>,
+        typed: &[UnenteredText],
+    ) -> Result<(), WriteError> {
+        self.keep_with(project, origin, typed, Some(form))
+    }
+
+    fn keep_with(
+        &self,
+        project: &Project,
+        origin: Option<&Origin>,
+        typed: &[UnenteredText],
+        form: Option<&KeptBarForm>,
+    ) -> Result<(), WriteError> {
         let mut text = write_text(project)?;
+        if let Some(form) = form {
+            text.insert_str(0, &noted(FORM_LINE, form, "the form")?);
+        }
         if !typed.is_empty() {
-            text.insert_str(0, &typed_line(typed)?);
+            text.insert_str(0, &noted(TYPED_LINE, typed, "what is typed and not entered")?);
         }
         if let Some(origin) = origin {
             text.insert_str(0, &origin.line()?);
@@ -93,6 +121,8 @@ pub struct LeftBehind {
     pub origin: Option<Origin>,
     /// What was typed in fields and not entered.
     pub typed: Vec<UnenteredText>,
+    /// The form of a bar that was open over the project, if it is the form that was not saved.
+    pub form: Option<KeptBarForm>,
     /// The project, or why it can't be read.
     pub project: Result<Box<Project>, ReadError>,
     /// When it was kept, if the system knows.
@@ -140,11 +170,13 @@ fn one_left(folder: &Path) -> Option<LeftBehind> {
         .ok()?;
     lock.try_lock().ok()?;
     let origin = origin_of(folder);
-    let typed = typed_in(folder);
+    let typed: Vec<UnenteredText> = noted_in(folder, TYPED_LINE).unwrap_or_default();
+    let form: Option<KeptBarForm> = noted_in(folder, FORM_LINE);
     let project = open(&work).map(Box::new);
     // What is in its file already is not lost, and nothing to ask about.
     if let (Ok(project), Some(origin)) = (&project, &origin)
         && typed.is_empty()
+        && form.is_none()
         && open(&origin.path).is_ok_and(|in_file| in_file == **project)
     {
         // What can't be deleted is found to be the same at the next start, too.
@@ -152,7 +184,7 @@ fn one_left(folder: &Path) -> Option<LeftBehind> {
         return None;
     }
     let kept = known.modified().ok();
-    Some(LeftBehind { folder: folder.to_owned(), _lock: lock, origin, typed, project, kept })
+    Some(LeftBehind { folder: folder.to_owned(), _lock: lock, origin, typed, form, project, kept })
 }
 
 /// A folder in which nothing was kept, of a program that ended long ago.
@@ -176,24 +208,30 @@ pub struct UnenteredText {
     pub text: String,
 }
 
-fn typed_line(typed: &[UnenteredText]) -> Result<String, WriteError> {
-    let text = ron::to_string(typed).map_err(|error| {
-        WriteError::new(
-            "what is typed and not entered".to_owned(),
-            format!("it can't be noted: {error}"),
-            "press Enter in the field",
-        )
+/// A line before the project that says something besides.
+fn noted<T: Serialize + ?Sized>(line: &str, what: &T, name: &str) -> Result<String, WriteError> {
+    let text = ron::to_string(what).map_err(|error| {
+        WriteError::new(name.to_owned(), format!("it can't be noted: {error}"), "press Enter in the field")
     })?;
-    Ok(format!("{TYPED_LINE}{text}\n"))
+    Ok(format!("{line}{text}\n"))
 }
 
-/// What was typed when work was kept; nothing where that can't be read any more.
-fn typed_in(folder: &Path) -> Vec<UnenteredText> {
-    let work = fs::read(folder.join(WORK)).unwrap_or_default();
-    let first = work.split(|byte| *byte == b'\n').take(2);
-    let typed =
-        first.filter_map(|line| ron::from_str(String::from_utf8_lossy(line).strip_prefix(TYPED_LINE)?).ok());
-    typed.last().unwrap_or_default()
+/// What a line before the project says; nothing where it is not there or can't be read any more.
+fn noted_in<T: serde::de::DeserializeOwned>(folder: &Path, line: &str) -> Option<T> {
+    let work = fs::read(folder.join(WORK)).ok()?;
+    let mut first = work.split(|byte| *byte == b'\n').take(3);
+    first.find_map(|one| ron::from_str(String::from_utf8_lossy(one).strip_prefix(line)?).ok())
+}
+
+/// A form of a bar as far as it was filled in.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeptBarForm {
+    /// It changes the bar of the project it is open over; otherwise it starts a new one, and that project holds what
+    /// was entered besides the bar.
+    pub changes: bool,
+    /// What was entered of the bar.
+    pub layout: Layout,
 }
 
 /// The file that kept work belongs to.
@@ -399,6 +437,24 @@ mod tests {
             assert_eq!(*found[0].project.clone().unwrap(), demo());
             found.remove(0).discard().unwrap();
         }
+    }
+
+    /// Over a project that is in its file the form is what is nowhere else.
+    #[test]
+    fn a_form_is_kept_with_the_project_that_it_is_open_over() {
+        let base = tempfile::tempdir().unwrap();
+        let file = base.path().join("bar.ron");
+        crate::files::save(&file, &demo()).unwrap();
+        let typed = [UnenteredText { field: "Rows".to_owned(), text: "1".to_owned() }];
+        let form = KeptBarForm { changes: true, layout: crate::plan::lay_out::layout_of(&demo().bar) };
+        let slot = Slot::take(base.path()).unwrap();
+        slot.keep_form(&form, &demo(), Some(&origin(&file)), &typed).unwrap();
+        drop(slot);
+        let found = left_behind(base.path());
+        assert_eq!(found[0].form.as_ref(), Some(&form));
+        assert_eq!(found[0].origin, Some(origin(&file)));
+        assert_eq!(found[0].typed, typed);
+        assert_eq!(*found[0].project.clone().unwrap(), demo());
     }
 
     #[test]

@@ -13,6 +13,7 @@ use super::theme::{self, Theme};
 use super::typing::{self, AfterTyping};
 use crate::drawing::{self, Scene, SceneOptions};
 use crate::files;
+use crate::files::recovery::KeptBarForm;
 use crate::plan::lay_out::{
     HingePair, Layout, LayoutField, LayoutRefusal, LayoutRows, RowPlace, even_sections, lay_out, layout_of,
 };
@@ -51,6 +52,8 @@ pub struct BarForm {
     built: Option<(Layout, Built)>,
     /// It was shown before.
     opened: bool,
+    /// What to say of a form that a crash left.
+    notes: Vec<String>,
     /// What it said when it was opened.
     first: (Layout, Project),
     /// Esc was pressed, which does not drop what was entered.
@@ -112,23 +115,41 @@ impl BarForm {
             base,
             built: None,
             opened: false,
+            notes: Vec::new(),
             kept_from_esc: false,
         }
     }
 
+    /// A form as a crash left it, over the project that it was open over; and what to say of that, in sentences.
+    pub fn reopen(kept: &KeptBarForm, project: &Project, notes: Vec<String>) -> Self {
+        let (first, base) = if kept.changes {
+            ((layout_of(&project.bar), project.clone()), project.clone())
+        } else {
+            (Self::new(project.units).first, Project { bar: Bar::default(), ..project.clone() })
+        };
+        let layout = kept.layout.clone();
+        let own_sections = kept.changes || layout.sections != layout.divided(layout.sections.len());
+        let same_sides = mirrored(&layout.sections);
+        Self { same_sides, own_sections, notes, first, ..Self::with(kept.changes, layout, base) }
+    }
+
     /// What it holds that is nowhere else.
     pub fn work(&self) -> FormWork {
-        match &self.built {
-            _ if !self.is_filled_in() => FormWork::Nothing,
-            Some((_, Built::Bar { project, .. })) if self.changes => FormWork::Bar(project.clone()),
-            Some((_, Built::Bar { project, .. })) => FormWork::Bar(Box::new(self.new_project(project))),
-            _ => FormWork::CannotBeBuilt,
+        FormWork::Open {
+            form: Box::new(KeptBarForm { changes: self.changes, layout: self.layout.clone() }),
+            base: Box::new(self.base.clone()),
+            is_filled_in: self.is_filled_in(),
         }
     }
 
     /// The project that a new bar starts as.
     fn new_project(&self, built: &Project) -> Project {
         Project { bar: built.bar.clone(), ..self.base.clone() }
+    }
+
+    /// It changes a bar that is there, and does not start one.
+    pub const fn changes_a_bar(&self) -> bool {
+        self.changes
     }
 
     /// Something was entered that would be lost with it.
@@ -209,8 +230,11 @@ impl BarForm {
             ui.set_width(size.x);
             let theme = Theme::of(ui.visuals());
             ui.heading(if self.changes { "Change the bar" } else { "Start a bar" });
+            for note in &self.notes {
+                ui.label(RichText::new(note).color(theme.warning));
+            }
             ui.add_space(6.0);
-            let body = size.y - 92.0;
+            let body = size.y - 92.0 - 20.0 * self.notes.len() as f32;
             ui.horizontal_top(|ui| {
                 ui.allocate_ui_with_layout(vec2(400.0, body), UiLayout::top_down(egui::Align::Min), |ui| {
                     ui.set_min_size(vec2(400.0, body));

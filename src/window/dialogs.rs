@@ -419,13 +419,18 @@ pub fn left_behind(ctx: &Context, work: &LeftBehind, more: usize) -> DialogAnswe
             Ok(project) => project.title.title.clone(),
             Err(_) => "a project that can't be read".to_owned(),
         };
+        let left = match &work.form {
+            None => title,
+            Some(form) if form.changes => format!("a form that changes the bar of {title}"),
+            Some(_) => "a form for a new bar".to_owned(),
+        };
         let of = work.origin.as_ref().map_or_else(
             || "It was never saved to a file".to_owned(),
             |origin| format!("It belongs to {}, which stays as it is until you save", origin.path.display()),
         );
         let age = work.kept.and_then(|kept| kept.elapsed().ok());
         let when = age.map_or_else(String::new, |age| format!(", kept {}", ago(age)));
-        ui.label(format!("Equirow did not close properly and left {title}{when}."));
+        ui.label(format!("Equirow did not close properly and left {left}{when}."));
         ui.label(of);
         for typed in &work.typed {
             ui.label(not_entered(typed));

@@ -16,10 +16,11 @@ use eframe::egui::Context;
 pub use kept_form::FormWork;
 use kept_form::KeptForm;
 
+use super::bar_form::BarForm;
 use super::dialogs::{self, DialogAnswer, Found};
 use super::typing;
 use crate::files::WriteError;
-use crate::files::recovery::{LeftBehind, Slot, left_behind};
+use crate::files::recovery::{KeptBarForm, LeftBehind, Slot, left_behind};
 use crate::plan::Project;
 use crate::session::Session;
 use crate::session::autosave::{Autosave, Due};
@@ -29,7 +30,21 @@ const AGAIN: Duration = Duration::from_secs(10);
 
 /// When what was left behind is looked for again, after the start: a program that was killed holds its place until the
 /// system has taken it down, which may take seconds.
-const LOOK_AGAIN: [Duration; 3] = [Duration::from_secs(2), Duration::from_secs(6), Duration::from_secs(20)];
+const LOOK_AGAIN: [Duration; 5] = [
+    Duration::from_millis(300),
+    Duration::from_secs(1),
+    Duration::from_secs(2),
+    Duration::from_secs(6),
+    Duration::from_secs(20),
+];
+
+/// What was left behind and is open here now.
+pub struct Reopened {
+    /// The project; none where it is in hand already, or where a form for a new bar was left.
+    pub session: Option<Session>,
+    /// The form that was open over it.
+    pub form: Option<BarForm>,
+}
 
 /// What is kept, and what was found.
 pub struct Recovery {
@@ -96,8 +111,12 @@ impl Recovery {
     /// Once for each frame, with the time since any moment that stays the same, and the bar that a form describes which is
     /// filled in and not started.
     pub fn step(&mut self, ctx: &Context, now: Duration, session: &Session, form: FormWork) {
-        self.form.step(ctx, now, self.base.as_deref(), form);
-        let typed = typing::unentered(ctx);
+        // What is typed while a form is open is typed in the form.
+        let (in_form, typed) = match &form {
+            FormWork::Nothing => (Vec::new(), typing::unentered(ctx)),
+            FormWork::Open { .. } => (typing::unentered(ctx), Vec::new()),
+        };
+        self.form.step(ctx, now, self.base.as_deref(), form, session.origin(), in_form);
         if !session.is_changed() {
             self.let_go();
             if typed.is_empty() {
@@ -192,7 +211,7 @@ impl Recovery {
     }
 
     /// Asks about the first of what was left behind; the session to open, if it shall be.
-    pub fn ask(&mut self, ctx: &Context, session: &Session) -> Option<Result<Session, String>> {
+    pub fn ask(&mut self, ctx: &Context, session: &Session) -> Option<Result<Reopened, String>> {
         let work = self.left.first().filter(|_| self.is_asking(session))?;
         let answer = if self.is_deleting {
             dialogs::delete_left_behind(ctx, work)
@@ -221,14 +240,26 @@ impl Recovery {
             DialogAnswer::Is(Found::Open) => {
                 let work = self.left.remove(0);
                 let Ok(project) = work.project.clone() else { return None };
-                Some(Ok(self.open(*project, work)))
+                Some(Ok(match work.form.clone() {
+                    None => Reopened { session: Some(self.open(*project, work)), form: None },
+                    Some(form) => self.open_form(&form, *project, work, session),
+                }))
             }
         }
     }
 
     fn open(&mut self, project: Project, work: LeftBehind) -> Session {
+        let session = self.in_hand_from(project, &work, notes(&work));
+        self.in_hand = Some(work);
+        if self.failed.is_none() {
+            self.let_go();
+        }
+        session
+    }
+
+    /// Work that is in hand from here on, and kept here; or why not is in `failed`.
+    fn in_hand_from(&mut self, project: Project, work: &LeftBehind, notes: Vec<String>) -> Session {
         self.start_over();
-        let notes = work.typed.iter().map(dialogs::not_entered).collect();
         let session = Session::recovered(project, work.origin.clone()).with_notes(notes);
         // Kept here before it is deleted there.
         let kept = match &self.slot {
@@ -237,14 +268,47 @@ impl Recovery {
                 .map_err(|error| format!("Unsaved work is not kept here, only where it was found: {error}")),
             Err(why) => Err(why.clone()),
         };
-        self.in_hand = Some(work);
-        match kept {
-            Ok(()) => {
-                self.autosave.is_kept(session.snapshot());
-                self.let_go();
-            }
-            Err(why) => self.failed = Some(why),
+        self.failed = kept.err();
+        if self.failed.is_none() {
+            self.autosave.is_kept(session.snapshot());
         }
         session
     }
+
+    fn open_form(
+        &mut self,
+        form: &KeptBarForm,
+        project: Project,
+        work: LeftBehind,
+        in_hand: &Session,
+    ) -> Reopened {
+        let form = BarForm::reopen(form, &project, notes(&work));
+        let is_same_file = |one: &LeftBehind, session: &Session| {
+            one.origin.as_ref().map(|origin| origin.path.as_path()) == session.path()
+        };
+        let has_it = !form.changes_a_bar() || (*in_hand.project() == project && is_same_file(&work, in_hand));
+        let session = if has_it {
+            None
+        } else {
+            let session = self.in_hand_from(project, &work, Vec::new());
+            if self.failed.is_none() {
+                // The project was kept besides, as it was when the form was opened: it is in hand and kept here.
+                let is_same = |one: &LeftBehind| {
+                    let same = one.project.as_ref().is_ok_and(|other| **other == *session.project());
+                    same && is_same_file(one, &session) && one.form.is_none() && one.typed.is_empty()
+                };
+                for again in self.left.extract_if(.., |one| is_same(one)) {
+                    // What can't be deleted is offered once more than needed: no harm.
+                    let _ = again.discard();
+                }
+            }
+            Some(session)
+        };
+        self.form.reopened(work);
+        Reopened { session, form: Some(form) }
+    }
+}
+
+fn notes(work: &LeftBehind) -> Vec<String> {
+    work.typed.iter().map(dialogs::not_entered).collect()
 }

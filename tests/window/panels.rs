@@ -423,18 +423,20 @@ fn what_was_typed_and_not_entered_is_named_after_a_crash() {
     assert!(says(&harness, said));
 }
 
-/// A bar that was described in the form and not started is offered like any unsaved work.
+/// A form that was filled in and not started is offered like any unsaved work, and is open again as it was.
 #[test]
 fn a_form_that_was_filled_in_is_offered_after_a_crash() {
     let base = tempfile::tempdir().unwrap();
     let mut harness = after_crash(base.path());
     press(&mut harness, Modifiers::COMMAND, Key::N);
-    fill(&mut harness, "Rows", "17");
-    press(&mut harness, Modifiers::NONE, Key::Enter);
+    enter(&mut harness, "Rows", "17");
     wait_until_kept(&mut harness, base.path());
     drop(harness);
     let mut harness = after_crash(base.path());
+    assert!(says(&harness, "left a form for a new bar"));
     button(&mut harness, "Open it");
+    assert!(!session(&harness).is_changed(), "what is in hand stays in hand until the form is done");
+    button(&mut harness, "Start with this bar");
     assert_eq!(session(&harness).project().bar.rows.len(), 17);
 
     // Given up with the form, nothing is left.
@@ -449,10 +451,129 @@ fn a_form_that_was_filled_in_is_offered_after_a_crash() {
     assert!(recovery::left_behind(base.path()).is_empty());
 }
 
+/// Of the form that changes a bar too, with what can't be built yet and what was typed last; the project, which is in its file,
+/// is not offered besides.
+#[test]
+fn a_half_filled_form_over_a_saved_bar_is_open_again_after_a_crash() {
+    let base = tempfile::tempdir().unwrap();
+    let file = base.path().join("bar.ron");
+    files::save(&file, &files::demo()).unwrap();
+    let rows = files::demo().bar.rows.len();
+    let mut harness =
+        show(App::with_recovery(Session::open(&file).unwrap(), Some(base.path().to_owned())), 1280.0, 800.0);
+    ask_for(&mut harness, "Change the bar");
+    // Sections as wide as they are can't have so few rows.
+    enter(&mut harness, "Rows", "24");
+    assert!(says(&harness, "Can't be taken yet"));
+    fill(&mut harness, "Row spacing", "1 furlong");
+    while !kept_texts(base.path()).iter().any(|text| text.contains("furlong")) {
+        harness.step();
+        std::thread::yield_now();
+    }
+    drop(harness);
+    assert_eq!(kept_works(base.path()), 1, "and no copy of what is in the file");
+
+    let mut harness = after_crash(base.path());
+    // The thread that wrote may hold the place a moment longer.
+    while !says(&harness, "Equirow did not close properly") {
+        harness.step();
+    }
+    assert!(says(&harness, "left a form that changes the bar of"));
+    button(&mut harness, "Open it");
+    assert_eq!(session(&harness).path(), Some(file.as_path()));
+    assert!(!session(&harness).is_changed(), "the project is as it is in its file");
+    assert_eq!(session(&harness).project().bar.rows.len(), rows);
+    assert!(says(&harness, "Typed and not entered: Row spacing, \"1 furlong\""));
+    assert!(says(&harness, "Can't be taken yet"), "24 rows, as they were entered");
+    wait_until_kept(&mut harness, base.path());
+    button(&mut harness, "Cancel");
+    harness.step();
+    drop(harness);
+    assert!(recovery::left_behind(base.path()).is_empty());
+}
+
+/// A form over work that is in no file: one offer brings back both.
+#[test]
+fn a_form_over_unsaved_work_comes_back_with_it_in_one_offer() {
+    let base = tempfile::tempdir().unwrap();
+    let mut harness = after_crash(base.path());
+    press(&mut harness, Modifiers::COMMAND, Key::U);
+    let units = session(&harness).project().units;
+    wait_for_kept(&mut harness, base.path(), 1);
+    ask_for(&mut harness, "Change the bar");
+    enter(&mut harness, "Rows", "24");
+    wait_for_kept(&mut harness, base.path(), 2);
+    drop(harness);
+    let mut harness = after_crash(base.path());
+    button(&mut harness, "Open it");
+    assert_eq!(session(&harness).project().units, units);
+    assert!(session(&harness).is_changed());
+    assert!(harness.query_all_by_label("Change the bar").count() > 0);
+    button(&mut harness, "Cancel");
+    harness.step();
+    assert!(!says(&harness, "Equirow did not close properly"), "the same work once more");
+    drop(harness);
+    assert_eq!(recovery::left_behind(base.path()).len(), 1);
+}
+
+/// A program that was killed may hold its place for a moment: the offer comes as soon as it is free.
+#[test]
+fn a_place_that_is_still_held_at_the_start_is_looked_at_again_soon() {
+    let base = tempfile::tempdir().unwrap();
+    let slot = recovery::Slot::take(base.path()).unwrap();
+    slot.keep(&files::demo(), None, &[]).unwrap();
+    let app = App::with_recovery(Session::new(files::demo(), None), Some(base.path().to_owned()));
+    let mut harness = show(app.with_example_in_hand(true), 1280.0, 800.0);
+    assert!(!says(&harness, "Equirow did not close properly"));
+    drop(slot);
+    // A quarter of a second each.
+    for _ in 0..6 {
+        harness.step();
+    }
+    assert!(says(&harness, "Equirow did not close properly"));
+    assert!(!says(&harness, "Start a new bar"), "the card of what to start from waits");
+    button(&mut harness, "Open it");
+    assert!(!says(&harness, "Equirow did not close properly"));
+}
+
+#[test]
+fn both_keys_for_redo_redo() {
+    let mut harness = open_demo();
+    let before = session(&harness).project().units;
+    for (modifiers, key) in [(Modifiers::COMMAND, Key::Y), (Modifiers::COMMAND | Modifiers::SHIFT, Key::Z)] {
+        press(&mut harness, Modifiers::COMMAND, Key::U);
+        press(&mut harness, Modifiers::COMMAND, Key::Z);
+        assert_eq!(session(&harness).project().units, before);
+        press(&mut harness, modifiers, key);
+        assert_ne!(session(&harness).project().units, before, "{key:?}");
+        press(&mut harness, Modifiers::COMMAND, Key::Z);
+    }
+}
+
+/// A command by its name, from the list of all.
+fn ask_for(harness: &mut Harness<'static, App>, name: &str) {
+    press(harness, Modifiers::COMMAND, Key::K);
+    fill(harness, "Find a command", name);
+    press(harness, Modifiers::NONE, Key::Enter);
+}
+
+fn kept_works(base: &Path) -> usize {
+    kept_texts(base).len()
+}
+
+fn kept_texts(base: &Path) -> Vec<String> {
+    let folders = std::fs::read_dir(base).unwrap().flatten();
+    folders.filter_map(|folder| std::fs::read_to_string(folder.path().join("work.ron")).ok()).collect()
+}
+
 /// Until the program has kept something: the harness moves its own clock, and the disk is waited for.
 fn wait_until_kept(harness: &mut Harness<'static, App>, base: &Path) {
-    let is_kept = |folder: std::fs::DirEntry| folder.path().join("work.ron").is_file();
-    while !std::fs::read_dir(base).unwrap().flatten().any(is_kept) {
+    wait_for_kept(harness, base, 1);
+}
+
+fn wait_for_kept(harness: &mut Harness<'static, App>, base: &Path, works: usize) {
+    while kept_works(base) < works {
+        assert!(!says(harness, "is not kept"), "it would be waited for in vain");
         harness.step();
         std::thread::yield_now();
     }

@@ -4,10 +4,12 @@ use crate::geometry::Point3;
 use crate::plan::bar::RowWidths;
 use crate::plan::bounds::Bound;
 use crate::plan::words::counted;
+use serde::{Deserialize, Serialize};
+
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
 
 /// How a wing folds on what carries it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Fold {
     /// About a fore-and-aft line, upward.
     Up,
@@ -48,7 +50,8 @@ impl Fold {
 }
 
 /// A pair of hinges, the same left and right.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct HingePair {
     /// Height of the hinge line above the ground, metres.
     pub height: Length,
@@ -59,7 +62,7 @@ pub struct HingePair {
 }
 
 /// Where the rows are.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum LayoutRows {
     /// Regularly spaced about the middle.
     Even {
@@ -78,7 +81,8 @@ pub enum LayoutRows {
 }
 
 /// Where one row's outlet is.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct RowPlace {
     /// How far right of the bar's centre.
     pub x: Length,
@@ -89,7 +93,8 @@ pub struct RowPlace {
 }
 
 /// What a bar is laid out from.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Layout {
     /// Nominal spacing of rows.
     pub spacing: Length,

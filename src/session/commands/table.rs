@@ -148,7 +148,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         Some(ctrl("Z")),
         "Take the last step back; during a gesture, cancel it",
     ),
-    entry(Command::Redo, "Redo", Menu::Edit, Some(ctrl_shift("Z")), "Do the undone step again"),
+    entry(
+        Command::Redo,
+        "Redo",
+        Menu::Edit,
+        Some(ctrl_shift("Z")),
+        "Do the undone step again; Ctrl+Y does too",
+    ),
     entry(
         Command::Cut,
         "Cut",

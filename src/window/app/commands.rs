@@ -67,11 +67,24 @@ impl App {
             let is_asked_for = |event: &egui::Event| {
                 // Where + needs Shift, or is on the key of =, it zooms in all the same.
                 let plus = key == Key::Plus;
+                // Many hands know this one.
+                let redo_too = |one: Key, modifiers: egui::Modifiers| {
+                    entry.command == Command::Redo
+                        && one == Key::Y
+                        && modifiers.command
+                        && !modifiers.shift
+                        && !modifiers.alt
+                };
                 match event {
                     // The keys of the clipboard come as events of their own.
                     egui::Event::Copy => entry.command == Command::Copy,
                     egui::Event::Cut => entry.command == Command::Cut,
                     egui::Event::Paste(_) => entry.command == Command::Paste,
+                    egui::Event::Key { key: one, pressed: true, modifiers, .. }
+                        if redo_too(*one, *modifiers) =>
+                    {
+                        true
+                    }
                     egui::Event::Key { key: one, pressed: true, modifiers, .. } => {
                         (*one == key || (plus && *one == Key::Equals))
                             && modifiers.command == keys.ctrl

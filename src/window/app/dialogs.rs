@@ -35,7 +35,15 @@ impl App {
         let free = self.unreadable.is_none() && self.path_dialog.is_none();
         let recovery = self.recovery.as_mut().filter(|_| free);
         match recovery.and_then(|recovery| recovery.ask(ctx, &self.session)) {
-            Some(Ok(session)) => self.put_in_hand(session),
+            Some(Ok(reopened)) => {
+                if let Some(session) = reopened.session {
+                    self.put_in_hand(session);
+                }
+                if reopened.form.is_some() {
+                    self.start_card = None;
+                    self.bar_form = reopened.form;
+                }
+            }
             Some(Err(message)) => status_line::say_words(ctx, message),
             None => {}
         }
@@ -133,6 +141,10 @@ impl App {
     }
 
     fn start_card(&mut self, ctx: &Context) {
+        // Work that was left behind is asked about first, and not below the card.
+        if self.recovery.as_ref().is_some_and(|recovery| recovery.is_asking(&self.session)) {
+            return;
+        }
         let Some(card) = &mut self.start_card else { return };
         let before = card.comes_up;
         let answer = card.show(ctx);

@@ -8,20 +8,34 @@ use std::time::Duration;
 
 use eframe::egui::Context;
 
-use crate::files::WriteError;
-use crate::files::recovery::Slot;
+use crate::files::recovery::{KeptBarForm, LeftBehind, Origin, Slot, UnenteredText};
+use crate::files::{self, WriteError};
 use crate::plan::Project;
 use crate::session::autosave::{AGAIN, LONGEST, SETTLE};
 
 /// What a form holds that is nowhere else.
 #[derive(Debug)]
 pub enum FormWork {
-    /// There is no form, or nothing was entered in it.
+    /// There is no form.
     Nothing,
-    /// What was entered last can't be built; what could be before it stays kept.
-    CannotBeBuilt,
-    /// The project it describes.
-    Bar(Box<Project>),
+    /// A form, whether or not its bar can be built yet.
+    Open {
+        /// As it is filled in.
+        form: Box<KeptBarForm>,
+        /// The project that it changes, or what a new bar starts with.
+        base: Box<Project>,
+        /// Something was entered in it.
+        is_filled_in: bool,
+    },
+}
+
+/// A form with all that is kept of it.
+#[derive(Debug, Clone, PartialEq)]
+struct FormContents {
+    form: Box<KeptBarForm>,
+    base: Box<Project>,
+    origin: Option<Origin>,
+    typed: Vec<UnenteredText>,
 }
 
 /// What is kept of a form, from when it is filled in until it is closed.
@@ -29,7 +43,9 @@ pub enum FormWork {
 pub(super) struct KeptForm {
     slot: Option<Arc<Slot>>,
     /// As it was seen last.
-    seen: Option<Box<Project>>,
+    seen: Option<FormContents>,
+    /// Opened here, and not safely kept here yet: it stays where it was found.
+    in_hand: Option<LeftBehind>,
     /// First and last entry that are not kept yet.
     waiting: Option<(Duration, Duration)>,
     /// The last keeping failed: not before this is it tried again.
@@ -40,21 +56,32 @@ pub(super) struct KeptForm {
 }
 
 impl KeptForm {
-    /// Once for each frame.
-    pub(super) fn step(&mut self, ctx: &Context, now: Duration, base: Option<&Path>, form: FormWork) {
-        match form {
-            FormWork::Nothing => {
-                self.end();
-                return;
-            }
-            FormWork::CannotBeBuilt => {}
-            FormWork::Bar(project) => {
-                if self.seen.as_ref() != Some(&project) {
-                    self.seen = Some(project);
-                    let first = self.waiting.map_or(now, |(first, _)| first);
-                    self.waiting = Some((first, now));
-                }
-            }
+    /// Once for each frame, with the file that the project in hand belongs to and what is typed in the form and not
+    /// entered.
+    pub(super) fn step(
+        &mut self,
+        ctx: &Context,
+        now: Duration,
+        base: Option<&Path>,
+        work: FormWork,
+        origin: Option<Origin>,
+        typed: Vec<UnenteredText>,
+    ) {
+        let FormWork::Open { form, base: project, is_filled_in } = work else {
+            self.end();
+            return;
+        };
+        if !is_filled_in && typed.is_empty() {
+            self.end();
+            return;
+        }
+        // What a new bar starts with belongs to no file.
+        let origin = origin.filter(|_| form.changes);
+        let contents = FormContents { form, base: project, origin, typed };
+        if self.seen.as_ref() != Some(&contents) {
+            self.seen = Some(contents);
+            let first = self.waiting.map_or(now, |(first, _)| first);
+            self.waiting = Some((first, now));
         }
         if self.writing.as_ref().is_some_and(JoinHandle::is_finished) {
             self.wait(now);
@@ -78,7 +105,12 @@ impl KeptForm {
         if let (Some(slot), Some(form)) = (self.slot.clone(), self.seen.clone()) {
             let ctx = ctx.clone();
             self.writing = Some(std::thread::spawn(move || {
-                let done = slot.keep(&form, None, &[]);
+                let FormContents { form, mut base, origin, typed } = form;
+                if !form.changes {
+                    // What a new bar starts with has no bar yet, and no file is written without one.
+                    base.bar = files::demo().bar;
+                }
+                let done = slot.keep_form(&form, &base, origin.as_ref(), &typed);
                 ctx.request_repaint();
                 done
             }));
@@ -98,9 +130,24 @@ impl KeptForm {
     fn wait(&mut self, now: Duration) {
         let Some(writing) = self.writing.take() else { return };
         match writing.join() {
-            Ok(Ok(())) => self.failed = None,
+            Ok(Ok(())) => {
+                self.failed = None;
+                self.let_go();
+            }
             Ok(Err(error)) => self.fails(now, format!("The form is not kept: {error}")),
             Err(_) => self.fails(now, "The form is not kept".to_owned()),
+        }
+    }
+
+    /// A form that was found is open here: it stays where it was found until it is kept here or closed.
+    pub(super) fn reopened(&mut self, found: LeftBehind) {
+        self.in_hand = Some(found);
+    }
+
+    fn let_go(&mut self) {
+        if let Some(found) = self.in_hand.take() {
+            // What can't be deleted is offered once more than needed: no harm.
+            let _ = found.discard();
         }
     }
 
@@ -110,6 +157,7 @@ impl KeptForm {
         if let Some(writing) = self.writing.take() {
             drop(writing.join());
         }
+        self.let_go();
         let slot = std::mem::take(self).slot;
         if let Some(slot) = slot.and_then(Arc::into_inner) {
             slot.end();
@@ -122,16 +170,21 @@ mod tests {
     use super::*;
     use crate::files::demo;
     use crate::files::recovery::left_behind;
+    use crate::plan::lay_out::layout_of;
 
     /// Steps on until nothing is being written; false if nothing was.
     fn step(kept: &mut KeptForm, seconds: u64, base: &Path) -> bool {
         let ctx = Context::default();
-        let form = || FormWork::Bar(Box::new(demo()));
-        kept.step(&ctx, Duration::from_secs(seconds), Some(base), form());
+        let form = || FormWork::Open {
+            form: Box::new(KeptBarForm { changes: true, layout: layout_of(&demo().bar) }),
+            base: Box::new(demo()),
+            is_filled_in: true,
+        };
+        kept.step(&ctx, Duration::from_secs(seconds), Some(base), form(), None, Vec::new());
         let has_written = kept.writing.is_some();
         while kept.writing.is_some() {
             std::thread::yield_now();
-            kept.step(&ctx, Duration::from_secs(seconds), Some(base), form());
+            kept.step(&ctx, Duration::from_secs(seconds), Some(base), form(), None, Vec::new());
         }
         has_written
     }
