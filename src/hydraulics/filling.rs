@@ -7,9 +7,9 @@
 //! nothing passes a front on at once.
 //!
 //! Neglected: the inertia of the liquid, and most of its air: air leaves at the outlets without resistance but for the check
-//! valves on its way, whose cracking pressure it has to overcome, and is not compressed. A front that falls does not suck:
-//! liquid in a line that fills downwards weighs nothing until the line is full, since it runs down beside the air. Where fronts
-//! meet in a ring, the air between them goes on with the flow. Start with [`fill`].
+//! valves on its way, and is not compressed. A valve's cracking pressure has to be overcome less the weight of the liquid that
+//! has run down to it beside the air. A front that falls does not suck: liquid in a line that fills downwards weighs nothing
+//! until the line is full. Where fronts meet in a ring, the air between them goes on with the flow. Start with [`fill`].
 
 use petgraph::Direction;
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
@@ -23,10 +23,12 @@ use super::solver::{Failure, Solver};
 const FIRST: f64 = 1e-3;
 /// Flows that change within a step by more than this part of the largest one halve it.
 const COARSE: f64 = 0.02;
-/// Flows that change less double the next one.
+/// Flows that change less make the next one three times as long.
 const FINE: f64 = 0.005;
 /// What fills within this part of the time gone by is full at once.
 const TOGETHER: f64 = 1e-4;
+/// No step is made shorter than this and that part of the time gone by, s.
+const SHORTEST: f64 = 1e-6;
 /// Steps after which filling is given up.
 const MOST_STEPS: usize = 20_000;
 
@@ -101,14 +103,20 @@ pub fn fill(
             let flows = wet.flows(&fronts, &filled)?;
             let change =
                 before.fronts.iter().zip(&flows.fronts).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-            if change <= COARSE * largest || time <= state.time_s * 1e-9 + 1e-9 {
+            // Where a valve opens within a step its flow leaps, however short that is.
+            let shortest = state.time_s * TOGETHER + SHORTEST;
+            if change <= COARSE * largest || time <= shortest {
                 break (flows, change);
             }
-            time /= 2.0;
+            time = (time / 2.0).max(shortest);
         };
         let time = time.min(to_end(&flows.fronts));
-        state.advance(&fronts, &flows, time);
-        step = if change < FINE * largest { time * 2.0 } else { time.max(1e-9) };
+        let has_come_to_an_end = state.advance(&fronts, &flows, time);
+        step = match change < FINE * largest {
+            _ if has_come_to_an_end => f64::INFINITY,
+            true => time * 3.0,
+            false => time,
+        };
     }
     Err(NotFilled::TooLong)
 }
@@ -196,13 +204,21 @@ impl<'a> State<'a> {
                 _ => return None,
             };
             let filled_m3 = self.filled_m3[edge.id().index()];
-            let air_pa = air_pa[to.index()]?;
+            let graph = &self.network.graph;
+            let air_pa = self.behind(air_pa[to.index()]?, graph[from].elevation_m - graph[to].elevation_m);
             Some(Front { link: edge.id(), from, to, volume_m3: kind.volume_m3(), filled_m3, air_pa })
         };
         open.filter_map(front).collect()
     }
 
-    /// What air has to overcome on its easiest way from each dry node into the open, Pa; none where liquid shuts it in.
+    /// What is left of a pressure where liquid runs down so many metres to it.
+    fn behind(&self, pressure_pa: f64, fall_m: f64) -> f64 {
+        let weight = self.network.fluid.density_kg_m3 * self.network.gravity_m_s2;
+        (pressure_pa - weight * fall_m.max(0.0)).max(0.0)
+    }
+
+    /// What air has to overcome on its easiest way from each dry node into the open, Pa: the valves, less the liquid that runs
+    /// down to them; none where liquid shuts it in.
     fn ways_of_air(&self) -> Vec<Option<f64>> {
         let graph = &self.network.graph;
         let open = |node: NodeIndex| match graph[node].boundary {
@@ -231,10 +247,11 @@ impl<'a> State<'a> {
                     LinkKind::CheckValve { crack_pressure_pa, .. } => crack_pressure_pa,
                     _ => 0.0,
                 };
-                let through = air[to].map(|pressure| pressure + crack);
+                let fall = graph[edge.source()].elevation_m - graph[edge.target()].elevation_m;
+                let through = air[to].map(|pressure| self.behind(pressure + crack, fall));
                 changed |= lower(from, through, &mut air);
                 let back = air[from].filter(|_| !edge.weight().kind.one_way());
-                changed |= lower(to, back, &mut air);
+                changed |= lower(to, back.map(|pressure| self.behind(pressure, -fall)), &mut air);
             }
         }
         air
@@ -280,7 +297,9 @@ impl<'a> State<'a> {
         }
     }
 
-    fn advance(&mut self, fronts: &[Front], flows: &Flows, time: f64) {
+    /// Lets so much time go by; whether a front came to its end.
+    fn advance(&mut self, fronts: &[Front], flows: &Flows, time: f64) -> bool {
+        let mut has_come_to_an_end = false;
         self.time_s += time;
         self.supplied_m3 += flows.supply * time;
         for (front, flow) in fronts.iter().zip(&flows.fronts) {
@@ -290,8 +309,10 @@ impl<'a> State<'a> {
             let left = front.volume_m3 - self.filled_m3[front.link.index()];
             if *flow > 0.0 && left <= flow * TOGETHER * self.time_s {
                 self.reach(front.to);
+                has_come_to_an_end = true;
             }
         }
+        has_come_to_an_end
     }
 
     fn into_filling(self) -> Filling {

@@ -51,7 +51,7 @@ pub struct HeldIn {
     pub tag: String,
     /// What it is.
     pub what: Holds,
-    /// What it holds.
+    /// What it holds when liquid has come as far as it comes; ends that keep their air hold nothing.
     pub volume: Volume,
     /// When it is full, s from the start, but for ends that keep their air; none where nothing of it fills.
     pub full_s: Option<f64>,
@@ -216,17 +216,18 @@ fn lines(of: &Studied, held: &[Held], link_s: &[Option<f64>]) -> Vec<HeldIn> {
             },
         };
         let full_s = link_s.get(one.link.index()).copied().flatten();
+        // What keeps its air holds no liquid.
+        let volume = full_s.map_or(Volume::ZERO, |_| Volume::from_si(one.volume_m3));
         let tag = of.tag(one.of);
         let same =
             |(of, line): &&mut (Passed, HeldIn)| *of == one.of || (line.tag == tag && line.what == what);
         match all.iter_mut().find(same) {
             Some((_, line)) => {
-                line.volume += Volume::from_si(one.volume_m3);
+                line.volume += volume;
                 // Ends of a body that nothing hangs on keep their air.
                 line.full_s = line.full_s.into_iter().chain(full_s).reduce(f64::max);
             }
             None => {
-                let volume = Volume::from_si(one.volume_m3);
                 all.push((one.of, HeldIn { tag, what, volume, full_s }));
             }
         }

@@ -245,6 +245,10 @@ impl App {
         Panel::top("menus").frame(bar.inner_margin(Margin::symmetric(8, 2))).show(ui, |ui| self.menus(ui));
         let chosen =
             Panel::top("operating point").frame(bar).show(ui, |ui| top_bar::show(ui, &mut self.session));
+        if self.session.looked_at().is_some() {
+            let frame = bar.inner_margin(Margin::symmetric(8, 2));
+            Panel::top("looked at").frame(frame).show(ui, |ui| looking_at::show(ui, &mut self.session));
+        }
         if let Some(duty) = chosen.inner {
             self.after_typing.ask(PendingRequest::Duty(duty));
             self.go_on_after_typing(&ctx);
@@ -317,7 +321,6 @@ impl App {
                 if self.routing_bar.show(ui, &mut self.session, |ui| self.canvas.controls(ui)) {
                     self.compare.toggle(&mut self.session);
                 }
-                looking_at::show(ui, &mut self.session);
                 self.canvas.show(ui, &mut self.session);
             });
         // A press selects, and takes what was typed, after the panels were laid out: nobody should see both states.

@@ -71,6 +71,8 @@ impl CompareView {
     pub fn toggle(&mut self, session: &mut Session) {
         if self.open.take().is_none() {
             session.take(Tool::Select);
+            // Two routings are compared as planned.
+            session.look_as_planned();
             self.open = Some(OpenComparison::new(session));
         }
     }

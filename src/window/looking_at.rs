@@ -1,4 +1,4 @@
-//! What is looked at in place of the plan, above the drawing, with the way back.
+//! What is looked at in place of the plan, below the live controls, with the way back.
 
 use eframe::egui::{Align, Button, Frame, Label, Layout, Margin, RichText, Ui};
 
@@ -14,7 +14,7 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session) {
     let Some(words) = session.looked_at().map(str::to_owned) else { return };
     let theme = Theme::of(ui.visuals());
     let frame =
-        Frame::new().fill(theme.accent_ground).inner_margin(Margin::symmetric(8, 3)).corner_radius(3.0);
+        Frame::new().fill(theme.accent_ground).inner_margin(Margin::symmetric(8, 1)).corner_radius(3.0);
     let mut back = false;
     frame.show(ui, |ui| {
         ui.horizontal(|ui| {

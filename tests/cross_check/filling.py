@@ -9,7 +9,8 @@ Usage: filling.py EQUIROW_BINARY [PROJECT ...] [--error LAW]
 Needs: fluids, numpy, scipy (pip). Exit code 0 if all agrees, 9 if a tolerance is exceeded.
 
 The rules are those that the program states (a front in each line, the wet part steady at each moment, no inertia, air that
-has only the check valves to overcome, a falling front that does not suck); law, steady solve (global gradient method of Todini
+has only the check valves to overcome, less the weight of the liquid that runs down to them, a falling front that does not
+suck); law, steady solve (global gradient method of Todini
 and Pilati 1988), integration (Runge-Kutta 5(4) with an event where a line is full) and code are others.
 """
 import json, math, os, subprocess, sys, tempfile
@@ -118,6 +119,10 @@ def fill(network):
     outlets = {name: node["fixed_pressure_pa"] for name, node in nodes.items() if "fixed_pressure_pa" in node}
     wet, full, filled, at, time, flows = {start}, set(), {}, {start: 0.0}, 0.0, {}
 
+    def behind(pressure, here, there):
+        fall = nodes[here]["elevation_m"] - nodes[there]["elevation_m"]
+        return max(pressure - weight * max(fall, 0.0), 0.0)
+
     def air():
         out = {name: held for name, held in outlets.items() if name not in wet}
         again = True
@@ -129,8 +134,8 @@ def fill(network):
                     continue
                 ways = [(a, b, laws[link["id"]].crack)] + ([] if link["kind"] == "check_valve" else [(b, a, 0.0)])
                 for here, there, crack in ways:
-                    if there in out and out[there] + crack < out.get(here, math.inf):
-                        out[here], again = out[there] + crack, True
+                    if there in out and behind(out[there] + crack, here, there) < out.get(here, math.inf):
+                        out[here], again = behind(out[there] + crack, here, there), True
         return out
 
     def state(fronts, volumes):
@@ -159,9 +164,9 @@ def fill(network):
             if link.get("closed") or name in full:
                 continue
             if a in wet and b not in wet and b in out:
-                fronts.append((name, a, b, out[b]))
+                fronts.append((name, a, b, behind(out[b], a, b)))
             elif b in wet and a not in wet and a in out and link["kind"] != "check_valve":
-                fronts.append((name, b, a, out[a]))
+                fronts.append((name, b, a, behind(out[a], b, a)))
         while fronts:
             volumes = np.array([filled.get(front[0], 0.0) for front in fronts])
             q = state(fronts, volumes)

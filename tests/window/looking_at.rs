@@ -12,7 +12,7 @@ fn what_is_looked_at_is_said_and_shown_until_back_to_the_plan() {
     let row = session.project().bar.rows[11].id;
     session.look_at_condition(Condition::RowBlocked(row)).unwrap();
     let mut harness = open(session);
-    assert!(says(&harness, "Looking at: row blocked: row 12"));
+    assert!(says(&harness, "Looking at: row 12 blocked"));
     assert!(says(&harness, "CV over rows (39 of 40 rows)"), "the figures above follow");
     button(&mut harness, "Back to the plan");
     assert!(!says(&harness, "Looking at"));

@@ -146,10 +146,13 @@ impl Condition {
         }
     }
 
-    /// The same in one: `row blocked: row 12`.
+    /// The same in one: `row 12 blocked`, `hose crushed: H4, 50 % of its bore left`.
     pub fn text(&self, of: &Studied) -> String {
         let [what, change] = self.words(of);
-        format!("{what}: {change}")
+        match self {
+            Self::RowBlocked(_) => format!("{change} blocked"),
+            _ => format!("{what}: {change}"),
+        }
     }
 
     /// The row of the bar that it is about.

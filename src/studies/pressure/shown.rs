@@ -1,14 +1,14 @@
 //! The way to a row as it is shown.
 
-use super::{ALIKE, Cause, PressureStudy, WayItem};
+use super::way::{ALIKE, Cause, PressureStudy, WayItem};
 use crate::hydraulics::ways::Passed;
 use crate::plan::{ItemKind, StockKind};
 use crate::quantities::{Flow, Length, Measure, Pressure, Ratio};
+use crate::studies::asked::{Studied, Study};
 use crate::studies::report::{
     OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
     StudyTable,
 };
-use crate::studies::{Studied, Study};
 
 /// The study as it is shown.
 pub fn report(study: &PressureStudy, of: &Studied) -> StudyReport {
