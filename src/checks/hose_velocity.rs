@@ -2,7 +2,7 @@
 
 use super::finding::{Finding, Severity, Subject};
 use super::remedy::Remedy;
-use super::words::list;
+use super::words::{list, span_beyond};
 use super::{Context, Rule};
 use crate::plan::RunId;
 use crate::quantities::{Measure, Speed};
@@ -30,9 +30,18 @@ fn check(here: &Context) -> Vec<Finding> {
         severity: Severity::Warning,
         extent: Some(velocity.si()),
         what: format!(
-            "up to {} in {} at {}, more than {}",
-            here.text_apart(Measure::Velocity, velocity, limit),
-            here.run_words(fastest),
+            "{} at {}, more than {}",
+            match &fast[..] {
+                // One hose is named with its size; of several the range holds for all.
+                [_] => format!(
+                    "{} in {}",
+                    here.text_apart(Measure::Velocity, velocity, limit),
+                    here.run_words(fastest)
+                ),
+                [.., (_, slowest)] =>
+                    span_beyond(Measure::Velocity, [*slowest, velocity], limit, here.units()),
+                [] => String::new(),
+            },
             here.speed(),
             here.text(Measure::Velocity, limit)
         ),
@@ -81,13 +90,14 @@ mod tests {
         sample.numbers().runs[0].velocity = Some(Speed::from_si(2.5));
         assert!(sample.of(RULE).is_empty());
         sample.numbers().runs[0].velocity = Some(Speed::from_si(2.6));
+        assert_eq!(sample.only(RULE).what.split(" in H1").next(), Some("2.60 m/s"));
         sample.numbers().runs[1].velocity = Some(Speed::from_si(3.6));
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "H2 and H1");
-        assert_eq!(finding.what, "up to 3.60 m/s in H2 (19 mm, 0.36 m) at 9 km/h, more than 2.50 m/s");
+        assert_eq!(finding.what, "2.60 to 3.60 m/s at 9 km/h, more than 2.50 m/s");
         // 19 mm · √(3.6 / 2.5) = 22.8 mm
         assert!(finding.advice.contains("23 mm"), "{}", finding.advice);
         sample.project.units = UnitSystem::UsCustomary;
-        assert!(sample.only(RULE).what.starts_with("up to 11.81 ft/s"));
+        assert!(sample.only(RULE).what.starts_with("8.53 to 11.81 ft/s"));
     }
 }

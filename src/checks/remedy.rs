@@ -4,8 +4,8 @@
 use super::Context;
 use crate::hydraulics::first_choice::standing;
 use crate::plan::{
-    ElementKey, ElementKind, FeedId, Fitting, FittingForm, FittingItem, FittingKey, PartId, PartItem, RowId,
-    RunId, StockItem, StockKey,
+    ElementKey, ElementKind, FeedId, Fitting, FittingForm, FittingItem, FittingKey, PartId, PartItem,
+    Project, Routing, RowId, RunId, StockItem, StockKey, words,
 };
 use crate::quantities::Length;
 
@@ -60,6 +60,23 @@ impl Remedy {
                 format!("Fit {}", kinds.join(" and "))
             }
         }
+    }
+
+    /// The same with the hoses of a routing that it is about, and what they are to be where that is one size.
+    pub fn label_in(&self, project: &Project, routing: &Routing) -> String {
+        let (Self::WidenHoses(hoses) | Self::MatchHoses(hoses)) = self else { return self.label() };
+        let tag = |id: &RunId| routing.run(*id).map(|run| run.tag.clone());
+        let tags: Vec<String> = hoses.iter().filter_map(|(run, _)| tag(run)).collect();
+        let mut sizes: Vec<String> = hoses
+            .iter()
+            .filter_map(|(_, stock)| Some(project.catalogue.item(stock)?.size(project.units)))
+            .collect();
+        sizes.dedup();
+        let size = match &sizes[..] {
+            [one] if !one.is_empty() => format!(" ({one})"),
+            _ => String::new(),
+        };
+        format!("{}: {}{size}", self.label(), words::tags(&tags))
     }
 
     /// Both as one; none where they are not alike.

@@ -1,7 +1,7 @@
 //! Hoses too short to be fitted.
 
 use super::finding::{Finding, Severity, Subject};
-use super::words::list;
+use super::words::{list, span};
 use super::{Context, Rule};
 use crate::plan::RunId;
 use crate::plan::limits::BARB_IN_BORES;
@@ -32,14 +32,17 @@ fn check(here: &Context) -> Vec<Finding> {
     short.sort_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)));
     let Some(&(_, length, barbs)) = short.first() else { return Vec::new() };
     let tags: Vec<String> = short.iter().map(|one| here.run_tag(one.0)).collect();
-    let shortest = if tags.len() > 1 { format!("{} is the shortest, ", tags[0]) } else { String::new() };
+    let lengths = || short.iter().map(|one| one.1);
+    let length = lengths().fold(length, Length::min);
+    let longest = lengths().fold(length, Length::max);
+    let barbs = short.iter().map(|one| one.2).fold(barbs, Length::max);
     vec![Finding {
         severity: Severity::Warning,
         place: list(&tags),
         what: format!(
-            "{shortest}{} long: too short to fit, as its two barbs take about {} (twice the bore each, common practice, no \
+            "{} long: too short to fit, as its two barbs take about {} (twice the bore each, common practice, no \
              source)",
-            here.short(Measure::CutLength, length),
+            span(Measure::CutLength, length, longest, here.units()),
             here.short(Measure::CutLength, barbs)
         ),
         advice: "screw the parts together without a hose, or move them apart".to_owned(),
@@ -69,6 +72,6 @@ mod tests {
         long(&mut sample, 0, 40.0);
         let finding = sample.only(RULE);
         assert_eq!(finding.place, "H1 and H2");
-        assert!(finding.what.starts_with("H1 is the shortest, 40 mm long"), "{}", finding.what);
+        assert!(finding.what.starts_with("40 to 60 mm long"), "{}", finding.what);
     }
 }

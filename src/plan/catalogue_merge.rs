@@ -6,7 +6,7 @@
 use super::catalogue::{Catalogue, Entry, Price};
 use super::kinds::Field;
 use super::wetted_material::listed;
-use crate::quantities::{Measure, UnitSystem};
+use crate::quantities::{Measure, UnitSystem, decimals};
 
 /// One entry of the other catalogue, and how it stands to ours.
 #[derive(Debug, Clone, PartialEq)]
@@ -136,7 +136,7 @@ fn number(
 
 /// `12.50 EUR`.
 fn price(price: Option<&Price>) -> String {
-    price.map_or_else(String::new, |price| format!("{:.2} {}", price.amount, price.currency))
+    price.map_or_else(String::new, |price| format!("{} {}", decimals(price.amount, 2), price.currency))
 }
 
 /// Takes entries over: in place of ours of the same key, or at the end.

@@ -516,7 +516,7 @@ mod tests {
     #[test]
     fn a_rounded_zero_has_no_sign() {
         assert_eq!(decimals(-0.0004, 2), "0.00");
-        assert_eq!(decimals(-1.25, 1), "−1.2");
+        assert_eq!(decimals(-1.25, 1), "−1.3");
         assert_eq!(Measure::Bore.short_text(0.025, UnitSystem::Metric), "25 mm");
         assert_eq!(Measure::Bore.fine_text(0.001, UnitSystem::Metric), "1.0 mm");
         assert_eq!(Measure::Bore.fine_text(0.00085, UnitSystem::Metric), "0.85 mm");
@@ -534,7 +534,7 @@ mod tests {
         assert_eq!(Measure::Rate.text(66.67e-7, UnitSystem::Metric), "66.67 L/ha");
         assert_eq!(Measure::Slope.text((-0.0825f64).atan(), UnitSystem::Metric), "−8.25 %");
         assert_eq!(Measure::Temperature.text(-0.04, UnitSystem::Metric), "−0.04 °C");
-        assert_eq!(Measure::Percent.text(0.0825, UnitSystem::Metric), "8.2 %", "results keep their digits");
+        assert_eq!(Measure::Percent.text(0.0825, UnitSystem::Metric), "8.3 %", "results keep their digits");
     }
 
     /// What somebody typed by mistake has no more digits than fit beside a field.

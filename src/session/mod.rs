@@ -37,6 +37,7 @@ pub mod properties;
 mod reconnecting;
 pub mod refusal;
 mod remedies;
+pub mod remedy_trial;
 mod routings;
 mod row_groups;
 pub mod row_sharing;

@@ -234,6 +234,11 @@ impl Results {
     }
 }
 
+/// What is found in a routing of a project at a point, and at the three speeds of its duty.
+pub(super) fn findings_at(project: &Project, routing: RoutingId, point: &OperatingPoint) -> Vec<Finding> {
+    Results::of(&mut KeptSolver::default(), project, routing, point, laid_out(project, routing)).findings
+}
+
 fn first(project: &Project) -> RoutingId {
     project.routings.first().map_or(RoutingId(0), |routing| routing.id)
 }

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::basis::Basis;
 use super::cautions;
-use super::cut_plan::{Cut, CutPiece, CutPlan, Cutting, micrometres};
+use super::cut_plan::{Cut, CutPiece, CutPlan, Cutting, micrometres, rough_excess};
 use super::document::{Block, Cell, Column, Document, Label, LabelStrip, RowGroup, Shown, Table};
 use super::items::number_of;
 use crate::plan::cutting::{
@@ -113,7 +113,7 @@ fn group_words(basis: &Basis, common: &Common, pieces: &[&CutPiece]) -> String {
     match pieces.first().map(|piece| piece.cutting) {
         Some(Cutting::Rough { .. }) => format!(
             "Rough cuts, {} longer for each hinge: {says}",
-            Measure::CutLength.short_text(project.limits.rough_cut.si(), units)
+            Measure::CutLength.short_text(rough_excess(project).si(), units)
         ),
         Some(Cutting::Last) => format!("Last, {}: {says}", pump_words(project)),
         _ => says,

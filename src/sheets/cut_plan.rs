@@ -89,11 +89,15 @@ fn cutting(project: &Project, line: &Line, crossings: usize, is_supply: bool) ->
     if is_supply {
         Cutting::Last
     } else if crossings > 0 && line.measured.is_none() {
-        let excess = project.limits.rough_cut * crossings as f64;
-        Cutting::Rough { excess: cut_length(excess, project.units, false) }
+        Cutting::Rough { excess: rough_excess(project) * crossings as f64 }
     } else {
         Cutting::Finished
     }
+}
+
+/// What a rough cut has over for each hinge, as a tape measure shows it: twice as much for two hinges reads as twice.
+pub(super) fn rough_excess(project: &Project) -> Length {
+    cut_length(project.limits.rough_cut, project.units, false)
 }
 
 pub(super) const fn micrometres(length: u64) -> Length {

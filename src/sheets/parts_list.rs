@@ -12,7 +12,7 @@ use crate::checks::{self, Finding, Severity};
 use crate::plan::kinds::Spares;
 use crate::plan::wetted_material::listed;
 use crate::plan::{Duty, Entry, Item, LaidRouting, Price, Project, WettedMaterial, words};
-use crate::quantities::{Length, Measure, Pressure, UnitSystem};
+use crate::quantities::{Length, Measure, Pressure, UnitSystem, decimals};
 
 /// Spare pieces to order with so many in use (common practice, no source).
 pub fn spare_pieces(item: &Item, pieces: usize) -> usize {
@@ -443,7 +443,7 @@ fn shown_price(entry: &Entry, price: &Price, project: &Project) -> f64 {
 
 fn money(amount: Option<f64>) -> Cell {
     amount.map_or(Cell::Empty, |amount| {
-        let text = format!("{amount:.2}");
+        let text = decimals(amount, 2);
         let value = text.parse().unwrap_or(f64::NAN);
         Cell::Number { text, value }
     })

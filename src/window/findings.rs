@@ -1,18 +1,22 @@
 //! The findings: each in a line, errors always in sight; the rest of its words, what puts it right and what hides it on
 //! demand.
 
+use std::sync::Arc;
+
 use eframe::egui;
 use eframe::egui::accesskit::Role;
 use eframe::egui::containers::menu::{MenuButton, MenuConfig};
-use eframe::egui::{Align, Label, Layout, RichText, ScrollArea, Sense, Ui, WidgetInfo};
+use eframe::egui::{Align, Id, Label, Layout, RichText, ScrollArea, Sense, Ui, WidgetInfo};
 
 use super::text_field::TextField;
 use super::theme::Theme;
 use super::{form, status_line};
 use crate::checks::{Finding, Remedy, Severity, hidden_words};
 use crate::plan::dismissal::Dismissal;
-use crate::plan::{Edit, Subject};
+use crate::plan::{Edit, OperatingPoint, RoutingId, Subject};
 use crate::session::Session;
+use crate::session::remedy_trial::RemedyTrial;
+use crate::session::tool::Gesture;
 
 /// Room that is left for what is no error, points: one line of it.
 const ROOM_FOR_OTHERS: f32 = 30.0;
@@ -168,21 +172,106 @@ fn remedies(
         all = all.with(&one).unwrap_or(all);
         count += 1;
     }
+    let label = session.remedy_words(remedy);
     if count > 1 {
-        let button = ui.small_button(format!("All {count} alike"));
-        button.widget_info(|| {
-            WidgetInfo::labeled(Role::Button, true, format!("{}, all {count} alike: {about}", remedy.label()))
-        });
-        if button.on_hover_text(format!("{} for all {count} findings, in one step", remedy.label())).clicked()
-        {
-            *request = Some(FindingRequest::CarryOut(all));
+        let name = format!("{}, all {count} alike: {about}", remedy.label());
+        let hover = format!("{} for all {count} findings, in one step", remedy.label());
+        one_remedy(ui, session, &all, &format!("All {count} alike"), &name, &hover, request);
+    }
+    let name = format!("{label}: {about}");
+    let hover = "Puts this right, in one step that undo takes back";
+    one_remedy(ui, session, remedy, &label, &name, hover, request);
+}
+
+/// The button of one remedy; where it leaves something of what it is for or brings harm, that is said before it is done.
+fn one_remedy(
+    ui: &mut Ui,
+    session: &Session,
+    remedy: &Remedy,
+    label: &str,
+    name: &str,
+    hover: &str,
+    request: &mut Option<FindingRequest>,
+) {
+    let harm = match trial(ui, session, remedy) {
+        Tried::Impossible => return,
+        Tried::Done(trial) if !trial.is_plain() => trial,
+        Tried::Done(_) | Tried::NotYet => {
+            let button = ui.small_button(label);
+            button.widget_info(|| WidgetInfo::labeled(Role::Button, true, name));
+            if button.on_hover_text(hover).clicked() {
+                *request = Some(FindingRequest::CarryOut(remedy.clone()));
+            }
+            return;
         }
+    };
+    let stays = MenuConfig::new().close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside);
+    let text = RichText::new(format!("{label}…")).small();
+    let (button, _) = MenuButton::new(text).config(stays).ui(ui, |ui| {
+        ui.set_max_width(WORDS);
+        let colour = Theme::of(ui.visuals()).warning;
+        for (word, lines) in [("Leaves", &harm.leaves), ("Brings", &harm.brings)] {
+            for line in lines.iter().take(MOST_LINES) {
+                ui.add(Label::new(RichText::new(format!("{word} {line}")).color(colour)).wrap());
+            }
+            if let Some(more) = lines.len().checked_sub(MOST_LINES).filter(|more| *more > 0) {
+                ui.label(format!("and {more} more"));
+            }
+        }
+        if ui.button("Do it all the same").clicked() {
+            *request = Some(FindingRequest::CarryOut(remedy.clone()));
+            ui.close();
+        }
+    });
+    button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{name}; not without harm")));
+    button.on_hover_text("Helps, but leaves something or brings something: what that is, before it is done");
+}
+
+/// So many lines of what a remedy leaves or brings are shown.
+const MOST_LINES: usize = 4;
+
+/// What is known of a remedy.
+#[derive(Clone)]
+enum Tried {
+    /// In the middle of a gesture, or in the first frames: nothing is known against it.
+    NotYet,
+    /// It can't be carried out.
+    Impossible,
+    /// What came of it.
+    Done(RemedyTrial),
+}
+
+/// What came of remedies, and for which state of which routing.
+#[derive(Clone)]
+struct Trials {
+    of: (u64, RoutingId, OperatingPoint),
+    /// The frame in which the last was made: one a frame, so that none takes long.
+    frame: u64,
+    made: Vec<(Remedy, Tried)>,
+}
+
+/// What comes of a remedy, tried once for each state of the project.
+fn trial(ui: &Ui, session: &Session, remedy: &Remedy) -> Tried {
+    if !matches!(session.gesture(), Gesture::None) {
+        return Tried::NotYet;
     }
-    let button = ui.small_button(remedy.label());
-    button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{}: {about}", remedy.label())));
-    if button.on_hover_text("Puts this right, in one step that undo takes back").clicked() {
-        *request = Some(FindingRequest::CarryOut(remedy.clone()));
+    let id = Id::unique("trials of remedies");
+    let of = (session.revision(), session.routing().id, *session.point());
+    let frame = ui.ctx().cumulative_frame_nr();
+    let kept = ui.data(|data| data.get_temp::<Arc<Trials>>(id)).filter(|kept| kept.of == of);
+    if let Some((_, made)) = kept.iter().flat_map(|kept| &kept.made).find(|(tried, _)| tried == remedy) {
+        return made.clone();
     }
+    if kept.as_ref().is_some_and(|kept| kept.frame == frame) {
+        ui.ctx().request_repaint();
+        return Tried::NotYet;
+    }
+    let made = session.try_out(remedy).map_or(Tried::Impossible, Tried::Done);
+    let mut trials = kept
+        .map_or_else(|| Trials { of, frame, made: Vec::new() }, |kept| Trials { frame, ..(*kept).clone() });
+    trials.made.push((remedy.clone(), made.clone()));
+    ui.data_mut(|data| data.insert_temp(id, Arc::new(trials)));
+    made
 }
 
 /// What hides a finding; an error can't be hidden.

@@ -48,7 +48,7 @@ impl StartCard {
         let mut answer = DialogAnswer::Waiting;
         let mut open = true;
         let most = (ctx.content_rect().height() - 130.0).max(160.0);
-        egui::Window::new("Start from")
+        egui::Window::new("Start card")
             .id(OverDrawing::StartCard.id())
             .constrain_to(OverDrawing::room(ctx))
             .open(&mut open)

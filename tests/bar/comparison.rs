@@ -745,6 +745,28 @@ fn a_winner_is_named_only_where_the_difference_matters() {
     assert!(verdict.contains("beyond the 5 % that is acceptable (5.04 %)"), "{verdict}");
 }
 
+/// Without its last row feed a routing may be the more even one: it is never praised for that.
+#[test]
+fn a_routing_that_leaves_rows_without_liquid_is_never_called_better() {
+    let mut project = header(8.0);
+    let mut less = project.routings[0].clone();
+    (less.id, less.name) = (RoutingId(9), "Less".to_owned());
+    less.feeds.truncate(less.feeds.len() - 2);
+    project.routings.push(less);
+    let last = project.routings.len() - 1;
+    for (first, second, letter) in [(0, last, "B"), (last, 0, "A")] {
+        let comparison = compared(&project, &project.routings[first], &project.routings[second]);
+        let verdict = &comparison.verdict;
+        assert!(verdict.starts_with("Routing Less leaves 2 rows without liquid. "), "{letter}: {verdict}");
+        assert!(verdict.contains(": the rows that are fed differ by "), "{verdict}");
+        assert!(!verdict.contains("more even") && !verdict.contains("counts as good"), "{verdict}");
+        for key in ["cv_usual", "du_lowest_quarter_usual", "farthest_row_usual"] {
+            assert_eq!(line(&comparison, key).better(), None, "{key}");
+        }
+        assert!(line(&comparison, "rows_fed_usual").better().is_some());
+    }
+}
+
 #[test]
 fn the_verdict_says_under_which_conditions_it_holds() {
     let project = files::demo();

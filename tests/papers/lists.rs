@@ -677,3 +677,38 @@ fn every_list_says_first_what_nobody_measured() {
     project.duties.first_mut().liquid.viscosity_source = Source::Published;
     assert!(papers(&project).iter().all(|one| one.assumed.is_empty()));
 }
+
+/// What a rough cut has over for one hinge is what it has over for each of two, in inches too.
+#[test]
+fn rough_cuts_over_two_hinges_have_twice_over_what_one_has() {
+    for units in UnitSystem::ALL {
+        let mut most = 0.0_f64;
+        for name in ["twelve-metre-bar.ron", "twenty-four-metre-bar.ron", "nine-metre-bar.ron"] {
+            let mut project = example(name);
+            project.units = units;
+            for routing in &project.routings {
+                most = most.max(most_hinges(&project, routing));
+            }
+        }
+        assert!(most >= 2.0, "{units:?}: no hose crosses two hinges");
+    }
+}
+
+/// Over how many hinges the rough cuts of a routing lead, by what they have over and what the list says of one hinge.
+fn most_hinges(project: &Project, routing: &equirow::plan::Routing) -> f64 {
+    let geometry = RoutingGeometry::working(project, routing);
+    let list = cut_list::cut_list(project, geometry.with(routing), project.duties.first());
+    let table = list.tables().next().unwrap();
+    let number =
+        |words: &str| words.split(' ').next().unwrap().replace('\u{202f}', "").parse::<f64>().unwrap();
+    let each = table.groups.iter().find_map(|group| group.words.strip_prefix("Rough cuts, ").map(number));
+    let mut most = 0.0_f64;
+    for cells in &table.rows {
+        let said = format!("{cells:?}");
+        let Some((_, over)) = said.split_once("Rough cut, ") else { continue };
+        let hinges = number(over) / each.expect("the group of rough cuts says what each has over");
+        assert!((hinges - hinges.round()).abs() < 1e-9, "{over}, {each:?} each");
+        most = most.max(hinges);
+    }
+    most
+}

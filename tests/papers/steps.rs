@@ -270,8 +270,8 @@ fn no_gauge_is_ordered_that_the_checks_call_unsuitable_without_a_word() {
     };
     // With what to do instead.
     assert!(list(&project).contains(
-        "Does not suit, G1 reads 1.45 bar at 9 km/h, in the first third of its full scale of 6.00 bar: the catalogue \
-         has no gauge that suits: add one"
+        "Does not suit, G1 reads 1.45 bar at 9 km/h, in the first third of its full scale of 6.00 bar: fit the \
+         gauge with a full scale of 4.00 bar"
     ));
     let mut suited = project.clone();
     for entry in &mut suited.catalogue.entries {

@@ -41,6 +41,38 @@ fn what_puts_findings_right_is_a_button_for_one_and_for_all_alike() {
     assert_eq!((open(&harness), session(&harness).routing().parts.len()), (2, parts), "one step");
 }
 
+/// What leaves its finding, or breaks something else, says so before it is done.
+#[test]
+fn a_remedy_with_harm_says_what_it_leaves_and_brings_before_it_is_done() {
+    let mut tried = 0;
+    for name in ["twelve-metre-bar", "twenty-four-metre-bar", "nine-metre-bar", "six-metre-trial-bar"] {
+        let path = format!("{}/examples/{name}.ron", env!("CARGO_MANIFEST_DIR"));
+        let project = files::open(std::path::Path::new(&path)).unwrap();
+        let session_alone = Session::new(project.clone(), None);
+        let offered = session_alone.findings().iter().filter_map(|one| Some((one, one.remedy.as_ref()?)));
+        let harmful = offered.filter_map(|(finding, remedy)| {
+            let trial = session_alone.try_out(remedy).ok().filter(|trial| !trial.is_plain())?;
+            Some((finding.clone(), remedy.clone(), trial))
+        });
+        let Some((finding, remedy, trial)) = harmful.into_iter().next() else { continue };
+        tried += 1;
+        let mut harness = open_project(project);
+        for _ in 0..10 {
+            harness.step();
+        }
+        let before = session(&harness).snapshot();
+        let label = session(&harness).remedy_words(&remedy);
+        button(&mut harness, &format!("{label}: {}, {}; not without harm", finding.place, finding.what));
+        assert_eq!(*session(&harness).project(), *before, "nothing is done before it is said");
+        let first = trial.leaves.first().map(|one| format!("Leaves {one}"));
+        let first = first.or_else(|| Some(format!("Brings {}", trial.brings.first()?))).unwrap();
+        assert!(says(&harness, &first), "{first}");
+        button(&mut harness, "Do it all the same");
+        assert_ne!(*session(&harness).project(), *before);
+    }
+    assert!(tried > 0, "no example has a remedy with harm");
+}
+
 /// However many notes there are and however far they are scrolled: errors stay, each in one line; all words on demand.
 #[test]
 fn errors_are_never_scrolled_out_of_sight_and_the_words_of_a_finding_come_on_demand() {

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::plan::StockKey;
-use crate::quantities::{Measure, Ratio, UnitSystem};
+use crate::quantities::{Measure, Ratio, UnitSystem, decimals};
 
 /// Which value is better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,7 +44,7 @@ impl FigureUnit {
         match self {
             Self::Measured(measure) => measure.number(value, units),
             Self::Count => Measure::Plain.short_number(value, units),
-            Self::Money => format!("{value:.2}"),
+            Self::Money => decimals(value, 2),
         }
     }
 

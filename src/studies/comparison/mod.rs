@@ -198,7 +198,26 @@ fn lines(project: &Project, a: &Contender<'_>, b: &Contender<'_>) -> Vec<Compare
             at += 1;
         }
     }
+    leave_fewer_rows_unmarked(&mut lines);
     lines
+}
+
+/// Where one feeds fewer rows than the other, neither is better by figures over the rows that are fed: those without liquid
+/// would make it look even.
+fn leave_fewer_rows_unmarked(lines: &mut [ComparedFigure]) {
+    let fed = |line: &ComparedFigure| match &line.figure.key {
+        FigureKey::Flow(FlowFigure::RowsFed, condition) if line.differs() => Some(*condition),
+        _ => None,
+    };
+    let unequal: Vec<Condition> = lines.iter().filter_map(fed).collect();
+    for line in lines {
+        use FlowFigure::{Cv, DuLowestQuarter, FarthestRow, Inlet};
+        if let FigureKey::Flow(Cv | DuLowestQuarter | FarthestRow | Inlet, condition) = &line.figure.key
+            && unequal.contains(condition)
+        {
+            line.figure.better = Direction::Neither;
+        }
+    }
 }
 
 /// The speeds looked at are not one and the same of the three, so they get figures of their own.

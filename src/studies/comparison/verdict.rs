@@ -11,7 +11,7 @@ use super::figure::{Amount, Condition, FigureKey, FlowFigure, LineRole};
 use crate::hydraulics::outcome::{Outcome, SupplyLimit};
 use crate::plan::words::{capital, counted, fore_aft_slope, list, side_slope};
 use crate::plan::{OperatingPoint, Project};
-use crate::quantities::{Angle, Length, Measure, Ratio};
+use crate::quantities::{Angle, Length, Measure, Ratio, decimals};
 use crate::studies::status::why_no_numbers;
 use crate::studies::tolerance::FirstOrder;
 
@@ -171,6 +171,17 @@ impl Speaker<'_> {
         };
         let cv = [even_a.cv, even_b.cv];
         let off = [farthest(a), farthest(b)];
+        if let Some(not_fed) = self.not_fed() {
+            // Whatever leaves rows without liquid is never called better, however even the others are.
+            sentences.push(not_fed);
+            sentences.push(self.there(&format!(
+                "the rows that are fed differ by {} (coefficient of variation), and their largest deviation is {}",
+                self.each(cv),
+                self.each(off)
+            )));
+            sentences.push(self.takes(1, 0));
+            return sentences;
+        }
         let lead = self.more_even(cv);
         if let Some(which) = lead {
             let (better, worse) = if which == Which::A { (0, 1) } else { (1, 0) };
@@ -202,7 +213,7 @@ impl Speaker<'_> {
         } else {
             sentences.push(self.there(&self.no_difference(cv, off)));
         }
-        let second = self.not_fed().or_else(|| self.short_of_rate()).or_else(|| self.over_speeds(lead));
+        let second = self.short_of_rate().or_else(|| self.over_speeds(lead));
         sentences.extend(second);
         // Where none is more even, what the second one takes is told against the first.
         let (of, against) = if lead == Some(Which::A) { (0, 1) } else { (1, 0) };
@@ -212,14 +223,6 @@ impl Speaker<'_> {
 
     /// Neither is more even.
     fn no_difference(&self, cv: [Ratio; 2], off: [Ratio; 2]) -> String {
-        let each = |values: [Ratio; 2]| {
-            let [a, b] = values.map(|value| self.percent(value));
-            if a == b {
-                format!("{a} with either")
-            } else {
-                format!("{a} with {} and {b} with {}", self.labels[0], self.labels[1])
-            }
-        };
         let (over_all, joined) = if matters(&FARTHEST, self.apart(off[0], off[1])) {
             ("over all rows there", "but")
         } else {
@@ -228,30 +231,42 @@ impl Speaker<'_> {
         format!(
             "{over_all} is no practical difference in evenness: the rows differ by {} (coefficient of variation), \
              {joined} the largest deviation is {}",
-            each(cv),
-            each(off),
+            self.each(cv),
+            self.each(off),
         )
     }
 
+    /// A value of each: `3.0 % with A and 4.0 % with B`.
+    fn each(&self, values: [Ratio; 2]) -> String {
+        let [a, b] = values.map(|value| self.percent(value));
+        if a == b {
+            format!("{a} with either")
+        } else {
+            format!("{a} with {} and {b} with {}", self.labels[0], self.labels[1])
+        }
+    }
+
+    /// Who leaves rows without liquid, where they are looked at, or at another speed if all are fed there.
     fn not_fed(&self) -> Option<String> {
-        let count = |side: usize| {
-            let outcome = self.sides[side].outcome;
-            outcome.rows_in_use() - outcome.fed_rows()
+        let unfed = |outcome: &Outcome| outcome.rows_in_use() - outcome.fed_rows();
+        let here = self.sides.map(|side| unfed(side.outcome));
+        if here != [0, 0] {
+            return Some(self.left_dry(here));
+        }
+        let [first, second] = self.sides.map(|side| &side.range.outcomes);
+        let at_speeds = first.iter().zip(second).map(|(a, b)| (a, [unfed(a), unfed(b)]));
+        let (at, most) = at_speeds.max_by_key(|(_, unfed)| unfed[0] + unfed[1])?;
+        (most != [0, 0]).then(|| format!("at {} {}", self.speed(at), self.left_dry(most)))
+    }
+
+    fn left_dry(&self, rows: [usize; 2]) -> String {
+        let leaves = |side: usize| {
+            format!("{} leaves {} without liquid", self.named(side), counted(rows[side], "row"))
         };
-        let rows = |count: usize| counted(count, "row");
-        let (a, b) = (count(0), count(1));
-        let rest = "the figures cover only the rows that are fed";
-        match (a, b) {
-            (0, 0) => None,
-            (_, 0) => Some(format!("{} leaves {} without liquid; {rest}", self.named(0), rows(a))),
-            (0, _) => Some(format!("{} leaves {} without liquid; {rest}", self.named(1), rows(b))),
-            _ => Some(format!(
-                "{} leaves {} without liquid and {} leaves {}; {rest}",
-                self.named(0),
-                rows(a),
-                self.named(1),
-                rows(b)
-            )),
+        match rows {
+            [_, 0] => leaves(0),
+            [0, _] => leaves(1),
+            _ => format!("{}, and {}", leaves(0), leaves(1)),
         }
     }
 
@@ -484,13 +499,15 @@ impl Speaker<'_> {
                 if note == other_note =>
             {
                 if line.differs() {
-                    let (by, more) = ((value - other).abs(), if value > other { "more" } else { "less" });
+                    let more = if value > other { "more" } else { "less" };
+                    let [by, value, other] =
+                        [(value - other).abs(), *value, *other].map(|amount| decimals(amount, 2));
                     format!(
-                        "its hose and parts cost {by:.2} {note} {more} ({value:.2} instead of {other:.2} \
+                        "its hose and parts cost {by} {note} {more} ({value} instead of {other} \
                          {note}{without})"
                     )
                 } else {
-                    format!("hose and parts cost the same, {value:.2} {note}{without}")
+                    format!("hose and parts cost the same, {} {note}{without}", decimals(*value, 2))
                 }
             }
             (Amount::Is { .. }, Amount::Is { .. }) => {

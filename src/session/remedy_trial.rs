@@ -1,0 +1,142 @@
+//! What a remedy brings, tried on a copy of the project before it is offered: a button that says it puts something right
+//! must not leave it, nor break something else unsaid.
+
+use super::Session;
+use super::refusal::Refusal;
+use super::solved::findings_at;
+use crate::checks::{Finding, Remedy, Severity};
+use crate::plan::Project;
+
+/// What comes of a remedy, by the findings after it against those before.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct RemedyTrial {
+    /// What is still found of what it is offered for, in words.
+    pub leaves: Vec<String>,
+    /// Errors and warnings that are there only with it, in words; those of another duty than the one looked at name it.
+    pub brings: Vec<String>,
+}
+
+impl RemedyTrial {
+    /// It puts right what it is offered for and breaks nothing.
+    pub const fn is_plain(&self) -> bool {
+        self.leaves.is_empty() && self.brings.is_empty()
+    }
+}
+
+impl Session {
+    /// Carries a remedy out on a copy, and compares what is found there for every duty with what is found here.
+    ///
+    /// # Errors
+    ///
+    /// If it can't be carried out.
+    pub fn try_out(&self, remedy: &Remedy) -> Result<RemedyTrial, Refusal> {
+        let routing = self.routing().id;
+        let mut copy = Self::new(self.project().clone(), None);
+        copy.show_routing(routing);
+        copy.solved.look_at(copy.document.project(), *self.point());
+        copy.carry_out(remedy)?;
+        let is_for = |finding: &&Finding| {
+            finding.remedy.as_ref().is_some_and(|own| remedy.with(own).as_ref() == Some(remedy))
+        };
+        let meant: Vec<&Finding> = self.findings().iter().filter(is_for).collect();
+        let words = |finding: &Finding| format!("{}: {}", finding.place, finding.what);
+        let left = copy.findings().iter().filter(|after| meant.iter().any(|before| is_same(before, after)));
+        let mut trial = RemedyTrial { leaves: left.map(words).collect(), brings: Vec::new() };
+        trial.brings.extend(new_harm(self.findings(), copy.findings()).map(words));
+        for duty in self.project().duties.iter().filter(|duty| duty.id != self.point().duty) {
+            let at = |project: &Project| findings_at(project, routing, &duty.usual_point());
+            let (before, after) = (at(self.project()), at(copy.project()));
+            let named = |finding| format!("duty {}: {}", duty.name, words(finding));
+            trial.brings.extend(new_harm(&before, &after).map(named));
+        }
+        Ok(trial)
+    }
+
+    /// What the button of a remedy says, with the hoses that it is about.
+    pub fn remedy_words(&self, remedy: &Remedy) -> String {
+        remedy.label_in(self.project(), self.routing())
+    }
+}
+
+/// The same is found at one and the same thing.
+fn is_same(before: &Finding, after: &Finding) -> bool {
+    before.kind == after.kind && before.subjects.iter().any(|subject| after.subjects.contains(subject))
+}
+
+/// Errors and warnings that were not there before, or were less serious.
+fn new_harm<'a>(before: &'a [Finding], after: &'a [Finding]) -> impl Iterator<Item = &'a Finding> {
+    let is_harm = |finding: &&Finding| finding.severity <= Severity::Warning;
+    after.iter().filter(is_harm).filter(|after| {
+        !before.iter().any(|before| is_same(before, after) && before.severity <= after.severity)
+    })
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+mod tests {
+    use super::*;
+    use crate::files;
+    use crate::plan::{Edit, ElementKind, StockItem, StockKey};
+
+    fn remedy(session: &Session, rule: &str) -> Remedy {
+        let mut of_rule = session.findings().iter().filter(|one| one.kind.rule == rule);
+        of_rule.find_map(|one| one.remedy.clone()).unwrap()
+    }
+
+    #[test]
+    fn what_puts_a_finding_right_and_breaks_nothing_is_plain_and_names_its_hose() {
+        let mut session = Session::new(files::demo(), None);
+        let narrowest = {
+            let hoses = session.project().catalogue.of::<StockKey>();
+            let hoses = hoses.filter_map(|(key, item)| match item {
+                StockItem::Hose(hose) => Some((hose.bore.si(), key)),
+                _ => None,
+            });
+            hoses.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap().1
+        };
+        let run = session.routing().runs[0].clone();
+        session.set_stock("Narrow", &[run.id], &narrowest).unwrap();
+        let remedy = remedy(&session, "hose velocity");
+        let before = session.snapshot();
+        let trial = session.try_out(&remedy).unwrap();
+        assert_eq!(trial.leaves, Vec::<String>::new());
+        assert_eq!(*session.project(), *before, "a trial changes nothing");
+        let words = session.remedy_words(&remedy);
+        assert!(words.starts_with("Fit a wider hose: ") && words.contains(&run.tag), "{words}");
+    }
+
+    /// Metering far too narrow in place of what is there: the pump can't press what is asked through it.
+    #[test]
+    fn what_breaks_something_else_says_so_for_every_duty() {
+        let mut project = files::demo();
+        let mut narrow = project
+            .catalogue
+            .entries
+            .iter()
+            .find(|one| one.item.kind() == "metering orifice")
+            .unwrap()
+            .clone();
+        narrow.key = crate::plan::EntryKey::new("narrow");
+        narrow.description = "narrow".to_owned();
+        if let crate::plan::Item::Element(crate::plan::ElementItem::MeteringOrifice(orifice)) =
+            &mut narrow.item
+        {
+            orifice.bore = orifice.bore * 0.2;
+        }
+        project.catalogue.entries.push(narrow);
+        let duty = crate::plan::Duty {
+            id: project.duties.free_id(),
+            name: "Autumn".to_owned(),
+            ..project.duties.first().clone()
+        };
+        let mut session = Session::new(project, None);
+        session.edit("Add", [Edit::PutDuty(Box::new(duty))]).unwrap();
+        let rows = session.project().bar.rows.iter().map(|row| row.id).collect();
+        let key = crate::plan::ElementKey::new("narrow");
+        let trial =
+            session.try_out(&Remedy::FitPieces(rows, vec![(ElementKind::MeteringOrifice, key)])).unwrap();
+        assert!(!trial.is_plain());
+        assert!(trial.brings.iter().any(|one| one.starts_with("Pump: ")), "{trial:?}");
+        assert!(trial.brings.iter().any(|one| one.starts_with("duty Autumn: Pump: ")), "{trial:?}");
+    }
+}
