@@ -301,6 +301,22 @@ fn rows_of_unequal_strips_get_metering_by_their_share() {
     assert!(matches!(equirow::studies::metering::action(tube), StudyAction::UseRowMetering { .. }));
 }
 
+/// Of the orifices that keep all limits some go with a valve that opens early and does not hold the tank's liquid: the
+/// widest that does with one that holds comes first.
+#[test]
+fn metering_beside_a_check_valve_that_holds_comes_before_wider_metering_beside_one_that_does_not() {
+    let project = example("twenty-four-metre-bar.ron");
+    let found = found(&project);
+    let best = found.best().unwrap();
+    assert!(best.holds());
+    let bore = |choice: &MeteringChoice| choice.metering.bore(&project.catalogue).unwrap();
+    let wider = found.choices.iter().filter(|one| one.fits() && bore(one) > bore(best) && !one.in_use);
+    let wider: Vec<&MeteringChoice> =
+        wider.filter(|one| matches!(one.metering, Metering::Orifice(_))).collect();
+    assert!(!wider.is_empty() && wider.iter().all(|one| !one.holds()), "{wider:?}");
+    assert!(words(&project, &found).contains("needs a check valve that does not hold"));
+}
+
 struct Impatient(AtomicBool);
 
 impl Waiting for Impatient {

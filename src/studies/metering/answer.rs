@@ -67,7 +67,9 @@ impl Says<'_> {
         let project = self.project;
         let mut out = Vec::new();
         let rows = counted(best.by_row.len(), "row");
-        let lead = if best.in_use {
+        let lead = if best.in_use && !best.is_uniform() {
+            format!("Keep the metering that is fitted, row by row, in {rows}")
+        } else if best.in_use {
             format!(
                 "Keep what is fitted, the {} in {rows} {}",
                 self.name(best),
@@ -101,8 +103,12 @@ impl Says<'_> {
             });
         }
         let other = self.found.choices.iter().filter(|one| one.fits() && !one.in_use);
-        let mut tube =
-            other.filter(|one| one.metering.length().is_some() && best.metering.length().is_none());
+        let has_wider =
+            |one: &&MeteringChoice| one.passage.zip(best.passage).is_some_and(|(one, best)| one > best * 1.1);
+        let mut tube = other
+            .filter(|one| one.metering.length().is_some() && best.metering.length().is_none())
+            .filter(|one| one.holds() >= best.holds())
+            .filter(has_wider);
         if let Some(tube) = tube.next_back() {
             let times = tube.passage.zip(best.passage).map_or(1.0, |(tube, best)| tube / best);
             out.push(format!(
@@ -132,26 +138,38 @@ impl Says<'_> {
         )
     }
 
-    /// Why it is this one: what the next wider and the next narrower one miss.
+    /// Why it is this one: what the next wider one misses.
     fn why(&self, best: &MeteringChoice) -> String {
         let Some(place) = self.found.recommended else { return String::new() };
-        let same_kind = |choice: &&MeteringChoice| {
-            choice.metering.length().is_some() == best.metering.length().is_some() && !choice.fits()
+        if !best.is_uniform() && best.in_use {
+            return "it keeps all limits, and nothing has to be changed".to_owned();
+        }
+        let is_wider = |choice: &&MeteringChoice| {
+            choice.metering.length().is_some() == best.metering.length().is_some() && !choice.in_use
         };
-        let wider = self.found.choices.get(place + 1..).unwrap_or_default().iter().find(same_kind);
-        let lead = match best.metering {
-            Metering::Orifice(_) => {
-                "the widest orifice that keeps all limits plugs least and needs the least pressure"
+        let wider = self.found.choices.get(place + 1..).unwrap_or_default().iter().find(is_wider);
+        let lead = match (&best.metering, best.holds() && best.valve.is_some()) {
+            (Metering::Orifice(_), true) => {
+                "of the orifices that keep all limits beside a check valve that holds with the pump off it is the widest, \
+                 which plugs least and needs the least pressure"
             }
-            Metering::Tube { .. } => "no orifice keeps all limits; of the tubes that do it is the widest",
+            (Metering::Orifice(_), false) => {
+                "of the orifices that keep all limits it is the widest, which plugs least and needs the least pressure"
+            }
+            (Metering::Tube { .. }, _) => {
+                "no orifice keeps all limits so well; of the tubes that do it is the widest"
+            }
         };
-        match wider {
-            Some(wider) => {
-                format!(
-                    "{lead}; the {}, the next wider, does not: {}",
-                    self.name(wider),
-                    self.all_misses(wider)
-                )
+        let lacks = wider.and_then(|wider| match (wider.fits(), wider.holds()) {
+            (false, _) => Some(self.all_misses(wider)),
+            (true, false) if best.holds() => Some(
+                "it needs a check valve that does not hold what stands on it with the pump off".to_owned(),
+            ),
+            (true, _) => None,
+        });
+        match wider.zip(lacks) {
+            Some((wider, lacks)) => {
+                format!("{lead}; the {}, the next wider, does not: {lacks}", self.name(wider))
             }
             None => lead.to_owned(),
         }

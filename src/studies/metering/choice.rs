@@ -86,6 +86,11 @@ impl MeteringChoice {
         self.broken.is_empty()
     }
 
+    /// Its check valve shuts above what stands on it with the pump off, or there is none to shut.
+    pub fn holds(&self) -> bool {
+        self.valve.as_ref().is_none_or(|valve| valve.holds)
+    }
+
     /// All rows get the same.
     pub fn is_uniform(&self) -> bool {
         self.by_row.windows(2).all(|pair| pair[0].1 == pair[1].1)

@@ -6,16 +6,18 @@ use super::words;
 use crate::plan::{Metering, Project};
 use crate::quantities::Length;
 
-/// Of those that grant all wishes the widest orifice, since that plugs least and needs the least pressure; where no orifice
-/// does, the widest tube, since tubes change their flow with the temperature.
+/// Of those that grant all wishes one with a check valve that holds with the pump off, where there is any; of these the
+/// widest orifice, since that plugs least and needs the least pressure; where no orifice does, the widest tube, since tubes
+/// change their flow with the temperature.
 pub(super) fn recommended(project: &Project, choices: &[MeteringChoice]) -> Option<usize> {
     let is_orifice = |choice: &MeteringChoice| matches!(choice.metering, Metering::Orifice(_));
     let opening = |choice: &MeteringChoice| choice.metering.bore(&project.catalogue).map_or(0.0, Length::si);
     let fitting = choices.iter().enumerate().filter(|(_, choice)| choice.fits());
     fitting
         .max_by(|(_, a), (_, b)| {
-            is_orifice(a)
-                .cmp(&is_orifice(b))
+            a.holds()
+                .cmp(&b.holds())
+                .then(is_orifice(a).cmp(&is_orifice(b)))
                 .then(opening(a).total_cmp(&opening(b)))
                 .then(a.in_use.cmp(&b.in_use))
         })
