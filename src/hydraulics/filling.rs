@@ -88,7 +88,9 @@ pub fn fill(
             .map(|(front, _)| front.to)
             .collect();
         if !at_once.is_empty() {
-            at_once.into_iter().for_each(|node| state.reach(node));
+            for node in at_once {
+                state.reach(node);
+            }
             continue;
         }
         let to_end = |flows: &[f64]| {

@@ -1,5 +1,7 @@
 //! Choosing the metering: sizes against published formulas, limits that give way, ranges that no element covers, bad input.
 
+#![allow(clippy::approx_constant, reason = "pressure drops as they were printed, not numbers of the circle")]
+
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use equirow::files;

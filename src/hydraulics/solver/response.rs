@@ -279,13 +279,11 @@ impl Linearised {
 
     /// Solves the linear equations for one change, with the factors of an earlier one where they are the same.
     fn sweep(&mut self, change: &EquationChange, conducts: &[bool], piece: usize) -> LinearSolution {
-        let at = match self.factors.iter().position(|one| one.piece == piece && one.conducts == conducts) {
-            Some(at) => at,
-            None => {
-                self.factors.push(Factors::of(&self.solver, &self.chain_slope, conducts, piece));
-                self.factors.len() - 1
-            }
-        };
+        let known = self.factors.iter().position(|one| one.piece == piece && one.conducts == conducts);
+        let at = known.unwrap_or_else(|| {
+            self.factors.push(Factors::of(&self.solver, &self.chain_slope, conducts, piece));
+            self.factors.len() - 1
+        });
         let mut offsets = vec![0.0; self.solver.chains.len()];
         for (link, loss) in &change.losses {
             let chain = self.solver.chain_of_link[link.index()];

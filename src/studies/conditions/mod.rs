@@ -186,7 +186,7 @@ fn groups(of: &Studied, outcome: &Outcome) -> Vec<Vec<Condition>> {
                 groups.push(vec![Condition::FilterLoaded(part.id, limits.tried_filter_load)]);
             }
             item if item.facts().can_be_shut && !part.shut => {
-                groups.push(vec![Condition::SectionShut(part.id)])
+                groups.push(vec![Condition::SectionShut(part.id)]);
             }
             _ => {}
         }

@@ -14,7 +14,7 @@ use crate::hydraulics::variation::{LiquidQuantity, Parameter};
 use crate::hydraulics::{KeptSolver, Outcome, RowState};
 use crate::plan::{LaidRouting, OperatingPoint, Project, RowId, SpreadKind};
 use crate::quantities::{Ratio, Temperature};
-use crate::studies::NoAnswer;
+use crate::studies::asked::NoAnswer;
 use crate::studies::status::why_no_numbers;
 
 /// One row.
@@ -189,7 +189,9 @@ fn of_sensitivities(
                 *row += one * one;
             }
             let middle = column.iter().sum::<f64>() / count;
-            column.iter_mut().for_each(|one| *one = (*one - middle) / mean);
+            for one in &mut column {
+                *one = (*one - middle) / mean;
+            }
             centred.push(column);
         }
         causes.push(FirstOrderCause { kind: group.kind, cv_squared });

@@ -22,7 +22,7 @@ pub use found::{
 pub use report::report;
 
 use crate::hydraulics::KeptSolver;
-use crate::studies::{NoAnswer, Studied, Waiting};
+use crate::studies::asked::{NoAnswer, Studied, Waiting};
 use monte_carlo::Workshop;
 use scatter::Scatter;
 

@@ -14,7 +14,7 @@ use super::scatter::Scatter;
 use crate::hydraulics::{Outcome, RowSolver};
 use crate::plan::{Limits, Liquid, SpreadKind};
 use crate::quantities::{Flow, Ratio};
-use crate::studies::{NoAnswer, Waiting};
+use crate::studies::asked::{NoAnswer, Waiting};
 
 /// Bars of one job: few enough that a stop is heard soon.
 const BARS: usize = 32;
@@ -209,7 +209,7 @@ impl<'a> Workshop<'a> {
             let solved: u32 = batches.iter().map(|batch| batch.solved).sum();
             batches.iter().map(|batch| batch.cv_squared).sum::<f64>() / f64::from(solved.max(1))
         };
-        let full = self.mean_square_of_first(all, again).unwrap_or_else(|| mean_square(all));
+        let full = mean_square_of_first(all, again).unwrap_or_else(|| mean_square(all));
         let built = self.first.built_cv().si().powi(2);
         let causes = self.first.causes.iter().map(|cause| {
             let place = left_out.iter().position(|kind| *kind == cause.kind);
@@ -234,14 +234,14 @@ impl<'a> Workshop<'a> {
             dry: sum(|batch| batch.dry),
         }
     }
+}
 
-    /// Mean CV² of the first bars, which the bars without a spread are built after; none where one of them was not solved.
-    fn mean_square_of_first(&self, all: &[Batch], count: usize) -> Option<f64> {
-        let first: Vec<f64> = all.iter().flat_map(|batch| batch.cv.iter().copied()).take(count).collect();
-        let none_missing = all.iter().all(|batch| batch.unsolved == 0);
-        (none_missing && first.len() == count && count > 0)
-            .then(|| first.iter().map(|cv| cv * cv).sum::<f64>() / count as f64)
-    }
+/// Mean CV² of the first bars, which the bars without a spread are built after; none where one of them was not solved.
+fn mean_square_of_first(all: &[Batch], count: usize) -> Option<f64> {
+    let first: Vec<f64> = all.iter().flat_map(|batch| batch.cv.iter().copied()).take(count).collect();
+    let none_missing = all.iter().all(|batch| batch.unsolved == 0);
+    (none_missing && first.len() == count && count > 0)
+        .then(|| first.iter().map(|cv| cv * cv).sum::<f64>() / count as f64)
 }
 
 fn share(part: f64, whole: f64) -> Ratio {

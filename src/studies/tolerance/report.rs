@@ -4,11 +4,11 @@ use super::found::{Cause, Chance, Distribution, RowScatter, ToleranceStudy};
 use crate::plan::words::counted;
 use crate::plan::{Project, Spread, SpreadKind};
 use crate::quantities::{Measure, Ratio};
+use crate::studies::asked::{Studied, Study};
 use crate::studies::report::{
     OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
     StudyTable,
 };
-use crate::studies::{Studied, Study};
 
 /// Beyond this the two ways are said to differ: a sum of small causes agrees better.
 const WAYS_AGREE: f64 = 0.03;
@@ -306,7 +306,7 @@ fn histogram(study: &ToleranceStudy) -> StudyPlot {
     let all = &study.cv.sorted;
     let (low, high) = (all.first().copied().unwrap_or(0.0), all.last().copied().unwrap_or(0.0));
     let step = ((high - low) / CLASSES as f64).max(1e-9);
-    let mut counts = vec![0_u32; CLASSES];
+    let mut counts = [0_u32; CLASSES];
     for cv in all {
         let class = (((cv - low) / step) as usize).min(CLASSES - 1);
         counts[class] += 1;

@@ -6,7 +6,7 @@ use std::num::NonZeroUsize;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
-use crate::studies::{NoAnswer, Waiting};
+use crate::studies::asked::{NoAnswer, Waiting};
 
 /// As many threads as the machine has cores.
 fn cores() -> NonZeroUsize {
@@ -64,7 +64,7 @@ pub(super) fn do_all<W: Send, A: Send>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::studies::Unwatched;
+    use crate::studies::asked::Unwatched;
 
     struct StopsAfter(usize, AtomicUsize);
 
