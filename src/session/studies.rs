@@ -75,7 +75,7 @@ impl Studies {
     pub const fn new(study: Study) -> Self {
         Self {
             study,
-            options: StudyOptions { row: None },
+            options: StudyOptions { row: None, bars: None },
             asked: None,
             at_once: true,
             task: None,

@@ -10,6 +10,9 @@ use crate::studies::{Studied, Study, StudyOptions, Unwatched, answer};
 /// The studies that the paper sums up, in its order: what only helps to design stays in the window.
 const STUDIES: [Study; 4] = [Study::Metering, Study::Conditions, Study::Tolerance, Study::Prime];
 
+/// Bars that are built for the paper: enough for its sentences, and few enough that a set is drawn within a second or two.
+const BARS: u32 = 200;
+
 /// The paper. A study that has no answer says why.
 pub fn from_basis(basis: &Basis) -> Document {
     let units = basis.project.units;
@@ -17,7 +20,7 @@ pub fn from_basis(basis: &Basis) -> Document {
     let of = Studied { project: basis.project, routing: basis.routing, point: basis.duty.usual_point() };
     for study in STUDIES {
         document.blocks.push(Block::Heading(study.title().to_owned()));
-        match answer(study, &of, &StudyOptions::default(), &Unwatched) {
+        match answer(study, &of, &StudyOptions { bars: Some(BARS), ..StudyOptions::default() }, &Unwatched) {
             Ok(report) => document.blocks.extend(blocks(&report, units)),
             Err(why) => document.blocks.push(Block::Paragraph(sentence(&why.to_string()))),
         }

@@ -136,6 +136,8 @@ pub(super) fn no_numbers(of: &Studied, outcome: &Outcome) -> NoAnswer {
 pub struct StudyOptions {
     /// The row of the bar that is asked about; the worst one without it.
     pub row: Option<RowId>,
+    /// How many bars are built of parts as they are sold; [`USUAL_SAMPLES`](super::tolerance::USUAL_SAMPLES) without it.
+    pub bars: Option<u32>,
 }
 
 /// Whoever waits for a study: hears how far it is, and may lose patience.

@@ -47,7 +47,9 @@ pub fn answer(
             equalise::study(of, &options, waiting).map(|found| equalise::report(&found, of))
         }
         Study::Tolerance => {
-            let options = tolerance::ToleranceOptions::default();
+            let usual = tolerance::ToleranceOptions::default();
+            let samples = options.bars.unwrap_or(usual.samples);
+            let options = tolerance::ToleranceOptions { samples, ..usual };
             tolerance::study(of, &options, waiting).map(|study| tolerance::report(&study, of))
         }
     };

@@ -835,7 +835,8 @@ fn the_scatter_of_parts_stands_behind_each_row_and_never_with_pressures() {
                 && one.stroke.is_empty()
                 && one.fill != ground
                 && one.rect.top() > 540.0
-                && one.rect.width() < 60.0
+                // As wide as a row, and no ground of a word.
+                && one.rect.width() < 24.0
             {
                 heights.push(one.rect);
             }

@@ -91,7 +91,14 @@ fn paper_scale_and_kinds_are_chosen_and_stay_chosen() {
     choose(&mut harness, "Scale", "1:100");
     settle(&mut harness);
     assert!(says(&harness, "Used: overview 1:100,"));
-    for kind in ["Layout", "Schematic", "Cut list and labels", "Fitting steps", "Commissioning sheet"] {
+    for kind in [
+        "Layout",
+        "Schematic",
+        "Cut list and labels",
+        "Fitting steps",
+        "Commissioning sheet",
+        "How the bar behaves",
+    ] {
         click(&mut harness, Role::CheckBox, kind);
     }
     settle(&mut harness);
@@ -263,7 +270,10 @@ fn lists_are_written_for_spreadsheets() {
             choose(&mut harness, "List", list);
         }
         for ending in ["csv", "xlsx"] {
-            button(&mut harness, &format!("Export list as {}", ending.to_uppercase()));
+            let export = format!("Export list as {}", ending.to_uppercase());
+            harness.get_by_label(&export).scroll_to_me();
+            harness.run_ok();
+            button(&mut harness, &export);
             write_to(&mut harness, &at(&format!("{name}.{ending}")));
             assert!(says(&harness, "Written: "), "{name}.{ending}");
             assert!(std::fs::metadata(at(&format!("{name}.{ending}"))).unwrap().len() > 100);

@@ -21,9 +21,12 @@ pub(super) fn step(jacobian: &[Vec<f64>], residuals: &[f64]) -> Option<Vec<f64>>
             *sum -= of_line * residual;
         }
     }
+    if !normal.iter().flatten().chain(&right).all(|one| one.is_finite()) {
+        return None;
+    }
     let largest = (0..unknowns).map(|at| normal[at][at]).fold(0.0, f64::max);
     if !(largest > 0.0) {
-        return largest.is_finite().then(|| vec![0.0; unknowns]);
+        return Some(vec![0.0; unknowns]);
     }
     // Along the plane's normal nothing changes: a trace of weight keeps the factors from dividing by zero there.
     for at in 0..unknowns {
