@@ -54,16 +54,10 @@ impl SheetKind {
         Self::Customer,
     ];
 
-    /// What is built from, which is what is printed unless somebody chooses: the customer's page goes to somebody else.
-    pub const TO_BUILD_FROM: [Self; 7] = [
-        Self::Layout,
-        Self::Schematic,
-        Self::Parts,
-        Self::Cuts,
-        Self::Steps,
-        Self::Commissioning,
-        Self::Behaviour,
-    ];
+    /// What is built from, which is what is printed unless somebody chooses: the customer's page goes to somebody else, and
+    /// how the bar behaves is for whoever sets it up.
+    pub const TO_BUILD_FROM: [Self; 6] =
+        [Self::Layout, Self::Schematic, Self::Parts, Self::Cuts, Self::Steps, Self::Commissioning];
 
     /// As it is asked for.
     pub const fn name(self) -> &'static str {
