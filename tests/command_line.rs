@@ -1089,6 +1089,9 @@ fn values_and_files_may_begin_with_a_dash() {
     let output = run(&["solve", "--slope", "-5,5", "--format", "json", "--", "-bar.ron"]);
     let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
     assert!((json["side_slope_percent"].as_f64().unwrap() + 5.5).abs() < 1e-9);
+    // Of a subcommand within a subcommand too.
+    let output = run(&["study", "pressure", "--slope", "-5,5", "--format", "json", "--", "-bar.ron"]);
+    assert_ne!(code(&output), 2, "{}", err(&output));
 }
 
 #[test]

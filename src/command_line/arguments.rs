@@ -226,7 +226,7 @@ impl ValueEnum for UnitSystem {
 /// Joins an option to its value (`--slope -5` becomes `--slope=-5`) where the value begins with a dash and is no option
 /// itself: slopes may be negative, and names of files begin with anything.
 pub(super) fn join_values(command: &Command, arguments: Vec<OsString>) -> Vec<OsString> {
-    let Some(subcommand) = subcommand_of(command, &arguments) else { return arguments };
+    let Some(subcommand) = innermost(command, &arguments) else { return arguments };
     let option = |text: &OsStr| {
         let is_it = |one: &&Arg| {
             one.get_long().is_some_and(|long| text == OsStr::new(&format!("--{long}")))
@@ -254,6 +254,13 @@ pub(super) fn join_values(command: &Command, arguments: Vec<OsString>) -> Vec<Os
         joined.push(one);
     }
     joined
+}
+
+/// The subcommand that the first arguments name, and of one that has subcommands of its own the one of these.
+fn innermost<'a>(command: &'a Command, arguments: &[OsString]) -> Option<&'a Command> {
+    let found = subcommand_of(command, arguments)?;
+    let within = arguments.get(1..).and_then(|rest| innermost(found, rest));
+    Some(within.unwrap_or(found))
 }
 
 /// The subcommand that the first argument names.

@@ -16,10 +16,14 @@ pub(super) fn warnings(of: &Studied, outcome: &Outcome) -> Vec<String> {
         all.push(format!("the supply is {}", status_words(outcome, of.routing.routing, units)));
     }
     if let Some(rows) = rows_words(outcome.rows_in_evenness()) {
-        let without: Vec<u32> =
-            outcome.rows().iter().filter(|row| row.state != RowState::Fed).map(|row| row.number).collect();
-        let row = if without.len() == 1 { "row" } else { "rows" };
-        all.push(format!("{rows} are fed; without liquid: {row} {}", words::ranges(&without)));
+        // A row that is left out is not meant to get any; what runs out there is a finding.
+        let left_out = |id| of.project.bar.row(id).is_some_and(|row| row.left_out);
+        let without = outcome.rows().iter().filter(|row| row.state != RowState::Fed && !left_out(row.row));
+        let without: Vec<u32> = without.map(|row| row.number).collect();
+        if !without.is_empty() {
+            let row = if without.len() == 1 { "row" } else { "rows" };
+            all.push(format!("{rows} are fed; without liquid: {row} {}", words::ranges(&without)));
+        }
     }
     let temperature = Measure::Temperature.text(outcome.point.temperature.si(), units);
     if outcome.liquid.is_some_and(|liquid| liquid.outside_table) {

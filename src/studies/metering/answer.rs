@@ -7,7 +7,7 @@ use super::super::trial::Wish;
 use super::choice::{BoreChoice, MeteringChoice, MeteringStudy, TwoSets};
 use super::words::{self, give_up, misses, pressures, short, text};
 use crate::plan::words::{counted, list};
-use crate::plan::{DutyId, Metering, Project, Source};
+use crate::plan::{Control, DutyId, Metering, Project, Source};
 use crate::quantities::{Measure, Pressure, Ratio};
 
 /// Words a study.
@@ -60,7 +60,29 @@ impl Says<'_> {
             (None, None, None) => Vec::new(),
         };
         out.extend(self.bore_sentences());
+        let first: Vec<String> = self.one_speed().into_iter().chain(self.rows_missing()).collect();
+        out.splice(0..0, first);
         out
+    }
+
+    /// Only a metered flow follows the ground speed.
+    fn one_speed(&self) -> Option<String> {
+        let range = self.project.duties.iter().any(|duty| duty.slowest < duty.fastest);
+        let is_metered = matches!(self.project.supply.control, Control::Metered { .. });
+        (range && !is_metered).then(|| {
+            "The pump's flow does not follow the ground speed here, so that no metering gives the rows their target at every \
+             speed: choose a metered flow for a range of speeds, and take what follows for how even the rows are"
+                .to_owned()
+        })
+    }
+
+    /// What is said of some rows does not hold for the bar.
+    fn rows_missing(&self) -> Option<String> {
+        let wanted = self.project.bar.rows.iter().filter(|row| !row.left_out).count();
+        let rows = self.found.rows.rows;
+        (rows < wanted).then(|| {
+            format!("Connect all rows first: {rows} of {wanted} are fed, and what follows is of these alone")
+        })
     }
 
     fn take(&self, best: &MeteringChoice) -> Vec<String> {

@@ -3,7 +3,7 @@
 use super::found::{Cause, Chance, Distribution, RowScatter, ToleranceStudy};
 use crate::plan::words::counted;
 use crate::plan::{Project, Spread, SpreadKind};
-use crate::quantities::{Measure, Ratio};
+use crate::quantities::{Measure, Ratio, Speed};
 use crate::studies::asked::{Studied, Study};
 use crate::studies::report::{
     OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
@@ -28,7 +28,7 @@ fn spread_words(kind: SpreadKind, spread: Spread, project: &Project) -> String {
 pub fn report(study: &ToleranceStudy, of: &Studied<'_>) -> StudyReport {
     StudyReport {
         study: Study::Tolerance,
-        answer: answer(study, of.project),
+        answer: answer(study, of.project, of.point.speed),
         warnings: warnings(study, of),
         tables: vec![bars(study), causes(study, of.project), rows(study, of.project)],
         plots: vec![histogram(study), band(study)],
@@ -57,7 +57,7 @@ fn some_bars(chance: Chance) -> String {
     }
 }
 
-fn answer(study: &ToleranceStudy, project: &Project) -> Vec<String> {
+fn answer(study: &ToleranceStudy, project: &Project, speed: Speed) -> Vec<String> {
     let (limits, within) = (&project.limits, study.within);
     let share = whole_percent(within.share());
     let sure = format!(
@@ -76,7 +76,11 @@ fn answer(study: &ToleranceStudy, project: &Project) -> Vec<String> {
     let farthest = farthest.unwrap_or(Ratio::from_si(0.0));
     let asked = whole_percent(limits.bars_within);
     let verdict = if study.is_good(limits) {
-        format!("Build it: {share} of bars made of such parts {keeps} ({sure})")
+        // Check valves scatter most where their rows get least: one speed says nothing of the others.
+        let at = Measure::GroundSpeed.short_text(speed.si(), project.units);
+        format!(
+            "At {at}, build it: {share} of bars made of such parts {keeps} ({sure}); ask at the slowest speed too"
+        )
     } else if planned.planned_cv > limits.cv_acceptable || farthest > limits.row_deviation {
         format!(
             "Mend the design first: already as planned the rows differ by {} and one is {} off its target, and no parts, \
