@@ -3,6 +3,7 @@
 
 use super::basis::Basis;
 use super::document::{Block, Cell, Column, Document, Table};
+use crate::plan::words::capital;
 use crate::quantities::{Measure, UnitSystem};
 use crate::studies::report::{OnPaper, StudyCell, StudyMark, StudyReport, StudyTable};
 use crate::studies::{Studied, Study, StudyOptions, Unwatched, answer};
@@ -103,7 +104,5 @@ fn printed_cell(cell: &StudyCell, measure: Option<Measure>, units: UnitSystem) -
 
 /// Words as a sentence: its first letter large, a full stop at its end.
 fn sentence(words: &str) -> String {
-    let mut letters = words.chars();
-    let first = letters.next().map(|one| one.to_uppercase().collect::<String>()).unwrap_or_default();
-    format!("{first}{}.", letters.as_str().trim_end_matches('.'))
+    format!("{}.", capital(words).trim_end_matches('.'))
 }

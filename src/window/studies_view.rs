@@ -13,6 +13,7 @@ use super::status_line;
 use super::theme::Theme;
 use crate::drawing::Subject;
 use crate::plan::SectionId;
+use crate::plan::words::capital;
 use crate::quantities::UnitSystem;
 use crate::session::Session;
 use crate::session::studies::{Studies, StudyState};
@@ -162,7 +163,7 @@ fn no_answer(ui: &mut Ui, why: &NoAnswer, theme: &Theme) {
         NoAnswer::Stopped => ("Stopped before its end", ""),
         NoAnswer::Impossible { why, advice } => (why.as_str(), advice.as_str()),
     };
-    ui.add(egui::Label::new(RichText::new(capitalised(words)).strong().color(theme.warning)).wrap());
+    ui.add(egui::Label::new(RichText::new(capital(words)).strong().color(theme.warning)).wrap());
     if !advice.is_empty() {
         ui.add(egui::Label::new(format!("What to try: {advice}")).wrap());
     }
@@ -219,7 +220,7 @@ impl Shown<'_> {
         let (report, theme) = (self.report, self.theme);
         let ink = if self.holds { theme.ink } else { theme.soft };
         for (at, line) in report.answer.iter().enumerate() {
-            let text = RichText::new(capitalised(line)).color(ink);
+            let text = RichText::new(capital(line)).color(ink);
             ui.add(egui::Label::new(if at == 0 { text.strong() } else { text }).wrap());
             ui.add_space(3.0);
         }
@@ -230,7 +231,7 @@ impl Shown<'_> {
         }
         let notes = report.tables.get(table).map(|one| one.notes.as_slice()).unwrap_or_default();
         for line in notes {
-            ui.add(egui::Label::new(RichText::new(capitalised(line)).small().color(theme.soft)).wrap());
+            ui.add(egui::Label::new(RichText::new(capital(line)).small().color(theme.soft)).wrap());
         }
     }
 
@@ -463,11 +464,4 @@ fn copied(report: &StudyReport, table: usize, units: UnitSystem) -> String {
         out.push_str(&row.texts(&table.columns, units).join("\t"));
     }
     out
-}
-
-fn capitalised(words: &str) -> String {
-    let mut letters = words.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + letters.as_str())
 }

@@ -6,11 +6,11 @@ use clap::{Args, ValueEnum};
 use serde::Serialize;
 
 use crate::command_line::arguments::{AskedPoint, OneRouting};
-use crate::command_line::{ANSWER_IS_NO, print, print_json, wrong_usage};
+use crate::command_line::{ANSWER_IS_NO, Ended, print, print_json, wrong_usage};
 use crate::plan::words::capital;
-use crate::plan::{OperatingPoint, Project, Routing};
-use crate::studies::NoAnswer;
+use crate::plan::{OperatingPoint, Project, Routing, RoutingGeometry};
 use crate::studies::report::StudyReport;
+use crate::studies::{NoAnswer, Studied};
 
 /// The subcommand.
 pub(super) const NAME: &str = "study";
@@ -46,6 +46,23 @@ impl AskedStudy {
     fn caution(&self, project: &Project) -> Option<String> {
         let duty = self.of.duty(project, NAME).ok()?;
         duty.liquid.caution().map(|caution| capital(caution.sentence()))
+    }
+
+    /// Asks a study about the routing and the point that were asked for, and prints what comes of it.
+    pub(super) fn answer<A, J: Serialize>(
+        &self,
+        project: &Project,
+        study: impl FnOnce(&Studied) -> Result<A, NoAnswer>,
+        report: impl FnOnce(&A, &Studied) -> StudyReport,
+        json: impl FnOnce(&A, &Studied) -> J,
+        answer_is_no: impl FnOnce(&A) -> bool,
+    ) -> Ended {
+        let (routing, point) = self.choose(project)?;
+        let geometry = RoutingGeometry::working(project, routing);
+        let of = Studied { project, routing: geometry.with(routing), point };
+        let answer = study(&of);
+        let is_no = answer.as_ref().is_ok_and(answer_is_no);
+        Ok(self.print(project, answer.as_ref(), |found| report(found, &of), |found| json(found, &of), is_no))
     }
 
     /// Prints an answer, or why there is none: as JSON too, so that a script reads one thing.

@@ -5,7 +5,6 @@ use serde::Serialize;
 
 use super::asked::AskedStudy;
 use crate::command_line::{Ended, percent};
-use crate::plan::RoutingGeometry;
 use crate::quantities::Ratio;
 use crate::studies::conditions::{Case, ConditionsStudy, read_at_words, report, study};
 use crate::studies::{Studied, Unwatched};
@@ -20,18 +19,8 @@ pub(super) struct Arguments {
 /// single faults do not count.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.asked.of.open()?;
-    let (routing, point) = arguments.asked.choose(&project)?;
-    let geometry = RoutingGeometry::working(&project, routing);
-    let of = Studied { project: &project, routing: geometry.with(routing), point };
-    let answer = study(&of, &Unwatched);
-    let is_no = answer.as_ref().is_ok_and(ConditionsStudy::fails_at_work);
-    Ok(arguments.asked.print(
-        &project,
-        answer.as_ref(),
-        |study| report(study, &of),
-        |study| json(study, &of),
-        is_no,
-    ))
+    let fails = ConditionsStudy::fails_at_work;
+    arguments.asked.answer(&project, |of| study(of, &Unwatched), report, json, fails)
 }
 
 #[derive(Serialize)]

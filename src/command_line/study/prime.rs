@@ -5,10 +5,9 @@ use serde::Serialize;
 
 use super::asked::AskedStudy;
 use crate::command_line::Ended;
-use crate::plan::RoutingGeometry;
 use crate::quantities::Volume;
+use crate::studies::Unwatched;
 use crate::studies::prime::{PrimeStudy, report, study};
-use crate::studies::{Studied, Unwatched};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -19,12 +18,8 @@ pub(super) struct Arguments {
 /// Runs the study. The answer is no where a row that is joined to the supply never has liquid.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.asked.of.open()?;
-    let (routing, point) = arguments.asked.choose(&project)?;
-    let geometry = RoutingGeometry::working(&project, routing);
-    let of = Studied { project: &project, routing: geometry.with(routing), point };
-    let answer = study(&of, &Unwatched);
-    let is_no = answer.as_ref().is_ok_and(|study| !study.dry_rows().is_empty());
-    Ok(arguments.asked.print(&project, answer.as_ref(), |study| report(study, &of), json, is_no))
+    let is_no = |found: &PrimeStudy| !found.dry_rows().is_empty();
+    arguments.asked.answer(&project, |of| study(of, &Unwatched), report, |found, _| json(found), is_no)
 }
 
 #[derive(Serialize)]

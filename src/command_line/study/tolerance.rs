@@ -7,7 +7,7 @@ use super::asked::AskedStudy;
 use crate::command_line::Ended;
 use crate::quantities::{Measure, Ratio, UnitSystem};
 use crate::studies::tolerance::{
-    Distribution, MOST_SAMPLES, ToleranceOptions, ToleranceStudy, USUAL_SAMPLES, report, study,
+    Distribution, MOST_SAMPLES, ToleranceOptions, ToleranceStudy, USUAL_SAMPLES, report, study, warnings,
 };
 use crate::studies::{Studied, Unwatched};
 
@@ -27,14 +27,9 @@ pub(super) struct Arguments {
 /// Runs the study; the answer is no where fewer bars keep the limits than the project asks for.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.asked.of.open()?;
-    let (routing, point) = arguments.asked.choose(&project)?;
-    let geometry = crate::plan::RoutingGeometry::working(&project, routing);
-    let of = Studied { project: &project, routing: geometry.with(routing), point };
     let options = ToleranceOptions { samples: arguments.samples, seed: arguments.seed, threads: None };
-    let answer = study(&of, &options, &Unwatched);
-    let is_no = answer.as_ref().is_ok_and(|found| !found.is_good(&project.limits));
-    let json = |found: &ToleranceStudy| Json::of(found, &of);
-    Ok(arguments.asked.print(&project, answer.as_ref(), |found| report(found, &of), json, is_no))
+    let is_no = |found: &ToleranceStudy| !found.is_good(&project.limits);
+    arguments.asked.answer(&project, |of| study(of, &options, &Unwatched), report, Json::of, is_no)
 }
 
 #[derive(Serialize)]
@@ -164,7 +159,7 @@ impl Json {
             rows: rows.collect(),
             unsolved: found.unsolved,
             with_a_dry_row: found.dry,
-            warnings: report(found, of).warnings,
+            warnings: warnings(found, of),
         }
     }
 }

@@ -19,7 +19,7 @@ pub use found::{
     Cause, Chance, Distribution, MOST_SAMPLES, RowScatter, SpreadInUse, ToleranceOptions, ToleranceStudy,
     USUAL_SAMPLES,
 };
-pub use report::report;
+pub use report::{report, warnings};
 
 use crate::hydraulics::KeptSolver;
 use crate::studies::asked::{NoAnswer, Studied, Waiting};

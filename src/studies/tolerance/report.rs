@@ -133,7 +133,8 @@ fn largest(study: &ToleranceStudy) -> Option<&Cause> {
     study.causes.iter().max_by(|a, b| share(a).total_cmp(&share(b))).filter(|cause| share(cause) > 0.0)
 }
 
-fn warnings(study: &ToleranceStudy, of: &Studied<'_>) -> Vec<String> {
+/// What to know before relying on what was found.
+pub fn warnings(study: &ToleranceStudy, of: &Studied<'_>) -> Vec<String> {
     let project = of.project;
     let mut all = Vec::new();
     let assumed = study
