@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::Remedy;
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::feed::with_tube;
-use crate::plan::joints::{Adapter, AdapterPlace, Joint, adapters, barb_for, hose_end, of_feed};
+use crate::plan::joints::{Adapter, AdapterPlace, EndFit, adapters, barb_for, hose_end, of_feed};
 use crate::plan::words::tags;
 use crate::plan::{FeedId, RowFeed, RunId, StockItem, StockKey};
 use crate::quantities::Length;
@@ -44,14 +44,14 @@ fn check(here: &Context) -> Vec<Finding> {
         advice: "choose tube, valve and metering whose ends fit the outlets, or order these pieces"
             .to_owned(),
         remedy: tube_that_fits(here, &feed_ids).map(|stock| Remedy::MatchTubes(feed_ids.clone(), stock)),
-        subjects: feed_ids.iter().copied().map(Subject::Feed).collect(),
+        subjects: feed_ids.iter().copied().map(FindingSubject::Feed).collect(),
         ..finding
     });
     let of_hoses = finding(here, "hoses", &hoses, &run_tags).map(|finding| Finding {
         severity: Severity::Note,
         advice: "order these pieces, or choose hoses as wide as the ports".to_owned(),
         remedy: Some(hoses_that_fit(here, &run_ids)).filter(|all| !all.is_empty()).map(Remedy::MatchHoses),
-        subjects: run_ids.iter().copied().map(Subject::Run).collect(),
+        subjects: run_ids.iter().copied().map(FindingSubject::Run).collect(),
         ..finding
     });
     of_feeds.into_iter().chain(of_hoses).collect()
@@ -66,7 +66,7 @@ fn tube_that_fits(here: &Context, feeds: &[FeedId]) -> Option<StockKey> {
         feeds.iter().all(|feed| {
             let changed = with_tube(feed, stock);
             let (joints, _) = of_feed(here.project, here.routing, &changed);
-            joints.iter().all(|one| !matches!(one.joint, Joint::With(_)))
+            joints.iter().all(|one| !matches!(one.joint, EndFit::With(_)))
         })
     };
     let tubes = here.project.catalogue.of::<StockKey>().filter_map(|(key, item)| match item {
@@ -98,7 +98,7 @@ fn hose_that_fits(here: &Context, id: RunId) -> Option<StockKey> {
         changed.fittings = barb.map_or_else(Vec::new, |barb| vec![barb.clone(), barb]);
         changed.line.stock = stock.clone();
         [&run.from, &run.to].into_iter().all(|end| {
-            hose_end(here.project, here.routing, &changed, end).is_none_or(|one| one.joint == Joint::Fits)
+            hose_end(here.project, here.routing, &changed, end).is_none_or(|one| one.joint == EndFit::Fits)
         })
     };
     let hoses = here.project.catalogue.of::<StockKey>().filter_map(|(key, item)| match item {

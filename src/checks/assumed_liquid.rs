@@ -1,6 +1,6 @@
 //! Properties of the liquid that nobody measured.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::plan::Source;
 
@@ -25,7 +25,7 @@ fn check(here: &Context) -> Vec<Finding> {
         what: what.to_owned(),
         advice: "weigh a litre and time a cup, or take them from the product's sheet; every paper is marked until then"
             .to_owned(),
-        subjects: vec![Subject::Project], ..here.finding(RULE.name, "")
+        subjects: vec![FindingSubject::Project], ..here.finding(RULE.name, "")
 }]
 }
 

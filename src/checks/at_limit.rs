@@ -1,6 +1,6 @@
 //! The pump's pressure limit holds the flow below what is asked.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::Remedy;
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{SupplyLimit, SupplyState};
@@ -78,7 +78,9 @@ fn check(here: &Context) -> Vec<Finding> {
         remedy: most
             .filter(|_| by == SupplyLimit::Pressure)
             .and_then(|(run, loss)| Remedy::widen_to_take(here, run, BLAMED * limit.si() / loss.si())),
-        subjects: std::iter::once(Subject::Project).chain(most.map(|(run, _)| Subject::Run(run))).collect(),
+        subjects: std::iter::once(FindingSubject::Project)
+            .chain(most.map(|(run, _)| FindingSubject::Run(run)))
+            .collect(),
         names_speed: true,
         ..here.finding(RULE.name, "")
     }]

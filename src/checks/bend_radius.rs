@@ -5,7 +5,7 @@
 //! each end points the way the hose leaves it (an elbow where it does not; `port_turn` tells of those). Slack and the
 //! way through a fold are not looked at.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::{Bend, tightest_bend};
@@ -24,7 +24,7 @@ pub(super) const RULE: Rule = Rule {
 #[derive(Debug, Clone, PartialEq)]
 pub struct TightBend {
     /// Run or row feed.
-    pub subject: Subject,
+    pub subject: FindingSubject,
     /// Its tag.
     pub tag: String,
     /// Where, how far it turns, and the radius there is room for; none for a coil.
@@ -47,10 +47,10 @@ pub fn tight_bends(project: &Project, routing: LaidRouting) -> Vec<TightBend> {
     let mut found = Vec::new();
     for run in &routing.runs {
         let Some(laid) = routing.geometry.run(run.id) else { continue };
-        found.extend(tight(Subject::Run(run.id), &run.tag, &run.line, laid));
+        found.extend(tight(FindingSubject::Run(run.id), &run.tag, &run.line, laid));
     }
     for feed in &routing.feeds {
-        let subject = Subject::Feed(feed.id);
+        let subject = FindingSubject::Feed(feed.id);
         let coils = feed.elements().filter_map(|element| match element {
             FeedElement::MeteringTube { stock, coil, .. } => coiled(project, stock, (*coil)?),
             _ => None,
@@ -107,7 +107,7 @@ impl TightBend {
 fn check(here: &Context) -> Vec<Finding> {
     let (hoses, feeds): (Vec<_>, Vec<_>) = tight_bends(here.project, here.routing)
         .into_iter()
-        .partition(|one| matches!(one.subject, Subject::Run(_)));
+        .partition(|one| matches!(one.subject, FindingSubject::Run(_)));
     [hoses, feeds].into_iter().filter_map(|tight| finding(here, &tight)).collect()
 }
 

@@ -3,7 +3,7 @@
 use std::cell::OnceCell;
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words;
 use crate::hydraulics::first_choice::{Choice, choices};
 use crate::hydraulics::outcome::{ElementOutcome, NotFed, Outcome, RowConnection, RowOutcome, RowState};
@@ -229,6 +229,6 @@ fn is_elbow(entry: &Entry) -> bool {
 }
 
 /// Rows as subjects.
-pub(super) fn row_subjects(rows: &[RowId]) -> Vec<Subject> {
-    rows.iter().map(|row| Subject::Row(*row)).collect()
+pub(super) fn row_subjects(rows: &[RowId]) -> Vec<FindingSubject> {
+    rows.iter().map(|row| FindingSubject::Row(*row)).collect()
 }

@@ -1,7 +1,7 @@
 //! Rows with more than one feed.
 
 use super::context::row_subjects;
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::hydraulics::connectivity::ConnectionProblem;
@@ -24,7 +24,7 @@ fn check(here: &Context) -> Vec<Finding> {
     feeds.dedup();
     let tags: Vec<String> = feeds.iter().map(|feed| here.feed_tag(*feed)).collect();
     let mut subjects = row_subjects(&rows);
-    subjects.extend(feeds.iter().map(|feed| Subject::Feed(*feed)));
+    subjects.extend(feeds.iter().map(|feed| FindingSubject::Feed(*feed)));
     vec![Finding {
         severity: Severity::Error,
         place: here.row_words(&rows),

@@ -4,7 +4,7 @@ use std::fmt;
 
 use super::remedy::Remedy;
 use crate::plan::RoutingId;
-pub use crate::plan::dismissal::Subject;
+pub use crate::plan::dismissal::FindingSubject;
 use crate::plan::dismissal::{Dismissal, FindingKey, FindingKind};
 use crate::quantities::Speed;
 
@@ -60,9 +60,9 @@ pub struct Finding {
     /// What puts it right, where there is one plain way.
     pub remedy: Option<Remedy>,
     /// What it is about: hiding it hides it there, and selecting it selects these and those beside.
-    pub subjects: Vec<Subject>,
+    pub subjects: Vec<FindingSubject>,
     /// What is only selected along with it: a hose that explains it, or whose bore it is measured against.
-    pub also: Vec<Subject>,
+    pub also: Vec<FindingSubject>,
     /// The ground speed at which it holds, where it depends on one.
     pub speed: Option<Speed>,
     /// The wording says at which speed.
@@ -72,7 +72,7 @@ pub struct Finding {
 impl Finding {
     /// What it is known by at each thing it is about.
     pub fn keys(&self) -> impl Iterator<Item = FindingKey> {
-        let key = |subject: &Subject| FindingKey {
+        let key = |subject: &FindingSubject| FindingKey {
             kind: self.kind.clone(),
             routing: self.routing,
             subject: *subject,

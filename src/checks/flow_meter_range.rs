@@ -1,6 +1,6 @@
 //! Flow meters whose flow lies outside what they show right.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::plan::{FlowMeter, PartItem};
 use crate::quantities::Measure;
@@ -39,7 +39,7 @@ fn check(here: &Context) -> Vec<Finding> {
             ),
             advice: "fit a flow meter whose range holds the flows of all three speeds, or look at the total flow elsewhere"
                 .to_owned(),
-            subjects: vec![Subject::Part(part.id)],
+            subjects: vec![FindingSubject::Part(part.id)],
             names_speed: true,
             ..here.finding(RULE.name, case)
         });

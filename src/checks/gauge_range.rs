@@ -1,6 +1,6 @@
 //! Gauges that can't be read, or that break.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::plan::{Gauge, PartItem, PartKey};
 use crate::quantities::{Measure, Pressure};
@@ -51,7 +51,7 @@ fn check(here: &Context) -> Vec<Finding> {
                 here.text(Measure::Pressure, *full_scale)
             ),
             advice: advice(here, reading, reach),
-            subjects: vec![Subject::Part(part.id)],
+            subjects: vec![FindingSubject::Part(part.id)],
             names_speed: true,
             ..here.finding(RULE.name, case)
         });

@@ -1,6 +1,6 @@
 //! A hose or tube too short for the way the bar folds.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::{BarPoint, FeedElement, LaidRouting, Line, LineGeometry, Project};
@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
 /// A piece of hose or tube that crosses a hinge with too little to spare.
 struct Tight {
     tag: String,
-    subject: Subject,
+    subject: FindingSubject,
     /// What lies between the two points on either side of the hinge.
     has: Length,
     /// Their longest distance through the fold, with the slack that is asked for.
@@ -24,7 +24,7 @@ struct Tight {
 }
 
 /// The hoses and row feeds that are too short for the way the bar folds, and by how much.
-pub fn too_short(project: &Project, routing: LaidRouting) -> Vec<(Subject, Length)> {
+pub fn too_short(project: &Project, routing: LaidRouting) -> Vec<(FindingSubject, Length)> {
     tight(project, routing).into_iter().map(|one| (one.subject, one.needs - one.has)).collect()
 }
 
@@ -34,7 +34,7 @@ fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
         let Some(laid) = routing.geometry.run(run.id) else { continue };
         tight.extend(tightest(project, &run.line, laid).map(|(has, needs)| Tight {
             tag: run.tag.clone(),
-            subject: Subject::Run(run.id),
+            subject: FindingSubject::Run(run.id),
             has,
             needs,
         }));
@@ -51,7 +51,7 @@ fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
             .max_by(|a, b| (a.1 - a.0).si().total_cmp(&(b.1 - b.0).si()));
         tight.extend(worst.map(|(has, needs)| Tight {
             tag: feed.tag.clone(),
-            subject: Subject::Feed(feed.id),
+            subject: FindingSubject::Feed(feed.id),
             has,
             needs,
         }));

@@ -1,6 +1,6 @@
 //! Liquid too fast in a hose.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::Remedy;
 use super::words::{list, span_beyond};
 use super::{Context, Rule};
@@ -57,7 +57,7 @@ fn check(here: &Context) -> Vec<Finding> {
             })
             .collect::<Option<Vec<_>>>()
             .map(Remedy::WidenHoses),
-        subjects: fast.iter().map(|(run, _)| Subject::Run(*run)).collect(),
+        subjects: fast.iter().map(|(run, _)| FindingSubject::Run(*run)).collect(),
         names_speed: true,
         ..here.finding(RULE.name, "")
     }]

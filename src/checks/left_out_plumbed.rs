@@ -1,7 +1,7 @@
 //! Rows that are left out while something still feeds them.
 
 use super::context::row_subjects;
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::Remedy;
 use super::words::{list, these_rows};
 use super::{Context, Rule};
@@ -58,7 +58,7 @@ fn check(here: &Context) -> Vec<Finding> {
     };
     let idle_feeds = feeds.clone();
     let mut subjects = row_subjects(&rows);
-    subjects.extend(feeds.into_iter().map(Subject::Feed));
+    subjects.extend(feeds.into_iter().map(FindingSubject::Feed));
     vec![Finding {
         severity: Severity::Error,
         place: here.row_words(&rows),

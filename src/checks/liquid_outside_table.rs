@@ -1,6 +1,6 @@
 //! A temperature outside the liquid's table, or a liquid without one.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::quantities::Measure;
 
@@ -18,7 +18,7 @@ fn check(here: &Context) -> Vec<Finding> {
         place: format!("Liquid {}", liquid.name),
         what,
         advice: advice.to_owned(),
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         ..here.finding(RULE.name, case)
     };
     let (Some(state), Some(first), Some(last)) =

@@ -1,6 +1,6 @@
 //! Ends that lie loose, and what sits where it can't.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::hydraulics::connectivity::ConnectionProblem;
@@ -18,14 +18,18 @@ fn check(here: &Context) -> Vec<Finding> {
         (vec![], vec![], vec![], vec![], vec![]);
     for problem in &here.outcome.problems {
         match problem {
-            ConnectionProblem::LooseRun(run) => runs.push((here.run_tag(*run), Subject::Run(*run))),
-            ConnectionProblem::RunInCircle(run) => circles.push((here.run_tag(*run), Subject::Run(*run))),
-            ConnectionProblem::LooseFeed(feed) => feeds.push((here.feed_tag(*feed), Subject::Feed(*feed))),
+            ConnectionProblem::LooseRun(run) => runs.push((here.run_tag(*run), FindingSubject::Run(*run))),
+            ConnectionProblem::RunInCircle(run) => {
+                circles.push((here.run_tag(*run), FindingSubject::Run(*run)))
+            }
+            ConnectionProblem::LooseFeed(feed) => {
+                feeds.push((here.feed_tag(*feed), FindingSubject::Feed(*feed)))
+            }
             ConnectionProblem::FeedNotOnOutlet(feed) => {
-                misplaced.push((here.feed_tag(*feed), Subject::Feed(*feed)));
+                misplaced.push((here.feed_tag(*feed), FindingSubject::Feed(*feed)));
             }
             ConnectionProblem::Unmounted(part) => {
-                unmounted.push((here.part_tag(*part), Subject::Part(*part)));
+                unmounted.push((here.part_tag(*part), FindingSubject::Part(*part)));
             }
             _ => {}
         }
@@ -45,7 +49,7 @@ fn check(here: &Context) -> Vec<Finding> {
     .into_iter()
     .filter(|(found, ..)| !found.is_empty())
     .map(|(found, severity, what, advice)| {
-        let (tags, subjects): (Vec<String>, Vec<Subject>) = found.into_iter().unzip();
+        let (tags, subjects): (Vec<String>, Vec<FindingSubject>) = found.into_iter().unzip();
         let place = list(&tags);
         Finding {
             severity,

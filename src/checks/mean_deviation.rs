@@ -1,6 +1,6 @@
 //! The mean of all rows against the target: the rate is right or wrong, whatever the spread.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::is_or_are;
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{NotFed, RowOutcome, RowState, SupplyState};
@@ -42,7 +42,7 @@ fn check(here: &Context) -> Vec<Finding> {
             Control::Metered { .. } => elsewhere(here, mean)
                 .unwrap_or_else(|| "compare the shares of the rows and what each row feed meters".to_owned()),
         },
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         names_speed: true,
         ..here.finding(RULE.name, way)
     }]

@@ -1,6 +1,6 @@
 //! Measured lengths that can't be, or that the drawing contradicts.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::{ElementGeometry, FeedElement, LaidRouting, LineGeometry};
@@ -24,7 +24,7 @@ const BESIDE_A_TUBE: Length = Length::metres(0.1);
 /// A hose or tube whose length was measured.
 struct Measured {
     tag: String,
-    subject: Subject,
+    subject: FindingSubject,
     length: Length,
     /// It can't be shorter than this.
     least: Length,
@@ -34,7 +34,7 @@ struct Measured {
 impl Measured {
     fn new(
         tag: String,
-        subject: Subject,
+        subject: FindingSubject,
         length: Option<Length>,
         laid: &LineGeometry,
         beside: Length,
@@ -52,7 +52,7 @@ fn measured(routing: LaidRouting) -> Vec<Measured> {
         let Some(laid) = routing.geometry.run(run.id) else { continue };
         all.extend(Measured::new(
             run.tag.clone(),
-            Subject::Run(run.id),
+            FindingSubject::Run(run.id),
             run.line.measured,
             laid,
             Length::ZERO,
@@ -78,7 +78,13 @@ fn measured(routing: LaidRouting) -> Vec<Measured> {
                 let Some(ElementGeometry { tube: Some(laid), .. }) = laid.get(at) else { continue };
                 let tag = if several { format!("{}.{number}", feed.tag) } else { feed.tag.clone() };
                 let beside = beside(at.checked_sub(1)) + beside(Some(at + 1));
-                all.extend(Measured::new(tag, Subject::Feed(feed.id), tube.line.measured, laid, beside));
+                all.extend(Measured::new(
+                    tag,
+                    FindingSubject::Feed(feed.id),
+                    tube.line.measured,
+                    laid,
+                    beside,
+                ));
             }
         }
     }
@@ -174,7 +180,7 @@ mod tests {
             let found = measured(&mut sample, metres);
             assert_eq!((found.len(), found[0].severity), (1, Severity::Error), "{found:?}");
             assert!(found[0].place.starts_with(&feed.tag), "{found:?}");
-            assert_eq!(found[0].subjects, [Subject::Feed(feed.id)]);
+            assert_eq!(found[0].subjects, [FindingSubject::Feed(feed.id)]);
         }
         let found = measured(&mut sample, straight + 5.0);
         assert_eq!((found.len(), found[0].severity), (1, Severity::Warning), "{found:?}");

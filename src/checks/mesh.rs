@@ -3,7 +3,7 @@
 use crate::plan::InletFilter;
 use std::collections::BTreeSet;
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::plan::{PartId, PartItem, Port, PortRef, RowId};
 use crate::quantities::{Length, Measure};
@@ -53,8 +53,8 @@ fn check(here: &Context) -> Vec<Finding> {
                     here.row_words_inside(&[row])
                 ),
                 advice: format!("fit a mesh with an opening of {} or less", here.short(Measure::Opening, limit)),
-                subjects: vec![Subject::Part(part.id)],
-                also: vec![Subject::Row(row)], ..here.finding(RULE.name, "opening")
+                subjects: vec![FindingSubject::Part(part.id)],
+                also: vec![FindingSubject::Row(row)], ..here.finding(RULE.name, "opening")
 });
         }
     }

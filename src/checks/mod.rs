@@ -67,7 +67,7 @@ mod what_differs;
 mod sample;
 
 pub use context::Context;
-pub use finding::{Finding, Severity, Subject};
+pub use finding::{Finding, FindingSubject, Severity};
 pub use release::{HoldReason, Release};
 pub use remedy::Remedy;
 pub use rule::Rule;
@@ -172,11 +172,15 @@ pub fn hidden_words(project: &Project, one: &Dismissal) -> String {
     let mut places = Vec::new();
     for subject in &one.subjects {
         match *subject {
-            Subject::Row(id) => rows.extend(project.bar.row(id).map(|row| row.number)),
-            Subject::Part(id) => places.extend(routing.and_then(|all| Some(all.part(id)?.tag.clone()))),
-            Subject::Run(id) => places.extend(routing.and_then(|all| Some(all.run(id)?.tag.clone()))),
-            Subject::Feed(id) => places.extend(routing.and_then(|all| Some(all.feed(id)?.tag.clone()))),
-            Subject::Routing | Subject::Project => {}
+            FindingSubject::Row(id) => rows.extend(project.bar.row(id).map(|row| row.number)),
+            FindingSubject::Part(id) => {
+                places.extend(routing.and_then(|all| Some(all.part(id)?.tag.clone())))
+            }
+            FindingSubject::Run(id) => places.extend(routing.and_then(|all| Some(all.run(id)?.tag.clone()))),
+            FindingSubject::Feed(id) => {
+                places.extend(routing.and_then(|all| Some(all.feed(id)?.tag.clone())))
+            }
+            FindingSubject::Routing | FindingSubject::Project => {}
         }
     }
     rows.sort_unstable();
@@ -238,7 +242,7 @@ fn at_their_worst(found: Vec<Vec<Finding>>) -> Vec<Finding> {
     }
     // Of groups of rows each case stands by itself: rows that get too much, and rows that get too little.
     let sort = |finding: &Finding| match finding.subjects.first() {
-        Some(Subject::Row(_)) => finding.kind.case.clone(),
+        Some(FindingSubject::Row(_)) => finding.kind.case.clone(),
         _ => String::new(),
     };
     let mut sorts: Vec<String> = Vec::new();
@@ -274,7 +278,7 @@ fn at_their_worst(found: Vec<Vec<Finding>>) -> Vec<Finding> {
 
 /// Nothing is in both; of findings about rows the rows count, and not the hose to blame.
 fn is_about_others(known: &Finding, finding: &Finding) -> bool {
-    let is_row = |subject: &&Subject| matches!(subject, Subject::Row(_));
+    let is_row = |subject: &&FindingSubject| matches!(subject, FindingSubject::Row(_));
     let by_rows = finding.subjects.iter().any(|one| is_row(&one));
     let mut own = finding.subjects.iter().filter(|one| !by_rows || is_row(one));
     !own.any(|one| known.subjects.contains(one))

@@ -1,7 +1,7 @@
 //! Suction: pressures below the atmosphere, and tubes that liquid falls through without filling them.
 
 use super::context::row_subjects;
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::hydraulics::slope::{height, upward};
@@ -19,17 +19,17 @@ pub(super) const RULE: Rule = Rule {
 const TOLERATED: Pressure = Pressure::kilopascals(1.0);
 
 fn check(here: &Context) -> Vec<Finding> {
-    let mut low: Vec<(String, Pressure, Subject)> = Vec::new();
+    let mut low: Vec<(String, Pressure, FindingSubject)> = Vec::new();
     for part in here.outcome.parts() {
         if let Some(pressure) = part.lowest.filter(|one| one.si() < 0.0) {
-            low.push((here.part_tag(part.part), pressure, Subject::Part(part.part)));
+            low.push((here.part_tag(part.part), pressure, FindingSubject::Part(part.part)));
         }
     }
     for run in here.outcome.runs() {
         let ends = [run.pressure_from, run.pressure_to];
         let lowest = ends.into_iter().flatten().reduce(Pressure::min);
         if let Some(pressure) = lowest.filter(|one| one.si() < 0.0) {
-            low.push((here.run_tag(run.run), pressure, Subject::Run(run.run)));
+            low.push((here.run_tag(run.run), pressure, FindingSubject::Run(run.run)));
         }
     }
     let mut findings = Vec::new();

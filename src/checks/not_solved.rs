@@ -1,6 +1,6 @@
 //! The solve failed, so no number is shown.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::{Blame, NoNumbers};
 
@@ -14,11 +14,11 @@ pub(super) const RULE: Rule = Rule {
 fn check(here: &Context) -> Vec<Finding> {
     let Err(NoNumbers::Failed { blame, why }) = &here.outcome.result else { return Vec::new() };
     let (place, subject) = match *blame {
-        Some(Blame::Part(id)) => (here.part_tag(id), Subject::Part(id)),
-        Some(Blame::Run(id)) => (here.run_tag(id), Subject::Run(id)),
-        Some(Blame::Feed(id)) => (here.feed_tag(id), Subject::Feed(id)),
-        Some(Blame::Supply) => ("Pump".to_owned(), Subject::Project),
-        None => (format!("Routing {}", here.routing.name), Subject::Routing),
+        Some(Blame::Part(id)) => (here.part_tag(id), FindingSubject::Part(id)),
+        Some(Blame::Run(id)) => (here.run_tag(id), FindingSubject::Run(id)),
+        Some(Blame::Feed(id)) => (here.feed_tag(id), FindingSubject::Feed(id)),
+        Some(Blame::Supply) => ("Pump".to_owned(), FindingSubject::Project),
+        None => (format!("Routing {}", here.routing.name), FindingSubject::Routing),
     };
     vec![Finding {
         severity: Severity::Error,
@@ -46,11 +46,11 @@ mod tests {
         let (part, run, feed) =
             (sample.routing.parts[0].id, sample.routing.runs[1].id, sample.routing.feeds[0].id);
         for (blame, place, subject) in [
-            (Some(Blame::Part(part)), "F1", Subject::Part(part)),
-            (Some(Blame::Run(run)), "H2", Subject::Run(run)),
-            (Some(Blame::Feed(feed)), "T1", Subject::Feed(feed)),
-            (Some(Blame::Supply), "Pump", Subject::Project),
-            (None, "Routing A", Subject::Routing),
+            (Some(Blame::Part(part)), "F1", FindingSubject::Part(part)),
+            (Some(Blame::Run(run)), "H2", FindingSubject::Run(run)),
+            (Some(Blame::Feed(feed)), "T1", FindingSubject::Feed(feed)),
+            (Some(Blame::Supply), "Pump", FindingSubject::Project),
+            (None, "Routing A", FindingSubject::Routing),
         ] {
             sample.outcome.result = Err(NoNumbers::Failed { blame, why: "no balance was found".to_owned() });
             let finding = sample.only(RULE);

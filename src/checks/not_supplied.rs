@@ -1,6 +1,6 @@
 //! Parts that no liquid reaches, or no supply at all.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::hydraulics::connectivity::ConnectionProblem;
@@ -21,7 +21,7 @@ fn check(here: &Context) -> Vec<Finding> {
             place: format!("Routing {}", here.routing.name),
             what: "no supply hose".to_owned(),
             advice: "join the pump to the inlet filter with a hose".to_owned(),
-            subjects: vec![Subject::Routing],
+            subjects: vec![FindingSubject::Routing],
             ..here.finding(RULE.name, "")
         });
         // Without a supply hose nothing is supplied: one line says it all.
@@ -41,7 +41,7 @@ fn check(here: &Context) -> Vec<Finding> {
             place: tags,
             what: "not connected to the supply".to_owned(),
             advice: "join it with a hose to a part that is connected".to_owned(),
-            subjects: parts.into_iter().map(Subject::Part).collect(),
+            subjects: parts.into_iter().map(FindingSubject::Part).collect(),
             ..here.finding(RULE.name, "")
         });
     }

@@ -1,6 +1,6 @@
 //! Delivery tubes that hang free over open frame, with no member to tie them to.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::span;
 use super::{Context, Rule};
 use crate::plan::frame_graph::FREE_TUBE;
@@ -25,7 +25,7 @@ fn check(here: &Context) -> Vec<Finding> {
         let free =
             laid.tubes().map(|tube| longest_free_span(&here.project.bar, &tube.path)).fold(0.0, f64::max);
         if free > FREE_TUBE + BRACKET {
-            feeds.push(Subject::Feed(feed.id));
+            feeds.push(FindingSubject::Feed(feed.id));
             rows.extend(feed.branches.iter().map(|branch| branch.row));
             (least, most) = (least.min(free), most.max(free));
         }

@@ -1,6 +1,6 @@
 //! Ports that would spray: nothing on them and no plug.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::Remedy;
 use super::words::{is_or_are, list};
 use super::{Context, Rule};
@@ -37,7 +37,7 @@ fn check(here: &Context) -> Vec<Finding> {
                 .iter()
                 .all(|port| matches!(port, Port::Outlet(_)))
                 .then(|| Remedy::PlugOutlets(vec![part])),
-            subjects: vec![Subject::Part(part)],
+            subjects: vec![FindingSubject::Part(part)],
             ..here.finding(RULE.name, "")
         }
     });
@@ -58,7 +58,7 @@ fn tee_legs(here: &Context) -> impl Iterator<Item = Finding> {
                 feed.tag,
                 here.row_words_inside(&rows)
             ),
-            subjects: vec![Subject::Feed(feed.id)],
+            subjects: vec![FindingSubject::Feed(feed.id)],
             ..here.finding(RULE.name, "")
         }
     })

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::{Control, EntryKey, Item, PartItem};
@@ -22,9 +22,9 @@ struct Loaded {
     rated: Pressure,
     highest: Pressure,
     /// Those above the rating.
-    over: Vec<(String, Subject)>,
+    over: Vec<(String, FindingSubject)>,
     /// All of it.
-    all: Vec<(String, Subject)>,
+    all: Vec<(String, FindingSubject)>,
 }
 
 fn check(here: &Context) -> Vec<Finding> {
@@ -34,7 +34,7 @@ fn check(here: &Context) -> Vec<Finding> {
         if entry.over.is_empty() {
             continue;
         }
-        let (tags, subjects): (Vec<String>, Vec<Subject>) = entry.over.iter().cloned().unzip();
+        let (tags, subjects): (Vec<String>, Vec<FindingSubject>) = entry.over.iter().cloned().unzip();
         findings.push(Finding {
             severity: Severity::Error,
             extent: Some(entry.highest.si()),
@@ -72,7 +72,7 @@ fn check(here: &Context) -> Vec<Finding> {
                     here.text(Measure::Pressure, rated)
                 ),
                 advice: "fit larger metering or wider hoses, or lower the pressure".to_owned(),
-                subjects: vec![Subject::Project],
+                subjects: vec![FindingSubject::Project],
                 names_speed: true,
                 ..here.finding(RULE.name, "")
             });
@@ -124,7 +124,7 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
             },
             here.text(Measure::Pressure, lowest)
         ),
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         also: subjects.flat_map(|entry| entry.all.iter().map(|one| one.1)).collect(),
         ..here.finding(RULE.name, "all blocked")
     })
@@ -133,7 +133,7 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
 /// Every entry with a rating and the pressures on it. Gauges have a rule of their own.
 fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
     let mut all: BTreeMap<EntryKey, Loaded> = BTreeMap::new();
-    let mut add = |key: &EntryKey, tag: &str, subject: Subject, pressure: Pressure| {
+    let mut add = |key: &EntryKey, tag: &str, subject: FindingSubject, pressure: Pressure| {
         let Some(item) =
             here.project.catalogue.item(key).filter(|item| !matches!(item, Item::Part(PartItem::Gauge(_))))
         else {
@@ -158,7 +158,7 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
     };
     for part in &here.routing.parts {
         if let Some(pressure) = here.outcome.part(part.id).and_then(|one| one.highest) {
-            add(&part.entry, &part.tag, Subject::Part(part.id), pressure);
+            add(&part.entry, &part.tag, FindingSubject::Part(part.id), pressure);
         }
     }
     for run in &here.routing.runs {
@@ -166,7 +166,7 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
         let highest =
             [outcome.pressure_from, outcome.pressure_to].into_iter().flatten().reduce(Pressure::max);
         if let Some(pressure) = highest {
-            add(&run.line.stock, &run.tag, Subject::Run(run.id), pressure);
+            add(&run.line.stock, &run.tag, FindingSubject::Run(run.id), pressure);
         }
     }
     for feed in &here.routing.feeds {
@@ -174,7 +174,7 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
         let manifold = feed.from.port().and_then(|port| here.outcome.part(port.part));
         let Some(pressure) = manifold.and_then(|one| one.highest) else { continue };
         for element in feed.elements() {
-            add(element.entry(), &feed.tag, Subject::Feed(feed.id), pressure);
+            add(element.entry(), &feed.tag, FindingSubject::Feed(feed.id), pressure);
         }
     }
     all

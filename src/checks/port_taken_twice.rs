@@ -1,6 +1,6 @@
 //! More than one thing on a port.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::hydraulics::connectivity::ConnectionProblem;
@@ -20,17 +20,17 @@ fn check(here: &Context) -> Vec<Finding> {
     });
     taken
         .map(|port| {
-            let (tags, mut subjects): (Vec<String>, Vec<Subject>) = here
+            let (tags, mut subjects): (Vec<String>, Vec<FindingSubject>) = here
                 .routing
                 .on_port(port)
                 .into_iter()
                 .map(|one| match one {
-                    Connection::Run(run) => (here.run_tag(run), Subject::Run(run)),
-                    Connection::Feed(feed) => (here.feed_tag(feed), Subject::Feed(feed)),
-                    Connection::Mounted(part) => (here.part_tag(part), Subject::Part(part)),
+                    Connection::Run(run) => (here.run_tag(run), FindingSubject::Run(run)),
+                    Connection::Feed(feed) => (here.feed_tag(feed), FindingSubject::Feed(feed)),
+                    Connection::Mounted(part) => (here.part_tag(part), FindingSubject::Part(part)),
                 })
                 .unzip();
-            subjects.push(Subject::Part(port.part));
+            subjects.push(FindingSubject::Part(port.part));
             let anchors = &here.routing.geometry.anchors;
             let place = anchors.port_words(&here.part_tag(port.part), port);
             Finding {

@@ -4,7 +4,7 @@
 //! that way. What is drawn otherwise turns at the port: an elbow does that, a hose only where it has room. Tubes are
 //! thin enough to be led aside and are not looked at. Assumed: the ports face as the parts are drawn.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::{ElbowPlace, Remedy};
 use super::words::list;
 use super::{Context, Rule};
@@ -27,7 +27,7 @@ const GIVES: f64 = 10.0;
 /// One end of a hose that turns.
 struct Turn {
     tag: String,
-    subject: Subject,
+    subject: FindingSubject,
     /// `J1 branch`.
     port: String,
     /// Degrees.
@@ -87,7 +87,7 @@ fn turns_of(here: &Context, run: &Run) -> Vec<Turn> {
         {
             found.push(Turn {
                 tag: run.tag.clone(),
-                subject: Subject::Run(run.id),
+                subject: FindingSubject::Run(run.id),
                 port: geometry.anchors.port_words(&here.part_tag(port.part), port),
                 degrees,
                 elbow: Remedy::elbow(here, stock.bore).map(|elbow| ElbowPlace {

@@ -1,6 +1,6 @@
 //! What the pump has to spare.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::hydraulics::outcome::NotFed;
 use crate::quantities::{Flow, Measure, Ratio, Speed};
@@ -30,7 +30,7 @@ fn check(here: &Context) -> Vec<Finding> {
                 here.short(Measure::GroundSpeed, speed)
             ),
             advice: "enter it from the pump's data sheet, at the working pressure".to_owned(),
-            subjects: vec![Subject::Project],
+            subjects: vec![FindingSubject::Project],
             names_speed: true,
             ..here.finding(RULE.name, "capacity")
         }];
@@ -66,7 +66,7 @@ fn check(here: &Context) -> Vec<Finding> {
             "choose a pump for {} or more, drive slower or lower the rate",
             here.text(Measure::TotalFlow, wanted)
         ),
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         names_speed: true,
         ..here.finding(RULE.name, "reserve")
     }]

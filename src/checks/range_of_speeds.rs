@@ -1,6 +1,6 @@
 //! What the range of ground speeds does to pressure or rate.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::plan::Control;
 use crate::quantities::{ApplicationRate, Measure};
@@ -65,7 +65,7 @@ fn check(here: &Context) -> Vec<Finding> {
         place: "Application".to_owned(),
         what,
         advice: advice.to_owned(),
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         names_speed: true,
         ..here.finding(RULE.name, "")
     }]

@@ -4,7 +4,7 @@ use crate::plan::MeteringOrifice;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::context::row_subjects;
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::remedy::Remedy;
 use super::what_differs::cause;
 use super::words::{span_beyond, these_rows};
@@ -118,7 +118,7 @@ fn off_target(
             Remedy::widen_to_take(here, run, here.project.limits.row_deviation.si() / 2.0 / high.si())
         }),
         subjects: row_subjects(&rows),
-        also: hose.map(|(run, _)| Subject::Run(run)).into_iter().collect(),
+        also: hose.map(|(run, _)| FindingSubject::Run(run)).into_iter().collect(),
         names_speed: true,
         ..here.finding(RULE.name, way)
     }
@@ -347,7 +347,7 @@ mod tests {
         for finding in &findings {
             assert!(finding.advice.contains("H3 (19 mm, 1.35 m)"), "{}", finding.advice);
             assert!(finding.advice.contains("0.25 bar"));
-            assert!(finding.also.contains(&Subject::Run(far)));
+            assert!(finding.also.contains(&FindingSubject::Run(far)));
         }
         // A tenth of that explains nothing, and the supply hose, which all share, is never blamed.
         sample.numbers().runs[2].loss = Some(Pressure::bar(0.025));

@@ -1,6 +1,6 @@
 //! Crystals fall out of a liquid that is too cold.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::quantities::{Measure, Temperature};
 
@@ -35,7 +35,7 @@ fn check(here: &Context) -> Vec<Finding> {
         advice:
             "wait for warmer weather, dilute it as its sheet allows, or empty the bar before a cold night"
                 .to_owned(),
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         ..here.finding(RULE.name, case)
     }]
 }

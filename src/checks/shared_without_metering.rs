@@ -1,7 +1,7 @@
 //! Shared row feeds whose rows lack their own metering below the small tee.
 
 use super::context::row_subjects;
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::{FeedElement, RowId};
@@ -23,7 +23,7 @@ fn check(here: &Context) -> Vec<Finding> {
         rows.extend(bare.map(|branch| branch.row));
         if rows.len() > before {
             tags.push(feed.tag.clone());
-            feeds.push(Subject::Feed(feed.id));
+            feeds.push(FindingSubject::Feed(feed.id));
         }
     }
     if rows.is_empty() {

@@ -1,6 +1,6 @@
 //! Hoses too short to be fitted.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::{list, span};
 use super::{Context, Rule};
 use crate::plan::RunId;
@@ -46,7 +46,7 @@ fn check(here: &Context) -> Vec<Finding> {
             here.short(Measure::CutLength, barbs)
         ),
         advice: "screw the parts together without a hose, or move them apart".to_owned(),
-        subjects: short.iter().map(|one| Subject::Run(one.0)).collect(),
+        subjects: short.iter().map(|one| FindingSubject::Run(one.0)).collect(),
         ..here.finding(RULE.name, "")
     }]
 }

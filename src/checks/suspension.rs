@@ -1,6 +1,6 @@
 //! A liquid that holds solids which settle.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 
 pub(super) const RULE: Rule = Rule {
@@ -24,7 +24,7 @@ fn check(here: &Context) -> Vec<Finding> {
         advice: "go by catch tests with the stirred liquid at the slowest and the fastest speed; keep to orifices, \
                  which feel viscosity least"
             .to_owned(),
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         ..here.finding(RULE.name, "")
     }]
 }

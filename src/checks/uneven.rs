@@ -1,6 +1,6 @@
 //! Evenness over the rows: the coefficient of variation against its limits.
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::what_differs::cause;
 use super::{Context, Rule};
 use crate::plan::RowId;
@@ -39,7 +39,7 @@ fn check(here: &Context) -> Vec<Finding> {
              out the rest"
                 .to_owned()
         }),
-        subjects: vec![Subject::Routing],
+        subjects: vec![FindingSubject::Routing],
         names_speed: true,
         ..here.finding(RULE.name, word)
     }]

@@ -1,7 +1,7 @@
 //! Rows whose strips are not the ground that the bar works, together or one by one.
 
 use super::context::row_subjects;
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
 use crate::plan::row_target::{own_strip, strips_together};
 use crate::plan::{RowId, RowWidths};
@@ -49,7 +49,7 @@ fn together(here: &Context) -> Option<Finding> {
             if apart < 0.0 { "too little" } else { "too much" },
         ),
         advice: advice.to_owned(),
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         ..here.finding(RULE.name, "together")
     })
 }

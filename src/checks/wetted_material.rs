@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::finding::{Finding, Severity, Subject};
+use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::{EntryKey, WettedMaterial};
@@ -19,12 +19,12 @@ fn check(here: &Context) -> Vec<Finding> {
     if liquid.attacks.is_empty() {
         return Vec::new();
     }
-    let mut found: BTreeMap<usize, (Vec<Subject>, Vec<String>)> = BTreeMap::new();
+    let mut found: BTreeMap<usize, (Vec<FindingSubject>, Vec<String>)> = BTreeMap::new();
     let entries = &here.project.catalogue.entries;
     let attacked = |at: usize| -> Vec<WettedMaterial> {
         entries[at].materials.iter().copied().filter(|one| liquid.attacks.contains(one)).collect()
     };
-    let mut add = |key: &EntryKey, subject: Subject, tag: &str| {
+    let mut add = |key: &EntryKey, subject: FindingSubject, tag: &str| {
         let Some(at) = entries.iter().position(|entry| entry.key == *key) else { return };
         if attacked(at).is_empty() {
             return;
@@ -36,16 +36,16 @@ fn check(here: &Context) -> Vec<Finding> {
         }
     };
     for part in &here.routing.parts {
-        add(&part.entry, Subject::Part(part.id), &part.tag);
+        add(&part.entry, FindingSubject::Part(part.id), &part.tag);
     }
     for run in &here.routing.runs {
-        add(&run.line.stock, Subject::Run(run.id), &run.tag);
-        run.fittings.iter().for_each(|fitting| add(fitting, Subject::Run(run.id), &run.tag));
+        add(&run.line.stock, FindingSubject::Run(run.id), &run.tag);
+        run.fittings.iter().for_each(|fitting| add(fitting, FindingSubject::Run(run.id), &run.tag));
     }
     for feed in &here.routing.feeds {
         let entries = feed.elements().map(|element| element.entry());
         let split = feed.split.iter().map(|split| split.entry.any());
-        entries.chain(split).for_each(|key| add(key, Subject::Feed(feed.id), &feed.tag));
+        entries.chain(split).for_each(|key| add(key, FindingSubject::Feed(feed.id), &feed.tag));
     }
     found
         .into_iter()

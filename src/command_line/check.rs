@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::arguments::{Format, OneRouting, conditions, duty_name};
 use super::{ANSWER_IS_NO, Ended, print, print_json, solved};
-use crate::checks::{self, Finding, Release, Severity, Subject};
+use crate::checks::{self, Finding, FindingSubject, Release, Severity};
 use crate::plan::{Project, Routing, RoutingGeometry};
 
 /// The subcommand.
@@ -110,12 +110,12 @@ fn report(project: &Project, routing: &Routing, finding: &Finding) -> CheckFindi
 
 /// The tags and rows that a finding is about; what is about none of them says where in words.
 fn tags(project: &Project, routing: &Routing, finding: &Finding) -> Vec<String> {
-    let tag = |subject: &Subject| match *subject {
-        Subject::Row(id) => project.bar.row(id).map(|row| format!("row {}", row.number)),
-        Subject::Part(id) => routing.part(id).map(|part| part.tag.clone()),
-        Subject::Run(id) => routing.run(id).map(|run| run.tag.clone()),
-        Subject::Feed(id) => routing.feed(id).map(|feed| feed.tag.clone()),
-        Subject::Routing | Subject::Project => None,
+    let tag = |subject: &FindingSubject| match *subject {
+        FindingSubject::Row(id) => project.bar.row(id).map(|row| format!("row {}", row.number)),
+        FindingSubject::Part(id) => routing.part(id).map(|part| part.tag.clone()),
+        FindingSubject::Run(id) => routing.run(id).map(|run| run.tag.clone()),
+        FindingSubject::Feed(id) => routing.feed(id).map(|feed| feed.tag.clone()),
+        FindingSubject::Routing | FindingSubject::Project => None,
     };
     let tags: Vec<String> = finding.subjects.iter().filter_map(tag).collect();
     if tags.is_empty() { vec![finding.place.clone()] } else { tags }

@@ -5,7 +5,7 @@ use super::Subject;
 use super::scene::{Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Shape, Width};
 use super::scene_options::Detail;
 use crate::geometry::{Point2, Point3};
-use crate::plan::kinds::symbol::{Drawn, Filling, Form, HeldSize, Mark, Weight};
+use crate::plan::kinds::symbol::{Drawn, Filling, HeldSize, Mark, MarkShape, Weight};
 use crate::plan::part::place_offset;
 use crate::plan::{ItemKind, PartId, PartItem};
 use crate::quantities::Angle;
@@ -50,7 +50,7 @@ impl Symbol {
 
     fn mark(&mut self, mark: &Mark) {
         let (shape, fill) = match &mark.form {
-            Form::Line { points, weight, dashed } => {
+            MarkShape::Line { points, weight, dashed } => {
                 let width = match *weight {
                     Weight::Plain => Width::SYMBOL,
                     Weight::Strong => Width { metres: 0.0, least: 2.2 },
@@ -59,14 +59,14 @@ impl Symbol {
                 let dash = if *dashed { Dash::Dashed } else { Dash::Solid };
                 (Shape::Line { points: self.points(points), width, dash }, Fill::None)
             }
-            Form::Area { points, filling } => {
+            MarkShape::Area { points, filling } => {
                 (Shape::Polygon { points: self.points(points) }, self.fill(*filling))
             }
-            Form::Circle { centre, radius, filling } => {
+            MarkShape::Circle { centre, radius, filling } => {
                 let shape = Shape::Circle { centre: self.point(*centre), radius: radius * self.unit };
                 (shape, self.fill(*filling))
             }
-            Form::RoundedBox { half, top, bottom, radius, filling } => {
+            MarkShape::RoundedBox { half, top, bottom, radius, filling } => {
                 let points = self.points(&rounded_box(*half, *top, *bottom, *radius));
                 (Shape::Polygon { points }, self.fill(*filling))
             }

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::plan::dismissal::{Dismissal, FindingKind, Subject};
+use crate::plan::dismissal::{Dismissal, FindingKind, FindingSubject};
 use crate::plan::{Project, Routing};
 
 /// Why they were hidden, nobody was asked then.
@@ -87,24 +87,24 @@ fn case_and_subjects<'a>(
     routing: &Routing,
     rule: &str,
     words: &'a str,
-) -> Option<(&'a str, Vec<Subject>)> {
-    let all_rows = || project.bar.rows.iter().map(|row| Subject::Row(row.id)).collect();
+) -> Option<(&'a str, Vec<FindingSubject>)> {
+    let all_rows = || project.bar.rows.iter().map(|row| FindingSubject::Row(row.id)).collect();
     let one = |case, subject| Some((case, vec![subject]));
     match (rule, words) {
-        ("assumed liquid" | "range of speeds", _) => one("", Subject::Project),
-        ("pump reserve", "supply") => one("reserve", Subject::Project),
+        ("assumed liquid" | "range of speeds", _) => one("", FindingSubject::Project),
+        ("pump reserve", "supply") => one("reserve", FindingSubject::Project),
         (
             "pump reserve" | "over rated pressure" | "salt-out" | "liquid outside table" | "mean deviation",
             case,
-        ) => one(case, Subject::Project),
-        ("uneven", case) => one(case, Subject::Routing),
+        ) => one(case, FindingSubject::Project),
+        ("uneven", case) => one(case, FindingSubject::Routing),
         ("mesh", "no filter") => Some((words, all_rows())),
         ("straight tube assumed" | "uneven spacing", _) => Some(("", all_rows())),
         ("bend radius" | "turn at a port", "hoses") => {
-            Some(("", routing.runs.iter().map(|run| Subject::Run(run.id)).collect()))
+            Some(("", routing.runs.iter().map(|run| FindingSubject::Run(run.id)).collect()))
         }
         ("bend radius", "tubes") => {
-            Some(("", routing.feeds.iter().map(|feed| Subject::Feed(feed.id)).collect()))
+            Some(("", routing.feeds.iter().map(|feed| FindingSubject::Feed(feed.id)).collect()))
         }
         ("mesh", tag) => Some(("opening", vec![tagged(routing, tag)?])),
         // A gauge was hidden whatever it read: the note is the one that people hide.
@@ -127,15 +127,15 @@ fn listed(words: &str) -> impl Iterator<Item = &str> {
 }
 
 /// What has this tag.
-fn tagged(routing: &Routing, tag: &str) -> Option<Subject> {
-    let run = routing.runs.iter().find(|one| one.tag == tag).map(|one| Subject::Run(one.id));
-    let part = || routing.parts.iter().find(|one| one.tag == tag).map(|one| Subject::Part(one.id));
-    let feed = || routing.feeds.iter().find(|one| one.tag == tag).map(|one| Subject::Feed(one.id));
+fn tagged(routing: &Routing, tag: &str) -> Option<FindingSubject> {
+    let run = routing.runs.iter().find(|one| one.tag == tag).map(|one| FindingSubject::Run(one.id));
+    let part = || routing.parts.iter().find(|one| one.tag == tag).map(|one| FindingSubject::Part(one.id));
+    let feed = || routing.feeds.iter().find(|one| one.tag == tag).map(|one| FindingSubject::Feed(one.id));
     run.or_else(part).or_else(feed)
 }
 
 /// `at work, rows 1, 3 and 7 to 9`: what stands before the rows, and the rows; none where they were cut short.
-fn rows<'a>(project: &Project, words: &'a str) -> Option<(&'a str, Vec<Subject>)> {
+fn rows<'a>(project: &Project, words: &'a str) -> Option<(&'a str, Vec<FindingSubject>)> {
     let (case, numbers) = match words.strip_prefix("row") {
         Some(numbers) => ("", numbers),
         None => words.split_once(", row")?,
@@ -146,7 +146,7 @@ fn rows<'a>(project: &Project, words: &'a str) -> Option<(&'a str, Vec<Subject>)
         let (first, last) = piece.split_once(" to ").unwrap_or((piece, piece));
         let (first, last): (u32, u32) = (first.parse().ok()?, last.parse().ok()?);
         let within = project.bar.rows.iter().filter(|row| (first..=last).contains(&row.number));
-        found.extend(within.map(|row| Subject::Row(row.id)));
+        found.extend(within.map(|row| FindingSubject::Row(row.id)));
     }
     (!found.is_empty()).then(|| (case, found.into_iter().collect()))
 }
@@ -176,23 +176,28 @@ mod tests {
         let gauge = routing.parts.iter().find(|part| part.tag == "G1").map(|part| part.id);
         let (runs, tags) = ([first.id, second.id], format!("{} and {}", first.tag, second.tag));
         let row = |number: u32| {
-            project.bar.rows.iter().find(|row| row.number == number).map(|row| Subject::Row(row.id))
+            project.bar.rows.iter().find(|row| row.number == number).map(|row| FindingSubject::Row(row.id))
         };
-        let rows: Vec<Subject> = [1, 3, 4, 5].into_iter().filter_map(row).collect();
-        let all: Vec<Subject> = project.bar.rows.iter().map(|row| Subject::Row(row.id)).collect();
-        let cases: [(String, &str, Vec<Subject>); 8] = [
+        let rows: Vec<FindingSubject> = [1, 3, 4, 5].into_iter().filter_map(row).collect();
+        let all: Vec<FindingSubject> =
+            project.bar.rows.iter().map(|row| FindingSubject::Row(row.id)).collect();
+        let cases: [(String, &str, Vec<FindingSubject>); 8] = [
             (format!("straight tube assumed/{name}/tubes"), "", all),
-            (format!("salt-out/{name}/below"), "below", vec![Subject::Project]),
-            (format!("hose velocity/{name}/{tags}"), "", runs.map(|run: RunId| Subject::Run(run)).to_vec()),
+            (format!("salt-out/{name}/below"), "below", vec![FindingSubject::Project]),
+            (
+                format!("hose velocity/{name}/{tags}"),
+                "",
+                runs.map(|run: RunId| FindingSubject::Run(run)).to_vec(),
+            ),
             (format!("closing pressure/{name}/at work, rows 1 and 3 to 5"), "at work", rows.clone()),
             (format!("metering over cracking/{name}/rows 1, 3 and 4 to 5"), "", rows),
             (
                 format!("gauge range/{name}/G1"),
                 "low",
-                gauge.map(|part: PartId| Subject::Part(part)).into_iter().collect(),
+                gauge.map(|part: PartId| FindingSubject::Part(part)).into_iter().collect(),
             ),
-            (format!("assumed liquid/{name}/UAN/28"), "", vec![Subject::Project]),
-            (format!("uneven/{name}/good"), "good", vec![Subject::Routing]),
+            (format!("assumed liquid/{name}/UAN/28"), "", vec![FindingSubject::Project]),
+            (format!("uneven/{name}/good"), "good", vec![FindingSubject::Routing]),
         ];
         let keys: Vec<String> = cases.iter().map(|(key, ..)| key.clone()).collect();
         let gone = [

@@ -6,7 +6,7 @@ use super::{FeedId, PartId, RoutingId, RowId, RunId};
 
 /// What a finding is about, by identities that survive renaming.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-pub enum Subject {
+pub enum FindingSubject {
     /// A row.
     Row(RowId),
     /// A placed part of the routing.
@@ -39,7 +39,7 @@ pub struct FindingKey {
     /// In which routing.
     pub routing: RoutingId,
     /// At what.
-    pub subject: Subject,
+    pub subject: FindingSubject,
 }
 
 /// A finding that is hidden, at all things that it was about when it was hidden.
@@ -51,7 +51,7 @@ pub struct Dismissal {
     /// In which routing.
     pub routing: RoutingId,
     /// At what; at least one.
-    pub subjects: Vec<Subject>,
+    pub subjects: Vec<FindingSubject>,
     /// Why it is of no concern; not empty.
     pub reason: String,
     /// Who hid it: whoever the title block named as the maker then; may be empty.

@@ -37,7 +37,7 @@ impl Thread {
 
 /// One way an end is made; sizes in millimetres.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Form {
+pub enum EndForm {
     /// Takes a stem or tube of an outside diameter.
     PushIn(f64),
     /// A stem, or the plain end of a tube, of an outside diameter.
@@ -52,7 +52,7 @@ pub enum Form {
 
 /// How two ends come together.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Joint {
+pub enum EndFit {
     /// As they are.
     Fits,
     /// With a piece between them, in words.
@@ -63,7 +63,7 @@ pub enum Joint {
 
 /// An end of something that the liquid passes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Side {
+pub enum FlowEnd {
     /// Where it comes in.
     In,
     /// Where it leaves.
@@ -117,32 +117,32 @@ pub fn thread(words: &str) -> Option<Thread> {
 }
 
 /// How an end is made, by one piece of the words.
-fn form(piece: &str) -> Option<Form> {
+fn form(piece: &str) -> Option<EndForm> {
     let tokens: Vec<&str> = piece.split_whitespace().collect();
     let first = tokens.iter().find_map(|token| match *token {
-        "push-in" => size(&tokens).map(Form::PushIn),
-        "stem" | "outside" => size(&tokens).map(Form::Stem),
-        "barb" => size(&tokens).map(Form::Barb),
+        "push-in" => size(&tokens).map(EndForm::PushIn),
+        "stem" | "outside" => size(&tokens).map(EndForm::Stem),
+        "barb" => size(&tokens).map(EndForm::Barb),
         _ => None,
     });
-    first.or_else(|| thread(piece).map(Form::Thread))
+    first.or_else(|| thread(piece).map(EndForm::Thread))
 }
 
 /// The end that a piece of the words speaks of; none where it speaks of all.
-fn side(piece: &str) -> Option<Side> {
+fn side(piece: &str) -> Option<FlowEnd> {
     let tokens: Vec<&str> = piece.split_whitespace().collect();
     tokens.iter().enumerate().find_map(|(at, token)| match *token {
         // After a number it is a unit.
-        "in" if at == 0 || number(tokens[at - 1]).is_none() => Some(Side::In),
-        "out" => Some(Side::Out),
+        "in" if at == 0 || number(tokens[at - 1]).is_none() => Some(FlowEnd::In),
+        "out" => Some(FlowEnd::Out),
         _ => None,
     })
 }
 
 /// How an end is made; nothing where the words don't say.
-pub fn forms(words: &str, wanted: Option<Side>) -> Vec<Form> {
+pub fn forms(words: &str, wanted: Option<FlowEnd>) -> Vec<EndForm> {
     let pieces = || words.split([',', ';', ':']);
-    let own: Vec<Form> =
+    let own: Vec<EndForm> =
         pieces().filter(|piece| wanted.is_some() && side(piece) == wanted).filter_map(form).collect();
     if !own.is_empty() {
         return own;
@@ -178,11 +178,11 @@ fn same(a: f64, b: f64) -> bool {
     (a - b).abs() < 0.06
 }
 
-fn fit(a: &Form, b: &Form) -> bool {
+fn fit(a: &EndForm, b: &EndForm) -> bool {
     match (a, b) {
-        (Form::PushIn(a), Form::Stem(b)) | (Form::Stem(b), Form::PushIn(a)) => same(*a, *b),
-        (Form::Barb(a), Form::Bore(b)) | (Form::Bore(b), Form::Barb(a)) => same(*a, *b),
-        (Form::Thread(a), Form::Thread(b)) => {
+        (EndForm::PushIn(a), EndForm::Stem(b)) | (EndForm::Stem(b), EndForm::PushIn(a)) => same(*a, *b),
+        (EndForm::Barb(a), EndForm::Bore(b)) | (EndForm::Bore(b), EndForm::Barb(a)) => same(*a, *b),
+        (EndForm::Thread(a), EndForm::Thread(b)) => {
             a.name == b.name && a.external.zip(b.external).is_none_or(|(a, b)| a != b)
         }
         _ => false,
@@ -190,12 +190,12 @@ fn fit(a: &Form, b: &Form) -> bool {
 }
 
 /// What goes between two ends that don't fit as they are, if there is such a piece.
-fn between(a: &Form, b: &Form) -> Option<String> {
+fn between(a: &EndForm, b: &EndForm) -> Option<String> {
     match (a, b) {
-        (Form::PushIn(takes), Form::Stem(has)) | (Form::Stem(has), Form::PushIn(takes)) => {
+        (EndForm::PushIn(takes), EndForm::Stem(has)) | (EndForm::Stem(has), EndForm::PushIn(takes)) => {
             Some(format!("Push-in reducer {takes} mm stem x push-in for {has} mm tube"))
         }
-        (Form::Thread(a), Form::Thread(b)) => {
+        (EndForm::Thread(a), EndForm::Thread(b)) => {
             let what = if a.name == b.name { "Adapter" } else { "Reducer" };
             Some(format!("{what} {} x {}", a.counterpart()?, b.counterpart()?))
         }
@@ -204,12 +204,12 @@ fn between(a: &Form, b: &Form) -> Option<String> {
 }
 
 /// How two ends come together, by all the ways that each is made.
-pub fn join(a: &[Form], b: &[Form]) -> Joint {
+pub fn join(a: &[EndForm], b: &[EndForm]) -> EndFit {
     let pairs = || a.iter().flat_map(|a| b.iter().map(move |b| (a, b)));
     if pairs().any(|(a, b)| fit(a, b)) {
-        return Joint::Fits;
+        return EndFit::Fits;
     }
-    pairs().find_map(|(a, b)| between(a, b)).map_or(Joint::Ask, Joint::With)
+    pairs().find_map(|(a, b)| between(a, b)).map_or(EndFit::Ask, EndFit::With)
 }
 
 /// Bores that differ by no more than this share fit the same fitting (common practice, no source).
@@ -220,7 +220,7 @@ pub struct HoseEnd {
     /// The port; none at the pump.
     pub at: Option<PortRef>,
     /// How the fitting and the port come together.
-    pub joint: Joint,
+    pub joint: EndFit,
     /// Threads that are screwed together here, and need a seal each.
     pub threads: Vec<Thread>,
 }
@@ -247,12 +247,14 @@ pub fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: &End) -
     let of_fitting = only_threads(fitting.and_then(|fitting| connection(fitting)));
     let of_port = only_threads(at.and_then(|at| port_words(project, routing, at)));
     let joint = match (&of_port, &of_fitting) {
-        (Some(port), Some(fitting)) => join(&[Form::Thread(port.clone())], &[Form::Thread(fitting.clone())]),
-        _ if at.is_some_and(|at| other_bore(project, routing, run, at)) => Joint::Ask,
-        _ => Joint::Fits,
+        (Some(port), Some(fitting)) => {
+            join(&[EndForm::Thread(port.clone())], &[EndForm::Thread(fitting.clone())])
+        }
+        _ if at.is_some_and(|at| other_bore(project, routing, run, at)) => EndFit::Ask,
+        _ => EndFit::Fits,
     };
     let threads = match (&joint, of_port, of_fitting) {
-        (Joint::With(_), port, fitting) => port.into_iter().chain(fitting).collect(),
+        (EndFit::With(_), port, fitting) => port.into_iter().chain(fitting).collect(),
         (_, port, fitting) => fitting.or(port).into_iter().collect(),
     };
     Some(HoseEnd { at, joint, threads })
@@ -265,12 +267,12 @@ const NARROWEST_BARB: f64 = 0.6;
 /// they are made the widest that goes in, if it is not far too narrow.
 pub fn barb_for(catalogue: &Catalogue, stock: &StockKey) -> Option<FittingKey> {
     let hose = catalogue.stock(stock)?.bore.si();
-    let own = [Form::Bore(hose * 1e3)];
+    let own = [EndForm::Bore(hose * 1e3)];
     let fits = catalogue.of::<FittingKey>().filter_map(|(key, item)| match item {
         FittingItem::Fitting(Fitting { bore, .. }) if bore.si() < hose => {
             let ends = forms(&catalogue.entry(&key)?.connection, None);
-            let of_barb: Vec<_> = ends.into_iter().filter(|one| matches!(one, Form::Barb(_))).collect();
-            let made_for_it = join(&of_barb, &own) == Joint::Fits;
+            let of_barb: Vec<_> = ends.into_iter().filter(|one| matches!(one, EndForm::Barb(_))).collect();
+            let made_for_it = join(&of_barb, &own) == EndFit::Fits;
             let may_do = of_barb.is_empty() && bore.si() >= NARROWEST_BARB * hose;
             (made_for_it || may_do).then_some((made_for_it, bore.si(), key))
         }
@@ -296,7 +298,7 @@ pub struct RowJoint {
     /// What it goes to.
     pub to: EntryKey,
     /// How they come together.
-    pub joint: Joint,
+    pub joint: EndFit,
 }
 
 /// Where a piece goes that two ends need between them.
@@ -325,16 +327,16 @@ pub fn adapters(project: &Project, routing: LaidRouting) -> Vec<Adapter> {
         for end in [&run.from, &run.to] {
             let at = AdapterPlace::Hose(run.id, *end);
             match hose_end(project, routing, run, end).map(|end| end.joint) {
-                Some(Joint::With(piece)) => all.push(Adapter { piece: Some(piece), at }),
-                Some(Joint::Ask) => all.push(Adapter { piece: None, at }),
-                Some(Joint::Fits) | None => {}
+                Some(EndFit::With(piece)) => all.push(Adapter { piece: Some(piece), at }),
+                Some(EndFit::Ask) => all.push(Adapter { piece: None, at }),
+                Some(EndFit::Fits) | None => {}
             }
         }
     }
     let mut ends = Ends::new(project);
     for feed in &routing.feeds {
         for joint in ends.of_feed(routing, feed).0 {
-            if let Joint::With(piece) = joint.joint {
+            if let EndFit::With(piece) = joint.joint {
                 all.push(Adapter { piece: Some(piece), at: AdapterPlace::Feed(feed.id) });
             }
         }
@@ -343,32 +345,32 @@ pub fn adapters(project: &Project, routing: LaidRouting) -> Vec<Adapter> {
 }
 
 /// How an entry is made at one of its ends; none where the catalogue has no words on it at all.
-fn entry_forms(project: &Project, key: &EntryKey, side: Side) -> Option<Vec<Form>> {
+fn entry_forms(project: &Project, key: &EntryKey, side: FlowEnd) -> Option<Vec<EndForm>> {
     let entry = project.catalogue.entry(key).filter(|entry| !entry.connection.trim().is_empty())?;
     let mut all = forms(&entry.connection, Some(side));
     if let Item::Stock(StockItem::Tube(stock) | StockItem::MeteringTube(stock)) = &entry.item {
         let millimetres = |length: crate::quantities::Length| (length.si() * 1e6).round() / 1e3;
         if all.is_empty() {
-            all.push(Form::Stem(millimetres(stock.outside)));
+            all.push(EndForm::Stem(millimetres(stock.outside)));
         }
-        all.push(Form::Bore(millimetres(stock.bore)));
+        all.push(EndForm::Bore(millimetres(stock.bore)));
     }
     Some(all)
 }
 
 /// How the end of one entry that liquid leaves by and the end of another that it comes in by come together; none where the
 /// catalogue has no words on one of them.
-pub fn between_entries(project: &Project, from: &EntryKey, to: &EntryKey) -> Option<Joint> {
-    let (from, to) = (entry_forms(project, from, Side::Out)?, entry_forms(project, to, Side::In)?);
+pub fn between_entries(project: &Project, from: &EntryKey, to: &EntryKey) -> Option<EndFit> {
+    let (from, to) = (entry_forms(project, from, FlowEnd::Out)?, entry_forms(project, to, FlowEnd::In)?);
     Some(join(&from, &to))
 }
 
 /// How an outlet of a part of an entry and the end of another that liquid comes in by come together; none where the
 /// catalogue has no words on one of them.
-pub fn outlet_joint(project: &Project, part: &EntryKey, to: &EntryKey) -> Option<Joint> {
+pub fn outlet_joint(project: &Project, part: &EntryKey, to: &EntryKey) -> Option<EndFit> {
     let entry = project.catalogue.entry(part)?;
     let words = words_for(&entry.connection, PortName::Outlet.in_catalogue())?;
-    Some(join(&forms(words, None), &entry_forms(project, to, Side::In)?))
+    Some(join(&forms(words, None), &entry_forms(project, to, FlowEnd::In)?))
 }
 
 /// Every joint of a row feed, from its outlet on, and how the last piece of each branch ends. Joints of entries that the
@@ -377,15 +379,15 @@ pub fn of_feed(
     project: &Project,
     routing: LaidRouting,
     feed: &RowFeed,
-) -> (Vec<RowJoint>, Vec<Option<Form>>) {
+) -> (Vec<RowJoint>, Vec<Option<EndForm>>) {
     Ends::new(project).of_feed(routing, feed)
 }
 
 /// How the ends of a project's entries are made, each read from its words once.
 struct Ends<'a> {
     project: &'a Project,
-    entries: HashMap<(&'a EntryKey, Side), Option<Rc<[Form]>>>,
-    ports: HashMap<(&'a EntryKey, PortName), Option<Rc<[Form]>>>,
+    entries: HashMap<(&'a EntryKey, FlowEnd), Option<Rc<[EndForm]>>>,
+    ports: HashMap<(&'a EntryKey, PortName), Option<Rc<[EndForm]>>>,
 }
 
 impl<'a> Ends<'a> {
@@ -393,12 +395,12 @@ impl<'a> Ends<'a> {
         Self { project, entries: HashMap::new(), ports: HashMap::new() }
     }
 
-    fn of_entry(&mut self, key: &'a EntryKey, side: Side) -> Option<Rc<[Form]>> {
+    fn of_entry(&mut self, key: &'a EntryKey, side: FlowEnd) -> Option<Rc<[EndForm]>> {
         let read = || entry_forms(self.project, key, side).map(Rc::from);
         self.entries.entry((key, side)).or_insert_with(read).clone()
     }
 
-    fn of_port(&mut self, routing: LaidRouting<'a>, at: PortRef) -> Option<Rc<[Form]>> {
+    fn of_port(&mut self, routing: LaidRouting<'a>, at: PortRef) -> Option<Rc<[EndForm]>> {
         let entry = self.project.catalogue.entry(&routing.part(at.part)?.entry)?;
         let port = routing.geometry.anchors.placed_port(at)?.name;
         let read =
@@ -406,14 +408,18 @@ impl<'a> Ends<'a> {
         self.ports.entry((&entry.key, port)).or_insert_with(read).clone()
     }
 
-    fn of_feed(&mut self, routing: LaidRouting<'a>, feed: &'a RowFeed) -> (Vec<RowJoint>, Vec<Option<Form>>) {
+    fn of_feed(
+        &mut self,
+        routing: LaidRouting<'a>,
+        feed: &'a RowFeed,
+    ) -> (Vec<RowJoint>, Vec<Option<EndForm>>) {
         let mut joints = Vec::new();
         let mut follow = |ends: &mut Self, last: Last<'a>, key: &'a EntryKey| {
-            if let Some((before, after)) = last.1.zip(ends.of_entry(key, Side::In)) {
+            if let Some((before, after)) = last.1.zip(ends.of_entry(key, FlowEnd::In)) {
                 let joint = join(&before, &after);
                 joints.push(RowJoint { from: last.0.cloned(), to: key.clone(), joint });
             }
-            (Some(key), ends.of_entry(key, Side::Out))
+            (Some(key), ends.of_entry(key, FlowEnd::Out))
         };
         let mut last: Last = (None, feed.from.port().and_then(|at| self.of_port(routing, at)));
         let shared = feed.trunk.iter().map(FeedElement::entry);
@@ -434,13 +440,13 @@ impl<'a> Ends<'a> {
 }
 
 /// What a joint comes from, and how that ends.
-type Last<'a> = (Option<&'a EntryKey>, Option<Rc<[Form]>>);
+type Last<'a> = (Option<&'a EntryKey>, Option<Rc<[EndForm]>>);
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn made(words: &str) -> Vec<Form> {
+    fn made(words: &str) -> Vec<EndForm> {
         forms(words, None)
     }
 
@@ -464,27 +470,27 @@ mod tests {
     fn ends_join_by_their_words_or_are_asked_about() {
         let valve = "push-in for 8 mm tube in, 8 mm stem out";
         let holder = "push-in for an 8 mm stem in, 8 mm stem out to the opener";
-        assert_eq!(join(&forms(valve, Some(Side::Out)), &forms(holder, Some(Side::In))), Joint::Fits);
+        assert_eq!(join(&forms(valve, Some(FlowEnd::Out)), &forms(holder, Some(FlowEnd::In))), EndFit::Fits);
         let both = "push-in for 8 mm tube at both ends";
-        assert_eq!(join(&forms(both, Some(Side::Out)), &forms(both, Some(Side::In))), Joint::Ask);
-        assert_eq!(join(&made("8 mm push-in"), &made("plain ends, 8 mm outside")), Joint::Fits);
+        assert_eq!(join(&forms(both, Some(FlowEnd::Out)), &forms(both, Some(FlowEnd::In))), EndFit::Ask);
+        assert_eq!(join(&made("8 mm push-in"), &made("plain ends, 8 mm outside")), EndFit::Fits);
         assert_eq!(
             join(&made("8 mm push-in"), &made("plain ends, 6 mm outside")),
-            Joint::With("Push-in reducer 8 mm stem x push-in for 6 mm tube".to_owned())
+            EndFit::With("Push-in reducer 8 mm stem x push-in for 6 mm tube".to_owned())
         );
         // 1/4 in is 6.35 mm; `in` after a number is a unit and no end.
-        assert_eq!(join(&made("push-in for 1/4 in tube"), &[Form::Stem(6.35)]), Joint::Fits);
-        assert_eq!(join(&made("clamp"), &made("8 mm push-in")), Joint::Ask);
+        assert_eq!(join(&made("push-in for 1/4 in tube"), &[EndForm::Stem(6.35)]), EndFit::Fits);
+        assert_eq!(join(&made("clamp"), &made("8 mm push-in")), EndFit::Ask);
         assert_eq!(
             join(&made("G 1 1/4 internal thread"), &made("G 3/4 external thread, barb for 19 mm hose")),
-            Joint::With("Reducer G 1 1/4 external x G 3/4 internal".to_owned())
+            EndFit::With("Reducer G 1 1/4 external x G 3/4 internal".to_owned())
         );
         assert_eq!(
             join(&made("G 3/4 external"), &made("G 3/4 external thread")),
-            Joint::With("Adapter G 3/4 internal x G 3/4 internal".to_owned())
+            EndFit::With("Adapter G 3/4 internal x G 3/4 internal".to_owned())
         );
         // Another size, and nobody says which is outside.
-        assert_eq!(join(&made("G 1"), &made("G 3/4 external")), Joint::Ask);
+        assert_eq!(join(&made("G 1"), &made("G 3/4 external")), EndFit::Ask);
     }
 
     #[test]

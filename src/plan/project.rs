@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bar::Bar;
 use super::catalogue::Catalogue;
-use super::dismissal::{Dismissal, Subject};
+use super::dismissal::{Dismissal, FindingSubject};
 use super::duty::{Duties, Duty};
 use super::limits::Limits;
 use super::liquid::Liquid;
@@ -131,11 +131,11 @@ impl Project {
         dismissed.retain_mut(|one| {
             let Some(routing) = self.routing(one.routing) else { return false };
             one.subjects.retain(|subject| match *subject {
-                Subject::Row(id) => self.bar.row(id).is_some(),
-                Subject::Part(id) => routing.part(id).is_some(),
-                Subject::Run(id) => routing.run(id).is_some(),
-                Subject::Feed(id) => routing.feed(id).is_some(),
-                Subject::Routing | Subject::Project => true,
+                FindingSubject::Row(id) => self.bar.row(id).is_some(),
+                FindingSubject::Part(id) => routing.part(id).is_some(),
+                FindingSubject::Run(id) => routing.run(id).is_some(),
+                FindingSubject::Feed(id) => routing.feed(id).is_some(),
+                FindingSubject::Routing | FindingSubject::Project => true,
             });
             !one.subjects.is_empty()
         });

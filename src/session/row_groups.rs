@@ -8,7 +8,7 @@ use super::refusal::{Refusal, Remark, Reply, RowsError};
 use super::row_sharing::{Scope, free_outlets, usual_elements};
 use crate::geometry::Point3;
 use crate::plan::frame_graph::height_on;
-use crate::plan::joints::{Joint, between_entries};
+use crate::plan::joints::{EndFit, between_entries};
 use crate::plan::run::Line;
 use crate::plan::{
     BarPoint, Branch, Duty, Edit, End, FeedElement, FeedId, FittingItem, FittingKey, FrameGraph, PartId,
@@ -166,7 +166,7 @@ fn small_tee(project: &Project, routing: &Routing, way: &[FeedElement]) -> Resul
         fittings.filter(|(_, item)| matches!(item, FittingItem::SmallTee(_))).map(|(key, _)| key)
     };
     let fits =
-        |key: &FittingKey| stock.and_then(|stock| between_entries(project, stock, key)) == Some(Joint::Fits);
+        |key: &FittingKey| stock.and_then(|stock| between_entries(project, stock, key)) == Some(EndFit::Fits);
     used.or_else(|| tees().find(fits)).or_else(|| tees().next()).ok_or(RowsError::NoStock("small tee"))
 }
 

@@ -8,7 +8,7 @@ use super::rows::rows_of;
 use crate::hydraulics::first_choice::{metering_for, valve_for};
 use crate::plan::Manifold;
 use crate::plan::feed::Branch;
-use crate::plan::joints::{Joint, between_entries, outlet_joint};
+use crate::plan::joints::{EndFit, between_entries, outlet_joint};
 use crate::plan::run::Line;
 use crate::plan::{
     Anchors, BarPoint, Duty, Edit, ElementItem, ElementKind, End, FeedElement, FeedId, FrameGraph, Part,
@@ -333,7 +333,7 @@ fn fit_first_tube(project: &Project, outlets: Option<&PartKey>, elements: &mut [
     let fits = |key: &StockKey| {
         let outlet = outlets.filter(|_| at == 0).and_then(|part| outlet_joint(project, part, key));
         let next = behind.as_ref().and_then(|next| between_entries(project, key, next));
-        [outlet, next].into_iter().flatten().filter(|joint| *joint == Joint::Fits).count()
+        [outlet, next].into_iter().flatten().filter(|joint| *joint == EndFit::Fits).count()
     };
     let Some(FeedElement::Tube(tube)) = elements.get_mut(at) else { return };
     let mut best = (fits(&tube.line.stock), tube.line.stock.clone());

@@ -2,7 +2,7 @@
 //! the next person who looks after it.
 
 use super::basis::Basis;
-use super::document::{Block, Cell, Column, Document, Table};
+use super::document::{Block, Document, PaperCell, PaperColumn, PaperTable};
 use crate::plan::words::capital;
 use crate::quantities::{Measure, UnitSystem};
 use crate::studies::report::{OnPaper, StudyCell, StudyMark, StudyReport, StudyTable};
@@ -36,7 +36,7 @@ fn blocks(report: &StudyReport, units: UnitSystem) -> Vec<Block> {
 }
 
 /// What of a table goes on paper.
-fn printed(table: &StudyTable, units: UnitSystem) -> Option<Table> {
+fn printed(table: &StudyTable, units: UnitSystem) -> Option<PaperTable> {
     let lines: Vec<_> = table
         .rows
         .iter()
@@ -51,7 +51,7 @@ fn printed(table: &StudyTable, units: UnitSystem) -> Option<Table> {
     }
     let has_marks = lines.iter().any(|row| row.mark != StudyMark::None);
     let texts: Vec<Vec<String>> = lines.iter().map(|row| row.texts(&table.columns, units)).collect();
-    let mut columns: Vec<Column> = table
+    let mut columns: Vec<PaperColumn> = table
         .columns
         .iter()
         .enumerate()
@@ -60,13 +60,13 @@ fn printed(table: &StudyTable, units: UnitSystem) -> Option<Table> {
             let word = |heading: &str| heading.split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
             let width = cells.max().unwrap_or(0).max(word(&column.heading(units))) as f64 + 1.0;
             match column.measure {
-                Some(measure) => Column::measure(column.name.as_str(), measure, units, width),
-                None => Column::text(column.name.as_str(), width),
+                Some(measure) => PaperColumn::measure(column.name.as_str(), measure, units, width),
+                None => PaperColumn::text(column.name.as_str(), width),
             }
         })
         .collect();
     if has_marks {
-        columns.push(Column::text("", 13.0));
+        columns.push(PaperColumn::text("", 13.0));
     }
     let rows = lines
         .iter()
@@ -76,11 +76,11 @@ fn printed(table: &StudyTable, units: UnitSystem) -> Option<Table> {
                 .iter()
                 .zip(&table.columns)
                 .map(|(cell, column)| printed_cell(cell, column.measure, units));
-            let mark = has_marks.then(|| Cell::text(row.mark.word()));
+            let mark = has_marks.then(|| PaperCell::text(row.mark.word()));
             cells.chain(mark).collect()
         })
         .collect();
-    Some(Table {
+    Some(PaperTable {
         caption: table.title.clone(),
         columns,
         rows,
@@ -90,15 +90,15 @@ fn printed(table: &StudyTable, units: UnitSystem) -> Option<Table> {
     })
 }
 
-fn printed_cell(cell: &StudyCell, measure: Option<Measure>, units: UnitSystem) -> Cell {
+fn printed_cell(cell: &StudyCell, measure: Option<Measure>, units: UnitSystem) -> PaperCell {
     let text = cell.text(measure, units);
     match cell {
         // Read back from the text, so that both hold the same digits.
         StudyCell::Number(_) | StudyCell::Signed(_) => match text.replace('−', "-").parse() {
-            Ok(value) => Cell::Number { text, value },
-            Err(_) => Cell::text(text),
+            Ok(value) => PaperCell::Number { text, value },
+            Err(_) => PaperCell::text(text),
         },
-        StudyCell::Words(_) | StudyCell::Unknown(_) | StudyCell::Empty => Cell::text(text),
+        StudyCell::Words(_) | StudyCell::Unknown(_) | StudyCell::Empty => PaperCell::text(text),
     }
 }
 

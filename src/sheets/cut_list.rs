@@ -5,7 +5,9 @@ use std::fmt::Write as _;
 use super::basis::Basis;
 use super::cautions;
 use super::cut_plan::{Cut, CutPiece, CutPlan, Cutting, micrometres, rough_excess};
-use super::document::{Block, Cell, Column, Document, Label, LabelStrip, RowGroup, Shown, Table};
+use super::document::{
+    Block, Document, Label, LabelStrip, PaperCell, PaperColumn, PaperTable, RowGroup, Shown,
+};
 use super::items::number_of;
 use crate::plan::cutting::{
     AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, TAG_HEADING, TO_HEADING, rounding_words,
@@ -136,10 +138,10 @@ fn pump_words(project: &Project) -> String {
 }
 
 /// One line a cut, in the order of cutting.
-fn cut_table(basis: &Basis) -> Table {
+fn cut_table(basis: &Basis) -> PaperTable {
     let (project, plan) = (basis.project, basis.cut_plan());
     let units = project.units;
-    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    let mut rows: Vec<Vec<PaperCell>> = Vec::new();
     let mut groups: Vec<RowGroup> = Vec::new();
     // Each with the numbers of the cuts that it is said of.
     let mut remarks: Vec<(&str, Vec<&str>)> = Vec::new();
@@ -170,20 +172,20 @@ fn cut_table(basis: &Basis) -> Table {
                 Cutting::Last => said.push(format!("Cut last, {}", pump_words(project))),
             }
             rows.push(vec![
-                Cell::count(rows.len() + 1),
-                Cell::text(piece.tag.as_str()),
-                Cell::text(piece.from.as_str()),
-                Cell::text(short.as_str()),
-                Cell::text(piece.to.as_str()),
-                Cell::text(entry.map_or(piece.stock.0.as_str(), |entry| entry.description.as_str())),
-                Cell::text(entry.map_or("", |entry| entry.part_number.as_str())),
-                Cell::measure(Measure::CutLength, piece.length, units),
-                Cell::measure(Measure::CutLength, piece.length_to_cut(), units),
-                cut.roll.map_or(Cell::Empty, Cell::count),
-                Cell::Tick,
-                Cell::FillIn,
-                Cell::text(said.join(". ")),
-                Cell::text(project.title.revision.trim()),
+                PaperCell::count(rows.len() + 1),
+                PaperCell::text(piece.tag.as_str()),
+                PaperCell::text(piece.from.as_str()),
+                PaperCell::text(short.as_str()),
+                PaperCell::text(piece.to.as_str()),
+                PaperCell::text(entry.map_or(piece.stock.0.as_str(), |entry| entry.description.as_str())),
+                PaperCell::text(entry.map_or("", |entry| entry.part_number.as_str())),
+                PaperCell::measure(Measure::CutLength, piece.length, units),
+                PaperCell::measure(Measure::CutLength, piece.length_to_cut(), units),
+                cut.roll.map_or(PaperCell::Empty, PaperCell::count),
+                PaperCell::Tick,
+                PaperCell::FillIn,
+                PaperCell::text(said.join(". ")),
+                PaperCell::text(project.title.revision.trim()),
             ]);
         }
     }
@@ -198,23 +200,23 @@ fn cut_table(basis: &Basis) -> Table {
         let tags: Vec<String> = tags.into_iter().map(str::to_owned).collect();
         format!("{}: {}.", words::tags(&tags), super::extras::lower(remark))
     }));
-    Table {
+    PaperTable {
         caption: "Hoses and tubes to cut".to_owned(),
         columns: vec![
-            Column::count("Cut", 0.5),
-            Column::text(TAG_HEADING, 0.7),
-            Column::text(FROM_HEADING, 1.6),
-            Column::text(TO_HEADING, 1.6).only(Shown::OnPages),
-            Column::text(TO_HEADING, 2.6).only(Shown::InFiles),
-            Column::text("Stock", 3.4).only(Shown::InFiles),
-            Column::text("Part number", 1.6).only(Shown::InFiles),
-            Column::measure(FITTED_HEADING, Measure::CutLength, units, 1.5).only(Shown::InFiles),
-            Column::measure("Cut length", Measure::CutLength, units, 1.0),
-            Column::count("Roll", 0.8).only(Shown::InFiles),
-            Column::text("", 0.3).only(Shown::OnPages),
-            Column::measure(AS_CUT_HEADING, Measure::CutLength, units, 1.1),
-            Column::text("Remarks", 5.0).only(Shown::InFiles),
-            Column::text(REVISION_HEADING, 0.8).only(Shown::InFiles),
+            PaperColumn::count("Cut", 0.5),
+            PaperColumn::text(TAG_HEADING, 0.7),
+            PaperColumn::text(FROM_HEADING, 1.6),
+            PaperColumn::text(TO_HEADING, 1.6).only(Shown::OnPages),
+            PaperColumn::text(TO_HEADING, 2.6).only(Shown::InFiles),
+            PaperColumn::text("Stock", 3.4).only(Shown::InFiles),
+            PaperColumn::text("Part number", 1.6).only(Shown::InFiles),
+            PaperColumn::measure(FITTED_HEADING, Measure::CutLength, units, 1.5).only(Shown::InFiles),
+            PaperColumn::measure("Cut length", Measure::CutLength, units, 1.0),
+            PaperColumn::count("Roll", 0.8).only(Shown::InFiles),
+            PaperColumn::text("", 0.3).only(Shown::OnPages),
+            PaperColumn::measure(AS_CUT_HEADING, Measure::CutLength, units, 1.1),
+            PaperColumn::text("Remarks", 5.0).only(Shown::InFiles),
+            PaperColumn::text(REVISION_HEADING, 0.8).only(Shown::InFiles),
         ],
         rows,
         groups,
@@ -224,10 +226,10 @@ fn cut_table(basis: &Basis) -> Table {
 }
 
 /// What each stock takes, in one line.
-fn stock_table(basis: &Basis) -> Table {
+fn stock_table(basis: &Basis) -> PaperTable {
     let (project, plan) = (basis.project, basis.cut_plan());
     let units = project.units;
-    let distance = |heading: &str, width| Column::measure(heading, Measure::Distance, units, width);
+    let distance = |heading: &str, width| PaperColumn::measure(heading, Measure::Distance, units, width);
     let rows = plan
         .stocks
         .iter()
@@ -239,30 +241,30 @@ fn stock_table(basis: &Basis) -> Table {
                 (micrometres(left), left as f64 / (packing.roll * packing.rolls.len().max(1) as u64) as f64)
             });
             vec![
-                Cell::text(entry.map_or(stock.stock.0.as_str(), |entry| entry.description.as_str())),
-                Cell::count(stock.pieces.len()),
-                Cell::measure(Measure::Distance, Some(stock.total), units),
-                Cell::measure(Measure::Distance, Some(stock.longest), units),
-                Cell::measure(Measure::Distance, packing.map(|one| micrometres(one.roll)), units),
-                packing.map_or(Cell::Empty, |one| Cell::count(one.rolls.len())),
-                packing.map_or(Cell::Empty, |one| Cell::count(one.least_rolls)),
-                Cell::measure(Measure::Distance, left.map(|one| one.0), units),
-                Cell::measure(Measure::Percent, left.map(|one| Ratio::from_si(one.1)), units),
+                PaperCell::text(entry.map_or(stock.stock.0.as_str(), |entry| entry.description.as_str())),
+                PaperCell::count(stock.pieces.len()),
+                PaperCell::measure(Measure::Distance, Some(stock.total), units),
+                PaperCell::measure(Measure::Distance, Some(stock.longest), units),
+                PaperCell::measure(Measure::Distance, packing.map(|one| micrometres(one.roll)), units),
+                packing.map_or(PaperCell::Empty, |one| PaperCell::count(one.rolls.len())),
+                packing.map_or(PaperCell::Empty, |one| PaperCell::count(one.least_rolls)),
+                PaperCell::measure(Measure::Distance, left.map(|one| one.0), units),
+                PaperCell::measure(Measure::Percent, left.map(|one| Ratio::from_si(one.1)), units),
             ]
         })
         .collect();
-    Table {
+    PaperTable {
         caption: "Rolls".to_owned(),
         columns: vec![
-            Column::text("Stock", 3.4),
-            Column::count("Pieces", 1.0),
+            PaperColumn::text("Stock", 3.4),
+            PaperColumn::count("Pieces", 1.0),
             distance("Total", 1.2),
             distance("Longest", 1.2),
             distance("Roll", 1.2),
-            Column::count("Rolls", 0.9),
-            Column::count("At least", 1.0),
+            PaperColumn::count("Rolls", 0.9),
+            PaperColumn::count("At least", 1.0),
             distance("Left over", 1.3),
-            Column::measure("Left over", Measure::Percent, units, 1.3),
+            PaperColumn::measure("Left over", Measure::Percent, units, 1.3),
         ],
         rows,
         notes: vec![
@@ -271,7 +273,7 @@ fn stock_table(basis: &Basis) -> Table {
              \"at least\"."
                 .to_owned(),
         ],
-        ..Table::default()
+        ..PaperTable::default()
     }
 }
 
@@ -307,24 +309,24 @@ pub fn label_table(project: &Project, routing: LaidRouting, duty: &Duty) -> Docu
     document.blocks.clear();
     let rows = each_label(&basis).map(|(cut, piece, this, other)| {
         vec![
-            Cell::text(piece.tag.as_str()),
-            Cell::text(this),
-            Cell::text(other),
-            Cell::count(cut),
-            Cell::measure(Measure::CutLength, piece.length, project.units),
+            PaperCell::text(piece.tag.as_str()),
+            PaperCell::text(this),
+            PaperCell::text(other),
+            PaperCell::count(cut),
+            PaperCell::measure(Measure::CutLength, piece.length, project.units),
         ]
     });
-    document.blocks.push(Block::Table(Table {
+    document.blocks.push(Block::Table(PaperTable {
         caption: "Labels".to_owned(),
         columns: vec![
-            Column::text(TAG_HEADING, 1.0),
-            Column::text("This end", 2.6),
-            Column::text("Other end", 2.6),
-            Column::count("Cut", 0.8),
-            Column::measure(FITTED_HEADING, Measure::CutLength, project.units, 1.5),
+            PaperColumn::text(TAG_HEADING, 1.0),
+            PaperColumn::text("This end", 2.6),
+            PaperColumn::text("Other end", 2.6),
+            PaperColumn::count("Cut", 0.8),
+            PaperColumn::measure(FITTED_HEADING, Measure::CutLength, project.units, 1.5),
         ],
         rows: rows.collect(),
-        ..Table::default()
+        ..PaperTable::default()
     }));
     document
 }

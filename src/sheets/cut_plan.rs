@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::packing::{Packing, first_fit_decreasing};
 use super::places;
-use crate::checks::{Subject, bend_radius, hinge_slack};
+use crate::checks::{FindingSubject, bend_radius, hinge_slack};
 use crate::plan::cutting::cut_length;
 use crate::plan::limits::BARB_IN_BORES;
 use crate::plan::{
@@ -125,7 +125,7 @@ fn stub(project: &Project, piece: &CutPiece) -> Option<String> {
 pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
     let mut pieces: Vec<CutPiece> = Vec::new();
     let too_short = hinge_slack::too_short(project, routing);
-    let lacks = |subject: Subject| {
+    let lacks = |subject: FindingSubject| {
         let (_, missing) = too_short.iter().find(|(one, _)| *one == subject)?;
         let missing = Measure::CutLength.text(missing.si(), project.units);
         Some(format!(
@@ -133,7 +133,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
         ))
     };
     let tight = bend_radius::tight_bends(project, routing);
-    let kinks = |subject: Subject| {
+    let kinks = |subject: FindingSubject| {
         let one = tight.iter().find(|one| one.subject == subject)?;
         Some(format!("As drawn: {}; lay it wider or fit an elbow", one.words(project.units)))
     };
@@ -144,8 +144,8 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
         if [run.from, run.to].iter().any(|end| matches!(end, End::Loose(_))) {
             remarks.push("Loose end: connect it before cutting".to_owned());
         }
-        remarks.extend(lacks(Subject::Run(run.id)));
-        remarks.extend(kinks(Subject::Run(run.id)));
+        remarks.extend(lacks(FindingSubject::Run(run.id)));
+        remarks.extend(kinks(FindingSubject::Run(run.id)));
         let is_supply = [run.from, run.to].contains(&End::Supply);
         let laid = routing.geometry.run(run.id);
         let crossings = laid.map_or(0, |laid| laid.hinges.len());
@@ -167,7 +167,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
     for feed in &routing.feeds {
         let mut own = feed_pieces(project, routing, feed);
         if let Some(first) = own.first_mut() {
-            let subject = Subject::Feed(feed.id);
+            let subject = FindingSubject::Feed(feed.id);
             first.remarks.extend(lacks(subject).into_iter().chain(kinks(subject)));
         }
         pieces.extend(own);

@@ -54,7 +54,7 @@ pub enum Block {
     /// Something that can hurt people.
     Caution(Caution),
     /// A table.
-    Table(Table),
+    Table(PaperTable),
     /// Labels to cut out and stick on.
     Labels(LabelStrip),
 }
@@ -65,12 +65,12 @@ pub struct Steps {
     /// Number of the first: numbers go on over several blocks of one document.
     pub first: usize,
     /// The steps.
-    pub steps: Vec<Step>,
+    pub steps: Vec<FittingStep>,
 }
 
 /// One step.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Step {
+pub struct FittingStep {
     /// What to do.
     pub text: String,
     /// Sub-lines: tags, lengths, counts, tools.
@@ -118,7 +118,7 @@ impl Hazard {
     }
 }
 
-impl Step {
+impl FittingStep {
     /// What goes in, in words: `Takes 3 × item 1 and 12 × item 14`; none where nothing does.
     pub fn items_words(&self) -> Option<String> {
         let pieces: Vec<String> =
@@ -169,18 +169,18 @@ impl Signal {
 
 /// A table.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Table {
+pub struct PaperTable {
     /// What it lists; the sheet's name in a spreadsheet.
     pub caption: String,
     /// Its columns.
-    pub columns: Vec<Column>,
+    pub columns: Vec<PaperColumn>,
     /// Its lines; each has one cell a column.
-    pub rows: Vec<Vec<Cell>>,
+    pub rows: Vec<Vec<PaperCell>>,
     /// Words above the rows of one kind, in the order of the rows; on pages only, so that what they say stands in columns
     /// for files.
     pub groups: Vec<RowGroup>,
     /// Lines below a rule: sums. Each has one cell a column.
-    pub totals: Vec<Vec<Cell>>,
+    pub totals: Vec<Vec<PaperCell>>,
     /// Below the table: what must be known to read it.
     pub notes: Vec<String>,
 }
@@ -208,7 +208,7 @@ pub enum Shown {
 
 /// A column.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Column {
+pub struct PaperColumn {
     /// Its heading without the unit.
     pub heading: String,
     /// Unit of its numbers; empty without one.
@@ -232,7 +232,7 @@ pub enum Align {
 
 /// One cell.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Cell {
+pub enum PaperCell {
     /// Words.
     Text(String),
     /// A number.
@@ -327,14 +327,14 @@ impl Document {
     }
 
     /// Every table, in order.
-    pub fn tables(&self) -> impl Iterator<Item = &Table> {
+    pub fn tables(&self) -> impl Iterator<Item = &PaperTable> {
         self.blocks
             .iter()
             .filter_map(|block| if let Block::Table(table) = block { Some(table) } else { None })
     }
 }
 
-impl Table {
+impl PaperTable {
     /// As it stands on pages.
     #[must_use]
     pub fn on_pages(&self) -> Self {
@@ -352,7 +352,7 @@ impl Table {
         fn kept<T: Clone>(all: &[T], stays: &[bool]) -> Vec<T> {
             all.iter().zip(stays).filter(|(_, stays)| **stays).map(|(one, _)| one.clone()).collect()
         }
-        let lines = |lines: &[Vec<Cell>]| lines.iter().map(|line| kept(line, &stays)).collect();
+        let lines = |lines: &[Vec<PaperCell>]| lines.iter().map(|line| kept(line, &stays)).collect();
         Self {
             caption: self.caption.clone(),
             columns: kept(&self.columns, &stays),
@@ -364,7 +364,7 @@ impl Table {
     }
 }
 
-impl Column {
+impl PaperColumn {
     /// A column of words.
     pub fn text(heading: impl Into<String>, width: f64) -> Self {
         Self {
@@ -405,7 +405,7 @@ impl Column {
     }
 }
 
-impl Cell {
+impl PaperCell {
     /// Words; empty words are an empty cell.
     pub fn text(text: impl Into<String>) -> Self {
         let text = text.into();
@@ -446,19 +446,19 @@ mod tests {
     fn a_cell_prints_and_holds_the_same_digits() {
         let metric = UnitSystem::Metric;
         for (stored, printed) in [(1.23456, "1.23"), (-0.001, "0.00"), (-2.5, "−2.50"), (0.0, "0.00")] {
-            let cell = Cell::measure(Measure::Distance, Some(Length::metres(stored)), metric);
-            let Cell::Number { text, value } = cell else { panic!("{cell:?}") };
+            let cell = PaperCell::measure(Measure::Distance, Some(Length::metres(stored)), metric);
+            let PaperCell::Number { text, value } = cell else { panic!("{cell:?}") };
             assert_eq!(text, printed);
             assert_eq!(text.replace('−', "-").parse::<f64>().unwrap(), value);
             assert!(value != 0.0 || value.is_sign_positive());
         }
-        assert_eq!(Cell::measure(Measure::Pressure, None::<Pressure>, metric), Cell::Empty);
+        assert_eq!(PaperCell::measure(Measure::Pressure, None::<Pressure>, metric), PaperCell::Empty);
     }
 
     #[test]
     fn a_heading_names_its_unit() {
-        let column = Column::measure("Cut length", Measure::Distance, UnitSystem::UsCustomary, 1.0);
+        let column = PaperColumn::measure("Cut length", Measure::Distance, UnitSystem::UsCustomary, 1.0);
         assert_eq!(column.heading_with_unit(), "Cut length (ft)");
-        assert_eq!(Column::text("Remarks", 1.0).heading_with_unit(), "Remarks");
+        assert_eq!(PaperColumn::text("Remarks", 1.0).heading_with_unit(), "Remarks");
     }
 }

@@ -7,7 +7,7 @@ use super::items::{ListItem, number_of};
 use super::places;
 use super::test_pieces::{Closing, closings};
 use crate::plan::flushing::FlushOrder;
-use crate::plan::joints::{self, AdapterPlace, Form, Joint, adapters};
+use crate::plan::joints::{self, AdapterPlace, EndFit, EndForm, adapters};
 use crate::plan::{End, EntryKey, Item, LaidRouting, Project, Run, StockItem, words};
 use crate::quantities::{Length, Measure};
 
@@ -99,9 +99,9 @@ pub(super) fn reducer(
 ) -> Option<(String, String)> {
     let end = joints::hose_end(project, routing, run, end)?;
     match end.joint {
-        Joint::Fits => None,
-        Joint::With(words) => Some((words, String::new())),
-        Joint::Ask => {
+        EndFit::Fits => None,
+        EndFit::With(words) => Some((words, String::new())),
+        EndFit::Ask => {
             let at = end.at.map(|at| places::end(routing, &End::Port(at))).unwrap_or_default();
             let hose = project.catalogue.stock(&run.line.stock)?.bore;
             let size = format!("{at}, {} hose", Measure::Bore.short_text(hose.si(), project.units));
@@ -147,7 +147,7 @@ pub(super) fn row_joints_to_ask(project: &Project, routing: LaidRouting, items: 
     };
     for feed in &routing.feeds {
         let joints = joints::of_feed(project, routing, feed).0;
-        for joint in joints.into_iter().filter(|joint| joint.joint == Joint::Ask) {
+        for joint in joints.into_iter().filter(|joint| joint.joint == EndFit::Ask) {
             let from = joint.from.as_ref().map_or_else(|| "the port".to_owned(), named);
             let words = format!("how {} joins {from}", named(&joint.to));
             match found.iter_mut().find(|one| one.0 == words) {
@@ -189,9 +189,9 @@ fn opener_outlets(project: &Project, routing: LaidRouting) -> BTreeMap<String, u
     let mut count = BTreeMap::new();
     for end in routing.feeds.iter().flat_map(|feed| joints::of_feed(project, routing, feed).1) {
         let words = match end {
-            Some(Form::Stem(size)) => format!("push-in for {size} mm stem"),
-            Some(Form::PushIn(size)) => format!("{size} mm stem"),
-            Some(Form::Thread(thread)) => format!("for {}", thread.name),
+            Some(EndForm::Stem(size)) => format!("push-in for {size} mm stem"),
+            Some(EndForm::PushIn(size)) => format!("{size} mm stem"),
+            Some(EndForm::Thread(thread)) => format!("for {}", thread.name),
             _ => "ask before ordering".to_owned(),
         };
         *count.entry(words).or_insert(0) += 1;

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::basis::Basis;
-use super::document::{Block, Cell, Column, Document, RowGroup, Shown, Table};
+use super::document::{Block, Document, PaperCell, PaperColumn, PaperTable, RowGroup, Shown};
 use super::extras::{Extra, lower, reducer};
 use super::items::{ListItem, number_of};
 use super::places;
@@ -36,16 +36,16 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     document
 }
 
-fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[Extra]) -> Table {
-    let mut rows: Vec<Vec<Cell>> = Vec::new();
+fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[Extra]) -> PaperTable {
+    let mut rows: Vec<Vec<PaperCell>> = Vec::new();
     for run in &routing.runs {
         for end in [&run.from, &run.to] {
             if *end == End::Supply {
                 rows.push(vec![
-                    Cell::text("pump outlet"),
-                    Cell::text("ask before ordering"),
-                    Cell::text(run.tag.as_str()),
-                    Cell::text(fitting(project, routing, (items, extras), run, end)),
+                    PaperCell::text("pump outlet"),
+                    PaperCell::text("ask before ordering"),
+                    PaperCell::text(run.tag.as_str()),
+                    PaperCell::text(fitting(project, routing, (items, extras), run, end)),
                 ]);
             }
         }
@@ -61,10 +61,10 @@ fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[
             let connections = routing.on_port(at);
             let mut row = |what: String, fitting: String| {
                 rows.push(vec![
-                    Cell::text(format!("{} {}", part.tag, port_name(routing, at))),
-                    Cell::text(joints::port_words(project, routing, at).unwrap_or("not known: ask")),
-                    Cell::text(what),
-                    Cell::text(fitting),
+                    PaperCell::text(format!("{} {}", part.tag, port_name(routing, at))),
+                    PaperCell::text(joints::port_words(project, routing, at).unwrap_or("not known: ask")),
+                    PaperCell::text(what),
+                    PaperCell::text(fitting),
                 ]);
             };
             if connections.is_empty() {
@@ -91,13 +91,13 @@ fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[
         }
         rows.extend(other_end(project, routing, part));
     }
-    Table {
+    PaperTable {
         caption: "Ports".to_owned(),
         columns: vec![
-            Column::text("Port", 1.7),
-            Column::text("Made as", 2.0),
-            Column::text("Goes on it", 2.0),
-            Column::text("Fitting", 4.0),
+            PaperColumn::text("Port", 1.7),
+            PaperColumn::text("Made as", 2.0),
+            PaperColumn::text("Goes on it", 2.0),
+            PaperColumn::text("Fitting", 4.0),
         ],
         rows,
         notes: vec![
@@ -105,7 +105,7 @@ fn ports(project: &Project, routing: LaidRouting, items: &[ListItem], extras: &[
              has two fittings, the first is taken to be at its start and the second at its end."
                 .to_owned(),
         ],
-        ..Table::default()
+        ..PaperTable::default()
     }
 }
 
@@ -121,7 +121,7 @@ fn port_name(routing: LaidRouting, at: PortRef) -> String {
 }
 
 /// The end of a manifold that has no port, where its inlet is in its middle: the one across from its far end.
-fn other_end(project: &Project, routing: LaidRouting, part: &Part) -> Option<Vec<Cell>> {
+fn other_end(project: &Project, routing: LaidRouting, part: &Part) -> Option<Vec<PaperCell>> {
     let entry = project.catalogue.entry(&part.entry)?;
     let Item::Part(PartItem::Manifold(Manifold { inlet: ManifoldInlet::Middle, .. })) = entry.item else {
         return None;
@@ -135,10 +135,10 @@ fn other_end(project: &Project, routing: LaidRouting, part: &Part) -> Option<Vec
     };
     let words = joints::words_for(&entry.connection, "other end");
     Some(vec![
-        Cell::text(format!("{} {across} end", part.tag)),
-        Cell::text(words.unwrap_or("not known: ask")),
-        Cell::text(if words.is_some() { "nothing" } else { "ask what closes it" }),
-        Cell::Empty,
+        PaperCell::text(format!("{} {across} end", part.tag)),
+        PaperCell::text(words.unwrap_or("not known: ask")),
+        PaperCell::text(if words.is_some() { "nothing" } else { "ask what closes it" }),
+        PaperCell::Empty,
     ])
 }
 
@@ -227,7 +227,7 @@ fn metering(project: &Project, items: &[ListItem], feed: &RowFeed, branch: &Bran
 }
 
 /// Where a row's outlet is: from the centre, and from the front rail.
-fn row_place(project: &Project, row: &Row) -> [Cell; 2] {
+fn row_place(project: &Project, row: &Row) -> [PaperCell; 2] {
     let units = project.units;
     let tape = |length: f64| Measure::CutLength.number(length.abs(), units);
     let place = project.bar.place(Some(row.section), project.bar.outlet(row));
@@ -242,28 +242,28 @@ fn row_place(project: &Project, row: &Row) -> [Cell; 2] {
         x if x < -0.0005 => format!("{} L", tape(x)),
         _ => "on it".to_owned(),
     };
-    [Cell::text(side), Cell::text(behind)]
+    [PaperCell::text(side), PaperCell::text(behind)]
 }
 
 /// What the liquid passes, in words, and the rows that are fed so.
 type Ways = Vec<(String, Vec<u32>)>;
 
 /// One line a row: where it is and what feeds it. What all rows have alike, and what the liquid passes, is said once.
-fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, Table) {
+fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, PaperTable) {
     let units = project.units;
     let planned: Vec<&Row> = project.bar.rows.iter().filter(|row| !row.left_out).collect();
     let mut rows = Vec::new();
     let mut groups: Vec<RowGroup> = Vec::new();
     let mut ways = Ways::new();
-    let mut heights: Vec<Cell> = Vec::new();
+    let mut heights: Vec<PaperCell> = Vec::new();
     let mut meterings: Vec<String> = Vec::new();
     for (index, row) in planned.iter().enumerate() {
         let section = places::section(project, row.section);
         if index == 0 || planned[index - 1].section != row.section {
             groups.push(RowGroup { before: index, words: section.to_owned() });
         }
-        let height = Cell::measure(Measure::CutLength, Some(row.outlet_height), units);
-        let mut cells = vec![Cell::count(row.number as usize), Cell::text(section)];
+        let height = PaperCell::measure(Measure::CutLength, Some(row.outlet_height), units);
+        let mut cells = vec![PaperCell::count(row.number as usize), PaperCell::text(section)];
         cells.extend(row_place(project, row));
         cells.push(height.clone());
         heights.push(height);
@@ -277,13 +277,13 @@ fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, T
             }
             let metering = metering(project, items, feed, branch);
             cells.extend([
-                Cell::text(places::end(routing, &feed.from)),
-                Cell::text(feed.tag.as_str()),
-                Cell::text(metering.as_str()),
+                PaperCell::text(places::end(routing, &feed.from)),
+                PaperCell::text(feed.tag.as_str()),
+                PaperCell::text(metering.as_str()),
             ]);
             meterings.push(metering);
         } else {
-            cells.extend([Cell::text("no row feed"), Cell::Empty, Cell::Empty]);
+            cells.extend([PaperCell::text("no row feed"), PaperCell::Empty, PaperCell::Empty]);
             meterings.push(String::new());
         }
         rows.push(cells);
@@ -303,17 +303,17 @@ fn rows(project: &Project, routing: LaidRouting, items: &[ListItem]) -> (Ways, T
         let _ = write!(note, " Metering: {metering} at every row.");
     }
     let where_it_differs = |same: bool| if same { Shown::InFiles } else { Shown::Everywhere };
-    let table = Table {
+    let table = PaperTable {
         caption: "Rows".to_owned(),
         columns: vec![
-            Column::count("Row", 0.6),
-            Column::text("Section", 1.9).only(Shown::InFiles),
-            Column::text(format!("From centre, {unit}"), 1.1),
-            Column::text(format!("From front rail, {unit}"), 1.4),
-            Column::measure("Height", Measure::CutLength, units, 1.0).only(where_it_differs(one_height)),
-            Column::text("Outlet", 1.2),
-            Column::text("Tube", 0.8),
-            Column::text("Metering", 1.8).only(where_it_differs(one_metering)),
+            PaperColumn::count("Row", 0.6),
+            PaperColumn::text("Section", 1.9).only(Shown::InFiles),
+            PaperColumn::text(format!("From centre, {unit}"), 1.1),
+            PaperColumn::text(format!("From front rail, {unit}"), 1.4),
+            PaperColumn::measure("Height", Measure::CutLength, units, 1.0).only(where_it_differs(one_height)),
+            PaperColumn::text("Outlet", 1.2),
+            PaperColumn::text("Tube", 0.8),
+            PaperColumn::text("Metering", 1.8).only(where_it_differs(one_metering)),
         ],
         rows,
         groups,

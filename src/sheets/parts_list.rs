@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::basis::Basis;
 use super::cautions;
 use super::cut_plan::{CutPlan, Cutting, StockPlan};
-use super::document::{Block, Cell, Column, Document, Shown, Table};
+use super::document::{Block, Document, PaperCell, PaperColumn, PaperTable, Shown};
 use super::extras::row_joints_to_ask;
 use super::items::ListItem;
 use crate::checks::{self, Finding, Severity};
@@ -31,11 +31,11 @@ const SPARES: &str = "Spares cover what plugs, wears or gets lost: one in twenty
 /// What to buy of one item, and what it costs.
 struct OrderLine {
     /// Pieces or length on the bar.
-    used: Cell,
+    used: PaperCell,
     unit: &'static str,
-    spares: Cell,
+    spares: PaperCell,
     /// Both, as it is sold.
-    order: Cell,
+    order: PaperCell,
     remark: Vec<String>,
     /// Pieces or metres that are paid for.
     paid: f64,
@@ -98,24 +98,24 @@ fn liquid_names(project: &Project, duty: &Duty) -> String {
     if names.is_empty() { String::new() } else { format!(" ({})", words::list(&names)) }
 }
 
-fn table(basis: &Basis) -> Table {
+fn table(basis: &Basis) -> PaperTable {
     let (project, routing) = (basis.project, basis.routing);
     let (items, plan) = (basis.items(), basis.cut_plan());
     let prices = Prices::of(project, items);
     let mut columns = vec![
-        Column::count("Item", 0.7),
-        Column::count("Order", 1.2),
-        Column::text("Unit", 0.7),
-        Column::count("In use", 1.1),
-        Column::count("Spares", 1.0),
-        Column::text("Description", 6.0).only(Shown::OnPages),
-        Column::text("Description", 4.2).only(Shown::InFiles),
-        Column::text("Size", 2.4).only(Shown::InFiles),
-        Column::text("Connections", 4.6).only(Shown::InFiles),
-        Column::text("Wetted material", 2.6).only(Shown::InFiles),
-        Column::measure("Rated", Measure::Pressure, project.units, 1.1),
-        Column::text("Part number", 1.4),
-        Column::text("Remarks", 4.0),
+        PaperColumn::count("Item", 0.7),
+        PaperColumn::count("Order", 1.2),
+        PaperColumn::text("Unit", 0.7),
+        PaperColumn::count("In use", 1.1),
+        PaperColumn::count("Spares", 1.0),
+        PaperColumn::text("Description", 6.0).only(Shown::OnPages),
+        PaperColumn::text("Description", 4.2).only(Shown::InFiles),
+        PaperColumn::text("Size", 2.4).only(Shown::InFiles),
+        PaperColumn::text("Connections", 4.6).only(Shown::InFiles),
+        PaperColumn::text("Wetted material", 2.6).only(Shown::InFiles),
+        PaperColumn::measure("Rated", Measure::Pressure, project.units, 1.1),
+        PaperColumn::text("Part number", 1.4),
+        PaperColumn::text("Remarks", 4.0),
     ];
     prices.columns(&mut columns);
     let mut rows = Vec::new();
@@ -126,19 +126,23 @@ fn table(basis: &Basis) -> Table {
         line.remark.extend(unsuited(basis, item));
         let size = entry.item.size(project.units);
         let mut cells = vec![
-            Cell::count(item.number),
+            PaperCell::count(item.number),
             line.order,
-            Cell::text(line.unit),
+            PaperCell::text(line.unit),
             line.used,
             line.spares,
-            Cell::text(in_one(&entry.description, &size, &entry.connection, &entry.materials)),
-            Cell::text(entry.description.as_str()),
-            Cell::text(size),
-            Cell::text(entry.connection.as_str()),
-            Cell::text(if entry.materials.is_empty() { "ask".to_owned() } else { listed(&entry.materials) }),
+            PaperCell::text(in_one(&entry.description, &size, &entry.connection, &entry.materials)),
+            PaperCell::text(entry.description.as_str()),
+            PaperCell::text(size),
+            PaperCell::text(entry.connection.as_str()),
+            PaperCell::text(if entry.materials.is_empty() {
+                "ask".to_owned()
+            } else {
+                listed(&entry.materials)
+            }),
             rated(entry.item.rated(), project.units),
-            Cell::text(entry.part_number.as_str()),
-            Cell::text(line.remark.join(". ")),
+            PaperCell::text(entry.part_number.as_str()),
+            PaperCell::text(line.remark.join(". ")),
         ];
         let sum = prices.cells(entry, line.paid, project, &mut cells);
         total = total.zip(sum).map(|(total, sum)| total + sum);
@@ -146,21 +150,21 @@ fn table(basis: &Basis) -> Table {
     }
     rows.extend(basis.extras().iter().map(|one| {
         let mut cells = vec![
-            Cell::count(one.number),
-            Cell::count(one.quantity + one.spares),
-            Cell::text("pcs"),
-            Cell::count(one.quantity),
-            if one.spares == 0 { Cell::Empty } else { Cell::count(one.spares) },
-            Cell::text(in_one(&one.description, &one.size, "", &[])),
-            Cell::text(one.description.as_str()),
-            Cell::text(one.size.as_str()),
-            Cell::text("not in the catalogue"),
-            if one.is_wetted { Cell::text("ask") } else { Cell::Empty },
-            if one.is_wetted { rated(None, project.units) } else { Cell::Empty },
-            Cell::Empty,
-            Cell::text(one.remark.as_str()),
+            PaperCell::count(one.number),
+            PaperCell::count(one.quantity + one.spares),
+            PaperCell::text("pcs"),
+            PaperCell::count(one.quantity),
+            if one.spares == 0 { PaperCell::Empty } else { PaperCell::count(one.spares) },
+            PaperCell::text(in_one(&one.description, &one.size, "", &[])),
+            PaperCell::text(one.description.as_str()),
+            PaperCell::text(one.size.as_str()),
+            PaperCell::text("not in the catalogue"),
+            if one.is_wetted { PaperCell::text("ask") } else { PaperCell::Empty },
+            if one.is_wetted { rated(None, project.units) } else { PaperCell::Empty },
+            PaperCell::Empty,
+            PaperCell::text(one.remark.as_str()),
         ];
-        cells.resize(columns.len(), Cell::Empty);
+        cells.resize(columns.len(), PaperCell::Empty);
         cells
     }));
     let mut notes = vec![
@@ -181,7 +185,7 @@ fn table(basis: &Basis) -> Table {
     notes.extend(unknown_connections(project, items));
     let mut totals = Vec::new();
     prices.total(items, total, columns.len(), &mut totals, &mut notes);
-    Table { caption: "Parts list".to_owned(), columns, rows, totals, groups: Vec::new(), notes }
+    PaperTable { caption: "Parts list".to_owned(), columns, rows, totals, groups: Vec::new(), notes }
 }
 
 /// What an item is, in one line of a page: its description, its size where that does not say it, and its connections.
@@ -213,20 +217,20 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Or
             // In use, but no piece of it has a length.
             remark.push("Length not known: an end is not connected".to_owned());
             return OrderLine {
-                used: Cell::Empty,
+                used: PaperCell::Empty,
                 unit: "",
-                spares: Cell::Empty,
-                order: Cell::Empty,
+                spares: PaperCell::Empty,
+                order: PaperCell::Empty,
                 remark,
                 paid: f64::NAN,
             };
         }
         let spares = spare_pieces(&entry.item, item.pieces);
         return OrderLine {
-            used: Cell::count(item.pieces),
-            order: Cell::count(item.pieces + spares),
+            used: PaperCell::count(item.pieces),
+            order: PaperCell::count(item.pieces + spares),
             unit: "pcs",
-            spares: if spares == 0 { Cell::Empty } else { Cell::count(spares) },
+            spares: if spares == 0 { PaperCell::Empty } else { PaperCell::count(spares) },
             remark,
             paid: (item.pieces + spares) as f64,
         };
@@ -266,19 +270,19 @@ fn line(project: &Project, plan: &CutPlan, item: &ListItem, entry: &Entry) -> Or
         paid = Length::from_si(f64::NAN);
     }
     OrderLine {
-        used: Cell::measure(Measure::Distance, Some(stock.fitted), units),
-        order: Cell::measure(Measure::Distance, Some(paid).filter(|paid| paid.is_finite()), units),
+        used: PaperCell::measure(Measure::Distance, Some(stock.fitted), units),
+        order: PaperCell::measure(Measure::Distance, Some(paid).filter(|paid| paid.is_finite()), units),
         unit: Measure::Distance.unit(units).symbol,
-        spares: Cell::measure(Measure::Distance, Some(stock.longest), units),
+        spares: PaperCell::measure(Measure::Distance, Some(stock.longest), units),
         remark,
         paid: paid.si(),
     }
 }
 
 /// Words for a pressure; to be asked for where nothing is said.
-fn rated(pressure: Option<Pressure>, units: UnitSystem) -> Cell {
-    match Cell::measure(Measure::Pressure, pressure, units) {
-        Cell::Empty => Cell::text("ask"),
+fn rated(pressure: Option<Pressure>, units: UnitSystem) -> PaperCell {
+    match PaperCell::measure(Measure::Pressure, pressure, units) {
+        PaperCell::Empty => PaperCell::text("ask"),
         cell => cell,
     }
 }
@@ -351,20 +355,22 @@ impl Prices {
         }
     }
 
-    fn columns(&self, columns: &mut Vec<Column>) {
-        let priced =
-            |heading: &str, unit: &str| Column { unit: unit.to_owned(), ..Column::count(heading, 1.3) };
+    fn columns(&self, columns: &mut Vec<PaperColumn>) {
+        let priced = |heading: &str, unit: &str| PaperColumn {
+            unit: unit.to_owned(),
+            ..PaperColumn::count(heading, 1.3)
+        };
         match self {
             Self::None => {}
             Self::One(currency, _) => columns.extend([priced("Price", currency), priced("Sum", currency)]),
             Self::Mixed(_) => {
-                columns.extend([priced("Price", ""), priced("Sum", ""), Column::text("Currency", 0.9)]);
+                columns.extend([priced("Price", ""), priced("Sum", ""), PaperColumn::text("Currency", 0.9)]);
             }
         }
     }
 
     /// The cells of one line; answers with its sum.
-    fn cells(&self, entry: &Entry, paid: f64, project: &Project, cells: &mut Vec<Cell>) -> Option<f64> {
+    fn cells(&self, entry: &Entry, paid: f64, project: &Project, cells: &mut Vec<PaperCell>) -> Option<f64> {
         if matches!(self, Self::None) {
             return None;
         }
@@ -373,7 +379,7 @@ impl Prices {
         let sum = entry.price.as_ref().map(|price| price.amount * paid).filter(|sum| sum.is_finite());
         cells.extend([money(each), money(sum)]);
         if matches!(self, Self::Mixed(_)) {
-            cells.push(Cell::text(entry.price.as_ref().map_or("", |price| price.currency.as_str())));
+            cells.push(PaperCell::text(entry.price.as_ref().map_or("", |price| price.currency.as_str())));
         }
         sum.map(|sum| (sum * 100.0).round() / 100.0)
     }
@@ -384,7 +390,7 @@ impl Prices {
         items: &[ListItem],
         total: Option<f64>,
         columns: usize,
-        totals: &mut Vec<Vec<Cell>>,
+        totals: &mut Vec<Vec<PaperCell>>,
         notes: &mut Vec<String>,
     ) {
         let count = items.len();
@@ -398,8 +404,8 @@ impl Prices {
                 );
                 match total {
                     Some(total) if without.is_empty() => {
-                        let mut cells = vec![Cell::Empty; columns];
-                        cells[5] = Cell::text(format!("Items 1 to {count}"));
+                        let mut cells = vec![PaperCell::Empty; columns];
+                        cells[5] = PaperCell::text(format!("Items 1 to {count}"));
                         cells[6] = cells[5].clone();
                         cells[columns - 1] = money(Some(total));
                         totals.push(cells);
@@ -441,10 +447,10 @@ fn shown_price(entry: &Entry, price: &Price, project: &Project) -> f64 {
     }
 }
 
-fn money(amount: Option<f64>) -> Cell {
-    amount.map_or(Cell::Empty, |amount| {
+fn money(amount: Option<f64>) -> PaperCell {
+    amount.map_or(PaperCell::Empty, |amount| {
         let text = decimals(amount, 2);
         let value = text.parse().unwrap_or(f64::NAN);
-        Cell::Number { text, value }
+        PaperCell::Number { text, value }
     })
 }

@@ -5,7 +5,7 @@ use std::fmt;
 
 use super::basis::Basis;
 use super::date::Date;
-use super::document::{Block, Cell, Column, Document, Table, subject};
+use super::document::{Block, Document, PaperCell, PaperColumn, PaperTable, subject};
 use super::error::SheetError;
 use super::font::{Face, Fonts, font};
 use super::pdf::FileDescription;
@@ -349,12 +349,12 @@ fn row_figures(source: &SheetSource, basis: &Basis) -> Document {
     let columns = table.heading.iter().enumerate().map(|(at, heading)| {
         let longest = table.lines.iter().map(|line| line[at].chars().count()).max().unwrap_or(0);
         let longest_word = heading.split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
-        Column::text(heading.as_str(), longest.max(longest_word) as f64 + 1.0)
+        PaperColumn::text(heading.as_str(), longest.max(longest_word) as f64 + 1.0)
     });
-    document.blocks.push(Block::Table(Table {
+    document.blocks.push(Block::Table(PaperTable {
         caption: table.caption.to_owned(),
         columns: columns.collect(),
-        rows: table.lines.iter().map(|line| line.iter().map(Cell::text).collect()).collect(),
+        rows: table.lines.iter().map(|line| line.iter().map(PaperCell::text).collect()).collect(),
         totals: Vec::new(),
         groups: Vec::new(),
         notes: Some(table.note).filter(|note| !note.is_empty()).into_iter().collect(),

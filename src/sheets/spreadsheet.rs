@@ -13,7 +13,7 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, FormatB
 use crate::plan::letters::on_lines;
 use crate::plan::words::no_formula;
 
-use super::document::{Align, Block, Caution, Cell, CsvExtent, Document, Table};
+use super::document::{Align, Block, Caution, CsvExtent, Document, PaperCell, PaperTable};
 
 /// A document can't be put into a file of this kind.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -88,17 +88,17 @@ pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
         CsvExtent::FirstTable => 1,
         CsvExtent::AllTables => usize::MAX,
     };
-    for (number, table) in document.tables().take(most).map(Table::in_files).enumerate() {
+    for (number, table) in document.tables().take(most).map(PaperTable::in_files).enumerate() {
         if number > 0 {
             writer.write_record([""]).map_err(failed)?;
-            writer.write_record([plain(&Cell::text(&table.caption))]).map_err(failed)?;
+            writer.write_record([plain(&PaperCell::text(&table.caption))]).map_err(failed)?;
         }
         let closing = closing(document);
-        let headings = table.columns.iter().map(super::document::Column::heading_with_unit);
+        let headings = table.columns.iter().map(super::document::PaperColumn::heading_with_unit);
         let own = closing.iter().map(|one| one.0.to_owned());
         writer.write_record(headings.chain(own)).map_err(failed)?;
         for row in table.rows.iter().chain(&table.totals) {
-            let own = closing.iter().map(|one| plain(&Cell::text(one.1)));
+            let own = closing.iter().map(|one| plain(&PaperCell::text(one.1)));
             writer.write_record(row.iter().map(plain).chain(own)).map_err(failed)?;
         }
     }
@@ -107,11 +107,11 @@ pub fn csv(document: &Document) -> Result<Vec<u8>, SpreadsheetError> {
 
 /// A cell for a program to read: a minus sign that it knows, no words that a spreadsheet would run, and no letters that
 /// can't be seen.
-fn plain(cell: &Cell) -> String {
+fn plain(cell: &PaperCell) -> String {
     match cell {
-        Cell::Number { text, .. } => text.replace('−', "-"),
-        Cell::Text(text) => on_lines(&no_formula(text)).into_owned(),
-        Cell::FillIn | Cell::Tick | Cell::Empty => String::new(),
+        PaperCell::Number { text, .. } => text.replace('−', "-"),
+        PaperCell::Text(text) => on_lines(&no_formula(text)).into_owned(),
+        PaperCell::FillIn | PaperCell::Tick | PaperCell::Empty => String::new(),
     }
 }
 
@@ -173,7 +173,7 @@ fn cut(text: &str, longest: usize) -> String {
 
 fn write_table(
     sheet: &mut Worksheet,
-    table: &Table,
+    table: &PaperTable,
     closing: &[(&str, &str)],
 ) -> Result<(), rust_xlsxwriter::XlsxError> {
     let heading = Format::new().set_bold().set_text_wrap().set_border_bottom(FormatBorder::Thin);
@@ -205,7 +205,7 @@ fn write_table(
         for (at, cell) in (0u16..).zip(row) {
             let format = format.clone().set_align(FormatAlign::Top);
             match cell {
-                Cell::Text(text) => {
+                PaperCell::Text(text) => {
                     sheet.write_string_with_format(
                         line,
                         at,
@@ -213,16 +213,16 @@ fn write_table(
                         &format.set_text_wrap(),
                     )?;
                 }
-                Cell::Number { text, value } => {
+                PaperCell::Number { text, value } => {
                     let decimals = text.split_once('.').map_or(0, |(_, behind)| behind.len());
                     let shown =
                         if decimals == 0 { "0".to_owned() } else { format!("0.{}", "0".repeat(decimals)) };
                     sheet.write_number_with_format(line, at, *value, &format.set_num_format(shown))?;
                 }
-                Cell::FillIn => {
+                PaperCell::FillIn => {
                     sheet.write_blank(line, at, &format.set_border_bottom(FormatBorder::Dotted))?;
                 }
-                Cell::Tick | Cell::Empty => {}
+                PaperCell::Tick | PaperCell::Empty => {}
             }
         }
         for (at, (_, words)) in closing() {
@@ -283,7 +283,7 @@ fn write_words(sheet: &mut Worksheet, document: &Document) -> Result<(), rust_xl
 
 #[cfg(test)]
 mod tests {
-    use super::super::document::Column;
+    use super::super::document::PaperColumn;
     use super::*;
 
     fn document() -> Document {
@@ -295,17 +295,17 @@ mod tests {
             release: String::new(),
             held: String::new(),
             csv: CsvExtent::default(),
-            blocks: vec![Block::Table(Table {
+            blocks: vec![Block::Table(PaperTable {
                 caption: "A list".to_owned(),
-                columns: vec![Column::text("Name", 2.0), Column::count("Number", 1.0)],
+                columns: vec![PaperColumn::text("Name", 2.0), PaperColumn::count("Number", 1.0)],
                 rows: vec![
                     vec![
-                        Cell::text("a \"quoted\", text\nof two lines"),
-                        Cell::Number { text: "−1.50".to_owned(), value: -1.5 },
+                        PaperCell::text("a \"quoted\", text\nof two lines"),
+                        PaperCell::Number { text: "−1.50".to_owned(), value: -1.5 },
                     ],
-                    vec![Cell::Empty, Cell::FillIn],
+                    vec![PaperCell::Empty, PaperCell::FillIn],
                 ],
-                ..Table::default()
+                ..PaperTable::default()
             })],
         }
     }
@@ -349,9 +349,9 @@ mod tests {
     fn words_never_become_a_formula() {
         let mut document = document();
         let Block::Table(table) = &mut document.blocks[0] else { panic!() };
-        let number = Cell::Number { text: "−1.50".to_owned(), value: -1.5 };
+        let number = PaperCell::Number { text: "−1.50".to_owned(), value: -1.5 };
         table.rows = ["=1+1", "+49 30", "-x", "@here", "\tx", "a=b"]
-            .map(|words| vec![Cell::text(words), number.clone()])
+            .map(|words| vec![PaperCell::text(words), number.clone()])
             .to_vec();
         let text = String::from_utf8(csv(&document).unwrap()).unwrap();
         let lines: Vec<&str> = text.lines().skip(1).collect();
@@ -373,7 +373,7 @@ mod tests {
         let mut document = document();
         let Block::Table(table) = &mut document.blocks[0] else { panic!() };
         table.caption = "[x]: a/b ".repeat(9);
-        table.rows[0][0] = Cell::text("\u{1f33e}\u{0}".repeat(40_000));
+        table.rows[0][0] = PaperCell::text("\u{1f33e}\u{0}".repeat(40_000));
         let second = document.blocks[0].clone();
         document.blocks.push(second);
         assert!(xlsx(&document, &"long ".repeat(500)).is_ok());

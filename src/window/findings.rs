@@ -359,7 +359,7 @@ fn hidden_findings(ui: &mut Ui, session: &Session) -> Vec<Dismissal> {
 }
 
 fn subjects(finding: &Finding) -> Vec<Subject> {
-    use crate::checks::Subject as About;
+    use crate::checks::FindingSubject as About;
     finding
         .subjects
         .iter()

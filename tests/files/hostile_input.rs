@@ -7,7 +7,7 @@ use equirow::files::{self, epa_file, network_file, visible_path};
 use equirow::geometry::Point3;
 use equirow::hydraulics::prepared::solved_network;
 use equirow::plan::bounds::Bound;
-use equirow::plan::dismissal::{Dismissal, FindingKind, Subject};
+use equirow::plan::dismissal::{Dismissal, FindingKind, FindingSubject};
 use equirow::plan::edit::apply;
 use equirow::plan::letters::{Lines, SAMPLES, first_refused, is_refused, named};
 use equirow::plan::problems::SHOWN;
@@ -63,7 +63,7 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
         }
         Bound::Hidden => {
             let mut hidden = hidden(0);
-            hidden.subjects = vec![Subject::Project; many];
+            hidden.subjects = vec![FindingSubject::Project; many];
             project.dismissed = vec![hidden.clone()];
             Edit::Dismiss(hidden)
         }
@@ -350,7 +350,7 @@ fn hidden(at: usize) -> Dismissal {
     Dismissal {
         kind: FindingKind { rule: format!("rule {at}"), case: String::new() },
         routing: files::demo().routings[0].id,
-        subjects: vec![Subject::Project],
+        subjects: vec![FindingSubject::Project],
         reason: "known".to_owned(),
         by: String::new(),
     }

@@ -8,7 +8,7 @@ use equirow::files;
 use equirow::plan::{ElementItem, Item, LiquidPoint, Project, RoutingGeometry};
 use equirow::quantities::{Density, Length, Measure, Speed, Temperature, UnitSystem, Viscosity};
 use equirow::sheets::commissioning::commissioning_sheet;
-use equirow::sheets::document::{Cell, Document, Table};
+use equirow::sheets::document::{Document, PaperCell, PaperTable};
 
 fn example() -> Project {
     files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/nine-metre-bar.ron")).unwrap()
@@ -27,18 +27,18 @@ fn fact(sheet: &Document, name: &str) -> Option<String> {
     rows.iter().find(|row| row[0].printed() == name).map(|row| row[1].printed().to_owned())
 }
 
-fn table<'a>(sheet: &'a Document, caption: &str) -> &'a Table {
+fn table<'a>(sheet: &'a Document, caption: &str) -> &'a PaperTable {
     sheet.tables().find(|table| table.caption == caption).unwrap()
 }
 
-fn catches(sheet: &Document) -> &Table {
+fn catches(sheet: &Document) -> &PaperTable {
     table(sheet, "Catch of every row")
 }
 
-fn numbers(table: &Table, heading: &str) -> Vec<f64> {
+fn numbers(table: &PaperTable, heading: &str) -> Vec<f64> {
     let at = table.columns.iter().position(|column| column.heading == heading).unwrap();
-    let value = |row: &Vec<Cell>| match &row[at] {
-        Cell::Number { value, .. } => Some(*value),
+    let value = |row: &Vec<PaperCell>| match &row[at] {
+        PaperCell::Number { value, .. } => Some(*value),
         _ => None,
     };
     table.rows.iter().filter_map(value).collect()
@@ -51,7 +51,7 @@ fn between(text: &str, before: &str, after: &str) -> f64 {
     number.trim().parse().unwrap_or_else(|_| panic!("{number:?} in {text:?}"))
 }
 
-fn note(table: &Table, begins: &str) -> String {
+fn note(table: &PaperTable, begins: &str) -> String {
     let found = table.notes.iter().find(|note| note.starts_with(begins));
     found.unwrap_or_else(|| panic!("no note begins with {begins:?}: {:?}", table.notes)).clone()
 }
@@ -181,7 +181,7 @@ fn the_expected_evenness_is_that_of_the_expected_catches() {
     let by_hand = (squares / (ratios.len() - 1) as f64).sqrt() / mean * 100.0;
     let day = table(&sheet, "On the day");
     let words = day.rows.iter().flatten().find_map(|cell| match cell {
-        Cell::Text(words) if words.contains("n − 1") => Some(words.clone()),
+        PaperCell::Text(words) if words.contains("n − 1") => Some(words.clone()),
         _ => None,
     });
     let words = words.unwrap();
@@ -206,7 +206,7 @@ fn rows_of_different_targets_are_judged_over_these() {
         assert_eq!(says("Mean of catch over target (each catch divided by its row's target)"), differ);
         assert_eq!(says("Coefficient of variation of catch over target (n − 1), expected "), differ);
         let limits = table(&sheet_of, "Bands and limits");
-        let over = |row: &Vec<Cell>| row[1].printed().contains("of catch over target");
+        let over = |row: &Vec<PaperCell>| row[1].printed().contains("of catch over target");
         assert_eq!(limits.rows.iter().any(over), differ);
         project.units = UnitSystem::UsCustomary;
         assert_eq!(fact(&sheet(&project), "Course of 1/128 acre").is_none(), differ);
@@ -269,5 +269,5 @@ fn a_flow_meter_has_a_column_of_what_it_should_read() {
     assert_eq!(expected.len(), found.rows.len());
     assert!(expected.windows(2).all(|pair| pair[0] < pair[1]), "more at each speed: {expected:?}");
     let at = found.columns.iter().position(|one| one.heading == format!("{tag} read")).unwrap();
-    assert!(found.rows.iter().all(|row| matches!(row[at], Cell::FillIn)), "left to be written down");
+    assert!(found.rows.iter().all(|row| matches!(row[at], PaperCell::FillIn)), "left to be written down");
 }

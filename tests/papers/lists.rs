@@ -10,7 +10,7 @@ use equirow::quantities::{Length, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list;
 use equirow::sheets::cut_plan::{self, CutPiece, Cutting, cut_plan};
-use equirow::sheets::document::{Cell, Document, Table};
+use equirow::sheets::document::{Document, PaperCell, PaperTable};
 use equirow::sheets::items::items;
 use equirow::sheets::joint_list::joint_list;
 use equirow::sheets::parts_list;
@@ -33,11 +33,11 @@ fn expected(list: &[(&str, usize)]) -> Vec<(String, usize)> {
     list.iter().map(|(key, count)| ((*key).to_owned(), *count)).collect()
 }
 
-fn table<'a>(document: &'a Document, caption: &str) -> &'a Table {
+fn table<'a>(document: &'a Document, caption: &str) -> &'a PaperTable {
     document.tables().find(|table| table.caption == caption).unwrap()
 }
 
-fn column(table: &Table, heading: &str) -> usize {
+fn column(table: &PaperTable, heading: &str) -> usize {
     table.columns.iter().position(|column| column.heading == heading).unwrap()
 }
 
@@ -121,8 +121,8 @@ fn the_trial_bar_by_hand() {
 }
 
 /// The rows of a table as text, for a part of them to be looked up.
-fn lines(table: &Table) -> Vec<Vec<String>> {
-    let printed = |row: &Vec<Cell>| row.iter().map(|cell| cell.printed().to_owned()).collect();
+fn lines(table: &PaperTable) -> Vec<Vec<String>> {
+    let printed = |row: &Vec<PaperCell>| row.iter().map(|cell| cell.printed().to_owned()).collect();
     table.rows.iter().map(printed).collect()
 }
 
@@ -536,11 +536,13 @@ fn a_sum_of_some_prices_never_looks_like_the_whole() {
     price(&mut project, keys.last().unwrap(), 2.5, "EUR");
     let document = list(&project);
     let parts = table(&document, "Parts list");
-    let Some(Cell::Number { value: total, .. }) = parts.totals[0].last() else { panic!("no total") };
+    let Some(PaperCell::Number { value: total, .. }) = parts.totals[0].last() else { panic!("no total") };
     let sums: f64 = parts
         .rows
         .iter()
-        .filter_map(|row| if let Some(Cell::Number { value, .. }) = row.last() { Some(*value) } else { None })
+        .filter_map(
+            |row| if let Some(PaperCell::Number { value, .. }) = row.last() { Some(*value) } else { None },
+        )
         .sum();
     assert!((sums - total).abs() < 1e-6);
     // By hand: filter, tees, valves, manifolds, gauge 1 + 2 + 3 + 3 + 1 = 10 pieces; rolls of 30 m: 12 mm hose 1,
@@ -559,7 +561,7 @@ fn a_sum_of_some_prices_never_looks_like_the_whole() {
     let parts = table(&document, "Parts list");
     assert!(parts.totals.is_empty());
     assert!(parts.notes.iter().any(|note| note.starts_with("No total: prices are in EUR and USD")));
-    assert_eq!(parts.rows[0][column(parts, "Currency")], Cell::text("USD"));
+    assert_eq!(parts.rows[0][column(parts, "Currency")], PaperCell::text("USD"));
 }
 
 #[test]
@@ -573,7 +575,7 @@ fn tables_are_rectangular_and_numbers_are_finite() {
                     for row in table.rows.iter().chain(&table.totals) {
                         assert_eq!(row.len(), table.columns.len(), "{}", table.caption);
                         for cell in row {
-                            assert!(!matches!(cell, Cell::Number { value, .. } if !value.is_finite()));
+                            assert!(!matches!(cell, PaperCell::Number { value, .. } if !value.is_finite()));
                         }
                     }
                 }
@@ -582,9 +584,10 @@ fn tables_are_rectangular_and_numbers_are_finite() {
     }
 }
 
-fn numbers(table: &Table, heading: &str) -> Vec<f64> {
+fn numbers(table: &PaperTable, heading: &str) -> Vec<f64> {
     let at = column(table, heading);
-    let value = |row: &Vec<Cell>| if let Cell::Number { value, .. } = row[at] { Some(value) } else { None };
+    let value =
+        |row: &Vec<PaperCell>| if let PaperCell::Number { value, .. } = row[at] { Some(value) } else { None };
     table.rows.iter().filter_map(value).collect()
 }
 
@@ -642,7 +645,7 @@ fn gauges_too_coarse_to_be_told_apart_are_named_and_each_reading_has_its_box() {
     for gauge in ["Pump", "G1", "G2"] {
         assert_eq!(numbers(pressures, &format!("{gauge} expected")).len(), 5);
         let read = column(pressures, &format!("{gauge} read"));
-        assert!(pressures.rows.iter().all(|row| row[read] == Cell::FillIn));
+        assert!(pressures.rows.iter().all(|row| row[read] == PaperCell::FillIn));
     }
     let notes = pressures.notes.join(" ");
     assert!(

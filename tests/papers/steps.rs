@@ -13,7 +13,7 @@ use equirow::plan::{
 use equirow::quantities::{Length, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_plan::{self, CutPiece, Cutting};
-use equirow::sheets::document::{Block, Cell, Document, Hazard, Step, Table};
+use equirow::sheets::document::{Block, Document, FittingStep, Hazard, PaperCell, PaperTable};
 use equirow::sheets::fitting_steps::fitting_steps;
 use equirow::sheets::items::items;
 use equirow::sheets::parts_list;
@@ -33,7 +33,7 @@ fn steps_of(project: &Project) -> Document {
     steps_for(project, &project.routings[0])
 }
 
-fn all_steps(document: &Document) -> Vec<(usize, &Step)> {
+fn all_steps(document: &Document) -> Vec<(usize, &FittingStep)> {
     let steps = document.blocks.iter().filter_map(|block| match block {
         Block::Steps(steps) => Some((steps.first..).zip(&steps.steps)),
         _ => None,
@@ -42,17 +42,17 @@ fn all_steps(document: &Document) -> Vec<(usize, &Step)> {
 }
 
 /// The step whose text begins so, with its number.
-fn step_of<'a>(document: &'a Document, begins: &str) -> (usize, &'a Step) {
+fn step_of<'a>(document: &'a Document, begins: &str) -> (usize, &'a FittingStep) {
     let found = all_steps(document).into_iter().find(|(_, step)| step.text.starts_with(begins));
     assert!(found.is_some(), "no step begins with: {begins}");
     found.unwrap()
 }
 
-fn says(step: &Step, words: &str) -> bool {
+fn says(step: &FittingStep, words: &str) -> bool {
     step.text.contains(words) || step.details.iter().any(|detail| detail.contains(words))
 }
 
-fn table<'a>(document: &'a Document, caption: &str) -> &'a Table {
+fn table<'a>(document: &'a Document, caption: &str) -> &'a PaperTable {
     document.tables().find(|table| table.caption == caption).unwrap()
 }
 
@@ -150,8 +150,9 @@ fn hoses_are_tested_at_what_the_pump_reaches_and_never_above_the_lowest_rating()
     // Gauges are in before the pump first runs.
     let (gauges, fit) = step_of(&steps, "Screw in the fittings of all hoses, gauges and plugs");
     assert!(says(fit, "G1 on M4 gauge port in place of its plug"), "{:?}", fit.details);
-    let runs =
-        |step: &Step| step.hazards.contains(&Hazard::Pressure) && !step.text.starts_with("Bar hitched");
+    let runs = |step: &FittingStep| {
+        step.hazards.contains(&Hazard::Pressure) && !step.text.starts_with("Bar hitched")
+    };
     let first = all_steps(&steps).into_iter().find(|(_, step)| runs(step)).unwrap();
     assert!(gauges < first.0 && first.1.text.starts_with("Flush"), "{}", first.1.text);
 }
@@ -374,7 +375,7 @@ fn what_has_to_bear_every_duty_is_tested_and_judged_by_the_hardest() {
         let test = test_of(&project, duty);
         assert_eq!(test.text, hardest.text, "duty {}", duty.name);
         let at_work =
-            |test: &Step| test.details.iter().find(|one| one.contains("; at work")).cloned().unwrap();
+            |test: &FittingStep| test.details.iter().find(|one| one.contains("; at work")).cloned().unwrap();
         assert!(at_work(&test).starts_with(at_work(&hardest).trim_end_matches(')')), "{:?}", test.details);
         assert!(says(&test, "duty Autumn, the highest of all duties"), "{:?}", test.details);
         let sheet = paper(&project, duty, commissioning_sheet);
@@ -472,10 +473,11 @@ fn what_waits_for_hitch_hinge_or_opener_is_not_counted_as_cut_at_the_start() {
         assert!(says(row, "only then cut it to length and label both ends"));
         // Labels, two a piece.
         let list = parts_list::parts_list(&project, laid.with(routing), project.duties.first());
-        let is_label = |row: &&Vec<Cell>| row[5].printed().starts_with("Label, one round each end");
+        let is_label = |row: &&Vec<PaperCell>| row[5].printed().starts_with("Label, one round each end");
         let label: usize =
             table(&list, "Parts list").rows.iter().find(is_label).unwrap()[0].printed().parse().unwrap();
-        let labels = |step: &Step| step.items.iter().find(|one| one.item == label).map(|one| one.pieces);
+        let labels =
+            |step: &FittingStep| step.items.iter().find(|one| one.item == label).map(|one| one.pieces);
         assert_eq!((labels(cut), labels(hitch)), (Some(2 * now), Some(2)), "{name}");
     }
 }

@@ -5,7 +5,7 @@
 use equirow::plan::{Project, RoutingGeometry};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list;
-use equirow::sheets::document::{Block, Cell, Document};
+use equirow::sheets::document::{Block, Document, PaperCell};
 use equirow::sheets::fitting_steps::fitting_steps;
 use equirow::sheets::joint_list::joint_list;
 use equirow::sheets::parts_list;
@@ -51,7 +51,7 @@ pub fn words(document: &Document) -> String {
                 for row in table.rows.iter().chain(&table.totals) {
                     let cells: Vec<&str> = row
                         .iter()
-                        .map(|cell| if *cell == Cell::FillIn { "____" } else { cell.printed() })
+                        .map(|cell| if *cell == PaperCell::FillIn { "____" } else { cell.printed() })
                         .collect();
                     lines.push(cells.join(" | "));
                 }

@@ -6,7 +6,7 @@ use crate::drawing::paper::{
 use crate::drawing::scene::Dash;
 use crate::geometry::{Bounds, Point2};
 use crate::plan::kinds::ElementSymbol;
-use crate::plan::kinds::symbol::{Drawn, Filling, Form as MarkForm, Mark, SchematicForm, Weight};
+use crate::plan::kinds::symbol::{Drawn, Filling, Mark, MarkShape as MarkForm, SchematicForm, Weight};
 use crate::plan::{FeedElement, PartItem, Port};
 
 /// Radius of the dot of a connection.

@@ -12,7 +12,7 @@ use super::description::{
 use super::numbers::{AsNumber, Field, ItemError, Number, item};
 use super::ports::{PartPort, Passage, PortName, Way, WayEnd, WayName, Ways};
 use super::symbol::{
-    Beside, Drawn, Filling, Form, HeldSize, Mark, PartSymbol, SchematicForm, TagFrom, TagPlacing, Weight,
+    Beside, Drawn, Filling, HeldSize, Mark, MarkShape, PartSymbol, SchematicForm, TagFrom, TagPlacing, Weight,
 };
 use crate::plan::part::Port;
 use crate::plan::words::counted;
@@ -199,7 +199,7 @@ impl PartDescription for Manifold {
             })
             .collect();
         let (top, bottom) = (HALF_DEPTH, -HALF_DEPTH * 0.82);
-        let form = Form::RoundedBox { half, top, bottom, radius: 0.018, filling: Filling::Paper };
+        let form = MarkShape::RoundedBox { half, top, bottom, radius: 0.018, filling: Filling::Paper };
         marks.push(Mark { form, drawn: Drawn::Always });
         PartSymbol {
             marks,

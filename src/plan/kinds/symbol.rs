@@ -30,7 +30,7 @@ pub enum Filling {
 
 /// The form of a mark, in units of the symbol; x along the part, y across it to its left.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Form {
+pub enum MarkShape {
     /// Straight pieces.
     Line {
         /// Its corners.
@@ -86,7 +86,7 @@ pub enum Drawn {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
     /// Its form.
-    pub form: Form,
+    pub form: MarkShape,
     /// When it is drawn.
     pub drawn: Drawn,
 }
@@ -108,17 +108,17 @@ impl Mark {
     }
 
     fn lines(points: &[(f64, f64)], weight: Weight, dashed: bool) -> Self {
-        Self { form: Form::Line { points: points.to_vec(), weight, dashed }, drawn: Drawn::Always }
+        Self { form: MarkShape::Line { points: points.to_vec(), weight, dashed }, drawn: Drawn::Always }
     }
 
     /// A closed area.
     pub fn area(points: &[(f64, f64)], filling: Filling) -> Self {
-        Self { form: Form::Area { points: points.to_vec(), filling }, drawn: Drawn::Always }
+        Self { form: MarkShape::Area { points: points.to_vec(), filling }, drawn: Drawn::Always }
     }
 
     /// A circle.
     pub const fn circle(centre: (f64, f64), radius: f64, filling: Filling) -> Self {
-        Self { form: Form::Circle { centre, radius, filling }, drawn: Drawn::Always }
+        Self { form: MarkShape::Circle { centre, radius, filling }, drawn: Drawn::Always }
     }
 
     /// The same, drawn at other times.

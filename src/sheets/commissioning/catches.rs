@@ -8,7 +8,7 @@ use crate::plan::{
     Control, Duty, ElementItem, Item, LaidRouting, Liquid, MeteringOrifice, Project, RowWidths,
 };
 use crate::quantities::{Flow, Length, Measure, Volume};
-use crate::sheets::document::{Block, Cell, Column, Table};
+use crate::sheets::document::{Block, PaperCell, PaperColumn, PaperTable};
 
 /// A catch is at least this large, so that reading a jug to 5 mL costs 2 %, and at least this long, so that stopping
 /// half a second late costs less than 2 % (common practice, no source).
@@ -103,9 +103,10 @@ pub(super) fn catches(
     };
     let band = project.limits.row_deviation.si();
     let catch = |flow: Option<Flow>| flow.map(|flow| caught_in(flow, seconds));
-    let cell = |volume: Option<Volume>| Cell::measure(Measure::Catch, volume, units);
-    let column = |heading: &str| Column::measure(heading, Measure::Catch, units, 1.2);
-    let mut columns = vec![Column::count("Row", 0.7), Column::text("Outlet", 1.2), column("Target")];
+    let cell = |volume: Option<Volume>| PaperCell::measure(Measure::Catch, volume, units);
+    let column = |heading: &str| PaperColumn::measure(heading, Measure::Catch, units, 1.2);
+    let mut columns =
+        vec![PaperColumn::count("Row", 0.7), PaperColumn::text("Outlet", 1.2), column("Target")];
     let names: Vec<&str> = if water.is_some() { vec!["Liquid", "Water"] } else { vec!["Liquid"] };
     for name in &names {
         columns.extend([
@@ -121,13 +122,14 @@ pub(super) fn catches(
     let remarks =
         liquid.rows().iter().any(|row| row.connected != Err(NotFed::LeftOut) && row.state != RowState::Fed);
     if remarks {
-        columns.push(Column::text("Remarks", 1.6));
+        columns.push(PaperColumn::text("Remarks", 1.6));
     }
     let mut rows = Vec::new();
     for row in liquid.rows().iter().filter(|row| row.connected != Err(NotFed::LeftOut)) {
         let outlet =
             row.outlet.and_then(|(part, number)| Some(outlet_words(&routing.part(part)?.tag, number)));
-        let mut cells = vec![Cell::count(row.number as usize), outlet.map_or(Cell::Empty, Cell::Text)];
+        let mut cells =
+            vec![PaperCell::count(row.number as usize), outlet.map_or(PaperCell::Empty, PaperCell::Text)];
         // One band is about what is drawn, the other about what is asked: of a fair design they nearly agree.
         let asked = (row.flow.si() > 0.0).then(|| row.target / row.flow);
         cells.push(cell(catch((row.state == RowState::Fed).then_some(row.target))));
@@ -141,11 +143,11 @@ pub(super) fn catches(
                 cell(expected.map(|one| one * (1.0 + band))),
                 cell(allowed.map(|one| one * (1.0 - band))),
                 cell(allowed.map(|one| one * (1.0 + band))),
-                if expected.is_some() { Cell::FillIn } else { Cell::Empty },
+                if expected.is_some() { PaperCell::FillIn } else { PaperCell::Empty },
             ]);
         }
         if remarks {
-            cells.push(Cell::text(match row.state {
+            cells.push(PaperCell::text(match row.state {
                 RowState::Fed => "",
                 RowState::FlowsBackward => "draws air in",
                 _ => "gets nothing",
@@ -191,7 +193,7 @@ pub(super) fn catches(
     } else {
         notes.push(format!("Drawn: ±{percent} of what is expected. Target: ±{percent} of the target."));
     }
-    vec![Block::Table(Table {
+    vec![Block::Table(PaperTable {
         caption: "Catch of every row".to_owned(),
         columns,
         rows,

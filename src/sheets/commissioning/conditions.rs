@@ -4,7 +4,7 @@ use crate::hydraulics::targets::{course_of_128th_acre, course_seconds};
 use crate::plan::row_target::width;
 use crate::plan::{Bar, Control, CurvePoint, Duty, Project, Source, words};
 use crate::quantities::{Length, Measure, Ratio, UnitSystem};
-use crate::sheets::document::{Cell, Column, Table};
+use crate::sheets::document::{PaperCell, PaperColumn, PaperTable};
 
 /// Course on which the ground speed is timed.
 const COURSE: Length = Length::metres(100.0);
@@ -23,7 +23,7 @@ const fn source_word(source: Source) -> &'static str {
 /// A table, so that files for other programs hold it too.
 ///
 /// With the time every row is caught for, in seconds, where rows flow.
-pub(super) fn conditions(project: &Project, duty: &Duty, catch_seconds: Option<f64>) -> Table {
+pub(super) fn conditions(project: &Project, duty: &Duty, catch_seconds: Option<f64>) -> PaperTable {
     let units = project.units;
     let fact = |name: &str, value: String| (name.to_owned(), value);
     let mut facts = vec![
@@ -110,11 +110,14 @@ pub(super) fn conditions(project: &Project, duty: &Duty, catch_seconds: Option<f
     if let Some(seconds) = catch_seconds {
         facts.push(fact("Catch time, s", format!("{seconds:.0}")));
     }
-    Table {
+    PaperTable {
         caption: "Conditions".to_owned(),
-        columns: vec![Column::text("Condition", 1.0), Column::text("Value", 3.6)],
-        rows: facts.into_iter().map(|(name, value)| vec![Cell::text(name), Cell::text(value)]).collect(),
-        ..Table::default()
+        columns: vec![PaperColumn::text("Condition", 1.0), PaperColumn::text("Value", 3.6)],
+        rows: facts
+            .into_iter()
+            .map(|(name, value)| vec![PaperCell::text(name), PaperCell::text(value)])
+            .collect(),
+        ..PaperTable::default()
     }
 }
 
@@ -127,7 +130,7 @@ fn one_strip(bar: &Bar) -> Option<Length> {
 
 /// What the bands and limits mean; a table, so that files for other programs say what their columns are. Catches are taken
 /// over their targets where rows have different ones.
-pub(super) fn limits(project: &Project, targets_differ: bool) -> Table {
+pub(super) fn limits(project: &Project, targets_differ: bool) -> PaperTable {
     let units = project.units;
     let limits = &project.limits;
     let percent = |ratio: Ratio| Measure::Percent.short_text(ratio.si(), units);
@@ -160,10 +163,13 @@ pub(super) fn limits(project: &Project, targets_differ: bool) -> Table {
             ),
         ),
     ];
-    Table {
+    PaperTable {
         caption: "Bands and limits".to_owned(),
-        columns: vec![Column::text("Limit", 1.0), Column::text("What it says", 5.0)],
-        rows: facts.into_iter().map(|(name, value)| vec![Cell::text(name), Cell::text(value)]).collect(),
-        ..Table::default()
+        columns: vec![PaperColumn::text("Limit", 1.0), PaperColumn::text("What it says", 5.0)],
+        rows: facts
+            .into_iter()
+            .map(|(name, value)| vec![PaperCell::text(name), PaperCell::text(value)])
+            .collect(),
+        ..PaperTable::default()
     }
 }

@@ -13,7 +13,7 @@ use crate::plan::{Duty, LaidRouting, Project, Routing};
 use crate::quantities::{Flow, Measure, Pressure};
 use crate::sheets::basis::Basis;
 use crate::sheets::cautions;
-use crate::sheets::document::{Block, Cell, Column, CsvExtent, Document, Table};
+use crate::sheets::document::{Block, CsvExtent, Document, PaperCell, PaperColumn, PaperTable};
 use crate::studies::status::why_no_numbers;
 pub(super) use catches::catch_volumes;
 use catches::{catch_seconds, catches, flowing, water_words};
@@ -123,7 +123,7 @@ impl<'a> PumpNeed<'a> {
 }
 
 /// What the pump must do in the duty that is hardest on it, what it can, and room for what it does.
-fn pump_check(basis: &Basis) -> Table {
+fn pump_check(basis: &Basis) -> PaperTable {
     let project = basis.project;
     let units = project.units;
     let supply = &project.supply;
@@ -154,7 +154,13 @@ fn pump_check(basis: &Basis) -> Table {
         Some(_) => "NOT ENOUGH",
     };
     let line = |what: String, expected: String, has: String, verdict: &str| {
-        vec![Cell::text(what), Cell::text(expected), Cell::text(has), Cell::FillIn, Cell::text(verdict)]
+        vec![
+            PaperCell::text(what),
+            PaperCell::text(expected),
+            PaperCell::text(has),
+            PaperCell::FillIn,
+            PaperCell::text(verdict),
+        ]
     };
     let reserve = Measure::Percent.short_text(project.limits.pump_reserve.si(), units);
     let limit = supply.highest_pressure();
@@ -169,14 +175,14 @@ fn pump_check(basis: &Basis) -> Table {
             notes.push(format!("Not solved at all speeds, and the pressures not counted: duty {names}."));
         }
     }
-    Table {
+    PaperTable {
         caption: "Pump check".to_owned(),
         columns: vec![
-            Column::text("What", 3.0),
-            Column::text("Needed", 1.6),
-            Column::text("Pump has", 1.6),
-            Column::text("Read", 1.4),
-            Column::text("Verdict", 2.4),
+            PaperColumn::text("What", 3.0),
+            PaperColumn::text("Needed", 1.6),
+            PaperColumn::text("Pump has", 1.6),
+            PaperColumn::text("Read", 1.4),
+            PaperColumn::text("Verdict", 2.4),
         ],
         rows: vec![
             line(
@@ -208,7 +214,7 @@ fn pump_check(basis: &Basis) -> Table {
 
 /// Where the prediction is weak or the bar outside its limits: the errors and warnings at all speeds of the sheet.
 fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
-    let rows: Vec<Vec<Cell>> = findings
+    let rows: Vec<Vec<PaperCell>> = findings
         .iter()
         .filter(|finding| finding.severity != Severity::Note)
         .map(|finding| {
@@ -220,20 +226,24 @@ fn weak_spots(project: &Project, findings: &[Finding]) -> Vec<Block> {
                 Some(hidden) => format!("{} (hidden by {}: {})", finding.what, hidden.by, hidden.reason),
                 None => finding.what.clone(),
             };
-            vec![Cell::text(finding.severity.label()), Cell::text(&finding.place), Cell::text(what)]
+            vec![
+                PaperCell::text(finding.severity.label()),
+                PaperCell::text(&finding.place),
+                PaperCell::text(what),
+            ]
         })
         .collect();
     let mut blocks = Vec::new();
     if !rows.is_empty() {
-        blocks.push(Block::Table(Table {
+        blocks.push(Block::Table(PaperTable {
             caption: "Errors and warnings at these speeds".to_owned(),
             columns: vec![
-                Column::text("Severity", 0.9),
-                Column::text("Where", 1.6),
-                Column::text("What", 6.0),
+                PaperColumn::text("Severity", 0.9),
+                PaperColumn::text("Where", 1.6),
+                PaperColumn::text("What", 6.0),
             ],
             rows,
-            ..Table::default()
+            ..PaperTable::default()
         }));
     }
     blocks.push(Block::Paragraph(
@@ -252,8 +262,8 @@ fn targets_differ(outcome: &Outcome) -> bool {
     least.zip(most).is_some_and(|(least, most)| most.si() > least.si() * (1.0 + 1e-6))
 }
 
-fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
-    let line = |what: &str| vec![Cell::text(what), Cell::FillIn];
+fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> PaperTable {
+    let line = |what: &str| vec![PaperCell::text(what), PaperCell::FillIn];
     // As the catches will be reckoned: a sample, n - 1.
     let expected = usual.and_then(|outcome| {
         let ratios: Vec<f64> =
@@ -288,13 +298,15 @@ fn to_fill_in(project: &Project, usual: Option<&Outcome>) -> Table {
     ];
     // Two beside each other: the sheet is to have few pages.
     let rows = lines.chunks(2).map(|pair| {
-        let second = pair.get(1).map_or_else(|| vec![Cell::Empty, Cell::Empty], |what| line(what));
+        let second = pair.get(1).map_or_else(|| vec![PaperCell::Empty, PaperCell::Empty], |what| line(what));
         [line(pair[0]), second].concat()
     });
-    Table {
+    PaperTable {
         caption: "On the day".to_owned(),
-        columns: ["What", "Read", "What else", "Read"].map(|heading| Column::text(heading, 1.0)).to_vec(),
+        columns: ["What", "Read", "What else", "Read"]
+            .map(|heading| PaperColumn::text(heading, 1.0))
+            .to_vec(),
         rows: rows.collect(),
-        ..Table::default()
+        ..PaperTable::default()
     }
 }

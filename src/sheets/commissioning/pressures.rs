@@ -6,7 +6,7 @@ use crate::hydraulics::Outcome;
 use crate::plan::kinds::Reading;
 use crate::plan::{Gauge, LaidRouting, Part, PartItem, Project};
 use crate::quantities::{Measure, Pressure};
-use crate::sheets::document::{Cell, Column, Table};
+use crate::sheets::document::{PaperCell, PaperColumn, PaperTable};
 use crate::studies::status::rows_words;
 
 /// Largest error of a dial gauge, as a share of its full scale: class 1.6 of EN 837-1, from memory; usual on machines.
@@ -82,15 +82,15 @@ pub(super) fn pressures(
     routing: LaidRouting,
     outcomes: &[Outcome],
     caption: String,
-) -> Table {
+) -> PaperTable {
     let units = project.units;
     let parts = read_at(project, routing);
-    let pressure = |heading: String| Column::measure(heading, Measure::Pressure, units, 1.2);
+    let pressure = |heading: String| PaperColumn::measure(heading, Measure::Pressure, units, 1.2);
     let mut columns = vec![
-        Column::measure("Speed", Measure::GroundSpeed, units, 1.0),
-        Column::measure("Total flow asked", Measure::TotalFlow, units, 1.3),
-        Column::measure("Total flow expected", Measure::TotalFlow, units, 1.4),
-        Column::measure("Total flow read", Measure::TotalFlow, units, 1.3),
+        PaperColumn::measure("Speed", Measure::GroundSpeed, units, 1.0),
+        PaperColumn::measure("Total flow asked", Measure::TotalFlow, units, 1.3),
+        PaperColumn::measure("Total flow expected", Measure::TotalFlow, units, 1.4),
+        PaperColumn::measure("Total flow read", Measure::TotalFlow, units, 1.3),
         pressure("Pump expected".to_owned()),
         pressure("Pump read".to_owned()),
     ];
@@ -100,33 +100,33 @@ pub(super) fn pressures(
     }
     let meters: Vec<&Part> = flow_meters(project, routing);
     for part in &meters {
-        columns.push(Column::measure(format!("{} expected", part.tag), Measure::TotalFlow, units, 1.2));
-        columns.push(Column::measure(format!("{} read", part.tag), Measure::TotalFlow, units, 1.2));
+        columns.push(PaperColumn::measure(format!("{} expected", part.tag), Measure::TotalFlow, units, 1.2));
+        columns.push(PaperColumn::measure(format!("{} read", part.tag), Measure::TotalFlow, units, 1.2));
     }
-    columns.push(Column::text("Remarks", 2.0));
+    columns.push(PaperColumn::text("Remarks", 2.0));
     let rows = outcomes
         .iter()
         .map(|outcome| {
             let numbers = outcome.numbers();
             let mut cells = vec![
-                Cell::measure(Measure::GroundSpeed, Some(outcome.point.speed), units),
-                Cell::measure(Measure::TotalFlow, Some(outcome.target_total), units),
-                Cell::measure(Measure::TotalFlow, numbers.map(|one| one.total_flow), units),
-                Cell::FillIn,
-                Cell::measure(Measure::Pressure, numbers.map(|one| one.pump_pressure), units),
-                Cell::FillIn,
+                PaperCell::measure(Measure::GroundSpeed, Some(outcome.point.speed), units),
+                PaperCell::measure(Measure::TotalFlow, Some(outcome.target_total), units),
+                PaperCell::measure(Measure::TotalFlow, numbers.map(|one| one.total_flow), units),
+                PaperCell::FillIn,
+                PaperCell::measure(Measure::Pressure, numbers.map(|one| one.pump_pressure), units),
+                PaperCell::FillIn,
             ];
             for part in &parts {
                 let reading = outcome.part(part.id).and_then(|one| one.pressure);
-                cells.push(Cell::measure(Measure::Pressure, reading, units));
-                cells.push(Cell::FillIn);
+                cells.push(PaperCell::measure(Measure::Pressure, reading, units));
+                cells.push(PaperCell::FillIn);
             }
             for part in &meters {
                 let reading = outcome.part(part.id).and_then(|one| one.flow);
-                cells.push(Cell::measure(Measure::TotalFlow, reading, units));
-                cells.push(Cell::FillIn);
+                cells.push(PaperCell::measure(Measure::TotalFlow, reading, units));
+                cells.push(PaperCell::FillIn);
             }
-            cells.push(Cell::text(match (numbers, outcome.at_limit()) {
+            cells.push(PaperCell::text(match (numbers, outcome.at_limit()) {
                 (None, _) => "Not solved".to_owned(),
                 (Some(_), None) => String::new(),
                 (Some(_), Some((shortfall, _))) => format!(
@@ -162,5 +162,5 @@ pub(super) fn pressures(
                 .to_owned(),
         );
     }
-    Table { caption, columns, rows, totals: Vec::new(), groups: Vec::new(), notes }
+    PaperTable { caption, columns, rows, totals: Vec::new(), groups: Vec::new(), notes }
 }

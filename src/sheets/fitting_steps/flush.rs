@@ -4,7 +4,7 @@ use super::work::{Work, pumping, tags_of};
 use crate::plan::flushing::FlushRound;
 use crate::plan::{End, Part, PartId, PartItem, PortRef, RunId, words};
 use crate::quantities::Length;
-use crate::sheets::document::Step;
+use crate::sheets::document::FittingStep;
 use crate::sheets::places;
 
 /// A hose shorter than this can't be held over a container beside its manifold (common practice, no source).
@@ -44,8 +44,8 @@ impl Work<'_> {
     }
 
     /// One step a round: the hoses at their ends, then the manifolds that they are joined to.
-    pub(super) fn flush(&self) -> Vec<Step> {
-        let mut steps: Vec<Step> = Vec::new();
+    pub(super) fn flush(&self) -> Vec<FittingStep> {
+        let mut steps: Vec<FittingStep> = Vec::new();
         let rounds = &self.flushing.rounds;
         let mut joined: Vec<String> = Vec::new();
         for (at, round) in rounds.iter().enumerate() {

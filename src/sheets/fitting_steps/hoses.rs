@@ -5,7 +5,7 @@ use super::work::{CutDuring, Tally, Work, folding, step};
 use crate::plan::{End, Run, SectionId, StockKey, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
-use crate::sheets::document::{Hazard, Step};
+use crate::sheets::document::{FittingStep, Hazard};
 use crate::sheets::extras::{ExtraKind, HOSE_SUPPORTS, ties_of};
 
 impl<'a> Work<'a> {
@@ -53,14 +53,14 @@ impl<'a> Work<'a> {
         format!("least bend radius, to the centre line: {}", words::list(&radii))
     }
 
-    pub(super) fn hoses(&self) -> Vec<Step> {
-        let mut steps: Vec<Step> = self.hoses_within().into_iter().collect();
+    pub(super) fn hoses(&self) -> Vec<FittingStep> {
+        let mut steps: Vec<FittingStep> = self.hoses_within().into_iter().collect();
         steps.extend(self.hoses_across());
         steps.extend(self.hitch());
         steps
     }
 
-    fn hoses_within(&self) -> Option<Step> {
+    fn hoses_within(&self) -> Option<FittingStep> {
         let within = self.ordered(|run| hinges_of_run(self.project, self.routing, run).is_empty());
         let section_of = |run: &Run| {
             let ends = [&run.from, &run.to];
@@ -112,7 +112,7 @@ impl<'a> Work<'a> {
     }
 
     /// The machine moves with the supply hose on it, so it bears the letters of what folds.
-    fn hitch(&self) -> Option<Step> {
+    fn hitch(&self) -> Option<FittingStep> {
         let tags = self.tags_cut(CutDuring::Hitching);
         if tags.is_empty() {
             return None;
@@ -122,7 +122,7 @@ impl<'a> Work<'a> {
         let mut tally = Tally::default();
         self.tally_labels(&mut tally, self.tags_cut(CutDuring::Hitching).len());
         let hazards = [Hazard::Folding, Hazard::Pressure];
-        let moving = Step {
+        let moving = FittingStep {
             hazards: hazards.into_iter().filter(|hazard| self.applies(*hazard)).collect(),
             ..step(
                 format!(
@@ -145,7 +145,7 @@ impl<'a> Work<'a> {
     }
 
     /// Inner hinges first; at each the hoses that cross it, fastened on both sides before the loop.
-    fn hoses_across(&self) -> Vec<Step> {
+    fn hoses_across(&self) -> Vec<FittingStep> {
         let across = self.ordered(|run| !hinges_of_run(self.project, self.routing, run).is_empty());
         if across.is_empty() {
             return Vec::new();
@@ -198,6 +198,6 @@ impl<'a> Work<'a> {
 }
 
 /// Work at hinges, where wings crush.
-fn at_hinges(text: &str, details: Vec<String>) -> Step {
-    Step { hazards: vec![Hazard::Folding], ..step(text, details) }
+fn at_hinges(text: &str, details: Vec<String>) -> FittingStep {
+    FittingStep { hazards: vec![Hazard::Folding], ..step(text, details) }
 }

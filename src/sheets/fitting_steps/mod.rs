@@ -2,7 +2,7 @@
 //!
 //! What carries comes before what is carried, from the pump outwards; what lies beneath before what lies over it;
 //! both sides of a hinge before the loop between them; the flush and the test with the outlets closed before any
-//! metering goes in. Every piece of the parts list goes in during one step, which counts it (`Step::items`). Steps say
+//! metering goes in. Every piece of the parts list goes in during one step, which counts it (`FittingStep::items`). Steps say
 //! neither lengths nor places that lists and drawings hold: pieces are known by their marks. Intervals and habits of the
 //! trade are common practice, no source.
 

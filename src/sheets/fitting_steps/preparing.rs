@@ -8,7 +8,7 @@ use super::work::{CutDuring, Tally, Work, counted, folding, step};
 use crate::plan::{End, Part, PartItem, Port, words};
 use crate::quantities::Measure;
 use crate::sheets::cut_plan::CutPiece;
-use crate::sheets::document::Step;
+use crate::sheets::document::FittingStep;
 use crate::sheets::extras::ExtraKind;
 use crate::sheets::places;
 
@@ -59,7 +59,7 @@ impl Work<'_> {
             || run.is_some_and(|run| !hinges_of_run(self.project, self.routing, run).is_empty())
     }
 
-    pub(super) fn prepare(&self) -> Vec<Step> {
+    pub(super) fn prepare(&self) -> Vec<FittingStep> {
         let mut steps = Vec::new();
         let stand = "let it down onto supports rated for its weight, openers off the ground";
         steps.push(if self.folds() {
@@ -122,7 +122,7 @@ impl Work<'_> {
     }
 
     /// What has its length by the plan alone is cut before anything is mounted; the rest is told when it is.
-    fn cut(&self) -> Option<Step> {
+    fn cut(&self) -> Option<FittingStep> {
         if self.pieces.is_empty() {
             return None;
         }
@@ -164,7 +164,7 @@ impl Work<'_> {
     }
 
     /// A line a section, the centre first, then outwards; in a section from the pump outwards.
-    pub(super) fn mount(&self) -> Vec<Step> {
+    pub(super) fn mount(&self) -> Vec<FittingStep> {
         let mut steps = Vec::new();
         let mut tally = Tally::default();
         let mut details = Vec::new();
@@ -216,7 +216,7 @@ impl Work<'_> {
     }
 
     /// Barbs, reducers and elbows of the hoses, gauges and plugs: all that is screwed in before the pump first runs.
-    fn screw_in(&self) -> Option<Step> {
+    fn screw_in(&self) -> Option<FittingStep> {
         let mut tally = Tally::default();
         for key in self.routing.routing.runs.iter().flat_map(|run| &run.fittings) {
             tally.add(self.number(key), 1);

@@ -4,7 +4,7 @@ use super::work::{Work, counted, pumping, step, tags_of};
 use crate::plan::{Control, Duty, EntryKey, Gauge, Item, Part, PartItem, Run, words};
 use crate::quantities::{Measure, Pressure, Speed};
 use crate::sheets::basis::DutyOutcome;
-use crate::sheets::document::Step;
+use crate::sheets::document::FittingStep;
 use crate::sheets::extras::ExtraKind;
 
 /// The highest working pressure.
@@ -129,7 +129,7 @@ impl Work<'_> {
     }
 
     /// Hoses and manifolds under what the pump can reach, nothing running out.
-    pub(super) fn closed_test(&self) -> Vec<Step> {
+    pub(super) fn closed_test(&self) -> Vec<FittingStep> {
         if self.routing.routing.runs.is_empty() {
             return Vec::new();
         }

@@ -8,7 +8,7 @@ use crate::checks;
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
 use crate::sheets::cut_plan::CutPiece;
-use crate::sheets::document::{Hazard, Step};
+use crate::sheets::document::{FittingStep, Hazard};
 use crate::sheets::extras::{ExtraKind, TUBE_SUPPORTS};
 
 /// What is fitted into a tube: all but tubes.
@@ -47,7 +47,7 @@ fn group<'a, T: Ord>(groups: &mut Vec<(Vec<Fitted<'a>>, Vec<T>)>, elements: &'a 
 
 impl Work<'_> {
     /// A line a manifold, from the pump outwards, its tubes as they lie over each other.
-    pub(super) fn tubes(&self) -> Vec<Step> {
+    pub(super) fn tubes(&self) -> Vec<FittingStep> {
         let mut by_part: BTreeMap<(u64, Option<PartId>), Vec<&RowFeed>> = BTreeMap::new();
         for feed in &self.routing.routing.feeds {
             let part = feed.from.port().map(|port| port.part);
@@ -146,7 +146,7 @@ impl Work<'_> {
         feed.branches.iter().filter_map(|branch| Some(self.project.bar.row(branch.row)?.number)).collect()
     }
 
-    pub(super) fn rows(&self) -> Vec<Step> {
+    pub(super) fn rows(&self) -> Vec<FittingStep> {
         if self.routing.routing.feeds.is_empty() {
             return Vec::new();
         }

@@ -7,7 +7,7 @@ use crate::hydraulics::Outcome;
 use crate::plan::{CheckValve, ElementItem, Item, words};
 use crate::quantities::{Measure, Pressure};
 use crate::sheets::commissioning::catch_volumes;
-use crate::sheets::document::{Hazard, Step};
+use crate::sheets::document::{FittingStep, Hazard};
 use crate::sheets::extras::{Extra, ExtraKind, lower};
 
 impl Work<'_> {
@@ -55,7 +55,7 @@ impl Work<'_> {
     }
 
     /// With the rows open: at working pressure, in the fold, and caught.
-    pub(super) fn open_test(&self) -> Vec<Step> {
+    pub(super) fn open_test(&self) -> Vec<FittingStep> {
         let mut details = vec![
             "Wings locked, bar on its supports, openers off the ground, containers under all rows, which spray now"
                 .to_owned(),
@@ -138,7 +138,7 @@ impl Work<'_> {
     }
 
     /// The liquid in the bar for the first time.
-    pub(super) fn first_fill(&self) -> Vec<Step> {
+    pub(super) fn first_fill(&self) -> Vec<FittingStep> {
         if self.is_water || self.routing.routing.feeds.is_empty() {
             return Vec::new();
         }
@@ -166,7 +166,7 @@ impl Work<'_> {
     }
 
     /// Rinsing, frost, papers.
-    pub(super) fn afterwards(&self) -> Vec<Step> {
+    pub(super) fn afterwards(&self) -> Vec<FittingStep> {
         let mut steps = Vec::new();
         if !self.routing.routing.runs.is_empty() {
             let mut details = vec![

@@ -14,7 +14,7 @@ use crate::plan::{
 use crate::quantities::{Length, Measure, Pressure};
 use crate::sheets::basis::DutyOutcome;
 use crate::sheets::cut_plan::{CutPiece, Cutting};
-use crate::sheets::document::{Hazard, ItemPieces, Step};
+use crate::sheets::document::{FittingStep, Hazard, ItemPieces};
 use crate::sheets::extras::{Extra, ExtraKind};
 use crate::sheets::items::{ListItem, number_of};
 use crate::sheets::places;
@@ -56,24 +56,24 @@ impl Tally {
         }
     }
 
-    pub(super) fn of(self, mut step: Step) -> Step {
+    pub(super) fn of(self, mut step: FittingStep) -> FittingStep {
         step.items = self.0.into_iter().map(|(item, pieces)| ItemPieces { item, pieces }).collect();
         step
     }
 }
 
-pub(super) fn step(text: impl Into<String>, details: Vec<String>) -> Step {
-    Step { text: text.into(), details, ..Step::default() }
+pub(super) fn step(text: impl Into<String>, details: Vec<String>) -> FittingStep {
+    FittingStep { text: text.into(), details, ..FittingStep::default() }
 }
 
 /// A step for which the pump runs, or in which what it pressed is opened.
-pub(super) fn pumping(text: impl Into<String>, details: Vec<String>) -> Step {
-    Step { hazards: vec![Hazard::Pressure], ..step(text, details) }
+pub(super) fn pumping(text: impl Into<String>, details: Vec<String>) -> FittingStep {
+    FittingStep { hazards: vec![Hazard::Pressure], ..step(text, details) }
 }
 
 /// A step in which the bar folds.
-pub(super) fn folding(text: impl Into<String>, details: Vec<String>) -> Step {
-    Step { hazards: vec![Hazard::Folding], ..step(text, details) }
+pub(super) fn folding(text: impl Into<String>, details: Vec<String>) -> FittingStep {
+    FittingStep { hazards: vec![Hazard::Folding], ..step(text, details) }
 }
 
 /// During which step a piece of hose or tube is cut to length.

@@ -4,13 +4,13 @@ use super::setter::{LAYER, NOTE, Setter, TEXT, WHOLE, plain};
 use crate::drawing::Dash;
 use crate::drawing::paper::{Anchor, LINE_FEED, MarkKind, NARROW, PageDraft, Shade, WIDE, sized};
 use crate::geometry::Point2;
-use crate::sheets::document::{Block, Caution, LabelStrip, Step, Steps};
+use crate::sheets::document::{Block, Caution, FittingStep, LabelStrip, Steps};
 
 /// What the box to tick takes beside a step.
 const TICK: f64 = 4.8;
 
 /// What the warning sign and the letters of a step take beside the box to tick.
-fn sign_width(step: &Step) -> f64 {
+fn sign_width(step: &FittingStep) -> f64 {
     if step.hazards.is_empty() { 0.0 } else { 5.0 + 2.0 * step.hazards.len() as f64 }
 }
 
@@ -67,7 +67,7 @@ impl Setter<'_> {
     }
 
     /// The lines of a step: of its text, and of its details with the first line of each marked.
-    fn step_lines(&self, step: &Step) -> (Vec<String>, Vec<(bool, String)>) {
+    fn step_lines(&self, step: &FittingStep) -> (Vec<String>, Vec<(bool, String)>) {
         // The box to tick keeps clear of the words.
         let width = self.room.width() - 10.0 - 8.0 - sign_width(step);
         let lines = self.wrapped(&step.text, plain(TEXT), width);

@@ -46,7 +46,7 @@ mod tests {
     use crate::drawing::paper::MarkKind;
     use crate::drawing::sheet_frame::inside;
     use crate::geometry::{Bounds, Point2};
-    use crate::sheets::document::{Block, Cell, Column, Hazard, Step, Steps, Table};
+    use crate::sheets::document::{Block, FittingStep, Hazard, PaperCell, PaperColumn, PaperTable, Steps};
     use crate::sheets::font::Fonts;
     use std::sync::LazyLock;
 
@@ -82,10 +82,10 @@ mod tests {
     }
 
     fn table(caption: &str, rows: usize, notes: &[&str]) -> Block {
-        Block::Table(Table {
+        Block::Table(PaperTable {
             caption: caption.to_owned(),
-            columns: vec![Column::text("Name", 1.0)],
-            rows: (1..=rows).map(|row| vec![Cell::text(format!("line {row}"))]).collect(),
+            columns: vec![PaperColumn::text("Name", 1.0)],
+            rows: (1..=rows).map(|row| vec![PaperCell::text(format!("line {row}"))]).collect(),
             totals: Vec::new(),
             groups: Vec::new(),
             notes: notes.iter().map(|one| (*one).to_owned()).collect(),
@@ -113,7 +113,7 @@ mod tests {
         for before in 1..60 {
             let steps = |text: &str| {
                 let hazards = vec![Hazard::Folding, Hazard::Road];
-                let step = Step { text: text.to_owned(), hazards, ..Step::default() };
+                let step = FittingStep { text: text.to_owned(), hazards, ..FittingStep::default() };
                 Block::Steps(Steps { first: 1, steps: vec![step] })
             };
             let pages =

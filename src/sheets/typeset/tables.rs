@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::setter::{LAYER, NOTE, Setter, TEXT, WHOLE, plain};
 use crate::drawing::paper::{Anchor, LINE_FEED, MarkKind, NARROW, Shade, Style, WIDE, sized};
 use crate::geometry::Point2;
-use crate::sheets::document::{Align, Cell, Column, Table};
+use crate::sheets::document::{Align, PaperCell, PaperColumn, PaperTable};
 
 /// Of tables.
 const TABLE: f64 = 2.0;
@@ -37,7 +37,7 @@ const SHORT_NOTES: f64 = 30.0;
 /// A line of a table as it stands below its heading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum TableLine {
-    /// Words above the rows of one kind, by their place in [`Table::groups`].
+    /// Words above the rows of one kind, by their place in [`PaperTable::groups`].
     Group(usize),
     /// A row.
     Row(usize),
@@ -125,21 +125,25 @@ impl TableLayout {
 
 impl Setter<'_> {
     /// Height of a line of a table.
-    fn row_height(&self, table: &Table, row: &[Cell], widths: &[f64], style: Style) -> f64 {
+    fn row_height(&self, table: &PaperTable, row: &[PaperCell], widths: &[f64], style: Style) -> f64 {
         let lines = self.row_lines(table, row, widths, style).iter().map(Vec::len).max().unwrap_or(1).max(1);
         let height = lines as f64 * style.height * LINE_FEED + 1.2 * self.squeeze;
-        if row.contains(&Cell::FillIn) { height.max(WRITE_IN - 1.5 * (1.0 - self.squeeze)) } else { height }
+        if row.contains(&PaperCell::FillIn) {
+            height.max(WRITE_IN - 1.5 * (1.0 - self.squeeze))
+        } else {
+            height
+        }
     }
 
     /// Height of a table's notes.
-    fn notes_height(&self, table: &Table) -> f64 {
+    fn notes_height(&self, table: &PaperTable) -> f64 {
         let lines = table.notes.iter().map(|note| self.wrapped(note, plain(NOTE), self.room.width()).len());
         1.0 + lines.map(|lines| lines as f64 * NOTE * LINE_FEED + 0.4).sum::<f64>()
     }
 
     /// How a table is set: in one strip, or in several side by side where that saves a good part of its height and no
     /// word has to be made smaller or broken for it.
-    fn layout(&self, table: &Table) -> TableLayout {
+    fn layout(&self, table: &PaperTable) -> TableLayout {
         let mut best = self.layout_in(table, 1);
         if !table.totals.is_empty() || table.rows.len() < FEW_LINES {
             return best;
@@ -157,7 +161,7 @@ impl Setter<'_> {
         best
     }
 
-    fn layout_in(&self, table: &Table, strips: usize) -> TableLayout {
+    fn layout_in(&self, table: &PaperTable, strips: usize) -> TableLayout {
         let width = (self.room.width() - GAP * (strips - 1) as f64) / strips as f64;
         let (height, widths, _) = self.columns(table, width);
         let style = plain(height);
@@ -182,18 +186,18 @@ impl Setter<'_> {
         TableLayout { strips, width, style, widths, heading, lines, heights }
     }
 
-    fn totals_height(&self, table: &Table, layout: &TableLayout) -> f64 {
+    fn totals_height(&self, table: &PaperTable, layout: &TableLayout) -> f64 {
         table.totals.iter().map(|row| self.row_height(table, row, &layout.widths, layout.style)).sum()
     }
 
     /// What of a table must stand on one page with its caption: all of a short one, or two lines.
-    pub(super) fn table_start(&self, table: &Table) -> f64 {
+    pub(super) fn table_start(&self, table: &PaperTable) -> f64 {
         let table = &table.on_pages();
         let layout = self.layout(table);
         self.start_of(table, &layout)
     }
 
-    fn start_of(&self, table: &Table, layout: &TableLayout) -> f64 {
+    fn start_of(&self, table: &PaperTable, layout: &TableLayout) -> f64 {
         let caption = TEXT * LINE_FEED + 0.8 + layout.heading;
         let highest = layout.heights.iter().copied().fold(0.0, f64::max);
         let spare = if layout.strips > 1 { highest } else { 0.0 };
@@ -206,7 +210,7 @@ impl Setter<'_> {
         caption + layout.heights.iter().take(if table.groups.is_empty() { 2 } else { 3 }).sum::<f64>()
     }
 
-    pub(super) fn table(&mut self, table: &Table) {
+    pub(super) fn table(&mut self, table: &PaperTable) {
         if table.columns.is_empty() {
             return;
         }
@@ -285,7 +289,13 @@ impl Setter<'_> {
     }
 
     /// One page's strips below their headings.
-    fn strips(&mut self, table: &Table, layout: &TableLayout, strips: &[Range<usize>], is_continued: bool) {
+    fn strips(
+        &mut self,
+        table: &PaperTable,
+        layout: &TableLayout,
+        strips: &[Range<usize>],
+        is_continued: bool,
+    ) {
         let (from, top, style) = (self.room.min.x, self.y, layout.style);
         let heading = if is_continued { Style { bold: false, ..style } } else { style.bold() };
         let mut lowest = top - layout.heading;
@@ -341,7 +351,7 @@ impl Setter<'_> {
 
     /// Height of the words of a table, the widths of its columns, and whether they fit without making words smaller:
     /// numbers get what they need, words share the rest by weight. Where even that is too wide, the words get smaller.
-    fn columns(&self, table: &Table, room: f64) -> (f64, Vec<f64>, bool) {
+    fn columns(&self, table: &PaperTable, room: f64) -> (f64, Vec<f64>, bool) {
         let mut last = (1.4, Vec::new(), false);
         for height in [TABLE, 1.8, 1.6, 1.4] {
             let measure = |words: &str, bold: bool| self.letters.width(words, bold) * height;
@@ -355,9 +365,9 @@ impl Setter<'_> {
                     let rows = table.rows.iter().map(|row| (row, false));
                     let cells = rows.chain(table.totals.iter().map(|row| (row, true)));
                     let words = cells.filter_map(|(row, bold)| Some((row.get(index)?, bold)));
-                    let cell = |(cell, bold): (&Cell, bool)| match (cell, column.align) {
-                        (Cell::FillIn, _) => 14.0,
-                        (Cell::Tick, _) => TICK,
+                    let cell = |(cell, bold): (&PaperCell, bool)| match (cell, column.align) {
+                        (PaperCell::FillIn, _) => 14.0,
+                        (PaperCell::Tick, _) => TICK,
                         (cell, Align::Number) => measure(cell.printed(), bold),
                         // No word of up to a dozen letters is broken.
                         (cell, Align::Text) => longest_word(cell.printed()).min(height * 11.0),
@@ -391,7 +401,13 @@ impl Setter<'_> {
         last
     }
 
-    fn table_heading(&mut self, table: &Table, layout: &TableLayout, style: Style, (left, top): (f64, f64)) {
+    fn table_heading(
+        &mut self,
+        table: &PaperTable,
+        layout: &TableLayout,
+        style: Style,
+        (left, top): (f64, f64),
+    ) {
         let cells: Vec<Vec<String>> = table
             .columns
             .iter()
@@ -409,12 +425,18 @@ impl Setter<'_> {
     }
 
     /// The words of a line of a table, broken into lines.
-    fn row_lines(&self, table: &Table, row: &[Cell], widths: &[f64], style: Style) -> Vec<Vec<String>> {
+    fn row_lines(
+        &self,
+        table: &PaperTable,
+        row: &[PaperCell],
+        widths: &[f64],
+        style: Style,
+    ) -> Vec<Vec<String>> {
         row.iter()
             .zip(&table.columns)
             .zip(widths)
             .map(|((cell, column), width)| match (cell, column.align) {
-                (Cell::Number { text, .. }, _) => vec![text.clone()],
+                (PaperCell::Number { text, .. }, _) => vec![text.clone()],
                 (cell, Align::Number) if !cell.printed().contains(' ') => vec![cell.printed().to_owned()],
                 (cell, _) => self.wrapped(cell.printed(), style, width - 2.0 * PADDING),
             })
@@ -424,8 +446,8 @@ impl Setter<'_> {
     /// A line of a table from its upper left corner.
     fn table_row(
         &mut self,
-        table: &Table,
-        row: &[Cell],
+        table: &PaperTable,
+        row: &[PaperCell],
         widths: &[f64],
         style: Style,
         (left, top): (f64, f64),
@@ -435,14 +457,14 @@ impl Setter<'_> {
         let mut x = left;
         for (cell, width) in row.iter().zip(widths) {
             let bounds = match cell {
-                Cell::FillIn => Some(sized(x + 0.6, top - height + 0.5, width - 1.2, height - 1.0)),
-                Cell::Tick => {
+                PaperCell::FillIn => Some(sized(x + 0.6, top - height + 0.5, width - 1.2, height - 1.0)),
+                PaperCell::Tick => {
                     Some(sized(x + (width - TICK) / 2.0, top - f64::midpoint(height, TICK), TICK, TICK))
                 }
-                Cell::Text(_) | Cell::Number { .. } | Cell::Empty => None,
+                PaperCell::Text(_) | PaperCell::Number { .. } | PaperCell::Empty => None,
             };
             if let Some(bounds) = bounds {
-                let shade = if *cell == Cell::Tick { Shade::INK } else { Shade::SOFT };
+                let shade = if *cell == PaperCell::Tick { Shade::INK } else { Shade::SOFT };
                 self.draw(|page| {
                     page.mark(
                         LAYER,
@@ -462,7 +484,7 @@ impl Setter<'_> {
     /// The words of one line of cells, from its upper left corner.
     fn cells(
         &mut self,
-        columns: &[Column],
+        columns: &[PaperColumn],
         cells: &[Vec<String>],
         widths: &[f64],
         style: Style,

@@ -13,7 +13,7 @@ use super::ground::Ground;
 use crate::hydraulics::KeptSolver;
 use crate::hydraulics::outcome::ElementOutcome;
 use crate::plan::feed::with_tube;
-use crate::plan::joints::{Joint, barb_for, between_entries, outlet_joint};
+use crate::plan::joints::{EndFit, barb_for, between_entries, outlet_joint};
 use crate::plan::{
     Catalogue, End, FeedElement, FeedId, HoseStock, Project, Routing, RoutingGeometry, Run, RunId, StockItem,
     StockKey,
@@ -152,7 +152,7 @@ fn ends_fit(project: &Project, routing: &Routing, feeds: &[FeedId], stock: &Stoc
             [FeedElement::Tube(_), next] => between_entries(project, stock, next.entry()),
             _ => None,
         });
-        let needs_a_piece = |joint: &Joint| matches!(joint, Joint::With(_));
+        let needs_a_piece = |joint: &EndFit| matches!(joint, EndFit::With(_));
         !outlet.as_ref().is_some_and(needs_a_piece) && !next.any(|joint| needs_a_piece(&joint))
     })
 }
