@@ -847,7 +847,7 @@ fn nine_metre_bar() -> Project {
     let valves = [(-0.9, 0.35, 180.0), (0.0, 0.0, -90.0), (0.9, 0.35, 0.0)]
         .map(|(x, y, turn)| plumber.part("section-valve-12", x, y, turn));
     let manifolds = [-3.0, 0.0, 3.0].map(|x| plumber.part("manifold-12-middle", x, -0.32, 0.0));
-    plumber.mount("gauge-6", manifolds[1], Port::Gauge);
+    plumber.mount("gauge-2.5", manifolds[1], Port::Gauge);
     let pump = Point3::new(0.4, 3.0, 0.7);
     plumber.hose(
         19,
@@ -873,7 +873,7 @@ fn nine_metre_bar() -> Project {
     plumber.hose(12, port(valves[1], Port::Out), port(manifolds[1], Port::In), Vec::new());
     plumber.hose(12, port(second, Port::Out), port(valves[2], Port::In), Vec::new());
     plumber.main(12, port(valves[2], Port::Out), port(manifolds[2], Port::In));
-    plumber.feed_sections(&manifolds, "orifice-0.7", "check-valve-0.20");
+    plumber.feed_sections(&manifolds, "orifice-0.7", "check-valve-0.10");
     let routing = plumber.routing;
     // Inoculant in water is taken as water, which nobody measured: "assumed" on every paper.
     let table: Vec<(f64, f64, f64)> = Liquid::water()
@@ -890,7 +890,7 @@ fn nine_metre_bar() -> Project {
         name: "Zinc".to_owned(),
         ..duty(solution.unwrap_or_else(Liquid::water), 55.0, [7.0, 8.0, 9.5], 8.0)
     };
-    let supply = supply(4.0, 15.0, pump, 1.5);
+    let supply = supply(2.5, 15.0, pump, 1.5);
     let mut project = project(title, bar, inoculant, supply, vec![routing]);
     project.duties.put(zinc);
     project
@@ -937,7 +937,7 @@ fn six_metre_trial_bar() -> Project {
     let second = plumber.part("tee-12", 0.4, 0.35, 180.0);
     let manifolds = [(-2.0, "8"), (0.4, "6"), (2.0, "6")]
         .map(|(x, outlets)| plumber.part(&format!("manifold-{outlets}-middle"), x, -0.05, 0.0));
-    plumber.mount("gauge-6", manifolds[1], Port::Gauge);
+    plumber.mount("gauge-2.5", manifolds[1], Port::Gauge);
     let pump = Point3::new(0.4, 2.8, 0.7);
     plumber.hose(
         19,
@@ -981,7 +981,7 @@ fn six_metre_trial_bar() -> Project {
     );
     let asked = duty(liquid, 100.0, [5.7, 6.0, 6.5], 15.0);
     bar.row_widths = RowWidths::HalfWidths;
-    project(title, bar, asked, supply(4.0, 12.0, pump, 1.3), vec![routing])
+    project(title, bar, asked, supply(2.5, 12.0, pump, 1.3), vec![routing])
 }
 
 /// 12 m, 40 rows at 30 cm, five sections, four ranks; a nitrogen solution; two routings to weigh.
@@ -1027,7 +1027,7 @@ fn twelve_metre_chain(bar: &Bar, catalogue: &Catalogue) -> Routing {
         plumber.part(&format!("manifold-{outlets}-end"), x, 0.0, if x < 0.0 { 180.0 } else { 0.0 })
     });
     let tee = plumber.part("tee-12", 0.7, 0.0, 0.0);
-    plumber.mount("gauge-6", manifolds[2], Port::Gauge);
+    plumber.mount("gauge-4", manifolds[2], Port::Gauge);
     plumber.hose(
         19,
         End::Supply,
@@ -1067,7 +1067,7 @@ fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
         let y = if x == 0.0 { -0.2 } else { -0.1 };
         plumber.part(&format!("manifold-{outlets}-middle"), x, y, 0.0)
     });
-    plumber.mount("gauge-6", manifolds[2], Port::Gauge);
+    plumber.mount("gauge-4", manifolds[2], Port::Gauge);
     plumber.hose(
         19,
         End::Supply,
@@ -1093,7 +1093,7 @@ fn twelve_metre_star(bar: &Bar, catalogue: &Catalogue) -> Routing {
         let stops = [0.9, 1.65, 1.95, 4.05, 4.35, 5.1].map(|x| on_frame(x * side, 0.35));
         plumber.hose(12, port(tee, Port::Branch), port(outer, Port::In), stops.to_vec());
     }
-    plumber.feed_sections(&manifolds, "orifice-0.9", "check-valve-0.20");
+    plumber.feed_sections(&manifolds, "orifice-0.8", "check-valve-0.20");
     plumber.routing
 }
 
@@ -1126,8 +1126,8 @@ fn twenty_four_metre_bar() -> Project {
         let y = if x == 0.0 { -0.2 } else { -0.1 };
         plumber.part(&format!("manifold-{outlets}-middle"), x, y, 0.0)
     });
-    plumber.mount("gauge-6", manifolds[3], Port::Gauge);
-    plumber.mount("gauge-6", manifolds[6], Port::Gauge);
+    plumber.mount("gauge-4", manifolds[3], Port::Gauge);
+    plumber.mount("gauge-4", manifolds[6], Port::Gauge);
     plumber.hose(
         32,
         End::Supply,
@@ -1152,7 +1152,7 @@ fn twenty_four_metre_bar() -> Project {
     }
     plumber.main(19, port(tees[0], Port::Out), port(manifolds[0], Port::In));
     plumber.main(19, port(tees[3], Port::In), port(manifolds[6], Port::In));
-    plumber.feed_sections(&manifolds, "orifice-1.0", "check-valve-0.20");
+    plumber.feed_sections(&manifolds, "orifice-0.9", "check-valve-0.20");
     let routing = plumber.routing;
     let table = [(0.0, 1166.0, 3.2), (10.0, 1162.0, 2.3), (20.0, 1158.0, 1.8), (30.0, 1153.0, 1.4)];
     let liquid = liquid("UAN 32 % N, one to one with water", &table, Source::Assumed, None, NITROGEN);
@@ -1166,7 +1166,7 @@ fn twenty_four_metre_bar() -> Project {
         title,
         bar,
         duty(liquid, 100.0, [8.0, 10.0, 11.0], 15.0),
-        supply(5.0, 75.0, pump, 1.5),
+        supply(4.0, 75.0, pump, 1.5),
         vec![routing],
     )
 }

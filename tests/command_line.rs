@@ -1154,11 +1154,17 @@ fn the_metering_study_prints_its_keys_and_writes_what_it_recommends() {
     let folder = tempfile::tempdir().unwrap();
     let new = folder.path().join("new.ron");
     let new = new.to_str().unwrap();
-    let output = equirow(&["study", "metering", NINE_METRE_BAR, "--format", "json", "--out", new]);
+    let before = folder.path().join("before.ron");
+    let text = std::fs::read_to_string(NINE_METRE_BAR).unwrap();
+    std::fs::write(&before, text.replace("\"check-valve-0.10\")", "\"check-valve-0.20\")")).unwrap();
+    let before = before.to_str().unwrap();
+    let output = equirow(&["study", "metering", before, "--format", "json", "--out", new]);
     assert_eq!(code(&output), 0, "{}", err(&output));
     let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
     let choices = json["choices"].as_array().unwrap();
     assert_eq!(choices.len(), 14, "ten orifices, three tubes, and what is fitted");
+    let warnings = json["warnings"].as_array().unwrap();
+    assert!(warnings.iter().any(|one| one.as_str().unwrap().contains("does not hold")), "{warnings:?}");
     for choice in choices {
         assert!(choice["entry"].is_string() && choice["fits"].is_boolean());
         assert_eq!(choice["pressure_kpa"].as_array().unwrap().len(), 3);
@@ -1179,7 +1185,7 @@ fn the_metering_study_prints_its_keys_and_writes_what_it_recommends() {
     assert_eq!(in_use[0]["cv_percent"], best["cv_percent"]);
     // A file that is there is kept unless somebody says otherwise.
     std::fs::write(new, "mine").unwrap();
-    let output = equirow(&["study", "metering", NINE_METRE_BAR, "--out", new]);
+    let output = equirow(&["study", "metering", before, "--out", new]);
     assert_eq!(code(&output), 3, "{}", err(&output));
     assert_eq!(std::fs::read_to_string(new).unwrap(), "mine");
 }
@@ -1197,6 +1203,7 @@ fn a_study_whose_answer_is_no_prints_json_all_the_same_and_writes_nothing() {
     assert_eq!(code(&output), 1);
     let json: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
     assert_eq!(json["worth_it"], false);
+    assert!(json["warnings"].is_array());
     assert_eq!(json["rows"].as_array().unwrap().len(), 36);
 }
 

@@ -87,15 +87,18 @@ impl<'a> Context<'a> {
     }
 
     /// The catalogue's check valves with their metering, the best first, for a pressure that stands on them with the pump
-    /// off: for the rate that was solved for, and a range of speeds that reaches to the speed that was, since what is fitted
-    /// has to suit these, whatever the duty asks for otherwise.
+    /// off: for every duty, and of the one that was solved for the rate that was, and a range of speeds that reaches to the
+    /// speed that was, since what is fitted has to suit all of these.
     pub(super) fn choices(&self, standing: Pressure) -> Vec<Choice> {
         let point = &self.outcome.point;
-        let mut duty = self.duty().clone();
-        duty.rate = point.rate;
-        duty.slowest = duty.slowest.min(point.speed);
-        duty.fastest = duty.fastest.max(point.speed);
-        choices(self.project, &duty, standing)
+        let duty = self.duty();
+        let solved = Duty {
+            rate: point.rate,
+            slowest: duty.slowest.min(point.speed),
+            fastest: duty.fastest.max(point.speed),
+            ..duty.clone()
+        };
+        choices(self.project, &self.project.duties.with(&solved), standing)
     }
 
     pub(super) const fn units(&self) -> UnitSystem {

@@ -174,11 +174,11 @@ pub fn hidden_words(project: &Project, one: &Dismissal) -> String {
         match *subject {
             FindingSubject::Row(id) => rows.extend(project.bar.row(id).map(|row| row.number)),
             FindingSubject::Part(id) => {
-                places.extend(routing.and_then(|all| Some(all.part(id)?.tag.clone())))
+                places.extend(routing.and_then(|all| Some(all.part(id)?.tag.clone())));
             }
             FindingSubject::Run(id) => places.extend(routing.and_then(|all| Some(all.run(id)?.tag.clone()))),
             FindingSubject::Feed(id) => {
-                places.extend(routing.and_then(|all| Some(all.feed(id)?.tag.clone())))
+                places.extend(routing.and_then(|all| Some(all.feed(id)?.tag.clone())));
             }
             FindingSubject::Routing | FindingSubject::Project => {}
         }

@@ -2,7 +2,6 @@
 
 use super::finding::{Finding, FindingSubject, Severity};
 use super::{Context, Rule};
-use crate::hydraulics::outcome::NotFed;
 use crate::quantities::{Flow, Measure, Ratio, Speed};
 
 pub(super) const RULE: Rule = Rule {
@@ -14,13 +13,7 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(here: &Context) -> Vec<Finding> {
     let (speed, asked) = most_asked(here);
-    let supply = &here.project.supply;
-    // By its curve it delivers less the higher the pressure it works against.
-    let capacity = match here.outcome.numbers() {
-        Some(numbers) if !supply.pump_curve.is_empty() => supply.flow_against(numbers.pump_pressure),
-        _ => supply.most_flow(),
-    };
-    let Some(capacity) = capacity else {
+    let Some(capacity) = here.outcome.pump_capacity(&here.project.supply) else {
         return vec![Finding {
             severity: Severity::Note,
             place: "Pump".to_owned(),
@@ -75,13 +68,7 @@ fn check(here: &Context) -> Vec<Finding> {
 /// What is asked at the solved speed or at the fastest speed of the project, whichever is more: a target goes
 /// with the speed.
 fn most_asked(here: &Context) -> (Speed, Flow) {
-    // Rows that are not connected yet ask all the same.
-    let missing =
-        here.outcome.connections.iter().filter(|row| {
-            matches!(row.connected, Err(NotFed::NoFeed | NotFed::FeedLoose | NotFed::NoSupply))
-        });
-    let missing: Flow = missing.map(|row| row.target).sum();
-    let (speed, asked) = (here.outcome.point.speed, here.outcome.target_total + missing);
+    let (speed, asked) = (here.outcome.point.speed, here.outcome.asked_of_pump());
     let fastest = here.duty().fastest;
     if fastest > speed && speed.si() > 0.0 { (fastest, asked * (fastest / speed)) } else { (speed, asked) }
 }

@@ -2,7 +2,7 @@
 //! here.
 
 use super::Context;
-use crate::hydraulics::first_choice::standing;
+use crate::hydraulics::first_choice::most_standing;
 use crate::plan::{
     ElementKey, ElementKind, FeedId, Fitting, FittingForm, FittingItem, FittingKey, PartId, PartItem,
     Project, Routing, RowId, RunId, StockItem, StockKey, words,
@@ -160,5 +160,5 @@ impl Remedy {
 }
 
 fn best(here: &Context) -> Option<crate::hydraulics::first_choice::Choice> {
-    here.choices(standing(here.project, here.duty())).into_iter().next()
+    here.choices(most_standing(here.project)).into_iter().next()
 }

@@ -6,7 +6,7 @@ use super::Context;
 use super::metering_drop::shortfall;
 use super::remedy::Remedy;
 use super::standing_liquid::most_standing;
-use crate::hydraulics::first_choice::{Choice, standing};
+use crate::hydraulics::first_choice::{self, Choice};
 use crate::hydraulics::slope::every_way;
 use crate::plan::{ElementKey, ElementKind, End, FeedElement, PartItem, PartKey};
 use crate::plan::{RowId, SectionValve};
@@ -84,7 +84,7 @@ pub(super) fn pair(here: &Context) -> Option<Remedy> {
 
 /// What a valve of any row has to hold.
 fn stands(here: &Context) -> Pressure {
-    most_standing(here).max(standing(here.project, here.duty()))
+    most_standing(here).max(first_choice::most_standing(here.project))
 }
 
 /// Rows that meter otherwise choose nothing from the catalogue.

@@ -1,7 +1,7 @@
 //! Check valve and metering of the catalogue for a row, before anything is solved: what holds the tank's liquid with the
 //! pump off, what keeps the valve's scatter out of the row flow, and what the supply's pressure leaves room for.
 //!
-//! Reckoned for one duty and full rows, the narrowest at the slowest speed and the widest at the fastest, with orifices: a
+//! Reckoned for every duty and full rows, the narrowest at the slowest speed and the widest at the fastest, with orifices: a
 //! start, and what a finding can name. A solve decides.
 
 use super::losses;
@@ -33,21 +33,28 @@ pub struct Choice {
     pub meters: bool,
 }
 
-/// The widest orifice that takes enough pressure beside the cracking pressure of a check valve at the slowest speed, by
-/// the project's limit: a start that a study of the metering may better.
-pub fn metering_for(project: &Project, duty: &Duty, valve: &ElementKey) -> Option<ElementKey> {
+/// The widest orifice that takes enough pressure beside the cracking pressure of a check valve at the slowest speed of each
+/// duty, by the project's limit: a start that a study of the metering may better.
+pub fn metering_for(project: &Project, duties: &[Duty], valve: &ElementKey) -> Option<ElementKey> {
     let Some(ElementItem::CheckValve(CheckValve { cracking, .. })) = project.catalogue.item(valve) else {
         return None;
     };
-    let density = duty.liquid.at(duty.temperature)?.density.si();
-    let flow = duty.rate.si() * duty.slowest.si() * strips(project).0;
+    let narrowest = strips(project).0;
+    let slow = duties.iter().map(|duty| {
+        let density = duty.liquid.at(duty.temperature)?.density.si();
+        Some((density, duty.rate.si() * duty.slowest.si() * narrowest))
+    });
+    let slow: Vec<(f64, f64)> = slow.collect::<Option<_>>()?;
     let enough = cracking.si() * project.limits.metering_over_cracking.si();
     let orifices = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| {
         let ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. }) = item else { return None };
-        Some((bore.si(), *cd, key))
+        project.attacked(key.any()).is_empty().then_some((bore.si(), *cd, key))
     });
-    let takes = |bore: f64, cd: f64| losses::orifice::loss(cd, bore, density, flow).pressure_pa;
-    let fitting = orifices.filter(|(bore, cd, _)| takes(*bore, *cd) >= enough);
+    let takes_enough = |bore: f64, cd: f64| {
+        slow.iter()
+            .all(|(density, flow)| losses::orifice::loss(cd, bore, *density, *flow).pressure_pa >= enough)
+    };
+    let fitting = orifices.filter(|(bore, cd, _)| takes_enough(*bore, *cd));
     fitting.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, _, key)| key)
 }
 
@@ -78,8 +85,17 @@ fn strips(project: &Project) -> (f64, f64) {
     (own().reduce(f64::min).unwrap_or(nominal), own().reduce(f64::max).unwrap_or(nominal))
 }
 
-/// What a valve and its metering need at the fastest speed leaves the supply something for the hoses.
-fn is_within(project: &Project, duty: &Duty, cracking: Pressure, metering: Option<&ElementKey>) -> bool {
+/// What a valve and its metering need at the fastest speed of each duty leaves the supply something for the hoses.
+fn is_within(project: &Project, duties: &[Duty], cracking: Pressure, metering: Option<&ElementKey>) -> bool {
+    duties.iter().all(|duty| is_within_under(project, duty, cracking, metering))
+}
+
+fn is_within_under(
+    project: &Project,
+    duty: &Duty,
+    cracking: Pressure,
+    metering: Option<&ElementKey>,
+) -> bool {
     let fastest = duty.rate.si() * duty.fastest.si() * strips(project).1;
     let metering = match metering.map(|key| project.catalogue.item(key)) {
         Some(Some(ElementItem::MeteringOrifice(MeteringOrifice { bore, cd, .. }))) => {
@@ -94,21 +110,28 @@ fn is_within(project: &Project, duty: &Duty, cracking: Pressure, metering: Optio
 /// both wishes comes first, of several the one that opens first. Then those that meter, the one that shuts highest first:
 /// what they don't hold a valve between tank and bar can, while nothing else keeps scatter out of the row flow. Then those
 /// that hold and at least open within the supply's pressure, the one that opens first; then what is left, in the same order.
-pub fn choices(project: &Project, duty: &Duty, standing: Pressure) -> Vec<Choice> {
+/// None is of a material that a liquid attacks while the catalogue has another.
+pub fn choices(project: &Project, duties: &[Duty], standing: Pressure) -> Vec<Choice> {
     let valves = project.catalogue.of::<ElementKey>().filter_map(|(key, item)| {
         let ElementItem::CheckValve(CheckValve { cracking, closing, .. }) = item else { return None };
         Some((key, *cracking, *closing))
     });
+    let mut valves: Vec<(ElementKey, Pressure, Pressure)> = valves.collect();
+    let suits = |key: &ElementKey| project.attacked(key.any()).is_empty();
+    if valves.iter().any(|(key, ..)| suits(key)) {
+        valves.retain(|(key, ..)| suits(key));
+    }
     let mut ranked: Vec<(u8, f64, Choice)> = valves
+        .into_iter()
         .map(|(valve, cracking, closing)| {
-            let metering = metering_for(project, duty, &valve);
-            let meters = metering.is_some() && is_within(project, duty, cracking, metering.as_ref());
+            let metering = metering_for(project, duties, &valve);
+            let meters = metering.is_some() && is_within(project, duties, cracking, metering.as_ref());
             let holds = closing > standing;
             let (rank, order) = match (meters, holds) {
                 (true, true) => (0, cracking.si()),
                 (true, false) => (1, -closing.si()),
-                (false, true) if is_within(project, duty, cracking, None) => (2, cracking.si()),
-                (false, false) if is_within(project, duty, cracking, None) => (3, -closing.si()),
+                (false, true) if is_within(project, duties, cracking, None) => (2, cracking.si()),
+                (false, false) if is_within(project, duties, cracking, None) => (3, -closing.si()),
                 (false, _) => (4, cracking.si()),
             };
             (rank, order, Choice { valve, metering, cracking, closing, holds, meters })
@@ -118,7 +141,12 @@ pub fn choices(project: &Project, duty: &Duty, standing: Pressure) -> Vec<Choice
     ranked.into_iter().map(|(_, _, choice)| choice).collect()
 }
 
-/// The check valve for a new row feed: the best of [`choices`] for what will stand on it ([`standing`]).
-pub fn valve_for(project: &Project, duty: &Duty) -> Option<ElementKey> {
-    choices(project, duty, standing(project, duty)).into_iter().next().map(|choice| choice.valve)
+/// The most that [`standing`] comes to under any duty.
+pub fn most_standing(project: &Project) -> Pressure {
+    project.duties.iter().map(|duty| standing(project, duty)).fold(Pressure::ZERO, Pressure::max)
+}
+
+/// The check valve for a new row feed: the best of [`choices`] under every duty for what will stand on it.
+pub fn valve_for(project: &Project, duties: &[Duty]) -> Option<ElementKey> {
+    choices(project, duties, most_standing(project)).into_iter().next().map(|choice| choice.valve)
 }

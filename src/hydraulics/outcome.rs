@@ -5,7 +5,7 @@
 
 use std::ops::Deref;
 
-use crate::plan::{FeedId, LiquidState, OperatingPoint, PartId, RowId, RunId, SectionId};
+use crate::plan::{FeedId, LiquidState, OperatingPoint, PartId, RowId, RunId, SectionId, Supply};
 use crate::quantities::{Flow, Length, Pressure, Ratio, Speed};
 
 use super::connectivity::ConnectionProblem;
@@ -352,6 +352,29 @@ impl Outcome {
     pub fn rows_in_total(&self) -> RowsCovered {
         let rows = self.connections.iter().filter(|one| one.connected.is_ok()).count();
         RowsCovered { rows, of: self.connections.len() }
+    }
+
+    /// What all rows in use ask, whether their section is open or not yet plumbed: what a pump is chosen for. Rows behind a
+    /// shut section valve ask nothing while it is shut.
+    pub fn asked_of_pump(&self) -> Flow {
+        let missing = self.connections.iter().filter(|row| {
+            matches!(row.connected, Err(NotFed::NoFeed | NotFed::FeedLoose | NotFed::NoSupply))
+        });
+        self.target_total + missing.map(|row| row.target).sum::<Flow>()
+    }
+
+    /// The most that the pump delivers: against the pressure that was solved where its curve is known. None where neither
+    /// that nor its capacity is.
+    pub fn pump_capacity(&self, supply: &Supply) -> Option<Flow> {
+        self.numbers()
+            .map_or_else(|| supply.most_flow(), |numbers| supply.flow_against(numbers.pump_pressure))
+    }
+
+    /// What the pump can deliver beyond what all rows ask, as a share of that.
+    pub fn pump_reserve(&self, supply: &Supply) -> Option<Ratio> {
+        let asked = self.asked_of_pump();
+        let capacity = self.pump_capacity(supply).filter(|_| asked > Flow::ZERO)?;
+        Some(Ratio::from_si(capacity / asked - 1.0))
     }
 
     /// How many rows are in use.

@@ -103,6 +103,11 @@ impl Duties {
         std::iter::once(&self.first).chain(&self.others)
     }
 
+    /// All, with another duty in place of the one of its identity.
+    pub fn with(&self, other: &Duty) -> Vec<Duty> {
+        self.iter().map(|duty| if duty.id == other.id { other } else { duty }).cloned().collect()
+    }
+
     /// How many; 1 or more.
     pub const fn count(&self) -> usize {
         1 + self.others.len()

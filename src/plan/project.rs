@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::bar::Bar;
-use super::catalogue::Catalogue;
+use super::catalogue::{Catalogue, EntryKey};
 use super::dismissal::{Dismissal, FindingSubject};
 use super::duty::{Duties, Duty};
 use super::limits::Limits;
@@ -12,6 +12,7 @@ use super::routing::Routing;
 use super::spreads::Spreads;
 use super::supply::{Control, Supply};
 use super::tag_letters::TagLetters;
+use super::wetted_material::WettedMaterial;
 use super::{DutyId, RoutingId};
 use crate::quantities::{Angle, ApplicationRate, Length, Pressure, Speed, Temperature, UnitSystem};
 
@@ -71,6 +72,14 @@ pub struct TitleBlock {
 }
 
 impl Project {
+    /// What of a catalogue entry the liquid of any duty attacks, as entered for both; nothing where nothing is known.
+    pub fn attacked(&self, key: &EntryKey) -> Vec<WettedMaterial> {
+        let Some(entry) = self.catalogue.entry(key) else { return Vec::new() };
+        let is_attacked =
+            |one: &WettedMaterial| self.duties.iter().any(|duty| duty.liquid.attacks.contains(one));
+        entry.materials.iter().copied().filter(is_attacked).collect()
+    }
+
     /// A project with an empty routing `A`, and one duty with water and conditions to start from.
     pub fn new(bar: Bar, catalogue: Catalogue) -> Self {
         Self {

@@ -89,6 +89,11 @@ impl Supply {
         [self.pump_capacity, end].into_iter().flatten().reduce(Flow::min)
     }
 
+    /// A controller makes its flow follow the ground speed.
+    pub const fn follows_speed(&self) -> bool {
+        matches!(self.control, Control::Metered { .. })
+    }
+
     /// The most the pump delivers against a gauge pressure at its outlet, if that is known.
     pub fn flow_against(&self, pressure: Pressure) -> Option<Flow> {
         let on_curve = self.pump_curve.windows(2).find(|pair| pair[1].pressure <= pressure).map(|pair| {

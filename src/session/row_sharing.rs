@@ -349,8 +349,9 @@ fn default_elements(project: &Project, duty: &Duty) -> Result<Vec<FeedElement>, 
     let catalogue = &project.catalogue;
     let tube =
         catalogue.first(|item| matches!(item, StockItem::Tube(_))).ok_or(RowsError::NoStock("tube"))?;
-    let valve = valve_for(project, duty).ok_or(RowsError::NoStock("check valve"))?;
-    let orifice = match metering_for(project, duty, &valve) {
+    let duties = project.duties.with(duty);
+    let valve = valve_for(project, &duties).ok_or(RowsError::NoStock("check valve"))?;
+    let orifice = match metering_for(project, &duties, &valve) {
         Some(orifice) => orifice,
         None => catalogue
             .first(|item| matches!(item, ElementItem::MeteringOrifice(_)))

@@ -43,7 +43,7 @@ fn printed(table: &StudyTable, units: UnitSystem) -> Option<PaperTable> {
         .filter(|row| match table.on_paper {
             OnPaper::Nothing => false,
             OnPaper::MarkedLines => row.mark != StudyMark::None,
-            OnPaper::Whole => true,
+            OnPaper::Whole => row.on_paper,
         })
         .collect();
     if lines.is_empty() {
@@ -51,10 +51,12 @@ fn printed(table: &StudyTable, units: UnitSystem) -> Option<PaperTable> {
     }
     let has_marks = lines.iter().any(|row| row.mark != StudyMark::None);
     let texts: Vec<Vec<String>> = lines.iter().map(|row| row.texts(&table.columns, units)).collect();
+    let shown = |at: &usize| table.columns.get(*at).is_some_and(|column| column.on_paper);
     let mut columns: Vec<PaperColumn> = table
         .columns
         .iter()
         .enumerate()
+        .filter(|(at, _)| shown(at))
         .map(|(at, column)| {
             let cells = texts.iter().filter_map(|line| line.get(at)).map(|cell| cell.chars().count());
             let word = |heading: &str| heading.split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
@@ -75,6 +77,7 @@ fn printed(table: &StudyTable, units: UnitSystem) -> Option<PaperTable> {
                 .cells
                 .iter()
                 .zip(&table.columns)
+                .filter(|(_, column)| column.on_paper)
                 .map(|(cell, column)| printed_cell(cell, column.measure, units));
             let mark = has_marks.then(|| PaperCell::text(row.mark.word()));
             cells.chain(mark).collect()

@@ -86,6 +86,18 @@ fn unsuited(basis: &Basis, item: &ListItem) -> Vec<String> {
     found.map(|one| format!("Does not suit, {} {}: {}", one.place, one.what, one.advice)).collect()
 }
 
+/// Which liquids attack what an entry is made of.
+fn attacked_by(project: &Project, entry: &Entry) -> Option<String> {
+    let materials = project.attacked(&entry.key);
+    let attacks = |duty: &&Duty| materials.iter().any(|one| duty.liquid.attacks.contains(one));
+    let mut liquids: Vec<String> =
+        project.duties.iter().filter(attacks).map(|duty| duty.liquid.name.clone()).collect();
+    liquids.dedup();
+    let names: Vec<String> = materials.iter().map(|one| one.name().to_owned()).collect();
+    (!names.is_empty())
+        .then(|| format!("Do not order: {} is attacked by {}", words::list(&names), words::list(&liquids)))
+}
+
 /// The liquids of all duties, that of the papers first: ` (Urea solution and Water)`.
 fn liquid_names(project: &Project, duty: &Duty) -> String {
     let mut names: Vec<String> = Vec::new();
@@ -124,6 +136,7 @@ fn table(basis: &Basis) -> PaperTable {
         let Some(entry) = project.catalogue.entry(&item.entry) else { continue };
         let mut line = line(project, plan, item, entry);
         line.remark.extend(unsuited(basis, item));
+        line.remark.extend(attacked_by(project, entry));
         let size = entry.item.size(project.units);
         let mut cells = vec![
             PaperCell::count(item.number),

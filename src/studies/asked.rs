@@ -2,9 +2,9 @@
 //! answer.
 
 use super::status;
-use crate::hydraulics::Outcome;
 use crate::hydraulics::variation::ElementId;
 use crate::hydraulics::ways::Passed;
+use crate::hydraulics::{NoNumbers, Outcome};
 use crate::plan::words::capital;
 use crate::plan::{FeedElement, LaidRouting, OperatingPoint, Project, RowId};
 use crate::quantities::Measure;
@@ -129,6 +129,15 @@ pub(super) fn no_numbers(of: &Studied, outcome: &Outcome) -> NoAnswer {
         format!("routing {}: {why}", of.routing.name),
         "mend what the findings say first, then ask again",
     )
+}
+
+/// Why there is no answer where too few rows are fed in an outcome.
+pub(super) fn too_few_fed(of: &Studied, what: &str, outcome: &Outcome) -> NoAnswer {
+    if matches!(outcome.result, Err(NoNumbers::Failed { .. })) {
+        return no_numbers(of, outcome);
+    }
+    let (why, advice) = status::why_few_are_fed(outcome);
+    NoAnswer::impossible(format!("{what}: {why}"), advice)
 }
 
 /// What can be chosen beside the routing and the point.

@@ -1,10 +1,29 @@
 //! What to know before relying on a solved state, in the words of every study.
 
+use std::collections::BTreeSet;
+
 use super::Studied;
 use super::status::{rows_words, status_words};
 use crate::hydraulics::{Outcome, RowState, SupplyState};
-use crate::plan::{Source, words};
+use crate::plan::{OperatingPoint, Source, words};
 use crate::quantities::Measure;
+
+/// Which liquids have no values at the temperatures of these points, each said once.
+pub(super) fn outside_table(of: &Studied, points: impl IntoIterator<Item = OperatingPoint>) -> Vec<String> {
+    let mut seen = BTreeSet::new();
+    let mut all = Vec::new();
+    for point in points {
+        let liquid = &of.project.duty(point.duty).liquid;
+        if liquid.at(point.temperature).is_some_and(|state| state.outside_table) {
+            let temperature = Measure::Temperature.text(point.temperature.si(), of.project.units);
+            let words = format!("{} has no values at {temperature}: the nearest are used", liquid.name);
+            if seen.insert(words.clone()) {
+                all.push(words);
+            }
+        }
+    }
+    all
+}
 
 /// What to know before relying on figures of a solve: a supply at its limit, rows without liquid, values of the liquid that
 /// nobody measured or that its table does not reach.
@@ -25,10 +44,7 @@ pub(super) fn warnings(of: &Studied, outcome: &Outcome) -> Vec<String> {
             all.push(format!("{rows} are fed; without liquid: {row} {}", words::ranges(&without)));
         }
     }
-    let temperature = Measure::Temperature.text(outcome.point.temperature.si(), units);
-    if outcome.liquid.is_some_and(|liquid| liquid.outside_table) {
-        all.push(format!("{} has no values at {temperature}: the nearest are used", duty.liquid.name));
-    }
+    all.extend(outside_table(of, [outcome.point]));
     let assumed = [("density", duty.liquid.density_source), ("viscosity", duty.liquid.viscosity_source)];
     let assumed: Vec<String> = assumed
         .iter()

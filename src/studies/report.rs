@@ -40,7 +40,7 @@ pub struct StudyTable {
     pub on_paper: OnPaper,
 }
 
-/// How much of a table goes on the papers, which have room for two pages of all studies together.
+/// How much of a table goes on the papers, which have room for three pages of all studies together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum OnPaper {
     /// Nothing.
@@ -59,17 +59,25 @@ pub struct StudyColumn {
     pub name: String,
     /// What its numbers measure; none for a column of words.
     pub measure: Option<Measure>,
+    /// It goes on the papers with its table, which have room for some ten columns.
+    pub on_paper: bool,
 }
 
 impl StudyColumn {
     /// Of words.
     pub fn words(name: impl Into<String>) -> Self {
-        Self { name: name.into(), measure: None }
+        Self { name: name.into(), measure: None, on_paper: true }
     }
 
     /// Of numbers.
     pub fn number(name: impl Into<String>, measure: Measure) -> Self {
-        Self { name: name.into(), measure: Some(measure) }
+        Self { name: name.into(), measure: Some(measure), on_paper: true }
+    }
+
+    /// The same, left off the papers.
+    #[must_use]
+    pub fn off_paper(self) -> Self {
+        Self { on_paper: false, ..self }
     }
 
     /// The heading with its unit.
@@ -92,12 +100,14 @@ pub struct StudyRow {
     pub row: Option<RowId>,
     /// Whether it is the one recommended, or outside its limit.
     pub mark: StudyMark,
+    /// It goes on the papers where its table does.
+    pub on_paper: bool,
 }
 
 impl StudyRow {
     /// A line that is only read.
     pub const fn new(cells: Vec<StudyCell>) -> Self {
-        Self { cells, action: None, row: None, mark: StudyMark::None }
+        Self { cells, action: None, row: None, mark: StudyMark::None, on_paper: true }
     }
 }
 

@@ -1,8 +1,9 @@
 //! The state of a solve in words: the same ones wherever it is told.
 
-use crate::hydraulics::outcome::{Blame, NotFed, RowsCovered};
+use crate::hydraulics::outcome::{Blame, NotFed, RowState, RowsCovered};
 use crate::hydraulics::{NoNumbers, Outcome, SupplyState};
 use crate::plan::Routing;
+use crate::plan::words::{counted, list};
 use crate::quantities::{Measure, UnitSystem};
 
 /// `39 of 40 rows`, to stand beside a figure that is over fewer than all rows of the bar; none where it is over all.
@@ -61,6 +62,53 @@ fn no_numbers_words(why: &NoNumbers, outcome: &Outcome, routing: &Routing) -> St
             format!("the solve failed{at}: {why}")
         }
     }
+}
+
+/// Why so few rows are fed, as far as the rows agree, and what to try: sentences without a full stop.
+pub(super) fn why_few_are_fed(outcome: &Outcome) -> (String, &'static str) {
+    if outcome.numbers().is_none() {
+        let used =
+            || outcome.connections.iter().map(|row| row.connected).filter(|one| *one != Err(NotFed::LeftOut));
+        let advice = if used().next().is_none() {
+            "put rows of the bar back in use"
+        } else if used().all(|one| one == Err(NotFed::SectionShut)) {
+            "open the section valves"
+        } else {
+            "connect the pump, the manifolds and the rows first"
+        };
+        return (nothing_fed(outcome).to_owned(), advice);
+    }
+    let count = |state: fn(RowState) -> bool| outcome.rows().iter().filter(|row| state(row.state)).count();
+    let causes = [
+        (
+            count(|state| matches!(state, RowState::ValveStaysShut | RowState::FlowsBackward)),
+            "whose check valves the supply does not open",
+            "give the supply more pressure, or fit check valves that open at less",
+        ),
+        (
+            count(|state| state == RowState::NotFed(NotFed::SectionShut)),
+            "behind a shut section valve",
+            "open the section valves",
+        ),
+        (
+            count(|state| state == RowState::NotFed(NotFed::LeftOut)),
+            "left out",
+            "put rows of the bar back in use",
+        ),
+        (
+            count(|state| {
+                matches!(state, RowState::NotFed(NotFed::NoFeed | NotFed::FeedLoose | NotFed::NoSupply))
+            }),
+            "not connected to the supply",
+            "connect the pump, the manifolds and the rows first",
+        ),
+    ];
+    let told = causes.iter().filter(|(rows, ..)| *rows > 0);
+    let told: Vec<String> =
+        told.map(|(rows, words, _)| format!("{} {words}", counted(*rows, "row"))).collect();
+    // What most rows miss is mended first.
+    let most = causes.iter().max_by_key(|(rows, ..)| *rows).map_or("", |(_, _, advice)| *advice);
+    (list(&told), most)
 }
 
 /// Why nothing flows, as far as the rows agree.

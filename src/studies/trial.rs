@@ -26,11 +26,14 @@ pub enum Wish {
     Rows,
     /// The supply gives what is asked.
     Pressure,
+    /// No liquid attacks what it and its check valve are made of, as entered for both.
+    Material,
 }
 
 impl Wish {
     /// All, in that order.
-    pub const ALL: [Self; 5] = [Self::Passage, Self::Scatter, Self::Predictable, Self::Rows, Self::Pressure];
+    pub const ALL: [Self; 6] =
+        [Self::Passage, Self::Scatter, Self::Predictable, Self::Rows, Self::Pressure, Self::Material];
 
     /// Its name for programs.
     pub const fn key(self) -> &'static str {
@@ -40,6 +43,7 @@ impl Wish {
             Self::Predictable => "predictable",
             Self::Rows => "row_deviation",
             Self::Pressure => "supply",
+            Self::Material => "material",
         }
     }
 
@@ -51,6 +55,7 @@ impl Wish {
             Self::Predictable => "flow not predictable",
             Self::Rows => "rows off target",
             Self::Pressure => "too little supply pressure",
+            Self::Material => "attacked by the liquid",
         }
     }
 }
@@ -81,6 +86,8 @@ pub struct Judged {
     pub missing: Option<Flow>,
     /// What leaves the pump.
     pub total: Flow,
+    /// What the pump can deliver beyond what all rows ask, as a share of that; none where its capacity is not entered.
+    pub reserve: Option<Ratio>,
     /// The rows that this is over.
     pub rows: RowsCovered,
     /// What is not granted here, first what is given up first.
@@ -241,6 +248,7 @@ impl<'a> Judge<'a> {
             spread,
             missing,
             total: outcome.numbers().map_or(Flow::ZERO, |numbers| numbers.total_flow),
+            reserve: outcome.pump_reserve(&self.project.supply),
             rows: outcome.rows_in_evenness(),
             broken,
         }

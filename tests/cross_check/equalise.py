@@ -107,7 +107,7 @@ def compare(binary, example, routing, tube, error):
     tag_of = {numbers[branch["row"]]: feed["tag"] for feed in feeds for branch in feed["branches"]}
     rows = [row for row in answer["rows"] if row["length_mm"] is not None]
     ours = {tag_of[row["row"]]: row["length_mm"] / 1000 for row in rows}
-    before = {tag_of[row["row"]]: row["length_before_mm"] / 1000 for row in rows}
+    before = {tag_of[row["row"]]: row["start_length_mm"] / 1000 for row in rows}
     tags = list(ours)
     plane = scipy.linalg.null_space(numpy.ones((1, len(tags))))
     at = lambda y: dict(zip(tags, numpy.array([before[tag] for tag in tags]) * numpy.exp(plane @ y)))

@@ -6,7 +6,7 @@ use equirow::files;
 use equirow::hydraulics::solve;
 use equirow::hydraulics::ways::Passed;
 use equirow::plan::{End, Port, PortRef, Project, RoutingGeometry, Run, RunId, StockItem, StockKey};
-use equirow::studies::pressure::{Cause, PressureOptions, PressureStudy, study};
+use equirow::studies::pressure::{Cause, PressureOptions, PressureStudy, report, study};
 use equirow::studies::{NoAnswer, Studied, Unwatched};
 
 pub(crate) const EXAMPLES: [&str; 4] =
@@ -130,4 +130,44 @@ fn a_row_without_liquid_is_no_row_to_follow() {
     project.routings[0].runs.clear();
     let refused = studied(&project, 0, None).unwrap_err().to_string();
     assert!(refused.contains("no row is connected to the supply"), "{refused}");
+}
+
+/// A row whose metering was taken out gets more because of that, not because of any metering.
+#[test]
+fn a_row_without_metering_is_not_explained_by_its_metering() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    for branch in &mut project.routings[0].feeds[3].branches {
+        branch.elements.retain(|element| !element.is_metering());
+    }
+    let row = project.routings[0].feeds[3].branches[0].row;
+    let number = project.bar.row(row).unwrap().number;
+    let told = studied(&project, 0, Some(number)).unwrap();
+    assert_eq!(told.cause, Cause::Unmetered);
+    let routing = &project.routings[0];
+    let geometry = RoutingGeometry::working(&project, routing);
+    let point = project.duties.first().usual_point();
+    let report = report(&told, &Studied { project: &project, routing: geometry.with(routing), point });
+    assert!(report.answer[0].contains("because nothing meters it"), "{:?}", report.answer);
+    assert!(report.answer.iter().all(|one| !one.contains("its metering takes")), "{:?}", report.answer);
+}
+
+/// What a wider hose brings is that of the plan with that hose and the barbs that go into it.
+#[test]
+fn a_wider_hose_brings_its_own_barbs() {
+    let project = example("twelve-metre-bar.ron");
+    let told = studied(&project, 0, Some(1)).unwrap();
+    let (wider, Cause::Takes { of: Passed::Run(hose), .. }) = (told.wider.unwrap(), told.cause) else {
+        unreachable!("a hose takes most of it")
+    };
+    let mut changed = project.clone();
+    let stock = changed.catalogue.key::<StockKey>(&wider.entry).unwrap();
+    let run = changed.routings[0].runs.iter_mut().find(|run| run.id == hose).unwrap();
+    let before = run.fittings.clone();
+    equirow::studies::metering::with_stock(&project.catalogue, run, &stock);
+    assert!(run.fittings != before && !before.is_empty());
+    let outcome = solve(&changed, &changed.routings[0], &changed.duties.first().usual_point());
+    let mean = 1.0 + outcome.evenness().unwrap().mean_deviation.si();
+    let row = project.bar.rows.iter().find(|row| row.number == 1).unwrap().id;
+    let expected = (1.0 + outcome.row(row).unwrap().deviation.unwrap().si()) / mean - 1.0;
+    assert!((wider.from_mean.si() - expected).abs() < 1e-9, "{wider:?}, solved anew {expected}");
 }

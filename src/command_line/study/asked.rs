@@ -29,7 +29,7 @@ pub(super) struct AskedStudy {
 
 impl AskedStudy {
     /// The routing and the point asked for; a refusal has been printed.
-    pub(super) fn choose<'a>(&self, project: &'a Project) -> Result<(&'a Routing, OperatingPoint), ExitCode> {
+    fn choose<'a>(&self, project: &'a Project) -> Result<(&'a Routing, OperatingPoint), ExitCode> {
         let routing = self.of.choose(project, NAME)?;
         Ok((routing, self.at.of(self.of.duty(project, NAME)?)))
     }
@@ -57,16 +57,30 @@ impl AskedStudy {
         json: impl FnOnce(&A, &Studied) -> J,
         answer_is_no: impl FnOnce(&A) -> bool,
     ) -> Ended {
+        self.answer_and_write(project, study, |_, _| Ok(()), report, json, answer_is_no)
+    }
+
+    /// The same; before anything is printed, `write` makes use of the answer, or of there being none.
+    pub(super) fn answer_and_write<A, J: Serialize>(
+        &self,
+        project: &Project,
+        study: impl FnOnce(&Studied) -> Result<A, NoAnswer>,
+        write: impl FnOnce(&Studied, Option<&A>) -> Result<(), ExitCode>,
+        report: impl FnOnce(&A, &Studied) -> StudyReport,
+        json: impl FnOnce(&A, &Studied) -> J,
+        answer_is_no: impl FnOnce(&A) -> bool,
+    ) -> Ended {
         let (routing, point) = self.choose(project)?;
         let geometry = RoutingGeometry::working(project, routing);
         let of = Studied { project, routing: geometry.with(routing), point };
         let answer = study(&of);
+        write(&of, answer.as_ref().ok())?;
         let is_no = answer.as_ref().is_ok_and(answer_is_no);
         Ok(self.print(project, answer.as_ref(), |found| report(found, &of), |found| json(found, &of), is_no))
     }
 
     /// Prints an answer, or why there is none: as JSON too, so that a script reads one thing.
-    pub(super) fn print<A, J: Serialize>(
+    fn print<A, J: Serialize>(
         &self,
         project: &Project,
         answer: Result<&A, &NoAnswer>,

@@ -12,8 +12,8 @@ use crate::files::marks::Kind;
 use crate::files::output::{Output, Permit, look};
 use crate::files::write_text;
 use crate::plan::edit::apply;
-use crate::plan::{Project, Routing};
 use crate::session::study_actions::edits_of;
+use crate::studies::Studied;
 use crate::studies::report::StudyAction;
 
 /// Where the changed project goes.
@@ -38,10 +38,10 @@ impl CarriedOut {
 /// Carries an action out and writes the project; where there is none nothing is written. A refusal has been printed.
 pub(super) fn write(
     permit: Option<Permit>,
-    project: &Project,
-    routing: &Routing,
+    of: &Studied,
     action: Option<&StudyAction>,
 ) -> Result<(), ExitCode> {
+    let (project, routing) = (of.project, of.routing.routing);
     let Some(permit) = permit else { return Ok(()) };
     let Some(action) = action else {
         eprintln!("equirow: --out: nothing is recommended that could be carried out; nothing is written");

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 use super::asked::{AskedStudy, NAME};
 use super::carry_out::{CarriedOut, write};
 use crate::command_line::{Ended, wrong_usage};
-use crate::plan::{EntryKey, Project, RoutingGeometry, StockKey};
+use crate::plan::{EntryKey, Metering, Project, StockKey};
 use crate::quantities::{Length, Ratio};
 use crate::studies::equalise::{EqualiseOptions, EqualiseStudy, Means, action, report, study};
 use crate::studies::trial::Judged;
@@ -29,21 +29,15 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     asked.refuse_speed("rows are made equal at the slowest, usual and fastest speed of every duty")?;
     let permit = arguments.carried_out.permit(&asked.of.file)?;
     let project = asked.of.open()?;
-    let (routing, point) = asked.choose(&project)?;
     let tube = arguments.tube.as_deref().map(|key| stock(&project, key)).transpose()?;
-    let geometry = RoutingGeometry::working(&project, routing);
-    let of = Studied { project: &project, routing: geometry.with(routing), point };
-    let found = study(&of, &EqualiseOptions { tube }, &Unwatched);
-    let carried_out = found.as_ref().ok().and_then(action);
-    write(permit, &project, routing, carried_out.as_ref())?;
-    let is_no = carried_out.is_none();
-    Ok(asked.print(
+    asked.answer_and_write(
         &project,
-        found.as_ref(),
-        |found| report(found, &of),
-        |found| json(&project, found),
-        is_no,
-    ))
+        |of| study(of, &EqualiseOptions { tube }, &Unwatched),
+        |of, found| write(permit, of, found.and_then(action).as_ref()),
+        report,
+        json,
+        |found| action(found).is_none(),
+    )
 }
 
 fn stock(project: &Project, key: &str) -> Result<StockKey, std::process::ExitCode> {
@@ -59,7 +53,8 @@ fn percent(value: Option<Ratio>) -> Option<f64> {
     value.map(Ratio::as_percent)
 }
 
-fn json(project: &Project, found: &EqualiseStudy) -> Value {
+fn json(found: &EqualiseStudy, of: &Studied) -> Value {
+    let project = of.project;
     let rows = found.rows.iter().map(|row| {
         let mm = |length: Option<Length>| length.map(Length::as_millimetres);
         json!({
@@ -68,10 +63,13 @@ fn json(project: &Project, found: &EqualiseStudy) -> Value {
             "length_mm": mm(row.after.length()),
             "flow_l_min": row.flow[1].as_litres_per_minute(),
             "deviation_percent": percent(row.deviation[1]),
-            "entry_before": row.before.entry(),
-            "length_before_mm": mm(row.before.length()),
+            "entry_before": row.before.as_ref().map(Metering::entry),
+            "length_before_mm": mm(row.before.as_ref().and_then(Metering::length)),
+            "start_length_mm": mm(row.start.length()),
             "flow_before_l_min": row.flow[0].as_litres_per_minute(),
             "deviation_before_percent": percent(row.deviation[0]),
+            "farthest_percent": percent(row.farthest[1]),
+            "farthest_before_percent": percent(row.farthest[0]),
         })
     });
     let at = |all: &[Judged]| {
@@ -101,5 +99,6 @@ fn json(project: &Project, found: &EqualiseStudy) -> Value {
         "cv_percent": percent(after),
         "before": at(&found.before),
         "after": at(&found.after),
+        "warnings": report(found, of).warnings,
     })
 }

@@ -8,8 +8,8 @@ use super::asked::AskedStudy;
 use super::carry_out::{CarriedOut, write};
 use crate::command_line::Ended;
 use crate::command_line::arguments::pressure;
-use crate::plan::{EntryKey, Project, RoutingGeometry};
-use crate::quantities::{Length, Pressure, Ratio};
+use crate::plan::{EntryKey, Project};
+use crate::quantities::{Length, Pressure, Ratio, Speed};
 use crate::studies::metering::{
     BoreTrial, ChoiceAtDuty, MeteringChoice, MeteringOptions, MeteringStudy, TwoSets, action, report, study,
 };
@@ -35,20 +35,14 @@ pub(super) fn run(arguments: &Arguments) -> Ended {
     asked.refuse_speed("the slowest, usual and fastest speed of every duty are looked at")?;
     let permit = arguments.carried_out.permit(&asked.of.file)?;
     let project = asked.of.open()?;
-    let (routing, point) = asked.choose(&project)?;
-    let geometry = RoutingGeometry::working(&project, routing);
-    let of = Studied { project: &project, routing: geometry.with(routing), point };
-    let found = study(&of, &MeteringOptions { pressure: arguments.pressure }, &Unwatched);
-    let best = found.as_ref().ok().and_then(MeteringStudy::best);
-    write(permit, &project, routing, best.map(action).as_ref())?;
-    let is_no = best.is_none();
-    Ok(asked.print(
+    asked.answer_and_write(
         &project,
-        found.as_ref(),
-        |found| report(found, &of),
-        |found| json(&project, found),
-        is_no,
-    ))
+        |of| study(of, &MeteringOptions { pressure: arguments.pressure }, &Unwatched),
+        |of, found| write(permit, of, found.and_then(MeteringStudy::best).map(action).as_ref()),
+        report,
+        json,
+        |found| found.best().is_none(),
+    )
 }
 
 #[derive(Serialize)]
@@ -89,10 +83,12 @@ fn each<T: Default>(at: Option<&ChoiceAtDuty>, of: impl Fn(&Judged) -> T) -> [T;
     at.map_or_else(Default::default, |duty| [of(&duty.at[0]), of(&duty.at[1]), of(&duty.at[2])])
 }
 
-fn json(project: &Project, found: &MeteringStudy) -> Value {
+fn json(found: &MeteringStudy, of: &Studied) -> Value {
+    let project = of.project;
     let entry = |place: usize| found.choices.get(place).map(|choice| choice.metering.entry());
-    let choices: Vec<Choice> =
-        found.choices.iter().enumerate().map(|(place, one)| choice(project, found, place, one)).collect();
+    let recommended = |place| found.recommended == Some(place);
+    let choices = found.choices.iter().enumerate();
+    let choices: Vec<Choice> = choices.map(|(place, one)| choice(project, recommended(place), one)).collect();
     let two_sets = found.two_sets.as_ref().map(|sets| match sets {
         TwoSets::ByDuty(all) => {
             let sets = all.iter().map(|(duty, place)| {
@@ -139,12 +135,14 @@ fn json(project: &Project, found: &MeteringStudy) -> Value {
         "nearest": found.nearest.and_then(entry),
         "nearest_choice": found.nearest,
         "bores": bores.collect::<Vec<_>>(),
+        "with_wider": found.with_wider.as_ref().map(|one| choice(project, true, one)),
         "rows": found.rows.rows,
         "rows_of": found.rows.of,
+        "warnings": report(found, of).warnings,
     })
 }
 
-fn choice<'a>(project: &Project, found: &MeteringStudy, place: usize, one: &'a MeteringChoice) -> Choice<'a> {
+fn choice<'a>(project: &Project, recommended: bool, one: &'a MeteringChoice) -> Choice<'a> {
     let first = one.duties.first();
     let duties = one.duties.iter().map(|duty| {
         let at = Some(duty);
@@ -163,8 +161,9 @@ fn choice<'a>(project: &Project, found: &MeteringStudy, place: usize, one: &'a M
             "reynolds_to": each(at, |one| one.reynolds.map(|(_, high)| high)),
             "cv_percent": each(at, |one| percent(one.cv)),
             "farthest_row": each(at, farthest),
-            "does_from_km_h": duty.window.map(|(from, _)| from.as_kilometres_per_hour()),
-            "does_to_km_h": duty.window.map(|(_, to)| to.as_kilometres_per_hour()),
+            "does_from_km_h": duty.with_reserve().map(|(from, _)| from.as_kilometres_per_hour()),
+            "does_to_km_h": duty.with_reserve().map(|(_, to)| to.as_kilometres_per_hour()),
+            "reserve_ends_km_h": duty.reserve_to.map(Speed::as_kilometres_per_hour),
         })
     });
     let temperatures = one.temperatures.iter().map(|at| {
@@ -189,7 +188,7 @@ fn choice<'a>(project: &Project, found: &MeteringStudy, place: usize, one: &'a M
         metering_kpa: each(first, |one| kpa(one.metering.map(|(least, _)| least))),
         cv_percent: each(first, |one| percent(one.cv)),
         fits: one.fits(),
-        recommended: found.recommended == Some(place),
+        recommended,
         in_use: one.in_use,
         misses: one.broken.iter().map(|wish| wish.key()).collect(),
         check_valve: one.valve.as_ref().map(|valve| valve.entry.any()),

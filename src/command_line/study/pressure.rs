@@ -5,9 +5,9 @@ use serde::Serialize;
 
 use super::asked::{AskedStudy, NAME};
 use crate::command_line::{Ended, percent, wrong_usage};
-use crate::plan::{Project, RoutingGeometry, RowId};
+use crate::plan::{Project, RowId};
+use crate::studies::Unwatched;
 use crate::studies::pressure::{PressureOptions, PressureStudy, report, study};
-use crate::studies::{Studied, Unwatched};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -21,17 +21,18 @@ pub(super) struct Arguments {
 /// Runs the study. The answer is no where the row is farther from its target than the project accepts.
 pub(super) fn run(arguments: &Arguments) -> Ended {
     let project = arguments.asked.of.open()?;
-    let (routing, point) = arguments.asked.choose(&project)?;
     let row = arguments
         .row
         .map(|number| row_of(&project, number))
         .transpose()
         .map_err(|what| wrong_usage(Some(NAME), &what))?;
-    let geometry = RoutingGeometry::working(&project, routing);
-    let of = Studied { project: &project, routing: geometry.with(routing), point };
-    let answer = study(&of, &PressureOptions { row }, &Unwatched);
-    let is_no = answer.as_ref().is_ok_and(|study| study.outside_limits);
-    Ok(arguments.asked.print(&project, answer.as_ref(), |study| report(study, &of), json, is_no))
+    arguments.asked.answer(
+        &project,
+        |of| study(of, &PressureOptions { row }, &Unwatched),
+        report,
+        |found, _| json(found),
+        |found| found.outside_limits,
+    )
 }
 
 fn row_of(project: &Project, number: u32) -> Result<RowId, String> {

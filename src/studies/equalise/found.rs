@@ -21,7 +21,7 @@ pub struct EqualiseOptions {
 pub struct EqualiseStudy {
     /// Every row that has metering, in the bar's order.
     pub rows: Vec<EqualisedRow>,
-    /// What is there (with the tubes that were asked for, all of one length), at every speed of every duty.
+    /// What is fitted, at every speed of every duty.
     pub before: Vec<Judged>,
     /// The same equalised.
     pub after: Vec<Judged>,
@@ -49,20 +49,24 @@ pub enum Means {
 pub struct EqualisedRow {
     /// The row.
     pub row: RowId,
-    /// What meters it.
-    pub before: Metering,
+    /// What meters it; none where nothing does yet.
+    pub before: Option<Metering>,
+    /// What the search starts from: what meters it, or the tube that was asked for, of one length in all rows.
+    pub start: Metering,
     /// What is to meter it.
     pub after: Metering,
     /// What it gets at the usual speed of the duty looked at, before and after.
     pub flow: [Flow; 2],
     /// Deviation from its target then; none of a row that is not fed or has no target.
     pub deviation: [Option<Ratio>; 2],
+    /// The deviation that is largest of all speeds of all duties, before and after, with its sign.
+    pub farthest: [Option<Ratio>; 2],
 }
 
 impl EqualisedRow {
     /// Something changes at it.
     pub fn is_touched(&self) -> bool {
-        self.before != self.after
+        self.before.as_ref() != Some(&self.after)
     }
 }
 
@@ -70,6 +74,11 @@ impl EqualiseStudy {
     /// The largest CV before and after.
     pub fn cv(&self) -> [Option<Ratio>; 2] {
         [&self.before, &self.after].map(|all| all.iter().filter_map(|one| one.cv).reduce(Ratio::max))
+    }
+
+    /// Which of before (0) and after (1) is advised.
+    pub(super) const fn advised(&self) -> usize {
+        if self.is_worth_it { 1 } else { 0 }
     }
 
     /// How many rows change.

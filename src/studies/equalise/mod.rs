@@ -14,7 +14,7 @@ mod two_sizes;
 
 use std::collections::BTreeMap;
 
-use super::asked::{NoAnswer, Studied, Waiting};
+use super::asked::{NoAnswer, Studied, Waiting, too_few_fed};
 use super::metering::{fit, metering_elements, tube_rows};
 use super::trial::{Judge, Judged, points, prepared};
 use crate::hydraulics::outcome::RowState;
@@ -50,9 +50,8 @@ pub fn study(
     if let Some(stock) = &options.tube {
         fit(&mut routing, &tube_rows(of, stock)?);
     }
-    let metering = |row: RowId| routing.metering_of(row);
     let now: Vec<(RowId, Metering)> =
-        project.bar.rows.iter().filter_map(|row| Some((row.id, metering(row.id)?))).collect();
+        project.bar.rows.iter().filter_map(|row| Some((row.id, routing.metering_of(row.id)?))).collect();
     if now.is_empty() {
         return Err(NoAnswer::impossible(
             "nothing meters the rows of this routing",
@@ -61,18 +60,15 @@ pub fn study(
     }
     let points: Vec<OperatingPoint> = all.iter().flatten().copied().collect();
     let usual = all[0][1];
-    let judge = Judge::new(project, &routing);
-    let tried = |routing: &Routing| {
-        prepared(project, routing, |network| {
-            let judged: Vec<Judged> = points.iter().map(|point| judge.of(&network.solve(point))).collect();
-            (judged, network.solve(&usual))
-        })
-    };
-    let (before, outcome_before) = tried(&routing);
-    if outcome_before.fed_rows() < 2 {
-        return Err(NoAnswer::impossible(
+    let tried = |routing: &Routing| Tried::of(project, routing, &points, &usual);
+    let fitted = tried(of.routing.routing);
+    // With tubes that were asked for it starts from these, all of one length.
+    let start = if options.tube.is_some() { tried(&routing) } else { fitted.clone() };
+    if start.usual.fed_rows() < 2 {
+        return Err(too_few_fed(
+            of,
             "fewer than two rows are fed, so there is nothing to make equal",
-            "connect the pump, the manifolds and the rows, and choose a metering that opens the check valves",
+            &start.usual,
         ));
     }
     if waiting.has_stopped() {
@@ -82,7 +78,7 @@ pub fn study(
     let (wanted, means) = if has_tubes {
         (lengths(project, &routing, &points, &now, waiting)?, Means::Lengths)
     } else {
-        let found = two_sizes::sizes(project, &routing, &outcome_before, &now);
+        let found = two_sizes::sizes(project, &routing, &start.usual, &now);
         let mut best: Option<(Ratio, Vec<(RowId, Metering)>)> = None;
         for one in found {
             if waiting.has_stopped() {
@@ -90,18 +86,18 @@ pub fn study(
             }
             let mut next = routing.clone();
             fit(&mut next, &one);
-            let (judged, _) = tried(&next);
+            let then = tried(&next);
             // No evenness at the price of what is asked.
-            if judged.iter().zip(&before).any(|(now, before)| now.missing > before.missing) {
+            if then.judged.iter().zip(&start.judged).any(|(now, before)| now.missing > before.missing) {
                 continue;
             }
-            let cv = judged.iter().map(|one| one.cv).collect::<Option<Vec<_>>>();
+            let cv = then.judged.iter().map(|one| one.cv).collect::<Option<Vec<_>>>();
             let Some(cv) = cv.and_then(|all| all.into_iter().reduce(Ratio::max)) else { continue };
             if best.as_ref().is_none_or(|(known, _)| cv < *known) {
                 best = Some((cv, one));
             }
         }
-        let there = before.iter().filter_map(|one| one.cv).reduce(Ratio::max);
+        let there = start.judged.iter().filter_map(|one| one.cv).reduce(Ratio::max);
         match best.filter(|(cv, _)| there.is_none_or(|there| *cv < there)) {
             Some((_, sizes)) => (sizes, Means::TwoSizes),
             None => (now.clone(), Means::NoSizes),
@@ -109,33 +105,64 @@ pub fn study(
     };
     let mut next = routing.clone();
     fit(&mut next, &wanted);
-    let (after, outcome_after) = tried(&next);
+    let then = tried(&next);
     waiting.so_far(1.0);
     let wanted: BTreeMap<RowId, Metering> = wanted.into_iter().collect();
     let flow = |outcome: &Outcome, row| outcome.row(row).map_or(Flow::ZERO, |row| row.flow);
     let deviation = |outcome: &Outcome, row| outcome.row(row).and_then(|row| row.deviation);
     let rows = now
         .into_iter()
-        .map(|(row, before)| EqualisedRow {
+        .map(|(row, start)| EqualisedRow {
             row,
-            after: wanted.get(&row).unwrap_or(&before).clone(),
-            before,
-            flow: [flow(&outcome_before, row), flow(&outcome_after, row)],
-            deviation: [deviation(&outcome_before, row), deviation(&outcome_after, row)],
+            after: wanted.get(&row).unwrap_or(&start).clone(),
+            start,
+            before: of.routing.routing.metering_of(row),
+            flow: [flow(&fitted.usual, row), flow(&then.usual, row)],
+            deviation: [deviation(&fitted.usual, row), deviation(&then.usual, row)],
+            farthest: [&fitted, &then].map(|one| one.farthest.get(&row).copied()),
         })
         .collect();
-    let mut found = EqualiseStudy {
-        rows,
-        before,
-        after,
-        means,
-        is_worth_it: false,
-        covered: outcome_before.rows_in_total(),
-    };
+    let covered = start.usual.rows_in_total();
+    let mut found =
+        EqualiseStudy { rows, before: fitted.judged, after: then.judged, means, is_worth_it: false, covered };
     if let [Some(before), Some(after)] = found.cv() {
         found.is_worth_it = before - after >= PRACTICAL;
     }
     Ok(found)
+}
+
+/// A routing at every point.
+#[derive(Clone)]
+struct Tried {
+    judged: Vec<Judged>,
+    /// At the usual speed of the duty looked at.
+    usual: Outcome,
+    /// The largest deviation of each row.
+    farthest: BTreeMap<RowId, Ratio>,
+}
+
+impl Tried {
+    fn of(project: &Project, routing: &Routing, points: &[OperatingPoint], usual: &OperatingPoint) -> Self {
+        let judge = Judge::new(project, routing);
+        prepared(project, routing, |network| {
+            let mut farthest: BTreeMap<RowId, Ratio> = BTreeMap::new();
+            let judged: Vec<Judged> = points
+                .iter()
+                .map(|point| {
+                    let outcome = network.solve(point);
+                    for row in outcome.rows() {
+                        let Some(deviation) = row.deviation else { continue };
+                        let most = farthest.entry(row.row).or_insert(deviation);
+                        if deviation.abs() > most.abs() {
+                            *most = deviation;
+                        }
+                    }
+                    judge.of(&outcome)
+                })
+                .collect();
+            Self { judged, usual: network.solve(usual), farthest }
+        })
+    }
 }
 
 /// Lengths of metering tubes that make the rows equal; other metering as it is.

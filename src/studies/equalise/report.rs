@@ -1,14 +1,15 @@
 //! Equalising in sentences, tables and a plot.
 
 use super::super::asked::{Studied, Study};
+use super::super::reliance;
 use super::super::report::{
     OnPaper, SeriesForm, StudyAction, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow,
     StudySeries, StudyTable,
 };
 use super::super::status::rows_words;
-use super::super::trial::Judged;
+use super::super::trial::{Judged, Wish};
 use super::found::{EqualiseStudy, EqualisedRow, Means, PRACTICAL};
-use crate::plan::words::{capital, counted, ranges};
+use crate::plan::words::{capital, count, counted, list, ranges};
 use crate::plan::{Metering, Project, Source};
 use crate::quantities::{Measure, Ratio};
 
@@ -24,7 +25,7 @@ pub fn report(found: &EqualiseStudy, of: &Studied) -> StudyReport {
     StudyReport {
         study: Study::Equalise,
         answer: answer(found, project),
-        warnings: warnings(found, project),
+        warnings: warnings(found, of),
         tables: vec![rows(found, project), speeds(found, project)],
         plots: vec![plot(found, project)],
     }
@@ -41,8 +42,10 @@ fn cut_words(row: &EqualisedRow) -> Option<f64> {
 fn answer(found: &EqualiseStudy, project: &Project) -> Vec<String> {
     let units = project.units;
     let [before, after] = found.cv();
+    let rises = before.zip(after).is_some_and(|(before, after)| after > before);
     let from_to = format!(
-        "CV falls from {} to {} at the worst speed",
+        "CV {} from {} to {} at the worst speed",
+        if rises { "rises" } else { "falls" },
         percent(project, before),
         percent(project, after)
     );
@@ -89,6 +92,7 @@ fn answer(found: &EqualiseStudy, project: &Project) -> Vec<String> {
             let words: Vec<String> = sizes.iter().map(|one| one.words(&project.catalogue, units)).collect();
             out.push(format!("Fit {rows} with the {}: {from_to}", words.join(" or ")));
         }
+        Means::Lengths | Means::TwoSizes if rises => out.push(format!("Keep what is fitted: {from_to}")),
         Means::Lengths | Means::TwoSizes => {
             out.push(format!(
                 "Not worth it: {from_to}, by less than the {practical} that two catch tests of one bar differ by"
@@ -96,11 +100,61 @@ fn answer(found: &EqualiseStudy, project: &Project) -> Vec<String> {
             out.push(format!("It would change {}, {rows}", counted(numbers.len(), "row")));
         }
     }
+    out.extend(outside(found, project));
+    out.extend(not_predictable(found, project));
     out
 }
 
-fn warnings(found: &EqualiseStudy, project: &Project) -> Vec<String> {
-    let mut out = Vec::new();
+/// Rows that are farther from their targets than the project accepts, at some speed, as what is advised leaves them.
+fn outside(found: &EqualiseStudy, project: &Project) -> Option<String> {
+    let limit = project.limits.row_deviation;
+    let rows = found.rows.iter().filter(|row| is_outside(row, found, limit));
+    let rows: Vec<(u32, Ratio)> = rows
+        .filter_map(|row| Some((project.bar.row(row.row)?.number, row.farthest[found.advised()]?)))
+        .collect();
+    let (_, most) = rows.iter().copied().max_by(|a, b| a.1.si().abs().total_cmp(&b.1.si().abs()))?;
+    let numbers: Vec<u32> = rows.iter().map(|one| one.0).collect();
+    Some(format!(
+        "Outside the limit of {} from target at some speed, {} at most: {} {}",
+        Measure::Percent.short_text(limit.si(), project.units),
+        Measure::Percent.text(most.si().abs(), project.units),
+        if numbers.len() == 1 { "row" } else { "rows" },
+        ranges(&numbers)
+    ))
+}
+
+fn is_outside(row: &EqualisedRow, found: &EqualiseStudy, limit: Ratio) -> bool {
+    row.farthest[found.advised()].is_some_and(|far| far.abs() > limit)
+}
+
+/// Tubes that work between laminar and turbulent flow.
+fn not_predictable(found: &EqualiseStudy, project: &Project) -> Option<String> {
+    let all = if found.advised() == 0 { &found.before } else { &found.after };
+    let at = all.iter().filter(|one| one.broken.contains(&Wish::Predictable));
+    let mut speeds: Vec<String> =
+        at.map(|one| Measure::GroundSpeed.short_text(one.point.speed.si(), project.units)).collect();
+    speeds.dedup();
+    if speeds.is_empty() {
+        return None;
+    }
+    let meters = if found.means == Means::Lengths {
+        format!(
+            "with Reynolds numbers between {} and {}",
+            count(project.limits.reynolds_from.si() as usize),
+            count(project.limits.reynolds_to.si() as usize)
+        )
+    } else {
+        "with Reynolds numbers at which the coefficient of an orifice is no constant".to_owned()
+    };
+    Some(format!(
+        "Flow can't be predicted at {}, {meters}: take another bore, or catch it with the liquid before relying on it",
+        list(&speeds)
+    ))
+}
+
+fn warnings(found: &EqualiseStudy, of: &Studied) -> Vec<String> {
+    let project = of.project;
+    let mut out = reliance::outside_table(of, found.before.iter().map(|one| one.point));
     if let Some(rows) = rows_words(found.covered) {
         out.push(format!(
             "these figures are over {rows}: the others are not connected, shut off or left out"
@@ -125,7 +179,8 @@ fn rows(found: &EqualiseStudy, project: &Project) -> StudyTable {
         let length = |metering: &Metering| {
             metering.length().map_or(StudyCell::Empty, |one| StudyCell::Number(one.si()))
         };
-        let change = match (row.before.length(), row.after.length()) {
+        let length_before = row.before.as_ref().map_or(StudyCell::Empty, length);
+        let change = match (row.before.as_ref().and_then(Metering::length), row.after.length()) {
             (Some(before), Some(after)) => StudyCell::Signed((after - before).si()),
             _ => StudyCell::Empty,
         };
@@ -143,16 +198,20 @@ fn rows(found: &EqualiseStudy, project: &Project) -> StudyTable {
         let cells = vec![
             StudyCell::Words(number.to_string()),
             StudyCell::Words(size(&row.after)),
-            length(&row.before),
+            length_before,
             length(&row.after),
             change,
             StudyCell::Number(row.flow[0].si()),
             StudyCell::Number(row.flow[1].si()),
             deviation(row.deviation[0]),
             deviation(row.deviation[1]),
+            deviation(row.farthest[1]),
         ];
-        let mark =
-            if row.is_touched() && found.is_worth_it { StudyMark::Recommended } else { StudyMark::None };
+        let mark = match () {
+            () if is_outside(row, found, project.limits.row_deviation) => StudyMark::OutsideLimits,
+            () if row.is_touched() && found.is_worth_it => StudyMark::Recommended,
+            () => StudyMark::None,
+        };
         StudyRow { row: Some(row.row), mark, ..StudyRow::new(cells) }
     });
     let mut lines: Vec<StudyRow> = lines.collect();
@@ -172,6 +231,7 @@ fn rows(found: &EqualiseStudy, project: &Project) -> StudyTable {
             StudyColumn::number("equalised", Measure::RowFlow),
             StudyColumn::number("from target now", Measure::Percent),
             StudyColumn::number("equalised", Measure::Percent),
+            StudyColumn::number("at the worst speed", Measure::Percent),
         ],
         rows: lines,
         notes: vec![match found.means {

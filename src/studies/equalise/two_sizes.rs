@@ -64,7 +64,8 @@ pub(super) fn sizes(
     rows.sort_by(|a, b| a.ratio.total_cmp(&b.ratio));
     let mut found: Vec<(f64, Vec<(RowId, Metering)>)> = Vec::new();
     for (other, _) in project.catalogue.of::<ElementKey>() {
-        let Some(theirs) = area(&other).filter(|_| other != base) else { continue };
+        let suits = || other != base && project.attacked(other.any()).is_empty();
+        let Some(theirs) = area(&other).filter(|_| suits()) else { continue };
         let wider = theirs > own;
         let mut best: Option<(f64, usize)> = None;
         // More than half of the rows with another size would be a change of size, not of evenness.

@@ -1,14 +1,15 @@
 //! The study of the metering in sentences.
 
 use super::super::asked::Studied;
+use super::super::reliance;
 use super::super::report::Lines;
 use super::super::status::rows_words;
 use super::super::trial::Wish;
 use super::choice::{BoreChoice, MeteringChoice, MeteringStudy, TwoSets};
 use super::words::{self, give_up, misses, pressures, short, text};
 use crate::plan::words::{counted, list};
-use crate::plan::{Control, DutyId, Metering, Project, Source};
-use crate::quantities::{Measure, Pressure, Ratio};
+use crate::plan::{DutyId, Metering, Project, Source};
+use crate::quantities::{Length, Measure, Pressure, Ratio};
 
 /// Words a study.
 pub(super) struct Says<'a> {
@@ -27,8 +28,27 @@ impl Says<'_> {
         match (choice.in_use, choice.is_uniform()) {
             (true, false) => "what is fitted, row by row".to_owned(),
             (_, true) => words,
-            (false, false) => format!("{words}, by the target of each row"),
+            (false, false) => {
+                format!("{}, by the target of each row", self.sizes(choice).unwrap_or(words))
+            }
         }
+    }
+
+    /// `0.6, 0.7 and 0.8 mm orifices`, the narrowest first; none of tubes, which are of one bore.
+    fn sizes(&self, choice: &MeteringChoice) -> Option<String> {
+        let bores = choice.by_row.iter().map(|(_, one)| match one {
+            Metering::Orifice(_) => one.bore(&self.project.catalogue),
+            Metering::Tube { .. } => None,
+        });
+        let mut bores: Vec<Length> = bores.collect::<Option<_>>()?;
+        bores.sort_by(|a, b| a.si().total_cmp(&b.si()));
+        bores.dedup();
+        let last = bores.pop().filter(|_| !bores.is_empty())?;
+        let units = self.project.units;
+        let mut words: Vec<String> =
+            bores.iter().map(|one| Measure::Bore.short_number(one.si(), units)).collect();
+        words.push(Measure::Bore.short_text(last.si(), units));
+        Some(format!("{} orifices", list(&words)))
     }
 
     pub(super) fn duty_name(&self, duty: DutyId) -> &str {
@@ -68,10 +88,9 @@ impl Says<'_> {
     /// Only a metered flow follows the ground speed.
     fn one_speed(&self) -> Option<String> {
         let range = self.project.duties.iter().any(|duty| duty.slowest < duty.fastest);
-        let is_metered = matches!(self.project.supply.control, Control::Metered { .. });
-        (range && !is_metered).then(|| {
+        (range && !self.project.supply.follows_speed()).then(|| {
             "The pump's flow does not follow the ground speed here, so that no metering gives the rows their target at every \
-             speed: choose a metered flow for a range of speeds, and take what follows for how even the rows are"
+             speed: choose a metered flow for a range of speeds"
                 .to_owned()
         })
     }
@@ -102,10 +121,7 @@ impl Says<'_> {
         };
         out.push(format!("{lead}: {}", self.gives(best)));
         out.push(format!("Why: {}", self.why(best)));
-        let windows = best.duties.iter().filter_map(|duty| {
-            Some(format!("{}{}", words::window(project, duty.window?), self.under(duty.duty)))
-        });
-        out.push(format!("It keeps all limits {}", list(&windows.collect::<Vec<_>>())));
+        out.extend(self.keeps(best));
         out.extend(self.temperature(best));
         if let Some(tolerance) = best.cut_tolerance {
             out.push(format!(
@@ -136,6 +152,40 @@ impl Says<'_> {
             out.push(format!(
                 "The {} does as well, with an opening {times:.1} times as wide; its flow changes with the temperature",
                 self.name(tube)
+            ));
+        }
+        out
+    }
+
+    /// From which to which speed all limits are kept, the pump's reserve too.
+    fn keeps(&self, choice: &MeteringChoice) -> Vec<String> {
+        let project = self.project;
+        let mut out = Vec::new();
+        let windows: Vec<String> = choice
+            .duties
+            .iter()
+            .filter_map(|duty| {
+                let (window, under) = (duty.with_reserve()?, self.under(duty.duty));
+                let ends = if duty.reserve_to.is_some() { ", where the pump's reserve ends" } else { "" };
+                Some(format!("{}{under}{ends}", words::window(project, window)))
+            })
+            .collect();
+        if !windows.is_empty() {
+            out.push(format!("It keeps all limits {}", list(&windows)));
+        }
+        let reserve = short(project, Measure::Percent, project.limits.pump_reserve);
+        for duty in &choice.duties {
+            let fastest = &duty.at[2];
+            let Some(spare) = fastest.reserve.filter(|spare| *spare < project.limits.pump_reserve) else {
+                continue;
+            };
+            let under = self.under(duty.duty);
+            let at = short(project, Measure::GroundSpeed, fastest.point.speed);
+            let (amount, than) = if spare < Ratio::ZERO { ("less", "than") } else { ("more", "than") };
+            out.push(format!(
+                "The pump is too small for the range{under}: at {at} it delivers {} {amount} {than} the rows ask, and \
+                 {reserve} more is wanted",
+                Measure::Percent.text(spare.si().abs(), project.units)
             ));
         }
         out
@@ -283,19 +333,23 @@ impl Says<'_> {
     fn none_does(&self, nearest: usize) -> Vec<String> {
         let Some(choice) = self.found.choices.get(nearest) else { return Vec::new() };
         let project = self.project;
-        if self.wants_wider_hoses(choice) {
+        if let Some(then) = &self.found.with_wider {
             return vec![
                 format!(
-                    "Fit wider hoses first; then the {} {} serves {}",
-                    self.name(choice),
-                    words::valve(project, choice.valve.as_ref()),
-                    self.ranges(choice)
+                    "Fit wider hoses first; then the {} {} serves: {}",
+                    self.name(then),
+                    words::valve(project, then.valve.as_ref()),
+                    self.gives(then)
                 ),
                 format!(
-                    "With the hoses that are there none of the catalogue does; this one comes nearest: {}",
+                    "With the hoses that are there none of the catalogue does; the {} comes nearest: {}",
+                    self.name(choice),
                     self.all_misses(choice)
                 ),
-            ];
+            ]
+            .into_iter()
+            .chain(self.keeps(then))
+            .collect();
         }
         let first = choice.broken.first().copied().unwrap_or(Wish::Rows);
         let mut out = vec![format!(
@@ -332,19 +386,12 @@ impl Says<'_> {
                 ));
             }
         }
-        let outside: Vec<String> = project
-            .duties
-            .iter()
-            .filter(|duty| duty.liquid.at(duty.temperature).is_some_and(|liquid| liquid.outside_table))
-            .map(|duty| duty.liquid.name.clone())
-            .collect();
-        if !outside.is_empty() {
-            out.push(format!(
-                "the nearest value is used of {}, whose table does not reach so far",
-                list(&outside)
-            ));
+        let points = self.found.choices.iter().flat_map(MeteringChoice::judged).map(|one| one.point);
+        out.extend(reliance::outside_table(self.of, points));
+        let best = self.advised();
+        if best.is_some_and(|best| best.judged().any(|one| one.reserve.is_none())) {
+            out.push("the pump's capacity is not entered: its reserve is not looked at".to_owned());
         }
-        let best = self.found.best().or_else(|| self.found.choices.get(self.found.nearest?));
         if let Some(valve) = best.and_then(|best| best.valve.as_ref()).filter(|valve| !valve.holds) {
             out.push(format!(
                 "a check valve that shuts at {} does not hold what stands on it with the pump off: keep a valve shut \
@@ -384,21 +431,23 @@ impl Says<'_> {
         !self.found.bores.is_empty() && self.found.bores.iter().all(|one| one.least.keeps)
     }
 
-    /// Rows off target are all that a choice misses, and wider hoses put that right.
-    fn wants_wider_hoses(&self, choice: &MeteringChoice) -> bool {
-        choice.broken == [Wish::Rows]
-            && choice.judged().all(|one| one.rows.rows >= self.found.rows.rows)
-            && self.bores_keep()
-            && !self.other_bores(true).is_empty()
+    /// What is to be taken, with the hoses there are or with wider ones; else what comes nearest.
+    fn advised(&self) -> Option<&MeteringChoice> {
+        let nearest = || self.found.choices.get(self.found.nearest?);
+        self.found.best().or(self.found.with_wider.as_ref()).or_else(nearest)
     }
 
     fn bore_sentences(&self) -> Vec<String> {
         let project = self.project;
         let Some(first) = self.found.bores.first() else { return Vec::new() };
         if !self.bores_keep() {
-            return vec![
-                "No bores of the catalogue keep velocity, evenness and pressure at every speed".to_owned(),
-            ];
+            return vec![if project.supply.follows_speed() {
+                "No bores of the catalogue keep velocity, evenness and pressure at every speed".to_owned()
+            } else {
+                "No bores of the catalogue bring the rows to their targets at every speed: the pump's flow does not \
+                     follow the speed"
+                        .to_owned()
+            }];
         }
         let comes = format!(
             "CV is then {} at most and the pump gives {} at most",

@@ -11,7 +11,7 @@ use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::resistance::VariedQuantity;
 use crate::hydraulics::variation::Parameter;
 use crate::plan::{
-    CheckValve, ElementItem, ElementKey, ElementKind, Metering, OperatingPoint, Routing, RowId,
+    CheckValve, ElementItem, ElementKey, ElementKind, EntryKey, Metering, OperatingPoint, Routing, RowId,
 };
 use crate::quantities::{Flow, Length, Pressure, Ratio, Speed, Temperature};
 
@@ -25,6 +25,11 @@ impl Ground<'_> {
         if !valve.is_fitted {
             routing.feeds.iter_mut().for_each(|feed| feed.put_piece(ElementKind::CheckValve, &valve.entry));
             choice = self.with_valves(&mut routing, candidate)?;
+        }
+        if self.is_attacked(valve.entry.any()) {
+            choice.broken.push(Wish::Material);
+            choice.broken.sort_unstable();
+            choice.broken.dedup();
         }
         choice.valve = Some(valve);
         Some(choice)
@@ -69,7 +74,14 @@ impl Ground<'_> {
                     let window = speed_window(&known, |speed| {
                         judge.of(&network.solve(&OperatingPoint { speed, ..points[1] })).broken.is_empty()
                     });
-                    ChoiceAtDuty { duty: points[1].duty, at, window }
+                    let limit = project.limits.pump_reserve;
+                    let reserve_to = window.and_then(|(_, to)| {
+                        reserve_ends(to, |speed| {
+                            let outcome = network.solve(&OperatingPoint { speed, ..points[1] });
+                            outcome.pump_reserve(&project.supply).is_none_or(|reserve| reserve >= limit)
+                        })
+                    });
+                    ChoiceAtDuty { duty: points[1].duty, at, window, reserve_to }
                 })
                 .collect();
             let bores = by_row.iter().filter_map(|(_, one)| one.bore(&project.catalogue));
@@ -80,6 +92,9 @@ impl Ground<'_> {
                 && mesh > passage * project.limits.mesh_share.si()
             {
                 broken.push(Wish::Passage);
+            }
+            if by_row.iter().any(|(_, one)| self.is_attacked(one.entry())) {
+                broken.push(Wish::Material);
             }
             broken.sort_unstable();
             broken.dedup();
@@ -173,6 +188,10 @@ impl Ground<'_> {
         least
     }
 
+    fn is_attacked(&self, entry: &EntryKey) -> bool {
+        !self.project().attacked(entry).is_empty()
+    }
+
     fn valve_of(&self, entry: ElementKey) -> Option<ValveChoice> {
         let Some(ElementItem::CheckValve(CheckValve { cracking, closing, .. })) =
             self.project().catalogue.item(&entry)
@@ -197,7 +216,10 @@ impl Ground<'_> {
             choice.judged().filter_map(|one| one.metering).map(|(least, _)| least).reduce(Pressure::min)?;
         let most = taken.si() / self.project().limits.metering_over_cracking.si().max(f64::MIN_POSITIVE);
         let all = self.project().catalogue.of::<ElementKey>();
-        let all: Vec<ValveChoice> = all.filter_map(|(key, _)| self.valve_of(key)).collect();
+        let mut all: Vec<ValveChoice> = all.filter_map(|(key, _)| self.valve_of(key)).collect();
+        if all.iter().any(|one| !self.is_attacked(one.entry.any())) {
+            all.retain(|one| !self.is_attacked(one.entry.any()));
+        }
         let meters = |valve: &&ValveChoice| valve.cracking.si() <= most;
         let opens = |a: &&ValveChoice, b: &&ValveChoice| a.cracking.si().total_cmp(&b.cracking.si());
         let shuts = |a: &&ValveChoice, b: &&ValveChoice| a.closing.si().total_cmp(&b.closing.si());
@@ -212,5 +234,39 @@ impl Ground<'_> {
             .or_else(|| all.iter().filter(|one| one.holds).min_by(opens))
             .or_else(|| all.iter().min_by(opens))
             .cloned()
+    }
+}
+
+/// Up to which speed something holds that ends as the speed rises, where it ends below a speed, within a third of a per cent.
+fn reserve_ends(to: Speed, mut holds: impl FnMut(Speed) -> bool) -> Option<Speed> {
+    if holds(to) {
+        return None;
+    }
+    let (mut good, mut bad) = (Speed::ZERO, to);
+    while (bad - good).si() > 0.003 * bad.si() {
+        let middle = (good + bad) * 0.5;
+        if holds(middle) {
+            good = middle;
+        } else {
+            bad = middle;
+        }
+        if bad.si() < 1e-3 {
+            break;
+        }
+    }
+    Some(good)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_speed_at_which_a_reserve_ends_is_found_or_none_where_it_does_not() {
+        let at = |ends: f64| reserve_ends(Speed::from_si(4.0), |speed| speed.si() <= ends);
+        assert_eq!(at(4.0), None);
+        let found = at(2.5).unwrap().si();
+        assert!(found <= 2.5 && found > 2.49, "{found}");
+        assert_eq!(at(-1.0), Some(Speed::ZERO), "it holds nowhere");
     }
 }

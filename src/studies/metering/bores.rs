@@ -25,6 +25,31 @@ const SAME_FLOW: f64 = 0.02;
 /// How often a bore is widened at most.
 const MOST_STEPS: usize = 40;
 
+/// The routing with its hoses and tubes as wide as they have to be; those that could be narrower stay.
+pub(super) fn widened(catalogue: &Catalogue, routing: &Routing, bores: &[BoreChoice]) -> Routing {
+    let mut next = routing.clone();
+    for one in bores.iter().filter(|one| one.least.bore > one.now.bore) {
+        put(catalogue, &mut next, &one.lines, &one.least.stock);
+    }
+    next
+}
+
+/// Makes lines of another stock.
+fn put(catalogue: &Catalogue, routing: &mut Routing, lines: &Lines, stock: &StockKey) {
+    match lines {
+        Lines::Hoses(runs) => {
+            for run in routing.runs.iter_mut().filter(|run| runs.contains(&run.id)) {
+                with_stock(catalogue, run, stock);
+            }
+        }
+        Lines::Tubes(feeds) => {
+            for feed in routing.feeds.iter_mut().filter(|feed| feeds.contains(&feed.id)) {
+                *feed = with_tube(feed, stock);
+            }
+        }
+    }
+}
+
 /// A group of lines with the stocks it may be of, the narrowest first.
 struct Group {
     lines: Lines,
@@ -216,19 +241,7 @@ impl Sizing<'_> {
         let mut next = routing.clone();
         let catalogue = &self.ground.project().catalogue;
         for group in groups {
-            let (stock, _) = &group.stocks[group.at];
-            match &group.lines {
-                Lines::Hoses(runs) => {
-                    for run in next.runs.iter_mut().filter(|run| runs.contains(&run.id)) {
-                        with_stock(catalogue, run, stock);
-                    }
-                }
-                Lines::Tubes(feeds) => {
-                    for feed in next.feeds.iter_mut().filter(|feed| feeds.contains(&feed.id)) {
-                        *feed = with_tube(feed, stock);
-                    }
-                }
-            }
+            put(catalogue, &mut next, &group.lines, &group.stocks[group.at].0);
         }
         next
     }
@@ -250,8 +263,15 @@ impl Sizing<'_> {
             let missing = judged.missing.map_or(0.0, |missing| missing / outcome.target_total);
             let failed =
                 if judged.broken.contains(&Wish::Pressure) && judged.missing.is_none() { 1.0 } else { 0.0 };
+            // Where the pump's flow does not follow the speed, wider bores change what the rows get in all.
+            let off = if project.supply.follows_speed() {
+                0.0
+            } else {
+                over(judged.farthest.map(|(_, one)| one.abs()), limits.row_deviation)
+            };
             let here = over(judged.cv, limits.cv_good)
                 + over(judged.spread, limits.design_deviation)
+                + off
                 + missing
                 + failed;
             whole.beyond = whole.beyond.max(here);
@@ -285,7 +305,7 @@ fn is_tube(routing: &Routing, one: &ElementOutcome) -> bool {
 }
 
 /// The stocks that one may be replaced with, one of each bore, the narrowest first: those that stand what it stands or the
-/// supply can give; of one bore the one in use, or else the first.
+/// supply can give, and that no liquid attacks; of one bore the one in use, or else the first.
 fn sizes(
     project: &Project,
     now: &StockKey,
@@ -296,7 +316,10 @@ fn sizes(
     let mut all: Vec<(StockKey, HoseStock)> = project
         .catalogue
         .of::<StockKey>()
-        .filter(|(key, item)| key == now || (is_kind(item) && item.dimensions().rated >= rated))
+        .filter(|(key, item)| {
+            let suits = || item.dimensions().rated >= rated && project.attacked(key.any()).is_empty();
+            key == now || (is_kind(item) && suits())
+        })
         .map(|(key, item)| (key, *item.dimensions()))
         .collect();
     all.sort_by(|a, b| a.1.bore.si().total_cmp(&b.1.bore.si()).then((b.0 == *now).cmp(&(a.0 == *now))));

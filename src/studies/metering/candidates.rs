@@ -118,13 +118,14 @@ pub(super) fn all(of: &Studied, points: &[[OperatingPoint; 3]]) -> Result<Vec<Ca
             .min_by(|a, b| far(a).total_cmp(&far(b)))
             .map_or_else(|| own.clone(), |one| one.1.clone())
     };
-    let mut found: Vec<Candidate> = orifices
-        .iter()
-        .map(|(base, key)| {
-            let row = |(row, share): &(RowId, f64)| (*row, Metering::Orifice(for_share(*base, key, *share)));
-            Candidate::Rows(shares.iter().map(row).collect())
-        })
-        .collect();
+    let by_row = orifices.iter().map(|(base, key)| {
+        let row = |(row, share): &(RowId, f64)| (*row, Metering::Orifice(for_share(*base, key, *share)));
+        shares.iter().map(row).collect::<Vec<_>>()
+    });
+    let mut by_row: Vec<Vec<(RowId, Metering)>> = by_row.collect();
+    // At the ends of the series several may come to the same.
+    by_row.dedup();
+    let mut found: Vec<Candidate> = by_row.into_iter().map(Candidate::Rows).collect();
     let duty = of.project.duty(usual.duty);
     let Some(liquid) = duty.liquid.at(usual.temperature) else {
         return Err(NoAnswer::impossible("the liquid has no properties", "give its density and viscosity"));

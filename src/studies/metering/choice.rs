@@ -35,6 +35,9 @@ pub struct MeteringStudy {
     pub nearest: Option<usize>,
     /// Bores of hoses and tubes.
     pub bores: Vec<BoreChoice>,
+    /// What to take once hoses and tubes are as wide as the bores say, where nothing serves before and rows off target are
+    /// all that is missed; solved with those bores.
+    pub with_wider: Option<MeteringChoice>,
     /// The rows in use that are connected to an open supply, and all rows of the bar.
     pub rows: RowsCovered,
     /// What was asked.
@@ -136,6 +139,17 @@ pub struct ChoiceAtDuty {
     pub at: [Judged; 3],
     /// The speeds between which all that depends on the speed is granted; none where it is at no speed.
     pub window: Option<(Speed, Speed)>,
+    /// Where the pump's reserve ends within that: above this speed it is less than the project's limit.
+    pub reserve_to: Option<Speed>,
+}
+
+impl ChoiceAtDuty {
+    /// The speeds at which the pump has its reserve besides; none where there are none.
+    pub fn with_reserve(&self) -> Option<(Speed, Speed)> {
+        let (from, to) = self.window?;
+        let to = self.reserve_to.map_or(to, |ends| ends.min(to));
+        (from <= to).then_some((from, to))
+    }
 }
 
 /// A metering at another temperature.

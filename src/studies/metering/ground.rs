@@ -2,7 +2,7 @@
 
 use super::super::asked::Studied;
 use super::choice::MeteringOptions;
-use crate::hydraulics::first_choice::standing;
+use crate::hydraulics::first_choice::most_standing;
 use crate::plan::{InletFilter, OperatingPoint, PartItem, Project, Routing};
 use crate::quantities::{Length, Pressure};
 
@@ -23,8 +23,7 @@ impl<'a> Ground<'a> {
         options: &MeteringOptions,
     ) -> Self {
         let project = of.project;
-        let standing =
-            project.duties.iter().map(|duty| standing(project, duty)).fold(Pressure::ZERO, Pressure::max);
+        let standing = most_standing(project);
         Self { of, points, standing, mesh: coarsest_mesh(project, of.routing.routing), options: *options }
     }
 

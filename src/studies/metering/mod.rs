@@ -18,9 +18,9 @@ mod tables;
 mod tube_length;
 mod words;
 
-use super::asked::{NoAnswer, Studied, Waiting};
-use super::trial::{points, prepared};
-use crate::plan::{ElementKind, Metering, RowId, StockKey};
+use super::asked::{NoAnswer, Studied, Waiting, too_few_fed};
+use super::trial::{Wish, points, prepared};
+use crate::plan::{ElementKind, Metering, RoutingGeometry, RowId, StockKey};
 use crate::quantities::Pressure;
 
 pub use bores::with_stock;
@@ -64,19 +64,24 @@ pub fn study(
     let now = prepared(project, routing, |network| network.solve(&points[0][1]));
     let rows = now.rows_in_total();
     if rows.rows == 0 {
-        return Err(NoAnswer::impossible(
-            "no row is fed by this routing",
-            "connect the pump, the manifolds and the rows first",
-        ));
+        return Err(too_few_fed(of, "no row is fed by this routing", &now));
     }
     let bench = Ground::new(of, &points, options);
-    let steps = candidates.len() + 3;
+    let steps = 2 * candidates.len() + 3;
     let mut choices = Vec::new();
-    for (done, candidate) in candidates.into_iter().enumerate() {
+    for (done, candidate) in candidates.iter().enumerate() {
         heard(waiting, done, steps)?;
-        choices.extend(bench.choice(candidate));
+        choices.extend(bench.choice(candidate.clone()));
     }
-    heard(waiting, steps - 3, steps)?;
+    let feeds_a_row = |choice: &MeteringChoice| choice.judged().any(|one| one.rows.rows > 0);
+    if !choices.iter().any(feeds_a_row) {
+        return Err(NoAnswer::impossible(
+            "no metering of the catalogue lets liquid through to a row: the supply does not open the check valves, at no \
+             speed",
+            "give the supply more pressure, or add a check valve that opens at less",
+        ));
+    }
+    heard(waiting, candidates.len(), steps)?;
     let fitted: Vec<(RowId, Metering)> =
         project.bar.rows.iter().filter_map(|row| Some((row.id, routing.metering_of(row.id)?))).collect();
     let fitted_valves = uniform_valve(routing);
@@ -88,7 +93,6 @@ pub fn study(
         Some(choice) => choice.in_use = true,
         None => choices.extend(bench.as_fitted(fitted)),
     }
-    heard(waiting, steps - 2, steps)?;
     let recommended = recommended(project, &choices);
     let two_sets = if recommended.is_some() { None } else { two_sets(project, &choices) };
     let nearest = if recommended.is_some() { None } else { nearest(project, &choices) };
@@ -100,8 +104,29 @@ pub fn study(
         }
     }
     let bores = bores::bores(&bench, best, waiting)?;
+    let mut with_wider = None;
+    let wants_wider = nearest.and_then(|place| choices.get(place)).is_some_and(|choice| {
+        let all_connected_are_fed = choice.judged().all(|one| one.rows.rows >= rows.rows);
+        let some_wider = bores.iter().any(|one| one.least.bore > one.now.bore);
+        let keep = bores.iter().all(|one| one.least.keeps);
+        choice.broken == [Wish::Rows] && all_connected_are_fed && some_wider && keep
+    });
+    if wants_wider {
+        // Chosen anew, check valves too: what takes too little pressure with narrow hoses may suit wide ones.
+        let wide = bores::widened(&project.catalogue, routing, &bores);
+        let geometry = RoutingGeometry::working(project, &wide);
+        let of = Studied { routing: geometry.with(&wide), ..*of };
+        let bench = Ground::new(&of, &points, options);
+        let first = candidates.len();
+        let mut all = Vec::new();
+        for (done, candidate) in candidates.into_iter().enumerate() {
+            heard(waiting, first + done, steps)?;
+            all.extend(bench.choice(candidate));
+        }
+        with_wider = pick::recommended(project, &all).map(|place| all.swap_remove(place));
+    }
     heard(waiting, steps, steps)?;
-    Ok(MeteringStudy { choices, recommended, two_sets, nearest, bores, rows, options: *options })
+    Ok(MeteringStudy { choices, recommended, two_sets, nearest, bores, with_wider, rows, options: *options })
 }
 
 fn heard(waiting: &dyn Waiting, done: usize, of: usize) -> Result<(), NoAnswer> {

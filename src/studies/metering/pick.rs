@@ -24,13 +24,18 @@ pub(super) fn recommended(project: &Project, choices: &[MeteringChoice]) -> Opti
         .map(|(place, _)| place)
 }
 
+/// What no speed changes is granted.
+fn suits_at_all(choice: &MeteringChoice) -> bool {
+    !choice.broken.iter().any(|wish| matches!(wish, Wish::Passage | Wish::Material))
+}
+
 /// One set for each duty, or else two sets of which one takes over from the other as the bar is driven faster: the pair
 /// whose speeds overlap most.
 pub(super) fn two_sets(project: &Project, choices: &[MeteringChoice]) -> Option<TwoSets> {
     let duties = choices.first()?.duties.len();
     let works_at = |choice: &MeteringChoice, duty: usize| {
-        let fine = !choice.broken.contains(&Wish::Passage);
-        fine && choice.duties.get(duty).is_some_and(|one| one.at.iter().all(|at| at.broken.is_empty()))
+        suits_at_all(choice)
+            && choice.duties.get(duty).is_some_and(|one| one.at.iter().all(|at| at.broken.is_empty()))
     };
     if duties > 1 {
         let of_duty = |duty: usize| {
@@ -49,9 +54,8 @@ pub(super) fn two_sets(project: &Project, choices: &[MeteringChoice]) -> Option<
         }
     }
     let mut best: Option<(f64, TwoSets)> = None;
-    for (slow, first) in choices.iter().enumerate().filter(|one| !one.1.broken.contains(&Wish::Passage)) {
-        for (fast, second) in choices.iter().enumerate().filter(|one| !one.1.broken.contains(&Wish::Passage))
-        {
+    for (slow, first) in choices.iter().enumerate().filter(|one| suits_at_all(one.1)) {
+        for (fast, second) in choices.iter().enumerate().filter(|one| suits_at_all(one.1)) {
             if slow == fast {
                 continue;
             }

@@ -33,28 +33,47 @@ impl Says<'_> {
                 format!("Metering of the catalogue at {}{}", words::range(project, one), self.under(one.duty))
             },
         );
+        let colder = self.found.choices.iter().flat_map(|choice| &choice.temperatures);
+        let mut colder = colder.map(|one| one.temperature);
+        let colder = colder.find(|one| *one < self.of.point.temperature).filter(|_| duty == 0);
+        let colder = colder.map_or_else(
+            || "pump, colder".to_owned(),
+            |one| format!("pump, at {}", short(project, Measure::Temperature, one)),
+        );
         let columns = vec![
             StudyColumn::words("metering"),
-            StudyColumn::words("check valve"),
+            StudyColumn::words("check valve").off_paper(),
             StudyColumn::number("pump, slowest", Measure::Pressure),
             StudyColumn::number("usual", Measure::Pressure),
             StudyColumn::number("fastest", Measure::Pressure),
-            StudyColumn::number("metering, slowest", Measure::Pressure),
-            StudyColumn::number("usual", Measure::Pressure),
-            StudyColumn::number("fastest", Measure::Pressure),
+            StudyColumn::number("metering, slowest", Measure::Pressure).off_paper(),
+            StudyColumn::number("usual", Measure::Pressure).off_paper(),
+            StudyColumn::number("fastest", Measure::Pressure).off_paper(),
             StudyColumn::number("CV at most", Measure::Percent),
             StudyColumn::number("farthest row", Measure::Percent),
             StudyColumn::number("does from", Measure::GroundSpeed),
             StudyColumn::number("to", Measure::GroundSpeed),
             StudyColumn::words("flow"),
-            StudyColumn::number("pump, colder", Measure::Percent),
-            StudyColumn::number("cut within ±", Measure::CutLength),
+            StudyColumn::number(colder, Measure::Percent).off_paper(),
+            StudyColumn::number("cut within ±", Measure::CutLength).off_paper(),
             StudyColumn::words("misses"),
         ];
         let rows = self.found.choices.iter().enumerate().filter_map(|(place, choice)| {
             let at = choice.duties.get(duty)?;
-            Some(self.line(place, choice, at))
+            let is_chosen = self.found.recommended == Some(place);
+            let near =
+                self.found.recommended.or(self.found.nearest).is_some_and(|one| one.abs_diff(place) <= 1);
+            let line = self.line(choice, at, is_chosen);
+            Some(StudyRow { on_paper: near || choice.in_use, ..line })
         });
+        let then = self.found.with_wider.as_ref().and_then(|choice| {
+            let mut line = self.line(choice, choice.duties.get(duty)?, true);
+            // The hoses come first; this table's other lines are of those that are there.
+            line.action = None;
+            line.cells[0] = StudyCell::Words(format!("With wider hoses: {}", self.name(choice)));
+            Some(line)
+        });
+        let rows = rows.chain(then);
         let limits = &project.limits;
         let mesh = self.found.choices.iter().find_map(|choice| choice.mesh);
         let mut notes = vec![format!(
@@ -82,18 +101,10 @@ impl Says<'_> {
                      longest that the supply can push"
                 .to_owned(),
         });
-        let colder = self.found.choices.iter().flat_map(|choice| &choice.temperatures);
-        if let Some(at) = colder
-            .map(|one| one.temperature)
-            .find(|one| *one < self.of.point.temperature)
-            .filter(|_| duty == 0)
-        {
-            notes.push(format!("colder: at {}", text(project, Measure::Temperature, at)));
-        }
-        StudyTable { title, columns, rows: rows.collect(), notes, on_paper: OnPaper::Nothing }
+        StudyTable { title, columns, rows: rows.collect(), notes, on_paper: OnPaper::Whole }
     }
 
-    fn line(&self, place: usize, choice: &MeteringChoice, at: &ChoiceAtDuty) -> StudyRow {
+    fn line(&self, choice: &MeteringChoice, at: &ChoiceAtDuty, is_chosen: bool) -> StudyRow {
         let project = self.project;
         let number = |value: Option<f64>| value.map_or(StudyCell::Empty, StudyCell::Number);
         let valve = choice.valve.as_ref().map_or_else(String::new, |valve| {
@@ -108,7 +119,7 @@ impl Says<'_> {
         let far = far.max_by(|a, b| a.si().abs().total_cmp(&b.si().abs()));
         cells.push(number(cv));
         cells.push(far.map_or(StudyCell::Empty, |far| StudyCell::Signed(far.si())));
-        let window = at.window;
+        let window = at.with_reserve();
         cells.push(number(window.map(|(from, _)| inward(from, true, project.units).si())));
         cells.push(number(window.map(|(_, to)| inward(to, false, project.units).si())));
         cells.push(StudyCell::Words(regime(choice, at)));
@@ -117,15 +128,15 @@ impl Says<'_> {
         let colder = colder.filter(|_| is_first);
         cells.push(colder.map_or(StudyCell::Empty, |one| StudyCell::Signed(one.pump.si())));
         cells.push(number(choice.cut_tolerance.map(|one| one.si())));
-        let passage = choice.broken.iter().filter(|wish| **wish == Wish::Passage);
+        let at_any_speed = choice.broken.iter().filter(|wish| matches!(wish, Wish::Passage | Wish::Material));
         let mut missed: Vec<Wish> =
-            passage.chain(at.at.iter().flat_map(|one| &one.broken)).copied().collect();
+            at_any_speed.chain(at.at.iter().flat_map(|one| &one.broken)).copied().collect();
         missed.sort_unstable();
         missed.dedup();
         let missed: Vec<String> = missed.iter().rev().map(|wish| wish.broken_words().to_owned()).collect();
         cells.push(StudyCell::Words(missed.join("; ")));
         let mark = match () {
-            () if self.found.recommended == Some(place) => StudyMark::Recommended,
+            () if is_chosen => StudyMark::Recommended,
             () if choice.in_use => StudyMark::InUse,
             () if !missed.is_empty() => StudyMark::OutsideLimits,
             () => StudyMark::None,

@@ -11,7 +11,7 @@ use super::ground::Ground;
 use crate::hydraulics::PreparedRouting;
 use crate::hydraulics::resistance::VariedQuantity;
 use crate::hydraulics::variation::{ElementId, Parameter};
-use crate::plan::{Control, Metering, OperatingPoint, Routing, RowId};
+use crate::plan::{Metering, OperatingPoint, Routing, RowId};
 use crate::quantities::{Length, Pressure, Ratio};
 
 /// Shorter than so many bores it is an orifice rather than a tube (common practice, no source).
@@ -35,10 +35,11 @@ pub(super) fn cut(ground: &Ground, routing: &mut Routing, tube: &TubeCandidate) 
         let outcome = network.solve(&ground.points[0][1]);
         let elements = metering_elements(routing, &outcome);
         let mut trial = Trial { ground, tube, network, elements, judge: &judge, step };
-        let controlled = matches!(project.supply.control, Control::Metered { .. });
+        let controlled = project.supply.follows_speed();
         let even = first_from(least, most, |steps| trial.is_even(steps));
         let pushed = last_to(least, most, |steps| trial.is_pushed(steps));
-        let window = even.zip(pushed).filter(|(even, pushed)| even <= pushed);
+        // Where nothing meters the flow, another length is another flow.
+        let window = even.zip(pushed).filter(|(even, pushed)| controlled && even <= pushed);
         let chosen = match ground.options.pressure {
             Some(pressure) => first_from(least, most, |steps| trial.takes(steps) >= pressure).unwrap_or(most),
             // Where nothing meters the flow there is one length that gives the usual speed its target.

@@ -3,7 +3,8 @@
 use super::super::trial::{Judged, Wish};
 use super::choice::{ChoiceAtDuty, MeteringChoice, ValveChoice};
 use crate::hydraulics::losses::reynolds::LAMINAR_END;
-use crate::plan::{Metering, Project};
+use crate::plan::words::list;
+use crate::plan::{Control, EntryKey, Metering, Project};
 use crate::quantities::{Flow, Length, Measure, Pressure, Quantity, Ratio, Speed, UnitSystem};
 
 /// What check valves of one entry scatter in their cracking pressure (common practice, no source; as in the limit of metering
@@ -55,7 +56,7 @@ pub(super) fn by_how_much(project: &Project, choice: &MeteringChoice, wish: Wish
             let least = worst(choice, wish).and_then(|one| one.over_cracking).unwrap_or(f64::INFINITY);
             limits.metering_over_cracking.si() / least.max(1e-9) - 1.0
         }
-        Wish::Predictable => 0.5,
+        Wish::Predictable | Wish::Material => 0.5,
         Wish::Rows => {
             let far =
                 worst(choice, wish).and_then(|one| one.farthest).map_or(10.0, |(_, one)| one.si().abs());
@@ -80,7 +81,7 @@ fn worst(choice: &MeteringChoice, wish: Wish) -> Option<&Judged> {
         Wish::Scatter => one.over_cracking.map_or(0.0, |times| 1.0 / times.max(1e-9)),
         Wish::Rows => one.farthest.map_or(f64::INFINITY, |(_, far)| far.si().abs()),
         Wish::Pressure => missing_share(one),
-        Wish::Passage | Wish::Predictable => 0.0,
+        Wish::Passage | Wish::Predictable | Wish::Material => 0.0,
     };
     let all = choice.judged().filter(|one| one.broken.contains(&wish));
     all.max_by(|a, b| far(a).total_cmp(&far(b)))
@@ -137,6 +138,7 @@ pub(super) fn misses(project: &Project, choice: &MeteringChoice, wish: Wish) -> 
             ),
             None => format!("nothing could be solved at {}", at(one)),
         }),
+        Wish::Material => Some(attacked(project, choice)),
     };
     said.unwrap_or_else(|| wish.broken_words().to_owned())
 }
@@ -161,11 +163,12 @@ pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) ->
         Wish::Predictable => {
             Some("measure it with the liquid in a catch test before trusting a number".to_owned())
         }
-        Wish::Rows => Some("fit wider hoses, or equalise the rows".to_owned()),
+        Wish::Rows => Some(rows_remedy(project, choice)),
         Wish::Pressure => Some(format!(
             "raise the pressure of {} that the supply has, or ask for less",
             short(project, Measure::Pressure, project.supply.highest_pressure())
         )),
+        Wish::Material => Some("add one of another material to the catalogue".to_owned()),
     };
     let by_speed = choice.duties.iter().find_map(|duty| {
         let missed = duty.at.iter().any(|one| one.broken.contains(&wish));
@@ -173,6 +176,53 @@ pub(super) fn give_up(project: &Project, choice: &MeteringChoice, wish: Wish) ->
     });
     let all: Vec<String> = instead.into_iter().chain(by_speed.filter(|_| wish != Wish::Passage)).collect();
     all.join("; ")
+}
+
+/// What brings rows to their targets: the supply where all of them together are off, else what lies between it and the rows.
+fn rows_remedy(project: &Project, choice: &MeteringChoice) -> String {
+    let supply_is_cause = worst(choice, Wish::Rows).filter(|one| {
+        let far = one.farthest.map_or(0.0, |(_, far)| far.si());
+        one.mean.is_some_and(|mean| mean.si() * far > 0.0 && mean.si().abs() >= 0.5 * far.abs())
+    });
+    let Some(one) = supply_is_cause else { return "fit wider hoses, or equalise the rows".to_owned() };
+    let mean = one.mean.unwrap_or_default();
+    let share = Measure::Percent.text(mean.si().abs(), project.units);
+    let less = if mean > Ratio::ZERO { "more" } else { "less" };
+    let at = short(project, Measure::GroundSpeed, one.point.speed);
+    let held = match project.supply.control {
+        Control::Held { pressure } => {
+            format!("the {} that is held", short(project, Measure::Pressure, pressure))
+        }
+        Control::Uncontrolled => "the pump as its curve goes".to_owned(),
+        Control::Metered { .. } => {
+            return format!(
+                "the supply is the cause: at {at} it gives {share} {less} than the rows ask on the mean; raise its limit or \
+                 ask for less"
+            );
+        }
+    };
+    // The same flow is the target where the speed is less or more by as much.
+    let right = (one.point.speed * (1.0 + mean.si())).si();
+    let right = Speed::from_si(Measure::GroundSpeed.rounded(right, project.units));
+    format!(
+        "the supply is the cause, not the hoses: {held} gives all rows together {share} {less} than their targets at {at} and \
+         what they ask at {}; meter the flow by the speed, or keep to that speed",
+        short(project, Measure::GroundSpeed, right)
+    )
+}
+
+/// `check valve: brass, bronze or copper is attacked by UAN`.
+fn attacked(project: &Project, choice: &MeteringChoice) -> String {
+    let mut keys: Vec<&EntryKey> = choice.by_row.iter().map(|(_, one)| one.entry()).collect();
+    keys.extend(choice.valve.as_ref().map(|valve| valve.entry.any()));
+    keys.sort_unstable();
+    keys.dedup();
+    let all = keys.into_iter().filter_map(|key| {
+        let names: Vec<String> = project.attacked(key).iter().map(|one| one.name().to_owned()).collect();
+        let entry = project.catalogue.entry(key).filter(|_| !names.is_empty())?;
+        Some(format!("{} is of {}, which the liquid attacks", entry.item.kind(), list(&names)))
+    });
+    list(&all.collect::<Vec<_>>())
 }
 
 /// How the flow of the metering goes with the pressure over it: the power 1/2 of an orifice, 4/7 of a smooth tube in

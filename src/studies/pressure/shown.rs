@@ -150,6 +150,10 @@ fn answer(study: &PressureStudy, of: &Studied) -> Vec<String> {
                 loss(mean)
             )
         }
+        Cause::Unmetered => format!(
+            "{gets}, because nothing meters it: over the mean row's metering there is {}; give it metering",
+            loss(mean)
+        ),
         Cause::Height { more } => {
             let stands = if more.si() > 0.0 { "higher" } else { "lower" };
             format!(
@@ -189,7 +193,7 @@ fn answer(study: &PressureStudy, of: &Studied) -> Vec<String> {
         let less = if wider.from_mean.si() < 0.0 { "less" } else { "more" };
         let in_place_of = match study.cause {
             Cause::Takes { of: passed, .. } => of.tag(passed),
-            Cause::Alike | Cause::Height { .. } | Cause::Metering => String::new(),
+            Cause::Alike | Cause::Height { .. } | Cause::Metering | Cause::Unmetered => String::new(),
         };
         all.push(format!(
             "with the next wider one of the catalogue, {name}, in place of {in_place_of} it would get {} {less} than the mean row",
@@ -204,12 +208,14 @@ fn answer(study: &PressureStudy, of: &Studied) -> Vec<String> {
         percent(study.deviation),
         percent(of.project.limits.row_deviation)
     ));
-    let metering = if study.pump.si() > 0.0 { own.si() / study.pump.si() } else { 0.0 };
-    all.push(format!(
-        "of {} at the pump its metering takes {}, or {}",
-        Measure::Pressure.text(study.pump.si(), units),
-        Measure::Pressure.text(own.si(), units),
-        Measure::Percent.text(metering, units)
-    ));
+    if study.way.iter().any(|item| item.is_metering() && item.tag.is_some()) {
+        let metering = if study.pump.si() > 0.0 { own.si() / study.pump.si() } else { 0.0 };
+        all.push(format!(
+            "of {} at the pump its metering takes {}, or {}",
+            Measure::Pressure.text(study.pump.si(), units),
+            Measure::Pressure.text(own.si(), units),
+            Measure::Percent.text(metering, units)
+        ));
+    }
     all
 }

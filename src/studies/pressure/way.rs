@@ -2,17 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use crate::hydraulics::resistance::VariedQuantity;
-use crate::hydraulics::variation::Parameter;
 use crate::hydraulics::ways::{Passed, RowWay};
-use crate::hydraulics::{KeptSolver, Outcome, PreparedRouting};
+use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::{
     ElementKind, EntryKey, FeedElement, FittingKind, HoseStock, Item, ItemKind, PartKind, RowId, StockItem,
-    StockKind,
+    StockKey, StockKind,
 };
 use crate::quantities::{Flow, Length, Pressure, Ratio};
-use crate::studies::asked::{NoAnswer, Studied, Waiting, no_numbers};
+use crate::studies::asked::{NoAnswer, Studied, Waiting, no_numbers, too_few_fed};
+use crate::studies::metering::with_stock;
 use crate::studies::reliance;
+use crate::studies::trial::prepared;
 
 /// Rows that differ from the mean by less than this are not told apart: 0.5 %.
 pub(super) const ALIKE: f64 = 0.005;
@@ -84,6 +84,8 @@ pub enum Cause {
     },
     /// The pressure over the metering is that of the mean row: the metering itself passes more or less for the target.
     Metering,
+    /// Nothing meters it, while other rows are metered.
+    Unmetered,
 }
 
 /// What the next wider hose or tube in place of the cause would make of it.
@@ -151,15 +153,16 @@ pub fn study(
     _waiting: &dyn Waiting,
 ) -> Result<PressureStudy, NoAnswer> {
     let mut kept = KeptSolver::default();
-    let mut prepared = kept.prepare(of.project, of.routing);
-    let outcome = prepared.solve(&of.point);
+    let mut network = kept.prepare(of.project, of.routing);
+    let outcome = network.solve(&of.point);
     let numbers = outcome.numbers().ok_or_else(|| no_numbers(of, &outcome))?;
-    let ways = prepared.ways();
+    let ways = network.ways();
     let asked = match options.row {
         Some(row) => row,
-        None => numbers.farthest_row().map(|row| row.row).ok_or_else(|| {
-            NoAnswer::impossible("no row is fed", "connect the rows first; the findings say what is missing")
-        })?,
+        None => numbers
+            .farthest_row()
+            .map(|row| row.row)
+            .ok_or_else(|| too_few_fed(of, "no row is fed", &outcome))?,
     };
     let found = outcome.row(asked).ok_or_else(|| {
         NoAnswer::impossible("the row that was asked for is not on the bar", "choose one that is")
@@ -195,7 +198,7 @@ pub fn study(
         wider: None,
         warnings: reliance::warnings(of, &outcome),
     };
-    study.wider = wider(of, &study, &mut prepared);
+    study.wider = wider(of, &study);
     Ok(study)
 }
 
@@ -323,9 +326,15 @@ fn cause(of: &Studied, way: &[WayItem], own: &RowWay, fed: &[&RowWay], from_mean
     let metering = || way.iter().filter(|item| item.is_metering());
     let drop: f64 = metering().map(|item| item.drop.si()).sum();
     let mean: f64 = metering().map(|item| item.mean_drop.si()).sum();
+    let is_metered = metering().any(|item| item.tag.is_some());
+    if !is_metered && mean > 0.0 {
+        return Cause::Unmetered;
+    }
     // Flow goes with the root of the pressure over the metering, or faster: less than half of that says that the metering differs.
     let by_pressure = if mean > 0.0 { 0.5 * (drop / mean - 1.0) } else { 0.0 };
-    if by_pressure * from_mean.si() <= 0.0 || by_pressure.abs() < 0.5 * from_mean.si().abs() {
+    let is_by_pressure =
+        by_pressure * from_mean.si() > 0.0 && by_pressure.abs() >= 0.5 * from_mean.si().abs();
+    if is_metered && !is_by_pressure {
         return Cause::Metering;
     }
     let mut kinds: BTreeMap<ItemKind, f64> = BTreeMap::new();
@@ -333,7 +342,8 @@ fn cause(of: &Studied, way: &[WayItem], own: &RowWay, fed: &[&RowWay], from_mean
         *kinds.entry(item.kind).or_insert(0.0) += item.more().si();
     }
     // Too little at the metering is too much elsewhere.
-    let towards = if drop < mean { 1.0 } else { -1.0 };
+    let gets_less = if is_metered { drop < mean } else { from_mean.si() < 0.0 };
+    let towards = if gets_less { 1.0 } else { -1.0 };
     let height: f64 = way.iter().map(|item| (item.rise - item.mean_rise).si()).sum();
     let most = kinds.into_iter().max_by(|a, b| (towards * a.1).total_cmp(&(towards * b.1)));
     match most {
@@ -370,13 +380,13 @@ fn most_of(
     most.map(|(passed, _)| passed)
 }
 
-/// The next wider stock in place of the hose or tube that takes too much.
-fn wider(of: &Studied, study: &PressureStudy, prepared: &mut PreparedRouting) -> Option<Wider> {
+/// The next wider stock in place of the hose or tube that takes too much, with the barbs that go into it.
+fn wider(of: &Studied, study: &PressureStudy) -> Option<Wider> {
     let Cause::Takes { of: passed, .. } = study.cause else { return None };
-    let (parameter, stock) = match passed {
-        Passed::Run(id) => (Parameter::Run(id, VariedQuantity::Bore), &of.routing.run(id)?.line.stock),
+    let stock = match passed {
+        Passed::Run(id) => &of.routing.run(id)?.line.stock,
         Passed::Element(id) => match of.element(id)? {
-            FeedElement::Tube(tube) => (Parameter::Element(id, VariedQuantity::Bore), &tube.line.stock),
+            FeedElement::Tube(tube) => &tube.line.stock,
             _ => return None,
         },
         Passed::Part(_) | Passed::SmallTee(_) => return None,
@@ -395,9 +405,26 @@ fn wider(of: &Studied, study: &PressureStudy, prepared: &mut PreparedRouting) ->
         .filter_map(|entry| Some((entry, dimensions(&entry.item)?.bore)))
         .filter(|(_, bore)| *bore > now.bore)
         .min_by(|a, b| a.1.si().total_cmp(&b.1.si()))?;
-    prepared.set(parameter, bore.si()).ok()?;
-    let outcome = prepared.solve(&of.point);
-    prepared.reset();
+    let mut routing = of.routing.routing.clone();
+    let key = catalogue.key::<StockKey>(&entry.key)?;
+    match passed {
+        Passed::Run(id) => {
+            let run = routing.runs.iter_mut().find(|run| run.id == id)?;
+            with_stock(catalogue, run, &key);
+        }
+        Passed::Element(id) => {
+            let feed = routing.feeds.iter_mut().find(|feed| feed.id == id.feed())?;
+            let elements = match id.branch() {
+                None => &mut feed.trunk,
+                Some(branch) => &mut feed.branches.get_mut(branch)?.elements,
+            };
+            if let Some(FeedElement::Tube(tube)) = elements.get_mut(id.index()) {
+                tube.line.stock = key;
+            }
+        }
+        Passed::Part(_) | Passed::SmallTee(_) => {}
+    }
+    let outcome = prepared(of.project, &routing, |network| network.solve(&of.point));
     let from_mean = from_mean(&outcome, study.row)?;
     Some(Wider { entry: entry.key.clone(), bore, from_mean })
 }

@@ -5,6 +5,7 @@ use crate::plan::words::counted;
 use crate::plan::{Project, Spread, SpreadKind};
 use crate::quantities::{Measure, Ratio, Speed};
 use crate::studies::asked::{Studied, Study};
+use crate::studies::reliance;
 use crate::studies::report::{
     OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
     StudyTable,
@@ -136,7 +137,7 @@ fn largest(study: &ToleranceStudy) -> Option<&Cause> {
 /// What to know before relying on what was found.
 pub fn warnings(study: &ToleranceStudy, of: &Studied<'_>) -> Vec<String> {
     let project = of.project;
-    let mut all = Vec::new();
+    let mut all = reliance::outside_table(of, [of.point]);
     let assumed = study
         .spreads
         .iter()
