@@ -288,6 +288,48 @@ pub(crate) fn catalogue() -> Catalogue {
             Item::Part(PartItem::Gauge(Gauge { full_scale: Pressure::bar(scale) })),
         );
     }
+    // With the thread of the next sizes of ports, and elbows, whose loss is that of a barb and a turn (invented).
+    for (hose, bore, port) in [
+        (8.0, 6.0, 12.0),
+        (10.0, 8.0, 12.0),
+        (12.0, 9.5, 19.0),
+        (16.0, 13.0, 19.0),
+        (19.0, 15.5, 12.0),
+        (19.0, 15.5, 25.0),
+        (19.0, 15.5, 32.0),
+        (25.0, 21.0, 19.0),
+        (25.0, 21.0, 32.0),
+        (32.0, 27.0, 25.0),
+    ] {
+        add(
+            format!("barb-{hose}-thread-{port}"),
+            format!("Hose barb for {hose} mm hose, {bore} mm bore, {} thread", thread(mm(port))),
+            Item::Fitting(FittingItem::Fitting(Fitting {
+                bore: mm(bore),
+                k: 0.5,
+                form: FittingForm::Straight,
+            })),
+        );
+    }
+    for (hose, bore, port) in [
+        (8.0, 6.0, 8.0),
+        (10.0, 8.0, 10.0),
+        (12.0, 9.5, 12.0),
+        (12.0, 9.5, 19.0),
+        (16.0, 13.0, 16.0),
+        (16.0, 13.0, 19.0),
+        (19.0, 15.5, 19.0),
+        (19.0, 15.5, 25.0),
+        (25.0, 21.0, 25.0),
+        (25.0, 21.0, 32.0),
+        (32.0, 27.0, 32.0),
+    ] {
+        add(
+            format!("elbow-{hose}-thread-{port}"),
+            format!("Elbow for {hose} mm hose, {bore} mm bore, {} thread", thread(mm(port))),
+            Item::Fitting(FittingItem::Fitting(Fitting { bore: mm(bore), k: 1.3, form: FittingForm::Elbow })),
+        );
+    }
     Catalogue { entries }
 }
 
@@ -367,8 +409,10 @@ fn connection(item: &Item, key: &str) -> String {
         Item::Element(ElementItem::CheckValve(_)) => "push-in for 8 mm tube in, 8 mm stem out".to_owned(),
         Item::Fitting(FittingItem::SmallTee(_)) => "push-in for 8 mm tube, three".to_owned(),
         Item::Fitting(FittingItem::Fitting(_)) => {
-            let hose = key.trim_start_matches("barb-").parse().unwrap_or_default();
-            format!("{} external thread, barb for {hose} mm hose", thread(mm(hose)))
+            let mut sizes = key.split('-').filter_map(|word| word.parse().ok());
+            let hose = sizes.next().unwrap_or_default();
+            let port = sizes.next().unwrap_or(hose);
+            format!("{} external thread, barb for {hose} mm hose", thread(mm(port)))
         }
     }
 }

@@ -3,13 +3,15 @@
 use std::collections::BTreeMap;
 
 use super::finding::{Finding, FindingSubject, Severity};
-use super::remedy::Remedy;
+use super::remedy::{FittingPlace, Remedy};
 use super::words::list;
 use super::{Context, Rule};
 use crate::plan::feed::with_tube;
-use crate::plan::joints::{Adapter, AdapterPlace, EndFit, adapters, barb_for, hose_end, of_feed};
+use crate::plan::joints::{
+    Adapter, AdapterPlace, EndFit, adapters, barb_for, fitting_at, fitting_that_fits, hose_end, of_feed,
+};
 use crate::plan::words::tags;
-use crate::plan::{FeedId, RowFeed, RunId, StockItem, StockKey};
+use crate::plan::{FeedId, FittingForm, RowFeed, RunId, StockItem, StockKey};
 use crate::quantities::Length;
 
 pub(super) const RULE: Rule = Rule {
@@ -49,8 +51,11 @@ fn check(here: &Context) -> Vec<Finding> {
     });
     let of_hoses = finding(here, "hoses", &hoses, &run_tags).map(|finding| Finding {
         severity: Severity::Note,
-        advice: "order these pieces, or choose hoses as wide as the ports".to_owned(),
-        remedy: Some(hoses_that_fit(here, &run_ids)).filter(|all| !all.is_empty()).map(Remedy::MatchHoses),
+        advice: "fit barbs with the threads of the ports, order these pieces, or choose hoses as wide as the ports"
+            .to_owned(),
+        remedy: fittings_that_fit(here, &hoses).map(Remedy::MatchFittings).or_else(|| {
+            Some(hoses_that_fit(here, &run_ids)).filter(|all| !all.is_empty()).map(Remedy::MatchHoses)
+        }),
         subjects: run_ids.iter().copied().map(FindingSubject::Run).collect(),
         ..finding
     });
@@ -75,6 +80,20 @@ fn tube_that_fits(here: &Context, feeds: &[FeedId]) -> Option<StockKey> {
     });
     let fitting = tubes.filter(|(_, key)| fits(key));
     fitting.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
+}
+
+/// For each hose end that needs a piece a fitting that needs none, an elbow where there is one now; none where one of them
+/// has none.
+fn fittings_that_fit(here: &Context, needed: &[Adapter]) -> Option<Vec<FittingPlace>> {
+    let place = |one: &Adapter| {
+        let AdapterPlace::Hose(id, end) = one.at else { return None };
+        let run = here.routing.run(id)?;
+        let is_elbow = fitting_at(run, end.port()).is_some_and(|key| here.is_elbow(key));
+        let wanted = if is_elbow { FittingForm::Elbow } else { FittingForm::Straight };
+        let fitting = fitting_that_fits(here.project, here.routing, run, &end, wanted)?;
+        Some(FittingPlace { run: id, at_start: end == run.from, fitting })
+    };
+    needed.iter().map(place).collect()
 }
 
 /// The hoses that another one fits.

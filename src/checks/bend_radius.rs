@@ -116,11 +116,16 @@ fn finding(here: &Context, tight: &[TightBend]) -> Option<Finding> {
     let worst = tight.iter().min_by(|a, b| short(a).total_cmp(&short(b)))?;
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
     let place = worst.place(here.units());
+    let each = |one: &TightBend| {
+        let at = one.place(here.units()).map_or_else(String::new, |place| format!(" ({place})"));
+        format!("{}: {}{at}", one.tag, one.words(here.units()))
+    };
     // A single one is named by its place.
     let most = if tight.len() > 1 { format!("{} the tightest, ", worst.tag) } else { String::new() };
     Some(Finding {
         severity: Severity::Warning,
         what: format!("{most}{}", worst.words(here.units())),
+        each: if tight.len() > 1 { tight.iter().map(each).collect() } else { Vec::new() },
         place: tags,
         advice: match place {
             Some(place) => format!(
@@ -161,6 +166,7 @@ mod tests {
     fn a_bay_as_deep_as_the_radius_is_just_wide_enough() {
         assert_eq!(bay(0.100).of(RULE).len(), 0);
         let finding = bay(0.080).only(RULE);
+        assert!(finding.each.is_empty(), "the line says all");
         assert_eq!(finding.place, "H3");
         assert!(finding.what == "bend too tight: radius 80 mm in a turn of 90°, minimum 100 mm", "{finding}");
         let mut wider = bay(0.080);

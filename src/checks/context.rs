@@ -72,6 +72,7 @@ impl<'a> Context<'a> {
             extent: None,
             place: String::new(),
             what: String::new(),
+            each: Vec::new(),
             advice: String::new(),
             remedy: None,
             subjects: Vec::new(),

@@ -55,6 +55,9 @@ pub struct Finding {
     pub place: String,
     /// What is the matter there, with its numbers.
     pub what: String,
+    /// Of several things with numbers of their own a line each, shown where somebody asks for more; empty where `what`
+    /// says all.
+    pub each: Vec<String>,
     /// What to try.
     pub advice: String,
     /// What puts it right, where there is one plain way.

@@ -64,15 +64,20 @@ fn check(here: &Context) -> Vec<Finding> {
     let tight = tight(here.project, here.routing);
     let Some(worst) = tight.first() else { return Vec::new() };
     let tags = list(&tight.iter().map(|one| one.tag.clone()).collect::<Vec<_>>());
-    let needs = here.text(Measure::Distance, worst.needs);
-    let has = here.text_apart(Measure::Distance, worst.has, worst.needs);
+    let numbers = |one: &Tight| {
+        let has = here.text_apart(Measure::Distance, one.has, one.needs);
+        format!("{has} across the hinge, needs {}", here.text(Measure::Distance, one.needs))
+    };
+    let each = |one: &Tight| {
+        let lacks = here.text(Measure::Distance, one.needs - one.has);
+        format!("{}: {}: {lacks} more", one.tag, numbers(one))
+    };
     let of = if tight.len() > 1 { format!("{} is ", worst.tag) } else { String::new() };
     let share = here.short(Measure::Percent, here.project.limits.hinge_slack);
     vec![Finding {
         severity: Severity::Warning,
-        what: format!(
-            "{of}too short through the fold: {has} across the hinge, needs {needs} with {share} of slack"
-        ),
+        what: format!("{of}too short through the fold: {} with {share} of slack", numbers(worst)),
+        each: if tight.len() > 1 { tight.iter().map(each).collect() } else { Vec::new() },
         place: tags,
         advice: format!(
             "allow {} more at the hinge, or clip it nearer to the hinge line; measure through the full fold before cutting",

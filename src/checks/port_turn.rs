@@ -5,7 +5,7 @@
 //! thin enough to be led aside and are not looked at. Assumed: the ports face as the parts are drawn.
 
 use super::finding::{Finding, FindingSubject, Severity};
-use super::remedy::{ElbowPlace, Remedy};
+use super::remedy::{FittingPlace, Remedy};
 use super::words::list;
 use super::{Context, Rule};
 use crate::geometry::Point3;
@@ -33,7 +33,7 @@ struct Turn {
     /// Degrees.
     degrees: f64,
     /// Where an elbow goes, if the catalogue has one.
-    elbow: Option<ElbowPlace>,
+    elbow: Option<FittingPlace>,
 }
 
 fn check(here: &Context) -> Vec<Finding> {
@@ -90,10 +90,10 @@ fn turns_of(here: &Context, run: &Run) -> Vec<Turn> {
                 subject: FindingSubject::Run(run.id),
                 port: geometry.anchors.port_words(&here.part_tag(port.part), port),
                 degrees,
-                elbow: Remedy::elbow(here, stock.bore).map(|elbow| ElbowPlace {
+                elbow: Remedy::elbow(here, run, end).map(|fitting| FittingPlace {
                     run: run.id,
                     at_start: *end == run.from,
-                    elbow,
+                    fitting,
                 }),
             });
         }

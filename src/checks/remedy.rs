@@ -3,21 +3,21 @@
 
 use super::Context;
 use crate::hydraulics::first_choice::most_standing;
+use crate::plan::joints::{fitting_that_fits, fittings_for};
 use crate::plan::{
-    ElementKey, ElementKind, FeedId, Fitting, FittingForm, FittingItem, FittingKey, PartId, PartItem,
-    Project, Routing, RowId, RunId, StockItem, StockKey, words,
+    ElementKey, ElementKind, End, FeedId, FittingForm, FittingKey, PartId, PartItem, Project, Routing, RowId,
+    Run, RunId, StockItem, StockKey, words,
 };
-use crate::quantities::Length;
 
-/// An end of a hose that an elbow is fitted to.
+/// An end of a hose, and what is fitted to it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ElbowPlace {
+pub struct FittingPlace {
     /// The hose.
     pub run: RunId,
     /// Its start; its end otherwise.
     pub at_start: bool,
-    /// The elbow of the catalogue that goes into its bore.
-    pub elbow: FittingKey,
+    /// The fitting of the catalogue that goes into its bore.
+    pub fitting: FittingKey,
 }
 
 /// What puts a finding right.
@@ -30,7 +30,9 @@ pub enum Remedy {
     /// These row feeds go, and plugs close the outlets they leave.
     RemoveFeeds(Vec<FeedId>),
     /// Elbows where hoses turn at a port.
-    FitElbows(Vec<ElbowPlace>),
+    FitElbows(Vec<FittingPlace>),
+    /// Fittings whose threads are those of the ports, in place of a reducer or adapter each.
+    MatchFittings(Vec<FittingPlace>),
     /// These hoses from wider stock, with the fittings that are usual for it.
     WidenHoses(Vec<(RunId, StockKey)>),
     /// These hoses from stock that fits the ports at both ends as it is, with fittings made for it.
@@ -51,6 +53,8 @@ impl Remedy {
             Self::RemoveFeeds(_) => "Remove the row feeds".to_owned(),
             Self::FitElbows(places) if places.len() == 1 => "Fit an elbow".to_owned(),
             Self::FitElbows(_) => "Fit elbows".to_owned(),
+            Self::MatchFittings(places) if places.len() == 1 => "Fit a barb that suits the port".to_owned(),
+            Self::MatchFittings(_) => "Fit barbs that suit the ports".to_owned(),
             Self::WidenHoses(hoses) if hoses.len() == 1 => "Fit a wider hose".to_owned(),
             Self::WidenHoses(_) => "Fit wider hoses".to_owned(),
             Self::MatchHoses(_) => "Fit hose that suits the ports".to_owned(),
@@ -91,6 +95,7 @@ impl Remedy {
             (Self::FeedRows(a), Self::FeedRows(b)) => Some(Self::FeedRows(all(a, b))),
             (Self::RemoveFeeds(a), Self::RemoveFeeds(b)) => Some(Self::RemoveFeeds(all(a, b))),
             (Self::FitElbows(a), Self::FitElbows(b)) => Some(Self::FitElbows(all(a, b))),
+            (Self::MatchFittings(a), Self::MatchFittings(b)) => Some(Self::MatchFittings(all(a, b))),
             (Self::WidenHoses(a), Self::WidenHoses(b)) => Some(Self::WidenHoses(all(a, b))),
             (Self::MatchHoses(a), Self::MatchHoses(b)) => Some(Self::MatchHoses(all(a, b))),
             (Self::MatchTubes(a, stock), Self::MatchTubes(b, other)) if stock == other => {
@@ -145,17 +150,12 @@ impl Remedy {
         Some(Self::WidenHoses(vec![(run, stock)]))
     }
 
-    /// The elbow for an end of a hose of a bore: the widest of the catalogue that goes into it.
-    pub(super) fn elbow(here: &Context, bore: Length) -> Option<FittingKey> {
-        let elbows = here.project.catalogue.of::<FittingKey>().filter_map(|(key, item)| match item {
-            FittingItem::Fitting(Fitting { form: FittingForm::Elbow, bore: own, .. })
-                if own.si() <= bore.si() =>
-            {
-                Some((own.si(), key))
-            }
-            _ => None,
-        });
-        elbows.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, key)| key)
+    /// The elbow for an end of a hose: of those that go into it one that fits the port as it is, else the most suitable.
+    pub(super) fn elbow(here: &Context, run: &Run, end: &End) -> Option<FittingKey> {
+        let fits = fitting_that_fits(here.project, here.routing, run, end, FittingForm::Elbow);
+        fits.or_else(|| {
+            fittings_for(&here.project.catalogue, &run.line.stock, FittingForm::Elbow).into_iter().next()
+        })
     }
 }
 

@@ -82,6 +82,9 @@ struct CheckFinding {
     place: Vec<String>,
     speed_km_h: Option<f64>,
     message: String,
+    /// Of several things a line each.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    each: Vec<String>,
     #[serde(rename = "try")]
     advice: String,
     dismissed: bool,
@@ -102,6 +105,7 @@ fn report(project: &Project, routing: &Routing, finding: &Finding) -> CheckFindi
         place: tags(project, routing, finding),
         speed_km_h: finding.speed.map(|speed| speed.as_kilometres_per_hour()),
         message: finding.what.clone(),
+        each: finding.each.clone(),
         advice: finding.advice.clone(),
         dismissed: !hidden_by.is_empty(),
         reason: (!hidden_by.is_empty()).then(|| reasons.join("; ")),
@@ -128,6 +132,9 @@ fn table(reports: &[CheckFinding], findings: &[Finding]) -> String {
     }
     for (report, finding) in reports.iter().zip(findings) {
         let _ = writeln!(text, "\n{:<8} {}: {}", report.severity, finding.place, report.message);
+        for line in &report.each {
+            let _ = writeln!(text, "{:<10}{line}", "");
+        }
         let _ = writeln!(text, "{:<8} try: {}", "", report.advice);
         if let Some(reason) = &report.reason {
             let _ = writeln!(text, "{:<8} hidden: {reason}", "");

@@ -345,6 +345,17 @@ mod tests {
             .collect()
     }
 
+    /// Hundreds of digits would hide what is the matter.
+    #[test]
+    fn a_number_beyond_measure_is_named_shortly() {
+        let nines = "9".repeat(300);
+        for cell in ["1e308", "-1e308 mm", &nines, "1e400"] {
+            let found = read(&format!("row,x\n1,0.15\n2,{cell}\n"));
+            let said: Vec<String> = found.problems.lines().collect();
+            assert!(!said.is_empty() && said.iter().all(|one| one.len() < 160), "{cell}: {said:?}");
+        }
+    }
+
     #[test]
     fn delimiters_decimal_marks_headers_and_units_are_found() {
         let expected = vec![(-0.15, 0.5, Some(0.05)), (0.15, -0.5, Some(0.06))];

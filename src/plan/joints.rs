@@ -9,8 +9,8 @@ use std::rc::Rc;
 
 use super::kinds::PortName;
 use super::{
-    Catalogue, End, EntryKey, FeedElement, FeedId, Fitting, FittingItem, FittingKey, Item, LaidRouting,
-    PortRef, Project, RowFeed, Run, RunId, StockItem, StockKey,
+    Catalogue, End, EntryKey, FeedElement, FeedId, Fitting, FittingForm, FittingItem, FittingKey, Item,
+    LaidRouting, PortRef, Project, RowFeed, Run, RunId, StockItem, StockKey,
 };
 
 /// A pipe thread.
@@ -264,12 +264,17 @@ pub fn hose_end(project: &Project, routing: LaidRouting, run: &Run, end: &End) -
 const NARROWEST_BARB: f64 = 0.6;
 
 /// The catalogue's barb for a hose: one that is made for its bore; of those whose catalogue entry doesn't say for which
-/// they are made the widest that goes in, if it is not far too narrow.
+/// they are made the widest that goes in, if it is not far too narrow; the first of several alike.
 pub fn barb_for(catalogue: &Catalogue, stock: &StockKey) -> Option<FittingKey> {
-    let hose = catalogue.stock(stock)?.bore.si();
+    fittings_for(catalogue, stock, FittingForm::Straight).into_iter().next()
+}
+
+/// All straight fittings or elbows of the catalogue that go into a hose, the most suitable first, as in [`barb_for`].
+pub fn fittings_for(catalogue: &Catalogue, stock: &StockKey, wanted: FittingForm) -> Vec<FittingKey> {
+    let Some(hose) = catalogue.stock(stock).map(|stock| stock.bore.si()) else { return Vec::new() };
     let own = [EndForm::Bore(hose * 1e3)];
     let fits = catalogue.of::<FittingKey>().filter_map(|(key, item)| match item {
-        FittingItem::Fitting(Fitting { bore, .. }) if bore.si() < hose => {
+        FittingItem::Fitting(Fitting { bore, form, .. }) if bore.si() < hose && *form == wanted => {
             let ends = forms(&catalogue.entry(&key)?.connection, None);
             let of_barb: Vec<_> = ends.into_iter().filter(|one| matches!(one, EndForm::Barb(_))).collect();
             let made_for_it = join(&of_barb, &own) == EndFit::Fits;
@@ -278,7 +283,25 @@ pub fn barb_for(catalogue: &Catalogue, stock: &StockKey) -> Option<FittingKey> {
         }
         _ => None,
     });
-    fits.max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))).map(|(_, _, key)| key)
+    let mut fits: Vec<_> = fits.collect();
+    fits.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.total_cmp(&a.1)));
+    fits.into_iter().map(|(_, _, key)| key).collect()
+}
+
+/// The fitting of the catalogue with which an end of a hose fits the port it is on as it is: straight or an elbow, the
+/// most suitable first. None where there is none.
+pub fn fitting_that_fits(
+    project: &Project,
+    routing: LaidRouting,
+    run: &Run,
+    end: &End,
+    wanted: FittingForm,
+) -> Option<FittingKey> {
+    let candidates = fittings_for(&project.catalogue, &run.line.stock, wanted);
+    candidates.into_iter().find(|key| {
+        let changed = Run { fittings: vec![key.clone(), key.clone()], ..run.clone() };
+        hose_end(project, routing, &changed, end).is_some_and(|one| one.joint == EndFit::Fits)
+    })
 }
 
 /// A hose and a port of another bore.

@@ -94,12 +94,13 @@ impl Session {
     }
 }
 
-/// Scale at which a bar of some 15 m fills a window, points per metre: marks are held at a least size on the screen.
-const WHOLE_BAR: f64 = 50.0;
+/// Scales at which a whole bar is seen in a small window and in a large one, points per metre: marks are held at a least
+/// size on the screen.
+const WHOLE_BAR: [f64; 2] = [27.0, 50.0];
 
-/// Half of the size at which a part is drawn where the whole bar is seen, metres.
-fn drawn_half(size: HeldSize) -> f64 {
-    size.half.max(size.least / WHOLE_BAR)
+/// Half of the size at which a part is drawn at a scale, metres.
+fn drawn_half(size: HeldSize, scale: f64) -> f64 {
+    size.half.max(size.least / scale)
 }
 
 /// A body that needs room, seen from above, along the bar and across it.
@@ -109,8 +110,8 @@ pub(super) struct Room {
     pub half: f64,
     /// Half of its depth across, metres.
     pub depth: f64,
-    /// Half of the depth of its mark on the drawing, if that is to cover no other mark, metres.
-    pub drawn: Option<f64>,
+    /// The depth of its mark on the drawing, if that is to cover no other mark.
+    pub drawn: Option<HeldSize>,
 }
 
 /// A place for a manifold near the middle of a section and the rail that is nearest to the openers, which saves most tube.
@@ -121,7 +122,7 @@ fn place_near_middle(project: &Project, routing: &Routing, section: &Section, it
     let rows: Vec<f64> = bar.rows.iter().map(|row| bar.outlet(row).y).collect();
     let behind = rows.iter().sum::<f64>() / rows.len().max(1) as f64;
     let y = rail_near(section, Point2::new(middle, behind)).unwrap_or(behind);
-    let drawn = Some(drawn_half(item.symbol().across));
+    let drawn = Some(item.symbol().across);
     let room = Room { half: item.body().half_length, depth: item.body().half_depth, drawn };
     clear_place(project, routing, section, room, Point2::new(middle, y))
 }
@@ -141,8 +142,8 @@ pub(super) fn rail_near(section: &Section, at: Point2) -> Option<f64> {
 }
 
 /// The place within a section nearest to the one wished for where a body covers neither an opener nor another part, and on
-/// the drawing of a whole bar no other's mark, if there is such a place; where there is none, one that covers no part; else
-/// the one wished for. It lies at the height of the frame.
+/// the drawing of a whole bar, in as small a window as possible, no other's mark, if there is such a place; where there is
+/// none, one that covers no part; else the one wished for. It lies at the height of the frame.
 pub(super) fn clear_place(
     project: &Project,
     routing: &Routing,
@@ -163,7 +164,10 @@ pub(super) fn clear_place(
         routing.parts.iter().filter_map(size).collect()
     };
     let parts = sizes(&|item| (item.body().half_length, item.body().half_depth));
-    let marks = sizes(&|item| (drawn_half(item.symbol().along), drawn_half(item.symbol().across)));
+    let marks = WHOLE_BAR.map(|scale| {
+        let half = |size| drawn_half(size, scale);
+        (scale, sizes(&|item| (half(item.symbol().along), half(item.symbol().across))))
+    });
     let off_openers = |at: Point2| {
         openers.iter().all(|one| {
             (one.x - at.x).abs() >= room.half + OPENER || (one.y - at.y).abs() >= room.depth + OPENER
@@ -175,12 +179,13 @@ pub(super) fn clear_place(
                 || (one.y - at.y).abs() >= room.depth + depth + APART
         })
     };
-    let off_marks = |at: Point2| {
-        let Some(drawn) = room.drawn else { return true };
+    let off_marks = |at: Point2, (scale, marks): &(f64, Vec<(Point2, f64, f64)>)| {
+        let Some(drawn) = room.drawn.map(|size| drawn_half(size, *scale)) else { return true };
         marks.iter().all(|(one, half, depth)| {
             (one.x - at.x).abs() >= room.half + half || (one.y - at.y).abs() >= drawn + depth
         })
     };
+    let [small, large] = &marks;
     let most = (section.width().si() / 2.0 - room.half).max(0.0);
     let middle = f64::midpoint(section.left.si(), section.right.si());
     let steps = |reach: f64| (reach / STEP).floor() as i32;
@@ -199,7 +204,8 @@ pub(super) fn clear_place(
     }
     places.sort_by_key(|(rank, _)| *rank);
     let find = |clear: &dyn Fn(Point2) -> bool| places.iter().map(|(_, at)| *at).find(|at| clear(*at));
-    let at = find(&|at| off_openers(at) && off_parts(at) && off_marks(at))
+    let at = find(&|at| off_openers(at) && off_parts(at) && off_marks(at, small))
+        .or_else(|| find(&|at| off_openers(at) && off_parts(at) && off_marks(at, large)))
         .or_else(|| find(&|at| off_openers(at) && off_parts(at)))
         .or_else(|| find(&off_parts))
         .unwrap_or(wish);

@@ -6,7 +6,7 @@ use super::in_hand::Session;
 use super::refusal::{Reply, RowsError};
 use super::row_sharing::{Scope, Share, add_plug};
 use crate::checks::Remedy;
-use crate::checks::remedy::ElbowPlace;
+use crate::checks::remedy::FittingPlace;
 use crate::plan::feed::with_tube;
 use crate::plan::{Edit, ElementKey, ElementKind, FeedId, FittingKey, Port, RowId, RunId, StockKey};
 
@@ -25,7 +25,9 @@ impl Session {
                 self.change_whole_feeds(&remedy.label(), feeds, |feed| *feed = with_tube(feed, stock))?;
                 Ok(None)
             }
-            Remedy::FitElbows(places) => self.fit_elbows(&remedy.label(), places),
+            Remedy::FitElbows(places) | Remedy::MatchFittings(places) => {
+                self.fit_fittings(&remedy.label(), places)
+            }
             Remedy::FitPieces(rows, pieces) => self.fit_pieces(&remedy.label(), rows, pieces),
         }
     }
@@ -63,12 +65,12 @@ impl Session {
         Ok(None)
     }
 
-    fn fit_elbows(&mut self, name: &str, places: &[ElbowPlace]) -> Reply {
+    fn fit_fittings(&mut self, name: &str, places: &[FittingPlace]) -> Reply {
         let mut fitted: BTreeMap<RunId, Vec<FittingKey>> = BTreeMap::new();
-        for ElbowPlace { run: id, at_start, elbow } in places {
+        for FittingPlace { run: id, at_start, fitting } in places {
             let Some(run) = self.routing().run(*id) else { continue };
             let fittings = fitted.entry(*id).or_insert_with(|| run.fittings.clone());
-            *fittings = self.with_elbow(&run.line.stock, fittings, *at_start, elbow);
+            *fittings = self.with_fitting(&run.line.stock, fittings, *at_start, fitting);
         }
         let runs: Vec<RunId> = fitted.keys().copied().collect();
         self.change_runs(name, &runs, |run| {
@@ -79,21 +81,21 @@ impl Session {
         Ok(None)
     }
 
-    /// The fittings of a hose with an elbow at one end.
-    pub(super) fn with_elbow(
+    /// The fittings of a hose with another one at one end.
+    pub(super) fn with_fitting(
         &self,
         stock: &StockKey,
         fittings: &[FittingKey],
         at_start: bool,
-        elbow: &FittingKey,
+        fitting: &FittingKey,
     ) -> Vec<FittingKey> {
         let mut fittings = match (fittings.first(), fittings.last()) {
             (Some(first), Some(last)) => vec![first.clone(), last.clone()],
             _ => self.usual_fittings(stock),
         };
         // A hose of which nobody knows the fittings gets two of the same.
-        fittings.resize(2, elbow.clone());
-        fittings[usize::from(!at_start)] = elbow.clone();
+        fittings.resize(2, fitting.clone());
+        fittings[usize::from(!at_start)] = fitting.clone();
         fittings
     }
 
@@ -117,7 +119,7 @@ mod tests {
     use super::*;
     use crate::checks::Finding;
     use crate::files;
-    use crate::plan::{Entry, EntryKey, Fitting, FittingForm, FittingItem, Row};
+    use crate::plan::{EntryKey, Fitting, FittingForm, FittingItem, Row};
     use crate::quantities::Length;
 
     /// The remedy of the finding of a rule.
@@ -235,6 +237,27 @@ mod tests {
         assert_eq!(*session.project(), *before, "one step");
     }
 
+    /// The demo's mains of 8 mm on ports of G 3/4, and wider ones.
+    #[test]
+    fn hoses_on_ports_of_another_thread_get_barbs_that_suit_them() {
+        let mut session = demo();
+        session.show_routing(session.project().routings[1].id);
+        let places = |session: &Session| {
+            let of_hoses = session.findings().iter().find(|one| one.kind.case == "hoses")?;
+            Some((of_hoses.what.clone(), of_hoses.remedy.clone()?))
+        };
+        let before: Vec<_> = session.routing().runs.iter().map(|run| run.line.clone()).collect();
+        let Some((what, Remedy::MatchFittings(fitted))) = places(&session) else {
+            panic!("{:?}", session.findings())
+        };
+        assert!(what.starts_with(&fitted.len().to_string()), "{what}: {fitted:?}");
+        is_put_right(session, "ends that do not fit");
+        let mut session = demo();
+        session.show_routing(session.project().routings[1].id);
+        session.carry_out(&Remedy::MatchFittings(fitted)).unwrap();
+        assert_eq!(session.routing().runs.iter().map(|run| run.line.clone()).collect::<Vec<_>>(), before);
+    }
+
     #[test]
     fn hoses_that_turn_at_a_port_get_an_elbow_where_the_catalogue_has_one() {
         let mut session = demo();
@@ -246,21 +269,14 @@ mod tests {
             session.turn_by_quarters(1).unwrap();
         }
         assert!(turns(&session));
-        assert_eq!(remedy(&session, "turn at a port"), None, "the generic catalogue has no elbow");
-        let elbow = Entry {
-            key: EntryKey::new("elbow-10"),
-            description: "Elbow".to_owned(),
-            roll: None,
-            materials: Vec::new(),
-            item: FittingItem::Fitting(Fitting {
-                bore: Length::from_si(0.01),
-                k: 0.9,
-                form: FittingForm::Elbow,
-            })
-            .into(),
-            ..session.project().catalogue.entries[0].clone()
+        let Some(Remedy::FitElbows(places)) = remedy(&session, "turn at a port") else {
+            panic!("{:?}", session.findings())
         };
-        session.edit("Add", [Edit::PutEntry(elbow)]).unwrap();
+        let form = |key: &FittingKey| match session.project().catalogue.item(key) {
+            Some(FittingItem::Fitting(Fitting { form, .. })) => Some(*form),
+            _ => None,
+        };
+        assert!(places.iter().all(|one| form(&one.fitting) == Some(FittingForm::Elbow)), "{places:?}");
         is_put_right(session, "turn at a port");
     }
 }

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::in_hand::Session;
 use super::refusal::{Refusal, Reply};
+use crate::plan::edit::apply;
 use crate::plan::feed::with_tube;
 use crate::plan::{
     Edit, ElementKey, ElementKind, FeedId, Metering, Project, Routing, RowId, RunId, SectionId,
@@ -86,6 +87,14 @@ fn metered(
     changed.collect()
 }
 
+const fn nothing_there(scope: ActionScope) -> &'static str {
+    match scope {
+        ActionScope::AllRows => "in this routing any more; ask the study again",
+        ActionScope::Section(_) => "in that section; choose another, or all rows",
+        ActionScope::Selection => "selected; select rows or hoses of it, or choose all rows",
+    }
+}
+
 impl Session {
     /// Carries out what a study recommends, as one step.
     ///
@@ -101,11 +110,7 @@ impl Session {
         let within = self.within(scope);
         let edits = edits_within(self.project(), self.routing(), action, &within);
         if edits.is_empty() {
-            return Err(Refusal::NothingOfStudyThere(match scope {
-                ActionScope::AllRows => "in this routing any more; ask the study again",
-                ActionScope::Section(_) => "in that section; choose another, or all rows",
-                ActionScope::Selection => "selected; select rows or hoses of it, or choose all rows",
-            }));
+            return Err(Refusal::NothingOfStudyThere(nothing_there(scope)));
         }
         let (catalogue, units) = (&self.project().catalogue, self.project().units);
         let step = match action {
@@ -120,6 +125,27 @@ impl Session {
             }
         };
         self.edit_unless_so::<Refusal>(&step, Ok(edits))
+    }
+
+    /// Carries out all of these one after the other, as one step.
+    ///
+    /// # Errors
+    /// As in [`carry_out_study`](Self::carry_out_study), where none of them has anything to do.
+    pub fn carry_out_recommended(&mut self, actions: &[StudyAction], scope: ActionScope) -> Reply {
+        let within = self.within(scope);
+        let id = self.routing().id;
+        let mut project = self.project().clone();
+        let mut any = false;
+        for action in actions {
+            let Some(routing) = project.routing(id) else { continue };
+            for edit in edits_within(&project, routing, action, &within) {
+                any = true;
+                apply(&mut project, edit)?;
+            }
+        }
+        let next = project.routing(id).filter(|_| any).cloned();
+        let Some(next) = next else { return Err(Refusal::NothingOfStudyThere(nothing_there(scope))) };
+        self.edit_unless_so::<Refusal>("Use what is recommended", Ok(vec![Edit::PutRouting(Box::new(next))]))
     }
 
     fn within(&self, scope: ActionScope) -> Within {
@@ -221,6 +247,27 @@ mod tests {
                 _ => None,
             });
         assert!(valves.all(|one| *one == valve));
+    }
+
+    /// A narrow hose and metering for it, then a wide hose: all are carried out, each on what the one before left.
+    #[test]
+    fn all_that_is_recommended_is_one_step() {
+        let mut session = Session::new(files::demo(), None);
+        let before = session.snapshot();
+        let runs: Vec<RunId> = session.routing().runs.iter().map(|run| run.id).collect();
+        let stock = StockKey::of_entry(crate::plan::EntryKey::new("hose-25"));
+        let metering = tube(600.0);
+        let actions = [
+            StudyAction::UseStock { lines: Lines::Hoses(runs[..2].to_vec()), stock: stock.clone() },
+            StudyAction::UseStock { lines: Lines::Hoses(vec![runs[2]]), stock: stock.clone() },
+            StudyAction::UseMetering { metering: metering.clone(), valve: None },
+        ];
+        session.carry_out_recommended(&actions, ActionScope::AllRows).unwrap();
+        assert!(runs[..3].iter().all(|run| session.routing().run(*run).unwrap().line.stock == stock));
+        assert_eq!(metered_by(&session, &metering).len(), 40);
+        session.undo();
+        assert_eq!(*session.project(), *before);
+        assert!(session.carry_out_recommended(&[], ActionScope::AllRows).is_err());
     }
 
     #[test]

@@ -14,6 +14,9 @@ use crate::plan::flushing::FlushOrder;
 use crate::plan::{Duty, LaidRouting, Liquid, PartId, Project};
 use crate::quantities::{Measure, Speed, UnitSystem};
 
+/// Figures that differ by no more than this share are not told apart in a jug or on a gauge (common practice, no source).
+const READS_ALIKE: f64 = 0.002;
+
 /// A solve, and the duty whose liquid, rate and slopes it is of.
 pub(super) struct DutyOutcome<'a> {
     pub(super) duty: &'a Duty,
@@ -123,6 +126,28 @@ impl<'a> Basis<'a> {
     /// The liquid is water.
     pub(super) fn is_water(&self) -> bool {
         self.watered().is_none()
+    }
+
+    /// With water the sheet reads otherwise than with the liquid, at one of its speeds.
+    pub(super) fn water_differs(&self) -> bool {
+        let differs = |liquid: f64, water: f64| (water - liquid).abs() > READS_ALIKE * liquid.abs();
+        !self.is_water()
+            && self.outcomes().iter().zip(self.water_outcomes()).any(|(liquid, water)| {
+                match (liquid.numbers(), water.numbers()) {
+                    (Some(one), Some(other)) => {
+                        differs(one.pump_pressure.si(), other.pump_pressure.si())
+                            || one.parts.iter().zip(&other.parts).any(|(one, other)| {
+                                let pressures = one.pressure.zip(other.pressure);
+                                pressures.is_some_and(|(one, other)| differs(one.si(), other.si()))
+                            })
+                            || one.rows.iter().zip(&other.rows).any(|(one, other)| {
+                                one.state != other.state || differs(one.flow.si(), other.flow.si())
+                            })
+                    }
+                    (None, None) => false,
+                    _ => true,
+                }
+            })
     }
 
     /// With the liquid at the speeds of the commissioning sheet.

@@ -204,6 +204,25 @@ pub enum StudyAction {
     LookAt(Condition),
 }
 
+impl StudyReport {
+    /// What carries out all that its tables recommend and that changes the plan; of several sorts of metering, each for a
+    /// range of speeds of its own, the first.
+    pub fn recommended(&self) -> Vec<StudyAction> {
+        let lines = self.tables.iter().flat_map(|table| &table.rows);
+        let meant = lines.filter(|line| line.mark == StudyMark::Recommended);
+        let mut actions: Vec<StudyAction> = meant.filter_map(|line| line.action.clone()).collect();
+        let mut is_metered = false;
+        actions.retain(|action| match action {
+            StudyAction::UseStock { .. } => true,
+            StudyAction::LookAt(_) => false,
+            StudyAction::UseMetering { .. } | StudyAction::UseRowMetering { .. } => {
+                !std::mem::replace(&mut is_metered, true)
+            }
+        });
+        actions
+    }
+}
+
 impl StudyAction {
     /// It changes the plan, and can be carried out for some of the rows only.
     pub const fn changes_plan(&self) -> bool {

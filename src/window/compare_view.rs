@@ -18,9 +18,9 @@ use super::canvas::shown::Shown;
 use super::canvas::view::Canvas;
 use super::dialogs::{DialogAnswer, PathDialog, Purpose};
 use super::number_field::NumberField;
-use super::status_line;
 use super::theme::Theme;
 use super::typing::AfterTyping;
+use super::{findings, status_line};
 use crate::files::marks::Kind;
 use crate::files::output::{Output, look};
 use crate::geometry::{Bounds, Point2, View};
@@ -397,7 +397,8 @@ impl OpenComparison {
             && self.mark
         {
             let theme = Theme::of(ui.visuals());
-            marks::paint(&ui.painter_at(rect), rect, &view, &shown, comparison, side, &theme);
+            let words = &self.canvas.words[side];
+            marks::paint(&ui.painter_at(rect), rect, &view, &shown, comparison, side, words, &theme);
         }
         // Reached with the keyboard.
         if let Some(chosen) = focused {
@@ -424,7 +425,7 @@ impl OpenComparison {
     }
 
     /// Verdict, figures and what differs; true if it is to be closed.
-    fn figures(&mut self, ui: &mut Ui, session: &Session) -> bool {
+    fn figures(&mut self, ui: &mut Ui, session: &mut Session) -> bool {
         let theme = Theme::of(ui.visuals());
         let units = session.project().units;
         ui.horizontal(|ui| {
@@ -472,6 +473,8 @@ impl OpenComparison {
                     ui.label(RichText::new(words).color(theme.warning));
                 }
             }
+            ui.add_space(4.0);
+            findings::folded(ui, session);
             ui.add_space(4.0);
             table::figures(ui, comparison, units);
             ui.add_space(8.0);

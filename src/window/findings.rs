@@ -13,6 +13,7 @@ use super::theme::Theme;
 use super::{form, status_line};
 use crate::checks::{Finding, Remedy, Severity, hidden_words};
 use crate::plan::dismissal::Dismissal;
+use crate::plan::words::counted;
 use crate::plan::{Edit, OperatingPoint, RoutingId, Subject};
 use crate::session::Session;
 use crate::session::remedy_trial::RemedyTrial;
@@ -44,7 +45,7 @@ enum FindingRequest {
 pub fn show(ui: &mut Ui, session: &mut Session) {
     let theme = Theme::of(ui.visuals());
     let mut request = None;
-    let errors = session.findings().iter().filter(|one| one.severity == Severity::Error).count();
+    let errors = errors(session);
     let (first, others) = session.findings().split_at(errors);
     if errors > 0 {
         let most = (ui.available_height() - ROOM_FOR_OTHERS).max(ROOM_FOR_OTHERS);
@@ -67,6 +68,37 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
         }
         recall = hidden_findings(ui, session);
     });
+    carry_out(ui, session, request, recall);
+}
+
+fn errors(session: &Session) -> usize {
+    session.findings().iter().filter(|one| one.severity == Severity::Error).count()
+}
+
+/// The findings of the routing in hand below a heading with their number, as part of a longer list: open from the start
+/// where there is an error.
+pub fn folded(ui: &mut Ui, session: &mut Session) {
+    let theme = Theme::of(ui.visuals());
+    let (mut request, mut recall) = (None, Vec::new());
+    let title = format!(
+        "Findings of routing {}: {}",
+        session.routing().name,
+        counted(session.findings().len(), "finding")
+    );
+    egui::CollapsingHeader::new(title)
+        .id_salt("findings of the routing in hand")
+        .default_open(errors(session) > 0)
+        .show(ui, |ui| {
+            for (index, finding) in session.findings().iter().enumerate() {
+                line(ui, session, finding, index, &theme, &mut request);
+            }
+            recall = hidden_findings(ui, session);
+        });
+    carry_out(ui, session, request, recall);
+}
+
+/// Does what was clicked.
+fn carry_out(ui: &Ui, session: &mut Session, request: Option<FindingRequest>, recall: Vec<Dismissal>) {
     match request {
         None => {}
         Some(FindingRequest::Select(subjects)) => session.select(subjects),
@@ -85,6 +117,8 @@ pub fn show(ui: &mut Ui, session: &mut Session) {
 /// A list that is scrolled by itself.
 fn list(ui: &mut Ui, name: &str, most: f32, shrink: [bool; 2], contents: impl FnOnce(&mut Ui)) {
     let area = ScrollArea::vertical().id_salt(name).max_height(most).auto_shrink(shrink);
+    // With a least height of its own it would push the panel to a height that this keeps.
+    let area = area.min_scrolled_height(0.0);
     let shown = area.show(ui, |ui| {
         let top = ui.min_rect().top();
         ui.spacing_mut().item_spacing.y = 2.0;
@@ -152,6 +186,12 @@ fn words(ui: &mut Ui, finding: &Finding, is_cut: bool, theme: &Theme) {
         ui.set_max_width(WORDS);
         if is_cut {
             ui.add(Label::new(format!("{}: {}", finding.place, finding.what)).wrap());
+        }
+        for line in finding.each.iter().take(MOST_EACH) {
+            ui.add(Label::new(RichText::new(line).color(theme.soft)).wrap());
+        }
+        if let Some(more) = finding.each.len().checked_sub(MOST_EACH).filter(|more| *more > 0) {
+            ui.label(RichText::new(format!("and {more} more")).color(theme.soft));
         }
         ui.add(Label::new(RichText::new(&finding.advice).color(theme.accent)).wrap());
     });
@@ -226,6 +266,9 @@ fn one_remedy(
     button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{name}; not without harm")));
     button.on_hover_text("Helps, but leaves something or brings something: what that is, before it is done");
 }
+
+/// So many of several things are shown each with its own numbers.
+const MOST_EACH: usize = 12;
 
 /// So many lines of what a remedy leaves or brings are shown.
 const MOST_LINES: usize = 4;

@@ -6,8 +6,10 @@ use eframe::egui::{Id, Ui};
 
 /// A width to begin with, points: that of a control.
 const GUESS: f32 = 140.0;
+/// The share of the gap that is left where that saves a line.
+const TIGHT: f32 = 0.4;
 
-/// Shows so many things with a gap between them. How wide each is comes from the pass before; where that has changed the
+/// Shows so many things with a gap between them, a narrower one where that saves a line. How wide each is comes from the pass before; where that has changed the
 /// lines, the pass is laid out once more.
 pub(super) fn in_lines(
     ui: &mut Ui,
@@ -20,6 +22,10 @@ pub(super) fn in_lines(
     let room = ui.available_width();
     let before: Vec<f32> = ui.ctx().data(|data| data.get_temp(id)).unwrap_or_default();
     let before = if before.len() == count { before } else { vec![GUESS; count] };
+    // Closer together rather than in another line: the drawing needs its room.
+    let tight = gap * TIGHT;
+    let gap =
+        if divided(&before, tight, room).len() < divided(&before, gap, room).len() { tight } else { gap };
     let lines = divided(&before, gap, room);
     let inner = ui.spacing().item_spacing;
     let mut now = Vec::with_capacity(count);

@@ -13,7 +13,7 @@ use super::status_line;
 use super::theme::Theme;
 use crate::drawing::Subject;
 use crate::plan::SectionId;
-use crate::plan::words::capital;
+use crate::plan::words::{capital, counted};
 use crate::quantities::UnitSystem;
 use crate::session::Session;
 use crate::session::studies::{Studies, StudyState};
@@ -107,6 +107,9 @@ impl StudiesView {
             Some(Wanted::Action(action)) => {
                 status_line::say(&ctx, session.carry_out_study(&action, self.scope));
             }
+            Some(Wanted::Recommended(actions)) => {
+                status_line::say(&ctx, session.carry_out_recommended(&actions, self.scope));
+            }
         }
     }
 
@@ -156,6 +159,7 @@ impl StudiesView {
 enum Wanted {
     Row(crate::plan::RowId),
     Action(StudyAction),
+    Recommended(Vec<StudyAction>),
 }
 
 fn no_answer(ui: &mut Ui, why: &NoAnswer, theme: &Theme) {
@@ -196,12 +200,25 @@ impl Shown<'_> {
             ui.spacing_mut().item_spacing.x = 12.0;
             ui.allocate_ui_with_layout(vec2(words, room.y), Layout::top_down(Align::Min), |ui| {
                 ui.set_min_width(words);
+                let recommended = report.recommended();
+                if !recommended.is_empty() {
+                    // Nothing is carried out from figures that no longer hold.
+                    let button = ui.add_enabled(self.holds, egui::Button::new("Use what is recommended"));
+                    let about = format!(
+                        "All that the tables mark as recommended, in one step ({})",
+                        counted(recommended.len(), "change")
+                    );
+                    if button.on_hover_text(about).clicked() {
+                        wanted = Some(Wanted::Recommended(recommended));
+                    }
+                    ui.add_space(3.0);
+                }
                 let scroll = ScrollArea::vertical().id_salt("words of the study").auto_shrink([false, false]);
                 scroll.show(ui, |ui| self.spoken(ui, *table));
             });
             ui.allocate_ui_with_layout(vec2(numbers, room.y), Layout::top_down(Align::Min), |ui| {
                 ui.set_max_width(numbers);
-                wanted = self.pages(ui, table, pages, scope);
+                wanted = self.pages(ui, table, pages, scope).or(wanted.take());
             });
             if beside {
                 ui.allocate_ui_with_layout(vec2(plots, room.y), Layout::top_down(Align::Min), |ui| {
@@ -313,20 +330,22 @@ fn lines(
     let labels = table.rows.iter().filter_map(|row| row.action.as_ref()).map(|action| action.label());
     let longest = labels.map(|label| label.chars().count()).max();
     let has_actions = longest.is_some();
-    let actions = longest.unwrap_or(0) as f32 * LETTER + 14.0;
+    let actions = longest.unwrap_or(0) as f32 * LETTER + 24.0;
     ui.spacing_mut().item_spacing.y = 1.0;
     let mut builder = TableBuilder::new(ui)
         .id_salt(id)
         .striped(true)
         .sense(egui::Sense::click())
         .auto_shrink([false, false])
+        // With a least height of its own it would push the panel up over the drawing.
+        .min_scrolled_height(0.0)
         .cell_layout(Layout::left_to_right(Align::Center));
     if has_actions {
         builder = builder.column(Column::initial(actions));
     }
     if has_marks {
         let longest = table.rows.iter().map(|row| row.mark.word().chars().count()).max().unwrap_or(0);
-        builder = builder.column(Column::initial(longest as f32 * SMALL_LETTER + 6.0));
+        builder = builder.column(Column::initial(longest as f32 * SMALL_LETTER + 16.0));
     }
     for width in widths(table, units) {
         builder = builder.column(Column::initial(width).at_least(40.0).resizable(true).clip(true));

@@ -184,6 +184,7 @@ impl Tables {
         let mut clicked = None;
         let mut ask = None;
         let mut builder = TableBuilder::new(ui)
+            .min_scrolled_height(0.0)
             .id_salt(table.label())
             .striped(true)
             .sense(Sense::click())

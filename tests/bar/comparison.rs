@@ -583,6 +583,38 @@ fn what_differs_is_matched_by_tag_and_place() {
     assert_eq!(gone[0].text(), format!("row feed {} removed", a.feeds[0].tag));
 }
 
+/// A tee is what it joins: one elsewhere that bears the tag of another is new, and the other is gone; shifted with its
+/// hoses it is the same.
+#[test]
+fn a_new_tee_is_not_one_that_moved() {
+    let project = files::demo();
+    let a = &project.routings[1];
+    let is_tee = |part: &&Part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Tee(_)));
+    let tees: Vec<&Part> = a.parts.iter().filter(is_tee).collect();
+    let (first, last) = (tees[0], tees[tees.len() - 1]);
+    let of_tees = |change: &dyn Fn(&mut Routing)| {
+        let mut b = a.clone();
+        change(&mut b);
+        let places = [a, &b].map(|routing| RoutingGeometry::working(&project, routing));
+        let items = differences::items(&project, places[0].with(a), places[1].with(&b));
+        let tees = items.iter().filter(|one| one.kind == "tee");
+        tees.map(differences::ItemDifference::text).collect::<Vec<_>>()
+    };
+    let shifted = of_tees(&|b| {
+        let tee = b.parts.iter_mut().find(|part| part.id == first.id).unwrap();
+        tee.position.x += 0.5;
+    });
+    assert_eq!(shifted, [format!("tee {}: moved 0.50 m", first.tag)]);
+    let new = of_tees(&|b| {
+        b.parts.retain(|part| part.id != last.id);
+        let tee = b.parts.iter_mut().find(|part| part.id == first.id).unwrap();
+        tee.tag.clone_from(&last.tag);
+        tee.position.x += 0.5;
+    });
+    let words = ["removed", "removed", "added"].into_iter().zip([first, last, last]);
+    assert_eq!(new, words.map(|(what, tee)| format!("tee {} {what}", tee.tag)).collect::<Vec<_>>());
+}
+
 #[test]
 fn one_that_cannot_be_solved_stands_beside_one_that_can() {
     let project = header(8.0);

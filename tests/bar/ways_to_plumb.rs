@@ -69,8 +69,8 @@ fn a_new_bar_is_plumbed_to_even_rows_by_five_commands_and_one_click() {
     }
 }
 
-/// A filter near the place that a manifold would take: neither its body nor, at 50 points a metre, its mark lies under the
-/// manifold's.
+/// A filter near the place that a manifold would take: neither its body nor, at the 27 points a metre of a small window, its
+/// mark lies under the manifold's.
 #[test]
 fn new_manifolds_keep_clear_of_the_mark_of_a_filter() {
     for (x, y) in [(0.0, 0.3), (0.0, 0.1), (0.0, -0.1), (0.15, 0.0), (0.0, 0.0)] {
@@ -80,7 +80,7 @@ fn new_manifolds_keep_clear_of_the_mark_of_a_filter() {
         let catalogue = &session.project().catalogue;
         let size = |part: &Part| {
             let symbol = catalogue.item(&part.entry).unwrap().symbol();
-            let drawn = [symbol.along, symbol.across].map(|held| held.half.max(held.least / 50.0));
+            let drawn = [symbol.along, symbol.across].map(|held| held.half.max(held.least / 27.0));
             if part.turn.si().sin().abs() > 0.7 { [drawn[1], drawn[0]] } else { drawn }
         };
         let filter = &session.routing().parts[0];

@@ -33,13 +33,18 @@ fn is_catalogue(path: &Path) -> bool {
     path.ends_with("generic-catalogue.ron")
 }
 
-/// Today's catalogue without what came later: kinds and gauges that version 1 did not have, and materials.
+/// Today's catalogue without what came later: kinds, gauges and fittings that version 1 did not have, and materials.
 fn as_then(mut today: Catalogue, before: &Catalogue) -> Catalogue {
     let (known, later): (Vec<_>, Vec<_>) =
         today.entries.into_iter().partition(|entry| before.entry(&entry.key).is_some());
     let new = [ItemKind::Part(PartKind::FlowMeter), ItemKind::Element(ElementKind::FlowIndicator)];
     let gauges = ["gauge-2.5", "gauge-4"].map(EntryKey::new);
-    let is_new = |entry: &Entry| new.contains(&entry.item.item_kind()) || gauges.contains(&entry.key);
+    // Elbows, and barbs with other threads than their hose's.
+    let is_new = |entry: &Entry| {
+        new.contains(&entry.item.item_kind())
+            || gauges.contains(&entry.key)
+            || entry.key.0.contains("-thread-")
+    };
     assert!(later.iter().all(is_new));
     today.entries = known;
     for entry in &mut today.entries {

@@ -229,6 +229,28 @@ fn the_tables_say_how_long_to_catch_and_what_the_bands_are_of() {
     }
 }
 
+/// A liquid with the numbers of water under another name, and one a tenth denser.
+#[test]
+fn water_has_columns_of_its_own_only_where_it_reads_otherwise() {
+    let columns = |density: f64| {
+        let mut project = example();
+        let mut liquid = equirow::plan::Liquid::water();
+        liquid.name = "Inoculant".to_owned();
+        for point in &mut liquid.points {
+            point.density = Density::from_si(point.density.si() * density);
+        }
+        project.duties.first_mut().liquid = liquid;
+        let sheet = sheet(&project);
+        let of_water = sheet.tables().filter(|one| one.caption == "Pressures and total flow, water").count();
+        let says =
+            sheet.tables().flat_map(|one| &one.notes).filter(|one| one.contains("reads as with the liquid"));
+        let headings = catches(&sheet).columns.iter().filter(|one| one.heading.starts_with("Water")).count();
+        (of_water, headings, says.count())
+    };
+    assert_eq!(columns(1.000_1), (0, 0, 1));
+    assert_eq!(columns(1.1), (1, 6, 0));
+}
+
 /// A flow meter in the supply hose: at each speed it is expected to read what flows there, beside a column to write down
 /// what it reads, in the unit of its dial; without one there are no such columns.
 #[test]

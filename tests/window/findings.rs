@@ -1,7 +1,7 @@
 //! The findings in the window: errors in sight, words on demand, and buttons for what puts them right. Driven by accessible
 //! names; no display is needed.
 
-use crate::support::{Window, button, open_project, press, says};
+use crate::support::{Window, button, open_project, press, says, show};
 use eframe::egui::{self, Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
 use equirow::checks::Severity;
@@ -108,4 +108,42 @@ fn errors_are_never_scrolled_out_of_sight_and_the_words_of_a_finding_come_on_dem
     assert_eq!(place(&harness), before, "the list stays where it was");
     press(&mut harness, Modifiers::NONE, Key::Escape);
     assert!(!says(&harness, &error.advice));
+}
+
+/// More errors than the panel of a low window holds: it stays as it was.
+#[test]
+fn errors_do_not_make_their_panel_grow() {
+    let app = equirow::window::app::App::new(Session::new(files::demo(), None));
+    let mut harness = show(app, 1280.0, 500.0);
+    let before = harness.state().canvas.place.unwrap();
+    let (routing, runs) = {
+        let routing = session(&harness).routing();
+        (routing.id, routing.runs.iter().map(|run| run.id).collect::<Vec<_>>())
+    };
+    let edits = runs.iter().skip(1).map(|run| equirow::plan::Edit::RemoveRun(routing, *run));
+    harness.state_mut().session.edit("Remove", edits.collect::<Vec<_>>()).unwrap();
+    for _ in 0..6 {
+        harness.run_ok();
+    }
+    let errors = session(&harness).findings().iter().filter(|one| one.severity == Severity::Error).count();
+    assert!(errors >= 3, "{errors}");
+    let now = harness.state().canvas.place.unwrap();
+    assert!((now.height() - before.height()).abs() < 1.5, "{before} to {now}");
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    let now = harness.state().canvas.place.unwrap();
+    assert!((now.height() - before.height()).abs() < 1.5, "{before} to {now}");
+}
+
+/// In a comparison the findings of the routing that is worked on can be read and put right.
+#[test]
+fn findings_can_be_reached_in_a_comparison() {
+    let mut harness = open_project(files::demo());
+    let count = session(&harness).findings().len();
+    press(&mut harness, Modifiers::NONE, Key::C);
+    let head = format!("Findings of routing A: {count} findings");
+    assert!(says(&harness, &head), "{head}");
+    harness.query_all_by(|node| node.label().as_deref() == Some(&head)).last().unwrap().click();
+    harness.run_ok();
+    let first = session(&harness).findings()[0].clone();
+    assert!(says(&harness, &format!("More about: {}, {}", first.place, first.what)));
 }

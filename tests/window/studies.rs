@@ -87,3 +87,24 @@ fn the_selected_row_is_the_one_whose_way_is_followed() {
     answered(&mut harness);
     assert!(first_sentence(&harness).starts_with("row 3 "), "{}", first_sentence(&harness));
 }
+
+/// In the smallest usual window, and in one as it opens on that desktop, whatever the answer holds: the drawing stays of use.
+#[test]
+fn a_study_leaves_the_drawing_its_room_and_one_band() {
+    for (width, height) in [(1280.0, 800.0), (1203.0, 704.0)] {
+        let app = equirow::window::app::App::new(Session::new(files::demo(), None));
+        let mut harness = show(app, width, height);
+        let rows = harness.state().canvas.view.unwrap().scale;
+        press(&mut harness, Modifiers::NONE, Key::F9);
+        for study in [Study::Metering, Study::Conditions, Study::Prime] {
+            button(&mut harness, study.title());
+            answered(&mut harness);
+            let canvas = &harness.state().canvas;
+            let place = canvas.place.unwrap();
+            assert!(place.height() >= 110.0, "{study:?} at {width} x {height}: {place}");
+            assert!(!canvas.is_split(), "{study:?} at {width} x {height}");
+            let scale = canvas.view.unwrap().scale;
+            assert!(scale >= 0.4 * rows, "{study:?} at {width} x {height}: {scale} of {rows}");
+        }
+    }
+}

@@ -1,55 +1,130 @@
 //! Bores of new main hoses by what comes of them: velocity alone leaves thick liquids with mains that take most of the
 //! pressure, and rows far from the pump with too little.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Session;
 use crate::checks::{self, Remedy};
 use crate::hydraulics::{self, KeptSolver, Outcome};
-use crate::plan::{LaidRouting, PartId, Project, Routing, RoutingGeometry, RunId, StockItem, StockKey};
+use crate::plan::{
+    Edit, End, LaidRouting, PartId, PartItem, PartKey, Project, Routing, RoutingGeometry, RowId, RunId,
+    StockItem, StockKey,
+};
+use crate::session::row_sharing::{Scope, Share, share_out};
 
 /// How often a hose is widened at most.
 const MOST_STEPS: usize = 60;
 /// Wider hoses have to be worth it: the coefficient of variation falls by this share at least.
 const LEAST_GAIN: f64 = 0.1;
 
+/// New mains may take this many times the coefficient of variation that counts as good, as a share of what the metering takes:
+/// flow through an orifice goes with the root of the pressure, so that rows along a main that takes a share `s` lie within
+/// `s / 2`, and spread evenly over that have a coefficient of variation of `s / 2 / √12`.
+const SHARE_OF_GOOD: f64 = 6.9;
+
 /// The same mains with the hoses widened that take the most pressure, one size after the other, until the rows are as even
-/// as counts as good and the supply gives what is asked, at the three speeds of every duty; as they were where that helps
-/// little.
+/// as counts as good, the mains take no more of the pressure than suits that, and the supply gives what is asked, at the
+/// three speeds of every duty; as they were where that helps little. Rows that hang nowhere yet are taken to hang on the
+/// nearest manifold.
 pub(super) fn widened(session: &Session, laid: Routing, fresh: &BTreeSet<RunId>) -> Routing {
     let project = session.project();
-    let good = project.limits.cv_good.si();
-    let Some((first, mut outcome)) = worst(project, &laid) else { return laid };
-    let (mut now, mut score) = (laid.clone(), first);
-    let (mut best, mut best_score) = (laid.clone(), first);
+    let trial = with_rows(session, &laid).unwrap_or_else(|| laid.clone());
+    let Some((first, mut outcome)) = worst(project, &trial, fresh) else { return laid };
+    let (mut now, mut score) = (trial.clone(), first);
+    let (mut best, mut best_score) = (trial, first);
     for _ in 0..MOST_STEPS {
-        if score <= good {
+        if score <= 1.0 {
             break;
         }
         let Some((run, wider)) = most_lossy(project, &now, fresh, &outcome) else { break };
         widen(session, &mut now, run, &wider);
-        let Some((next_score, next)) = worst(project, &now) else { break };
+        let Some((next_score, next)) = worst(project, &now, fresh) else { break };
         (score, outcome) = (next_score, next);
         if score < best_score {
             (best, best_score) = (now.clone(), score);
         }
     }
-    if best_score <= first * (1.0 - LEAST_GAIN) { best } else { laid }
+    if best_score > first * (1.0 - LEAST_GAIN) {
+        return laid;
+    }
+    // Rows and plugs that were there for the trial stay out.
+    let tees = best.parts.iter().filter(|part| is_tee(session, &best, part.id));
+    let tees: BTreeMap<PartId, PartKey> = tees.map(|part| (part.id, part.entry.clone())).collect();
+    let mut wide = Routing { runs: best.runs, ..laid };
+    for part in &mut wide.parts {
+        if let Some(entry) = tees.get(&part.id) {
+            part.entry.clone_from(entry);
+        }
+    }
+    wide
 }
 
-/// The outcome that is worst, and how bad: its coefficient of variation, and what the supply lacks as a share of what is
-/// asked. None where nothing is fed.
-fn worst(project: &Project, routing: &Routing) -> Option<(f64, Outcome)> {
+/// The routing with a feed for every row in use; none where that can't be made.
+fn with_rows(session: &Session, laid: &Routing) -> Option<Routing> {
+    let waiting =
+        session.project().bar.rows.iter().filter(|row| {
+            !row.left_out && laid.feed_of(row.id).is_none_or(|feed| feed.from.port().is_none())
+        });
+    let waiting: Vec<RowId> = waiting.map(|row| row.id).collect();
+    if waiting.is_empty() {
+        return Some(laid.clone());
+    }
+    let scope = Scope::Rows(waiting);
+    let edits =
+        share_out(session.project(), session.duty(), laid, &session.frame(), &scope, Share::Nearest).ok()?;
+    edits.into_iter().find_map(|edit| match edit {
+        Edit::PutRouting(routing) => Some(*routing),
+        _ => None,
+    })
+}
+
+/// The outcome that is worst, and how bad as a multiple of what counts as good: the coefficient of variation, what the
+/// new mains take of the pressure, and what the supply lacks as a share of what is asked. None where nothing is fed.
+fn worst(project: &Project, routing: &Routing, fresh: &BTreeSet<RunId>) -> Option<(f64, Outcome)> {
     let geometry = RoutingGeometry::working(project, routing);
     let mut solver = KeptSolver::default();
-    let mut prepared = solver.prepare(project, geometry.with(routing));
+    let laid = geometry.with(routing);
+    let mut prepared = solver.prepare(project, laid);
+    let good = project.limits.cv_good.si().max(f64::MIN_POSITIVE);
     let points = project.duties.iter().flat_map(|duty| duty.speeds().map(|speed| duty.at(speed)));
     let scores = points.filter_map(|point| {
         let outcome = prepared.solve(&point);
         let lacks = outcome.at_limit().map_or(0.0, |(lack, _)| lack / outcome.target_total);
-        Some((outcome.evenness()?.cv.si() + lacks, outcome))
+        let share = share_of_mains(project, laid, fresh, &outcome) / SHARE_OF_GOOD;
+        Some(((outcome.evenness()?.cv.si().max(share) + lacks) / good, outcome))
     });
     scores.max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// The most that new mains take on the way to a manifold, as a share of the least that the metering of a row takes.
+fn share_of_mains(
+    project: &Project,
+    routing: LaidRouting,
+    fresh: &BTreeSet<RunId>,
+    outcome: &Outcome,
+) -> f64 {
+    let drops = outcome.elements().iter().filter_map(|one| {
+        let feed = routing.feed(one.feed)?;
+        let element = match one.branch {
+            None => feed.trunk.get(one.index)?,
+            Some(branch) => feed.branches.get(branch)?.elements.get(one.index)?,
+        };
+        element.is_metering().then_some(one.drop?.si())
+    });
+    let metering = drops.fold(f64::INFINITY, f64::min);
+    let manifolds = routing
+        .parts
+        .iter()
+        .filter(|part| matches!(project.catalogue.item(&part.entry), Some(PartItem::Manifold(_))));
+    let takes = manifolds.map(|part| {
+        let ways = routing.geometry.connections.upstream(part.id, |run| outcome.flow_of(run)).runs;
+        // What the hose from the pump takes is lost for all rows alike.
+        let mains = routing.runs.iter().filter(|run| {
+            fresh.contains(&run.id) && ways.contains(&run.id) && ![run.from, run.to].contains(&End::Supply)
+        });
+        mains.filter_map(|run| Some(outcome.run(run.id)?.loss?.si().abs())).sum::<f64>()
+    });
+    takes.fold(0.0, f64::max) / metering
 }
 
 /// The new hose that takes the most pressure and can be wider, and the next size.
@@ -100,7 +175,7 @@ fn widen(session: &Session, routing: &mut Routing, run: RunId, stock: &StockKey)
 
 fn is_tee(session: &Session, routing: &Routing, id: PartId) -> bool {
     let item = routing.part(id).and_then(|part| session.project().catalogue.item(&part.entry));
-    matches!(item, Some(crate::plan::PartItem::Tee(_)))
+    matches!(item, Some(PartItem::Tee(_)))
 }
 
 /// The same mains with an elbow of the catalogue wherever a new hose turns at once at its port.
@@ -116,7 +191,8 @@ pub(super) fn with_elbows(session: &Session, mut laid: Routing, fresh: &BTreeSet
     });
     for place in places.flatten().filter(|place| fresh.contains(&place.run)) {
         if let Some(run) = laid.runs.iter_mut().find(|run| run.id == place.run) {
-            run.fittings = session.with_elbow(&run.line.stock, &run.fittings, place.at_start, &place.elbow);
+            run.fittings =
+                session.with_fitting(&run.line.stock, &run.fittings, place.at_start, &place.fitting);
         }
     }
     laid

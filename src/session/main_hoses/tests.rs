@@ -90,8 +90,13 @@ fn hoses_are_as_wide_as_their_flow_needs() {
 #[test]
 fn mains_of_a_thick_liquid_are_as_wide_as_evenness_needs() {
     for how in ALL {
-        let laid = |good: f64| {
+        let laid = |good: f64, rows_first: bool| {
             let mut session = without_hoses();
+            if !rows_first {
+                let routing = session.routing().clone();
+                let feeds = routing.feeds.iter().map(|feed| Edit::RemoveFeed(routing.id, feed.id));
+                session.edit("No rows yet", feeds.collect::<Vec<_>>()).unwrap();
+            }
             let mut duty = session.duty().clone();
             for point in &mut duty.liquid.points {
                 point.viscosity = crate::quantities::Viscosity::from_si(0.15);
@@ -102,12 +107,21 @@ fn mains_of_a_thick_liquid_are_as_wide_as_evenness_needs() {
             };
             session.edit("Thick", [Edit::PutDuty(Box::new(duty)), Edit::SetLimits(limits)]).unwrap();
             session.lay_main_hoses(how).unwrap();
+            if !rows_first {
+                assert!(session.routing().feeds.is_empty(), "the rows are left to whoever draws");
+                session.share_rows(&Scope::Bar, Share::Nearest).unwrap();
+            }
             assert_eq!(fed(&session), 40);
             let cv = session.range().outcomes.iter().map(|one| one.evenness().unwrap().cv.si());
             cv.fold(0.0, f64::max)
         };
-        let (by_velocity, by_evenness) = (laid(99.0), laid(3.0));
-        assert!(by_evenness < 0.7 * by_velocity, "{how:?}: {by_velocity} to {by_evenness}");
+        for rows_first in [true, false] {
+            let (by_velocity, by_evenness) = (laid(99.0, rows_first), laid(3.0, rows_first));
+            assert!(
+                by_evenness < 0.7 * by_velocity,
+                "{how:?}, rows first {rows_first}: {by_velocity} to {by_evenness}"
+            );
+        }
     }
 }
 

@@ -20,6 +20,10 @@ use catches::{catch_seconds, catches, flowing, water_words};
 use conditions::{conditions, limits};
 use pressures::pressures;
 
+/// What is said where water gives no other figures than the liquid.
+const WATER_ALIKE: &str =
+    "With water everything reads as with the liquid: these columns serve for the catch with water too.";
+
 /// The commissioning sheet as a paper.
 pub fn commissioning_sheet(project: &Project, routing: LaidRouting, duty: &Duty) -> Document {
     from_basis(&Basis::new(project, routing, duty))
@@ -32,7 +36,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     document.csv = CsvExtent::AllTables;
     let speeds = basis.speeds();
     let liquid_outcomes = basis.outcomes();
-    let water_outcomes = (!basis.is_water()).then(|| basis.water_outcomes());
+    let water_outcomes = basis.water_differs().then(|| basis.water_outcomes());
     let usual = speeds.iter().position(|speed| *speed == duty.usual).unwrap_or(speeds.len() / 2);
     let usual_outcomes: Vec<&Outcome> = std::iter::once(liquid_outcomes)
         .chain(water_outcomes)
@@ -45,7 +49,10 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
     }
     let name = &duty.liquid.name;
     let caption = format!("Pressures and total flow, {name}");
-    let with_liquid = pressures(project, routing, liquid_outcomes, caption);
+    let mut with_liquid = pressures(project, routing, liquid_outcomes, caption);
+    if water_outcomes.is_none() && !basis.is_water() {
+        with_liquid.notes.push(WATER_ALIKE.to_owned());
+    }
     let said = with_liquid.notes.clone();
     document.blocks.push(Block::Table(with_liquid));
     if let Some(outcomes) = water_outcomes {

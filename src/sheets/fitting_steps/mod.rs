@@ -56,6 +56,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         of_all_duties: basis.all_outcomes(),
         findings: basis.findings(),
         is_water: basis.is_water(),
+        water_differs: basis.water_differs(),
         extras: basis.extras(),
         flushing: basis.flushing(),
     };

@@ -113,7 +113,7 @@ impl Work<'_> {
         steps.push(pumping(
             format!(
                 "Catch test with water on the stand, {} of the commissioning sheet{read}",
-                if self.is_water { "columns" } else { "water columns" }
+                if self.water_differs { "water columns" } else { "columns" }
             ),
             caught,
         ));
@@ -154,7 +154,10 @@ impl Work<'_> {
         );
         fill.hazards.push(Hazard::Chemicals);
         let mut catch = pumping(
-            format!("Catch test with {name}: liquid columns of the commissioning sheet"),
+            format!(
+                "Catch test with {name}: {} of the commissioning sheet",
+                if self.water_differs { "liquid columns" } else { "columns" }
+            ),
             vec![
                 "Take its temperature and weigh a full jug for its density before reading anything"
                     .to_owned(),

@@ -43,6 +43,8 @@ pub(crate) struct Work<'a> {
     pub(super) findings: &'a [Finding],
     /// The liquid is water.
     pub(super) is_water: bool,
+    /// The commissioning sheet has columns of its own for water.
+    pub(super) water_differs: bool,
 }
 
 /// Pieces by the number of their item in the parts list.

@@ -6,7 +6,7 @@
 //! that was given again does not make another hose the same. What is left over was added or removed. Everything is read
 //! in the direction from the first to the second.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::geometry::Point3;
 use crate::plan::cutting::cut_length;
@@ -192,12 +192,19 @@ fn parts(project: &Project, a: LaidRouting, b: LaidRouting, all: &mut Vec<ItemDi
     let same_kind = |i: usize, j: usize| kind(&a.parts[i]) == kind(&b.parts[j]);
     let same_tag = |i: usize, j: usize| a.parts[i].tag == b.parts[j].tag;
     let near = |i: usize, j: usize| at_a[i].distance(at_b[j]) < SAME_PLACE;
+    // A tee is what it joins: one elsewhere that bears the tag by chance is another one.
+    let is_tee = |part: &Part| matches!(catalogue.item(&part.entry), Some(PartItem::Tee(_)));
+    let joins_alike = |i: usize, j: usize| {
+        let (one, other) = (neighbours(a, &a.parts[i]), neighbours(b, &b.parts[j]));
+        let alike = one.intersection(&other).count();
+        !is_tee(&a.parts[i]) || 2 * alike >= one.len().max(other.len())
+    };
     let pairs = matched(
         at_a.len(),
         at_b.len(),
         &[
             &|i, j| same_tag(i, j) && same_kind(i, j) && near(i, j),
-            &|i, j| same_tag(i, j) && same_kind(i, j),
+            &|i, j| same_tag(i, j) && same_kind(i, j) && joins_alike(i, j),
             &|i, j| near(i, j) && same_kind(i, j),
         ],
     );
@@ -239,6 +246,19 @@ fn parts(project: &Project, a: LaidRouting, b: LaidRouting, all: &mut Vec<ItemDi
         let kind = one.or(other).map_or("part", kind);
         all.extend(difference(kind, ends, &what, moved_only));
     }
+}
+
+/// What the hoses on a part lead to, by tags.
+fn neighbours(routing: LaidRouting, part: &Part) -> BTreeSet<String> {
+    let is_on = |end: &End| end.port().is_some_and(|port| port.part == part.id);
+    let beyond = routing.runs.iter().filter_map(|run| {
+        let other = if is_on(&run.from) { &run.to } else { is_on(&run.to).then_some(&run.from)? };
+        match other.port() {
+            Some(port) => Some(routing.part(port.part)?.tag.clone()),
+            None => Some(end_words(routing, other)),
+        }
+    });
+    beyond.collect()
 }
 
 /// Where an end is, by tags: `M2 inlet`, `the pump`, `nothing`.

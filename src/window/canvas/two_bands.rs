@@ -4,7 +4,7 @@ use eframe::egui::{self, Pos2, Rect};
 
 use super::halves::{BandChoice, BandLayout, Bands, Half, WORTH};
 use super::to_screen;
-use super::view::{Canvas, height_for_width, whole_bar};
+use super::view::{Canvas, height_for_width, holds_half, whole_bar};
 use crate::geometry::{Bounds, Point2};
 use crate::plan::Project;
 
@@ -35,6 +35,7 @@ impl Canvas {
         let scale = |layout: BandLayout| {
             let bands = Bands::of(whole, legend, layout).bands;
             let size = bands.first().map(|band| band.picture.size());
+            let size = size.filter(|size| !layout.is_split() || holds_half(*size));
             size.map_or(0.0, |size| whole_bar(extent, project, size, layout.is_split()).scale)
         };
         self.layout = match self.band_choice {

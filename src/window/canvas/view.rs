@@ -34,8 +34,13 @@ const WORDS: f64 = 46.0;
 /// Where it is shown in two bands: in front for the names of the sections, behind for two lines of what they get.
 const IN_FRONT: f64 = 24.0;
 const BEHIND: f64 = 40.0;
-/// Room beside the bar, points.
+/// Room beside the bar, points; at the left the strip has the words of its axis there.
 const ASIDE: f64 = 18.0;
+const AXIS_WORDS: f64 = 46.0;
+/// The share of a low picture that words leave to the bar.
+const LEAST_BAR: f64 = 0.5;
+/// A band of two that leaves less height to the bar shows nothing, points.
+const LEAST_IN_BAND: f64 = 40.0;
 /// How far apart row feeds are drawn that share a way and are selected or pointed at, points.
 const LANE: f64 = 3.5;
 
@@ -99,6 +104,8 @@ pub struct Canvas {
     pub extras: Extras,
     /// Words of the first picture as drawn last, with their places.
     pub labels: Vec<paint::PlacedWords>,
+    /// Where the words of each picture stand.
+    pub(in crate::window) words: [Vec<Rect>; 2],
     /// Where in the window the first picture was drawn last.
     pub place: Option<Rect>,
     /// The room of drawing, ruler, strip and legend together.
@@ -406,6 +413,9 @@ impl Canvas {
         if let Some(marks) = laid {
             marks.paint(&painter, &theme);
         }
+        if let Some(words) = self.words.get_mut(shown.slot) {
+            *words = labels.iter().map(|one| one.rect).collect();
+        }
         if shown.slot == 0 {
             self.labels = labels;
             self.place = Some(rect);
@@ -455,7 +465,16 @@ impl Canvas {
 /// The view that shows a box in a picture of a size, with some room beside it and for words in front and behind, points.
 fn fit_with_words(bounds: Bounds, size: Vec2, aside: f64, words: f64) -> View {
     let (wide, deep) = (f64::from(size.x), f64::from(size.y));
-    View::fit(bounds, (wide - 2.0 * aside).max(40.0), (deep - 2.0 * words).max(40.0), 0.0)
+    let high = (deep - 2.0 * words).max(LEAST_BAR * deep).max(40.0);
+    View::fit(bounds, (wide - 2.0 * aside).max(40.0), high, 0.0)
+}
+
+/// The same view with room at the left for the words of the strip's axis, for a box that is as wide as the picture but for
+/// that.
+fn beside_axis(view: View, bounds: Bounds, size: Vec2) -> View {
+    let free = f64::from(size.x) / 2.0 - (view.centre.x - bounds.min.x) * view.scale;
+    let lacks = (AXIS_WORDS - free).max(0.0);
+    View { centre: Point2::new(view.centre.x - lacks / view.scale, view.centre.y), ..view }
 }
 
 /// The view that shows a whole bar, which reaches so far, in one band or two of a size.
@@ -464,7 +483,9 @@ pub(super) fn whole_bar(extent: Bounds, project: &Project, band: Vec2, split: bo
     if split {
         return fit_in_bands(extent, size);
     }
-    let bar = fit_with_words(extent, size, ASIDE, WORDS);
+    let aside = f64::midpoint(ASIDE, AXIS_WORDS);
+    let fit = |bounds: Bounds| beside_axis(fit_with_words(bounds, size, aside, WORDS), bounds, size);
+    let bar = fit(extent);
     if extent.is_empty() {
         return bar;
     }
@@ -472,7 +493,7 @@ pub(super) fn whole_bar(extent: Bounds, project: &Project, band: Vec2, split: bo
     // The pump stands off the bar; its triangle points at its outlet.
     let pump = project.supply.pump;
     with_pump.add(Point2::new(pump.x, pump.y + 0.1));
-    let whole = fit_with_words(with_pump, size, ASIDE, WORDS);
+    let whole = fit(with_pump);
     // A bar that would shrink for it is worth more than the pump, which then has its mark at the edge.
     if whole.scale >= PUMP_WORTH * bar.scale { whole } else { bar }
 }
@@ -488,13 +509,19 @@ fn without_words(extent: Bounds) -> Bounds {
 /// Both halves of a bar in a picture of a size, with words in front of it and behind it.
 fn fit_in_bands(extent: Bounds, size: Vec2) -> View {
     let deep = f64::from(size.y) - IN_FRONT - BEHIND;
-    let view =
-        View::fit(without_words(extent), (f64::from(size.x) - 2.0 * ASIDE).max(40.0), deep.max(40.0), 0.0);
+    let wide = (f64::from(size.x) - ASIDE - AXIS_WORDS).max(40.0);
+    let bar = without_words(extent);
+    let view = beside_axis(View::fit(bar, wide, deep.max(LEAST_IN_BAND), 0.0), bar, size);
     // More room behind than in front.
     View {
         centre: Point2::new(view.centre.x, view.centre.y - (BEHIND - IN_FRONT) / 2.0 / view.scale),
         ..view
     }
+}
+
+/// A band of two has room for its half of the bar beside its words.
+pub(super) fn holds_half(band: Vec2) -> bool {
+    f64::from(band.y) >= IN_FRONT + BEHIND + LEAST_IN_BAND
 }
 
 /// The height at which each of two bands so many points wide shows its half as wide as it is, points.

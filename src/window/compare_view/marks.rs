@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use eframe::egui::{Align2, Color32, FontId, Galley, Painter, Pos2, Rect, Stroke, pos2};
+use eframe::egui::{Align2, Color32, FontId, Galley, Painter, Pos2, Rect, Stroke, Vec2, pos2};
 
 use crate::geometry::{Point3, View};
 use crate::plan::{LineGeometry, Subject};
@@ -95,7 +95,21 @@ fn sign(painter: &Painter, at: Pos2, size: f32, change: Change, letters: &[Strin
     }
 }
 
-/// Marks in one drawing what differs from the other.
+/// Where a badge may stand beside its thing, points; and how many times as far off.
+const OFFSETS: [(f32, f32); 8] = [
+    (-16.0, -14.0),
+    (16.0, -14.0),
+    (0.0, -20.0),
+    (-16.0, 14.0),
+    (16.0, 14.0),
+    (0.0, 20.0),
+    (-21.0, 0.0),
+    (21.0, 0.0),
+];
+const DISTANCES: [f32; 3] = [1.0, 1.5, 2.1];
+
+/// Marks in one drawing what differs from the other; no badge lies over `words`.
+#[expect(clippy::too_many_arguments, reason = "what is marked, where, and what is in the way")]
 pub(super) fn paint(
     painter: &Painter,
     rect: Rect,
@@ -103,6 +117,7 @@ pub(super) fn paint(
     shown: &Shown<'_>,
     comparison: &Comparison,
     side: usize,
+    words: &[Rect],
     theme: &Theme,
 ) {
     let letters = &comparison.letters;
@@ -133,12 +148,16 @@ pub(super) fn paint(
         }
     }
     for (at, change) in badges {
-        // Beside the thing, and never on another badge.
-        let offsets = [(-16.0, -14.0), (16.0, -14.0), (0.0, -20.0), (-16.0, 14.0), (16.0, 14.0), (0.0, 20.0)];
-        let free = offsets
-            .iter()
-            .map(|(x, y)| pos2(at.x + x * size, at.y + y * size))
-            .find(|place| taken.iter().all(|other| other.distance(*place) > 15.0 * size));
+        // Beside the thing, and never on another badge or on words; farther off where nothing nearer is free.
+        let clear = |place: &Pos2| {
+            let disc = Rect::from_center_size(*place, Vec2::splat(15.0 * size));
+            taken.iter().all(|other| other.distance(*place) > 15.0 * size)
+                && words.iter().all(|word| !word.intersects(disc))
+        };
+        let mut places = DISTANCES.iter().flat_map(|far| {
+            OFFSETS.iter().map(move |(x, y)| pos2(at.x + x * far * size, at.y + y * far * size))
+        });
+        let free = places.find(clear);
         let Some(at) = free else { continue };
         taken.push(at);
         badge(painter, at, size, change, letters, theme);
