@@ -24,7 +24,8 @@ use equirow::plan::{
     End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
     HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
     Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
-    SectionId, Source, Split, Spreads, StockItem, Supply, TagLetters, TitleBlock, Tube, WettedMaterial,
+    SectionId, Source, Split, Spreads, StockItem, Supply, TagLetters, TitleBlock, TransportLimits, Tube,
+    WettedMaterial,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -471,6 +472,7 @@ fn build_bar(shape: &Shape) -> Bar {
                     axis,
                     lowest: Angle::degrees(if axis.z == 0.0 { -5.0 } else { 0.0 }),
                     folded: Angle::degrees(if is_right { folded } else { -folded }),
+                    step: Hinge::FIRST_STEP,
                 }
             });
             let mut members = Vec::new();
@@ -864,6 +866,7 @@ fn project(title: TitleBlock, bar: Bar, duty: Duty, supply: Supply, routings: Ve
         duties: Duties::new(duty),
         supply,
         limits: Limits::default(),
+        transport: TransportLimits::default(),
         spreads: Spreads::default(),
         catalogue: catalogue(),
         routings,

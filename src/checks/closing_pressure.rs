@@ -149,6 +149,7 @@ mod tests {
                 axis: Point3::new(0.0, -1.0, 0.0),
                 lowest: Angle::ZERO,
                 folded: Angle::degrees(degrees),
+                step: Hinge::FIRST_STEP,
             });
             sample.of(RULE)
         };

@@ -3,7 +3,7 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{BarPoint, FeedElement, LaidRouting, Line, LineGeometry, Project};
+use crate::plan::{BarPoint, FeedElement, FoldSweep, LaidRouting, Line, LineGeometry, Project};
 use crate::quantities::{Length, Measure, Ratio};
 
 pub(super) const RULE: Rule = Rule {
@@ -30,9 +30,10 @@ pub fn too_short(project: &Project, routing: LaidRouting) -> Vec<(FindingSubject
 
 fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
     let mut tight = Vec::new();
+    let sweep = FoldSweep::new(&project.bar);
     for run in &routing.runs {
         let Some(laid) = routing.geometry.run(run.id) else { continue };
-        tight.extend(tightest(project, &run.line, laid).map(|(has, needs)| Tight {
+        tight.extend(tightest(project, &sweep, &run.line, laid).map(|(has, needs)| Tight {
             tag: run.tag.clone(),
             subject: FindingSubject::Run(run.id),
             has,
@@ -45,7 +46,7 @@ fn tight(project: &Project, routing: LaidRouting) -> Vec<Tight> {
             .elements()
             .zip(geometry.elements())
             .filter_map(|(element, laid)| match element {
-                FeedElement::Tube(tube) => tightest(project, &tube.line, laid.tube.as_ref()?),
+                FeedElement::Tube(tube) => tightest(project, &sweep, &tube.line, laid.tube.as_ref()?),
                 _ => None,
             })
             .max_by(|a, b| (a.1 - a.0).si().total_cmp(&(b.1 - b.0).si()));
@@ -90,7 +91,12 @@ fn check(here: &Context) -> Vec<Finding> {
 
 /// Of the pieces between two neighbouring points on different sides of a hinge, the one that lacks most: what it
 /// has and what it needs. None where every piece is long enough.
-fn tightest(project: &Project, line: &Line, laid: &LineGeometry) -> Option<(Length, Length)> {
+fn tightest(
+    project: &Project,
+    sweep: &FoldSweep,
+    line: &Line,
+    laid: &LineGeometry,
+) -> Option<(Length, Length)> {
     // Most tubes stay on their section: they need no closer look.
     if laid.hinges.is_empty() {
         return None;
@@ -108,7 +114,7 @@ fn tightest(project: &Project, line: &Line, laid: &LineGeometry) -> Option<(Leng
             let allowed = line.hinge_allowances.iter().filter(|one| hinges.contains(&one.section));
             let extra = spare
                 .unwrap_or_else(|| straight * line.slack.si() + allowed.map(|one| one.extra).sum::<Length>());
-            let longest = bar.longest_through_fold(pair[0], pair[1]);
+            let longest = sweep.longest(pair[0], pair[1]).0;
             let needs = longest * (Ratio::percent(100.0) + project.limits.hinge_slack).si();
             let has = straight + extra;
             // The last digit of a sum is no reason for a finding.
@@ -136,6 +142,7 @@ mod tests {
             axis: Point3::new(0.0, -1.0, 0.0),
             lowest: Angle::ZERO,
             folded: Angle::degrees(folded),
+            step: Hinge::FIRST_STEP,
         });
         sample.routing.runs[2].line.slack = Ratio::ZERO;
         sample.routing.runs[2].line.waypoints.clear();

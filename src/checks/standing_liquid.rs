@@ -4,7 +4,7 @@ use super::context::Context;
 use crate::geometry::Point3;
 use crate::hydraulics::losses::static_head;
 use crate::hydraulics::slope::{every_way, height};
-use crate::plan::{ElementItem, ElementKind, FeedElement, RowId};
+use crate::plan::{ElementItem, ElementKind, FeedElement, FoldPosition, FoldedBar, RowId};
 use crate::quantities::{GRAVITY_M_S2, Pressure};
 
 /// A check valve of a row.
@@ -64,7 +64,8 @@ pub(super) fn most_standing(here: &Context) -> Pressure {
 
 /// The check valve nearest to each row that is connected, and the rows without one.
 pub(super) fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
-    let (bar, catalogue) = (&here.project.bar, &here.project.catalogue);
+    let catalogue = &here.project.catalogue;
+    let transport = FoldedBar::at(&here.project.bar, FoldPosition::TRANSPORT);
     let (mut valves, mut without) = (Vec::new(), Vec::new());
     for path in here.row_paths() {
         // A row behind a shut section valve has no liquid standing on it from the tank.
@@ -78,14 +79,14 @@ pub(super) fn valves(here: &Context) -> (Vec<Valve>, Vec<RowId>) {
         let found = path.elements.iter().zip(ends).filter_map(|((element, _), lies)| match element {
             FeedElement::Piece(ElementKind::CheckValve, entry) => {
                 let ElementItem::CheckValve(valve) = catalogue.item(entry)? else { return None };
-                Some((valve.closing, lies.from.place))
+                Some((valve.closing, lies.from))
             }
             _ => None,
         });
         match found.max_by(|a, b| a.0.si().total_cmp(&b.0.si())) {
             Some((closing, at)) => {
-                let folded = bar.folded(path.row.section, at, 1.0);
-                valves.push(Valve { row: path.row.row, closing, at, folded });
+                let folded = transport.place(at);
+                valves.push(Valve { row: path.row.row, closing, at: at.place, folded });
             }
             None => without.push(path.row.row),
         }

@@ -15,6 +15,7 @@ pub mod card;
 pub mod customer_sheet;
 mod describe;
 pub mod deviation;
+mod fold_scene;
 mod harness;
 mod label_places;
 pub mod layout_sheet;
@@ -25,6 +26,7 @@ pub mod pressure;
 mod scene;
 mod scene_options;
 pub mod schematic;
+mod seen_from;
 pub mod sheet_frame;
 pub mod sheet_source;
 mod symbols;
@@ -34,10 +36,12 @@ pub use bar::{CAPTION_ROOM, bar_scene};
 pub use card::{Card, card};
 pub use describe::describe;
 pub use deviation::DeviationClass;
+pub use fold_scene::{FoldRooms, fold_scene};
 pub use pick::pick;
 pub use pressure::{PressureClass, PressureScale};
 pub use scene::{
     Dash, DrawItem, Fill, Grow, Ink, Layer, Reach, Scene, SceneText, Shape, TextPlace, TextRole, Width,
 };
 pub use scene_options::{Colouring, Detail, SceneOptions};
+pub use seen_from::SeenFrom;
 pub use symbols::symbol;

@@ -192,6 +192,10 @@ pub enum Ink {
     HingeLine,
     /// Direction of travel.
     Travel,
+    /// The ground, seen from its side.
+    Ground,
+    /// The widest and the highest that the road allows.
+    TransportLimit,
     /// A hose with liquid moving in it, or not solved.
     Hose,
     /// A hose in which nothing moves.
@@ -314,6 +318,21 @@ impl DrawItem {
     #[must_use]
     pub const fn growing(mut self, grow: Grow) -> Self {
         self.grow = Some(grow);
+        self
+    }
+
+    /// Somewhere else on the picture.
+    #[must_use]
+    pub fn moved(mut self, by: Point2) -> Self {
+        let shift = |point: &mut Point2| *point = Point2::new(point.x + by.x, point.y + by.y);
+        match &mut self.shape {
+            Shape::Line { points, .. } | Shape::Polygon { points } => points.iter_mut().for_each(shift),
+            Shape::Circle { centre, .. } => shift(centre),
+            Shape::Text(text) => shift(&mut text.at),
+        }
+        if let Some(grow) = &mut self.grow {
+            shift(&mut grow.about);
+        }
         self
     }
 

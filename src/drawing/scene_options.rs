@@ -2,8 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use crate::drawing::Subject;
 use crate::drawing::scene::Layer;
+use crate::drawing::{SeenFrom, Subject};
+use crate::plan::FoldPosition;
 use crate::quantities::UnitSystem;
 
 /// What to draw and how.
@@ -13,8 +14,10 @@ pub struct SceneOptions {
     pub units: UnitSystem,
     /// Layers left away.
     pub hidden: BTreeSet<Layer>,
-    /// How far the bar is folded: 0 working position, 1 transport position.
-    pub fold: f64,
+    /// How far the bar is folded.
+    pub fold: FoldPosition,
+    /// Where it is looked at from.
+    pub seen: SeenFrom,
     /// What colours stand for.
     pub colouring: Colouring,
     /// How much is shown.

@@ -50,6 +50,7 @@ impl Project {
             duties: plan::Duties::new(old.application.of(old.liquid)),
             supply: old.supply.into(),
             limits: old.limits,
+            transport: plan::TransportLimits::default(),
             spreads: plan::Spreads::default(),
             catalogue: old.catalogue.into(),
             dismissed: Vec::new(),

@@ -7,10 +7,12 @@
 mod bend;
 mod hinge;
 mod point;
+mod rigid_motion;
 mod view;
 
 pub use bend::{Bend, tightest_bend};
 pub use hinge::rotate_about;
 pub(crate) use point::finite;
 pub use point::{Bounds, Point2, Point3, polyline_length};
+pub use rigid_motion::RigidMotion;
 pub use view::View;

@@ -14,27 +14,6 @@ use super::{PartId, Project, Routing, RowId, SectionId};
 use crate::geometry::{Point2, Point3};
 use crate::quantities::Angle;
 
-/// A position of the folding bar, for which places are worked out. The plan holds places in working position.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub enum FoldPosition {
-    /// Every hinge as the bar works on level ground.
-    #[default]
-    Working,
-}
-
-impl FoldPosition {
-    /// Where a point is when the bar stands in this position: each hinge between its section and the centre turns it.
-    pub const fn place(self, point: BarPoint) -> Point3 {
-        match self {
-            Self::Working => point.place,
-        }
-    }
-
-    pub(super) const fn point(self, point: BarPoint) -> BarPoint {
-        BarPoint { place: self.place(point), section: point.section }
-    }
-}
-
 /// Where a placed part is, mounts followed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlacedPart {
@@ -91,7 +70,6 @@ pub struct Anchors {
     outlets: Vec<BarPoint>,
     row_index: Vec<(RowId, usize)>,
     pump: BarPoint,
-    fold: FoldPosition,
 }
 
 pub(super) fn index<I: Ord + Copy>(ids: impl Iterator<Item = I>) -> Vec<(I, usize)> {
@@ -109,18 +87,12 @@ pub(super) fn find<I: Ord + Copy>(index: &[(I, usize)], id: I) -> Option<usize> 
 impl Anchors {
     /// Of a routing of a project in working position.
     pub fn of(project: &Project, routing: &Routing) -> Self {
-        Self::new(&project.bar, &project.catalogue, &project.supply, &routing.parts, FoldPosition::Working)
+        Self::new(&project.bar, &project.catalogue, &project.supply, &routing.parts)
     }
 
     /// Of these parts on a bar. A mount that can't be followed (the host is gone, or mounts in a circle) leaves a part
     /// at its own position.
-    pub fn new(
-        bar: &Bar,
-        catalogue: &Catalogue,
-        supply: &Supply,
-        parts: &[Part],
-        fold: FoldPosition,
-    ) -> Self {
+    pub fn new(bar: &Bar, catalogue: &Catalogue, supply: &Supply, parts: &[Part]) -> Self {
         let catalogue = CatalogueIndex::new(catalogue);
         let part_index = index(parts.iter().map(|part| part.id));
         let items: Vec<Option<&PartItem>> = parts.iter().map(|part| catalogue.item(&part.entry)).collect();
@@ -129,7 +101,7 @@ impl Anchors {
         for (part, item) in parts.iter().zip(&items) {
             let (at, turn) = placement(part, parts, &part_index, &items, parts.len());
             let first = ports.len();
-            let riding = |place| fold.point(BarPoint { place, section: part.section });
+            let riding = |place| BarPoint { place, section: part.section };
             if let Some(item) = item {
                 let (sin, cos) = turn.si().sin_cos();
                 ports.extend(item.port_places().into_iter().map(|own| {
@@ -145,13 +117,13 @@ impl Anchors {
             }
             placed.push(PlacedPart {
                 id: part.id,
-                at: riding(at).place,
+                at,
                 turn,
                 section: part.section,
                 ports: first..ports.len(),
             });
         }
-        let outlet = |row| fold.point(BarPoint { place: bar.outlet(row), section: row.section });
+        let outlet = |row: &super::row::Row| BarPoint { place: bar.outlet(row), section: row.section };
         // The pump and its hose come from the tractor or cart, which the centre section follows.
         let centre = bar.sections.first().map(|section| section.id).unwrap_or_default();
         Self {
@@ -161,13 +133,7 @@ impl Anchors {
             outlets: bar.rows.iter().map(outlet).collect(),
             row_index: index(bar.rows.iter().map(|row| row.id)),
             pump: BarPoint { place: supply.pump, section: centre },
-            fold,
         }
-    }
-
-    /// The position of the bar that the places are of.
-    pub const fn fold(&self) -> FoldPosition {
-        self.fold
     }
 
     /// All parts, in the routing's order.
@@ -211,7 +177,7 @@ impl Anchors {
         match end {
             End::Supply => Some(self.pump),
             End::Port(port) => self.port(*port),
-            End::Loose(point) => Some(self.fold.point(*point)),
+            End::Loose(point) => Some(*point),
         }
     }
 

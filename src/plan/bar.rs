@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::bar_point::BarPoint;
 use super::row::Row;
 use super::{RowId, SectionId};
-use crate::geometry::{Bounds, Point3, rotate_about};
+use crate::geometry::{Bounds, Point3};
 use crate::quantities::{Angle, Length};
 
 /// A folding bar in working position.
@@ -78,6 +78,18 @@ pub struct Hinge {
     pub lowest: Angle,
     /// Angle in transport position, radians.
     pub folded: Angle,
+    /// In which step of folding it turns; 1 to [`Hinge::MOST_STEPS`]. Hinges of one step turn together, each step begins
+    /// when the one before it is done.
+    #[serde(default = "first_step", skip_serializing_if = "is_first_step")]
+    pub step: u8,
+}
+
+const fn first_step() -> u8 {
+    Hinge::FIRST_STEP
+}
+
+const fn is_first_step(step: &u8) -> bool {
+    *step == Hinge::FIRST_STEP
 }
 
 /// A straight piece of the frame.
@@ -177,37 +189,6 @@ impl Bar {
             at = self.section(id).and_then(|section| section.hinge).map(|hinge| hinge.parent);
         }
         path
-    }
-
-    /// Where a point of a section goes when each hinge is turned by a share of its fold (0 = working position,
-    /// 1 = transport position).
-    pub fn folded(&self, section: SectionId, point: Point3, share: f64) -> Point3 {
-        self.turned(section, point, |hinge| hinge.folded.si() * share)
-    }
-
-    /// The outermost hinge turns first: those nearer to the centre then carry it along.
-    fn turned(&self, section: SectionId, point: Point3, angle: impl Fn(&Hinge) -> f64) -> Point3 {
-        let hinges = self.to_centre(section).into_iter().filter_map(|id| self.section(id)?.hinge);
-        hinges.fold(point, |at, hinge| rotate_about(at, hinge.point, hinge.axis, angle(&hinge)))
-    }
-
-    /// The longest straight distance between two points of two sections through the fold: every hinge turned by the
-    /// same share from working to transport position, and every hinge at its lowest working angle. A bar that folds
-    /// one wing after the other passes through other positions too; those are not looked at.
-    pub fn longest_through_fold(&self, a: BarPoint, b: BarPoint) -> Length {
-        // A distance that turns about a hinge changes smoothly: between two of 60 positions it grows by under 0.1 %.
-        const STEPS: u32 = 60;
-        let turning = (0..=STEPS).map(|step| {
-            let share = f64::from(step) / f64::from(STEPS);
-            self.folded(a.section, a.place, share).distance(self.folded(b.section, b.place, share))
-        });
-        let low = self.lowest(a).distance(self.lowest(b));
-        Length::metres(turning.fold(low, f64::max))
-    }
-
-    /// Where a point of a section goes when every hinge is at its lowest working angle.
-    fn lowest(&self, point: BarPoint) -> Point3 {
-        self.turned(point.section, point.place, |hinge| hinge.lowest.si())
     }
 
     /// The left and right edge of what it works, metres: the outermost ends of its sections; none without a section.

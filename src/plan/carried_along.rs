@@ -1,7 +1,7 @@
 //! What follows a part onto another section of the bar: parts mounted on it, and the hinges that its hoses and tubes cross.
 
 use super::PartId;
-use super::anchors::{Anchors, FoldPosition};
+use super::anchors::Anchors;
 use super::bar::Bar;
 use super::catalogue::Catalogue;
 use super::routing::Routing;
@@ -18,7 +18,7 @@ impl Routing {
         for part in self.parts.iter_mut().filter(|part| all.contains(&part.id)) {
             part.section = section;
         }
-        let anchors = Anchors::new(bar, catalogue, supply, &self.parts, FoldPosition::Working);
+        let anchors = Anchors::new(bar, catalogue, supply, &self.parts);
         let on = |end: &End| end.port().is_some_and(|port| all.contains(&port.part));
         for run in self.runs.iter_mut().filter(|run| on(&run.from) || on(&run.to)) {
             cross_run(bar, &anchors, run);

@@ -23,6 +23,7 @@ use super::validate;
 use super::words::called;
 use super::{
     Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId, Spreads, Supply,
+    TransportLimits,
 };
 use crate::geometry::Point3;
 use crate::quantities::{ApplicationRate, UnitSystem};
@@ -42,6 +43,8 @@ pub enum Edit {
     SetSupply(Supply),
     /// What findings are measured against.
     SetLimits(Limits),
+    /// Replaces the widest and the highest that the road allows.
+    SetTransportLimits(TransportLimits),
     /// How parts and liquid scatter.
     SetSpreads(Box<Spreads>),
     /// The whole bar at once; refused while a routing uses a section or row that would be gone.
@@ -180,6 +183,10 @@ fn carry_out(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         Edit::SetLimits(limits) => {
             sound(validate::limits(&limits))?;
             project.limits = limits;
+        }
+        Edit::SetTransportLimits(limits) => {
+            sound(validate::transport_limits(&limits))?;
+            project.transport = limits;
         }
         Edit::SetSpreads(spreads) => {
             sound(validate::spreads(&spreads))?;

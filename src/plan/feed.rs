@@ -220,7 +220,6 @@ pub(super) fn stretch(
     elements: &[FeedElement],
     from: BarPoint,
     destination: BarPoint,
-    riding: impl Fn(BarPoint) -> BarPoint,
 ) -> Vec<(BarPoint, BarPoint)> {
     let last_tube = elements.iter().rposition(|element| matches!(element, FeedElement::Tube(_)));
     let mut at = from;
@@ -230,7 +229,7 @@ pub(super) fn stretch(
         .map(|(index, element)| {
             let start = at;
             if let FeedElement::Tube(tube) = element {
-                at = tube.end.filter(|_| Some(index) != last_tube).map_or(destination, &riding);
+                at = tube.end.filter(|_| Some(index) != last_tube).unwrap_or(destination);
             } else if last_tube.is_none() && index + 1 == elements.len() {
                 at = destination;
             }

@@ -435,6 +435,7 @@ mod tests {
             axis,
             lowest: Angle::ZERO,
             folded: Angle::degrees(90.0),
+            step: Hinge::FIRST_STEP,
         };
         Bar {
             row_spacing: Length::metres(0.25),

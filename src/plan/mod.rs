@@ -24,8 +24,10 @@ pub mod cutting;
 pub mod dismissal;
 pub mod duty;
 pub mod edit;
+mod envelope;
 pub mod feed;
 pub mod flushing;
+mod fold;
 pub mod frame_graph;
 mod ids;
 pub mod joints;
@@ -55,14 +57,16 @@ pub mod validate;
 pub mod wetted_material;
 pub mod words;
 
-pub use anchors::{Anchors, FoldPosition, PlacedPart, PlacedPort};
+pub use anchors::{Anchors, PlacedPart, PlacedPort};
 pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
 pub use catalogue::{Catalogue, ElementKey, Entry, EntryKey, FittingKey, Key, PartKey, Price, StockKey};
 pub use connection_graph::ConnectionGraph;
 pub use duty::{Duties, Duty, OperatingPoint};
 pub use edit::{Edit, EditError};
+pub use envelope::{Envelope, TransportLimits};
 pub use feed::{Branch, FeedElement, RowFeed, Split, Tube};
+pub use fold::{FoldPosition, FoldSweep, FoldedBar};
 pub use frame_graph::{FrameGraph, FrameWay};
 pub use ids::{DutyId, FeedId, PartId, RoutingId, RowId, RunId, SectionId, Subject};
 pub use kinds::{

@@ -6,6 +6,7 @@ use super::bar::Bar;
 use super::catalogue::{Catalogue, EntryKey};
 use super::dismissal::{Dismissal, FindingSubject};
 use super::duty::{Duties, Duty};
+use super::envelope::TransportLimits;
 use super::limits::Limits;
 use super::liquid::Liquid;
 use super::routing::Routing;
@@ -34,6 +35,9 @@ pub struct Project {
     pub supply: Supply,
     /// What findings are measured against.
     pub limits: Limits,
+    /// The widest and the highest that the road allows.
+    #[serde(default, skip_serializing_if = "TransportLimits::are_missing")]
+    pub transport: TransportLimits,
     /// How parts and liquid scatter about what is planned.
     #[serde(default, skip_serializing_if = "Spreads::are_usual")]
     pub spreads: Spreads,
@@ -109,6 +113,7 @@ impl Project {
                 weakest_rated: Pressure::bar(10.0),
             },
             limits: Limits::default(),
+            transport: TransportLimits::default(),
             spreads: Spreads::default(),
             catalogue,
             routings: vec![Routing::empty(RoutingId(1), "A")],

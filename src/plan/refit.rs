@@ -233,6 +233,7 @@ fn same_hinge(a: &super::Hinge, b: &super::Hinge, by: f64) -> bool {
         && a.axis.distance(b.axis) < SAME
         && (a.lowest - b.lowest).si().abs() < SAME
         && (a.folded - b.folded).si().abs() < SAME
+        && a.step == b.step
 }
 
 #[cfg(test)]

@@ -1,11 +1,11 @@
 //! Where everything of a routing lies, and how long it is: worked out once, and read by whoever needs it.
 //!
-//! Built from a project, one of its routings and a position of the folding bar; valid for as long as they stay as they
-//! are. Start reading at [`RoutingGeometry`].
+//! Built from a project and one of its routings, in working position, from where [`FoldedBar`](super::FoldedBar) moves what
+//! rides on its sections; valid for as long as they stay as they are. Start reading at [`RoutingGeometry`].
 
 use std::ops::Deref;
 
-use super::anchors::{Anchors, FoldPosition, find, index};
+use super::anchors::{Anchors, find, index};
 use super::bar::Bar;
 use super::bar_point::BarPoint;
 use super::connection_graph::ConnectionGraph;
@@ -41,10 +41,10 @@ pub struct LineGeometry {
 
 impl LineGeometry {
     /// A line between two ends.
-    pub fn new(bar: &Bar, line: &Line, from: BarPoint, to: BarPoint, fold: FoldPosition) -> Self {
+    pub fn new(bar: &Bar, line: &Line, from: BarPoint, to: BarPoint) -> Self {
         let mut path = Vec::with_capacity(line.waypoints.len() + 2);
         path.push(from);
-        path.extend(line.waypoints.iter().map(|point| fold.point(*point)));
+        path.extend(line.waypoints.iter().copied());
         path.push(to);
         let hinges = bar.hinges_along(&path);
         let drawn =
@@ -111,12 +111,11 @@ impl FeedGeometry {
     /// A feed from its start, `None` if its start or one of its rows is nowhere.
     pub fn new(bar: &Bar, anchors: &Anchors, feed: &RowFeed) -> Option<Self> {
         let start = anchors.end(&feed.from)?;
-        let fold = anchors.fold();
         let lay = |elements: &[FeedElement], from: BarPoint, to: BarPoint| -> Vec<ElementGeometry> {
-            let laid = stretch(elements, from, to, |point| fold.point(point));
+            let laid = stretch(elements, from, to);
             let geometry = |(element, (from, to)): (&FeedElement, (BarPoint, BarPoint))| {
                 let tube = match element {
-                    FeedElement::Tube(tube) => Some(LineGeometry::new(bar, &tube.line, from, to, fold)),
+                    FeedElement::Tube(tube) => Some(LineGeometry::new(bar, &tube.line, from, to)),
                     FeedElement::Piece(..) | FeedElement::MeteringTube { .. } | FeedElement::Fitting(_) => {
                         None
                     }
@@ -131,7 +130,7 @@ impl FeedGeometry {
             };
             elements.iter().zip(laid).map(geometry).collect()
         };
-        let split = feed.split.as_ref().map(|split| fold.point(split.position));
+        let split = feed.split.as_ref().map(|split| split.position);
         let trunk = lay(&feed.trunk, start, split.unwrap_or(start));
         let below = split.or(trunk.last().map(|last| last.to)).unwrap_or(start);
         let branches = feed
@@ -176,10 +175,10 @@ pub struct RoutingGeometry {
 }
 
 impl RoutingGeometry {
-    /// Works out where a routing lies in a position of the bar.
-    pub fn new(project: &Project, routing: &Routing, fold: FoldPosition) -> Self {
+    /// Works out where a routing lies, in working position.
+    pub fn working(project: &Project, routing: &Routing) -> Self {
         let bar = &project.bar;
-        let anchors = Anchors::new(bar, &project.catalogue, &project.supply, &routing.parts, fold);
+        let anchors = Anchors::new(bar, &project.catalogue, &project.supply, &routing.parts);
         let run = |run: &Run| run_between(bar, &anchors, run);
         Self {
             runs: routing.runs.iter().map(run).collect(),
@@ -189,11 +188,6 @@ impl RoutingGeometry {
             anchors,
             connections: ConnectionGraph::new(routing),
         }
-    }
-
-    /// The same in working position.
-    pub fn working(project: &Project, routing: &Routing) -> Self {
-        Self::new(project, routing, FoldPosition::Working)
     }
 
     /// How a run lies; none for one that is not there, or with an end that is nowhere.
@@ -225,7 +219,7 @@ impl RoutingGeometry {
 /// How a run lies between the ends that it is on, whether it belongs to the routing yet or not.
 pub fn run_between(bar: &Bar, anchors: &Anchors, run: &Run) -> Option<LineGeometry> {
     let (from, to) = anchors.ends(run)?;
-    Some(LineGeometry::new(bar, &run.line, from, to, anchors.fold()))
+    Some(LineGeometry::new(bar, &run.line, from, to))
 }
 
 /// Brings the hinge allowances of a run in line with the hinges that it crosses: those of hinges that are still crossed
@@ -276,7 +270,7 @@ fn feed_ends(anchors: &Anchors, feed: &RowFeed) -> Option<(BarPoint, BarPoint)> 
     };
     feed.from.port()?;
     let to = match (&feed.split, &feed.branches[..]) {
-        (Some(split), _) if tubes(&feed.trunk) == 1 => anchors.fold().point(split.position),
+        (Some(split), _) if tubes(&feed.trunk) == 1 => split.position,
         (None, [branch]) if feed.trunk.is_empty() && tubes(&branch.elements) == 1 => {
             anchors.outlet(branch.row)?
         }

@@ -13,6 +13,7 @@ use super::command_list::CommandList;
 use super::compare_view::CompareView;
 use super::dialogs::PathDialog;
 use super::fallback_font::{FallbackFonts, lacking_words};
+use super::fold_view::FoldView;
 use super::front::{Front, InFront};
 use super::import_rows::ImportRows;
 use super::notices::Notices;
@@ -97,6 +98,8 @@ pub struct App {
     pub canvas: Canvas,
     /// Two routings side by side, when asked for.
     pub compare: CompareView,
+    /// The folding bar, when asked for.
+    pub fold: FoldView,
     /// The papers, when asked for.
     pub sheets: SheetsView,
     /// A picture of the drawing, while it is asked for and written.
@@ -156,6 +159,7 @@ impl App {
             session,
             canvas: Canvas::default(),
             compare: CompareView::default(),
+            fold: FoldView::default(),
             sheets: SheetsView::default(),
             picture: None,
             routing_bar: RoutingBar::default(),
@@ -235,7 +239,7 @@ impl App {
         self.keys(&ctx);
         self.go_on_after_typing(&ctx);
         self.in_front(&ctx);
-        if !self.sheets.is_open() && !self.compare.is_open() {
+        if !self.sheets.is_open() && !self.compare.is_open() && !self.fold.is_open() {
             self.canvas.follow_drag(&ctx, &mut self.session, 0);
         }
         let before = (self.session.revision(), self.session.selection().clone());
@@ -259,6 +263,8 @@ impl App {
         let pointer = match (self.sheets.is_open(), self.compare.is_open()) {
             (true, _) => None,
             (false, true) => self.compare.pointer(),
+            // From three sides a place has no two numbers.
+            (false, false) if self.fold.is_open() => None,
             (false, false) => self.canvas.pointer,
         };
         Panel::bottom("status").frame(side.inner_margin(Margin::symmetric(12, 4))).show(ui, |ui| {
@@ -301,7 +307,12 @@ impl App {
             }
         }
         let session = &mut self.session;
-        let tools = self.side_panels.show(ui, SidePanel::Tools, |ui| panels::palette(ui, session));
+        // Tools are for the bar at work.
+        let tools = if self.fold.is_open() {
+            None
+        } else {
+            self.side_panels.show(ui, SidePanel::Tools, |ui| panels::palette(ui, session))
+        };
         let details = self.side_panels.show(ui, SidePanel::Details, |ui| details::show(ui, session));
         if let Some(command) = tools.or(details) {
             self.ask_for(command, &ctx);
@@ -318,6 +329,10 @@ impl App {
             .frame(Frame::new().fill(theme.canvas).inner_margin(Margin::symmetric(8, 4)))
             .show(ui, |ui| {
                 self.drawing = ui.max_rect();
+                if self.fold.is_open() {
+                    self.fold.show(ui, &mut self.session);
+                    return;
+                }
                 if self.routing_bar.show(ui, &mut self.session, |ui| self.canvas.controls(ui)) {
                     self.compare.toggle(&mut self.session);
                 }

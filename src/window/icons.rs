@@ -151,6 +151,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::Tables => "tables",
         Command::SpeedPlot => "speed-range",
         Command::Studies => "studies",
+        Command::FoldedBar => "folded-bar",
         Command::SwitchUnits => "units",
         Command::SwitchTheme => "theme",
         Command::Select => "select",

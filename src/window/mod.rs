@@ -16,6 +16,7 @@ mod duty_choice;
 pub mod entry;
 pub mod fallback_font;
 pub mod findings;
+pub mod fold_view;
 mod form;
 pub mod front;
 pub mod help;

@@ -133,6 +133,7 @@ fn bar(rows: u32, hinge: bool) -> Bar {
             axis: Point3::new(0.0, 1.0, 0.0),
             lowest: Angle::ZERO,
             folded: Angle::degrees(-90.0),
+            step: Hinge::FIRST_STEP,
         };
         vec![section(1, "left", None, -half, 0.0), section(2, "right", Some(hinge), 0.0, half)]
     } else {

@@ -14,6 +14,7 @@ mod duties;
 mod every_part;
 mod everyday;
 mod findings;
+mod folding;
 mod keys;
 mod looking_at;
 mod panels;

@@ -43,7 +43,7 @@ impl SceneMaker<'_> {
             let bare = self.routing.parts.is_empty() && self.routing.runs.is_empty();
             let words = if bare { "pump" } else { "pump, no hose yet" };
             let ink = if bare { Ink::Hose } else { Ink::NotFed };
-            self.pump(self.project.supply.pump.flat(), None, ink, [words, "pump"]);
+            self.pump(self.options.seen.flat(self.project.supply.pump), None, ink, [words, "pump"]);
         }
         for run in &self.routing.routing.runs {
             let Some(laid) = self.routing.geometry.run(run.id) else { continue };

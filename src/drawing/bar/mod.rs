@@ -1,4 +1,4 @@
-//! The bar to scale, seen from above, with its plumbing and what flows in it.
+//! The bar to scale, in any position of its fold and from any side, with its plumbing and what flows in it.
 //!
 //! `scene_maker` holds what the shapes are made from; `sections`, `lines` and `parts` make them.
 
@@ -14,7 +14,7 @@ use crate::drawing::scene::Scene;
 use crate::drawing::scene_options::{Colouring, SceneOptions};
 use crate::geometry::Point2;
 use crate::hydraulics::outcome::Outcome;
-use crate::plan::{LaidRouting, Project};
+use crate::plan::{FoldedBar, LaidRouting, Project};
 use scene_maker::SceneMaker;
 
 /// Room for words in front of and behind the bar when all is shown, metres.
@@ -36,6 +36,7 @@ pub fn bar_scene(
         scale: None,
         ahead: BTreeMap::new(),
         options,
+        folded: FoldedBar::at(&project.bar, options.fold),
         items: Vec::with_capacity(16 * project.bar.rows.len()),
     };
     if let Some(numbers) = drawing.numbers.filter(|_| options.colouring == Colouring::Pressure) {

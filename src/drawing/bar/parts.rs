@@ -35,15 +35,16 @@ impl SceneMaker<'_> {
         let subject = Subject::Part(part.id);
         let anchors = &self.routing.geometry.anchors;
         let Some(&PlacedPart { at: position, turn, .. }) = anchors.part(part.id) else { return };
-        let at = self.project.bar.folded(part.section, position, self.options.fold);
+        let (middle, turn) = (self.on(part.section, position), self.turned(part.section, turn));
+        let at = Point3::new(middle.x, middle.y, 0.0);
         let Some(item) = catalogue.item(&part.entry) else {
-            let shape = Shape::Circle { centre: at.flat(), radius: 0.05 };
-            let grow = Grow::evenly(at.flat(), Reach::at_least(0.05, 6.0));
+            let shape = Shape::Circle { centre: middle, radius: 0.05 };
+            let grow = Grow::evenly(middle, Reach::at_least(0.05, 6.0));
             self.items.push(DrawItem::new(Layer::Parts, shape, Ink::NotFed).of(subject).growing(grow));
             return;
         };
         if let Some(stem) = part.mount.and_then(|mount| anchors.port(mount)) {
-            let points = vec![self.riding(stem), at.flat()];
+            let points = vec![self.riding(stem), middle];
             let width = Width { metres: 0.012, least: 1.6 };
             if let Some(item) = self.line(Layer::Parts, points, width, Dash::Solid, Ink::Part) {
                 item.subject = Some(subject);
@@ -60,7 +61,7 @@ impl SceneMaker<'_> {
         }
         self.items.extend(symbol);
         if let PartItem::Manifold(Manifold { outlets, .. }) = item {
-            self.outlet_numbers(part, item, *outlets, (position, turn), shade);
+            self.outlet_numbers(part, item, *outlets, (at, turn), shade);
         }
         let (along, across) = symbols::reach(item, self.options.detail);
         // A part turned by a quarter is as deep as it was long.
@@ -128,8 +129,7 @@ impl SceneMaker<'_> {
             // Two digits stand in two lines by turns, or neighbours would touch long before single digits do.
             let deep = if number > 9 && number % 2 == 1 { -0.2 } else { 0.42 };
             let inside = Point2::new(tap.x, tap.y * deep);
-            let at =
-                self.project.bar.folded(part.section, place_offset(middle, turn, inside), self.options.fold);
+            let at = place_offset(middle, turn, inside);
             // Wider than a tap's share of the body: two digits may reach over, as long as they touch no others.
             let clear = Reach::true_to_scale(0.04);
             let text = SceneText {

@@ -40,9 +40,9 @@ impl SceneMaker<'_> {
     pub(super) fn sections(&mut self, ground: Bounds) {
         let bar = &self.project.bar;
         // Folded sections turn away from the upright panels, so only the frame itself is drawn then.
-        let working = self.options.fold == 0.0;
+        let is_plan = self.is_plan();
         for section in &bar.sections {
-            if working && !ground.is_empty() {
+            if is_plan && !ground.is_empty() {
                 self.panel(section, ground);
             }
             for member in &section.members {
@@ -52,7 +52,7 @@ impl SceneMaker<'_> {
             }
             if let Some(hinge) = section.hinge {
                 let at = self.on(hinge.parent, hinge.point);
-                let points = if working && !ground.is_empty() {
+                let points = if is_plan && !ground.is_empty() {
                     vec![Point2::new(at.x, ground.min.y - 0.08), Point2::new(at.x, ground.max.y + 0.08)]
                 } else {
                     let reach = hinge.axis * (0.5 / hinge.axis.distance(Point3::default()).max(1e-9));
@@ -62,8 +62,10 @@ impl SceneMaker<'_> {
                     ]
                 };
                 self.line(Layer::Hinge, points, Width::HAIRLINE, Dash::LongDashDot, Ink::HingeLine);
-                // An upright axis is a pin, seen from above.
-                if hinge.is_upright() {
+                // A pin that is seen from its end.
+                let seen = self.options.seen.flat(self.folded.motion(hinge.parent).direction(hinge.axis));
+                let length = hinge.axis.distance(Point3::default());
+                if seen.x.hypot(seen.y) < length * std::f64::consts::FRAC_1_SQRT_2 {
                     let pin = Shape::Circle { centre: at, radius: 0.04 };
                     let grow = Grow::evenly(at, Reach::at_least(0.04, 3.0));
                     let pin =
@@ -173,9 +175,9 @@ impl SceneMaker<'_> {
         self.items.push(DrawItem::new(Layer::Values, Shape::Text(text), Ink::Words));
     }
 
-    /// An arrow forward, at the left front of the bar.
+    /// An arrow forward, at the left front of the plan view.
     pub(super) fn travel(&mut self, ground: Bounds) {
-        if ground.is_empty() {
+        if ground.is_empty() || !self.is_plan() {
             return;
         }
         let (x, foot) = (ground.min.x - 0.3, ground.max.y - 0.42);

@@ -46,6 +46,7 @@ pub fn lay_out(layout: &Layout) -> Result<Bar, Vec<LayoutRefusal>> {
                     axis: pair.fold.axis(),
                     lowest: Angle::degrees(if pair.fold == Fold::Forward { 0.0 } else { -5.0 }),
                     folded: Angle::from_si(if is_right { turn } else { -turn }),
+                    step: pair.step,
                 }
             });
             Section {

@@ -1,7 +1,7 @@
 //! The numbers that a bar is laid out from, and what is wrong with them.
 
 use crate::geometry::Point3;
-use crate::plan::bar::RowWidths;
+use crate::plan::bar::{Hinge, RowWidths};
 use crate::plan::bounds::Bound;
 use crate::plan::words::counted;
 use serde::{Deserialize, Serialize};
@@ -59,6 +59,13 @@ pub struct HingePair {
     pub fold: Fold,
     /// How far it turns into transport position; above 0, at most 180°.
     pub angle: Angle,
+    /// In which step of folding it turns, 1 to [`Hinge::MOST_STEPS`]; hinges of one step turn together.
+    #[serde(default = "first_step")]
+    pub step: u8,
+}
+
+const fn first_step() -> u8 {
+    Hinge::FIRST_STEP
 }
 
 /// Where the rows are.
@@ -527,6 +534,10 @@ impl Layout {
             if !(1.0..=180.0 + 1e-9).contains(&degrees) {
                 found.push(refusal(LayoutField::Hinge(index), "no angle to fold by", "give 1° to 180°"));
             }
+            if !(Hinge::FIRST_STEP..=Hinge::MOST_STEPS).contains(&hinge.step) {
+                let what = format!("folds in step {}", hinge.step);
+                found.push(refusal(LayoutField::Hinge(index), what, "give a step from 1 to 9"));
+            }
         }
         for (field, value, least, most) in [
             (LayoutField::RailHeight, self.rail_height, 0.1, 5.0),
@@ -550,6 +561,11 @@ impl Layout {
 
 impl Default for HingePair {
     fn default() -> Self {
-        Self { height: Length::metres(0.95), fold: Fold::Up, angle: Angle::degrees(90.0) }
+        Self {
+            height: Length::metres(0.95),
+            fold: Fold::Up,
+            angle: Angle::degrees(90.0),
+            step: Hinge::FIRST_STEP,
+        }
     }
 }

@@ -20,7 +20,12 @@ pub fn layout_of(bar: &Bar) -> Layout {
                 (true, true) => Fold::UpReversed,
             };
             let angle = hinge.folded.si().abs();
-            HingePair { height: Length::from_si(hinge.point.z), fold, angle: Angle::from_si(angle) }
+            HingePair {
+                height: Length::from_si(hinge.point.z),
+                fold,
+                angle: Angle::from_si(angle),
+                step: hinge.step,
+            }
         })
     });
     let member = bar.sections.iter().flat_map(|section| &section.members).next();

@@ -5,9 +5,9 @@ use std::collections::BTreeSet;
 use super::review::{Review, unique};
 use super::size::bar_size;
 use crate::geometry::Point3;
-use crate::plan::Bar;
 use crate::plan::problems::Problems;
 use crate::plan::words::called;
+use crate::plan::{Bar, Hinge};
 use crate::quantities::plain;
 
 /// Rules of the bar.
@@ -54,9 +54,15 @@ pub fn bar(bar: &Bar) -> Problems {
                     || "its hinge axis has no direction".to_owned(),
                     "for a wing that folds up give (0, 1, 0)",
                 );
-                let turn = std::f64::consts::TAU;
+                // A wing turns by three quarters at most: farther it would pass through what carries it.
+                let turn = 1.5 * std::f64::consts::PI;
                 review.number("its lowest angle", hinge.lowest.si(), -turn, turn);
                 review.number("its folded angle", hinge.folded.si(), -turn, turn);
+                review.claim(
+                    (Hinge::FIRST_STEP..=Hinge::MOST_STEPS).contains(&hinge.step),
+                    || format!("its hinge folds in step {}", hinge.step),
+                    "give a step from 1 to 9; hinges of one step turn together",
+                );
             }
             None => review.claim(
                 before.is_empty(),

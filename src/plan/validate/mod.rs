@@ -26,7 +26,7 @@ use super::spreads;
 use super::supply::Control;
 use super::wetted_material;
 use super::words::{called, short};
-use super::{Duty, Limits, Liquid, Spreads, Supply};
+use super::{Duty, Limits, Liquid, Spreads, Supply, TransportLimits};
 use crate::geometry::Point3;
 use crate::quantities::{UnitSystem, plain};
 
@@ -45,6 +45,7 @@ pub fn validate(project: &Project) -> Problems {
     }
     problems.append(supply(&project.supply));
     problems.append(limits(&project.limits));
+    problems.append(transport_limits(&project.transport));
     problems.append(spreads(&project.spreads));
     problems.append(catalogue(&project.catalogue));
     let mut review = Review::of("project");
@@ -245,6 +246,18 @@ pub fn spreads(spreads: &Spreads) -> Problems {
             || format!("{name} differs from piece to piece, but there is one liquid"),
             "make it common to all",
         );
+    }
+    review.problems
+}
+
+/// Rules of the widest and the highest that the road allows: 0.5 to 60 m wide, 0.5 to 20 m high.
+pub fn transport_limits(limits: &TransportLimits) -> Problems {
+    let mut review = Review::of("limits of transport");
+    if let Some(width) = limits.width {
+        review.number("width", width.si(), 0.5, 60.0);
+    }
+    if let Some(height) = limits.height {
+        review.number("height", height.si(), 0.5, 20.0);
     }
     review.problems
 }

@@ -57,6 +57,8 @@ pub enum Command {
     FoldTools,
     /// The panel of details open or folded.
     FoldDetails,
+    /// The bar from working to transport position.
+    FoldedBar,
     /// Studies below the drawing.
     Studies,
     /// Select and move.

@@ -207,6 +207,7 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::Tables
         | Command::SpeedPlot
         | Command::Studies
+        | Command::FoldedBar
         | Command::CommandList
         | Command::Sheets
         | Command::CustomerSheet

@@ -45,6 +45,7 @@ pub(super) const SYNONYMS: &[(Command, &[&str])] = &[
             "prime",
         ],
     ),
+    (Command::FoldedBar, &["hinge", "wing", "transport", "road", "fold up", "width", "height"]),
     (Command::SwitchUnits, &["imperial", "psi", "gallons", "inches"]),
     (Command::SwitchTheme, &["night mode", "dark mode"]),
     (Command::Place(PartKind::InletFilter), &["strainer", "screen", "sieve"]),

@@ -396,6 +396,13 @@ const BEFORE_PLACING: &[CommandEntry] = &[
         "Choose metering, equalise rows, see where the pressure goes and what other conditions do, below the drawing",
     ),
     entry(
+        Command::FoldedBar,
+        "Folded bar",
+        Menu::View,
+        Some(plain("F10")),
+        "Fold the bar from working to transport position, and see what its hoses do",
+    ),
+    entry(
         Command::SwitchUnits,
         "Metric or US customary",
         Menu::View,

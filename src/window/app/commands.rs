@@ -245,6 +245,7 @@ impl App {
         egui::Popup::close_all(ctx);
         if self.sheets.run(command)
             || (!self.sheets.is_open() && self.compare.run(command, &self.session, ctx))
+            || (!self.sheets.is_open() && self.fold.run(command, &self.session, ctx))
         {
             return;
         }
@@ -300,6 +301,7 @@ impl App {
             }
             Command::Tables => self.below = self.below.or_findings(Below::Tables),
             Command::SpeedPlot => self.below = self.below.or_findings(Below::Speeds),
+            Command::FoldedBar => self.switch_fold(),
             Command::Studies => self.below = self.below.or_findings(Below::Studies),
             Command::CommandList => self.list = Some(CommandList::default()),
             Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
@@ -328,8 +330,25 @@ impl App {
         true
     }
 
-    /// Two routings in place of one, or of the sheets.
+    /// The folding bar in place of the drawing, of a comparison or of the sheets.
+    fn switch_fold(&mut self) {
+        if self.sheets.is_open() {
+            self.sheets.toggle();
+            if self.fold.is_open() {
+                return;
+            }
+        }
+        if self.compare.is_open() {
+            self.compare.toggle(&mut self.session);
+        }
+        self.fold.toggle(&mut self.session);
+    }
+
+    /// Two routings in place of one, of the folding bar, or of the sheets.
     pub(super) fn compare(&mut self) {
+        if self.fold.is_open() {
+            self.fold.toggle(&mut self.session);
+        }
         if self.sheets.is_open() {
             self.sheets.toggle();
             if self.compare.is_open() {

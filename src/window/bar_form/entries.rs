@@ -7,12 +7,12 @@ use eframe::egui::{TextEdit, Ui};
 
 use super::typed_lists::{gaps_text, order_text, read_gaps, read_order, read_section_rows};
 use super::{BarForm, mirrored};
-use crate::plan::RowWidths;
 use crate::plan::lay_out::{
     Fold, HingePair, LayoutField, LayoutRows, MOST_SECTIONS, even_ranks, section_name, usual_order,
 };
 use crate::plan::words::capital;
 use crate::plan::words::counted;
+use crate::plan::{Hinge, RowWidths};
 use crate::quantities::{Angle, Length, Measure, UnitSystem};
 use crate::window::form::{combo, grid, heading, soft};
 use crate::window::number_field::{NumberField, select_all_when_entered};
@@ -414,6 +414,17 @@ impl BarForm {
                     ) {
                         pair.angle = Angle::from_si(new);
                     }
+                    ui.label(soft(ui, "Step")).on_hover_text(
+                        "Wings of one step fold together; those of step 2 begin when step 1 is done",
+                    );
+                    let most = (pairs as u8).clamp(pair.step, Hinge::MOST_STEPS);
+                    combo(
+                        ui,
+                        &format!("Fold step of {wing}"),
+                        &pair.step.to_string(),
+                        (Hinge::FIRST_STEP..=most).map(|step| (step, format!("step {step}"))),
+                        &mut pair.step,
+                    );
                 });
             });
             self.layout.hinges[index] = pair;

@@ -10,7 +10,7 @@ use crate::window::theme::Theme;
 const AWAY: f32 = 24.0;
 
 /// Hangs the card of what lies under the pointer on a picture, with the port of it that is `nearest`. Not over what was just dragged there: it is looked at.
-pub(super) fn under_pointer(
+pub(in crate::window) fn under_pointer(
     response: Response,
     shown: &Shown<'_>,
     hovered: Option<Subject>,

@@ -7,7 +7,7 @@
 mod commands;
 pub mod editor;
 mod halves;
-mod hover_card;
+pub(in crate::window) mod hover_card;
 mod layers;
 pub mod legend;
 mod marks;

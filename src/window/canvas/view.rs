@@ -15,9 +15,11 @@ use super::marks::{self, Marks};
 use super::obstacles::Obstacles;
 use super::shown::Shown;
 use super::{hover_card, paint, reader, ruler, scatter, strip, to_bar, to_screen};
-use crate::drawing::{self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, Shape, Subject};
+use crate::drawing::{
+    self, Colouring, Detail, Layer, PressureScale, Scene, SceneOptions, SeenFrom, Shape, Subject,
+};
 use crate::geometry::{Bounds, Point2, View};
-use crate::plan::{Project, RowId, SectionId};
+use crate::plan::{FoldPosition, Project, RowId, SectionId};
 use crate::quantities::UnitSystem;
 use crate::window::theme::Theme;
 
@@ -298,7 +300,8 @@ impl Canvas {
         let options = SceneOptions {
             units: shown.project.units,
             hidden: self.hidden.clone(),
-            fold: 0.0,
+            fold: FoldPosition::WORKING,
+            seen: SeenFrom::Above,
             colouring: self.colouring,
             detail: Detail::at(scale),
             marked: marked.collect(),

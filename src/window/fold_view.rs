@@ -1,0 +1,419 @@
+//! The bar on its way from working to transport position, from above, from behind and from the right.
+//!
+//! What is folded is looked at and selected; what is changed is changed in the details beside it, or on the drawing.
+
+use std::rc::Rc;
+
+use eframe::egui;
+use eframe::egui::{Align, Button, Label, Layout, Rect, RichText, Slider, Ui};
+
+use super::canvas::shown::Shown;
+use super::canvas::view::Canvas;
+use super::canvas::{hover_card, paint, to_bar};
+use super::number_field::NumberField;
+use super::status_line;
+use super::theme::Theme;
+use crate::drawing::{self, Detail, FoldRooms, Scene, SceneOptions, SeenFrom};
+use crate::geometry::View;
+use crate::plan::{Edit, Envelope, FoldPosition, FoldSweep, FoldedBar, RoutingId, TransportLimits};
+use crate::quantities::{Length, Measure, UnitSystem};
+use crate::session::commands::Command;
+use crate::session::{Session, Tool};
+
+/// How long a step of folding takes while it is played, seconds.
+const SECONDS_A_STEP: f64 = 3.0;
+/// How far a key folds or unfolds.
+const KEY_STEP: f64 = 0.05;
+/// How near the pointer must be to something, points.
+const REACH: f64 = 9.0;
+/// Room about the pictures, points.
+const MARGIN: f64 = 14.0;
+
+/// The folding bar in the window; nothing while it is closed.
+#[derive(Debug, Default)]
+pub struct FoldView {
+    open: Option<OpenFold>,
+}
+
+#[derive(Debug, Default)]
+struct OpenFold {
+    position: FoldPosition,
+    /// From where it is looked at; from all sides if none.
+    side: Option<SeenFrom>,
+    /// While it folds by itself: 1 towards transport, -1 towards working position.
+    playing: Option<f64>,
+    canvas: Canvas,
+    /// The room that the view was fitted to; none once it was panned or zoomed.
+    fitted: Option<(egui::Vec2, u64)>,
+    laid: Option<Laid>,
+    scene: Option<(SceneKey, Rc<Scene>)>,
+    picture: Option<Rect>,
+}
+
+/// What depends on the bar and the routing alone.
+#[derive(Debug)]
+struct Laid {
+    revision: u64,
+    routing: RoutingId,
+    side: Option<SeenFrom>,
+    rooms: FoldRooms,
+    steps: u8,
+    transport: Envelope,
+}
+
+#[derive(Debug, PartialEq)]
+struct SceneKey {
+    revision: u64,
+    routing: RoutingId,
+    side: Option<SeenFrom>,
+    options: SceneOptions,
+}
+
+impl FoldView {
+    /// Opens it in working position, or closes it.
+    pub fn toggle(&mut self, session: &mut Session) {
+        if self.open.take().is_none() {
+            session.take(Tool::Select);
+            self.open = Some(OpenFold::default());
+        }
+    }
+
+    /// Opens it at a position.
+    pub fn look_at(&mut self, position: FoldPosition, session: &mut Session) {
+        if self.open.is_none() {
+            self.toggle(session);
+        }
+        if let Some(open) = &mut self.open {
+            (open.position, open.playing) = (position, None);
+        }
+    }
+
+    /// It is shown.
+    pub const fn is_open(&self) -> bool {
+        self.open.is_some()
+    }
+
+    /// How far the bar is folded; none while it is closed.
+    pub fn position(&self) -> Option<FoldPosition> {
+        self.open.as_ref().map(|open| open.position)
+    }
+
+    /// Where the pictures were in the last frame.
+    pub fn picture(&self) -> Option<Rect> {
+        self.open.as_ref()?.picture
+    }
+
+    /// Carries out a command that is meant for this view, or says why there is nothing to do; false if it is for someone
+    /// else.
+    pub fn run(&mut self, command: Command, session: &Session, ctx: &egui::Context) -> bool {
+        let Some(open) = &mut self.open else { return false };
+        match command {
+            Command::FitToWindow | Command::FitSelection | Command::FitNextSection => open.canvas.fit(),
+            Command::PanLeft
+            | Command::PanRight
+            | Command::PanForward
+            | Command::PanBack
+            | Command::ZoomIn
+            | Command::ZoomOut => {
+                open.fitted = None;
+                open.canvas.run(command);
+            }
+            Command::SwitchBands | Command::SwitchScatter | Command::FoldTools | Command::Picture => {
+                let label = command.entry().map_or("", |entry| entry.label);
+                status_line::say_words(
+                    ctx,
+                    format!("{label}: not while the bar is folded; close it first (Esc)"),
+                );
+            }
+            Command::Cancel if *session.tool() == Tool::Select && session.selection().is_empty() => {
+                self.open = None;
+            }
+            _ => return false,
+        }
+        true
+    }
+
+    /// Shows it in the room there is.
+    pub fn show(&mut self, ui: &mut Ui, session: &mut Session) {
+        let Some(open) = &mut self.open else { return };
+        // A tool works on the drawing of the bar at work.
+        if *session.tool() != Tool::Select || open.show(ui, session) {
+            self.open = None;
+        }
+    }
+}
+
+impl OpenFold {
+    /// True if it is to be closed.
+    fn show(&mut self, ui: &mut Ui, session: &mut Session) -> bool {
+        self.play(ui);
+        self.lay(session);
+        let close = self.controls(ui, session);
+        self.transport(ui, session);
+        let room = ui.available_rect_before_wrap();
+        // Another side is another picture.
+        self.lay(session);
+        self.pictures(ui, room, session);
+        close
+    }
+
+    /// Goes on folding.
+    fn play(&mut self, ui: &Ui) {
+        let Some(way) = self.playing else { return };
+        let steps = self.laid.as_ref().map_or(1, |laid| laid.steps);
+        let by = f64::from(ui.input(|input| input.stable_dt).min(0.1)) / (SECONDS_A_STEP * f64::from(steps));
+        self.position = FoldPosition::share(self.position.as_share() + way * by);
+        let is_done = (way > 0.0 && self.position >= FoldPosition::TRANSPORT)
+            || (way < 0.0 && self.position.is_working());
+        if is_done {
+            self.playing = None;
+        } else {
+            ui.ctx().request_repaint();
+        }
+    }
+
+    fn lay(&mut self, session: &Session) {
+        let (revision, routing) = (session.revision(), session.routing().id);
+        let is_of = |laid: &Laid| (laid.revision, laid.routing, laid.side) == (revision, routing, self.side);
+        if self.laid.as_ref().is_some_and(is_of) {
+            return;
+        }
+        let project = session.project();
+        let sweep = FoldSweep::new(&project.bar);
+        let folded = FoldedBar::at(&project.bar, FoldPosition::TRANSPORT);
+        self.laid = Some(Laid {
+            revision,
+            routing,
+            side: self.side,
+            rooms: FoldRooms::new(project, session.laid(), &sweep, self.side),
+            steps: project.bar.fold_steps(),
+            transport: Envelope::of(project, session.laid(), &folded),
+        });
+    }
+
+    /// How far it is folded, and the ways to fold it; true if it is to be closed.
+    fn controls(&mut self, ui: &mut Ui, session: &Session) -> bool {
+        let theme = Theme::of(ui.visuals());
+        let mut close = false;
+        ui.horizontal(|ui| {
+            ui.label(RichText::new("Fold").strong());
+            let mut percent = self.position.as_share() * 100.0;
+            let slider = Slider::new(&mut percent, 0.0..=100.0).step_by(0.5).fixed_decimals(0).suffix(" %");
+            ui.spacing_mut().slider_width = (ui.available_width() - 760.0).clamp(110.0, 420.0);
+            let response = ui.add(slider);
+            response.widget_info(|| {
+                egui::WidgetInfo::slider(true, percent, "How far the bar is folded, per cent")
+            });
+            if response.changed() {
+                (self.position, self.playing) = (FoldPosition::share(percent / 100.0), None);
+            }
+            let is_playing = self.playing.is_some();
+            let words = if is_playing {
+                "Stop"
+            } else if self.position >= FoldPosition::TRANSPORT {
+                "Unfold"
+            } else {
+                "Fold"
+            };
+            if ui.button(words).on_hover_text("Space").clicked() {
+                self.switch_playing();
+            }
+            for (words, position) in [("Work", FoldPosition::WORKING), ("Transport", FoldPosition::TRANSPORT)]
+            {
+                if ui.add_enabled(self.position != position, Button::new(words)).clicked() {
+                    (self.position, self.playing) = (position, None);
+                }
+            }
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                close = ui.button("Close").on_hover_text("Esc").clicked();
+                let all = SeenFrom::ALL.into_iter().rev().map(|side| (Some(side), side.label()));
+                for (side, label) in all.chain([(None, "All sides")]) {
+                    if ui.selectable_label(self.side == side, label).clicked() && self.side != side {
+                        self.side = side;
+                        self.canvas.fit();
+                    }
+                }
+                let steps = self.laid.as_ref().map_or(1, |laid| laid.steps);
+                if steps > 1 {
+                    let step = (self.position.as_share() * f64::from(steps)).floor() as u8 + 1;
+                    let words = format!("step {} of {steps}", step.min(steps));
+                    ui.label(RichText::new(words).color(theme.soft));
+                }
+            });
+        });
+        self.keys(ui);
+        if session.project().bar.sections.iter().all(|section| section.hinge.is_none()) {
+            ui.label(RichText::new("This bar has no hinges: nothing folds").color(theme.warning));
+        }
+        close
+    }
+
+    fn switch_playing(&mut self) {
+        self.playing = match self.playing {
+            Some(_) => None,
+            None if self.position >= FoldPosition::TRANSPORT => Some(-1.0),
+            None => Some(1.0),
+        };
+    }
+
+    /// Space folds or stops; comma and full stop fold by a little, as they go a picture back and on elsewhere.
+    fn keys(&mut self, ui: &Ui) {
+        if ui.ctx().text_edit_focused() || ui.ctx().memory(|memory| memory.focused().is_some()) {
+            return;
+        }
+        let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
+        if pressed(egui::Key::Space) {
+            self.switch_playing();
+        }
+        let times =
+            |key| ui.input_mut(|input| input.count_and_consume_key(egui::Modifiers::NONE, key)) as f64;
+        let by = times(egui::Key::Period) - times(egui::Key::Comma);
+        if by != 0.0 {
+            // On whole steps, whatever the pointer left.
+            let share = ((self.position.as_share() / KEY_STEP).round() + by) * KEY_STEP;
+            (self.position, self.playing) = (FoldPosition::share(share), None);
+        }
+    }
+
+    /// How wide and high it is now and on the road, beside what someone says the road allows.
+    fn transport(&mut self, ui: &mut Ui, session: &mut Session) {
+        let theme = Theme::of(ui.visuals());
+        let units = session.project().units;
+        let now = Envelope::of(
+            session.project(),
+            session.laid(),
+            &FoldedBar::at(&session.project().bar, self.position),
+        );
+        let Some(laid) = &self.laid else { return };
+        let limits = session.project().transport;
+        let mut entered = limits;
+        ui.horizontal_wrapped(|ui| {
+            ui.spacing_mut().item_spacing.x = 6.0;
+            ui.label(format!("Now {}", size(&now, units)));
+            ui.separator();
+            ui.label(RichText::new(format!("Transport position {}", size(&laid.transport, units))).strong());
+            for (name, value) in
+                [("Width allowed", &mut entered.width), ("Height allowed", &mut entered.height)]
+            {
+                ui.separator();
+                let label = ui.label(RichText::new(name).color(theme.soft)).id;
+                let field = NumberField {
+                    empty: "not entered",
+                    width: 84.0,
+                    ..NumberField::new(name, Measure::Distance, units, value.map(|one| one.si()), 0.5..=60.0)
+                };
+                if let Some(new) = field.show(ui, Some(label)) {
+                    *value = Some(Length::from_si(new));
+                }
+                if value.is_some() {
+                    let clear = ui.small_button("×").on_hover_text(format!("{name}: no limit"));
+                    clear.widget_info(|| {
+                        egui::WidgetInfo::labeled(
+                            egui::accesskit::Role::Button,
+                            true,
+                            format!("Clear {}", name.to_lowercase()),
+                        )
+                    });
+                    if clear.clicked() {
+                        *value = None;
+                    }
+                }
+            }
+            let beyond = beyond(&laid.transport, &limits, units);
+            if !beyond.is_empty() {
+                ui.separator();
+                ui.label(RichText::new(format!("⚠ {}", beyond.join(", "))).color(theme.warning).strong());
+            }
+        });
+        let reminder = RichText::new(
+            "Frame, outlets, parts and hoses; openers, wheels and hitch are not known. What the road allows is set by \
+             local rules: measure the machine.",
+        );
+        ui.add(Label::new(reminder.small().color(theme.soft)).truncate());
+        if entered != limits {
+            let done = session.edit("Change what the road allows", [Edit::SetTransportLimits(entered)]);
+            status_line::say(ui.ctx(), done.map(|()| None));
+        }
+    }
+
+    fn pictures(&mut self, ui: &mut Ui, rect: Rect, session: &mut Session) {
+        self.picture = Some(rect);
+        let Some(laid) = &self.laid else { return };
+        let is_fitted =
+            self.fitted.is_some_and(|(size, revision)| size == rect.size() && revision == laid.revision);
+        if self.canvas.view.is_none() || (self.fitted.is_some() && !is_fitted) {
+            let (wide, deep) = (f64::from(rect.width()), f64::from(rect.height()));
+            self.canvas.view = Some(View::fit(laid.rooms.extent, wide, deep, MARGIN));
+            self.fitted = Some((rect.size(), laid.revision));
+        }
+        let before = self.canvas.view;
+        let response =
+            self.canvas.ground(ui, rect, "The folding bar, from above, from behind and from the right");
+        if response.dragged() {
+            let by = response.drag_delta();
+            self.canvas.pan(f64::from(by.x), f64::from(by.y));
+        }
+        if self.canvas.view != before {
+            self.fitted = None;
+        }
+        let Some(view) = self.canvas.view else { return };
+        let scene = self.scene(session, &view);
+        let at = response.hover_pos();
+        let hovered = at.and_then(|at| drawing::pick(&scene, to_bar(rect, &view, at), REACH / view.scale));
+        if response.clicked() {
+            session.select(hovered);
+            ui.ctx().request_discard("a press has changed what the panels show");
+        }
+        let theme = Theme::of(ui.visuals());
+        let selected: Vec<_> = session.selection().iter().copied().collect();
+        let highlight = paint::Highlight { selected: &selected, hovered };
+        paint::scene(&ui.painter_at(rect), rect, &view, &scene, &highlight, &theme, |_| Vec::new());
+        hover_card::under_pointer(response, &Shown::of(session), hovered, None);
+    }
+
+    fn scene(&mut self, session: &Session, view: &View) -> Rc<Scene> {
+        let options = SceneOptions {
+            units: session.project().units,
+            fold: self.position,
+            seen: SeenFrom::Above,
+            detail: Detail::at(view.scale),
+            marked: session.selection().clone(),
+            ..SceneOptions::default()
+        };
+        let key = SceneKey {
+            revision: session.revision(),
+            routing: session.routing().id,
+            side: self.side,
+            options,
+        };
+        if let Some((kept, scene)) = &self.scene
+            && *kept == key
+        {
+            return scene.clone();
+        }
+        let scene = self.laid.as_ref().map_or_else(Scene::default, |laid| {
+            let outcome = Some(session.shown_outcome());
+            drawing::fold_scene(session.project(), session.laid(), outcome, &key.options, &laid.rooms)
+        });
+        let scene = Rc::new(scene);
+        self.scene = Some((key, scene.clone()));
+        scene
+    }
+}
+
+fn size(envelope: &Envelope, units: UnitSystem) -> String {
+    let text = |length: Length| Measure::Distance.text(length.si(), units);
+    format!("{} wide, {} high", text(envelope.width()), text(envelope.height()))
+}
+
+/// In words what is beyond what the road allows.
+fn beyond(transport: &Envelope, limits: &TransportLimits, units: UnitSystem) -> Vec<String> {
+    let over = |is: Length, limit: Option<Length>, word: &str| {
+        let by = is - limit?;
+        (by.si() > 0.0).then(|| format!("{} too {word}", Measure::Distance.text(by.si(), units)))
+    };
+    [over(transport.width(), limits.width, "wide"), over(transport.height(), limits.height, "high")]
+        .into_iter()
+        .flatten()
+        .collect()
+}

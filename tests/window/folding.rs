@@ -1,0 +1,128 @@
+//! The folding bar: folded by slider, keys and play, looked at from each side, selected in, and held against what the road
+//! allows.
+
+use eframe::egui::accesskit::Role;
+use eframe::egui::{Event, Key, Modifiers, PointerButton, pos2};
+use egui_kittest::kittest::Queryable as _;
+use equirow::drawing::{self, FoldRooms, SceneOptions, SeenFrom, Shape};
+use equirow::files;
+use equirow::geometry::View;
+use equirow::plan::{FoldPosition, FoldSweep, Subject};
+use equirow::session::Session;
+
+use crate::support::{Window, button, open_demo, press, says, show};
+
+const NONE: Modifiers = Modifiers::NONE;
+
+fn share(harness: &Window) -> f64 {
+    harness.state().fold.position().unwrap().as_share()
+}
+
+#[test]
+fn keys_buttons_and_play_fold_the_bar_and_idle_costs_no_frame() {
+    let mut harness = open_demo();
+    press(&mut harness, NONE, Key::F10);
+    assert_eq!(share(&harness), 0.0, "opens as the bar works");
+    button(&mut harness, "Transport");
+    assert_eq!(share(&harness), 1.0);
+    press(&mut harness, NONE, Key::Comma);
+    press(&mut harness, NONE, Key::Comma);
+    assert!((share(&harness) - 0.9).abs() < 1e-9);
+    press(&mut harness, NONE, Key::Period);
+    assert!((share(&harness) - 0.95).abs() < 1e-9);
+    button(&mut harness, "Work");
+    button(&mut harness, "Fold");
+    for _ in 0..3 {
+        harness.step();
+    }
+    let on_the_way = share(&harness);
+    assert!(on_the_way > 0.0 && on_the_way < 1.0, "{on_the_way}");
+    // It plays on by itself to the end, and stops there.
+    harness.set_size(eframe::egui::vec2(1280.0, 800.0));
+    for _ in 0..200 {
+        harness.step();
+    }
+    assert_eq!(share(&harness), 1.0);
+    harness.run();
+    press(&mut harness, NONE, Key::Escape);
+    assert!(!harness.state().fold.is_open());
+}
+
+#[test]
+fn what_the_road_allows_is_entered_undone_and_told_where_it_is_exceeded() {
+    let mut harness = show(equirow::window::app::App::new(Session::new(files::demo(), None)), 1500.0, 900.0);
+    press(&mut harness, NONE, Key::F10);
+    assert!(!says(&harness, "too wide"));
+    crate::support::fill(&mut harness, "Width allowed", "3,00");
+    press(&mut harness, NONE, Key::Enter);
+    let width = harness.state().session.project().transport.width;
+    assert_eq!(width.map(|one| one.si()), Some(3.0));
+    assert!(says(&harness, "too wide"));
+    crate::support::click(&mut harness, Role::Button, "Clear width allowed");
+    assert!(harness.state().session.project().transport.are_missing());
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert_eq!(harness.state().session.project().transport.width, width);
+    press(&mut harness, Modifiers::COMMAND, Key::Z);
+    assert!(harness.state().session.project().transport.are_missing());
+}
+
+/// Where the middle of something is on the screen, from each side.
+fn places(
+    harness: &Window,
+    subject: Subject,
+    position: FoldPosition,
+    side: Option<SeenFrom>,
+) -> Vec<(f32, f32)> {
+    let session = &harness.state().session;
+    let (project, laid) = (session.project(), session.laid());
+    let rooms = FoldRooms::new(project, laid, &FoldSweep::new(&project.bar), side);
+    let options = SceneOptions { fold: position, ..SceneOptions::default() };
+    let scene = drawing::fold_scene(project, laid, None, &options, &rooms);
+    let rect = harness.state().fold.picture().unwrap();
+    let view = View::fit(rooms.extent, f64::from(rect.width()), f64::from(rect.height()), 14.0);
+    let about = scene.items.iter().filter(|item| item.subject == Some(subject)).filter_map(|item| {
+        let middle = match &item.shape {
+            Shape::Text(_) => return None,
+            _ => item.grow?.about,
+        };
+        let (x, y) = view.to_picture(middle);
+        Some((rect.center().x + x as f32, rect.center().y + y as f32))
+    });
+    let mut found: Vec<(f32, f32)> = about.collect();
+    found.dedup();
+    found
+}
+
+#[test]
+fn a_part_is_selected_where_it_stands_folded_from_every_side_and_shown_in_the_details() {
+    let mut harness = show(equirow::window::app::App::new(Session::new(files::demo(), None)), 1920.0, 1080.0);
+    let part = harness.state().session.routing().parts.iter().find(|part| part.tag == "M1").unwrap().id;
+    let subject = Subject::Part(part);
+    press(&mut harness, NONE, Key::F10);
+    button(&mut harness, "Transport");
+    for side in [None, Some(SeenFrom::Above), Some(SeenFrom::Behind), Some(SeenFrom::Right)] {
+        button(&mut harness, side.map_or("All sides", SeenFrom::label));
+        let found = places(&harness, subject, FoldPosition::TRANSPORT, side);
+        assert_eq!(found.len(), if side.is_none() { 3 } else { 1 }, "{side:?}");
+        for (x, y) in found {
+            harness.state_mut().session.select([]);
+            for pressed in [true, false] {
+                harness.event(Event::PointerMoved(pos2(x, y)));
+                harness.event(Event::PointerButton {
+                    pos: pos2(x, y),
+                    button: PointerButton::Primary,
+                    pressed,
+                    modifiers: NONE,
+                });
+            }
+            harness.run_ok();
+            let selected = harness.state().session.selection().clone();
+            // Folded, one part may stand over another: then the picture shows the one in front.
+            assert_eq!(selected.len(), 1, "{side:?} {x} {y}");
+            if side == Some(SeenFrom::Behind) {
+                assert!(selected.contains(&subject), "{side:?}: {selected:?}");
+                assert!(harness.query_by_label("M1").is_some() || says(&harness, "M1"));
+            }
+        }
+    }
+}
