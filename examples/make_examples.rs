@@ -822,6 +822,7 @@ fn project(title: TitleBlock, bar: Bar, duty: Duty, supply: Supply, routings: Ve
         limits: Limits::default(),
         spreads: Spreads::default(),
         catalogue: catalogue(),
+        added_lines: Vec::new(),
         routings,
         dismissed: Vec::new(),
     }

@@ -11,6 +11,7 @@
 //!
 //! Never here: files, clocks, threads, widgets, hydraulics. Start reading at [`project`].
 
+pub mod added_line;
 pub mod anchors;
 pub mod bar;
 mod bar_point;
@@ -55,6 +56,7 @@ pub mod validate;
 pub mod wetted_material;
 pub mod words;
 
+pub use added_line::AddedLine;
 pub use anchors::{Anchors, FoldPosition, PlacedPart, PlacedPort};
 pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;
