@@ -15,6 +15,7 @@ pub mod card;
 pub mod customer_sheet;
 mod describe;
 pub mod deviation;
+mod flow_arrow;
 mod harness;
 mod label_places;
 pub mod layout_sheet;

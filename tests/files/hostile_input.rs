@@ -275,6 +275,7 @@ fn broken(mut project: Project, edit: Edit) -> Project {
                 None => project.catalogue.entries.push(entry),
             }
         }
+        Edit::SetAddedLines(lines) => project.added_lines = lines,
         Edit::PutRouting(routing) => match project.routings.iter().position(|one| one.id == routing.id) {
             Some(at) => project.routings[at] = *routing,
             None => project.routings.push(*routing),

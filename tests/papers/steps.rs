@@ -7,8 +7,8 @@ use std::path::Path;
 use crate::schematic::{bare_bar, random_routing};
 use equirow::files;
 use equirow::plan::{
-    AddedLine, Control, Duty, ElementItem, ElementKind, FeedElement, Gauge, Item, LaidRouting, PartItem, PartKey,
-    Project, Routing, RoutingGeometry,
+    AddedLine, Control, Duty, ElementItem, ElementKind, FeedElement, Gauge, Item, LaidRouting, PartItem,
+    PartKey, Project, Routing, RoutingGeometry,
 };
 use equirow::quantities::{Length, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
