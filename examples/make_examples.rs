@@ -869,6 +869,7 @@ fn project(title: TitleBlock, bar: Bar, duty: Duty, supply: Supply, routings: Ve
         transport: TransportLimits::default(),
         spreads: Spreads::default(),
         catalogue: catalogue(),
+        added_lines: Vec::new(),
         routings,
         dismissed: Vec::new(),
     }

@@ -60,9 +60,6 @@ fn measured(routing: LaidRouting) -> Vec<Measured> {
     }
     for feed in &routing.feeds {
         let Some(geometry) = routing.geometry.feed(feed.id) else { continue };
-        let is_cut =
-            |one: &FeedElement| matches!(one, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
-        let several = feed.elements().filter(|one| is_cut(one)).count() > 1;
         let mut number = 0;
         let branches = feed.branches.iter().zip(&geometry.branches);
         let stretches = std::iter::once((&feed.trunk, &geometry.trunk))
@@ -73,10 +70,10 @@ fn measured(routing: LaidRouting) -> Vec<Measured> {
                 _ => Length::ZERO,
             };
             for (at, element) in elements.iter().enumerate() {
-                number += usize::from(is_cut(element));
+                number += usize::from(element.is_cut());
                 let FeedElement::Tube(tube) = element else { continue };
                 let Some(ElementGeometry { tube: Some(laid), .. }) = laid.get(at) else { continue };
-                let tag = if several { format!("{}.{number}", feed.tag) } else { feed.tag.clone() };
+                let tag = feed.piece_tag(number);
                 let beside = beside(at.checked_sub(1)) + beside(Some(at + 1));
                 all.extend(Measured::new(
                     tag,

@@ -55,6 +55,7 @@ mod short_hose;
 mod standing_liquid;
 mod straight_tube;
 mod suspension;
+mod through_part;
 mod uneven;
 mod uneven_spacing;
 mod unmetered;
@@ -86,7 +87,7 @@ pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
 pub const OPEN_FRAME: &str = open_frame::RULE.name;
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 44] = [
+pub const RULES: [Rule; 45] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -119,6 +120,7 @@ pub const RULES: [Rule; 44] = [
     measured_length::RULE,
     adapters::RULE,
     open_frame::RULE,
+    through_part::RULE,
     wetted_material::RULE,
     mesh::RULE,
     gauge_range::RULE,

@@ -1,10 +1,12 @@
 //! Delivery tubes that hang free over open frame, with no member to tie them to.
 
 use super::finding::{Finding, FindingSubject, Severity};
-use super::words::span;
+use super::words::{list, span};
 use super::{Context, Rule};
+use crate::plan::RowId;
 use crate::plan::frame_graph::FREE_TUBE;
-use crate::plan::open_air::longest_free_span;
+use crate::plan::open_air::{longest_free_span, nearest_member};
+use crate::plan::place_words::{place_letters, position};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -20,27 +22,42 @@ const BRACKET: f64 = 0.1;
 fn check(here: &Context) -> Vec<Finding> {
     let (mut rows, mut feeds) = (Vec::new(), Vec::new());
     let (mut least, mut most) = (f64::INFINITY, 0.0f64);
+    // Where the nearest member is, with the rows that could be tied to it there.
+    let mut ties: Vec<(String, Vec<RowId>)> = Vec::new();
+    let bar = &here.project.bar;
     for feed in &here.routing.feeds {
         let Some(laid) = here.routing.geometry.feed(feed.id) else { continue };
-        let free =
-            laid.tubes().map(|tube| longest_free_span(&here.project.bar, &tube.path)).fold(0.0, f64::max);
-        if free > FREE_TUBE + BRACKET {
+        let spans = laid.tubes().filter_map(|tube| longest_free_span(bar, &tube.path));
+        let Some(free) = spans.max_by(|a, b| a.length.total_cmp(&b.length)) else { continue };
+        if free.length > FREE_TUBE + BRACKET {
             feeds.push(FindingSubject::Feed(feed.id));
-            rows.extend(feed.branches.iter().map(|branch| branch.row));
-            (least, most) = (least.min(free), most.max(free));
+            let of_feed: Vec<RowId> = feed.branches.iter().map(|branch| branch.row).collect();
+            if let Some(tie) = nearest_member(bar, free.middle) {
+                let at = position(bar, tie.place, tie.section, here.project.units);
+                match ties.iter_mut().find(|one| one.0 == at) {
+                    Some(one) => one.1.extend(&of_feed),
+                    None => ties.push((at, of_feed.clone())),
+                }
+            }
+            rows.extend(of_feed);
+            (least, most) = (least.min(free.length), most.max(free.length));
         }
     }
     if rows.is_empty() {
         return Vec::new();
     }
     let (least, most) = (Length::metres(least), Length::metres(most));
+    let places: Vec<String> =
+        ties.iter().map(|(at, rows)| format!("{at} for {}", here.row_words_inside(rows))).collect();
     vec![Finding {
         severity: Severity::Note,
         extent: Some(most.si()),
         place: here.row_words(&rows),
         what: format!(
-            "tubes hang free over open frame: {} without a member to tie them to",
-            span(Measure::Distance, least, most, here.project.units)
+            "tubes hang free over open frame: {} without a member to tie them to; the nearest to the middle of that: {} ({})",
+            span(Measure::Distance, least, most, here.project.units),
+            list(&places),
+            place_letters(here.project.units)
         ),
         advice: "lay them along the frame, move the manifold, or fit a carrier across".to_owned(),
         subjects: feeds,
@@ -75,6 +92,9 @@ mod tests {
         assert_eq!((finding.severity, finding.place.as_str()), (Severity::Note, "Rows 1 to 4"));
         assert!(finding.what.contains("without a member"), "{}", finding.what);
         assert_eq!(finding.subjects.len(), 4);
+        // The rails are the nearest members on both sides of the gap, straight before or behind each row.
+        assert!(finding.what.contains("for row"), "{}", finding.what);
+        assert!(finding.what.contains(", F ") && finding.what.contains("(mm: "), "{}", finding.what);
         assert!(with_rails(0.4).of(RULE).is_empty());
     }
 }

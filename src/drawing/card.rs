@@ -275,7 +275,7 @@ impl About<'_> {
                 FeedElement::Fitting(_) => "Fitting",
             };
             card.facts.push((name, says));
-            let in_tube = matches!(element, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
+            let in_tube = element.is_cut();
             if let Some(reynolds) = found.and_then(|found| found.reynolds).filter(|_| in_tube) {
                 card.facts.push(("Reynolds number", reynolds_words(reynolds)));
             }

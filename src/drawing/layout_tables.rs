@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use super::sheet_source::SheetSource;
 use crate::geometry::{Point2, Point3};
 use crate::plan::cutting::cut_length;
+use crate::plan::place_words::{self, place_letters, tape};
 use crate::plan::words::ranges;
 use crate::plan::{
     ElementGeometry, EntryKey, FeedElement, LaidRouting, Part, PartItem, Port, PortRef, Project, Row,
@@ -29,11 +30,6 @@ pub struct LayoutTable {
 
 /// Nothing, where nothing is known.
 pub(super) const NONE: &str = "–";
-
-/// As a tape measure shows it: millimetres or inches.
-fn tape(length: f64, units: UnitSystem) -> String {
-    Measure::CutLength.number(length.abs(), units)
-}
 
 /// Where a row's outlet is: from the centre line, from the front frame member, above the ground.
 fn place_cells(source: &SheetSource, at: Point3, section: Option<SectionId>) -> [String; 3] {
@@ -89,22 +85,8 @@ pub(super) fn position_words(
     height_of_all: Option<&str>,
 ) -> String {
     let SheetSource { project, units, .. } = *source;
-    let place = project.bar.place(Some(section), at);
-    let mut words = Vec::new();
-    words.push(match (place.from_hinge, place.from_centre) {
-        (Some(from), _) => format!("H {}", tape(from, units)),
-        (None, x) if x > 0.0005 => format!("C {} right", tape(x, units)),
-        (None, x) if x < -0.0005 => format!("C {} left", tape(x, units)),
-        _ => "C 0".to_owned(),
-    });
-    if let Some(behind) = place.behind_front {
-        let way = if behind < -0.0005 { " in front" } else { "" };
-        words.push(format!("F {}{way}", tape(behind, units)));
-    }
-    if height_of_all.is_none() {
-        words.push(format!("Z {}", tape(place.height, units)));
-    }
-    words.join(", ")
+    let words = place_words::position(&project.bar, at, section, units);
+    if height_of_all.is_some() { words } else { format!("{words}, Z {}", tape(at.z, units)) }
 }
 
 /// The height of all parts that stand on the bar by themselves, as a tape measure shows it; none where they differ.
@@ -125,31 +107,7 @@ pub(super) fn position_note(source: &SheetSource, height_of_all: Option<&str>) -
         Some(height) => format!("all parts {height} {unit} above the ground"),
         None => "Z above the ground".to_owned(),
     };
-    format!(
-        "Places to the middle of a part in {unit}: C from the centre line, H from the hinge of its section, F behind the \
-         middle of the foremost frame member; {height}"
-    )
-}
-
-/// Where the pump's outlet is, from the bar's centre line, its foremost frame member and the ground.
-pub(super) fn pump_words(source: &SheetSource) -> String {
-    let SheetSource { project, units, .. } = *source;
-    let pump = project.supply.pump;
-    let members = project.bar.sections.iter().flat_map(|section| &section.members);
-    let front = members.map(|member| member.from.y.max(member.to.y)).reduce(f64::max);
-    let text = |length: f64| Measure::CutLength.text(length.abs(), units);
-    let mut words = Vec::new();
-    words.push(match pump.x {
-        x if x > 0.0005 => format!("{} right of the centre line", text(x)),
-        x if x < -0.0005 => format!("{} left of the centre line", text(x)),
-        _ => "on the centre line".to_owned(),
-    });
-    if let Some(front) = front {
-        let way = if pump.y > front { "in front of" } else { "behind" };
-        words.push(format!("{} {way} the frame's front", text(pump.y - front)));
-    }
-    words.push(format!("{} high", text(pump.z)));
-    format!("Pump outlet, as entered: {}", words.join(", "))
+    format!("Places to the middle of a part in {}; {height}", place_letters(source.units))
 }
 
 /// A length as it is cut, without its unit.

@@ -15,6 +15,7 @@ pub mod card;
 pub mod customer_sheet;
 mod describe;
 pub mod deviation;
+mod flow_arrow;
 mod fold_scene;
 mod harness;
 mod label_places;

@@ -206,8 +206,8 @@ pub fn title_block(draft: &mut PageDraft, fields: &TitleFields) {
         ("Created by", &block.creator, cell(0.0, 12.0, 56.0, 12.0), USUAL, false),
         ("Approved by", &block.approved_by, cell(0.0, 0.0, 56.0, 12.0), USUAL, false),
         ("Document type", &fields.kind, cell(56.0, 26.0, 76.0, 10.0), USUAL, false),
-        ("Title", &block.title, cell(56.0, 11.0, 76.0, 15.0), LARGE, true),
-        ("Supplementary title", &fields.subject, cell(56.0, 0.0, 76.0, 11.0), USUAL, false),
+        ("Title", &block.title, cell(56.0, 13.0, 76.0, 13.0), LARGE, true),
+        ("Supplementary title", &fields.subject, cell(56.0, 0.0, 76.0, 13.0), USUAL, false),
         ("Identification number", &block.number, cell(132.0, 24.0, 48.0, 12.0), USUAL, true),
         ("Revision", &block.revision, cell(132.0, 12.0, 16.0, 12.0), USUAL, false),
         ("Date of issue", fields.date, cell(148.0, 12.0, 32.0, 12.0), USUAL, false),
@@ -254,17 +254,16 @@ pub fn footer_line(draft: &mut PageDraft, fields: &TitleFields) {
 pub const CAUTIONS: [(&str, &str); 3] = [
     (
         "WARNING",
-        "Folding wings: lock and support them before working beneath, keep clear of pinch points and power lines",
+        "Lock and support folding wings before working beneath; keep clear of pinch points and power lines",
     ),
     (
         "WARNING",
-        "Liquid under pressure: relieve before opening. Chemicals: read the label and data sheet, wear eye and hand \
-         protection",
+        "Liquid under pressure: relieve before opening. Chemicals: read label and data sheet, protect eyes and hands",
     ),
     (
         "NOTE",
-        "Local codes, the makers' instructions and licensed practice come first. Predictions are confirmed by a catch \
-         test before seeding",
+        "Local codes, makers' instructions and licensed practice come first. Confirm predictions by a catch test before \
+         seeding",
     ),
 ];
 
@@ -275,8 +274,11 @@ pub fn drawing_area(width: f64, height: f64) -> Bounds {
     Bounds { min: Point2::new(inner.min.x, inner.min.y + footer), max: Point2::new(inner.max.x, inner.max.y) }
 }
 
-/// Height of the band with check line and scale bar.
+/// Height of the band with check line and scale bar on a narrow sheet.
 const MEASURES_HEIGHT: f64 = 12.0;
+
+/// What check line and scale bar take beside the title block.
+const CHECK_HEIGHT: f64 = 9.5;
 
 /// The check line fits beside the title block.
 fn has_room_beside(width: f64) -> bool {
@@ -298,27 +300,28 @@ pub fn frame(draft: &mut PageDraft, fields: &TitleFields, units: UnitSystem) {
         NARROW,
         Dash::Solid,
     );
-    let measures = if wide {
-        sized(inner.min.x, inner.min.y, beside, MEASURES_HEIGHT)
+    let (measures, low) = if wide {
+        (sized(inner.min.x, inner.min.y, beside, CHECK_HEIGHT), inner.min.y + CHECK_HEIGHT)
     } else {
-        sized(inner.min.x, top, inner.width(), MEASURES_HEIGHT)
+        (sized(inner.min.x, top, inner.width(), MEASURES_HEIGHT), inner.min.y + 1.0)
     };
     check_line_and_scale_bar(draft, &measures, units);
-    let low = if wide { MEASURES_HEIGHT } else { 0.0 };
-    let room = sized(inner.min.x + 2.0, inner.min.y + low + 1.0, beside - 4.0, BLOCK_HEIGHT - low - 2.5);
-    cautions(draft, &room, fields);
-}
-
-fn cautions(draft: &mut PageDraft, room: &Bounds, fields: &TitleFields) {
-    let layer = PaperLayer::Sheet;
     // What keeps it from being built stands first; its own words begin with what it is.
     let held = fields.held.split_once(": ").filter(|(name, _)| !name.is_empty());
     let says: Vec<(&str, &str)> =
         held.into_iter().chain(CAUTIONS).chain([("MADE FOR", fields.made_for)]).collect();
+    named_lines(draft, &sized(inner.min.x + 2.0, low, beside - 4.0, top - 1.5 - low), &says);
+}
+
+/// Lines of words, each behind its name, at the largest height at which they fit.
+fn named_lines(draft: &mut PageDraft, room: &Bounds, says: &[(&str, &str)]) {
+    /// Capital heights from line to line: closer than in lists, so that all of it is as high as lettering has to be.
+    const FEED: f64 = 1.35;
+    let layer = PaperLayer::Sheet;
     let widest = says.iter().map(|(name, _)| *name).max_by_key(|name| name.len()).unwrap_or_default();
     for height in [USUAL, 1.8, 1.5, 1.3, 1.1] {
         let plain = Style::plain(layer, height);
-        let feed = height * 1.6;
+        let feed = height * FEED;
         let heading = draft.width_of(widest, plain.bold()) + 2.0;
         let lines: Vec<(usize, String)> = says
             .iter()
@@ -327,7 +330,8 @@ fn cautions(draft: &mut PageDraft, room: &Bounds, fields: &TitleFields) {
                 draft.wrapped(says, plain, room.width() - heading).into_iter().map(move |line| (index, line))
             })
             .collect();
-        if lines.len() as f64 * feed > room.depth() && height > 1.1 {
+        let takes = lines.len().saturating_sub(1) as f64 * feed + height;
+        if takes > room.depth() && height > 1.1 {
             continue;
         }
         let mut y = room.max.y - height;

@@ -47,6 +47,7 @@ impl Project {
             tag_letters: TagLetters::TeesJRowFeedsT,
             routings: old.routings.into_iter().map(|routing| routing.on(&bar)).collect(),
             bar,
+            added_lines: Vec::new(),
             duties: plan::Duties::new(old.application.of(old.liquid)),
             supply: old.supply.into(),
             limits: old.limits,

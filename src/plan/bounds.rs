@@ -34,6 +34,8 @@ pub enum Bound {
     CurvePoints,
     /// Entries of a catalogue.
     Entries,
+    /// Lines added to the parts list.
+    AddedLines,
     /// Routings of a project.
     Routings,
     /// Parts of a routing.
@@ -60,7 +62,7 @@ pub enum Bound {
 
 impl Bound {
     /// All of them.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; 24] = [
         Self::Name,
         Self::Words,
         Self::Note,
@@ -73,6 +75,7 @@ impl Bound {
         Self::LiquidPoints,
         Self::CurvePoints,
         Self::Entries,
+        Self::AddedLines,
         Self::Routings,
         Self::Parts,
         Self::Hoses,
@@ -116,6 +119,12 @@ impl Bound {
                 2000,
                 "catalogue entries",
                 "keep the entries that are in use, and the others in a catalogue file",
+            ),
+            // Four pages of a parts list.
+            Self::AddedLines => (
+                200,
+                "lines added to the parts list",
+                "keep those that are ordered with this bar, and put parts that are drawn into the catalogue",
             ),
             // Each is solved and drawn by itself.
             Self::Routings => {

@@ -22,8 +22,8 @@ use super::run::{End, Run};
 use super::validate;
 use super::words::called;
 use super::{
-    Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId, Spreads, Supply,
-    TransportLimits,
+    AddedLine, Bar, Duty, DutyId, FeedId, Limits, PartId, RoutingId, RowId, RunId, Section, SectionId,
+    Spreads, Supply, TransportLimits,
 };
 use crate::geometry::Point3;
 use crate::quantities::{ApplicationRate, UnitSystem};
@@ -65,6 +65,8 @@ pub enum Edit {
     PutEntries(Vec<Entry>),
     /// A catalogue entry that nothing uses.
     RemoveEntry(EntryKey),
+    /// All lines added to the parts list.
+    SetAddedLines(Vec<AddedLine>),
     /// A routing, new (at the end) or in place of the one with its id.
     PutRouting(Box<Routing>),
     /// A routing, unless it is the last.
@@ -222,6 +224,10 @@ fn carry_out(project: &mut Project, edit: Edit) -> Result<(), EditError> {
         Edit::PutEntry(entry) => put_entries(project, vec![entry])?,
         Edit::PutEntries(entries) => put_entries(project, entries)?,
         Edit::RemoveEntry(key) => remove_entry(project, &key)?,
+        Edit::SetAddedLines(lines) => {
+            sound(validate::added_lines(&lines))?;
+            project.added_lines = lines;
+        }
         Edit::PutRouting(routing) => {
             let clash = project.routings.iter().any(|one| one.id != routing.id && one.name == routing.name);
             if clash {

@@ -88,6 +88,11 @@ impl FeedElement {
         }
     }
 
+    /// Is cut from a length: a tube, or a tube that meters.
+    pub const fn is_cut(&self) -> bool {
+        matches!(self, Self::Tube(_) | Self::MeteringTube { .. })
+    }
+
     /// Meters the flow.
     pub const fn is_metering(&self) -> bool {
         match self {
@@ -122,6 +127,20 @@ impl RowFeed {
     /// All elements: the trunk's, then each branch's.
     pub fn elements(&self) -> impl Iterator<Item = &FeedElement> {
         self.trunk.iter().chain(self.branches.iter().flat_map(|branch| &branch.elements))
+    }
+
+    /// What its `number`th cut piece is called, counted from 1 through all elements: `T14`, or `T14.2` where there are several.
+    pub fn piece_tag(&self, number: usize) -> String {
+        let several = self.elements().filter(|one| one.is_cut()).count() > 1;
+        if several { format!("{}.{number}", self.tag) } else { self.tag.clone() }
+    }
+
+    /// Which of its cut pieces a tag names, from 1: the only one by the feed's own tag; none where it names another feed's.
+    pub fn piece_number(&self, tag: &str) -> Option<usize> {
+        match tag.strip_prefix(self.tag.as_str())? {
+            "" => Some(1),
+            number => number.strip_prefix('.')?.parse().ok().filter(|number| *number > 0),
+        }
     }
 
     /// All elements, to change them.

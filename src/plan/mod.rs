@@ -11,6 +11,7 @@
 //!
 //! Never here: files, clocks, threads, widgets, hydraulics. Start reading at [`project`].
 
+pub mod added_line;
 pub mod anchors;
 pub mod bar;
 mod bar_point;
@@ -40,6 +41,7 @@ pub mod liquids;
 pub mod metering;
 pub mod open_air;
 pub mod part;
+pub mod place_words;
 pub mod problems;
 pub mod project;
 pub mod refit;
@@ -53,10 +55,12 @@ pub mod run;
 pub mod spreads;
 pub mod supply;
 mod tag_letters;
+pub mod through_body;
 pub mod validate;
 pub mod wetted_material;
 pub mod words;
 
+pub use added_line::AddedLine;
 pub use anchors::{Anchors, PlacedPart, PlacedPort};
 pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
 pub use bar_point::BarPoint;

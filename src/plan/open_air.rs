@@ -2,7 +2,7 @@
 
 use super::bar::{Bar, FrameMember};
 use super::bar_point::BarPoint;
-use crate::geometry::Point2;
+use crate::geometry::{Point2, Point3};
 
 /// A line as near to the middle of a member as this can be tied to it, metres, seen from above: half a profile and a short
 /// bracket (common practice, no source).
@@ -11,16 +11,31 @@ const TIED: f64 = 0.15;
 /// A gap shorter than this between two reaches of members is none, metres.
 const GAP: f64 = 1e-6;
 
-/// The longest stretch of a line from one place where it can be tied to another, or to its end, metres, seen from above. 0
-/// where it is tied all along, and on a bar without a frame, of which nothing is known.
-pub fn longest_free_span(bar: &Bar, path: &[BarPoint]) -> f64 {
+/// A stretch of a line with nothing to tie it to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FreeSpan {
+    /// From one place where it can be tied to another, or to its end, metres, seen from above.
+    pub length: f64,
+    /// Its middle.
+    pub middle: Point3,
+}
+
+/// The longest such stretch of a line; none where it is tied all along, and on a bar without a frame, of which nothing is
+/// known.
+pub fn longest_free_span(bar: &Bar, path: &[BarPoint]) -> Option<FreeSpan> {
     let members: Vec<&FrameMember> = bar.sections.iter().flat_map(|section| &section.members).collect();
     if members.is_empty() {
-        return 0.0;
+        return None;
     }
+    let mut longest: Option<(f64, f64)> = None;
     // What lies within reach of a member counts from its middle.
-    let spans = |free: f64, ties: u8| if free > GAP { free + f64::from(ties) * TIED } else { 0.0 };
-    let (mut longest, mut free, mut ties) = (0.0f64, 0.0, 0);
+    let mut ends_at = |end: f64, free: f64, ties: u8| {
+        let length = free + f64::from(ties) * TIED;
+        if free > GAP && longest.is_none_or(|(most, _)| length > most) {
+            longest = Some((length, end - free / 2.0));
+        }
+    };
+    let (mut passed, mut free, mut ties) = (0.0, 0.0, 0);
     let mut reaches = Vec::new();
     for pair in path.windows(2) {
         let (from, to) = (pair[0].place.flat(), pair[1].place.flat());
@@ -31,13 +46,47 @@ pub fn longest_free_span(bar: &Bar, path: &[BarPoint]) -> f64 {
         let mut done = 0.0;
         for [begins, ends] in reaches.iter().copied() {
             free += length * (begins - done).max(0.0);
-            longest = longest.max(spans(free, ties + 1));
+            ends_at(passed + length * begins, free, ties + 1);
             (free, ties) = (0.0, 1);
             done = ends.max(done);
         }
         free += length * (1.0 - done);
+        passed += length;
     }
-    longest.max(spans(free, ties))
+    ends_at(passed, free, ties);
+    let (length, middle) = longest?;
+    Some(FreeSpan { length, middle: point_at(path, middle)? })
+}
+
+/// The point of a line after so much of its way seen from above.
+fn point_at(path: &[BarPoint], way: f64) -> Option<Point3> {
+    let mut left = way;
+    for pair in path.windows(2) {
+        let (from, to) = (pair[0].place, pair[1].place);
+        let length = from.flat().distance(to.flat());
+        if left <= length && length > 0.0 {
+            return Some(from + (to - from) * (left / length));
+        }
+        left -= length;
+    }
+    path.last().map(|last| last.place)
+}
+
+/// The place on the middle of a frame member that is nearest to a point, seen from above, with the section of the member;
+/// none on a bar without a frame.
+pub fn nearest_member(bar: &Bar, at: Point3) -> Option<BarPoint> {
+    let members =
+        bar.sections.iter().flat_map(|section| section.members.iter().map(move |one| (section, one)));
+    let places = members.map(|(section, member)| {
+        let (from, to) = (member.from.flat(), member.to.flat());
+        let (dx, dy) = (to.x - from.x, to.y - from.y);
+        let square = dx * dx + dy * dy;
+        let along = if square > 0.0 { ((at.x - from.x) * dx + (at.y - from.y) * dy) / square } else { 0.0 };
+        let place = member.from + (member.to - member.from) * along.clamp(0.0, 1.0);
+        BarPoint { place, section: section.id }
+    });
+    let away = |one: &BarPoint| one.place.flat().distance(at.flat());
+    places.min_by(|a, b| away(a).total_cmp(&away(b)))
 }
 
 /// The part of a straight line that can be tied to a member, as shares of its length; none where it is out of reach. What is
@@ -83,7 +132,7 @@ fn beside(from: Point2, to: Point2, a: Point2, b: Point2) -> Option<[f64; 2]> {
 }
 
 /// The share of a way from one number to another on which it is between two others.
-fn between(from: f64, to: f64, least: f64, most: f64) -> Option<[f64; 2]> {
+pub(super) fn between(from: f64, to: f64, least: f64, most: f64) -> Option<[f64; 2]> {
     if from == to {
         return (least..=most).contains(&from).then_some([0.0, 1.0]);
     }
@@ -99,7 +148,6 @@ fn clipped(begins: f64, ends: f64) -> Option<[f64; 2]> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geometry::Point3;
     use crate::plan::{Section, SectionId};
     use crate::quantities::Length;
 
@@ -130,12 +178,17 @@ mod tests {
     #[test]
     fn a_span_reaches_from_member_to_member_or_to_the_end() {
         let span = |points: &[(f64, f64)]| longest_free_span(&bar(), &path(points));
-        assert_eq!(span(&[(-1.5, 0.0), (1.5, 0.1)]), 0.0);
-        let across = span(&[(-1.5, 0.0), (0.0, 0.0), (0.0, 1.0), (1.0, 1.0)]);
-        assert!((across - 1.0).abs() < 1e-9, "{across}");
-        let out = span(&[(0.0, 1.0), (0.0, 1.6)]);
-        assert!((out - 0.6).abs() < 1e-9, "{out}");
-        assert_eq!(longest_free_span(&Bar::default(), &path(&[(0.0, 0.0), (9.0, 0.0)])), 0.0);
+        assert_eq!(span(&[(-1.5, 0.0), (1.5, 0.1)]), None);
+        let across = span(&[(-1.5, 0.0), (0.0, 0.0), (0.0, 1.0), (1.0, 1.0)]).unwrap();
+        assert!((across.length - 1.0).abs() < 1e-9, "{across:?}");
+        assert!(across.middle.distance(Point3::new(0.0, 0.5, 1.0)) < 1e-9, "{across:?}");
+        let out = span(&[(0.0, 1.0), (0.0, 1.6)]).unwrap();
+        assert!((out.length - 0.6).abs() < 1e-9, "{out:?}");
+        assert!((out.middle.y - 1.375).abs() < 1e-9, "from the reach of the rail to the end: {out:?}");
+        assert_eq!(longest_free_span(&Bar::default(), &path(&[(0.0, 0.0), (9.0, 0.0)])), None);
+        let tie = nearest_member(&bar(), Point3::new(3.0, 1.4, 0.5)).unwrap();
+        assert_eq!((tie.place, tie.section), (Point3::new(2.0, 1.0, 1.0), SectionId(1)));
+        assert_eq!(nearest_member(&Bar::default(), Point3::new(0.0, 0.0, 0.0)), None);
     }
 
     /// Looked at place by place, every 0.2 mm, by the distance to each member alone: the same spans, for slanted lines and
@@ -177,7 +230,7 @@ mod tests {
                 }
             }
             spans = if free > 0.0 { spans.max(free + ties * TIED) } else { spans };
-            let found = longest_free_span(&bar, &path);
+            let found = longest_free_span(&bar, &path).map_or(0.0, |span| span.length);
             assert!((found - spans).abs() < 2e-3, "{points:?}: {found} and {spans}");
         }
     }

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::added_line::AddedLine;
 use super::bar::Bar;
 use super::catalogue::{Catalogue, EntryKey};
 use super::dismissal::{Dismissal, FindingSubject};
@@ -43,6 +44,9 @@ pub struct Project {
     pub spreads: Spreads,
     /// Stocks and parts in use and on offer.
     pub catalogue: Catalogue,
+    /// What somebody adds to the parts list of every routing, in its order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub added_lines: Vec<AddedLine>,
     /// At least one.
     pub routings: Vec<Routing>,
     /// Findings that the user no longer wants to see.
@@ -116,6 +120,7 @@ impl Project {
             transport: TransportLimits::default(),
             spreads: Spreads::default(),
             catalogue,
+            added_lines: Vec::new(),
             routings: vec![Routing::empty(RoutingId(1), "A")],
             dismissed: Vec::new(),
         }

@@ -115,7 +115,7 @@ impl Session {
         if !taken.edits.is_empty() {
             self.edit(STEP, taken.edits).map_err(|refusal| refusal.to_string())?;
         }
-        Ok(Remark::LengthsTaken(taken.words))
+        Ok(Remark::Taken(taken.words))
     }
 }
 
@@ -261,10 +261,9 @@ fn drawn(piece: &CutPiece, routing: LaidRouting) -> Option<Length> {
         let run = routing.runs.iter().find(|run| run.tag == piece.tag)?;
         return Some(routing.geometry.run(run.id)?.computed);
     };
-    let number = |tag: &str| piece.tag.strip_prefix(tag)?.strip_prefix('.')?.parse::<usize>().ok();
-    let number = number(&routing.feeds.iter().find(|one| one.id == feed)?.tag).unwrap_or(1);
+    let number = routing.feeds.iter().find(|one| one.id == feed)?.piece_number(&piece.tag)?;
     let mut cut = routing.geometry.feed(feed)?.elements().filter(|one| one.length.is_some());
-    Some(cut.nth(number.saturating_sub(1))?.tube.as_ref()?.computed)
+    Some(cut.nth(number - 1)?.tube.as_ref()?.computed)
 }
 
 /// Where a project holds the length that a piece was given.
@@ -281,17 +280,12 @@ impl<'a> CutPlace<'a> {
         if let Some(at) = routing.runs.iter().position(|run| run.tag == tag) {
             return Some(Self::Measured(&mut routing.runs.get_mut(at)?.line.measured));
         }
-        let of_feed = |tag: &str| routing.feeds.iter().position(|feed| feed.tag == tag);
-        let (feed, number) = if let Some(feed) = of_feed(tag) {
-            (feed, 1)
-        } else {
-            let (feed, number) = tag.rsplit_once('.')?;
-            (of_feed(feed)?, number.parse::<usize>().ok()?)
-        };
-        let is_cut =
-            |one: &&mut FeedElement| matches!(one, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
-        let mut cut = routing.feeds.get_mut(feed)?.elements_mut().filter(is_cut);
-        match cut.nth(number.saturating_sub(1))? {
+        // A feed may be called as another one's piece would be.
+        let feeds = || routing.feeds.iter().enumerate();
+        let own = feeds().find(|(_, feed)| feed.tag == tag).map(|(at, _)| (at, 1));
+        let (at, number) =
+            own.or_else(|| feeds().find_map(|(at, feed)| Some((at, feed.piece_number(tag)?))))?;
+        match routing.feeds.get_mut(at)?.elements_mut().filter(|one| one.is_cut()).nth(number - 1)? {
             FeedElement::Tube(tube) => Some(Self::Measured(&mut tube.line.measured)),
             FeedElement::MeteringTube { length, .. } => Some(Self::Metering(length)),
             _ => None,

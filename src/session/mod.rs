@@ -3,6 +3,7 @@
 //!
 //! Never here: widgets, colours, pixels. Start reading at [`Session`] (`in_hand.rs`).
 
+mod added_lines;
 pub mod as_cut;
 pub mod autosave;
 pub mod bulk;

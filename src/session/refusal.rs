@@ -219,8 +219,8 @@ pub enum Remark {
     },
     /// The condition that was looked at can't be tried any more, in words.
     ConditionGone(String),
-    /// Lengths as cut were taken, in words.
-    LengthsTaken(String),
+    /// What a file gave was taken, in words.
+    Taken(String),
     /// What could not be carried over to the other wing, in sentences.
     NotMirrored(Vec<String>),
 }
@@ -435,7 +435,7 @@ impl fmt::Display for Remark {
                 if *count == 1 { "1 outlet has".to_owned() } else { format!("{count} outlets have") }
             ),
             Self::Partly(refusal) => refusal.fmt(out),
-            Self::LengthsTaken(words) => out.write_str(words),
+            Self::Taken(words) => out.write_str(words),
             Self::NotMirrored(notes) => out.write_str(&notes.join("; ")),
         }
     }

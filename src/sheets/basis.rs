@@ -7,11 +7,11 @@ use super::cut_plan::{CutPlan, cut_plan};
 use super::extras::{Extra, extras};
 use super::items::{ListItem, items};
 use super::test_pieces;
-use crate::checks::{self, Finding, Release};
+use crate::checks::{self, Finding, Release, Severity};
 use crate::hydraulics::{KeptSolver, Outcome};
 use crate::plan::connection_graph::WayFromPump;
 use crate::plan::flushing::FlushOrder;
-use crate::plan::{Duty, LaidRouting, Liquid, PartId, Project};
+use crate::plan::{Duty, LaidRouting, Liquid, PartId, Project, words};
 use crate::quantities::{Measure, Speed, UnitSystem};
 
 /// Figures that differ by no more than this share are not told apart in a jug or on a gauge (common practice, no source).
@@ -179,6 +179,24 @@ impl<'a> Basis<'a> {
             let found = |usual| checks::all_findings(self.project, self.routing, usual, self.outcomes());
             self.usual().map(found).unwrap_or_default()
         })
+    }
+
+    /// How many errors and warnings are open at any of the speeds of the commissioning sheet, in words; none where none is.
+    pub(super) fn open_findings(&self) -> Option<String> {
+        let found = self.findings();
+        let count = |severity| found.iter().filter(|one| one.severity == severity).count();
+        let said: Vec<String> = [(Severity::Error, "error"), (Severity::Warning, "warning")]
+            .into_iter()
+            .filter(|(severity, _)| count(*severity) > 0)
+            .map(|(severity, word)| words::counted(count(severity), word))
+            .collect();
+        let open = found.iter().filter(|one| one.severity != Severity::Note);
+        let hidden = open.clone().filter(|one| checks::is_hidden(self.project, one)).count();
+        let hidden =
+            if hidden == 0 { String::new() } else { format!(" ({hidden} of them hidden on screen)") };
+        let verb = if open.count() == 1 { "is" } else { "are" };
+        (!said.is_empty())
+            .then(|| format!("{} {verb} open{hidden}, see the commissioning sheet", words::list(&said)))
     }
 
     /// Whether the routing may be built for the duty of the papers: by its slowest, usual and fastest speed, as on every

@@ -12,7 +12,7 @@ use super::items::number_of;
 use crate::plan::cutting::{
     AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, TAG_HEADING, TO_HEADING, rounding_words,
 };
-use crate::plan::{Duty, LaidRouting, Project, words};
+use crate::plan::{Duty, LaidRouting, Project, place_words, words};
 use crate::quantities::{Measure, Ratio};
 
 /// The cut list as a paper: what to cut, in which order, and from which roll.
@@ -24,6 +24,7 @@ pub fn cut_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Documen
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let (project, plan) = (basis.project, basis.cut_plan());
     let mut document = Document::new("Cut list", basis);
+    document.open = basis.open_findings().unwrap_or_default();
     let waiting = plan.pieces.iter().filter(|piece| matches!(piece.cutting, Cutting::Rough { .. }));
     let waiting: Vec<String> = waiting.map(|piece| piece.tag.clone()).collect();
     if !waiting.is_empty() {
@@ -117,24 +118,18 @@ fn group_words(basis: &Basis, common: &Common, pieces: &[&CutPiece]) -> String {
             "Rough cuts, {} longer for each hinge: {says}",
             Measure::CutLength.short_text(rough_excess(project).si(), units)
         ),
-        Some(Cutting::Last) => format!("Last, {}: {says}", pump_words(project)),
+        Some(Cutting::Last) => format!("Last, {}: {says}", hitched_words(project)),
         _ => says,
     }
 }
 
 /// Where the supply hose starts, or that nobody said.
-fn pump_words(project: &Project) -> String {
+fn hitched_words(project: &Project) -> String {
     if !project.supply.pump_is_placed() {
         return "nobody said where the pump is: measure on the tractor".to_owned();
     }
-    let at = project.supply.pump;
-    let text = |length: f64| Measure::CutLength.short_text(length.abs(), project.units);
-    let side = match at.x {
-        x if x > 0.0005 => format!("{} right of the centre line", text(x)),
-        x if x < -0.0005 => format!("{} left of the centre line", text(x)),
-        _ => "on the centre line".to_owned(),
-    };
-    format!("when the bar is hitched (pump outlet {side}, {} high)", text(at.z))
+    let pump = place_words::pump(project, project.units);
+    format!("when the bar is hitched (pump outlet {pump})")
 }
 
 /// One line a cut, in the order of cutting.
@@ -169,7 +164,7 @@ fn cut_table(basis: &Basis) -> PaperTable {
                     "Rough cut, {} over; cut to length after the fold trial",
                     Measure::CutLength.short_text(excess.si(), units)
                 )),
-                Cutting::Last => said.push(format!("Cut last, {}", pump_words(project))),
+                Cutting::Last => said.push(format!("Cut last, {}", hitched_words(project))),
             }
             rows.push(vec![
                 PaperCell::count(rows.len() + 1),

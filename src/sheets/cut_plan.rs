@@ -180,9 +180,6 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
 
 fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<CutPiece> {
     let geometry = routing.geometry.feed(feed.id);
-    let is_cut =
-        |element: &&FeedElement| matches!(element, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
-    let several = feed.elements().filter(is_cut).count() > 1;
     let start = places::end(routing, &feed.from);
     let from_section = routing.carrier(&feed.from);
     let split = feed.split.as_ref().map(|_| format!("small tee of {}", feed.tag));
@@ -221,7 +218,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
             let is_metering = matches!(element, FeedElement::MeteringTube { .. });
             let number = pieces.len() + 1;
             pieces.push(CutPiece {
-                tag: if several { format!("{}.{number}", feed.tag) } else { feed.tag.clone() },
+                tag: feed.piece_tag(number),
                 from: named(index.checked_sub(1).and_then(|before| elements.get(before)), start),
                 to: named(elements.get(index + 1), end),
                 to_element: elements.get(index + 1).map(|one| (one.kind(), of.to_owned())),
@@ -273,7 +270,7 @@ fn hinge_remarks(project: &Project, line: &Line, sections: Option<(SectionId, Se
     let crossed = sections.map_or_else(Vec::new, |(a, b)| project.bar.hinges_between(a, b));
     let name = |section| places::section(project, section);
     if line.measured.is_some() {
-        let crosses = !crossed.is_empty();
+        let crosses = !crossed.is_empty() || !line.hinge_allowances.is_empty();
         let mut words = vec!["Measured on the bar".to_owned()];
         words.extend(crossed.into_iter().map(|section| {
             format!("Crosses the hinge of {}: {THROUGH_THE_FOLD} unless that was measured", name(section))

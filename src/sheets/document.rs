@@ -19,6 +19,9 @@ pub struct Document {
     pub assumed: String,
     /// At the head of every page: why pressures and flows are no prediction; empty as a rule.
     pub caution: String,
+    /// How many errors and warnings are open, and where they are read; a column of its tables in files for other programs.
+    /// Empty where none is, and in papers that say each of them.
+    pub open: String,
     /// Whether what it is about may be built: `released`, or `not released: ` and why; the last column of its tables in
     /// files for other programs.
     pub release: String,
@@ -319,6 +322,7 @@ impl Document {
                 .liquid
                 .caution()
                 .map_or_else(String::new, |caution| words::capital(caution.sentence())),
+            open: String::new(),
             release: release.words(project.units),
             held: release.warning(project.units).unwrap_or_default(),
             blocks: other_duties(project, duty).map(Block::Paragraph).into_iter().collect(),

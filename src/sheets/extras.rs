@@ -16,6 +16,9 @@ pub(super) const HOSE_SUPPORTS: f64 = 0.4;
 
 pub(super) const TUBE_SUPPORTS: f64 = 0.3;
 
+/// What is counted of all but what somebody added.
+const PIECES: &str = "pcs";
+
 /// What something is that no catalogue entry stands for; with it, in which of the fitting steps it goes in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum ExtraKind {
@@ -39,6 +42,8 @@ pub(super) enum ExtraKind {
     TestPlug,
     /// Closes the end of a hose while another one is flushed.
     FlushCap,
+    /// What somebody added to the list.
+    Added,
 }
 
 /// Something to order that no catalogue entry stands for.
@@ -48,7 +53,11 @@ pub(super) struct Extra {
     /// Its item number, after those of the catalogue's items.
     pub number: usize,
     pub(super) quantity: usize,
+    /// What is counted.
+    pub(super) unit: String,
     pub(super) spares: usize,
+    /// What it is ordered by; empty where nobody said.
+    pub(super) part_number: String,
     /// What it is.
     pub description: String,
     /// For what; tells apart what has the same description.
@@ -200,7 +209,7 @@ fn opener_outlets(project: &Project, routing: LaidRouting) -> BTreeMap<String, u
 }
 
 /// What no catalogue entry stands for: reducers, seals, clamps, ties, labels and what holds a tube at its opener,
-/// counted by rules of the trade and numbered after the catalogue's items.
+/// counted by rules of the trade, and what somebody added; numbered after the catalogue's items.
 pub(super) fn extras(
     project: &Project,
     routing: LaidRouting,
@@ -217,6 +226,8 @@ pub(super) fn extras(
         .map(|one| Extra {
             kind: if one.in_rows { ExtraKind::RowAdapter } else { ExtraKind::HoseAdapter },
             number: 0,
+            unit: PIECES.to_owned(),
+            part_number: String::new(),
             quantity: one.at.len(),
             spares: if one.in_rows { some_spares(one.at.len()) } else { 0 },
             description: one.description,
@@ -229,6 +240,8 @@ pub(super) fn extras(
         lines.push(Extra {
             kind: ExtraKind::Seal,
             number: 0,
+            unit: PIECES.to_owned(),
+            part_number: String::new(),
             quantity,
             spares: some_spares(quantity),
             description: "Seal for a parallel thread, one for each joint".to_owned(),
@@ -245,6 +258,8 @@ pub(super) fn extras(
             lines.push(Extra {
                 kind: ExtraKind::MeteringEnds,
                 number: 0,
+                unit: PIECES.to_owned(),
+                part_number: String::new(),
                 quantity,
                 spares: some_spares(quantity),
                 description: format!("End fittings of {}, a pair for each piece", lower(&entry.description)),
@@ -256,7 +271,19 @@ pub(super) fn extras(
     }
     let mut add = |kind, quantity, spares, description: String, size: String, is_wetted: bool| {
         let remark = BY_RULE.to_owned();
-        lines.push(Extra { kind, number: 0, quantity, spares, description, size, remark, is_wetted });
+        let (unit, part_number) = (PIECES.to_owned(), String::new());
+        lines.push(Extra {
+            kind,
+            number: 0,
+            quantity,
+            unit,
+            spares,
+            part_number,
+            description,
+            size,
+            remark,
+            is_wetted,
+        });
     };
     for stock in &plan.stocks {
         let Some(Item::Stock(StockItem::Hose(hose))) = project.catalogue.item(&stock.stock) else { continue };
@@ -330,6 +357,18 @@ pub(super) fn extras(
             }
         }
     }
+    lines.extend(project.added_lines.iter().map(|line| Extra {
+        kind: ExtraKind::Added,
+        number: 0,
+        quantity: line.quantity as usize,
+        unit: line.unit.clone(),
+        spares: 0,
+        part_number: line.part_number.clone(),
+        description: line.description.clone(),
+        size: String::new(),
+        remark: line.note.clone(),
+        is_wetted: line.is_wetted,
+    }));
     for (index, line) in lines.iter_mut().enumerate() {
         line.number = after + index + 1;
     }

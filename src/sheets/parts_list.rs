@@ -6,9 +6,9 @@ use super::basis::Basis;
 use super::cautions;
 use super::cut_plan::{CutPlan, Cutting, StockPlan};
 use super::document::{Block, Document, PaperCell, PaperColumn, PaperTable, Shown};
-use super::extras::row_joints_to_ask;
+use super::extras::{ExtraKind, row_joints_to_ask};
 use super::items::ListItem;
-use crate::checks::{self, Finding, Severity};
+use crate::checks::{self, Finding};
 use crate::plan::kinds::Spares;
 use crate::plan::wetted_material::listed;
 use crate::plan::{Duty, Entry, Item, LaidRouting, Price, Project, WettedMaterial, words};
@@ -50,32 +50,13 @@ pub fn parts_list(project: &Project, routing: LaidRouting, duty: &Duty) -> Docum
 pub(super) fn from_basis(basis: &Basis) -> Document {
     let project = basis.project;
     let mut document = Document::new("Parts list", basis);
-    document.blocks.extend(open_findings(project, basis.findings()).map(Block::Paragraph));
+    document.open = basis.open_findings().unwrap_or_default();
+    let before_ordering = |open| Block::Paragraph(format!("Before ordering: {open}."));
+    document.blocks.extend(basis.open_findings().map(before_ordering));
     document.blocks.extend(super::cut_list::changes(project));
     document.blocks.push(Block::Table(table(basis)));
     document.blocks.extend(cautions::blocks());
     document
-}
-
-/// What the checks have against ordering this: errors and warnings at any of the speeds of the commissioning sheet.
-fn open_findings(project: &Project, found: &[Finding]) -> Option<String> {
-    let count = |severity| found.iter().filter(|one| one.severity == severity).count();
-    let said: Vec<String> = [(Severity::Error, "error"), (Severity::Warning, "warning")]
-        .into_iter()
-        .filter_map(|(severity, word)| match count(severity) {
-            0 => None,
-            1 => Some(format!("1 {word}")),
-            many => Some(format!("{many} {word}s")),
-        })
-        .collect();
-    let hidden =
-        found.iter().filter(|one| one.severity != Severity::Note && checks::is_hidden(project, one)).count();
-    let hidden = if hidden == 0 { String::new() } else { format!(" ({hidden} of them hidden on screen)") };
-    let only_one = found.iter().filter(|one| one.severity != Severity::Note).count() == 1;
-    (!said.is_empty()).then(|| {
-        let verb = if only_one { "is" } else { "are" };
-        format!("Before ordering: {} {verb} open{hidden}, see the commissioning sheet.", words::list(&said))
-    })
 }
 
 /// What the checks have against gauges of an item, so that nobody orders them unseen.
@@ -165,16 +146,20 @@ fn table(basis: &Basis) -> PaperTable {
         let mut cells = vec![
             PaperCell::count(one.number),
             PaperCell::count(one.quantity + one.spares),
-            PaperCell::text("pcs"),
+            PaperCell::text(one.unit.as_str()),
             PaperCell::count(one.quantity),
             if one.spares == 0 { PaperCell::Empty } else { PaperCell::count(one.spares) },
             PaperCell::text(in_one(&one.description, &one.size, "", &[])),
             PaperCell::text(one.description.as_str()),
             PaperCell::text(one.size.as_str()),
-            PaperCell::text("not in the catalogue"),
+            PaperCell::text(if one.kind == ExtraKind::Added {
+                "added by hand"
+            } else {
+                "not in the catalogue"
+            }),
             if one.is_wetted { PaperCell::text("ask") } else { PaperCell::Empty },
             if one.is_wetted { rated(None, project.units) } else { PaperCell::Empty },
-            PaperCell::Empty,
+            PaperCell::text(one.part_number.as_str()),
             PaperCell::text(one.remark.as_str()),
         ];
         cells.resize(columns.len(), PaperCell::Empty);
@@ -182,7 +167,7 @@ fn table(basis: &Basis) -> PaperTable {
     }));
     let mut notes = vec![
         SPARES.to_owned(),
-        "Bolts, brackets, and carriers for tubes that hang free are not listed. Seals are counted for parallel threads (G), one for each joint; tapered \
+        "Bolts, brackets, and carriers for tubes that hang free are not listed, unless somebody added them. Seals are counted for parallel threads (G), one for each joint; tapered \
          threads are sealed with tape or paste, which is not listed. Plugs of manifold ports are taken to come with the \
          manifold."
             .to_owned(),
@@ -424,7 +409,7 @@ impl Prices {
                         totals.push(cells);
                         notes.push(
                             "The sum holds the items of the catalogue only, without reducers, seals, clamps, ties, outlets, \
-                             labels, work and tax."
+                             labels, added lines, work and tax."
                                 .to_owned(),
                         );
                     }

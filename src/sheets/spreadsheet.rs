@@ -63,11 +63,12 @@ impl ListFormat {
 }
 
 /// What pages say at their head or in their title block, as the last columns of every table, each with its heading: what
-/// nobody measured where there is such, and whether what is listed may be built.
+/// nobody measured where there is such, what the checks have against it, and whether what is listed may be built.
 fn closing(document: &Document) -> Vec<(&'static str, &str)> {
     let all = [
         ("Assumed", document.assumed.as_str()),
         ("Caution", document.caution.as_str()),
+        ("Open findings", document.open.as_str()),
         ("Release", document.release.as_str()),
     ];
     all.into_iter().filter(|(_, words)| !words.is_empty()).collect()
@@ -292,6 +293,7 @@ mod tests {
             subject: "Bar, routing A".to_owned(),
             assumed: String::new(),
             caution: String::new(),
+            open: String::new(),
             release: String::new(),
             held: String::new(),
             csv: CsvExtent::default(),

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use eframe::egui;
 use eframe::egui::{Context, Frame, Margin, Panel, Ui, ViewportCommand};
 
+use super::added_lines::AddedLinesTable;
 use super::bar_form::BarForm;
 use super::canvas::view::Canvas;
 use super::catalogue_table::CatalogueTable;
@@ -108,6 +109,7 @@ pub struct App {
     pub status: StatusLine,
     routing_bar: RoutingBar,
     catalogue: CatalogueTable,
+    added_lines: AddedLinesTable,
     path_dialog: Option<PathDialog>,
     waiting: Option<Next>,
     after_save: Option<Next>,
@@ -164,6 +166,7 @@ impl App {
             picture: None,
             routing_bar: RoutingBar::default(),
             catalogue: CatalogueTable::default(),
+            added_lines: AddedLinesTable::default(),
             path_dialog: None,
             waiting: None,
             after_save: None,
@@ -351,6 +354,7 @@ impl App {
             status_line::say_words(ctx, words);
         }
         self.catalogue.show(ctx, &mut self.session);
+        self.added_lines.show(ctx, &mut self.session);
         self.dialogs(ctx);
         if std::mem::take(&mut self.forget_typed) {
             typing::forget(ctx);

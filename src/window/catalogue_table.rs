@@ -447,14 +447,8 @@ fn name(ui: &Ui, id: Id, text: String) {
 
 /// A cell to type into; what was typed once Enter or leaving it ended that.
 fn text_cell(ui: &mut Ui, key: &EntryKey, heading: &str, value: &str, width: f32) -> Option<String> {
-    let id = Id::unique(("catalogue cell", &key.0, heading));
     let name = format!("{heading} of {key}");
-    let field = TextField { width: width - 8.0, in_cell: true, ..TextField::new(&name, value) };
-    ui.allocate_ui_with_layout(vec2(width, 20.0), Layout::left_to_right(Align::Center), |ui| {
-        ui.set_min_size(vec2(width, 20.0));
-        field.show(ui, id, None)
-    })
-    .inner
+    TextField::new(&name, value).show_in_cell(ui, Id::unique(("catalogue cell", &key.0, heading)), width)
 }
 
 fn cell_text(entry: &Entry, cell: EditedColumn, units: UnitSystem) -> String {

@@ -29,6 +29,8 @@ pub enum Purpose {
     Table,
     /// To read lengths as cut from.
     CutLengths,
+    /// To read lines added to the parts list from.
+    AddedLines,
     /// To write a table to.
     ExportTable,
     /// To write sheets or a list to, of this ending.
@@ -156,6 +158,7 @@ impl PathDialog {
             Purpose::Save => ("Save the project", "Save"),
             Purpose::Table => ("Read a table of row positions", "Read"),
             Purpose::CutLengths => ("Read lengths as cut", "Read"),
+            Purpose::AddedLines => ("Take added lines of another project", "Take"),
             Purpose::ExportTable => ("Export the table as comma-separated values", "Export"),
             Purpose::ExportPapers("csv" | "xlsx") => ("Export a list", "Export"),
             Purpose::ExportPapers(_) => ("Export the sheets", "Export"),
@@ -170,7 +173,7 @@ impl PathDialog {
             ui.add_space(6.0);
             let label = ui.label("File").id;
             let hint = match self.purpose {
-                Purpose::Open | Purpose::Save => "/home/me/bar.ron".to_owned(),
+                Purpose::Open | Purpose::Save | Purpose::AddedLines => "/home/me/bar.ron".to_owned(),
                 Purpose::Table | Purpose::ExportTable => "/home/me/rows.csv".to_owned(),
                 Purpose::CutLengths => "/home/me/cuts.csv".to_owned(),
                 Purpose::ExportPapers(ending) => format!("/home/me/bar.{ending}"),
@@ -203,7 +206,7 @@ impl PathDialog {
                 ui.label(RichText::new(question).color(theme.warning));
             }
             more(ui);
-            if self.purpose == Purpose::Open && !self.recent.is_empty() {
+            if matches!(self.purpose, Purpose::Open | Purpose::AddedLines) && !self.recent.is_empty() {
                 ui.add_space(6.0);
                 ui.label(RichText::new("Recent").color(theme.soft));
                 for path in self.recent.iter().take(6) {
@@ -237,7 +240,7 @@ impl PathDialog {
         self.system = Some(receive);
         std::thread::spawn(move || {
             let filter = match purpose {
-                Purpose::Open | Purpose::Save => ("Equirow project", &["ron"][..]),
+                Purpose::Open | Purpose::Save | Purpose::AddedLines => ("Equirow project", &["ron"][..]),
                 Purpose::ExportTable | Purpose::ExportPapers("csv") => {
                     ("Comma-separated values", &["csv"][..])
                 }
@@ -256,7 +259,9 @@ impl PathDialog {
                 dialog = dialog.set_file_name(name.to_string_lossy());
             }
             let path = match purpose {
-                Purpose::Open | Purpose::Table | Purpose::CutLengths => dialog.pick_file(),
+                Purpose::Open | Purpose::Table | Purpose::CutLengths | Purpose::AddedLines => {
+                    dialog.pick_file()
+                }
                 Purpose::Save | Purpose::ExportTable | Purpose::ExportPapers(_) | Purpose::Picture => {
                     dialog.save_file()
                 }

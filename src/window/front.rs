@@ -54,6 +54,8 @@ pub enum OverDrawing {
     StartCard,
     /// The catalogue as a table.
     Catalogue,
+    /// What is added to the parts list.
+    AddedLines,
     /// Liquid, pump and limits.
     Settings,
     /// Guide, keys and cautions.
@@ -64,7 +66,8 @@ pub enum OverDrawing {
 
 impl OverDrawing {
     /// All of them.
-    pub const ALL: [Self; 5] = [Self::StartCard, Self::Catalogue, Self::Settings, Self::Help, Self::Notices];
+    pub const ALL: [Self; 6] =
+        [Self::StartCard, Self::Catalogue, Self::AddedLines, Self::Settings, Self::Help, Self::Notices];
 
     /// Where it may lie: not over the menus, which stay in reach.
     pub fn room(ctx: &Context) -> Rect {

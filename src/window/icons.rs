@@ -14,11 +14,12 @@ use kurbo::{BezPath, PathEl};
 use crate::session::commands::Command;
 
 /// Names and sources of all icons.
-pub const SOURCES: [(&str, &str); 70] = [
+pub const SOURCES: [(&str, &str); 71] = [
     ("balance-outlets", include_str!("../../icons/balance-outlets.svg")),
     ("blanking-plug", include_str!("../../icons/blanking-plug.svg")),
     ("branch-over", include_str!("../../icons/branch-over.svg")),
     ("cancel", include_str!("../../icons/cancel.svg")),
+    ("added-lines", include_str!("../../icons/added-lines.svg")),
     ("catalogue", include_str!("../../icons/catalogue.svg")),
     ("colours", include_str!("../../icons/colours.svg")),
     ("command-list", include_str!("../../icons/command-list.svg")),
@@ -193,6 +194,7 @@ pub const fn icon_of(command: Command) -> Option<&'static str> {
         Command::CopyRouting => "copy-routing",
         Command::RemoveRouting => "remove-routing",
         Command::Catalogue => "catalogue",
+        Command::AddedLines | Command::TakeAddedLines => "added-lines",
         Command::Sheets | Command::CustomerSheet => "sheets",
         Command::ExportSheets => "export-sheets",
         Command::ExportList => "export-list",

@@ -4,6 +4,7 @@
 //! asks it for changes. Never here: hydraulics, file formats, or a change to the plan that does not go through the
 //! session. Start reading at [`app::App::show`].
 
+mod added_lines;
 pub mod app;
 pub mod bar_form;
 pub mod canvas;

@@ -1,7 +1,7 @@
 //! A field for a line of text, or for several. What is typed is taken on Enter or when the field is left; what is
 //! refused is kept, marked, and said why below it. Esc goes back.
 
-use eframe::egui::{Id, Response, TextEdit, Ui, vec2};
+use eframe::egui::{Align, Id, Layout, Response, TextEdit, Ui, vec2};
 
 use super::number_field::select_all_when_entered;
 use super::theme::Theme;
@@ -35,6 +35,16 @@ impl<'a> TextField<'a> {
     /// the id.
     pub fn show(&self, ui: &mut Ui, id: Id, label: Option<Id>) -> Option<String> {
         self.show_with(ui, id, label, |_| {})
+    }
+
+    /// The same as a cell of a table, so wide with its edges.
+    pub fn show_in_cell(&self, ui: &mut Ui, id: Id, width: f32) -> Option<String> {
+        let field = Self { width: width - 8.0, in_cell: true, ..*self };
+        ui.allocate_ui_with_layout(vec2(width, 20.0), Layout::left_to_right(Align::Center), |ui| {
+            ui.set_min_size(vec2(width, 20.0));
+            field.show(ui, id, None)
+        })
+        .inner
     }
 
     /// The same with something done to the edit.

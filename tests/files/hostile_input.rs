@@ -120,6 +120,12 @@ fn holding(bound: Bound, many: usize) -> (Project, Edit) {
             });
             Edit::PutEntries(project.catalogue.entries.clone())
         }
+        Bound::AddedLines => {
+            let lines: Vec<_> =
+                (0..many).map(|at| equirow::plan::AddedLine::new(format!("Bracket {at}"))).collect();
+            project.added_lines.clone_from(&lines);
+            Edit::SetAddedLines(lines)
+        }
         Bound::Routings => {
             grow(&mut project.routings, many, |at, routing| {
                 routing.id = RoutingId(new_id(at));
@@ -269,6 +275,7 @@ fn broken(mut project: Project, edit: Edit) -> Project {
                 None => project.catalogue.entries.push(entry),
             }
         }
+        Edit::SetAddedLines(lines) => project.added_lines = lines,
         Edit::PutRouting(routing) => match project.routings.iter().position(|one| one.id == routing.id) {
             Some(at) => project.routings[at] = *routing,
             None => project.routings.push(*routing),

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use equirow::files::{self, ReadError};
-use equirow::plan::Project;
+use equirow::plan::{AddedLine, Project};
 
 fn demo_text() -> String {
     files::write_text(&files::demo()).unwrap()
@@ -275,5 +275,25 @@ fn a_broken_duty_is_refused_by_its_name_or_id() {
         let text = format!("{before}{}", duties.replacen(old, new, 1));
         let error = files::read_text(&text).expect_err("told apart by nothing");
         says(&error, "project", what, "change one of them");
+    }
+}
+
+#[test]
+fn added_lines_come_back_and_old_files_have_none() {
+    let mut project = files::demo();
+    assert!(!files::write_text(&project).unwrap().contains("added_lines"), "nothing was added");
+    let bracket =
+        AddedLine { quantity: 6, note: "two for each manifold".to_owned(), ..AddedLine::new("Bracket") };
+    project.added_lines = vec![bracket, AddedLine { is_wetted: true, ..AddedLine::new("Tank valve") }];
+    let text = files::write_text(&project).unwrap();
+    assert_eq!(files::read_text(&text).unwrap(), project);
+    for (right, wrong, what) in [
+        ("quantity: 6", "quantity: 0", "quantity is 0"),
+        ("\"Tank valve\"", "\"Bracket\"", "stands in line 1 already"),
+        ("unit: \"pcs\"", "unit: \" \"", "unit is empty"),
+        ("\"Bracket\"", "\"\"", "description is empty"),
+    ] {
+        let error = files::read_text(&text.replacen(right, wrong, 1)).unwrap_err().to_string();
+        assert!(error.contains("of the parts list") && error.contains(what), "{error}");
     }
 }

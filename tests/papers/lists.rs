@@ -5,15 +5,18 @@ use std::path::Path;
 
 use crate::words_of_papers::{papers, words};
 use equirow::files;
-use equirow::plan::{Control, Item, PartItem, Price, Project, RoutingGeometry, Source};
+use equirow::plan::{AddedLine, Control, Item, PartItem, Price, Project, RoutingGeometry, Source};
 use equirow::quantities::{Length, Pressure, UnitSystem};
+use equirow::session::paper_export::PaperList;
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_list;
 use equirow::sheets::cut_plan::{self, CutPiece, Cutting, cut_plan};
 use equirow::sheets::document::{Document, PaperCell, PaperTable};
+use equirow::sheets::fitting_steps::fitting_steps;
 use equirow::sheets::items::items;
 use equirow::sheets::joint_list::joint_list;
 use equirow::sheets::parts_list;
+use equirow::sheets::spreadsheet::csv;
 
 fn example(name: &str) -> Project {
     files::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name)).unwrap()
@@ -717,4 +720,68 @@ fn most_hinges(project: &Project, routing: &equirow::plan::Routing) -> f64 {
         most = most.max(hinges);
     }
     most
+}
+
+/// What somebody added stands after all else, on pages and in files, with its own unit and part number.
+#[test]
+fn added_lines_stand_at_the_end_of_the_list_and_one_step_lays_them_out() {
+    let mut project = example("nine-metre-bar.ron");
+    let geometry = RoutingGeometry::working(&project, &project.routings[0]);
+    let before =
+        parts_list::parts_list(&project, geometry.with(&project.routings[0]), project.duties.first());
+    let before = table(&before, "Parts list").rows.len();
+    project.added_lines = vec![
+        AddedLine {
+            part_number: "K-12".to_owned(),
+            quantity: 6,
+            unit: "sets".to_owned(),
+            note: "two for each manifold".to_owned(),
+            ..AddedLine::new("Bracket")
+        },
+        AddedLine { is_wetted: true, ..AddedLine::new("Tank valve") },
+    ];
+    let routing = geometry.with(&project.routings[0]);
+    let document = parts_list::parts_list(&project, routing, project.duties.first());
+    let list = table(&document, "Parts list");
+    assert_eq!(list.rows.len(), before + 2);
+    let of = |row: &[PaperCell], heading: &str| row[column(list, heading)].printed().to_owned();
+    let [bracket, valve] = &list.rows[before..] else { panic!("two lines") };
+    for (heading, says) in [
+        ("Item", format!("{}", before + 1)),
+        ("Order", "6".to_owned()),
+        ("Unit", "sets".to_owned()),
+        ("Spares", String::new()),
+        ("Part number", "K-12".to_owned()),
+        ("Rated", String::new()),
+        ("Remarks", "two for each manifold".to_owned()),
+    ] {
+        assert_eq!(of(bracket, heading), says, "{heading}");
+    }
+    assert_eq!((of(valve, "Rated"), of(valve, "Wetted material")), ("ask".to_owned(), "ask".to_owned()));
+    let csv = String::from_utf8(csv(&document).unwrap()).unwrap();
+    assert!(csv.contains(",sets,") && csv.contains("K-12"), "{csv}");
+    let steps = words(&fitting_steps(&project, routing, project.duties.first()));
+    assert!(steps.contains(&format!("Item {}, Bracket: two for each manifold", before + 1)), "{steps}");
+}
+
+#[test]
+fn lists_to_order_and_to_cut_by_say_in_files_how_many_findings_are_open() {
+    let project = example("twelve-metre-bar.ron");
+    let open = |project: &Project, list: PaperList| {
+        let geometry = RoutingGeometry::working(project, &project.routings[0]);
+        let document = list.document(project, geometry.with(&project.routings[0]), project.duties.first());
+        let text = String::from_utf8(csv(&document).unwrap()).unwrap();
+        let mut reader = ::csv::Reader::from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+        let at = reader.headers().unwrap().iter().position(|heading| heading == "Open findings")?;
+        let mut said: Vec<String> =
+            reader.records().map(|line| line.unwrap().get(at).unwrap().to_owned()).collect();
+        said.dedup();
+        assert_eq!(said.len(), 1, "{said:?}");
+        said.pop()
+    };
+    for list in [PaperList::Parts, PaperList::Cuts] {
+        let said = open(&project, list).unwrap();
+        assert!(said.contains("open") && said.contains("see the commissioning sheet"), "{said}");
+    }
+    assert_eq!(open(&project, PaperList::Parts), open(&project, PaperList::Cuts));
 }

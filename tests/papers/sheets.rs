@@ -579,21 +579,56 @@ fn drawings_keep_to_their_area() {
     }
 }
 
-/// Words on drawings are at least 2.5 mm high (ISO 3098), outlet numbers included.
+/// Words on drawings are at least 2.5 mm high (ISO 3098), outlet numbers, and from A3 on cautions and
+/// title block included, and the tags of parts 3.5 mm.
 #[test]
 fn no_words_of_a_drawing_are_too_small_to_read() {
     for name in EXAMPLES {
         let project = project(name);
+        let routing = &project.routings[0];
+        let tags: Vec<&str> = routing.parts.iter().map(|part| part.tag.as_str()).collect();
         for paper in Paper::ALL {
             for page in &set(&project, &[SheetKind::Layout, SheetKind::Schematic], paper).pages {
                 for mark in &page.marks {
                     let MarkKind::Words(words) = &mark.kind else { continue };
-                    // Cautions and long titles in the frame shrink rather than being cut.
-                    let frame = mark.layer == PaperLayer::Sheet;
-                    assert!(frame || words.height >= 2.5, "{name} {paper:?} {}: {words:?}", page.name);
+                    // On narrow sheets what stands in the frame shrinks rather than being cut.
+                    let shrinks = mark.layer == PaperLayer::Sheet && page.width < 300.0;
+                    assert!(shrinks || words.height >= 2.5, "{name} {paper:?} {}: {words:?}", page.name);
+                    // Tags stand out; those in flags and tables repeat them.
+                    let is_tag = |tag: &str| words.text == tag && mark.layer == PaperLayer::Words;
+                    if words.bold && tags.iter().any(|tag| is_tag(tag)) {
+                        assert!(words.height >= 3.5, "{name} {paper:?} {}: {words:?}", page.name);
+                    }
                 }
             }
         }
+    }
+}
+
+/// Each word of each heading stands whole on some page, on the narrowest papers too: a word that was broken stands nowhere.
+#[test]
+fn headings_of_tables_are_never_broken_within_a_word() {
+    let project = project("twelve-metre-bar.ron");
+    let documents = crate::words_of_papers::papers(&project);
+    let tables = documents.iter().flat_map(|document| document.tables()).map(|table| table.on_pages());
+    let headings: BTreeSet<String> = tables
+        .flat_map(|table| table.columns)
+        .flat_map(|column| {
+            let heading = column.heading_with_unit();
+            heading.split_whitespace().map(str::to_owned).collect::<Vec<_>>()
+        })
+        .collect();
+    assert!(headings.len() > 20, "{headings:?}");
+    let kinds = [SheetKind::Parts, SheetKind::Cuts, SheetKind::Commissioning];
+    for paper in [Paper::A4, Paper::Letter] {
+        let set = set(&project, &kinds, paper);
+        let marks = set.pages.iter().flat_map(|page| &page.marks);
+        let said: BTreeSet<&str> = marks
+            .filter_map(|mark| if let MarkKind::Words(words) = &mark.kind { Some(words) } else { None })
+            .flat_map(|words| words.text.split_whitespace())
+            .collect();
+        let broken: Vec<&String> = headings.iter().filter(|word| !said.contains(word.as_str())).collect();
+        assert!(broken.is_empty(), "{paper:?}: {broken:?}");
     }
 }
 

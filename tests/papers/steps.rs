@@ -7,8 +7,8 @@ use std::path::Path;
 use crate::schematic::{bare_bar, random_routing};
 use equirow::files;
 use equirow::plan::{
-    Control, Duty, ElementItem, ElementKind, FeedElement, Gauge, Item, LaidRouting, PartItem, PartKey,
-    Project, Routing, RoutingGeometry,
+    AddedLine, Control, Duty, ElementItem, ElementKind, FeedElement, Gauge, Item, LaidRouting, PartItem,
+    PartKey, Project, Routing, RoutingGeometry,
 };
 use equirow::quantities::{Length, Pressure, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
@@ -96,6 +96,10 @@ fn each_piece_of_the_parts_list_goes_in_during_one_step() {
         for units in UnitSystem::ALL {
             let mut project = example(name);
             project.units = units;
+            project.added_lines = vec![
+                AddedLine { quantity: 6, ..AddedLine::new("Bracket") },
+                AddedLine { quantity: 12, unit: "m".to_owned(), ..AddedLine::new("Sleeve") },
+            ];
             for routing in &project.routings {
                 let listed = listed(&project, routing);
                 assert!(listed.len() > 20, "{name}: {listed:?}");

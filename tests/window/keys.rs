@@ -105,6 +105,11 @@ fn things_over_the_drawing() -> Vec<Over> {
             shows: "The file can't be opened",
         },
         Over { what: "the catalogue", open: || with_keys(CTRL, Key::G), shows: "Only what is in use" },
+        Over {
+            what: "the lines added to the parts list",
+            open: || with_keys(CTRL | Modifiers::SHIFT, Key::G),
+            shows: "Part number",
+        },
         Over { what: "the settings", open: || with_keys(CTRL, Key::Comma), shows: "Title block" },
         Over { what: "the help", open: || with_keys(Modifiers::NONE, Key::F1), shows: "Guide and keys" },
         Over {

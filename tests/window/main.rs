@@ -7,6 +7,7 @@
     reason = "a test that fails here should stop here"
 )]
 
+mod added_lines;
 mod canvas;
 mod catalogue;
 mod comparison;

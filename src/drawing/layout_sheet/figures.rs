@@ -5,16 +5,22 @@ use super::sheet_drawing::SheetDrawing;
 use super::sheets::LayoutSheet;
 use crate::drawing::Subject;
 use crate::drawing::label_places::{spread, uncrossed};
-use crate::drawing::paper::{LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View};
+use crate::drawing::paper::{
+    LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, touches,
+};
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::{BALLOON, balloon};
 use crate::geometry::{Bounds, Point2};
 use crate::plan::FeedElement;
 use crate::quantities::Measure;
 
+/// A balloon farther than this from what it points at stands beside that instead, millimetres.
+const LONGEST_LEADER: f64 = 60.0;
+
 impl SheetDrawing<'_, '_> {
-    /// PartItem numbers over the drawing, in the order of what they point at.
-    pub(super) fn balloons(&mut self, draft: &mut PageDraft, window: &Bounds) {
+    /// Item numbers in a row over the drawing, in the order of what they point at. Returns what can't be pointed at from
+    /// there: far below the row, or behind another part; its balloons stand beside it, once all names have their places.
+    pub(super) fn balloons(&mut self, draft: &mut PageDraft, window: &Bounds) -> Vec<(Point2, usize)> {
         let routing = self.source.routing;
         let mut targets: Vec<(Point2, usize)> = Vec::new();
         for part in &routing.parts {
@@ -77,8 +83,16 @@ impl SheetDrawing<'_, '_> {
             }
         }
         targets.sort_by(|a, b| a.0.x.total_cmp(&b.0.x).then(a.0.y.total_cmp(&b.0.y)));
-        let wanted: Vec<f64> = targets.iter().map(|(at, _)| at.x).collect();
         let y = window.max.y + 7.0 + BALLOON;
+        let bodies: Vec<Bounds> =
+            routing.parts.iter().filter_map(|part| draft.part_bounds(part.id)).collect();
+        let is_hidden = |at: Point2| {
+            let above = Point2::new(at.x, y);
+            bodies.iter().any(|body| !body.grown(0.5).contains(at) && touches(above, at, &body.grown(1.0)))
+        };
+        let (far, targets): (Vec<_>, Vec<_>) =
+            targets.into_iter().partition(|(at, _)| y - at.y > LONGEST_LEADER || is_hidden(*at));
+        let wanted: Vec<f64> = targets.iter().map(|(at, _)| at.x).collect();
         let from = (window.min.x - 10.0).max(self.area.min.x + 24.0);
         let to = (window.max.x + 4.0).min(self.area.max.x - BALLOON - 2.0).max(from + 10.0);
         let places = spread(&wanted, 2.0 * BALLOON + 1.5, from, to);
@@ -98,6 +112,34 @@ impl SheetDrawing<'_, '_> {
             self.places.keep_clear(boxed(*centre, BALLOON));
             balloon(draft, *centre, number);
         }
+        far
+    }
+
+    /// Balloons as near to what they point at as there is room for them; returns the numbers that have none.
+    pub(super) fn far_balloons(
+        &mut self,
+        draft: &mut PageDraft,
+        targets: Vec<(Point2, usize)>,
+        window: &Bounds,
+    ) -> Vec<usize> {
+        let size = (2.0 * BALLOON, 2.0 * BALLOON);
+        let mut without = Vec::new();
+        for (target, number) in targets {
+            let Some((bounds, _)) = self.places.place_far(target, size, window) else {
+                without.push(number);
+                continue;
+            };
+            let centre = bounds.centre();
+            let away = centre.distance(target).max(1e-9);
+            let edge = Point2::new(
+                centre.x + (target.x - centre.x) / away * BALLOON,
+                centre.y + (target.y - centre.y) / away * BALLOON,
+            );
+            draft.line(PaperLayer::Notes, &[edge, target], NARROW, Dash::Solid);
+            draft.circle(PaperLayer::Notes, target, 0.5, 0.0, Some(Shade::INK));
+            balloon(draft, centre, number);
+        }
+        without
     }
 
     /// Names of sections over the bar, their widths and rows under it; returns how far down that reaches.
@@ -145,7 +187,11 @@ impl SheetDrawing<'_, '_> {
                 String::new()
             };
             dimension(draft, (from, to), y, &width, true);
-            for (index, part) in draft.wrapped(&rows, style, room).iter().enumerate() {
+            self.places.keep_clear(dimension_bounds((from, to), y));
+            // A narrow section has room for the numbers alone.
+            let short = rows.trim_start_matches("rows ");
+            let rows = if draft.width_of(&rows, style) > room { short } else { &rows };
+            for (index, part) in draft.wrapped(rows, style, room).iter().enumerate() {
                 let y = y - USUAL * LINE_FEED * (index + 1) as f64 - 0.6;
                 draft.words(Point2::new(middle, y), part, style);
             }
@@ -168,9 +214,15 @@ impl SheetDrawing<'_, '_> {
             let words =
                 format!("{} {over}; sections together {}", distance(bounds.width()), distance(sections));
             dimension(draft, (from, to), y - 15.0, &words, false);
+            self.places.keep_clear(dimension_bounds((from, to), y - 15.0));
         }
         y - 19.0
     }
+}
+
+/// What a dimension line takes with its arrows and words.
+fn dimension_bounds((from, to): (f64, f64), y: f64) -> Bounds {
+    Bounds { min: Point2::new(from, y - 1.2), max: Point2::new(to, y + 0.9 + USUAL) }
 }
 
 /// A dimension line with arrows and extension lines (ISO 129-1).

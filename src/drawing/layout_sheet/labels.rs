@@ -109,15 +109,13 @@ fn needs_leader(labels: &[PlacedLabel], label: &PlacedLabel, bounds: &Bounds) ->
 const AROUND_DRAWING: f64 = 9.0;
 
 impl SheetDrawing<'_, '_> {
-    /// Writes labels, the ones with the fewest places first, then all others; those without a place are named in a line
-    /// at `said_at`.
+    /// Writes labels, the ones with the fewest places first, then all others; returns the names of those without a place.
     pub(super) fn write_labels(
         &mut self,
         draft: &mut PageDraft,
         labels: &[PlacedLabel],
         window: &Bounds,
-        (said_at, said_room): (Point2, f64),
-    ) {
+    ) -> Vec<String> {
         for mark in &draft.page.marks {
             if matches!(mark.kind, MarkKind::Words(_)) {
                 self.places.keep_clear(mark.kind.bounds());
@@ -155,12 +153,22 @@ impl SheetDrawing<'_, '_> {
                 });
             }
         }
-        if !without.is_empty() {
-            let says = format!("No room on this sheet for the names of {}", list(&without));
-            let style = Style::plain(PaperLayer::Words, USUAL);
-            for (index, line) in draft.wrapped(&says, style, said_room).iter().enumerate() {
-                draft.words(Point2::new(said_at.x, said_at.y - index as f64 * NEXT_LINE), line, style);
-            }
+        without
+    }
+
+    /// Nothing is left out in silence.
+    pub(super) fn say_what_has_no_room(
+        draft: &mut PageDraft,
+        without: &[String],
+        (said_at, said_room): (Point2, f64),
+    ) {
+        if without.is_empty() {
+            return;
+        }
+        let says = format!("No room on this sheet for the names of {}", list(without));
+        let style = Style::plain(PaperLayer::Words, USUAL);
+        for (index, line) in draft.wrapped(&says, style, said_room).iter().enumerate() {
+            draft.words(Point2::new(said_at.x, said_at.y - index as f64 * NEXT_LINE), line, style);
         }
     }
 

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::flow_arrow::flow_arrow;
 use super::sheet_drawing::SheetDrawing;
 use super::sheets::LEGEND;
+use crate::drawing::flow_arrow::flow_arrow;
 use crate::drawing::paper::{
     MIDDLE, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, View, sized,
 };

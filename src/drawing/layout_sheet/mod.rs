@@ -6,7 +6,6 @@
 
 mod elevation;
 mod figures;
-mod flow_arrow;
 mod labels;
 mod legend;
 mod row_strip;

@@ -1,23 +1,21 @@
 //! A sheet while it is drawn: its view, the shapes of the bar in it, and where it joins its neighbours.
 
-use super::flow_arrow::flow_arrow;
 use super::row_strip::RowStrip;
 use super::sheets::{
     ABOVE_DRAWING, ABOVE_OVERVIEW, BELOW_OVERVIEW, BEYOND, FAR, LEGEND, LayoutSheet, NAMES, RIGHT_ROOM,
     STRIP_GAP,
 };
-use crate::drawing::Subject;
+use crate::drawing::flow_arrow::flow_arrows;
 use crate::drawing::label_places::Places;
-use crate::drawing::layout_tables::{position_note, pump_words, without_balloons};
+use crate::drawing::layout_tables::{position_note, without_balloons};
 use crate::drawing::paper::{
-    LARGE, MIDDLE, MarkKind, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, sized,
+    LARGE, LINE_FEED, MIDDLE, MarkKind, PageDraft, PaperLayer, Shade, Style, USUAL, View, WIDE, sized,
 };
 use crate::drawing::scene::{Dash, Layer, Scene, Shape};
-use crate::drawing::sheet_source::{SheetSource, capital};
+use crate::drawing::sheet_source::{BALLOON, SheetSource, capital};
 use crate::geometry::{Bounds, Point2};
-use crate::plan::Row;
-use crate::plan::connection_graph::steps_of_end;
 use crate::plan::words::ranges;
+use crate::plan::{Row, place_words};
 use crate::quantities::Measure;
 
 pub(super) struct SheetDrawing<'a, 'b> {
@@ -35,6 +33,23 @@ pub(super) struct SheetDrawing<'a, 'b> {
     pub(super) strip: Option<RowStrip<'a>>,
     /// The height of all parts, in words, where they have one.
     pub(super) height: Option<String>,
+}
+
+/// Of headings.
+const HEADING: Style = Style::plain(PaperLayer::Words, LARGE).bold();
+
+/// Of what must be known to read a sheet.
+const NOTE: Style = Style::plain(PaperLayer::Words, USUAL).shade(Shade::SOFT);
+
+/// What stands beside or below a heading.
+struct HeadNotes {
+    /// The left end of its first line.
+    at: Point2,
+    lines: Vec<String>,
+    /// The height that a next line would stand at.
+    below: f64,
+    /// Where, and how wide, more words have room.
+    more: (Point2, f64),
 }
 
 impl<'a> SheetDrawing<'a, '_> {
@@ -85,7 +100,7 @@ impl<'a> SheetDrawing<'a, '_> {
 
     /// What is too deep for the sheet at this scale ends above `lowest`, and the sheet says so.
     pub(super) fn cut_off(&self, draft: &mut PageDraft, window: &mut Bounds, lowest: f64) {
-        if window.min.y >= lowest {
+        if window.min.y >= lowest - 1e-6 {
             return;
         }
         window.min.y = lowest;
@@ -94,29 +109,45 @@ impl<'a> SheetDrawing<'a, '_> {
         draft.words(Point2::new(self.area.min.x + 16.0, self.area.max.y - 22.0), says, style);
     }
 
-    /// The heading, and beside it what must be known to read the sheet; returns where, and how wide, more words have room.
-    fn head(&self, draft: &mut PageDraft, heading: &str, notes: &[String]) -> (Point2, f64) {
-        let style = Style::plain(PaperLayer::Words, LARGE).bold();
+    /// Where the notes of a heading stand: beside it, or below it where too little is left there.
+    fn notes(&self, draft: &PageDraft, heading: &str, notes: &[String]) -> HeadNotes {
         let at = Point2::new(self.area.min.x + 5.0, self.area.max.y - 9.0);
-        let bounds = draft.words(at, heading, style);
-        let style = Style::plain(PaperLayer::Words, USUAL).shade(Shade::SOFT);
-        let beside = bounds.max.x + 8.0;
-        // Below the heading where too little is left beside it; below the centring mark in any case.
+        let beside = at.x + draft.width_of(heading, HEADING) + 8.0;
         let is_beside = self.area.max.x - beside > self.area.width() * 0.5;
         let left = if is_beside { beside } else { at.x };
-        let mut y = self.area.max.y - if is_beside { 8.0 } else { 14.0 };
+        // Below the centring mark in any case.
+        let top = self.area.max.y - if is_beside { 8.0 } else { 14.0 };
         let room = self.area.max.x - 4.0 - left;
         let said = notes.iter().filter(|note| !note.is_empty());
-        let lines: Vec<String> = said.flat_map(|note| draft.wrapped(note, style, room)).collect();
-        for line in lines {
-            draft.words(Point2::new(left, y), &line, style);
-            y -= USUAL * 1.5;
-        }
-        if is_beside {
+        let lines: Vec<String> = said.flat_map(|note| draft.wrapped(note, NOTE, room)).collect();
+        let below = top - lines.len() as f64 * USUAL * 1.5;
+        let more = if is_beside {
             (Point2::new(at.x, at.y - 5.0), left - at.x - 3.0)
         } else {
-            (Point2::new(left, y), room)
+            (Point2::new(left, below), room)
+        };
+        HeadNotes { at: Point2::new(left, top), lines, below, more }
+    }
+
+    /// The heading, and beside it what must be known to read the sheet; returns where, and how wide, more words have room.
+    fn head(&self, draft: &mut PageDraft, heading: &str, notes: &[String]) -> (Point2, f64) {
+        let HeadNotes { at, lines, more, .. } = self.notes(draft, heading, notes);
+        draft.words(Point2::new(self.area.min.x + 5.0, self.area.max.y - 9.0), heading, HEADING);
+        for (index, line) in lines.iter().enumerate() {
+            draft.words(Point2::new(at.x, at.y - index as f64 * USUAL * 1.5), line, NOTE);
         }
+        more
+    }
+
+    /// From the top of the area to a wing: more than usual where the heading takes more and the bar has room below that.
+    fn above_wing(&self, draft: &PageDraft, free: f64) -> f64 {
+        let notes = self.notes(draft, &self.heading(), &self.reading());
+        // The names that have no room take a line below the notes.
+        let own = if notes.more.0.x < notes.at.x { 0.0 } else { USUAL * 1.5 };
+        let head = self.area.max.y - notes.below + own + 2.0 * BALLOON + 8.0;
+        // As deep as the bar is shown at least: the hose from the pump may be cut, the bar never.
+        let bar = (self.depth(0.0).1 - self.depth(0.3).0) * 1000.0 / self.sheet.denominator;
+        if bar <= free + ABOVE_DRAWING - head { head.max(ABOVE_DRAWING) } else { ABOVE_DRAWING }
     }
 
     /// What must be known to read a wing.
@@ -124,7 +155,11 @@ impl<'a> SheetDrawing<'a, '_> {
         let tables = self.first + self.sheets.len();
         let rows =
             if self.strip.is_some() { String::new() } else { format!("; rows in figures: sheet {tables}") };
+        // Where there is an overview, that says it; a narrow sheet has no room above the balloons.
+        let is_said = self.sheets.iter().any(|sheet| !sheet.to_build_from) || self.area.width() < 300.0;
+        let of_bar = if is_said { Vec::new() } else { self.pump_and_members() };
         vec![
+            of_bar.join("; "),
             format!(
                 "Ø is the inside diameter of a hose, 8 × 6 the outside and inside of a tube; lengths as cut, with \
                  slack{rows}"
@@ -197,41 +232,8 @@ impl<'a> SheetDrawing<'a, '_> {
             }
         }
         self.view = Some(*view);
-        self.flow_arrows(draft);
-    }
-
-    /// Which way liquid flows, on the longest piece of each hose that leads away from the pump.
-    fn flow_arrows(&mut self, draft: &mut PageDraft) {
-        let routing = self.source.routing;
-        let steps = routing.geometry.connections.steps_from_pump();
-        let far = |end| steps_of_end(&steps, end);
-        for run in &routing.runs {
-            let forward = match (far(&run.from), far(&run.to)) {
-                (Some(from), Some(to)) if from != to => from < to,
-                (Some(_), None) => true,
-                (None, Some(_)) => false,
-                _ => continue,
-            };
-            let pieces = draft.page.marks.iter().filter_map(|mark| match &mark.kind {
-                MarkKind::Line { points, .. }
-                    if mark.subject == Some(Subject::Run(run.id)) && mark.layer == PaperLayer::Hose =>
-                {
-                    Some(points)
-                }
-                _ => None,
-            });
-            let pairs = pieces.flat_map(|points| points.windows(2).map(|pair| (pair[0], pair[1])));
-            let longest = pairs.max_by(|a, b| a.0.distance(a.1).total_cmp(&b.0.distance(b.1)));
-            let Some((from, to)) = longest.filter(|(from, to)| from.distance(*to) > 6.0) else { continue };
-            let long = from.distance(to);
-            let way = Point2::new((to.x - from.x) / long, (to.y - from.y) / long);
-            let way = if forward { way } else { Point2::new(-way.x, -way.y) };
-            // Off the middle, where the name of the hose stands.
-            let at = Point2::new(from.x + (to.x - from.x) * 0.72, from.y + (to.y - from.y) * 0.72);
-            draft.subject = Some(Subject::Run(run.id));
-            let bounds = flow_arrow(draft, PaperLayer::Notes, at, way);
-            draft.subject = None;
-            self.places.keep_clear(bounds);
+        for arrow in flow_arrows(draft, self.source.routing) {
+            self.places.keep_clear(arrow);
         }
     }
 
@@ -273,10 +275,13 @@ impl<'a> SheetDrawing<'a, '_> {
         format!("{}, {}{rows}", capital(&self.sheet.name), Measure::Distance.text(width, self.source.units))
     }
 
-    /// An arrow forward at the upper left.
-    pub(super) fn travel(&self, draft: &mut PageDraft) {
+    /// An arrow forward at the upper left, below what the heading says and may still have to say.
+    pub(super) fn travel(&self, draft: &mut PageDraft, (said_at, said_room): (Point2, f64)) {
         let layer = PaperLayer::Notes;
-        let (x, y) = (self.area.min.x + 9.0, self.area.max.y - 36.0);
+        // As many lines as the names of a dozen parts take.
+        let lines = (200.0 / said_room).ceil().clamp(2.0, 6.0);
+        let top = (self.area.max.y - 24.0).min(said_at.y - lines * USUAL * LINE_FEED);
+        let (x, y) = (self.area.min.x + 9.0, top - 12.0);
         draft.line(layer, &[Point2::new(x, y), Point2::new(x, y + 12.0)], MIDDLE, Dash::Solid);
         let points =
             [(-1.4, 8.0), (1.4, 8.0), (0.0, 12.0)].map(|(dx, dy)| Point2::new(x + dx, y + dy)).to_vec();
@@ -290,6 +295,8 @@ impl<'a> SheetDrawing<'a, '_> {
         let metre = 1000.0 / self.sheet.denominator;
         let strip_height = self.strip.as_ref().map_or(0.0, RowStrip::height);
         let free = self.area.depth() - ABOVE_DRAWING - STRIP_GAP - strip_height - LEGEND;
+        let above = self.above_wing(draft, free);
+        let free = free + ABOVE_DRAWING - above;
         // Room that is left shows more of the hose from the pump, up to the pump itself.
         let spare = free / metre - (depth.1 - depth.0);
         if spare > 0.0 {
@@ -300,20 +307,23 @@ impl<'a> SheetDrawing<'a, '_> {
             depth.1 = (depth.1 + spare).max(self.depth(0.0).1).min(depth.1);
         }
         let spare = (free - (depth.1 - depth.0) * metre).max(0.0);
-        let view = self.view_at(self.area.max.y - ABOVE_DRAWING - spare / 2.0, depth.1);
+        let view = self.view_at(self.area.max.y - above - spare / 2.0, depth.1);
         let mut window = self.window(&view, depth);
         self.cut_off(draft, &mut window, self.area.min.y + LEGEND + strip_height + STRIP_GAP);
         let below = self.head(draft, &self.heading(), &self.reading());
-        self.travel(draft);
+        self.travel(draft, below);
         if let Some(strip) = &self.strip {
             self.row_strip(draft, strip, &view, &window, window.min.y - STRIP_GAP);
         }
         self.shapes(draft, &view, &window);
         self.outlet_numbers(draft, &view);
         self.match_lines(draft, &window);
-        self.balloons(draft, &window);
+        let far = self.balloons(draft, &window);
         let labels = self.labels(draft, true, &window);
-        self.write_labels(draft, &labels, &window, below);
+        let mut without = self.write_labels(draft, &labels, &window);
+        let far = self.far_balloons(draft, far, &window);
+        without.extend(far.iter().map(|number| format!("item {number}")));
+        Self::say_what_has_no_room(draft, &without, below);
         self.legend(draft);
     }
 
@@ -328,17 +338,27 @@ impl<'a> SheetDrawing<'a, '_> {
         let view = self.view_at(top, depth.1);
         let mut window = self.window(&view, depth);
         self.cut_off(draft, &mut window, lowest);
-        let mut notes = vec![pump_words(self.source)];
-        notes.extend(self.members());
-        let said_at = self.head(draft, &capital(&self.sheet.name), &notes);
-        self.travel(draft);
+        let said_at = self.head(draft, &capital(&self.sheet.name), &self.pump_and_members());
+        self.travel(draft, said_at);
         self.shapes(draft, &view, &window);
         self.match_lines(draft, &window);
         let below = self.dimensions(draft, &view, &window);
         let labels = self.labels(draft, false, &window);
-        self.write_labels(draft, &labels, &window, said_at);
+        let without = self.write_labels(draft, &labels, &window);
+        Self::say_what_has_no_room(draft, &without, said_at);
         self.elevation(draft, &view, below - 4.0, self.area.min.y + LEGEND + 2.0);
         self.legend(draft);
+    }
+
+    /// Where the pump is, and how wide the frame members are.
+    fn pump_and_members(&self) -> Vec<String> {
+        let project = self.source.project;
+        let pump = if project.supply.pump_is_placed() {
+            format!("Pump outlet, as entered: {}", place_words::pump(project, self.source.units))
+        } else {
+            "Nobody said where the pump is".to_owned()
+        };
+        std::iter::once(pump).chain(self.members()).collect()
     }
 
     /// How wide the frame members are drawn, where they are given.

@@ -2,8 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::signs::{HALF_IN_LEGEND, Stand, closed, crossing, dot, element_symbol, plug, sign, symbol_marks};
+use super::signs::{
+    HALF_IN_LEGEND, HOSE, Stand, TUBE, closed, crossing, dot, element_symbol, plug, sign, symbol_marks, wire,
+};
 use crate::drawing::Subject;
+use crate::drawing::flow_arrow::flow_arrow;
 use crate::drawing::paper::{MIDDLE, NARROW, NotedSign, PageDraft, PaperLayer, Shade, Style, USUAL};
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::SheetSource;
@@ -17,6 +20,8 @@ pub(super) const LEGEND: f64 = 18.0;
 
 /// A sign of the legend.
 enum LegendSign {
+    Hose,
+    Tube,
     Connection,
     Crossing,
     Pump,
@@ -30,6 +35,8 @@ enum LegendSign {
 impl LegendSign {
     pub(super) fn name(&self) -> &'static str {
         match self {
+            Self::Hose => "hose, and which way it flows",
+            Self::Tube => "delivery tube",
             Self::Connection => "connected",
             Self::Crossing => "crossing, not connected",
             Self::Pump => "pump",
@@ -49,6 +56,15 @@ impl LegendSign {
     /// About a point.
     pub(super) fn draw(&self, draft: &mut PageDraft, at: Point2) {
         match self {
+            Self::Hose => {
+                let ends = [-3.5, 3.5].map(|x| Point2::new(at.x + x, at.y));
+                wire(draft, PaperLayer::Sheet, &ends, HOSE);
+                flow_arrow(draft, PaperLayer::Sheet, at, Point2::new(1.0, 0.0));
+            }
+            Self::Tube => {
+                let ends = [-3.5, 3.5].map(|x| Point2::new(at.x + x, at.y));
+                wire(draft, PaperLayer::Sheet, &ends, TUBE);
+            }
             Self::Connection => {
                 sign(draft, &[(-3.0, 0.0), (3.0, 0.0)], at);
                 sign(draft, &[(0.0, 0.0), (0.0, -2.4)], at);
@@ -91,6 +107,15 @@ fn signs_of(source: &SheetSource, draft: &PageDraft) -> Vec<LegendSign> {
         .filter_map(|mark| mark.subject)
         .collect();
     let mut signs = Vec::new();
+    let lines_of = |layer, wanted: fn(Subject) -> bool| {
+        draft.page.marks.iter().any(|mark| mark.layer == layer && mark.subject.is_some_and(wanted))
+    };
+    if lines_of(PaperLayer::Hose, |subject| matches!(subject, Subject::Run(_))) {
+        signs.push(LegendSign::Hose);
+    }
+    if lines_of(PaperLayer::Tube, |subject| matches!(subject, Subject::Feed(_))) {
+        signs.push(LegendSign::Tube);
+    }
     let noted = |sign| draft.signs.contains(&sign);
     if noted(NotedSign::Connection) {
         signs.push(LegendSign::Connection);
@@ -150,9 +175,9 @@ pub(super) fn legend(source: &SheetSource, draft: &mut PageDraft, area: &Bounds)
         at.x += size;
     }
     let says = if draft.signs.contains(&NotedSign::GoesOn) {
-        "hoses wide, Ø inside; tubes narrow, outside × inside; lengths with slack; a flag goes on at its like on the sheet it names"
+        "Ø inside of a hose; outside × inside of a tube; lengths with slack; a flag goes on at the same flag on the sheet it names"
     } else {
-        "hoses wide, Ø inside; tubes narrow, outside × inside; lengths with slack"
+        "Ø inside of a hose; outside × inside of a tube; lengths with slack"
     };
     let size = draft.width_of(says, style);
     if at.x + size > right {

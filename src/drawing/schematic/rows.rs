@@ -1,7 +1,7 @@
 //! From a manifold's line down to its rows.
 
 use super::heads::{COLUMN, HEAD_ROOM, Head, SheetPlaces, Tap};
-use super::signs::{HOSE, TUBE, dot, element_height, element_symbol, on_line_end, wire};
+use super::signs::{HOSE, TUBE, Tagged, dot, element_height, element_symbol, on_line_end, wire};
 use crate::drawing::Subject;
 use crate::drawing::paper::{
     Anchor, MIDDLE, MarkKind, NARROW, NotedSign, PageDraft, PaperLayer, Shade, Style, USUAL, sized,
@@ -300,16 +300,15 @@ pub(super) fn frame_of_head(
     points.push(points[0]);
     draft.line(PaperLayer::Notes, &points, NARROW, Dash::LongDashDot);
     let outlets = if let PartItem::Manifold(Manifold { outlets, .. }) = item { *outlets } else { 0 };
-    let pressure = pressure_words(source, part.id).map_or_else(String::new, |one| format!(", {one}"));
-    let style = Style::plain(PaperLayer::Words, USUAL);
+    let pressure = pressure_words(source, part.id);
+    let outlets = format!("manifold, {}", counted(usize::from(outlets), "outlet"));
+    let most = pressure.as_ref().map_or_else(|| outlets.clone(), |pressure| format!("{outlets}, {pressure}"));
     // As much as the left half holds: a hose may come down in the middle.
-    let says = [
-        format!("{} manifold, {}{pressure}", part.tag, counted(usize::from(outlets), "outlet")),
-        format!("{}{pressure}", part.tag),
-    ];
-    let fits = |words: &&String| draft.width_of(words, style.bold()) < bounds.width() / 2.0 - 8.0;
-    let words = says.iter().find(fits).unwrap_or(&part.tag).clone();
-    draft.words(Point2::new(from + 3.4, y + 2.2), &words, style.bold());
+    let says = [most, pressure.unwrap_or_default(), String::new()];
+    let labels = says.each_ref().map(|behind| Tagged { tag: &part.tag, behind });
+    let fits = |label: &&Tagged| label.width(draft) < bounds.width() / 2.0 - 8.0;
+    let label = labels.iter().find(fits).unwrap_or(&labels[2]);
+    label.write(draft, &sized(from + 3.4, y + 0.7, 0.0, Tagged::HEIGHT), false);
     if let Some(number) = source.items.get(&part.entry) {
         let centre = Point2::new(bounds.max.x + 4.0, bounds.max.y + 0.5);
         // Only where there is room beside it.

@@ -8,6 +8,7 @@ use super::signs::{
 };
 use super::tree::{HeadForm, Levels, LineEnd, LineTarget, NodeKind, Tree};
 use crate::drawing::Subject;
+use crate::drawing::flow_arrow::flow_arrows;
 use crate::drawing::label_places::{Places, along};
 use crate::drawing::paper::{
     LINE_FEED, MarkKind, NARROW, PageDraft, PaperLayer, Shade, Style, USUAL, sized, touches,
@@ -15,6 +16,7 @@ use crate::drawing::paper::{
 use crate::drawing::scene::Dash;
 use crate::drawing::sheet_source::{BALLOON, balloon};
 use crate::geometry::{Bounds, Point2};
+use crate::plan::Part;
 use crate::plan::kinds::Reading;
 use crate::plan::kinds::symbol::SchematicForm;
 use crate::plan::words::ranges;
@@ -37,6 +39,9 @@ impl<'a> Tree<'_, 'a> {
             draft.subject = None;
         }
         let mut places = Places::default();
+        for arrow in flow_arrows(draft, self.source.routing) {
+            places.keep_clear(arrow);
+        }
         self.draw_nodes(draft, &levels.layer_y, &mut places);
         self.names(draft, start, &mut places);
     }
@@ -238,18 +243,18 @@ impl<'a> Tree<'_, 'a> {
             wire(draft, PaperLayer::Hose, &[Point2::new(*x, y), top], TUBE);
             dot(draft, PaperLayer::Hose, Point2::new(*x, y));
             let item = self.source.project.catalogue.item(&part.entry);
-            let is_gauge = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
             on_line_end(draft, item, top, true);
             draft.subject = None;
-            let style = Style::plain(PaperLayer::Words, USUAL);
-            let mut words = part.tag.clone();
-            let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
-            if let Some(pressure) = pressure.filter(|_| is_gauge) {
-                words = format!("{words} {}", Measure::Pressure.text(pressure.si(), self.source.units));
-            }
-            let at = if is_gauge { Point2::new(*x + 3.8, top.y + 3.6) } else { Point2::new(*x + 2.4, top.y) };
-            draft.words(at, &words, style);
         }
+    }
+
+    /// What stands behind the tag of a part that is screwed onto a manifold: what a gauge reads, where that is asked for.
+    fn mounted_words(&self, part: &Part) -> String {
+        let item = self.source.project.catalogue.item(&part.entry);
+        let is_gauge = item.is_some_and(|item| item.facts().reading == Some(Reading::Pressure));
+        let pressure = self.source.outcome.and_then(|outcome| outcome.part(part.id)?.pressure);
+        let pressure = pressure.filter(|_| is_gauge);
+        pressure.map_or_else(String::new, |one| Measure::Pressure.text(one.si(), self.source.units))
     }
 
     /// Tags of parts and hoses where nothing else stands.
@@ -265,19 +270,29 @@ impl<'a> Tree<'_, 'a> {
             }
         }
         let height = Tagged::HEIGHT;
-        for node in &self.nodes {
-            let (tag, words, subject) = match &node.kind {
+        let nodes = self.nodes.iter().filter_map(|node| {
+            let (tag, words, part) = match &node.kind {
                 NodeKind::Pump => ("", "pump".to_owned(), None),
                 NodeKind::Part(part, item) => {
                     let size = item.size(self.source.units);
                     let shut = if part.shut { ", shut" } else { "" };
-                    (part.tag.as_str(), format!("{size}{shut}"), Some(Subject::Part(part.id)))
+                    (part.tag.as_str(), format!("{size}{shut}"), Some(*part))
                 }
                 NodeKind::Loose => ("", "loose end".to_owned(), None),
-                NodeKind::Away(..) => continue,
+                NodeKind::Away(..) => return None,
             };
-            let x = self.columns[node.column].x;
-            let marks = draft.page.marks[start..].iter();
+            let number = part.and_then(|part| self.source.items.get(&part.entry));
+            Some((tag, words, part, self.columns[node.column].x, number))
+        });
+        // They have no balloon: the legend and the list of joints name them.
+        let mounted = self.mounted.iter().map(|(_, part, x)| {
+            let part: &Part = part;
+            (part.tag.as_str(), self.mounted_words(part), Some(part), *x, None)
+        });
+        for (tag, words, part, x, number) in nodes.chain(mounted) {
+            let subject = part.map(|part| Subject::Part(part.id));
+            // What is screwed onto a manifold was drawn with that.
+            let marks = draft.page.marks[if subject.is_some() { 0 } else { start }..].iter();
             let own = marks.filter(|mark| {
                 mark.subject == subject
                     && (mark.layer == PaperLayer::Part || matches!(mark.kind, MarkKind::Circle { .. }))
@@ -302,10 +317,7 @@ impl<'a> Tree<'_, 'a> {
             if let Some(bounds) = name {
                 label.write(draft, &bounds, false);
             }
-            if let Some(number) = subject.and_then(|_| match &node.kind {
-                NodeKind::Part(part, _) => self.source.items.get(&part.entry),
-                _ => None,
-            }) {
+            if let Some(number) = number {
                 let mut candidates = Vec::new();
                 for (dx, dy) in [
                     (9.0, 0.0),

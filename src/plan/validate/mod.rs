@@ -15,8 +15,9 @@ pub use review::FARTHEST;
 pub use routing::{feed, feed_in_place, part, routing, run, run_in_place};
 
 use review::{Review, unique};
-use size::{liquid_place, liquid_size, project_size};
+use size::{added_lines_size, liquid_place, liquid_size, project_size};
 
+use super::added_line::MOST_OF_A_LINE;
 use super::bounds::Bound;
 use super::dismissal::Dismissal;
 use super::limits;
@@ -26,7 +27,7 @@ use super::spreads;
 use super::supply::Control;
 use super::wetted_material;
 use super::words::{called, short};
-use super::{Duty, Limits, Liquid, Spreads, Supply, TransportLimits};
+use super::{AddedLine, Duty, Limits, Liquid, Spreads, Supply, TransportLimits};
 use crate::geometry::Point3;
 use crate::quantities::{UnitSystem, plain};
 
@@ -48,6 +49,7 @@ pub fn validate(project: &Project) -> Problems {
     problems.append(transport_limits(&project.transport));
     problems.append(spreads(&project.spreads));
     problems.append(catalogue(&project.catalogue));
+    problems.append(added_lines(&project.added_lines));
     let mut review = Review::of("project");
     unique(&mut review, "duty id", project.duties.iter().map(|duty| duty.id.0));
     unique(&mut review, "duty name", project.duties.iter().map(|duty| duty.name.as_str()));
@@ -80,6 +82,39 @@ pub fn title(title: &TitleBlock) -> Problems {
     review.text("its notes", &title.notes, Bound::Note);
     review.text("its list of changes", &title.changes, Bound::Note);
     review.problems
+}
+
+/// Rules of the lines added to the parts list.
+pub fn added_lines(lines: &[AddedLine]) -> Problems {
+    let too_much = added_lines_size(lines);
+    if !too_much.is_empty() {
+        return too_much;
+    }
+    let mut problems = Problems::default();
+    for (at, line) in lines.iter().enumerate() {
+        let mut review = Review::of(format!("added line {} of the parts list", at + 1));
+        review.claim(
+            !line.description.trim().is_empty(),
+            || "its description is empty".to_owned(),
+            "say what it is, or remove the line",
+        );
+        review.text("its description", &line.description, Bound::Words);
+        review.text("its part number", &line.part_number, Bound::Words);
+        review.number("its quantity", f64::from(line.quantity), 1.0, f64::from(MOST_OF_A_LINE));
+        review.name("its unit", &line.unit);
+        review.text("its note", &line.note, Bound::Words);
+        let first = lines[..at].iter().position(|one| one.is_of_same(line));
+        review.claim(
+            first.is_none(),
+            || {
+                let said = short(&line.description);
+                format!("\"{said}\" stands in line {} already", first.map_or(0, |first| first + 1))
+            },
+            "raise the quantity there, or give one of them another part number",
+        );
+        problems.append(review.problems);
+    }
+    problems
 }
 
 /// Rules of the list of findings that are no longer shown.

@@ -7,7 +7,7 @@ use crate::plan::feed::{FeedElement, RowFeed};
 use crate::plan::problems::Problems;
 use crate::plan::run::{Line, Run};
 use crate::plan::words::{called, short};
-use crate::plan::{Bar, Catalogue, Duty, Liquid, Project, Routing, Supply};
+use crate::plan::{AddedLine, Bar, Catalogue, Duty, Liquid, Project, Routing, Supply};
 
 /// What a project holds too much of. Takes as long as counting does.
 pub(super) fn project_size(project: &Project) -> Problems {
@@ -22,10 +22,17 @@ pub(super) fn project_size(project: &Project) -> Problems {
     }
     problems.append(supply_size(&project.supply));
     problems.append(catalogue_size(&project.catalogue));
+    problems.append(added_lines_size(&project.added_lines));
     for one in project.routings.iter().take(Bound::Routings.most()) {
         problems.append(routing_size(one));
     }
     problems
+}
+
+pub(super) fn added_lines_size(lines: &[AddedLine]) -> Problems {
+    let mut review = Review::of("project");
+    review.bound(Bound::AddedLines, "it", lines.len());
+    review.problems
 }
 
 pub(super) fn bar_size(bar: &Bar) -> Problems {

@@ -195,6 +195,10 @@ pub enum Command {
     CommandList,
     /// The catalogue as a table.
     Catalogue,
+    /// What is added to the parts list, as a table.
+    AddedLines,
+    /// Take such lines of another project.
+    TakeAddedLines,
     /// The papers as they will print.
     Sheets,
     /// The page for the customer as it will print.

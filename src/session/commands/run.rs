@@ -185,6 +185,8 @@ pub fn run(session: &mut Session, command: Command) -> Result<CommandDone, Refus
         | Command::Quit
         | Command::Compare
         | Command::Catalogue
+        | Command::AddedLines
+        | Command::TakeAddedLines
         | Command::FitToWindow
         | Command::ZoomIn
         | Command::ZoomOut

@@ -75,6 +75,8 @@ pub(super) const SYNONYMS: &[(Command, &[&str])] = &[
     (Command::Compare, &["versus", "side by side", "difference"]),
     (Command::CopyRouting, &["variant", "alternative", "duplicate"]),
     (Command::NewRouting, &["variant", "alternative"]),
+    (Command::AddedLines, &["extras", "brackets", "own lines", "bill of materials", "order", "accessories"]),
+    (Command::TakeAddedLines, &["copy lines", "extras", "brackets", "dealer", "import"]),
     (Command::Catalogue, &["parts", "prices", "nozzle", "orifice", "stock", "library"]),
     (Command::CommandList, &["search", "palette"]),
     (Command::Help, &["manual", "shortcuts", "documentation", "help"]),

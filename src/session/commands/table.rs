@@ -507,6 +507,20 @@ const AFTER_PLUMBING: &[CommandEntry] = &[
         "Edit descriptions, part numbers and prices; compare with another catalogue; export",
     ),
     entry(
+        Command::AddedLines,
+        "Lines added to the parts list…",
+        Menu::Project,
+        Some(ctrl_shift("G")),
+        "Add what no part of the plan stands for to every parts list: brackets, a tank valve, ties",
+    ),
+    entry(
+        Command::TakeAddedLines,
+        "Take added lines of another project…",
+        Menu::Project,
+        None,
+        "Copy the lines that another project adds to its parts lists; those that are here stay as they are",
+    ),
+    entry(
         Command::Help,
         "Guide and keys",
         Menu::Help,

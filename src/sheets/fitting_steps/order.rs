@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::geometry::Point3;
 use crate::plan::connection_graph::steps_of_end;
+use crate::plan::through_body::stretches_within;
 use crate::plan::{
     FeedGeometry, LaidRouting, LineGeometry, Part, PartId, PlacedPart, Project, RowFeed, Run, SectionId,
 };
@@ -116,23 +117,15 @@ pub(super) fn beneath_part(
     let Some(&PlacedPart { at, turn, .. }) = routing.geometry.anchors.part(part.id) else {
         return Vec::new();
     };
-    let (sin, cos) = turn.si().sin_cos();
-    let (half_x, half_y) = (item.body().half_length, item.body().half_depth);
-    let inside = |point: Point3| {
-        let (x, y) = (point.x - at.x, point.y - at.y);
-        let (along, across) = (x * cos + y * sin, y * cos - x * sin);
-        along.abs() <= half_x && across.abs() <= half_y && point.z < at.z - SAME_HEIGHT
-    };
-    // Fine enough that no body is stepped over: the smallest is 60 mm.
-    let samples = |pair: &[Point3]| {
-        let (a, b) = (pair[0], pair[1]);
-        let count = (a.distance(b) / 0.02).ceil().clamp(1.0, 20_000.0) as usize;
-        (0..=count).any(|step| inside(a + (b - a) * (step as f64 / count as f64)))
+    let body = item.body();
+    let beneath = |path: &Vec<Point3>| {
+        let within = stretches_within(path, at, turn, body);
+        within.iter().any(|(from, to)| from.z.min(to.z) < at.z - SAME_HEIGHT)
     };
     lines
         .iter()
         .filter(|line| !line.ends.contains(&part.id))
-        .filter(|line| line.paths.iter().any(|path| path.windows(2).any(samples)))
+        .filter(|line| line.paths.iter().any(beneath))
         .map(|line| line.tag.clone())
         .collect()
 }

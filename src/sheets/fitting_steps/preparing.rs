@@ -3,11 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
-use super::order::{beneath_part, hinges_of_run};
+use super::order::beneath_part;
 use super::work::{CutDuring, Tally, Work, counted, folding, step};
 use crate::plan::{End, Part, PartItem, Port, words};
 use crate::quantities::Measure;
-use crate::sheets::cut_plan::CutPiece;
 use crate::sheets::document::FittingStep;
 use crate::sheets::extras::ExtraKind;
 use crate::sheets::places;
@@ -50,13 +49,6 @@ impl Work<'_> {
                 .to_owned(),
         ));
         facts
-    }
-
-    /// The piece gets its length when the bar has been folded.
-    pub(super) fn waits_for_fold(&self, piece: &CutPiece) -> bool {
-        let run = self.routing.runs.iter().find(|run| piece.feed.is_none() && run.tag == piece.tag);
-        piece.crosses_hinge
-            || run.is_some_and(|run| !hinges_of_run(self.project, self.routing, run).is_empty())
     }
 
     pub(super) fn prepare(&self) -> Vec<FittingStep> {
@@ -106,6 +98,7 @@ impl Work<'_> {
                 }
             )],
         ));
+        steps.extend(self.added());
         steps.extend(self.cut());
         let rows: Vec<u32> =
             self.project.bar.rows.iter().filter(|row| !row.left_out).map(|row| row.number).collect();
@@ -119,6 +112,23 @@ impl Work<'_> {
             ));
         }
         steps
+    }
+
+    /// What somebody added to the parts list: nobody but its note knows when it goes in.
+    fn added(&self) -> Option<FittingStep> {
+        let mut tally = Tally::default();
+        let mut details = Vec::new();
+        for line in self.extras.iter().filter(|extra| extra.kind == ExtraKind::Added) {
+            tally.add(Some(line.number), line.quantity);
+            let note = Some(line.remark.trim()).filter(|note| !note.is_empty());
+            let note = note.map_or_else(String::new, |note| format!(": {note}"));
+            details.push(format!("Item {}, {}{note}", line.number, line.description));
+        }
+        (!details.is_empty()).then(|| {
+            let text = "Lay out what was added to the parts list by hand; each goes in as its note says, with what it holds or \
+                        joins";
+            tally.of(step(text, details))
+        })
     }
 
     /// What has its length by the plan alone is cut before anything is mounted; the rest is told when it is.

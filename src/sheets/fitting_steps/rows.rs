@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::order::{Laid, beneath_first, laid_feed};
-use super::work::{CutDuring, METERING, Tally, Work, folding, pumping, step};
+use super::work::{CutDuring, METERING, Tally, Work, cut_during, folding, pumping, step};
 use crate::checks;
 use crate::plan::{EntryKey, FeedElement, PartId, RowFeed, words};
 use crate::quantities::{Length, Measure};
@@ -58,7 +58,7 @@ impl Work<'_> {
             return Vec::new();
         }
         let mut tally = Tally::default();
-        let is_tube = |piece: &&CutPiece| self.cut_during(piece) == CutDuring::RowTubes && !piece.is_metering;
+        let is_tube = |piece: &&CutPiece| cut_during(piece) == CutDuring::RowTubes && !piece.is_metering;
         for piece in self.pieces.iter().filter(is_tube) {
             self.tally_piece(&mut tally, piece);
         }
@@ -108,7 +108,7 @@ impl Work<'_> {
         details.extend(free.map(|finding| {
             format!(
                 "{}: {}; before they are pushed in, fit a carrier across that bears them full of liquid (a bracket, rail or wire: \
-                 not in the parts list), clear of what folds and of the openers",
+                 not in the parts list, unless somebody added it), clear of what folds and of the openers",
                 finding.place, finding.what
             )
         }));
@@ -118,7 +118,7 @@ impl Work<'_> {
              to length and label both ends: the cut list's length is without the loop"
                 .to_owned(),
         );
-        let waits = |piece: &&CutPiece| is_tube(piece) && self.waits_for_fold(piece);
+        let waits = |piece: &&CutPiece| is_tube(piece) && piece.crosses_hinge;
         let crossing: Vec<String> = self.pieces.iter().filter(waits).map(|piece| piece.tag.clone()).collect();
         self.tally_labels(&mut tally, self.tags_cut(CutDuring::RowTubes).len() - crossing.len());
         let mut steps =

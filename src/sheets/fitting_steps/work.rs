@@ -93,6 +93,21 @@ pub(super) enum CutDuring {
     RowTubes,
 }
 
+/// During which step a piece gets its length.
+pub(super) fn cut_during(piece: &CutPiece) -> CutDuring {
+    if piece.feed.is_some() && !(piece.is_metering && piece.cutting == Cutting::Finished) {
+        CutDuring::RowTubes
+    } else if piece.cutting == Cutting::Last {
+        CutDuring::Hitching
+    } else if piece.feed.is_none() && piece.crosses_hinge {
+        CutDuring::FoldTrial
+    } else if piece.length.is_none() {
+        CutDuring::Unconnected
+    } else {
+        CutDuring::Preparing
+    }
+}
+
 /// What all that meters is called in the steps.
 pub(super) const METERING: &str = "metering";
 
@@ -176,24 +191,9 @@ impl<'a> Work<'a> {
         self.pieces.iter().find(|piece| piece.tag == tag)
     }
 
-    /// During which step a piece gets its length.
-    pub(super) fn cut_during(&self, piece: &CutPiece) -> CutDuring {
-        if piece.feed.is_some() && !(piece.is_metering && piece.cutting == Cutting::Finished) {
-            CutDuring::RowTubes
-        } else if piece.cutting == Cutting::Last {
-            CutDuring::Hitching
-        } else if piece.feed.is_none() && self.waits_for_fold(piece) {
-            CutDuring::FoldTrial
-        } else if piece.length.is_none() {
-            CutDuring::Unconnected
-        } else {
-            CutDuring::Preparing
-        }
-    }
-
     /// Tags of the pieces that are cut to length during a step.
     pub(super) fn tags_cut(&self, during: CutDuring) -> Vec<String> {
-        let cut = self.pieces.iter().filter(|piece| self.cut_during(piece) == during);
+        let cut = self.pieces.iter().filter(|piece| cut_during(piece) == during);
         cut.map(|piece| piece.tag.clone()).collect()
     }
 

@@ -145,7 +145,7 @@ impl Material {
         laid: &ElementGeometry,
         before: &mut Option<bool>,
     ) -> Length {
-        let is_tube = matches!(element, FeedElement::Tube(_) | FeedElement::MeteringTube { .. });
+        let is_tube = element.is_cut();
         self.joint(*before, is_tube);
         *before = Some(is_tube);
         match element {

@@ -305,6 +305,8 @@ impl App {
             Command::Studies => self.below = self.below.or_findings(Below::Studies),
             Command::CommandList => self.list = Some(CommandList::default()),
             Command::Catalogue => self.catalogue.is_open = !self.catalogue.is_open,
+            Command::AddedLines => self.added_lines.is_open = !self.added_lines.is_open,
+            Command::TakeAddedLines => self.ask_path(Purpose::AddedLines),
             Command::Help => self.help = !self.help,
             Command::Notices => {
                 self.notices = if self.notices.is_some() { None } else { Some(Notices::default()) };
@@ -322,6 +324,7 @@ impl App {
         match OverDrawing::ALL.into_iter().find(|one| one.id() == last.id) {
             Some(OverDrawing::StartCard) => self.start_card = None,
             Some(OverDrawing::Catalogue) => self.catalogue.is_open = false,
+            Some(OverDrawing::AddedLines) => self.added_lines.is_open = false,
             Some(OverDrawing::Settings) => self.settings = None,
             Some(OverDrawing::Help) => self.help = false,
             Some(OverDrawing::Notices) => self.notices = None,

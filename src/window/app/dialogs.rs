@@ -98,8 +98,13 @@ impl App {
                     }
                     Err(error) => dialog.error = Some(error),
                 },
-                DialogAnswer::Is(path) if purpose == Purpose::CutLengths => {
-                    match self.session.take_lengths_as_cut(&path) {
+                DialogAnswer::Is(path) if matches!(purpose, Purpose::CutLengths | Purpose::AddedLines) => {
+                    let taken = if purpose == Purpose::CutLengths {
+                        self.session.take_lengths_as_cut(&path)
+                    } else {
+                        self.session.take_added_lines(&path)
+                    };
+                    match taken {
                         Ok(remark) => {
                             self.path_dialog = None;
                             status_line::say(ctx, Ok(Some(remark)));

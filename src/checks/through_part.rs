@@ -1,0 +1,139 @@
+//! Hoses and tubes that are drawn through a part on which they don't end.
+
+use std::collections::BTreeMap;
+
+use super::finding::{Finding, FindingSubject, Severity};
+use super::words::{is_or_are, list};
+use super::{Context, Rule};
+use crate::geometry::Point3;
+use crate::plan::kinds::Body;
+use crate::plan::through_body::stretches_within;
+use crate::plan::{FeedGeometry, PartId, PlacedPart};
+use crate::quantities::Angle;
+
+pub(super) const RULE: Rule = Rule {
+    name: "through a part",
+    about: "A hose or tube that is drawn through a part or small tee on which it does not end",
+    by_speed: false,
+    check,
+};
+
+/// Symbols are drawn larger than what they stand for: a line through the middle half of one goes through the part.
+const MIDDLE: f64 = 0.5;
+
+/// A line whose middle is farther above or below that of a part than this passes it, metres: half a tee and half a hose
+/// (common practice, no source).
+const PASSES: f64 = 0.03;
+
+/// Half of a small tee without its barbs, metres (common practice, no source).
+const SMALL_TEE: Body = Body { half_length: 0.012, half_depth: 0.012 };
+
+/// A hose or a tube as it is drawn.
+struct DrawnLine {
+    subject: FindingSubject,
+    tag: String,
+    path: Vec<Point3>,
+    /// On what it ends.
+    ends: Vec<PartId>,
+}
+
+fn drawn_lines(here: &Context) -> Vec<DrawnLine> {
+    let routing = here.routing;
+    let runs = routing.runs.iter().filter_map(|run| {
+        let ends = [run.from, run.to].iter().filter_map(|end| Some(end.port()?.part)).collect();
+        let path = routing.geometry.run(run.id)?.places();
+        Some(DrawnLine { subject: FindingSubject::Run(run.id), tag: run.tag.clone(), path, ends })
+    });
+    let feeds = routing.feeds.iter().flat_map(|feed| {
+        let tubes = routing.geometry.feed(feed.id).into_iter().flat_map(FeedGeometry::tubes);
+        tubes.map(|tube| DrawnLine {
+            subject: FindingSubject::Feed(feed.id),
+            tag: feed.tag.clone(),
+            path: tube.places(),
+            ends: feed.from.port().map(|port| port.part).into_iter().collect(),
+        })
+    });
+    runs.chain(feeds).collect()
+}
+
+/// The lines that go through the middle of a body and neither above nor below it, each named once.
+fn through(
+    lines: &[DrawnLine],
+    ends_there: impl Fn(&DrawnLine) -> bool,
+    (at, turn, body): (Point3, Angle, Body),
+) -> BTreeMap<FindingSubject, &str> {
+    let goes_through = |line: &&DrawnLine| {
+        let within = stretches_within(&line.path, at, turn, body);
+        within.iter().any(|(from, to)| from.z.min(to.z) < at.z + PASSES && from.z.max(to.z) > at.z - PASSES)
+    };
+    let found = lines.iter().filter(|line| !ends_there(line)).filter(goes_through);
+    found.map(|line| (line.subject, line.tag.as_str())).collect()
+}
+
+fn check(here: &Context) -> Vec<Finding> {
+    let lines = drawn_lines(here);
+    let routing = here.routing;
+    let told = |place: String, also: Vec<FindingSubject>, found: BTreeMap<FindingSubject, &str>| {
+        let tags: Vec<String> = found.values().map(|tag| (*tag).to_owned()).collect();
+        let it = if tags.len() == 1 { "it" } else { "them" };
+        (!tags.is_empty()).then(|| Finding {
+            severity: Severity::Note,
+            place,
+            what: format!("{} {} drawn through it", list(&tags), is_or_are(tags.len())),
+            advice: format!("lay {it} round it, or over or beneath it with another height, or move it"),
+            subjects: found.into_keys().collect(),
+            also,
+            ..here.finding(RULE.name, "")
+        })
+    };
+    let parts = routing.parts.iter().filter_map(|part| {
+        let item = here.project.catalogue.item(&part.entry).filter(|item| !item.is_on_port())?;
+        let &PlacedPart { at, turn, .. } = routing.geometry.anchors.part(part.id)?;
+        let Body { half_length, half_depth } = item.body();
+        let middle = Body { half_length: half_length * MIDDLE, half_depth: half_depth * MIDDLE };
+        let found = through(&lines, |line| line.ends.contains(&part.id), (at, turn, middle));
+        told(part.tag.clone(), vec![FindingSubject::Part(part.id)], found)
+    });
+    let tees = routing.feeds.iter().filter_map(|feed| {
+        let at = feed.split.as_ref()?.position.place;
+        let own = FindingSubject::Feed(feed.id);
+        let found = through(&lines, |line| line.subject == own, (at, Angle::ZERO, SMALL_TEE));
+        told(format!("Small tee of {}", feed.tag), vec![own], found)
+    });
+    parts.chain(tees).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::Sample;
+    use super::*;
+    use crate::plan::BarPoint;
+
+    /// A hose of the sample, led over a point.
+    fn led_over(sample: &mut Sample, place: Point3) {
+        let section = sample.routing.parts[1].section;
+        sample.routing.runs[0].line.waypoints = vec![BarPoint { place, section }];
+        sample.resolve();
+    }
+
+    #[test]
+    fn a_hose_through_a_part_it_does_not_end_on_is_told_and_one_above_it_is_not() {
+        let mut sample = Sample::new();
+        assert!(sample.of(RULE).is_empty());
+        let run = sample.routing.runs[0].clone();
+        let ends = [run.from, run.to].map(|end| end.port().map(|port| port.part));
+        let other = sample.routing.parts.iter().find(|part| {
+            !ends.contains(&Some(part.id))
+                && sample.project.catalogue.item(&part.entry).is_some_and(|item| !item.is_on_port())
+        });
+        let other = other.expect("a part that the hose does not end on").clone();
+        led_over(&mut sample, other.position);
+        let finding = sample.only(RULE);
+        assert_eq!((finding.severity, finding.place.as_str()), (Severity::Note, other.tag.as_str()));
+        assert_eq!(finding.what, format!("{} is drawn through it", run.tag));
+        assert_eq!(finding.subjects, [FindingSubject::Run(run.id)]);
+        let above = Point3 { z: other.position.z + 0.5, ..other.position };
+        led_over(&mut sample, above);
+        assert!(sample.of(RULE).is_empty(), "it passes over the part");
+    }
+}
