@@ -46,6 +46,7 @@ mod port_taken_twice;
 mod port_turn;
 mod pump_reserve;
 mod range_of_speeds;
+mod relief_valve;
 mod reynolds_zone;
 mod row_deviation;
 mod row_place;
@@ -86,7 +87,7 @@ pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
 pub const OPEN_FRAME: &str = open_frame::RULE.name;
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 44] = [
+pub const RULES: [Rule; 45] = [
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -98,6 +99,7 @@ pub const RULES: [Rule; 44] = [
     valve_stays_shut::RULE,
     flows_backward::RULE,
     over_rated::RULE,
+    relief_valve::RULE,
     at_limit::RULE,
     pump_reserve::RULE,
     row_deviation::RULE,

@@ -1,6 +1,7 @@
 //! Lengths as they were cut, taken into a project as measured ones: the revision rises, and what differs from the list is
 //! kept in words for the papers.
 
+use std::fmt::Write as _;
 use std::path::Path;
 
 use super::Session;
@@ -112,7 +113,7 @@ fn of_note(project: &Project, list: &LengthsAsCut, far: &[String]) -> String {
     let mut words = String::new();
     if !far.is_empty() {
         let unit = Measure::CutLength.unit(project.units).symbol;
-        words += &format!("; far from the list, so look at them again, {unit}: {}", far.join(", "));
+        let _ = write!(words, "; far from the list, so look at them again, {unit}: {}", far.join(", "));
     }
     let now = project.title.revision.trim();
     if let Some(other) = list.revision.as_deref().filter(|revision| *revision != now) {
@@ -123,7 +124,7 @@ fn of_note(project: &Project, list: &LengthsAsCut, far: &[String]) -> String {
                 format!("revision {}", short(revision))
             }
         };
-        words += &format!("; the list is of {}, the project was of {}", named(other), named(now));
+        let _ = write!(words, "; the list is of {}, the project was of {}", named(other), named(now));
     }
     words
 }

@@ -256,6 +256,7 @@ mod tests {
                 bore: Length::from_si(0.01),
                 k: 0.9,
                 form: FittingForm::Elbow,
+                rated: None,
             })
             .into(),
             ..session.project().catalogue.entries[0].clone()

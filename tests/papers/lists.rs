@@ -292,8 +292,8 @@ fn rows_stand_in_the_list_with_their_places() {
     assert!(said.lines().any(differs), "{said}");
 }
 
-/// Ties piece by piece, by hand: hoses of 32 mm are 3320, 250 and 290 mm long, one tie every 400 mm begun: 9 + 1 + 1. A
-/// roll of 30 m of it is left by more than half: 3.86 m and the longest piece of 3.32 m make 8 whole metres.
+/// Ties piece by piece, by hand: hoses of 32 mm are 3820, 250 and 290 mm long, one tie every 400 mm begun: 10 + 1 + 1. A
+/// roll of 30 m of it is left by more than half: 4.36 m and the longest piece of 3.82 m make 9 whole metres.
 #[test]
 fn ties_and_lengths_are_counted_piece_by_piece() {
     let mut project = example("twenty-four-metre-bar.ron");
@@ -306,8 +306,8 @@ fn ties_and_lengths_are_counted_piece_by_piece() {
     };
     let text = said(&project);
     for words in [
-        "| 11 | pcs | 11 |  | Hose clip or tie, on each piece one every 400 mm; for 42 mm outside",
-        "1 roll of 30 m, or 8 m by length (the spare piece included)",
+        "| 12 | pcs | 12 |  | Hose clip or tie, on each piece one every 400 mm; for 42 mm outside",
+        "1 roll of 30 m, or 9 m by length (the spare piece included)",
         "plain steel, brass, bronze or copper and zinc or galvanised steel won't do",
         "| stainless steel; polypropylene; EPDM | 8.00 |",
         "push-in for 8 mm tube in, 8 mm stem out | stainless steel; polypropylene; fluoro-elastomer | 8.00",
@@ -450,7 +450,7 @@ fn what_moves_has_a_loop_in_every_length_and_the_list_says_who_chose_it() {
             assert_eq!(assumed, usize::from(expected > 0.0), "{name} {}: {:?}", one.tag, one.remarks);
             spare += more;
         }
-        assert!(spare > 5.0, "{name}: {spare}");
+        assert!(spare > 4.0, "{name}: {spare}");
         let ordered =
             |plan: &cut_plan::CutPlan| plan.stocks.iter().map(|stock| stock.total.si()).sum::<f64>();
         assert!((ordered(&with) - ordered(&without) - spare).abs() < 1e-6, "{name}");
