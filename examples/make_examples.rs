@@ -23,9 +23,9 @@ use equirow::plan::{
     Anchors, Bar, BarPoint, Branch, Catalogue, Control, Duties, Duty, DutyId, Edit, ElementItem, ElementKind,
     End, Entry, EntryKey, FeedElement, FeedId, FittingItem, FittingKey, FrameMember, Hinge, HingeAllowance,
     HoseStock, Item, Key, Limits, Line, Liquid, LiquidPoint, ManifoldInlet, Part, PartId, PartItem, PartKey,
-    Port, PortRef, Project, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId, Section,
-    SectionId, Source, Split, Spreads, StockItem, Supply, TagLetters, TitleBlock, TransportLimits, Tube,
-    WettedMaterial,
+    Port, PortRef, Project, ReliefValve, Routing, RoutingId, Row, RowFeed, RowId, RowWidths, Run, RunId,
+    Section, SectionId, Source, Split, Spreads, StockItem, Supply, TagLetters, TitleBlock, TransportLimits,
+    Tube, WettedMaterial,
 };
 use equirow::quantities::{
     Angle, ApplicationRate, Density, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem, Viscosity,
@@ -158,6 +158,7 @@ pub(crate) fn catalogue() -> Catalogue {
             cd: 0.72,
             thickness: mm(1.5),
             creeping: false,
+            rated: Some(Pressure::bar(10.0)),
         }));
         add(format!("orifice-{bore:.1}"), format!("Metering orifice, {bore:.1} mm, thick plate"), item);
     }
@@ -238,7 +239,11 @@ pub(crate) fn catalogue() -> Catalogue {
     add(
         "small-tee-4".to_owned(),
         "Small tee, 4 mm".to_owned(),
-        Item::Fitting(FittingItem::SmallTee(SmallTee { bore: mm(4.0), k: 1.3 })),
+        Item::Fitting(FittingItem::SmallTee(SmallTee {
+            bore: mm(4.0),
+            k: 1.3,
+            rated: Some(Pressure::bar(10.0)),
+        })),
     );
     for (hose, bore) in
         [(8.0, 6.0), (10.0, 8.0), (12.0, 9.5), (16.0, 13.0), (19.0, 15.5), (25.0, 21.0), (32.0, 27.0)]
@@ -250,6 +255,7 @@ pub(crate) fn catalogue() -> Catalogue {
                 bore: mm(bore),
                 k: 0.5,
                 form: FittingForm::Straight,
+                rated: Some(Pressure::bar(10.0)),
             })),
         );
     }
@@ -309,6 +315,7 @@ pub(crate) fn catalogue() -> Catalogue {
                 bore: mm(bore),
                 k: 0.5,
                 form: FittingForm::Straight,
+                rated: Some(Pressure::bar(10.0)),
             })),
         );
     }
@@ -328,7 +335,12 @@ pub(crate) fn catalogue() -> Catalogue {
         add(
             format!("elbow-{hose}-thread-{port}"),
             format!("Elbow for {hose} mm hose, {bore} mm bore, {} thread", thread(mm(port))),
-            Item::Fitting(FittingItem::Fitting(Fitting { bore: mm(bore), k: 1.3, form: FittingForm::Elbow })),
+            Item::Fitting(FittingItem::Fitting(Fitting {
+                bore: mm(bore),
+                k: 1.3,
+                form: FittingForm::Elbow,
+                rated: Some(Pressure::bar(10.0)),
+            })),
         );
     }
     Catalogue { entries }
@@ -852,7 +864,8 @@ fn supply(limit: f64, capacity: f64, pump: Point3, surface: f64) -> Supply {
         pump_rated: Pressure::bar(7.0),
         pump_capacity: Some(Flow::litres_per_minute(capacity)),
         pump_curve: Vec::new(),
-        weakest_rated: Pressure::bar(8.0),
+        weakest_rated: Some(Pressure::bar(8.0)),
+        relief_valve: ReliefValve::OpensAt(Pressure::bar(limit)),
     }
 }
 

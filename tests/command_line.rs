@@ -713,7 +713,8 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
         equirow(&["as-cut", &path("new.ron"), "--list", &path("more.csv"), "--out", &path("more.ron")]);
     assert_eq!(
         out(&output),
-        "3 lengths taken, none differs from what was known; now revision 3\n",
+        "3 lengths taken, none differs from what was known; now revision 3; the list is of revision 1, the project was of \
+         revision 2\n",
         "{}",
         err(&output)
     );
@@ -741,6 +742,25 @@ fn lengths_as_cut_come_back_from_the_cut_list() {
         assert!(said.replace('\u{202f}', "").contains(&listed), "{said}");
         assert!(!folder.path().join("slip.ron").exists());
     }
+
+    // Twice as long as listed may be meant, and is named.
+    let mut twice = lines.clone();
+    twice.iter_mut().find(|line| line[tag] == "T1").unwrap()[as_cut] = (listed * 2.0).to_string();
+    write("twice.csv", &twice);
+    let output = equirow(&["as-cut", twelve, "--list", &path("twice.csv"), "--out", &path("twice.ron")]);
+    let named =
+        format!("; far from the list, so look at them again, mm: T1 {} (was {listed})\n", listed * 2.0);
+    assert!(out(&output).replace('\u{202f}', "").ends_with(&named), "{}{}", out(&output), err(&output));
+    // Cut of another stock than the project has there.
+    let stock = column(&lines, "Stock");
+    let mut other = lines.clone();
+    other.iter_mut().find(|line| line[tag] == "T1").unwrap()[stock] = "Tube, 9 mm bore".to_owned();
+    write("other.csv", &other);
+    let output = equirow(&["as-cut", twelve, "--list", &path("other.csv"), "--out", &path("other.ron")]);
+    assert_eq!(code(&output), 1);
+    let said = err(&output).replace('\u{a0}', " ");
+    assert!(said.contains("T1 is of \"Tube, 9 mm bore\" in the list, of \"Delivery tube"), "{said}");
+    assert!(!folder.path().join("other.ron").exists());
 
     // Of another routing: not one line is taken.
     let output = equirow(&[

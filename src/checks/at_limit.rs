@@ -21,7 +21,7 @@ fn check(here: &Context) -> Vec<Finding> {
     let Some(numbers) = here.outcome.numbers() else { return Vec::new() };
     let SupplyState::AtLimit { shortfall, by } = numbers.supply else { return Vec::new() };
     let supply = &here.project.supply;
-    let limit = supply.highest_pressure();
+    let limit = supply.highest_given();
     let why = match by {
         SupplyLimit::Pressure => {
             format!("the pressure limit of {} is reached", here.text(Measure::Pressure, limit))

@@ -8,12 +8,13 @@ use super::words;
 use crate::hydraulics::first_choice::{Choice, choices};
 use crate::hydraulics::outcome::{ElementOutcome, NotFed, Outcome, RowConnection, RowOutcome, RowState};
 use crate::plan::dismissal::FindingKind;
+use crate::plan::ratings::{Rating, Unrated, lowest};
 use crate::plan::{
     Branch, Duty, Entry, EntryKey, FeedElement, FeedId, FittingItem, Item, LaidRouting, Part, PartId,
     PartItem, Project, RowFeed, RowId, RunId,
 };
 use crate::plan::{Fitting, FittingForm};
-use crate::quantities::{Measure, Pressure, Quantity, Ratio, UnitSystem};
+use crate::quantities::{Measure, Pressure, Quantity, Ratio, Temperature, UnitSystem};
 
 /// A routing and what a solve of it found.
 pub struct Context<'a> {
@@ -29,6 +30,7 @@ pub struct Context<'a> {
     elements: BTreeMap<(FeedId, Option<usize>, usize), &'a ElementOutcome>,
     /// Kept from the first rule that asks: a third of the rules walk every row's way.
     paths: OnceCell<Vec<RowPath<'a>>>,
+    lowest_rating: OnceCell<Result<Rating, Unrated>>,
 }
 
 /// All that one row's liquid passes from the manifold outlet on, in order.
@@ -60,7 +62,15 @@ impl<'a> Context<'a> {
         let elements =
             outcome.elements().iter().map(|one| ((one.feed, one.branch, one.index), one)).collect();
         let is_mean_off = mean_is_off(project, outcome);
-        Self { project, routing, outcome, is_mean_off, elements, paths: OnceCell::new() }
+        Self {
+            project,
+            routing,
+            outcome,
+            is_mean_off,
+            elements,
+            paths: OnceCell::new(),
+            lowest_rating: OnceCell::new(),
+        }
     }
 
     /// A finding of a rule and one of its cases, to be filled in.
@@ -85,6 +95,16 @@ impl<'a> Context<'a> {
     /// The duty that was solved for: its liquid, and the conditions it is designed for.
     pub(super) fn duty(&self) -> &'a Duty {
         self.project.duty(self.outcome.point.duty)
+    }
+
+    /// What ratings hold for: the warmest temperature entered, or the one that was solved for if that is warmer.
+    pub(super) fn warmest(&self) -> Temperature {
+        self.project.warmest().max(self.outcome.point.temperature)
+    }
+
+    /// The lowest rating of all that is on the bar; what has none, while that keeps it from being told.
+    pub(super) fn lowest_rating(&self) -> Result<&Rating, &Unrated> {
+        self.lowest_rating.get_or_init(|| lowest(self.project, self.routing, self.warmest())).as_ref()
     }
 
     /// The catalogue's check valves with their metering, the best first, for a pressure that stands on them with the pump

@@ -3,7 +3,7 @@
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{ElementGeometry, FeedElement, LaidRouting, LineGeometry};
+use crate::plan::{ElementGeometry, End, FeedElement, LaidRouting, Limits, LineGeometry};
 use crate::quantities::{Length, Measure};
 
 pub(super) const RULE: Rule = Rule {
@@ -29,6 +29,8 @@ struct Measured {
     /// It can't be shorter than this.
     least: Length,
     drawn: Length,
+    /// What it may be longer for a loop at an end that moves.
+    spare: Length,
 }
 
 impl Measured {
@@ -38,15 +40,16 @@ impl Measured {
         length: Option<Length>,
         laid: &LineGeometry,
         beside: Length,
+        spare: Length,
     ) -> Option<Self> {
         let straight = Length::metres(laid.from().place.distance(laid.to().place));
         let least = (straight - beside).max(Length::ZERO);
-        Some(Self { tag, subject, length: length?, least, drawn: laid.drawn })
+        Some(Self { tag, subject, length: length?, least, drawn: laid.drawn, spare })
     }
 }
 
 /// Every hose and tube that was measured; the tubes of a row feed as the cut list numbers them.
-fn measured(routing: LaidRouting) -> Vec<Measured> {
+fn measured(limits: &Limits, routing: LaidRouting) -> Vec<Measured> {
     let mut all: Vec<Measured> = Vec::new();
     for run in &routing.runs {
         let Some(laid) = routing.geometry.run(run.id) else { continue };
@@ -56,6 +59,7 @@ fn measured(routing: LaidRouting) -> Vec<Measured> {
             run.line.measured,
             laid,
             Length::ZERO,
+            if [run.from, run.to].contains(&End::Supply) { limits.hitch_loop } else { Length::ZERO },
         ));
     }
     for feed in &routing.feeds {
@@ -81,6 +85,7 @@ fn measured(routing: LaidRouting) -> Vec<Measured> {
                     tube.line.measured,
                     laid,
                     beside,
+                    limits.opener_loop,
                 ));
             }
         }
@@ -90,11 +95,13 @@ fn measured(routing: LaidRouting) -> Vec<Measured> {
 
 fn check(here: &Context) -> Vec<Finding> {
     let (mut short, mut long) = (Vec::new(), Vec::new());
-    for one in measured(here.routing) {
+    for one in measured(&here.project.limits, here.routing) {
         if one.length < one.least {
             let least = one.least;
             short.push((one, least));
-        } else if one.length > one.drawn * FAR_LONGER && (one.length - one.drawn).si() > 0.5 {
+        } else if one.length > one.drawn * FAR_LONGER + one.spare
+            && (one.length - one.drawn - one.spare).si() > 0.5
+        {
             let drawn = one.drawn;
             long.push((one, drawn));
         }

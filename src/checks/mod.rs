@@ -46,6 +46,7 @@ mod port_taken_twice;
 mod port_turn;
 mod pump_reserve;
 mod range_of_speeds;
+mod relief_valve;
 mod reynolds_zone;
 mod row_deviation;
 mod row_place;
@@ -87,7 +88,7 @@ pub const GAUGE_RANGE: &str = gauge_range::RULE.name;
 pub const OPEN_FRAME: &str = open_frame::RULE.name;
 
 /// All rules, in the order their findings are listed within one severity.
-pub const RULES: [Rule; 45] = [
+pub const RULES: &[Rule] = &[
     not_solved::RULE,
     not_supplied::RULE,
     loose_end::RULE,
@@ -99,6 +100,7 @@ pub const RULES: [Rule; 45] = [
     valve_stays_shut::RULE,
     flows_backward::RULE,
     over_rated::RULE,
+    relief_valve::RULE,
     at_limit::RULE,
     pump_reserve::RULE,
     row_deviation::RULE,
@@ -218,7 +220,7 @@ pub fn all_findings(
         there.is_mean_off = is_mean_off;
     }
     let mut all = Vec::new();
-    for rule in &RULES {
+    for rule in RULES {
         let at = |context: &Context| {
             let mut found = (rule.check)(context);
             for finding in found.iter_mut().filter(|_| rule.by_speed) {

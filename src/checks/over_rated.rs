@@ -5,12 +5,14 @@ use std::collections::BTreeMap;
 use super::finding::{Finding, FindingSubject, Severity};
 use super::words::list;
 use super::{Context, Rule};
-use crate::plan::{Control, EntryKey, Item, PartItem};
+use crate::plan::ratings::{RATED_AT, Rating};
+use crate::plan::{Control, Entry, EntryKey, Item, PartItem};
 use crate::quantities::{Measure, Pressure};
 
 pub(super) const RULE: Rule = Rule {
     name: "over rated pressure",
-    about: "A pressure above what a part, hose, tube or check valve is rated for, now or with every row blocked",
+    about: "A pressure above what a part, hose, tube or fitting bears at the warmest temperature, now or with every row blocked; \
+            or parts whose rating nobody knows",
     by_speed: true,
     check,
 };
@@ -19,7 +21,7 @@ pub(super) const RULE: Rule = Rule {
 struct Loaded {
     /// In words, with its size.
     name: String,
-    rated: Pressure,
+    rating: Rating,
     highest: Pressure,
     /// Those above the rating.
     over: Vec<(String, FindingSubject)>,
@@ -40,11 +42,11 @@ fn check(here: &Context) -> Vec<Finding> {
             extent: Some(entry.highest.si()),
             place: list(&tags),
             what: format!(
-                "up to {} at {} on the {}, rated for {}",
-                here.text_apart(Measure::Pressure, entry.highest, entry.rated),
+                "up to {} at {} on the {}, {}",
+                here.text_apart(Measure::Pressure, entry.highest, entry.rating.pressure),
                 here.speed(),
                 entry.name,
-                here.text(Measure::Pressure, entry.rated)
+                rated_for(here, &entry.rating)
             ),
             advice:
                 "lower the pressure with larger metering or a lower limit, or use parts with a higher rating"
@@ -57,9 +59,10 @@ fn check(here: &Context) -> Vec<Finding> {
     let supply = &here.project.supply;
     let pump = here.outcome.numbers().map(|numbers| numbers.pump_pressure);
     for (rated, name) in [
-        (supply.pump_rated, "the pump's rated pressure"),
+        (Some(supply.pump_rated), "the pump's rated pressure"),
         (supply.weakest_rated, "the rated pressure of the weakest part"),
     ] {
+        let Some(rated) = rated else { continue };
         if let Some(pressure) = pump.filter(|one| *one > rated) {
             findings.push(Finding {
                 severity: Severity::Error,
@@ -79,13 +82,62 @@ fn check(here: &Context) -> Vec<Finding> {
         }
     }
     findings.extend(with_all_blocked(here, &loaded));
+    findings.extend(unknown(here));
     findings
+}
+
+/// `rated for 8.00 bar`, or `rated for 9.00 bar at 20 °C, 6.66 bar at 40 °C`.
+fn rated_for(here: &Context, rating: &Rating) -> String {
+    if !rating.is_derated() {
+        return format!("rated for {}", here.text(Measure::Pressure, rating.given));
+    }
+    let at = |celsius| Measure::Temperature.short_text(celsius, here.units());
+    format!(
+        "rated for {} at {}, {} at {}",
+        here.text(Measure::Pressure, rating.given),
+        at(RATED_AT),
+        here.text(Measure::Pressure, rating.pressure),
+        at(here.warmest().si())
+    )
+}
+
+/// What keeps anybody from telling how much the bar bears.
+fn unknown(here: &Context) -> Option<Finding> {
+    let missing = here.lowest_rating().err()?;
+    let subjects_of = |key: &EntryKey| {
+        let parts = here.routing.parts.iter().filter(|part| part.entry == *key);
+        let runs = here.routing.runs.iter().filter(|run| run.fittings.iter().any(|one| *one == *key));
+        let feeds = here.routing.feeds.iter().filter(|feed| {
+            feed.elements().any(|element| element.entry() == key)
+                || feed.split.as_ref().is_some_and(|split| split.entry == *key)
+        });
+        let parts = parts.map(|part| FindingSubject::Part(part.id));
+        let runs = runs.map(|run| FindingSubject::Run(run.id));
+        parts.chain(runs).chain(feeds.map(|feed| FindingSubject::Feed(feed.id))).collect::<Vec<_>>()
+    };
+    Some(Finding {
+        severity: Severity::Warning,
+        place: "Bar".to_owned(),
+        what: format!(
+            "nobody knows what it bears: there is no rating of {}",
+            list(&missing.words(here.project))
+        ),
+        advice: "enter the ratings in the catalogue, or under Supply what the weakest of these bears"
+            .to_owned(),
+        subjects: vec![FindingSubject::Project],
+        also: missing.entries.iter().flat_map(subjects_of).collect(),
+        ..here.finding(RULE.name, "unknown")
+    })
 }
 
 /// With every row blocked or shut the pump's limit stands on all of it.
 fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Option<Finding> {
     let supply = &here.project.supply;
     let limit = supply.highest_pressure();
+    if supply.relief_valve.opens_at() == Some(limit) {
+        // A valve that opens too late is an error of its own.
+        return None;
+    }
     let name = match supply.control {
         Control::Metered { limit: set } if set == limit => "pressure limit",
         Control::Held { pressure } if pressure == limit => "constant pressure",
@@ -93,8 +145,8 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
     };
     let mut weak: Vec<(String, Pressure)> = loaded
         .values()
-        .filter(|entry| entry.over.is_empty() && limit > entry.rated)
-        .map(|entry| (entry.name.clone(), entry.rated))
+        .filter(|entry| entry.over.is_empty() && limit > entry.rating.pressure)
+        .map(|entry| (entry.name.clone(), entry.rating.pressure))
         .collect();
     let beyond = |rated: Pressure| {
         limit > rated && here.outcome.numbers().is_none_or(|numbers| numbers.pump_pressure <= rated)
@@ -102,12 +154,12 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
     if beyond(supply.pump_rated) {
         weak.push(("pump".to_owned(), supply.pump_rated));
     }
-    if beyond(supply.weakest_rated) {
-        weak.push(("weakest part".to_owned(), supply.weakest_rated));
+    if let Some(rated) = supply.weakest_rated.filter(|rated| beyond(*rated)) {
+        weak.push(("weakest part".to_owned(), rated));
     }
     let lowest = weak.iter().map(|one| one.1).reduce(Pressure::min)?;
     let names = list(&weak.iter().map(|one| one.0.clone()).collect::<Vec<_>>());
-    let subjects = loaded.values().filter(|entry| entry.over.is_empty() && limit > entry.rated);
+    let subjects = loaded.values().filter(|entry| entry.over.is_empty() && limit > entry.rating.pressure);
     Some(Finding {
         severity: Severity::Warning,
         place: "Pump".to_owned(),
@@ -134,15 +186,13 @@ fn with_all_blocked(here: &Context, loaded: &BTreeMap<EntryKey, Loaded>) -> Opti
 fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
     let mut all: BTreeMap<EntryKey, Loaded> = BTreeMap::new();
     let mut add = |key: &EntryKey, tag: &str, subject: FindingSubject, pressure: Pressure| {
-        let Some(item) =
-            here.project.catalogue.item(key).filter(|item| !matches!(item, Item::Part(PartItem::Gauge(_))))
-        else {
-            return;
-        };
-        let Some(rated) = item.rated() else { return };
+        let is_strength = |entry: &&Entry| !matches!(entry.item, Item::Part(PartItem::Gauge(_)));
+        let Some(found) = here.project.catalogue.entry(key).filter(is_strength) else { return };
+        let Some(rating) = found.rating(here.warmest()) else { return };
+        let rated = rating.pressure;
         let entry = all.entry(key.clone()).or_insert_with(|| Loaded {
-            name: name(item, here),
-            rated,
+            name: name(&found.item, here),
+            rating,
             highest: pressure,
             over: Vec::new(),
             all: Vec::new(),
@@ -167,6 +217,9 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
             [outcome.pressure_from, outcome.pressure_to].into_iter().flatten().reduce(Pressure::max);
         if let Some(pressure) = highest {
             add(&run.line.stock, &run.tag, FindingSubject::Run(run.id), pressure);
+            for fitting in &run.fittings {
+                add(fitting, &run.tag, FindingSubject::Run(run.id), pressure);
+            }
         }
     }
     for feed in &here.routing.feeds {
@@ -175,6 +228,9 @@ fn loaded(here: &Context) -> BTreeMap<EntryKey, Loaded> {
         let Some(pressure) = manifold.and_then(|one| one.highest) else { continue };
         for element in feed.elements() {
             add(element.entry(), &feed.tag, FindingSubject::Feed(feed.id), pressure);
+        }
+        if let Some(split) = &feed.split {
+            add(&split.entry, &feed.tag, FindingSubject::Feed(feed.id), pressure);
         }
     }
     all
@@ -192,8 +248,8 @@ fn name(item: &Item, here: &Context) -> String {
 mod tests {
     use super::super::sample::{self, Sample};
     use super::*;
-    use crate::plan::Manifold;
-    use crate::plan::StockItem;
+    use crate::plan::{ElementItem, Manifold, ReliefValve, StockItem, WettedMaterial};
+    use crate::quantities::Temperature;
 
     #[test]
     fn parts_hoses_and_row_feeds_are_told_by_entry() {
@@ -225,7 +281,7 @@ mod tests {
     fn pump_and_weakest_part() {
         let mut sample = Sample::new();
         sample.project.supply.pump_rated = Pressure::bar(2.0);
-        sample.project.supply.weakest_rated = Pressure::bar(2.0);
+        sample.project.supply.weakest_rated = Some(Pressure::bar(2.0));
         sample.numbers().pump_pressure = Pressure::bar(2.1);
         let findings = sample.of(RULE);
         assert_eq!(findings.len(), 2);
@@ -236,6 +292,7 @@ mod tests {
     fn the_limit_itself_must_stand_on_everything() {
         let mut sample = Sample::new();
         sample.project.supply.control = Control::Metered { limit: Pressure::bar(8.5) };
+        sample.project.supply.relief_valve = ReliefValve::Absent;
         let finding = sample.only(RULE);
         assert_eq!(finding.severity, Severity::Warning);
         // Pump 6 bar; tubes and manifold 8 bar; hoses 10 bar stand it.
@@ -245,5 +302,46 @@ mod tests {
             finding.what
         );
         assert!(finding.advice.contains("6.00 bar"));
+    }
+
+    /// A tube rated for 2.2 bar at 20 °C keeps 0.87 of it at 30 °C (ISO 13761), 1.91 bar; of steel it would keep all.
+    #[test]
+    fn a_warm_plastic_tube_bears_less() {
+        let mut sample = Sample::new();
+        sample.set_item("tube", |item| {
+            if let Item::Stock(StockItem::Tube(stock)) = item {
+                stock.rated = Pressure::bar(2.2);
+            }
+        });
+        sample.set_part_pressure(sample::MANIFOLD, Some(Pressure::bar(2.0)));
+        let over = |sample: &Sample| {
+            let errors = sample.of(RULE).into_iter().filter(|one| one.severity == Severity::Error);
+            errors.map(|one| one.what).collect::<Vec<_>>()
+        };
+        assert_eq!(over(&sample), Vec::<String>::new());
+        sample.project.duties.first_mut().temperature = Temperature::from_si(30.0);
+        let said = over(&sample);
+        let expected = "the tube of 6 mm, rated for 2.20 bar at 20 °C, 1.91 bar at 30 °C";
+        assert!(said.len() == 1 && said[0].ends_with(expected), "{said:?}");
+        for entry in &mut sample.project.catalogue.entries {
+            entry.materials = vec![WettedMaterial::StainlessSteel];
+        }
+        assert_eq!(over(&sample), Vec::<String>::new());
+    }
+
+    #[test]
+    fn what_has_no_rating_is_named_until_one_is_entered() {
+        let mut sample = Sample::new();
+        sample.set_item("orifice", |item| {
+            if let Item::Element(ElementItem::MeteringOrifice(orifice)) = item {
+                orifice.rated = None;
+            }
+        });
+        assert!(sample.of(RULE).is_empty(), "the weakest part's stands for it");
+        sample.project.supply.weakest_rated = None;
+        let finding = sample.only(RULE);
+        assert_eq!(finding.severity, Severity::Warning);
+        assert_eq!(finding.what, "nobody knows what it bears: there is no rating of orifice");
+        assert_eq!(finding.also.len(), 4, "the feeds of all rows");
     }
 }

@@ -174,6 +174,7 @@ mod tests {
             bore: crate::quantities::Length::millimetres(15.0),
             k: 0.9,
             form: FittingForm::Elbow,
+            rated: None,
         })
         .into();
         sample.project.catalogue.entries.push(entry);

@@ -12,8 +12,8 @@ use crate::hydraulics::outcome::{
 use crate::plan::{
     Bar, BarPoint, Branch, Catalogue, ElementItem, ElementKind, End, Entry, EntryKey, FeedElement, FeedId,
     FittingItem, HoseStock, Item, Line, ManifoldInlet, Part, PartId, PartItem, Port, PortRef, Project,
-    Routing, RoutingGeometry, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId, Split,
-    StockItem, Tube, row_target,
+    ReliefValve, Routing, RoutingGeometry, Row, RowFeed, RowId, RowWidths, Run, RunId, Section, SectionId,
+    Split, StockItem, Tube, row_target,
 };
 use crate::plan::{CheckValve, Gauge, InletFilter, Manifold, MeteringOrifice, SmallTee};
 use crate::quantities::{Angle, Flow, Length, Pressure, Ratio, Speed, Temperature};
@@ -85,6 +85,8 @@ impl Sample {
         let each = if two { count / 2 } else { count };
         let mut project = Project::new(bar, catalogue(each));
         project.supply.tank_surface = Length::metres(1.0);
+        project.supply.weakest_rated = Some(Pressure::bar(10.0));
+        project.supply.relief_valve = ReliefValve::OpensAt(Pressure::bar(6.0));
         project.supply.pump_capacity = Some(Flow::litres_per_minute(100.0));
         let mut routing = project.routings[0].clone();
         let middle = if two { 0.45 } else { 0.0 };
@@ -431,6 +433,7 @@ fn catalogue(outlets: u16) -> Catalogue {
                 cd: 0.62,
                 thickness: mm(0.3),
                 creeping: false,
+                rated: Some(Pressure::bar(10.0)),
             })),
         ),
         (
@@ -443,7 +446,14 @@ fn catalogue(outlets: u16) -> Catalogue {
                 rated: Pressure::bar(10.0),
             })),
         ),
-        ("small tee", Item::Fitting(FittingItem::SmallTee(SmallTee { bore: mm(4.0), k: 1.0 }))),
+        (
+            "small tee",
+            Item::Fitting(FittingItem::SmallTee(SmallTee {
+                bore: mm(4.0),
+                k: 1.0,
+                rated: Some(Pressure::bar(10.0)),
+            })),
+        ),
     ];
     let entries = items.into_iter().map(|(name, item)| Entry {
         key: key(name),

@@ -562,7 +562,7 @@ mod tests {
                 .collect();
             for number in entry.item.number_table() {
                 let wrong: &[&str] = match number.range {
-                    Range::AboveZero => &["0", "-1", "-1e300"],
+                    Range::AboveZero | Range::AboveZeroIfKnown => &["0", "-1", "-1e300"],
                     Range::NotNegative => &["-1", "-1e300"],
                     Range::Coefficient => &["-1", "1e300"],
                     Range::ByItself => &[],

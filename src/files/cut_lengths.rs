@@ -9,7 +9,7 @@ use std::path::Path;
 use super::read_error::ReadError;
 use super::row_positions::{DELIMITERS, SPLIT_BY_COMMA, each_record, metres, read_table, unit_in};
 use crate::plan::cutting::{
-    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, TAG_HEADING, TO_HEADING,
+    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, STOCK_HEADING, TAG_HEADING, TO_HEADING,
 };
 use crate::plan::problems::{Problem, Problems};
 use crate::plan::words::short;
@@ -26,6 +26,8 @@ pub struct LengthAsCut {
     pub from: String,
     /// Where the list says it ends; empty where it does not say.
     pub to: String,
+    /// Of which stock the list says it is; empty where it does not say.
+    pub stock: String,
     /// Its length.
     pub length: Length,
     /// How long the list says that it is fitted; none where it does not say.
@@ -91,8 +93,20 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
         if length.is_empty() {
             return true;
         }
-        if columns.revision.is_some() && found.revision.is_none() {
-            found.revision = Some(cell(columns.revision).trim_start_matches('\'').to_owned());
+        if columns.revision.is_some() {
+            let own = cell(columns.revision).trim_start_matches('\'').to_owned();
+            match &found.revision {
+                Some(revision) if *revision != own => {
+                    let what = format!(
+                        "{} is of revision \"{}\", lines above of \"{}\"",
+                        short(tag),
+                        short(&own),
+                        short(revision)
+                    );
+                    found.problem(line, what, "read each list by itself");
+                }
+                _ => found.revision = Some(own),
+            }
         }
         match metres(length, columns.unit) {
             Err(error) => found.problem(line, format!("{AS_CUT_HEADING}: {error}"), "correct the length"),
@@ -109,6 +123,7 @@ pub fn read_cut_lengths(text: &str) -> LengthsAsCut {
                 tag: tag.to_owned(),
                 from: cell(columns.from).to_owned(),
                 to: cell(columns.to).to_owned(),
+                stock: cell(columns.stock).trim_start_matches('\'').to_owned(),
                 // To a tenth of a millimetre, finer than anybody cuts.
                 length: Length::metres((length * 1e4).round() / 1e4),
                 fitted: metres(cell(columns.fitted), columns.fitted_unit).ok().map(Length::metres),
@@ -156,6 +171,7 @@ struct Columns {
     tag: Option<usize>,
     from: Option<usize>,
     to: Option<usize>,
+    stock: Option<usize>,
     fitted: Option<usize>,
     as_cut: Option<usize>,
     revision: Option<usize>,
@@ -176,13 +192,22 @@ impl Columns {
         };
         let headed = |name: &str| all(name).next();
         let unit_of = |at: Option<usize>| at.and_then(|at| unit_in(record.get(at)?)).unwrap_or("mm");
-        let known = [TAG_HEADING, FROM_HEADING, TO_HEADING, FITTED_HEADING, AS_CUT_HEADING, REVISION_HEADING];
+        let known = [
+            TAG_HEADING,
+            FROM_HEADING,
+            TO_HEADING,
+            STOCK_HEADING,
+            FITTED_HEADING,
+            AS_CUT_HEADING,
+            REVISION_HEADING,
+        ];
         let (as_cut, fitted) = (headed(AS_CUT_HEADING), headed(FITTED_HEADING));
         Self {
             width: record.len(),
             tag: headed(TAG_HEADING),
             from: headed(FROM_HEADING),
             to: headed(TO_HEADING),
+            stock: headed(STOCK_HEADING),
             fitted,
             as_cut,
             revision: headed(REVISION_HEADING),
@@ -250,6 +275,10 @@ mod tests {
             ),
             ("Tag,Tag,As cut (mm)\nH1,H2,30\n", "line 1: two columns are headed \"Tag\""),
             ("Tag,As cut (mm)\n,30\n", "line 2: a length without a tag"),
+            (
+                "Tag,As cut (mm),Revision\nH1,30,1\nH2,31,2\n",
+                "line 3: H2 is of revision \"2\", lines above of \"1\"; read each list by itself",
+            ),
             ("Tag,As cut (mm)\nH1,30\nH2,\nH1,31\n", "line 4: H1 has a length in line 2 too; keep one"),
         ] {
             let problems = read_cut_lengths(text).problems;

@@ -13,8 +13,8 @@ use super::version_1_findings;
 use crate::geometry::Point3;
 use crate::plan::{
     self, BarPoint, Control, DutyId, ElementKey, ElementKind, EntryKey, FeedId, FittingForm, FittingKey,
-    HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PortRef, Price, RoutingId, RowId,
-    RowWidths, RunId, StockItem, StockKey, TagLetters, TitleBlock,
+    HingeAllowance, HoseStock, Limits, Liquid, ManifoldInlet, Part, PortRef, Price, ReliefValve, RoutingId,
+    RowId, RowWidths, RunId, StockItem, StockKey, TagLetters, TitleBlock,
 };
 use crate::quantities::{
     Angle, ApplicationRate, Flow, Length, Pressure, Ratio, Speed, Temperature, UnitSystem,
@@ -235,17 +235,17 @@ impl Item {
             Item::Tube(stock) => StockItem::Tube(stock).into(),
             Item::MeteringTube(stock) => StockItem::MeteringTube(stock).into(),
             Item::MeteringOrifice { bore, cd, thickness, creeping } => {
-                MeteringOrifice { bore, cd, thickness, creeping }.into()
+                MeteringOrifice { bore, cd, thickness, creeping, rated: None }.into()
             }
             Item::CheckValve { cracking, closing, k, bore, rated } => {
                 CheckValve { cracking, closing, k, bore, rated }.into()
             }
-            Item::SmallTee { bore, k } => SmallTee { bore, k }.into(),
+            Item::SmallTee { bore, k } => SmallTee { bore, k, rated: None }.into(),
             Item::Fitting { bore, k } => {
                 let says = |words: &str| words.to_lowercase().contains("elbow");
                 let elbow = says(description) || says(&key.0);
                 let form = if elbow { FittingForm::Elbow } else { FittingForm::Straight };
-                Fitting { bore, k, form }.into()
+                Fitting { bore, k, form, rated: None }.into()
             }
         }
     }
@@ -449,7 +449,8 @@ impl From<Supply> for plan::Supply {
             pump_rated: old.pump_rated,
             pump_capacity: old.pump_capacity,
             pump_curve: Vec::new(),
-            weakest_rated: old.weakest_rated,
+            weakest_rated: Some(old.weakest_rated),
+            relief_valve: ReliefValve::NotSaid,
         }
     }
 }

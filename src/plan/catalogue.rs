@@ -303,6 +303,13 @@ pub struct Entry {
     pub item: Item,
 }
 
+impl Entry {
+    /// The end fittings that its connection names, which come with it and have no entry: of a tube, what stands behind `with `.
+    pub fn end_fittings(&self) -> Option<&str> {
+        self.connection.split(';').find_map(|one| one.trim().strip_prefix("with "))
+    }
+}
+
 /// A price with its currency.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -377,6 +384,7 @@ mod tests {
                         bore: Length::millimetres(15.5),
                         k: 0.2,
                         form: FittingForm::Straight,
+                        rated: None,
                     })
                     .into(),
                 ),
@@ -387,6 +395,7 @@ mod tests {
                         bore: Length::millimetres(15.5),
                         k: 0.2,
                         form: FittingForm::Straight,
+                        rated: None,
                     })
                     .into(),
                 ),

@@ -208,6 +208,7 @@ mod tests {
                 cd: 0.7,
                 thickness: Length::millimetres(1.0),
                 creeping: false,
+                rated: None,
             })
             .into(),
             ..gauge("o", "", 1.0)

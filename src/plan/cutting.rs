@@ -11,6 +11,9 @@ pub const FROM_HEADING: &str = "From";
 /// Heading of the column that says where it ends.
 pub const TO_HEADING: &str = "To";
 
+/// Heading of the column that says of which stock a piece is.
+pub const STOCK_HEADING: &str = "Stock";
+
 /// Heading of the column for lengths as they are fitted.
 pub const FITTED_HEADING: &str = "Fitted length";
 
@@ -49,10 +52,10 @@ pub fn cut_length(length: Length, units: UnitSystem, is_metering: bool) -> Lengt
 pub const fn rounding_words(units: UnitSystem) -> &'static str {
     match units {
         UnitSystem::Metric => {
-            "Lengths include slack and hinge allowances and are rounded up to 10 mm; metering tubes to the nearest 1 mm."
+            "Lengths include slack, hinge allowances and loops at openers and hitch and are rounded up to 10 mm; metering tubes to the nearest 1 mm."
         }
         UnitSystem::UsCustomary => {
-            "Lengths include slack and hinge allowances and are rounded up to 1/2 in; metering tubes to the nearest 1/20 in."
+            "Lengths include slack, hinge allowances and loops at openers and hitch and are rounded up to 1/2 in; metering tubes to the nearest 1/20 in."
         }
     }
 }

@@ -44,6 +44,7 @@ pub mod part;
 pub mod place_words;
 pub mod problems;
 pub mod project;
+pub mod ratings;
 pub mod refit;
 mod riding;
 mod rounding;
@@ -89,6 +90,6 @@ pub use routing_geometry::{ElementGeometry, FeedGeometry, LaidRouting, LineGeome
 pub use row::Row;
 pub use run::{End, HingeAllowance, Line, Run};
 pub use spreads::{Shape, Spread, SpreadKind, Spreads};
-pub use supply::{Control, CurvePoint, Supply};
+pub use supply::{Control, CurvePoint, ReliefValve, Supply};
 pub use tag_letters::TagLetters;
 pub use wetted_material::WettedMaterial;

@@ -12,7 +12,7 @@ use super::limits::Limits;
 use super::liquid::Liquid;
 use super::routing::Routing;
 use super::spreads::Spreads;
-use super::supply::{Control, Supply};
+use super::supply::{Control, ReliefValve, Supply};
 use super::tag_letters::TagLetters;
 use super::wetted_material::WettedMaterial;
 use super::{DutyId, RoutingId};
@@ -114,7 +114,8 @@ impl Project {
                 pump_rated: Pressure::bar(6.0),
                 pump_capacity: None,
                 pump_curve: Vec::new(),
-                weakest_rated: Pressure::bar(10.0),
+                weakest_rated: None,
+                relief_valve: ReliefValve::NotSaid,
             },
             limits: Limits::default(),
             transport: TransportLimits::default(),

@@ -23,8 +23,32 @@ pub struct Supply {
     /// What the pump gives at which flow: flows rising from zero, pressures falling, straight lines between; beyond
     /// the last flow it gives nothing more. Empty if it is not known, or at least two points.
     pub pump_curve: Vec<CurvePoint>,
-    /// Rated pressure of the weakest part that is in no catalogue entry (hose tails, clamps); above 0.
-    pub weakest_rated: Pressure,
+    /// What the weakest of all that has no rating in the catalogue bears (reducers, adapters, entries without one) at the
+    /// warmest it gets, if anyone said; above 0.
+    pub weakest_rated: Option<Pressure>,
+    /// The relief valve that guards the bar.
+    pub relief_valve: ReliefValve,
+}
+
+/// The relief valve at the pump, which opens before anything on the bar gives way.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum ReliefValve {
+    /// Nobody said whether there is one.
+    NotSaid,
+    /// There is none.
+    Absent,
+    /// It opens at a gauge pressure; above 0.
+    OpensAt(Pressure),
+}
+
+impl ReliefValve {
+    /// The gauge pressure that it opens at, where there is one.
+    pub const fn opens_at(self) -> Option<Pressure> {
+        match self {
+            Self::OpensAt(pressure) => Some(pressure),
+            Self::NotSaid | Self::Absent => None,
+        }
+    }
 }
 
 /// How the supply is controlled.
@@ -75,12 +99,17 @@ impl Supply {
         self.pump != PUMP_UNLESS_PLACED
     }
 
-    /// The most there is at the pump's outlet: what the control allows, or what the pump gives against a shut valve if
-    /// that is less.
-    pub fn highest_pressure(&self) -> Pressure {
+    /// The most that the pump gives: what the control allows, or what the pump gives against a shut valve if that is less.
+    pub fn highest_given(&self) -> Pressure {
         let curve = self.pump_curve.first().map(|point| point.pressure);
         let known = [self.control.pressure(), curve].into_iter().flatten();
         known.reduce(Pressure::min).unwrap_or(Pressure::ZERO)
+    }
+
+    /// The most there is at the pump's outlet: what the pump gives, or what the relief valve opens at if that is less.
+    pub fn highest_pressure(&self) -> Pressure {
+        let given = self.highest_given();
+        self.relief_valve.opens_at().map_or(given, |opens| given.min(opens))
     }
 
     /// The most the pump delivers, if that is known: its capacity, or the end of its curve if that is less.

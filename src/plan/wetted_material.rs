@@ -74,6 +74,26 @@ impl WettedMaterial {
         }
     }
 
+    /// Softens as it gets warm, so that it bears less pressure.
+    pub const fn is_thermoplastic(self) -> bool {
+        match self {
+            Self::Polypropylene
+            | Self::Polyethylene
+            | Self::Polyamide
+            | Self::Pvc
+            | Self::Polyurethane
+            | Self::Acetal => true,
+            Self::StainlessSteel
+            | Self::PlainSteel
+            | Self::CopperAlloy
+            | Self::Zinc
+            | Self::Aluminium
+            | Self::Epdm
+            | Self::Nitrile
+            | Self::FluoroElastomer => false,
+        }
+    }
+
     /// By its name, whatever the case.
     pub fn named(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|one| one.name().eq_ignore_ascii_case(name.trim()))

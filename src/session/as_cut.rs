@@ -1,6 +1,7 @@
 //! Lengths as they were cut, taken into a project as measured ones: the revision rises, and what differs from the list is
 //! kept in words for the papers.
 
+use std::fmt::Write as _;
 use std::path::Path;
 
 use super::Session;
@@ -35,6 +36,7 @@ pub fn take_lengths(
     let known = Known::of(project, routing, list.units);
     let mut changed = routing.routing.clone();
     let mut differ: Vec<String> = Vec::new();
+    let mut far: Vec<String> = Vec::new();
     let units = project.units;
     for one in &list.lengths {
         let checked = known.piece(one, routing.routing).and_then(|at| {
@@ -60,7 +62,11 @@ pub fn take_lengths(
         let before = measured.or(one.fitted).or(piece.length).map(shown);
         if before.as_deref() != Some(shown(one.length).as_str()) {
             let was = before.unwrap_or_else(|| "not known".to_owned());
-            differ.push(format!("{} {} (was {was})", one.tag, shown(one.length)));
+            let words = format!("{} {} (was {was})", one.tag, shown(one.length));
+            if piece.length.is_some_and(|listed| !is_near(one.length, listed, WORTH_NAMING)) {
+                far.push(words.clone());
+            }
+            differ.push(words);
         }
     }
     if !problems.is_empty() {
@@ -98,8 +104,29 @@ pub fn take_lengths(
             1 => "1 differs".to_owned(),
             many => format!("{many} differ"),
         }
-    );
+    ) + &of_note(project, &list, &far);
     Ok(TakenLengths { edits, words })
+}
+
+/// What somebody should look at again: lengths far from the list, and a list of another revision.
+fn of_note(project: &Project, list: &LengthsAsCut, far: &[String]) -> String {
+    let mut words = String::new();
+    if !far.is_empty() {
+        let unit = Measure::CutLength.unit(project.units).symbol;
+        let _ = write!(words, "; far from the list, so look at them again, {unit}: {}", far.join(", "));
+    }
+    let now = project.title.revision.trim();
+    if let Some(other) = list.revision.as_deref().filter(|revision| *revision != now) {
+        let named = |revision: &str| {
+            if revision.is_empty() {
+                "no revision".to_owned()
+            } else {
+                format!("revision {}", short(revision))
+            }
+        };
+        let _ = write!(words, "; the list is of {}, the project was of {}", named(other), named(now));
+    }
+    words
 }
 
 impl Session {
@@ -122,6 +149,8 @@ impl Session {
 /// The pieces of a routing, as the project's own list and as the list that was filled in round their lengths.
 struct Known {
     pieces: Vec<CutPiece>,
+    /// What each is cut of, as the list says it.
+    stocks: Vec<String>,
     /// The same pieces with their lengths as a list in its units says them.
     listed: Vec<Option<Length>>,
 }
@@ -135,7 +164,14 @@ impl Known {
         } else {
             lengths(&pieces(&Project { units: list_units, ..project.clone() }, routing))
         };
-        Self { pieces: own, listed }
+        let stock = |piece: &CutPiece| {
+            let entry = project.catalogue.entry(&piece.stock);
+            // As a table for other programs says it.
+            let words = entry.map_or(piece.stock.0.as_str(), |entry| entry.description.as_str());
+            words.trim().to_owned()
+        };
+        let stocks = own.iter().map(stock).collect();
+        Self { pieces: own, stocks, listed }
     }
 
     /// The place of the piece that a line of the list is of: it has the tag and, where the list says them, the ends.
@@ -158,6 +194,16 @@ impl Known {
             );
             let advice = "read it into the routing that the list is of, or export the list again";
             return Err(refused(one, what, advice));
+        }
+        if differs(&one.stock, &self.stocks[at]) {
+            let what = format!(
+                "{} is of \"{}\" in the list, of \"{}\" in routing {}",
+                short(&one.tag),
+                short(&one.stock),
+                short(&self.stocks[at]),
+                routing.name
+            );
+            return Err(refused(one, what, "give it that stock in the project first, or cut it anew"));
         }
         Ok(at)
     }
@@ -219,6 +265,14 @@ fn refused(one: &LengthAsCut, what: String, advice: &str) -> Problem {
 /// fitter's choice (common practice, no source).
 const FAR_FROM_LISTED: f64 = 3.0;
 
+/// One that differs by more than this factor is taken, and named (common practice, no source).
+const WORTH_NAMING: f64 = 1.5;
+
+/// One length is no more than so many times the other.
+fn is_near(one: Length, other: Length, times: f64) -> bool {
+    (1.0 / times..=times).contains(&(one.si() / other.si()))
+}
+
 /// Refuses a length that can't be that of its piece: far from the listed one and, so that an earlier slip can be put right,
 /// far from the drawn one too.
 fn believed(
@@ -227,10 +281,7 @@ fn believed(
     routing: LaidRouting,
     units: UnitSystem,
 ) -> Result<(), Problem> {
-    let near = |other: Length| {
-        let factor = one.length.si() / other.si();
-        (1.0 / FAR_FROM_LISTED..=FAR_FROM_LISTED).contains(&factor)
-    };
+    let near = |other: Length| is_near(one.length, other, FAR_FROM_LISTED);
     let Some(listed) = piece.length else { return Ok(()) };
     if near(listed) || drawn(piece, routing).is_some_and(near) {
         return Ok(());

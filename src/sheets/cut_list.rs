@@ -10,7 +10,8 @@ use super::document::{
 };
 use super::items::number_of;
 use crate::plan::cutting::{
-    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, TAG_HEADING, TO_HEADING, rounding_words,
+    AS_CUT_HEADING, FITTED_HEADING, FROM_HEADING, REVISION_HEADING, STOCK_HEADING, TAG_HEADING, TO_HEADING,
+    rounding_words,
 };
 use crate::plan::{Duty, LaidRouting, Project, place_words, words};
 use crate::quantities::{Measure, Ratio};
@@ -203,7 +204,7 @@ fn cut_table(basis: &Basis) -> PaperTable {
             PaperColumn::text(FROM_HEADING, 1.6),
             PaperColumn::text(TO_HEADING, 1.6).only(Shown::OnPages),
             PaperColumn::text(TO_HEADING, 2.6).only(Shown::InFiles),
-            PaperColumn::text("Stock", 3.4).only(Shown::InFiles),
+            PaperColumn::text(STOCK_HEADING, 3.4).only(Shown::InFiles),
             PaperColumn::text("Part number", 1.6).only(Shown::InFiles),
             PaperColumn::measure(FITTED_HEADING, Measure::CutLength, units, 1.5).only(Shown::InFiles),
             PaperColumn::measure("Cut length", Measure::CutLength, units, 1.0),

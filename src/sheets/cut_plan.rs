@@ -8,8 +8,8 @@ use crate::checks::{FindingSubject, bend_radius, hinge_slack};
 use crate::plan::cutting::cut_length;
 use crate::plan::limits::BARB_IN_BORES;
 use crate::plan::{
-    ElementGeometry, End, EntryKey, FeedElement, FeedId, Item, LaidRouting, Line, Project, RowFeed, RowId,
-    SectionId, StockItem,
+    ElementGeometry, End, EntryKey, FeedElement, FeedId, Item, LaidRouting, Limits, Line, Project, RowFeed,
+    RowId, SectionId, StockItem,
 };
 use crate::quantities::{Length, Measure};
 
@@ -35,7 +35,9 @@ pub struct CutPiece {
     pub row: Option<RowId>,
     /// It crosses a hinge, and nobody computed its length through the fold.
     pub crosses_hinge: bool,
-    /// Length as it is fitted, rounded; none where an end is not connected.
+    /// What moves at its end: the loop for that is in its length, unless it was measured.
+    pub moving_end: Option<MovingEnd>,
+    /// Length as it is fitted, with its loop, rounded; none where an end is not connected.
     pub length: Option<Length>,
     /// When it is cut, and with how much over.
     pub cutting: Cutting,
@@ -43,6 +45,37 @@ pub struct CutPiece {
     pub remarks: Vec<String>,
     /// Cut to a length that meters: rounded to the nearest step, and never changed on the bar.
     pub is_metering: bool,
+}
+
+/// What moves at the end of a hose or tube, so that it needs a loop there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MovingEnd {
+    /// The opener rises, trips and floats.
+    Opener,
+    /// The hitch turns and lifts.
+    Hitch,
+}
+
+impl MovingEnd {
+    /// What a piece is cut longer for the loop.
+    pub const fn spare(self, limits: &Limits) -> Length {
+        match self {
+            Self::Opener => limits.opener_loop,
+            Self::Hitch => limits.hitch_loop,
+        }
+    }
+
+    /// With how much a piece is cut longer, and whether anybody chose that.
+    fn remark(self, project: &Project) -> String {
+        let spare = self.spare(&project.limits);
+        let (at, way) = match self {
+            Self::Opener => ("opener", "rises and trips"),
+            Self::Hitch => ("hitch", "turns and lifts"),
+        };
+        let assumed = if spare == self.spare(&Limits::default()) { ", ASSUMED" } else { "" };
+        let spare = Measure::CutLength.short_text(spare.si(), project.units);
+        format!("With {spare}{assumed}, for the loop at the {at}, which {way}")
+    }
 }
 
 /// When a piece is cut, in the order in which that is done.
@@ -109,7 +142,8 @@ const LEAST_TUBE: f64 = 10.0;
 
 /// A piece that is too short to be fitted at both its ends.
 fn stub(project: &Project, piece: &CutPiece) -> Option<String> {
-    let length = piece.length.filter(|_| !piece.is_metering)?;
+    let own_loop = piece.moving_end.map_or(Length::ZERO, |end| end.spare(&project.limits));
+    let length = piece.length.filter(|_| !piece.is_metering)? - own_loop;
     let Item::Stock(item) = project.catalogue.any_item(&piece.stock)? else { return None };
     let least = match item {
         StockItem::Hose(hose) => hose.bore * (2.0 * BARB_IN_BORES),
@@ -149,7 +183,10 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
         let is_supply = [run.from, run.to].contains(&End::Supply);
         let laid = routing.geometry.run(run.id);
         let crossings = laid.map_or(0, |laid| laid.hinges.len());
+        let moving_end = (is_supply && run.line.measured.is_none()).then_some(MovingEnd::Hitch);
+        let spare = moving_end.map_or(Length::ZERO, |end| end.spare(&project.limits));
         pieces.push(CutPiece {
+            moving_end,
             cutting: cutting(project, &run.line, crossings, is_supply),
             to_element: None,
             tag: run.tag.clone(),
@@ -159,7 +196,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
             row: None,
             crosses_hinge,
             stock: run.line.stock.any().clone(),
-            length: laid.map(|laid| laid.cut(project.units)),
+            length: laid.map(|laid| cut_length(laid.length + spare, project.units, false)),
             remarks,
             is_metering: false,
         });
@@ -173,6 +210,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
         pieces.extend(own);
     }
     for piece in &mut pieces {
+        piece.remarks.extend(piece.moving_end.map(|end| end.remark(project)));
         piece.remarks.extend(stub(project, piece));
     }
     pieces
@@ -180,6 +218,7 @@ pub fn pieces(project: &Project, routing: LaidRouting) -> Vec<CutPiece> {
 
 fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<CutPiece> {
     let geometry = routing.geometry.feed(feed.id);
+    let is_tube = |element: &FeedElement| matches!(element, FeedElement::Tube(_));
     let start = places::end(routing, &feed.from);
     let from_section = routing.carrier(&feed.from);
     let split = feed.split.as_ref().map(|_| format!("small tee of {}", feed.tag));
@@ -190,18 +229,24 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                        end: &str,
                        of: &str,
                        row: Option<RowId>,
-                       section: Option<SectionId>| {
+                       section: Option<SectionId>,
+                       goes_to_opener: bool| {
+        let last_tube = elements.iter().rposition(is_tube).filter(|_| goes_to_opener);
         let named = |element: Option<&FeedElement>, otherwise: &str| {
             element.map_or_else(|| otherwise.to_owned(), |one| format!("{} of {of}", one.kind()))
         };
         for (index, element) in elements.iter().enumerate() {
+            let mut moving_end = None;
             let (length, HingeRemarks { words: remarks, crosses: crosses_hinge }, cutting) = match element {
                 FeedElement::Tube(tube) => {
                     let laid = laid.get(index).and_then(|laid| laid.tube.as_ref());
                     let hinges = hinge_remarks(project, &tube.line, from_section.zip(section));
                     let crossings = laid.map_or(0, |laid| laid.hinges.len());
                     let cutting = cutting(project, &tube.line, crossings, false);
-                    (laid.map(|laid| laid.length), hinges, cutting)
+                    let moves = last_tube == Some(index) && tube.line.measured.is_none();
+                    moving_end = moves.then_some(MovingEnd::Opener);
+                    let spare = moving_end.map_or(Length::ZERO, |end| end.spare(&project.limits));
+                    (laid.map(|laid| laid.length + spare), hinges, cutting)
                 }
                 FeedElement::MeteringTube { length, coil, .. } => {
                     let shape = match coil {
@@ -226,6 +271,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
                 feed: Some(feed.id),
                 row,
                 crosses_hinge,
+                moving_end,
                 stock: element.entry().clone(),
                 length: length.map(|one| cut_length(one, project.units, is_metering)),
                 remarks,
@@ -244,6 +290,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         &feed.tag,
         None,
         trunk_section,
+        feed.branches.iter().any(|branch| !branch.elements.iter().any(is_tube)),
     );
     for (index, branch) in feed.branches.iter().enumerate() {
         let row = places::row(project, branch.row);
@@ -253,7 +300,7 @@ fn feed_pieces(project: &Project, routing: LaidRouting, feed: &RowFeed) -> Vec<C
         });
         let section = project.bar.row(branch.row).map(|row| row.section);
         let laid = geometry.map_or(&[][..], |one| one.stretch(Some(index)));
-        stretch(&branch.elements, laid, &begin, &row, &row, Some(branch.row), section);
+        stretch(&branch.elements, laid, &begin, &row, &row, Some(branch.row), section, true);
     }
     pieces
 }

@@ -252,8 +252,7 @@ pub(super) fn extras(
     }
     for stock in &plan.stocks {
         let Some(entry) = project.catalogue.entry(&stock.stock) else { continue };
-        let with = entry.connection.split(';').find_map(|one| one.trim().strip_prefix("with "));
-        if let (Item::Stock(StockItem::MeteringTube(_)), Some(with)) = (&entry.item, with) {
+        if let (Item::Stock(StockItem::MeteringTube(_)), Some(with)) = (&entry.item, entry.end_fittings()) {
             let quantity = stock.pieces.len();
             lines.push(Extra {
                 kind: ExtraKind::MeteringEnds,

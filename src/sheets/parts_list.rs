@@ -1,6 +1,7 @@
 //! The parts list as a paper: what to order of each item, and what it costs.
 
 use std::collections::BTreeSet;
+use std::fmt::Write as _;
 
 use super::basis::Basis;
 use super::cautions;
@@ -10,6 +11,7 @@ use super::extras::{ExtraKind, row_joints_to_ask};
 use super::items::ListItem;
 use crate::checks::{self, Finding};
 use crate::plan::kinds::Spares;
+use crate::plan::ratings::{RATED_AT, thermoplastic_share};
 use crate::plan::wetted_material::listed;
 use crate::plan::{Duty, Entry, Item, LaidRouting, Price, Project, WettedMaterial, words};
 use crate::quantities::{Length, Measure, Pressure, UnitSystem, decimals};
@@ -177,7 +179,7 @@ fn table(basis: &Basis) -> PaperTable {
             attacked(project)
         ),
         "By rule: counted by common practice, no source.".to_owned(),
-        "Rated: highest pressure by the catalogue; \"ask\" where it says none. Of a gauge its full scale.".to_owned(),
+        rated_words(project),
     ];
     notes.extend(row_joints_to_ask(project, routing, items));
     notes.extend(unknown_connections(project, items));
@@ -451,4 +453,24 @@ fn money(amount: Option<f64>) -> PaperCell {
         let value = text.parse().unwrap_or(f64::NAN);
         PaperCell::Number { text, value }
     })
+}
+
+/// What the column of ratings says, and what plastic bears of it at the warmest temperature entered.
+fn rated_words(project: &Project) -> String {
+    let mut words =
+        "Rated: highest pressure by the catalogue; \"ask\" where it says none. Of a gauge its full scale."
+            .to_owned();
+    let warmest = project.warmest();
+    let share = thermoplastic_share(warmest);
+    if share < 1.0 {
+        let at = |celsius| Measure::Temperature.short_text(celsius, project.units);
+        let _ = write!(
+            words,
+            " Ratings hold at {}: plastic bears {} of them at {}, the warmest entered.",
+            at(RATED_AT),
+            Measure::Percent.short_text(share, project.units),
+            at(warmest.si())
+        );
+    }
+    words
 }

@@ -20,7 +20,7 @@ use crate::files;
 use crate::files::output::look;
 use crate::hydraulics::losses::fitting;
 use crate::plan::catalogue_merge::{Compared, Standing, compare, currencies};
-use crate::plan::kinds::Field;
+use crate::plan::kinds::{Field, Range};
 use crate::plan::{Edit, Entry, EntryKey, Item, Price, Project};
 use crate::quantities::{Length, Measure, UnitSystem};
 use crate::session::Session;
@@ -381,7 +381,14 @@ impl CatalogueTable {
         let numbers = entry.item.numbers();
         egui::Grid::new("numbers of an entry").num_columns(6).spacing([12.0, 5.0]).show(ui, |ui| {
             let mut cells = 0;
-            for (field, value) in &numbers {
+            // What may be unknown has a field all the same, to be entered.
+            let unknown = entry.item.number_table().into_iter().filter_map(|number| {
+                let is_missing = number.range == Range::AboveZeroIfKnown && number.value.is_none();
+                is_missing.then_some((number.field, None))
+            });
+            let known = numbers.iter().map(|(field, value)| (*field, Some(*value)));
+            for (field, given) in &known.chain(unknown).collect::<Vec<_>>() {
+                let value = &given.unwrap_or_default();
                 let label = ui.label(field.name()).id;
                 let new = if *field == Field::Inlet {
                     let mut at_end = *value == 0.0;
@@ -391,7 +398,8 @@ impl CatalogueTable {
                     let measure = field.measure();
                     NumberField {
                         width: 80.0,
-                        ..NumberField::new(name, measure, units, Some(*value), 0.0..=1e9)
+                        empty: "not known",
+                        ..NumberField::new(name, measure, units, *given, 0.0..=1e9)
                     }
                     .show(ui, Some(label))
                 };

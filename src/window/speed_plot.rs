@@ -83,7 +83,7 @@ impl SpeedPlot {
         let limit = match session.project().supply.control {
             Control::Metered { limit } => ("Pressure limit", limit),
             Control::Held { pressure } => ("Constant pressure", pressure),
-            Control::Uncontrolled => ("Pump at no flow", session.project().supply.highest_pressure()),
+            Control::Uncontrolled => ("Pump at no flow", session.project().supply.highest_given()),
         };
         let limits = &session.project().limits;
         let pressures = SpeedFigure {

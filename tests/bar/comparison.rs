@@ -217,6 +217,7 @@ fn header(bore_mm: f64) -> Project {
                     cd: 0.62,
                     thickness: Length::millimetres(1.0),
                     creeping: false,
+                    rated: None,
                 })),
             ),
         ]),
@@ -365,6 +366,7 @@ fn counted() -> Project {
                     bore: Length::millimetres(14.0),
                     k: 0.5,
                     form: FittingForm::Straight,
+                    rated: None,
                 })),
             ),
             (
@@ -384,6 +386,7 @@ fn counted() -> Project {
                     cd: 0.72,
                     thickness: Length::millimetres(1.5),
                     creeping: false,
+                    rated: None,
                 })),
             ),
         ]),

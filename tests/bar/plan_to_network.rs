@@ -86,7 +86,7 @@ fn a_shared_feed_left_with_one_row_keeps_its_small_tee() {
         .find(|edge| edge.weight().name == format!("{} split 1", feed.tag))
         .unwrap();
     let split = &feed.split.unwrap().entry;
-    let Some(FittingItem::SmallTee(SmallTee { bore, k })) = project.catalogue.item(split).copied() else {
+    let Some(FittingItem::SmallTee(SmallTee { bore, k, .. })) = project.catalogue.item(split).copied() else {
         panic!("{split}")
     };
     let flow = solved.solution.link_flow_m3s[tee.id().index()];

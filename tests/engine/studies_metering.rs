@@ -103,6 +103,7 @@ fn an_orifice_takes_the_pressure_it_was_sized_for() {
                 cd: 0.62,
                 thickness: Length::ZERO,
                 creeping: false,
+                rated: None,
             });
             project.catalogue.entries.push(equirow::plan::Entry {
                 key: EntryKey::new(format!("sized {at}")),

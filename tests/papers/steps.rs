@@ -7,10 +7,10 @@ use std::path::Path;
 use crate::schematic::{bare_bar, random_routing};
 use equirow::files;
 use equirow::plan::{
-    AddedLine, Control, Duty, ElementItem, ElementKind, FeedElement, Gauge, Item, LaidRouting, PartItem,
-    PartKey, Project, Routing, RoutingGeometry,
+    AddedLine, Control, Duty, ElementItem, ElementKind, FeedElement, FittingItem, Gauge, Item, LaidRouting,
+    PartItem, PartKey, Project, ReliefValve, Routing, RoutingGeometry,
 };
-use equirow::quantities::{Length, Pressure, UnitSystem};
+use equirow::quantities::{Length, Pressure, Temperature, UnitSystem};
 use equirow::sheets::commissioning::commissioning_sheet;
 use equirow::sheets::cut_plan::{self, CutPiece, Cutting};
 use equirow::sheets::document::{Block, Document, FittingStep, Hazard, PaperCell, PaperTable};
@@ -139,11 +139,7 @@ fn hoses_are_tested_at_what_the_pump_reaches_and_never_above_the_lowest_rating()
         test.details
     );
     assert!(says(test, "full scale)"));
-    assert!(
-        says(test, "no rating of their own: the 8.00 bar of the weakest part, as entered by the designer"),
-        "{:?}",
-        test.details
-    );
+    assert!(says(test, "see that the relief valve is the one of 4.00 bar"), "{:?}", test.details);
     assert!(says(test, "G1 on M4 and G2 on M7") && says(test, "80 plugs"));
     assert!(says(test, "each of 1.33 bar, 2.67 bar and 4.00 bar"));
     let (_, tools) = step_of(&steps, "Lay out the tools");
@@ -174,7 +170,7 @@ fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
         routing.parts.retain(|part| !matches!(catalogue.item(&part.entry), Some(PartItem::Gauge(_))));
     };
     assert!(refused(&gauges).contains("no gauge is in the plan"));
-    let weak = |project: &mut Project| project.supply.weakest_rated = Pressure::bar(3.9);
+    let weak = |project: &mut Project| project.supply.weakest_rated = Some(Pressure::bar(3.9));
     assert!(refused(&weak).contains("the pump reaches 4.00 bar, more than the lowest rating"));
     // A gauge that the pump would drive beyond its scale is what bears least.
     let short = |project: &mut Project| {
@@ -185,11 +181,61 @@ fn there_is_no_test_without_a_gauge_a_solve_or_parts_that_bear_it() {
         }
     };
     assert!(refused(&short).contains("more than the lowest rating"));
-    let strong =
-        |project: &mut Project| project.supply.control = Control::Metered { limit: Pressure::bar(6.5) };
+    let strong = |project: &mut Project| {
+        project.supply.control = Control::Metered { limit: Pressure::bar(6.5) };
+        project.supply.relief_valve = ReliefValve::Absent;
+    };
     assert!(refused(&strong).contains("the pump reaches 6.50 bar"));
     let unsolved = |project: &mut Project| project.duties.first_mut().liquid.points.clear();
     assert!(refused(&unsolved).contains("is not solved"));
+}
+
+/// Barbs and orifices without a rating, and a relief valve that nobody spoke of.
+#[test]
+fn what_has_no_rating_is_asked_for_before_the_test() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    for entry in &mut project.catalogue.entries {
+        match &mut entry.item {
+            Item::Fitting(FittingItem::Fitting(fitting)) => fitting.rated = None,
+            Item::Element(ElementItem::MeteringOrifice(orifice)) => orifice.rated = None,
+            _ => {}
+        }
+    }
+    project.supply.relief_valve = ReliefValve::NotSaid;
+    let steps = steps_of(&project);
+    let (_, test) = step_of(&steps, "Test hoses, manifolds and their joints with water, outlets closed");
+    assert!(
+        says(test, "no rating of their own: the 8.00 bar of the weakest part, as entered by the designer"),
+        "{:?}",
+        test.details
+    );
+    assert!(says(test, "NOBODY SAID WHETHER THERE IS A RELIEF VALVE"), "{:?}", test.details);
+    project.supply.weakest_rated = None;
+    let steps = steps_of(&project);
+    let (_, test) = step_of(&steps, "DO NOT TEST YET");
+    assert!(test.text.ends_with("nobody knows what the bar bears"), "{}", test.text);
+    assert!(says(test, "No rating is known of items"), "{:?}", test.details);
+}
+
+/// Manifolds of plastic, rated for 8 bar at 20 °C, bear 0.74 of it at 40 °C (ISO 13761).
+#[test]
+fn a_warm_bar_bears_less_and_the_test_says_so() {
+    let mut project = example("twenty-four-metre-bar.ron");
+    for entry in &mut project.catalogue.entries {
+        if let Item::Part(PartItem::Gauge(Gauge { full_scale })) = &mut entry.item {
+            *full_scale = Pressure::bar(10.0);
+        }
+    }
+    project.duties.first_mut().temperature = Temperature::from_si(40.0);
+    let steps = steps_of(&project);
+    let (_, test) = step_of(&steps, "Test hoses, manifolds and their joints with water, outlets closed");
+    assert!(
+        says(test, "Never above 5.92 bar, the lowest rating of all on the bar (item"),
+        "{:?}",
+        test.details
+    );
+    assert!(says(test, "8.00 bar at 20 °C, at 40 °C less"), "{:?}", test.details);
+    assert!(says(test, "Ratings of plastic are counted at 40 °C"), "{:?}", test.details);
 }
 
 /// The tank's surface 4 m up: some 0.4 bar of water, over valves that shut at 0.18 bar.

@@ -868,7 +868,7 @@ fn every_element_of_a_row_feed_is_in_the_network_on_the_drawings_and_on_the_list
                 .0;
                 (more, loss(&outcome, k, flow, bore))
             }
-            Item::Fitting(FittingItem::SmallTee(SmallTee { k, bore })) => {
+            Item::Fitting(FittingItem::SmallTee(SmallTee { k, bore, .. })) => {
                 let more = dearer(project, key, |item| {
                     if let Item::Fitting(FittingItem::SmallTee(SmallTee { k, .. })) = item {
                         *k *= 2.0;

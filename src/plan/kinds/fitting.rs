@@ -18,6 +18,9 @@ item! {
         k: f64 = Loss, Coefficient;
         /// Whether it turns the way of the liquid.
         form: FittingForm = Elbow, ByItself;
+        /// Rated pressure, if known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        rated: Option<Pressure> = Rated, AboveZeroIfKnown;
     }
 }
 
@@ -58,7 +61,7 @@ impl ItemDescription for Fitting {
     }
 
     fn rated(&self) -> Option<Pressure> {
-        None
+        self.rated
     }
 
     fn smallest_bore(&self) -> Option<Length> {

@@ -23,6 +23,9 @@ item! {
         /// flow; one measured with the liquid and flow in use holds that loss already.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         creeping: bool = Creeping, ByItself;
+        /// Rated pressure, if known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        rated: Option<Pressure> = Rated, AboveZeroIfKnown;
     }
 }
 
@@ -50,7 +53,7 @@ impl ItemDescription for MeteringOrifice {
     }
 
     fn rated(&self) -> Option<Pressure> {
-        None
+        self.rated
     }
 
     fn smallest_bore(&self) -> Option<Length> {

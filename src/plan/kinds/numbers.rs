@@ -132,6 +132,8 @@ impl Field {
 pub enum Range {
     /// Above 0.
     AboveZero,
+    /// Above 0, or left away where nobody knows it.
+    AboveZeroIfKnown,
     /// 0 or more.
     NotNegative,
     /// A loss coefficient: 0 to a million.
@@ -198,6 +200,17 @@ impl<Q: Quantity> AsNumber for Q {
 
     fn from_number(field: Field, number: Option<f64>) -> Result<Self, ItemError> {
         f64::from_number(field, number).map(Self::from_si)
+    }
+}
+
+/// A quantity that may be unknown.
+impl<Q: Quantity> AsNumber for Option<Q> {
+    fn number(self) -> Option<f64> {
+        self.map(|value| value.si())
+    }
+
+    fn from_number(_: Field, number: Option<f64>) -> Result<Self, ItemError> {
+        Ok(number.map(Q::from_si))
     }
 }
 

@@ -1,4 +1,4 @@
-//! A small tee that splits a shared row feed near the openers: bore and coefficient, no more.
+//! A small tee that splits a shared row feed near the openers: bore, coefficient and rating, no more.
 
 use super::description::{
     Contradiction, DescribedFitting, FittingDescription, ItemDescription, KindFacts, Spares,
@@ -13,6 +13,9 @@ item! {
         bore: Length = Bore, AboveZero;
         /// Loss coefficient from the inlet to either outlet.
         k: f64 = Loss, Coefficient;
+        /// Rated pressure, if known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        rated: Option<Pressure> = Rated, AboveZeroIfKnown;
     }
 }
 
@@ -34,7 +37,7 @@ impl ItemDescription for SmallTee {
     }
 
     fn rated(&self) -> Option<Pressure> {
-        None
+        self.rated
     }
 
     fn smallest_bore(&self) -> Option<Length> {

@@ -71,9 +71,12 @@ pub fn entry(entry: &Entry) -> Problems {
         );
     }
     for Number { field, value, range } in entry.item.number_table() {
+        if range == Range::AboveZeroIfKnown && value.is_none() {
+            continue;
+        }
         let (name, value) = (field.name().to_lowercase(), value.unwrap_or_default());
         match range {
-            Range::AboveZero => review.positive(&name, value),
+            Range::AboveZero | Range::AboveZeroIfKnown => review.positive(&name, value),
             Range::NotNegative => review.number(&name, value, 0.0, f64::MAX),
             Range::Coefficient => review.number(&name, value, 0.0, 1e6),
             Range::ByItself => {}

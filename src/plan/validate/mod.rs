@@ -220,7 +220,12 @@ pub fn supply(supply: &Supply) -> Problems {
     review.point("pump", supply.pump);
     review.point("tank surface", Point3::new(0.0, 0.0, supply.tank_surface.si()));
     review.above_zero("rated pressure of the pump", supply.pump_rated);
-    review.above_zero("rated pressure of the weakest part", supply.weakest_rated);
+    if let Some(rated) = supply.weakest_rated {
+        review.above_zero("rated pressure of the weakest part", rated);
+    }
+    if let Some(opens) = supply.relief_valve.opens_at() {
+        review.above_zero("pressure at which the relief valve opens", opens);
+    }
     if let Some(capacity) = supply.pump_capacity {
         review.above_zero("largest flow of the pump", capacity);
     }

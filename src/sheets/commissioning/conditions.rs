@@ -2,8 +2,10 @@
 
 use crate::hydraulics::targets::{course_of_128th_acre, course_seconds};
 use crate::plan::row_target::width;
-use crate::plan::{Bar, Control, CurvePoint, Duty, Project, Source, words};
-use crate::quantities::{Length, Measure, Ratio, UnitSystem};
+use crate::plan::{
+    Bar, Control, CurvePoint, Duty, LaidRouting, Project, ReliefValve, Source, ratings, words,
+};
+use crate::quantities::{Length, Measure, Pressure, Ratio, UnitSystem};
 use crate::sheets::document::{PaperCell, PaperColumn, PaperTable};
 
 /// Course on which the ground speed is timed.
@@ -23,7 +25,12 @@ const fn source_word(source: Source) -> &'static str {
 /// A table, so that files for other programs hold it too.
 ///
 /// With the time every row is caught for, in seconds, where rows flow.
-pub(super) fn conditions(project: &Project, duty: &Duty, catch_seconds: Option<f64>) -> PaperTable {
+pub(super) fn conditions(
+    project: &Project,
+    routing: LaidRouting,
+    duty: &Duty,
+    catch_seconds: Option<f64>,
+) -> PaperTable {
     let units = project.units;
     let fact = |name: &str, value: String| (name.to_owned(), value);
     let mut facts = vec![
@@ -75,6 +82,7 @@ pub(super) fn conditions(project: &Project, duty: &Duty, catch_seconds: Option<f
         Control::Uncontrolled => "nothing controlled: the pump runs on its curve".to_owned(),
     };
     facts.push(fact("Pump control", control));
+    facts.push(fact("Relief valve", relief_valve(project, routing)));
     if !project.supply.pump_curve.is_empty() {
         let point = |point: &CurvePoint| {
             format!(
@@ -118,6 +126,20 @@ pub(super) fn conditions(project: &Project, duty: &Duty, catch_seconds: Option<f
             .map(|(name, value)| vec![PaperCell::text(name), PaperCell::text(value)])
             .collect(),
         ..PaperTable::default()
+    }
+}
+
+/// What guards the bar against more pressure than it bears, and how much that is.
+fn relief_valve(project: &Project, routing: LaidRouting) -> String {
+    let pressure = |one: Pressure| Measure::Pressure.text(one.si(), project.units);
+    let bears = ratings::lowest(project, routing, project.warmest()).map_or_else(
+        |_| "what the bar bears is NOT KNOWN".to_owned(),
+        |lowest| format!("the bar bears {} ({})", pressure(lowest.pressure), project.rating_words(&lowest)),
+    );
+    match project.supply.relief_valve {
+        ReliefValve::OpensAt(opens) => format!("opens at {}; {bears}", pressure(opens)),
+        ReliefValve::Absent => format!("NONE; {bears}"),
+        ReliefValve::NotSaid => format!("NOBODY SAID whether there is one; {bears}"),
     }
 }
 

@@ -43,7 +43,7 @@ pub(super) fn from_basis(basis: &Basis) -> Document {
         .filter_map(|outcomes| outcomes.get(usual))
         .collect();
     let seconds = catch_seconds(usual_outcomes.into_iter().flat_map(flowing).map(|row| row.flow));
-    document.blocks.push(Block::Table(conditions(project, duty, seconds)));
+    document.blocks.push(Block::Table(conditions(project, routing, duty, seconds)));
     if liquid_outcomes.iter().any(|outcome| outcome.result.is_err()) {
         document.blocks.extend(not_solved(project, routing.routing, liquid_outcomes).map(Block::Paragraph));
     }

@@ -88,7 +88,7 @@ impl<'a> Work<'a> {
             "Clamps slid over the ends first; a clip or tie about every {apart}, no bend forced, no hose twisted; {}",
             self.least_radii(self.routing.routing.runs.iter().map(|run| &run.line.stock))
         ));
-        details.extend(Self::at_the_hitch(&within));
+        details.extend(self.at_the_hitch(&within));
         details.push(
             "Clamp all ends but those at manifolds, which stay off until the flush; a part out of line with its hose is \
              loosened, turned and tightened again at once"
@@ -98,15 +98,15 @@ impl<'a> Work<'a> {
         Some(self.tally_runs(&within).of(step(text, details)))
     }
 
-    /// The hitch turns and lifts: the plan holds no length for that.
-    fn at_the_hitch(runs: &[&Run]) -> Option<String> {
+    /// The hitch turns and lifts, which the supply hose has a loop for.
+    fn at_the_hitch(&self, runs: &[&Run]) -> Option<String> {
         let from_pump = |run: &&&Run| [run.from, run.to].contains(&End::Supply);
         let tags: Vec<String> = runs.iter().filter(from_pump).map(|run| run.tag.clone()).collect();
         (!tags.is_empty()).then(|| {
             format!(
-                "{} from the pump: where it passes the hitch leave a loop for turning and lifting, which no length here \
-                 counts; not cut yet",
-                words::tags(&tags)
+                "{} from the pump: where it passes the hitch leave a loop for turning and lifting, {} of its length; not cut yet",
+                words::tags(&tags),
+                Measure::CutLength.short_text(self.project.limits.hitch_loop.si(), self.project.units)
             )
         })
     }
@@ -167,7 +167,7 @@ impl<'a> Work<'a> {
              hinge does not pinch",
             self.cut_length(Length::metres(0.1))
         ));
-        details.extend(Self::at_the_hitch(&across));
+        details.extend(self.at_the_hitch(&across));
         let tags: Vec<String> = across.iter().map(|run| run.tag.clone()).collect();
         let lay = "Lay the hoses that cross hinges, cut rough as the cut list says, the inner hinges first";
         let mut steps = vec![

@@ -145,10 +145,7 @@ impl Work<'_> {
                 "which cross hinges: rough when they are laid, to length after the fold trial",
             ),
             (CutDuring::Hitching, "from the pump: last, when the bar is hitched"),
-            (
-                CutDuring::RowTubes,
-                "to the rows: where they lie, with the loop at the opener that no length here counts",
-            ),
+            (CutDuring::RowTubes, "to the rows: where they lie, with the loop at the opener"),
             (CutDuring::Unconnected, "an end is not connected"),
         ];
         for (during, why) in later {

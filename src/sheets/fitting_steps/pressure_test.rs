@@ -1,11 +1,13 @@
 //! The test with the outlets closed: how far it goes, by what may stand on everything that is on the bar.
 
 use super::work::{Work, counted, pumping, step, tags_of};
-use crate::plan::{Control, Duty, EntryKey, Gauge, Item, Part, PartItem, Run, words};
-use crate::quantities::{Measure, Pressure, Speed};
+use crate::plan::ratings::{self, RATED_AT, RatedThing, Rating};
+use crate::plan::{Control, Duty, EntryKey, Gauge, Item, Part, PartItem, ReliefValve, Run, words};
+use crate::quantities::{Measure, Pressure, Speed, Temperature};
 use crate::sheets::basis::DutyOutcome;
 use crate::sheets::document::FittingStep;
 use crate::sheets::extras::ExtraKind;
+use crate::sheets::items::{ListItem, number_of};
 
 /// The highest working pressure.
 struct Highest<'a> {
@@ -15,13 +17,6 @@ struct Highest<'a> {
     speed: Speed,
     /// The duty it comes from.
     duty: &'a Duty,
-}
-
-/// The lowest rating of all that is on the bar.
-pub(super) struct LowestRating {
-    pub(super) pressure: Pressure,
-    /// Whose it is, in words.
-    pub(super) whose: String,
 }
 
 impl Work<'_> {
@@ -67,23 +62,51 @@ impl Work<'_> {
         self.project.supply.highest_pressure().max(solved)
     }
 
-    /// The lowest rating of all that stands under pressure; of gauges their full scale.
-    pub(super) fn lowest_rating(&self) -> LowestRating {
-        let supply = &self.project.supply;
-        let entered = "entered by the designer for the weakest part without a rating of its own";
-        let mut lowest = LowestRating { pressure: supply.weakest_rated, whose: entered.to_owned() };
-        let of_items = self.items.iter().filter_map(|item| {
+    /// Whose a rating is: `item 7, tube of 6 mm`.
+    fn whose(&self, rating: &Rating) -> String {
+        let RatedThing::Entry(key) = &rating.of else {
+            return match rating.of {
+                RatedThing::Pump => "the pump".to_owned(),
+                RatedThing::WeakestPart | RatedThing::Entry(_) => {
+                    "entered by the designer for the weakest part without a rating of its own".to_owned()
+                }
+            };
+        };
+        let number =
+            number_of(&self.items, key).map_or_else(String::new, |number| format!("item {number}, "));
+        let Some(entry) = self.project.catalogue.entry(key) else { return number + &key.0 };
+        let scale = if matches!(entry.item, Item::Part(PartItem::Gauge(_))) { ", full scale" } else { "" };
+        let cold = if rating.is_derated() {
+            format!(
+                ", {} at {}, at {} less",
+                self.pressure_text(rating.given),
+                self.temperature_text(Temperature::from_si(RATED_AT)),
+                self.temperature_text(self.project.warmest())
+            )
+        } else {
+            String::new()
+        };
+        format!("{number}{}{scale}{cold}", entry.description)
+    }
+
+    fn temperature_text(&self, temperature: Temperature) -> String {
+        Measure::Temperature.short_text(temperature.si(), self.project.units)
+    }
+
+    /// Item numbers of what has no rating of its own.
+    fn numbers_without_rating(&self, is_counted: impl Fn(&ListItem) -> bool, later: bool) -> Vec<u32> {
+        let catalogued = self.items.iter().filter(|item| is_counted(item)).filter_map(|item| {
             let entry = self.project.catalogue.entry(&item.entry)?;
-            let scale =
-                if matches!(entry.item, Item::Part(PartItem::Gauge(_))) { ", full scale" } else { "" };
-            Some((entry.item.rated()?, format!("item {}, {}{scale}", item.number, entry.description)))
+            entry.item.rated().is_none().then_some(item.number)
         });
-        for (pressure, whose) in of_items.chain([(supply.pump_rated, "the pump".to_owned())]) {
-            if pressure < lowest.pressure {
-                lowest = LowestRating { pressure, whose };
-            }
-        }
-        lowest
+        let is_counted = |kind: &ExtraKind| match kind {
+            ExtraKind::HoseAdapter => true,
+            ExtraKind::RowAdapter | ExtraKind::MeteringEnds => later,
+            // Plugs are ordered for the test; the outlet at an opener is open to the air.
+            _ => false,
+        };
+        let others = self.extras.iter().filter(|extra| is_counted(&extra.kind)).map(|extra| extra.number);
+        catalogued.chain(others).filter_map(|number| u32::try_from(number).ok()).collect()
     }
 
     /// It is on the bar before any row is fitted: parts, hoses and their fittings.
@@ -95,21 +118,8 @@ impl Work<'_> {
 
     /// Which items stand under pressure during this test and have no rating of their own: the one entered for the weakest part is theirs.
     fn without_rating(&self) -> Option<String> {
-        let catalogued = self.items.iter().filter_map(|item| {
-            let entry = self.project.catalogue.entry(&item.entry)?;
-            let stands = self.stands_in_closed_test(&item.entry);
-            (stands && entry.item.rated().is_none()).then_some(item.number)
-        });
-        let later = |kind: &ExtraKind| {
-            matches!(kind, ExtraKind::RowAdapter | ExtraKind::MeteringEnds | ExtraKind::OpenerOutlet)
-        };
-        let others = self
-            .extras
-            .iter()
-            .filter(|extra| extra.is_wetted && !later(&extra.kind))
-            .map(|extra| extra.number);
-        let numbers: Vec<u32> =
-            catalogued.chain(others).filter_map(|number| u32::try_from(number).ok()).collect();
+        let weakest = self.project.supply.weakest_rated?;
+        let numbers = self.numbers_without_rating(|item| self.stands_in_closed_test(&item.entry), false);
         (!numbers.is_empty()).then(|| {
             let several = numbers.len() > 1;
             format!(
@@ -119,13 +129,32 @@ impl Work<'_> {
                 words::ranges(&numbers),
                 if several { "have" } else { "has" },
                 if several { "their" } else { "its" },
-                self.pressure_text(self.project.supply.weakest_rated),
+                self.pressure_text(weakest),
                 "stands",
                 if several { "them" } else { "it" },
                 if several { "their makers" } else { "its maker" },
                 if several { "they bear" } else { "it bears" },
             )
         })
+    }
+
+    /// What guards the bar while the pressure is raised.
+    fn relief_valve(&self, lowest: &Rating) -> String {
+        let least = self.pressure_text(lowest.pressure);
+        match self.project.supply.relief_valve {
+            ReliefValve::OpensAt(opens) => format!(
+                "Before the pump starts, see that the relief valve is the one of {} at the pump, its way back to the tank open",
+                self.pressure_text(opens)
+            ),
+            ReliefValve::Absent => format!(
+                "THERE IS NO RELIEF VALVE: fit one that opens at {least} or less for the test, or stand at the pump's switch \
+                 and watch the gauge"
+            ),
+            ReliefValve::NotSaid => format!(
+                "NOBODY SAID WHETHER THERE IS A RELIEF VALVE: look before the pump starts; without one fit one that opens at \
+                 {least} or less"
+            ),
+        }
     }
 
     /// Hoses and manifolds under what the pump can reach, nothing running out.
@@ -146,11 +175,26 @@ impl Work<'_> {
         };
         let reach = self.reach();
         let asked = self.pressure_text(reach);
-        let lowest = self.lowest_rating();
+        let Ok(lowest) = ratings::lowest(self.project, self.routing, self.project.warmest()) else {
+            let numbers = self.numbers_without_rating(|_| true, true);
+            return not_yet(
+                "nobody knows what the bar bears".to_owned(),
+                vec![
+                    format!(
+                        "No rating is known of {} {}",
+                        if numbers.len() == 1 { "item" } else { "items" },
+                        words::ranges(&numbers)
+                    ),
+                    "Enter their ratings in the catalogue, or under Supply what the weakest of them bears, and print these \
+                     papers again"
+                        .to_owned(),
+                ],
+            );
+        };
         let never = format!(
             "Never above {}, the lowest rating of all on the bar ({})",
             self.pressure_text(lowest.pressure),
-            lowest.whose
+            self.whose(&lowest)
         );
         if reach > lowest.pressure {
             return not_yet(
@@ -208,13 +252,24 @@ impl Work<'_> {
                 words::list(&later)
             ));
         }
-        details.push(
-            "Ratings of hoses and tubes hold up to 20 °C: test with cool water, and in the sun no longer than it takes"
-                .to_owned(),
-        );
+        let warmest = self.project.warmest();
+        details.push(if warmest.si() > RATED_AT {
+            format!(
+                "Ratings of plastic are counted at {}, the warmest entered: test with water no warmer, and in the sun no \
+                 longer than it takes",
+                self.temperature_text(warmest)
+            )
+        } else {
+            format!(
+                "Ratings of plastic hold up to {}: test with cool water, and in the sun no longer than it takes",
+                self.temperature_text(Temperature::from_si(RATED_AT))
+            )
+        });
+        details.push(self.relief_valve(&lowest));
         details.push(format!(
             "{asked} is what {}; at work {} has up to {} ({}{duty})",
             match self.project.supply.control {
+                _ if self.project.supply.highest_given() > reach => "the relief valve opens at",
                 Control::Metered { .. } => "the pump reaches at its limit once nothing runs out",
                 Control::Held { .. } => "is held at the pump",
                 Control::Uncontrolled => "the pump gives once nothing runs out",

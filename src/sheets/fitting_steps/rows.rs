@@ -112,12 +112,12 @@ impl Work<'_> {
                 finding.place, finding.what
             )
         }));
-        details.push(
-            "Openers rise, trip and float, which no length here counts: leave a loop at each, and move one opener of each \
-             kind through all its travel before the tubes are tied; hold each tube in place with its loop, only then cut it \
-             to length and label both ends: the cut list's length is without the loop"
-                .to_owned(),
-        );
+        details.push(format!(
+            "Openers rise, trip and float: leave a loop at each, and move one opener of each kind through all its travel before \
+             the tubes are tied; hold each tube in place with its loop, only then cut it to length and label both ends: the \
+             cut list's length holds {} for the loop",
+            Measure::CutLength.short_text(self.project.limits.opener_loop.si(), self.project.units)
+        ));
         let waits = |piece: &&CutPiece| is_tube(piece) && piece.crosses_hinge;
         let crossing: Vec<String> = self.pieces.iter().filter(waits).map(|piece| piece.tag.clone()).collect();
         self.tally_labels(&mut tally, self.tags_cut(CutDuring::RowTubes).len() - crossing.len());

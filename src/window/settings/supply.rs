@@ -6,7 +6,7 @@ use eframe::egui::{Grid, Ui};
 use super::entries::{cell, number};
 use crate::geometry::Point3;
 use crate::plan::bounds::Bound;
-use crate::plan::{Control, CurvePoint, Supply};
+use crate::plan::{Control, CurvePoint, ReliefValve, Supply};
 use crate::quantities::{Flow, Length, Measure, Pressure, UnitSystem};
 use crate::window::form::{grid, heading, soft};
 
@@ -69,15 +69,7 @@ pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSys
         if let Some(flow) = &mut supply.pump_capacity {
             number(ui, units, "Pump capacity", Measure::TotalFlow, flow, Flow::from_si, 1e-6..=0.1);
         }
-        number(
-            ui,
-            units,
-            "Weakest part, rated",
-            Measure::Pressure,
-            &mut supply.weakest_rated,
-            Pressure::from_si,
-            1e3..=1e8,
-        );
+        ratings(ui, supply, units);
         number(
             ui,
             units,
@@ -97,6 +89,50 @@ pub(in crate::window) fn supply(ui: &mut Ui, supply: &mut Supply, units: UnitSys
         supply.pump = Point3::new(place[0].si(), place[1].si(), place[2].si());
     });
     pump_curve(ui, supply, units);
+}
+
+/// What has no rating in the catalogue, and the relief valve.
+fn ratings(ui: &mut Ui, supply: &mut Supply, units: UnitSystem) {
+    let entered = supply.highest_given().max(Pressure::bar(1.0));
+    ui.label(soft(ui, "Parts without a rating")).on_hover_text(
+        "What the weakest of all bears that has no rating in the catalogue: reducers, adapters, entries without one",
+    );
+    let mut known = supply.weakest_rated.is_some();
+    if ui.checkbox(&mut known, "their weakest is known").changed() {
+        supply.weakest_rated = known.then_some(entered);
+    }
+    ui.end_row();
+    if let Some(rated) = &mut supply.weakest_rated {
+        let name = "Weakest part, rated";
+        number(ui, units, name, Measure::Pressure, rated, Pressure::from_si, 1e3..=1e8);
+    }
+    ui.label(soft(ui, "Relief valve"));
+    ui.horizontal(|ui| {
+        let opens = supply.relief_valve.opens_at().unwrap_or(entered);
+        for (valve, name, about) in [
+            (
+                ReliefValve::NotSaid,
+                "Not known",
+                "Nobody said yet whether there is one: papers and findings say so",
+            ),
+            (ReliefValve::Absent, "None", "Nothing but the control limits the pressure"),
+            (
+                ReliefValve::OpensAt(opens),
+                "At the pump",
+                "Opens before anything on the bar gives way, and lets the liquid back to the tank",
+            ),
+        ] {
+            let choice = egui::Button::selectable(supply.relief_valve == valve, name);
+            if ui.add(choice).on_hover_text(about).clicked() {
+                supply.relief_valve = valve;
+            }
+        }
+    });
+    ui.end_row();
+    if let ReliefValve::OpensAt(opens) = &mut supply.relief_valve {
+        let name = "Relief valve opens at";
+        number(ui, units, name, Measure::Pressure, opens, Pressure::from_si, 1e3..=1e8);
+    }
 }
 
 /// The pump's curve, to change.
