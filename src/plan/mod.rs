@@ -54,6 +54,7 @@ mod tag_letters;
 pub mod validate;
 pub mod wetted_material;
 pub mod words;
+mod written_where_changed;
 
 pub use anchors::{Anchors, FoldPosition, PlacedPart, PlacedPort};
 pub use bar::{Bar, FrameMember, Hinge, RowWidths, Section};
