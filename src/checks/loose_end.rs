@@ -20,10 +20,10 @@ fn check(here: &Context) -> Vec<Finding> {
         match problem {
             ConnectionProblem::LooseRun(run) => runs.push((here.run_tag(*run), FindingSubject::Run(*run))),
             ConnectionProblem::RunInCircle(run) => {
-                circles.push((here.run_tag(*run), FindingSubject::Run(*run)))
+                circles.push((here.run_tag(*run), FindingSubject::Run(*run)));
             }
             ConnectionProblem::LooseFeed(feed) => {
-                feeds.push((here.feed_tag(*feed), FindingSubject::Feed(*feed)))
+                feeds.push((here.feed_tag(*feed), FindingSubject::Feed(*feed)));
             }
             ConnectionProblem::FeedNotOnOutlet(feed) => {
                 misplaced.push((here.feed_tag(*feed), FindingSubject::Feed(*feed)));

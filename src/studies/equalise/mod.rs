@@ -16,6 +16,7 @@ use std::collections::BTreeMap;
 
 use super::asked::{NoAnswer, Studied, Waiting};
 use super::metering::{fit, metering_elements, tube_rows};
+use super::reliance::WithoutLiquid;
 use super::trial::{Judge, Judged, points, prepared};
 use crate::hydraulics::outcome::RowState;
 use crate::hydraulics::resistance::VariedQuantity;
@@ -64,11 +65,17 @@ pub fn study(
     let judge = Judge::new(project, &routing);
     let tried = |routing: &Routing| {
         prepared(project, routing, |network| {
-            let judged: Vec<Judged> = points.iter().map(|point| judge.of(&network.solve(point))).collect();
-            (judged, network.solve(&usual))
+            let mut dry = WithoutLiquid::default();
+            let judged = points.iter().map(|point| {
+                let outcome = network.solve(point);
+                dry.add(of, &outcome);
+                judge.of(&outcome)
+            });
+            let judged: Vec<Judged> = judged.collect();
+            (judged, network.solve(&usual), dry)
         })
     };
-    let (before, outcome_before) = tried(&routing);
+    let (before, outcome_before, dry) = tried(&routing);
     if outcome_before.fed_rows() < 2 {
         return Err(NoAnswer::impossible(
             "fewer than two rows are fed, so there is nothing to make equal",
@@ -90,7 +97,7 @@ pub fn study(
             }
             let mut next = routing.clone();
             fit(&mut next, &one);
-            let (judged, _) = tried(&next);
+            let (judged, ..) = tried(&next);
             // No evenness at the price of what is asked.
             if judged.iter().zip(&before).any(|(now, before)| now.missing > before.missing) {
                 continue;
@@ -109,7 +116,7 @@ pub fn study(
     };
     let mut next = routing.clone();
     fit(&mut next, &wanted);
-    let (after, outcome_after) = tried(&next);
+    let (after, outcome_after, _) = tried(&next);
     waiting.so_far(1.0);
     let wanted: BTreeMap<RowId, Metering> = wanted.into_iter().collect();
     let flow = |outcome: &Outcome, row| outcome.row(row).map_or(Flow::ZERO, |row| row.flow);
@@ -130,6 +137,7 @@ pub fn study(
         after,
         means,
         is_worth_it: false,
+        dry_rows: dry.words(),
         covered: outcome_before.rows_in_total(),
     };
     if let [Some(before), Some(after)] = found.cv() {
