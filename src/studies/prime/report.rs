@@ -1,13 +1,13 @@
 //! Priming in sentences, tables and a plot.
 
-use super::{Drained, HeldIn, PrimeStudy, PrimedRow};
+use super::found::{Drained, HeldIn, PrimeStudy, PrimedRow};
 use crate::plan::words;
 use crate::quantities::{Angle, Length, Measure, Volume};
+use crate::studies::asked::{Studied, Study};
 use crate::studies::report::{
     OnPaper, SeriesForm, StudyCell, StudyColumn, StudyMark, StudyPlot, StudyReport, StudyRow, StudySeries,
     StudyTable,
 };
-use crate::studies::{Studied, Study};
 
 /// Laminar flow leaves a film at the wall: what a flush takes in practice, in times of what plug flow takes (common practice,
 /// no source).
